@@ -240,9 +240,7 @@ class FieldEvent(Record):
     detail: str = ""
 
 
-Event = Annotated[
-    Utterance | Reading | Verdict | Action | FieldEvent, Field(discriminator="event")
-]
+Event = Annotated[Utterance | Reading | Verdict | Action | FieldEvent, Field(discriminator="event")]
 
 
 # --- what was said: entries ------------------------------------------------------------

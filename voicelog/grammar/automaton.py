@@ -1,0 +1,228 @@
+"""Compile expansions into one automaton that every listener and reader shares.
+
+Two views of the same language: `Network` still has its empty arcs, as grammar decoders
+like it; `WordGraph` has none, so words can be followed one by one, carrying the tags they
+pass as operations.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from voicelog.grammar.jsgf import (
+    Alternatives,
+    Expansion,
+    GrammarSyntaxError,
+    Optionally,
+    Ref,
+    Repeat,
+    Sequence,
+    Tag,
+    Tagged,
+    Token,
+)
+from voicelog.model import Kind
+
+__all__ = ["Arc", "Begin", "Builder", "End", "Network", "Op", "Step", "WordGraph"]
+
+
+class Begin(NamedTuple):
+    """A phrase of this kind starts here."""
+
+    kind: Kind
+
+
+class End(NamedTuple):
+    """The phrase ends here."""
+
+
+Op = Begin | End | Tag
+
+
+class Arc(NamedTuple):
+    """From state to state; no word means that it is passed in silence."""
+
+    start: int
+    end: int
+    word: str | None
+    op: Op | None
+    weight: float
+
+
+@dataclass(frozen=True, slots=True)
+class Network:
+    """States 0..`states`-1, entered at `start`, complete at `final`."""
+
+    states: int
+    start: int
+    final: int
+    arcs: tuple[Arc, ...]
+
+    def words(self) -> tuple[str, ...]:
+        """Every word that may be spoken, sorted."""
+        return tuple(sorted({arc.word for arc in self.arcs if arc.word is not None}))
+
+
+class Step(NamedTuple):
+    """Where a word leads, and the operations passed just before it is spoken."""
+
+    state: int
+    ops: tuple[Op, ...]
+
+
+Onward = Mapping[str, tuple[Step, ...]]
+Stops = tuple[tuple[Op, ...], ...]
+
+
+class WordGraph:
+    """The same language without empty arcs, worked out state by state as it is walked."""
+
+    def __init__(self, network: Network) -> None:
+        self.start = network.start
+        self._final = network.final
+        self._leaving: dict[int, list[Arc]] = {}
+        for arc in network.arcs:
+            self._leaving.setdefault(arc.start, []).append(arc)
+        self._known: dict[int, tuple[Onward, Stops]] = {}
+
+    def onward(self, state: int) -> Onward:
+        """The ways on from a state: for each word, where it leads (equal ways once)."""
+        return self._look(state)[0]
+
+    def stops(self, state: int) -> Stops:
+        """The ways to stop in a state: each the operations passed in stopping."""
+        return self._look(state)[1]
+
+    def _look(self, state: int) -> tuple[Onward, Stops]:
+        if state not in self._known:
+            onward: dict[str, dict[Step, None]] = {}
+            stops: dict[tuple[Op, ...], None] = {}
+            for word, end, ops in self._ways(state, (), frozenset({state})):
+                if word is None:
+                    stops.setdefault(ops)
+                else:
+                    onward.setdefault(word, {}).setdefault(Step(end, ops))
+            self._known[state] = (
+                {word: tuple(steps) for word, steps in onward.items()},
+                tuple(stops),
+            )
+        return self._known[state]
+
+    def _ways(
+        self, state: int, ops: tuple[Op, ...], passed: frozenset[int]
+    ) -> Iterator[tuple[str | None, int, tuple[Op, ...]]]:
+        if state == self._final:
+            yield None, state, ops
+        for arc in self._leaving.get(state, ()):
+            carried = ops if arc.op is None else (*ops, arc.op)
+            if arc.word is not None:
+                yield arc.word, arc.end, carried
+            elif arc.end not in passed:
+                yield from self._ways(arc.end, carried, passed | {arc.end})
+
+
+Resolve = Callable[[Ref, str], tuple[str, Expansion]]
+"""(reference, name of the grammar it stands in) -> (full rule name, its expansion)."""
+
+
+@dataclass(slots=True)
+class Builder:
+    """Builds a network from expansions; rule references are looked up by `resolve`."""
+
+    resolve: Resolve
+    source_of: Callable[[str], str]
+    states: int = 0
+    arcs: list[Arc] = field(default_factory=list)
+    _open: dict[str, int] = field(default_factory=dict)
+
+    def state(self) -> int:
+        self.states += 1
+        return self.states - 1
+
+    def arc(
+        self,
+        start: int,
+        end: int,
+        word: str | None = None,
+        op: Op | None = None,
+        weight: float = 1.0,
+    ) -> None:
+        self.arcs.append(Arc(start, end, word, op, weight))
+
+    def add(
+        self, expansion: Expansion, start: int, home: str, tail: frozenset[str] = frozenset()
+    ) -> int:
+        """Add `expansion` from `start`; returns the state in which it is complete.
+
+        `home` is the grammar that its references are seen from. `tail` names the open rules
+        that would end with this expansion: only those may be referred to again.
+        """
+        match expansion:
+            case Token(word):
+                end = self.state()
+                self.arc(start, end, word)
+                return end
+            case Sequence(items):
+                for index, item in enumerate(items):
+                    start = self.add(
+                        item, start, home, tail if index == len(items) - 1 else frozenset()
+                    )
+                return start
+            case Alternatives(options, weights):
+                end = self.state()
+                total = sum(weights) or 1.0
+                for option, weight in zip(options, weights, strict=True):
+                    if weight == 0:
+                        continue  # the Note: a weight of zero can never be spoken
+                    entry = self.state()
+                    self.arc(start, entry, weight=weight / total)
+                    self.arc(self.add(option, entry, home, tail), end)
+                return end
+            case Optionally(item):
+                end = self.state()
+                self.arc(start, end)
+                entry = self.state()
+                self.arc(start, entry)
+                self.arc(self.add(item, entry, home, tail), end)
+                return end
+            case Repeat(item, least):
+                entry, end = self.state(), self.state()
+                self.arc(start, entry)
+                finish = self.add(item, entry, home)
+                self.arc(finish, end)
+                self.arc(finish, entry)
+                if least == 0:
+                    self.arc(start, end)
+                return end
+            case Tagged(item, tag):
+                finish = self.add(item, start, home)
+                end = self.state()
+                self.arc(finish, end, op=tag)
+                return end
+            case Ref():
+                return self._add_rule(expansion, start, home, tail)
+
+    def _add_rule(self, ref: Ref, start: int, home: str, tail: frozenset[str]) -> int:
+        name, expansion = self.resolve(ref, home)
+        if name in self._open:
+            if name not in tail:
+                raise GrammarSyntaxError(
+                    self.source_of(home),
+                    ref.line,
+                    ref.column,
+                    f"<{name}> inside itself",
+                    "a rule that refers to itself only at its very end",
+                )
+            self.arc(start, self._open[name])
+            return self.state()  # nothing follows a rule's end but the end itself
+        entry = self.state()
+        self.arc(start, entry)
+        self._open[name] = entry
+        end = self.add(expansion, entry, name.rpartition(".")[0], tail | {name})
+        del self._open[name]
+        return end
+
+    def network(self, start: int, final: int) -> Network:
+        return Network(self.states, start, final, tuple(self.arcs))

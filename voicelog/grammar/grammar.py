@@ -1,0 +1,487 @@
+"""The grammar of a language: what may be said, and what it means.
+
+`Grammar.load` reads a folder of JSGF files. Every public rule of a file named for a kind
+(`cue.jsgf`, `outcome.jsgf`, ...) is one phrase of that kind; a note is one or more phrases
+in any order. Names of dogs and handlers and the dogs' own cue words come from the roster
+as the rules <roster.dog>, <roster.handler> and <roster.cue>.
+
+Words mean the same anywhere: `interpret` looks at nothing but the words. What a listener
+may hear can be narrowed (`network`), never what words mean.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import unicodedata
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
+from itertools import product
+from pathlib import Path
+from typing import NamedTuple, get_args
+
+from voicelog.grammar import jsgf
+from voicelog.grammar.automaton import Begin, Builder, End, Network, Op, WordGraph
+from voicelog.grammar.jsgf import (
+    VOID,
+    Alternatives,
+    Expansion,
+    GrammarSyntaxError,
+    Jsgf,
+    Optionally,
+    Ref,
+    Repeat,
+    Rule,
+    Tag,
+    Tagged,
+    Token,
+)
+from voicelog.grammar.jsgf import Sequence as Spoken
+from voicelog.grammar.places import shipped
+from voicelog.model import Kind, Phrase, Roster, Slot, VoicelogError
+
+__all__ = ["Grammar", "GrammarError", "Narrowing", "plain"]
+
+KINDS: tuple[Kind, ...] = get_args(Kind)
+NOBODY = Roster()
+ROSTER = "roster"
+LEVEL = "numbers.level"
+_MOST_WAYS = 4  # ways into one state that are followed; more than any honest grammar has
+
+
+class GrammarError(VoicelogError):
+    """A folder of grammars that cannot be used as a whole."""
+
+
+@dataclass(frozen=True, slots=True)
+class Narrowing:
+    """What a listener need not expect: levels above `top_level`, when it is given."""
+
+    top_level: int | None = None
+
+
+EVERYTHING = Narrowing()
+
+
+def plain(text: str) -> str:
+    """Text as the grammar writes words: lower case, no punctuation, single spaces.
+
+    Apostrophes and hyphens inside words are kept; digits are kept for `Grammar.words_of`.
+    """
+    text = unicodedata.normalize("NFKC", text).casefold().replace("\u2019", "'")
+    text = re.sub(r"[^\w'\- ]|_", " ", text)
+    return " ".join(word for raw in text.split() if (word := raw.strip("'-")))
+
+
+@dataclass(frozen=True, slots=True)
+class _Number:
+    """A place in a spoken form that any number of a rule may fill."""
+
+    rule: str
+
+
+_Part = str | _Number | Tag
+
+
+@dataclass(frozen=True, slots=True)
+class SpokenForm:
+    """One way to say a phrase: its words and number places, and the slots it carries.
+
+    A slot value of "#" or "-#" takes the number spoken before it.
+    """
+
+    kind: Kind
+    parts: tuple[str | _Number, ...]
+    slots: Mapping[str, Slot]
+
+
+class Grammar:
+    """A language's grammar together with the names that may be spoken."""
+
+    def __init__(self, files: Iterable[Jsgf], roster: Roster = NOBODY, *, name: str) -> None:
+        modules = {file.name: file for file in files}
+        self.roster = roster
+        self.language = next((m.language for m in modules.values() if m.language), "")
+        modules[ROSTER] = _roster_file(roster)
+        self._modules = modules
+        self._rules = {
+            f"{module.name}.{rule.name}": rule
+            for module in modules.values()
+            for rule in module.rules
+        }
+        self._kinds = [kind for kind in KINDS if kind in modules]
+        if not self._kinds:
+            raise GrammarError(
+                f"Found no phrases in the grammar {name}, wanted at least one file named for "
+                f"a kind ({', '.join(KINDS)}); add one."
+            )
+        self._expand: dict[str, Expansion] = {}
+        self._meaning = lru_cache(maxsize=4096)(self._interpret)
+        digest = hashlib.sha256(repr(sorted(self._rules.items())).encode()).hexdigest()[:10]
+        self.name = f"{name}-{digest}"
+
+    @classmethod
+    def load(
+        cls,
+        folder: Path | None = None,
+        roster: Roster = NOBODY,
+        *,
+        optional: Sequence[str] = (),
+    ) -> Grammar:
+        """Read every *.jsgf of `folder` (default: the English grammar that ships).
+
+        A file whose grammar is neither a kind nor imported by one is opt-in: it is used only
+        when named in `optional`, and then its public rules add to the rules of the same name
+        in numbers.jsgf. Raises GrammarSyntaxError with the place of a mistake, GrammarError
+        when the folder has no grammar.
+        """
+        folder = folder or shipped("grammars") / "en"
+        paths = sorted(folder.glob("*.jsgf")) if folder.is_dir() else []
+        if not paths:
+            raise GrammarError(
+                f"Found no .jsgf files in '{folder}', wanted a folder of grammars; name one."
+            )
+        files = {file.name: file for file in map(jsgf.read, paths)}
+        imported = {name.partition(".")[0] for file in files.values() for name in file.imports}
+        opt_in = {name for name in files if name not in KINDS and name not in imported}
+        for name in optional:
+            if name not in opt_in:
+                raise GrammarError(
+                    f"Found no opt-in grammar '{name}' in '{folder}', wanted one of: "
+                    f"{', '.join(sorted(opt_in)) or 'none there'}; correct the name."
+                )
+        base = [file for name, file in files.items() if name not in opt_in]
+        base = _extended(base, [files[name] for name in optional])
+        label = "+".join([folder.name, *optional])
+        return cls(base, roster, name=label)
+
+    # --- words to meaning ---------------------------------------------------------------
+
+    def interpret(self, words: str) -> tuple[Phrase, ...] | None:
+        """The phrases that `words` say, or None when they are not wholly of this grammar.
+
+        Of several meanings, the one with the fewest phrases is taken, then the one that the
+        grammar files put first (`meanings` gives them all).
+        """
+        found = self._meaning(self.words_of(words))
+        return found[0] if found else None
+
+    def meanings(self, words: str) -> tuple[tuple[Phrase, ...], ...]:
+        """Every different meaning of `words`, the one that `interpret` takes first."""
+        return self._meaning(self.words_of(words))
+
+    def words_of(self, text: str) -> str:
+        """Written text as spoken words: plain, with digits spelled as this grammar says them."""
+        return " ".join(
+            self._numerals.get(word, word) if word.isdigit() else word
+            for word in plain(text).split()
+        )
+
+    def starts_a_note(self, words: str) -> bool:
+        """Whether `words` could be the beginning of a note that is not yet complete."""
+        graph, states = self.graph, {self.graph.start}
+        for word in self.words_of(words).split():
+            states = {step.state for state in states for step in graph.onward(state).get(word, ())}
+        return bool(states)
+
+    def _interpret(self, words: str) -> tuple[tuple[Phrase, ...], ...]:
+        graph = self.graph
+        ways: list[tuple[int, _Passed | None]] = [(graph.start, None)]
+        for word in words.split():
+            onward: list[tuple[int, _Passed | None]] = []
+            into: Counter[int] = Counter()
+            for state, passed in ways:
+                for step in graph.onward(state).get(word, ()):
+                    into[step.state] += 1
+                    if into[step.state] <= _MOST_WAYS:
+                        onward.append((step.state, _Passed(passed, step.ops, word)))
+            ways = onward
+        found: dict[str, tuple[Phrase, ...]] = {}
+        for state, passed in ways:
+            for ops in graph.stops(state):
+                phrases = _phrases(_Passed(passed, ops, None))
+                said = repr([(phrase.kind, sorted(phrase.slots.items())) for phrase in phrases])
+                found.setdefault(said, phrases)
+        return tuple(sorted(found.values(), key=len))
+
+    # --- meaning to words ---------------------------------------------------------------
+
+    def speak(self, phrases: Iterable[Phrase]) -> str:
+        """Words that say exactly these phrases (GrammarError when there are none)."""
+        return " ".join(self._speak(phrase) for phrase in phrases)
+
+    def _speak(self, phrase: Phrase) -> str:
+        for form in sorted(self.forms, key=lambda form: len(form.parts)):
+            if form.kind != phrase.kind or form.slots.keys() != phrase.slots.keys():
+                continue
+            number: int | None = None
+            for name, value in form.slots.items():
+                wanted = phrase.slots[name]
+                if value in ("#", "-#") and isinstance(wanted, int):
+                    number = wanted if value == "#" else -wanted
+                elif value != wanted:
+                    break
+            else:
+                rule = next((p.rule for p in form.parts if isinstance(p, _Number)), None)
+                if rule is None:
+                    return " ".join(map(str, form.parts))
+                if number is not None and (spoken := self.numbers(rule).get(number)):
+                    return " ".join(spoken if isinstance(p, _Number) else p for p in form.parts)
+        raise GrammarError(
+            f"Found no words for {phrase.kind} {dict(phrase.slots)}, wanted something the "
+            f"grammar {self.name} can say; choose words from the grammar."
+        )
+
+    @cached_property
+    def forms(self) -> tuple[SpokenForm, ...]:
+        """Every way to say every phrase, numbers left open, in the order of the files."""
+        forms: dict[str, SpokenForm] = {}
+        for kind, rule in self._phrase_rules():
+            for parts in self._sentences(rule.expansion, kind):
+                slots: dict[str, Slot] = {
+                    part.name: part.value
+                    for part in parts
+                    if isinstance(part, Tag) and part.name is not None
+                }
+                spoken = tuple(part for part in parts if not isinstance(part, Tag))
+                form = SpokenForm(kind, spoken, slots)
+                forms.setdefault(repr((kind, spoken, slots)), form)
+        return tuple(forms.values())
+
+    @cached_property
+    def vocabulary(self) -> tuple[str, ...]:
+        """Every word that may be spoken, sorted."""
+        return self.network().words()
+
+    def numbers(self, rule: str) -> Mapping[int, str]:
+        """The numbers that a rule of numbers.jsgf can say, each in its first wording."""
+        return self._numbers[rule]
+
+    @cached_property
+    def _numbers(self) -> dict[str, dict[int, str]]:
+        table: dict[str, dict[int, str]] = {}
+        for name in self._rules:
+            if name.startswith("numbers.") and self._says_numbers_only(name):
+                spoken: dict[int, str] = {}
+                for parts in self._sentences(self._rules[name].expansion, "numbers", True):
+                    words = " ".join(part for part in parts if isinstance(part, str))
+                    value = sum(int(part.value) for part in parts if isinstance(part, Tag))
+                    spoken.setdefault(value, words)
+                table[name] = spoken
+        return table
+
+    @cached_property
+    def _numerals(self) -> dict[str, str]:
+        return {
+            str(value): words
+            for spoken in sorted(self._numbers.values(), key=len)
+            for value, words in spoken.items()
+        }
+
+    def _says_numbers_only(self, name: str) -> bool:
+        def only_numbers(expansion: Expansion, home: str) -> bool:
+            match expansion:
+                case Token():
+                    return True
+                case Ref():
+                    full, inner = self._resolve(expansion, home)
+                    return only_numbers(inner, full.rpartition(".")[0])
+                case Spoken(items):
+                    return all(only_numbers(item, home) for item in items)
+                case Alternatives(options, _):
+                    return all(only_numbers(option, home) for option in options)
+                case Optionally(item) | Repeat(item, _):
+                    return only_numbers(item, home)
+                case Tagged(item, tag):
+                    return tag.name is None and only_numbers(item, home)
+
+        return only_numbers(self._rules[name].expansion, name.rpartition(".")[0])
+
+    def _sentences(
+        self, expansion: Expansion, home: str, spell: bool = False
+    ) -> Iterator[tuple[_Part, ...]]:
+        """Every sentence of an expansion; repeats once, number rules kept as places."""
+        match expansion:
+            case Token(word):
+                yield (word,)
+            case Spoken(items):
+                every = [tuple(self._sentences(item, home, spell)) for item in items]
+                for chosen in product(*every):
+                    yield tuple(part for piece in chosen for part in piece)
+            case Alternatives(options, _):
+                for option in options:
+                    yield from self._sentences(option, home, spell)
+            case Optionally(item):
+                yield ()
+                yield from self._sentences(item, home, spell)
+            case Repeat(item, least):
+                if least == 0:
+                    yield ()
+                yield from self._sentences(item, home, spell)
+            case Tagged(item, tag):
+                for parts in self._sentences(item, home, spell):
+                    yield (*parts, tag)
+            case Ref():
+                full, inner = self._resolve(expansion, home)
+                if not spell and full in self._numbers:
+                    yield (_Number(full),)
+                else:
+                    yield from self._sentences(inner, full.rpartition(".")[0], spell)
+
+    # --- for the listeners --------------------------------------------------------------
+
+    def network(self, narrowing: Narrowing = EVERYTHING) -> Network:
+        """One or more phrases as a network of words, narrowed to what may be expected."""
+        levels = self._narrowed_levels(narrowing)
+
+        def resolve(ref: Ref, home: str) -> tuple[str, Expansion]:
+            name, expansion = self._resolve(ref, home)
+            return (name, levels) if levels is not None and name == LEVEL else (name, expansion)
+
+        builder = Builder(resolve, lambda home: self._modules[home].source)
+        start, loop, done, final = (builder.state() for _ in range(4))
+        builder.arc(start, loop)
+        for kind, rule in self._phrase_rules():
+            entry = builder.state()
+            builder.arc(loop, entry, op=Begin(kind))
+            name = Ref(f"{kind}.{rule.name}", rule.line, 1)
+            builder.arc(builder.add(name, entry, kind), done, op=End())
+        builder.arc(done, loop)
+        builder.arc(done, final)
+        return builder.network(start, final)
+
+    @cached_property
+    def graph(self) -> WordGraph:
+        """The whole grammar as a word graph: what `interpret` follows."""
+        return WordGraph(self.network())
+
+    def _narrowed_levels(self, narrowing: Narrowing) -> Expansion | None:
+        if narrowing.top_level is None or LEVEL not in self._numbers:
+            return None
+        sayings = [
+            tuple(part for part in parts if isinstance(part, str))
+            for parts in self._sentences(self._rules[LEVEL].expansion, "numbers", True)
+            if sum(int(part.value) for part in parts if isinstance(part, Tag))
+            <= narrowing.top_level
+        ]
+        options = tuple(Spoken(tuple(map(Token, words))) for words in dict.fromkeys(sayings))
+        return Alternatives(options, (1.0,) * len(options))
+
+    # --- rules --------------------------------------------------------------------------
+
+    def _phrase_rules(self) -> Iterator[tuple[Kind, Rule]]:
+        for kind in self._kinds:
+            for rule in self._modules[kind].rules:
+                if rule.public:
+                    yield kind, rule
+
+    def _resolve(self, ref: Ref, home: str) -> tuple[str, Expansion]:
+        module = self._modules[home]
+        for name in self._candidates(ref.name, module):
+            rule = self._rules.get(name)
+            if rule is not None and (rule.public or name.rpartition(".")[0] == home):
+                return name, rule.expansion
+        raise GrammarSyntaxError(
+            module.source,
+            ref.line,
+            ref.column,
+            f"<{ref.name}>",
+            "a rule of this file or a public one that it imports",
+        )
+
+    def _candidates(self, name: str, module: Jsgf) -> Iterator[str]:
+        if "." in name:
+            yield name
+            return
+        yield f"{module.name}.{name}"
+        for imported in module.imports:
+            package, _, rule = imported.rpartition(".")
+            if rule in ("*", name):
+                yield f"{package}.{name}"
+
+
+class _Passed(NamedTuple):
+    """A way through the graph, newest step first: operations passed, then a word spoken."""
+
+    before: _Passed | None
+    ops: tuple[Op, ...]
+    word: str | None
+
+
+def _phrases(way: _Passed) -> tuple[Phrase, ...]:
+    """Play a way through the graph back as the phrases it says."""
+    steps: list[_Passed] = []
+    last: _Passed | None = way
+    while last is not None:
+        steps.append(last)
+        last = last.before
+    phrases: list[Phrase] = []
+    kind: Kind
+    slots: dict[str, Slot] = {}
+    words: list[str] = []
+    number = 0
+    for step in reversed(steps):
+        for op in step.ops:
+            match op:
+                case Begin(begun):
+                    kind, slots, words, number = begun, {}, [], 0
+                case Tag(None, value):
+                    number += int(value)
+                case Tag(str(name), "#"):
+                    slots[name], number = number, 0
+                case Tag(str(name), "-#"):
+                    slots[name], number = -number, 0
+                case Tag(str(name), value):
+                    slots[name] = value
+                case End():
+                    phrases.append(Phrase(kind=kind, slots=slots, words=" ".join(words)))
+        if step.word is not None:
+            words.append(step.word)
+    return tuple(phrases)
+
+
+def _roster_file(roster: Roster) -> Jsgf:
+    """The roster as a grammar: its names and cue words, each carrying itself as a tag."""
+
+    def one_of(slot: str, names: Iterable[str]) -> Expansion:
+        options = tuple(
+            Tagged(Spoken(tuple(map(Token, plain(name).split()))), Tag(slot, name))
+            for name in names
+            if plain(name)
+        )
+        return Alternatives(options, (1.0,) * len(options)) if options else VOID
+
+    rules = (
+        Rule("dog", True, one_of("dog", (dog.name for dog in roster.dogs))),
+        Rule("handler", True, one_of("handler", roster.handlers)),
+        Rule("cue", True, one_of("cue", roster.cues)),
+    )
+    return Jsgf(ROSTER, "the roster", "", (), rules)
+
+
+def _extended(base: list[Jsgf], extras: list[Jsgf]) -> list[Jsgf]:
+    """Let the public rules of opt-in files add to the same rules of numbers.jsgf."""
+    for extra in extras:
+        own = tuple(rule for rule in extra.rules if not rule.public)
+        added = {rule.name: rule.expansion for rule in extra.rules if rule.public}
+        base = [
+            replace(
+                file,
+                rules=tuple(
+                    replace(
+                        rule,
+                        expansion=Alternatives((rule.expansion, added[rule.name]), (1.0, 1.0)),
+                    )
+                    if rule.name in added
+                    else rule
+                    for rule in file.rules
+                )
+                + own,
+            )
+            if file.name == "numbers"
+            else file
+            for file in base
+        ]
+    return base

@@ -1,0 +1,1 @@
+"""Entries become sessions and reps, by pure functions."""
