@@ -1,0 +1,1 @@
+"""Turn sound into readings and a verdict on each: segments, listeners, the judge."""
