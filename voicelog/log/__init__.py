@@ -1,0 +1,43 @@
+"""The log: what was heard, and what people made of it, on disk before the tone sounds.
+
+It only grows. Events are inserted and never changed; an entry's truth is folded from them
+elsewhere. What can be derived is kept here too, but only as a cache.
+"""
+
+from voicelog.log.errors import (
+    DamagedLogError,
+    DiskFullError,
+    EventClashError,
+    LogBusyError,
+    LogDeniedError,
+    LogError,
+    NewerLogError,
+    NotALogError,
+    SoundDiffersError,
+    UnknownNameError,
+    UnknownTargetError,
+    UnreadableError,
+)
+from voicelog.log.folder import default_folder
+from voicelog.log.records import Derived, Kept, Recording
+from voicelog.log.store import Log
+
+__all__ = [
+    "DamagedLogError",
+    "Derived",
+    "DiskFullError",
+    "EventClashError",
+    "Kept",
+    "Log",
+    "LogBusyError",
+    "LogDeniedError",
+    "LogError",
+    "NewerLogError",
+    "NotALogError",
+    "Recording",
+    "SoundDiffersError",
+    "UnknownNameError",
+    "UnknownTargetError",
+    "UnreadableError",
+    "default_folder",
+]

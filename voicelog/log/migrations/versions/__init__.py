@@ -1,0 +1,1 @@
+"""The numbered steps. A released one is never edited."""

@@ -1,0 +1,68 @@
+"""The roster as a growing list of versions: the newest of each name wins.
+
+A removal is a version too, so what the roster was at any time can still be read. Every
+function works within the caller's transaction.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Literal
+
+from sqlalchemy import Connection, insert, select
+
+from voicelog.log.errors import UnknownNameError
+from voicelog.log.schema import profiles
+from voicelog.model import Dog, Roster
+
+__all__ = ["Who", "put", "remove", "roster"]
+
+Who = Literal["dog", "handler"]
+
+
+def roster(connection: Connection) -> Roster:
+    """The dogs and handlers as last put, in the order they were first put."""
+    dogs: dict[str, Dog | None] = {}
+    handlers: dict[str, str | None] = {}
+    for row in connection.execute(select(profiles).order_by(profiles.c.seq)):
+        if row.kind == "dog":
+            dogs[row.key] = None if row.removed else Dog.model_validate_json(row.body)
+        else:
+            handlers[row.key] = None if row.removed else row.name
+    return Roster(
+        dogs=tuple(dog for dog in dogs.values() if dog is not None),
+        handlers=tuple(name for name in handlers.values() if name is not None),
+    )
+
+
+def put(connection: Connection, kind: Who, name: str, body: str | None, at: datetime) -> None:
+    """Add a version; `body` is the dog as JSON, None for a handler."""
+    _version(connection, kind, name, body, False, at)
+
+
+def remove(connection: Connection, kind: Who, name: str, at: datetime) -> None:
+    """Add the version that says a name is gone.
+
+    Raises:
+        UnknownNameError: it is not on the roster.
+    """
+    now = roster(connection)
+    have = now.handlers if kind == "handler" else tuple(dog.name for dog in now.dogs)
+    if name.casefold() not in {known.casefold() for known in have}:
+        raise UnknownNameError(kind, name, have)
+    _version(connection, kind, name, None, True, at)
+
+
+def _version(
+    connection: Connection, kind: Who, name: str, body: str | None, removed: bool, at: datetime
+) -> None:
+    connection.execute(
+        insert(profiles).values(
+            kind=kind,
+            key=name.casefold(),
+            name=name,
+            body=body,
+            removed=removed,
+            put_at=at.isoformat(),
+        )
+    )

@@ -1,0 +1,265 @@
+"""The log itself: recordings, their events, the roster, and a cache of what is derived.
+
+Every method is one transaction, on disk when it returns. Values reach SQL as bound
+parameters only. A log may be used from several threads and several programs at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from datetime import datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    Engine,
+    RowMapping,
+    delete,
+    insert,
+    or_,
+    select,
+    update,
+)
+
+from voicelog.log import growth, profiles, sounds
+from voicelog.log.database import open_database, writing
+from voicelog.log.errors import UnknownTargetError, plainly
+from voicelog.log.folder import ready_folder
+from voicelog.log.records import Derived, Kept, Recording
+from voicelog.log.schema import derived, recordings
+from voicelog.model import Dog, Event, Roster, Sound
+
+__all__ = ["Log"]
+
+
+class Log:
+    """A folder with `log.sqlite3` and `sound/`; open it with `Log.open`."""
+
+    def __init__(self, folder: Path, engine: Engine, now: Callable[[], datetime]) -> None:
+        self.folder = folder
+        self._path = folder / "log.sqlite3"
+        self._engine = engine
+        self._now = now
+
+    @classmethod
+    def open(cls, folder: Path, *, now: Callable[[], datetime]) -> Log:
+        """Open the log in `folder`, making it when there is none.
+
+        An older log is copied beside itself, then brought up to date. `now` is the wall
+        clock that commit times are taken from.
+
+        Raises:
+            LogError: in one sentence, when the folder holds something else, a newer log or
+                a damaged one, or may not be written.
+        """
+        folder = ready_folder(folder)
+        return cls(folder, open_database(folder / "log.sqlite3", now), now)
+
+    def close(self) -> None:
+        """Let go of the database. Nothing is lost without it; a later use opens it again."""
+        self._engine.dispose()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    # --- recordings ----------------------------------------------------------------
+
+    def begin_recording(self, recording: Recording) -> bool:
+        """Take a recording in, before its events.
+
+        One whose adding was cut short is taken up again: it keeps its events, its place and
+        its `added_at`, and everything else is as given now.
+
+        Returns:
+            False, with nothing changed, when that id or that sha256 is already here and
+            complete.
+        """
+        same = recordings.c.id == recording.id
+        if recording.sha256 is not None:
+            same = or_(same, recordings.c.sha256 == recording.sha256)
+        row = recording.model_dump(mode="json")
+        with self._write() as connection:
+            if connection.scalar(select(recordings.c.id).where(same, recordings.c.complete)):
+                return False
+            begun = update(recordings).where(recordings.c.id == recording.id).values(row)
+            if not connection.execute(begun).rowcount:
+                row |= {"added_at": self._now().isoformat(), "complete": False}
+                connection.execute(insert(recordings).values(row))
+        return True
+
+    def finish_recording(
+        self,
+        recording: str,
+        *,
+        sha256: str | None = None,
+        sound: str | None = None,
+        duration_s: float | None = None,
+        level: Sound | None = None,
+    ) -> None:
+        """Mark a recording complete, with what was only known at its end (None: as begun).
+
+        Raises:
+            UnknownTargetError: there is no such recording.
+        """
+        late = {"sha256": sha256, "sound": sound, "duration_s": duration_s, "level": level}
+        with self._write() as connection:
+            kept = self._kept(connection, recording)
+            if kept is None:
+                raise UnknownTargetError("The end of a recording", recording)
+            given = {name: value for name, value in late.items() if value is not None}
+            whole = Kept.model_validate(dict(kept) | given | {"complete": True})
+            connection.execute(
+                update(recordings)
+                .where(recordings.c.id == recording)
+                .values(whole.model_dump(mode="json"))
+            )
+
+    def recordings(self) -> tuple[Kept, ...]:
+        """Every recording, in the order they were first begun."""
+        with self._read() as connection:
+            rows = connection.execute(_KEPT.order_by(recordings.c.seq)).mappings()
+            return tuple(Kept.model_validate(dict(row)) for row in rows)
+
+    def recording(self, recording: str) -> Kept | None:
+        """The recording of that id, or None."""
+        with self._read() as connection:
+            row = self._kept(connection, recording)
+            return None if row is None else Kept.model_validate(dict(row))
+
+    def keep_sound(self, path: Path, sha256: str) -> Path:
+        """Copy a sound file into the log, see `voicelog.log.sounds.keep`; its new path.
+
+        Do it before `begin_recording`, which takes the path relative to `folder`.
+        """
+        return sounds.keep(path, sha256, self.folder / "sound")
+
+    # --- events --------------------------------------------------------------------
+
+    def append(self, new: Sequence[Event]) -> int:
+        """Commit events, all or none; on disk when this returns.
+
+        An event that is already here is passed over, so a step done twice counts once.
+
+        Returns:
+            How many were not here before.
+
+        Raises:
+            EventClashError: an id is here already with another content.
+            UnknownTargetError: an event's recording, utterance or target is not in the log.
+            ValueError: an event holds a number that JSON cannot (infinity, not-a-number).
+        """
+        rows = [(event, growth.whole_body(event)) for event in new]
+        with self._write() as connection:
+            return growth.add(connection, rows, self._now())
+
+    def events(self, recording: str) -> tuple[Event, ...]:
+        """The events of a recording, in the order they were committed."""
+        with self._read() as connection:
+            return growth.of_recording(connection, recording)
+
+    def event_seq(self, recording: str | None = None) -> int:
+        """Number of the newest event of a recording, or of all; 0 when there is none.
+
+        It grows with every event committed, and so dates whatever is derived from them.
+        """
+        with self._read() as connection:
+            return growth.newest(connection, recording)
+
+    # --- roster --------------------------------------------------------------------
+
+    def roster(self) -> Roster:
+        """The dogs and handlers as last put, in the order they were first put."""
+        with self._read() as connection:
+            return profiles.roster(connection)
+
+    def put_dog(self, dog: Dog) -> None:
+        """Add a dog, or a new version of the one of that name (letter case aside)."""
+        with self._write() as connection:
+            profiles.put(connection, "dog", dog.name, dog.model_dump_json(), self._now())
+
+    def remove_dog(self, name: str) -> None:
+        """Take a dog off the roster; its recordings and older versions stay.
+
+        Raises:
+            UnknownNameError: it is not on the roster.
+        """
+        with self._write() as connection:
+            profiles.remove(connection, "dog", name, self._now())
+
+    def put_handler(self, name: str) -> None:
+        """Add a handler, or a new spelling of the same name (letter case aside)."""
+        with self._write() as connection:
+            profiles.put(connection, "handler", name, None, self._now())
+
+    def remove_handler(self, name: str) -> None:
+        """Take a handler off the roster.
+
+        Raises:
+            UnknownNameError: it is not on the roster.
+        """
+        with self._write() as connection:
+            profiles.remove(connection, "handler", name, self._now())
+
+    # --- the cache of what is derived ----------------------------------------------
+
+    def derived_get(self, recording: str) -> tuple[Derived, ...]:
+        """What was last derived from a recording; compare its stamps before you trust it."""
+        return self._derived(derived.c.recording == recording)
+
+    def derived_of_dog(self, dog: str) -> tuple[Derived, ...]:
+        """What was derived for a dog, over all recordings, oldest date first."""
+        return self._derived(derived.c.dog == dog)
+
+    def derived_put(self, recording: str, rows: Sequence[Derived]) -> None:
+        """Put these rows in place of all that was derived from a recording.
+
+        Raises:
+            ValueError: a row belongs to another recording.
+        """
+        if any(row.recording != recording for row in rows):
+            raise ValueError(f"derived rows of another recording than {recording}")
+        with self._write() as connection:
+            connection.execute(delete(derived).where(derived.c.recording == recording))
+            for row in rows:
+                connection.execute(insert(derived).values(row.model_dump(mode="json")))
+
+    def derived_clear(self) -> None:
+        """Forget everything derived; it can all be derived again."""
+        with self._write() as connection:
+            connection.execute(delete(derived))
+
+    # --- within --------------------------------------------------------------------
+
+    @contextmanager
+    def _read(self) -> Iterator[Connection]:
+        with plainly(self._path), self._engine.connect() as connection:
+            yield connection
+
+    @contextmanager
+    def _write(self) -> Iterator[Connection]:
+        with plainly(self._path), writing(self._engine).begin() as connection:
+            yield connection
+
+    def _kept(self, connection: Connection, recording: str) -> RowMapping | None:
+        return connection.execute(_KEPT.where(recordings.c.id == recording)).mappings().first()
+
+    def _derived(self, condition: ColumnElement[bool]) -> tuple[Derived, ...]:
+        query = select(derived).where(condition).order_by(derived.c.day, derived.c.key)
+        with self._read() as connection:
+            rows = connection.execute(query).mappings()
+            return tuple(Derived.model_validate(dict(row)) for row in rows)
+
+
+_KEPT = select(*(column for column in recordings.c if column.name != "seq"))
