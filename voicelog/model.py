@@ -24,6 +24,7 @@ __all__ = [
     "Action",
     "By",
     "Condition",
+    "CueBy",
     "Document",
     "Dog",
     "Entry",
@@ -84,6 +85,7 @@ Status = Literal["accepted", "doubtful", "rejected"]
 By = Literal["listener", "person"]
 Severity = Literal["remark", "caution", "stop"]
 Stage = Literal["bird", "gun", "off line"]
+CueBy = Literal["voice", "whistle", "helper"]
 Slot = str | int
 """A value that a phrase carries: a word of the grammar, or a spoken number."""
 
@@ -306,7 +308,7 @@ class Rep(Record):
     start_s: float
     end_s: float
     cue: str | None = None
-    cue_by: Literal["voice", "whistle", "helper"] | None = None
+    cue_by: CueBy | None = None
     cues: int = 0
     mode: Mode = "unknown"
     levels: tuple[LevelMark, ...] = ()
@@ -356,7 +358,7 @@ class Mark(Record):
 
     `name` and `value` by kind: press: its mode and its level (None for vibrate and tone);
     dial: "dial" and the level set; sign: the sign and its class; cue: the cue's words and
-    who gave it; outcome: the outcome word; equipment and condition: the slot's name and
+    who gave it; outcome: the outcome and the word said for it; equipment and condition: the slot's name and
     value. `rep` is the number of the rep it fell in.
     """
 

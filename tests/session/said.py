@@ -1,0 +1,74 @@
+"""Entries from lines of words, for tests: what was said, when, and how surely."""
+
+from __future__ import annotations
+
+from voicelog.grammar.grammar import Grammar
+from voicelog.model import Dog, Entry, Event, Rep, Roster, Session, Utterance, Verdict
+from voicelog.session.assemble import assemble
+from voicelog.session.edits import spoken_action
+from voicelog.session.entries import fold
+
+ROSTER = Roster(
+    dogs=(Dog(name="Bracken"), Dog(name="Wren", cues=("here", "heel"))), handlers=("Anna", "Joe")
+)
+GRAMMAR = Grammar.load(roster=ROSTER)
+
+
+def said(*lines: str, roster: Roster = ROSTER, dog: str | None = None) -> tuple[Entry, ...]:
+    """Entries from lines "[start_s] words", each 1 s long; without a start 3 s after the last.
+
+    A leading "?" marks a line doubtful, "x" a rejected one. Spoken edits are committed as
+    they come, as in the pipeline.
+    """
+    grammar = GRAMMAR if roster is ROSTER else Grammar.load(roster=roster)
+    events: list[Event] = []
+    entries: tuple[Entry, ...] = ()
+    start = 0.0
+    for index, line in enumerate(lines):
+        head, _, rest = line.partition(" ")
+        if head.replace(".", "").isdigit():
+            start, line = float(head), rest
+        status = {"?": "doubtful", "x": "rejected"}.get(line[0], "accepted")
+        words = line.lstrip("?x ") if status != "accepted" else line
+        assert status == "rejected" or grammar.interpret(words) is not None, words
+        name = f"u{index:03d}"
+        before = entries
+        events.append(Utterance(id=name, recording="r", start_s=start, end_s=start + 1))
+        events.append(
+            Verdict.model_validate(
+                {
+                    "id": f"v{index}",
+                    "utterance": name,
+                    "status": status,
+                    "words": words,
+                    "confidence": 0.9,
+                    "judge": "test",
+                }
+            )
+        )
+        entries = fold(events, grammar.interpret)
+        action = spoken_action(entries[-1], before, roster, dog=dog)
+        if action is not None:
+            events.append(action)
+            entries = fold(events, grammar.interpret)
+        start += 3.0
+    return entries
+
+
+def session_of(*lines: str, roster: Roster = ROSTER, dog: str | None = "Bracken") -> Session:
+    """The only session that the lines make."""
+    (session,) = assemble(said(*lines, roster=roster, dog=dog), roster, dog=dog)
+    return session
+
+
+def reps_of(*lines: str, roster: Roster = ROSTER, dog: str | None = "Bracken") -> tuple[Rep, ...]:
+    """The reps of the only session that the lines make."""
+    return session_of(*lines, roster=roster, dog=dog).reps
+
+
+def short(rep: Rep) -> str:
+    """A rep in one line: number, mode, levels, outcome, signs, marks."""
+    trace = " ".join(str(mark.level) for mark in rep.levels)
+    parts = [str(rep.number), rep.mode, trace, str(rep.outcome), ", ".join(rep.signs)]
+    parts += [name for name in ("doubtful", "void") if getattr(rep, name)]
+    return " | ".join(parts)

@@ -1,0 +1,112 @@
+"""Entries to sessions: the one function that decides what a reading does.
+
+Doubt is settled by walking twice. `believed` takes doubtful entries at their word, `sure`
+passes over them; a rep that does not come out the same in both is doubtful. `standing`
+walks as if nothing had been struck or corrected, so that the safety rules still see what
+happened.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from voicelog.model import Entry, Record, Rep, Roster, Session
+from voicelog.session.walk import walk
+
+__all__ = ["Worlds", "assemble", "worlds"]
+
+
+_HELD = ("drill", "distraction", "distance", "distance_unit")
+
+
+class Worlds(Record):
+    """One session seen three ways; `sure` and `standing` are what overlaps it in time."""
+
+    believed: Session
+    sure: tuple[Session, ...]
+    standing: tuple[Session, ...]
+
+
+def assemble(
+    entries: Sequence[Entry],
+    roster: Roster,
+    *,
+    dog: str | None = None,
+    temperature_unit: str = "C",
+) -> tuple[Session, ...]:
+    """The sessions of one recording's entries, in order, with doubtful reps marked.
+
+    `entries` are in order of time. `dog` is the one worked while none was named by voice.
+    """
+    seen = worlds(entries, roster, dog=dog, temperature_unit=temperature_unit)
+    return tuple(world.believed for world in seen)
+
+
+def worlds(
+    entries: Sequence[Entry],
+    roster: Roster,
+    *,
+    dog: str | None = None,
+    temperature_unit: str = "C",
+) -> tuple[Worlds, ...]:
+    """The same sessions, each with its other two views, for the safety rules."""
+
+    def seen(believe_doubt: bool, takes_back: bool) -> tuple[Session, ...]:
+        return walk(
+            entries,
+            roster,
+            dog=dog,
+            temperature_unit=temperature_unit,
+            believe_doubt=believe_doubt,
+            takes_back=takes_back,
+        )
+
+    believed = seen(True, True)
+    has_doubt = any(entry.status == "doubtful" for entry in entries)
+    taken_back = any(entry.voided or entry.target for entry in entries)
+    sure = seen(False, True) if has_doubt else believed
+    standing = seen(True, False) if taken_back else believed
+    if has_doubt:
+        believed = _with_doubt(believed, sure)
+    return tuple(
+        Worlds(
+            believed=session,
+            sure=_overlapping(session, sure),
+            standing=_overlapping(session, standing),
+        )
+        for session in believed
+    )
+
+
+def _with_doubt(believed: tuple[Session, ...], sure: tuple[Session, ...]) -> tuple[Session, ...]:
+    certain = {_essence(rep): rep for session in sure for rep in session.reps}
+
+    def settled(rep: Rep) -> Rep:
+        same = certain.get(_essence(rep))
+        if same is None:
+            return rep.model_copy(update={"doubtful": True})
+        unsure = {name: None for name in _HELD if getattr(rep, name) != getattr(same, name)}
+        return rep.model_copy(update=unsure) if unsure else rep
+
+    return tuple(
+        session.model_copy(update={"reps": tuple(map(settled, session.reps))})
+        for session in believed
+    )
+
+
+def _essence(rep: Rep) -> str:
+    """What was told of the rep itself: not its place in the count, nor what held around it.
+
+    A condition heard in doubt is not said for sure, so it is null; the rep may still count.
+    """
+    left_out = dict.fromkeys(_HELD) | {"session": "", "number": 0, "id": ""}
+    return rep.model_copy(update=left_out).model_dump_json()
+
+
+def _overlapping(session: Session, others: tuple[Session, ...]) -> tuple[Session, ...]:
+    same = tuple(other for other in others if other.id == session.id)
+    return same or tuple(
+        other
+        for other in others
+        if other.start_s <= session.end_s and other.end_s >= session.start_s
+    )

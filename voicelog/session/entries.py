@@ -1,0 +1,124 @@
+"""Fold events into entries: an utterance with its current reading.
+
+The current reading is a person's newest, else the verdict's. A later verdict never
+overrules a person. Undo takes an event back; what it had done is then as if never said.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+
+from voicelog.model import Action, Entry, Event, Phrase, Reading, Utterance, Verdict
+
+__all__ = ["Interpret", "fold"]
+
+Interpret = Callable[[str], tuple[Phrase, ...] | None]
+"""Words to phrases, or None when they are not of the grammar: `Grammar.interpret`."""
+
+
+@dataclass(slots=True)
+class _Case:
+    """All that is known of one utterance."""
+
+    utterance: Utterance
+    heard: str = ""
+    verdict: Verdict | None = None
+    readings: list[Reading] = field(default_factory=list)
+    actions: list[Action] = field(default_factory=list)
+
+
+def fold(events: Iterable[Event], interpret: Interpret) -> tuple[Entry, ...]:
+    """Entries in order of their start; events in the order in which they were committed.
+
+    Events about an utterance that is not among them are left alone: they belong to another
+    recording, or their utterance was deleted.
+    """
+    kept = tuple(events)
+    undone = _undone(kept)
+    cases: dict[str, _Case] = {}
+    for event in kept:
+        if isinstance(event, Utterance):
+            cases.setdefault(event.id, _Case(event))
+    for event in kept:
+        if event.id in undone:
+            continue
+        match event:
+            case Reading() if (case := cases.get(event.utterance)) is not None:
+                if event.by == "person":
+                    case.readings.append(event)
+                elif not case.heard:
+                    case.heard = event.words
+            case Verdict() if (case := cases.get(event.utterance)) is not None:
+                case.verdict = event
+            case Action() if (case := cases.get(event.target)) is not None:
+                case.actions.append(event)
+            case _:
+                pass
+    aims = _aims(kept, undone)
+    entries = [_entry(case, aims, interpret) for case in cases.values()]
+    entries.sort(key=lambda entry: (entry.start_s, entry.end_s, entry.id))
+    return _with_spoken_edits(entries)
+
+
+def _undone(events: tuple[Event, ...]) -> frozenset[str]:
+    """Ids of events taken back; an undo that is itself undone takes nothing back."""
+    undone: set[str] = set()
+    for event in reversed(events):
+        if isinstance(event, Action) and event.action == "undo" and event.id not in undone:
+            undone.add(event.target)
+    return frozenset(undone)
+
+
+def _aims(events: tuple[Event, ...], undone: frozenset[str]) -> dict[str, str]:
+    """What each spoken edit aims at, by the utterance that spoke it."""
+    return {
+        event.cause: event.target
+        for event in events
+        if isinstance(event, Action) and event.cause is not None and event.id not in undone
+    }
+
+
+def _entry(case: _Case, aims: dict[str, str], interpret: Interpret) -> Entry:
+    utterance, verdict = case.utterance, case.verdict
+    person = case.readings[-1] if case.readings else None
+    confirmed = next((a for a in reversed(case.actions) if a.action == "confirm"), None)
+    words = person.words if person else verdict.words if verdict else ""
+    status = "accepted" if person or confirmed else verdict.status if verdict else "rejected"
+    phrases = interpret(words) or ()
+    read_by = person or confirmed
+    return Entry(
+        id=utterance.id,
+        recording=utterance.recording,
+        start_s=utterance.start_s,
+        end_s=utterance.end_s,
+        heard=case.heard,
+        reading=words,
+        status=status,
+        confidence=1.0 if read_by else verdict.confidence if verdict else 0.0,
+        alternatives=verdict.alternatives if verdict else (),
+        phrases=phrases,
+        by="person" if read_by else "listener",
+        who=read_by.who if read_by else "",
+        voided=any(a.action == "void" and a.cause is None for a in case.actions),
+        target=aims.get(utterance.id),
+        dog=next((a.value for a in reversed(case.actions) if a.action == "move"), None),
+    )
+
+
+def _with_spoken_edits(entries: list[Entry]) -> tuple[Entry, ...]:
+    """Void what a spoken "strike that" aims at, unless that strike is itself void.
+
+    The newest strike is settled first, so that striking a strike brings the first back.
+    """
+    voided = {entry.id for entry in entries if entry.voided}
+    for entry in reversed(entries):
+        strikes = entry.status == "accepted" and any(
+            phrase.kind == "edit" and phrase.slots.get("do") == "strike" for phrase in entry.phrases
+        )
+        if strikes and entry.target is not None and entry.id not in voided:
+            voided.add(entry.target)
+    return tuple(
+        entry if entry.id not in voided else entry.model_copy(update={"voided": True})
+        for entry in entries
+    )

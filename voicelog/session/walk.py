@@ -1,0 +1,268 @@
+"""Walk through entries in order: sessions begin and end, the rest goes to their books.
+
+The walk takes one entry at a time and looks only back, so walking a prefix and going on is
+the same as walking it all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from voicelog.model import Dog, Entry, Phrase, Roster, Session
+from voicelog.session.book import Book
+from voicelog.session.breath import REP_KINDS, amend, tell
+
+__all__ = ["walk"]
+
+MEMO_S = 120.0  # a memo whose end was not heard ends by itself
+
+
+def walk(
+    entries: Iterable[Entry],
+    roster: Roster,
+    *,
+    dog: str | None = None,
+    temperature_unit: str = "C",
+    believe_doubt: bool = True,
+    takes_back: bool = True,
+) -> tuple[Session, ...]:
+    """Sessions in the order in which they began.
+
+    `dog` is worked while no session was started by voice. Without `believe_doubt`, doubtful
+    entries are passed over; without `takes_back`, strikes and corrections are, as if
+    nothing had been taken back.
+    """
+    walker = _Walk(roster, dog, temperature_unit, believe_doubt, takes_back)
+    for entry in entries:
+        walker.step(entry)
+    return tuple(book.session() for book in walker.books)
+
+
+class _Walk:
+    def __init__(
+        self,
+        roster: Roster,
+        dog: str | None,
+        temperature_unit: str,
+        believe_doubt: bool,
+        takes_back: bool,
+    ) -> None:
+        self.roster, self.dog, self.temperature_unit = roster, dog, temperature_unit
+        self.believe_doubt, self.takes_back = believe_doubt, takes_back
+        self.books: list[Book] = []
+        self.book: Book | None = None
+        self.ended = False
+        self.paused = False
+        self.memo_since: float | None = None
+
+    def step(self, entry: Entry) -> None:
+        doubtful = entry.status == "doubtful"
+        said = entry.status == "accepted" or (doubtful and self.believe_doubt)
+        if not said or not entry.phrases:
+            if self.book is not None:
+                self.belongs(self.book, entry)
+            return
+        if entry.voided and self.takes_back:
+            if self.book is not None:
+                self.belongs(self.book, entry)
+                _leave_struck_reps(self.book, entry)
+            return
+        rep_phrases: list[Phrase] = []
+        for phrase in entry.phrases:
+            if phrase.kind == "session":
+                self.tell_reps(entry, rep_phrases)
+                rep_phrases = []
+                self.session(entry, phrase)
+            elif self.silent(entry, phrase):
+                continue
+            elif phrase.kind in REP_KINDS:
+                rep_phrases.append(phrase)
+            elif phrase.kind == "edit" and phrase.slots["do"] == "correct":
+                self.correct(entry)
+                rep_phrases = []
+                break
+            else:
+                self.other(entry, phrase)
+        self.tell_reps(entry, rep_phrases)
+        if self.book is not None:
+            self.belongs(self.book, entry)
+
+    def belongs(self, book: Book, entry: Entry) -> None:
+        if not self.ended or entry.id in book.placed:
+            book.entries[entry.id] = None
+            book.end_s = max(book.end_s, entry.end_s)
+
+    def silent(self, entry: Entry, phrase: Phrase) -> bool:
+        """Whether the log is paused, or this is part of a memo; a memo begins and ends here."""
+        if self.memo_since is not None and entry.start_s - self.memo_since > MEMO_S:
+            self.memo_since = None
+        if phrase.kind == "edit" and phrase.slots["do"] == "end memo":
+            self.memo_since = None
+        elif self.memo_since is None and not self.paused:
+            if phrase.kind == "edit" and phrase.slots["do"] == "memo":
+                self.memo_since = entry.start_s
+            return False
+        return self.paused or self.memo_since is not None
+
+    # --- sessions ------------------------------------------------------------------------
+
+    def session(self, entry: Entry, phrase: Phrase) -> None:
+        do = phrase.slots["do"]
+        self.memo_since = None
+        if do == "pause":
+            self.paused = True
+        elif do == "resume":
+            self.paused = False
+        if self.paused and do not in ("start", "next", "end"):
+            return
+        if do in ("start", "next"):
+            self.start(entry, str(phrase.slots["dog"]))
+        elif do == "end" and self.book is not None:
+            _close_open_rep(self.book)
+            self.book.placed[entry.id] = None
+            self.book.end_s = max(self.book.end_s, entry.end_s)
+            self.book.entries[entry.id] = None
+            self.ended, self.paused = True, False
+        elif do == "wrong dog":
+            if (book := self.current(entry)) is not None:
+                book.dog = self.profile(str(phrase.slots["dog"]))
+                book.placed[entry.id] = None
+        elif do == "handler" and (book := self.current(entry)) is not None:
+            book.set_conditions(entry, phrase)
+
+    def start(self, entry: Entry, dog: str) -> None:
+        previous = self.book
+        unstarted = previous is not None and previous.dog.name == "" and not previous.drafts
+        book = self.new_book(entry, self.profile(dog))
+        if previous is not None:
+            _close_open_rep(previous)
+            if unstarted:
+                # What was said before any dog was named is said of the first one.
+                self.books.remove(previous)
+                book.start_s = previous.start_s
+                book.conditions, book.marks = previous.conditions, previous.marks
+                book.entries, book.placed = previous.entries, previous.placed
+                book.collar_on = previous.collar_on
+            else:
+                book.carry_over(previous.conditions, entry.start_s)
+        book.placed[entry.id] = None
+        self.ended, self.paused = False, False
+
+    def new_book(self, entry: Entry, dog: Dog) -> Book:
+        self.book = Book(
+            id=f"{entry.id}.s",
+            recording=entry.recording,
+            dog=dog,
+            start_s=entry.start_s,
+            end_s=entry.end_s,
+            temperature_unit=self.temperature_unit,
+        )
+        self.books.append(self.book)
+        return self.book
+
+    def profile(self, name: str) -> Dog:
+        return self.roster.dog(name) or Dog(name=name)
+
+    def current(self, entry: Entry) -> Book | None:
+        """The session that an entry falls in; the first word of any begins one."""
+        if self.ended:
+            return None
+        if self.book is None:
+            return self.new_book(entry, self.profile(self.dog) if self.dog else NO_DOG)
+        return self.book
+
+    # --- what is said in a session -------------------------------------------------------
+
+    def tell_reps(self, entry: Entry, phrases: list[Phrase]) -> None:
+        if not phrases:
+            return
+        book = self.book_of(entry)
+        if book is not None:
+            tell(book, entry, phrases)
+            if book is not self.book:
+                book.entries[entry.id] = None
+
+    def book_of(self, entry: Entry) -> Book | None:
+        """The session of the dog that a person moved the entry to, else the current one."""
+        book = self.current(entry)
+        if entry.dog is None or (book is not None and book.dog.name == entry.dog):
+            return book
+        return next((b for b in reversed(self.books) if b.dog.name == entry.dog), book)
+
+    def other(self, entry: Entry, phrase: Phrase) -> None:
+        book = self.current(entry)
+        if book is None:
+            return
+        if phrase.kind in ("equipment", "condition"):
+            book.set_conditions(entry, phrase)
+            return
+        book.placed[entry.id] = None
+        if phrase.kind != "edit":
+            return
+        do = phrase.slots["do"]
+        if do == "flag" and entry.target is not None:
+            book.flagged[entry.target] = None
+        elif do in ("strike", "strike rep"):
+            if entry.status == "doubtful":
+                _doubt_last_rep(book)
+            elif do == "strike rep" and self.takes_back:
+                for draft in book.drafts:
+                    draft.void = draft.void or draft.id == entry.target
+
+    def correct(self, entry: Entry) -> None:
+        """ "correction ..." speaks of the rep it was aimed at, with the rest of its breath."""
+        book = self.current(entry)
+        if book is None:
+            return
+        if entry.status == "doubtful":
+            _doubt_last_rep(book)
+            return
+        draft = next((d for d in book.drafts if d.id == entry.target), None)
+        if draft is None:
+            return
+        book.placed[entry.id] = None
+        if self.takes_back:
+            told = [phrase for phrase in entry.phrases if phrase.kind in REP_KINDS]
+            amend(book, draft, entry, told)
+
+
+NO_DOG = Dog.model_construct(**{**Dog(name="-").model_dump(), "name": ""})
+"""Worked before any dog was named."""
+
+
+def _close_open_rep(book: Book) -> None:
+    """A rep that the session's end cut short has no outcome: it was not said."""
+    if book.open is not None:
+        book.open, book.closed = None, book.open
+
+
+def _doubt_last_rep(book: Book) -> None:
+    """A doubtful strike or correction may be about the last rep, so that is doubtful too."""
+    if book.drafts:
+        book.drafts[-1].doubtful = True
+
+
+def _leave_struck_reps(book: Book, entry: Entry) -> None:
+    """A struck entry that held a whole rep leaves it in the list, void.
+
+    Numbers given out stay given: a later "strike rep 4" means the same rep as before.
+    """
+    if book.open is not None:
+        return
+    trial = Book(
+        id=book.id,
+        recording=book.recording,
+        dog=book.dog,
+        start_s=entry.start_s,
+        end_s=entry.end_s,
+        temperature_unit=book.temperature_unit,
+        conditions=list(book.conditions),
+        collar_on=book.collar_on,
+        stood_level=book.stood_level,
+    )
+    tell(trial, entry, [phrase for phrase in entry.phrases if phrase.kind in REP_KINDS])
+    if trial.open is not None:
+        return
+    for draft in trial.drafts:
+        draft.number, draft.void = len(book.drafts) + 1, True
+        book.drafts.append(draft)
