@@ -1,0 +1,134 @@
+"""The facts of a session in words: who, when, where, with what, and how long it was worn.
+
+A dog without a collar has no equipment lines: leaving them out says more than "not said".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from voicelog.model import Record, Session
+from voicelog.report.words import NOT_SAID, clean, clock, counted, listed
+
+__all__ = ["Fact", "collar_off", "session_facts"]
+
+
+class Fact(Record):
+    """A labelled value of the session."""
+
+    label: str
+    value: str
+
+
+def session_facts(session: Session, date: str) -> tuple[Fact, ...]:
+    """The facts in the order they are read; `date` as it is to be shown."""
+    collar = _collar_used(session)
+    facts = [
+        ("dog", session.dog.name),
+        ("date", date),
+        ("drill", _through(session, "drill", (rep.drill for rep in session.reps))),
+        ("line", _said(session, "line")),
+        ("distraction", _distraction(session)),
+        ("weather", _weather(session)),
+        ("handler", _said(session, "handler")),
+        ("place", _said(session, "location")),
+        ("collar", _collar(session)),
+        ("minutes", f"{(session.end_s - session.start_s) / 60:.0f}"),
+        ("worn", _worn(session)),
+    ]
+    hidden = {"collar", "worn"} if not collar else set()
+    if not collar and not _said(session, "line"):
+        hidden.add("line")
+    if not _said(session, "location"):
+        hidden.add("place")
+    return tuple(
+        Fact(label=label, value=clean(value) or NOT_SAID)
+        for label, value in facts
+        if label not in hidden
+    )
+
+
+def _said(session: Session, name: str) -> str:
+    """The last value said for a condition or a piece of equipment; empty when never."""
+    value = session.condition(name)
+    if value is not None:
+        return value
+    return next((str(value) for _, value in reversed(_equipment(session, name))), "")
+
+
+def _equipment(session: Session, name: str) -> list[tuple[float, str]]:
+    return [
+        (mark.at_s, str(mark.value))
+        for mark in session.marks
+        if mark.kind == "equipment" and mark.name == name
+    ]
+
+
+def _through(session: Session, name: str, else_: Iterable[str | None] = ()) -> str:
+    """Every value a condition took, in order: "recall, then place"."""
+    values = [c.value for c in session.conditions if c.name == name] or [v for v in else_ if v]
+    return ", then ".join(dict.fromkeys(values))
+
+
+def _distraction(session: Session) -> str:
+    value = _through(session, "distraction", (rep.distraction for rep in session.reps))
+    sources = _through(session, "distraction_source").replace(", then ", ", ")
+    return f"{value} ({sources})" if value and sources else value or sources
+
+
+def _weather(session: Session) -> str:
+    parts = []
+    for name, unit in (("temperature", "C"), ("humidity", "%")):
+        said = [c for c in session.conditions if c.name == name]
+        if said:
+            shown_unit = said[-1].unit or unit
+            degree = f"°{shown_unit}" if shown_unit in ("C", "F") else shown_unit
+            value = f"{said[-1].value} {degree}"
+            parts.append(value if name == "temperature" else f"humidity {value}")
+    return ", ".join(parts)
+
+
+def _collar_used(session: Session) -> bool:
+    buttons = ("vibrate", "tone", "momentary", "continuous")
+    return any(rep.mode in buttons for rep in session.reps) or any(
+        mark.kind == "press" or (mark.kind == "equipment" and mark.name != "line")
+        for mark in session.marks
+    )
+
+
+def _collar(session: Session) -> str:
+    number = _said(session, "collar_number") or session.dog.collar_number
+    fit, contact, test = (_said(session, name) for name in ("fit", "contact", "test"))
+    fingers = f"fit {counted(int(fit), 'finger')}" if fit.isdecimal() else fit and f"fit {fit}"
+    parts = (
+        f"number {number}" if number not in (None, "") else "",
+        fingers,
+        contact and ("no contact" if contact == "none" else f"contact {contact}"),
+        test and f"test {test}",
+    )
+    return ", ".join(filter(None, parts))
+
+
+def _worn(session: Session) -> str:
+    """Minutes between "collar fitted" and "stripped"; empty unless both were said."""
+    total, fitted, spans = 0.0, None, 0
+    for at_s, value in _equipment(session, "collar"):
+        if value == "fitted" and fitted is None:
+            fitted = at_s
+        elif value == "stripped" and fitted is not None:
+            total, fitted, spans = total + at_s - fitted, None, spans + 1
+    if fitted is not None:
+        return f"{NOT_SAID} (fitted at {clock(fitted)}, no word of taking it off)"
+    return f"{total / 60:.0f} min" if spans else ""
+
+
+def collar_off(session: Session) -> tuple[Fact, ...]:
+    """Skin, and when the collar came off; nothing for a dog that wore none."""
+    if not _collar_used(session):
+        return ()
+    skin = [f"{value} at {clock(at_s)}" for at_s, value in _equipment(session, "skin")]
+    off = [clock(at) for at, value in _equipment(session, "collar") if value == "stripped"]
+    return (
+        Fact(label="skin", value=clean(", then ".join(skin)) or NOT_SAID),
+        Fact(label="collar off", value=f"at {listed(off)}" if off else NOT_SAID),
+    )

@@ -1,0 +1,72 @@
+"""The next session in one line, from this session alone.
+
+It is the humblest line of the summary: it knows one session, so it says so. It never asks
+for a press; where a level is named it is a limit, not a target. A stop ends the matter.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+from voicelog.model import Finding, Session
+from voicelog.report.counting import answered_at, came, is_tap, shown, sure
+from voicelog.report.words import clean, counted
+
+__all__ = ["ENOUGH", "next_session"]
+
+ENOUGH = 3
+"""Reps answered at one level before that level is named (common practice, no source)."""
+
+
+def next_session(session: Session, findings: Sequence[Finding]) -> str:
+    """One cautious sentence, and that it is for the trainer to decide."""
+    return f"{_advice(session, findings)} One session only; you decide."
+
+
+def _advice(session: Session, findings: Sequence[Finding]) -> str:
+    stops = [finding for finding in findings if finding.severity == "stop" and not finding.struck]
+    if stops:
+        return (
+            "No button next session, or no session, until this is settled: "
+            f"{clean(stops[0].message).rstrip('.')}."
+        )
+    lowest = session.dog.transmitter.lowest
+    counting = [rep for rep in session.reps if sure(rep) and not is_tap(rep)]
+    reps = [rep for rep in counting if rep.outcome not in (None, "unknown")]
+    if not reps:
+        return f"Nothing here to go on: as if new, no button first, and never above {lowest}."
+    free = [rep for rep in reps if rep.mode == "none" and came(rep)]
+    if len(free) == len(reps):
+        return f"Again without a button: none was needed in {counted(len(reps), 'rep')}."
+    limit = _limit(session)
+    if limit is None:
+        return f"No button first; thin evidence, so never above the lowest level, {lowest}."
+    level, times = limit
+    return f"No button first, and nothing above {level} (answered in {counted(times, 'rep')})."
+
+
+def _limit(session: Session) -> tuple[int, int] | None:
+    """The lowest level answered often enough and clear of any strong sign, and how often.
+
+    Clear means at least one step under the lowest level of a strong sign. A doubtful rep
+    can show a strong sign here, but never an answer.
+    """
+    answers = Counter(
+        level
+        for rep in session.reps
+        if sure(rep) and not is_tap(rep) and (level := answered_at(rep)) is not None
+    )
+    strong = [rep for rep in session.reps if shown(rep) == "strong" and not rep.void]
+    levels = [
+        mark.level
+        for rep in strong
+        for mark in rep.sign_marks
+        if mark.class_ == "strong" and mark.level is not None
+    ]
+    levels += [rep.peak_level for rep in strong if rep.peak_level is not None]
+    ceiling = min(levels, default=1000) - session.dog.transmitter.one_step
+    enough = [level for level, times in answers.items() if times >= ENOUGH and level <= ceiling]
+    if not enough:
+        return None
+    return min(enough), answers[min(enough)]

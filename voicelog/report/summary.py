@@ -1,0 +1,138 @@
+"""The summary of a session: one value that text, Markdown and HTML each lay out.
+
+Everything that is worded is worded here, so the papers cannot disagree; a renderer only
+arranges and escapes. The order of the fields is the order on paper: what went against the
+dog first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
+
+from voicelog import __version__
+from voicelog.model import FORMAT, EntryLine, Finding, Record, Session, Severity
+from voicelog.report.counting import LevelRow, count_lines, level_rows
+from voicelog.report.facts import Fact, collar_off, session_facts
+from voicelog.report.lines import (
+    EntryNote,
+    RepLine,
+    flagged_entries,
+    rep_line,
+    reps_note,
+    unclear_entries,
+    unclear_note,
+)
+from voicelog.report.onward import next_session
+from voicelog.report.words import clean, day, numbers, sentence
+
+__all__ = ["FOOTER", "Notice", "Summary", "summarise"]
+
+FOOTER = f"voicelog {__version__}, format {FORMAT}"
+"""Closes every paper."""
+
+_WEIGHT: Mapping[Severity, int] = {"stop": 0, "caution": 1, "remark": 2}
+
+
+class Notice(Record):
+    """A finding in words. `tail` says where, why and how sure."""
+
+    severity: Severity
+    message: str
+    advice: str
+    tail: str
+
+
+class Summary(Record):
+    """A session on one page, in the order it is to be read."""
+
+    session: str
+    dog: str
+    notices: tuple[Notice, ...]
+    facts: tuple[Fact, ...]
+    counts: tuple[str, ...]
+    levels: tuple[LevelRow, ...]
+    levels_note: str
+    reps: tuple[RepLine, ...]
+    reps_note: str
+    off: tuple[Fact, ...]
+    unclear_note: str
+    unclear: tuple[EntryNote, ...]
+    flagged: tuple[EntryNote, ...]
+    next_session: str
+    cautions: str
+    footer: str = FOOTER
+
+
+def summarise(
+    session: Session,
+    findings: Sequence[Finding],
+    entries: Sequence[EntryLine],
+    started_at: datetime | None,
+    previous: Session | None = None,
+    *,
+    cautions: str | None = None,
+) -> Summary:
+    """Word a session.
+
+    Args:
+        findings: of any session; those of this one are taken.
+        entries: of any session; those of this one are taken.
+        started_at: wall clock at the recording's first sample, None when not known.
+        previous: the same dog's session before this one, to set the levels beside.
+        cautions: the two lines that travel with every paper; None takes safety's own.
+
+    Raises:
+        ValueError: `previous` is another dog's session.
+    """
+    if previous is not None and previous.dog.name.casefold() != session.dog.name.casefold():
+        raise ValueError(f"previous session is {previous.dog.name}'s, not {session.dog.name}'s")
+    findings = [finding for finding in findings if finding.session == session.id]
+    entries = [entry for entry in entries if entry.session == session.id]
+    began = None if started_at is None else started_at + timedelta(seconds=session.start_s)
+    levels = level_rows(session, previous)
+    return Summary(
+        session=session.id,
+        dog=clean(session.dog.name),
+        notices=tuple(map(_notice, sorted(findings, key=lambda f: _WEIGHT[f.severity]))),
+        facts=session_facts(session, day(began) if began else "not known"),
+        counts=tuple(map(clean, count_lines(session))),
+        levels=levels,
+        levels_note=_levels_note(session, previous) if levels else "",
+        reps=tuple(map(rep_line, session.reps)),
+        reps_note=reps_note(session.reps),
+        off=collar_off(session),
+        unclear_note=unclear_note(entries),
+        unclear=unclear_entries(entries),
+        flagged=flagged_entries(session, entries),
+        next_session=next_session(session, findings),
+        cautions=_cautions() if cautions is None else cautions,
+    )
+
+
+def _cautions() -> str:
+    from voicelog.safety.cautions import SHORT
+
+    return SHORT
+
+
+def _notice(finding: Finding) -> Notice:
+    tail = [numbers("rep", finding.reps), clean(finding.basis)]
+    if finding.on_doubt:
+        tail.append("rests on something not heard for sure")
+    if finding.struck:
+        tail.append("struck, kept on record")
+    return Notice(
+        severity=finding.severity,
+        message=sentence(clean(finding.message)),
+        advice=sentence(clean(finding.advice)),
+        tail=sentence("; ".join(filter(None, tail))),
+    )
+
+
+def _levels_note(session: Session, previous: Session | None) -> str:
+    if previous is None:
+        return "No earlier session to set beside it."
+    if previous.dog.transmitter != session.dog.transmitter:
+        return "Last time was on another transmitter: no comparison possible."
+    return ""

@@ -1,0 +1,183 @@
+"""The summary for a terminal: 80 columns, legible without colour.
+
+Everything hangs off one margin on the left: it says what a line is about, and for reps
+and entries whether they are sure, want a look, or were struck.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rich.cells import cell_len, chop_cells
+
+from voicelog.report.chart import draw
+from voicelog.report.summary import Summary
+
+__all__ = ["WIDTH", "render"]
+
+WIDTH = 80
+"""Columns of the terminal."""
+
+_LANE = 11
+_GAP = "  "
+_SEVERITY = {"stop": "STOP", "caution": "CAUTION", "remark": "remark"}
+_COLOURS = {"STOP": "1;31", "CAUTION": "1;33", "look": "33", "struck": "2"}
+_PLAIN = str.maketrans("●◐○■×◆◇°", "@%o#xvn ")
+
+
+def render(summary: Summary, *, colour: bool = False, plain: bool = False) -> str:
+    """The summary as lines of at most 80 cells, ending in a newline.
+
+    Args:
+        colour: adds ANSI colour to the margin; nothing is said by colour alone.
+        plain: keeps our own marks to ASCII, for a terminal that has no others.
+    """
+    page = _Page(colour)
+    _notices(page, summary)
+    page.gap()
+    _facts(page, summary)
+    page.gap()
+    for number, line in enumerate(summary.counts):
+        page.put("" if number else "counts", line)
+    if summary.levels:
+        page.gap()
+        _levels(page, summary)
+    page.gap()
+    for number, line in enumerate(draw(summary.reps, page.room)):
+        page.raw("plot" if not number else "", line)
+    page.gap()
+    _reps(page, summary)
+    page.gap()
+    for fact in summary.off:
+        page.put(fact.label, fact.value)
+    page.put("unclear", summary.unclear_note)
+    for note in summary.unclear:
+        page.put(note.word, f"{note.at}  {note.words}")
+    for number, note in enumerate(summary.flagged):
+        page.put("" if number else "flagged", f"{note.at}  {note.words}  {note.word}")
+    page.gap()
+    page.put("next", summary.next_session)
+    page.gap()
+    for number, line in enumerate(summary.cautions.splitlines()):
+        page.put("" if number else "remember", line)
+    page.gap()
+    page.put("", summary.footer)
+    text = "\n".join(page.lines) + "\n"
+    return text.translate(_PLAIN) if plain else text
+
+
+class _Page:
+    """Lines with a margin."""
+
+    def __init__(self, colour: bool) -> None:
+        self.lines: list[str] = []
+        self.colour = colour
+        self.room = WIDTH - _LANE - len(_GAP)
+
+    def gap(self) -> None:
+        if self.lines and self.lines[-1]:
+            self.lines.append("")
+
+    def raw(self, lane: str, line: str) -> None:
+        """A line that already fits."""
+        margin = lane.rjust(_LANE)
+        code = _COLOURS.get(lane, "1" if lane else "")
+        if self.colour and code:
+            margin = margin.replace(lane, f"\x1b[{code}m{lane}\x1b[0m")
+        self.lines.append(f"{margin}{_GAP}{line}".rstrip())
+
+    def put(self, lane: str, text: str) -> None:
+        for number, line in enumerate(_wrap(text, self.room)):
+            self.raw("" if number else lane, line)
+
+    def table(self, rows: Sequence[tuple[str, Sequence[str]]]) -> None:
+        """Rows of (margin, cells); columns shrink and wrap until they fit."""
+        widths = _fit([cells for _, cells in rows], self.room)
+        for lane, cells in rows:
+            wrapped = [_wrap(cell, width) for cell, width in zip(cells, widths, strict=True)]
+            for row in range(max(map(len, wrapped))):
+                parts = [
+                    _pad(lines[row] if row < len(lines) else "", width)
+                    for lines, width in zip(wrapped, widths, strict=True)
+                ]
+                self.raw("" if row else lane, _GAP.join(parts))
+
+
+def _notices(page: _Page, summary: Summary) -> None:
+    if not any(notice.severity != "remark" for notice in summary.notices):
+        page.put("safety", "No stop and no caution in this session.")
+    for notice in summary.notices:
+        page.put(_SEVERITY[notice.severity], notice.message)
+        page.put("next time", notice.advice)
+        page.put("", notice.tail)
+
+
+def _facts(page: _Page, summary: Summary) -> None:
+    """Two to a line where both fit."""
+    half = page.room // 2 - 3
+    facts = list(summary.facts)
+    while facts:
+        left = facts.pop(0)
+        if facts and cell_len(left.value) <= half - 8:
+            right = facts[0]
+            second = f"{right.label:>11}  {right.value}"
+            if cell_len(second) <= page.room - half + 8 - 2:
+                facts.pop(0)
+                page.raw(left.label, f"{_pad(left.value, half - 8)}{second}")
+                continue
+        page.put(left.label, left.value)
+
+
+def _levels(page: _Page, summary: Summary) -> None:
+    rows: list[tuple[str, Sequence[str]]] = [("levels", ("", "noticed", "answered", "too much"))]
+    for row in summary.levels:
+        rows.append(("", (row.label, row.now.noticed, row.now.answered, row.now.too_much)))
+        if row.last:
+            last = (row.last.noticed, row.last.answered, row.last.too_much)
+            rows.append(("", ("last time", *last)))
+    page.table(rows)
+    if summary.levels_note:
+        page.put("", summary.levels_note)
+
+
+def _reps(page: _Page, summary: Summary) -> None:
+    if summary.reps:
+        timed = any(rep.turned or rep.came for rep in summary.reps)
+        head = ["#", "at", "call", "button", "outcome", "seen, given"]
+        rows: list[tuple[str, Sequence[str]]] = [
+            ("reps", [*head, "turn", "come"] if timed else head)
+        ]
+        for rep in summary.reps:
+            cells = [str(rep.number), rep.at, rep.call, rep.button, rep.outcome, rep.seen or "-"]
+            times = [rep.turned or "-", rep.came or "-"] if timed else []
+            rows.append((rep.word, [*cells, *times]))
+        page.table(rows)
+    page.put("" if summary.reps else "reps", summary.reps_note)
+
+
+# --- cells -----------------------------------------------------------------------------
+
+
+def _pad(text: str, width: int) -> str:
+    return text + " " * (width - cell_len(text))
+
+
+def _wrap(text: str, width: int) -> list[str]:
+    """The text in lines of at most `width` cells; a word longer than a line is cut."""
+    lines = [""]
+    for word in text.split(" "):
+        for piece in chop_cells(word, width) or [""]:
+            joined = f"{lines[-1]} {piece}" if lines[-1] else piece
+            if cell_len(joined) <= width:
+                lines[-1] = joined
+            else:
+                lines.append(piece)
+    return lines
+
+
+def _fit(rows: Sequence[Sequence[str]], room: int) -> list[int]:
+    """Column widths: as wide as the widest cell, then the widest column gives way."""
+    widths = [max(1, *(cell_len(cell) for cell in column)) for column in zip(*rows, strict=True)]
+    while sum(widths) + len(_GAP) * (len(widths) - 1) > room:
+        widths[widths.index(max(widths))] -= 1
+    return widths

@@ -1,0 +1,70 @@
+"""Small wording shared by every paper, so that a number or a null reads the same in all.
+
+Nothing here knows about sessions. What a person typed or said passes through `clean`
+before it reaches a paper: control and text-direction characters could rewrite a terminal
+line or make a name read as another.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+
+__all__ = ["NOT_SAID", "clean", "clock", "counted", "day", "listed", "numbers", "sentence"]
+
+NOT_SAID = "not said"
+"""What a null reads as: nobody said it, which is not the same as "no"."""
+
+_DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+_UNSAFE = re.compile(
+    "[\x00-\x1f\x7f-\x9f\u061c\u200b\u200e\u200f\u2028-\u202e\u2060-\u206f\ufeff\ufffe\uffff\ud800-\udfff]+"
+)
+
+
+def clean(text: str) -> str:
+    """The text on one line, without control, direction or zero-width characters."""
+    return " ".join(_UNSAFE.sub(" ", text).split())
+
+
+def clock(seconds: float) -> str:
+    """Seconds (s) as minutes:seconds, "3:07"; the fraction is dropped."""
+    whole = max(0, int(seconds))
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def day(moment: datetime) -> str:
+    """A date and time without regard to the machine's language: "Tue 24 Nov 2026, 16:05"."""
+    return (
+        f"{_DAYS[moment.weekday()]} {moment.day} {_MONTHS[moment.month - 1]} {moment.year}, "
+        f"{moment.hour}:{moment.minute:02d}"
+    )
+
+
+def counted(count: int, noun: str, plural: str | None = None) -> str:
+    """A count and its noun: "1 rep", "2 reps", "2 entries"."""
+    return f"{count} {noun if count == 1 else plural or noun + 's'}"
+
+
+def listed(parts: Iterable[str], last: str = "and") -> str:
+    """Words in a row: "a", "a and b", "a, b and c"."""
+    words = list(parts)
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} {last} {words[-1]}"
+
+
+def numbers(noun: str, values: Sequence[int]) -> str:
+    """A noun and its numbers: "rep 4", "reps 4 and 7"; empty when there are none."""
+    if not values:
+        return ""
+    return f"{noun if len(values) == 1 else noun + 's'} {listed(str(value) for value in values)}"
+
+
+def sentence(text: str) -> str:
+    """The text with a capital first letter and a full stop, where it lacks them."""
+    text = text.strip()
+    if not text:
+        return ""
+    return text[0].upper() + text[1:] + ("" if text[-1] in ".!?" else ".")
