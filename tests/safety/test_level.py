@@ -1,0 +1,67 @@
+"""step-big, over-ceiling, over-range."""
+
+from voicelog.model import Dog, Transmitter
+
+from .ask import found, the
+from .build import Field
+
+SMALL = Dog(name="Juno", transmitter=Transmitter(top=18))
+LARGE = Dog(name="Juno", transmitter=Transmitter(top=100))
+
+
+def test_two_steps_up_between_presses_is_a_caution():
+    finding = the(Field(SMALL).rep(2).rep(4), "step-big")
+    assert finding.severity == "caution"
+    assert finding.reps == (1, 2)
+    assert finding.evidence == ("e2", "e5")
+    assert finding.message == "Up from level 2 to 4 at once in rep 2."
+
+
+def test_one_step_up_or_any_way_down_is_not():
+    assert not found(Field(SMALL).rep(2).rep(3).rep(1).rep(1).rep(2), "step-big")
+
+
+def test_a_step_is_five_percent_of_a_large_range():
+    assert not found(Field(LARGE).rep(10).rep(15), "step-big")
+    assert found(Field(LARGE).rep(10).rep(16), "step-big")
+
+
+def test_the_first_press_has_nothing_to_step_from():
+    assert not found(Field(SMALL).rep(9), "step-big")
+
+
+def test_vibration_between_presses_does_not_hide_a_big_step():
+    assert found(Field(SMALL).rep(2).cue().vibrate().out().rep(4), "step-big")
+
+
+def test_a_press_above_the_ceiling_said_is_a_stop():
+    finding = the(Field().set("ceiling", 4).rep(5), "over-ceiling")
+    assert finding.severity == "stop"
+    assert finding.evidence == ("e1", "e3")
+    assert finding.message == "Level 5 in rep 1 is above the ceiling 4."
+
+
+def test_a_press_at_the_ceiling_is_not():
+    assert not found(Field().set("ceiling", 4).rep(4), "over-ceiling")
+
+
+def test_the_profile_has_a_ceiling_until_one_is_said():
+    dog = Dog(name="Juno", ceiling=3)
+    assert the(Field(dog).rep(4), "over-ceiling").evidence == ("e2",)
+    assert not found(Field(dog).set("ceiling", 5).rep(4), "over-ceiling")
+
+
+def test_a_ceiling_said_later_does_not_look_back():
+    assert not found(Field().rep(5).set("ceiling", 4).rep(4), "over-ceiling")
+
+
+def test_no_ceiling_no_finding():
+    assert not found(Field().rep(5), "over-ceiling")
+
+
+def test_a_level_above_the_transmitters_top_is_a_caution():
+    finding = the(Field(SMALL).rep(19), "over-range")
+    assert finding.severity == "caution"
+    assert finding.message == "Level 19 in rep 1 is above the transmitter's top, 18."
+    assert not found(Field(SMALL).rep(18), "over-range")
+    assert not found(Field(SMALL).rep(), "over-range")

@@ -1,0 +1,122 @@
+"""Thresholds: defaults, per-dog ones, the file, and errors that say where."""
+
+import pytest
+
+from voicelog.model import VoicelogError
+from voicelog.safety import (
+    Settings,
+    SettingsError,
+    Thresholds,
+    changed,
+    default_toml,
+    load_settings,
+)
+
+from .ask import found
+from .build import Field
+
+
+@pytest.fixture
+def load(tmp_path):
+    path = tmp_path / "safety.toml"
+
+    def load_text(text: str) -> Settings:
+        path.write_text(text, encoding="utf-8")
+        return load_settings(path)
+
+    load_text.path = path
+    return load_text
+
+
+def test_the_default_file_loads_back_equal(load):
+    assert load(default_toml()) == Settings()
+
+
+def test_the_default_file_explains_every_threshold():
+    text = default_toml()
+    for name, field in Thresholds.model_fields.items():
+        assert f"\n{name} = " in text
+        assert field.description in text
+
+
+def test_an_empty_file_is_the_defaults(load):
+    assert load("") == Settings()
+
+
+def test_a_dog_has_its_own_on_top_of_the_common_ones(load):
+    settings = load("presses_adult = 15\n[dog.Juno]\npress_s = 2\n")
+    assert settings.for_dog("juno").press_s == 2
+    assert settings.for_dog("Juno").presses_adult == 15
+    assert settings.for_dog("Rook") == settings
+    assert settings.for_dog("Rook").press_s == 3.0
+
+
+def test_a_changed_threshold_is_named_in_the_finding(load):
+    settings = load("[dog.Juno]\nease_steps = 3\n")
+    field = Field().cue().press(15).strong().out().rep(5)
+    assert not found(field, "stress-not-eased")
+    (finding,) = found(field, "stress-not-eased", settings=settings)
+    assert finding.basis.endswith("; threshold ease_steps set to 3 (default 2)")
+
+
+def test_changed_lists_every_changed_threshold():
+    settings = Settings(press_s=2.5, ending_signs=("froze",))
+    assert changed(settings) == (
+        "threshold ending_signs set to froze (default screamed, snapped, bit the collar, bit me, "
+        "froze, bolted)",
+        "threshold press_s set to 2.5 (default 3)",
+    )
+    assert changed(Settings()) == ()
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "fault"),
+    [
+        ("\npres_s = 2", 2, '"pres_s" is not a setting; did you mean "press_s"?'),
+        (
+            "step_up = 2\n[dog.Juno]\n\nstep_upp = 1",
+            4,
+            '"step_upp" is not a setting; did you mean "step_up"?',
+        ),
+        ("[dgo.Juno]\nstep_up = 1", 1, '"dgo" is not a setting; did you mean "dog"?'),
+        ("step_up = true", 1, "step_up is True, wanted is a whole number from 1 to 3."),
+        ("step_up = 1.5", 1, "step_up is 1.5, wanted is a whole number from 1 to 3."),
+        ('press_s = "3"', 1, "press_s is '3', wanted is a number from 0.5 to 12."),
+        ("press_s = nan", 1, "press_s is nan, wanted is a number from 0.5 to 12."),
+        (
+            "presses_adult = 1000000",
+            1,
+            "presses_adult is 1000000, wanted is a whole number from 1 to 60.",
+        ),
+        ("ending_signs = []", 1, "ending_signs is [], wanted is a list of signs."),
+        (
+            "press_s = 2\n\nheat_stop_c = 20",
+            3,
+            "heat_remark_c, heat_caution_c and heat_stop_c must rise in this order.",
+        ),
+        ("dog = 3", 1, "a dog's own thresholds stand under a heading such as [dog.Juno]."),
+        ("[dog]\nJuno = 3", 1, "a dog's own thresholds stand under a heading such as [dog.Juno]."),
+        ("step_up = 1\nstep_up", 2, None),
+    ],
+)
+def test_a_slip_names_file_line_and_what_is_allowed(load, text, line, fault):
+    with pytest.raises(SettingsError) as caught:
+        load(text)
+    assert caught.value.line == line
+    if fault is None:
+        assert str(caught.value).startswith(f"{load.path}, line {line}: this is not TOML: ")
+    else:
+        assert str(caught.value) == f"{load.path}, line {line}: {fault}"
+    assert isinstance(caught.value, VoicelogError)
+
+
+def test_a_missing_file_is_said_so(tmp_path):
+    with pytest.raises(SettingsError, match="cannot be read"):
+        load_settings(tmp_path / "none.toml")
+
+
+def test_no_rule_has_a_switch():
+    """Every threshold is bounded, so none can be set to where its rule is never seen."""
+    for name, field in Thresholds.model_fields.items():
+        bounds = {key for item in field.metadata for key in ("ge", "le") if hasattr(item, key)}
+        assert bounds == {"ge", "le"} or name == "ending_signs"

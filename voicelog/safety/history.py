@@ -1,0 +1,161 @@
+"""What the rules need to know of a dog's earlier sessions, as one small frozen value.
+
+Doubt is one-sided here too: a doubtful rep counts where it can only raise a finding (a
+strong sign), and not where it would clear one (a vibration answered, a level answered).
+Levels of another transmitter mean nothing here and are left out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
+from typing import Any
+
+from voicelog.model import Record, Session, Transmitter
+from voicelog.safety.wear import worn
+
+__all__ = ["ANSWERED", "STIMULATION", "History", "PastSign", "history_of"]
+
+STIMULATION = frozenset({"momentary", "continuous"})
+"""The modes that carry a level."""
+
+ANSWERED = frozenset({"complied", "slow"})
+"""The outcomes in which the dog did what was asked."""
+
+
+class PastSign(Record):
+    """A strong sign of stress in an earlier session, and the level in force, if any."""
+
+    at: datetime | None
+    sign: str
+    level: int | None = None
+
+
+class History(Record):
+    """A dog before a session that starts at `at`; empty for a dog never logged.
+
+    `answered` maps a distraction ("" when not said) to the level last answered there.
+    `worn_s` is the wear so far (s) on the day of `at`; `worn_since` is set when a collar on
+    that day was never said to be off. `turned`: the collar was turned after the last press.
+    All moments are wall time as read at the field, without a zone.
+    """
+
+    at: datetime | None = None
+    sessions: int = 0
+    stimulated: int = 0
+    vibrated: bool = False
+    transmitter: Transmitter | None = None
+    answered: Mapping[str, int] = {}
+    strong: tuple[PastSign, ...] = ()
+    strong_to_vibrate: bool = False
+    skin: str | None = None
+    worn_s: float = 0.0
+    worn_since: datetime | None = None
+    last_worn: datetime | None = None
+    turned: bool = False
+    days_since: int | None = None
+
+    def same_day(self, at: datetime | None) -> bool:
+        """Whether a moment lies on the day of this session, as far as that is known."""
+        return at is not None and self.at is not None and at.date() == self.at.date()
+
+
+def history_of(previous: Sequence[tuple[datetime | None, Session]], at: datetime | None) -> History:
+    """What the earlier sessions of one dog, oldest first, come to before a session at `at`.
+
+    Each comes with the moment it started, or None where no clock was known.
+    """
+    at = at.replace(tzinfo=None) if at else None
+    if not previous:
+        return History(at=at)
+    transmitter = previous[-1][1].dog.transmitter
+    answered: dict[str, int] = {}
+    strong: list[PastSign] = []
+    stimulated, vibrated, strong_to_vibrate = 0, False, False
+    skin: str | None = None
+    turned = False
+    for started, session in previous:
+        unsure = {rep.number for rep in session.reps if rep.doubtful or rep.void}
+        same = session.dog.transmitter == transmitter
+        has_stimulation = False
+        level: int | None = None
+        last_press: tuple[int | None, str] | None = None
+        for mark in session.marks:
+            if mark.kind == "press":
+                last_press = (mark.rep, mark.name)
+                if mark.name in STIMULATION and isinstance(mark.value, int):
+                    level = mark.value
+                    has_stimulation |= mark.rep not in unsure
+                vibrated |= mark.name == "vibrate" and mark.rep not in unsure
+                turned = False
+            elif mark.kind == "sign" and mark.value == "strong":
+                here = last_press if last_press and last_press[0] == mark.rep else None
+                pressed = here is not None and here[1] in STIMULATION
+                strong_to_vibrate |= here is not None and here[1] == "vibrate"
+                moment = _moment(started, session, mark.at_s)
+                known = level if pressed and same else None
+                strong.append(PastSign(at=moment, sign=mark.name, level=known))
+            elif mark.kind == "equipment" and mark.name == "skin":
+                skin = str(mark.value)
+            elif mark.kind == "equipment" and mark.name == "collar":
+                turned |= mark.value == "turned"
+        stimulated += has_stimulation
+        if same:
+            answered.update(
+                (rep.distraction or "", rep.end_level)
+                for rep in session.reps
+                if rep.outcome in ANSWERED
+                and rep.mode in STIMULATION
+                and rep.end_level is not None
+                and rep.number not in unsure
+            )
+    last = previous[-1][0]
+    return History(
+        at=at,
+        sessions=len(previous),
+        stimulated=stimulated,
+        vibrated=vibrated,
+        transmitter=transmitter,
+        answered=answered,
+        strong=tuple(strong),
+        strong_to_vibrate=strong_to_vibrate,
+        skin=skin,
+        turned=turned,
+        days_since=None if last is None or at is None else (at.date() - last.date()).days,
+        **_wear(previous, at),
+    )
+
+
+def _moment(started: datetime | None, session: Session, at_s: float) -> datetime | None:
+    """Wall time as it was read at the field, so that clocks with and without a zone compare."""
+    if started is None:
+        return None
+    return started.replace(tzinfo=None) + timedelta(seconds=max(0.0, at_s - session.start_s))
+
+
+def _wear(
+    previous: Sequence[tuple[datetime | None, Session]], at: datetime | None
+) -> dict[str, Any]:
+    """Wear on the day of `at`. A collar not said to be off was worn to its session's end,
+    and on into the next session of that day unless it was fitted anew there."""
+    worn_s = 0.0
+    since: datetime | None = None
+    last: datetime | None = None
+    for started, session in previous:
+        for stretch in worn(session):
+            start = _moment(started, session, stretch.start_s)
+            end = _moment(started, session, stretch.end_s)
+            if start is None or end is None:
+                continue
+            if not stretch.fitted and since and last and since.date() == start.date():
+                start = last
+            else:
+                since = start
+            if at is not None and start.date() == at.date():
+                worn_s += (end - start).total_seconds()
+            last = end
+            if stretch.off:
+                since = None
+    if since is not None and (at is None or since.date() != at.date()):
+        since = None
+    return {"worn_s": worn_s, "worn_since": since, "last_worn": last}

@@ -1,0 +1,93 @@
+"""What a safety rule is, and how what it sees becomes a finding.
+
+A rule is a function from a `View` to sightings, declared with its name, severity, when it
+can be decided, the thresholds it rests on and its basis. A sighting has an anchor, the one
+thing it is about: two worlds of the same session (with and without doubtful entries) that
+see the same rule at the same anchor have seen one thing, not two.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from voicelog.model import Finding, Mark, Severity
+from voicelog.safety.settings import changed
+from voicelog.safety.view import View
+
+__all__ = ["COMMON", "Decided", "Rule", "Sighting", "rule"]
+
+COMMON = "common practice"
+
+Decided = Literal["at once", "session end"]
+"""At once: decided by what was said so far, and nothing said later changes it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sighting:
+    """One thing a rule saw. `marks` is the evidence in order of time; `severity` and
+    `basis` only where they differ from the rule's."""
+
+    anchor: str
+    marks: tuple[Mark, ...]
+    message: str
+    advice: str
+    severity: Severity | None = None
+    basis: str | None = None
+
+
+Look = Callable[[View], Iterator[Sighting]]
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """A declared rule. `once`: at most one finding in a session, whatever its anchor."""
+
+    name: str
+    severity: Severity
+    look: Look
+    decided: Decided
+    settings: tuple[str, ...]
+    basis: str
+    once: bool
+
+    def see(self, view: View) -> Iterator[tuple[tuple[str, str], Finding]]:
+        """The rule's findings, each under its identity: the rule and the anchor."""
+        seen: set[str] = set()
+        for sighting in self.look(view):
+            anchor = "" if self.once else sighting.anchor
+            if anchor in seen:
+                continue
+            seen.add(anchor)
+            yield (self.name, anchor), self._finding(view, sighting)
+
+    def _finding(self, view: View, sighting: Sighting) -> Finding:
+        numbers = {view.number(mark) for mark in sighting.marks} - {None}
+        basis = sighting.basis or self.basis
+        return Finding(
+            rule=self.name,
+            severity=sighting.severity or self.severity,
+            session=view.session.id,
+            reps=tuple(sorted(number for number in numbers if number is not None)),
+            evidence=tuple(dict.fromkeys(mark.entry for mark in sighting.marks if mark.entry)),
+            message=sighting.message,
+            advice=sighting.advice,
+            basis="; ".join((basis, *changed(view.thresholds, self.settings))),
+        )
+
+
+def rule(
+    name: str,
+    severity: Severity,
+    *settings: str,
+    basis: str = COMMON,
+    decided: Decided = "at once",
+    once: bool = False,
+) -> Callable[[Look], Rule]:
+    """Declare a function as a rule resting on the named thresholds."""
+
+    def declare(look: Look) -> Rule:
+        return Rule(name, severity, look, decided, settings, basis, once)
+
+    return declare

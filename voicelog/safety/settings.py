@@ -1,0 +1,131 @@
+"""Every threshold of the safety rules, with its unit and where it comes from.
+
+A threshold may be changed, within bounds, for all dogs or for one; a rule cannot be
+switched off. A changed threshold is named in each finding that rests on it, and `changed`
+lists all of them for the papers, so that a rule made quiet is still seen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from pydantic import ConfigDict, Field, model_validator
+
+from voicelog.model import Record
+
+__all__ = ["Settings", "Thresholds", "changed", "default_of"]
+
+
+def _threshold(default: Any, low: float, high: float, text: str) -> Any:
+    return Field(default=default, ge=low, le=high, description=text)
+
+
+class Thresholds(Record):
+    """The thresholds in force for one dog. Units are part of the names: _s seconds, _c
+    degrees Celsius, _h hours; steps are the transmitter's (`Transmitter.one_step`)."""
+
+    model_config = ConfigDict(strict=True)
+
+    step_up: int = _threshold(1, 1, 3, "steps up between two presses; common practice")
+    start_above: int = _threshold(
+        1, 0, 3, "steps above the answered level at a session's first press; common practice"
+    )
+    roll_back: int = _threshold(
+        1, 0, 3, "steps above the level last answered at the start of a rep; common practice"
+    )
+    ease_steps: int = _threshold(
+        2, 1, 10, "steps down for the press after a strong sign; common practice"
+    )
+    strong_signs: int = _threshold(
+        2, 1, 3, "strong signs in a day that end its stimulation; common practice"
+    )
+    ending_signs: tuple[str, ...] = Field(
+        default=("screamed", "snapped", "bit the collar", "bit me", "froze", "bolted"),
+        min_length=1,
+        strict=False,
+        description="signs that end the day's stimulation at once; common practice",
+    )
+    weak_signs: int = _threshold(2, 1, 4, "different weak signs in one rep; common practice")
+    weak_reps: int = _threshold(3, 1, 6, "reps with a weak sign among the last; common practice")
+    weak_window: int = _threshold(10, 3, 30, "reps that weak_reps looks back on; common practice")
+    press_s: float = _threshold(
+        3.0, 0.5, 12.0, "seconds that one press may last, never past the cut-off; common practice"
+    )
+    rep_presses: int = _threshold(3, 1, 6, "presses in one rep; common practice")
+    quiet_rises: int = _threshold(
+        3, 2, 5, "rising levels with no reaction before a check of contact; common practice"
+    )
+    failed_rises: int = _threshold(3, 2, 5, "failures in a row at rising levels; common practice")
+    cue_s: float = _threshold(10.0, 3.0, 30.0, "seconds from cue to press; common practice")
+    presses_first: int = _threshold(6, 1, 20, "presses in the first session; common practice")
+    presses_pup: int = _threshold(12, 1, 40, "presses in a pup's session; common practice")
+    presses_adult: int = _threshold(20, 1, 60, "presses in a session; common practice")
+    minutes_pup: float = _threshold(
+        8.0, 1.0, 30.0, "minutes of a pup's or a first session; common practice"
+    )
+    minutes_adult: float = _threshold(15.0, 1.0, 60.0, "minutes of a session; common practice")
+    pup_months: int = _threshold(12, 6, 24, "months of age below which a dog is a pup")
+    youngest_months: int = _threshold(
+        6, 4, 24, "months of age below which no stimulation is given; common practice"
+    )
+    wear_h: float = _threshold(2.0, 0.25, 4.0, "hours worn at a stretch; common practice")
+    wear_day_h: float = _threshold(
+        8.0, 0.5, 12.0, "hours worn in a day; common practice, no published safe limit was found"
+    )
+    same_site_h: float = _threshold(
+        12.0,
+        1.0,
+        72.0,
+        "hours within which the next session needs a turned collar; common practice",
+    )
+    heat_remark_c: float = _threshold(21.0, 10.0, 35.0, "air, degrees Celsius; common practice")
+    heat_caution_c: float = _threshold(24.0, 10.0, 35.0, "air, degrees Celsius; common practice")
+    heat_stop_c: float = _threshold(29.0, 10.0, 35.0, "air, degrees Celsius; common practice")
+    heat_lower_c: float = _threshold(
+        3.0, 0.0, 10.0, "degrees Celsius lower for pups and dogs that bear heat badly"
+    )
+
+    @model_validator(mode="after")
+    def _heat_bands_rise(self) -> Thresholds:
+        if not self.heat_remark_c <= self.heat_caution_c <= self.heat_stop_c:
+            raise ValueError(
+                "heat_remark_c, heat_caution_c and heat_stop_c must rise in this order"
+            )
+        return self
+
+
+class Settings(Thresholds):
+    """The thresholds for every dog, and complete ones for each dog that has its own."""
+
+    dog: Mapping[str, Thresholds] = {}
+
+    def for_dog(self, name: str) -> Thresholds:
+        """The thresholds in force for a dog, without regard to letter case."""
+        if self.dog:
+            wanted = name.casefold()
+            for known, own in self.dog.items():
+                if known.casefold() == wanted:
+                    return own
+        return self
+
+
+def default_of(name: str) -> Any:
+    """The default of a threshold."""
+    return Thresholds.model_fields[name].default
+
+
+def changed(thresholds: Thresholds, names: tuple[str, ...] | None = None) -> tuple[str, ...]:
+    """A phrase for each threshold that differs from its default, of those named or of all."""
+    return tuple(
+        f"threshold {name} set to {_say(getattr(thresholds, name))} "
+        f"(default {_say(default_of(name))})"
+        for name in (Thresholds.model_fields if names is None else names)
+        if getattr(thresholds, name) != default_of(name)
+    )
+
+
+def _say(value: Any) -> str:
+    if isinstance(value, tuple):
+        return ", ".join(value)
+    return f"{value:g}"

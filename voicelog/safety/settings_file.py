@@ -1,0 +1,137 @@
+"""Read and write the safety settings file; a slip of the pen in it is found at the start.
+
+Errors name the file and the line, what was found there, and what is allowed: a setting that
+was silently ignored would be a safety rule that nobody knows has its old threshold.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+from rapidfuzz import process
+
+from voicelog.model import VoicelogError
+from voicelog.safety.settings import Settings, Thresholds
+
+__all__ = ["SettingsError", "default_toml", "load_settings"]
+
+_NAMES = tuple(Thresholds.model_fields)
+_KEY = re.compile(r"""\s*["']?([\w-]+)["']?\s*=""")
+
+
+class SettingsError(VoicelogError):
+    """The settings file says something that cannot be meant; `key` and `line` say where."""
+
+    def __init__(self, path: Path, line: int | None, key: str | None, fault: str) -> None:
+        self.path, self.line, self.key = path, line, key
+        super().__init__(f"{path}{f', line {line}' if line else ''}: {fault}")
+
+
+def load_settings(path: Path) -> Settings:
+    """The settings in a TOML file: thresholds at the top, a dog's own under [dog.NAME].
+
+    Raises SettingsError when the file cannot be read, is not TOML, names something that is
+    not a setting, or gives a value that is not allowed.
+    """
+    try:
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise SettingsError(path, None, None, f"cannot be read ({error}).") from error
+    try:
+        found = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        at = re.search(r"at line (\d+)", str(error))
+        line = int(at[1]) if at else len(text.splitlines())
+        raise SettingsError(path, line, None, f"this is not TOML: {error}.") from error
+    dogs = found.pop("dog", {})
+    if not isinstance(dogs, dict) or not all(isinstance(own, dict) for own in dogs.values()):
+        line = _line_of(text, (), "dog") or _line_of(text, ("dog",), "")
+        wanted = "a dog's own thresholds stand under a heading such as [dog.Juno]."
+        raise SettingsError(path, line, "dog", wanted)
+    _check(path, text, (), found, found)
+    for name, own in dogs.items():
+        _check(path, text, ("dog", name), own, found | own)
+    return Settings(**found, dog={name: Thresholds(**(found | own)) for name, own in dogs.items()})
+
+
+def default_toml() -> str:
+    """The settings file with every default, its meaning, unit and basis beside it."""
+    lines = [
+        "# Thresholds of the safety rules. Change a value here for every dog, or under",
+        "# [dog.NAME] for one. A changed threshold is named in what rests on it; no rule can",
+        "# be switched off.",
+        "",
+    ]
+    for name, field in Thresholds.model_fields.items():
+        lines += [f"# {field.description}. Allowed: {_wanted(name)}."]
+        lines += [f"{name} = {_toml(field.default)}", ""]
+    lines += ["# [dog.Juno]", "# presses_adult = 10"]
+    return "\n".join(lines) + "\n"
+
+
+def _check(
+    path: Path, text: str, table: tuple[str, ...], said: dict[str, Any], whole: dict[str, Any]
+) -> None:
+    for key in said:
+        if key not in _NAMES:
+            near = process.extractOne(key, (*_NAMES, "dog"), score_cutoff=60)
+            hint = f'did you mean "{near[0]}"?' if near else f"known are {', '.join(_NAMES)}."
+            line = _line_of(text, table, key)
+            raise SettingsError(path, line, key, f'"{key}" is not a setting; {hint}')
+    try:
+        Thresholds(**whole)
+    except ValidationError as error:
+        first = error.errors()[0]
+        if first["loc"]:
+            key = str(first["loc"][0])
+            fault = f"{key} is {whole[key]!r}, wanted is {_wanted(key)}."
+        else:
+            key = next(key for key in said if key.startswith("heat_"))
+            fault = f"{first['msg'].removeprefix('Value error, ')}."
+        raise SettingsError(path, _line_of(text, table, key), key, fault) from error
+
+
+def _line_of(text: str, table: tuple[str, ...], key: str) -> int | None:
+    """The line (from 1) where a key of a table stands, else the table's heading, else None."""
+    here: tuple[str, ...] = ()
+    heading = None
+    for number, line in enumerate(text.splitlines(), 1):
+        if line.lstrip().startswith("[") and "=" not in line:
+            here = _heading(line)
+            if here[: len(table)] == table and here[len(table) :][:1] in ((), (key,)):
+                heading = heading or number
+        elif here == table and (at := _KEY.match(line)) and at[1] == key:
+            return number
+    return heading
+
+
+def _heading(line: str) -> tuple[str, ...]:
+    try:
+        inner: Any = tomllib.loads(line)
+    except tomllib.TOMLDecodeError:
+        return ()
+    names: list[str] = []
+    while isinstance(inner, dict) and inner:
+        name, inner = next(iter(inner.items()))
+        names.append(name)
+    return tuple(names)
+
+
+def _wanted(name: str) -> str:
+    field = Thresholds.model_fields[name]
+    if isinstance(field.default, tuple):
+        return "a list of signs"
+    low = next(m.ge for m in field.metadata if hasattr(m, "ge"))
+    high = next(m.le for m in field.metadata if hasattr(m, "le"))
+    kind = "a whole number" if isinstance(field.default, int) else "a number"
+    return f"{kind} from {low:g} to {high:g}"
+
+
+def _toml(value: Any) -> str:
+    if isinstance(value, tuple):
+        return "[" + ", ".join(f'"{item}"' for item in value) + "]"
+    return str(value)

@@ -1,0 +1,94 @@
+"""What the body said: signs of stress, and what the next press did about them.
+
+Which signs are strong and which weak is the grammar's business; see the ethograms of
+Schilder & van der Borg (2004) and Vieira de Castro et al. (2020).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from voicelog.safety.rule import Sighting, rule
+from voicelog.safety.view import Strong, View
+
+__all__ = ["RULES"]
+
+SIGNS = (
+    "signs after Schilder & van der Borg, Appl Anim Behav Sci 85:319-334, 2004; "
+    "what to do about them is common practice"
+)
+
+
+@rule("stress-strong", "caution", basis=SIGNS)
+def stress_strong(view: View) -> Iterator[Sighting]:
+    """Any strong sign; signs of one breath are one finding."""
+    for sign in view.strong:
+        together = [other for other in view.strong if other.mark.entry == sign.mark.entry]
+        names = ", ".join(dict.fromkeys(other.mark.name for other in together))
+        level = sign.to.value if sign.to is not None else None
+        barred = f" Level {level} is barred for the day." if level is not None else ""
+        yield Sighting(
+            sign.mark.entry,
+            tuple(other.mark for other in together),
+            f"Strong sign{view.where(sign.mark)}{_to(sign)}: {names}.",
+            "Thumb off, give the dog one minute, check fit and coat." + barred,
+        )
+
+
+@rule("stress-not-eased", "stop", "ease_steps", basis=SIGNS)
+def stress_not_eased(view: View) -> Iterator[Sighting]:
+    """The next press after a strong sign is not at least two steps below the last one."""
+    down = view.thresholds.ease_steps
+    waiting: list[Strong] = []
+    for mark, press, strong in view.timeline:
+        if strong is not None:
+            waiting.append(strong)
+        if press is None or not waiting:
+            continue
+        for sign in waiting:
+            last = min((before.level for before in sign.before), default=None)
+            if last is not None and press.level > last - down * view.step:
+                yield Sighting(
+                    mark.entry,
+                    (sign.mark, mark),
+                    f"{sign.mark.name.capitalize()} at level {last}, and the next was level "
+                    f"{press.level}{view.where(mark)}.",
+                    f"Stop here. After a strong sign come down {down} steps or work without "
+                    "the button.",
+                )
+        if view.sure(mark):
+            waiting = []
+
+
+@rule("stress-twice", "stop", "strong_signs", "ending_signs", basis=SIGNS)
+def stress_twice(view: View) -> Iterator[Sighting]:
+    """The strong sign that ends the day's stimulation, and any stimulation after it."""
+    thresholds = view.thresholds
+    today = [sign for sign in view.history.strong if view.history.same_day(sign.at)]
+    ending = any(sign.sign in thresholds.ending_signs for sign in today)
+    ended = ending or len(today) >= thresholds.strong_signs
+    advice = "No more stimulation today. Finish with something the dog knows, no button."
+    seen = []
+    for mark, press, strong in view.timeline:
+        if strong is not None:
+            seen.append(mark)
+            if mark.name in thresholds.ending_signs:
+                what = f"{mark.name.capitalize()}{view.where(mark)}: this sign ends it at once."
+                yield Sighting(mark.entry, (mark,), what, advice)
+                ended = True
+            elif len(today) + len(seen) >= thresholds.strong_signs:
+                what = f"Strong sign number {len(today) + len(seen)} today{view.where(mark)}."
+                yield Sighting(mark.entry, tuple(seen), what, advice)
+                ended = True
+        elif press is not None and ended:
+            what = f"Level {press.level}{view.where(mark)} after stimulation was over for the day."
+            yield Sighting(mark.entry, (*seen[-1:], mark), what, advice)
+
+
+def _to(sign: Strong) -> str:
+    if sign.to is None:
+        return ""
+    return f" at {sign.to.name if sign.to.value is None else f'level {sign.to.value}'}"
+
+
+RULES = (stress_strong, stress_not_eased, stress_twice)
