@@ -42,7 +42,7 @@ from voicelog.grammar.jsgf import Sequence as Spoken
 from voicelog.grammar.places import shipped
 from voicelog.model import Kind, Phrase, Roster, Slot, VoicelogError
 
-__all__ = ["Grammar", "GrammarError", "Narrowing", "plain"]
+__all__ = ["Grammar", "GrammarError", "Narrowing", "optional_of", "plain"]
 
 KINDS: tuple[Kind, ...] = get_args(Kind)
 NOBODY = Roster()
@@ -73,6 +73,11 @@ def plain(text: str) -> str:
     text = unicodedata.normalize("NFKC", text).casefold().replace("\u2019", "'")
     text = re.sub(r"[^\w'\- ]|_", " ", text)
     return " ".join(word for raw in text.split() if (word := raw.strip("'-")))
+
+
+def optional_of(name: str) -> tuple[str, ...]:
+    """The opt-in grammars that a grammar of this name (`Grammar.name`) was loaded with."""
+    return tuple(name.rpartition("-")[0].split("+")[1:])
 
 
 @dataclass(frozen=True, slots=True)

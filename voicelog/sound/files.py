@@ -34,7 +34,7 @@ from voicelog.sound.ending import ends_early, length_is_stated
 from voicelog.sound.mono import RATE, Downmix, Samples, cut, resampled
 from voicelog.sound.started import started_at
 
-__all__ = ["BLOCK", "RATE", "Reader", "Recording", "blocks", "probe"]
+__all__ = ["BLOCK", "RATE", "Reader", "Recording", "blocks", "probe", "read_bytes"]
 
 BLOCK = 1_600
 """Samples in a block: 0.1 s. The last block of a recording may be shorter."""
@@ -227,6 +227,12 @@ def blocks(path: str | Path) -> Iterator[Samples]:
     """The recording's sound, block by block. Raises as `Reader`."""
     with Reader(path) as reader:
         yield from reader
+
+
+def read_bytes(path: str | Path) -> bytes:
+    """All bytes of a file that is no sound; raises as `Reader` does on opening."""
+    with _open(Path(path)) as file:
+        return file.readall()
 
 
 def _open(path: Path) -> io.FileIO:

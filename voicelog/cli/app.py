@@ -1,0 +1,67 @@
+"""The commands by name, and the one place where errors become sentences and exit codes."""
+
+from __future__ import annotations
+
+import os
+import sys
+
+import typer
+
+from voicelog import __version__
+from voicelog.cli import lists, log, read, roster
+
+__all__ = ["app", "main"]
+
+app = typer.Typer(
+    name="voicelog",
+    help="A spoken field log for dog trainers: she talks, the tool logs.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["--help", "-h"]},
+)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"voicelog {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _common(
+    version: bool = typer.Option(
+        False, "--version", callback=_version, is_eager=True, help="Say the version and stop."
+    ),
+) -> None:
+    pass
+
+
+app.command("demo")(read.demo)
+app.command("read")(read.read)
+app.command("add")(log.add)
+app.command("summary")(log.summary)
+app.command("export")(log.export)
+app.command("rebuild")(log.rebuild)
+app.add_typer(roster.app, name="dogs")
+app.add_typer(lists.words, name="words")
+app.add_typer(lists.listeners, name="listeners")
+
+
+def main() -> None:
+    """Run the command line; never shows a traceback for what the user can mend."""
+    from voicelog.model import VoicelogError
+
+    try:
+        app()
+    except VoicelogError as error:
+        typer.echo(f"voicelog: {error}", err=True)
+        sys.exit(error.exit_code)
+    except KeyboardInterrupt:
+        typer.echo("voicelog: stopped; what was committed is kept.", err=True)
+        sys.exit(1)
+    except BrokenPipeError:
+        # The reader of our output went away; that is its right.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(1)

@@ -1,0 +1,147 @@
+"""Take files in, one or several at a time, whatever comes of each.
+
+A file that fails is named and passed by; the others go on.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from dataclasses import dataclass
+from datetime import datetime
+from multiprocessing import get_context
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
+
+import typer
+
+if TYPE_CHECKING:
+    from voicelog.grammar.grammar import Grammar
+    from voicelog.hearing.listener import Listener
+    from voicelog.model import Dog, Roster
+    from voicelog.pipeline import Heard, Intake, Setup
+    from voicelog.safety.settings import Settings
+    from voicelog.sound.mono import Samples
+
+__all__ = ["Order", "each", "grammar_for", "open_intake", "roster_for"]
+
+Result = TypeVar("Result")
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """How the files of one command are to be heard; the same for every process."""
+
+    roster: Roster
+    settings: Settings
+    dog: str | None = None
+    optional: tuple[str, ...] = ()
+    typed: bool = False
+    at: datetime | None = None
+
+
+def roster_for(known: Roster, names: Sequence[str]) -> Roster:
+    """The dogs named, with their profiles where the log has them; all of them if none is."""
+    from voicelog.model import Dog, Roster
+
+    if not names:
+        return known
+    dogs: list[Dog] = [known.dog(name) or Dog(name=name) for name in names]
+    return Roster(dogs=tuple(dogs), handlers=known.handlers)
+
+
+@dataclass(frozen=True, slots=True)
+class _Station:
+    """Grammar and listeners for an order."""
+
+    setup: Setup
+    listeners: tuple[Listener, ...]
+
+
+_station: tuple[Order, _Station] | None = None
+
+
+def _station_for(order: Order) -> _Station:
+    """The station for an order, made once in each process: models take a while to load."""
+    global _station
+    if _station is None or _station[0] != order:
+        _station = (order, _make(order))
+    return _station[1]
+
+
+def _make(order: Order) -> _Station:
+    from voicelog.grammar.grammar import Grammar, Narrowing
+    from voicelog.pipeline import TYPED, Setup
+
+    grammar = Grammar.load(roster=order.roster, optional=order.optional)
+    listeners: tuple[Listener, ...] = ()
+    if not order.typed:
+        from voicelog.hearing.engines import quick_listeners
+
+        listeners = quick_listeners(grammar, Narrowing(top_level=order.roster.top_level))
+    names = tuple(listener.name for listener in listeners) or (TYPED,)
+    setup = Setup(grammar=grammar, settings=order.settings, dog=order.dog, listeners=names)
+    return _Station(setup, listeners)
+
+
+def grammar_for(order: Order) -> Grammar:
+    """The grammar that an order is heard with."""
+    return _station_for(order).setup.grammar
+
+
+def open_intake(path: Path, order: Order) -> Intake:
+    """A file about to be heard, or read where it is typed. Raises as its source does."""
+    from voicelog.pipeline import Intake, SoundFile, TypedFile
+
+    station = _station_for(order)
+    setup = station.setup
+    if order.typed:
+        return Intake(TypedFile(path, setup.grammar), setup, at=order.at)
+
+    def hear(blocks: Iterable[Samples], recording: str) -> Iterator[Heard]:
+        from voicelog.hearing.hear import hear as listen
+
+        return listen(blocks, station.listeners, setup.grammar, recording)
+
+    return Intake(SoundFile(path, hear), setup, at=order.at)
+
+
+def each(
+    paths: Sequence[Path], work: Callable[[Path], Result], jobs: int
+) -> Iterator[tuple[Path, Result | Exception]]:
+    """Do `work` on every file and give the results in the order of the files.
+
+    Errors that the user can mend are results too. Progress goes to standard error when
+    there is someone to see it.
+    """
+    if jobs == 1 or len(paths) == 1:
+        for number, path in enumerate(paths, start=1):
+            _progress(number, len(paths), path)
+            yield path, _attempt(work, path)
+        return
+    results: dict[int, Result | Exception] = {}
+    with ProcessPoolExecutor(min(jobs, len(paths)), mp_context=get_context("spawn")) as pool:
+        futures = {pool.submit(_attempt, work, path): i for i, path in enumerate(paths)}
+        shown = 0
+        for done, future in enumerate(as_completed(futures), start=1):
+            index = futures[future]
+            results[index] = future.result()
+            _progress(done, len(paths), paths[index])
+            while shown in results:
+                yield paths[shown], results.pop(shown)
+                shown += 1
+
+
+def _attempt(work: Callable[[Path], Result], path: Path) -> Result | Exception:
+    from voicelog.model import VoicelogError
+
+    try:
+        return work(path)
+    except VoicelogError as error:
+        return error
+
+
+def _progress(number: int, total: int, path: Path) -> None:
+    if sys.stderr.isatty() and total > 1:
+        typer.echo(f"{number} of {total}: {path.name}", err=True)

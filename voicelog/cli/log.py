@@ -1,0 +1,229 @@
+"""What works on the log: `add`, `summary`, `export`, `rebuild`."""
+
+from __future__ import annotations
+
+from datetime import date
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from voicelog.cli import options
+from voicelog.cli.intake import Order, each, open_intake, roster_for
+from voicelog.cli.lists import known_roster, load_settings, open_log, wanted_listener
+from voicelog.cli.papers import PaperFormat, papers, put_out
+
+if TYPE_CHECKING:
+    from voicelog.diary import Diary, Page
+    from voicelog.log import Kept, Log
+    from voicelog.report.summary import Summary
+
+__all__ = ["add", "export", "rebuild", "summary"]
+
+OutputFile = Annotated[
+    Path | None,
+    typer.Option("--output", "-o", metavar="FILE", help="Write to this file instead of here."),
+]
+
+
+def add(
+    audio: Annotated[list[Path], typer.Argument(help="Recordings of any common format.")],
+    dog: options.DogNames = None,
+    typed: options.Typed = False,
+    listener: options.ListenerOption = "quick",
+    at: options.AtOption = None,
+    jobs: options.Jobs = 1,
+    optional: options.OptIn = None,
+    settings: options.SettingsFile = None,
+    data_dir: options.DataDir = None,
+) -> None:
+    """Hear recordings and keep them in the log: the sound, and all that was heard.
+
+    The same sound added again is one. Cut short, it goes on where it was when run again.
+
+    Example: voicelog add monday/*.m4a --dog Bracken
+    """
+    wanted_listener(listener)
+    order = Order(
+        roster=roster_for(known_roster(data_dir), dog or []),
+        settings=load_settings(settings),
+        dog=dog[0] if dog and len(dog) == 1 else None,
+        optional=tuple(optional or ()),
+        typed=typed,
+        at=options.moment(at),
+    )
+    with open_log(data_dir) as log:
+        failed = False
+        for path, result in each(audio, partial(add_file, order, log.folder), jobs):
+            if isinstance(result, Exception):
+                typer.echo(f"voicelog: {result}", err=True)
+                failed = True
+            else:
+                typer.echo(f"{path.name}: {result}")
+        _diary(log).refresh()
+    if failed:
+        raise typer.Exit(1)
+
+
+def add_file(order: Order, folder: Path, path: Path) -> str:
+    """Hear one file into the log; what came of it, in words."""
+    with open_log(folder) as log:
+        intake = open_intake(path, order)
+        sound = log.keep_sound(path, intake.id)
+        begun = intake.recording.model_copy(update={"sound": str(sound.relative_to(log.folder))})
+        if not log.begin_recording(begun):
+            return "already in the log, left as it is"
+        counts = {"accepted": 0, "doubtful": 0, "rejected": 0}
+        for batch in intake:
+            log.append(batch)
+            for event in batch:
+                if event.event == "verdict":
+                    counts[event.status] += 1
+        whole = intake.recording
+        log.finish_recording(intake.id, duration_s=whole.duration_s, level=whole.level)
+        note = f" {intake.note}" if intake.note else ""
+        return (
+            f"{counts['accepted']} notes sure, {counts['doubtful']} to look at, "
+            f"{counts['rejected']} not for the log.{note}"
+        )
+
+
+def summary(
+    dog: Annotated[
+        str | None, typer.Argument(help="One dog. Default: every dog of the last day.")
+    ] = None,
+    day: Annotated[
+        str | None, typer.Option("--day", metavar="DATE", help="Sessions of a day, as 2026-04-18.")
+    ] = None,
+    every: Annotated[bool, typer.Option("--all", help="Every session.")] = False,
+    output: PaperFormat = "text",
+    file: OutputFile = None,
+    cautions: Annotated[
+        bool, typer.Option("--cautions", help="The cautions in full, and nothing else.")
+    ] = False,
+    data_dir: options.DataDir = None,
+) -> None:
+    """Write the summary of sessions in the log: by default the last one.
+
+    Example: voicelog summary Bracken --format html --output bracken.html
+    """
+    if cautions:
+        from voicelog.safety.cautions import LONG
+
+        put_out(LONG, file)
+        return
+    with open_log(data_dir) as log:
+        diary = _diary(log)
+        diary.refresh()
+        pages = _chosen(diary, dog, _day(day), every)
+        summaries = [_summary(diary, log, page) for page in pages]
+    put_out(papers(summaries, output, to_screen=file is None), file)
+
+
+def _summary(diary: Diary, log: Log, page: Page) -> Summary:
+    from voicelog.diary import previous_of
+    from voicelog.report.summary import summarise
+
+    recording = log.recording(page.session.recording)
+    assert recording is not None  # a page is derived from a recording of this log
+    return summarise(
+        page.session,
+        page.findings,
+        diary.line(recording).entries,
+        recording.started_at,
+        previous_of(diary.pages(page.session.dog.name), page.session.id),
+    )
+
+
+def _chosen(diary: Diary, dog: str | None, day: date | None, every: bool) -> list[Page]:
+    from voicelog.model import VoicelogError
+
+    known = diary.dogs()
+    name = next((d for d in known if dog is not None and d.casefold() == dog.casefold()), None)
+    if dog is not None and name is None:
+        have = ", ".join(filter(None, known)) or "none yet"
+        raise VoicelogError(
+            f"Found no session of '{dog}' in the log, wanted a dog that has one ({have}); "
+            "correct the name or add a recording."
+        )
+    pages = [page for one in ([name] if name else known) for page in diary.pages(one)]
+    if not pages:
+        raise VoicelogError(
+            "Found no session in the log, wanted at least one; add a recording with "
+            "'voicelog add' first."
+        )
+    if every:
+        return pages
+    if day is not None:
+        chosen = [page for page in pages if page.began and page.began.date() == day]
+        if not chosen:
+            raise VoicelogError(f"Found no session on {day}; see 'voicelog summary --all'.")
+        return chosen
+    if name is not None:
+        return pages[-1:]
+    last = max((page.began.date() for page in pages if page.began), default=None)
+    return [page for page in pages if last is None or (page.began and page.began.date() == last)]
+
+
+def export(
+    folder: Annotated[Path, typer.Argument(help="Folder to write to; made when missing.")],
+    output: Annotated[
+        Literal["json", "csv"], typer.Option("--format", help="The contract, or three tables.")
+    ] = "json",
+    data_dir: options.DataDir = None,
+) -> None:
+    """Write the whole log for other programs: JSON, or reps, entries and findings as CSV.
+
+    Example: voicelog export out --format csv
+    """
+    from voicelog.model import Document, VoicelogError
+    from voicelog.report import tables
+
+    with open_log(data_dir) as log:
+        diary = _diary(log)
+        diary.refresh()
+        document = Document(recordings=tuple(map(diary.line, diary.recordings())))
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise VoicelogError(
+            f"Found no way to make the folder '{folder}' ({error.strerror}); name another."
+        ) from error
+    if output == "json":
+        put_out(tables.dump(document) + "\n", folder / "voicelog.json")
+    else:
+        put_out(tables.reps_csv(document), folder / "reps.csv")
+        put_out(tables.entries_csv(document), folder / "entries.csv")
+        put_out(tables.findings_csv(document), folder / "findings.csv")
+    typer.echo(f"{len(document.recordings)} recordings written to {folder}.")
+
+
+def rebuild(data_dir: options.DataDir = None) -> None:
+    """Throw away all that was derived and derive it again from the entries.
+
+    Example: voicelog rebuild
+    """
+    with open_log(data_dir) as log:
+        typer.echo(f"{_diary(log).rebuild()} recordings derived again.")
+
+
+def _diary(log: Log) -> Diary:
+    from voicelog.diary import Diary
+    from voicelog.grammar.grammar import Grammar, optional_of
+
+    def grammar_of(recording: Kept) -> Grammar:
+        return Grammar.load(roster=recording.roster, optional=optional_of(recording.grammar))
+
+    return Diary(log, grammar_of)
+
+
+def _day(text: str | None) -> date | None:
+    from voicelog.model import UsageError
+
+    try:
+        return date.fromisoformat(text) if text else None
+    except ValueError as error:
+        raise UsageError(
+            f"Found '{text}' for --day, wanted a date such as 2026-04-18; type it like that."
+        ) from error

@@ -1,0 +1,85 @@
+"""Options that several commands share, each worded once."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+__all__ = [
+    "AtOption",
+    "DataDir",
+    "DogNames",
+    "Jobs",
+    "ListenerOption",
+    "OptIn",
+    "SettingsFile",
+    "Typed",
+    "moment",
+]
+
+DataDir = Annotated[
+    Path | None,
+    typer.Option(
+        "--data-dir",
+        metavar="FOLDER",
+        help="Folder of the log. Default: VOICELOG_DATA, else this user's data folder.",
+    ),
+]
+DogNames = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--dog",
+        metavar="NAME",
+        help="A dog that may be named; repeat for more. With one dog, it is the one worked "
+        "until another is named.",
+    ),
+]
+SettingsFile = Annotated[
+    Path | None,
+    typer.Option("--settings", metavar="FILE", help="Settings in TOML, instead of the defaults."),
+]
+OptIn = Annotated[
+    list[str] | None,
+    typer.Option("--with", metavar="GRAMMAR", help="An opt-in grammar, such as radiotelephony."),
+]
+Typed = Annotated[
+    bool,
+    typer.Option(
+        "--typed",
+        help="The files are text: start_s, end_s and words on each line, parted by tabs.",
+    ),
+]
+AtOption = Annotated[
+    str | None,
+    typer.Option(
+        "--at",
+        metavar="TIME",
+        help="When the recording began, as 2026-04-18T07:30 (with +01:00 for a zone); "
+        "default: what the file says.",
+    ),
+]
+Jobs = Annotated[
+    int, typer.Option("--jobs", min=1, metavar="N", help="Files heard at the same time.")
+]
+ListenerOption = Annotated[
+    Literal["quick", "careful", "both"],
+    typer.Option("--listener", help="Who listens. Only the quick listener is there yet."),
+]
+
+
+def moment(text: str | None) -> datetime | None:
+    """A time as typed; naive when it names no zone."""
+    from voicelog.model import UsageError
+
+    if text is None:
+        return None
+    try:
+        return datetime.fromisoformat(text)
+    except ValueError as error:
+        raise UsageError(
+            f"Found '{text}' for --at, wanted a date and time such as 2026-04-18T07:30; "
+            "type it like that."
+        ) from error

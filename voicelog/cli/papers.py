@@ -1,0 +1,55 @@
+"""Summaries in the form asked for, to the screen or to a file."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+if TYPE_CHECKING:
+    from voicelog.report.summary import Summary
+
+__all__ = ["PaperFormat", "papers", "put_out"]
+
+PaperFormat = Annotated[
+    Literal["text", "markdown", "html"],
+    typer.Option("--format", help="How to lay it out."),
+]
+
+
+def papers(summaries: Sequence[Summary], output: str, *, to_screen: bool = True) -> str:
+    """The summaries as one text, ready to print."""
+    if output == "html":
+        from voicelog.report import html
+
+        return html.render(*summaries)
+    if output == "markdown":
+        from voicelog.report import markdown
+
+        return "\n".join(markdown.render(summary) for summary in summaries)
+    from voicelog.report import text
+
+    colour = to_screen and sys.stdout.isatty()
+    return "\n".join(text.render(summary, colour=colour) for summary in summaries)
+
+
+def put_out(content: str, file: Path | None) -> None:
+    """Print, or write to a file, whole or not at all."""
+    from voicelog.model import VoicelogError
+
+    if file is None:
+        typer.echo(content, nl=not content.endswith("\n"))
+        return
+    part = file.with_name(f"{file.name}.part")
+    try:
+        part.write_text(content, encoding="utf-8", newline="")
+        part.replace(file)
+    except OSError as error:
+        part.unlink(missing_ok=True)
+        raise VoicelogError(
+            f"Found no way to write '{file}' ({error.strerror}), wanted a file in a folder of "
+            "your own; name another with --output."
+        ) from error

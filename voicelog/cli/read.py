@@ -1,0 +1,130 @@
+"""`voicelog read`, the contract on standard output, and `voicelog demo`."""
+
+from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from voicelog.cli import options
+from voicelog.cli.intake import Order, each, grammar_for, open_intake, roster_for
+
+if TYPE_CHECKING:
+    from voicelog.model import RecordingLine
+    from voicelog.pipeline import Derivation
+    from voicelog.report.summary import Summary
+
+__all__ = ["demo", "read"]
+
+Format = Annotated[
+    Literal["text", "json", "markdown", "html", "csv"],
+    typer.Option("--format", help="What to print. JSON is the contract for programs."),
+]
+
+
+def read(
+    audio: Annotated[list[Path], typer.Argument(help="Recordings of any common format.")],
+    output: Format = "text",
+    dog: options.DogNames = None,
+    typed: options.Typed = False,
+    listener: options.ListenerOption = "quick",
+    at: options.AtOption = None,
+    jobs: options.Jobs = 1,
+    optional: options.OptIn = None,
+    settings: options.SettingsFile = None,
+    data_dir: options.DataDir = None,
+) -> None:
+    """Hear recordings and print what they say. Nothing is kept.
+
+    Dogs have their profile from the log where it knows them, else a default one.
+
+    Example: voicelog read morning.m4a --dog Bracken --dog Wren --format json
+    """
+    from voicelog.cli.lists import known_roster, load_settings, wanted_listener
+
+    wanted_listener(listener)
+    order = Order(
+        roster=roster_for(known_roster(data_dir), dog or []),
+        settings=load_settings(settings),
+        dog=dog[0] if dog and len(dog) == 1 else None,
+        optional=tuple(optional or ()),
+        typed=typed,
+        at=options.moment(at),
+    )
+    _print(audio, order, output, jobs)
+
+
+def demo(output: Format = "text", jobs: options.Jobs = 1) -> None:
+    """Hear the demo recordings and print their summaries. The demo's dogs are invented.
+
+    Example: voicelog demo
+    """
+    from voicelog.grammar.places import shipped
+    from voicelog.model import Dog, Roster
+    from voicelog.safety.settings import Settings
+
+    recordings = sorted(shipped("demo_audio").glob("*/*.opus"))
+    order = Order(
+        roster=Roster(dogs=tuple(Dog(name=name) for name in ("Bracken", "Wren"))),
+        settings=Settings(),
+    )
+    if output == "text":
+        typer.echo("The demo: synthetic voices, invented dogs.\n")
+    _print(recordings, order, output, jobs)
+
+
+def _print(paths: list[Path], order: Order, output: str, jobs: int) -> None:
+    from voicelog.cli.papers import papers
+    from voicelog.model import Document
+    from voicelog.report import tables
+    from voicelog.report.summary import summarise
+
+    lines: list[RecordingLine] = []
+    summaries: list[Summary] = []
+    failed = False
+    for path, result in each(paths, partial(hear_file, order), jobs):
+        if isinstance(result, Exception):
+            typer.echo(f"voicelog: {result}", err=True)
+            failed = True
+            continue
+        derivation, note = result
+        if note is not None:
+            typer.echo(f"voicelog: {note}", err=True)
+        line = derivation.line.model_copy(update={"audio": str(path)})
+        lines.append(line)
+        found = [
+            summarise(session, line.findings, line.entries, line.started_at)
+            for session in derivation.sessions
+        ]
+        summaries.extend(found)
+        if output in ("text", "markdown"):
+            typer.echo(papers(found, output) if found else _nothing(line))
+    document = Document(recordings=tuple(lines))
+    if output == "json":
+        typer.echo(tables.dump(document))
+    elif output == "csv":
+        typer.echo(tables.reps_csv(document), nl=False)
+    elif output == "html":
+        typer.echo(papers(summaries, output))
+    if failed:
+        raise typer.Exit(1)
+
+
+def hear_file(order: Order, path: Path) -> tuple[Derivation, str | None]:
+    """Hear one file, keep nothing; what it says, and a note where sound is missing."""
+    from voicelog.pipeline import derive
+
+    intake = open_intake(path, order)
+    for _ in intake:
+        pass
+    derivation = derive(intake.recording, intake.events, grammar_for(order))
+    return derivation, intake.note
+
+
+def _nothing(line: RecordingLine) -> str:
+    """What to say of a recording in which no session was heard."""
+    said = sum(entry.status != "rejected" for entry in line.entries)
+    without = f", {said} notes without one" if said else ""
+    return f"{line.audio}: no session heard in {line.duration_s:.0f} s{without}.\n"

@@ -1,0 +1,419 @@
+"""The one path: a source becomes events, and events become sessions and findings.
+
+`Intake` is the first verb: it hears a recording, or reads a typed one, and gives its events
+out in batches, each to be committed before the next. `derive` is the second: a pure
+function of what was kept, for live work, the log and the stateless reader alike.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from itertools import zip_longest
+from pathlib import Path
+from typing import Any, Protocol
+
+from voicelog.grammar.grammar import Grammar
+from voicelog.grammar.repair import repairs
+from voicelog.log.records import Recording
+from voicelog.model import (
+    Entry,
+    EntryLine,
+    Event,
+    Finding,
+    Reading,
+    Record,
+    RecordingLine,
+    Roster,
+    Session,
+    SessionLine,
+    Status,
+    Utterance,
+    Verdict,
+    VoicelogError,
+)
+from voicelog.safety.check import findings
+from voicelog.safety.history import history_of
+from voicelog.safety.settings import Settings
+from voicelog.session.assemble import Worlds, worlds
+from voicelog.session.edits import spoken_action
+from voicelog.session.entries import fold
+from voicelog.sound.files import Reader, read_bytes
+from voicelog.sound.level import LevelMeter
+from voicelog.sound.mono import Samples
+
+__all__ = [
+    "TYPED",
+    "Derivation",
+    "Intake",
+    "NotTypedError",
+    "Past",
+    "Setup",
+    "SoundFile",
+    "Source",
+    "TypedFile",
+    "derive",
+]
+
+Batch = tuple[Event, ...]
+"""What is committed together: an utterance, its readings, its verdict, what it asked for."""
+
+Heard = tuple[Utterance, tuple[Reading, ...], Verdict]
+Hear = Callable[[Iterable[Samples], str], Iterator[Heard]]
+"""(blocks of sound, the recording's id) -> what was heard in them, in order."""
+
+Past = Sequence[tuple[datetime | None, Session]]
+"""A dog's earlier sessions, oldest first, each with the moment it started where known."""
+
+TYPED = "typed 1"
+"""Name and version of the reader of typed recordings."""
+_TYPED_CONFIDENCE: Mapping[Status, float] = {"accepted": 1.0, "doubtful": 0.5, "rejected": 0.0}
+
+
+class NotTypedError(VoicelogError):
+    """A typed recording with a line that is none."""
+
+    def __init__(self, path: Path, line: int, found: str) -> None:
+        self.path, self.line, self.found = path, line, found
+        super().__init__(
+            f"{path}, line {line}: found '{found}', wanted start_s, end_s and the words, "
+            "parted by tabs, with the end not before the start; correct the line."
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """What a recording is heard with; copied into it as it is now.
+
+    `dog` is the one worked while no session was started by voice; `listeners` names who
+    listens, with versions.
+    """
+
+    grammar: Grammar
+    settings: Settings
+    dog: str | None = None
+    listeners: tuple[str, ...] = ()
+
+    @property
+    def roster(self) -> Roster:
+        return self.grammar.roster
+
+
+class Source(Protocol):
+    """Where utterances come from: read once, then all is known of it."""
+
+    @property
+    def note(self) -> str | None:
+        """One sentence where some of it is missing, else None."""
+
+    @property
+    def id(self) -> str:
+        """The content's hash: the same sound is the same recording."""
+
+    def heard(self) -> Iterator[Heard]:
+        """What is heard in it, in order."""
+
+    def facts(self) -> Mapping[str, Any]:
+        """Fields of the Recording that the source knows, complete after `heard`."""
+
+
+class Intake:
+    """A source on its way in: iterate once for batches of events, then ask for `recording`."""
+
+    def __init__(self, source: Source, setup: Setup, *, at: datetime | None = None) -> None:
+        self.id = source.id
+        self._source, self._setup, self._at = source, setup, at
+        self._events: list[Event] = []
+
+    def __iter__(self) -> Iterator[Batch]:
+        for utterance, readings, verdict in self._source.heard():
+            batch: list[Event] = [utterance, *readings, verdict]
+            self._events.extend(batch)
+            action = self._asked(utterance, verdict)
+            if action is not None:
+                batch.append(action)
+                self._events.append(action)
+            yield tuple(batch)
+
+    @property
+    def events(self) -> Batch:
+        """Every event given out so far."""
+        return tuple(self._events)
+
+    @property
+    def note(self) -> str | None:
+        """One sentence for the user where some of the source is missing, else None."""
+        return self._source.note
+
+    @property
+    def recording(self) -> Recording:
+        """What is known of the recording by now; all of it after the last batch."""
+        setup = self._setup
+        facts = dict(self._source.facts())
+        if self._at is not None:
+            facts["started_at"] = self._at
+        return Recording(
+            id=self.id,
+            sha256=self.id,
+            dog=setup.dog,
+            roster=setup.roster,
+            settings=setup.settings.model_dump(mode="json", exclude_defaults=True),
+            listeners=setup.listeners,
+            grammar=setup.grammar.name,
+            **facts,
+        )
+
+    def _asked(self, utterance: Utterance, verdict: Verdict) -> Event | None:
+        """What a spoken edit aims at, settled now, since that never moves."""
+        setup, interpret = self._setup, self._setup.grammar.interpret
+        phrases = interpret(verdict.words) if verdict.status == "accepted" else None
+        if not any(phrase.kind == "edit" for phrase in phrases or ()):
+            return None
+        entries = fold(self._events, interpret)
+        place = next(i for i, entry in enumerate(entries) if entry.id == utterance.id)
+        return spoken_action(entries[place], entries[:place], setup.roster, dog=setup.dog)
+
+
+class SoundFile:
+    """A recording from disk as a source. Raises the sound room's errors when opened or read."""
+
+    def __init__(self, path: Path, hear: Hear) -> None:
+        self._reader = Reader(path)
+        self._hear = hear
+        self._meter = LevelMeter()
+        self._path = path
+
+    @property
+    def id(self) -> str:
+        return self._reader.recording.sha256
+
+    @property
+    def note(self) -> str | None:
+        """One sentence where sound is missing, else None."""
+        return self._reader.recording.note
+
+    def heard(self) -> Iterator[Heard]:
+        with self._reader:
+            yield from self._hear(self._metered(), self.id)
+
+    def facts(self) -> Mapping[str, Any]:
+        recording = self._reader.recording
+        return {
+            "file_name": self._path.name,
+            "started_at": recording.started_at,
+            "duration_s": recording.duration_s or 0.0,
+            "level": self._meter.result(),
+        }
+
+    def _metered(self) -> Iterator[Samples]:
+        for block in self._reader:
+            self._meter.add(block)
+            yield block
+
+
+class TypedFile:
+    """A typed recording as a source: lines of start_s, end_s and words, parted by tabs.
+
+    Empty lines and lines that begin with "#" are passed over. Words that are a note are
+    accepted, near misses are mended and doubtful, anything else is rejected. Raises
+    NotTypedError at the first line that is none.
+    """
+
+    note: str | None = None
+
+    def __init__(self, path: Path, grammar: Grammar) -> None:
+        self._path, self._grammar = path, grammar
+        data = read_bytes(path)
+        self._id = hashlib.sha256(data).hexdigest()
+        try:
+            lines = data.decode("utf-8-sig").splitlines()
+        except UnicodeDecodeError as error:
+            raise NotTypedError(path, 1, "bytes that are not UTF-8") from error
+        self._lines = [
+            (number, *_typed_line(path, number, line))
+            for number, line in enumerate(lines, start=1)
+            if line.strip() and not line.startswith("#")
+        ]
+
+    @property
+    def id(self) -> str:
+        return self._id
+
+    def facts(self) -> Mapping[str, Any]:
+        end_s = max((end_s for _, _, end_s, _ in self._lines), default=0.0)
+        return {"file_name": self._path.name, "duration_s": end_s}
+
+    def heard(self) -> Iterator[Heard]:
+        for number, start_s, end_s, words in self._lines:
+            name = f"u-{self.id[:12]}-{number:06d}"
+            status, reading, alternatives = _judge_typed(self._grammar, words)
+            yield (
+                Utterance(id=name, recording=self.id, start_s=start_s, end_s=end_s),
+                (
+                    Reading(
+                        id=f"{name}.r",
+                        utterance=name,
+                        words=words,
+                        by="listener",
+                        who=TYPED,
+                        grammar=self._grammar.name,
+                    ),
+                ),
+                Verdict(
+                    id=f"{name}.v",
+                    utterance=name,
+                    status=status,
+                    words=reading,
+                    confidence=_TYPED_CONFIDENCE[status],
+                    alternatives=alternatives,
+                    judge=TYPED,
+                ),
+            )
+
+
+def _typed_line(path: Path, number: int, line: str) -> tuple[float, float, str]:
+    fields = line.split("\t")
+    try:
+        start_s, end_s = float(fields[0]), float(fields[1])
+        words = fields[2].strip()
+    except (ValueError, IndexError) as error:
+        raise NotTypedError(path, number, line[:60]) from error
+    if not 0 <= start_s <= end_s < 1e7:
+        raise NotTypedError(path, number, line[:60])
+    return start_s, end_s, words
+
+
+def _judge_typed(grammar: Grammar, words: str) -> tuple[Status, str, tuple[str, ...]]:
+    as_spoken = grammar.words_of(words)
+    if grammar.interpret(as_spoken) is not None:
+        return "accepted", as_spoken, ()
+    near = [repair.words for repair in repairs(grammar, as_spoken)]
+    if near:
+        return "doubtful", near[0], tuple(near[1:])
+    return "rejected", as_spoken, ()
+
+
+# --- derive ----------------------------------------------------------------------------
+
+
+class Derivation(Record):
+    """All that follows from a recording's events: the contract, and the whole sessions."""
+
+    line: RecordingLine
+    sessions: tuple[Session, ...]
+    entries: tuple[Entry, ...]
+
+
+def derive(
+    recording: Recording,
+    events: Iterable[Event],
+    grammar: Grammar,
+    past: Mapping[str, Past] | None = None,
+) -> Derivation:
+    """Entries, sessions, reps and findings of one recording; pure.
+
+    `past` are the earlier sessions of each dog by name; sessions of the same recording that
+    come before are added to it. The roster and settings are those kept with the recording.
+    """
+    settings = Settings.model_validate(recording.settings)
+    entries = fold(events, grammar.interpret)
+    seen = worlds(
+        entries,
+        recording.roster,
+        dog=recording.dog,
+        temperature_unit="C",
+    )
+    sessions = tuple(world.believed for world in seen)
+    found = _found(seen, recording.started_at, settings, past or {})
+    line = RecordingLine(
+        audio=recording.file_name,
+        sha256=recording.sha256 or recording.id,
+        started_at=recording.started_at,
+        duration_s=round(recording.duration_s, 3),
+        listeners=recording.listeners,
+        grammar=recording.grammar,
+        dog=recording.dog,
+        sound=recording.level,
+        sessions=tuple(
+            SessionLine(
+                id=session.id,
+                dog=session.dog.name,
+                start_s=session.start_s,
+                end_s=session.end_s,
+                conditions=session.conditions,
+            )
+            for session in sessions
+        ),
+        entries=_entry_lines(entries, sessions),
+        reps=tuple(rep for session in sessions for rep in session.reps),
+        findings=found,
+    )
+    return Derivation(line=line, sessions=sessions, entries=entries)
+
+
+def _found(
+    seen: Sequence[Worlds],
+    started_at: datetime | None,
+    settings: Settings,
+    past: Mapping[str, Past],
+) -> tuple[Finding, ...]:
+    earlier: dict[str, list[tuple[datetime | None, Session]]] = {
+        dog: list(sessions) for dog, sessions in past.items()
+    }
+    known = {world.believed.id for world in seen}
+    found: dict[tuple[str, str, tuple[str, ...]], Finding] = {}
+    for world in seen:
+        session = world.believed
+        began = started_at + timedelta(seconds=session.start_s) if started_at else None
+        before = earlier.setdefault(session.dog.name, [])
+        history = history_of(before, began)
+        standing = tuple(s for s in world.standing if s is not session)
+        for sure, stood in zip_longest(world.sure, standing):
+            for finding in findings(sure, session, stood, history, settings):
+                if finding.session not in known:
+                    finding = finding.model_copy(update={"session": session.id})
+                key = (finding.rule, finding.session, finding.evidence)
+                if key not in found or (found[key].on_doubt and not finding.on_doubt):
+                    found[key] = finding
+        before.append((began, session))
+    return tuple(found.values())
+
+
+def _entry_lines(entries: Sequence[Entry], sessions: Sequence[Session]) -> tuple[EntryLine, ...]:
+    session_of = {entry: session.id for session in sessions for entry in session.entries}
+    placed = {entry for session in sessions for entry in session.placed}
+    return tuple(
+        EntryLine(
+            id=entry.id,
+            session=session_of.get(entry.id),
+            start_s=entry.start_s,
+            end_s=entry.end_s,
+            heard=entry.heard,
+            reading=entry.reading,
+            status=entry.status,
+            confidence=entry.confidence,
+            alternatives=entry.alternatives,
+            kind="+".join(phrase.kind for phrase in entry.phrases),
+            slots=_merged(entry),
+            by=entry.by,
+            voided=entry.voided,
+            placed=entry.id in placed,
+        )
+        for entry in entries
+    )
+
+
+def _merged(entry: Entry) -> dict[str, Any]:
+    """The values of all phrases; a name said more than once holds them all, in order."""
+    slots: dict[str, Any] = {}
+    for phrase in entry.phrases:
+        for name, value in phrase.slots.items():
+            if name not in slots:
+                slots[name] = value
+            elif isinstance(slots[name], list):
+                slots[name].append(value)
+            else:
+                slots[name] = [slots[name], value]
+    return slots
