@@ -231,3 +231,10 @@ def test_a_name_that_sounds_like_a_command_is_found() -> None:
 def test_likeness_is_symmetric_and_a_share(a: str, b: str) -> None:
     assert 0 <= sounds_alike(a, b) <= 1
     assert sounds_alike(a, b) == pytest.approx(sounds_alike(b, a))
+
+
+def test_the_last_line_of_a_dictionary_needs_no_newline(tmp_path: Path) -> None:
+    file = tmp_path / "short.dict"
+    file.write_text("up AH P")
+    assert Pronouncer(file).variants("up") == (("AH", "P"),)
+    assert Pronouncer(file).variants("pup") == (("P", "AH", "P"),)

@@ -84,9 +84,9 @@ def shipped_dictionary() -> Path:
 
 @lru_cache(maxsize=2)
 def _read(path: Path) -> str:
-    """The dictionary's text (3 MB for the shipped one), begun with a newline."""
+    """The dictionary's text (3 MB for the shipped one), between newlines."""
     try:
-        return "\n" + path.read_text("utf-8")
+        return f"\n{path.read_text('utf-8')}\n"
     except OSError as error:
         raise NoDictionaryError(path) from error
 
