@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import UTC, datetime
 from typing import Any
 
+from voicelog import __version__
 from voicelog.model import (
     Condition,
     Dog,
@@ -137,6 +138,11 @@ def summary(
     previous: Session | None = None,
 ) -> Summary:
     return summarise(work, findings, entries, started_at, previous, cautions=CAUTIONS)
+
+
+def unversioned(paper: str) -> str:
+    """A paper as the agreed copies have it, so that a release leaves them alone."""
+    return paper.replace(f"voicelog {__version__},", "voicelog VERSION,")
 
 
 # --- one afternoon, invented, with something of everything -----------------------------

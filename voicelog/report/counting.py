@@ -95,12 +95,9 @@ def answered_at(rep: Rep) -> int | None:
 def shown(rep: Rep) -> Shown:
     """The weightiest thing the body showed in the rep."""
     classes: set[SignClass] = {mark.class_ for mark in rep.sign_marks}
-    if "strong" in classes or rep.stress:
-        return "strong"
-    if "noticed" in classes:
-        return "noticed"
-    if "weak" in classes:
-        return "weak"
+    for class_ in ("strong", "noticed", "weak"):
+        if class_ in classes:
+            return class_
     return "nothing" if "none" in classes else "not said"
 
 

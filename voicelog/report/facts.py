@@ -105,6 +105,11 @@ def _collar(session: Session) -> str:
         fingers,
         contact and ("no contact" if contact == "none" else f"contact {contact}"),
         test and f"test {test}",
+        *(
+            f"slipped at {clock(at)}"
+            for at, how in _equipment(session, "collar")
+            if how == "slipped"
+        ),
     )
     return ", ".join(filter(None, parts))
 

@@ -19,7 +19,7 @@ __all__ = ["plot_svg"]
 _LEFT, _RIGHT, _TOP = 78, 18, 30
 _PITCH, _ROW = 27, 25
 _TALLEST = 300
-_WIDEST_LEGEND = 640
+_WIDEST_LEGEND = 360
 _R = 7
 
 Point = Callable[[int], float]
@@ -62,6 +62,7 @@ def plot_svg(summary: Summary, ident: str = "plot") -> str:
     return "\n".join(
         (
             f'<svg xmlns="http://www.w3.org/2000/svg" role="img" width="{width:g}" '
+            f'style="min-width:{0.85 * width:g}px" '
             f'height="{height:g}" viewBox="0 0 {width:g} {height:g}" '
             f'aria-labelledby="{title} {words}" font-family="sans-serif" font-size="12">',
             f'<title id="{title}">Level over rep number, {escape(summary.dog)}</title>',
@@ -163,10 +164,10 @@ def _legend(items: Sequence[tuple[str, str]], top: float, width: float) -> tuple
     parts: list[str] = []
     x, y = 20.0, top
     for key, words in items:
-        wide = 34 + 6.6 * len(words)
+        wide = 46 + 6.3 * len(words)
         if x > 20 and x + wide > min(width, _WIDEST_LEGEND):
             x, y = 20.0, y + _ROW
         parts.append(_mark(key, x, y + (6 if key == "stress" else 0)))
-        parts.append(_text(x + 17, y + 4, words, "start"))
+        parts.append(_text(x + 18, y + 4, words, "start"))
         x += wide
     return parts, y - top + _ROW

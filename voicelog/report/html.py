@@ -39,6 +39,7 @@ li { list-style: none; }
   border-left-width: 8px; }
 .notices .stop { border: 3px solid var(--stop); border-left-width: 14px; }
 .notices .caution { border-color: var(--caution); border-left-style: double; }
+.notices .struck { border-style: dashed; border-width: 2px; }
 .notices b { display: inline-block; min-width: 5rem; }
 .stop b { color: var(--stop); text-transform: uppercase; }
 .caution b { color: var(--caution); }
@@ -52,9 +53,10 @@ dd { margin: 0; overflow-wrap: anywhere; }
 .dog dt { position: absolute; left: -999rem; }
 .counts li:first-child { font-size: 1.1rem; }
 .scroll { overflow-x: auto; }
-.scroll svg { display: block; min-width: 20rem; max-width: 100%; height: auto; }
+.scroll svg { display: block; max-width: 100%; height: auto; }
 table { border-collapse: collapse; font-size: .92rem; font-variant-numeric: tabular-nums; }
-caption { text-align: left; color: var(--soft); font-size: .9rem; padding-bottom: .3rem; }
+caption { text-align: left; white-space: nowrap; color: var(--soft); font-size: .9rem;
+  padding-bottom: .3rem; }
 th, td { text-align: left; vertical-align: top; padding: .22rem .9rem .22rem 0;
   border-bottom: 1px solid var(--rule); }
 thead th { color: var(--soft); font-weight: 600; border-bottom-width: 2px; }
@@ -62,8 +64,8 @@ tbody th { font-weight: 600; }
 .last th, .last td { color: var(--soft); font-weight: 400; font-style: italic; }
 .look { background: var(--wash); }
 .look .word { font-weight: 700; color: var(--caution); }
-.struck td { text-decoration: line-through; color: var(--soft); }
-.struck td.word { text-decoration: none; }
+tr.struck td { text-decoration: line-through; color: var(--soft); }
+tr.struck td.word { text-decoration: none; }
 .next { font-size: 1.1rem; }
 footer { margin-top: 1.5rem; padding-left: 8.6rem; color: var(--soft); font-size: .85rem; }
 @media (max-width: 40rem) {
@@ -73,15 +75,26 @@ footer { margin-top: 1.5rem; padding-left: 8.6rem; color: var(--soft); font-size
   section > h2 { text-align: left; padding: .6rem 0 0; }
   section > div { border-left: 0; padding: .2rem 0 .7rem; }
   dl { grid-template-columns: 1fr; }
+  table { font-size: .87rem; }
+  caption { white-space: normal; }
+  th, td { padding-right: .55rem; }
+  .reps thead { position: absolute; left: -999rem; }
+  .reps tr { display: flex; flex-wrap: wrap; gap: 0 .7rem; padding: .3rem 0;
+    border-bottom: 1px solid var(--rule); }
+  .reps th, .reps td { border: 0; padding: 0; }
+  .reps .word { min-width: 3.2rem; }
+  .reps .none { display: none; }
+  .reps [title]::before { content: attr(title) " "; color: var(--soft); }
 }
 @media print {
   :root { --paper: #fff; --ink: #000; --soft: #333; --rule: #888; --wash: #eee;
     --stop: #000; --caution: #000; --moss: #000; }
-  body { max-width: none; padding: 0; font-size: 10pt; }
+  html { font-size: 9pt; }
+  body { max-width: none; padding: 0; }
   article + article { break-before: page; border: 0; margin: 0; padding: 0; }
   li, tr, svg { break-inside: avoid; }
   .scroll { overflow: visible; }
-  .scroll svg { max-height: 9cm; }
+  .scroll svg { max-height: 9cm; min-width: 0 !important; }
 }
 """.strip()
 
@@ -123,7 +136,7 @@ def _article(summary: Summary, ident: str) -> str:
         parts.append(_section("Levels", _levels(summary)))
     svg = plot_svg(summary, ident)
     if svg:
-        parts.append(_section("Plot", f'<div class="scroll">{svg}</div>'))
+        parts.append(_section("Plot", f'<div class="scroll" tabindex="0">{svg}</div>'))
     parts.append(_section("Reps", _reps(summary)))
     if summary.off:
         off = (f"{fact.label}: {fact.value}" for fact in summary.off)
@@ -155,8 +168,9 @@ def _notices(summary: Summary) -> str:
     if summary.notices:
         lines.append('<ul class="notices">')
         for notice in summary.notices:
+            struck = " struck" if notice.struck else ""
             lines.append(
-                f'<li class="{notice.severity}"><p><b>{_SEVERITY[notice.severity]}</b> '
+                f'<li class="{notice.severity}{struck}"><p><b>{_SEVERITY[notice.severity]}</b> '
                 f"{escape(notice.message)}</p><p>Next time: {escape(notice.advice)}</p>"
                 f'<p class="tail">{escape(notice.tail)}</p></li>'
             )
@@ -187,7 +201,7 @@ def _levels(summary: Summary) -> str:
     head = _head(("Drill and mode", "Noticed", "Answered", "Too much"))
     note = f'<p class="note">{escape(summary.levels_note)}</p>' if summary.levels_note else ""
     caption = "Lowest level with a sign, levels answered, lowest level with a strong sign"
-    return f'<div class="scroll">{_table(caption, head, body)}</div>{note}'
+    return f'<div class="scroll" tabindex="0">{_table(caption, head, body)}</div>{note}'
 
 
 def _reps(summary: Summary) -> str:
@@ -199,11 +213,11 @@ def _reps(summary: Summary) -> str:
         f'<tr class="{rep.word}"><td class="word">{rep.word}</td>'
         f'<th scope="row">{rep.number}</th>'
         f"{_cells((rep.at, rep.call, rep.button, rep.outcome, rep.seen or '-'))}"
-        f"{_cells((rep.turned or '-', rep.came or '-'))}</tr>"
+        f"{_timed('turn', rep.turned)}{_timed('come', rep.came)}</tr>"
         for rep in summary.reps
     )
     table = _table("Every rep; only the sure ones are counted", _head(titles), body)
-    return f'<div class="scroll">{table}</div>{note}'
+    return f'<div class="scroll reps" tabindex="0">{table}</div>{note}'
 
 
 def _table(caption: str, head: str, body: str) -> str:
@@ -216,20 +230,26 @@ def _head(titles: Sequence[str]) -> str:
 
 
 def _cells(values: Iterable[str]) -> str:
-    return "".join(f"<td>{_user(value)}</td>" for value in values)
+    empty = ' class="none"'
+    return "".join(f"<td{empty if value == '-' else ''}>{_user(value)}</td>" for value in values)
+
+
+def _timed(what: str, seconds: str) -> str:
+    """A time; on a narrow screen, where the headings are gone, it names itself."""
+    return f'<td title="{what}">{seconds}</td>' if seconds else '<td class="none">-</td>'
 
 
 def _unclear(summary: Summary) -> str:
     parts = [f"<p>{escape(summary.unclear_note)}</p>"]
-    notes = [(note.word, note) for note in summary.unclear]
-    notes += [(f"flagged, {note.word}", note) for note in summary.flagged]
+    notes = [("", note) for note in summary.unclear]
+    notes += [("flagged, ", note) for note in summary.flagged]
     if notes:
         rows = "".join(
-            f'<tr class="{note.word}"><td class="word">{word}</td><td>{note.at}</td>'
-            f"{_cells((note.words,))}</tr>"
-            for word, note in notes
+            f'<tr class="{note.word}"><td class="word">{flag}{note.word}</td>'
+            f"<td>{note.at}</td>{_cells((note.words,))}</tr>"
+            for flag, note in notes
         )
         head = _head(("Mark", "At", "Words"))
         table = _table("To listen to again, and what was flagged", head, rows)
-        parts.append(f'<div class="scroll">{table}</div>')
+        parts.append(f'<div class="scroll" tabindex="0">{table}</div>')
     return "".join(parts)

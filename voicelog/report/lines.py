@@ -148,10 +148,15 @@ def reps_note(reps: Sequence[Rep]) -> str:
     """What the table and the plot cannot say by themselves."""
     if not reps:
         return "No reps were heard in this session, so there is nothing to draw or to count."
-    timed = sum(1 for rep in reps if rep.latency_s is not None and not rep.void)
-    live = sum(1 for rep in reps if not rep.void and not is_tap(rep))
+    live = [rep for rep in reps if not rep.void and not is_tap(rep)]
+    timed = sum(1 for rep in live if rep.latency_s is not None)
     struck = [rep.number for rep in reps if rep.void]
-    notes = [f"Times are in seconds, by ear (about 1 s either way); {timed} of {live} were timed."]
+    notes = ["No rep was timed: that needs the call and the outcome said apart."]
+    if timed:
+        notes = [
+            "Times are in seconds, by ear (about 1 s either way); "
+            f"{timed} of {len(live)} were timed."
+        ]
     if struck:
         was = "is" if len(struck) == 1 else "are"
         notes.append(f"{numbers('Rep', struck)} {was} struck and not drawn.")

@@ -14,7 +14,7 @@ from voicelog.report.summary import Summary
 
 __all__ = ["escape", "render"]
 
-_SPECIAL = re.compile(r"[\\`*_{}\[\]()<>#|~&]")
+_SPECIAL = re.compile(r"[\\`*_{}\[\]<>#|~&]")
 _SEVERITY = {"stop": "STOP", "caution": "CAUTION", "remark": "remark"}
 _PLOT_WIDTH = 72
 
@@ -70,7 +70,7 @@ def _notices(summary: Summary) -> str:
         lines.append(
             f"**{_SEVERITY[notice.severity]}**: {escape(notice.message)}\\\n"
             f"Next time: {escape(notice.advice)}\\\n"
-            f"{escape(notice.tail)}"
+            f"({escape(notice.tail)})"
         )
     return "\n\n".join(lines)
 

@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-from voicelog.model import Finding, Session
-from voicelog.report.counting import answered_at, came, is_tap, shown, sure
+from voicelog.model import Finding, Rep, Session
+from voicelog.report.counting import answered_at, came, is_tap, sure
 from voicelog.report.words import clean, counted
 
 __all__ = ["ENOUGH", "next_session"]
@@ -47,26 +47,31 @@ def _advice(session: Session, findings: Sequence[Finding]) -> str:
 
 
 def _limit(session: Session) -> tuple[int, int] | None:
-    """The lowest level answered often enough and clear of any strong sign, and how often.
+    """The lowest level answered often enough and clear of stress, and how often.
 
-    Clear means at least one step under the lowest level of a strong sign. A doubtful rep
-    can show a strong sign here, but never an answer.
+    Clear means at least one step under the lowest level that went with stress. A doubtful
+    rep can show stress here, but never an answer.
     """
     answers = Counter(
         level
         for rep in session.reps
         if sure(rep) and not is_tap(rep) and (level := answered_at(rep)) is not None
     )
-    strong = [rep for rep in session.reps if shown(rep) == "strong" and not rep.void]
-    levels = [
-        mark.level
-        for rep in strong
-        for mark in rep.sign_marks
-        if mark.class_ == "strong" and mark.level is not None
+    stressed = [rep for rep in session.reps if rep.stress and not rep.void]
+    barred = min((level for rep in stressed for level in _stress_levels(rep)), default=None)
+    step = session.dog.transmitter.one_step
+    enough = [
+        level
+        for level, times in answers.items()
+        if times >= ENOUGH and (barred is None or level + step <= barred)
     ]
-    levels += [rep.peak_level for rep in strong if rep.peak_level is not None]
-    ceiling = min(levels, default=1000) - session.dog.transmitter.one_step
-    enough = [level for level, times in answers.items() if times >= ENOUGH and level <= ceiling]
     if not enough:
         return None
     return min(enough), answers[min(enough)]
+
+
+def _stress_levels(rep: Rep) -> list[int]:
+    """The levels at which a rep's stress showed; its highest where the signs do not say."""
+    signs = [mark for mark in rep.sign_marks if mark.class_ in ("strong", "weak")]
+    levels = [mark.level for mark in signs if mark.level is not None]
+    return levels or ([] if rep.peak_level is None else [rep.peak_level])

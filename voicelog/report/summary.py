@@ -38,6 +38,7 @@ class Notice(Record):
     """A finding in words. `tail` says where, why and how sure."""
 
     severity: Severity
+    struck: bool
     message: str
     advice: str
     tail: str
@@ -93,8 +94,8 @@ def summarise(
     levels = level_rows(session, previous)
     return Summary(
         session=session.id,
-        dog=clean(session.dog.name),
-        notices=tuple(map(_notice, sorted(findings, key=lambda f: _WEIGHT[f.severity]))),
+        dog=clean(session.dog.name) or "no dog named",
+        notices=tuple(map(_notice, sorted(findings, key=_weight))),
         facts=session_facts(session, day(began) if began else "not known"),
         counts=tuple(map(clean, count_lines(session))),
         levels=levels,
@@ -116,15 +117,21 @@ def _cautions() -> str:
     return SHORT
 
 
+def _weight(finding: Finding) -> tuple[int, bool]:
+    return _WEIGHT[finding.severity], finding.struck
+
+
 def _notice(finding: Finding) -> Notice:
+    message = clean(finding.message)
     tail = [numbers("rep", finding.reps), clean(finding.basis)]
     if finding.on_doubt:
         tail.append("rests on something not heard for sure")
     if finding.struck:
-        tail.append("struck, kept on record")
+        tail.append("struck, but kept on record")
     return Notice(
         severity=finding.severity,
-        message=sentence(clean(finding.message)),
+        struck=finding.struck,
+        message=sentence(f"struck: {message}" if finding.struck else message),
         advice=sentence(clean(finding.advice)),
         tail=sentence("; ".join(filter(None, tail))),
     )

@@ -1,0 +1,159 @@
+"""The one value behind every paper."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+import pytest
+
+from voicelog import __version__
+from voicelog.report.facts import Fact
+from voicelog.report.summary import FOOTER, Summary
+
+from .build import (
+    condition,
+    entry,
+    equipment,
+    finding,
+    full,
+    full_findings,
+    full_session,
+    rep,
+    session,
+    summary,
+)
+
+
+def facts(of: Summary) -> dict[str, str]:
+    return {fact.label: fact.value for fact in of.facts}
+
+
+def test_findings_come_stop_first_and_struck_after_live() -> None:
+    live = finding("skin", "stop", "skin sore", "collar off, see a vet")
+    notices = summary(full_session(), (*full_findings(), live)).notices
+    assert [(notice.severity, notice.struck) for notice in notices] == [
+        ("stop", False),
+        ("stop", True),
+        ("caution", False),
+        ("caution", False),
+        ("remark", False),
+    ]
+
+
+def test_a_notice_names_reps_basis_doubt_and_striking() -> None:
+    notices = full().notices
+    assert notices[0].message == "Struck: level 9 is above the ceiling 5."
+    assert notices[0].tail == "Rep 12; common practice; struck, but kept on record."
+    assert notices[2].tail == (
+        "Reps 8, 9 and 12; common practice; rests on something not heard for sure."
+    )
+
+
+def test_only_this_sessions_findings_and_entries_are_taken() -> None:
+    other = finding("skin", "stop", "skin red", "rest", session="s2")
+    strange = entry("e9", 20, "came", "doubtful").model_copy(update={"session": "s2"})
+    made = summary(session([rep(1)]), [other], [strange])
+    assert made.notices == ()
+    assert made.unclear == ()
+
+
+def test_facts_read_in_order_and_say_what_was_not_said() -> None:
+    made = summary(session([rep(1, "vibrate")]))
+    assert list(facts(made)) == [
+        "dog", "date", "drill", "line", "distraction", "weather", "handler", "collar",
+        "minutes", "worn",
+    ]  # fmt: skip
+    assert facts(made) == {
+        "dog": "Bramble",
+        "date": "Tue 24 Nov 2026, 16:05",
+        "drill": "recall",
+        "line": "not said",
+        "distraction": "not said",
+        "weather": "not said",
+        "handler": "not said",
+        "collar": "not said",
+        "minutes": "10",
+        "worn": "not said",
+    }
+
+
+def test_no_collar_means_no_equipment_rows() -> None:
+    made = summary(session([rep(1)], conditions=[condition("location", "yard")]))
+    assert not {"collar", "worn", "line"} & set(facts(made))
+    assert made.off == ()
+    assert made.levels == ()
+
+
+def test_the_line_alone_is_not_a_collar() -> None:
+    made = summary(session([rep(1)], marks=[equipment(3, "line", "loose")]))
+    assert facts(made)["line"] == "loose"
+    assert "collar" not in facts(made)
+
+
+def test_worn_minutes_need_both_words() -> None:
+    def worn(*marks: tuple[float, str]) -> str:
+        made = summary(session(marks=[equipment(at, "collar", how) for at, how in marks]))
+        return facts(made)["worn"]
+
+    assert worn((0, "fitted"), (300, "stripped")) == "5 min"
+    assert worn((0, "fitted"), (60, "stripped"), (120, "fitted"), (240, "stripped")) == "3 min"
+    assert worn((300, "stripped")) == "not said"
+    assert worn((61, "fitted")) == "not said (fitted at 1:01, no word of taking it off)"
+
+
+def test_the_date_counts_from_the_sessions_start_and_may_be_unknown() -> None:
+    late = session([rep(1)], start_s=3600.0, end_s=4200.0)
+    assert facts(summary(late, started_at=datetime(2026, 1, 3, 23, 30)))["date"] == (
+        "Sun 4 Jan 2026, 0:30"
+    )
+    assert facts(summary(late, started_at=None))["date"] == "not known"
+
+
+def test_skin_and_collar_off_are_told_in_order() -> None:
+    marks = [
+        equipment(10, "skin", "clear"),
+        equipment(500, "skin", "red"),
+        equipment(510, "collar", "stripped"),
+    ]
+    assert summary(session(marks=marks)).off == (
+        Fact(label="skin", value="clear at 0:10, then red at 8:20"),
+        Fact(label="collar off", value="at 8:30"),
+    )
+
+
+def test_three_entries_unclear_not_counted() -> None:
+    entries = [entry(f"e{n}", n, "came", "doubtful") for n in range(3)]
+    made = summary(session([rep(1)]), (), entries)
+    assert made.unclear_note == "3 entries unclear, not counted."
+    assert [note.word for note in made.unclear] == ["look"] * 3
+
+
+def test_a_session_without_reps_is_told_honestly() -> None:
+    made = summary(session())
+    assert made.counts == ("No reps in this session.",)
+    assert made.reps_note == (
+        "No reps were heard in this session, so there is nothing to draw or to count."
+    )
+
+
+def test_names_lose_what_could_rewrite_a_line() -> None:
+    made = summary(session([rep(1)], name="Br\x1b[31mam\u202eble\n"))
+    assert made.dog == "Br [31mam ble"
+
+
+def test_another_dogs_session_is_refused_as_last_time() -> None:
+    with pytest.raises(ValueError, match="previous session is Thistle's, not Bramble's"):
+        summary(session(), previous=session(name="Thistle"))
+
+
+def test_last_time_on_another_transmitter_is_said_not_compared() -> None:
+    now, before = session([rep(1, "continuous", (2,))]), session(top=100)
+    assert summary(now, previous=before).levels_note == (
+        "Last time was on another transmitter: no comparison possible."
+    )
+    assert summary(now).levels_note == "No earlier session to set beside it."
+
+
+def test_the_footer_carries_both_versions() -> None:
+    assert f"voicelog {__version__}, format 1" == FOOTER
+    assert full().footer == FOOTER
