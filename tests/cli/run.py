@@ -1,0 +1,50 @@
+"""Call the command line in this process and see what a user would see."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from voicelog.cli import main
+
+__all__ = ["Result", "Voicelog", "typed_file"]
+
+
+@dataclass(frozen=True)
+class Result:
+    """What a command left behind."""
+
+    code: int
+    out: str
+    err: str
+
+
+Voicelog = Callable[..., Result]
+
+
+def typed_file(folder: Path, *lines: str, name: str = "session.tsv") -> Path:
+    """A typed recording: each line 2 s long, 4 s after the one before."""
+    rows = [f"{4 * i}\t{4 * i + 2}\t{words}" for i, words in enumerate(lines)]
+    path = folder / name
+    path.write_text("\n".join(rows) + "\n", encoding="utf-8")
+    return path
+
+
+def caller(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Voicelog:
+    """A function that runs `voicelog ARGS...`."""
+
+    def run(*args: object) -> Result:
+        monkeypatch.setattr(sys, "argv", ["voicelog", *map(str, args)])
+        code = 0
+        try:
+            main()
+        except SystemExit as stop:
+            code = int(stop.code or 0)
+        captured = capsys.readouterr()
+        return Result(code, captured.out, captured.err)
+
+    return run

@@ -1,0 +1,124 @@
+"""The commands that keep: add, summary, export, rebuild, dogs."""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+
+from tests.cli.run import Voicelog, typed_file
+from voicelog.model import Document
+
+SESSION = ("start session bracken", "level three came", "here", "no button came")
+
+
+def test_the_same_recording_added_twice_is_one(voicelog: Voicelog, tmp_path: Path) -> None:
+    path = typed_file(tmp_path, *SESSION)
+    copy = tmp_path / "copy.tsv"
+    copy.write_bytes(path.read_bytes())
+    first = voicelog("add", "--typed", path, "--dog", "Bracken", "--at", "2026-04-18T07:30")
+    assert first.out == "session.tsv: 4 notes sure, 0 to look at, 0 not for the log.\n"
+    again = voicelog("add", "--typed", copy, "--dog", "Bracken")
+    assert again.out == "copy.tsv: already in the log, left as it is\n"
+    voicelog("export", tmp_path / "out")
+    document = Document.model_validate_json((tmp_path / "out" / "voicelog.json").read_text())
+    assert len(document.recordings) == 1
+    assert len(document.recordings[0].reps) == 2
+
+
+def test_added_and_read_come_to_the_same(voicelog: Voicelog, tmp_path: Path) -> None:
+    path = typed_file(tmp_path, *SESSION, "strike that", "level five ignored")
+    read = voicelog("read", "--typed", path, "--dog", "Bracken", "--format", "json")
+    voicelog("add", "--typed", path, "--dog", "Bracken")
+    voicelog("export", tmp_path / "out")
+    kept = Document.model_validate_json((tmp_path / "out" / "voicelog.json").read_text())
+    fresh = Document.model_validate_json(read.out)
+    assert kept.recordings[0].model_copy(update={"audio": str(path)}) == fresh.recordings[0]
+
+
+def test_the_summary_is_of_the_last_session_beside_the_one_before(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    for day, level in (("17", "two"), ("18", "three")):
+        path = typed_file(
+            tmp_path, "start session bracken", f"level {level} came", name=f"{day}.tsv"
+        )
+        voicelog("add", "--typed", path, "--dog", "Bracken", "--at", f"2026-04-{day}T07:30")
+    result = voicelog("summary", "bracken")
+    assert result.code == 0
+    assert result.out.count("18 April 2026") == 1
+    assert "17 April 2026" not in result.out
+    both = voicelog("summary", "--all")
+    assert "17 April 2026" in both.out
+
+
+def test_a_recording_added_late_takes_its_place_by_its_date(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    """The first session of a dog is judged as the first, whenever it comes in."""
+    later = typed_file(tmp_path, "start session bracken", "level six came", name="later.tsv")
+    first = typed_file(tmp_path, "start session bracken", "level six came ", name="first.tsv")
+    voicelog("add", "--typed", later, "--dog", "Bracken", "--at", "2026-04-18T07:30")
+    voicelog("add", "--typed", first, "--dog", "Bracken", "--at", "2026-04-01T07:30")
+    result = voicelog("rebuild")
+    assert result.out == "2 recordings derived again.\n"
+    assert voicelog("summary", "Bracken").out.count("18 April 2026") == 1
+
+
+def test_an_unknown_dog_and_an_empty_log_are_one_sentence_each(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    empty = voicelog("summary")
+    assert (empty.code, empty.err) == (
+        1,
+        "voicelog: Found no session in the log, wanted at least one; add a recording with "
+        "'voicelog add' first.\n",
+    )
+    voicelog("add", "--typed", typed_file(tmp_path, *SESSION), "--dog", "Bracken")
+    unknown = voicelog("summary", "Rover")
+    assert (unknown.code, unknown.err) == (
+        1,
+        "voicelog: Found no session of 'Rover' in the log, wanted a dog that has one (Bracken); "
+        "correct the name or add a recording.\n",
+    )
+
+
+def test_export_as_tables_has_a_row_for_each_rep(voicelog: Voicelog, tmp_path: Path) -> None:
+    voicelog("add", "--typed", typed_file(tmp_path, *SESSION), "--dog", "Bracken")
+    result = voicelog("export", tmp_path / "out", "--format", "csv")
+    assert result.code == 0
+    with (tmp_path / "out" / "reps.csv").open(newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert [row["mode"] for row in rows] == ["continuous", "none"]
+    assert {row["format"] for row in rows} == {"1"}
+
+
+def test_a_dog_keeps_what_was_not_given_again(voicelog: Voicelog) -> None:
+    voicelog("dogs", "put", "Bracken", "--top", "20", "--collar", "4")
+    voicelog("dogs", "put", "bracken", "--ceiling", "8")
+    listed = voicelog("dogs", "list")
+    assert listed.out == (
+        "Bracken: cues here; levels 1 to 20, step 1; continuous; collar 4; ceiling 8\n"
+    )
+
+
+def test_a_name_that_sounds_like_a_command_is_pointed_out(voicelog: Voicelog) -> None:
+    result = voicelog("dogs", "put", "Bird")
+    assert result.code == 0
+    assert result.err.startswith(
+        "voicelog: The name 'Bird' sounds like 'bird', which may be said too; "
+    )
+
+
+def test_a_profile_that_cannot_be_is_refused_in_one_sentence(voicelog: Voicelog) -> None:
+    result = voicelog("dogs", "put", "Wren", "--top", "0")
+    assert result.code == 2
+    assert result.err.startswith("voicelog: Found 0 for transmitter top, but ")
+    assert voicelog("dogs", "list").out.startswith("No dogs yet.")
+
+
+def test_a_known_dog_brings_its_own_cues_to_a_reading(voicelog: Voicelog, tmp_path: Path) -> None:
+    voicelog("dogs", "put", "Wren", "--cue", "whoa")
+    path = typed_file(tmp_path, "whoa", "came")
+    result = voicelog("read", "--typed", path, "--dog", "wren", "--format", "json")
+    (rep,) = Document.model_validate_json(result.out).recordings[0].reps
+    assert rep.cue == "whoa"

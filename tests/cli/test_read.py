@@ -1,0 +1,164 @@
+"""`voicelog read` on typed recordings: the contract, formats, and what goes wrong."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+from tests.cli.run import Voicelog, typed_file
+from voicelog.model import Document
+
+
+def test_a_typed_session_comes_out_as_the_contract(voicelog: Voicelog, tmp_path: Path) -> None:
+    path = typed_file(
+        tmp_path,
+        "start session bracken",
+        "level three, came, neck twitch",
+        "good girl, come on then",
+        "here",
+        "no button",
+        "came",
+    )
+    result = voicelog("read", "--typed", path, "--dog", "Bracken", "--format", "json")
+    assert (result.code, result.err) == (0, "")
+    document = Document.model_validate_json(result.out)
+    assert json.loads(result.out)["format"] == 1
+    (recording,) = document.recordings
+    assert recording.dog == "Bracken"
+    assert recording.listeners == ("typed 1",)
+    assert [entry.status for entry in recording.entries] == [
+        "accepted",
+        "accepted",
+        "rejected",
+        "accepted",
+        "accepted",
+        "accepted",
+    ]
+    assert recording.entries[1].kind == "stimulus+outcome+sign"
+    assert recording.entries[1].slots == {
+        "level": 3,
+        "do": "level",
+        "word": "came",
+        "outcome": "complied",
+        "sign": "neck twitch",
+        "class": "noticed",
+    }
+    first, second = recording.reps
+    assert (first.mode, first.peak_level, first.outcome, first.signs) == (
+        "continuous",
+        3,
+        "complied",
+        ("neck twitch",),
+    )
+    assert (second.mode, second.cue, second.cues, second.outcome) == ("none", "here", 1, "complied")
+    assert second.latency_s == 8.0
+
+
+def test_every_key_of_the_contract_is_there(voicelog: Voicelog, tmp_path: Path) -> None:
+    path = typed_file(tmp_path, "location field", "level three came yelped")
+    result = voicelog("read", "--typed", path, "--dog", "Bracken", "--format", "json")
+    (recording,) = json.loads(result.out)["recordings"]
+    assert set(recording) == {
+        *("audio", "sha256", "started_at", "duration_s", "listeners", "grammar", "dog"),
+        *("sound", "sessions", "entries", "reps", "findings"),
+    }
+    assert set(recording["sound"]) == {"peak_dbfs", "rms_dbfs", "clipped_share", "snr_db"}
+    assert set(recording["sessions"][0]) == {"id", "dog", "start_s", "end_s", "conditions"}
+    assert set(recording["sessions"][0]["conditions"][0]) == {"at_s", "name", "value", "unit"}
+    assert set(recording["entries"][0]) == {
+        *("id", "session", "start_s", "end_s", "heard", "reading", "status", "confidence"),
+        *("alternatives", "kind", "slots", "by", "voided", "placed"),
+    }
+    assert set(recording["reps"][0]) == {
+        *("number", "id", "session", "dog", "drill", "start_s", "end_s", "cue", "cue_by", "cues"),
+        *("mode", "levels", "peak_level", "end_level", "outcome", "signs", "sign_marks", "stress"),
+        *("turned_s", "latency_s", "stimulus_s", "rewards", "distraction", "distance"),
+        *("distance_unit", "entries", "doubtful", "void"),
+    }
+    assert recording["reps"][0]["sign_marks"] == [
+        {"at_s": 4.0, "sign": "yelped", "class": "strong", "level": 3}
+    ]
+    assert set(recording["findings"][0]) == {
+        *("rule", "severity", "session", "reps", "evidence", "on_doubt", "struck", "message"),
+        *("advice", "basis"),
+    }
+
+
+def test_near_misses_are_doubtful_with_their_repairs_offered(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    path = typed_file(tmp_path, "level free came")
+    result = voicelog("read", "--typed", path, "--dog", "Bracken", "--format", "json")
+    (entry,) = Document.model_validate_json(result.out).recordings[0].entries
+    assert (entry.heard, entry.reading, entry.status) == (
+        "level free came",
+        "level three came",
+        "doubtful",
+    )
+    (rep,) = Document.model_validate_json(result.out).recordings[0].reps
+    assert rep.doubtful
+
+
+def test_a_bad_file_is_named_and_the_others_go_on(voicelog: Voicelog, tmp_path: Path) -> None:
+    good = typed_file(tmp_path, "level two came", name="good.tsv")
+    bad = tmp_path / "bad.tsv"
+    bad.write_text("level two came\n")
+    result = voicelog("read", "--typed", bad, good, "--dog", "Wren", "--format", "json")
+    assert result.code == 1
+    assert result.err == (
+        f"voicelog: {bad}, line 1: found 'level two came', wanted start_s, end_s and the words, "
+        "parted by tabs, with the end not before the start; correct the line.\n"
+    )
+    (recording,) = Document.model_validate_json(result.out).recordings
+    assert recording.audio == str(good)
+    assert len(recording.reps) == 1
+
+
+def test_not_audio_is_one_sentence(voicelog: Voicelog, tmp_path: Path) -> None:
+    path = tmp_path / "notes.wav"
+    path.write_text("these are only words, and no sound at all\n")
+    result = voicelog("read", path, "--dog", "Wren")
+    assert result.code == 1
+    assert result.err == (
+        f"voicelog: {path} is not a recording that can be read; "
+        "give WAV, FLAC, MP3, M4A, AAC, Ogg Vorbis or Opus.\n"
+    )
+
+
+def test_a_listener_that_is_not_there_is_wrong_usage(voicelog: Voicelog, tmp_path: Path) -> None:
+    path = typed_file(tmp_path, "level two came")
+    result = voicelog("read", "--typed", path, "--listener", "careful")
+    assert result.code == 2
+    assert result.err == (
+        "voicelog: Found --listener careful, but only the quick listener is there yet; "
+        "leave the option out.\n"
+    )
+
+
+def test_a_time_that_is_none_is_wrong_usage(voicelog: Voicelog, tmp_path: Path) -> None:
+    result = voicelog("read", "--typed", typed_file(tmp_path, "here"), "--at", "yesterday")
+    assert result.code == 2
+    assert result.err == (
+        "voicelog: Found 'yesterday' for --at, wanted a date and time such as "
+        "2026-04-18T07:30; type it like that.\n"
+    )
+
+
+def test_reading_leaves_no_log_behind(voicelog: Voicelog, tmp_path: Path) -> None:
+    voicelog("read", "--typed", typed_file(tmp_path, "level two came"), "--dog", "Wren")
+    assert not (tmp_path / "data").exists()
+
+
+def test_many_files_come_out_in_their_order_whatever_the_jobs(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    paths = [
+        typed_file(tmp_path, f"level {word} came", name=f"{word}.tsv")
+        for word in ("one", "two", "three")
+    ]
+    one = voicelog("read", "--typed", *paths, "--format", "json")
+    two = voicelog("read", "--typed", *paths, "--format", "json", "--jobs", "2")
+    assert one.out == two.out
+    assert [r.reps[0].peak_level for r in Document.model_validate_json(one.out).recordings] == [
+        *(1, 2, 3)
+    ]
