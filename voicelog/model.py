@@ -141,9 +141,12 @@ class Transmitter(Record):
 
 
 class Dog(Record):
-    """A dog's profile, copied into each of its sessions when the session starts."""
+    """A dog's profile, copied into each of its sessions when the session starts.
 
-    name: str = Field(min_length=1)
+    An empty name stands for a dog that was not named.
+    """
+
+    name: str
     transmitter: Transmitter = Transmitter()
     collar_number: int | None = Field(default=None, ge=0)
     cues: tuple[str, ...] = ("here",)

@@ -11,7 +11,6 @@ import hashlib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from itertools import zip_longest
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -359,26 +358,16 @@ def _found(
     settings: Settings,
     past: Mapping[str, Past],
 ) -> tuple[Finding, ...]:
-    earlier: dict[str, list[tuple[datetime | None, Session]]] = {
-        dog: list(sessions) for dog, sessions in past.items()
-    }
-    known = {world.believed.id for world in seen}
-    found: dict[tuple[str, str, tuple[str, ...]], Finding] = {}
+    earlier = {dog: list(sessions) for dog, sessions in past.items()}
+    found: list[Finding] = []
     for world in seen:
         session = world.believed
         began = started_at + timedelta(seconds=session.start_s) if started_at else None
         before = earlier.setdefault(session.dog.name, [])
         history = history_of(before, began)
-        standing = tuple(s for s in world.standing if s is not session)
-        for sure, stood in zip_longest(world.sure, standing):
-            for finding in findings(sure, session, stood, history, settings):
-                if finding.session not in known:
-                    finding = finding.model_copy(update={"session": session.id})
-                key = (finding.rule, finding.session, finding.evidence)
-                if key not in found or (found[key].on_doubt and not finding.on_doubt):
-                    found[key] = finding
+        found += findings(world.sure, session, world.standing, history, settings)
         before.append((began, session))
-    return tuple(found.values())
+    return tuple(found)
 
 
 def _entry_lines(entries: Sequence[Entry], sessions: Sequence[Session]) -> tuple[EntryLine, ...]:

@@ -226,7 +226,7 @@ class _Walk:
             amend(book, draft, entry, told)
 
 
-NO_DOG = Dog.model_construct(**{**Dog(name="-").model_dump(), "name": ""})
+NO_DOG = Dog(name="")
 """Worked before any dog was named."""
 
 
