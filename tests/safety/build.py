@@ -1,214 +1,172 @@
-"""Sessions for the safety tests, written down in the order in which they happen.
+"""Sessions for the safety tests, in the words a trainer says.
 
-`Field()` takes what is said, one entry a call, 3 s apart, and lays it out as assembled
-sessions: a press or a cue opens a rep, an outcome closes it, a sign belongs to the open or
-just closed rep. All dogs are invented.
+`Field()` takes what is said in order, one entry of 1 s each 3 s; `session()` interprets and
+assembles it. All dogs are invented.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cache, lru_cache
+from typing import Self
 
-from voicelog.model import Condition, Dog, LevelMark, Mark, Rep, Session, Slot
+from voicelog.grammar.grammar import Grammar
+from voicelog.model import Dog, Entry, Finding, Phrase, Roster, Session
+from voicelog.safety import History, Settings, findings
+from voicelog.session.assemble import Worlds, worlds
 
 GAP_S = 3.0
+OUTCOMES = {
+    "complied": "came",
+    "slow": "came slow",
+    "partial": "came partway",
+    "ignored": "ignored",
+    "left": "peeled off",
+    "broke": "broke",
+    "helped": "line help",
+}
 
 
-@dataclass(frozen=True)
-class Said:
-    """One mark as said, before it has a rep."""
+@cache
+def phrases(words: str) -> tuple[Phrase, ...]:
+    found = grammar().interpret(words)
+    assert found is not None, words
+    return found
 
-    entry: str
-    at_s: float
-    kind: str
-    name: str
-    value: Slot | None
-    unit: str | None = None
+
+@lru_cache(maxsize=1)
+def grammar() -> Grammar:
+    return Grammar.load(roster=Roster(dogs=(Dog(name="Juno"),)))
 
 
 @dataclass
 class Field:
-    """A session in the making; every method is one entry unless `together`."""
+    """A session in the making; every method says one thing, in an entry of its own."""
 
     dog: Dog = field(default_factory=lambda: Dog(name="Juno"))
-    now_s: float = 0.0
-    said: list[Said] = field(default_factory=list)
-    doubtful: set[str] = field(default_factory=set)
-    struck: set[str] = field(default_factory=set)
-    count: int = 0
-    minutes: float | None = None
-    _hold: bool = False
+    said: list[tuple[float, str]] = field(default_factory=list)
+    doubtful: set[int] = field(default_factory=set)
+    struck: set[int] = field(default_factory=set)
+    absent: set[int] = field(default_factory=set)
+    unit: str = "C"
+    _pause_s: float = GAP_S
 
-    def say(self, kind: str, name: str, value: Slot | None = None, unit: str | None = None):
-        if not self._hold:
-            self.count += 1
-            self.now_s += GAP_S
-        self._hold = False
-        self.said.append(Said(f"e{self.count}", self.now_s, kind, name, value, unit))
+    # --- when and how surely -----------------------------------------------------------
+
+    def wait(self, seconds: float) -> Self:
+        """The next thing is said so long after the last."""
+        self._pause_s = seconds
         return self
 
-    def together(self):
-        """The next thing is said in the same breath as the last."""
-        self._hold = True
-        return self
-
-    def doubt(self):
+    def doubt(self) -> Self:
         """The last entry is doubtful."""
-        self.doubtful.add(f"e{self.count}")
+        self.doubtful.add(len(self.said))
         return self
 
-    def strike(self):
+    def strike(self) -> Self:
         """The last entry was struck."""
-        self.struck.add(f"e{self.count}")
+        self.struck.add(len(self.said))
         return self
 
-    def wait(self, seconds: float):
-        self.now_s += seconds - GAP_S
+    # --- what is said ------------------------------------------------------------------
+
+    def say(self, words: str) -> Self:
+        last_s = self.said[-1][0] if self.said else 0.0
+        self.said.append((last_s + self._pause_s, words))
+        self._pause_s = GAP_S
         return self
 
-    def lasts(self, minutes: float):
-        """The session ends this long after its start."""
-        self.minutes = minutes
+    def and_(self, words: str) -> Self:
+        """The same breath goes on."""
+        at_s, before = self.said.pop()
+        self.said.append((at_s, f"{before} {words}"))
         return self
 
-    def fitted(self):
-        return self.say("equipment", "collar", "fitted")
+    def fitted(self) -> Self:
+        return self.say("collar fitted")
 
-    def collar(self, what: str):
-        return self.say("equipment", "collar", what)
+    def fit(self) -> Self:
+        return self.say("fit check two fingers")
 
-    def fit(self, fingers: Slot = 2):
-        return self.say("equipment", "fit", fingers)
+    def collar(self, what: str) -> Self:
+        return self.say(f"collar {what}")
 
-    def contact(self, what: str):
-        return self.say("equipment", "contact", what)
+    def contact(self, what: str) -> Self:
+        return self.say("no contact" if what == "none" else f"contact {what}")
 
-    def skin(self, what: str):
-        return self.say("equipment", "skin", what)
+    def skin(self, what: str) -> Self:
+        return self.say(f"skin {what}")
 
-    def set(self, name: str, value: Slot, unit: str | None = None):
-        return self.say("condition", name, value, unit)
+    def ceiling(self, level: int) -> Self:
+        return self.say(f"ceiling {level}")
 
-    def cue(self, words: str = "here"):
-        return self.say("cue", words, "voice")
+    def distraction(self, what: str) -> Self:
+        return self.say(f"distraction {what}")
 
-    def press(self, level: int, mode: str = "continuous"):
-        return self.say("press", mode, level)
+    def drill(self, what: str) -> Self:
+        return self.say(f"drill {what}")
 
-    def vibrate(self):
-        return self.say("press", "vibrate")
+    def air(self, degrees: int) -> Self:
+        return self.say(f"temperature {degrees}")
 
-    def off(self):
-        return self.say("off", "thumb off")
+    def cue(self) -> Self:
+        return self.say("here")
 
-    def sign(self, name: str, class_: str):
-        return self.say("sign", name, class_)
+    def press(self, level: int) -> Self:
+        return self.say(f"level {level}")
 
-    def strong(self, name: str = "yelped"):
-        return self.sign(name, "strong")
+    def tap(self, level: int) -> Self:
+        return self.say(f"tap {level}")
 
-    def weak(self, name: str = "whined"):
-        return self.sign(name, "weak")
+    def vibrate(self) -> Self:
+        return self.say("vibrate")
 
-    def nothing(self):
-        return self.sign("nothing", "none")
+    def off(self) -> Self:
+        return self.say("thumb off")
 
-    def out(self, outcome: str = "complied"):
-        return self.say("outcome", outcome)
+    def sign(self, words: str) -> Self:
+        return self.say(words)
 
-    def reward(self, what: str = "praised"):
-        return self.say("reward", what)
+    def out(self, outcome: str = "complied") -> Self:
+        return self.say(OUTCOMES[outcome])
 
-    def rep(self, level: int | None = None, outcome: str = "complied"):
-        """A whole recall: cue, level or no button, outcome."""
+    def reward(self, what: str) -> Self:
+        return self.say(what)
+
+    def rep(self, level: int | None = None, outcome: str = "complied") -> Self:
+        """A whole recall: cue, level or nothing, outcome."""
         self.cue()
         if level is not None:
             self.press(level)
         return self.out(outcome)
 
-    def session(self) -> Session:
-        """The session with its doubtful entries believed and without the struck ones."""
-        return self._without(self.struck)
+    # --- what it comes to --------------------------------------------------------------
 
-    def sure(self) -> Session:
-        return self._without(self.struck | self.doubtful)
-
-    def standing(self) -> Session:
-        return self._without(set())
-
-    def prefix(self, entries: int) -> Session:
-        """The session as it stood after so many entries."""
-        later = {f"e{number}" for number in range(entries + 1, self.count + 1)}
-        return self._without(later | self.struck)
-
-    def _without(self, absent: set[str]) -> Session:
-        said = [one for one in self.said if one.entry not in absent]
-        marks: list[Mark] = []
-        number, is_open = 0, False
-        for one in said:
-            rep = None
-            if one.kind in ("cue", "press") and not is_open:
-                number, is_open = number + 1, True
-            if one.kind not in ("condition", "equipment") and number:
-                rep = number
-            if one.kind == "outcome":
-                is_open = False
-            marks.append(
-                Mark(
-                    at_s=one.at_s,
-                    entry=one.entry,
-                    kind=one.kind,
-                    name=one.name,
-                    value=one.value,
-                    rep=rep,
-                )
+    def worlds(self, entries: int | None = None) -> Worlds:
+        """The session's worlds after so many entries, or after all."""
+        start = (0.0, "start session juno")
+        heard = tuple(
+            Entry(
+                id=f"e{number}",
+                start_s=at_s,
+                end_s=at_s + 1.0,
+                reading=words,
+                status="doubtful" if number in self.doubtful else "accepted",
+                phrases=phrases(words),
+                voided=number in self.struck,
             )
-        end_s = marks[-1].at_s if marks else 0.0
-        if self.minutes is not None:
-            end_s = max(end_s, self.minutes * 60)
-        return Session(
-            id="s1",
-            dog=self.dog,
-            start_s=0.0,
-            end_s=end_s,
-            conditions=tuple(
-                Condition(at_s=one.at_s, name=one.name, value=str(one.value), unit=one.unit)
-                for one in said
-                if one.kind == "condition"
-            ),
-            marks=tuple(marks),
-            reps=tuple(self._rep(marks, n) for n in range(1, number + 1)),
-            entries=tuple(dict.fromkeys(one.entry for one in said)),
+            for number, (at_s, words) in enumerate((start, *self.said[:entries]))
+            if number not in self.absent
         )
+        roster = Roster(dogs=(self.dog,))
+        (seen,) = worlds(heard, roster, dog=self.dog.name, temperature_unit=self.unit)
+        return seen
 
-    def _rep(self, marks: list[Mark], number: int) -> Rep:
-        mine = [mark for mark in marks if mark.rep == number]
-        presses = [mark for mark in mine if mark.kind == "press"]
-        levels = tuple(
-            LevelMark(at_s=mark.at_s, level=mark.value)
-            for mark in presses
-            if isinstance(mark.value, int)
-        )
-        outcome = next((mark.name for mark in mine if mark.kind == "outcome"), None)
-        held = {
-            mark.name: str(mark.value)
-            for mark in marks
-            if mark.kind == "condition" and mark.at_s <= mine[0].at_s
-        }
-        return Rep(
-            number=number,
-            id=f"s1-{number}",
-            session="s1",
-            dog=self.dog.name,
-            drill=held.get("drill"),
-            distraction=held.get("distraction"),
-            start_s=mine[0].at_s,
-            end_s=mine[-1].at_s,
-            mode=presses[-1].name if presses else "unknown",
-            levels=levels,
-            peak_level=max((mark.level for mark in levels), default=None),
-            end_level=levels[-1].level if levels else None,
-            outcome=outcome,
-            entries=tuple(dict.fromkeys(mark.entry for mark in mine)),
-            doubtful=any(mark.entry in self.doubtful for mark in mine),
-        )
+    def session(self, entries: int | None = None) -> Session:
+        """The session with doubtful entries believed and struck ones left out."""
+        return self.worlds(entries).believed
+
+    def findings(self, history: History, settings: Settings) -> tuple[Finding, ...]:
+        """What all of its worlds show."""
+        seen = self.worlds()
+        return findings(seen.sure, seen.believed, seen.standing, history, settings)

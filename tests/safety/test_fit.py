@@ -18,12 +18,12 @@ def test_a_press_after_a_fit_check_is_not():
 
 
 def test_a_fit_check_without_a_number_counts():
-    assert not found(Field().fitted().fit("checked").rep(2), "fit-missing")
+    assert not found(Field().fitted().say("fit check").rep(2), "fit-missing")
 
 
 def test_the_fit_check_and_the_fitting_come_in_either_order():
     assert not found(Field().fit().fitted().rep(2), "fit-missing")
-    assert not found(Field().fit().together().fitted().rep(2), "fit-missing")
+    assert not found(Field().fit().and_("collar fitted").rep(2), "fit-missing")
 
 
 def test_a_new_wearing_needs_a_new_fit_check():

@@ -20,7 +20,7 @@ def test_no_sessions_are_an_empty_history():
 
 
 def test_levels_answered_are_kept_by_distraction():
-    field = Field().rep(2).set("distraction", "medium").rep(3).rep(4, "ignored").rep(5, "slow")
+    field = Field().rep(2).distraction("medium").rep(3).rep(4, "ignored").rep(5, "slow")
     assert past(field).answered == {"": 2, "medium": 5}
 
 
@@ -31,7 +31,7 @@ def test_a_doubtful_rep_answers_nothing():
 
 
 def test_a_doubtful_strong_sign_counts():
-    assert past(Field().cue().press(4).strong().doubt().out()).strong == (
+    assert past(Field().cue().press(4).sign("yelped").doubt().out()).strong == (
         PastSign(at=DAY + timedelta(seconds=9), sign="yelped", level=4),
     )
 
@@ -39,12 +39,12 @@ def test_a_doubtful_strong_sign_counts():
 def test_vibration_and_what_it_did_are_known():
     assert past(Field().cue().vibrate().out()).vibrated
     assert not past(Field().cue().vibrate().out()).strong_to_vibrate
-    assert past(Field().cue().vibrate().strong().out()).strong_to_vibrate
+    assert past(Field().cue().vibrate().sign("yelped").out()).strong_to_vibrate
 
 
 def test_levels_of_another_transmitter_are_left_out():
     other = Dog(name="Juno", transmitter=Transmitter(top=7))
-    first = Field(other).cue().press(3).strong().out().rep(2).session()
+    first = Field(other).cue().press(3).sign("yelped").out().rep(2).session()
     history = history_of([(DAY, first), (LATER, Field().rep().session())], LATER)
     assert history.answered == {}
     assert [sign.level for sign in history.strong] == [None]
@@ -69,7 +69,8 @@ def test_a_collar_never_said_to_be_off_is_still_on_that_day():
     start = DAY + timedelta(hours=1)
     history = history_of([(DAY, first), (start, second)], LATER)
     assert history.worn_since == DAY + timedelta(seconds=3)
-    assert history.worn_s == (start + timedelta(seconds=9) - DAY).total_seconds() - 3
+    assert history.last_worn == start + timedelta(seconds=second.end_s)
+    assert history.worn_s == 3600 + second.end_s - 3
     assert past(Field().fitted().rep(), at=LATER + timedelta(days=1)).worn_since is None
 
 
@@ -97,4 +98,4 @@ def test_without_clocks_days_are_unknown():
 def test_a_clock_with_a_zone_and_one_without_compare():
     history = past(Field().fitted().rep(2), started=DAY.replace(tzinfo=UTC))
     assert history.days_since == 0
-    assert history.last_worn == DAY + timedelta(seconds=12)
+    assert history.last_worn == DAY + timedelta(seconds=13)

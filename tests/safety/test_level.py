@@ -35,24 +35,24 @@ def test_vibration_between_presses_does_not_hide_a_big_step():
 
 
 def test_a_press_above_the_ceiling_said_is_a_stop():
-    finding = the(Field().set("ceiling", 4).rep(5), "over-ceiling")
+    finding = the(Field().ceiling(4).rep(5), "over-ceiling")
     assert finding.severity == "stop"
     assert finding.evidence == ("e1", "e3")
     assert finding.message == "Level 5 in rep 1 is above the ceiling 4."
 
 
 def test_a_press_at_the_ceiling_is_not():
-    assert not found(Field().set("ceiling", 4).rep(4), "over-ceiling")
+    assert not found(Field().ceiling(4).rep(4), "over-ceiling")
 
 
 def test_the_profile_has_a_ceiling_until_one_is_said():
     dog = Dog(name="Juno", ceiling=3)
     assert the(Field(dog).rep(4), "over-ceiling").evidence == ("e2",)
-    assert not found(Field(dog).set("ceiling", 5).rep(4), "over-ceiling")
+    assert not found(Field(dog).ceiling(5).rep(4), "over-ceiling")
 
 
 def test_a_ceiling_said_later_does_not_look_back():
-    assert not found(Field().rep(5).set("ceiling", 4).rep(4), "over-ceiling")
+    assert not found(Field().rep(5).ceiling(4).rep(4), "over-ceiling")
 
 
 def test_no_ceiling_no_finding():

@@ -53,7 +53,7 @@ def test_a_dog_has_its_own_on_top_of_the_common_ones(load):
 
 def test_a_changed_threshold_is_named_in_the_finding(load):
     settings = load("[dog.Juno]\nease_steps = 3\n")
-    field = Field().cue().press(15).strong().out().rep(5)
+    field = Field().cue().press(15).sign("yelped").out().rep(5)
     assert not found(field, "stress-not-eased")
     (finding,) = found(field, "stress-not-eased", settings=settings)
     assert finding.basis.endswith("; threshold ease_steps set to 3 (default 2)")

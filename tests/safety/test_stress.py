@@ -11,7 +11,7 @@ NOON = datetime(2031, 5, 4, 12, 0)
 
 
 def test_a_strong_sign_is_a_caution_and_bars_the_level():
-    finding = the(Field().cue().press(4).strong().out(), "stress-strong")
+    finding = the(Field().cue().press(4).sign("yelped").out(), "stress-strong")
     assert finding.severity == "caution"
     assert finding.reps == (1,)
     assert finding.message == "Strong sign in rep 1 at level 4: yelped."
@@ -23,25 +23,25 @@ def test_a_strong_sign_is_a_caution_and_bars_the_level():
 def test_a_strong_sign_to_a_vibration_or_to_nothing_is_one_too():
     assert (
         "at vibrate: cowered"
-        in the(Field().cue().vibrate().strong("cowered").out(), "stress-strong").message
+        in the(Field().cue().vibrate().sign("cowered").out(), "stress-strong").message
     )
-    assert the(Field().cue().strong().out(), "stress-strong").message == (
+    assert the(Field().cue().sign("yelped").out(), "stress-strong").message == (
         "Strong sign in rep 1: yelped."
     )
 
 
 def test_signs_of_one_breath_are_one_finding():
-    field = Field().cue().press(4).strong().together().strong("tail tucked").out()
+    field = Field().cue().press(4).sign("yelped").and_("tail tucked").out()
     assert the(field, "stress-strong").message.endswith("at level 4: yelped, tail tucked.")
 
 
 def test_weak_and_noticed_signs_are_not_strong():
-    field = Field().cue().press(4).weak().sign("neck twitch", "noticed").nothing().out()
+    field = Field().cue().press(4).sign("whined").sign("neck twitch").sign("nothing").out()
     assert not found(field, "stress-strong")
 
 
 def test_the_next_press_not_two_steps_lower_is_a_stop():
-    finding = the(Field().cue().press(10).strong().out().rep(6), "stress-not-eased")
+    finding = the(Field().cue().press(10).sign("yelped").out().rep(6), "stress-not-eased")
     assert finding.severity == "stop"
     assert finding.reps == (1, 2)
     assert finding.message == "Yelped at level 10, and the next was level 6 in rep 2."
@@ -49,31 +49,31 @@ def test_the_next_press_not_two_steps_lower_is_a_stop():
 
 def test_two_steps_lower_is_enough():
     # A step of the default transmitter (0 to 100) is 5 levels.
-    assert found(Field().cue().press(14).strong().out().rep(5), "stress-not-eased")
-    assert not found(Field().cue().press(15).strong().out().rep(5), "stress-not-eased")
+    assert found(Field().cue().press(14).sign("yelped").out().rep(5), "stress-not-eased")
+    assert not found(Field().cue().press(15).sign("yelped").out().rep(5), "stress-not-eased")
 
 
 def test_only_the_next_press_is_asked_to_be_lower():
-    field = Field().cue().press(15).strong().out().rep(5).rep(10)
+    field = Field().cue().press(15).sign("yelped").out().rep(5).rep(10)
     assert not found(field, "stress-not-eased")
 
 
 def test_no_press_after_a_strong_sign_is_silent():
-    assert not found(Field().cue().press(15).strong().out().rep(), "stress-not-eased")
+    assert not found(Field().cue().press(15).sign("yelped").out().rep(), "stress-not-eased")
 
 
 def test_a_vibration_after_it_does_not_make_the_old_level_right():
-    field = Field().cue().press(15).strong().out().cue().vibrate().out().rep(15)
+    field = Field().cue().press(15).sign("yelped").out().cue().vibrate().out().rep(15)
     assert found(field, "stress-not-eased")
 
 
 def test_a_strong_sign_before_any_level_has_none_to_come_down_from():
-    field = Field().cue().vibrate().strong().out().rep(1)
+    field = Field().cue().vibrate().sign("yelped").out().rep(1)
     assert not found(field, "stress-not-eased")
 
 
 def test_the_second_strong_sign_ends_the_day():
-    field = Field().cue().press(15).strong().out().cue().press(5).strong("flinched").out()
+    field = Field().cue().press(15).sign("yelped").out().cue().press(5).sign("flinched").out()
     finding = the(field, "stress-twice")
     assert finding.severity == "stop"
     assert finding.reps == (1, 2)
@@ -81,17 +81,17 @@ def test_the_second_strong_sign_ends_the_day():
 
 
 def test_one_ordinary_strong_sign_does_not():
-    assert not found(Field().cue().press(4).strong().out().rep(), "stress-twice")
+    assert not found(Field().cue().press(4).sign("yelped").out().rep(), "stress-twice")
 
 
 def test_a_scream_bite_freeze_or_bolt_ends_it_at_once():
     for sign in ("screamed", "snapped", "bit me", "bit the collar", "froze", "bolted"):
-        finding = the(Field().cue().press(4).strong(sign).out(), "stress-twice")
+        finding = the(Field().cue().press(4).sign(sign).out(), "stress-twice")
         assert finding.message == f"{sign.capitalize()} in rep 1: this sign ends it at once."
 
 
 def test_a_press_after_the_end_is_a_stop_of_its_own():
-    field = Field().cue().press(15).strong("froze").out().rep(1)
+    field = Field().cue().press(15).sign("froze").out().rep(1)
     first, second = found(field, "stress-twice")
     assert first.reps == (1,)
     assert second.message == "Level 1 in rep 2 after stimulation was over for the day."
@@ -101,10 +101,10 @@ def test_an_earlier_session_of_the_day_counts():
     before = KNOWN.model_copy(
         update={"at": NOON, "strong": (PastSign(at=NOON.replace(hour=9), sign="yelped"),)}
     )
-    assert found(Field().cue().press(4).strong().out(), "stress-twice", before)
+    assert found(Field().cue().press(4).sign("yelped").out(), "stress-twice", before)
     yesterday = KNOWN.model_copy(
         update={"at": NOON, "strong": (PastSign(at=NOON.replace(day=3), sign="froze"),)}
     )
-    assert not found(Field().cue().press(4).strong().out(), "stress-twice", yesterday)
+    assert not found(Field().cue().press(4).sign("yelped").out(), "stress-twice", yesterday)
     ended = before.model_copy(update={"strong": (PastSign(at=NOON.replace(hour=9), sign="froze"),)})
     assert found(Field().rep(1), "stress-twice", ended)

@@ -8,10 +8,23 @@ world shows was struck. None of them hides another.
 
 from __future__ import annotations
 
-from collections.abc import Container, Mapping
+from collections.abc import Container, Mapping, Sequence
 
 from voicelog.model import Finding, Session
-from voicelog.safety import ending, fit, level, skin, stress
+from voicelog.safety import (
+    ending,
+    fit,
+    heat,
+    level,
+    limits,
+    press,
+    rising,
+    skin,
+    stage,
+    start,
+    stress,
+    weak,
+)
 from voicelog.safety.history import History
 from voicelog.safety.rule import Rule
 from voicelog.safety.settings import Settings
@@ -20,10 +33,17 @@ from voicelog.safety.view import MarkKey, View, mark_key
 __all__ = ["RULES", "check", "findings", "rule_named"]
 
 RULES: tuple[Rule, ...] = (
-    *fit.RULES,
-    *level.RULES,
     *stress.RULES,
+    *weak.RULES,
     *skin.RULES,
+    *stage.RULES,
+    *level.RULES,
+    *start.RULES,
+    *fit.RULES,
+    *press.RULES,
+    *rising.RULES,
+    *limits.RULES,
+    *heat.RULES,
     *ending.RULES,
 )
 """Every rule of one session, in the order in which findings of one severity are listed."""
@@ -40,33 +60,38 @@ def check(session: Session, history: History, settings: Settings) -> tuple[Findi
 
 
 def findings(
-    sure: Session | None,
+    sure: Sequence[Session],
     believed: Session,
-    standing: Session | None,
+    standing: Sequence[Session],
     history: History,
     settings: Settings,
 ) -> tuple[Finding, ...]:
     """The findings of a session with doubtful or struck entries, stops first.
 
-    `sure` is None when the session itself rests on doubt; pass `believed` again when nothing
-    is doubtful. `standing` is None when nothing was struck. Rep numbers are those of
-    `believed`, and a struck rep keeps its own.
+    `sure` and `standing` are the sessions of those worlds that overlap this one: one each as
+    a rule, none or more where a doubtful or struck entry began or ended a session. Rep
+    numbers are those of `believed`, and a struck rep keeps its own.
     """
     numbers = {mark_key(mark): mark.rep for mark in believed.marks}
+    entries = set(believed.entries)
+    here = {mark.entry for mark in believed.marks}
+    doubtful = here - {mark.entry for world in sure for mark in world.marks}
     seen: Seen = {}
-    trusted: set[str] = set()
-    if sure is not None:
-        trusted = {mark.entry for mark in sure.marks}
-        seen = _see(sure, history, settings, numbers=numbers)
-    if sure is not believed:
-        doubtful = {mark.entry for mark in believed.marks} - trusted
+    for world in sure:
+        for key, finding in _see(world, history, settings, numbers=numbers).items():
+            if entries.issuperset(finding.evidence[-1:]):
+                seen.setdefault(key, finding.model_copy(update={"session": believed.id}))
+    if not any(world is believed for world in sure):
         for key, finding in _see(believed, history, settings, doubtful).items():
             seen.setdefault(key, finding.model_copy(update={"on_doubt": True}))
-    if standing is not None:
-        accepted = {mark.entry for mark in believed.marks}
-        struck = {mark.entry for mark in standing.marks} - accepted
-        for key, finding in _see(standing, history, settings, struck, numbers).items():
-            seen.setdefault(key, finding.model_copy(update={"struck": True}))
+    for world in standing:
+        if world.marks == believed.marks:
+            continue
+        struck = entries - here
+        for key, finding in _see(world, history, settings, struck | doubtful, numbers).items():
+            if entries.issuperset(finding.evidence[-1:]):
+                update = {"struck": True, "session": believed.id}
+                seen.setdefault(key, finding.model_copy(update=update))
     return _sorted(seen)
 
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from voicelog.safety.history import ANSWERED
 from voicelog.safety.rule import Sighting, rule
-from voicelog.safety.view import View
+from voicelog.safety.view import Press, View
 
 __all__ = ["RULES"]
 
@@ -58,4 +59,42 @@ def over_range(view: View) -> Iterator[Sighting]:
             )
 
 
-RULES = (step_big, over_ceiling, over_range)
+@rule("not-rolled-back", "remark", "roll_back", once=True)
+def not_rolled_back(view: View) -> Iterator[Sighting]:
+    """A rep starts well above the level last answered at this distraction.
+
+    The session's first press is start-high's business.
+    """
+    most = view.thresholds.roll_back * view.step
+    same = view.history.transmitter == view.session.dog.transmitter
+    answered = {said: [level] for said, level in view.history.answered.items()} if same else {}
+    in_rep: list[Press] = []
+    for mark, press, _ in view.timeline:
+        if press is not None:
+            starts = not in_rep or in_rep[0].mark.rep != mark.rep
+            if starts and press.before:
+                for last in (level for said in _said(press) for level in answered.get(said, ())):
+                    if press.level > last + most:
+                        yield Sighting(
+                            mark.entry,
+                            (mark,),
+                            f"The rep started at level {press.level}{view.where(mark)}; the level "
+                            f"last answered was {last}.",
+                            "Come back down as soon as the dog has answered.",
+                        )
+            kept = [] if starts or view.sure(mark) else in_rep
+            in_rep = [*kept, press]
+        elif mark.name in ANSWERED and in_rep and in_rep[0].mark.rep == mark.rep:
+            held = _said(in_rep[-1])
+            is_sure = view.sure(mark) and len(held) == 1
+            for name in held:
+                before = [] if is_sure else answered.get(name, [])
+                answered[name] = before + [one.level for one in in_rep]
+
+
+def _said(press: Press) -> set[str]:
+    """The distractions that may hold at a press; "" where none was said."""
+    return {str(value) for value in press.values("distraction")} or {""}
+
+
+RULES = (step_big, over_ceiling, over_range, not_rolled_back)

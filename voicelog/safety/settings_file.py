@@ -45,8 +45,9 @@ def load_settings(path: Path) -> Settings:
         found = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         at = re.search(r"at line (\d+)", str(error))
-        line = int(at[1]) if at else len(text.splitlines())
-        raise SettingsError(path, line, None, f"this is not TOML: {error}.") from error
+        end = len(text.splitlines())
+        fault = f"this is not TOML: {error}."
+        raise SettingsError(path, int(at[1]) if at else end, None, fault) from error
     dogs = found.pop("dog", {})
     if not isinstance(dogs, dict) or not all(isinstance(own, dict) for own in dogs.values()):
         line = _line_of(text, (), "dog") or _line_of(text, ("dog",), "")

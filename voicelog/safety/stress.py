@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from voicelog.model import Mark
 from voicelog.safety.rule import Sighting, rule
 from voicelog.safety.view import Strong, View
 
@@ -85,10 +86,36 @@ def stress_twice(view: View) -> Iterator[Sighting]:
             yield Sighting(mark.entry, (*seen[-1:], mark), what, advice)
 
 
+@rule("stress-level-again", "caution", basis=SIGNS, once=True)
+def stress_level_again(view: View) -> Iterator[Sighting]:
+    """A level at which this dog showed a strong sign before, or one above it."""
+    past = view.history
+    known: list[tuple[int, str, Mark | None]] = []
+    if past.transmitter == view.session.dog.transmitter:
+        for sign in past.strong:
+            if sign.level is not None:
+                day = f" on {sign.at.date().isoformat()}" if sign.at else " before"
+                known.append((sign.level, f"{sign.sign}{day}", None))
+    for mark, press, strong in view.timeline:
+        if strong is not None and strong.to is not None and isinstance(strong.to.value, int):
+            known.append((strong.to.value, f"{mark.name}{view.where(mark)}", mark))
+        if press is None or not known:
+            continue
+        level, what, sign_mark = min(known, key=lambda one: one[0])
+        if press.level >= level:
+            yield Sighting(
+                mark.entry,
+                (mark,) if sign_mark is None else (sign_mark, mark),
+                f"Level {press.level} was used{view.where(mark)}; level {level} had a strong sign: "
+                f"{what}.",
+                f"Stay below {level}.",
+            )
+
+
 def _to(sign: Strong) -> str:
     if sign.to is None:
         return ""
     return f" at {sign.to.name if sign.to.value is None else f'level {sign.to.value}'}"
 
 
-RULES = (stress_strong, stress_not_eased, stress_twice)
+RULES = (stress_strong, stress_not_eased, stress_twice, stress_level_again)

@@ -11,13 +11,13 @@ from __future__ import annotations
 from collections.abc import Container, Iterator, Mapping
 from dataclasses import dataclass
 
-from voicelog.model import Mark, Session
+from voicelog.model import Mark, Session, Slot
 from voicelog.safety.history import STIMULATION, History
 from voicelog.safety.settings import Thresholds
 
-__all__ = ["Press", "Strong", "View"]
+__all__ = ["Press", "Strong", "View", "mark_key"]
 
-MarkKey = tuple[str, str, str, float]
+MarkKey = tuple[str, str, str, Slot | None, float]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -52,9 +52,9 @@ class Strong:
 class View:
     """A session with what a rule may ask about it. Immutable once built.
 
-    `timeline` holds each mark, with its press if it is one that carries a level, and with its
-    sign if that is a strong one. `numbers` translates marks to the rep numbers that people
-    are shown.
+    `carried` are the conditions that held before anything was said. `timeline` holds each
+    mark, with its press if it is one that carries a level, and with its sign if that is a
+    strong one. `numbers` translates marks to the rep numbers that people are shown.
     """
 
     def __init__(
@@ -73,9 +73,10 @@ class View:
         self.timeline: list[tuple[Mark, Press | None, Strong | None]] = []
         self.presses: list[Press] = []
         self.strong: list[Strong] = []
+        self.carried = tuple(_carried(session))
         self._numbers = numbers or {}
         before: tuple[Press, ...] = ()
-        held: dict[str, tuple[Mark, ...]] = {mark.name: (mark,) for mark in _carried(session)}
+        held: dict[str, tuple[Mark, ...]] = {mark.name: (mark,) for mark in self.carried}
         last: Mark | None = None
         first = True
         for mark in session.marks:
@@ -90,8 +91,7 @@ class View:
                         before, first = (press,), False
                     self.presses.append(press)
             elif mark.kind == "condition":
-                kept = held.get(mark.name, ()) if mark.entry in doubtful else ()
-                held = {**held, mark.name: (*kept, mark)}
+                held = _holding(held, mark, mark.entry not in doubtful)
             elif mark.kind == "sign" and mark.value == "strong":
                 same = last is not None and last.rep is not None and last.rep == mark.rep
                 strong = Strong(mark, before, last if same else None)
@@ -101,6 +101,19 @@ class View:
     def sure(self, mark: Mark) -> bool:
         """Whether a mark may clear a finding."""
         return mark.entry not in self.doubtful
+
+    @property
+    def age_months(self) -> int | None:
+        """The dog's age in whole months at the session, where both dates are known."""
+        born, at = self.session.dog.born, self.history.at
+        if born is None or at is None:
+            return None
+        return (at.year - born.year) * 12 + at.month - born.month - (at.day < born.day)
+
+    @property
+    def is_pup(self) -> bool:
+        """Whether the dog is known to be younger than the set age."""
+        return self.age_months is not None and self.age_months < self.thresholds.pup_months
 
     def number(self, mark: Mark) -> int | None:
         """The rep number that people are shown for a mark."""
@@ -114,7 +127,17 @@ class View:
 
 def mark_key(mark: Mark) -> MarkKey:
     """What identifies a mark in every assembly of the same entries."""
-    return (mark.entry, mark.kind, mark.name, mark.at_s)
+    return (mark.entry, mark.kind, mark.name, mark.value, mark.at_s)
+
+
+def _holding(
+    held: dict[str, tuple[Mark, ...]], mark: Mark, is_sure: bool
+) -> dict[str, tuple[Mark, ...]]:
+    """What holds after a condition mark; a new distraction ends the last one's source."""
+    now = {**held, mark.name: (mark,) if is_sure else (*held.get(mark.name, ()), mark)}
+    if is_sure and mark.name == "distraction":
+        now.pop("distraction_source", None)
+    return now
 
 
 def _carried(session: Session) -> Iterator[Mark]:

@@ -1,0 +1,45 @@
+"""Enough is enough: presses and minutes of one session."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from voicelog.safety.rule import Sighting, rule
+from voicelog.safety.view import View
+
+__all__ = ["RULES"]
+
+_ADVICE = "End here on something the dog knows, and keep the next session shorter."
+
+
+@rule("too-many", "caution", "presses_first", "presses_pup", "presses_adult", once=True)
+def too_many(view: View) -> Iterator[Sighting]:
+    """More presses with a level than this dog's limit."""
+    thresholds = view.thresholds
+    most = thresholds.presses_pup if view.is_pup else thresholds.presses_adult
+    if view.history.stimulated == 0:
+        most = min(most, thresholds.presses_first)
+    if len(view.presses) > most:
+        mark = view.presses[most].mark
+        message = f"Press number {most + 1}{view.where(mark)}; the limit for this dog is {most}."
+        yield Sighting(mark.entry, (mark,), message, _ADVICE)
+
+
+@rule("too-long", "caution", "minutes_pup", "minutes_adult", once=True)
+def too_long(view: View) -> Iterator[Sighting]:
+    """A session with the button that is longer than this dog's limit."""
+    short = view.is_pup or view.history.stimulated == 0
+    minutes = view.thresholds.minutes_pup if short else view.thresholds.minutes_adult
+    session = view.session
+    ends_s = session.start_s + minutes * 60
+    pressed_s = next((mark.at_s for mark in session.marks if mark.kind == "press"), None)
+    if pressed_s is None or session.end_s <= ends_s:
+        return
+    after = (mark for mark in session.marks if mark.at_s > max(ends_s, pressed_s))
+    mark = next(after, session.marks[-1])
+    lasted = (session.end_s - session.start_s) / 60
+    message = f"{lasted:.0f} minutes; the limit for this dog is {minutes:g}."
+    yield Sighting(mark.entry, (mark,), message, _ADVICE)
+
+
+RULES = (too_many, too_long)
