@@ -336,7 +336,8 @@ def _stimulus(book: Book, draft: RepDraft | None, phrase: Phrase) -> tuple[Mode 
         if stood is None:
             return None, None
         unit = book.dog.transmitter
-        moved = stood + (unit.one_step if do == "notch up" else -unit.one_step)
+        notch = unit.step or 1
+        moved = stood + (notch if do == "notch up" else -notch)
         return mode, min(max(moved, unit.lowest), max(unit.top, stood))
     return mode, int(phrase.slots["level"])
 
