@@ -4,10 +4,11 @@
 the utterances: a rep in one breath or in pieces, words left out, talk in between. It keeps to
 the phrases of grammars/en and never reads them, so that a benchmark can find fault with both.
 
-What a listener must make of it (the truth) follows these readings of the rules:
-levels are the levels pressed, so "dial N" adds none; "notch up" adds one level; a level said
-alone is continuous; a rep with neither stimulus nor "no button" is "unknown", or "none" once
-"collar stripped" was said; "nothing" is kept apart from the signs, as `nothing`.
+What a listener must make of it (the truth) follows these readings of the rules: levels are
+the levels pressed, so "dial N" adds none; "notch up" goes NOTCH levels up; a level said alone
+is continuous; a rep with neither stimulus nor "no button" is "unknown", or "none" once
+"collar stripped" was said; the cue of "helper called" is "called"; "nothing" is kept apart
+from the signs, as `nothing`.
 
 Tags on a rep tell what is special about it: "free" (one breath, words in any order),
 "unclosed" (no outcome said; the next cue closes it), "ladder" (opened by "up to N" after an
@@ -63,6 +64,7 @@ STIMULI = (
     "rolled back", "unsaid", "level continuous", "down to", "tap", "notch up", "vibrate",
     "level up", "tone", "dial", "no button", "notch down", "level", "level two up",
 )  # fmt: skip
+NOTCH = 1
 REWARDS = ("praised", "treat", "retrieve", "gave bird")
 TURNED = ("committed", "on his way", "on her way")
 PREPARATION = (
@@ -221,8 +223,8 @@ class Writer:
             "level two up": ([1, 2], [f"up to {spoken(low + 1)}", f"up to {spoken(low + 2)}"]),
             "rolled back": ([-1], [f"rolled back to {spoken(low - 1)}"]),
             "down to": ([-1], [f"down to {spoken(low - 1)}"]),
-            "notch up": ([1], ["notch up"]),
-            "notch down": ([-1], ["notch down"]),
+            "notch up": ([NOTCH], ["notch up"]),
+            "notch down": ([-NOTCH], ["notch down"]),
         }
         if plan == "dial":
             return "continuous", [low], [f"dial {spoken(low)}", level]
@@ -305,7 +307,7 @@ class Writer:
         twice = bool(cue_words) and style == "pieces" and self.chance(0.12)
         rep = self.new_rep(
             mode=mode, levels=levels, signs=signs, style=style, tags=tags, rewards=reward,
-            cue=cue.removeprefix("NAME ") if cue_words else None, cue_by=cue_by,
+            cue=cue.removeprefix("NAME ").removeprefix("helper ") if cue_words else None, cue_by=cue_by,
             cues=len(cue_words) + twice, outcome=OUTCOMES[ending],
         )  # fmt: skip
         at = len(self.out.reps) - 1

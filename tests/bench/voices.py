@@ -276,11 +276,10 @@ _APACHE = "Apache-2.0"
 VOICES = (
     Voice("esp-us", "espeak-ng", "en-us+m3", "American", "m", _GPL, TUNE),
     Voice("esp-gb-f", "espeak-ng", "en-gb+f2", "British", "f", _GPL, TUNE),
-    Voice("esp-scot", "espeak-ng", "en-gb-scotland+m7", "Scottish", "m", _GPL, TUNE),
-    Voice("esp-carib-f", "espeak-ng", "en-029+f4", "Caribbean", "f", _GPL, TUNE),
+    Voice("esp-scot", "espeak-ng", "en-gb-scotland", "Scottish", "m", _GPL, TUNE),
     Voice("esp-rp", "espeak-ng", "en-gb-x-rp+m1", "British, received", "m", _GPL, TEST),
     Voice("esp-lancs-f", "espeak-ng", "en-gb-x-gbclan+f5", "British, Lancaster", "f", _GPL, TEST),
-    Voice("esp-midl", "espeak-ng", "en-gb-x-gbcwmd+m4", "British, Midlands", "m", _GPL, TEST),
+    Voice("esp-nyc-f", "espeak-ng", "en-us-nyc+f5", "American, New York", "f", _GPL, TEST),
     Voice("flite-slt", "flite", "slt", "American", "f", _CMU, TUNE),
     Voice("flite-kal16", "flite", "kal16", "American", "m", _EST, TUNE),
     Voice("flite-rms", "flite", "rms", "American", "m", _CMU, TEST),
