@@ -2,7 +2,7 @@
 
 from voicelog.model import Dog, Transmitter
 
-from .ask import found, the
+from .ask import KNOWN, found, the
 from .build import Field
 
 SMALL = Dog(name="Juno", transmitter=Transmitter(top=18))
@@ -65,3 +65,28 @@ def test_a_level_above_the_transmitters_top_is_a_caution():
     assert finding.message == "Level 19 in rep 1 is above the transmitter's top, 18."
     assert not found(Field(SMALL).rep(18), "over-range")
     assert not found(Field(SMALL).rep(), "over-range")
+
+
+def test_a_rep_that_starts_above_the_level_last_answered_is_a_remark():
+    finding = the(Field(SMALL).rep(2).rep(3, "ignored").rep(4), "not-rolled-back")
+    assert finding.severity == "remark"
+    assert finding.reps == (3,)
+    assert finding.message == "The rep started at level 4 in rep 3; the level last answered was 2."
+
+
+def test_a_rep_that_starts_a_step_above_is_not():
+    assert not found(Field(SMALL).rep(2).rep(3).rep(4), "not-rolled-back")
+
+
+def test_going_up_within_a_rep_is_no_start():
+    assert not found(Field(SMALL).rep(2).cue().press(3).press(4).out(), "not-rolled-back")
+
+
+def test_each_distraction_has_its_own_level():
+    field = Field(SMALL).rep(2).distraction("high").rep(5)
+    assert not found(field, "not-rolled-back", KNOWN.model_copy(update={"answered": {}}))
+
+
+def test_it_is_said_once_a_session():
+    field = Field(SMALL).rep(2).rep(3, "ignored").rep(4, "ignored").rep(4)
+    assert len(found(field, "not-rolled-back")) == 1

@@ -108,3 +108,34 @@ def test_an_earlier_session_of_the_day_counts():
     assert not found(Field().cue().press(4).sign("yelped").out(), "stress-twice", yesterday)
     ended = before.model_copy(update={"strong": (PastSign(at=NOON.replace(hour=9), sign="froze"),)})
     assert found(Field().rep(1), "stress-twice", ended)
+
+
+def test_a_level_that_went_wrong_before_is_a_caution():
+    past = KNOWN.model_copy(
+        update={"strong": (PastSign(at=NOON.replace(day=1), sign="yelped", level=5),)}
+    )
+    finding = the(Field().rep(3).rep(5), "stress-level-again", past)
+    assert finding.severity == "caution"
+    assert finding.reps == (2,)
+    assert finding.message == (
+        "Level 5 was used in rep 2; level 5 had a strong sign: yelped on 2031-05-01."
+    )
+    assert finding.advice == "Stay below 5."
+    assert not found(Field().rep(3).rep(4), "stress-level-again", past)
+
+
+def test_so_is_a_level_of_the_same_session_and_any_above_it():
+    field = Field().cue().press(15).sign("yelped").out().rep(5).rep(10)
+    assert not found(field, "stress-level-again")
+    assert the(field.rep(16), "stress-level-again").reps == (1, 4)
+
+
+def test_a_sign_without_a_level_bars_none():
+    assert not found(Field().rep(3).wait(30).rep().sign("yelped").rep(3), "stress-level-again")
+
+
+def test_levels_of_another_transmitter_bar_none():
+    past = KNOWN.model_copy(
+        update={"transmitter": None, "strong": (PastSign(at=NOON, sign="yelped", level=5),)}
+    )
+    assert not found(Field().rep(5), "stress-level-again", past)
