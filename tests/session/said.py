@@ -15,7 +15,15 @@ GRAMMAR = Grammar.load(roster=ROSTER)
 
 
 def said(*lines: str, roster: Roster = ROSTER, dog: str | None = None) -> tuple[Entry, ...]:
-    """Entries from lines "[start_s] words", each 1 s long; without a start 3 s after the last.
+    """Entries from the lines that `kept` describes."""
+    grammar = GRAMMAR if roster is ROSTER else Grammar.load(roster=roster)
+    return fold(kept(*lines, roster=roster, dog=dog), grammar.interpret)
+
+
+def kept(*lines: str, roster: Roster = ROSTER, dog: str | None = None) -> list[Event]:
+    """Events from lines "[start_s] words", each 1 s long; without a start 3 s after the last.
+
+    Line number n becomes the utterance u00n with the verdict v00n.
 
     A leading "?" marks a line doubtful, "x" a rejected one. Spoken edits are committed as
     they come, as in the pipeline.
@@ -37,7 +45,7 @@ def said(*lines: str, roster: Roster = ROSTER, dog: str | None = None) -> tuple[
         events.append(
             Verdict.model_validate(
                 {
-                    "id": f"v{index}",
+                    "id": f"v{index:03d}",
                     "utterance": name,
                     "status": status,
                     "words": words,
@@ -52,7 +60,7 @@ def said(*lines: str, roster: Roster = ROSTER, dog: str | None = None) -> tuple[
             events.append(action)
             entries = fold(events, grammar.interpret)
         start += 3.0
-    return entries
+    return events
 
 
 def session_of(*lines: str, roster: Roster = ROSTER, dog: str | None = "Bracken") -> Session:
