@@ -120,3 +120,18 @@ def test_no_rule_has_a_switch():
     for name, field in Thresholds.model_fields.items():
         bounds = {key for item in field.metadata for key in ("ge", "le") if hasattr(item, key)}
         assert bounds == {"ge", "le"} or name == "ending_signs"
+
+
+def test_a_heading_for_a_dog_that_is_not_known_is_found(load):
+    load("[dog.juno]\nstep_up = 2\n")
+    assert load_settings(load.path, ["Juno", "Rook"]).for_dog("Juno").step_up == 2
+    with pytest.raises(SettingsError) as caught:
+        load_settings(load.path, ["Juna", "Rook"])
+    assert str(caught.value) == (
+        f'{load.path}, line 1: "juno" is not a dog of this log; did you mean "Juna"?'
+    )
+
+
+def test_a_word_like_no_setting_lists_them_all(load):
+    with pytest.raises(SettingsError, match=r'"zzzz" is not a setting; known are step_up, .*dog\.'):
+        load("zzzz = 1")

@@ -92,3 +92,11 @@ def test_levels_of_another_transmitter_do_not_count():
     other = Dog(name="Juno", transmitter=Transmitter(top=50))
     assert found(Field(other).rep(3), "start-high", KNOWN)
     assert not found(Field(other).rep(1), "start-high", KNOWN)
+
+
+def test_at_a_new_distraction_the_nearest_easier_one_counts():
+    past = KNOWN.model_copy(update={"answered": {"none": 2, "low": 9}})
+    assert not found(Field().distraction("high").rep(14), "start-high", past)
+    assert found(Field().distraction("high").rep(15), "start-high", past)
+    assert found(Field().distraction("none").rep(8), "start-high", past)
+    assert found(Field().rep(8), "start-high", past)

@@ -24,9 +24,15 @@ _ADVICE = (
 
 
 @rule(
-    "heat", "caution", "heat_remark_c", "heat_caution_c", "heat_stop_c", "heat_lower_c",
+    "heat",
+    "caution",
+    "heat_remark_c",
+    "heat_caution_c",
+    "heat_stop_c",
+    "heat_lower_c",
+    "pup_months",
     basis=_BASIS,
-)  # fmt: skip
+)
 def heat(view: View) -> Iterator[Sighting]:
     """Air temperature in one of three bands; the heat index beside it where humidity is said."""
     limits = bands_c(view)

@@ -12,7 +12,9 @@ __all__ = ["RULES"]
 _ADVICE = "End here on something the dog knows, and keep the next session shorter."
 
 
-@rule("too-many", "caution", "presses_first", "presses_pup", "presses_adult", once=True)
+@rule(
+    "too-many", "caution", "presses_first", "presses_pup", "presses_adult", "pup_months", once=True
+)
 def too_many(view: View) -> Iterator[Sighting]:
     """More presses with a level than this dog's limit."""
     thresholds = view.thresholds
@@ -25,7 +27,7 @@ def too_many(view: View) -> Iterator[Sighting]:
         yield Sighting(mark.entry, (mark,), message, _ADVICE)
 
 
-@rule("too-long", "caution", "minutes_pup", "minutes_adult", once=True)
+@rule("too-long", "caution", "minutes_pup", "minutes_adult", "pup_months", once=True)
 def too_long(view: View) -> Iterator[Sighting]:
     """A session with the button that is longer than this dog's limit."""
     short = view.is_pup or view.history.stimulated == 0

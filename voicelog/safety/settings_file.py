@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections.abc import Collection
 from pathlib import Path
 from typing import Any
 
@@ -31,8 +32,10 @@ class SettingsError(VoicelogError):
         super().__init__(f"{path}{f', line {line}' if line else ''}: {fault}")
 
 
-def load_settings(path: Path) -> Settings:
+def load_settings(path: Path, known_dogs: Collection[str] | None = None) -> Settings:
     """The settings in a TOML file: thresholds at the top, a dog's own under [dog.NAME].
+
+    Where `known_dogs` are given, a heading for any other dog is an error.
 
     Raises SettingsError when the file cannot be read, is not TOML, names something that is
     not a setting, or gives a value that is not allowed.
@@ -55,6 +58,10 @@ def load_settings(path: Path) -> Settings:
         raise SettingsError(path, line, "dog", wanted)
     _check(path, text, (), found, found)
     for name, own in dogs.items():
+        if known_dogs is not None and name.casefold() not in map(str.casefold, known_dogs):
+            line = _line_of(text, ("dog", name), "")
+            fault = f'"{name}" is not a dog of this log; {_hint(name, known_dogs)}'
+            raise SettingsError(path, line, name, fault)
         _check(path, text, ("dog", name), own, found | own)
     return Settings(**found, dog={name: Thresholds(**(found | own)) for name, own in dogs.items()})
 
@@ -79,10 +86,9 @@ def _check(
 ) -> None:
     for key in said:
         if key not in _NAMES:
-            near = process.extractOne(key, (*_NAMES, "dog"), score_cutoff=60)
-            hint = f'did you mean "{near[0]}"?' if near else f"known are {', '.join(_NAMES)}."
             line = _line_of(text, table, key)
-            raise SettingsError(path, line, key, f'"{key}" is not a setting; {hint}')
+            fault = f'"{key}" is not a setting; {_hint(key, (*_NAMES, "dog"))}'
+            raise SettingsError(path, line, key, fault)
     try:
         Thresholds(**whole)
     except ValidationError as error:
@@ -94,6 +100,11 @@ def _check(
             key = next(key for key in said if key.startswith("heat_"))
             fault = f"{first['msg'].removeprefix('Value error, ')}."
         raise SettingsError(path, _line_of(text, table, key), key, fault) from error
+
+
+def _hint(found: str, known: Collection[str]) -> str:
+    near = process.extractOne(found, known, score_cutoff=60)
+    return f'did you mean "{near[0]}"?' if near else f"known are {', '.join(known)}."
 
 
 def _line_of(text: str, table: tuple[str, ...], key: str) -> int | None:

@@ -10,6 +10,7 @@ from voicelog.safety.view import View
 __all__ = ["RULES"]
 
 _BUSY = frozenset({"medium", "high"})
+_LADDER = ("none", "low", "medium", "high")
 
 
 @rule("too-young", "stop", "youngest_months", once=True)
@@ -81,12 +82,18 @@ def start_high(view: View) -> Iterator[Sighting]:
 
 
 def _start(view: View, distractions: set[object]) -> int | None:
-    """The level answered at this distraction, else the lowest answered at any; None if none."""
+    """The level answered at this distraction, else at the nearest easier one, else the lowest
+    answered at any; None where no level was answered on this transmitter."""
     answered = view.history.answered
     if not answered or view.history.transmitter != view.session.dog.transmitter:
         return None
-    anywhere = min(answered.values())
-    return min(answered.get(str(said), anywhere) for said in distractions or {""})
+
+    def level(said: str) -> int:
+        easier = _LADDER[: _LADDER.index(said) + 1] if said in _LADDER else (said,)
+        known = (answered[name] for name in reversed(easier) if name in answered)
+        return next(known, min(answered.values()))
+
+    return min(level(str(said)) for said in distractions or {""})
 
 
 RULES = (too_young, warmup_missing, start_high)
