@@ -103,7 +103,7 @@ def _check(
 
 
 def _hint(found: str, known: Collection[str]) -> str:
-    near = process.extractOne(found, known, score_cutoff=60)
+    near = process.extractOne(found, known, processor=str.casefold, score_cutoff=60)
     return f'did you mean "{near[0]}"?' if near else f"known are {', '.join(known)}."
 
 
