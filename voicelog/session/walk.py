@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from voicelog.model import Dog, Entry, Phrase, Roster, Session
+from voicelog.model import Dog, Entry, Phrase, Roster, Session, Slot
 from voicelog.session.book import Book
 from voicelog.session.breath import REP_KINDS, amend, tell
 
@@ -63,9 +63,7 @@ class _Walk:
                 self.belongs(self.book, entry)
             return
         if entry.voided and self.takes_back:
-            if self.book is not None:
-                self.belongs(self.book, entry)
-                _leave_struck_reps(self.book, entry)
+            self.struck(entry)
             return
         rep_phrases: list[Phrase] = []
         for phrase in entry.phrases:
@@ -86,6 +84,16 @@ class _Walk:
         self.tell_reps(entry, rep_phrases)
         if self.book is not None:
             self.belongs(self.book, entry)
+
+    def struck(self, entry: Entry) -> None:
+        """A struck entry did nothing; only the whole rep that it told stays, void."""
+        memo_since = self.memo_since
+        told = [p for p in entry.phrases if not self.silent(entry, p) and p.kind in REP_KINDS]
+        self.memo_since = memo_since  # a struck "memo" begins none
+        book = self.book_of(entry) if told else self.book
+        if book is not None:
+            self.belongs(book, entry)
+            _leave_struck_reps(book, entry, told)
 
     def belongs(self, book: Book, entry: Entry) -> None:
         if not self.ended or entry.id in book.placed:
@@ -204,7 +212,7 @@ class _Walk:
             book.flagged[entry.target] = None
         elif do in ("strike", "strike rep"):
             if entry.status == "doubtful":
-                _doubt_last_rep(book)
+                _doubt_rep(book, phrase.slots.get("rep"))
             elif do == "strike rep" and self.takes_back:
                 for draft in book.drafts:
                     draft.void = draft.void or draft.id == entry.target
@@ -215,7 +223,7 @@ class _Walk:
         if book is None:
             return
         if entry.status == "doubtful":
-            _doubt_last_rep(book)
+            _doubt_rep(book)
             return
         draft = next((d for d in book.drafts if d.id == entry.target), None)
         if draft is None:
@@ -236,14 +244,15 @@ def _close_open_rep(book: Book) -> None:
         book.open, book.closed = None, book.open
 
 
-def _doubt_last_rep(book: Book) -> None:
-    """A doubtful strike or correction may be about the last rep, so that is doubtful too."""
-    if book.drafts:
-        book.drafts[-1].doubtful = True
+def _doubt_rep(book: Book, number: Slot | None = None) -> None:
+    """A doubtful strike or correction may be about this rep, else the last: it is doubtful."""
+    named = [draft for draft in book.drafts if draft.number == number]
+    for draft in named or book.drafts[-1:]:
+        draft.doubtful = True
 
 
-def _leave_struck_reps(book: Book, entry: Entry) -> None:
-    """A struck entry that held a whole rep leaves it in the list, void.
+def _leave_struck_reps(book: Book, entry: Entry, told: list[Phrase]) -> None:
+    """A struck entry that told a whole rep leaves it in the list, void.
 
     Numbers given out stay given: a later "strike rep 4" means the same rep as before.
     """
@@ -260,7 +269,7 @@ def _leave_struck_reps(book: Book, entry: Entry) -> None:
         collar_on=book.collar_on,
         stood_level=book.stood_level,
     )
-    tell(trial, entry, [phrase for phrase in entry.phrases if phrase.kind in REP_KINDS])
+    tell(trial, entry, told)
     if trial.open is not None:
         return
     for draft in trial.drafts:
