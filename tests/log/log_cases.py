@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import hashlib
+import os
 from datetime import UTC, datetime
+from pathlib import Path
 
+import voicelog
 from voicelog.log import Recording
 from voicelog.model import (
     Action,
@@ -20,6 +23,10 @@ from voicelog.model import (
 )
 
 NOON = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
+
+PLACES = (Path(__file__).parent, Path(voicelog.__file__).parents[1])
+CHILD = os.environ | {"PYTHONPATH": os.pathsep.join(map(str, PLACES))}
+"""Environment of a child program, so that it runs the code that is being tested."""
 
 
 def clock() -> datetime:

@@ -10,7 +10,7 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
-from log_cases import clock, recording, spoken
+from log_cases import CHILD, clock, recording, spoken
 
 from voicelog.log import Log, sounds
 from voicelog.model import Event
@@ -31,7 +31,7 @@ def sound(tmp_path: Path) -> Path:
 
 def adder(folder: Path, sound: Path, count: int) -> subprocess.Popen[str]:
     command = [sys.executable, str(ADDER), str(folder), str(sound), str(count)]
-    return subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+    return subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=CHILD)
 
 
 def all_of(sha256: str, count: int) -> tuple[Event, ...]:

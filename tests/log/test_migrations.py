@@ -18,7 +18,7 @@ import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from log_cases import clock, one_of_each, recording, spoken
+from log_cases import CHILD, clock, one_of_each, recording, spoken
 
 from voicelog.log import DamagedLogError, Log, database, schema
 
@@ -176,8 +176,6 @@ def test_a_program_killed_half_way_through_a_step_leaves_the_old_log_whole(
     before = dump(path)
     migrations = tomorrow("os.kill(os.getpid(), signal.SIGKILL)")
     program = f"""
-import sys
-sys.path.insert(0, {str(Path(__file__).parent)!r})
 from pathlib import Path
 from log_cases import clock
 from voicelog.log import Log, database, schema
@@ -185,7 +183,7 @@ database.MIGRATIONS = Path({str(migrations)!r})
 schema.REVISIONS = ("0001", "0002")
 Log.open(Path({str(path.parent)!r}), now=clock)
 """
-    child = subprocess.run([sys.executable, "-c", program], check=False)
+    child = subprocess.run([sys.executable, "-c", program], check=False, env=CHILD)
     assert child.returncode == -9
     assert dump(path) == before
     assert dump(*backups(path)) == before
