@@ -307,8 +307,8 @@ class Writer:
         twice = bool(cue_words) and style == "pieces" and self.chance(0.12)
         rep = self.new_rep(
             mode=mode, levels=levels, signs=signs, style=style, tags=tags, rewards=reward,
-            cue=cue.removeprefix("NAME ").removeprefix("helper ") if cue_words else None, cue_by=cue_by,
-            cues=len(cue_words) + twice, outcome=OUTCOMES[ending],
+            cue=cue.removeprefix("NAME ").removeprefix("helper ") if cue_words else None,
+            cue_by=cue_by, cues=len(cue_words) + twice, outcome=OUTCOMES[ending],
         )  # fmt: skip
         at = len(self.out.reps) - 1
         turned = [self.rng.choice(TURNED)] if style == "pieces" and self.chance(0.2) else []

@@ -271,6 +271,7 @@ FESTIVAL_PACKAGES = {
 _GPL = "engine GPL-3.0-or-later; its speech carries no condition"
 _CMU = "free of charge to use and distribute, notice kept (Carnegie Mellon University)"
 _EST = "free of charge to use and distribute, notice kept (Black and Lenzo)"
+_CSTR = "free of charge to use and distribute, notice kept (University of Edinburgh)"
 _APACHE = "Apache-2.0"
 
 VOICES = (
@@ -286,7 +287,7 @@ VOICES = (
     Voice("flite-awb", "flite", "awb", "Scottish", "m", _CMU, TEST),
     Voice("fest-kal", "festival", "kal_diphone", "American", "m", _EST, TUNE),
     Voice("fest-slt", "festival", "cmu_us_slt_arctic_hts", "American", "f", _CMU, TUNE),
-    Voice("fest-ked", "festival", "ked_diphone", "American", "m", _CMU, TEST),
+    Voice("fest-ked", "festival", "ked_diphone", "American", "m", _CSTR, TEST),
     Voice("heart", "hibari", "heart", "American", "f", _APACHE, TUNE),
     Voice("heart-low", "hibari", "heart", "American", "f", _APACHE, TUNE, shift=0.88),
     Voice("joe", "piper", "en_US-joe-medium", "American", "m",
