@@ -8,8 +8,7 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from log_cases import clock, recording, spoken
-
+from tests.log.log_cases import clock, recording, spoken
 from voicelog.log import Log, sounds
 
 

@@ -24,7 +24,7 @@ from voicelog.model import (
 
 NOON = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
 
-PLACES = (Path(__file__).parent, Path(voicelog.__file__).parents[1])
+PLACES = (Path(__file__).parents[2], Path(voicelog.__file__).parents[1])
 CHILD = os.environ | {"PYTHONPATH": os.pathsep.join(map(str, PLACES))}
 """Environment of a child program, so that it runs the code that is being tested."""
 

@@ -12,9 +12,9 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
-from log_cases import clock, one_of_each, recording
 from sqlalchemy import text
 
+from tests.log.log_cases import clock, one_of_each, recording
 from voicelog.log import (
     DamagedLogError,
     Log,

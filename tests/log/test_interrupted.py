@@ -10,13 +10,13 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
-from log_cases import CHILD, clock, recording, spoken
 
+from tests.log.log_cases import CHILD, clock, recording, spoken
 from voicelog.log import Log, sounds
 from voicelog.model import Event
 
 ADDER = Path(__file__).with_name("adder.py")
-COUNT = 300
+COUNT = 200
 KILLS = 10
 LONGEST_S = 0.35
 """From the start of the program's work to its kill; making the log takes about 0.1 s."""

@@ -18,8 +18,8 @@ import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from log_cases import CHILD, clock, one_of_each, recording, spoken
 
+from tests.log.log_cases import CHILD, clock, one_of_each, recording, spoken
 from voicelog.log import DamagedLogError, Log, database, schema
 
 DATA = Path(__file__).with_name("data")
@@ -177,7 +177,7 @@ def test_a_program_killed_half_way_through_a_step_leaves_the_old_log_whole(
     migrations = tomorrow("os.kill(os.getpid(), signal.SIGKILL)")
     program = f"""
 from pathlib import Path
-from log_cases import clock
+from tests.log.log_cases import clock
 from voicelog.log import Log, database, schema
 database.MIGRATIONS = Path({str(migrations)!r})
 schema.REVISIONS = ("0001", "0002")

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from log_cases import clock, sha
 
+from tests.log.log_cases import clock, sha
 from voicelog.log import DiskFullError, Log, SoundDiffersError, UnreadableError, sounds
 
 TEXT = "bytes that stand for sound" * 100_000

@@ -13,8 +13,8 @@ from tempfile import TemporaryDirectory
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from log_cases import BRAMBLE, NOON, clock, one_of_each, recording, sha, spoken
 
+from tests.log.log_cases import BRAMBLE, NOON, clock, one_of_each, recording, sha, spoken
 from voicelog.log import (
     DamagedLogError,
     Derived,

@@ -14,10 +14,9 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
-sys.path.insert(0, str(Path(__file__).parents[1]))
+sys.path.insert(0, str(Path(__file__).parents[3]))
 
-from log_cases import BRAMBLE, clock, one_of_each, recording, spoken
-
+from tests.log.log_cases import BRAMBLE, clock, one_of_each, recording, spoken
 from voicelog.log import Derived, Log
 from voicelog.log.schema import REVISIONS
 from voicelog.model import Dog
