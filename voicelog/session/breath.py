@@ -28,6 +28,7 @@ STALE_S = 60.0  # a rep that nobody spoke of for so long is over; common practic
 
 _OPENING = frozenset({"none", "vibrate", "tone", "level"})
 _LADDER = frozenset({"up", "down", "notch up", "notch down"})
+_NO_PRESS = frozenset({"off", "dial"})
 _MENDED_BY_LINE = frozenset({"ignored", "left", "broke"})
 
 
@@ -40,16 +41,23 @@ def tell(book: Book, entry: Entry, phrases: Sequence[Phrase]) -> None:
 
 
 def amend(book: Book, draft: RepDraft, entry: Entry, phrases: Sequence[Phrase]) -> None:
-    """Correct a rep: what the phrases speak of replaces what it held of that kind."""
+    """Correct a rep: what the phrases speak of replaces what it held of that kind.
+
+    Times stay those of the words corrected: when a cue or a press was is not said again.
+    """
+    phrases = [p for p in phrases if p.kind != "turned" and p.slots.get("do") not in _NO_PRESS]
     kinds = {phrase.kind for phrase in phrases}
     first_press = draft.presses[0].at_s if draft.presses else draft.start_s
     gone = {"press", "off"} if "stimulus" in kinds else set()
-    gone |= kinds & {"cue", "turned", "outcome", "sign", "reward"}
+    gone |= kinds & {"cue", "outcome", "sign", "reward"}
+    cued = draft.cue_at, draft.last_cue_s
     places = [i for i, m in enumerate(book.marks) if m.rep == draft.number and m.kind in gone]
     place = places[0] if places else len(book.marks)
     book.marks = [m for i, m in enumerate(book.marks) if i not in places]
     if "cue" in kinds:
-        draft.cue, draft.cue_by, draft.cues, draft.cue_at = None, None, 0, None
+        if any("cue" in phrase.slots for phrase in phrases):
+            draft.cue, draft.cue_by = None, None
+        draft.cues = 0
     if "stimulus" in kinds:
         draft.presses, draft.no_button = [], False
     if "sign" in kinds:
@@ -59,6 +67,7 @@ def amend(book: Book, draft: RepDraft, entry: Entry, phrases: Sequence[Phrase]) 
     before = len(book.marks)
     for phrase in phrases:
         _amend_one(book, draft, entry, phrase, first_press)
+    draft.cue_at, draft.last_cue_s = cued
     added = book.marks[before:]
     book.marks[before:] = []
     book.marks[place:place] = added
@@ -73,11 +82,13 @@ def _amend_one(
             _give_cue(book, draft, entry, phrase)
         case "stimulus":
             mode, level = _stimulus(book, draft, phrase)
-            if phrase.slots["do"] == "none":
+            if mode == "none":
                 draft.no_button = True
             elif mode is not None:
                 draft.presses.append(Press(first_press, entry.id, mode, level))
                 book.mark(entry, "press", mode, level, draft)
+                if level is not None and draft is book.drafts[-1]:
+                    book.stood_level = level
         case "outcome":
             draft.outcome = cast(Outcome, phrase.slots["outcome"])
             book.mark(entry, "outcome", draft.outcome, phrase.slots.get("word"), draft)

@@ -1,7 +1,8 @@
 """What a spoken edit aims at, settled once, when it is committed.
 
-"strike that" aims at the last note that was understood; said again, at the one before.
-"strike rep N" and "correction" aim at a rep. The answer is an action with an id, so it
+"strike that" aims at the last note that was understood; said again, at the one before;
+said in the breath of a note, at the words before it (its own id). "strike rep N" and
+"correction" aim at a rep. The answer is an action with an id, so it
 does not move when earlier entries are corrected later.
 """
 
@@ -27,20 +28,21 @@ def spoken_action(
     """
     if entry.status != "accepted" or entry.voided:
         return None
-    for phrase in entry.phrases:
+    for place, phrase in enumerate(entry.phrases):
         if phrase.kind != "edit":
             continue
+        so_far = [*before, entry.model_copy(update={"phrases": entry.phrases[:place]})]
         match phrase.slots:
             case {"do": "strike"}:
-                return _aim("void", entry, _last_note(before))
+                return _aim("void", entry, _last_note(so_far))
             case {"do": "flag"}:
-                return _aim("flag", entry, _last_note(before))
+                return _aim("flag", entry, _last_note(so_far))
             case {"do": "strike rep", "rep": number}:
-                reps = _last_reps(before, roster, dog)
+                reps = _last_reps(so_far, roster, dog)
                 named = next((rep.id for rep in reps if rep.number == number), None)
                 return _aim("void", entry, named)
             case {"do": "correct"}:
-                reps = _last_reps(before, roster, dog)
+                reps = _last_reps(so_far, roster, dog)
                 return _aim(
                     "amend", entry, next((r.id for r in reversed(reps) if not r.void), None)
                 )

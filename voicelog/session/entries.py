@@ -27,6 +27,11 @@ class _Case:
     readings: list[Reading] = field(default_factory=list)
     actions: list[Action] = field(default_factory=list)
 
+    @property
+    def confirmed(self) -> Action | None:
+        """The newest confirmation by a person: the verdict that it saw stands."""
+        return next((a for a in reversed(self.actions) if a.action == "confirm"), None)
+
 
 def fold(events: Iterable[Event], interpret: Interpret) -> tuple[Entry, ...]:
     """Entries in order of their start; events in the order in which they were committed.
@@ -50,7 +55,8 @@ def fold(events: Iterable[Event], interpret: Interpret) -> tuple[Entry, ...]:
                 elif not case.heard:
                     case.heard = event.words
             case Verdict() if (case := cases.get(event.utterance)) is not None:
-                case.verdict = event
+                if case.verdict is None or case.confirmed is None:
+                    case.verdict = event
             case Action() if (case := cases.get(event.target)) is not None:
                 case.actions.append(event)
             case _:
@@ -82,7 +88,7 @@ def _aims(events: tuple[Event, ...], undone: frozenset[str]) -> dict[str, str]:
 def _entry(case: _Case, aims: dict[str, str], interpret: Interpret) -> Entry:
     utterance, verdict = case.utterance, case.verdict
     person = case.readings[-1] if case.readings else None
-    confirmed = next((a for a in reversed(case.actions) if a.action == "confirm"), None)
+    confirmed = case.confirmed
     words = person.words if person else verdict.words if verdict else ""
     status = "accepted" if person or confirmed else verdict.status if verdict else "rejected"
     phrases = interpret(words) or ()
@@ -109,14 +115,15 @@ def _entry(case: _Case, aims: dict[str, str], interpret: Interpret) -> Entry:
 def _with_spoken_edits(entries: list[Entry]) -> tuple[Entry, ...]:
     """Void what a spoken "strike that" aims at, unless that strike is itself void.
 
-    The newest strike is settled first, so that striking a strike brings the first back.
+    The newest strike is settled first, so that striking a strike brings the first back. A
+    strike that aims at the words before it in its own breath leaves the rest of them.
     """
     voided = {entry.id for entry in entries if entry.voided}
     for entry in reversed(entries):
         strikes = entry.status == "accepted" and any(
             phrase.kind == "edit" and phrase.slots.get("do") == "strike" for phrase in entry.phrases
         )
-        if strikes and entry.target is not None and entry.id not in voided:
+        if strikes and entry.target not in (None, entry.id) and entry.id not in voided:
             voided.add(entry.target)
     return tuple(
         entry if entry.id not in voided else entry.model_copy(update={"voided": True})

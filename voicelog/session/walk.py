@@ -6,7 +6,8 @@ the same as walking it all.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
 
 from voicelog.model import Dog, Entry, Phrase, Roster, Session, Slot
 from voicelog.session.book import Book
@@ -63,32 +64,44 @@ class _Walk:
                 self.belongs(self.book, entry)
             return
         if entry.voided and self.takes_back:
-            self.struck(entry)
+            self.struck(entry, entry.phrases)
             return
-        rep_phrases: list[Phrase] = []
-        for phrase in entry.phrases:
+        phrases = entry.phrases
+        if entry.target == entry.id and self.takes_back:
+            last = max((i for i, phrase in enumerate(phrases) if _strikes(phrase)), default=-1)
+            self.struck(entry, phrases[:last])
+            phrases = phrases[last + 1 :]
+        breath = _Parts()
+        for phrase in phrases:
             if phrase.kind == "session":
-                self.tell_reps(entry, rep_phrases)
-                rep_phrases = []
+                self.take(entry, breath)
+                breath = _Parts()
                 self.session(entry, phrase)
             elif self.silent(entry, phrase):
                 continue
             elif phrase.kind in REP_KINDS:
-                rep_phrases.append(phrase)
+                (breath.told if breath.mended is None else breath.mended).append(phrase)
+            elif phrase.kind == "equipment" and breath.told:
+                breath.after.append(phrase)
             elif phrase.kind == "edit" and phrase.slots["do"] == "correct":
-                self.correct(entry)
-                rep_phrases = []
-                break
+                breath.mended = breath.mended or []
             else:
                 self.other(entry, phrase)
-        self.tell_reps(entry, rep_phrases)
+        self.take(entry, breath)
         if self.book is not None:
             self.belongs(self.book, entry)
 
-    def struck(self, entry: Entry) -> None:
-        """A struck entry did nothing; only the whole rep that it told stays, void."""
+    def take(self, entry: Entry, breath: _Parts) -> None:
+        self.tell_reps(entry, breath.told)
+        if breath.mended is not None:
+            self.correct(entry, breath.mended)
+        for phrase in breath.after:
+            self.other(entry, phrase)
+
+    def struck(self, entry: Entry, phrases: Sequence[Phrase]) -> None:
+        """Struck words did nothing; only the whole rep that they told stays, void."""
         memo_since = self.memo_since
-        told = [p for p in entry.phrases if not self.silent(entry, p) and p.kind in REP_KINDS]
+        told = [p for p in phrases if not self.silent(entry, p) and p.kind in REP_KINDS]
         self.memo_since = memo_since  # a struck "memo" begins none
         book = self.book_of(entry) if told else self.book
         if book is not None:
@@ -144,6 +157,8 @@ class _Walk:
         book = self.new_book(entry, self.profile(dog))
         if previous is not None:
             _close_open_rep(previous)
+            if entry.id in previous.placed:  # one breath may end one dog's work and begin another's
+                self.belongs(previous, entry)
             if unstarted:
                 # What was said before any dog was named is said of the first one.
                 self.books.remove(previous)
@@ -157,8 +172,9 @@ class _Walk:
         self.ended, self.paused = False, False
 
     def new_book(self, entry: Entry, dog: Dog) -> Book:
+        begun_here = sum(book.id.startswith(f"{entry.id}.s") for book in self.books)
         self.book = Book(
-            id=f"{entry.id}.s",
+            id=f"{entry.id}.s{begun_here + 1}" if begun_here else f"{entry.id}.s",
             recording=entry.recording,
             dog=dog,
             start_s=entry.start_s,
@@ -181,12 +197,10 @@ class _Walk:
 
     # --- what is said in a session -------------------------------------------------------
 
-    def tell_reps(self, entry: Entry, phrases: list[Phrase]) -> None:
-        if not phrases:
-            return
-        book = self.book_of(entry)
+    def tell_reps(self, entry: Entry, told: list[Phrase]) -> None:
+        book = self.book_of(entry) if told else None
         if book is not None:
-            tell(book, entry, phrases)
+            tell(book, entry, told)
             if book is not self.book:
                 book.entries[entry.id] = None
 
@@ -217,7 +231,7 @@ class _Walk:
                 for draft in book.drafts:
                     draft.void = draft.void or draft.id == entry.target
 
-    def correct(self, entry: Entry) -> None:
+    def correct(self, entry: Entry, mended: list[Phrase]) -> None:
         """ "correction ..." speaks of the rep it was aimed at, with the rest of its breath."""
         book = self.current(entry)
         if book is None:
@@ -230,8 +244,20 @@ class _Walk:
             return
         book.placed[entry.id] = None
         if self.takes_back:
-            told = [phrase for phrase in entry.phrases if phrase.kind in REP_KINDS]
-            amend(book, draft, entry, told)
+            amend(book, draft, entry, mended)
+
+
+@dataclass(slots=True)
+class _Parts:
+    """One breath sorted: what it tells, what it corrects, what it does to the collar then."""
+
+    told: list[Phrase] = field(default_factory=list)
+    mended: list[Phrase] | None = None
+    after: list[Phrase] = field(default_factory=list)
+
+
+def _strikes(phrase: Phrase) -> bool:
+    return phrase.kind == "edit" and phrase.slots["do"] == "strike"
 
 
 NO_DOG = Dog(name="")
