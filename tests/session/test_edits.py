@@ -95,6 +95,30 @@ def test_a_strike_struck_by_a_person_takes_nothing_back() -> None:
     assert [rep.void for rep in reps(events)] == [False]
 
 
+def test_strike_that_in_the_breath_of_a_note_strikes_the_words_before_it() -> None:
+    lines = ["level 1 came", "level 30 ignored strike that"]
+    assert [short(r) for r in reps_of(*lines)] == [
+        "1 | continuous | 1 | complied | ",
+        "2 | continuous | 30 | ignored |  | void",
+    ]
+
+
+def test_words_after_the_strike_in_the_same_breath_count() -> None:
+    assert [short(r) for r in reps_of("here", "level 30 strike that level 3", "came")] == [
+        "1 | continuous | 3 | complied | "
+    ]
+    assert [short(r) for r in reps_of("level 9 came strike that level 2 came")] == [
+        "1 | continuous | 9 | complied |  | void",
+        "2 | continuous | 2 | complied | ",
+    ]
+
+
+def test_a_person_may_read_a_strike_out_of_a_breath() -> None:
+    events = kept("level 1 came", "level 3 came strike that")
+    events.append(read_by_a_person("u001", "level 3 came"))
+    assert [rep.void for rep in reps(events)] == [False, False]
+
+
 # --- strike rep N ---------------------------------------------------------------------------
 
 
@@ -151,6 +175,51 @@ def test_a_corrected_outcome_closes_the_open_rep() -> None:
     ]
 
 
+def test_a_correction_in_the_breath_of_a_rep_amends_that_rep() -> None:
+    assert [short(r) for r in reps_of("level 1 came", "level 30 correction level 3 came")] == [
+        "1 | continuous | 1 | complied | ",
+        "2 | continuous | 3 | complied | ",
+    ]
+
+
+def test_only_the_words_after_correction_amend() -> None:
+    reps = reps_of("level 1 came", "here no button came correction came slow")
+    assert [short(r) for r in reps] == [
+        "1 | continuous | 1 | complied | ",
+        "2 | none |  | slow | ",
+    ]
+
+
+def test_a_breath_goes_on_after_a_correction() -> None:
+    entries = said("level 1 came", "correction level 2 next dog Wren", dog="Bracken")
+    bracken, wren = assemble(entries, ROSTER, dog="Bracken")
+    assert (bracken.reps[0].peak_level, wren.dog.name) == (2, "Wren")
+
+
+@pytest.mark.parametrize("words", ["thumb off", "dial 9", "committed"])
+def test_a_correction_without_words_to_replace_leaves_the_rep(words: str) -> None:
+    assert [short(r) for r in reps_of("level 3 came", f"correction {words}")] == [
+        "1 | continuous | 3 | complied | "
+    ]
+
+
+def test_a_correction_of_the_cue_keeps_its_time() -> None:
+    (rep,) = reps_of("0 here", "3 correction recall pips", "6 came")
+    assert (rep.cue, rep.cue_by, rep.cues, rep.latency_s) == ("recall pips", "whistle", 1, 6.0)
+
+
+def test_a_correction_of_the_count_keeps_the_cue() -> None:
+    (rep,) = reps_of("here came", "correction called twice")
+    assert (rep.cue, rep.cues) == ("here", 2)
+
+
+def test_a_notch_after_a_correction_goes_on_from_the_corrected_level() -> None:
+    assert [m.level for m in reps_of("level 30", "correction level 3", "notch up")[0].levels] == [
+        3,
+        4,
+    ]
+
+
 def test_a_correction_names_its_entry_in_the_rep() -> None:
     assert "u001" in reps_of("level 3 came", "correction level 2")[0].entries
 
@@ -172,6 +241,10 @@ def test_flag_that_marks_the_last_note_and_changes_nothing() -> None:
     session = session_of("here came", "level 2 came", "flag that")
     assert session.flagged == ("u001",)
     assert [rep.void or rep.doubtful for rep in session.reps] == [False, False]
+
+
+def test_flag_that_in_the_breath_of_a_note_flags_that_note() -> None:
+    assert session_of("here came", "level 2 came flag that").flagged == ("u001",)
 
 
 # --- bound, once ----------------------------------------------------------------------------

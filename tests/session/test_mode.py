@@ -60,6 +60,10 @@ def test_a_stripped_collar_presses_no_more() -> None:
     assert reps_of("collar fitted", "collar stripped", "here came")[0].mode == "none"
 
 
+def test_a_collar_stripped_in_the_breath_after_the_rep_was_on_in_it() -> None:
+    assert reps_of("collar fitted", "here came collar stripped")[0].mode == "unknown"
+
+
 def test_a_new_dog_wears_no_collar_until_it_is_said() -> None:
     entries = said("start session Bracken", "collar fitted", "next dog Wren", "here came")
     _, wren = assemble(entries, ROSTER)

@@ -346,6 +346,11 @@ def test_no_contact_voids_back_to_the_last_rep_that_was_felt() -> None:
     assert [rep.void for rep in reps] == [False, False, True]
 
 
+@pytest.mark.parametrize("words", ["level 3 ignored no contact", "level 3 no contact ignored"])
+def test_no_contact_in_the_breath_of_the_rep_voids_it(words: str) -> None:
+    assert [rep.void for rep in reps_of(words)] == [True]
+
+
 def test_no_contact_voids_nothing_that_was_noticed() -> None:
     assert not reps_of("level 3 came ear flick", "no contact")[0].void
 
