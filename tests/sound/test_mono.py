@@ -35,6 +35,7 @@ def test_equal_channels_give_that_channel() -> None:
 def test_an_inverted_side_does_not_cancel() -> None:
     one = noise(2, 0.1)
     assert np.allclose(_mix(one, -one), one, atol=1e-6)
+    assert np.allclose(_mix(one, -1.01 * one), one, atol=0.01)
 
 
 def test_an_inverted_side_does_not_cancel_under_noise_of_its_own() -> None:

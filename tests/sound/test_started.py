@@ -35,6 +35,10 @@ BERLIN_SUMMER = timezone(timedelta(hours=2))
             {"origination_date": "2026_05_02", "origination_time": "07.08.09"},
             datetime(2026, 5, 2, 7, 8, 9),
         ),
+        (
+            {"date": "2026-05-02", "creation_time": "07:08:09"},
+            datetime(2026, 5, 2, 7, 8, 9),
+        ),
         ({"DATE": "2026-05-02T07:08:09"}, datetime(2026, 5, 2, 7, 8, 9)),
         ({"Date": "2026-05-02 07:08"}, datetime(2026, 5, 2, 7, 8)),
         (

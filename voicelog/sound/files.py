@@ -192,7 +192,7 @@ class Reader:
         return whole / av.time_base if whole is not None else 0.0
 
     def _mono(self) -> Iterator[Samples]:
-        # Chained files (and some radios) change rate or channels on the way.
+        # Files joined end to end may change their rate or channels on the way.
         for (rate, channels), frames in groupby(self._frames(), _shape):
             mix = Downmix(rate, channels)
             windows = cut(map(_samples, frames), mix.window)

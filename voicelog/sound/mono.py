@@ -75,11 +75,11 @@ class Downmix:
         if window.shape[1] == 1:
             return window[:, 0]
         before, now = self._weights, self._weigh(window)
-        mono = window @ now.astype(np.float32)
+        mono = _sum(window, now)
         if before is not None and not np.array_equal(before, now):
             fade = min(self._fade, len(window))
             ramp = np.linspace(0, 1, fade, endpoint=False, dtype=np.float32)
-            old = window[:fade] @ before.astype(np.float32)
+            old = _sum(window[:fade], before)
             mono[:fade] = old + ramp * (mono[:fade] - old)
         return mono
 
@@ -91,10 +91,20 @@ class Downmix:
         energy = float(signs @ self._covariance @ signs)
         if energy <= 0:  # no sound yet: nothing to learn, and any weights will do
             return np.full(len(signs), 1 / len(signs))
-        if self._weights is not None and signs @ self._weights < 0:
-            signs = -signs  # which side counts as upright must not change on the way
-        self._weights = signs * np.sqrt(self._covariance[loudest, loudest] / energy)
+        upright = np.eye(len(signs))[0] if self._weights is None else self._weights
+        if signs @ upright < 0:
+            signs = -signs  # the first channel is upright, and that must not change on the way
+        # Matrix products may differ in the last bits from run to run; the sound must not.
+        gain = round(float(np.sqrt(self._covariance[loudest, loudest] / energy)), 6)
+        self._weights = signs * gain
         return self._weights
+
+
+def _sum(window: Samples, weights: NDArray[np.float64]) -> Samples:
+    mono = np.zeros(len(window), dtype=np.float32)
+    for channel, weight in enumerate(weights.astype(np.float32)):
+        mono += weight * window[:, channel]
+    return mono
 
 
 def resampled(pieces: Iterable[Samples], rate: int) -> Iterator[Samples]:

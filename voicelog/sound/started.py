@@ -36,7 +36,9 @@ def started_at(tags: Mapping[str, str], *, zone_is_utc: bool = False) -> datetim
     candidates = (
         known.get("com.apple.quicktime.creationdate", ""),  # local time with its zone
         known.get("creation_time", ""),
+        # Broadcast Wave has two tags, and FFmpeg has had two names for each of them.
         f"{known.get('origination_date', '')} {known.get('origination_time', '')}",
+        f"{known.get('date', '')} {known.get('creation_time', '')}",
         known.get("date", ""),
     )
     for text in candidates:
