@@ -71,10 +71,11 @@ class Field:
     # --- what is said ------------------------------------------------------------------
 
     def say(self, words: str) -> Self:
+        """One entry; words after a "?" are doubtful."""
         last_s = self.said[-1][0] if self.said else 0.0
-        self.said.append((last_s + self._pause_s, words))
+        self.said.append((last_s + self._pause_s, words.lstrip("?")))
         self._pause_s = GAP_S
-        return self
+        return self.doubt() if words.startswith("?") else self
 
     def and_(self, words: str) -> Self:
         """The same breath goes on."""

@@ -1,10 +1,13 @@
 """Doubtful entries raise findings and never clear one; struck ones keep theirs."""
 
 from dataclasses import replace
+from datetime import datetime
 
+import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
+from voicelog.model import Dog, Transmitter
 from voicelog.safety import History, Settings, check, findings, rule_named
 
 from .ask import KNOWN
@@ -83,6 +86,75 @@ def test_rep_numbers_are_those_with_the_doubtful_entries_believed():
     (finding,) = of_rule(field, "stress-strong")
     assert finding.reps == (2,)
     assert "in rep 2" in finding.message
+
+
+SMALL = Dog(name="Juno", transmitter=Transmitter(top=18))
+SAME_DAY = KNOWN.model_copy(
+    update={"at": datetime(2031, 5, 4, 12, 0), "last_worn": datetime(2031, 5, 4, 9, 0)}
+)
+
+
+@pytest.mark.parametrize(
+    ("rule", "field", "history"),
+    [
+        ("fit-missing", Field().say("?fit check").say("?here level 2"), KNOWN),
+        ("contact-poor", Field().say("no contact").say("?contact solid").say("?level 2"), KNOWN),
+        ("over-ceiling", Field().ceiling(4).say("?ceiling 8").say("?here level 6"), KNOWN),
+        (
+            "stress-not-eased",
+            Field().say("level 20 yelped came").say("?level 5 came").say("?level 20 came"),
+            KNOWN,
+        ),
+        (
+            "stress-not-eased",
+            Field().say("level 20 came").say("?level 5 yelped came").say("?level 5 came"),
+            KNOWN,
+        ),
+        ("stress-weak", Field().say("?here treat").say("?whined lip lick"), KNOWN),
+        (
+            "not-rolled-back",
+            Field(SMALL).say("level 2 came").say("?level 3 came").say("?level 4 came"),
+            KNOWN,
+        ),
+        ("held-long", Field().say("here level 2").say("?thumb off").say("?thumb off"), KNOWN),
+        (
+            "no-reaction-rising",
+            Field()
+            .drill("find level")
+            .say("tap 1 nothing")
+            .say("tap 2 nothing")
+            .say("?contact solid")
+            .say("?tap 3 nothing"),
+            KNOWN,
+        ),
+        (
+            "three-failed",
+            Field()
+            .say("level 1 ignored")
+            .say("level 2 ignored")
+            .say("?level 1 came")
+            .say("?level 3 ignored"),
+            KNOWN,
+        ),
+        ("uncued", Field().say("?here").say("?level 2"), KNOWN),
+        ("warmup-missing", Field().say("?vibrate came").say("?level 1 came"), History()),
+        ("start-high", Field().say("?level 1 came").say("?level 2 came"), History()),
+        ("wear-long", Field().fitted().say("?collar stripped").wait(7300).say("?praised"), KNOWN),
+        ("same-site", Field().say("?collar turned").say("?level 2 came"), SAME_DAY),
+        ("ended-failed", Field().say("?level 2 ignored").say("?level 2 came"), KNOWN),
+    ],
+)
+def test_a_doubtful_word_that_would_clear_leaves_the_finding(rule, field, history):
+    """Lines that begin with "?" are doubtful: both what raises and what would clear."""
+    assert [finding for finding in all_of(field, history) if finding.rule == rule]
+
+
+def test_doubtful_clear_skin_clears_no_doubtful_red():
+    assert len(of_rule(Field().say("?skin red").say("?skin clear").say("?level 2"), "skin")) == 2
+
+
+def test_a_doubtful_stop_does_not_silence_the_last_failure():
+    assert of_rule(Field().say("here level 4").say("?froze").say("?ignored"), "ended-failed")
 
 
 def lost(before, after):

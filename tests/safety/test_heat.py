@@ -4,7 +4,8 @@ from datetime import date, datetime
 
 import pytest
 
-from voicelog.model import Dog
+from voicelog.model import Condition, Dog
+from voicelog.safety import Settings, check
 
 from .ask import KNOWN, found, the
 from .build import Field
@@ -54,3 +55,11 @@ def test_the_heat_index_never_changes_the_band():
 def test_rising_heat_is_said_at_each_band_and_falling_heat_is_not():
     field = Field().air(22).air(23).air(25).air(22).air(25)
     assert [finding.evidence for finding in found(field, "heat")] == [("e3",), ("e1",)]
+
+
+def test_a_temperature_kept_from_the_dog_before_counts():
+    session = Field().rep().session()
+    kept = Condition(at_s=session.start_s, name="temperature", value="30", unit="C")
+    warm = session.model_copy(update={"conditions": (kept,)})
+    (finding,) = check(warm, KNOWN, Settings())
+    assert (finding.rule, finding.severity, finding.evidence) == ("heat", "stop", ())

@@ -99,3 +99,8 @@ def test_a_clock_with_a_zone_and_one_without_compare():
     history = past(Field().fitted().rep(2), started=DAY.replace(tzinfo=UTC))
     assert history.days_since == 0
     assert history.last_worn == DAY + timedelta(seconds=13)
+
+
+def test_a_strong_sign_outside_every_rep_has_no_level():
+    history = past(Field().rep(4).wait(30).sign("yelped"))
+    assert [sign.level for sign in history.strong] == [None]

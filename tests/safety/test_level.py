@@ -90,3 +90,8 @@ def test_each_distraction_has_its_own_level():
 def test_it_is_said_once_a_session():
     field = Field(SMALL).rep(2).rep(3, "ignored").rep(4, "ignored").rep(4)
     assert len(found(field, "not-rolled-back")) == 1
+
+
+def test_the_level_last_answered_comes_from_earlier_sessions_of_the_same_transmitter():
+    assert found(Field().rep(3, "ignored").rep(9), "not-rolled-back", KNOWN)
+    assert not found(Field(SMALL).rep(3, "ignored").rep(9), "not-rolled-back", KNOWN)

@@ -108,6 +108,9 @@ def test_an_earlier_session_of_the_day_counts():
     assert not found(Field().cue().press(4).sign("yelped").out(), "stress-twice", yesterday)
     ended = before.model_copy(update={"strong": (PastSign(at=NOON.replace(hour=9), sign="froze"),)})
     assert found(Field().rep(1), "stress-twice", ended)
+    twice = before.model_copy(update={"strong": before.strong * 2})
+    assert found(Field().rep(1), "stress-twice", twice)
+    assert not found(Field().rep(1), "stress-twice", before)
 
 
 def test_a_level_that_went_wrong_before_is_a_caution():
