@@ -13,12 +13,12 @@ from __future__ import annotations
 import math
 import mmap
 import struct
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 
-from voicelog.grammar.automaton import Network
+from voicelog.grammar.automaton import Begin, Network
 from voicelog.model import VoicelogError
 
 __all__ = ["EPSILON", "Acceptor", "FstError", "WordArc", "acceptor", "read_symbols", "write"]
@@ -50,8 +50,7 @@ class WordArc(NamedTuple):
 class Acceptor:
     """`arcs[state]` are the words that may follow; `final[state]` is the cost to stop there.
 
-    A state where one may not stop has the final cost infinity. State 0 is the start; no
-    states at all is the empty language.
+    A state where one may not stop has the final cost infinity. State 0 is the start.
     """
 
     arcs: tuple[tuple[WordArc, ...], ...]
@@ -62,14 +61,16 @@ class Acceptor:
         return frozenset(arc.word for leaving in self.arcs for arc in leaving)
 
 
-def acceptor(network: Network, known: Mapping[str, object] | None = None) -> Acceptor:
+def acceptor(
+    network: Network, known: Container[str] | None = None, *, phrase_cost: float = 0.0
+) -> Acceptor:
     """The sentences of `network`, and saying nothing, without empty arcs.
 
-    Each way costs what its cheapest path costs. With `known`, sentences that need any other
-    word are left out, and so is every state that then leads nowhere. States from which
-    all goes on alike are one.
+    Each way costs what its cheapest path costs, and `phrase_cost` for every phrase in it.
+    With `known`, sentences that need any other word are left out, and so is every state
+    that then leads nowhere. States from which all goes on alike are one.
     """
-    onward, stop = _cheapest(network, known)
+    onward, stop = _cheapest(network, known, phrase_cost)
     onward[_START], stop[_START] = onward[network.start], 0.0
     alive = _reaching_an_end(onward, stop)
     onward = {
@@ -88,13 +89,13 @@ _Onward = dict[int, dict[tuple[str, int], float]]
 
 
 def _cheapest(
-    network: Network, known: Mapping[str, object] | None
+    network: Network, known: Container[str] | None, phrase_cost: float
 ) -> tuple[_Onward, dict[int, float]]:
     """The words that may follow each state, and the cost to stop in it where one may."""
     silent: dict[int, list[tuple[int, float]]] = {}
     spoken: dict[int, list[tuple[str, int, float]]] = {}
     for arc in network.arcs:
-        cost = -math.log(arc.weight)
+        cost = -math.log(arc.weight) + (phrase_cost if isinstance(arc.op, Begin) else 0.0)
         if arc.word is None:
             silent.setdefault(arc.start, []).append((arc.end, cost))
         elif known is None or arc.word in known:
@@ -207,7 +208,7 @@ def write(acceptor: Acceptor, ids: Mapping[str, int], path: Path) -> None:
             _VECTOR_VERSION,
             _HAS_INPUT_SYMBOLS | _HAS_OUTPUT_SYMBOLS,
             _PROPERTIES,
-            0 if states else -1,
+            0,
             states,
             count,
         ),
