@@ -33,7 +33,11 @@ from voicelog.hearing.models import ModelError, VoskModel
 __all__ = ["VoskListener"]
 
 PHRASE_COST = 4.0
-"""What a further phrase in a note costs (nats): without it, noises become short phrases."""
+"""What each phrase in a note costs (nats): without it, hiss and breath become short phrases.
+
+Of 0, 2, 4, 7 and 10, this got most right and fewest wrong with synthetic Korean: 50 and 27
+of 84 notes, against 39 and 44 at no cost. Not tried on anything else.
+"""
 
 ALTERNATIVES = 10
 BEAM, LATTICE_BEAM = 12.0, 6.0
@@ -45,7 +49,7 @@ _ERRORS_ONLY_AS_EXCEPTIONS = -3
 class VoskListener:
     """Hears what `grammar` allows, narrowed, with one Vosk model.
 
-    Making one takes about a second and as much memory as the model; hearing is
+    Making one takes 2-3 s and about as much memory as the model; hearing is
     independent of what was heard before, and may be done from several threads.
 
     Raises ModelError when the model cannot be loaded or knows no phrase of the grammar.
