@@ -98,6 +98,7 @@ SAME_DAY = KNOWN.model_copy(
     ("rule", "field", "history"),
     [
         ("fit-missing", Field().say("?fit check").say("?here level 2"), KNOWN),
+        ("step-big", Field(SMALL).say("level 2 came").say("?level 3").say("?level 4"), KNOWN),
         ("contact-poor", Field().say("no contact").say("?contact solid").say("?level 2"), KNOWN),
         ("over-ceiling", Field().ceiling(4).say("?ceiling 8").say("?here level 6"), KNOWN),
         (
@@ -110,10 +111,16 @@ SAME_DAY = KNOWN.model_copy(
             Field().say("level 20 came").say("?level 5 yelped came").say("?level 5 came"),
             KNOWN,
         ),
+        ("stress-weak", Field().say("?temperature 30").say("?here whined panting"), KNOWN),
         ("stress-weak", Field().say("?here treat").say("?whined lip lick"), KNOWN),
         (
             "not-rolled-back",
             Field(SMALL).say("level 2 came").say("?level 3 came").say("?level 4 came"),
+            KNOWN,
+        ),
+        (
+            "not-rolled-back",
+            Field(SMALL).say("level 2").say("?level 3").say("?came").say("?level 4 came"),
             KNOWN,
         ),
         ("held-long", Field().say("here level 2").say("?thumb off").say("?thumb off"), KNOWN),
@@ -137,8 +144,14 @@ SAME_DAY = KNOWN.model_copy(
             KNOWN,
         ),
         ("uncued", Field().say("?here").say("?level 2"), KNOWN),
+        ("uncued", Field().say("here").wait(8).say("?level 2").wait(8).say("?level 2"), KNOWN),
         ("warmup-missing", Field().say("?vibrate came").say("?level 1 came"), History()),
         ("start-high", Field().say("?level 1 came").say("?level 2 came"), History()),
+        (
+            "start-high",
+            Field().distraction("none").say("?distraction high").say("?here level 9"),
+            KNOWN.model_copy(update={"answered": {"none": 2, "high": 9}}),
+        ),
         ("wear-long", Field().fitted().say("?collar stripped").wait(7300).say("?praised"), KNOWN),
         ("same-site", Field().say("?collar turned").say("?level 2 came"), SAME_DAY),
         ("ended-failed", Field().say("?level 2 ignored").say("?level 2 came"), KNOWN),
@@ -151,6 +164,10 @@ def test_a_doubtful_word_that_would_clear_leaves_the_finding(rule, field, histor
 
 def test_doubtful_clear_skin_clears_no_doubtful_red():
     assert len(of_rule(Field().say("?skin red").say("?skin clear").say("?level 2"), "skin")) == 2
+
+
+def test_doubtful_heat_does_not_hide_lesser_heat():
+    assert len(of_rule(Field().say("?temperature 30").say("?temperature 25"), "heat")) == 2
 
 
 def test_a_doubtful_stop_does_not_silence_the_last_failure():

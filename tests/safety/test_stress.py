@@ -142,3 +142,9 @@ def test_levels_of_another_transmitter_bar_none():
         update={"transmitter": None, "strong": (PastSign(at=NOON, sign="yelped", level=5),)}
     )
     assert not found(Field().rep(5), "stress-level-again", past)
+
+
+def test_the_lowest_level_that_went_wrong_is_the_one_that_bars():
+    signs = tuple(PastSign(at=NOON, sign="yelped", level=level) for level in (9, 5, 12))
+    past = KNOWN.model_copy(update={"strong": signs})
+    assert the(Field().rep(6), "stress-level-again", past).advice == "Stay below 5."
