@@ -99,7 +99,7 @@ class WordGraph:
         if state not in self._known:
             onward: dict[str, dict[Step, None]] = {}
             stops: dict[tuple[Op, ...], None] = {}
-            for word, end, ops in self._ways(state, (), frozenset({state})):
+            for word, end, ops in self._ways(state):
                 if word is None:
                     stops.setdefault(ops)
                 else:
@@ -110,18 +110,49 @@ class WordGraph:
             )
         return self._known[state]
 
-    def _ways(
-        self, state: int, ops: tuple[Op, ...], passed: frozenset[int]
-    ) -> Iterator[tuple[str | None, int, tuple[Op, ...]]]:
-        if state == self._final:
-            yield None, state, ops
-        for arc in self._leaving.get(state, ()):
-            carried = ops if arc.op is None else (*ops, arc.op)
-            if arc.word is not None:
-                yield arc.word, arc.end, carried
-            elif arc.end not in passed:
-                yield from self._ways(arc.end, carried, passed | {arc.end})
+    def _ways(self, start: int) -> Iterator[tuple[str | None, int, tuple[Op, ...]]]:
+        """What can be spoken next, or None for stopping, in the order of the arcs.
 
+        A state is passed in silence once on each way, and once with the same operations.
+        """
+        ahead: list[tuple[str | None, int, tuple[Op, ...], _Silent | None]] = [
+            (None, start, (), None)
+        ]
+        seen: set[tuple[int, tuple[Op, ...]]] = set()
+        visited: set[int] = set()
+        while ahead:
+            word, state, ops, way = ahead.pop()
+            if word is not None:
+                yield word, state, ops
+                continue
+            if (state, ops) in seen or (state in visited and _passes(way, state)):
+                continue
+            seen.add((state, ops))
+            visited.add(state)
+            if state == self._final:
+                yield None, state, ops
+            way = _Silent(state, way)
+            for arc in reversed(self._leaving.get(state, ())):
+                carried = ops if arc.op is None else (*ops, arc.op)
+                ahead.append((arc.word, arc.end, carried, way))
+
+
+class _Silent(NamedTuple):
+    """A way on which nothing was spoken, newest state first."""
+
+    state: int
+    before: _Silent | None
+
+
+def _passes(way: _Silent | None, state: int) -> bool:
+    while way is not None and way.state != state:
+        way = way.before
+    return way is not None
+
+
+MOST_DEPTH = 200
+"""Expansions and rules inside each other; deeper ones no person wrote."""
+MOST_STATES = 500_000
 
 Resolve = Callable[[Ref, str], tuple[str, Expansion]]
 """(reference, name of the grammar it stands in) -> (full rule name, its expansion)."""
@@ -129,13 +160,18 @@ Resolve = Callable[[Ref, str], tuple[str, Expansion]]
 
 @dataclass(slots=True)
 class Builder:
-    """Builds a network from expansions; rule references are looked up by `resolve`."""
+    """Builds a network from expansions; rule references are looked up by `resolve`.
+
+    Raises GrammarSyntaxError for a rule that refers to itself elsewhere than at its end, and
+    for grammars deeper than MOST_DEPTH or larger than MOST_STATES.
+    """
 
     resolve: Resolve
     source_of: Callable[[str], str]
     states: int = 0
     arcs: list[Arc] = field(default_factory=list)
     _open: dict[str, int] = field(default_factory=dict)
+    _depth: int = 0
 
     def state(self) -> int:
         self.states += 1
@@ -159,6 +195,12 @@ class Builder:
         `home` is the grammar that its references are seen from. `tail` names the open rules
         that would end with this expansion: only those may be referred to again.
         """
+        self._depth += 1
+        end = self._add(expansion, start, home, tail)
+        self._depth -= 1
+        return end
+
+    def _add(self, expansion: Expansion, start: int, home: str, tail: frozenset[str]) -> int:
         match expansion:
             case Token(word):
                 end = self.state()
@@ -217,6 +259,15 @@ class Builder:
                 )
             self.arc(start, self._open[name])
             return self.state()  # nothing follows a rule's end but the end itself
+        if self._depth > MOST_DEPTH or self.states > MOST_STATES:
+            size = "deep" if self._depth > MOST_DEPTH else "large"
+            raise GrammarSyntaxError(
+                self.source_of(home),
+                ref.line,
+                ref.column,
+                f"<{name}> in a grammar grown too {size}",
+                f"at most {MOST_DEPTH} rules inside each other and {MOST_STATES} states in all",
+            )
         entry = self.state()
         self.arc(start, entry)
         self._open[name] = entry

@@ -103,7 +103,11 @@ class SpokenForm:
 
 
 class Grammar:
-    """A language's grammar together with the names that may be spoken."""
+    """A language's grammar together with the names that may be spoken.
+
+    `graph` is the whole of it as a word graph: what `interpret` follows. Raises
+    GrammarSyntaxError for a rule that cannot be followed.
+    """
 
     def __init__(self, files: Iterable[Jsgf], roster: Roster = NOBODY, *, name: str) -> None:
         modules = {file.name: file for file in files}
@@ -126,6 +130,7 @@ class Grammar:
         self._meaning = lru_cache(maxsize=4096)(self._interpret)
         digest = hashlib.sha256(repr(sorted(self._rules.items())).encode()).hexdigest()[:10]
         self.name = f"{name}-{digest}"
+        self.graph = WordGraph(self.network())
 
     @classmethod
     def load(
@@ -286,12 +291,17 @@ class Grammar:
         }
 
     def _says_numbers_only(self, name: str) -> bool:
+        met = {name}
+
         def only_numbers(expansion: Expansion, home: str) -> bool:
             match expansion:
                 case Token():
                     return True
                 case Ref():
                     full, inner = self._resolve(expansion, home)
+                    if full in met:
+                        return True
+                    met.add(full)
                     return only_numbers(inner, full.rpartition(".")[0])
                 case Spoken(items):
                     return all(only_numbers(item, home) for item in items)
@@ -305,35 +315,43 @@ class Grammar:
         return only_numbers(self._rules[name].expansion, name.rpartition(".")[0])
 
     def _sentences(
-        self, expansion: Expansion, home: str, spell: bool = False
+        self,
+        expansion: Expansion,
+        home: str,
+        spell: bool = False,
+        inside: frozenset[str] = frozenset(),
     ) -> Iterator[tuple[_Part, ...]]:
-        """Every sentence of an expansion; repeats once, number rules kept as places."""
+        """Every sentence of an expansion; number rules kept as places unless `spell`.
+
+        Repeats are said once, and a rule does not come again `inside` itself.
+        """
         match expansion:
             case Token(word):
                 yield (word,)
             case Spoken(items):
-                every = [tuple(self._sentences(item, home, spell)) for item in items]
+                every = [tuple(self._sentences(item, home, spell, inside)) for item in items]
                 for chosen in product(*every):
                     yield tuple(part for piece in chosen for part in piece)
             case Alternatives(options, _):
                 for option in options:
-                    yield from self._sentences(option, home, spell)
+                    yield from self._sentences(option, home, spell, inside)
             case Optionally(item):
                 yield ()
-                yield from self._sentences(item, home, spell)
+                yield from self._sentences(item, home, spell, inside)
             case Repeat(item, least):
                 if least == 0:
                     yield ()
-                yield from self._sentences(item, home, spell)
+                yield from self._sentences(item, home, spell, inside)
             case Tagged(item, tag):
-                for parts in self._sentences(item, home, spell):
+                for parts in self._sentences(item, home, spell, inside):
                     yield (*parts, tag)
             case Ref():
                 full, inner = self._resolve(expansion, home)
                 if not spell and full in self._numbers:
                     yield (_Number(full),)
-                else:
-                    yield from self._sentences(inner, full.rpartition(".")[0], spell)
+                elif full not in inside:
+                    home = full.rpartition(".")[0]
+                    yield from self._sentences(inner, home, spell, inside | {full})
 
     # --- for the listeners --------------------------------------------------------------
 
@@ -356,11 +374,6 @@ class Grammar:
         builder.arc(done, loop)
         builder.arc(done, final)
         return builder.network(start, final)
-
-    @cached_property
-    def graph(self) -> WordGraph:
-        """The whole grammar as a word graph: what `interpret` follows."""
-        return WordGraph(self.network())
 
     def _narrowed_levels(self, narrowing: Narrowing) -> Expansion | None:
         if narrowing.top_level is None or LEVEL not in self._numbers:

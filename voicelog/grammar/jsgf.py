@@ -140,6 +140,10 @@ class Jsgf:
     rules: tuple[Rule, ...]
 
 
+MOST_BRACKETS = 20
+MOST_TAGS = 8
+"""Brackets inside each other, and tags on one item; more no person wrote."""
+
 _LEXEME = re.compile(
     r"""
       (?P<space>\s+)
@@ -195,6 +199,7 @@ class _Parser:
         self.source = source
         self.ahead = _lexemes(text, source)
         self.now = next(self.ahead)
+        self.brackets = 0
 
     def fail(self, wanted: str, at: _Lexeme | None = None) -> GrammarSyntaxError:
         where = at or self.now
@@ -291,15 +296,23 @@ class _Parser:
         found = self.atom()
         if self.is_mark("*", "+"):
             found = Repeat(found, 0 if self.take().text == "*" else 1)
+        tags = 0
         while self.now.kind == "tag":
+            tags += 1
+            if tags > MOST_TAGS:
+                raise self.fail(f"at most {MOST_TAGS} tags on one item")
             found = Tagged(found, self.tag())
         return found
 
     def atom(self) -> Expansion:
         if self.is_mark("(", "["):
+            self.brackets += 1
+            if self.brackets > MOST_BRACKETS:
+                raise self.fail(f"at most {MOST_BRACKETS} brackets inside each other")
             closing = ")" if self.take().text == "(" else "]"
             inner = self.alternatives()
             self.mark(closing)
+            self.brackets -= 1
             return Optionally(inner) if closing == "]" else inner
         if self.now.kind == "rule":
             lexeme = self.take()
