@@ -68,11 +68,17 @@ EVERYTHING = Narrowing()
 def plain(text: str) -> str:
     """Text as the grammar writes words: lower case, no punctuation, single spaces.
 
-    Apostrophes and hyphens inside words are kept; digits are kept for `Grammar.words_of`.
+    Apostrophes and hyphens inside words are kept; digits are kept for `Grammar.words_of`, and
+    so are the sign and the point of a number, lest "-3" be read as 3 and "20.5" as 20 5.
     """
-    text = unicodedata.normalize("NFKC", text).casefold().replace("\u2019", "'")
-    text = re.sub(r"[^\w'\- ]|_", " ", text)
-    return " ".join(word for raw in text.split() if (word := raw.strip("'-")))
+    text = unicodedata.normalize("NFKC", text).casefold().translate(_ALIKE)
+    text = re.sub(r"(?<!\d)[.,]|[.,](?!\d)|[^\w'\-., ]|_", " ", text)
+    words = (raw.strip("'") for raw in text.split())
+    return " ".join(filter(None, (w if _NEGATIVE.fullmatch(w) else w.strip("'-") for w in words)))
+
+
+_ALIKE = str.maketrans({"\u2019": "'", "\u2212": "-", "\u2013": "-"})
+_NEGATIVE = re.compile(r"-\d[\d.,]*")
 
 
 def optional_of(name: str) -> tuple[str, ...]:
@@ -183,10 +189,18 @@ class Grammar:
         return self._meaning(self.words_of(words))
 
     def words_of(self, text: str) -> str:
-        """Written text as spoken words: plain, with digits spelled as this grammar says them."""
+        """Written text as spoken words: plain, with digits spelled as this grammar says them.
+
+        Two numbers in a row are left as they are, lest "20 5" be read as 25.
+        """
+        words = plain(text).split()
+        lone = [
+            word.isdigit() and not any(other.isdigit() for other in (before, after))
+            for before, word, after in zip(["", *words], words, [*words[1:], ""], strict=False)
+        ]
         return " ".join(
-            self._numerals.get(word, word) if word.isdigit() else word
-            for word in plain(text).split()
+            self._numerals.get(word, word) if spelled else word
+            for word, spelled in zip(words, lone, strict=True)
         )
 
     def starts_a_note(self, words: str) -> bool:
