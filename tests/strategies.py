@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from hypothesis import strategies as st
 
+from voicelog.grammar.grammar import Grammar, SpokenForm
+from voicelog.model import Dog, Phrase, Roster, Slot, Transmitter
+
 # --- notes ----------------------------------------------------------------------------------
 
 LEVEL = st.integers(0, 100)
@@ -69,3 +72,45 @@ def lines(
         told.append(f"{start_s} {draw(st.sampled_from(marks))}{words}")
         start_s += draw(st.sampled_from([1.5, 3.0, 6.0, 9.0, 12.0, 40.0]))
     return told
+
+
+# --- rosters and phrases --------------------------------------------------------------------
+
+NAMES = ("Bracken", "Wren", "Old Nan", "O'Malley", "Jean-Luc", "Fífa")
+CUES = ("here", "heel", "hup", "this way", "kom")
+
+
+@st.composite
+def rosters(draw: st.DrawFn) -> Roster:
+    """Up to four dogs with their own cue words, and up to two handlers."""
+    names = draw(st.lists(st.sampled_from(NAMES), unique=True, max_size=4))
+    cues = st.lists(st.sampled_from(CUES), unique=True, min_size=1, max_size=3).map(tuple)
+    return Roster(
+        dogs=tuple(
+            Dog(name=name, cues=draw(cues), transmitter=Transmitter(top=draw(st.integers(1, 999))))
+            for name in names
+        ),
+        handlers=tuple(draw(st.lists(st.sampled_from(["Anna", "Joe Bloggs"]), unique=True))),
+    )
+
+
+def phrases(grammar: Grammar) -> st.SearchStrategy[Phrase]:
+    """Any one phrase of a grammar, with any numbers that its form takes."""
+
+    @st.composite
+    def filled(draw: st.DrawFn, form: SpokenForm) -> Phrase:
+        slots: dict[str, Slot] = dict(form.slots)
+        for part in form.parts:
+            if not isinstance(part, str):
+                number = draw(st.sampled_from(sorted(grammar.numbers(part.rule))))
+                for name, value in form.slots.items():
+                    if value in ("#", "-#"):
+                        slots[name] = number if value == "#" else -number
+        return Phrase(kind=form.kind, slots=slots, words="")
+
+    return st.sampled_from(grammar.forms).flatmap(filled)
+
+
+def notes(grammar: Grammar) -> st.SearchStrategy[tuple[Phrase, ...]]:
+    """One to five phrases of a grammar, in any order."""
+    return st.lists(phrases(grammar), min_size=1, max_size=5).map(tuple)
