@@ -250,23 +250,19 @@ class Builder:
         name, expansion = self.resolve(ref, home)
         if name in self._open:
             if name not in tail:
-                raise GrammarSyntaxError(
-                    self.source_of(home),
-                    ref.line,
-                    ref.column,
+                raise self._refused(
+                    ref,
+                    home,
                     f"<{name}> inside itself",
                     "a rule that refers to itself only at its very end",
                 )
             self.arc(start, self._open[name])
             return self.state()  # nothing follows a rule's end but the end itself
-        if self._depth > MOST_DEPTH or self.states > MOST_STATES:
-            size = "deep" if self._depth > MOST_DEPTH else "large"
-            raise GrammarSyntaxError(
-                self.source_of(home),
-                ref.line,
-                ref.column,
-                f"<{name}> in a grammar grown too {size}",
-                f"at most {MOST_DEPTH} rules inside each other and {MOST_STATES} states in all",
+        if self._depth > MOST_DEPTH:
+            raise self._refused(ref, home, f"<{name}>", f"at most {MOST_DEPTH} rules in a row")
+        if self.states > MOST_STATES:
+            raise self._refused(
+                ref, home, f"more than {MOST_STATES} states before <{name}>", "a smaller grammar"
             )
         entry = self.state()
         self.arc(start, entry)
@@ -274,6 +270,9 @@ class Builder:
         end = self.add(expansion, entry, name.rpartition(".")[0], tail | {name})
         del self._open[name]
         return end
+
+    def _refused(self, ref: Ref, home: str, found: str, wanted: str) -> GrammarSyntaxError:
+        return GrammarSyntaxError(self.source_of(home), ref.line, ref.column, found, wanted)
 
     def network(self, start: int, final: int) -> Network:
         return Network(self.states, start, final, tuple(self.arcs))
