@@ -361,8 +361,8 @@ class Mark(Record):
 
     `name` and `value` by kind: press: its mode and its level (None for vibrate and tone);
     dial: "dial" and the level set; sign: the sign and its class; cue: the cue's words and
-    who gave it; outcome: the outcome and the word said for it; equipment and condition: the slot's name and
-    value. `rep` is the number of the rep it fell in.
+    who gave it; outcome: the outcome and the word said for it; equipment and condition: the
+    slot's name and value. `rep` is the number of the rep it fell in.
     """
 
     at_s: float

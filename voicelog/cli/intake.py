@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, TypeVar
 import typer
 
 if TYPE_CHECKING:
-    from voicelog.grammar.grammar import Grammar
+    from voicelog.grammar.grammar import Grammar, Narrowing
     from voicelog.hearing.listener import Listener
     from voicelog.model import Dog, Roster
     from voicelog.pipeline import Heard, Intake, Setup
@@ -71,7 +71,7 @@ def _station_for(order: Order) -> _Station:
 
 
 def _make(order: Order) -> _Station:
-    from voicelog.grammar.grammar import Grammar, Narrowing
+    from voicelog.grammar.grammar import Grammar
     from voicelog.pipeline import TYPED, Setup
 
     grammar = Grammar.load(roster=order.roster, optional=order.optional)
@@ -79,10 +79,17 @@ def _make(order: Order) -> _Station:
     if not order.typed:
         from voicelog.hearing.engines import quick_listeners
 
-        listeners = quick_listeners(grammar, Narrowing(top_level=order.roster.top_level))
+        listeners = quick_listeners(grammar, narrowing_for(order))
     names = tuple(listener.name for listener in listeners) or (TYPED,)
     setup = Setup(grammar=grammar, settings=order.settings, dog=order.dog, listeners=names)
     return _Station(setup, listeners)
+
+
+def narrowing_for(order: Order) -> Narrowing:
+    """What the order's dogs let one expect."""
+    from voicelog.grammar.grammar import Narrowing
+
+    return Narrowing(top_level=order.roster.top_level)
 
 
 def grammar_for(order: Order) -> Grammar:
@@ -102,7 +109,7 @@ def open_intake(path: Path, order: Order) -> Intake:
     def hear(blocks: Iterable[Samples], recording: str) -> Iterator[Heard]:
         from voicelog.hearing.hear import hear as listen
 
-        return listen(blocks, station.listeners, setup.grammar, recording)
+        return listen(blocks, station.listeners, setup.grammar, narrowing_for(order), recording)
 
     return Intake(SoundFile(path, hear), setup, at=order.at)
 

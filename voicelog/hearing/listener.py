@@ -13,7 +13,7 @@ from typing import NamedTuple, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["NOTHING", "RATE", "Heard", "Listener", "Sound", "WordTime"]
+__all__ = ["NOTHING", "RATE", "Bars", "Heard", "Listener", "Sound", "WordTime"]
 
 Sound = NDArray[np.float32]
 """Mono samples at RATE, full scale -1 to 1, shape (samples,)."""
@@ -55,8 +55,24 @@ NOTHING = Heard()
 """No word heard."""
 
 
+class Bars(NamedTuple):
+    """From which of its own confidences on a listener's reading is sure, or worth a look.
+
+    `twin` is the bar for a reading that differs from another only by numbers that sound
+    alike ("fifteen", "fifty").
+    """
+
+    sure: float
+    look: float
+    twin: float
+
+
 class Listener(Protocol):
     """Hears segments against the grammar it was made for."""
+
+    @property
+    def bars(self) -> Bars:
+        """What its confidence is worth, as measured."""
 
     @property
     def name(self) -> str:

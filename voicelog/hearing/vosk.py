@@ -27,7 +27,7 @@ import vosk
 
 from voicelog.grammar.grammar import Grammar, Narrowing
 from voicelog.hearing import fst
-from voicelog.hearing.listener import NOTHING, RATE, Heard, Sound, WordTime
+from voicelog.hearing.listener import NOTHING, RATE, Bars, Heard, Sound, WordTime
 from voicelog.hearing.models import ModelError, VoskModel
 
 __all__ = ["VoskListener"]
@@ -54,6 +54,9 @@ class VoskListener:
 
     Raises ModelError when the model cannot be loaded or knows no phrase of the grammar.
     """
+
+    bars = Bars(sure=0.9, look=0.5, twin=0.99)
+    """From synthetic Korean (tests/bench/vosk_bench.py); no English model was at hand."""
 
     def __init__(
         self, grammar: Grammar, narrowing: Narrowing | None = None, *, model: VoskModel

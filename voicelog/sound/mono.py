@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 import numpy as np
-import soxr  # type: ignore[import-untyped]
+import soxr
 from numpy.typing import NDArray
 
 __all__ = ["RATE", "Downmix", "Samples", "cut", "resampled"]

@@ -1,0 +1,70 @@
+"""Readings that differ only by a number that sounds alike: "fifteen" and "fifty".
+
+Acoustics hardly tell such twins apart, and a wrong level is the worst record of all, so a
+reading that has a twin is asked more of, and the twin is offered beside it.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from itertools import combinations
+
+from voicelog.grammar.grammar import Grammar
+from voicelog.grammar.pronounce import Phones, Pronouncer, edits
+
+__all__ = ["twins"]
+
+NEAREST = 1
+"""Phones by which number words of as many syllables may differ to be twins (Levenshtein, no
+stress). "seven" and "seventy" are a syllable apart, which is heard."""
+
+
+def twins(grammar: Grammar, words: str, top_level: int | None = None) -> tuple[str, ...]:
+    """The other readings of `words` with one number word replaced by its twin.
+
+    Only readings of the grammar count, and only those with no level above `top_level`.
+    """
+    twin_of = _twin_words(grammar)
+    spoken = words.split()
+    found: list[str] = []
+    for place, word in enumerate(spoken):
+        for other in twin_of.get(word, ()):
+            reading = " ".join((*spoken[:place], other, *spoken[place + 1 :]))
+            if _may_be(grammar, reading, top_level):
+                found.append(reading)
+    return tuple(found)
+
+
+def _may_be(grammar: Grammar, reading: str, top_level: int | None) -> bool:
+    phrases = grammar.interpret(reading)
+    if phrases is None:
+        return False
+    levels = [
+        int(value)
+        for phrase in phrases
+        for name, value in phrase.slots.items()
+        if name in ("level", "ceiling")
+    ]
+    return top_level is None or all(level <= top_level for level in levels)
+
+
+@lru_cache(maxsize=8)
+def _twin_words(grammar: Grammar) -> dict[str, tuple[str, ...]]:
+    say = Pronouncer()
+    words = sorted(
+        {word for said in grammar.numbers("numbers.number").values() for word in said.split()}
+    )
+    found: dict[str, list[str]] = {}
+    for a, b in combinations(words, 2):
+        if any(_twin(x, y) for x in say.variants(a) for y in say.variants(b)):
+            found.setdefault(a, []).append(b)
+            found.setdefault(b, []).append(a)
+    return {word: tuple(others) for word, others in found.items()}
+
+
+def _twin(a: Phones, b: Phones) -> bool:
+    return _syllables(a) == _syllables(b) and edits(a, b) <= NEAREST
+
+
+def _syllables(phones: Phones) -> int:
+    return sum(phone[0] in "AEIOU" for phone in phones)

@@ -1,0 +1,45 @@
+"""What stands of what was heard: one small function, with its version.
+
+A wrong record that looks right is the worst this log can hold, a doubtful one costs a key
+press, so a reading is accepted only where its listener has been measured to be sure.
+The careful listener and agreement between the two take their place here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from voicelog.grammar.alike import twins
+from voicelog.grammar.grammar import Grammar, Narrowing
+from voicelog.hearing.listener import Bars, Heard
+from voicelog.model import Status
+
+__all__ = ["JUDGE", "Judgement", "judge"]
+
+JUDGE = "one listener 1"
+"""Name and version of the way of judging; goes into every verdict."""
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """What stands, how surely (0 to 1), and what else it may have been, likeliest first."""
+
+    status: Status
+    words: str
+    confidence: float
+    alternatives: tuple[str, ...] = ()
+
+
+def judge(heard: Sequence[tuple[Heard, Bars]], grammar: Grammar, narrowing: Narrowing) -> Judgement:
+    """The verdict on one segment's readings, the quick listener's first."""
+    reading, bars = heard[0]
+    if not reading.complete:
+        return Judgement("rejected", reading.words, 0.0)
+    twin = twins(grammar, reading.words, narrowing.top_level)
+    others = tuple(dict.fromkeys((*reading.others, *twin)))
+    if reading.confidence >= (bars.twin if twin else bars.sure):
+        return Judgement("accepted", reading.words, reading.confidence, others)
+    if reading.confidence >= bars.look:
+        return Judgement("doubtful", reading.words, reading.confidence, others)
+    return Judgement("rejected", reading.words, reading.confidence, others)
