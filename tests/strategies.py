@@ -5,6 +5,15 @@ from __future__ import annotations
 from hypothesis import strategies as st
 
 from voicelog.grammar.grammar import Grammar, SpokenForm
+from voicelog.grammar.jsgf import (
+    NULL,
+    Alternatives,
+    Expansion,
+    Optionally,
+    Repeat,
+    Sequence,
+    Token,
+)
 from voicelog.model import Dog, Phrase, Roster, Slot, Transmitter
 
 # --- notes ----------------------------------------------------------------------------------
@@ -114,3 +123,39 @@ def phrases(grammar: Grammar) -> st.SearchStrategy[Phrase]:
 def notes(grammar: Grammar) -> st.SearchStrategy[tuple[Phrase, ...]]:
     """One to five phrases of a grammar, in any order."""
     return st.lists(phrases(grammar), min_size=1, max_size=5).map(tuple)
+
+
+# --- grammars -------------------------------------------------------------------------------
+
+
+def expansions(words: str = "abc", most_leaves: int = 8) -> st.SearchStrategy[Expansion]:
+    """Expansions over a few one-letter words, without rule references or tags."""
+    return st.recursive(
+        st.sampled_from([Token(word) for word in words]) | st.just(NULL),
+        lambda inner: st.one_of(
+            st.lists(inner, min_size=2, max_size=3).map(lambda items: Sequence(tuple(items))),
+            st.lists(inner, min_size=2, max_size=3).map(
+                lambda options: Alternatives(tuple(options), (1.0,) * len(options))
+            ),
+            inner.map(Optionally),
+            st.builds(Repeat, inner, st.sampled_from([0, 1])),
+        ),
+        max_leaves=most_leaves,
+    )
+
+
+def written(expansion: Expansion) -> str:
+    """An expansion as JSGF, every part in brackets of its own."""
+    match expansion:
+        case Token(word):
+            return word
+        case Sequence(items):
+            return f"({' '.join(map(written, items))})" if items else "<NULL>"
+        case Alternatives(options, _):
+            return f"({' | '.join(map(written, options))})" if options else "<VOID>"
+        case Optionally(item):
+            return f"[{written(item)}]"
+        case Repeat(item, least):
+            return f"({written(item)}){'*' if least == 0 else '+'}"
+        case _:
+            raise AssertionError(f"{expansion} is not made by expansions()")

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.strategies import notes, rosters
@@ -97,6 +97,7 @@ def test_every_note_has_one_meaning(phrases: tuple[Phrase, ...]) -> None:
     assert len(meanings[0]) == min(map(len, meanings))
 
 
+@settings(max_examples=30)  # each loads a grammar
 @given(st.data())
 def test_any_reading_spoken_and_read_again_is_the_same(data: st.DataObject) -> None:
     grammar = Grammar.load(roster=data.draw(rosters()))
