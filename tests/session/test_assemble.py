@@ -16,6 +16,7 @@ from voicelog.session.entries import fold
 
 UNEDITED = REP_PIECE | REP_PIECE | SETTING_PIECE | SESSION_PIECE
 SURE = ("",)
+SOME = settings(max_examples=50)  # each folds and assembles a dozen times
 
 
 def sessions(entries: Sequence[Entry]) -> tuple[Session, ...]:
@@ -26,18 +27,21 @@ def told(rep: Rep) -> str:
     return rep.model_dump_json(exclude={"id", "number", "session", "entries"})
 
 
+@SOME
 @given(lines())
 def test_anything_said_can_be_assembled(lines: list[str]) -> None:
     for world in worlds(said(*lines, dog="Bracken"), ROSTER, dog="Bracken"):
         assert world.believed.start_s <= world.believed.end_s
 
 
+@SOME
 @given(lines())
 def test_the_same_entries_make_the_same_sessions(lines: list[str]) -> None:
     entries = said(*lines)
     assert sessions(entries) == sessions(entries)
 
 
+@SOME
 @given(lines())
 def test_numbers_count_up_and_ids_are_unique(lines: list[str]) -> None:
     found = sessions(said(*lines))
@@ -48,6 +52,7 @@ def test_numbers_count_up_and_ids_are_unique(lines: list[str]) -> None:
     assert len(set(ids)) == len(ids)
 
 
+@SOME
 @given(lines())
 def test_what_a_session_names_are_its_entries_and_its_reps(lines: list[str]) -> None:
     entries = said(*lines)
@@ -64,6 +69,7 @@ def test_what_a_session_names_are_its_entries_and_its_reps(lines: list[str]) -> 
             assert (rep.session, rep.dog) == (session.id, session.dog.name)
 
 
+@SOME
 @given(lines())
 def test_an_entry_falls_in_one_session_unless_it_begins_another(lines: list[str]) -> None:
     entries = said(*lines)
@@ -74,6 +80,7 @@ def test_an_entry_falls_in_one_session_unless_it_begins_another(lines: list[str]
     assert {name for name, times in named.items() if times > 1} <= begin
 
 
+@SOME
 @given(lines())
 def test_the_parts_of_a_rep_agree(lines: list[str]) -> None:
     for session in sessions(said(*lines)):
@@ -90,6 +97,7 @@ def test_the_parts_of_a_rep_agree(lines: list[str]) -> None:
                 assert time is None or time >= 0
 
 
+@SOME
 @given(lines(), st.data())
 def test_rejected_entries_change_no_rep(lines: list[str], data: st.DataObject) -> None:
     entries = list(said(*lines))
@@ -100,6 +108,7 @@ def test_rejected_entries_change_no_rep(lines: list[str], data: st.DataObject) -
     assert [s.reps for s in sessions(with_it)] == [s.reps for s in sessions(entries)]
 
 
+@SOME
 @given(lines())
 def test_a_sure_rep_is_there_without_the_doubtful_entries(lines: list[str]) -> None:
     entries = said(*lines)
@@ -114,6 +123,7 @@ def test_a_sure_rep_is_there_without_the_doubtful_entries(lines: list[str]) -> N
                 without.remove(rep.model_dump_json(exclude=held | {"id", "number", "session"}))
 
 
+@SOME
 @given(lines(UNEDITED, SURE), st.integers(0, 12))
 def test_what_is_said_later_moves_no_rep_and_changes_no_outcome(lines: list[str], cut: int) -> None:
     entries = said(*lines)
@@ -126,6 +136,7 @@ def test_what_is_said_later_moves_no_rep_and_changes_no_outcome(lines: list[str]
         assert same.levels == rep.levels
 
 
+@SOME
 @given(
     lines(REP_PIECE | REP_PIECE | SETTING_PIECE.filter(lambda w: w != "no contact"), SURE),
     lines(REP_PIECE | REP_PIECE | SETTING_PIECE.filter(lambda w: w != "no contact"), SURE),
@@ -141,6 +152,7 @@ def test_after_a_quiet_minute_closed_reps_are_final(first: list[str], then: list
     assert whole.reps[: len(closed)] == closed
 
 
+@SOME
 @given(lines(), st.data())
 def test_what_a_person_voids_and_undoes_is_as_if_never_done(
     lines: list[str], data: st.DataObject
@@ -154,7 +166,7 @@ def test_what_a_person_voids_and_undoes_is_as_if_never_done(
     assert fold([*events, void, undo], GRAMMAR.interpret) == before
 
 
-@settings(max_examples=50)
+@SOME
 @given(lines(PIECE, ("", "?")), st.data())
 def test_a_spoken_edit_keeps_its_aim_when_a_person_reads_another_entry(
     lines: list[str], data: st.DataObject
