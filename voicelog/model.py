@@ -229,6 +229,7 @@ class Action(Record):
     cause: str | None = None
     """The utterance that asked for it, when it was spoken."""
     value: str | None = None
+    """The dog to move to; or the rep's id, where a rep that the target opened is meant."""
     by: By = "person"
     who: str = ""
     at: datetime | None = None

@@ -45,10 +45,10 @@ def test_the_summary_is_of_the_last_session_beside_the_one_before(
         voicelog("add", "--typed", path, "--dog", "Bracken", "--at", f"2026-04-{day}T07:30")
     result = voicelog("summary", "bracken")
     assert result.code == 0
-    assert result.out.count("18 April 2026") == 1
-    assert "17 April 2026" not in result.out
+    assert result.out.count("18 Apr 2026") == 1
+    assert "17 Apr 2026" not in result.out
     both = voicelog("summary", "--all")
-    assert "17 April 2026" in both.out
+    assert "17 Apr 2026" in both.out
 
 
 def test_a_recording_added_late_takes_its_place_by_its_date(
@@ -61,7 +61,7 @@ def test_a_recording_added_late_takes_its_place_by_its_date(
     voicelog("add", "--typed", first, "--dog", "Bracken", "--at", "2026-04-01T07:30")
     result = voicelog("rebuild")
     assert result.out == "2 recordings derived again.\n"
-    assert voicelog("summary", "Bracken").out.count("18 April 2026") == 1
+    assert voicelog("summary", "Bracken").out.count("18 Apr 2026") == 1
 
 
 def test_an_unknown_dog_and_an_empty_log_are_one_sentence_each(
@@ -122,3 +122,25 @@ def test_a_known_dog_brings_its_own_cues_to_a_reading(voicelog: Voicelog, tmp_pa
     result = voicelog("read", "--typed", path, "--dog", "wren", "--format", "json")
     (rep,) = Document.model_validate_json(result.out).recordings[0].reps
     assert rep.cue == "whoa"
+
+
+def test_spoken_edits_are_kept_and_come_out_the_same(voicelog: Voicelog, tmp_path: Path) -> None:
+    path = typed_file(
+        tmp_path,
+        *SESSION,
+        "strike rep 1",
+        "correction ignored",
+        "level two came",
+        "strike that",
+        "flag that",
+    )
+    added = voicelog("add", "--typed", path, "--dog", "Bracken")
+    assert (added.code, added.err) == (0, "")
+    voicelog("export", tmp_path / "out")
+    kept = Document.model_validate_json((tmp_path / "out" / "voicelog.json").read_text())
+    reps = kept.recordings[0].reps
+    assert [(rep.outcome, rep.void) for rep in reps] == [
+        ("complied", True),
+        ("ignored", False),
+        ("complied", True),
+    ]

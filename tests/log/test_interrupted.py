@@ -18,8 +18,8 @@ from voicelog.model import Event
 ADDER = Path(__file__).with_name("adder.py")
 COUNT = 200
 KILLS = 10
-LONGEST_S = 0.35
-"""From the start of the program's work to its kill; making the log takes about 0.1 s."""
+MOST_STEPS = 15
+"""Utterances committed between one kill and the next, at most."""
 
 
 @pytest.fixture
@@ -50,9 +50,11 @@ def test_killed_at_any_moment_and_run_again_it_equals_an_uninterrupted_run(
         with adder(folder, sound, COUNT) as child:
             assert child.stdout is not None
             assert child.stdout.readline() == "start\n"
-            time.sleep(chance.uniform(0, LONGEST_S))
+            steps = lengths[-1] // 3 + chance.randint(0, MOST_STEPS)
+            acknowledged = [child.stdout.readline() for _ in range(steps)]
+            time.sleep(chance.uniform(0, 0.005))  # somewhere inside the next write
             child.kill()
-            acknowledged = child.stdout.read().split()
+            acknowledged += child.stdout.read().split()
         with Log.open(folder, now=clock) as log:
             events = log.events(sha256)
             incomplete = [kept.complete for kept in log.recordings()] in ([], [False])

@@ -1,26 +1,28 @@
-"""Readings that differ only by a number that sounds alike: "fifteen" and "fifty".
+"""Readings that differ only by words that sound alike: "fifteen" and "fifty".
 
 Acoustics hardly tell such twins apart, and a wrong level is the worst record of all, so a
-reading that has a twin is asked more of, and the twin is offered beside it.
+reading that has a twin is asked more of, and the twin is offered beside it. Numbers have
+twins among themselves; a dog's own cue words among all words: where "come" is a cue, "came"
+is not sure.
 """
 
 from __future__ import annotations
 
 from functools import lru_cache
-from itertools import combinations
+from itertools import combinations, product
 
-from voicelog.grammar.grammar import Grammar
+from voicelog.grammar.grammar import Grammar, plain
 from voicelog.grammar.pronounce import Phones, Pronouncer, edits
 
 __all__ = ["twins"]
 
 NEAREST = 1
-"""Phones by which number words of as many syllables may differ to be twins (Levenshtein, no
+"""Phones by which words of as many syllables may differ to be twins (Levenshtein, no
 stress). "seven" and "seventy" are a syllable apart, which is heard."""
 
 
 def twins(grammar: Grammar, words: str, top_level: int | None = None) -> tuple[str, ...]:
-    """The other readings of `words` with one number word replaced by its twin.
+    """The other readings of `words` with one word replaced by its twin.
 
     Only readings of the grammar count, and only those with no level above `top_level`.
     """
@@ -51,15 +53,17 @@ def _may_be(grammar: Grammar, reading: str, top_level: int | None) -> bool:
 @lru_cache(maxsize=8)
 def _twin_words(grammar: Grammar) -> dict[str, tuple[str, ...]]:
     say = Pronouncer()
-    words = sorted(
-        {word for said in grammar.numbers("numbers.number").values() for word in said.split()}
-    )
-    found: dict[str, list[str]] = {}
-    for a, b in combinations(words, 2):
+    sayings = grammar.numbers("numbers.number").values()
+    numbers = {word for saying in sayings for word in saying.split()}
+    cues = {word for cue in grammar.roster.cues for word in plain(cue).split()}
+    others = [word for word in grammar.vocabulary if word not in cues]
+    pairs = [*combinations(sorted(numbers), 2), *product(sorted(cues), others)]
+    found: dict[str, dict[str, None]] = {}
+    for a, b in pairs:
         if any(_twin(x, y) for x in say.variants(a) for y in say.variants(b)):
-            found.setdefault(a, []).append(b)
-            found.setdefault(b, []).append(a)
-    return {word: tuple(others) for word, others in found.items()}
+            found.setdefault(a, {})[b] = None
+            found.setdefault(b, {})[a] = None
+    return {word: tuple(alike) for word, alike in found.items()}
 
 
 def _twin(a: Phones, b: Phones) -> bool:

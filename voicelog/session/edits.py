@@ -39,31 +39,36 @@ def spoken_action(
                 return _aim("flag", entry, _last_note(so_far))
             case {"do": "strike rep", "rep": number}:
                 reps = _last_reps(so_far, roster, dog)
-                named = next((rep.id for rep in reps if rep.number == number), None)
-                return _aim("void", entry, named)
+                named = next((rep for rep in reps if rep.number == number), None)
+                return _aim_at_rep("void", entry, named)
             case {"do": "correct"}:
                 reps = _last_reps(so_far, roster, dog)
-                return _aim(
-                    "amend", entry, next((r.id for r in reversed(reps) if not r.void), None)
-                )
+                last = next((rep for rep in reversed(reps) if not rep.void), None)
+                return _aim_at_rep("amend", entry, last)
             case _:
                 pass
     return None
 
 
-def _aim(action: str, entry: Entry, target: str | None) -> Action | None:
+def _aim(action: str, entry: Entry, target: str | None, value: str | None = None) -> Action | None:
     if target is None:
         return None
-    digest = hashlib.sha256(f"{action} {entry.id} {entry.reading} {target}".encode()).hexdigest()
+    said = f"{action} {entry.id} {entry.reading} {value or target}"
     return Action.model_validate(
         {
-            "id": f"a-{digest[:16]}",
+            "id": f"a-{hashlib.sha256(said.encode()).hexdigest()[:16]}",
             "action": action,
             "target": target,
             "cause": entry.id,
+            "value": value,
             "by": "listener",
         }
     )
+
+
+def _aim_at_rep(action: str, entry: Entry, rep: Rep | None) -> Action | None:
+    """Events aim at events: the target is the entry that opened the rep, the value its id."""
+    return _aim(action, entry, rep.id.rpartition(".")[0], rep.id) if rep else None
 
 
 def _last_note(before: Sequence[Entry]) -> str | None:

@@ -79,7 +79,7 @@ def _undone(events: tuple[Event, ...]) -> frozenset[str]:
 def _aims(events: tuple[Event, ...], undone: frozenset[str]) -> dict[str, str]:
     """What each spoken edit aims at, by the utterance that spoke it."""
     return {
-        event.cause: event.target
+        event.cause: event.value or event.target
         for event in events
         if isinstance(event, Action) and event.cause is not None and event.id not in undone
     }
