@@ -65,7 +65,7 @@ def segments(blocks: Iterable[Sound]) -> Iterator[Segment]:
 
 
 def _frames(blocks: Iterable[Sound]) -> Iterator[Sound]:
-    """The stream in whole frames; the last one is filled up with silence."""
+    """The stream in whole frames; the last one may be short."""
     rest = np.zeros(0, np.float32)
     for block in blocks:
         rest = np.concatenate((rest, block))
@@ -73,7 +73,7 @@ def _frames(blocks: Iterable[Sound]) -> Iterator[Sound]:
         yield from rest[:whole].reshape(-1, FRAME)
         rest = rest[whole:].copy()
     if len(rest):
-        yield np.pad(rest, (0, FRAME - len(rest)))
+        yield rest
 
 
 class _Cutter:
@@ -89,7 +89,7 @@ class _Cutter:
         self.noise_sum, self.noise_frames = 0.0, 0
 
     def take(self, frame: Sound) -> Segment | None:
-        speech = bool(self.vad.is_speech(pcm16(frame)))
+        speech = bool(self.vad.is_speech(pcm16(np.pad(frame, (0, FRAME - len(frame))))))
         self.count += 1
         self.recent.append(speech)
         if self.open is None:
@@ -114,15 +114,16 @@ class _Cutter:
         frames = self.open or []
         margin = max(0, self.since_speech - AFTER)
         kept = frames[: len(frames) - margin]
-        start = self.count - len(frames)
-        end = self.count - self.since_speech
+        sound = np.concatenate(kept)
+        start = (self.count - len(frames)) * FRAME
+        end = min((self.count - self.since_speech) * FRAME, start + len(sound))
         # What was cut off behind may be the pre-roll of the next segment.
         self.kept.clear()
         self.kept.extend(frames[len(frames) - margin :])
         self.recent.clear()
         self.open = None
         noise = self.noise_sum / self.noise_frames if self.noise_frames else None
-        return Segment(start * FRAME, end * FRAME, np.concatenate(kept), noise)
+        return Segment(start, end, sound, noise)
 
 
 def pcm16(sound: Sound) -> bytes:
