@@ -5,8 +5,18 @@ from __future__ import annotations
 import csv
 from pathlib import Path
 
+import pytest
+
 from tests.cli.run import Voicelog, typed_file
 from voicelog.model import Document
+
+
+@pytest.fixture(autouse=True)
+def _bracken(voicelog: Voicelog, request: pytest.FixtureRequest) -> None:
+    """Most logs here know one dog."""
+    if "no_dogs" not in request.keywords:
+        voicelog("dogs", "put", "Bracken")
+
 
 SESSION = ("start session bracken", "level three came", "here", "no button came")
 
@@ -92,6 +102,7 @@ def test_export_as_tables_has_a_row_for_each_rep(voicelog: Voicelog, tmp_path: P
     assert {row["format"] for row in rows} == {"1"}
 
 
+@pytest.mark.no_dogs
 def test_a_dog_keeps_what_was_not_given_again(voicelog: Voicelog) -> None:
     voicelog("dogs", "put", "Bracken", "--top", "20", "--collar", "4")
     voicelog("dogs", "put", "bracken", "--ceiling", "8")
@@ -109,6 +120,7 @@ def test_a_name_that_sounds_like_a_command_is_pointed_out(voicelog: Voicelog) ->
     )
 
 
+@pytest.mark.no_dogs
 def test_a_profile_that_cannot_be_is_refused_in_one_sentence(voicelog: Voicelog) -> None:
     result = voicelog("dogs", "put", "Wren", "--top", "0")
     assert result.code == 2
@@ -116,6 +128,7 @@ def test_a_profile_that_cannot_be_is_refused_in_one_sentence(voicelog: Voicelog)
     assert voicelog("dogs", "list").out.startswith("No dogs yet.")
 
 
+@pytest.mark.no_dogs
 def test_a_known_dog_brings_its_own_cues_to_a_reading(voicelog: Voicelog, tmp_path: Path) -> None:
     voicelog("dogs", "put", "Wren", "--cue", "whoa")
     path = typed_file(tmp_path, "whoa", "came")
@@ -144,3 +157,15 @@ def test_spoken_edits_are_kept_and_come_out_the_same(voicelog: Voicelog, tmp_pat
         ("ignored", False),
         ("complied", True),
     ]
+
+
+def test_a_dog_that_is_not_on_the_roster_is_refused_before_anything_is_kept(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    result = voicelog("add", "--typed", typed_file(tmp_path, *SESSION), "--dog", "Rover")
+    assert (result.code, result.err) == (
+        2,
+        "voicelog: Found no dog 'Rover' on the roster, wanted one of it (Bracken); correct the "
+        "name, or add the dog first: voicelog dogs put Rover.\n",
+    )
+    assert voicelog("export", tmp_path / "out").out.startswith("0 recordings")

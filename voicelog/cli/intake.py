@@ -19,7 +19,7 @@ import typer
 if TYPE_CHECKING:
     from voicelog.grammar.grammar import Grammar, Narrowing
     from voicelog.hearing.listener import Listener
-    from voicelog.model import Dog, Roster
+    from voicelog.model import Roster
     from voicelog.pipeline import Heard, Intake, Setup
     from voicelog.safety.settings import Settings
     from voicelog.sound.mono import Samples
@@ -41,14 +41,25 @@ class Order:
     at: datetime | None = None
 
 
-def roster_for(known: Roster, names: Sequence[str]) -> Roster:
-    """The dogs named, with their profiles where the log has them; all of them if none is."""
-    from voicelog.model import Dog, Roster
+def roster_for(known: Roster, names: Sequence[str], *, strangers: bool) -> Roster:
+    """The dogs named, or all of the log's when none is.
+
+    One that the log does not know gets a default profile where `strangers` are welcome;
+    else it is refused (UsageError), since a wrong name makes wrong records.
+    """
+    from voicelog.model import Dog, Roster, UsageError
 
     if not names:
         return known
-    dogs: list[Dog] = [known.dog(name) or Dog(name=name) for name in names]
-    return Roster(dogs=tuple(dogs), handlers=known.handlers)
+    unknown = [name for name in names if known.dog(name) is None]
+    if unknown and not strangers:
+        have = ", ".join(dog.name for dog in known.dogs) or "none yet"
+        raise UsageError(
+            f"Found no dog '{unknown[0]}' on the roster, wanted one of it ({have}); correct the "
+            f"name, or add the dog first: voicelog dogs put {unknown[0]}."
+        )
+    dogs = tuple(known.dog(name) or Dog(name=name) for name in names)
+    return Roster(dogs=dogs, handlers=known.handlers)
 
 
 @dataclass(frozen=True, slots=True)
