@@ -103,7 +103,11 @@ class SphinxListener:
 
     def decode(self, sound: Sound) -> Decoded:
         """Decode a segment once."""
+        if not len(sound):
+            return SILENCE
         decoder = self._decoder
+        # Else what the noise removal learnt from the last segment would colour this one.
+        decoder.start_stream()
         decoder.start_utt()
         decoder.process_raw(pcm16(sound), full_utt=True)
         decoder.end_utt()
