@@ -107,7 +107,7 @@ class SphinxListener:
             return SILENCE
         decoder = self._decoder
         # Else what the noise removal learnt from the last segment would colour this one.
-        decoder.start_stream()
+        decoder.reinit_feat()
         decoder.start_utt()
         decoder.process_raw(pcm16(sound), full_utt=True)
         decoder.end_utt()
