@@ -7,7 +7,9 @@ import struct
 from collections.abc import Iterator
 from pathlib import Path
 
-import kaldifst
+import vosk  # noqa: F401 - loaded after kaldifst, whose OpenFst it shares, it never returns
+
+import kaldifst  # isort: skip
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
