@@ -32,6 +32,7 @@ __all__ = [
     "Event",
     "FieldEvent",
     "Finding",
+    "HeatTrait",
     "Kind",
     "LevelMark",
     "Mark",
@@ -85,6 +86,8 @@ Status = Literal["accepted", "doubtful", "rejected"]
 By = Literal["listener", "person"]
 Severity = Literal["remark", "caution", "stop"]
 Stage = Literal["bird", "gun", "off line"]
+HeatTrait = Literal["heavy", "dark", "short-faced"]
+"""Why a dog bears heat worse than others."""
 CueBy = Literal["voice", "whistle", "helper"]
 Slot = str | int
 """A value that a phrase carries: a word of the grammar, or a spoken number."""
@@ -154,6 +157,9 @@ class Dog(Record):
     born: date | None = None
     reached: tuple[Stage, ...] = ()
     ceiling: int | None = Field(default=None, ge=0)
+    heat_traits: tuple[HeatTrait, ...] = ()
+    client: str = ""
+    """Whose dog it is, for the record of use; empty when not given."""
 
 
 class Roster(Record):

@@ -322,7 +322,7 @@ def derive(
         entries,
         recording.roster,
         dog=recording.dog,
-        temperature_unit="C",
+        temperature_unit=settings.temperature_unit,
     )
     sessions = tuple(world.believed for world in seen)
     found = _found(seen, recording.started_at, settings, past or {})

@@ -39,6 +39,15 @@ def test_a_pups_bands_are_three_degrees_lower():
     assert not found(Field(pup).air(17).rep(), "heat", at)
 
 
+@pytest.mark.parametrize("trait", ["heavy", "dark", "short-faced"])
+def test_a_dog_that_bears_heat_badly_has_lower_bands_and_the_finding_says_why(trait):
+    dog = Dog(name="Juno", heat_traits=(trait,))
+    assert not found(Field(dog).air(17).rep(), "heat")
+    finding = the(Field(dog).air(21).rep(), "heat")
+    assert finding.severity == "caution"
+    assert finding.message == f"The air is 21 C. For this dog ({trait}) the bands are 3 C lower."
+
+
 def test_the_heat_index_stands_beside_and_is_named_as_human():
     message = (
         "The air is 30 C. Heat index (a human index) 35 C at 70% humidity, "

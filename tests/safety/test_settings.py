@@ -37,6 +37,19 @@ def test_the_default_file_explains_every_threshold():
     for name, field in Thresholds.model_fields.items():
         assert f"\n{name} = " in text
         assert field.description in text
+    assert '\ntemperature_unit = "C"\n' in text
+
+
+def test_the_unit_of_temperature_is_set_once_beside_a_dogs_own(load):
+    settings = load('temperature_unit = "F"\n[dog.Juno]\nstep_up = 2\n')
+    assert settings.temperature_unit == "F"
+    assert settings.for_dog("Juno").step_up == 2
+
+
+def test_settings_come_back_whole_from_what_a_recording_keeps(load):
+    settings = load('temperature_unit = "F"\npress_s = 2\n[dog.Juno]\nstep_up = 2\n')
+    kept = settings.model_dump(mode="json", exclude_defaults=True)
+    assert Settings.model_validate(kept) == settings
 
 
 def test_an_empty_file_is_the_defaults(load):
@@ -97,6 +110,17 @@ def test_changed_lists_every_changed_threshold():
         ("dog = 3", 1, "a dog's own thresholds stand under a heading such as [dog.Juno]."),
         ("[dog]\nJuno = 3", 1, "a dog's own thresholds stand under a heading such as [dog.Juno]."),
         ("step_up = 1\nstep_up", 2, None),
+        ('temperature_unit = "K"', 1, """temperature_unit is 'K', wanted is "C" or "F"."""),
+        (
+            'temprature_unit = "F"',
+            1,
+            '"temprature_unit" is not a setting; did you mean "temperature_unit"?',
+        ),
+        (
+            'step_up = 2\n[dog.Juno]\ntemperature_unit = "F"',
+            3,
+            "temperature_unit is the same for every dog; move it above the first heading.",
+        ),
     ],
 )
 def test_a_slip_names_file_line_and_what_is_allowed(load, text, line, fault):
@@ -129,6 +153,16 @@ def test_a_heading_for_a_dog_that_is_not_known_is_found(load):
         load_settings(load.path, ["Juna", "Rook"])
     assert str(caught.value) == (
         f'{load.path}, line 1: "juno" is not a dog of this log; did you mean "Juna"?'
+    )
+
+
+def test_a_heading_where_no_dog_is_known_says_how_to_add_one(load):
+    load("[dog.Juno]\nstep_up = 2\n")
+    with pytest.raises(SettingsError) as caught:
+        load_settings(load.path, [])
+    assert str(caught.value) == (
+        f'{load.path}, line 1: "Juno" is not a dog of this log; none is known yet; add it first: '
+        "voicelog dogs put Juno."
     )
 
 

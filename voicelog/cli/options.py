@@ -39,7 +39,11 @@ DogNames = Annotated[
 ]
 SettingsFile = Annotated[
     Path | None,
-    typer.Option("--settings", metavar="FILE", help="Settings in TOML, instead of the defaults."),
+    typer.Option(
+        "--settings",
+        metavar="FILE",
+        help="Settings in TOML. Default: settings.toml in the log's folder, if there is one.",
+    ),
 ]
 OptIn = Annotated[
     list[str] | None,

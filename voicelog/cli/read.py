@@ -47,7 +47,7 @@ def read(
     wanted_listener(listener)
     order = Order(
         roster=roster_for(known_roster(data_dir), dog or [], strangers=True),
-        settings=load_settings(settings),
+        settings=load_settings(settings, data_dir, dog or ()),
         dog=dog[0] if dog and len(dog) == 1 else None,
         optional=tuple(optional or ()),
         typed=typed,

@@ -45,6 +45,10 @@ def show_all(data_dir: options.DataDir = None) -> None:
             parts.append(f"born {dog.born}")
         if dog.reached:
             parts.append(f"reached {', '.join(dog.reached)}")
+        if dog.heat_traits:
+            parts.append(f"bears heat badly ({', '.join(dog.heat_traits)})")
+        if dog.client:
+            parts.append(f"client {dog.client}")
         typer.echo(f"{dog.name}: {'; '.join(parts)}")
     if roster.handlers:
         typer.echo(f"Handlers: {', '.join(roster.handlers)}")
@@ -75,6 +79,16 @@ def put(
         list[str] | None,
         typer.Option("--reached", help="A stage reached: bird, gun, 'off line'; repeat for more."),
     ] = None,
+    heat_trait: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--heat-trait",
+            help="Why it bears heat badly: heavy, dark, short-faced; repeat for more.",
+        ),
+    ] = None,
+    client: Annotated[
+        str | None, typer.Option("--client", help="Whose dog it is, for the record of use.")
+    ] = None,
     data_dir: options.DataDir = None,
 ) -> None:
     """Add a dog, or change what is given of one that is there.
@@ -101,6 +115,8 @@ def put(
             born=_date(born),
             ceiling=ceiling,
             reached=tuple(reached) if reached else None,
+            heat_traits=tuple(heat_trait) if heat_trait else None,
+            client=client,
         )
         profile["transmitter"] = unit
         try:

@@ -36,6 +36,7 @@ _ADVICE = (
 def heat(view: View) -> Iterator[Sighting]:
     """Air temperature in one of three bands; the heat index beside it where humidity is said."""
     limits = bands_c(view)
+    lower = _lower(view)
     said = [mark for mark in view.carried if mark.name in ("temperature", "humidity")]
     said += [
         mark
@@ -51,7 +52,7 @@ def heat(view: View) -> Iterator[Sighting]:
             yield Sighting(
                 mark.entry,
                 (mark,),
-                f"The air is {mark.value} {_unit(view, mark)}.{_index(view, said, place)}",
+                f"The air is {mark.value} {_unit(view, mark)}.{lower}{_index(view, said, place)}",
                 _ADVICE[reached - 1],
                 severity=get_args(Severity)[reached - 1],
             )
@@ -62,12 +63,22 @@ def heat(view: View) -> Iterator[Sighting]:
 def bands_c(view: View) -> tuple[float, float, float]:
     """Where remark, caution and stop begin for this dog, in degrees Celsius."""
     thresholds = view.thresholds
-    lower = thresholds.heat_lower_c if view.is_pup else 0.0
+    lower = thresholds.heat_lower_c if _bears_badly(view) else 0.0
     return (
         thresholds.heat_remark_c - lower,
         thresholds.heat_caution_c - lower,
         thresholds.heat_stop_c - lower,
     )
+
+
+def _bears_badly(view: View) -> tuple[str, ...]:
+    """Why this dog's bands are lower; empty when they are not."""
+    return (*(("pup",) if view.is_pup else ()), *view.session.dog.heat_traits)
+
+
+def _lower(view: View) -> str:
+    why, degrees = _bears_badly(view), view.thresholds.heat_lower_c
+    return f" For this dog ({', '.join(why)}) the bands are {degrees:g} C lower." if why else ""
 
 
 def celsius(view: View, mark: Mark) -> float:

@@ -8,7 +8,7 @@ lists all of them for the papers, so that a rule made quiet is still seen.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, Literal
 
 from pydantic import ConfigDict, Field, model_validator
 
@@ -96,8 +96,14 @@ class Thresholds(Record):
 
 
 class Settings(Thresholds):
-    """The thresholds for every dog, and complete ones for each dog that has its own."""
+    """The thresholds for every dog, and complete ones for each dog that has its own.
 
+    The thresholds of heat are in degrees Celsius whatever the unit in which it is said.
+    """
+
+    temperature_unit: Literal["C", "F"] = Field(
+        default="C", description="the unit of a temperature that is said without one"
+    )
     dog: Mapping[str, Thresholds] = {}
 
     def for_dog(self, name: str) -> Thresholds:

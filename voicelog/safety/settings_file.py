@@ -10,7 +10,7 @@ import re
 import tomllib
 from collections.abc import Collection
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 from pydantic import ValidationError
 from rapidfuzz import process
@@ -20,7 +20,8 @@ from voicelog.safety.settings import Settings, Thresholds
 
 __all__ = ["SettingsError", "default_toml", "load_settings"]
 
-_NAMES = tuple(Thresholds.model_fields)
+_OWN = tuple(Thresholds.model_fields)
+_COMMON = (*_OWN, "temperature_unit")
 _KEY = re.compile(r"""\s*["']?([\w-]+)["']?\s*=""")
 
 
@@ -33,7 +34,8 @@ class SettingsError(VoicelogError):
 
 
 def load_settings(path: Path, known_dogs: Collection[str] | None = None) -> Settings:
-    """The settings in a TOML file: thresholds at the top, a dog's own under [dog.NAME].
+    """The settings in a TOML file: those of every dog at the top, a dog's own thresholds
+    under [dog.NAME].
 
     Where `known_dogs` are given, a heading for any other dog is an error.
 
@@ -57,24 +59,27 @@ def load_settings(path: Path, known_dogs: Collection[str] | None = None) -> Sett
         wanted = "a dog's own thresholds stand under a heading such as [dog.Juno]."
         raise SettingsError(path, line, "dog", wanted)
     _check(path, text, (), found, found)
+    thresholds = {key: value for key, value in found.items() if key in _OWN}
     for name, own in dogs.items():
         if known_dogs is not None and name.casefold() not in map(str.casefold, known_dogs):
             line = _line_of(text, ("dog", name), "")
             fault = f'"{name}" is not a dog of this log; {_hint(name, known_dogs)}'
             raise SettingsError(path, line, name, fault)
-        _check(path, text, ("dog", name), own, found | own)
-    return Settings(**found, dog={name: Thresholds(**(found | own)) for name, own in dogs.items()})
+        _check(path, text, ("dog", name), own, thresholds | own)
+    whole = {name: Thresholds(**(thresholds | own)) for name, own in dogs.items()}
+    return Settings(**found, dog=whole)
 
 
 def default_toml() -> str:
     """The settings file with every default, its meaning, unit and basis beside it."""
     lines = [
-        "# Thresholds of the safety rules. Change a value here for every dog, or under",
-        "# [dog.NAME] for one. A changed threshold is named in what rests on it; no rule can",
-        "# be switched off.",
+        "# Settings of voicelog. Change a value here for every dog, or a threshold under",
+        "# [dog.NAME] for one. A changed threshold is named in what rests on it and in every",
+        "# summary; no rule can be switched off.",
         "",
     ]
-    for name, field in Thresholds.model_fields.items():
+    for name in _COMMON:
+        field = Settings.model_fields[name]
         lines += [f"# {field.description}. Allowed: {_wanted(name)}."]
         lines += [f"{name} = {_toml(field.default)}", ""]
     lines += ["# [dog.Juno]", "# presses_adult = 10"]
@@ -85,12 +90,16 @@ def _check(
     path: Path, text: str, table: tuple[str, ...], said: dict[str, Any], whole: dict[str, Any]
 ) -> None:
     for key in said:
-        if key not in _NAMES:
+        if key not in (_OWN if table else _COMMON):
             line = _line_of(text, table, key)
-            fault = f'"{key}" is not a setting; {_hint(key, (*_NAMES, "dog"))}'
+            if key in _COMMON:
+                fault = f"{key} is the same for every dog; move it above the first heading."
+            else:
+                names = _OWN if table else (*_COMMON, "dog")
+                fault = f'"{key}" is not a setting; {_hint(key, names)}'
             raise SettingsError(path, line, key, fault)
     try:
-        Thresholds(**whole)
+        (Thresholds if table else Settings)(**whole)
     except ValidationError as error:
         first = error.errors()[0]
         if first["loc"]:
@@ -103,6 +112,8 @@ def _check(
 
 
 def _hint(found: str, known: Collection[str]) -> str:
+    if not known:
+        return f"none is known yet; add it first: voicelog dogs put {found}."
     near = process.extractOne(found, known, processor=str.casefold, score_cutoff=60)
     return f'did you mean "{near[0]}"?' if near else f"known are {', '.join(known)}."
 
@@ -134,9 +145,11 @@ def _heading(line: str) -> tuple[str, ...]:
 
 
 def _wanted(name: str) -> str:
-    field = Thresholds.model_fields[name]
+    field = Settings.model_fields[name]
     if isinstance(field.default, tuple):
         return "a list of signs"
+    if isinstance(field.default, str):
+        return " or ".join(f'"{choice}"' for choice in get_args(field.annotation))
     low = next(m.ge for m in field.metadata if hasattr(m, "ge"))
     high = next(m.le for m in field.metadata if hasattr(m, "le"))
     kind = "a whole number" if isinstance(field.default, int) else "a number"
@@ -146,4 +159,4 @@ def _wanted(name: str) -> str:
 def _toml(value: Any) -> str:
     if isinstance(value, tuple):
         return "[" + ", ".join(f'"{item}"' for item in value) + "]"
-    return str(value)
+    return f'"{value}"' if isinstance(value, str) else str(value)

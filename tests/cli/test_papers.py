@@ -1,0 +1,128 @@
+"""What the papers say, and the settings and profiles they rest on, as a user calls for them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.cli.run import Voicelog, typed_file
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """The log's folder, with a dog on its roster."""
+    return tmp_path / "data"
+
+
+@pytest.fixture
+def session(tmp_path: Path) -> Path:
+    return typed_file(
+        tmp_path,
+        "start session Bracken",
+        "drill recall distraction low",
+        "fit check two fingers",
+        "temperature seventy",
+        "here level two came",
+        "here level three came",
+    )
+
+
+def test_a_temperature_is_said_in_the_unit_of_the_settings(
+    voicelog: Voicelog, folder: Path, session: Path
+) -> None:
+    voicelog("dogs", "put", "Bracken", "--top", "20")
+    assert "70 °C" in voicelog("read", "--typed", session).out
+    (folder / "settings.toml").write_text('temperature_unit = "F"\n')
+    out = voicelog("read", "--typed", session).out
+    assert "70 °F" in out
+    assert "The air is 70 F." in out
+
+
+def test_settings_given_stand_before_those_of_the_log(
+    voicelog: Voicelog, folder: Path, session: Path, tmp_path: Path
+) -> None:
+    voicelog("dogs", "put", "Bracken", "--top", "20")
+    (folder / "settings.toml").write_text('temperature_unit = "F"\n')
+    other = tmp_path / "other.toml"
+    other.write_text("")
+    assert "70 °C" in voicelog("read", "--typed", session, "--settings", other).out
+
+
+def test_the_settings_stay_those_the_recording_was_heard_with(
+    voicelog: Voicelog, folder: Path, session: Path
+) -> None:
+    voicelog("dogs", "put", "Bracken", "--top", "20")
+    own = folder / "settings.toml"
+    own.write_text('temperature_unit = "F"\n')
+    voicelog("add", "--typed", session)
+    own.unlink()
+    assert "70 °F" in voicelog("summary", "Bracken").out
+
+
+@pytest.mark.parametrize("command", ["read", "add"])
+def test_a_slip_in_the_settings_is_found_before_anything_is_heard(
+    voicelog: Voicelog, folder: Path, session: Path, command: str
+) -> None:
+    voicelog("dogs", "put", "Bracken", "--top", "20")
+    own = folder / "settings.toml"
+    own.write_text("[dog.Braken]\nstep_up = 2\n")
+    result = voicelog(command, "--typed", session)
+    assert result.code == 1
+    assert result.err == (
+        f'voicelog: {own}, line 1: "Braken" is not a dog of this log; did you mean "Bracken"?\n'
+    )
+
+
+def test_a_dog_only_named_may_have_settings_of_its_own(
+    voicelog: Voicelog, session: Path, tmp_path: Path
+) -> None:
+    other = tmp_path / "other.toml"
+    other.write_text("[dog.Bracken]\nstep_up = 2\n")
+    given = ("read", "--typed", session, "--settings", other)
+    assert voicelog(*given, "--dog", "Bracken").code == 0
+    assert "voicelog dogs put Bracken" in voicelog(*given).err
+
+
+def test_the_settings_printed_can_be_saved_and_checked(voicelog: Voicelog, folder: Path) -> None:
+    voicelog("dogs", "put", "Bracken")
+    own = folder / "settings.toml"
+    own.write_text(voicelog("settings").out)
+    assert voicelog("settings", "--check").out == (
+        f"{own}: every line is good.\nTemperature is said in C.\n"
+    )
+
+
+def test_a_check_says_what_is_changed_for_whom(voicelog: Voicelog, folder: Path) -> None:
+    voicelog("dogs", "put", "Bracken")
+    own = folder / "settings.toml"
+    own.write_text("press_s = 2\n[dog.Bracken]\nstep_up = 2\n")
+    assert voicelog("settings", "--check").out.splitlines()[2:] == [
+        "Every dog: threshold press_s set to 2 (default 3)",
+        "Bracken: threshold step_up set to 2 (default 1)",
+        "Bracken: threshold press_s set to 2 (default 3)",
+    ]
+
+
+def test_without_a_file_the_check_says_the_defaults_hold(voicelog: Voicelog) -> None:
+    assert voicelog("settings", "--check").out.startswith("No settings file: the defaults hold.\n")
+
+
+def test_a_dog_that_bears_heat_badly_is_warned_of_earlier(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    warm = typed_file(tmp_path, "start session Bracken", "temperature nineteen", "here came")
+    voicelog("dogs", "put", "Bracken")
+    assert "The air is" not in voicelog("read", "--typed", warm).out
+    voicelog("dogs", "put", "Bracken", "--heat-trait", "dark")
+    assert "bears heat badly (dark)" in voicelog("dogs", "list").out
+    assert "The air is 19 C." in voicelog("read", "--typed", warm).out
+
+
+def test_an_unknown_reason_for_heat_is_refused(voicelog: Voicelog) -> None:
+    result = voicelog("dogs", "put", "Bracken", "--heat-trait", "woolly")
+    assert result.code == 2
+    assert result.err == (
+        "voicelog: Found 'woolly' for heat traits 0, but Input should be 'heavy', 'dark' or "
+        "'short-faced'; correct it.\n"
+    )
