@@ -208,6 +208,43 @@ def test_a_correction_of_the_cue_keeps_its_time() -> None:
     assert (rep.cue, rep.cue_by, rep.cues, rep.latency_s) == ("recall pips", "whistle", 1, 6.0)
 
 
+def timeline(*lines: str) -> list[tuple[float, str, str, object]]:
+    session = session_of(*lines)
+    return [(m.at_s, m.kind, m.name, m.value) for m in session.marks]
+
+
+def test_what_is_corrected_keeps_its_place_and_time_in_the_session() -> None:
+    lines = ("0 here", "3 level 30", "4 yelped", "6 came")
+    assert timeline(*lines, "20 correction level 3") == [
+        (0.0, "cue", "here", "voice"),
+        (3.0, "press", "continuous", 3),
+        (4.0, "sign", "yelped", "strong"),
+        (6.0, "outcome", "complied", "came"),
+    ]
+    assert timeline(*lines, "20 correction ignored level 3 head turn") == [
+        (0.0, "cue", "here", "voice"),
+        (3.0, "press", "continuous", 3),
+        (4.0, "sign", "head turn", "noticed"),
+        (6.0, "outcome", "ignored", "ignored"),
+    ]
+
+
+def test_a_press_added_by_correction_comes_after_the_cue_and_before_the_outcome() -> None:
+    lines = ("0 here", "3 came", "20 correction level 3")
+    assert [(at, kind) for at, kind, _, _ in timeline(*lines)] == [
+        (0.0, "cue"),
+        (0.0, "press"),
+        (3.0, "outcome"),
+    ]
+
+
+def test_a_sign_goes_with_the_corrected_level_at_its_own_time() -> None:
+    (rep,) = reps_of("0 here", "3 level 30", "4 yelped", "6 came", "20 correction level 3")
+    assert [(m.at_s, m.level) for m in rep.sign_marks] == [(4.0, 3)]
+    (rep,) = reps_of("0 level 3", "4 yelped", "6 came", "20 correction head turn")
+    assert [(m.at_s, m.sign, m.level) for m in rep.sign_marks] == [(4.0, "head turn", 3)]
+
+
 def test_a_correction_of_the_count_keeps_the_cue() -> None:
     (rep,) = reps_of("here came", "correction called twice")
     assert (rep.cue, rep.cues) == ("here", 2)

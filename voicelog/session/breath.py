@@ -11,10 +11,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import cast
 
-from voicelog.model import CueBy, Entry, Mode, Outcome, Phrase, SignClass, SignMark
+from voicelog.model import CueBy, Entry, Mark, Mode, Outcome, Phrase, SignClass, SignMark
 from voicelog.session.book import Book
 from voicelog.session.draft import Press, RepDraft
 
@@ -43,17 +43,15 @@ def tell(book: Book, entry: Entry, phrases: Sequence[Phrase]) -> None:
 def amend(book: Book, draft: RepDraft, entry: Entry, phrases: Sequence[Phrase]) -> None:
     """Correct a rep: what the phrases speak of replaces what it held of that kind.
 
-    Times stay those of the words corrected: when a cue or a press was is not said again.
+    Times stay those of the words corrected: when a cue or a press was is not said again. So
+    a new mark has the place and the time of the first that it replaces; a press where none
+    was is as old as its rep; anything else that was not said before is as new as this.
     """
     phrases = [p for p in phrases if p.kind != "turned" and p.slots.get("do") not in _NO_PRESS]
     kinds = {phrase.kind for phrase in phrases}
     first_press = draft.presses[0].at_s if draft.presses else draft.start_s
-    gone = {"press", "off"} if "stimulus" in kinds else set()
-    gone |= kinds & {"cue", "outcome", "sign", "reward"}
+    first_sign = draft.signs[0].at_s if draft.signs else entry.start_s
     cued = draft.cue_at, draft.last_cue_s
-    places = [i for i, m in enumerate(book.marks) if m.rep == draft.number and m.kind in gone]
-    place = places[0] if places else len(book.marks)
-    book.marks = [m for i, m in enumerate(book.marks) if i not in places]
     if "cue" in kinds:
         if any("cue" in phrase.slots for phrase in phrases):
             draft.cue, draft.cue_by = None, None
@@ -68,10 +66,36 @@ def amend(book: Book, draft: RepDraft, entry: Entry, phrases: Sequence[Phrase]) 
     for phrase in phrases:
         _amend_one(book, draft, entry, phrase, first_press)
     draft.cue_at, draft.last_cue_s = cued
+    new: dict[str, float | None] = {"at_s": first_sign} if "sign" in kinds else {}
+    new |= {"level": draft.level} if "stimulus" in kinds else {}
+    draft.signs = [mark.model_copy(update=new) for mark in draft.signs]
     added = book.marks[before:]
-    book.marks[before:] = []
-    book.marks[place:place] = added
+    book.marks = _replaced(book.marks[:before], draft, kinds, added)
     draft.entries[entry.id] = None
+
+
+def _replaced(
+    marks: Sequence[Mark], draft: RepDraft, kinds: Collection[str], added: Sequence[Mark]
+) -> list[Mark]:
+    """The marks with a rep's own of these kinds given up for those added."""
+    gone = {"press", "off"} if "stimulus" in kinds else set()
+    gone |= {"cue", "outcome", "sign", "reward"}.intersection(kinds)
+    own = [(place, mark) for place, mark in enumerate(marks) if mark.rep == draft.number]
+    placed: list[tuple[float, Mark]] = [
+        (place, mark)
+        for place, mark in enumerate(marks)
+        if mark.rep != draft.number or mark.kind not in gone
+    ]
+    for mark in added:
+        first = next((old for old in own if old[1].kind == mark.kind), None)
+        at: tuple[float, float] = (len(marks), mark.at_s)
+        if first is not None:
+            at = (first[0], first[1].at_s)
+        elif mark.kind == "press":
+            after_cue = next((place for place, old in own if old.kind != "cue"), len(marks))
+            at = (after_cue - 0.5, draft.start_s)
+        placed.append((at[0], mark.model_copy(update={"at_s": at[1]})))
+    return [mark for _, mark in sorted(placed, key=lambda one: one[0])]
 
 
 def _amend_one(
