@@ -20,6 +20,7 @@ from voicelog.model import (
     Transmitter,
 )
 from voicelog.report.summary import Summary, summarise
+from voicelog.safety import Settings
 
 STARTED = datetime(2026, 11, 24, 16, 5, tzinfo=UTC)
 CAUTIONS = (
@@ -136,8 +137,11 @@ def summary(
     entries: Sequence[EntryLine] = (),
     started_at: datetime | None = STARTED,
     previous: Session | None = None,
+    settings: Settings | None = None,
 ) -> Summary:
-    return summarise(work, findings, entries, started_at, previous, cautions=CAUTIONS)
+    return summarise(
+        work, findings, entries, started_at, previous, settings=settings, cautions=CAUTIONS
+    )
 
 
 def unversioned(paper: str) -> str:

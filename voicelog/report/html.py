@@ -175,6 +175,8 @@ def _notices(summary: Summary) -> str:
                 f'<p class="tail">{escape(notice.tail)}</p></li>'
             )
         lines.append("</ul>")
+    if summary.changed:
+        lines.append(f"<p>Changed: {escape('; '.join(summary.changed))}.</p>")
     return "\n".join(lines)
 
 

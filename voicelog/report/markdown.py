@@ -72,6 +72,8 @@ def _notices(summary: Summary) -> str:
             f"Next time: {escape(notice.advice)}\\\n"
             f"({escape(notice.tail)})"
         )
+    if summary.changed:
+        lines.append(f"Changed: {escape('; '.join(summary.changed))}.")
     return "\n\n".join(lines)
 
 

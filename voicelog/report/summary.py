@@ -7,11 +7,11 @@ dog first.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from voicelog import __version__
-from voicelog.model import FORMAT, EntryLine, Finding, Record, Session, Severity
+from voicelog.model import FORMAT, EntryLine, Finding, Record, Session
 from voicelog.report.counting import LevelRow, count_lines, level_rows
 from voicelog.report.facts import Fact, collar_off, session_facts
 from voicelog.report.lines import (
@@ -23,25 +23,15 @@ from voicelog.report.lines import (
     unclear_entries,
     unclear_note,
 )
+from voicelog.report.notices import Notice, notices
 from voicelog.report.onward import next_session
-from voicelog.report.words import clean, day, numbers, sentence
+from voicelog.report.words import clean, day
+from voicelog.safety.settings import Settings, changed
 
-__all__ = ["FOOTER", "Notice", "Summary", "summarise"]
+__all__ = ["FOOTER", "Summary", "summarise"]
 
 FOOTER = f"voicelog {__version__}, format {FORMAT}"
 """Closes every paper."""
-
-_WEIGHT: Mapping[Severity, int] = {"stop": 0, "caution": 1, "remark": 2}
-
-
-class Notice(Record):
-    """A finding in words. `tail` says where, why and how sure."""
-
-    severity: Severity
-    struck: bool
-    message: str
-    advice: str
-    tail: str
 
 
 class Summary(Record):
@@ -50,6 +40,8 @@ class Summary(Record):
     session: str
     dog: str
     notices: tuple[Notice, ...]
+    changed: tuple[str, ...]
+    """The thresholds that differ from their defaults, so that a rule made quiet is seen."""
     facts: tuple[Fact, ...]
     counts: tuple[str, ...]
     levels: tuple[LevelRow, ...]
@@ -72,6 +64,7 @@ def summarise(
     started_at: datetime | None,
     previous: Session | None = None,
     *,
+    settings: Settings | None = None,
     cautions: str | None = None,
 ) -> Summary:
     """Word a session.
@@ -81,6 +74,7 @@ def summarise(
         entries: of any session; those of this one are taken.
         started_at: wall clock at the recording's first sample, None when not known.
         previous: the same dog's session before this one, to set the levels beside.
+        settings: what the session was checked with; None for the defaults.
         cautions: the two lines that travel with every paper; None takes safety's own.
 
     Raises:
@@ -95,7 +89,8 @@ def summarise(
     return Summary(
         session=session.id,
         dog=clean(session.dog.name) or "no dog named",
-        notices=tuple(map(_notice, sorted(findings, key=_weight))),
+        notices=notices(findings),
+        changed=changed(settings.for_dog(session.dog.name)) if settings else (),
         facts=session_facts(session, day(began) if began else "not known"),
         counts=tuple(map(clean, count_lines(session))),
         levels=levels,
@@ -115,26 +110,6 @@ def _cautions() -> str:
     from voicelog.safety.cautions import SHORT
 
     return SHORT
-
-
-def _weight(finding: Finding) -> tuple[int, bool]:
-    return _WEIGHT[finding.severity], finding.struck
-
-
-def _notice(finding: Finding) -> Notice:
-    message = clean(finding.message)
-    tail = [numbers("rep", finding.reps), clean(finding.basis)]
-    if finding.on_doubt:
-        tail.append("rests on something not heard for sure")
-    if finding.struck:
-        tail.append("struck, but kept on record")
-    return Notice(
-        severity=finding.severity,
-        struck=finding.struck,
-        message=sentence(f"struck: {message}" if finding.struck else message),
-        advice=sentence(clean(finding.advice)),
-        tail=sentence("; ".join(filter(None, tail))),
-    )
 
 
 def _levels_note(session: Session, previous: Session | None) -> str:

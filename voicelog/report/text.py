@@ -11,7 +11,9 @@ from collections.abc import Sequence
 from rich.cells import cell_len, chop_cells
 
 from voicelog.report.chart import draw
+from voicelog.report.notices import told
 from voicelog.report.summary import Summary
+from voicelog.report.words import NOT_SAID
 
 __all__ = ["WIDTH", "render"]
 
@@ -22,7 +24,7 @@ _LANE = 11
 _GAP = "  "
 _SEVERITY = {"stop": "STOP", "caution": "CAUTION", "remark": "remark"}
 _COLOURS = {"STOP": "1;31", "CAUTION": "1;33", "look": "33", "struck": "2"}
-_PLAIN = str.maketrans("●◐○■×◆◇°", "@%o#xvn ")
+_PLAIN = str.maketrans({"°": "", "×": "x"})
 
 
 def render(summary: Summary, *, colour: bool = False, plain: bool = False) -> str:
@@ -30,23 +32,29 @@ def render(summary: Summary, *, colour: bool = False, plain: bool = False) -> st
 
     Args:
         colour: adds ANSI colour to the margin; nothing is said by colour alone.
-        plain: keeps our own marks to ASCII, for a terminal that has no others.
+        plain: for a screen reader, or a terminal with few characters: no columns and no
+            plot, one thing after the other, our own marks in ASCII.
     """
     page = _Page(colour)
     _notices(page, summary)
     page.gap()
-    _facts(page, summary)
+    if plain:
+        for fact in summary.facts:
+            page.put(fact.label, fact.value)
+    else:
+        _facts(page, summary)
     page.gap()
     for number, line in enumerate(summary.counts):
         page.put("" if number else "counts", line)
     if summary.levels:
         page.gap()
-        _levels(page, summary)
+        (_levels_in_words if plain else _levels)(page, summary)
     page.gap()
-    for number, line in enumerate(draw(summary.reps, page.room)):
-        page.raw("plot" if not number else "", line)
-    page.gap()
-    _reps(page, summary)
+    if not plain:
+        for number, line in enumerate(draw(summary.reps, page.room)):
+            page.raw("plot" if not number else "", line)
+        page.gap()
+    (_reps_in_words if plain else _reps)(page, summary)
     page.gap()
     for fact in summary.off:
         page.put(fact.label, fact.value)
@@ -60,7 +68,6 @@ def render(summary: Summary, *, colour: bool = False, plain: bool = False) -> st
     page.gap()
     for number, line in enumerate(summary.cautions.splitlines()):
         page.put("" if number else "remember", line)
-    page.gap()
     page.put("", summary.footer)
     text = "\n".join(page.lines) + "\n"
     return text.translate(_PLAIN) if plain else text
@@ -87,7 +94,8 @@ class _Page:
         self.lines.append(f"{margin}{_GAP}{line}".rstrip())
 
     def put(self, lane: str, text: str) -> None:
-        for number, line in enumerate(_wrap(text, self.room)):
+        """Text in the room there is; nothing where there is none."""
+        for number, line in enumerate(_wrap(text, self.room) if text else ()):
             self.raw("" if number else lane, line)
 
     def table(self, rows: Sequence[tuple[str, Sequence[str]]]) -> None:
@@ -106,10 +114,11 @@ class _Page:
 def _notices(page: _Page, summary: Summary) -> None:
     if not any(notice.severity != "remark" for notice in summary.notices):
         page.put("safety", "No stop and no caution in this session.")
-    for notice in summary.notices:
-        page.put(_SEVERITY[notice.severity], notice.message)
-        page.put("next time", notice.advice)
-        page.put("", notice.tail)
+    for one in told(summary.notices):
+        page.put(_SEVERITY[one.severity], one.message)
+        page.put("next time", one.advice)
+    for number, line in enumerate(summary.changed):
+        page.put("" if number else "changed", line)
 
 
 def _facts(page: _Page, summary: Summary) -> None:
@@ -136,22 +145,59 @@ def _levels(page: _Page, summary: Summary) -> None:
             last = (row.last.noticed, row.last.answered, row.last.too_much)
             rows.append(("", ("last time", *last)))
     page.table(rows)
-    if summary.levels_note:
-        page.put("", summary.levels_note)
+    page.put("", summary.levels_note)
+
+
+def _levels_in_words(page: _Page, summary: Summary) -> None:
+    for row in summary.levels:
+        for when, cells in (("", row.now), (", last time", row.last)):
+            if cells is not None:
+                words = (
+                    f"noticed {cells.noticed}; answered {cells.answered}; "
+                    f"too much {cells.too_much}."
+                )
+                page.put(
+                    "" if when or row != summary.levels[0] else "levels",
+                    f"{row.label}{when}: {words}",
+                )
+    page.put("", summary.levels_note)
 
 
 def _reps(page: _Page, summary: Summary) -> None:
+    """A row a rep; a column of times only where one was timed."""
+    timed = [
+        (name, times)
+        for name, times in (
+            ("turn", [rep.turned for rep in summary.reps]),
+            ("come", [rep.came for rep in summary.reps]),
+        )
+        if any(times)
+    ]
     if summary.reps:
-        timed = any(rep.turned or rep.came for rep in summary.reps)
         head = ["#", "at", "call", "button", "outcome", "seen, given"]
-        rows: list[tuple[str, Sequence[str]]] = [
-            ("reps", [*head, "turn", "come"] if timed else head)
-        ]
-        for rep in summary.reps:
-            cells = [str(rep.number), rep.at, rep.call, rep.button, rep.outcome, rep.seen or "-"]
-            times = [rep.turned or "-", rep.came or "-"] if timed else []
-            rows.append((rep.word, [*cells, *times]))
+        rows: list[tuple[str, Sequence[str]]] = [("reps", [*head, *(name for name, _ in timed)])]
+        for number, rep in enumerate(summary.reps):
+            call = rep.call.replace(" (whistle)", "")
+            cells = [str(rep.number), rep.at, call, rep.button, rep.outcome, rep.seen or "-"]
+            rows.append((rep.word, [*cells, *(times[number] or "-" for _, times in timed)]))
         page.table(rows)
+    page.put("" if summary.reps else "reps", summary.reps_note)
+
+
+def _reps_in_words(page: _Page, summary: Summary) -> None:
+    for rep in summary.reps:
+        parts = (
+            f"call {rep.call}" if rep.call != "-" else "",
+            rep.button.replace("cont.", "continuous")
+            if rep.button != NOT_SAID
+            else f"button {NOT_SAID}",
+            f"outcome {NOT_SAID}" if rep.outcome == NOT_SAID else rep.outcome,
+            rep.seen if rep.seen != rep.outcome else "",
+            f"{rep.turned} s to turn" if rep.turned else "",
+            f"{rep.came} s to come" if rep.came else "",
+            "stress" if rep.stress else "",
+        )
+        page.put(rep.word, f"Rep {rep.number} at {rep.at}: {'; '.join(filter(None, parts))}.")
     page.put("" if summary.reps else "reps", summary.reps_note)
 
 

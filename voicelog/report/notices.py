@@ -1,0 +1,109 @@
+"""Findings in words: one notice each, and for a small page one for what is alike.
+
+On paper every finding stands by itself. A terminal has one screen, so there the findings of
+one rule that ask for the same are told once, with all of their reps.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+
+from voicelog.model import Finding, Record, Severity
+from voicelog.report.words import clean, counted, numbers, sentence
+
+__all__ = ["Notice", "Told", "notices", "told"]
+
+_WEIGHT: Mapping[Severity, int] = {"stop": 0, "caution": 1, "remark": 2}
+_LONG = 30
+"""Characters of a basis that a small page tells only once."""
+
+
+class Notice(Record):
+    """A finding in words. `tail` says where, why and how sure."""
+
+    rule: str
+    severity: Severity
+    struck: bool
+    on_doubt: bool
+    reps: tuple[int, ...]
+    message: str
+    advice: str
+    basis: str
+    tail: str
+
+
+class Told(Record):
+    """One or more notices that are alike, told at once."""
+
+    severity: Severity
+    message: str
+    advice: str
+
+
+def notices(findings: Iterable[Finding]) -> tuple[Notice, ...]:
+    """The findings in words, stops first, struck ones after live ones of their severity."""
+    return tuple(
+        map(_notice, sorted(findings, key=lambda one: (_WEIGHT[one.severity], one.struck)))
+    )
+
+
+def told(all_of_them: Sequence[Notice]) -> Iterator[Told]:
+    """The same in as few words as will do: what is alike once, and a long basis once."""
+    groups: dict[tuple[str, Severity, bool, str], list[Notice]] = {}
+    for notice in sorted(all_of_them, key=lambda one: (_WEIGHT[one.severity], one.struck)):
+        key = (notice.rule, notice.severity, notice.struck, notice.advice)
+        groups.setdefault(key, []).append(notice)
+    known: set[str] = set()
+    for group in groups.values():
+        first = min(group, key=lambda one: one.on_doubt)
+        note = "; ".join(filter(None, (*_where(first, group), *_why(group, known), _doubt(group))))
+        if first.struck:
+            note += "; struck, but kept on record"
+        yield Told(
+            severity=first.severity,
+            message=f"{first.message} ({note})",
+            advice=first.advice,
+        )
+
+
+def _where(first: Notice, group: Sequence[Notice]) -> tuple[str, ...]:
+    """How often and in which reps, where the message does not say it already."""
+    reps = sorted({rep for notice in group for rep in notice.reps})
+    if len(group) > 1:
+        return (counted(len(group), "time"), numbers("rep", reps))
+    said = first.message.rstrip(".") + " "
+    return () if all(f"rep {rep} " in said for rep in reps) else (numbers("rep", reps),)
+
+
+def _why(group: Sequence[Notice], known: set[str]) -> Iterator[str]:
+    for basis in dict.fromkeys(notice.basis for notice in group):
+        yield "basis as above" if basis in known and len(basis) > _LONG else basis
+        known.add(basis)
+
+
+def _doubt(group: Sequence[Notice]) -> str:
+    unsure = sum(notice.on_doubt for notice in group)
+    if not unsure:
+        return ""
+    part = "" if unsure == len(group) else f"{unsure} of them "
+    return f"{part}rests on something not heard for sure"
+
+
+def _notice(finding: Finding) -> Notice:
+    message, basis = clean(finding.message), clean(finding.basis)
+    tail = [numbers("rep", finding.reps), basis]
+    if finding.on_doubt:
+        tail.append("rests on something not heard for sure")
+    if finding.struck:
+        tail.append("struck, but kept on record")
+    return Notice(
+        rule=finding.rule,
+        severity=finding.severity,
+        struck=finding.struck,
+        on_doubt=finding.on_doubt,
+        reps=finding.reps,
+        message=sentence(f"struck: {message}" if finding.struck else message),
+        advice=sentence(clean(finding.advice)),
+        basis=basis,
+        tail=sentence("; ".join(filter(None, tail))),
+    )
