@@ -2,7 +2,8 @@
 
 A pause may fall anywhere, also inside a phrase ("level ... three"). Two neighbouring
 segments that are not sure by themselves are therefore heard once more as one, and taken
-as one where that is surer than both.
+as one where that is surer than both. And talk to the dog may run into a note with hardly a
+pause: a segment that is no note is heard once more in its pieces.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ import numpy as np
 from voicelog.grammar.grammar import Grammar, Narrowing
 from voicelog.hearing.judge import JUDGE, Judgement, judge
 from voicelog.hearing.listener import RATE, Heard, Listener, Sound
+from voicelog.hearing.pieces import pieces
 from voicelog.hearing.segmenter import FRAME, LONGEST, Segment, segments
 from voicelog.model import Reading, Utterance, Verdict
 
@@ -40,14 +42,11 @@ def hear(
     ear = _Ear(listeners, grammar, narrowing)
     waiting: _Take | None = None
     for segment in segments(blocks):
-        take = ear.take(segment)
-        if waiting is not None:
-            joined = ear.joined(waiting, take)
-            if joined is None:
+        for take in ear.takes(segment):
+            joined = ear.joined(waiting, take) if waiting is not None else None
+            if waiting is not None and joined is None:
                 yield ear.events(waiting, recording)
-            else:
-                take = joined
-        waiting = take
+            waiting = joined or take
     if waiting is not None:
         yield ear.events(waiting, recording)
 
@@ -67,10 +66,24 @@ class _Ear:
     ) -> None:
         self.listeners, self.grammar, self.narrowing = listeners, grammar, narrowing
 
-    def take(self, segment: Segment) -> _Take:
+    def takes(self, segment: Segment) -> tuple[_Take, ...]:
+        """A segment as a whole, or in its pieces where only those hold a note.
+
+        A piece may be cut out of other talk, so more is asked of it.
+        """
+        whole = self.take(segment)
+        if whole.judged.status != "rejected":
+            return (whole,)
+        parts = tuple(self.take(piece, strict=True) for piece in pieces(segment))
+        held = any(part.judged.status != "rejected" for part in parts)
+        return parts if held else (whole,)
+
+    def take(self, segment: Segment, *, strict: bool = False) -> _Take:
         heard = tuple(listener.hear(segment.sound) for listener in self.listeners)
         bars = (listener.bars for listener in self.listeners)
-        judged = judge(tuple(zip(heard, bars, strict=True)), self.grammar, self.narrowing)
+        judged = judge(
+            tuple(zip(heard, bars, strict=True)), self.grammar, self.narrowing, strict=strict
+        )
         return _Take(segment, heard, judged)
 
     def joined(self, first: _Take, second: _Take) -> _Take | None:

@@ -17,6 +17,8 @@ from voicelog.model import Status
 
 __all__ = ["JUDGE", "Judgement", "judge"]
 
+_MAKES_NO_REP = frozenset({"session", "equipment", "condition"})
+
 JUDGE = "one listener 1"
 """Name and version of the way of judging; goes into every verdict."""
 
@@ -31,15 +33,29 @@ class Judgement:
     alternatives: tuple[str, ...] = ()
 
 
-def judge(heard: Sequence[tuple[Heard, Bars]], grammar: Grammar, narrowing: Narrowing) -> Judgement:
-    """The verdict on one segment's readings, the quick listener's first."""
+def judge(
+    heard: Sequence[tuple[Heard, Bars]],
+    grammar: Grammar,
+    narrowing: Narrowing,
+    *,
+    strict: bool = False,
+) -> Judgement:
+    """The verdict on one segment's readings, the quick listener's first.
+
+    With `strict`, for sound that was cut out of other sound not understood, what would be
+    sure is worth a look: the rest may have told more of the same rep. Only what makes no
+    rep can be sure, at the bar for twins.
+    """
     reading, bars = heard[0]
     if not reading.complete:
         return Judgement("rejected", reading.words, 0.0)
     twin = twins(grammar, reading.words, narrowing.top_level)
     others = tuple(dict.fromkeys((*reading.others, *twin)))
-    if reading.confidence >= (bars.twin if twin else bars.sure):
-        return Judgement("accepted", reading.words, reading.confidence, others)
-    if reading.confidence >= bars.look:
-        return Judgement("doubtful", reading.words, reading.confidence, others)
-    return Judgement("rejected", reading.words, reading.confidence, others)
+    phrases = grammar.interpret(reading.words) or ()
+    may_be_sure = not strict or all(phrase.kind in _MAKES_NO_REP for phrase in phrases)
+    status: Status = "rejected"
+    if may_be_sure and reading.confidence >= (bars.twin if twin or strict else bars.sure):
+        status = "accepted"
+    elif reading.confidence >= (bars.sure if strict else bars.look):
+        status = "doubtful"
+    return Judgement(status, reading.words, reading.confidence, others)
