@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import csv
 from pathlib import Path
 
 import pytest
 
 from tests.cli.run import Voicelog, typed_file
+from voicelog.safety.cautions import LONG
 
 
 @pytest.fixture
@@ -126,3 +128,61 @@ def test_an_unknown_reason_for_heat_is_refused(voicelog: Voicelog) -> None:
         "voicelog: Found 'woolly' for heat traits 0, but Input should be 'heavy', 'dark' or "
         "'short-faced'; correct it.\n"
     )
+
+
+def test_the_record_of_use_has_a_row_for_each_session_with_a_collar(
+    voicelog: Voicelog, session: Path, tmp_path: Path
+) -> None:
+    voicelog("dogs", "put", "Bracken", "--top", "20")
+    free = typed_file(tmp_path, "start session Bracken", "here came", name="free.tsv")
+    voicelog("add", "--typed", session, "--at", "2031-05-04T09:30")
+    voicelog("add", "--typed", free, "--at", "2031-05-05T09:30")
+    voicelog("dogs", "put", "Bracken", "--client", "A. Owner", "--ident", "chip 12")
+    out = tmp_path / "out"
+    done = voicelog("export", out, "--format", "record", "--reason", "recall near a road")
+    assert done.out == f"1 session with a collar written to {out / 'record.csv'}.\n"
+    with (out / "record.csv").open(newline="", encoding="utf-8") as file:
+        (row,) = csv.DictReader(file)
+    assert row["date"] == "2031-05-04 09:30"
+    assert (row["reason"], row["client"]) == ("recall near a road", "A. Owner")
+    assert (row["dog"], row["identification"]) == ("Bracken", "chip 12")
+    assert row["uses"] == "continuous 2 x1; continuous 3 x1"
+    assert row["result"] == "2 recalls: 1 answered at 2, 1 answered at 3; first call 2 of 2"
+
+
+def test_a_reason_without_the_record_is_refused(voicelog: Voicelog, tmp_path: Path) -> None:
+    result = voicelog("export", tmp_path / "out", "--reason", "recall")
+    assert result.code == 2
+    assert result.err == (
+        "voicelog: Found --reason with --format json, but it belongs to the record of use; "
+        "leave it out, or add --format record.\n"
+    )
+
+
+def test_a_summary_for_a_screen_reader(voicelog: Voicelog, session: Path) -> None:
+    voicelog("dogs", "put", "Bracken", "--top", "20")
+    voicelog("add", "--typed", session)
+    out = voicelog("summary", "Bracken", "--plain").out
+    assert "Rep 1 at 0:16: call here; continuous 2; came." in out
+    assert out.isascii()
+    assert voicelog("summary", "--plain", "--format", "html").err == (
+        "voicelog: Found --plain with --format html, wanted it with text; leave one of them out.\n"
+    )
+
+
+def test_changed_thresholds_are_named_in_the_papers(
+    voicelog: Voicelog, folder: Path, session: Path
+) -> None:
+    voicelog("dogs", "put", "Bracken", "--top", "20")
+    (folder / "settings.toml").write_text("[dog.Bracken]\npress_s = 2\n")
+    voicelog("add", "--typed", session)
+    words = "changed  threshold press_s set to 2 (default 3)"
+    assert words in voicelog("summary", "Bracken").out
+    assert words in voicelog("read", "--typed", session).out
+
+
+def test_the_cautions_in_full_are_those_of_the_readme(voicelog: Voicelog) -> None:
+    assert voicelog("summary", "--cautions").out.strip() == LONG
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    section = readme.split("## Cautions", 1)[1].split("\n## ", 1)[0]
+    assert " ".join(section.split()) == " ".join(LONG.split())

@@ -17,6 +17,8 @@ from voicelog.cli.papers import PaperFormat, papers, put_out
 if TYPE_CHECKING:
     from voicelog.diary import Diary, Page
     from voicelog.log import Kept, Log
+    from voicelog.model import Roster
+    from voicelog.report.record import Use
     from voicelog.report.summary import Summary
 
 __all__ = ["add", "export", "rebuild", "summary"]
@@ -99,6 +101,10 @@ def summary(
     every: Annotated[bool, typer.Option("--all", help="Every session.")] = False,
     output: PaperFormat = "text",
     file: OutputFile = None,
+    plain: Annotated[
+        bool,
+        typer.Option("--plain", help="Text for a screen reader: no columns, no plot, ASCII marks."),
+    ] = False,
     cautions: Annotated[
         bool, typer.Option("--cautions", help="The cautions in full, and nothing else.")
     ] = False,
@@ -108,6 +114,12 @@ def summary(
 
     Example: voicelog summary Bracken --format html --output bracken.html
     """
+    from voicelog.model import UsageError
+
+    if plain and output != "text":
+        raise UsageError(
+            f"Found --plain with --format {output}, wanted it with text; leave one of them out."
+        )
     if cautions:
         from voicelog.safety.cautions import LONG
 
@@ -118,12 +130,13 @@ def summary(
         diary.refresh()
         pages = _chosen(diary, dog, _day(day), every)
         summaries = [_summary(diary, log, page) for page in pages]
-    put_out(papers(summaries, output, to_screen=file is None), file)
+    put_out(papers(summaries, output, to_screen=file is None, plain=plain), file)
 
 
 def _summary(diary: Diary, log: Log, page: Page) -> Summary:
     from voicelog.diary import previous_of
     from voicelog.report.summary import summarise
+    from voicelog.safety.settings import Settings
 
     recording = log.recording(page.session.recording)
     assert recording is not None  # a page is derived from a recording of this log
@@ -133,6 +146,7 @@ def _summary(diary: Diary, log: Log, page: Page) -> Summary:
         diary.line(recording).entries,
         recording.started_at,
         previous_of(diary.pages(page.session.dog.name), page.session.id),
+        settings=Settings.model_validate(recording.settings),
     )
 
 
@@ -169,27 +183,58 @@ def _chosen(diary: Diary, dog: str | None, day: date | None, every: bool) -> lis
 def export(
     folder: Annotated[Path, typer.Argument(help="Folder to write to; made when missing.")],
     output: Annotated[
-        Literal["json", "csv"], typer.Option("--format", help="The contract, or three tables.")
+        Literal["json", "csv", "record"],
+        typer.Option(
+            "--format", help="The contract, three tables, or the record of use of collars."
+        ),
     ] = "json",
+    reason: Annotated[
+        str,
+        typer.Option(
+            "--reason", metavar="WORDS", help="Why collars were used, for the record of use."
+        ),
+    ] = "",
+    dog: Annotated[
+        str | None, typer.Option("--dog", metavar="NAME", help="The record of one dog only.")
+    ] = None,
     data_dir: options.DataDir = None,
 ) -> None:
-    """Write the whole log for other programs: JSON, or reps, entries and findings as CSV.
+    """Write the log for other programs: JSON, or reps, entries and findings as CSV.
+
+    The record of use is a row for each session with a collar, as some laws ask of licensed
+    users. Reason, client and identification stay empty unless you give them (here, and with
+    'voicelog dogs put'). Check what the law that holds for you asks today.
 
     Example: voicelog export out --format csv
     """
-    from voicelog.model import Document, VoicelogError
+    from voicelog.model import Document, UsageError, VoicelogError
     from voicelog.report import tables
+    from voicelog.report.record import uses_csv
+    from voicelog.report.words import counted
 
+    if output != "record" and (reason or dog):
+        raise UsageError(
+            f"Found --{'reason' if reason else 'dog'} with --format {output}, but it belongs to "
+            "the record of use; leave it out, or add --format record."
+        )
     with open_log(data_dir) as log:
         diary = _diary(log)
         diary.refresh()
-        document = Document(recordings=tuple(map(diary.line, diary.recordings())))
+        if output == "record":
+            uses = _uses(diary, log.roster(), dog, reason)
+        else:
+            document = Document(recordings=tuple(map(diary.line, diary.recordings())))
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise VoicelogError(
             f"Found no way to make the folder '{folder}' ({error.strerror}); name another."
         ) from error
+    if output == "record":
+        put_out(uses_csv(uses), folder / "record.csv")
+        many = counted(len(uses), "session")
+        typer.echo(f"{many} with a collar written to {folder / 'record.csv'}.")
+        return
     if output == "json":
         put_out(tables.dump(document) + "\n", folder / "voicelog.json")
     else:
@@ -197,6 +242,24 @@ def export(
         put_out(tables.entries_csv(document), folder / "entries.csv")
         put_out(tables.findings_csv(document), folder / "findings.csv")
     typer.echo(f"{len(document.recordings)} recordings written to {folder}.")
+
+
+def _uses(diary: Diary, roster: Roster, dog: str | None, reason: str) -> list[Use]:
+    """The record of use of one dog, or of all, by date."""
+    from voicelog.report.record import use_of
+
+    pages = _chosen(diary, dog, None, every=True)
+    uses = [
+        use_of(
+            page.session,
+            page.findings,
+            page.began,
+            reason=reason,
+            today=roster.dog(page.session.dog.name),
+        )
+        for page in pages
+    ]
+    return sorted(filter(None, uses), key=lambda use: use.date)
 
 
 def rebuild(data_dir: options.DataDir = None) -> None:

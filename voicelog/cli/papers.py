@@ -20,8 +20,10 @@ PaperFormat = Annotated[
 ]
 
 
-def papers(summaries: Sequence[Summary], output: str, *, to_screen: bool = True) -> str:
-    """The summaries as one text, ready to print."""
+def papers(
+    summaries: Sequence[Summary], output: str, *, to_screen: bool = True, plain: bool = False
+) -> str:
+    """The summaries as one text, ready to print; `plain` text is for a screen reader."""
     if output == "html":
         from voicelog.report import html
 
@@ -32,8 +34,8 @@ def papers(summaries: Sequence[Summary], output: str, *, to_screen: bool = True)
         return "\n".join(markdown.render(summary) for summary in summaries)
     from voicelog.report import text
 
-    colour = to_screen and sys.stdout.isatty()
-    return "\n".join(text.render(summary, colour=colour) for summary in summaries)
+    colour = to_screen and not plain and sys.stdout.isatty()
+    return "\n".join(text.render(one, colour=colour, plain=plain) for one in summaries)
 
 
 def put_out(content: str, file: Path | None) -> None:

@@ -62,12 +62,13 @@ def demo(output: Format = "text", jobs: options.Jobs = 1) -> None:
     Example: voicelog demo
     """
     from voicelog.grammar.places import shipped
-    from voicelog.model import Dog, Roster
+    from voicelog.model import Dog, Roster, Transmitter
     from voicelog.safety.settings import Settings
 
+    unit = Transmitter(top=20)
     recordings = sorted(shipped("demo_audio").glob("*/*.opus"))
     order = Order(
-        roster=Roster(dogs=tuple(Dog(name=name) for name in ("Bracken", "Wren"))),
+        roster=Roster(dogs=tuple(Dog(name=name, transmitter=unit) for name in ("Bracken", "Wren"))),
         settings=Settings(),
     )
     if output == "text":
@@ -95,7 +96,9 @@ def _print(paths: list[Path], order: Order, output: str, jobs: int) -> None:
         line = derivation.line.model_copy(update={"audio": str(path)})
         lines.append(line)
         found = [
-            summarise(session, line.findings, line.entries, line.started_at)
+            summarise(
+                session, line.findings, line.entries, line.started_at, settings=order.settings
+            )
             for session in derivation.sessions
         ]
         summaries.extend(found)

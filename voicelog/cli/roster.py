@@ -49,6 +49,8 @@ def show_all(data_dir: options.DataDir = None) -> None:
             parts.append(f"bears heat badly ({', '.join(dog.heat_traits)})")
         if dog.client:
             parts.append(f"client {dog.client}")
+        if dog.identification:
+            parts.append(f"identified by {dog.identification}")
         typer.echo(f"{dog.name}: {'; '.join(parts)}")
     if roster.handlers:
         typer.echo(f"Handlers: {', '.join(roster.handlers)}")
@@ -89,6 +91,10 @@ def put(
     client: Annotated[
         str | None, typer.Option("--client", help="Whose dog it is, for the record of use.")
     ] = None,
+    identification: Annotated[
+        str | None,
+        typer.Option("--ident", help="Chip number or description, for the record of use."),
+    ] = None,
     data_dir: options.DataDir = None,
 ) -> None:
     """Add a dog, or change what is given of one that is there.
@@ -117,6 +123,7 @@ def put(
             reached=tuple(reached) if reached else None,
             heat_traits=tuple(heat_trait) if heat_trait else None,
             client=client,
+            identification=identification,
         )
         profile["transmitter"] = unit
         try:

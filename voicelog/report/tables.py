@@ -26,6 +26,7 @@ __all__ = [
     "findings_csv",
     "reps_csv",
     "unguard",
+    "write_rows",
 ]
 
 REP_COLUMNS = (
@@ -82,13 +83,23 @@ def _table(
     columns: Sequence[str],
     recordings: Iterable[tuple[str, Sequence[Rep] | Sequence[EntryLine] | Sequence[Finding]]],
 ) -> str:
+    return write_rows(
+        columns,
+        (
+            {"format": FORMAT, "audio": audio, **_fields(record)}
+            for audio, records in recordings
+            for record in records
+        ),
+    )
+
+
+def write_rows(columns: Sequence[str], rows: Iterable[Mapping[str, Any]]) -> str:
+    """A heading row and one row for each mapping, guarded; lines end in CR LF (RFC 4180)."""
     out = io.StringIO()
     writer = csv.writer(out)
     writer.writerow(columns)
-    for audio, records in recordings:
-        for record in records:
-            values = {"format": FORMAT, "audio": audio, **_fields(record)}
-            writer.writerow([_guard(_cell(values[column])) for column in columns])
+    for values in rows:
+        writer.writerow([_guard(_cell(values[column])) for column in columns])
     return out.getvalue()
 
 
