@@ -72,7 +72,7 @@ class _Ear:
         A piece may be cut out of other talk, so more is asked of it.
         """
         whole = self.take(segment)
-        if whole.judged.status != "rejected":
+        if whole.judged.status == "accepted":
             return (whole,)
         parts = tuple(self.take(piece, strict=True) for piece in pieces(segment))
         held = any(part.judged.status != "rejected" for part in parts)
