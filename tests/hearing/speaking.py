@@ -15,7 +15,7 @@ import soxr
 
 from voicelog.hearing.listener import RATE, Sound
 
-__all__ = ["VOICES", "hiss", "laid", "say"]
+__all__ = ["VOICES", "burst", "hiss", "laid", "say"]
 
 HISS = 3e-4
 """RMS of the faint noise under all speech here: -70 dBFS, a quiet room."""
@@ -27,6 +27,14 @@ def hiss(seconds: float, rms: float = HISS, seed: int = 1) -> Sound:
     """White noise, the same for the same seed."""
     rng = np.random.default_rng(seed)
     return (rms * rng.standard_normal(round(seconds * RATE))).astype(np.float32)
+
+
+def burst(seconds: float, hz: float = 180.0, peak: float = 0.3) -> Sound:
+    """A buzz like a held vowel: ten harmonics, with a voice's slow rise and fall."""
+    time = np.arange(round(seconds * RATE)) / RATE
+    buzz = sum(np.sin(2 * np.pi * hz * k * time) / k for k in range(1, 11))
+    swell = 0.6 + 0.4 * np.sin(2 * np.pi * 4 * time)
+    return (peak * swell * buzz / np.abs(buzz).max()).astype(np.float32)
 
 
 @cache

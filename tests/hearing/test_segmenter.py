@@ -10,17 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.hearing.speaking import hiss, laid, say
+from tests.hearing.speaking import burst, hiss, laid, say
 from voicelog.hearing.listener import RATE, Sound
 from voicelog.hearing.segmenter import FRAME, LONGEST, Segment, pcm16, segments
-
-
-def burst(seconds: float, hz: float = 180.0, peak: float = 0.3) -> Sound:
-    """A buzz like a held vowel: ten harmonics, with a voice's slow rise and fall."""
-    time = np.arange(round(seconds * RATE)) / RATE
-    buzz = sum(np.sin(2 * np.pi * hz * k * time) / k for k in range(1, 11))
-    swell = 0.6 + 0.4 * np.sin(2 * np.pi * 4 * time)
-    return (peak * swell * buzz / np.abs(buzz).max()).astype(np.float32)
 
 
 @cache
