@@ -14,7 +14,7 @@ from voicelog.report.marks import GLYPHS, drawn, lanes, legend
 __all__ = ["draw"]
 
 _LABEL = 9
-_ALL_LEVELS = 12
+_ALL_LEVELS = 6
 """Up to this level every level has a row; above it only the levels used."""
 
 _KEYS = {**GLYPHS, "stress": "!", "look": "( )", "trace": "|"}

@@ -153,10 +153,7 @@ def reps_note(reps: Sequence[Rep]) -> str:
     struck = [rep.number for rep in reps if rep.void]
     notes = ["No rep was timed: that needs the call and the outcome said apart."]
     if timed:
-        notes = [
-            "Times are in seconds, by ear (about 1 s either way); "
-            f"{timed} of {len(live)} were timed."
-        ]
+        notes = [f"Times in seconds, by ear (about 1 s either way); {timed} of {len(live)} timed."]
     if struck:
         was = "is" if len(struck) == 1 else "are"
         notes.append(f"{numbers('Rep', struck)} {was} struck and not drawn.")
@@ -174,7 +171,7 @@ def unclear_note(entries: Sequence[EntryLine]) -> str:
     ]
     unheard = sum(1 for entry in live if entry.status == "rejected")
     if unheard:
-        notes.append(f"{counted(unheard, 'sound')} unheard, kept with the sound")
+        notes.append(f"{counted(unheard, 'sound')} unheard, kept")
     loose = sum(1 for entry in live if entry.status == "accepted" and not entry.placed)
     if loose:
         notes.append(f"{counted(loose, 'entry', 'entries')} heard but belonging to no rep")

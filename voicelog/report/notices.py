@@ -6,6 +6,7 @@ one rule that ask for the same are told once, with all of their reps.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from voicelog.model import Finding, Record, Severity
@@ -71,8 +72,8 @@ def _where(first: Notice, group: Sequence[Notice]) -> tuple[str, ...]:
     reps = sorted({rep for notice in group for rep in notice.reps})
     if len(group) > 1:
         return (counted(len(group), "time"), numbers("rep", reps))
-    said = first.message.rstrip(".") + " "
-    return () if all(f"rep {rep} " in said for rep in reps) else (numbers("rep", reps),)
+    said = set(map(int, re.findall(r"\brep (\d+)\b", first.message)))
+    return () if said.issuperset(reps) else (numbers("rep", reps),)
 
 
 def _why(group: Sequence[Notice], known: set[str]) -> Iterator[str]:

@@ -8,12 +8,12 @@ from __future__ import annotations
 __all__ = ["CAUTIONS", "LONG", "SHORT", "SOURCES"]
 
 SHORT = (
-    "Local law may restrict or forbid these collars; follow the maker's instructions. "
-    "Trials found reward-based training did as well or better.\n"
-    "Pain, skin injury, fear or aggression belong to a veterinarian or a licensed behaviour "
+    "Local law may restrict or forbid these collars. Follow the maker's instructions. In "
+    "trials, rewards did as well or better.\n"
+    "Pain, skin injury, fear or aggression: to a veterinarian or a licensed behaviour "
     "professional. This log observes and reminds; it does not decide."
 )
-"""Two lines for the foot of a page."""
+"""Two short paragraphs for the foot of a page."""
 
 CAUTIONS: tuple[str, ...] = (
     "Local law may restrict or forbid the use, the sale or the ownership of these collars. "
