@@ -77,7 +77,7 @@ def start_high(view: View) -> Iterator[Sighting]:
                 (press.mark,),
                 f"Started at level {press.level}{where}; {of} is "
                 f"{lowest if start is None else start}.",
-                f"Start no higher than {most}.",
+                f"Never start above {most}.",
             )
 
 
