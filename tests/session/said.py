@@ -49,7 +49,7 @@ def kept(*lines: str, roster: Roster = ROSTER, dog: str | None = None) -> list[E
                     "utterance": name,
                     "status": status,
                     "words": words,
-                    "confidence": 0.9,
+                    "confidence": {"accepted": 0.9, "doubtful": 0.5, "rejected": 0.0}[status],
                     "judge": "test",
                 }
             )

@@ -99,10 +99,10 @@ def test_the_parts_of_a_rep_agree(lines: list[str]) -> None:
 
 @SOME
 @given(lines(), st.data())
-def test_rejected_entries_change_no_rep(lines: list[str], data: st.DataObject) -> None:
+def test_talk_changes_no_rep(lines: list[str], data: st.DataObject) -> None:
     entries = list(said(*lines))
     rejected = Entry(id="z", start_s=0, end_s=0, reading="level nine", status="rejected",
-                     phrases=GRAMMAR.interpret("level nine") or ())  # fmt: skip
+                     confidence=0.0, phrases=GRAMMAR.interpret("level nine") or ())  # fmt: skip
     place = data.draw(st.integers(0, len(entries)))
     with_it = [*entries[:place], rejected, *entries[place:]]
     assert [s.reps for s in sessions(with_it)] == [s.reps for s in sessions(entries)]
@@ -112,8 +112,8 @@ def test_rejected_entries_change_no_rep(lines: list[str], data: st.DataObject) -
 @given(lines())
 def test_a_sure_rep_is_there_without_the_doubtful_entries(lines: list[str]) -> None:
     entries = said(*lines)
-    sure = [e.model_copy(update={"status": "rejected"}) if e.status == "doubtful" else e
-            for e in entries]  # fmt: skip
+    talk = {"status": "rejected", "confidence": 0.0}
+    sure = [e.model_copy(update=talk) if e.status == "doubtful" else e for e in entries]
     held = {"drill", "distraction", "distance", "distance_unit"}
     without = [rep.model_dump_json(exclude=held | {"id", "number", "session"})
                for session in sessions(sure) for rep in session.reps]  # fmt: skip

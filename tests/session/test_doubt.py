@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.session.said import ROSTER, reps_of, said, session_of, short
-from voicelog.session.assemble import worlds
+from voicelog.session.assemble import assemble, worlds
 
 
 def test_a_rep_heard_in_doubt_is_doubtful() -> None:
@@ -118,3 +118,13 @@ def test_what_was_struck_or_corrected_still_stands_for_the_safety_rules() -> Non
         (8, False),
     ]
     assert [r.stress for s in world.standing for r in s.reps] == [True, False]
+
+
+def test_a_rep_that_may_have_lost_a_word_is_doubtful() -> None:
+    """A sound that was rejected, but may well have been a note, leaves its rep incomplete."""
+    entries = list(said("here", "level two", "x came", "came", dog="Bracken"))
+    talk, missed = 0.0, 0.2
+    for confidence, doubtful in ((talk, False), (missed, True)):
+        entries[2] = entries[2].model_copy(update={"confidence": confidence})
+        ((rep,),) = (session.reps for session in assemble(entries, ROSTER, dog="Bracken"))
+        assert rep.doubtful == doubtful

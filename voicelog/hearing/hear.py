@@ -23,6 +23,8 @@ from voicelog.model import Reading, Utterance, Verdict
 
 __all__ = ["hear"]
 
+LIKELY = 0.5
+"""A doubtful whole at least this likely to be right is not cut up."""
 JOIN_S = 1.5
 """Longest pause (s) inside a phrase; common practice, no source."""
 
@@ -72,7 +74,7 @@ class _Ear:
         A piece may be cut out of other talk, so more is asked of it.
         """
         whole = self.take(segment)
-        if whole.judged.status == "accepted":
+        if whole.judged.status == "accepted" or whole.judged.confidence >= LIKELY:
             return (whole,)
         parts = tuple(self.take(piece, strict=True) for piece in pieces(segment))
         held = any(part.judged.status != "rejected" for part in parts)

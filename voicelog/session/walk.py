@@ -15,6 +15,8 @@ from voicelog.session.breath import REP_KINDS, amend, tell
 
 __all__ = ["walk"]
 
+MAY_BE_A_NOTE = 0.05
+"""How likely a rejected sound must be a note for the rep that it fell in to be incomplete."""
 MEMO_S = 120.0  # a memo whose end was not heard ends by itself
 
 
@@ -62,6 +64,9 @@ class _Walk:
         if not said or not entry.phrases:
             if self.book is not None:
                 self.belongs(self.book, entry)
+                missed = entry.status == "rejected" and entry.confidence >= MAY_BE_A_NOTE
+                if missed and self.book.open is not None:
+                    self.book.open.doubtful = True
             return
         if entry.voided and self.takes_back:
             self.struck(entry, entry.phrases)
