@@ -39,13 +39,11 @@ EDGE_S = 0.5
 
 DIGITS = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 PROMPTS = """
-    agent-pass conf-enteringno conf-kicked conf-onlyone conf-waitforleader
-    confbridge-dec-talk-vol-in confbridge-lock-no-join confbridge-pin confbridge-unlocked
-    dir-firstlast entr-num-rmv-blklist info-about-last-call priv-callpending queue-quantity1
-    ss-noservice vm-dialout vm-invalidpassword vm-nobodyavail vm-rec-busy vm-savefolder
-    vm-tmpexists vm-tooshort
+    agent-pass conf-kicked conf-waitforleader confbridge-lock-no-join confbridge-unlocked
+    entr-num-rmv-blklist priv-callpending ss-noservice vm-invalidpassword vm-rec-busy
+    vm-tmpexists
 """
-"""Every eighth prompt of five words or more that is shorter than 6 s."""
+"""Every sixteenth prompt of five words or more that is shorter than 6 s."""
 LONE_WORDS = """
     auth-thankyou conf-errormenu dictate/record extension im-sorry letters/ascii126
     letters/ascii40 letters/ascii60 letters/ascii94 letters/c letters/equals letters/j letters/p
@@ -122,7 +120,7 @@ def test_card_hands_are_read_by_their_own_grammar(grammar_of: GrammarOf) -> None
         found.append(word_errors(words, heard.words))
     total = pooled(found)
     assert (len(found), total.words) == (5, 21)
-    assert total.errors <= 8  # measured: 6, most of them words put in
+    assert total.errors <= 8  # measured: 6, all of them words put in
     assert sum(each.errors == 0 for each in found) >= 1  # measured: 1 of 5 hands
 
 
@@ -165,7 +163,7 @@ def test_prompts_of_five_words_and_more_become_no_record(
     notes: tuple[Grammar, SphinxListener],
 ) -> None:
     counts = taken(notes, [prompt(name, "wav") for name in PROMPTS.split()])
-    assert counts.total() == 22
+    assert counts.total() == 11
     assert counts["accepted"] == 0
     assert counts["doubtful"] <= 2  # measured: 0
 
