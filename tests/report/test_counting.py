@@ -35,7 +35,7 @@ def test_doubtful_and_struck_reps_are_named_and_not_counted() -> None:
     work = session([rep(1), rep(2, doubtful=True), rep(3, void=True, doubtful=True), rep(4)])
     assert count_lines(work) == (
         "2 recalls: 2 no button; first call 2 of 2",
-        "Not counted: rep 2 (look) and rep 3 (struck)",
+        "Not counted: rep 2 (look) and rep 3 (void)",
     )
 
 

@@ -128,10 +128,10 @@ def count_lines(session: Session) -> tuple[str, ...]:
     if not counting:
         lines.append("No rep counts: none was sure.")
     looks = [rep.number for rep in session.reps if rep.doubtful and not rep.void]
-    struck = [rep.number for rep in session.reps if rep.void]
+    void = [rep.number for rep in session.reps if rep.void]
     left_out = [
         f"{numbers('rep', group)} ({word})"
-        for group, word in ((looks, "look"), (struck, "struck"))
+        for group, word in ((looks, "look"), (void, "void"))
         if group
     ]
     if left_out:

@@ -64,8 +64,8 @@ tbody th { font-weight: 600; }
 .last th, .last td { color: var(--soft); font-weight: 400; font-style: italic; }
 .look { background: var(--wash); }
 .look .word { font-weight: 700; color: var(--caution); }
-tr.struck td { text-decoration: line-through; color: var(--soft); }
-tr.struck td.word { text-decoration: none; }
+tr.void td { text-decoration: line-through; color: var(--soft); }
+tr.void td.word { text-decoration: none; }
 .next { font-size: 1.1rem; }
 footer { margin-top: 1.5rem; padding-left: 8.6rem; color: var(--soft); font-size: .85rem; }
 @media (max-width: 40rem) {

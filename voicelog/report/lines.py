@@ -22,8 +22,9 @@ __all__ = [
     "unclear_note",
 ]
 
-Word = Literal["sure", "look", "unheard", "struck"]
-"""The left margin: accepted, doubtful, rejected, voided."""
+Word = Literal["sure", "look", "unheard", "struck", "void"]
+"""The left margin: accepted, doubtful, rejected, voided; a rep is void when it was struck, or
+when "no contact" said that the dog could not have felt it."""
 
 Lane = Literal["level", "vibrate", "tone", "no button", "not said"]
 """Where a rep stands on the plot: on a level, or on a row of its own."""
@@ -100,7 +101,7 @@ def rep_line(rep: Rep) -> RepLine:
     return RepLine(
         number=rep.number,
         at=clock(rep.start_s),
-        word="struck" if rep.void else "look" if rep.doubtful else "sure",
+        word="void" if rep.void else "look" if rep.doubtful else "sure",
         drill=clean(rep.drill or NOT_SAID),
         call=_call(rep),
         button=_button(rep, levels),
@@ -150,13 +151,13 @@ def reps_note(reps: Sequence[Rep]) -> str:
         return "No reps were heard in this session, so there is nothing to draw or to count."
     live = [rep for rep in reps if not rep.void and not is_tap(rep)]
     timed = sum(1 for rep in live if rep.latency_s is not None)
-    struck = [rep.number for rep in reps if rep.void]
+    void = [rep.number for rep in reps if rep.void]
     notes = ["No rep was timed: that needs the call and the outcome said apart."]
     if timed:
         notes = [f"Times in seconds, by ear (about 1 s either way); {timed} of {len(live)} timed."]
-    if struck:
-        was = "is" if len(struck) == 1 else "are"
-        notes.append(f"{numbers('Rep', struck)} {was} struck and not drawn.")
+    if void:
+        was = "is" if len(void) == 1 else "are"
+        notes.append(f"{numbers('Rep', void)} {was} void (struck, or no contact), not drawn.")
     return " ".join(notes)
 
 

@@ -50,8 +50,8 @@ LANES: tuple[Lane, ...] = ("tone", "vibrate", "no button", "not said")
 
 
 def drawn(reps: Sequence[RepLine]) -> list[RepLine]:
-    """The reps that the plot shows: all but struck ones."""
-    return [rep for rep in reps if rep.word != "struck"]
+    """The reps that the plot shows: all but void ones."""
+    return [rep for rep in reps if rep.word != "void"]
 
 
 def lanes(reps: Sequence[RepLine]) -> list[Lane]:

@@ -77,7 +77,7 @@ def use_of(
         mark.name if mark.value is None else f"{mark.name} {mark.value}"
         for mark in sorted(presses, key=lambda mark: (mark.name, int(mark.value or 0)))
     )
-    unsure = {rep.number for rep in session.reps if rep.doubtful or rep.void}
+    unsure = {rep.number for rep in session.reps if rep.doubtful}
     doubtful = sum(mark.rep in unsure for mark in presses)
     return Use(
         session=session.id,

@@ -1,7 +1,7 @@
 """The summary for a terminal: 80 columns, legible without colour.
 
 Everything hangs off one margin on the left: it says what a line is about, and for reps
-and entries whether they are sure, want a look, or were struck.
+and entries whether they are sure, want a look, or are void.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ WIDTH = 80
 _LANE = 11
 _GAP = "  "
 _SEVERITY = {"stop": "STOP", "caution": "CAUTION", "remark": "remark"}
-_COLOURS = {"STOP": "1;31", "CAUTION": "1;33", "look": "33", "struck": "2"}
+_COLOURS = {"STOP": "1;31", "CAUTION": "1;33", "look": "33", "struck": "2", "void": "2"}
 _PLAIN = str.maketrans({"°": "", "×": "x"})
 
 
