@@ -28,7 +28,7 @@ NARROWING = Narrowing(top_level=20)
 RECORDING = "0123456789abcdef" * 4
 PITCHES = {"level": 130.0, "three": 180.0, "came": 240.0, "slow": 320.0, "vibrate": 420.0}
 
-BARS = Bars(sure=0.8, look=0.3, twin=0.9)
+BARS = Bars(sure=0.8, look=0.3, word=0.8, twin=0.9)
 
 Events = list[tuple[Utterance, tuple[Reading, ...], Verdict]]
 

@@ -13,7 +13,7 @@ from voicelog.hearing.sphinx import SphinxListener
 from voicelog.model import Dog, Roster
 
 GRAMMAR = Grammar.load(roster=Roster(dogs=(Dog(name="Bracken", cues=("here",)),)))
-BARS = Bars(sure=0.8, look=0.3, twin=0.95)
+BARS = Bars(sure=0.8, look=0.3, word=0.9, twin=0.95)
 ALL, TO_20 = Narrowing(), Narrowing(top_level=20)
 WORTH = {"rejected": 0, "doubtful": 1, "accepted": 2}
 

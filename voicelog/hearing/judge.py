@@ -19,7 +19,7 @@ __all__ = ["JUDGE", "Judgement", "judge"]
 
 _MAKES_NO_REP = frozenset({"session", "equipment", "condition"})
 
-JUDGE = "one listener 1"
+JUDGE = "one listener 2"
 """Name and version of the way of judging; goes into every verdict."""
 
 
@@ -53,8 +53,9 @@ def judge(
     others = tuple(dict.fromkeys((*reading.others, *twin)))
     phrases = grammar.interpret(reading.words) or ()
     may_be_sure = not strict or all(phrase.kind in _MAKES_NO_REP for phrase in phrases)
+    sure = bars.twin if twin or strict else bars.word if " " not in reading.words else bars.sure
     status: Status = "rejected"
-    if may_be_sure and reading.confidence >= (bars.twin if twin or strict else bars.sure):
+    if may_be_sure and reading.confidence >= sure:
         status = "accepted"
     elif reading.confidence >= (bars.sure if strict else bars.look):
         status = "doubtful"

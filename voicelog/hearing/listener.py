@@ -58,12 +58,14 @@ NOTHING = Heard()
 class Bars(NamedTuple):
     """From which of its own confidences on a listener's reading is sure, or worth a look.
 
-    `twin` is the bar for a reading that differs from another only by numbers that sound
-    alike ("fifteen", "fifty").
+    `word` is the bar for a reading of a single word, which other talk is soonest taken
+    for; `twin` for one that differs from another only by words that sound alike ("fifteen",
+    "fifty").
     """
 
     sure: float
     look: float
+    word: float
     twin: float
 
 

@@ -55,7 +55,7 @@ class VoskListener:
     Raises ModelError when the model cannot be loaded or knows no phrase of the grammar.
     """
 
-    bars = Bars(sure=0.9, look=0.5, twin=0.99)
+    bars = Bars(sure=0.9, look=0.5, word=0.95, twin=0.99)
     """From synthetic Korean (tests/bench/vosk_bench.py); no English model was at hand."""
 
     def __init__(
