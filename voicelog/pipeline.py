@@ -8,6 +8,7 @@ function of what was kept, for live work, the log and the stateless reader alike
 from __future__ import annotations
 
 import hashlib
+import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -54,6 +55,7 @@ __all__ = [
     "Source",
     "TypedFile",
     "derive",
+    "shown",
 ]
 
 Batch = tuple[Event, ...]
@@ -80,6 +82,11 @@ class NotTypedError(VoicelogError):
             f"{path}, line {line}: found '{found}', wanted start_s, end_s and the words, "
             "parted by tabs, with the end not before the start; correct the line."
         )
+
+
+def shown(path: Path) -> str:
+    """A path as text; bytes in it that are no UTF-8 become replacement characters."""
+    return os.fsencode(path).decode("utf-8", "replace")
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,7 +207,7 @@ class SoundFile:
     def facts(self) -> Mapping[str, Any]:
         recording = self._reader.recording
         return {
-            "file_name": self._path.name,
+            "file_name": shown(Path(self._path.name)),
             "started_at": recording.started_at,
             "duration_s": recording.duration_s or 0.0,
             "level": self._meter.result(),
@@ -242,7 +249,7 @@ class TypedFile:
 
     def facts(self) -> Mapping[str, Any]:
         end_s = max((end_s for _, _, end_s, _ in self._lines), default=0.0)
-        return {"file_name": self._path.name, "duration_s": end_s}
+        return {"file_name": shown(Path(self._path.name)), "duration_s": end_s}
 
     def heard(self) -> Iterator[Heard]:
         for number, start_s, end_s, words in self._lines:

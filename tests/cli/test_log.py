@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import csv
+import os
+import wave
+from datetime import datetime
 from pathlib import Path
 
 import pytest
 
 from tests.cli.run import Voicelog, typed_file
+from voicelog.log import Log
 from voicelog.model import Document
 
 
@@ -169,3 +173,30 @@ def test_a_dog_that_is_not_on_the_roster_is_refused_before_anything_is_kept(
         "name, or add the dog first: voicelog dogs put Rover.\n",
     )
     assert voicelog("export", tmp_path / "out").out.startswith("0 recordings")
+
+
+def test_a_recording_of_no_length_leaves_nothing_behind(voicelog: Voicelog, tmp_path: Path) -> None:
+    path = tmp_path / "nothing.wav"
+    with wave.open(str(path), "wb") as file:
+        file.setnchannels(1)
+        file.setsampwidth(2)
+        file.setframerate(16_000)
+    result = voicelog("add", path, "--dog", "Bracken")
+    assert result.code == 1
+    assert result.err == (
+        f"voicelog: {path} is a recording of no length (0 s); "
+        "check that the recorder had started.\n"
+    )
+    with Log.open(tmp_path / "data", now=datetime.now) as log:
+        assert log.recordings() == ()
+    assert not list((tmp_path / "data").glob("sound/*"))
+
+
+def test_a_file_name_that_is_no_unicode_is_shown_as_well_as_can_be(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    path = Path(os.fsdecode(os.fsencode(tmp_path) + b"/morning\xff.tsv"))
+    path.write_bytes(typed_file(tmp_path, *SESSION).read_bytes())
+    read = voicelog("read", "--typed", path, "--dog", "Bracken", "--format", "json")
+    assert Document.model_validate_json(read.out).recordings[0].audio.endswith("morning\ufffd.tsv")
+    assert voicelog("add", "--typed", path, "--dog", "Bracken").code == 0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import sys
 
@@ -54,6 +55,9 @@ def main() -> None:
     """Run the command line; never shows a traceback for what the user can mend."""
     from voicelog.model import VoicelogError
 
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")  # file names need not be Unicode
     try:
         app()
     except VoicelogError as error:

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from voicelog.safety.settings import Settings
     from voicelog.sound.mono import Samples
 
-__all__ = ["Order", "each", "grammar_for", "open_intake", "roster_for"]
+__all__ = ["Order", "each", "grammar_for", "open_intake", "order_for"]
 
 Result = TypeVar("Result")
 
@@ -39,6 +39,33 @@ class Order:
     optional: tuple[str, ...] = ()
     typed: bool = False
     at: datetime | None = None
+
+
+def order_for(
+    *,
+    strangers: bool,
+    dog: Sequence[str] | None,
+    typed: bool,
+    listener: str,
+    at: str | None,
+    optional: Sequence[str] | None,
+    settings: Path | None,
+    data_dir: Path | None,
+) -> Order:
+    """The order that a command's options make; `strangers` as in `roster_for`."""
+    from voicelog.cli.lists import known_roster, load_settings, wanted_listener
+    from voicelog.cli.options import moment
+
+    wanted_listener(listener)
+    names = tuple(dog or ())
+    return Order(
+        roster=roster_for(known_roster(data_dir), names, strangers=strangers),
+        settings=load_settings(settings, data_dir, names),
+        dog=names[0] if len(names) == 1 else None,
+        optional=tuple(optional or ()),
+        typed=typed,
+        at=moment(at),
+    )
 
 
 def roster_for(known: Roster, names: Sequence[str], *, strangers: bool) -> Roster:

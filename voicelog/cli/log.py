@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 from functools import partial
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
 from voicelog.cli import options
-from voicelog.cli.intake import Order, each, open_intake, roster_for
-from voicelog.cli.lists import known_roster, load_settings, open_log, wanted_listener
+from voicelog.cli.intake import Order, each, open_intake, order_for
+from voicelog.cli.lists import open_log
 from voicelog.cli.papers import PaperFormat, papers, put_out
 
 if TYPE_CHECKING:
@@ -42,18 +44,19 @@ def add(
 ) -> None:
     """Hear recordings and keep them in the log: the sound, and all that was heard.
 
-    The same sound added again is one. Cut short, it goes on where it was when run again.
+    The same sound added again is one. Cut short, it is completed when run again.
 
     Example: voicelog add monday/*.m4a --dog Bracken
     """
-    wanted_listener(listener)
-    order = Order(
-        roster=roster_for(known_roster(data_dir), dog or [], strangers=False),
-        settings=load_settings(settings, data_dir, dog or ()),
-        dog=dog[0] if dog and len(dog) == 1 else None,
-        optional=tuple(optional or ()),
+    order = order_for(
+        strangers=False,
+        dog=dog,
         typed=typed,
-        at=options.moment(at),
+        listener=listener,
+        at=at,
+        optional=optional,
+        settings=settings,
+        data_dir=data_dir,
     )
     with open_log(data_dir) as log:
         failed = False
@@ -68,16 +71,24 @@ def add(
         raise typer.Exit(1)
 
 
+_KNOWN = "already in the log, left as it is"
+
+
 def add_file(order: Order, folder: Path, path: Path) -> str:
     """Hear one file into the log; what came of it, in words."""
     with open_log(folder) as log:
         intake = open_intake(path, order)
+        known = log.recording(intake.id)
+        if known is not None and known.complete:
+            return _KNOWN
+        batches = iter(intake)
+        first = next(batches, None)  # what holds no sound fails here, before anything is kept
         sound = log.keep_sound(path, intake.id)
         begun = intake.recording.model_copy(update={"sound": str(sound.relative_to(log.folder))})
         if not log.begin_recording(begun):
-            return "already in the log, left as it is"
+            return _KNOWN
         counts = {"accepted": 0, "doubtful": 0, "rejected": 0}
-        for batch in intake:
+        for batch in chain(() if first is None else (first,), batches):
             log.append(batch)
             for event in batch:
                 if event.event == "verdict":
@@ -129,11 +140,15 @@ def summary(
         diary = _diary(log)
         diary.refresh()
         pages = _chosen(diary, dog, _day(day), every)
-        summaries = [_summary(diary, log, page) for page in pages]
+        every_page = {name: diary.pages(name) for name in {p.session.dog.name for p in pages}}
+        summaries = [
+            _summary(diary, log, page, every_page[page.session.dog.name]) for page in pages
+        ]
     put_out(papers(summaries, output, to_screen=file is None, plain=plain), file)
 
 
-def _summary(diary: Diary, log: Log, page: Page) -> Summary:
+def _summary(diary: Diary, log: Log, page: Page, of_dog: Sequence[Page]) -> Summary:
+    """The summary of a page, beside the one before it among all `of_dog`."""
     from voicelog.diary import previous_of
     from voicelog.report.summary import summarise
     from voicelog.safety.settings import Settings
@@ -145,7 +160,7 @@ def _summary(diary: Diary, log: Log, page: Page) -> Summary:
         page.findings,
         diary.line(recording).entries,
         recording.started_at,
-        previous_of(diary.pages(page.session.dog.name), page.session.id),
+        previous_of(of_dog, page.session.id),
         settings=Settings.model_validate(recording.settings),
     )
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from voicelog.cli import options
-from voicelog.cli.intake import Order, each, grammar_for, open_intake, roster_for
+from voicelog.cli.intake import Order, each, grammar_for, open_intake, order_for
 
 if TYPE_CHECKING:
     from voicelog.model import RecordingLine
@@ -42,16 +42,15 @@ def read(
 
     Example: voicelog read morning.m4a --dog Bracken --dog Wren --format json
     """
-    from voicelog.cli.lists import known_roster, load_settings, wanted_listener
-
-    wanted_listener(listener)
-    order = Order(
-        roster=roster_for(known_roster(data_dir), dog or [], strangers=True),
-        settings=load_settings(settings, data_dir, dog or ()),
-        dog=dog[0] if dog and len(dog) == 1 else None,
-        optional=tuple(optional or ()),
+    order = order_for(
+        strangers=True,
+        dog=dog,
         typed=typed,
-        at=options.moment(at),
+        listener=listener,
+        at=at,
+        optional=optional,
+        settings=settings,
+        data_dir=data_dir,
     )
     _print(audio, order, output, jobs)
 
@@ -79,6 +78,7 @@ def demo(output: Format = "text", jobs: options.Jobs = 1) -> None:
 def _print(paths: list[Path], order: Order, output: str, jobs: int) -> None:
     from voicelog.cli.papers import papers
     from voicelog.model import Document
+    from voicelog.pipeline import shown
     from voicelog.report import tables
     from voicelog.report.summary import summarise
 
@@ -93,7 +93,7 @@ def _print(paths: list[Path], order: Order, output: str, jobs: int) -> None:
         derivation, note = result
         if note is not None:
             typer.echo(f"voicelog: {note}", err=True)
-        line = derivation.line.model_copy(update={"audio": str(path)})
+        line = derivation.line.model_copy(update={"audio": shown(path)})
         lines.append(line)
         found = [
             summarise(
