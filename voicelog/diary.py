@@ -8,7 +8,7 @@ thrown away at any time (`rebuild`); only the events are the truth.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 
 from pydantic import TypeAdapter
@@ -57,7 +57,12 @@ class Diary:
     def refresh(self) -> int:
         """Derive anew what is stale; how many recordings that was."""
         chains: dict[str, str] = {}
-        return sum(self._bring_up_to_date(recording, chains) for recording in self.recordings())
+        earlier: set[str] = set()
+        rebuilt = 0
+        for recording in self.recordings():
+            rebuilt += self._bring_up_to_date(recording, chains, earlier)
+            earlier.add(recording.id)
+        return rebuilt
 
     def rebuild(self) -> int:
         """Throw the cache away and derive everything; how many recordings that was."""
@@ -85,7 +90,8 @@ class Diary:
                     found[row.dog] = None
         return tuple(found)
 
-    def _bring_up_to_date(self, recording: Kept, chains: dict[str, str]) -> bool:
+    def _bring_up_to_date(self, recording: Kept, chains: dict[str, str], earlier: set[str]) -> bool:
+        """`chains` are the stamps of each dog's last session, `earlier` the recordings before."""
         grammar = self._grammar_of(recording)
         base = _digest(
             __version__,
@@ -100,18 +106,23 @@ class Diary:
         stale = head is None or head.stamp != base
         stale |= any(row.stamp != _digest(base, chains.get(row.dog or "", "")) for row in pages)
         if stale:
-            pages = self._derive(recording, grammar, base, chains)
+            pages = self._derive(recording, grammar, base, chains, earlier)
         for row in pages:
             chains[row.dog or ""] = row.stamp
         return stale
 
     def _derive(
-        self, recording: Kept, grammar: Grammar, base: str, chains: dict[str, str]
+        self,
+        recording: Kept,
+        grammar: Grammar,
+        base: str,
+        chains: dict[str, str],
+        earlier: set[str],
     ) -> list[Derived]:
         events = self._log.events(recording.id)
         first = derive(recording, events, grammar)
         dogs = {session.dog.name for session in first.sessions}
-        past = {dog: list(self._before(recording, dog)) for dog in dogs}
+        past = {dog: self._before(earlier, dog) for dog in dogs}
         whole = derive(recording, events, grammar, past) if any(past.values()) else first
         head = Derived(
             key=recording.id,
@@ -126,12 +137,9 @@ class Diary:
         self._log.derived_put(recording.id, [head, *pages])
         return pages
 
-    def _before(self, recording: Kept, dog: str) -> Iterator[tuple[datetime | None, Session]]:
-        moment = _moment(recording)
-        earlier = {other.id for other in self.recordings() if _moment(other) < moment}
-        for page in self.pages(dog):
-            if page.session.recording in earlier:
-                yield page.began, page.session
+    def _before(self, earlier: set[str], dog: str) -> list[tuple[datetime | None, Session]]:
+        pages = self.pages(dog)
+        return [(p.began, p.session) for p in pages if p.session.recording in earlier]
 
 
 def _page_row(recording: Kept, whole: Derivation, session: Session, stamp: str) -> Derived:
