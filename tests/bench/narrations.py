@@ -5,9 +5,10 @@ Each narration is a sound file (16 kHz mono FLAC) and a JSON file of the same na
 scenario invented them, with what a listener must make of each (see scenario.py). The sound
 has random gain, small changes of loudness between utterances and a room's noise floor.
 Everything follows from the split and the number, so a narration can be made again alone.
+They lie in SPLIT/CONDITION (see noise.py for the conditions); one that is there is kept.
 
-    python -m tests.bench.narrations --split tune --count 12
-    python -m tests.bench.narrations --split test --count 12 --noise wind --snr 5
+    python -m tests.bench.narrations --split tune --condition clean pink20 wind5 real15
+    python -m tests.bench.narrations --split test --count 20 --top 100
     python -m tests.bench.narrations --split tune --talk 10        # minutes of other talk only
 """
 
@@ -24,6 +25,7 @@ import numpy as np
 import soundfile as sf
 
 from tests.bench import noise, scenario
+from tests.bench.noise import REAL, Condition
 from tests.bench.scenario import Said, Scenario, invent
 from tests.bench.talk import sentences
 from tests.bench.voices import RATE, VOICES, Sound, Voice, absent, available, data_dir
@@ -72,15 +74,16 @@ def render(
     return (total * min(gain, 0.95 / np.abs(total).max())).astype(np.float32), utterances
 
 
-def narration(split: str, index: int) -> tuple[Sound, dict[str, Any]]:
-    """Sound and truth of narration `index` of a split, clean."""
-    invented: Scenario = invent(split, index)
+def narration(split: str, index: int, top: int = 20) -> tuple[Sound, dict[str, Any]]:
+    """Sound and truth of narration `index` of a split, clean; top: highest level (dial)."""
+    invented: Scenario = invent(split, index, top)
     narrator, helper = cast(split, index)
     sound, utterances = render(invented.said, narrator, helper, f"render {split} {index}")
     for number, rep in enumerate(invented.reps):
         rep["utterances"] = [at for at, one in enumerate(utterances) if one["rep"] == number]
     truth = {"split": split, "index": index, "voice": narrator.name, "engine": narrator.engine,
-             "dogs": invented.dogs, "utterances": utterances, "reps": invented.reps}  # fmt: skip
+             "top": top, "dogs": invented.dogs, "utterances": utterances,
+             "reps": invented.reps}  # fmt: skip
     return sound, truth
 
 
@@ -94,24 +97,19 @@ def talk_only(split: str, index: int, seconds: float = 60.0) -> tuple[Sound, dic
     ]
     sound, utterances = render(said, narrator, helper, f"talk {split} {index}")
     truth = {"split": split, "index": index, "voice": narrator.name, "engine": narrator.engine,
-             "dogs": [], "utterances": utterances, "reps": []}  # fmt: skip
+             "top": 20, "dogs": [], "utterances": utterances, "reps": []}  # fmt: skip
     return sound, truth
 
 
-def write(
-    folder: Path, sound: Sound, truth: dict[str, Any], kind: str | None, snr_db: float | None
-) -> Path:
-    """Write sound and truth, with noise of that kind mixed in when one is named."""
-    if kind is not None and snr_db is not None:
-        rng = np.random.default_rng([truth["index"], sum(map(ord, kind))])
-        spans = [(one["start_s"], one["end_s"]) for one in truth["utterances"]]
-        added = noise.make(kind, len(sound), rng, truth["split"])
-        sound, _ = noise.mix(sound, added, snr_db, spans)
+def write(folder: Path, sound: Sound, truth: dict[str, Any], condition: str) -> Path:
+    """Write sound and truth under that condition."""
+    spans = [(one["start_s"], one["end_s"]) for one in truth["utterances"]]
+    sound, noise = Condition.parse(condition).apply(sound, spans, truth["split"], truth["index"])
     path = folder / f"{truth['index']:02}-{truth['voice']}.flac"
     folder.mkdir(parents=True, exist_ok=True)
     sf.write(path, sound, RATE, subtype="PCM_16")
-    record = {"format": 1, "audio": path.name, "duration_s": round(len(sound) / RATE, 3),
-              "noise": kind, "snr_db": snr_db, **truth}  # fmt: skip
+    record = {"format": 2, "audio": path.name, "duration_s": round(len(sound) / RATE, 3),
+              "condition": condition, "noise": noise, **truth}  # fmt: skip
     path.with_suffix(".json").write_text(json.dumps(record, indent=1) + "\n", encoding="utf-8")
     return path
 
@@ -119,32 +117,32 @@ def write(
 def main() -> None:
     """Make a batch and print what was made."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n")[0])
-    parser.add_argument("--split", choices=("tune", "test"), required=True)
+    parser.add_argument("--split", choices=tuple(REAL), required=True)
+    parser.add_argument("--condition", nargs="+", default=["clean"])
     parser.add_argument("--count", type=int, default=12, help="narrations (default 12)")
+    parser.add_argument("--top", type=int, default=20, help="highest level (default 20)")
     parser.add_argument("--talk", type=float, help="minutes of other talk instead of narrations")
-    parser.add_argument("--noise", choices=noise.KINDS)
-    parser.add_argument("--snr", type=float, help="dB over the stretches with speech")
     parser.add_argument("--data", type=Path, help="folder (default: VOICELOG_BENCH_DATA, or cache)")
     asked = parser.parse_args()
-    if (asked.noise is None) != (asked.snr is None):
-        parser.error("--noise and --snr go together")
-    name = f"{'talk_' if asked.talk else ''}{asked.split}"
-    name += f"-{asked.noise}{asked.snr:g}" if asked.noise else ""
-    folder = (asked.data or data_dir()) / name
     for voice in VOICES:
         if voice.split == asked.split and (reason := absent(voice)):
             print(f"without {voice.name}: {reason}")
     seconds, index, words = 0.0, 0, Counter[str]()
     truths = []
     while seconds < asked.talk * 60 if asked.talk else index < asked.count:
-        make = talk_only if asked.talk else narration
-        sound, truth = make(asked.split, index)
-        path = write(folder, sound, truth, asked.noise, asked.snr)
+        if asked.talk:
+            sound, truth = talk_only(asked.split, index)
+        else:
+            sound, truth = narration(asked.split, index, asked.top)
+        for condition in asked.condition:
+            name = f"talk-{condition}" if asked.talk else condition
+            name += f"-top{asked.top}" if asked.top != 20 else ""
+            folder = (asked.data or data_dir()) / asked.split / name
+            if not (folder / f"{index:02}-{truth['voice']}.json").exists():
+                print(write(folder, sound, truth, condition), flush=True)
         truths.append(truth)
         words.update(one["words"] for one in truth["utterances"])
         seconds += len(sound) / RATE
-        print(f"{path}  {len(sound) / RATE:5.1f} s  {len(truth['utterances'])} utterances,"
-              f" {len(truth['reps'])} reps")  # fmt: skip
         index += 1
     print(f"{index} files, {seconds / 60:.1f} min, {sum(len(t['reps']) for t in truths)} reps, "
           f"{words.total()} utterances, {len({t['voice'] for t in truths})} voices")  # fmt: skip

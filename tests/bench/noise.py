@@ -1,21 +1,25 @@
-"""Noise for the benchmarks: made noises, and recorded ones out of a Debian package.
+"""Noise for the benchmarks: made noises, and recordings out of Debian packages.
 
 Made, in any amount, by seed: `pink`, `wind` (gusts: low-passed, slowly modulated), `babble`
 (six talkers of the split's talk), `barks` (bursts like a dog's, nothing between).
-Recorded, where the Debian package gcompris-qt-data is installed: farm animals (GPL-3, by its
-copyright file), a helicopter (fridobeck, CC-BY-3.0) and running water (inchadney, CC-BY-3.0).
+Recorded: `real`, one subject of REAL for each narration in turn; no recording is in two splits.
 
-`mix` adds noise at a signal-to-noise ratio counted where there is speech: RMS of the speech
-over the stretches with speech, against the RMS of the noise over its whole length; for barks
-and recorded animals that is the RMS of the sounding parts.
+A condition is written as kind and ratio, "pink10", with "band8" for what a headset's 8 kHz
+link leaves of it: "clean", "real15", "band8", "pink20-band8".
+
+The ratio (dB) is counted where there is speech: RMS of the speech over the stretches with
+speech, against the RMS of the noise over its whole length; for barks and recorded one-off
+sounds that is the RMS of the sounding parts.
 """
 
 from __future__ import annotations
 
 import io
+import re
 import struct
 import zlib
 from collections.abc import Iterable
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
@@ -28,20 +32,98 @@ from scipy.signal import butter, lfilter, sosfilt
 from tests.bench.talk import sentences
 from tests.bench.voices import RATE, available
 
-__all__ = ["KINDS", "babble", "barks", "make", "mix", "pink", "recorded", "recordings", "wind"]
+__all__ = ["KINDS", "REAL", "Condition", "barks", "make", "mix", "pink", "telephone", "wind"]
 
 Sound = NDArray[np.float32]
 MADE = ("pink", "wind", "babble", "barks")
 GCOMPRIS = Path("/usr/share/gcompris-qt/rcc")
-RECORDED = {
-    "farm": ("explore_farm_animals", "dog cow horse chickens duck sheep"),
-    "dogs": ("explore_farm_animals", "dog"),
-    "sheep": ("explore_farm_animals", "sheep"),
-    "helicopter": ("guessnumber", "helicopter"),
-    "water": ("canal_lock", "water_fill"),
+TUXPAINT = Path("/usr/share/tuxpaint/stamps")
+LINCITY = Path("/usr/share/games/lincity-ng/sounds")
+REAL = {
+    "tune": {
+        "dogs": "gcompris:memory-sound/LRBark_1_LA_cut",
+        "traffic": "lincity:TraficHigh1 lincity:TraficLow1 lincity:DirtTrack1",
+        "birds": "tuxpaint:animals/birds/blackbird tuxpaint:animals/birds/crow lincity:Green1",
+        "rain": "gcompris:memory-sound/LRRain_in_garden_01_LA_cut",
+        "sheep": "gcompris:explore_farm_animals/sheep gcompris:explore_farm_animals/cow",
+        "crowd": "lincity:SportsCroud1 lincity:School1",
+        "engine": "gcompris:guessnumber/helicopter lincity:RailTrain1",
+    },
+    "test": {
+        "dogs": "gcompris:memory-sound/LRBark_3_LA_cut",
+        "traffic": "lincity:TraficHigh2 lincity:TraficLow2 lincity:DirtTrack2",
+        "birds": "tuxpaint:animals/birds/lark tuxpaint:animals/birds/seagull"
+        " tuxpaint:animals/birds/rooster lincity:Green2",
+        "rain": "gcompris:memory-sound/LRFrogsInPondDuringStormLACut",
+        "sheep": "tuxpaint:animals/mammals/bovines/sheep"
+        " tuxpaint:animals/mammals/bovines/sheep_lamb tuxpaint:animals/mammals/equines/horse",
+        "crowd": "lincity:SportsCroud2 lincity:School2",
+        "engine": "gcompris:memory-sound/LRTrain_slowing_down_01_LA_cut lincity:RailTrain2",
+    },
+    "fresh": {
+        "dogs": "gcompris:explore_farm_animals/dog tuxpaint:animals/mammals/dogs/dog",
+        "traffic": "lincity:TraficHigh3 lincity:TraficLow3 lincity:DirtTrack3",
+        "birds": "tuxpaint:animals/birds/cuckoo tuxpaint:animals/birds/turkey"
+        " tuxpaint:animals/birds/hen lincity:Green3",
+        "rain": "lincity:Water1 lincity:Water3 gcompris:canal_lock/water_fill",
+        "sheep": "tuxpaint:animals/mammals/bovines/ram tuxpaint:animals/mammals/bovines/goat"
+        " tuxpaint:animals/mammals/bovines/bull",
+        "crowd": "lincity:SportsCroud3 lincity:School3",
+        "engine": "gcompris:memory-sound/LRStartAndStopCarEngine1LACut lincity:RailTrain3",
+    },
 }
+STEADY = ("traffic", "rain", "crowd", "engine")  # looped without a gap
+PACKAGES = {"gcompris": "gcompris-qt-data", "tuxpaint": "tuxpaint-stamps-default",
+            "lincity": "lincity-ng-data"}  # fmt: skip
 ZLIB, FOLDER = 1, 2  # flags of a node in a Qt resource
-KINDS = MADE + tuple(RECORDED)
+KINDS = (*MADE, "real")
+
+
+@dataclass(frozen=True)
+class Condition:
+    """What is done to a clean narration: a noise at a ratio (dB), a narrow band, or nothing."""
+
+    kind: str | None = None
+    snr_db: float = 0.0
+    narrow: bool = False
+
+    @classmethod
+    def parse(cls, text: str) -> Condition:
+        """ "clean", "pink10", "real15-band8"; ValueError says what was wanted."""
+        parts = text.removesuffix("band8").removesuffix("-")
+        narrow = text.endswith("band8")
+        if parts in ("", "clean"):
+            return cls(narrow=narrow)
+        found = re.fullmatch(rf"({'|'.join(KINDS)})(-?\d+)", parts)
+        if found is None:
+            raise ValueError(f"no condition {text!r}: clean, band8, or a kind of {KINDS} and dB")
+        return cls(found[1], float(found[2]), narrow)
+
+    def apply(
+        self, speech: Sound, spans: list[tuple[float, float]], split: str, index: int
+    ) -> tuple[Sound, str | None]:
+        """The narration's sound under this condition, and what the noise was.
+
+        spans: (start_s, end_s) of the speech. The noise follows from split and index.
+        """
+        what = self.kind
+        if self.kind is not None:
+            subjects = list(REAL[split])
+            what = subjects[index % len(subjects)] if self.kind == "real" else self.kind
+            rng = np.random.default_rng([*map(ord, split + what), index])
+            speech, _ = mix(speech, make(what, len(speech), rng, split), self.snr_db, spans)
+        return (telephone(speech) if self.narrow else speech), what
+
+
+def telephone(sound: Sound) -> Sound:
+    """What a headset's narrow link leaves: 300 to 3,400 Hz, 8 kHz, 8 bits by the mu law."""
+    narrow = soxr.resample(sound, RATE, 8_000)
+    narrow = sosfilt(butter(4, (300, 3_400), "band", fs=8_000, output="sos"), narrow)
+    squeezed = np.sign(narrow) * np.log1p(255 * np.minimum(np.abs(narrow), 1)) / np.log(256)
+    steps = np.round(squeezed * 127) / 127
+    back = np.sign(steps) * np.expm1(np.abs(steps) * np.log(256)) / 255
+    wide = soxr.resample(back.astype(np.float32), 8_000, RATE)
+    return np.pad(wide, (0, max(0, len(sound) - len(wide))))[: len(sound)].astype(np.float32)
 
 
 def pink(count: int, rng: np.random.Generator) -> Sound:
@@ -93,37 +175,44 @@ def barks(count: int, rng: np.random.Generator) -> Sound:
     return _unit(total)
 
 
-def recorded(kind: str, count: int, rng: np.random.Generator) -> Sound:
-    """A recorded noise; one-off sounds come 1 to 6 s apart, long ones are looped.
+def recorded(subject: str, count: int, rng: np.random.Generator, split: str) -> Sound:
+    """A recorded noise; one-off sounds come 1 to 6 s apart, steady ones are looped.
 
     Raises FileNotFoundError with the package's name when it is not installed.
     """
-    clips = recordings(kind)
+    clips = [_clip(name) for name in REAL[split][subject].split()]
     total = np.zeros(count, dtype=np.float32)
     at = 0
     while at < count:
         clip = clips[int(rng.integers(len(clips)))][: count - at]
         total[at : at + len(clip)] += clip
-        gap = 0.0 if kind in ("helicopter", "water") else rng.uniform(1.0, 6.0)
-        at += len(clip) + int(gap * RATE)
+        at += len(clip) + (0 if subject in STEADY else int(rng.uniform(1.0, 6.0) * RATE))
     return _unit(total)
 
 
 @cache
-def recordings(kind: str) -> tuple[Sound, ...]:
-    """The clips of a recorded noise, mono at RATE, each at RMS 1."""
-    package, wanted = RECORDED[kind]
-    path = GCOMPRIS / f"{package}.rcc"
+def _clip(name: str) -> Sound:
+    """A recording by package and place in it, mono at RATE, at RMS 1 over its sounding parts."""
+    package, _, place = name.partition(":")
+    resource, _, stem = place.partition("/")
+    path = {
+        "gcompris": GCOMPRIS / f"{resource}.rcc",
+        "tuxpaint": TUXPAINT / f"{place}.ogg",
+        "lincity": LINCITY / f"{place}.wav",
+    }[package]
     if not path.exists():
-        raise FileNotFoundError(f"{path} is not there; apt-get install gcompris-qt-data")
-    found = _sounds(path.read_bytes(), wanted.split())
-    return tuple(_unit(sound) for sound in found)
+        raise FileNotFoundError(f"{path} is not there; apt-get install {PACKAGES[package]}")
+    if package == "gcompris":
+        (sound,) = _sounds(path.read_bytes(), [stem])
+        return _unit(sound)
+    samples, rate = sf.read(path, dtype="float32", always_2d=True)
+    return _unit(soxr.resample(samples.mean(axis=1), rate, RATE))
 
 
 def make(kind: str, count: int, rng: np.random.Generator, split: str) -> Sound:
-    """Any kind of KINDS, count samples at RATE."""
-    if kind in RECORDED:
-        return recorded(kind, count, rng)
+    """A made noise or a subject of REAL, count samples at RATE."""
+    if kind in REAL[split]:
+        return recorded(kind, count, rng, split)
     if kind == "babble":
         return babble(count, rng, split)
     return {"pink": pink, "wind": wind, "barks": barks}[kind](count, rng)

@@ -136,7 +136,7 @@ class Deck:
 class Writer:
     """Writes one narration; `split` and `index` settle everything it draws."""
 
-    def __init__(self, split: str, index: int) -> None:
+    def __init__(self, split: str, index: int, top: int) -> None:
         self.rng = random.Random(f"narration {split} {index}")
         self.talk = iter(sentences(split, 1000 + index))
         names = DOGS[split]
@@ -150,7 +150,7 @@ class Writer:
         self.signs = Deck(NOTICED * 2 + STRONG + WEAK, split, index, 5)
         self.drills = Deck(DRILLS, split, index, 5)
         self.rewards = Deck(REWARDS, split, index, 1)
-        self.top = 100 if index % 5 == 4 else 20
+        self.top = top
         self.state: dict[str, Any] = {}
 
     def chance(self, share: float) -> bool:
@@ -417,7 +417,10 @@ class Writer:
         return self.out
 
 
-def invent(split: str, index: int) -> Scenario:
-    """The narration of that number: 10 to 14 reps, the same whenever it is asked for."""
-    writer = Writer(split, index)
+def invent(split: str, index: int, top: int = 20) -> Scenario:
+    """The narration of that number: 10 to 14 reps, the same whenever it is asked for.
+
+    top: the highest level of the transmitter.
+    """
+    writer = Writer(split, index, top)
     return writer.write(writer.rng.randint(10, 14))
