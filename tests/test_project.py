@@ -87,3 +87,4 @@ def test_a_wheel_carries_grammars_demo_and_migrations(tmp_path: Path) -> None:
     assert "voicelog/_shipped/grammars/en/numbers.jsgf" in names
     assert "voicelog/_shipped/demo_audio/day1-bracken/day1-bracken.opus" in names
     assert "voicelog/log/migrations/versions/revision_0001.py" in names
+    assert "voicelog/log/migrations/versions/revision_0002.py" in names

@@ -24,6 +24,7 @@ from voicelog.log import (
     NewerLogError,
     NotALogError,
     database,
+    schema,
 )
 from voicelog.model import VoicelogError
 
@@ -129,7 +130,7 @@ def test_a_newer_log_is_refused_and_left_untouched(tmp_path: Path) -> None:
         connection.execute("UPDATE alembic_version SET version_num = '9999'")
     assert refused(tmp_path, NewerLogError) == (
         f"{path} was written by a newer voicelog (log version 9999, this program knows up to "
-        "0001) and was left untouched: install the newer voicelog."
+        f"{schema.REVISIONS[-1]}) and was left untouched: install the newer voicelog."
     )
 
 

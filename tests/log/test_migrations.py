@@ -25,6 +25,7 @@ from voicelog.log import DamagedLogError, Log, database, schema
 DATA = Path(__file__).with_name("data")
 MORNING = recording()
 
+LAST = schema.REVISIONS[-1]
 NEXT = '''
 """A step of tomorrow, for the tests: rebuild a table that others point to, add one, act."""
 
@@ -34,8 +35,8 @@ import signal
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0002"
-down_revision = "0001"
+revision = "tomorrow"
+down_revision = "{last}"
 
 
 def upgrade():
@@ -53,10 +54,10 @@ def dump(path: Path) -> list[str]:
 
 
 def old_log(folder: Path) -> Path:
-    """A log of revision 0001 in `folder`; its database."""
+    """A log of the last revision in `folder`; its database."""
     folder.mkdir(exist_ok=True)
     path = folder / "log.sqlite3"
-    shutil.copyfile(DATA / "revision_0001.sqlite3", path)
+    shutil.copyfile(DATA / f"revision_{LAST}.sqlite3", path)
     return path
 
 
@@ -71,9 +72,10 @@ def tomorrow(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[str],
     def with_act(act: str) -> Path:
         migrations = tmp_path / "migrations of 100% tomorrow"
         shutil.copytree(database.MIGRATIONS, migrations, ignore=shutil.ignore_patterns("__py*"))
-        (migrations / "versions" / "revision_0002.py").write_text(NEXT.format(act=act))
+        step = NEXT.format(act=act, last=LAST)
+        (migrations / "versions" / "revision_tomorrow.py").write_text(step)
         monkeypatch.setattr(database, "MIGRATIONS", migrations)
-        monkeypatch.setattr(schema, "REVISIONS", ("0001", "0002"))
+        monkeypatch.setattr(schema, "REVISIONS", (*schema.REVISIONS, "tomorrow"))
         return migrations
 
     return with_act
@@ -126,10 +128,10 @@ def test_an_older_log_is_copied_and_brought_up_to_date(
         assert log.events(MORNING.id) == one_of_each(MORNING.id)
         assert log.append(spoken(MORNING.id, 2)) == 3
     after = dump(path)
-    assert "INSERT INTO \"alembic_version\" VALUES('0002');" in after
+    assert "INSERT INTO \"alembic_version\" VALUES('tomorrow');" in after
     assert any("tombstones" in line for line in after)
     (backup,) = backups(path)
-    assert backup.name == "log-0001-20260301T120000000000.sqlite3"
+    assert backup.name == f"log-{LAST}-20260301T120000000000.sqlite3"
     assert dump(backup) == before
 
 
@@ -180,7 +182,7 @@ from pathlib import Path
 from tests.log.log_cases import clock
 from voicelog.log import Log, database, schema
 database.MIGRATIONS = Path({str(migrations)!r})
-schema.REVISIONS = ("0001", "0002")
+schema.REVISIONS = (*schema.REVISIONS, "tomorrow")
 Log.open(Path({str(path.parent)!r}), now=clock)
 """
     child = subprocess.run([sys.executable, "-c", program], check=False, env=CHILD)

@@ -402,3 +402,16 @@ def test_a_row_of_another_recording_is_refused(log: Log) -> None:
     log.begin_recording(MORNING)
     with pytest.raises(ValueError, match="another recording"):
         log.derived_put(MORNING.id, [session("s1", recording=sha("other"))])
+
+
+def test_digests_are_read_by_dog_oldest_first_and_only_as_many_as_wanted(log: Log) -> None:
+    log.begin_recording(MORNING)
+    days = ("2026-03-02", "2026-03-01", "2026-03-03")
+    rows = [
+        session(f"{dog}{day}", dog=dog, day=date.fromisoformat(day), digest=f"{dog} {day[-1]}")
+        for dog in ("Thorn", "Bramble")
+        for day in days
+    ]
+    log.derived_put(MORNING.id, [session("head", dog=None), *rows])
+    assert log.digests("Thorn") == ("Thorn 1", "Thorn 2", "Thorn 3")
+    assert log.digests(last=2) == ("Bramble 2", "Bramble 3", "Thorn 2", "Thorn 3")

@@ -62,5 +62,7 @@ class Derived(Record):
     day: date | None = None
     worst: Severity | None = None
     counts: Mapping[str, int] = {}
+    digest: str = ""
+    """The same in short, for who reads many; it can be had without the body."""
     body: str = ""
     """JSON text; what is in it is the caller's business."""

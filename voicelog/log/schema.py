@@ -22,7 +22,7 @@ from sqlalchemy import (
 
 __all__ = ["REVISIONS", "derived", "events", "metadata", "profiles", "recordings"]
 
-REVISIONS = ("0001",)
+REVISIONS = ("0001", "0002")
 """Every schema revision, oldest first; each has its file under migrations/versions."""
 
 metadata = MetaData()
@@ -87,6 +87,7 @@ derived = Table(
     Column("day", Text),
     Column("worst", Text),
     Column("counts", JSON, nullable=False),
+    Column("digest", Text, nullable=False),  # ahead of the body, which is long
     Column("body", Text, nullable=False),
     Index("derived_recording", "recording"),
     Index("derived_dog", "dog", "day"),

@@ -19,6 +19,7 @@ from sqlalchemy import (
     Engine,
     RowMapping,
     delete,
+    func,
     insert,
     or_,
     select,
@@ -221,6 +222,25 @@ class Log:
     def derived_of_dog(self, dog: str) -> tuple[Derived, ...]:
         """What was derived for a dog, over all recordings, oldest date first."""
         return self._derived(derived.c.dog == dog)
+
+    def digests(self, dog: str | None = None, *, last: int | None = None) -> tuple[str, ...]:
+        """Digests without bodies: of a dog or of all, or only the `last` of each dog.
+
+        They come by dog, then oldest day first; a row of no known day is older than any.
+        """
+        newest = func.row_number().over(
+            partition_by=derived.c.dog, order_by=(derived.c.day.desc(), derived.c.key.desc())
+        )
+        query = select(derived.c.dog, derived.c.digest, newest.label("place"))
+        query = query.where(derived.c.digest != "")
+        if dog is not None:
+            query = query.where(derived.c.dog == dog)
+        found = query.subquery()
+        wanted = select(found.c.digest).order_by(found.c.dog, found.c.place.desc())
+        if last is not None:
+            wanted = wanted.where(found.c.place <= last)
+        with self._read() as connection:
+            return tuple(connection.scalars(wanted))
 
     def derived_put(self, recording: str, rows: Sequence[Derived]) -> None:
         """Put these rows in place of all that was derived from a recording.
