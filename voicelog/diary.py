@@ -14,6 +14,7 @@ from datetime import datetime, timedelta
 from pydantic import TypeAdapter
 
 from voicelog import __version__
+from voicelog.analysis.sitting import Sitting, decode, encode, in_order, sitting_of
 from voicelog.grammar.grammar import Grammar
 from voicelog.log import Derived, Kept, Log
 from voicelog.model import FORMAT, Finding, Record, RecordingLine, Session, Severity
@@ -80,6 +81,17 @@ class Diary:
         rows = self._log.derived_of_dog(dog)
         pages = [_PAGE.validate_json(row.body) for row in rows]
         return tuple(sorted(pages, key=lambda page: (_naive(page.began), page.session.start_s)))
+
+    def sittings(self, dog: str) -> tuple[Sitting, ...]:
+        """A dog's sessions in short, oldest first; much quicker than its pages."""
+        return in_order(map(decode, self._log.digests(dog)))
+
+    def recent(self, last: int) -> dict[str, tuple[Sitting, ...]]:
+        """About the last so many sessions in short of every dog, oldest first."""
+        found: dict[str, list[Sitting]] = {}
+        for sitting in map(decode, self._log.digests(last=last)):
+            found.setdefault(sitting.dog, []).append(sitting)
+        return {dog: in_order(some) for dog, some in found.items()}
 
     def dogs(self) -> tuple[str, ...]:
         """The dogs that have sessions, by first appearance."""
@@ -158,6 +170,7 @@ def _page_row(recording: Kept, whole: Derivation, session: Session, stamp: str) 
             "reps": sum(not rep.void for rep in session.reps),
             "look": sum(entry.status == "doubtful" for entry in entries),
         },
+        digest=encode(sitting_of(session, found, start)),
         body=Page(session=session, findings=found, began=start).model_dump_json(by_alias=True),
     )
 
