@@ -42,8 +42,8 @@ down_revision = "{last}"
 def upgrade():
     with op.batch_alter_table("recordings", recreate="always") as table:
         table.add_column(sa.Column("weather", sa.Text, server_default="not said"))
-    op.create_table("tombstones", sa.Column("id", sa.Text, primary_key=True))
-    op.execute("INSERT INTO tombstones SELECT id FROM events")
+    op.create_table("harvest", sa.Column("id", sa.Text, primary_key=True))
+    op.execute("INSERT INTO harvest SELECT id FROM events")
     {act}
 '''
 
@@ -129,7 +129,7 @@ def test_an_older_log_is_copied_and_brought_up_to_date(
         assert log.append(spoken(MORNING.id, 2)) == 3
     after = dump(path)
     assert "INSERT INTO \"alembic_version\" VALUES('tomorrow');" in after
-    assert any("tombstones" in line for line in after)
+    assert any("harvest" in line for line in after)
     (backup,) = backups(path)
     assert backup.name == f"log-{LAST}-20260301T120000000000.sqlite3"
     assert dump(backup) == before

@@ -264,6 +264,7 @@ def test_any_events_read_back_equal_however_they_were_batched(
     [
         "UPDATE events SET body = '{}'",
         "UPDATE events SET seq = seq + 100",
+        "UPDATE events SET committed_at = '9999'",
         "DELETE FROM events",
         "INSERT OR REPLACE INTO events SELECT * FROM events",
         "INSERT OR REPLACE INTO events (id, recording, body, committed_at)"

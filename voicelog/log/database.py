@@ -94,6 +94,7 @@ def _engine(path: Path, *, migrating: bool = False) -> Engine:
             # A migration may rebuild a table that others point to; it checks at its end.
             cursor.execute("PRAGMA foreign_keys = " + ("OFF" if migrating else "ON"))
             cursor.execute("PRAGMA synchronous = FULL")
+            cursor.execute("PRAGMA secure_delete = ON")  # what goes is overwritten
             cursor.execute("PRAGMA fullfsync = ON")  # matters on macOS only
         finally:
             cursor.close()

@@ -11,11 +11,21 @@ from datetime import datetime
 from pydantic import TypeAdapter
 from sqlalchemy import Connection, func, insert, select
 
+from voicelog.log.clock import Stamps
 from voicelog.log.errors import EventClashError, UnknownTargetError
 from voicelog.log.schema import events, recordings
 from voicelog.model import Action, Event, FieldEvent, Reading, Utterance, Verdict
 
-__all__ = ["add", "newest", "of_recording", "whole_body"]
+__all__ = [
+    "about",
+    "add",
+    "newest",
+    "of_recording",
+    "put",
+    "recording_of",
+    "stamped_of",
+    "whole_body",
+]
 
 _EVENT: TypeAdapter[Event] = TypeAdapter(Event)
 
@@ -43,28 +53,46 @@ def add(connection: Connection, rows: Sequence[tuple[Event, str]], at: datetime)
         UnknownTargetError: an event's recording, utterance or target is not in the log.
     """
     added = 0
+    stamps: dict[str, Stamps] = {}
     for event, body in rows:
         known = connection.scalar(select(events.c.body).where(events.c.id == event.id))
         if known is None:
-            connection.execute(
-                insert(events).values(
-                    id=event.id,
-                    recording=_recording_of(connection, event),
-                    about=_about(event),
-                    body=body,
-                    committed_at=at.isoformat(),
-                )
-            )
+            recording = recording_of(connection, event)
+            if recording not in stamps:
+                stamps[recording] = Stamps(_last(connection, recording))
+            put(connection, event, body, recording, stamps[recording].of(at))
             added += 1
         elif known != body and _EVENT.validate_json(known) != event:
             raise EventClashError(event.id)
     return added
 
 
+def put(connection: Connection, event: Event, body: str, recording: str, stamp: str) -> None:
+    """Insert one event that is not there yet, under the time it was committed."""
+    connection.execute(
+        insert(events).values(
+            id=event.id,
+            recording=recording,
+            about=about(event),
+            body=body,
+            committed_at=stamp,
+        )
+    )
+
+
 def of_recording(connection: Connection, recording: str) -> tuple[Event, ...]:
     """The events of a recording, in the order they were committed."""
-    query = select(events.c.body).where(events.c.recording == recording).order_by(events.c.seq)
-    return tuple(_EVENT.validate_json(body) for body in connection.scalars(query))
+    return tuple(event for _, event in stamped_of(connection, recording))
+
+
+def stamped_of(connection: Connection, recording: str) -> tuple[tuple[str, Event], ...]:
+    """The same, each with the time it was committed."""
+    query = (
+        select(events.c.committed_at, events.c.body)
+        .where(events.c.recording == recording)
+        .order_by(events.c.committed_at, events.c.id)
+    )
+    return tuple((at, _EVENT.validate_json(body)) for at, body in connection.execute(query))
 
 
 def newest(connection: Connection, recording: str | None) -> int:
@@ -75,7 +103,14 @@ def newest(connection: Connection, recording: str | None) -> int:
     return connection.scalar(query) or 0
 
 
-def _about(event: Event) -> str | None:
+def _last(connection: Connection, recording: str) -> str | None:
+    query = select(func.max(events.c.committed_at)).where(events.c.recording == recording)
+    newest_at: str | None = connection.scalar(query)
+    return newest_at
+
+
+def about(event: Event) -> str | None:
+    """The id of the event that this one is about, or None."""
     match event:
         case Reading() | Verdict():
             return event.utterance
@@ -85,8 +120,12 @@ def _about(event: Event) -> str | None:
             return None
 
 
-def _recording_of(connection: Connection, event: Event) -> str:
-    """The recording that an event belongs to: its own, or that of what it is about."""
+def recording_of(connection: Connection, event: Event) -> str:
+    """The recording that an event belongs to: its own, or that of what it is about.
+
+    Raises:
+        UnknownTargetError: that is not in the log.
+    """
     if isinstance(event, Utterance | FieldEvent):
         wanted = event.recording
         query = select(recordings.c.id).where(recordings.c.id == wanted)

@@ -9,8 +9,9 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Literal
 
-from sqlalchemy import Connection, insert, select
+from sqlalchemy import Connection, func, insert, select
 
+from voicelog.log.clock import Stamps
 from voicelog.log.errors import UnknownNameError
 from voicelog.log.schema import profiles
 from voicelog.model import Dog, Roster
@@ -24,7 +25,7 @@ def roster(connection: Connection) -> Roster:
     """The dogs and handlers as last put, in the order they were first put."""
     dogs: dict[str, Dog | None] = {}
     handlers: dict[str, str | None] = {}
-    for row in connection.execute(select(profiles).order_by(profiles.c.seq)):
+    for row in connection.execute(select(profiles).order_by(profiles.c.put_at, profiles.c.seq)):
         if row.kind == "dog":
             dogs[row.key] = None if row.removed else Dog.model_validate_json(row.body)
         else:
@@ -63,6 +64,6 @@ def _version(
             name=name,
             body=body,
             removed=removed,
-            put_at=at.isoformat(),
+            put_at=Stamps(connection.scalar(select(func.max(profiles.c.put_at)))).of(at),
         )
     )

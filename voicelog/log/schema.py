@@ -1,8 +1,8 @@
 """The tables as the program uses them; `migrations` is how they came to be.
 
 Recordings, events and profiles are the truth. Events and profiles are only ever inserted,
-which triggers in the database itself hold against every program. Derived rows may be
-dropped at any time.
+and go only when the owner deletes them, which leaves a tombstone; triggers in the database
+itself hold that against every program. Derived rows may be dropped at any time.
 """
 
 from __future__ import annotations
@@ -20,9 +20,17 @@ from sqlalchemy import (
     Text,
 )
 
-__all__ = ["REVISIONS", "derived", "events", "metadata", "profiles", "recordings"]
+__all__ = [
+    "REVISIONS",
+    "derived",
+    "events",
+    "metadata",
+    "profiles",
+    "recordings",
+    "tombstones",
+]
 
-REVISIONS = ("0001", "0002")
+REVISIONS = ("0001", "0002", "0003")
 """Every schema revision, oldest first; each has its file under migrations/versions."""
 
 metadata = MetaData()
@@ -57,8 +65,9 @@ events = Table(
     Column("recording", Text, ForeignKey("recordings.id"), nullable=False),
     Column("about", Text),  # the utterance, or the target of an action
     Column("body", Text, nullable=False),  # the event as JSON
-    Column("committed_at", Text, nullable=False),
+    Column("committed_at", Text, nullable=False),  # see `voicelog.log.clock`
     Index("events_recording", "recording", "seq"),
+    Index("events_order", "recording", "committed_at"),
     Index("events_about", "about"),
     sqlite_autoincrement=True,
 )
@@ -72,8 +81,23 @@ profiles = Table(
     Column("name", Text, nullable=False),
     Column("body", Text),  # the dog as JSON; null once removed, and for a handler
     Column("removed", Boolean, nullable=False),
-    Column("put_at", Text, nullable=False),
+    Column("put_at", Text, nullable=False),  # see `voicelog.log.clock`
     Index("profiles_key", "kind", "key", "seq"),
+    sqlite_autoincrement=True,
+)
+
+tombstones = Table(
+    "tombstones",
+    metadata,
+    Column("seq", Integer, primary_key=True, autoincrement=True),
+    Column("kind", Text, nullable=False),  # see `voicelog.log.tombstones`
+    Column("id", Text, nullable=False),
+    Column("from_s", Float),  # a stretch of a recording, s; null where all is meant
+    Column("to_s", Float),
+    Column("deleted_at", Text, nullable=False),
+    Column("swept", Boolean, nullable=False),  # nothing of it is left on the disk
+    Index("tombstones_id", "id", "kind"),
+    Index("tombstones_swept", "swept"),
     sqlite_autoincrement=True,
 )
 

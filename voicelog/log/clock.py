@@ -1,0 +1,41 @@
+"""Times of commit: UTC, of one width, and each later than the one before.
+
+A laptop's clock may be set back between two commits. The order of events must not follow
+it, and must come out the same in every log that holds the same events, so a time is never
+before, or equal to, the last one: where the clock says otherwise, it is a microsecond more.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+__all__ = ["Stamps", "stamped"]
+
+
+def stamped(moment: datetime) -> str:
+    """A moment as text that sorts as time does; a naive one is taken as UTC."""
+    aware = moment if moment.tzinfo else moment.replace(tzinfo=UTC)
+    try:
+        return f"{aware.astimezone(UTC).replace(tzinfo=None).isoformat(timespec='microseconds')}Z"
+    except OverflowError:  # a zone that leads out of the calendar
+        return f"{aware.replace(tzinfo=None).isoformat(timespec='microseconds')}Z"
+
+
+class Stamps:
+    """Times, each after the last. `last` is the newest one that is there already."""
+
+    def __init__(self, last: str | None) -> None:
+        self._last = last
+
+    def of(self, moment: datetime) -> str:
+        """The time to write for something that happens at `moment`."""
+        stamp = stamped(moment)
+        if self._last is not None and stamp <= self._last:
+            before = datetime.fromisoformat(self._last.removesuffix("Z"))
+            stamp = stamped(before + timedelta(microseconds=1))
+        self._last = stamp
+        return stamp
+
+    def of_text(self, moment: str) -> str:
+        """The same for a moment in ISO 8601."""
+        return self.of(datetime.fromisoformat(moment))
