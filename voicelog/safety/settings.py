@@ -10,22 +10,18 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Literal
 
-from pydantic import ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 
-from voicelog.model import Record
+from voicelog.analysis.criteria import Criteria
+from voicelog.analysis.criteria import threshold as _threshold
 
 __all__ = ["Settings", "Thresholds", "changed", "default_of"]
 
 
-def _threshold(default: Any, low: float, high: float, text: str) -> Any:
-    return Field(default=default, ge=low, le=high, description=text)
-
-
-class Thresholds(Record):
-    """The thresholds in force for one dog. Units are part of the names: _s seconds, _c
-    degrees Celsius, _h hours; steps are the transmitter's (`Transmitter.one_step`)."""
-
-    model_config = ConfigDict(strict=True)
+class Thresholds(Criteria):
+    """The thresholds in force for one dog, and what the analysis over weeks goes by. Units are
+    part of the names: _s seconds, _c degrees Celsius, _h hours; steps are the transmitter's
+    (`Transmitter.one_step`)."""
 
     step_up: int = _threshold(1, 1, 3, "steps up between two presses; common practice")
     start_above: int = _threshold(
