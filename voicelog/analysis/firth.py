@@ -1,0 +1,142 @@
+"""Logistic regression with Firth's penalty, and what its likelihood says of a constraint.
+
+With few reps the plain fit is biased, and without overlap between answered and ignored levels
+it has no finite answer at all; the penalty (half the logarithm of the determinant of the
+information) mends both. Intervals come from the profile of the penalised likelihood, never
+from a standard error.
+
+D. Firth, Biometrika 80 (1993) 27-38; G. Heinze and M. Schemper, Statistics in Medicine 21
+(2002) 2409-2419.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["Fit", "Likelihood", "Rows", "crossing"]
+
+Vector = NDArray[np.float64]
+"""Numbers as float64, of one dimension or two."""
+
+
+class Rows(NamedTuple):
+    """What is fitted: `events` of `trials` at each row of `design` (rows by coefficients).
+
+    `pairs` of rows, an event at one level and a failure at `widths` below it, came from one
+    threshold lying between them; the last coefficient is the slope on levels. See
+    `threshold.py`. Leave both empty for plain logistic regression.
+    """
+
+    design: Vector
+    events: Vector
+    trials: Vector
+    widths: Vector = np.empty(0)
+    pairs: Vector = np.empty(0)
+
+
+class Fit(NamedTuple):
+    """The coefficients at a maximum and the penalised log-likelihood there."""
+
+    beta: Vector
+    value: float
+
+
+class _Look(NamedTuple):
+    value: float
+    gradient: Vector
+    information: Vector
+
+
+class Likelihood:
+    """The penalised log-likelihood of some rows."""
+
+    def __init__(self, rows: Rows) -> None:
+        self.rows = rows
+        self._flat = np.einsum("ij,ik->ijk", rows.design, rows.design)
+
+    def look(self, beta: Vector) -> _Look | None:
+        """Value, gradient and information at `beta`; None where there is no likelihood."""
+        design, events, trials, widths, pairs = self.rows
+        eta = design @ beta
+        p = 1 / (1 + np.exp(-np.clip(eta, -700, 700)))
+        weight = trials * p * (1 - p)
+        information = np.tensordot(weight, self._flat, axes=1)
+        value = float(events @ eta - trials @ np.logaddexp(0, eta))
+        slope_gradient = drift = 0.0
+        if len(widths):
+            z = beta[-1] * widths
+            if not 0 < z.min() <= z.max() < 700:
+                return None
+            grown = np.expm1(z)
+            value += float(pairs @ np.log(-np.expm1(-z)))
+            slope_gradient = float(pairs @ (widths / grown))
+            bend = pairs * widths**2 * (grown + 1) / grown**2
+            information[-1, -1] += bend.sum()
+            drift = -float((bend * widths) @ ((grown + 2) / grown))
+        sign, half = np.linalg.slogdet(information)
+        if sign <= 0 or not math.isfinite(half):
+            return None
+        inverse = np.linalg.inv(information)
+        hat = weight * np.einsum("ij,jk,ik->i", design, inverse, design)
+        gradient = (events - trials * p + hat * (0.5 - p)) @ design
+        gradient[-1] += slope_gradient + 0.5 * inverse[-1, -1] * drift
+        return _Look(value + 0.5 * half, gradient, information)
+
+    def maximum(
+        self, start: Vector, along: Vector | None = None, tolerance: float = 1e-10
+    ) -> Fit | None:
+        """The highest point reached from `start` moving along the columns of `along` only
+        (default: anywhere). None when `start` has no likelihood."""
+        free = np.eye(len(start)) if along is None else along
+        beta, here = start, self.look(start)
+        if here is None:
+            return None
+        for _ in range(200):
+            curve = free.T @ here.information @ free
+            slope = free.T @ here.gradient
+            step = np.linalg.solve(curve, slope)
+            if slope @ step < tolerance:
+                break
+            move = free @ step
+            scale = 1.0
+            there = self.look(beta + move)
+            while there is None or there.value < here.value:
+                scale /= 2
+                if scale < 1e-6:
+                    return Fit(beta, here.value)
+                there = self.look(beta + scale * move)
+            beta, here = beta + scale * move, there
+        return Fit(beta, here.value)
+
+
+def crossing(
+    drop: Callable[[float], float],
+    inside: tuple[float, float],
+    outside: tuple[float, float],
+    *,
+    tolerance: float = 1e-4,
+) -> float:
+    """Where `drop` passes 0 between `inside` and `outside`, each a place with its value there,
+    below 0 and above 0. Regula falsi with the Illinois rule, which the nearly straight root
+    of a deviance suits; `tolerance` is in units of `drop`."""
+    ends = {False: inside, True: outside}
+    last: bool | None = None
+    place = inside[0]
+    for _ in range(60):
+        (low, at_low), (high, at_high) = ends[False], ends[True]
+        place = high - at_high * (high - low) / (at_high - at_low)
+        value = drop(place)
+        if abs(value) < tolerance:
+            break
+        side = value > 0
+        ends[side] = (place, value)
+        if side == last:
+            kept, at_kept = ends[not side]
+            ends[not side] = (kept, at_kept / 2)
+        last = side
+    return place
