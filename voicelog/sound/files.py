@@ -162,6 +162,10 @@ class Reader:
         slack = 0.001 if self._container.format.name == "flac" else _SLACK_S
         self._cut_off |= self._stated_s - self._read_s > slack
 
+    def frames(self) -> Iterator[AudioFrame]:
+        """The sound as it is in the file, instead of iterating for blocks; once."""
+        yield from self._frames()
+
     @property
     def recording(self) -> Recording:
         """What is known by now; all of it after the last block."""
