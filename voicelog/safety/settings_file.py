@@ -15,12 +15,13 @@ from typing import Any, get_args
 from pydantic import ValidationError
 from rapidfuzz import process
 
+from voicelog.analysis.criteria import Criteria
 from voicelog.model import VoicelogError
 from voicelog.safety.settings import Settings, Thresholds
 
 __all__ = ["SettingsError", "default_toml", "load_settings"]
 
-_OWN = tuple(Thresholds.model_fields)
+_OWN = tuple(sorted(Thresholds.model_fields, key=lambda name: name in Criteria.model_fields))
 _COMMON = (*_OWN, "temperature_unit")
 _KEY = re.compile(r"""\s*["']?([\w-]+)["']?\s*=""")
 
