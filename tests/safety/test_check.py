@@ -6,6 +6,7 @@ from collections import Counter
 import pytest
 from hypothesis import given
 
+from voicelog.analysis.criteria import Criteria
 from voicelog.safety import RULES, Settings, Thresholds, check, history_of, rule_named
 
 from .ask import KNOWN
