@@ -29,7 +29,7 @@ from voicelog.log.errors import (
     plainly,
 )
 
-__all__ = ["BUSY_S", "MIGRATIONS", "open_database", "sync_folder", "writing"]
+__all__ = ["BUSY_S", "MIGRATIONS", "open_database", "sync_file", "sync_folder", "writing"]
 
 BUSY_S = 30.0
 """How long a writer waits its turn, in seconds."""
@@ -67,6 +67,12 @@ def open_database(path: Path, now: Callable[[], datetime]) -> Engine:
 def writing(engine: Engine) -> Engine:
     """The same engine, whose transactions wait their turn to write before they start."""
     return engine.execution_options(voicelog_begin="BEGIN IMMEDIATE")
+
+
+def sync_file(file: Path) -> None:
+    """Put the bytes of a file on disk."""
+    with file.open("rb+") as handle:
+        os.fsync(handle.fileno())
 
 
 def sync_folder(folder: Path) -> None:
