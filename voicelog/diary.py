@@ -3,27 +3,43 @@
 What was derived from a recording is good while nothing that it depends on has changed: its
 own events, the program, the grammar, and the same dogs' earlier sessions. The cache can be
 thrown away at any time (`rebuild`); only the events are the truth.
+
+To know what is stale no recording is read: the log compares stamps, and marks what follows
+a change. So `refresh` on a log in order costs one query, however long the log is.
 """
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime, timedelta
+from functools import lru_cache
 
 from pydantic import TypeAdapter
 
 from voicelog import __version__
 from voicelog.analysis.sitting import Sitting, decode, encode, in_order, sitting_of
 from voicelog.grammar.grammar import Grammar
-from voicelog.log import Derived, Kept, Log
-from voicelog.model import FORMAT, Finding, Record, RecordingLine, Session, Severity
+from voicelog.grammar.places import shipped
+from voicelog.log import Derived, Heading, Headings, Kept, Log, UnknownTargetError, Wanted
+from voicelog.model import (
+    FORMAT,
+    EntryLine,
+    Finding,
+    Record,
+    RecordingLine,
+    Session,
+    Severity,
+)
 from voicelog.pipeline import Derivation, derive
+from voicelog.safety.history import Trace, trace_of
+from voicelog.session.entries import clock_of
 
-__all__ = ["Diary", "Page", "began", "previous_of"]
+__all__ = ["Diary", "Page", "began", "entries_of"]
 
 GrammarOf = Callable[[Kept], Grammar]
 _WORST: tuple[Severity, ...] = ("stop", "caution", "remark")
+_SEARCHED = frozenset({"drill", "location", "handler", "distraction", "distraction_source"})
 
 
 class Page(Record):
@@ -36,11 +52,28 @@ class Page(Record):
 
 _LINE = TypeAdapter(RecordingLine)
 _PAGE = TypeAdapter(Page)
+_TRACE = TypeAdapter(Trace)
 
 
-def began(recording: Kept, at_s: float = 0.0) -> datetime | None:
+def began(line: RecordingLine, at_s: float = 0.0) -> datetime | None:
     """The wall clock at a moment of a recording, where it is known."""
-    return recording.started_at + timedelta(seconds=at_s) if recording.started_at else None
+    return line.started_at + timedelta(seconds=at_s) if line.started_at else None
+
+
+def entries_of(line: RecordingLine, session: str | None) -> tuple[EntryLine, ...]:
+    """What is read together with a session: its entries, and sound before or after any.
+
+    Sound outside every session goes with the next one, or with the last. None asks for what
+    belongs to no session, which is all of it in a recording without sessions.
+    """
+    starts = [(one.start_s, one.id) for one in line.sessions]
+
+    def place(entry: EntryLine) -> str | None:
+        if entry.session is not None or not starts:
+            return entry.session
+        return next((name for at, name in starts if at >= entry.start_s), starts[-1][1])
+
+    return tuple(entry for entry in line.entries if place(entry) == session)
 
 
 class Diary:
@@ -50,19 +83,15 @@ class Diary:
         self._log = log
         self._grammar_of = grammar_of
 
-    def recordings(self) -> tuple[Kept, ...]:
-        """Every complete recording, oldest first; one without a clock by when it was added."""
-        kept = (recording for recording in self._log.recordings() if recording.complete)
-        return tuple(sorted(kept, key=_moment))
+    # --- keeping it in order -------------------------------------------------------------
 
     def refresh(self) -> int:
         """Derive anew what is stale; how many recordings that was."""
-        chains: dict[str, str] = {}
-        earlier: set[str] = set()
         rebuilt = 0
-        for recording in self.recordings():
-            rebuilt += self._bring_up_to_date(recording, chains, earlier)
-            earlier.add(recording.id)
+        while behind := self.stale():
+            for recording in behind:
+                self.bring(recording)
+            rebuilt += len(behind)
         return rebuilt
 
     def rebuild(self) -> int:
@@ -70,17 +99,71 @@ class Diary:
         self._log.derived_clear()
         return self.refresh()
 
-    def line(self, recording: Kept) -> RecordingLine:
-        """A recording's part of the contract, as last derived."""
-        rows = self._log.derived_get(recording.id)
-        head = next(row for row in rows if row.key == recording.id)
+    def stale(self) -> tuple[str, ...]:
+        """The recordings that have to be derived anew, oldest first."""
+        return self._log.stale(_program())
+
+    def bring(self, recording: str) -> None:
+        """Derive one recording; later ones of its dogs may go stale by that.
+
+        Raises:
+            UnknownTargetError: there is no such recording.
+        """
+        kept = self._log.recording(recording)
+        if kept is None:
+            raise UnknownTargetError("What is to be derived", recording)
+        seq = self._log.event_seq(recording)
+        events = self._log.events(recording)
+        moment = _moment(kept, clock_of(events, kept.started_at))
+
+        def past(dog: str) -> list[Trace]:
+            traces = self._log.traces(dog, before=moment, but=recording)
+            return [_TRACE.validate_json(trace) for trace in traces]
+
+        whole = derive(kept, events, self._grammar_of(kept), past)
+        self._log.derived_put(recording, list(_rows(kept, whole, f"{_program()}/{seq}")))
+
+    # --- reading it ----------------------------------------------------------------------
+
+    def line(self, recording: str) -> RecordingLine:
+        """A recording's part of the contract, as last derived.
+
+        Raises:
+            UnknownTargetError: nothing was derived of it.
+        """
+        head = self._log.derived_row(recording)
+        if head is None:
+            raise UnknownTargetError("What was derived", recording)
         return _LINE.validate_json(head.body)
+
+    def lines(self) -> tuple[RecordingLine, ...]:
+        """Every recording's part of the contract, oldest first."""
+        kept = [one for one in self._log.recordings() if one.complete]
+        found = [(one, self.line(one.id)) for one in kept]
+        found.sort(key=lambda pair: (_moment(pair[0], pair[1].started_at), pair[0].id))
+        return tuple(line for _, line in found)
+
+    def headings(self, wanted: Wanted, *, limit: int | None = None, skip: int = 0) -> Headings:
+        """Sessions as a list shows them, newest first; nothing but the list is read."""
+        return self._log.headings(wanted, limit=limit, skip=skip)
+
+    def page(self, session: str) -> Page | None:
+        """The session of that id, or None."""
+        row = self._log.derived_row(session)
+        return None if row is None or row.dog is None else _PAGE.validate_json(row.body)
+
+    def before(self, heading: Heading) -> Page | None:
+        """The dog's session before the one of that heading, or None."""
+        row = self._log.derived_before(heading)
+        return None if row is None else _PAGE.validate_json(row.body)
 
     def pages(self, dog: str) -> tuple[Page, ...]:
         """A dog's sessions, oldest first."""
-        rows = self._log.derived_of_dog(dog)
-        pages = [_PAGE.validate_json(row.body) for row in rows]
-        return tuple(sorted(pages, key=lambda page: (_naive(page.began), page.session.start_s)))
+        return tuple(_PAGE.validate_json(row.body) for row in self._log.derived_of_dog(dog))
+
+    def dogs(self) -> tuple[str, ...]:
+        """The dogs that have sessions, by first appearance."""
+        return self._log.listed_dogs()
 
     def sittings(self, dog: str) -> tuple[Sitting, ...]:
         """A dog's sessions in short, oldest first; much quicker than its pages."""
@@ -93,102 +176,64 @@ class Diary:
             found.setdefault(sitting.dog, []).append(sitting)
         return {dog: in_order(some) for dog, some in found.items()}
 
-    def dogs(self) -> tuple[str, ...]:
-        """The dogs that have sessions, by first appearance."""
-        found: dict[str, None] = {}
-        for recording in self.recordings():
-            for row in self._log.derived_get(recording.id):
-                if row.dog is not None:
-                    found[row.dog] = None
-        return tuple(found)
 
-    def _bring_up_to_date(self, recording: Kept, chains: dict[str, str], earlier: set[str]) -> bool:
-        """`chains` are the stamps of each dog's last session, `earlier` the recordings before."""
-        grammar = self._grammar_of(recording)
-        base = _digest(
-            __version__,
-            str(FORMAT),
-            grammar.name,
-            str(self._log.event_seq(recording.id)),
-            recording.model_dump_json(),
-        )
-        rows = self._log.derived_get(recording.id)
-        head = next((row for row in rows if row.key == recording.id), None)
-        pages = [row for row in rows if row.key != recording.id]
-        stale = head is None or head.stamp != base
-        stale |= any(row.stamp != _digest(base, chains.get(row.dog or "", "")) for row in pages)
-        if stale:
-            pages = self._derive(recording, grammar, base, chains, earlier)
-        for row in pages:
-            chains[row.dog or ""] = row.stamp
-        return stale
-
-    def _derive(
-        self,
-        recording: Kept,
-        grammar: Grammar,
-        base: str,
-        chains: dict[str, str],
-        earlier: set[str],
-    ) -> list[Derived]:
-        events = self._log.events(recording.id)
-        first = derive(recording, events, grammar)
-        dogs = {session.dog.name for session in first.sessions}
-        past = {dog: self._before(earlier, dog) for dog in dogs}
-        whole = derive(recording, events, grammar, past) if any(past.values()) else first
-        head = Derived(
-            key=recording.id,
-            recording=recording.id,
-            stamp=base,
-            body=whole.line.model_dump_json(by_alias=True),
-        )
-        pages = [
-            _page_row(recording, whole, session, _digest(base, chains.get(session.dog.name, "")))
-            for session in whole.sessions
-        ]
-        self._log.derived_put(recording.id, [head, *pages])
-        return pages
-
-    def _before(self, earlier: set[str], dog: str) -> list[tuple[datetime | None, Session]]:
-        pages = self.pages(dog)
-        return [(p.began, p.session) for p in pages if p.session.recording in earlier]
-
-
-def _page_row(recording: Kept, whole: Derivation, session: Session, stamp: str) -> Derived:
-    start = began(recording, session.start_s)
-    found = tuple(f for f in whole.line.findings if f.session == session.id)
-    entries = [entry for entry in whole.line.entries if entry.session == session.id]
-    standing = {finding.severity for finding in found if not finding.struck}
-    return Derived(
-        key=session.id,
-        recording=recording.id,
+def _rows(kept: Kept, whole: Derivation, stamp: str) -> Iterator[Derived]:
+    """The recording's own row, then one for each session."""
+    line = whole.line
+    loose = [entry for entry in line.entries if entry.session is None]
+    yield Derived(
+        key=kept.id,
+        recording=kept.id,
         stamp=stamp,
-        dog=session.dog.name,
-        day=start.date() if start else None,
-        worst=next((severity for severity in _WORST if severity in standing), None),
-        counts={
-            "reps": sum(not rep.void for rep in session.reps),
-            "look": sum(entry.status == "doubtful" for entry in entries),
-        },
-        digest=encode(sitting_of(session, found, start)),
-        body=Page(session=session, findings=found, began=start).model_dump_json(by_alias=True),
+        day=line.started_at.date() if line.started_at else None,
+        moment=_moment(kept, line.started_at),
+        counts={"sessions": len(line.sessions), "reps": 0, "look": _looks(loose)},
+        words=kept.file_name.casefold(),
+        body=line.model_dump_json(by_alias=True),
     )
+    for session in whole.sessions:
+        start = began(line, session.start_s)
+        found = tuple(f for f in line.findings if f.session == session.id)
+        standing = {finding.severity for finding in found if not finding.struck}
+        yield Derived(
+            key=session.id,
+            recording=kept.id,
+            stamp=stamp,
+            dog=session.dog.name,
+            day=start.date() if start else None,
+            moment=_moment(kept, line.started_at) + timedelta(seconds=session.start_s),
+            worst=next((severity for severity in _WORST if severity in standing), None),
+            counts={
+                "reps": sum(not rep.void for rep in session.reps),
+                "look": _looks(entries_of(line, session.id)),
+            },
+            words=_words(kept, session),
+            trace=trace_of(start, session).model_dump_json(),
+            digest=encode(sitting_of(session, found, start)),
+            body=Page(session=session, findings=found, began=start).model_dump_json(by_alias=True),
+        )
 
 
-def _moment(recording: Kept) -> tuple[datetime, str]:
-    return _naive(recording.started_at or recording.added_at), recording.id
+def _looks(entries: Sequence[EntryLine]) -> int:
+    return sum(entry.status == "doubtful" and not entry.voided for entry in entries)
 
 
-def _naive(moment: datetime | None) -> datetime:
-    return moment.replace(tzinfo=None) if moment else datetime.min
+def _words(kept: Kept, session: Session) -> str:
+    """What a search finds a session by."""
+    said = [c.value for c in session.conditions if c.name in _SEARCHED]
+    said += [sign for rep in session.reps for sign in rep.signs]
+    said += [rep.outcome for rep in session.reps if rep.outcome]
+    return " ".join(dict.fromkeys([session.dog.name, *said, kept.file_name])).casefold()
 
 
-def _digest(*parts: str) -> str:
-    return hashlib.sha256("\0".join(parts).encode()).hexdigest()[:24]
+def _moment(kept: Kept, started_at: datetime | None) -> datetime:
+    return (started_at or kept.added_at).replace(tzinfo=None)
 
 
-def previous_of(pages: Sequence[Page], session: str) -> Session | None:
-    """The dog's session before the one of that id, or None."""
-    ids = [page.session.id for page in pages]
-    place = ids.index(session)
-    return pages[place - 1].session if place > 0 else None
+@lru_cache(maxsize=1)
+def _program() -> str:
+    """A stamp of what deriving depends on beside the log: the program and its grammars."""
+    digest = hashlib.sha256(f"{__version__} {FORMAT}".encode())
+    for path in sorted(shipped("grammars").rglob("*.jsgf")):
+        digest.update(path.read_bytes())
+    return digest.hexdigest()[:24]

@@ -232,12 +232,14 @@ class Action(Record):
 
     event: Literal["action"] = "action"
     id: str
-    action: Literal["confirm", "void", "move", "undo", "amend", "flag"]
+    action: Literal["confirm", "void", "move", "undo", "amend", "flag", "clock"]
     target: str
     cause: str | None = None
     """The utterance that asked for it, when it was spoken."""
     value: str | None = None
-    """The dog to move to; or the rep's id, where a rep that the target opened is meant."""
+    """The dog to move to; the words that a confirmation saw; for "clock", aimed at any utterance
+    of the recording, the moment of its first sample in ISO 8601; or the rep's id, where a rep
+    that the target opened is meant."""
     by: By = "person"
     who: str = ""
     at: datetime | None = None

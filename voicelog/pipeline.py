@@ -35,11 +35,11 @@ from voicelog.model import (
     VoicelogError,
 )
 from voicelog.safety.check import findings
-from voicelog.safety.history import history_of
+from voicelog.safety.history import Trace, history_after, trace_of
 from voicelog.safety.settings import Settings
 from voicelog.session.assemble import Worlds, worlds
 from voicelog.session.edits import spoken_action
-from voicelog.session.entries import fold
+from voicelog.session.entries import clock_of, fold
 from voicelog.sound.files import Reader, read_bytes
 from voicelog.sound.level import LevelMeter
 from voicelog.sound.mono import Samples
@@ -65,8 +65,8 @@ Heard = tuple[Utterance, tuple[Reading, ...], Verdict]
 Hear = Callable[[Iterable[Samples], str], Iterator[Heard]]
 """(blocks of sound, the recording's id) -> what was heard in them, in order."""
 
-Past = Sequence[tuple[datetime | None, Session]]
-"""A dog's earlier sessions, oldest first, each with the moment it started where known."""
+Past = Callable[[str], Sequence[Trace]]
+"""A dog's name -> what its earlier sessions left behind, oldest first."""
 
 TYPED = "typed 1"
 """Name and version of the reader of typed recordings."""
@@ -316,13 +316,15 @@ def derive(
     recording: Recording,
     events: Iterable[Event],
     grammar: Grammar,
-    past: Mapping[str, Past] | None = None,
+    past: Past = lambda dog: (),
 ) -> Derivation:
     """Entries, sessions, reps and findings of one recording; pure.
 
-    `past` are the earlier sessions of each dog by name; sessions of the same recording that
-    come before are added to it. The roster and settings are those kept with the recording.
+    `past` is asked for the earlier sessions of each dog that has one here; sessions of the same
+    recording that come before are added. Roster and settings are those kept with the
+    recording, and so is its clock, unless a person has set it.
     """
+    events = tuple(events)
     settings = Settings.model_validate(recording.settings)
     entries = fold(events, grammar.interpret)
     seen = worlds(
@@ -332,11 +334,12 @@ def derive(
         temperature_unit=settings.temperature_unit,
     )
     sessions = tuple(world.believed for world in seen)
-    found = _found(seen, recording.started_at, settings, past or {})
+    started_at = clock_of(events, recording.started_at)
+    found = _found(seen, started_at, settings, past)
     line = RecordingLine(
         audio=recording.file_name,
         sha256=recording.sha256 or recording.id,
-        started_at=recording.started_at,
+        started_at=started_at,
         duration_s=round(recording.duration_s, 3),
         listeners=recording.listeners,
         grammar=recording.grammar,
@@ -363,17 +366,19 @@ def _found(
     seen: Sequence[Worlds],
     started_at: datetime | None,
     settings: Settings,
-    past: Mapping[str, Past],
+    past: Past,
 ) -> tuple[Finding, ...]:
-    earlier = {dog: list(sessions) for dog, sessions in past.items()}
+    earlier: dict[str, list[Trace]] = {}
     found: list[Finding] = []
     for world in seen:
         session = world.believed
         began = started_at + timedelta(seconds=session.start_s) if started_at else None
-        before = earlier.setdefault(session.dog.name, [])
-        history = history_of(before, began)
+        dog = session.dog.name
+        if dog not in earlier:
+            earlier[dog] = list(past(dog))
+        history = history_after(earlier[dog], began)
         found += findings(world.sure, session, world.standing, history, settings)
-        before.append((began, session))
+        earlier[dog].append(trace_of(began, session))
     return tuple(found)
 
 

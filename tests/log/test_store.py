@@ -370,13 +370,18 @@ def session(key: str, **changes: object) -> Derived:
         "counts": {"reps": 12},
         "body": '{"any": "thing"}',
     }
-    return Derived.model_validate(whole | changes)
+    whole |= changes
+    day = whole["day"]
+    moment = datetime(day.year, day.month, day.day) if isinstance(day, date) else datetime.min
+    return Derived.model_validate({"moment": moment} | whole)
 
 
 def test_what_is_derived_replaces_what_was_derived_before(log: Log) -> None:
     log.begin_recording(MORNING)
     log.derived_put(MORNING.id, [session("s1"), session("s2", dog=None, day=None)])
     log.derived_put(MORNING.id, [session("s2"), session("s3", worst=None)])
+    assert log.derived_row("s1") is None
+    assert log.derived_row("s2") == session("s2")
     assert log.derived_get(MORNING.id) == (session("s2"), session("s3", worst=None))
 
 

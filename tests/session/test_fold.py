@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 import pytest
 
 from tests.session.said import GRAMMAR
 from voicelog.model import Action, Entry, Event, FieldEvent, Reading, Utterance, Verdict
-from voicelog.session.entries import fold
+from voicelog.session.entries import clock_of, fold
 
 HEARD = Utterance(id="u", recording="r", start_s=4.0, end_s=5.5)
 
@@ -187,3 +188,49 @@ def test_a_reading_committed_before_its_utterance_is_merged_is_kept() -> None:
 
 def test_nothing_folds_into_nothing() -> None:
     assert fold((), GRAMMAR.interpret) == ()
+
+
+def test_a_confirmation_holds_to_the_words_that_it_saw() -> None:
+    """Two logs joined may put another verdict before it: what a person saw is what counts."""
+    entry = only(HEARD, verdict("level three"), verdict("level nine", id="v2"),
+                 action("confirm", value="level three"))  # fmt: skip
+    assert (entry.reading, entry.status, entry.by) == ("level three", "accepted", "person")
+
+
+def test_a_persons_own_reading_outweighs_a_confirmation() -> None:
+    entry = only(HEARD, verdict("level three"), person("level two"),
+                 action("confirm", value="level three"))  # fmt: skip
+    assert entry.reading == "level two"
+
+
+def test_an_entry_that_a_person_added_can_be_taken_back_and_brought_back() -> None:
+    added: list[Event] = [HEARD, person("level two")]
+    assert only(*added).reading == "level two"
+    added.append(action("undo", "u", "undo"))
+    assert fold(added, GRAMMAR.interpret) == ()
+    added.append(action("undo", "undo", "redo"))
+    assert only(*added).reading == "level two"
+
+
+@pytest.mark.parametrize("heard", [listener("level two"), verdict("level two", "rejected")])
+def test_what_was_heard_cannot_be_taken_back(heard: Event) -> None:
+    assert fold([HEARD, heard, action("undo", "u")], GRAMMAR.interpret) != ()
+
+
+def test_the_clock_is_as_a_person_last_set_it() -> None:
+    known = datetime(2026, 4, 18, 7, 30)
+    events: list[Event] = [HEARD]
+    assert clock_of(events, known) == known
+    events.append(action("clock", name="c1", value="2026-04-17T07:30:00+01:00"))
+    assert clock_of(events, None) == datetime.fromisoformat("2026-04-17T07:30:00+01:00")
+    events.append(action("clock", name="c2", value="2026-04-16T07:30:00"))
+    assert clock_of(events, known) == datetime(2026, 4, 16, 7, 30)
+    events.append(action("undo", "c2", "undo"))
+    events.append(action("undo", "c1", "undo2"))
+    assert clock_of(events, known) == known
+
+
+def test_setting_the_clock_changes_no_entry() -> None:
+    before = only(HEARD, verdict("level three"))
+    clock = action("clock", value="2026-04-17T07:30")
+    assert only(HEARD, verdict("level three"), clock) == before

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import date
 from functools import partial
 from itertools import chain
@@ -17,8 +16,8 @@ from voicelog.cli.lists import open_log
 from voicelog.cli.papers import PaperFormat, papers, put_out
 
 if TYPE_CHECKING:
-    from voicelog.diary import Diary, Page
-    from voicelog.log import Kept, Log
+    from voicelog.diary import Diary
+    from voicelog.log import Heading, Kept, Log
     from voicelog.model import Roster
     from voicelog.report.record import Use
     from voicelog.report.summary import Summary
@@ -139,33 +138,32 @@ def summary(
     with open_log(data_dir) as log:
         diary = _diary(log)
         diary.refresh()
-        pages = _chosen(diary, dog, _day(day), every)
-        every_page = {name: diary.pages(name) for name in {p.session.dog.name for p in pages}}
-        summaries = [
-            _summary(diary, log, page, every_page[page.session.dog.name]) for page in pages
-        ]
+        summaries = [_summary(diary, log, one) for one in _chosen(diary, dog, _day(day), every)]
     put_out(papers(summaries, output, to_screen=file is None, plain=plain), file)
 
 
-def _summary(diary: Diary, log: Log, page: Page, of_dog: Sequence[Page]) -> Summary:
-    """The summary of a page, beside the one before it among all `of_dog`."""
-    from voicelog.diary import previous_of
+def _summary(diary: Diary, log: Log, heading: Heading) -> Summary:
+    """The summary of a session, beside the one before it of the same dog."""
     from voicelog.report.summary import summarise
     from voicelog.safety.settings import Settings
 
-    recording = log.recording(page.session.recording)
-    assert recording is not None  # a page is derived from a recording of this log
+    page, recording = diary.page(heading.key), log.recording(heading.recording)
+    assert page is not None  # it was just listed
+    assert recording is not None
+    line, before = diary.line(recording.id), diary.before(heading)
     return summarise(
         page.session,
         page.findings,
-        diary.line(recording).entries,
-        recording.started_at,
-        previous_of(of_dog, page.session.id),
+        line.entries,
+        line.started_at,
+        before.session if before else None,
         settings=Settings.model_validate(recording.settings),
     )
 
 
-def _chosen(diary: Diary, dog: str | None, day: date | None, every: bool) -> list[Page]:
+def _chosen(diary: Diary, dog: str | None, day: date | None, every: bool) -> list[Heading]:
+    """The sessions wanted, by dog, each dog's oldest first."""
+    from voicelog.log import Wanted
     from voicelog.model import VoicelogError
 
     known = diary.dogs()
@@ -176,23 +174,25 @@ def _chosen(diary: Diary, dog: str | None, day: date | None, every: bool) -> lis
             f"Found no session of '{dog}' in the log, wanted a dog that has one ({have}); "
             "correct the name or add a recording."
         )
-    pages = [page for one in ([name] if name else known) for page in diary.pages(one)]
-    if not pages:
+    rows = diary.headings(Wanted(dog=name)).rows
+    found = [row for row in reversed(rows) if row.dog is not None]
+    found.sort(key=lambda row: known.index(row.dog or ""))
+    if not found:
         raise VoicelogError(
             "Found no session in the log, wanted at least one; add a recording with "
             "'voicelog add' first."
         )
     if every:
-        return pages
+        return found
     if day is not None:
-        chosen = [page for page in pages if page.began and page.began.date() == day]
+        chosen = [row for row in found if row.day == day]
         if not chosen:
             raise VoicelogError(f"Found no session on {day}; see 'voicelog summary --all'.")
         return chosen
     if name is not None:
-        return pages[-1:]
-    last = max((page.began.date() for page in pages if page.began), default=None)
-    return [page for page in pages if last is None or (page.began and page.began.date() == last)]
+        return found[-1:]
+    last = max((row.day for row in found if row.day), default=None)
+    return [row for row in found if last is None or row.day == last]
 
 
 def export(
@@ -238,7 +238,7 @@ def export(
         if output == "record":
             uses = _uses(diary, log.roster(), dog, reason)
         else:
-            document = Document(recordings=tuple(map(diary.line, diary.recordings())))
+            document = Document(recordings=diary.lines())
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -263,7 +263,7 @@ def _uses(diary: Diary, roster: Roster, dog: str | None, reason: str) -> list[Us
     """The record of use of one dog, or of all, by date."""
     from voicelog.report.record import use_of
 
-    pages = _chosen(diary, dog, None, every=True)
+    pages = filter(None, (diary.page(row.key) for row in _chosen(diary, dog, None, every=True)))
     uses = [
         use_of(
             page.session,

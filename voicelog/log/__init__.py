@@ -4,6 +4,7 @@ It only grows. Events are inserted and never changed; an entry's truth is folded
 elsewhere. What can be derived is kept here too, but only as a cache.
 """
 
+from voicelog.log.cache import Headings, Wanted
 from voicelog.log.errors import (
     DamagedLogError,
     DiskFullError,
@@ -19,7 +20,7 @@ from voicelog.log.errors import (
     UnreadableError,
 )
 from voicelog.log.folder import default_folder
-from voicelog.log.records import Derived, Kept, Recording
+from voicelog.log.records import Derived, Heading, Kept, Recording
 from voicelog.log.store import Log
 
 __all__ = [
@@ -27,6 +28,8 @@ __all__ = [
     "Derived",
     "DiskFullError",
     "EventClashError",
+    "Heading",
+    "Headings",
     "Kept",
     "Log",
     "LogBusyError",
@@ -39,5 +42,6 @@ __all__ = [
     "UnknownNameError",
     "UnknownTargetError",
     "UnreadableError",
+    "Wanted",
     "default_folder",
 ]

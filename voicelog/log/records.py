@@ -10,7 +10,7 @@ from pydantic import Field
 
 from voicelog.model import Record, Roster, Severity, Sound
 
-__all__ = ["SHA256", "Derived", "Kept", "Recording"]
+__all__ = ["SHA256", "Derived", "Heading", "Kept", "Recording"]
 
 SHA256 = r"[0-9a-f]{64}"
 """Shape of a hash wherever one names a file: lower-case hexadecimal."""
@@ -48,20 +48,35 @@ class Kept(Recording):
     complete: bool
 
 
-class Derived(Record):
-    """Something derived from one recording's events, good while `stamp` is what it was.
+class Heading(Record):
+    """What a list needs of something derived, without its body.
 
-    `stamp` is the caller's: `Log.event_seq` and whatever else the result depends on.
+    `moment` orders a dog's rows: wall time without a zone. `stale`: something that the row
+    depends on beside its own events has changed, so it is to be derived again.
     """
 
     key: str = Field(min_length=1)
     """A session's id, or the recording's own."""
     recording: str
-    stamp: str
     dog: str | None = None
     day: date | None = None
+    moment: datetime = datetime.min
     worst: Severity | None = None
     counts: Mapping[str, int] = {}
+    words: str = ""
+    """What a search should find beside the dog, lower case."""
+    stale: bool = False
+
+
+class Derived(Heading):
+    """Something derived from one recording's events, good while `stamp` is what it was.
+
+    `stamp` is the caller's: `Log.event_seq` and whatever else the result depends on.
+    """
+
+    stamp: str
+    trace: str = ""
+    """What later rows of the same dog depend on; when it changes, they go stale."""
     digest: str = ""
     """The same in short, for who reads many; it can be had without the body."""
     body: str = ""

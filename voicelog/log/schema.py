@@ -30,7 +30,7 @@ __all__ = [
     "tombstones",
 ]
 
-REVISIONS = ("0001", "0002", "0003")
+REVISIONS = ("0001", "0002", "0003", "0004")
 """Every schema revision, oldest first; each has its file under migrations/versions."""
 
 metadata = MetaData()
@@ -109,10 +109,18 @@ derived = Table(
     Column("stamp", Text, nullable=False),
     Column("dog", Text),
     Column("day", Text),
+    Column("moment", Text, nullable=False),  # wall time without a zone, to microseconds
     Column("worst", Text),
     Column("counts", JSON, nullable=False),
-    Column("digest", Text, nullable=False),  # ahead of the body, which is long
-    Column("body", Text, nullable=False),
-    Index("derived_recording", "recording"),
-    Index("derived_dog", "dog", "day"),
+    Column("words", Text, nullable=False),
+    Column("stale", Boolean, nullable=False),
+    Column("trace", Text, nullable=False),
+    Column("digest", Text, nullable=False),
+    Column("body", Text, nullable=False),  # last, since it is long
+    Index("derived_recording", "recording", "stale"),
+    Index("derived_dog", "dog", "moment", "key"),
+    Index(
+        "derived_list",
+        *("moment", "key", "recording", "dog", "day", "worst", "counts", "words", "stale"),
+    ),
 )

@@ -19,18 +19,18 @@ from sqlalchemy import (
     Engine,
     RowMapping,
     delete,
-    func,
     insert,
     or_,
     select,
     update,
 )
 
-from voicelog.log import growth, profiles, sounds
+from voicelog.log import cache, growth, profiles, sounds
+from voicelog.log.cache import Headings, Wanted
 from voicelog.log.database import open_database, writing
 from voicelog.log.errors import UnknownTargetError, plainly
 from voicelog.log.folder import ready_folder
-from voicelog.log.records import Derived, Kept, Recording
+from voicelog.log.records import Derived, Heading, Kept, Recording
 from voicelog.log.schema import derived, recordings
 from voicelog.model import Dog, Event, Roster, Sound
 
@@ -220,30 +220,55 @@ class Log:
         return self._derived(derived.c.recording == recording)
 
     def derived_of_dog(self, dog: str) -> tuple[Derived, ...]:
-        """What was derived for a dog, over all recordings, oldest date first."""
+        """What was derived for a dog, over all recordings, oldest first."""
         return self._derived(derived.c.dog == dog)
+
+    def derived_row(self, key: str) -> Derived | None:
+        """The row of that key, or None."""
+        return next(iter(self._derived(derived.c.key == key)), None)
+
+    def derived_before(self, row: Heading) -> Derived | None:
+        """The row of the same dog just before this one, or None."""
+        with self._read() as connection:
+            return cache.before(connection, row)
+
+    def headings(self, wanted: Wanted, *, limit: int | None = None, skip: int = 0) -> Headings:
+        """What is listed, newest first, and how many there are in all."""
+        with self._read() as connection:
+            return cache.headings(connection, wanted, limit, skip)
+
+    def listed_dogs(self) -> tuple[str, ...]:
+        """The dogs that rows are of, by first appearance."""
+        with self._read() as connection:
+            return cache.dogs(connection)
+
+    def traces(self, dog: str, *, before: datetime, but: str) -> tuple[str, ...]:
+        """Traces of a dog's rows before a moment, oldest first, without those of one recording."""
+        with self._read() as connection:
+            return cache.traces(connection, dog, before, but)
+
+    def stale(self, stamp: str) -> tuple[str, ...]:
+        """Complete recordings whose rows are not good, oldest first.
+
+        Good rows are not stale, and their head's stamp is `stamp`, a slash and the number of
+        the recording's newest event.
+        """
+        with self._read() as connection:
+            return cache.stale(connection, stamp)
 
     def digests(self, dog: str | None = None, *, last: int | None = None) -> tuple[str, ...]:
         """Digests without bodies: of a dog or of all, or only the `last` of each dog.
 
-        They come by dog, then oldest day first; a row of no known day is older than any.
+        They come by dog, then oldest first.
         """
-        newest = func.row_number().over(
-            partition_by=derived.c.dog, order_by=(derived.c.day.desc(), derived.c.key.desc())
-        )
-        query = select(derived.c.dog, derived.c.digest, newest.label("place"))
-        query = query.where(derived.c.digest != "")
-        if dog is not None:
-            query = query.where(derived.c.dog == dog)
-        found = query.subquery()
-        wanted = select(found.c.digest).order_by(found.c.dog, found.c.place.desc())
-        if last is not None:
-            wanted = wanted.where(found.c.place <= last)
         with self._read() as connection:
-            return tuple(connection.scalars(wanted))
+            return cache.digests(connection, dog, last)
 
     def derived_put(self, recording: str, rows: Sequence[Derived]) -> None:
         """Put these rows in place of all that was derived from a recording.
+
+        Rows of other recordings go stale where they come after a row of the same dog whose
+        trace or moment is not what it was.
 
         Raises:
             ValueError: a row belongs to another recording.
@@ -251,9 +276,7 @@ class Log:
         if any(row.recording != recording for row in rows):
             raise ValueError(f"derived rows of another recording than {recording}")
         with self._write() as connection:
-            connection.execute(delete(derived).where(derived.c.recording == recording))
-            for row in rows:
-                connection.execute(insert(derived).values(row.model_dump(mode="json")))
+            cache.put(connection, recording, rows)
 
     def derived_clear(self) -> None:
         """Forget everything derived; it can all be derived again."""
@@ -276,7 +299,7 @@ class Log:
         return connection.execute(_KEPT.where(recordings.c.id == recording)).mappings().first()
 
     def _derived(self, condition: ColumnElement[bool]) -> tuple[Derived, ...]:
-        query = select(derived).where(condition).order_by(derived.c.day, derived.c.key)
+        query = select(derived).where(condition).order_by(derived.c.moment, derived.c.key)
         with self._read() as connection:
             rows = connection.execute(query).mappings()
             return tuple(Derived.model_validate(dict(row)) for row in rows)

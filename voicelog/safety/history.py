@@ -14,7 +14,16 @@ from typing import Any
 from voicelog.model import Record, Session, Transmitter
 from voicelog.safety.wear import worn
 
-__all__ = ["ANSWERED", "STIMULATION", "History", "PastSign", "history_of"]
+__all__ = [
+    "ANSWERED",
+    "STIMULATION",
+    "History",
+    "PastSign",
+    "Trace",
+    "history_after",
+    "history_of",
+    "trace_of",
+]
 
 STIMULATION = frozenset({"momentary", "continuous"})
 """The modes that carry a level."""
@@ -60,69 +69,122 @@ class History(Record):
         return at is not None and self.at is not None and at.date() == self.at.date()
 
 
+class Worn(Record):
+    """A stretch of wear in wall time; `fitted` and `off` as in `voicelog.safety.wear`."""
+
+    start: datetime
+    end: datetime
+    fitted: bool
+    off: bool
+
+
+class Trace(Record):
+    """What one session leaves behind for those after it; all that `History` is made of.
+
+    `answered` maps a distraction ("" when not said) to the level last answered there.
+    `turned`: whether the collar was turned after the last press, None when neither happened.
+    """
+
+    started: datetime | None
+    transmitter: Transmitter
+    stimulated: bool = False
+    vibrated: bool = False
+    answered: Mapping[str, int] = {}
+    strong: tuple[PastSign, ...] = ()
+    strong_to_vibrate: bool = False
+    skin: str | None = None
+    turned: bool | None = None
+    worn: tuple[Worn, ...] = ()
+
+
 def history_of(previous: Sequence[tuple[datetime | None, Session]], at: datetime | None) -> History:
     """What the earlier sessions of one dog, oldest first, come to before a session at `at`.
 
     Each comes with the moment it started, or None where no clock was known.
     """
-    at = at.replace(tzinfo=None) if at else None
-    if not previous:
-        return History(at=at)
-    transmitter = previous[-1][1].dog.transmitter
-    answered: dict[str, int] = {}
+    return history_after([trace_of(started, session) for started, session in previous], at)
+
+
+def trace_of(started: datetime | None, session: Session) -> Trace:
+    """What a session that started at that moment leaves behind."""
+    unsure = {rep.number for rep in session.reps if rep.doubtful or rep.void}
+    stimulated, vibrated, strong_to_vibrate = False, False, False
     strong: list[PastSign] = []
-    stimulated, vibrated, strong_to_vibrate = 0, False, False
     skin: str | None = None
-    turned = False
-    for started, session in previous:
-        unsure = {rep.number for rep in session.reps if rep.doubtful or rep.void}
-        same = session.dog.transmitter == transmitter
-        has_stimulation = False
-        level: int | None = None
-        last_press: tuple[int | None, str] | None = None
-        for mark in session.marks:
-            if mark.kind == "press":
-                last_press = (mark.rep, mark.name)
-                if mark.name in STIMULATION and isinstance(mark.value, int):
-                    level = mark.value
-                    has_stimulation |= mark.rep not in unsure
-                vibrated |= mark.name == "vibrate" and mark.rep not in unsure
-                turned = False
-            elif mark.kind == "sign" and mark.value == "strong":
-                here = last_press if last_press and last_press[0] == mark.rep else None
-                pressed = here is not None and here[1] in STIMULATION
-                strong_to_vibrate |= here is not None and here[1] == "vibrate"
-                moment = _moment(started, session, mark.at_s)
-                known = level if pressed and same else None
-                strong.append(PastSign(at=moment, sign=mark.name, level=known))
-            elif mark.kind == "equipment" and mark.name == "skin":
-                skin = str(mark.value)
-            elif mark.kind == "equipment" and mark.name == "collar":
-                turned |= mark.value == "turned"
-        stimulated += has_stimulation
-        if same:
-            answered.update(
-                (rep.distraction or "", rep.end_level)
-                for rep in session.reps
-                if rep.outcome in ANSWERED
-                and rep.mode in STIMULATION
-                and rep.end_level is not None
-                and rep.number not in unsure
-            )
-    last = previous[-1][0]
-    return History(
-        at=at,
-        sessions=len(previous),
+    turned: bool | None = None
+    level: int | None = None
+    last_press: tuple[int | None, str] | None = None
+    for mark in session.marks:
+        if mark.kind == "press":
+            last_press = (mark.rep, mark.name)
+            if mark.name in STIMULATION and isinstance(mark.value, int):
+                level = mark.value
+                stimulated |= mark.rep not in unsure
+            vibrated |= mark.name == "vibrate" and mark.rep not in unsure
+            turned = False
+        elif mark.kind == "sign" and mark.value == "strong":
+            here = last_press if last_press and last_press[0] == mark.rep else None
+            pressed = here is not None and here[1] in STIMULATION
+            strong_to_vibrate |= here is not None and here[1] == "vibrate"
+            moment = _moment(started, session, mark.at_s)
+            strong.append(PastSign(at=moment, sign=mark.name, level=level if pressed else None))
+        elif mark.kind == "equipment" and mark.name == "skin":
+            skin = str(mark.value)
+        elif mark.kind == "equipment" and mark.name == "collar" and mark.value == "turned":
+            turned = True
+    return Trace(
+        started=started,
+        transmitter=session.dog.transmitter,
         stimulated=stimulated,
         vibrated=vibrated,
-        transmitter=transmitter,
-        answered=answered,
+        answered={
+            rep.distraction or "": rep.end_level
+            for rep in session.reps
+            if rep.outcome in ANSWERED
+            and rep.mode in STIMULATION
+            and rep.end_level is not None
+            and rep.number not in unsure
+        },
         strong=tuple(strong),
         strong_to_vibrate=strong_to_vibrate,
         skin=skin,
         turned=turned,
+        worn=_worn(started, session),
+    )
+
+
+def history_after(traces: Sequence[Trace], at: datetime | None) -> History:
+    """What the traces of one dog's earlier sessions, oldest first, come to at `at`."""
+    at = at.replace(tzinfo=None) if at else None
+    if not traces:
+        return History(at=at)
+    transmitter, last = traces[-1].transmitter, traces[-1].started
+    answered: dict[str, int] = {}
+    strong: list[PastSign] = []
+    skin: str | None = None
+    turned = False
+    for trace in traces:
+        same = trace.transmitter == transmitter
+        if same:
+            answered |= trace.answered
+        strong += (
+            sign if same else sign.model_copy(update={"level": None}) for sign in trace.strong
+        )
+        skin = skin if trace.skin is None else trace.skin
+        turned = turned if trace.turned is None else trace.turned
+    return History(
+        at=at,
+        sessions=len(traces),
+        stimulated=sum(trace.stimulated for trace in traces),
+        vibrated=any(trace.vibrated for trace in traces),
+        transmitter=transmitter,
+        answered=answered,
+        strong=tuple(strong),
+        strong_to_vibrate=any(trace.strong_to_vibrate for trace in traces),
+        skin=skin,
+        turned=turned,
         days_since=None if last is None or at is None else (at.date() - last.date()).days,
-        **_wear(previous, at),
+        **_wear(traces, at),
     )
 
 
@@ -133,29 +195,33 @@ def _moment(started: datetime | None, session: Session, at_s: float) -> datetime
     return started.replace(tzinfo=None) + timedelta(seconds=max(0.0, at_s - session.start_s))
 
 
-def _wear(
-    previous: Sequence[tuple[datetime | None, Session]], at: datetime | None
-) -> dict[str, Any]:
+def _worn(started: datetime | None, session: Session) -> tuple[Worn, ...]:
+    stretches = []
+    for stretch in worn(session):
+        start = _moment(started, session, stretch.start_s)
+        end = _moment(started, session, stretch.end_s)
+        if start is not None and end is not None:
+            stretches.append(Worn(start=start, end=end, fitted=stretch.fitted, off=stretch.off))
+    return tuple(stretches)
+
+
+def _wear(traces: Sequence[Trace], at: datetime | None) -> dict[str, Any]:
     """Wear on the day of `at`. A collar not said to be off was worn to its session's end,
     and on into the next session of that day unless it was fitted anew there."""
     worn_s = 0.0
     since: datetime | None = None
     last: datetime | None = None
-    for started, session in previous:
-        for stretch in worn(session):
-            start = _moment(started, session, stretch.start_s)
-            end = _moment(started, session, stretch.end_s)
-            if start is None or end is None:
-                continue
-            if not stretch.fitted and since and last and since.date() == start.date():
-                start = last
-            else:
-                since = start
-            if at is not None and start.date() == at.date():
-                worn_s += (end - start).total_seconds()
-            last = end
-            if stretch.off:
-                since = None
+    for stretch in (stretch for trace in traces for stretch in trace.worn):
+        start = stretch.start
+        if not stretch.fitted and since and last and since.date() == start.date():
+            start = last
+        else:
+            since = start
+        if at is not None and start.date() == at.date():
+            worn_s += (stretch.end - start).total_seconds()
+        last = stretch.end
+        if stretch.off:
+            since = None
     if since is not None and (at is None or since.date() != at.date()):
         since = None
     return {"worn_s": worn_s, "worn_since": since, "last_worn": last}

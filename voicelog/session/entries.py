@@ -1,17 +1,19 @@
 """Fold events into entries: an utterance with its current reading.
 
 The current reading is a person's newest, else the verdict's. A later verdict never
-overrules a person. Undo takes an event back; what it had done is then as if never said.
+overrules a person. Undo takes an event back; what it had done is then as if never said. An
+utterance can be taken back only when a person put it in: what was heard stays.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
+from datetime import datetime
 
 from voicelog.model import Action, Entry, Event, Phrase, Reading, Utterance, Verdict
 
-__all__ = ["Interpret", "fold"]
+__all__ = ["Interpret", "clock_of", "fold", "taken_back"]
 
 Interpret = Callable[[str], tuple[Phrase, ...] | None]
 """Words to phrases, or None when they are not of the grammar: `Grammar.interpret`."""
@@ -26,6 +28,7 @@ class _Case:
     verdict: Verdict | None = None
     readings: list[Reading] = field(default_factory=list)
     actions: list[Action] = field(default_factory=list)
+    was_heard: bool = False
 
     @property
     def confirmed(self) -> Action | None:
@@ -40,7 +43,7 @@ def fold(events: Iterable[Event], interpret: Interpret) -> tuple[Entry, ...]:
     recording, or their utterance was deleted.
     """
     kept = tuple(events)
-    undone = _undone(kept)
+    undone = taken_back(kept)
     cases: dict[str, _Case] = {}
     for event in kept:
         if isinstance(event, Utterance):
@@ -52,9 +55,11 @@ def fold(events: Iterable[Event], interpret: Interpret) -> tuple[Entry, ...]:
             case Reading() if (case := cases.get(event.utterance)) is not None:
                 if event.by == "person":
                     case.readings.append(event)
-                elif not case.heard:
-                    case.heard = event.words
+                else:
+                    case.was_heard = True
+                    case.heard = case.heard or event.words
             case Verdict() if (case := cases.get(event.utterance)) is not None:
+                case.was_heard = True
                 if case.verdict is None or case.confirmed is None:
                     case.verdict = event
             case Action() if (case := cases.get(event.target)) is not None:
@@ -62,12 +67,29 @@ def fold(events: Iterable[Event], interpret: Interpret) -> tuple[Entry, ...]:
             case _:
                 pass
     aims = _aims(kept, undone)
-    entries = [_entry(case, aims, interpret) for case in cases.values()]
+    entries = [
+        _entry(case, aims, interpret)
+        for case in cases.values()
+        if case.was_heard or case.utterance.id not in undone
+    ]
     entries.sort(key=lambda entry: (entry.start_s, entry.end_s, entry.id))
     return _with_spoken_edits(entries)
 
 
-def _undone(events: tuple[Event, ...]) -> frozenset[str]:
+def clock_of(events: Iterable[Event], known: datetime | None) -> datetime | None:
+    """The moment of a recording's first sample: as a person last set it, else as `known`."""
+    kept = tuple(events)
+    undone = taken_back(kept)
+    set_to = (
+        event.value
+        for event in reversed(kept)
+        if isinstance(event, Action) and event.action == "clock" and event.id not in undone
+    )
+    value = next(set_to, None)
+    return datetime.fromisoformat(value) if value else known
+
+
+def taken_back(events: tuple[Event, ...]) -> frozenset[str]:
     """Ids of events taken back; an undo that is itself undone takes nothing back."""
     undone: set[str] = set()
     for event in reversed(events):
@@ -90,6 +112,8 @@ def _entry(case: _Case, aims: dict[str, str], interpret: Interpret) -> Entry:
     person = case.readings[-1] if case.readings else None
     confirmed = case.confirmed
     words = person.words if person else verdict.words if verdict else ""
+    if person is None and confirmed is not None and confirmed.value is not None:
+        words = confirmed.value
     status = "accepted" if person or confirmed else verdict.status if verdict else "rejected"
     phrases = interpret(words) or ()
     read_by = person or confirmed

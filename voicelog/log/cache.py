@@ -1,0 +1,205 @@
+"""What is derived, as rows that can be listed and searched without reading their bodies.
+
+A row of a session leaves a trace for the later sessions of the same dog. When a trace or its
+place in time changes, those later rows are marked stale in the same transaction, so they are
+derived again before anyone relies on them, whatever becomes of the program meanwhile.
+
+Every function works within the caller's transaction.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime
+
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    and_,
+    delete,
+    func,
+    insert,
+    literal,
+    or_,
+    select,
+    tuple_,
+    update,
+)
+
+from voicelog.log.records import Derived, Heading
+from voicelog.log.schema import derived, events, recordings
+from voicelog.model import Record, Severity
+
+__all__ = [
+    "Headings",
+    "Wanted",
+    "before",
+    "digests",
+    "dogs",
+    "headings",
+    "put",
+    "stale",
+    "traces",
+]
+
+_LISTED = tuple(derived.c[name] for name in Heading.model_fields)
+_DOG_ORDER = (derived.c.moment, derived.c.key)
+
+
+class Wanted(Record):
+    """What a list is narrowed to; the default is everything."""
+
+    dog: str | None = None
+    since: date | None = None
+    until: date | None = None
+    worst: Severity | None = None
+    look: bool = False
+    """Only where there are entries to look at."""
+    text: str = ""
+    """Every word of it is in the dog's name or in the row's words."""
+
+
+class Headings(Record):
+    """A stretch of a list, and how long the whole is."""
+
+    rows: tuple[Heading, ...]
+    total: int
+
+
+def put(connection: Connection, recording: str, rows: Sequence[Derived]) -> None:
+    """Put rows in place of all of a recording, and mark as stale what rested on others."""
+    of_it = derived.c.recording == recording
+    columns = select(derived.c.dog, derived.c.moment, derived.c.trace).where(of_it)
+    was = {(row.dog, row.moment, row.trace) for row in connection.execute(columns)}
+    now = {(row.dog, _text(row.moment), row.trace) for row in rows}
+    connection.execute(delete(derived).where(of_it))
+    if rows:
+        connection.execute(insert(derived), [_values(row) for row in rows])
+    changed: dict[str, str] = {}
+    for dog, moment, trace in was ^ now:
+        if dog is not None and trace:
+            changed[dog] = min(moment, changed.get(dog, moment))
+    for dog, moment in changed.items():
+        later = and_(derived.c.dog == dog, derived.c.moment >= moment, ~of_it)
+        connection.execute(update(derived).where(later).values(stale=True))
+
+
+def stale(connection: Connection, stamp: str) -> tuple[str, ...]:
+    """Complete recordings whose rows are not good, see `Log.stale`."""
+    newest = (
+        select(func.max(events.c.seq)).where(events.c.recording == recordings.c.id)
+    ).scalar_subquery()
+    wanted = literal(f"{stamp}/").concat(func.coalesce(newest, 0))
+    behind = select(derived.c.recording).where(derived.c.stale)
+    query = (
+        select(recordings.c.id)
+        .outerjoin(derived, derived.c.key == recordings.c.id)
+        .where(
+            recordings.c.complete,
+            or_(derived.c.stamp.is_(None), derived.c.stamp != wanted, recordings.c.id.in_(behind)),
+        )
+        .order_by(
+            func.substr(func.coalesce(recordings.c.started_at, recordings.c.added_at), 1, 19),
+            recordings.c.id,
+        )
+    )
+    return tuple(connection.scalars(query))
+
+
+def before(connection: Connection, row: Heading) -> Derived | None:
+    """The row of the same dog just before this one."""
+    query = (
+        select(derived)
+        .where(derived.c.dog == row.dog, tuple_(*_DOG_ORDER) < (_text(row.moment), row.key))
+        .order_by(derived.c.moment.desc(), derived.c.key.desc())
+        .limit(1)
+    )
+    found = connection.execute(query).mappings().first()
+    return None if found is None else Derived.model_validate(dict(found))
+
+
+def traces(connection: Connection, dog: str, moment: datetime, but: str) -> tuple[str, ...]:
+    """Traces of a dog's rows before a moment, oldest first, without those of one recording."""
+    query = (
+        select(derived.c.trace)
+        .where(
+            derived.c.dog == dog,
+            derived.c.moment < _text(moment),
+            derived.c.recording != but,
+        )
+        .order_by(*_DOG_ORDER)
+    )
+    return tuple(connection.scalars(query))
+
+
+def digests(connection: Connection, dog: str | None, last: int | None) -> tuple[str, ...]:
+    """Digests of a dog or of all, or only the `last` of each, see `Log.digests`."""
+    newest = func.row_number().over(
+        partition_by=derived.c.dog, order_by=[column.desc() for column in _DOG_ORDER]
+    )
+    query = select(derived.c.dog, derived.c.digest, newest.label("place"))
+    query = query.where(derived.c.digest != "")
+    if dog is not None:
+        query = query.where(derived.c.dog == dog)
+    found = query.subquery()
+    wanted = select(found.c.digest).order_by(found.c.dog, found.c.place.desc())
+    if last is not None:
+        wanted = wanted.where(found.c.place <= last)
+    return tuple(connection.scalars(wanted))
+
+
+def dogs(connection: Connection) -> tuple[str, ...]:
+    """The dogs that rows are of, by first appearance."""
+    query = (
+        select(derived.c.dog)
+        .where(derived.c.dog.is_not(None))
+        .group_by(derived.c.dog)
+        .order_by(func.min(derived.c.moment), derived.c.dog)
+    )
+    return tuple(name for name in connection.scalars(query) if name is not None)
+
+
+def headings(connection: Connection, wanted: Wanted, limit: int | None, skip: int) -> Headings:
+    """Sessions, and recordings without any, newest first; see `Log.headings`."""
+    chosen = and_(*_conditions(wanted))
+    query = (
+        select(*_LISTED)
+        .where(chosen)
+        .order_by(derived.c.moment.desc(), derived.c.key.desc())
+        .limit(limit)
+        .offset(skip)
+    )
+    rows = connection.execute(query).mappings()
+    return Headings(
+        rows=tuple(Heading.model_validate(dict(row)) for row in rows),
+        total=connection.scalar(select(func.count()).select_from(derived).where(chosen)) or 0,
+    )
+
+
+def _conditions(wanted: Wanted) -> list[ColumnElement[bool]]:
+    of_a_session = derived.c.dog.is_not(None)
+    found: list[ColumnElement[bool]] = [
+        or_(of_a_session, func.json_extract(derived.c.counts, "$.sessions") == 0)
+    ]
+    if wanted.dog is not None:
+        found.append(derived.c.dog == wanted.dog)
+    if wanted.since is not None:
+        found.append(derived.c.day >= wanted.since.isoformat())
+    if wanted.until is not None:
+        found.append(derived.c.day <= wanted.until.isoformat())
+    if wanted.worst is not None:
+        found.append(derived.c.worst == wanted.worst)
+    if wanted.look:
+        found.append(func.json_extract(derived.c.counts, "$.look") > 0)
+    for word in wanted.text.casefold().split():
+        found.append(derived.c.words.contains(word, autoescape=True))
+    return found
+
+
+def _values(row: Derived) -> dict[str, object]:
+    return row.model_dump(mode="json") | {"moment": _text(row.moment)}
+
+
+def _text(moment: datetime) -> str:
+    """A moment as text that sorts as moments do."""
+    return moment.replace(tzinfo=None).isoformat(timespec="microseconds")
