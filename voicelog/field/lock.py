@@ -1,0 +1,49 @@
+"""One live session at a time on one log: a lock that dies with the program that holds it."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from voicelog.model import VoicelogError
+
+__all__ = ["AlreadyListeningError", "listening"]
+
+
+class AlreadyListeningError(VoicelogError):
+    """Another program listens into the same log."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        super().__init__(
+            f"Found another 'voicelog listen' at work on {folder}, wanted one at a time; stop "
+            "that one, or give this one a log of its own with --data-dir."
+        )
+
+
+@contextmanager
+def listening(folder: Path) -> Iterator[None]:
+    """Hold the folder's only microphone seat (AlreadyListeningError where it is taken)."""
+    handle = os.open(folder / "listening.lock", os.O_RDWR | os.O_CREAT, 0o666)
+    try:
+        try:
+            _lock(handle)
+        except OSError as error:
+            raise AlreadyListeningError(folder) from error
+        yield
+    finally:
+        os.close(handle)
+
+
+def _lock(handle: int) -> None:
+    if sys.platform == "win32":
+        import msvcrt
+
+        msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
+    else:
+        import fcntl
+
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)

@@ -1,0 +1,236 @@
+"""The live loop as a machine without a world: what was heard in, what is to be done out.
+
+It hears of each committed utterance with all that was derived from the session so far, of
+time passing, and of devices. It answers with acts: tones, words, things to keep. It opens
+no device and reads no clock, so every manner of it can be tried in a test.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import Literal
+
+from voicelog.field import wording
+from voicelog.field.acts import Act, Mark, Play, Say, ToneKind
+from voicelog.field.manners import Manners
+from voicelog.field.now import Now, now
+from voicelog.field.readback import Readback, surprises
+from voicelog.field.timers import overdue
+from voicelog.model import Entry, Finding, Rep, Session
+from voicelog.pipeline import Derivation
+from voicelog.safety.check import RULES
+from voicelog.safety.history import History
+from voicelog.safety.settings import Settings
+from voicelog.session.breath import REP_KINDS
+from voicelog.session.walk import MAY_BE_A_NOTE
+
+__all__ = ["DeviceState", "Loop", "Replies"]
+
+Replies = Literal["all", "doubtful", "none"]
+"""What is spoken of entries; warnings, answers and the dog's name at the start always are."""
+
+DeviceState = Literal[
+    "gone", "silent", "overloaded", "back", "disk full", "disk back", "ear gone", "slow", "clock"
+]
+
+LISTENING_S = 60.0
+"""Seconds between the ticks that mean "listening"."""
+TIMERS_S = 5.0
+"""Seconds between two looks at what goes wrong by time alone; while a press lasts, each tick."""
+
+_AT_END = frozenset(rule.name for rule in RULES if rule.decided == "session end")
+
+
+class Loop:
+    """One live recording. Times (`at_s`) are seconds in the recording and never go back.
+
+    `history` gives what was known of a dog before a session. `who` speaks.
+    """
+
+    def __init__(
+        self,
+        *,
+        settings: Settings,
+        history: Callable[[Session], History],
+        replies: Replies = "doubtful",
+        who: str = "",
+    ) -> None:
+        self.settings, self.replies = settings, replies
+        self.manners = Manners()
+        self.readback = Readback(who)
+        self.derivation: Derivation | None = None
+        self.trouble: dict[str, str] = {}
+        self._history = history
+        self._toned: set[str] = set()
+        self._said = ""
+        self._start: str | None = None
+        self._ticked_s = 0.0
+        self._timed_s = 0.0
+        self._overdue: tuple[Finding, ...] = ()
+
+    # --- what happens --------------------------------------------------------------------
+
+    def begin(self, words: str | None = None) -> tuple[Act, ...]:
+        """The recording has begun; `words` name the dog where one was chosen already."""
+        return self._spoken([Say(words)] if words else [])
+
+    def heard(self, utterance: str, derivation: Derivation, at_s: float) -> tuple[Act, ...]:
+        """An utterance was committed; `derivation` is of all that was, it included."""
+        entry = next(entry for entry in derivation.entries if entry.id == utterance)
+        at = self._take(derivation, at_s)
+        acts: list[Act] = list(self.readback.answer(entry))
+        if not acts:
+            tone = self._tone(entry, at)
+            acts += [Play(tone)] if tone else []
+            acts += self._replies(entry, at)
+        acts += self._due(at)
+        return self._spoken(acts)
+
+    def settled(self, derivation: Derivation, at_s: float) -> tuple[Act, ...]:
+        """What was to be kept has been; `derivation` is of all, with it."""
+        return self._spoken(self._due(self._take(derivation, at_s)))
+
+    def tick(self, at_s: float) -> tuple[Act, ...]:
+        """Time has passed; call it a few times a second."""
+        acts: list[Act] = []
+        if self.derivation is not None:
+            at = now(self.derivation, at_s)
+            if at.pressed is not None or at_s - self._timed_s >= TIMERS_S:
+                self._timed_s = at_s
+                self._overdue = self._by_time(at)
+                acts += self._thumb_off(at)
+            acts += self._due(at)
+        acts += self.manners.tick(at_s)
+        if at_s - self._ticked_s >= LISTENING_S:
+            self._ticked_s = at_s
+            deaf = self.trouble.keys() & {"gone", "silent", "ear gone"}
+            acts += [] if deaf else [Play("listening")]
+        return self._spoken(acts)
+
+    def device(self, state: DeviceState, detail: str = "") -> tuple[Act, ...]:
+        """Something happened to the equipment; it is said at once."""
+        if state == "back":
+            for over in ("gone", "silent", "overloaded"):
+                self.trouble.pop(over, None)
+        elif state == "disk back":
+            self.trouble.pop("disk full", None)
+        else:
+            self.trouble[state] = detail or wording.DEVICE[state]
+        what: Literal["clock", "device"] = "clock" if state == "clock" else "device"
+        return self._spoken((Say(wording.DEVICE[state], urgent=True), Mark(what, detail or state)))
+
+    # --- what follows --------------------------------------------------------------------
+
+    def _take(self, derivation: Derivation, at_s: float) -> Now:
+        self.derivation = derivation
+        at = now(derivation, at_s)
+        self._overdue = self._by_time(at)
+        return at
+
+    def _by_time(self, at: Now) -> tuple[Finding, ...]:
+        if at.session is None:
+            return ()
+        return overdue(at, self._history(at.session), self.settings)
+
+    def _thumb_off(self, at: Now) -> list[Act]:
+        """A press over its limit is told while it lasts: afterwards is too late."""
+        for finding in self._overdue:
+            key = finding.session, finding.rule
+            if finding.rule == "held-long" and at.pressed and key not in self.manners.spoken:
+                self.manners.spoken[key] = 1
+                return [Say("Thumb off", rule=finding.rule)]
+        return []
+
+    def _due(self, at: Now) -> list[Act]:
+        """Questions and findings whose moment is now."""
+        assert self.derivation is not None  # nothing is due before anything was heard
+        running = at.session.id if at.session else None
+        found = [
+            finding
+            for finding in (*self.derivation.line.findings, *self._overdue)
+            if finding.rule not in _AT_END or finding.session != running
+        ]
+        self.manners.found(found)
+        is_open = at.open is not None
+        acts = list(self.readback.tick(at.at_s, rep_open=is_open))
+        acts += self.manners.speak(at.at_s, rep_open=is_open, held_back=self.readback.held_back)
+        return acts
+
+    def _tone(self, entry: Entry, at: Now) -> ToneKind | None:
+        """One tone for each rep, when it is over; one for each note that is of no rep."""
+        kinds = {phrase.kind for phrase in entry.phrases}
+        if at.quiet and "session" not in kinds and "edit" not in kinds:
+            return None
+        if entry.status == "rejected":
+            worth = entry.confidence >= MAY_BE_A_NOTE and at.open is None
+            return "not understood" if worth else None
+        if kinds <= {"ask"}:
+            return None
+        if kinds & REP_KINDS:
+            rep = self._rep_of(entry)
+            if rep is None:
+                return "doubtful"
+            if rep.id in self._toned or (at.open is not None and rep.id == at.open.id):
+                return None
+            self._toned.add(rep.id)
+            return "doubtful" if rep.doubtful else "accepted"
+        sure = entry.status == "accepted" and self._placed(entry)
+        return "accepted" if sure else "doubtful"
+
+    def _replies(self, entry: Entry, at: Now) -> list[Act]:
+        assert self.derivation is not None  # `heard` has just taken one
+        if entry.status == "rejected":
+            return []
+        acts: list[Act] = []
+        for phrase in entry.phrases if entry.status == "accepted" else ():
+            match phrase.kind, dict(phrase.slots):
+                case "session", {"do": "start" | "next" | "wrong dog"} if at.session:
+                    self._start = at.session.dog.name
+                    acts.append(Say(wording.start(at.session.dog, at.ceiling)))
+                case "ask", {"say": ask}:
+                    acts.append(Say(self._answer(str(ask), at)))
+                case "ask", {"answer": "roger"}:
+                    acts += [Mark("acknowledgement", rule) for rule in self.manners.roger()]
+                    acts.append(Play("accepted"))
+                case "ask", {"answer": "affirm"} if self._start is not None:
+                    acts += [Mark("acknowledgement", f"dog {self._start}"), Play("accepted")]
+                    self._start = None
+                case "ask", {"answer": "negative"} if self._start is not None:
+                    acts.append(Say("Say wrong dog and name"))
+                case _:
+                    pass
+        if acts or self.replies == "none" or at.quiet:
+            return acts
+        if entry.status == "doubtful" or surprises(entry, self.derivation.line.findings):
+            self.readback.wonder(entry, at.at_s)
+        elif self.replies == "all" and at.open is None and self._placed(entry):
+            acts.append(Say(wording.shortened(entry.reading)))
+        return acts
+
+    def _answer(self, ask: str, at: Now) -> str:
+        assert self.derivation is not None
+        notes = [
+            entry
+            for entry in self.derivation.entries
+            if entry.status != "rejected"
+            and not entry.voided
+            and any(phrase.kind != "ask" for phrase in entry.phrases)
+        ]
+        history = self._history(at.session) if at.session else History()
+        return wording.answer(ask, at, notes, history, self._said)
+
+    def _rep_of(self, entry: Entry) -> Rep | None:
+        assert self.derivation is not None
+        reps = (rep for session in reversed(self.derivation.sessions) for rep in session.reps[::-1])
+        return next((rep for rep in reps if entry.id in rep.entries), None)
+
+    def _placed(self, entry: Entry) -> bool:
+        assert self.derivation is not None
+        return any(entry.id in session.placed for session in self.derivation.sessions)
+
+    def _spoken(self, acts: Iterable[Act]) -> tuple[Act, ...]:
+        kept = tuple(acts)
+        for act in kept:
+            if isinstance(act, Say):
+                self._said = act.words
+        return kept

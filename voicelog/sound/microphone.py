@@ -1,0 +1,219 @@
+"""The machine's sound devices, through PortAudio: which there are, and the microphone.
+
+PortAudio calls back from a thread of its own and waits for nobody; what it brings is
+copied and handed on at once. Devices are chosen by a part of their name, since their
+numbers change with every plug.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from voicelog.model import VoicelogError
+from voicelog.sound.mono import Samples
+
+__all__ = [
+    "Device",
+    "DeviceBusyError",
+    "DeviceError",
+    "Microphone",
+    "NoDeviceError",
+    "NoPortAudioError",
+    "Way",
+    "choose",
+    "devices",
+    "portaudio",
+    "rescan",
+]
+
+Way = Literal["in", "out"]
+Take = Callable[[Samples, bool], None]
+"""(samples of shape (n, channels), whether some before them were lost) -> quickly back."""
+
+BUFFER_S = 0.1
+"""Latency asked of the device (s): short enough for a prompt tone, long enough for a busy
+machine."""
+_BAD_CHANNELS, _BAD_RATE, _BAD_DEVICE = -9998, -9997, -9996
+_WORDS: dict[Way, tuple[str, str]] = {
+    "in": ("microphone", "--device"),
+    "out": ("earphone", "--output"),
+}
+
+
+class DeviceError(VoicelogError):
+    """A sound device cannot be used. `way` is its direction."""
+
+    def __init__(self, way: Way, sentence: str) -> None:
+        self.way = way
+        super().__init__(sentence)
+
+
+class NoPortAudioError(VoicelogError):
+    """The library that reaches sound devices is not there."""
+
+    def __init__(self, found: str) -> None:
+        self.found = found
+        super().__init__(
+            f"Found no way to the sound devices ({found}), wanted the PortAudio library; on Debian "
+            "or Ubuntu install libportaudio2, elsewhere install voicelog again."
+        )
+
+
+class NoDeviceError(DeviceError):
+    """No device of that direction, or none of that name."""
+
+    def __init__(self, way: Way, name: str | None, known: Sequence[str]) -> None:
+        what, option = _WORDS[way]
+        self.name, self.known = name, tuple(known)
+        if name is None:
+            said = f"Found no {what}, wanted one; plug it in and try again."
+        else:
+            have = "; ".join(known) or "none"
+            said = (
+                f"Found no {what} whose name has '{name}' in it, wanted one of those there are "
+                f"({have}); correct {option}."
+            )
+        super().__init__(way, said)
+
+
+class DeviceBusyError(DeviceError):
+    """The device is there and cannot be opened."""
+
+    def __init__(self, way: Way, name: str, reason: str) -> None:
+        what, option = _WORDS[way]
+        self.name, self.reason = name, reason
+        super().__init__(
+            way,
+            f"Found the {what} '{name}' busy or refusing ({reason}), wanted it free; close what "
+            f"uses it, or choose another with {option}.",
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Device:
+    """One device in one direction; `rate` (Hz) is its own, `index` PortAudio's for now."""
+
+    index: int
+    name: str
+    channels: int
+    rate: int
+    default: bool
+
+
+def portaudio() -> Any:
+    """The sounddevice module (NoPortAudioError where it, or PortAudio, is missing)."""
+    try:
+        import sounddevice
+    except ImportError as error:
+        raise NoPortAudioError("the package sounddevice is not installed") from error
+    except OSError as error:  # the package is there, the library is not
+        raise NoPortAudioError(str(error)) from error
+    return sounddevice
+
+
+def rescan(library: Any) -> None:
+    """Look for devices anew. Every open stream must be closed before."""
+    library._terminate()
+    library._initialize()
+
+
+def devices(way: Way, library: Any) -> tuple[Device, ...]:
+    """The devices of a direction."""
+    channels = f"max_{way}put_channels"
+    default = library.default.device[0 if way == "in" else 1]
+    try:
+        found = library.query_devices()
+    except library.PortAudioError:
+        return ()
+    return tuple(
+        Device(
+            index=index,
+            name=info["name"],
+            channels=info[channels],
+            rate=round(info["default_samplerate"]),
+            default=index == default,
+        )
+        for index, info in enumerate(found)
+        if info[channels] > 0
+    )
+
+
+def choose(way: Way, name: str | None, library: Any) -> Device:
+    """The device whose name has `name` in it, letter case aside; the default one for None.
+
+    Raises:
+        NoDeviceError: there is none.
+    """
+    known = devices(way, library)
+    if name is None:
+        chosen = next((device for device in known if device.default), None)
+        chosen = chosen or next(iter(known), None)
+    else:
+        wanted = name.casefold()
+        exact = (device for device in known if device.name.casefold() == wanted)
+        part = (device for device in known if wanted in device.name.casefold())
+        chosen = next(exact, None) or next(part, None)
+    if chosen is None:
+        raise NoDeviceError(way, name, [device.name for device in known])
+    return chosen
+
+
+class Microphone:
+    """An open microphone: calls `take` from another thread until it is closed.
+
+    `rate` (Hz) is the one asked for, else the device's own. Channels are one where the
+    device gives one, else two.
+
+    Raises:
+        NoDeviceError, DeviceBusyError
+    """
+
+    def __init__(
+        self, take: Take, *, name: str | None = None, rate: int | None = None, library: Any
+    ) -> None:
+        self.device = choose("in", name, library)
+        self.rate = rate or self.device.rate
+        self.channels = 1
+        tries = [(self.rate, 1)]
+        if self.device.channels > 1:
+            tries.append((self.rate, 2))
+        if self.rate != self.device.rate:
+            tries += [(self.device.rate, channels) for _, channels in tries]
+
+        def called(data: Any, frames: int, time: Any, status: Any) -> None:
+            take(data.copy(), bool(status.input_overflow))
+
+        last: Exception | None = None
+        for rate_hz, channels in tries:
+            try:
+                self._stream = library.InputStream(
+                    device=self.device.index,
+                    samplerate=rate_hz,
+                    channels=channels,
+                    dtype="float32",
+                    latency=BUFFER_S,
+                    callback=called,
+                )
+                self._stream.start()
+            except library.PortAudioError as error:
+                last = error
+                if _code(error) in (_BAD_CHANNELS, _BAD_RATE):
+                    continue
+                break
+            self.rate, self.channels = rate_hz, channels
+            return
+        raise DeviceBusyError("in", self.device.name, _reason(last)) from last
+
+    def close(self) -> None:
+        """Let go of the device; nothing is called afterwards."""
+        self._stream.close(ignore_errors=True)
+
+
+def _code(error: Exception) -> int | None:
+    return error.args[1] if len(error.args) > 1 and isinstance(error.args[1], int) else None
+
+
+def _reason(error: Exception | None) -> str:
+    return str(error.args[0] if error and error.args else error).rstrip(". ")
