@@ -9,7 +9,7 @@ import sys
 import typer
 
 from voicelog import __version__
-from voicelog.cli import lists, log, read, roster
+from voicelog.cli import listeners, lists, log, read, roster, words
 
 __all__ = ["app", "main"]
 
@@ -47,8 +47,8 @@ app.command("export")(log.export)
 app.command("settings")(lists.settings)
 app.command("rebuild")(log.rebuild)
 app.add_typer(roster.app, name="dogs")
-app.add_typer(lists.words, name="words")
-app.add_typer(lists.listeners, name="listeners")
+app.add_typer(words.app, name="words")
+app.add_typer(listeners.app, name="listeners")
 
 
 def main() -> None:

@@ -1,4 +1,4 @@
-"""What there is: the log, its roster, the words, the listeners, the settings."""
+"""What there is: the log, its roster, the settings."""
 
 from __future__ import annotations
 
@@ -19,24 +19,15 @@ if TYPE_CHECKING:
 __all__ = [
     "SETTINGS_NAME",
     "known_roster",
-    "listeners",
     "load_settings",
     "open_log",
     "settings",
     "settings_file",
     "wanted_listener",
-    "words",
 ]
 
 SETTINGS_NAME = "settings.toml"
 """The settings file in the log's folder."""
-
-words = typer.Typer(
-    help="The words that may be spoken.", no_args_is_help=True, rich_markup_mode=None
-)
-listeners = typer.Typer(
-    help="The listeners that hear what is said.", no_args_is_help=True, rich_markup_mode=None
-)
 
 
 def open_log(data_dir: Path | None) -> Log:
@@ -122,46 +113,3 @@ def wanted_listener(name: str) -> None:
             f"Found --listener {name}, but only the quick listener is there yet; "
             "leave the option out."
         )
-
-
-@words.command("list")
-def list_words(
-    kind: Annotated[
-        str | None, typer.Option("--kind", metavar="KIND", help="Only this kind, such as outcome.")
-    ] = None,
-    optional: options.OptIn = None,
-    data_dir: options.DataDir = None,
-) -> None:
-    """List every phrase that may be spoken, by kind.
-
-    Example: voicelog words list --kind outcome
-    """
-    from voicelog.grammar.grammar import Grammar
-    from voicelog.model import UsageError
-
-    grammar = Grammar.load(roster=known_roster(data_dir), optional=tuple(optional or ()))
-    by_kind: dict[str, list[str]] = {}
-    for form in grammar.forms:
-        spoken = " ".join(part if isinstance(part, str) else "N" for part in form.parts)
-        by_kind.setdefault(form.kind, []).append(spoken)
-    if kind is not None and kind not in by_kind:
-        raise UsageError(
-            f"Found no kind '{kind}', wanted one of: {', '.join(by_kind)}; correct --kind."
-        )
-    for name, phrases in by_kind.items():
-        if kind in (None, name):
-            typer.echo(f"{name}:")
-            for phrase in dict.fromkeys(phrases):
-                typer.echo(f"  {phrase}")
-
-
-@listeners.command("list")
-def list_listeners() -> None:
-    """List the listeners of this machine, the one in use first.
-
-    Example: voicelog listeners list
-    """
-    from voicelog.hearing.engines import engines
-
-    for engine in engines("en"):
-        typer.echo(f"{'in use' if engine.used else 'there'}: {engine.name}")

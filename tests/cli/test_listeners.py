@@ -1,0 +1,109 @@
+"""Models are listed, installed by one command and verified, and mishaps are sentences."""
+
+from __future__ import annotations
+
+import shutil
+from hashlib import sha256
+from pathlib import Path
+
+import pytest
+
+from tests.cli.run import Voicelog
+from tests.hearing.serving import serving
+from tests.hearing.vosk_files import vosk_folder
+from tests.hearing.whisper_files import whisper_folder
+
+VOSK = "vosk-model-small-en-us-0.15"
+
+
+@pytest.fixture(autouse=True)
+def models(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The models folder, which does not exist yet."""
+    monkeypatch.setenv("VOICELOG_MODELS", str(tmp_path / "models"))
+    monkeypatch.setattr("voicelog.hearing.models.user_data_dir", lambda name: tmp_path / name)
+    return tmp_path / "models"
+
+
+@pytest.fixture
+def archive(tmp_path: Path) -> Path:
+    vosk_folder(tmp_path / "made" / VOSK)
+    return Path(shutil.make_archive(str(tmp_path / VOSK), "zip", tmp_path / "made", VOSK))
+
+
+def test_what_is_there_and_what_can_be_had_is_listed(
+    voicelog: Voicelog, models: Path, tmp_path: Path
+) -> None:
+    shown = voicelog("listeners", "list").out.splitlines()
+    assert shown[0].startswith("in use: pocketsphinx ")
+    assert shown[1:] == [
+        "To be had with 'voicelog listeners install NAME':",
+        "  small-en-us-0.15    40 MB  the quick listener, in place of PocketSphinx",
+        "  tiny.en             78 MB  the careful listener",
+        "  base.en            148 MB  the careful listener, larger and slower",
+        "  small.en           487 MB  the careful listener, larger and slower still",
+        f"Models lie in {models}, or {tmp_path}/voicelog/models.",
+    ]
+
+
+def test_a_model_that_is_not_whole_is_listed_with_the_reason(
+    voicelog: Voicelog, models: Path
+) -> None:
+    whisper_folder(models / "faster-whisper-tiny.en")
+    whisper_folder(models / "faster-whisper-base.en", b"cut")
+    shown = voicelog("listeners", "list").out.splitlines()
+    assert "there: whisper tiny.en" in shown
+    assert (
+        f"not usable: Found a damaged model.bin in '{models / 'faster-whisper-base.en'}' (it ends "
+        "too soon), wanted a whole Whisper model as faster-whisper reads it; install the model "
+        "again."
+    ) in shown
+    assert not any(line.startswith("  tiny.en") for line in shown)
+
+
+def test_one_command_installs_and_shows_the_hash(
+    voicelog: Voicelog, models: Path, archive: Path
+) -> None:
+    body = archive.read_bytes()
+    with serving(files={f"/{VOSK}.zip": body}) as server:
+        done = voicelog("listeners", "install", server.at(f"/{VOSK}.zip"))
+    assert (done.code, done.err) == (0, "")
+    assert done.out == (
+        f"{VOSK} is installed in {models}.\nSHA-256 {sha256(body).hexdigest()}, kept from now on.\n"
+    )
+    again = voicelog("listeners", "install", archive)
+    assert again.code == 1
+    assert again.err == (
+        f"voicelog: Found {VOSK} installed in '{models}' already, wanted a model that is not; "
+        "leave it, or add --again to put it in anew.\n"
+    )
+    anew = voicelog("listeners", "install", archive, "--again")
+    assert anew.out.endswith(", as when it was first seen here.\n")
+
+
+def test_a_wrong_hash_fails(voicelog: Voicelog, models: Path, archive: Path) -> None:
+    done = voicelog("listeners", "install", archive, "--sha256", "ab" * 32)
+    assert done.code == 1
+    assert done.err.startswith("voicelog: Found the SHA-256 ")
+    assert list(models.iterdir()) == []
+
+
+def test_verify_says_what_is_good_and_fails_on_what_is_not(
+    voicelog: Voicelog, models: Path, archive: Path
+) -> None:
+    assert voicelog("listeners", "verify").out == (
+        "No model is installed. PocketSphinx brings its own.\n"
+    )
+    voicelog("listeners", "install", archive)
+    whisper_folder(models / "faster-whisper-tiny.en")
+    good = voicelog("listeners", "verify")
+    assert (good.code, good.out) == (
+        0,
+        f"faster-whisper-tiny.en: whole, hashes kept from now on.\n{VOSK}: whole, as first seen.\n",
+    )
+    (models / VOSK / "am/final.mdl").write_bytes(b"changed")
+    bad = voicelog("listeners", "verify")
+    assert bad.code == 1
+    assert bad.err == (
+        f"voicelog: Found am/final.mdl in '{models / VOSK}' changed since it was first seen, "
+        "wanted the same; install the model again.\n"
+    )
