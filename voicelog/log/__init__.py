@@ -7,6 +7,7 @@ elsewhere. What can be derived is kept here too, but only as a cache.
 from voicelog.log.cache import Headings, Wanted
 from voicelog.log.errors import (
     DamagedLogError,
+    DeletedError,
     DiskFullError,
     EventClashError,
     LogBusyError,
@@ -25,6 +26,7 @@ from voicelog.log.store import Log
 
 __all__ = [
     "DamagedLogError",
+    "DeletedError",
     "Derived",
     "DiskFullError",
     "EventClashError",

@@ -29,7 +29,15 @@ from voicelog.log.errors import (
     plainly,
 )
 
-__all__ = ["BUSY_S", "MIGRATIONS", "open_database", "sync_file", "sync_folder", "writing"]
+__all__ = [
+    "BUSY_S",
+    "MIGRATIONS",
+    "open_database",
+    "scrubbed",
+    "sync_file",
+    "sync_folder",
+    "writing",
+]
 
 BUSY_S = 30.0
 """How long a writer waits its turn, in seconds."""
@@ -67,6 +75,29 @@ def open_database(path: Path, now: Callable[[], datetime]) -> Engine:
 def writing(engine: Engine) -> Engine:
     """The same engine, whose transactions wait their turn to write before they start."""
     return engine.execution_options(voicelog_begin="BEGIN IMMEDIATE")
+
+
+def scrubbed(engine: Engine) -> bool:
+    """Write the database anew and empty the write-ahead log; whether that was possible now.
+
+    Deleted rows are overwritten when they go (secure_delete); this is for what older
+    versions of pages left in the write-ahead log and in pages that became free.
+    """
+    raw = engine.raw_connection()
+    try:
+        cursor = raw.cursor()
+        for statement in (_CHECKPOINT, "VACUUM", _CHECKPOINT):
+            row = cursor.execute(statement).fetchone()
+            if row is not None and row[0]:
+                return False
+    except sqlite3.OperationalError:
+        return False
+    finally:
+        raw.close()
+    return True
+
+
+_CHECKPOINT = "PRAGMA wal_checkpoint(TRUNCATE)"
 
 
 def sync_file(file: Path) -> None:

@@ -18,6 +18,7 @@ from voicelog.model import VoicelogError
 
 __all__ = [
     "DamagedLogError",
+    "DeletedError",
     "DiskFullError",
     "EventClashError",
     "LogBusyError",
@@ -107,6 +108,17 @@ class UnreadableError(LogError):
             f"{path} could not be used ({reason}): check the file and its disk, and try again."
         )
         self.path, self.reason = path, reason
+
+
+class DeletedError(LogError):
+    """A recording that the owner deleted comes back."""
+
+    def __init__(self, recording: str, since: str) -> None:
+        super().__init__(
+            f"The recording {recording[:12]} was deleted from this log on {since[:10]}, and what "
+            "was deleted stays deleted: to keep it after all, add it to another log (--data-dir)."
+        )
+        self.recording, self.since = recording, since
 
 
 class SoundDiffersError(LogError):

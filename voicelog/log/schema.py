@@ -54,6 +54,7 @@ recordings = Table(
     Column("added_at", Text, nullable=False),
     Column("complete", Boolean, nullable=False),
     Index("recordings_sha256", "sha256"),
+    Index("recordings_complete", "complete", "id", "started_at", "added_at"),
     sqlite_autoincrement=True,
 )
 

@@ -7,13 +7,18 @@ import os
 import re
 import tempfile
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
-from voicelog.log.database import sync_folder
+from voicelog.log.database import sync_file, sync_folder
 from voicelog.log.errors import NotALogError, SoundDiffersError, UnreadableError, plainly
 from voicelog.log.records import SHA256
 
-__all__ = ["keep", "sha256_of"]
+__all__ = ["NAME", "adopt", "keep", "partial", "remove", "sha256_of"]
+
+NAME = re.compile(rf"sound/{SHA256}\.[^/\\\0]{{1,32}}")
+"""A kept file as a recording names it: relative to the log's folder."""
+_SUFFIX = re.compile(r"\.[a-z0-9]{1,16}")
 
 ABANDONED_S = 3600.0
 """A copy not written to for this long (seconds) was left by a program that was killed."""
@@ -50,24 +55,44 @@ def keep(path: Path, sha256: str, folder: Path) -> Path:
 
 
 def _copy(path: Path, sha256: str, folder: Path) -> Path:
-    handle, name = tempfile.mkstemp(prefix=f"{sha256}.", suffix=".part", dir=folder)
-    partial = Path(name)
-    try:
-        with os.fdopen(handle, "wb") as copy:
-            _drop_abandoned(folder, partial.stat().st_mtime)
+    with partial(folder, sha256) as copy:
+        with copy.open("wb") as out:
             for chunk in _chunks(path):
-                copy.write(chunk)
-            copy.flush()
-            os.fsync(copy.fileno())
-        found = sha256_of(partial)
+                out.write(chunk)
+        found = sha256_of(copy)
         if found != sha256:
             raise SoundDiffersError(path, sha256, found)
-        kept = folder / f"{sha256}{path.suffix.lower() or '.sound'}"
-        partial.replace(kept)
-    finally:
-        partial.unlink(missing_ok=True)
-    sync_folder(folder)
+        return adopt(copy, path.suffix)
+
+
+@contextmanager
+def partial(folder: Path, prefix: str) -> Iterator[Path]:
+    """An empty file in the folder of sound, to be filled and adopted; else it goes."""
+    with plainly(folder):
+        folder.mkdir(exist_ok=True)
+        handle, name = tempfile.mkstemp(prefix=f"{prefix}.", suffix=".part", dir=folder)
+        os.close(handle)
+        try:
+            _drop_abandoned(folder, Path(name).stat().st_mtime)
+            yield Path(name)
+        finally:
+            Path(name).unlink(missing_ok=True)
+
+
+def adopt(copy: Path, suffix: str) -> Path:
+    """Put a partial file on disk under the name of its hash; its new path."""
+    sync_file(copy)
+    plain = suffix.lower() if _SUFFIX.fullmatch(suffix.lower()) else ".sound"
+    kept = copy.with_name(f"{sha256_of(copy)}{plain}")
+    copy.replace(kept)
+    sync_folder(kept.parent)
     return kept
+
+
+def remove(sha256: str, folder: Path) -> None:
+    """Remove the file of that hash, whatever its suffix, and partial copies of it."""
+    for kept in folder.glob(f"{sha256}.*"):
+        kept.unlink(missing_ok=True)
 
 
 def _chunks(path: Path) -> Iterator[bytes]:
@@ -81,9 +106,9 @@ def _chunks(path: Path) -> Iterator[bytes]:
 
 def _drop_abandoned(folder: Path, now_s: float) -> None:
     """Remove old partial copies; `now_s` is a time of the same disk's clock, so they agree."""
-    for partial in folder.glob("*.part"):
+    for copy in folder.glob("*.part"):
         try:
-            if now_s - partial.stat().st_mtime > ABANDONED_S:
-                partial.unlink()
+            if now_s - copy.stat().st_mtime > ABANDONED_S:
+                copy.unlink()
         except FileNotFoundError:
             continue  # its owner has just renamed it

@@ -7,7 +7,7 @@ parameters only. A log may be used from several threads and several programs at 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
@@ -25,10 +25,10 @@ from sqlalchemy import (
     update,
 )
 
-from voicelog.log import cache, growth, profiles, sounds
+from voicelog.log import cache, growth, profiles, sounds, tombstones
 from voicelog.log.cache import Headings, Wanted
-from voicelog.log.database import open_database, writing
-from voicelog.log.errors import UnknownTargetError, plainly
+from voicelog.log.database import open_database, scrubbed, writing
+from voicelog.log.errors import DeletedError, UnknownTargetError, plainly
 from voicelog.log.folder import ready_folder
 from voicelog.log.records import Derived, Heading, Kept, Recording
 from voicelog.log.schema import derived, recordings
@@ -58,7 +58,13 @@ class Log:
                 a damaged one, or may not be written.
         """
         folder = ready_folder(folder)
-        return cls(folder, open_database(folder / "log.sqlite3", now), now)
+        log = cls(folder, open_database(folder / "log.sqlite3", now), now)
+        try:
+            log.sweep()  # what an earlier deletion could not finish
+        except BaseException:
+            log.close()
+            raise
+        return log
 
     def close(self) -> None:
         """Let go of the database. Nothing is lost without it; a later use opens it again."""
@@ -86,12 +92,16 @@ class Log:
         Returns:
             False, with nothing changed, when that id or that sha256 is already here and
             complete.
+
+        Raises:
+            DeletedError: it was deleted from this log.
         """
         same = recordings.c.id == recording.id
         if recording.sha256 is not None:
             same = or_(same, recordings.c.sha256 == recording.sha256)
         row = recording.model_dump(mode="json")
         with self._write() as connection:
+            self._refuse_deleted(connection, {recording.id, recording.sha256 or ""})
             if connection.scalar(select(recordings.c.id).where(same, recordings.c.complete)):
                 return False
             begun = update(recordings).where(recordings.c.id == recording.id).values(row)
@@ -142,9 +152,19 @@ class Log:
     def keep_sound(self, path: Path, sha256: str) -> Path:
         """Copy a sound file into the log, see `voicelog.log.sounds.keep`; its new path.
 
-        Do it before `begin_recording`, which takes the path relative to `folder`.
+        Do it before `begin_recording`, which takes the path relative to `folder`. Raises
+        DeletedError where that sound was deleted from this log.
         """
+        with self._read() as connection:
+            self._refuse_deleted(connection, {sha256})
         return sounds.keep(path, sha256, self.folder / "sound")
+
+    def sound_of(self, recording: Kept) -> Path | None:
+        """The kept file of a recording, None where it has none or the file is not there."""
+        if recording.sound is None or not sounds.NAME.fullmatch(recording.sound):
+            return None
+        path = self.folder / recording.sound
+        return path if path.is_file() else None
 
     # --- events --------------------------------------------------------------------
 
@@ -283,6 +303,42 @@ class Log:
         with self._write() as connection:
             connection.execute(delete(derived))
 
+    # --- for the other modules of this room ------------------------------------------
+
+    def now(self) -> datetime:
+        """The wall clock."""
+        return self._now()
+
+    def reading(self) -> AbstractContextManager[Connection]:
+        """A transaction that reads."""
+        return self._read()
+
+    def writing(self) -> AbstractContextManager[Connection]:
+        """A transaction that waits its turn, then writes: all of it or nothing."""
+        return self._write()
+
+    def sweep(self) -> bool:
+        """Leave nothing on the disk of what was deleted; whether that was possible now.
+
+        It is not while another program reads the log, or while the disk is too full to
+        write the database anew. The next opening tries again.
+        """
+        with self._read() as connection:
+            if not tombstones.unswept(connection):
+                return True
+            used = {
+                Path(name).stem for name in connection.scalars(select(recordings.c.sound)) if name
+            }
+            gone = tombstones.unswept_sounds(connection) - used
+        with plainly(self.folder / "sound"):
+            for stem in gone:
+                sounds.remove(stem, self.folder / "sound")
+        if not scrubbed(self._engine):
+            return False
+        with self._write() as connection:
+            tombstones.mark_swept(connection)
+        return True
+
     # --- within --------------------------------------------------------------------
 
     @contextmanager
@@ -294,6 +350,12 @@ class Log:
     def _write(self) -> Iterator[Connection]:
         with plainly(self._path), writing(self._engine).begin() as connection:
             yield connection
+
+    def _refuse_deleted(self, connection: Connection, ids: set[str]) -> None:
+        for one in ids:
+            since = tombstones.since(connection, "recording", one)
+            if since is not None:
+                raise DeletedError(one, since)
 
     def _kept(self, connection: Connection, recording: str) -> RowMapping | None:
         return connection.execute(_KEPT.where(recordings.c.id == recording)).mappings().first()

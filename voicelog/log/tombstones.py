@@ -28,6 +28,7 @@ __all__ = [
     "since",
     "stretches",
     "unswept",
+    "unswept_sounds",
 ]
 
 TombKind = Literal["event", "recording", "span", "hush", "sound", "profile", "dog"]
@@ -97,6 +98,17 @@ def unswept(connection: Connection) -> bool:
     """Whether something deleted may still be on the disk."""
     query = select(tombstones.c.seq).where(tombstones.c.swept.is_(False)).limit(1)
     return connection.scalar(query) is not None
+
+
+def unswept_sounds(connection: Connection) -> set[str]:
+    """Hashes of sound files that were deleted and may still be there."""
+    return set(
+        connection.scalars(
+            select(tombstones.c.id).where(
+                tombstones.c.kind == "sound", tombstones.c.swept.is_(False)
+            )
+        )
+    )
 
 
 def mark_swept(connection: Connection) -> None:

@@ -1,5 +1,6 @@
 """The cache can be listed without its bodies, and says what has gone stale behind a change.
 
+Which recordings are complete is known without reading them.
 What is derived is a cache, so its table is made anew, empty, and filled when next asked for.
 """
 
@@ -39,3 +40,5 @@ def upgrade() -> None:
             *("moment", "key", "recording", "dog", "day", "worst", "counts", "words", "stale"),
         ),
     )
+    columns = ["complete", "id", "started_at", "added_at"]
+    op.create_index("recordings_complete", "recordings", columns)

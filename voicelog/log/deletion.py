@@ -1,0 +1,201 @@
+"""Delete what the owner wants gone: entries, sound, a dog; every copy, and for good.
+
+Three steps, each of which may be cut short and is then taken up again. Sound that is shared
+with what stays is written anew with the rest silent. One transaction removes the rows and
+lays tombstones, which keep the same things from ever coming back by a bundle or a backup.
+Then the disk is swept: files go, free pages are overwritten, the write-ahead log is emptied,
+the database is written anew. The next opening of the log sweeps again where that failed.
+
+What the system keeps of a removed file (a journal, a snapshot, a worn cell of a flash disk)
+is beyond this; so are backups and bundles, which are named and not touched.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from pathlib import Path
+
+from sqlalchemy import Connection, delete, select, update
+
+from voicelog.log import cache, sounds, tombstones
+from voicelog.log.errors import LogError, UnknownNameError
+from voicelog.log.portion import Portion
+from voicelog.log.records import Kept
+from voicelog.log.schema import events, profiles, recordings
+from voicelog.log.store import Log
+from voicelog.model import Record
+from voicelog.sound.errors import SoundFileError
+from voicelog.sound.flac import write_flac
+
+__all__ = ["Gone", "HalfAddedError", "delete_dog", "delete_portions", "delete_sound", "leftovers"]
+
+
+class HalfAddedError(LogError):
+    """Recordings that are not complete, so nobody can say whose they are."""
+
+    def __init__(self, names: Collection[str]) -> None:
+        self.names = tuple(names)
+        super().__init__(
+            f"{', '.join(self.names)} is only half added, so it cannot be said what of it "
+            "belongs to whom: add it again to the end first, or wait until that is done."
+        )
+
+
+class Gone(Record):
+    """What was deleted; `swept`: nothing of it is left in the log's folder."""
+
+    recordings: int = 0
+    events: int = 0
+    sounds: int = 0
+    swept: bool = True
+
+
+def delete_portions(log: Log, portions: Sequence[Portion]) -> Gone:
+    """Delete parts of recordings: their events, and their sound.
+
+    Raises:
+        LogError: as the disk refuses; what is not deleted then is deleted by doing it again.
+    """
+    done = [_delete(log, part) for part in portions]
+    return _summed(done, log.sweep())
+
+
+def delete_dog(log: Log, name: str, portions: Sequence[Portion]) -> Gone:
+    """Delete a dog: its sessions (`portions`), its profile, and its place in every roster.
+
+    Raises:
+        HalfAddedError: a recording is not complete.
+        UnknownNameError: the log knows no such dog.
+    """
+    half = [one.file_name or one.id for one in log.recordings() if not one.complete]
+    if half:
+        raise HalfAddedError(half)
+    done = [_delete(log, part) for part in portions]
+    key = name.casefold()
+    with log.writing() as connection:
+        rows = select(profiles.c.seq).where(profiles.c.kind == "dog", profiles.c.key == key)
+        seqs = [str(seq) for seq in connection.scalars(rows)]
+        cleared = [_clear(connection, one, key) for one in log.recordings()]
+        if not (portions or seqs or any(cleared)):
+            raise UnknownNameError("dog", name, [dog.name for dog in log.roster().dogs])
+        tombstones.lay(connection, "profile", seqs, log.now())
+        tombstones.lay(connection, "dog", [tombstones.dog_id(name)], log.now())
+        connection.execute(delete(profiles).where(profiles.c.seq.in_(map(int, seqs))))
+    return _summed(done, log.sweep())
+
+
+def delete_sound(log: Log, chosen: Sequence[Kept]) -> Gone:
+    """Delete the sound of recordings; their entries stay."""
+    files = 0
+    for one in chosen:
+        with log.writing() as connection:
+            files += _drop_sound(log, connection, one)
+            tombstones.lay(connection, "hush", [one.id], log.now(), (0.0, 1e9))
+    return _summed([Gone(sounds=files)], log.sweep())
+
+
+def leftovers(folder: Path) -> tuple[Path, ...]:
+    """Copies of the database beside it, made before an upgrade: named, never touched."""
+    return tuple(sorted(folder.glob("log-*.sqlite3")))
+
+
+# --- within -----------------------------------------------------------------------------
+
+
+def _delete(log: Log, part: Portion) -> Gone:
+    kept = log.recording(part.recording)
+    if kept is None:
+        return Gone()
+    sound = None if part.whole else _without(log, kept, part)
+    with log.writing() as connection:
+        ids = set(connection.scalars(select(events.c.id).where(events.c.recording == kept.id)))
+        gone = sorted(ids if part.whole else ids & part.events)
+        tombstones.lay(connection, "event", gone, log.now())
+        for start in range(0, len(gone), 500):
+            some = events.c.id.in_(gone[start : start + 500])
+            connection.execute(delete(events).where(some))
+        cache.put(connection, kept.id, [])
+        dropped = _drop_sound(log, connection, kept, instead=sound)
+        if part.whole:
+            tombstones.lay(connection, "recording", {kept.id, kept.sha256 or kept.id}, log.now())
+            connection.execute(delete(recordings).where(recordings.c.id == kept.id))
+        else:
+            for stretch in part.stretches:
+                tombstones.lay(connection, "span", [kept.id], log.now(), stretch)
+    return Gone(recordings=int(part.whole), events=len(gone), sounds=int(dropped))
+
+
+def _drop_sound(log: Log, connection: Connection, kept: Kept, instead: Path | None = None) -> bool:
+    """Take a recording's sound away, or put another file in its place."""
+    put = None if instead is None else instead.relative_to(log.folder).as_posix()
+    if kept.sound is None or kept.sound == put:
+        return False
+    same = recordings.c.id == kept.id
+    connection.execute(update(recordings).where(same).values(sound=put))
+    tombstones.lay(connection, "sound", [Path(kept.sound).stem], log.now())
+    return True
+
+
+def _without(log: Log, kept: Kept, part: Portion) -> Path | None:
+    """A copy of a recording's sound with a part of it silent, in the log; None if it has none.
+
+    What cannot be decoded cannot be shared out, and goes as a whole.
+    """
+    path = log.sound_of(kept)
+    if path is None:
+        return None
+    with sounds.partial(log.folder / "sound", path.stem) as copy:
+        try:
+            write_flac(path, copy, part.stretches)
+            return sounds.adopt(copy, ".flac")
+        except SoundFileError:
+            lines = _lines_without(path, part)
+            if lines is None:
+                return None
+            copy.write_bytes(lines)
+            return sounds.adopt(copy, path.suffix)
+
+
+def _lines_without(path: Path, part: Portion) -> bytes | None:
+    """A typed recording with the lines of a part left empty; None if it is none."""
+    left = []
+    for line in path.read_bytes().splitlines():
+        try:
+            at = float(line.split(b"\t")[0])
+        except ValueError:
+            if line.strip() and not line.startswith(b"#"):
+                return None
+            at = 0.0
+        left.append(b"" if any(a <= at < b for a, b in part.stretches) else line)
+    return b"\n".join(left) + b"\n"
+
+
+def _clear(connection: Connection, kept: Kept, key: str) -> bool:
+    """Take a dog out of what a recording keeps beside its events."""
+    dogs = tuple(dog for dog in kept.roster.dogs if dog.name.casefold() != key)
+    settings = dict(kept.settings)
+    own = settings.get("dog")
+    if isinstance(own, dict):
+        settings["dog"] = {name: one for name, one in own.items() if name.casefold() != key}
+    rest = kept.model_copy(
+        update={
+            "roster": kept.roster.model_copy(update={"dogs": dogs}),
+            "settings": settings,
+            "dog": None if kept.dog is not None and kept.dog.casefold() == key else kept.dog,
+        }
+    )
+    if rest == kept:
+        return False
+    row = rest.model_dump(mode="json", include={"roster", "settings", "dog"})
+    connection.execute(update(recordings).where(recordings.c.id == kept.id).values(row))
+    cache.put(connection, kept.id, [])
+    return True
+
+
+def _summed(parts: Sequence[Gone], swept: bool) -> Gone:
+    return Gone(
+        recordings=sum(part.recordings for part in parts),
+        events=sum(part.events for part in parts),
+        sounds=sum(part.sounds for part in parts),
+        swept=swept,
+    )
