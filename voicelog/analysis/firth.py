@@ -18,10 +18,15 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Fit", "Likelihood", "Rows", "crossing"]
+__all__ = ["Fit", "Likelihood", "Rows", "Vector", "crossing", "expit"]
 
 Vector = NDArray[np.float64]
 """Numbers as float64, of one dimension or two."""
+
+
+def expit(eta: Vector) -> Vector:
+    """1 / (1 + exp(-eta)), quietly at any size of eta; nan stays nan."""
+    return 1 / (1 + np.exp(-np.clip(eta, -700.0, 700.0)))
 
 
 class Rows(NamedTuple):
@@ -29,7 +34,7 @@ class Rows(NamedTuple):
 
     `pairs` of rows, an event at one level and a failure at `widths` below it, came from one
     threshold lying between them; the last coefficient is the slope on levels. See
-    `threshold.py`. Leave both empty for plain logistic regression.
+    `walk.py`. Leave both empty for plain logistic regression.
     """
 
     design: Vector
@@ -40,10 +45,11 @@ class Rows(NamedTuple):
 
 
 class Fit(NamedTuple):
-    """The coefficients at a maximum and the penalised log-likelihood there."""
+    """The coefficients at a maximum, the penalised log-likelihood and the information there."""
 
     beta: Vector
     value: float
+    information: Vector
 
 
 class _Look(NamedTuple):
@@ -57,20 +63,21 @@ class Likelihood:
 
     def __init__(self, rows: Rows) -> None:
         self.rows = rows
-        self._flat = np.einsum("ij,ik->ijk", rows.design, rows.design)
+        of, width = rows.design.shape
+        self._squares = (rows.design[:, :, None] * rows.design[:, None, :]).reshape(of, width**2)
 
     def look(self, beta: Vector) -> _Look | None:
         """Value, gradient and information at `beta`; None where there is no likelihood."""
         design, events, trials, widths, pairs = self.rows
         eta = design @ beta
-        p = 1 / (1 + np.exp(-np.clip(eta, -700, 700)))
+        p = expit(eta)
         weight = trials * p * (1 - p)
-        information = np.tensordot(weight, self._flat, axes=1)
+        information = (weight @ self._squares).reshape(len(beta), len(beta))
         value = float(events @ eta - trials @ np.logaddexp(0, eta))
         slope_gradient = drift = 0.0
         if len(widths):
             z = beta[-1] * widths
-            if not 0 < z.min() <= z.max() < 700:
+            if not 0 < z.min() <= z.max() < 300:
                 return None
             grown = np.expm1(z)
             value += float(pairs @ np.log(-np.expm1(-z)))
@@ -82,7 +89,7 @@ class Likelihood:
         if sign <= 0 or not math.isfinite(half):
             return None
         inverse = np.linalg.inv(information)
-        hat = weight * np.einsum("ij,jk,ik->i", design, inverse, design)
+        hat = weight * (self._squares @ inverse.ravel())
         gradient = (events - trials * p + hat * (0.5 - p)) @ design
         gradient[-1] += slope_gradient + 0.5 * inverse[-1, -1] * drift
         return _Look(value + 0.5 * half, gradient, information)
@@ -108,10 +115,10 @@ class Likelihood:
             while there is None or there.value < here.value:
                 scale /= 2
                 if scale < 1e-6:
-                    return Fit(beta, here.value)
+                    return Fit(beta, here.value, here.information)
                 there = self.look(beta + scale * move)
             beta, here = beta + scale * move, there
-        return Fit(beta, here.value)
+        return Fit(beta, here.value, here.information)
 
 
 def crossing(
