@@ -38,7 +38,7 @@ from voicelog.session.assemble import assemble
 from voicelog.session.edits import spoken_action
 from voicelog.session.entries import fold
 
-__all__ = ["meaning", "wilson"]
+__all__ = ["meaning", "overlapping", "spoken", "wilson"]
 
 UNSEEN = ("nothing", "no reaction")
 NEARLY_ALL = 0.85  # share of what was said, by time, from which an entry must say all of it
@@ -198,6 +198,18 @@ def meaning(grammar: Grammar, words: str) -> Phrases | None:
     if not phrases:
         return None
     return tuple(f"{phrase.kind} {sorted(phrase.slots.items())}" for phrase in phrases)
+
+
+def overlapping(utterance: Utterance, said: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
+    """What was said while an entry lasted."""
+    return [one for one in said if overlap(utterance, one) > 0]
+
+
+def spoken(matched: Sequence[dict[str, Any]]) -> str | None:
+    """The command words of an entry's stretch, or None when other talk is in it."""
+    if not matched or any(one["kind"] != "command" for one in matched):
+        return None
+    return " ".join(one["words"] for one in matched)
 
 
 @dataclass
