@@ -1,7 +1,7 @@
 """The cache can be listed without its bodies, and says what has gone stale behind a change.
 
-Which recordings are complete is known without reading them.
-What is derived is a cache, so its table is made anew, empty, and filled when next asked for.
+Which recordings are complete is known without reading them. What is derived is a cache, so
+its table is made anew, empty, and filled when next asked for.
 """
 
 from __future__ import annotations
