@@ -5,6 +5,9 @@ A share of few reps has a wide interval; the interval is never left out.
 
 from __future__ import annotations
 
+import math
+from statistics import NormalDist
+
 from voicelog.analysis.unknown import Unknown
 from voicelog.model import Record
 
@@ -22,12 +25,29 @@ class Share(Record):
 
 
 def wilson(count: int, of: int, confidence: float = 0.95) -> Share | Unknown:
-    """The share `count / of` with the Wilson score interval, without continuity correction.
+    """The share `count / of` with the Wilson score interval, without continuity correction
+    (E. B. Wilson 1927; R. G. Newcombe, Statistics in Medicine 17 (1998) 857-872).
 
     `Unknown` for no reps at all. Raises ValueError unless 0 <= count <= of and
     0 < confidence < 1.
     """
-    raise NotImplementedError
+    if not 0 <= count <= of:
+        raise ValueError(f"{count} of {of} is no share")
+    if not 0 < confidence < 1:
+        raise ValueError(f"confidence {confidence} is not between 0 and 1")
+    if of == 0:
+        return Unknown(why="No rep to take a share of.", of=0)
+    z = NormalDist().inv_cdf(0.5 + confidence / 2)
+    share = count / of
+    middle = count + z * z / 2
+    reach = z * math.sqrt(z * z / 4 + count * (1 - share))
+    return Share(
+        count=count,
+        of=of,
+        share=share,
+        low=0.0 if count == 0 else min(share, (middle - reach) / (of + z * z)),
+        high=1.0 if count == of else max(share, (middle + reach) / (of + z * z)),
+    )
 
 
 def chance_of_run(
@@ -42,4 +62,20 @@ def chance_of_run(
     Raises ValueError for counts below 1, passes above `of`, within below sessions, or a rate
     outside 0 to 1.
     """
-    raise NotImplementedError
+    within = sessions if within is None else within
+    if not 1 <= passes <= of:
+        raise ValueError(f"{passes} of {of} is no criterion")
+    if not 1 <= sessions <= within:
+        raise ValueError(f"{sessions} sessions in a row cannot be within {within}")
+    if not 0 <= rate <= 1:
+        raise ValueError(f"rate {rate} is not between 0 and 1")
+    one = math.fsum(
+        math.comb(of, k) * rate**k * (1 - rate) ** (of - k) for k in range(passes, of + 1)
+    )
+    # running[k]: no run yet, and the last k sessions passed
+    running = [1.0] + [0.0] * (sessions - 1)
+    done = 0.0
+    for _ in range(within):
+        done += running[-1] * one
+        running = [math.fsum(running) * (1 - one), *(each * one for each in running[:-1])]
+    return min(1.0, done)
