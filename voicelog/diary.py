@@ -28,6 +28,7 @@ from voicelog.model import (
     Finding,
     Record,
     RecordingLine,
+    Rep,
     Session,
     Severity,
 )
@@ -170,9 +171,9 @@ class Diary:
         return in_order(map(decode, self._log.digests(dog)))
 
     def recent(self, last: int) -> dict[str, tuple[Sitting, ...]]:
-        """About the last so many sessions in short of every dog, oldest first."""
+        """The last so many sessions in short of every dog, and all with a strong sign."""
         found: dict[str, list[Sitting]] = {}
-        for sitting in map(decode, self._log.digests(last=last)):
+        for sitting in map(decode, self._log.digests(last=last, counted="strong")):
             found.setdefault(sitting.dog, []).append(sitting)
         return {dog: in_order(some) for dog, some in found.items()}
 
@@ -206,12 +207,17 @@ def _rows(kept: Kept, whole: Derivation, stamp: str) -> Iterator[Derived]:
             counts={
                 "reps": sum(not rep.void for rep in session.reps),
                 "look": _looks(entries_of(line, session.id)),
+                "strong": sum(_strong(rep) for rep in session.reps),
             },
             words=_words(kept, session),
             trace=trace_of(start, session).model_dump_json(),
             digest=encode(sitting_of(session, found, start)),
             body=Page(session=session, findings=found, began=start).model_dump_json(by_alias=True),
         )
+
+
+def _strong(rep: Rep) -> bool:
+    return not rep.void and any(mark.class_ == "strong" for mark in rep.sign_marks)
 
 
 def _looks(entries: Sequence[EntryLine]) -> int:

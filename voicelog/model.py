@@ -160,6 +160,8 @@ class Dog(Record):
     heat_traits: tuple[HeatTrait, ...] = ()
     client: str = ""
     """Whose dog it is, for the record of use; empty when not given."""
+    litter: str = ""
+    """The name of the litter it comes from; empty when not given."""
     identification: str = ""
     """Its chip number, tattoo or description, for the record of use; empty when not given."""
 

@@ -421,3 +421,5 @@ def test_digests_are_read_by_dog_oldest_first_and_only_as_many_as_wanted(log: Lo
     log.derived_put(MORNING.id, [session("head", dog=None), *rows])
     assert log.digests("Thorn") == ("Thorn 1", "Thorn 2", "Thorn 3")
     assert log.digests(last=2) == ("Bramble 2", "Bramble 3", "Thorn 2", "Thorn 3")
+    assert log.digests("Thorn", last=1, counted="reps") == ("Thorn 1", "Thorn 2", "Thorn 3")
+    assert log.digests("Thorn", last=1, counted="strong") == ("Thorn 3",)

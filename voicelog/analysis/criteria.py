@@ -70,3 +70,7 @@ class Criteria(Record):
     step_reps: int = threshold(
         5, 3, 20, "recalls at a distraction before it counts as worked; common practice"
     )
+    pup_months: int = threshold(12, 6, 24, "months of age below which a dog is a pup")
+    youngest_months: int = threshold(
+        6, 4, 24, "months of age below which no stimulation is given; common practice"
+    )

@@ -47,6 +47,8 @@ def show_all(data_dir: options.DataDir = None) -> None:
             parts.append(f"reached {', '.join(dog.reached)}")
         if dog.heat_traits:
             parts.append(f"bears heat badly ({', '.join(dog.heat_traits)})")
+        if dog.litter:
+            parts.append(f"litter {dog.litter}")
         if dog.client:
             parts.append(f"client {dog.client}")
         if dog.identification:
@@ -95,6 +97,9 @@ def put(
         str | None,
         typer.Option("--ident", help="Chip number or description, for the record of use."),
     ] = None,
+    litter: Annotated[
+        str | None, typer.Option("--litter", help="The litter it comes from, for the kennel.")
+    ] = None,
     data_dir: options.DataDir = None,
 ) -> None:
     """Add a dog, or change what is given of one that is there.
@@ -123,6 +128,7 @@ def put(
             reached=tuple(reached) if reached else None,
             heat_traits=tuple(heat_trait) if heat_trait else None,
             client=client,
+            litter=litter,
             identification=identification,
         )
         profile["transmitter"] = unit

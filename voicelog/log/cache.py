@@ -132,19 +132,25 @@ def traces(connection: Connection, dog: str, moment: datetime, but: str) -> tupl
     return tuple(connection.scalars(query))
 
 
-def digests(connection: Connection, dog: str | None, last: int | None) -> tuple[str, ...]:
-    """Digests of a dog or of all, or only the `last` of each, see `Log.digests`."""
+def digests(
+    connection: Connection, dog: str | None, last: int | None, counted: str | None
+) -> tuple[str, ...]:
+    """Digests of a dog or of all, or only some of each, see `Log.digests`."""
     newest = func.row_number().over(
         partition_by=derived.c.dog, order_by=[column.desc() for column in _DOG_ORDER]
     )
-    query = select(derived.c.dog, derived.c.digest, newest.label("place"))
-    query = query.where(derived.c.digest != "")
+    query = select(derived.c.key, derived.c.counts, newest.label("place"))
+    query = query.where(derived.c.dog.is_not(None))
     if dog is not None:
         query = query.where(derived.c.dog == dog)
     found = query.subquery()
-    wanted = select(found.c.digest).order_by(found.c.dog, found.c.place.desc())
+    wanted = select(derived.c.digest).join(found, derived.c.key == found.c.key)
+    wanted = wanted.where(derived.c.digest != "").order_by(derived.c.dog, found.c.place.desc())
     if last is not None:
-        wanted = wanted.where(found.c.place <= last)
+        among = found.c.place <= last
+        if counted is not None:
+            among = or_(among, found.c.counts[counted].as_integer() > 0)
+        wanted = wanted.where(among)
     return tuple(connection.scalars(wanted))
 
 

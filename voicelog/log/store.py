@@ -276,13 +276,14 @@ class Log:
         with self._read() as connection:
             return cache.stale(connection, stamp)
 
-    def digests(self, dog: str | None = None, *, last: int | None = None) -> tuple[str, ...]:
-        """Digests without bodies: of a dog or of all, or only the `last` of each dog.
-
-        They come by dog, then oldest first.
+    def digests(
+        self, dog: str | None = None, *, last: int | None = None, counted: str | None = None
+    ) -> tuple[str, ...]:
+        """Digests without bodies: of a dog or of all, or only the `last` of each dog and those
+        that have any of what is `counted`. They come by dog, then oldest first.
         """
         with self._read() as connection:
-            return cache.digests(connection, dog, last)
+            return cache.digests(connection, dog, last, counted)
 
     def derived_put(self, recording: str, rows: Sequence[Derived]) -> None:
         """Put these rows in place of all that was derived from a recording.

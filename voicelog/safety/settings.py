@@ -61,10 +61,6 @@ class Thresholds(Criteria):
         8.0, 1.0, 30.0, "minutes of a pup's or a first session; common practice"
     )
     minutes_adult: float = _threshold(15.0, 1.0, 60.0, "minutes of a session; common practice")
-    pup_months: int = _threshold(12, 6, 24, "months of age below which a dog is a pup")
-    youngest_months: int = _threshold(
-        6, 4, 24, "months of age below which no stimulation is given; common practice"
-    )
     wear_h: float = _threshold(2.0, 0.25, 4.0, "hours worn at a stretch; common practice")
     wear_day_h: float = _threshold(
         8.0, 0.5, 12.0, "hours worn in a day; common practice, no published safe limit was found"

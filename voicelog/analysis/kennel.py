@@ -1,0 +1,270 @@
+"""The whole kennel at a glance: who was worked, who is due, who is stuck, who showed stress.
+
+It reads only each dog's last sessions. Everything is about dogs, not about who is better: a
+handler's level stands beside the same dog's level with another, and nothing is said of a
+litter of fewer than eight pups.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+from statistics import median
+
+from voicelog.analysis.course import worked_at
+from voicelog.analysis.criteria import Criteria
+from voicelog.analysis.plan import Plan, plan
+from voicelog.analysis.proportion import Share
+from voicelog.analysis.ready import readiness
+from voicelog.analysis.reason import Reason
+from voicelog.analysis.series import (
+    FIND_LEVEL,
+    STIMULATION,
+    Scope,
+    Told,
+    called,
+    day_of,
+    ids,
+    numbered,
+    scope_of,
+    told,
+)
+from voicelog.analysis.shares import first_call
+from voicelog.analysis.sitting import Sitting
+from voicelog.analysis.unknown import Unknown
+from voicelog.model import Dog, Record
+
+__all__ = ["RECENT", "DogLine", "HandlerLevel", "Kennel", "Litter", "kennel"]
+
+RECENT = 24
+"""How many of a dog's last sessions the kennel looks at."""
+
+
+class DogLine(Record):
+    """One dog. `days_since` is None where its last session has no date."""
+
+    dog: str
+    last: str
+    days_since: int | None
+    today: bool
+    sessions: int
+    """Among the last ones looked at."""
+    first_call: Share | Unknown
+    at: str | None
+    due: bool
+    stuck: Reason | None
+    stress: tuple[Reason, ...]
+    see: tuple[Reason, ...]
+    """What the head trainer should see: stops, stress, no level left, a dog that is stuck."""
+    plan: Plan
+
+
+class HandlerLevel(Record):
+    """One handler's reps with one dog in one drill and mode: the middle level answered."""
+
+    dog: str
+    drill: str | None
+    mode: str
+    handler: str
+    answered: float | None
+    of: int
+    strong: int
+    reps: tuple[str, ...]
+
+
+class Litter(Record):
+    """The pups of one litter. `words` says the verdict, or why there is none."""
+
+    name: str
+    pups: tuple[str, ...]
+    words: str
+    first_call: tuple[float, float, float] | None
+    """Lowest, middle and highest share of the pups; None where there is no verdict."""
+
+
+class Kennel(Record):
+    """Every dog, those the head trainer should see first."""
+
+    day: date
+    dogs: tuple[DogLine, ...]
+    handlers: tuple[HandlerLevel, ...]
+    litters: tuple[Litter, ...]
+
+
+def kennel(
+    sittings: Mapping[str, Sequence[Sitting]],
+    dogs: Sequence[Dog],
+    criteria: Mapping[str, Criteria],
+    today: date,
+) -> Kennel:
+    """The kennel on a day.
+
+    Args:
+        sittings: of each dog by name, in any order; of dogs on the roster or not.
+        dogs: the roster; a dog without sessions is listed as due.
+        criteria: for each dog by name; those of "" for all others.
+    """
+    known = {dog.name.casefold(): dog for dog in dogs}
+    names = dict.fromkeys([dog.name for dog in dogs] + list(filter(None, sittings)))
+    lines, handlers = [], []
+    for name in names:
+        own = sittings.get(name, ())
+        last = max(own, key=lambda one: (one.began is not None, one.began), default=None)
+        dog = known.get(name.casefold()) or _as_last(name, last)
+        rules = criteria.get(name) or criteria.get("") or Criteria()
+        lines.append(_line(dog, own, rules, today))
+        handlers += _handlers(name, scope_of(own, today), rules)
+    lines.sort(key=lambda line: (-len(line.see), not line.today, not line.due, line.dog))
+    rules = criteria.get("") or Criteria()
+    return Kennel(
+        day=today,
+        dogs=tuple(lines),
+        handlers=tuple(handlers),
+        litters=_litters(dogs, {line.dog: line for line in lines}, rules),
+    )
+
+
+# --- one dog ---------------------------------------------------------------------------
+
+
+def _as_last(name: str, last: Sitting | None) -> Dog:
+    return Dog(name=name) if last is None else Dog(name=name, transmitter=last.transmitter)
+
+
+def _line(dog: Dog, sittings: Sequence[Sitting], criteria: Criteria, today: date) -> DogLine:
+    scope = scope_of(sittings, today)
+    last = scope.sittings[-1] if scope.sittings else None
+    since = None if last is None or last.began is None else (today - last.began.date()).days
+    here = [one for one in scope.sittings if one.began and one.began.date() == today]
+    recent = here or ([last] if last else [])
+    reps = [one for one in told(scope.sittings[-criteria.look_back :]) if called(one.rep, "recall")]
+    at = worked_at(scope, criteria, "recall")
+    advice = plan(sittings, dog, criteria, today)
+    stuck = _stuck(scope, criteria, at, dog)
+    stress = _stress(recent)
+    stops = [
+        Reason(
+            words=f"Stop on {day_of(one)}: {', '.join(dict.fromkeys(one.stops))}.",
+            reps=ids(rep for rep in told([one]) if rep.rep.strong),
+        )
+        for one in recent
+        if one.stops
+    ]
+    return DogLine(
+        dog=dog.name,
+        last="never" if last is None else day_of(last),
+        days_since=since,
+        today=bool(here),
+        sessions=len(sittings),
+        first_call=first_call(reps),
+        at=at,
+        due=since is None or since >= criteria.due_days,
+        stuck=stuck,
+        stress=stress,
+        see=(*stops, *stress, *([stuck] if stuck else [])),
+        plan=advice,
+    )
+
+
+def _stress(sittings: Sequence[Sitting]) -> tuple[Reason, ...]:
+    found = []
+    for sitting in sittings:
+        reps = [one for one in told([sitting]) if one.rep.stress and one.rep.heard != "void"]
+        if reps:
+            signs = dict.fromkeys(
+                s.name for one in reps for s in one.rep.signs if s.class_ in ("strong", "weak")
+            )
+            found.append(
+                Reason(words=f"Stress on {day_of(sitting)}: {', '.join(signs)}.", reps=ids(reps))
+            )
+    return tuple(found)
+
+
+def _stuck(scope: Scope, criteria: Criteria, at: str | None, dog: Dog) -> Reason | None:
+    """So many sessions at one distraction, and still not ready for the next."""
+    if at is None:
+        return None
+    run: list[Told] = []
+    sessions = 0
+    for sitting in reversed(scope.sittings):
+        reps = [one for one in told([sitting]) if called(one.rep, "recall")]
+        if not reps:
+            continue
+        if all(one.rep.distraction != at for one in reps):
+            break
+        run = [*reps, *run]
+        sessions += 1
+    if sessions < criteria.stuck_sessions:
+        return None
+    step = readiness(scope, criteria, dog.reached)[0]
+    if step.verdict in ("ready", "at the top"):
+        return None
+    missing = step.words.partition("missing: ")[2].rstrip(".")
+    return Reason(
+        words=f"{numbered(sessions, 'session')} at {at} and not ready for {step.next}"
+        + (f"; missing: {missing}." if missing else "."),
+        reps=ids(run),
+    )
+
+
+# --- handlers and litters --------------------------------------------------------------
+
+
+def _handlers(dog: str, scope: Scope, criteria: Criteria) -> list[HandlerLevel]:
+    """Dogs that more than one handler worked with the button in the same drill and mode."""
+    groups: dict[tuple[str | None, str], dict[str, list[Told]]] = {}
+    for one in told(scope.sittings[-criteria.look_back :]):
+        rep = one.rep
+        counts = rep.heard == "sure" and rep.mode in STIMULATION and rep.drill != FIND_LEVEL
+        if counts and rep.levels and rep.handler:
+            groups.setdefault((rep.drill, rep.mode), {}).setdefault(rep.handler, []).append(one)
+    found = []
+    for (drill, mode), by_handler in groups.items():
+        if len(by_handler) < 2:
+            continue
+        for handler, reps in by_handler.items():
+            levels = [max(one.rep.levels) for one in reps if one.rep.came]
+            found.append(
+                HandlerLevel(
+                    dog=dog,
+                    drill=drill,
+                    mode=mode,
+                    handler=handler,
+                    answered=float(median(levels)) if levels else None,
+                    of=len(reps),
+                    strong=sum(one.rep.strong for one in reps),
+                    reps=ids(reps),
+                )
+            )
+    return found
+
+
+def _litters(
+    dogs: Sequence[Dog], lines: Mapping[str, DogLine], criteria: Criteria
+) -> tuple[Litter, ...]:
+    by_name: dict[str, list[str]] = {}
+    for dog in dogs:
+        if dog.litter:
+            by_name.setdefault(dog.litter, []).append(dog.name)
+    found = []
+    for name, pups in sorted(by_name.items()):
+        shares = sorted(
+            line.first_call.share
+            for pup in pups
+            if (line := lines.get(pup)) and isinstance(line.first_call, Share)
+        )
+        if len(shares) < criteria.litter_pups:
+            words = (
+                f"{numbered(len(pups), 'pup')}, {len(shares)} of them with recalls: too few to say "
+                f"anything of a litter ({criteria.litter_pups} are needed)."
+            )
+            three = None
+        else:
+            three = (shares[0], float(median(shares)), shares[-1])
+            words = (
+                f"First call of {len(shares)} pups: from {three[0]:.0%} to {three[2]:.0%}, the "
+                f"middle one {three[1]:.0%}. One kennel and its handlers raised them: it says as "
+                "much of them as of the litter."
+            )
+        found.append(Litter(name=name, pups=tuple(pups), words=words, first_call=three))
+    return tuple(found)

@@ -1,0 +1,390 @@
+"""The three levels: first noticed, answered, and the lowest with a strong sign; the ceiling.
+
+*Noticed* is any sign of the body, *answered* that the dog did it by itself; both are curves
+through the reps (see `threshold`), with the up-and-down estimate beside them. Taps of the
+drill "find level" that rise one after the other until the dog shows something are one walk.
+
+The ceiling is one step under the lowest level with a strong sign. A strong sign counts from
+every drill and mode of that transmitter, at any time, even from a doubtful rep: where stress
+is concerned doubt counts against the level. A fitted curve may lower the ceiling, never raise
+it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from functools import partial
+from itertools import pairwise
+
+from voicelog.analysis.criteria import Criteria
+from voicelog.analysis.series import (
+    FIND_LEVEL,
+    STIMULATION,
+    Scope,
+    Told,
+    day_of,
+    ids,
+    last_sittings,
+    rung,
+    told,
+)
+from voicelog.analysis.sitting import Sitting, Try
+from voicelog.analysis.threshold import Curve, Walk, fit_levels, walked
+from voicelog.analysis.unknown import Unknown
+from voicelog.analysis.updown import UpDown, disagree, dixon_mood, midpoints, reversals
+from voicelog.model import Mode, Record
+
+__all__ = ["AtLevel", "Ceiling", "Estimate", "LevelSeries", "Strong", "ceiling", "level_series"]
+
+
+class AtLevel(Record):
+    """Of the reps whose highest level this was: how many, and how many the dog answered."""
+
+    level: int
+    of: int
+    answered: int
+    strong: int
+    reps: tuple[str, ...]
+
+
+class Estimate(Record):
+    """A level by its curve, the up-and-down estimate beside it, and whether they disagree."""
+
+    curve: Curve | Unknown
+    beside: UpDown | Unknown
+    disagreement: str | None
+    reps: tuple[str, ...]
+
+
+class Strong(Record):
+    """The lowest level with a strong sign; `sure` is False where only doubtful reps show it."""
+
+    level: int
+    sign: str
+    day: str
+    times: int
+    sure: bool
+    reps: tuple[str, ...]
+
+
+class LevelSeries(Record):
+    """The levels of one drill, mode and distraction; `handler` is None where all are pooled."""
+
+    drill: str | None
+    mode: Mode
+    distraction: str | None
+    handler: str | None
+    handlers: tuple[str, ...]
+    """Who held the button, where that was said."""
+    sessions: int
+    first: str
+    last: str
+    of: int
+    doubtful: int
+    void: int
+    at: tuple[AtLevel, ...]
+    noticed: Estimate
+    answered: Estimate | None
+    """None for the drill "find level", where nothing is asked."""
+    strong: Strong | None
+    reps: tuple[str, ...]
+
+
+class Ceiling(Record):
+    """The level not to go above; `level` is None where none is left or none is known.
+
+    `none_left`: a strong sign came so low that no level is left below it.
+    """
+
+    level: int | None
+    none_left: bool
+    why: str
+    strong: Strong | None
+    lowered: int | None
+    """Where a fitted curve lowered it: what it would have been."""
+
+
+def level_series(scope: Scope, criteria: Criteria) -> tuple[LevelSeries, ...]:
+    """Every series worked, the easiest distraction first, each handler after the pool."""
+    keys: dict[tuple[str | None, Mode, str | None], None] = {}
+    for one in told(scope.sittings):
+        rep = one.rep
+        if rep.heard != "void" and rep.mode in STIMULATION and rep.levels:
+            keys[rep.drill, rep.mode, rep.distraction] = None
+    found = []
+    for key in sorted(keys, key=_order):
+        sittings = last_sittings(scope.sittings, partial(_in, key), criteria.look_back)
+        reps = [one for one in told(sittings) if _in(key, one.rep)]
+        whole = _series(key, None, reps, sittings)
+        found.append(whole)
+        if len(whole.handlers) > 1:
+            for handler in whole.handlers:
+                own = [one for one in reps if one.rep.handler == handler]
+                where = tuple(dict.fromkeys(one.sitting for one in own))
+                found.append(_series(key, handler, own, where))
+    return tuple(found)
+
+
+def ceiling(scope: Scope, criteria: Criteria, profile: int | None = None) -> Ceiling:
+    """The ceiling that the reps on this transmitter offer; `profile` is the dog's own."""
+    if not scope.sittings:
+        return Ceiling(
+            level=profile, none_left=False, why="No session yet.", strong=None, lowered=None
+        )
+    unit = scope.sittings[-1].transmitter
+    reps = [one for one in told(scope.sittings) if one.rep.heard != "void"]
+    strong = _lowest_strong(reps)
+    level: int | None = None
+    why = "No strong sign at any level so far, so the reps set no ceiling."
+    lowered = None
+    if strong is not None:
+        level = strong.level - unit.one_step
+        doubt = "" if strong.sure else ", not heard for sure"
+        why = (
+            f"One step under level {strong.level}, the lowest with a strong sign ({strong.sign}, "
+            f"{strong.day}{doubt})."
+        )
+        curve = _curve_ceiling(reps, criteria.strong_chance)
+        if curve is not None and curve < level:
+            lowered, level = level, curve
+            why += (
+                f" The curve through all reps lowers it: above {curve} a strong sign is likelier "
+                f"than {criteria.strong_chance:.0%}."
+            )
+    if profile is not None and (level is None or profile < level):
+        level, why = (
+            profile,
+            f"The ceiling of the dog's profile. {why}"
+            if strong
+            else ("The ceiling of the dog's profile; no strong sign so far."),
+        )
+    none_left = level is not None and level < unit.lowest
+    if none_left:
+        why += " No level is left below it: work without the button."
+    return Ceiling(
+        level=None if none_left else level,
+        none_left=none_left,
+        why=why,
+        strong=strong,
+        lowered=lowered,
+    )
+
+
+# --- within ----------------------------------------------------------------------------
+
+
+_Key = tuple[str | None, Mode, str | None]
+
+
+def _order(key: _Key) -> tuple[bool, str, str, int]:
+    drill, mode, distraction = key
+    place = rung(distraction)
+    return drill == FIND_LEVEL, drill or "~", mode, 9 if place is None else place
+
+
+def _in(key: _Key, rep: Try) -> bool:
+    return (rep.drill, rep.mode, rep.distraction) == key and bool(rep.levels)
+
+
+def _series(
+    key: _Key, handler: str | None, reps: Sequence[Told], sittings: Sequence[Sitting]
+) -> LevelSeries:
+    drill, mode, distraction = key
+    sure = [one for one in reps if one.rep.heard == "sure"]
+    taps = drill == FIND_LEVEL
+    names = dict.fromkeys(one.rep.handler for one in sure if one.rep.handler)
+    return LevelSeries(
+        drill=drill,
+        mode=mode,
+        distraction=distraction,
+        handler=handler,
+        handlers=tuple(names),
+        sessions=len(sittings),
+        first=day_of(sittings[0]),
+        last=day_of(sittings[-1]),
+        of=len(sure),
+        doubtful=sum(one.rep.heard == "look" for one in reps),
+        void=sum(one.rep.heard == "void" for one in reps),
+        at=_at_levels(sure, taps),
+        noticed=_noticed(sure, taps),
+        answered=None if taps else _answered(sure),
+        strong=_lowest_strong([one for one in reps if one.rep.heard != "void"]),
+        reps=ids(sure),
+    )
+
+
+def _at_levels(reps: Sequence[Told], taps: bool) -> tuple[AtLevel, ...]:
+    by_level: dict[int, list[Told]] = defaultdict(list)
+    for one in reps:
+        by_level[max(one.rep.levels)].append(one)
+    return tuple(
+        AtLevel(
+            level=level,
+            of=len(some),
+            answered=sum(_showed(one.rep) is True if taps else one.rep.came for one in some),
+            strong=sum(one.rep.strong for one in some),
+            reps=ids(some),
+        )
+        for level, some in sorted(by_level.items())
+    )
+
+
+def _showed(rep: Try) -> bool | None:
+    """Whether the body showed anything; None where nothing was said of it."""
+    if any(sign.class_ != "none" for sign in rep.signs):
+        return True
+    return False if rep.signs else None
+
+
+def _answered(reps: Sequence[Told]) -> Estimate:
+    asked = [one for one in reps if one.rep.outcome not in (None, "unknown")]
+    walks = [(one, walked(one.rep.levels, one.rep.came)) for one in asked]
+    presses = [
+        (level, one.rep.came and number == one.rep.levels.index(max(one.rep.levels)))
+        for one in asked
+        for number, level in enumerate(_up_to_answer(one.rep))
+    ]
+    return _estimate([(one, walk) for one, walk in walks if walk is not None], presses)
+
+
+def _up_to_answer(rep: Try) -> tuple[int, ...]:
+    """The levels up to the highest: what was rolled back to after it says nothing new."""
+    return rep.levels[: rep.levels.index(max(rep.levels)) + 1]
+
+
+def _noticed(reps: Sequence[Told], taps: bool) -> Estimate:
+    walks: list[tuple[Told, Walk]] = []
+    presses: list[tuple[int, bool]] = []
+    if taps:
+        for run, seen in _runs(reps):
+            walk = walked([max(one.rep.levels) for one in run], seen)
+            if walk is not None:
+                walks.append((run[-1], walk))
+                presses += [(max(one.rep.levels), False) for one in run[:-1]]
+                presses.append((max(run[-1].rep.levels), seen))
+        members = ids(one for run, _ in _runs(reps) for one in run)
+        return _estimate(walks, presses, members)
+    for one in reps:
+        levels = _until_noticed(one.rep)
+        if levels is None:
+            continue
+        seen = _showed(one.rep) is True
+        walk = walked(levels, seen)
+        if walk is not None:
+            walks.append((one, walk))
+            presses += [(level, seen and level == levels[-1]) for level in levels]
+    return _estimate(walks, presses)
+
+
+def _runs(reps: Sequence[Told]) -> Iterable[tuple[list[Told], bool]]:
+    """Taps that rise one after the other in a session until the dog shows something."""
+    run: list[Told] = []
+    for one in reps:
+        seen = _showed(one.rep)
+        if seen is None:
+            continue
+        level = max(one.rep.levels)
+        broken = run and (
+            run[-1].sitting.session != one.sitting.session or level <= max(run[-1].rep.levels)
+        )
+        if broken:
+            yield run, False
+            run = []
+        run = [*run, one]
+        if seen:
+            yield run, True
+            run = []
+    if run:
+        yield run, False
+
+
+def _until_noticed(rep: Try) -> tuple[int, ...] | None:
+    """The levels of a rep up to the one at which something showed first; all of them where
+    "nothing" was said; None where nothing was said of the body."""
+    shown = [s.level for s in rep.signs if s.class_ != "none" and s.level is not None]
+    if shown:
+        first = next((place for place, level in enumerate(rep.levels) if level in shown), None)
+        return None if first is None else rep.levels[: first + 1]
+    return _up_to_answer(rep) if _showed(rep) is False else None
+
+
+def _estimate(
+    walks: Sequence[tuple[Told, Walk]],
+    presses: Sequence[tuple[int, bool]],
+    members: tuple[str, ...] | None = None,
+) -> Estimate:
+    """The curve, and the first up-and-down estimate that the way of walking allows."""
+    only = [walk for _, walk in walks]
+    curve = fit_levels(only)
+    levels, answers = [level for level, _ in presses], [answer for _, answer in presses]
+    beside: UpDown | Unknown = Unknown(why="no reps", of=0)
+    if isinstance(curve, Curve):
+        for result in (
+            midpoints(only),
+            dixon_mood(levels, answers, _step(levels)),
+            reversals(levels, answers),
+        ):
+            beside = result
+            if isinstance(result, UpDown):
+                break
+    differ = (
+        disagree(curve, beside) if isinstance(curve, Curve) and isinstance(beside, UpDown) else None
+    )
+    reps = ids(one for one, _ in walks) if members is None else members
+    return Estimate(curve=curve, beside=beside, disagreement=differ, reps=reps)
+
+
+def _step(levels: Sequence[int]) -> float:
+    steps = {abs(b - a) for a, b in pairwise(levels) if a != b}
+    return float(min(steps, default=1))
+
+
+def _strong_levels(rep: Try) -> list[tuple[int, str]]:
+    """The levels at which a strong sign showed; the rep's highest where it does not say."""
+    if rep.mode not in STIMULATION and not rep.levels:
+        return []
+    found = []
+    for sign in rep.signs:
+        if sign.class_ == "strong":
+            level = sign.level if sign.level is not None else rep.peak
+            if level is not None:
+                found.append((level, sign.name))
+    return found
+
+
+def _lowest_strong(reps: Sequence[Told]) -> Strong | None:
+    seen = [(level, sign, one) for one in reps for level, sign in _strong_levels(one.rep)]
+    if not seen:
+        return None
+    level = min(level for level, _, _ in seen)
+    at = [(sign, one) for there, sign, one in seen if there == level]
+    sign, newest = at[-1]
+    return Strong(
+        level=level,
+        sign=sign,
+        day=day_of(newest.sitting),
+        times=len({one.rep.id for _, one in at}),
+        sure=any(one.rep.heard == "sure" for _, one in at),
+        reps=tuple(dict.fromkeys(one.rep.id for _, one in at)),
+    )
+
+
+def _curve_ceiling(reps: Sequence[Told], chance: float) -> int | None:
+    """The highest level at which the fitted chance of a strong sign is no more than `chance`."""
+    walks = []
+    for one in reps:
+        if one.rep.mode not in STIMULATION or not one.rep.levels:
+            continue
+        strong = [level for level, _ in _strong_levels(one.rep)]
+        walk = walked([min(strong)] if strong else [max(one.rep.levels)], bool(strong))
+        if walk is not None:
+            walks.append(walk)
+    curve = fit_levels(walks, (chance,))
+    if isinstance(curve, Unknown):
+        return None
+    level = curve.levels[0]
+    if level.value is None:
+        return math.floor(level.lowest_tried) - 1 if level.side == "below" else None
+    return math.floor(level.value)

@@ -1,0 +1,374 @@
+"""Is the dog ready for the next step: criteria with their numbers, none of which needs a press.
+
+A dog that never meets the button can meet every criterion here; a press never helps to meet
+one. What was not said does not count as done, and what is doubtful does not count at all, but
+a doubtful strong sign counts against.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from itertools import pairwise
+from typing import Literal
+
+from voicelog.analysis.course import worked_at
+from voicelog.analysis.criteria import Criteria
+from voicelog.analysis.proportion import chance_of_run
+from voicelog.analysis.series import (
+    LADDER,
+    STIMULATION,
+    Scope,
+    Told,
+    called,
+    day_of,
+    ids,
+    numbered,
+    rung,
+    told,
+)
+from voicelog.analysis.sitting import Sitting, Try
+from voicelog.model import Record, Stage
+
+__all__ = ["Criterion", "Step", "readiness"]
+
+Verdict = Literal["not yet", "nearly", "ready", "at the top"]
+
+_Wanted = Callable[[Try], bool]
+
+COMMON = "common practice, no source"
+
+
+class Criterion(Record):
+    """One thing that has to hold: what is wanted, what was found, and whether it is met."""
+
+    name: str
+    wanted: str
+    found: str
+    met: bool
+    missing: str
+    """What would have to happen; empty where it is met."""
+    basis: str
+    reps: tuple[str, ...]
+
+
+class Step(Record):
+    """A step on a ladder. `chance` is how often a dog that answers every second call passes
+    the first criterion by luck, in one look."""
+
+    ladder: Literal["distraction", "birds", "gun", "off the line"]
+    now: str
+    next: str
+    verdict: Verdict
+    words: str
+    criteria: tuple[Criterion, ...]
+    chance: float
+    note: str
+
+
+def readiness(
+    scope: Scope, criteria: Criteria, reached: Sequence[Stage] = (), drill: str | None = "recall"
+) -> tuple[Step, ...]:
+    """The next step on each ladder. `reached` are the stages of the dog's profile."""
+    chance = chance_of_run(criteria.ready_passes, criteria.ready_of, criteria.ready_sessions)
+    at = worked_at(scope, criteria, drill)
+    return (
+        _distraction(scope, criteria, drill, at, chance),
+        _birds(scope, criteria, drill, reached, chance),
+        _gun(scope, criteria, drill, reached, chance),
+        _line(scope, criteria, drill, reached, at, chance),
+    )
+
+
+# --- ladders ---------------------------------------------------------------------------
+
+
+def _distraction(
+    scope: Scope, criteria: Criteria, drill: str | None, at: str | None, chance: float
+) -> Step:
+    place = rung(at)
+    if place is None:
+        return _step(
+            "distraction", "no distraction said", "none",
+            (_not_worked(criteria, "a distraction said for it"),), chance,
+            "Say the distraction ('distraction none'): without it no step can be judged.",
+        )  # fmt: skip
+    tested = _criteria(scope, criteria, drill, lambda rep: rep.distraction == at, f"at {at}")
+    if place == len(LADDER) - 1:
+        step = _step("distraction", LADDER[place], "", tested, chance, "")
+        top = "The top of the ladder: nothing above it; keep it there."
+        return step.model_copy(update={"verdict": "at the top", "words": top})
+    return _step("distraction", LADDER[place], LADDER[place + 1], tested, chance, "")
+
+
+def _birds(
+    scope: Scope, criteria: Criteria, drill: str | None, reached: Sequence[Stage], chance: float
+) -> Step:
+    easy = _easy_sessions(scope, lambda rep: rep.drill == "bird" or rep.source == "birds")
+    note = (
+        "Ladder: dead, clipped, planted, flown; one rung after two easy sessions. The log does "
+        "not hear which bird it was. No button on birds until the profile says 'bird'."
+    )
+    if easy is None:
+        tested = (
+            *_criteria(
+                scope, criteria, drill, lambda rep: (rung(rep.distraction) or 0) >= 2,
+                "at medium distraction or above",
+            ),
+            _steady(scope, criteria),
+        )  # fmt: skip
+        return _step("birds", "no bird yet", "a dead bird", tested, chance, note)
+    now = "stage reached (profile)" if "bird" in reached else "among birds"
+    return _step("birds", now, "the next rung of the ladder", (easy,), chance, note)
+
+
+def _gun(
+    scope: Scope, criteria: Criteria, drill: str | None, reached: Sequence[Stage], chance: float
+) -> Step:
+    easy = _easy_sessions(scope, lambda rep: rep.drill == "gun" or rep.source == "gunfire")
+    note = (
+        "Ladder: a helper far off, softer to louder, nearer only after two easy sessions. A flinch "
+        "ends it for the day. No button with gunfire until the profile says 'gun'."
+    )
+    if easy is None:
+        tested = _criteria(
+            scope, criteria, drill, lambda rep: (rung(rep.distraction) or 0) >= 1,
+            "at low distraction or above",
+        )  # fmt: skip
+        return _step("gun", "no gunfire yet", "a soft shot, a helper far off", tested, chance, note)
+    near = [
+        rep.shot_m
+        for one in scope.sittings
+        for rep in one.tries
+        if rep.shot_m is not None and (rep.drill == "gun" or rep.source == "gunfire")
+    ]
+    now = f"last shot at {near[-1]:.0f} m" if near else "with gunfire, distance not said"
+    if "gun" in reached:
+        now += ", stage reached (profile)"
+    return _step("gun", now, "nearer, or louder, never both", (easy,), chance, note)
+
+
+def _line(
+    scope: Scope,
+    criteria: Criteria,
+    drill: str | None,
+    reached: Sequence[Stage],
+    at: str | None,
+    chance: float,
+) -> Step:
+    def wanted(rep: Try) -> bool:
+        return rep.line in ("trailing", "loose") and rep.distraction == at
+
+    tested = _criteria(
+        scope, criteria, drill, wanted, f"line trailing, at {at or 'no distraction said'}"
+    )
+    last = _last(scope, criteria, drill, wanted)
+    went = [
+        one
+        for one in told(last)
+        if one.rep.heard != "void" and one.rep.outcome in ("helped", "left", "broke")
+    ]
+    alone = Criterion(
+        name="by itself",
+        wanted="no line help, no peeling off and no breaking in those sessions",
+        found=f"{len(went)} of those" if last else "no such session",
+        met=bool(last) and not went,
+        missing="" if last and not went else "sessions in which the dog needs no line and stays",
+        basis=COMMON,
+        reps=ids(went),
+    )
+    now = "off the line (profile)" if "off line" in reached else _line_now(scope)
+    return _step("off the line", now, "the same work without a line", (*tested, alone), chance, "")
+
+
+def _line_now(scope: Scope) -> str:
+    said = [rep.line for one in scope.sittings for rep in one.tries if rep.line]
+    return f"line {said[-1]}" if said else "line not said"
+
+
+# --- criteria --------------------------------------------------------------------------
+
+
+def _last(
+    scope: Scope, criteria: Criteria, drill: str | None, wanted: _Wanted
+) -> tuple[Sitting, ...]:
+    """The last sessions that readiness is read from, newest last."""
+    have = [
+        one
+        for one in scope.sittings
+        if any(called(rep, drill) and wanted(rep) for rep in one.tries)
+    ]
+    return tuple(have[-criteria.ready_sessions :])
+
+
+def _criteria(
+    scope: Scope, criteria: Criteria, drill: str | None, wanted: _Wanted, where: str
+) -> tuple[Criterion, ...]:
+    last = _last(scope, criteria, drill, wanted)
+    counted = [
+        [one for one in told([sitting]) if called(one.rep, drill) and wanted(one.rep)][
+            -criteria.ready_of :
+        ]
+        for sitting in last
+    ]
+    return (
+        _calls(criteria, last, counted, where),
+        _no_strong(scope, criteria, last),
+        _little_button(criteria, counted),
+    )
+
+
+def _calls(
+    criteria: Criteria, last: Sequence[Sitting], counted: Sequence[list[Told]], where: str
+) -> Criterion:
+    passes, of, sessions = criteria.ready_passes, criteria.ready_of, criteria.ready_sessions
+    found = [
+        (sum(one.rep.came and one.rep.cues == 1 for one in reps), len(reps)) for reps in counted
+    ]
+    good = [came >= passes and many >= of for came, many in found]
+    met = len(good) == sessions and all(good)
+    if met:
+        missing = ""
+    elif not found:
+        missing = f"{numbered(sessions, 'session')} of {of} recalls {where}"
+    else:
+        run = 0
+        for one in reversed(good):
+            if not one:
+                break
+            run += 1
+        missing = (
+            f"{numbered(sessions - run, 'more session')} in a row with {passes} of {of} at the "
+            f"first call {where}"
+        )
+    return Criterion(
+        name="first call",
+        wanted=f"{passes} of the last {of} recalls at the first call, {where}, in each of "
+        f"{numbered(sessions, 'session')} in a row",
+        found="; ".join(
+            f"{came} of {many} on {day_of(sitting)}"
+            for (came, many), sitting in zip(found, last, strict=True)
+        )
+        or f"no recall {where}",
+        met=met,
+        missing=missing,
+        basis=f"{COMMON}; 80% is the usual mark, and 90 to 100% kept better (Longino et al., "
+        "Behav Anal Pract 15:397-405, 2022, human learners)",
+        reps=ids(one for reps in counted for one in reps),
+    )
+
+
+def _no_strong(scope: Scope, criteria: Criteria, last: Sequence[Sitting]) -> Criterion:
+    since = scope.sittings[scope.sittings.index(last[0]) :] if last else ()
+    strong = [one for one in told(since) if one.rep.strong and one.rep.heard != "void"]
+    met = len(last) == criteria.ready_sessions and not strong
+    signs = {s.name for one in strong for s in one.rep.signs if s.class_ == "strong"}
+    return Criterion(
+        name="no strong sign",
+        wanted="no strong sign in those sessions, nor since",
+        found=f"{numbered(len(strong), 'rep')} with one ({', '.join(sorted(signs))})"
+        if strong
+        else ("none" if last else "no such session"),
+        met=met,
+        missing="" if met else "sessions without a strong sign",
+        basis=COMMON,
+        reps=ids(strong),
+    )
+
+
+def _little_button(criteria: Criteria, counted: Sequence[list[Told]]) -> Criterion:
+    used = [sum(one.rep.mode in STIMULATION for one in reps) for reps in counted]
+    unsaid = [sum(one.rep.mode == "unknown" for one in reps) for reps in counted]
+    most = criteria.ready_button
+    enough = len(counted) == criteria.ready_sessions
+    few = all(count + unknown <= most for count, unknown in zip(used, unsaid, strict=True))
+    rising = any(later > earlier for earlier, later in pairwise(used))
+    met = enough and few and not rising
+    found = ", then ".join(
+        f"{count} of {len(reps)}{f' (and {unknown} not said)' if unknown else ''}"
+        for count, unknown, reps in zip(used, unsaid, counted, strict=True)
+    )
+    missing = "sessions with less of the button" if not few or rising else "more such sessions"
+    if enough and not few and all(count <= most for count in used):
+        missing = "say 'no button' where none was used: what is not said is not counted as none"
+    return Criterion(
+        name="little button",
+        wanted=f"the button in at most {most} of those {criteria.ready_of}, and not rising",
+        found=(f"{found}, rising" if rising else found) or "no such session",
+        met=met,
+        missing="" if met else missing,
+        basis=COMMON,
+        reps=ids(one for reps in counted for one in reps if one.rep.mode in STIMULATION),
+    )
+
+
+def _steady(scope: Scope, criteria: Criteria) -> Criterion:
+    tested = _criteria(scope, criteria, "steady", lambda rep: True, "in drill steady")[0]
+    return tested.model_copy(update={"name": "steady"})
+
+
+def _easy_sessions(scope: Scope, wanted: _Wanted) -> Criterion | None:
+    """Two easy sessions in a row: no strong sign, and no more than one failure each. None where
+    the dog was never among it."""
+    have = [one for one in scope.sittings if any(wanted(rep) for rep in one.tries)]
+    if not have:
+        return None
+    run = 0
+    for sitting in reversed(have):
+        live = [rep for rep in sitting.tries if rep.heard != "void" and wanted(rep)]
+        failed = sum(rep.outcome in ("ignored", "left", "broke", "helped") for rep in live)
+        weak = sum(rep.stress for rep in live)
+        if failed > 1 or weak or any(rep.strong for rep in live):
+            break
+        run += 1
+    reps = [one for one in told(have[-2:]) if wanted(one.rep) and one.rep.heard != "void"]
+    return Criterion(
+        name="easy sessions",
+        wanted="two sessions in a row without stress and with one failure at most",
+        found=f"{run} in a row, the last on {day_of(have[-1])}",
+        met=run >= 2,
+        missing="" if run >= 2 else f"{numbered(2 - run, 'more easy session')}",
+        basis=COMMON,
+        reps=ids(reps),
+    )
+
+
+def _not_worked(criteria: Criteria, what: str) -> Criterion:
+    return Criterion(
+        name="first call",
+        wanted=f"{criteria.ready_passes} of {criteria.ready_of} at the first call",
+        found=f"no recall with {what}",
+        met=False,
+        missing=f"{criteria.ready_of} recalls with {what}",
+        basis=COMMON,
+        reps=(),
+    )
+
+
+def _step(
+    ladder: Literal["distraction", "birds", "gun", "off the line"],
+    now: str,
+    following: str,
+    tested: tuple[Criterion, ...],
+    chance: float,
+    note: str,
+) -> Step:
+    unmet = [one for one in tested if not one.met]
+    verdict: Verdict = (
+        "ready" if not unmet else "nearly" if len(unmet) == 1 < len(tested) else "not yet"
+    )
+    missing = "; ".join(dict.fromkeys(one.missing for one in unmet))
+    words = {
+        "ready": f"Ready for {following}.",
+        "nearly": f"Nearly ready for {following}; missing: {missing}.",
+        "not yet": f"Not yet ready for {following}; missing: {missing}.",
+    }[verdict]
+    return Step(
+        ladder=ladder,
+        now=now,
+        next=following,
+        verdict=verdict,
+        words=words,
+        criteria=tested,
+        chance=chance,
+        note=note,
+    )

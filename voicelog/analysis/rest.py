@@ -1,0 +1,91 @@
+"""When to leave it: no session today, or a session without the button, and why."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+from voicelog.analysis.criteria import Criteria
+from voicelog.analysis.levels import Ceiling
+from voicelog.analysis.reason import Reason
+from voicelog.analysis.series import day_of, ids, numbered, told
+from voicelog.analysis.sitting import Sitting, in_order
+from voicelog.model import Dog
+
+__all__ = ["button_free", "months_old", "no_session"]
+
+_SETTLE = ("skin", "stress-twice", "stress-not-eased")
+"""Rules whose stop calls for a session without the button after it."""
+
+
+def no_session(
+    sittings: Sequence[Sitting], today: date | None, criteria: Criteria
+) -> tuple[Reason, ...]:
+    """Why there is no session today; empty when there may be one."""
+    if not sittings:
+        return ()
+    ordered = in_order(sittings)
+    found = []
+    skin = next((one.skin for one in reversed(ordered) if one.skin is not None), None)
+    if skin == "sore":
+        found.append(Reason(words="The skin was last said to be sore: collar off, see a vet."))
+    here = [one for one in ordered if today and one.began and one.began.date() == today]
+    if len(here) >= criteria.day_sessions:
+        found.append(Reason(words=f"{numbered(len(here), 'session')} today already: enough."))
+    stopped = [one for one in here if one.stops]
+    if stopped:
+        rules = ", ".join(dict.fromkeys(rule for one in stopped for rule in one.stops))
+        found.append(Reason(words=f"A stop was called today ({rules})."))
+    strong = [one for one in told(here) if one.rep.strong and one.rep.heard != "void"]
+    if strong and not stopped:
+        found.append(Reason(words="A strong sign today: let it be for today.", reps=ids(strong)))
+    return tuple(found)
+
+
+def button_free(
+    sittings: Sequence[Sitting],
+    dog: Dog,
+    criteria: Criteria,
+    limit: Ceiling,
+    today: date | None,
+) -> tuple[bool, tuple[Reason, ...]]:
+    """Whether the next session goes without the button, and why."""
+    why = []
+    ordered = in_order(sittings)
+    youngest = criteria.youngest_months
+    months = months_old(dog, today)
+    if months is not None and months < youngest:
+        why.append(Reason(words=f"{months} months old: no button before {youngest}."))
+    if limit.none_left:
+        reps = limit.strong.reps if limit.strong else ()
+        why.append(Reason(words=limit.why, reps=reps))
+    if ordered:
+        last = ordered[-1]
+        skin = next((one.skin for one in reversed(ordered) if one.skin is not None), None)
+        if skin in ("red", "sore"):
+            why.append(Reason(words=f"The skin was last said to be {skin}: no collar until clear."))
+        strong = [one for one in told([last]) if one.rep.strong and one.rep.heard != "void"]
+        settle = [rule for rule in last.stops if rule in _SETTLE]
+        if strong or settle:
+            signs = sorted(
+                {s.name for one in strong for s in one.rep.signs if s.class_ == "strong"}
+            )
+            what = ", ".join(signs) or ", ".join(settle)
+            why.append(
+                Reason(
+                    words=f"The last session ({day_of(last)}) went against the dog ({what}): one "
+                    "easy session without the button first.",
+                    reps=ids(strong),
+                )
+            )
+    if "momentary" not in dog.transmitter.modes and "continuous" not in dog.transmitter.modes:
+        why.append(Reason(words="This transmitter has no levels."))
+    return bool(why), tuple(why)
+
+
+def months_old(dog: Dog, today: date | None) -> int | None:
+    """The dog's age in whole months, where both dates are known."""
+    if dog.born is None or today is None:
+        return None
+    months = (today.year - dog.born.year) * 12 + today.month - dog.born.month
+    return months - (today.day < dog.born.day)

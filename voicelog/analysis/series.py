@@ -1,0 +1,148 @@
+"""Which reps may stand together: the scope of a dog's sessions, and its reps in series.
+
+- Never across transmitters: a level of one means nothing on another, so only sessions with
+  the newest session's transmitter are looked at; the others are counted and named.
+- Never across drills, modes or distractions: what a dog answers in one says little of the
+  other. "Not said" is a group of its own.
+- Handlers are pooled, since the level is the dog's; where more than one worked the dog, each
+  also stands alone, so that a difference shows.
+- Doubtful and void reps are left out and counted.
+- Only the last sessions in which a thing was worked are looked back on: a dog learns.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import NamedTuple
+
+from voicelog.analysis.sitting import Sitting, Try, in_order
+
+__all__ = [
+    "FIND_LEVEL",
+    "LADDER",
+    "STIMULATION",
+    "Scope",
+    "Told",
+    "called",
+    "day_of",
+    "ids",
+    "last_sittings",
+    "numbered",
+    "rung",
+    "scope_of",
+    "told",
+]
+
+STIMULATION = frozenset({"momentary", "continuous"})
+"""The modes that carry a level."""
+
+FIND_LEVEL = "find level"
+"""The drill that looks for the level noticed; never pooled with any other."""
+
+LADDER = ("none", "low", "medium", "high")
+"""The distraction ladder."""
+
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+class Told(NamedTuple):
+    """A rep and the session it was in."""
+
+    sitting: Sitting
+    rep: Try
+
+
+@dataclass(frozen=True, slots=True)
+class Scope:
+    """The sessions of one dog that may stand together, oldest first, and what was left out."""
+
+    sittings: tuple[Sitting, ...]
+    other_reps: int
+    other_until: datetime | None
+    undated: int
+    notes: tuple[str, ...]
+
+
+def scope_of(sittings: Sequence[Sitting], today: date | None = None) -> Scope:
+    """The sessions on the newest session's transmitter. `sittings` of one dog, in any order."""
+    ordered = in_order(sittings)
+    unit = ordered[-1].transmitter if ordered else None
+    same = tuple(one for one in ordered if one.transmitter == unit)
+    others = [one for one in ordered if one.transmitter != unit]
+    other_reps = sum(len(one.tries) for one in others)
+    undated = [one for one in ordered if one.began is None]
+    notes = []
+    if others:
+        notes.append(
+            f"{numbered(other_reps, 'rep')} of {numbered(len(others), 'session')} with another "
+            f"transmitter or another range in the profile (until {day_of(others[-1])}) are left "
+            "out: a level there means something else."
+        )
+    if undated and len(ordered) > 1:
+        notes.append(
+            f"{numbered(len(undated), 'session')} without a date taken as older than all others."
+        )
+    late = [one for one in ordered if today and one.began and one.began.date() > today]
+    if late:
+        notes.append(
+            f"{numbered(len(late), 'session')} dated after today ({day_of(late[-1])}): check the "
+            "clock of the recorder; their order may be wrong."
+        )
+    return Scope(
+        sittings=same,
+        other_reps=other_reps,
+        other_until=others[-1].began if others else None,
+        undated=len(undated),
+        notes=tuple(notes),
+    )
+
+
+def told(sittings: Iterable[Sitting]) -> list[Told]:
+    """Every rep, with its session, in order."""
+    return [Told(sitting, rep) for sitting in sittings for rep in sitting.tries]
+
+
+def last_sittings(
+    sittings: Sequence[Sitting], wanted: Callable[[Try], bool], most: int
+) -> tuple[Sitting, ...]:
+    """The last so many sessions that have a rep that is wanted, oldest first."""
+    found: list[Sitting] = []
+    for sitting in reversed(sittings):
+        if len(found) == most:
+            break
+        if any(map(wanted, sitting.tries)):
+            found.append(sitting)
+    return tuple(reversed(found))
+
+
+def called(rep: Try, drill: str | None) -> bool:
+    """Whether a sure rep of the drill has a call that was heard and an outcome that was said."""
+    return (
+        rep.heard == "sure"
+        and rep.drill == drill
+        and rep.cues > 0
+        and rep.outcome not in (None, "unknown")
+    )
+
+
+def rung(distraction: str | None) -> int | None:
+    """The place of a distraction on its ladder, None where it was not said."""
+    return LADDER.index(distraction) if distraction in LADDER else None
+
+
+def ids(reps: Iterable[Told]) -> tuple[str, ...]:
+    """The ids of reps, in order."""
+    return tuple(one.rep.id for one in reps)
+
+
+def day_of(sitting: Sitting) -> str:
+    """The day of a session in words: "3 May 2031"."""
+    at = sitting.began
+    return "a day not known" if at is None else f"{at.day} {_MONTHS[at.month - 1]} {at.year}"
+
+
+def numbered(count: int, noun: str) -> str:
+    """A count and its noun: "1 rep", "2 reps"."""
+    return f"{count} {noun if count == 1 else noun + 's'}"

@@ -1,0 +1,145 @@
+"""How fast the dog turns and comes: survival curves, in which an ignored call is no slow one.
+
+A rep in which the dog did not turn or come counts as "not yet" up to the word that said so
+(censored). A rep whose times were not said apart is not timed; how many is always said. Times
+are the narrator's, about 1 s either way.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Literal
+
+from voicelog.analysis.criteria import Criteria
+from voicelog.analysis.lifetime import (
+    Comparison,
+    Survival,
+    Time,
+    compare,
+    median,
+    restricted_mean,
+    survival,
+)
+from voicelog.analysis.series import Scope, Told, called, ids, last_sittings, rung, told
+from voicelog.analysis.unknown import Unknown
+from voicelog.model import Record
+
+__all__ = ["Compared", "TimeGroup", "Times", "What", "times"]
+
+What = Literal["turn", "come"]
+
+
+class TimeGroup(Record):
+    """The times of the reps of one group; `group` says which in words."""
+
+    what: What
+    group: str
+    of: int
+    timed: int
+    not_timed: int
+    curve: Survival | Unknown
+    median: Time | Unknown
+    mean: Time | Unknown
+    reps: tuple[str, ...]
+    """The timed ones."""
+
+
+class Compared(Record):
+    """The log-rank comparison of the groups named."""
+
+    what: What
+    groups: tuple[str, ...]
+    result: Comparison | Unknown
+
+
+class Times(Record):
+    """Every group of one drill, and the comparisons between them."""
+
+    drill: str | None
+    groups: tuple[TimeGroup, ...]
+    compared: tuple[Compared, ...]
+
+
+def times(scope: Scope, criteria: Criteria, drill: str | None) -> Times:
+    """The times of a drill in the last sessions: of all reps, by button, by distraction, and
+    of the sessions before."""
+    both = last_sittings(scope.sittings, lambda rep: called(rep, drill), 2 * criteria.look_back)
+    now, before = both[-criteria.look_back :], both[: -criteria.look_back]
+    reps = [one for one in told(now) if called(one.rep, drill)]
+    earlier = [one for one in told(before) if called(one.rep, drill)]
+    partings: list[dict[str, list[Told]]] = [
+        {"these sessions": reps, "the sessions before": earlier},
+        _parted(reps, lambda one: _BUTTON.get(one.rep.mode, "button not said")),
+        _parted(reps, lambda one: f"distraction {one.rep.distraction or 'not said'}", rung_of),
+    ]
+    groups: list[TimeGroup] = []
+    compared: list[Compared] = []
+    for what in ("turn", "come"):
+        for number, parting in enumerate(partings):
+            some = {name: group for name, group in parting.items() if group}
+            if number == 0 or len(some) > 1:
+                groups += [_group(what, name, group) for name, group in some.items()]
+            if len(some) > 1:
+                timed = [_timed(what, group) for group in some.values()]
+                result = compare([(d, o) for d, o in timed if d])
+                kept = tuple(n for n, (d, _) in zip(some, timed, strict=True) if d)
+                if len(kept) > 1:
+                    compared.append(Compared(what=what, groups=kept, result=result))
+    return Times(drill=drill, groups=tuple(groups), compared=tuple(compared))
+
+
+_BUTTON = {
+    "none": "no button",
+    "vibrate": "vibrate",
+    "tone": "tone",
+    "momentary": "with the button",
+    "continuous": "with the button",
+}
+
+
+def rung_of(name: str) -> int:
+    """The order of a group named after its distraction."""
+    place = rung(name.removeprefix("distraction "))
+    return 9 if place is None else place
+
+
+def _parted(
+    reps: Sequence[Told], name: Callable[[Told], str], order: Callable[[str], int] | None = None
+) -> dict[str, list[Told]]:
+    found: dict[str, list[Told]] = {}
+    for one in reps:
+        found.setdefault(name(one), []).append(one)
+    return {key: found[key] for key in sorted(found, key=order or (lambda key: 0))}
+
+
+def _time(what: What, one: Told) -> tuple[float, bool] | None:
+    """Seconds and whether it happened; None where it was not timed."""
+    rep = one.rep
+    if what == "turn" and rep.turned_s is not None:
+        return rep.turned_s, True
+    if what == "come" and rep.latency_s is not None:
+        return rep.latency_s, True
+    if rep.failed_s is not None:
+        return rep.failed_s, False
+    return None
+
+
+def _timed(what: What, reps: Sequence[Told]) -> tuple[list[float], list[bool]]:
+    found = [time for one in reps if (time := _time(what, one)) is not None]
+    return [seconds for seconds, _ in found], [happened for _, happened in found]
+
+
+def _group(what: What, name: str, reps: Sequence[Told]) -> TimeGroup:
+    durations, happened = _timed(what, reps)
+    curve = survival(durations, happened)
+    return TimeGroup(
+        what=what,
+        group=name,
+        of=len(reps),
+        timed=len(durations),
+        not_timed=len(reps) - len(durations),
+        curve=curve,
+        median=median(curve) if isinstance(curve, Survival) else curve,
+        mean=restricted_mean(curve) if isinstance(curve, Survival) else curve,
+        reps=ids(one for one in reps if _time(what, one) is not None),
+    )
