@@ -7,9 +7,13 @@ before, or equal to, the last one: where the clock says otherwise, it is a micro
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, datetime, timedelta
 
-__all__ = ["Stamps", "stamped"]
+__all__ = ["STAMP", "Stamps", "stamped"]
+
+STAMP = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{6}Z")
+"""Shape of a time of commit."""
 
 
 def stamped(moment: datetime) -> str:

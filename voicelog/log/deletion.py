@@ -149,25 +149,11 @@ def _without(log: Log, kept: Kept, part: Portion) -> Path | None:
             write_flac(path, copy, part.stretches)
             return sounds.adopt(copy, ".flac")
         except SoundFileError:
-            lines = _lines_without(path, part)
+            lines = sounds.typed_lines(path, part.stretches)
             if lines is None:
                 return None
             copy.write_bytes(lines)
             return sounds.adopt(copy, path.suffix)
-
-
-def _lines_without(path: Path, part: Portion) -> bytes | None:
-    """A typed recording with the lines of a part left empty; None if it is none."""
-    left = []
-    for line in path.read_bytes().splitlines():
-        try:
-            at = float(line.split(b"\t")[0])
-        except ValueError:
-            if line.strip() and not line.startswith(b"#"):
-                return None
-            at = 0.0
-        left.append(b"" if any(a <= at < b for a, b in part.stretches) else line)
-    return b"\n".join(left) + b"\n"
 
 
 def _clear(connection: Connection, kept: Kept, key: str) -> bool:

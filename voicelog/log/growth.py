@@ -22,6 +22,7 @@ __all__ = [
     "newest",
     "of_recording",
     "put",
+    "read",
     "recording_of",
     "stamped_of",
     "whole_body",
@@ -43,6 +44,11 @@ def whole_body(event: Event) -> str:
     except ValueError as error:
         raise ValueError(f"event {event.id!r} cannot be kept: {error}") from error
     raise ValueError(f"event {event.id!r} cannot be kept: it reads back as {body}")
+
+
+def read(body: str) -> Event:
+    """An event from its JSON text."""
+    return _EVENT.validate_json(body)
 
 
 def add(connection: Connection, rows: Sequence[tuple[Event, str]], at: datetime) -> int:

@@ -14,9 +14,9 @@ from sqlalchemy import Connection, func, insert, select
 from voicelog.log.clock import Stamps
 from voicelog.log.errors import UnknownNameError
 from voicelog.log.schema import profiles
-from voicelog.model import Dog, Roster
+from voicelog.model import Dog, Record, Roster
 
-__all__ = ["Who", "put", "remove", "roster"]
+__all__ = ["Version", "Who", "known", "put", "remove", "roster", "take", "versions"]
 
 Who = Literal["dog", "handler"]
 
@@ -34,6 +34,42 @@ def roster(connection: Connection) -> Roster:
         dogs=tuple(dog for dog in dogs.values() if dog is not None),
         handlers=tuple(name for name in handlers.values() if name is not None),
     )
+
+
+class Version(Record):
+    """What was said of a name at some time; `body` is the dog as JSON, None for a handler."""
+
+    kind: Who
+    name: str
+    body: str | None
+    removed: bool
+    put_at: str
+    """See `voicelog.log.clock`."""
+
+
+def versions(connection: Connection) -> tuple[Version, ...]:
+    """Every version, oldest first."""
+    rows = connection.execute(select(profiles).order_by(profiles.c.put_at, profiles.c.seq))
+    fields = Version.model_fields
+    return tuple(
+        Version.model_validate({name: getattr(row, name) for name in fields}) for row in rows
+    )
+
+
+def take(connection: Connection, version: Version) -> bool:
+    """Insert a version of another log in its place by time; False when it is here already."""
+    columns = version.model_dump() | {"key": version.name.casefold()}
+    same = [profiles.c[name].is_(value) for name, value in columns.items()]
+    if connection.scalar(select(profiles.c.seq).where(*same)) is not None:
+        return False
+    connection.execute(insert(profiles).values(columns))
+    return True
+
+
+def known(connection: Connection, kind: Who, name: str) -> bool:
+    """Whether there ever was that name."""
+    same = (profiles.c.kind == kind, profiles.c.key == name.casefold())
+    return connection.scalar(select(profiles.c.seq).where(*same)) is not None
 
 
 def put(connection: Connection, kind: Who, name: str, body: str | None, at: datetime) -> None:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import codecs
 import hashlib
 import os
 import re
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -14,7 +15,7 @@ from voicelog.log.database import sync_file, sync_folder
 from voicelog.log.errors import NotALogError, SoundDiffersError, UnreadableError, plainly
 from voicelog.log.records import SHA256
 
-__all__ = ["NAME", "adopt", "keep", "partial", "remove", "sha256_of"]
+__all__ = ["NAME", "adopt", "keep", "partial", "remove", "sha256_of", "typed_lines"]
 
 NAME = re.compile(rf"sound/{SHA256}\.[^/\\\0]{{1,32}}")
 """A kept file as a recording names it: relative to the log's folder."""
@@ -93,6 +94,23 @@ def remove(sha256: str, folder: Path) -> None:
     """Remove the file of that hash, whatever its suffix, and partial copies of it."""
     for kept in folder.glob(f"{sha256}.*"):
         kept.unlink(missing_ok=True)
+
+
+def typed_lines(path: Path, silent: Sequence[tuple[float, float]]) -> bytes | None:
+    """A typed recording with the lines that start in some stretches (s) left empty.
+
+    None where the file is not one: then it is sound that nobody can decode.
+    """
+    left = []
+    for line in path.read_bytes().splitlines():
+        at = 0.0
+        if line.strip() and not line.startswith(b"#"):
+            try:
+                at = float(line.split(b"\t")[0].removeprefix(codecs.BOM_UTF8))
+            except ValueError:
+                return None
+        left.append(b"" if any(start <= at < end for start, end in silent) else line)
+    return b"\n".join(left) + b"\n"
 
 
 def _chunks(path: Path) -> Iterator[bytes]:

@@ -190,6 +190,11 @@ class Log:
         with self._read() as connection:
             return growth.of_recording(connection, recording)
 
+    def stamped_events(self, recording: str) -> tuple[tuple[str, Event], ...]:
+        """The same, each with the time it was committed, see `voicelog.log.clock`."""
+        with self._read() as connection:
+            return growth.stamped_of(connection, recording)
+
     def event_seq(self, recording: str | None = None) -> int:
         """Number of the newest event of a recording, or of all; 0 when there is none.
 
@@ -204,6 +209,11 @@ class Log:
         """The dogs and handlers as last put, in the order they were first put."""
         with self._read() as connection:
             return profiles.roster(connection)
+
+    def versions(self) -> tuple[profiles.Version, ...]:
+        """Everything that was ever put on the roster or taken off it, oldest first."""
+        with self._read() as connection:
+            return profiles.versions(connection)
 
     def put_dog(self, dog: Dog) -> None:
         """Add a dog, or a new version of the one of that name (letter case aside)."""

@@ -1,0 +1,194 @@
+"""The whole log as one file, made while it is in use, and taken back in.
+
+A backup is a bag: the database as SQLite's own backup copies it, with what was committed by
+then and nothing half done; every sound file; the settings file. It is taken back by merging
+it into a log, an empty one or one that has gone on since, so nothing that is there is lost.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, closing, contextmanager
+from datetime import datetime
+from pathlib import Path
+
+from sqlalchemy.exc import SQLAlchemyError
+
+from voicelog.log import sounds
+from voicelog.log.bag import Bag, BagError, new_bag, open_bag
+from voicelog.log.clock import STAMP
+from voicelog.log.errors import LogError, NewerLogError, plainly
+from voicelog.log.merge import Merged, Parcel, merge, merge_versions
+from voicelog.log.store import Log
+from voicelog.model import Record
+
+__all__ = ["Saved", "restore", "write_backup"]
+
+KIND = "voicelog backup 1"
+_DATABASE = "log.sqlite3"
+
+
+class Saved(Record):
+    """What a backup holds, and what it should hold but could not."""
+
+    recordings: int
+    sounds: int
+    missing: tuple[str, ...]
+    """Recordings whose sound is not there any more, by file name."""
+    changed: tuple[str, ...]
+    """Recordings whose sound is not what it was when it was kept; saved as it is."""
+    settings: bool
+
+
+def write_backup(log: Log, path: Path, settings: Path | None) -> Saved:
+    """Write everything to `path`, which is there only when it is whole.
+
+    Raises:
+        LogError: as the disk refuses.
+    """
+    info = {
+        "External-Description": "The whole of a training log: entries, sound, settings. It "
+        "holds people's names and voices, unencrypted.",
+        "Voicelog-Kind": KIND,
+    }
+    missing, changed, count = [], [], 0
+    with tempfile.TemporaryDirectory(prefix="voicelog-") as folder:
+        copy = Path(folder) / _DATABASE
+        kept = _copy_database(log, copy)
+        with new_bag(path, log.now(), info) as bag:
+            bag.add_file(_DATABASE, copy, packed=True)
+            for name, sound in kept:
+                if sound is None:
+                    continue
+                file = log.folder / sound
+                if not sounds.NAME.fullmatch(sound) or not file.is_file():
+                    missing.append(name)
+                    continue
+                if sounds.sha256_of(file) != file.stem:
+                    changed.append(name)
+                bag.add_file(sound, file)
+                count += 1
+            if settings is not None:
+                bag.add_file("settings.toml", settings, packed=True)
+    return Saved(
+        recordings=len(kept),
+        sounds=count,
+        missing=tuple(missing),
+        changed=tuple(changed),
+        settings=settings is not None,
+    )
+
+
+def restore(log: Log, path: Path, settings: Path) -> tuple[Merged, bool]:
+    """Merge a backup into a log; `settings` is where its settings file goes, if none is there.
+
+    Returns:
+        What came of it, and whether the settings were taken.
+
+    Raises:
+        BagError: the backup is not whole, not safe, or not one; nothing was taken.
+        LogError: as the disk refuses; what was not taken then is taken by doing it again.
+    """
+    with open_bag(path) as bag, tempfile.TemporaryDirectory(prefix="voicelog-") as folder:
+        if _DATABASE not in bag.names:
+            raise BagError(path, "is a bag, but not a backup of voicelog")
+        _unpack(bag, _DATABASE, Path(folder) / _DATABASE)
+        with _opened(path, Path(folder), log.now) as then:
+            merge_versions(log, then.versions())
+            done = merge(log, _parcels(bag, then))
+        taken = "settings.toml" in bag.names and not settings.exists()
+        if taken:
+            with plainly(settings):
+                part = settings.with_name(f"{settings.name}.part")
+                _unpack(bag, "settings.toml", part)
+                part.replace(settings)
+    return done, taken
+
+
+# --- within -----------------------------------------------------------------------------
+
+
+def _copy_database(log: Log, copy: Path) -> list[tuple[str, str | None]]:
+    """Copy the database without what is derived; its recordings' names and sounds."""
+    source = log.folder / _DATABASE
+    with (
+        plainly(copy),
+        closing(sqlite3.connect(source)) as here,
+        closing(sqlite3.connect(copy)) as there,
+    ):
+        here.backup(there)
+        there.execute("PRAGMA journal_mode = DELETE")
+        with there:
+            there.execute("DELETE FROM derived")
+        there.execute("VACUUM")
+        rows = there.execute("SELECT file_name, sound FROM recordings ORDER BY seq")
+        return [(name, sound) for name, sound in rows]
+
+
+@contextmanager
+def _opened(path: Path, folder: Path, now: Callable[[], datetime]) -> Iterator[Log]:
+    """The database of a backup, as a log of its own, brought up to date and read once."""
+    try:
+        with closing(sqlite3.connect(folder / _DATABASE)) as connection:
+            connection.execute("PRAGMA trusted_schema = OFF")
+            row = connection.execute("PRAGMA integrity_check").fetchone()
+            if row is None or row[0] != "ok":
+                raise BagError(path, "holds a damaged database")
+        then = Log.open(folder, now=now)
+    except BagError:
+        raise
+    except NewerLogError as error:
+        raise BagError(path, "was made by a newer voicelog, which is to be installed") from error
+    except (sqlite3.Error, SQLAlchemyError, LogError) as error:
+        raise BagError(path, "holds a database that cannot be opened") from error
+    with then:
+        try:
+            _read_through(then)
+        except (SQLAlchemyError, LogError, ValueError, TypeError) as error:
+            raise BagError(path, "holds a log that cannot be read") from error
+        yield then
+
+
+def _read_through(then: Log) -> None:
+    then.roster()
+    stamps = [version.put_at for version in then.versions()]
+    for kept in then.recordings():
+        stamps += [at for at, _ in then.stamped_events(kept.id)]
+    for stamp in stamps:
+        if not STAMP.fullmatch(stamp):
+            raise ValueError(f"no time of commit: {stamp}")
+
+
+def _parcels(bag: Bag, then: Log) -> Iterator[Parcel]:
+    for kept in then.recordings():
+        name = kept.sound
+        if name is not None and (name not in bag.names or not sounds.NAME.fullmatch(name)):
+            name = None
+        yield Parcel(
+            kept.model_copy(update={"sound": None}),
+            then.stamped_events(kept.id),
+            _lent(bag, name),
+            whole=True,
+        )
+
+
+def _lent(bag: Bag, name: str | None) -> Callable[[], AbstractContextManager[Path | None]]:
+    @contextmanager
+    def lent() -> Iterator[Path | None]:
+        if name is None:
+            yield None
+            return
+        with tempfile.TemporaryDirectory() as folder:
+            path = Path(folder) / Path(name).name
+            _unpack(bag, name, path)
+            yield path
+
+    return lent
+
+
+def _unpack(bag: Bag, name: str, path: Path) -> None:
+    with plainly(path), path.open("wb") as file:
+        for chunk in bag.chunks(name):
+            file.write(chunk)
