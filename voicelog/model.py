@@ -227,6 +227,8 @@ class Verdict(Record):
     confidence: float = Field(ge=0, le=1)
     alternatives: tuple[str, ...] = ()
     judge: str
+    replaced_by: tuple[str, ...] = ()
+    """Utterances that the same sound was heard as later, in place of this one."""
 
 
 class Action(Record):

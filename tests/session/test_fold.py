@@ -234,3 +234,24 @@ def test_setting_the_clock_changes_no_entry() -> None:
     before = only(HEARD, verdict("level three"))
     clock = action("clock", value="2026-04-17T07:30")
     assert only(HEARD, verdict("level three"), clock) == before
+
+
+def test_an_utterance_heard_as_others_makes_way_for_them() -> None:
+    gone = verdict("", "rejected", id="v2", confidence=0.0, replaced_by=("u2", "u3"))
+    other = Utterance(id="u2", recording="r", start_s=4.0, end_s=4.6)
+    entries = fold((HEARD, verdict("level three"), other, gone), GRAMMAR.interpret)
+    assert [entry.id for entry in entries] == ["u2"]
+
+
+def test_an_utterance_that_a_person_has_read_makes_way_for_nothing() -> None:
+    gone = verdict("", "rejected", id="v2", confidence=0.0, replaced_by=("u2",))
+    assert only(HEARD, verdict("level three"), person("level two"), gone).reading == "level two"
+    entry = only(HEARD, verdict("level three"), action("confirm"), gone)
+    assert (entry.reading, entry.by) == ("level three", "person")
+
+
+def test_a_later_verdict_brings_an_utterance_back() -> None:
+    gone = verdict("", "rejected", id="v2", confidence=0.0, replaced_by=("u2",))
+    assert only(HEARD, verdict("level three"), gone, verdict("level two", id="v3")).reading == (
+        "level two"
+    )

@@ -2,7 +2,8 @@
 
 The current reading is a person's newest, else the verdict's. A later verdict never
 overrules a person. Undo takes an event back; what it had done is then as if never said. An
-utterance can be taken back only when a person put it in: what was heard stays.
+utterance can be taken back only when a person put it in: what was heard stays. One whose
+verdict says that the sound was later heard as other utterances makes way for those.
 """
 
 from __future__ import annotations
@@ -34,6 +35,12 @@ class _Case:
     def confirmed(self) -> Action | None:
         """The newest confirmation by a person: the verdict that it saw stands."""
         return next((a for a in reversed(self.actions) if a.action == "confirm"), None)
+
+    @property
+    def replaced(self) -> bool:
+        """Others stand for it, and no person has read it."""
+        unread = not self.readings and self.confirmed is None
+        return unread and self.verdict is not None and bool(self.verdict.replaced_by)
 
 
 def fold(events: Iterable[Event], interpret: Interpret) -> tuple[Entry, ...]:
@@ -70,7 +77,7 @@ def fold(events: Iterable[Event], interpret: Interpret) -> tuple[Entry, ...]:
     entries = [
         _entry(case, aims, interpret)
         for case in cases.values()
-        if case.was_heard or case.utterance.id not in undone
+        if (case.was_heard or case.utterance.id not in undone) and not case.replaced
     ]
     entries.sort(key=lambda entry: (entry.start_s, entry.end_s, entry.id))
     return _with_spoken_edits(entries)
