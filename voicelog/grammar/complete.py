@@ -1,8 +1,8 @@
 """Complete what a person begins to type: "l9 c" offers "level nine came".
 
 Each typed piece is the beginning of a word, a number in digits, or the initials of a phrase
-("nt" for "neck twitch"); words that were not typed are filled in where a phrase needs them. What is offered is always a note of the grammar.
-Nothing is decided here: a person picks.
+("nt" for "neck twitch"); words that were not typed are filled in where a phrase needs them.
+What is offered is always a note of the grammar. Nothing is decided here: a person picks.
 """
 
 from __future__ import annotations
