@@ -21,6 +21,7 @@ from voicelog.log import (
     EventClashError,
     Kept,
     Log,
+    MovedOnError,
     UnknownNameError,
     UnknownTargetError,
 )
@@ -354,6 +355,16 @@ def test_removing_a_name_that_is_not_there_says_which_are(log: Log) -> None:
         "No dog called Torn is in the log: choose one of those it has (Bramble, Thorn)."
     )
     assert caught.value.known == ("Bramble", "Thorn")
+
+
+def test_a_step_that_did_not_see_the_newest_event_is_not_kept(log: Log) -> None:
+    log.begin_recording(MORNING)
+    log.append(spoken(MORNING.id, 1))
+    seen = (MORNING.id, log.event_seq(MORNING.id))
+    assert log.append(spoken(MORNING.id, 2), seen=seen) == 3
+    with pytest.raises(MovedOnError, match="repeat the step"):
+        log.append(spoken(MORNING.id, 3), seen=seen)
+    assert len(log.events(MORNING.id)) == 6
 
 
 # --- the cache -------------------------------------------------------------------------

@@ -24,6 +24,7 @@ __all__ = [
     "LogBusyError",
     "LogDeniedError",
     "LogError",
+    "MovedOnError",
     "NewerLogError",
     "NotALogError",
     "SoundDiffersError",
@@ -152,6 +153,17 @@ class UnknownTargetError(LogError):
             "check the id, or add the recording it belongs to first."
         )
         self.about, self.target = about, target
+
+
+class MovedOnError(LogError):
+    """Somebody else has added to a recording since it was looked at."""
+
+    def __init__(self, recording: str) -> None:
+        super().__init__(
+            f"Recording {recording[:12]} was added to meanwhile, so this step was not kept: "
+            "look at it again, and repeat the step."
+        )
+        self.recording = recording
 
 
 class UnknownNameError(LogError):

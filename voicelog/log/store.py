@@ -168,10 +168,11 @@ class Log:
 
     # --- events --------------------------------------------------------------------
 
-    def append(self, new: Sequence[Event]) -> int:
+    def append(self, new: Sequence[Event], *, seen: tuple[str, int] | None = None) -> int:
         """Commit events, all or none; on disk when this returns.
 
-        An event that is already here is passed over, so a step done twice counts once.
+        An event that is already here is passed over, so a step done twice counts once. `seen`
+        is a recording and the number of its newest event that whoever asks has seen.
 
         Returns:
             How many were not here before.
@@ -179,10 +180,13 @@ class Log:
         Raises:
             EventClashError: an id is here already with another content.
             UnknownTargetError: an event's recording, utterance or target is not in the log.
+            MovedOnError: the recording has newer events than were seen; nothing is kept.
             ValueError: an event holds a number that JSON cannot (infinity, not-a-number).
         """
         rows = [(event, growth.whole_body(event)) for event in new]
         with self._write() as connection:
+            if seen is not None and growth.newest(connection, seen[0]) != seen[1]:
+                raise MovedOnError(seen[0])
             return growth.add(connection, rows, self._now())
 
     def events(self, recording: str) -> tuple[Event, ...]:
