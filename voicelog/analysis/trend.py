@@ -23,7 +23,7 @@ __all__ = ["Trend", "trend"]
 FEW = 4
 """Values below which no trend is given: three in order come about by chance once in three."""
 
-EXACT = 50
+EXACT = 30
 """Values up to which p counts all orders, when no two are equal."""
 
 
