@@ -1,0 +1,139 @@
+"""Recordings of single utterances, in the form of the narrations: sound and truth.
+
+    python -m tests.bench.units --split tune            the sets that are not there yet
+
+`digits`: numbers said by people, in phrases otherwise said by a voice of the split ("up to
+    SEVEN", "level SEVEN came"). On `test` the recordings as they are, at 16 and 8 kHz; on `tune`
+    and `fresh` the same speaker played slower or faster, since there are too few to part.
+`human`: other talk by people. `noise`: nothing said at all.
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import soxr
+
+from tests.bench import human, noise
+from tests.bench.narrations import FLOOR_DBFS, GAIN_DB, write
+from tests.bench.scenario import spoken
+from tests.bench.voices import RATE, Sound, available, data_dir
+
+__all__ = ["digits", "human_talk", "noise_alone"]
+
+FORMS = ("up to {}", "level {} came", "tap {}", "level {} ignored", "down to {}")
+SHIFTED = {"tune": (0.88, 1.1), "fresh": (0.94, 1.05)}  # speed of playing
+MINUTES = {"game": 50, "dutch": 12, "prompts": 15, "novel": 5}  # of human talk, at most
+LONGEST_S = 120
+
+Made = tuple[Sound, dict[str, Any]]
+
+
+def joined(
+    said: list[tuple[str, str, Sound]], voice: str, split: str, index: int, gaps: tuple[float, ...]
+) -> Made:
+    """One recording of (words, kind, sound), with pauses of gaps (s, least and most)."""
+    rng = random.Random(f"units {split} {voice} {index}")
+    at = RATE
+    placed, utterances = [], []
+    for words, kind, sound in said:
+        placed.append((at, sound * np.float32(10 ** (rng.uniform(-2.5, 1.5) / 20))))
+        utterances.append(
+            {"start_s": round(at / RATE, 3), "end_s": round((at + len(sound)) / RATE, 3),
+             "words": words, "kind": kind, "voice": voice, "rep": None}
+        )  # fmt: skip
+        at += len(sound) + round(rng.uniform(*gaps) * RATE)
+    floor = 10 ** (rng.uniform(*FLOOR_DBFS) / 20)
+    total = noise.pink(at + RATE, np.random.default_rng(rng.randrange(1 << 32))) * np.float32(floor)
+    for start, sound in placed:
+        total[start : start + len(sound)] += sound
+    gain = min(10 ** (rng.uniform(*GAIN_DB) / 20), 0.95 / float(np.abs(total).max()))
+    truth = {"split": split, "index": index, "voice": voice, "engine": "human", "top": 20,
+             "dogs": [], "utterances": utterances, "reps": []}  # fmt: skip
+    return (total * gain).astype(np.float32), truth
+
+
+def digits(split: str) -> Iterator[Made]:
+    """Each number of each speaker in two phrases."""
+    carriers = [voice for voice in available(split) if voice.engine != "kokoro"]
+    sources: list[tuple[str, list[tuple[int, Sound]]]] = []
+    if split == "test":
+        sources = [(name, human.numbers(name)) for name in human.SPEAKERS]
+    for shift in SHIFTED.get(split, ()):
+        moved = [
+            (number, _shifted(sound, shift)) for number, sound in human.numbers(human.SPEAKERS[0])
+        ]
+        sources.append((f"prompts-x{shift}", moved))
+    for index, (speaker, numbers) in enumerate(sources):
+        rng = random.Random(f"digits {split} {speaker}")
+        said = []
+        for number, sound in numbers * 2:
+            form = rng.choice(FORMS[:2] if len(said) % 2 else FORMS)
+            voice = rng.choice(carriers)
+            before, _, after = form.partition(" {}")
+            parts = [voice.sound(before), _hush(rng), sound]
+            parts += [_hush(rng), voice.sound(after.strip())] if after else []
+            said.append((form.format(spoken(number)), "command", np.concatenate(parts)))
+        yield joined(said, speaker, split, index, (1.3, 2.2))
+
+
+def human_talk(split: str) -> Iterator[Made]:
+    """Other talk, each recording of one package and in the order that its lines have."""
+    index, waiting, length = 0, [], 0.0
+    spent = dict.fromkeys(MINUTES, 0.0)
+    last = ""
+    for source, name, sound in human.lines(split):
+        if waiting and (source != last or length > LONGEST_S):
+            yield joined(waiting, last, split, index, (0.4, 1.5))
+            index, waiting, length = index + 1, [], 0.0
+        last = source
+        if spent[source] < MINUTES[source] * 60:
+            waiting.append((name, "talk", sound))
+            length += len(sound) / RATE + 0.95
+            spent[source] += len(sound) / RATE + 0.95
+    if waiting:
+        yield joined(waiting, last, split, index, (0.4, 1.5))
+
+
+def noise_alone(split: str) -> Iterator[Made]:
+    """A minute of every recorded subject, and of pink noise and wind, at many loudnesses."""
+    for index, subject in enumerate((*noise.REAL[split], "pink", "wind", "barks")):
+        rng = np.random.default_rng([*map(ord, f"alone {split} {subject}")])
+        sound = noise.make(subject, 60 * RATE, rng, split)
+        level = 10 ** (rng.uniform(-45, -20) / 20)
+        sound = (sound * min(level, 0.95 / float(np.abs(sound).max()))).astype(np.float32)
+        truth = {"split": split, "index": index, "voice": subject, "engine": "noise", "top": 20,
+                 "dogs": [], "utterances": [], "reps": []}  # fmt: skip
+        yield sound, truth
+
+
+def _hush(rng: random.Random) -> Sound:
+    return np.zeros(round(rng.uniform(0.02, 0.07) * RATE), dtype=np.float32)
+
+
+def _shifted(sound: Sound, factor: float) -> Sound:
+    return np.asarray(soxr.resample(sound, RATE * factor, RATE), dtype=np.float32)
+
+
+SETS = {"digits": digits, "human": human_talk, "noise": noise_alone}
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n")[0])
+    parser.add_argument("--split", choices=human.SPLITS, required=True)
+    parser.add_argument("--set", nargs="+", choices=SETS, default=list(SETS))
+    parser.add_argument("--data", type=Path, default=data_dir())
+    asked = parser.parse_args()
+    for name in asked.set:
+        folder = asked.data / asked.split / name
+        for sound, truth in SETS[name](asked.split):
+            print(write(folder, sound, truth, "clean"), flush=True)
+
+
+if __name__ == "__main__":
+    main()
