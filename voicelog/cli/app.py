@@ -9,7 +9,7 @@ import sys
 import typer
 
 from voicelog import __version__
-from voicelog.cli import listeners, lists, log, read, roster, words
+from voicelog.cli import keep, listen, listeners, lists, log, read, roster, words
 
 __all__ = ["app", "main"]
 
@@ -42,10 +42,15 @@ def _common(
 app.command("demo")(read.demo)
 app.command("read")(read.read)
 app.command("add")(log.add)
+app.command("listen")(listen.listen)
 app.command("summary")(log.summary)
 app.command("export")(log.export)
 app.command("settings")(lists.settings)
 app.command("rebuild")(log.rebuild)
+app.command("backup")(keep.backup)
+app.command("restore")(keep.restore)
+app.command("check")(keep.check)
+app.add_typer(keep.delete, name="delete")
 app.add_typer(roster.app, name="dogs")
 app.add_typer(words.app, name="words")
 app.add_typer(listeners.app, name="listeners")

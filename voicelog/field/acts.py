@@ -12,8 +12,9 @@ __all__ = ["MOST_WORDS", "Act", "Keep", "Mark", "Play", "Say", "ToneKind"]
 MOST_WORDS = 6
 """Words in anything that is spoken to her."""
 
-ToneKind = Literal["accepted", "doubtful", "not understood", "listening", "waiting"]
-"""`listening` each minute; `waiting` while a stop has not been acknowledged."""
+ToneKind = Literal["accepted", "doubtful", "not understood", "listening", "waiting", "warning"]
+"""`listening` each minute; `waiting` while a stop has not been acknowledged; `warning` in the
+place of words where there is no voice."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -64,6 +64,7 @@ class Loop:
         self._toned: set[str] = set()
         self._said = ""
         self._start: str | None = None
+        self._talking = False
         self._ticked_s = 0.0
         self._timed_s = 0.0
         self._overdue: tuple[Finding, ...] = ()
@@ -74,15 +75,21 @@ class Loop:
         """The recording has begun; `words` name the dog where one was chosen already."""
         return self._spoken([Say(words)] if words else [])
 
-    def heard(self, utterance: str, derivation: Derivation, at_s: float) -> tuple[Act, ...]:
-        """An utterance was committed; `derivation` is of all that was, it included."""
+    def heard(
+        self, utterance: str, derivation: Derivation, at_s: float, *, over_voice: bool = False
+    ) -> tuple[Act, ...]:
+        """An utterance was committed; `derivation` is of all that was, it included.
+
+        `over_voice`: it is doubtful because the program itself was speaking, so asking about it
+        aloud would only bring more of that.
+        """
         entry = next(entry for entry in derivation.entries if entry.id == utterance)
         at = self._take(derivation, at_s)
         acts: list[Act] = list(self.readback.answer(entry))
         if not acts:
             tone = self._tone(entry, at)
             acts += [Play(tone)] if tone else []
-            acts += self._replies(entry, at)
+            acts += self._replies(entry, at, over_voice=over_voice)
         acts += self._due(at)
         return self._spoken(acts)
 
@@ -106,6 +113,10 @@ class Loop:
             deaf = self.trouble.keys() & {"gone", "silent", "ear gone"}
             acts += [] if deaf else [Play("listening")]
         return self._spoken(acts)
+
+    def talks(self, talking: bool) -> None:
+        """She began to speak, or stopped."""
+        self._talking = talking
 
     def device(self, state: DeviceState, detail: str = "") -> tuple[Act, ...]:
         """Something happened to the equipment; it is said at once."""
@@ -151,9 +162,10 @@ class Loop:
             if finding.rule not in _AT_END or finding.session != running
         ]
         self.manners.found(found)
-        is_open = at.open is not None
-        acts = list(self.readback.tick(at.at_s, rep_open=is_open))
-        acts += self.manners.speak(at.at_s, rep_open=is_open, held_back=self.readback.held_back)
+        may = at.open is None and not self._talking
+        acts = list(self.readback.tick(at.at_s, may_ask=may))
+        may &= self.readback.question is None
+        acts += self.manners.speak(at.at_s, may_remark=may, held_back=self.readback.held_back)
         return acts
 
     def _tone(self, entry: Entry, at: Now) -> ToneKind | None:
@@ -177,7 +189,7 @@ class Loop:
         sure = entry.status == "accepted" and self._placed(entry)
         return "accepted" if sure else "doubtful"
 
-    def _replies(self, entry: Entry, at: Now) -> list[Act]:
+    def _replies(self, entry: Entry, at: Now, *, over_voice: bool) -> list[Act]:
         assert self.derivation is not None  # `heard` has just taken one
         if entry.status == "rejected":
             return []
@@ -199,7 +211,7 @@ class Loop:
                     acts.append(Say("Say wrong dog and name"))
                 case _:
                     pass
-        if acts or self.replies == "none" or at.quiet:
+        if acts or over_voice or self.replies == "none" or at.quiet:
             return acts
         if entry.status == "doubtful" or surprises(entry, self.derivation.line.findings):
             self.readback.wonder(entry, at.at_s)

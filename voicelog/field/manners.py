@@ -1,8 +1,9 @@
 """When a finding is spoken: at the right moment, once, and a stop until it is acknowledged.
 
-While a rep is open only a stop speaks; the others wait for its outcome. Each rule speaks
-once a session, and once more only when it has become more severe. A stop is said twice;
-then a soft tick follows until "roger", or for two minutes.
+While a rep is open only a stop speaks; the others wait for its outcome, for a moment in
+which she does not speak, and for each other. Each rule speaks once a session, and once more
+only when it has become more severe. A stop is said twice; then a soft tick follows until
+"roger", or for two minutes.
 """
 
 from __future__ import annotations
@@ -20,6 +21,8 @@ AGAIN_S = 4.0
 """Seconds after which a stop is said again."""
 TICK_S = 5.0
 """Seconds between the ticks that follow it."""
+BETWEEN_S = 6.0
+"""Seconds from one spoken finding to the next, unless that is a stop."""
 LONGEST_S = 120.0
 """Seconds after which an unacknowledged stop falls silent; it stays on the screen."""
 
@@ -42,6 +45,7 @@ class Manners:
     stops: list[_Stop] = field(default_factory=list)
     spoken: dict[tuple[str, str], int] = field(default_factory=dict)
     _next_s: float = 0.0
+    _free_s: float = 0.0
 
     def found(self, findings: Iterable[Finding]) -> None:
         """Take in what stands now; what no longer stands is not spoken any more."""
@@ -55,19 +59,24 @@ class Manners:
         self.waiting = sorted(fresh.values(), key=lambda one: _ORDER[one.severity])
 
     def speak(
-        self, at_s: float, *, rep_open: bool, held_back: Collection[str] = ()
+        self, at_s: float, *, may_remark: bool, held_back: Collection[str] = ()
     ) -> tuple[Act, ...]:
-        """What may be said now; what rests on an entry in `held_back` waits for her answer."""
+        """What may be said now: every stop; where `may_remark`, one of the others.
+
+        What rests on an entry in `held_back` waits for her answer.
+        """
         acts: list[Act] = []
         still: list[Finding] = []
         for finding in self.waiting:
             is_stop = finding.severity == "stop"
-            if not is_stop and (rep_open or not set(held_back).isdisjoint(finding.evidence)):
+            free = may_remark and not acts and at_s >= self._free_s
+            if not is_stop and not (free and set(held_back).isdisjoint(finding.evidence)):
                 still.append(finding)
                 continue
             self.spoken[finding.session, finding.rule] = _ORDER[finding.severity]
             words = warning(finding)
             acts.append(Say(words, urgent=is_stop, rule=finding.rule))
+            self._free_s = at_s + BETWEEN_S
             if is_stop:
                 self.stops.append(_Stop(words, finding.rule, at_s))
                 self._next_s = at_s + AGAIN_S

@@ -21,7 +21,7 @@ JUDGE = "own voice 1"
 AROUND_S = 0.3
 """Seconds around its own speech that may still hold some of it: echo, a late start."""
 
-_SAID = re.compile(r"said for (\d+\.\d+) s: (.*)")
+_SAID = re.compile(r"(?:[\w-]+ )?said for (\d+\.\d+) s: (.*)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,9 +33,10 @@ class Spoken:
     words: str
 
 
-def said(spoken: Spoken) -> str:
-    """How it is kept in a field event."""
-    return f"said for {spoken.end_s - spoken.start_s:.2f} s: {spoken.words}"
+def said(spoken: Spoken, rule: str | None = None) -> str:
+    """How it is kept in a field event, with the rule that a warning speaks for."""
+    lasted = f"said for {spoken.end_s - spoken.start_s:.2f} s: {spoken.words}"
+    return f"{rule} {lasted}" if rule else lasted
 
 
 def spoken_in(events: Iterable[Event]) -> tuple[Spoken, ...]:

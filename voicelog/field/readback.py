@@ -55,12 +55,12 @@ class Readback:
         """Ask about this note when there is time; an older one is left for the evening."""
         self.entry, self.since_s, self.asked_s = entry, at_s, None
 
-    def tick(self, at_s: float, *, rep_open: bool) -> tuple[Act, ...]:
+    def tick(self, at_s: float, *, may_ask: bool) -> tuple[Act, ...]:
         """The question, when its moment has come."""
         if self.entry is None:
             return ()
         if self.asked_s is None and at_s - self.since_s <= STALE_S:
-            if rep_open:
+            if not may_ask:
                 return ()
             self.asked_s = at_s
             return (Say(asked(self.entry)),)

@@ -22,6 +22,7 @@ _PARTS: dict[ToneKind, tuple[tuple[float, float, float], ...]] = {
     "not understood": ((220.0, 0.45, 1.0),),
     "listening": ((880.0, 0.015, 0.25),),
     "waiting": ((440.0, 0.03, 0.5),),
+    "warning": ((520.0, 0.25, 1.0), (0.0, 0.1, 0.0), (390.0, 0.25, 1.0)),
 }
 """Of each tone: pitch (Hz; 0 is a pause), length (s), loudness."""
 

@@ -11,16 +11,21 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
+import numpy as np
+import soxr
+
 from voicelog.model import VoicelogError
-from voicelog.sound.mono import Samples
+from voicelog.sound.mono import RATE, Downmix, Samples
 
 __all__ = [
+    "Converter",
     "Device",
     "DeviceBusyError",
     "DeviceError",
     "Microphone",
     "NoDeviceError",
     "NoPortAudioError",
+    "TakerFor",
     "Way",
     "choose",
     "devices",
@@ -31,6 +36,8 @@ __all__ = [
 Way = Literal["in", "out"]
 Take = Callable[[Samples, bool], None]
 """(samples of shape (n, channels), whether some before them were lost) -> quickly back."""
+TakerFor = Callable[[int], Take]
+"""A device's rate (Hz) -> what takes its blocks, from another thread."""
 
 BUFFER_S = 0.1
 """Latency asked of the device (s): short enough for a prompt tone, long enough for a busy
@@ -161,7 +168,7 @@ def choose(way: Way, name: str | None, library: Any) -> Device:
 
 
 class Microphone:
-    """An open microphone: calls `take` from another thread until it is closed.
+    """An open microphone: calls the taker for its rate until it is closed.
 
     `rate` (Hz) is the one asked for, else the device's own. Channels are one where the
     device gives one, else two.
@@ -171,7 +178,7 @@ class Microphone:
     """
 
     def __init__(
-        self, take: Take, *, name: str | None = None, rate: int | None = None, library: Any
+        self, taker_for: TakerFor, *, name: str | None = None, rate: int | None = None, library: Any
     ) -> None:
         self.device = choose("in", name, library)
         self.rate = rate or self.device.rate
@@ -182,11 +189,13 @@ class Microphone:
         if self.rate != self.device.rate:
             tries += [(self.device.rate, channels) for _, channels in tries]
 
-        def called(data: Any, frames: int, time: Any, status: Any) -> None:
-            take(data.copy(), bool(status.input_overflow))
-
         last: Exception | None = None
         for rate_hz, channels in tries:
+            take = taker_for(rate_hz)
+
+            def called(data: Any, _frames: int, _time: Any, status: Any, take: Take = take) -> None:
+                take(data.copy(), bool(status.input_overflow))
+
             try:
                 self._stream = library.InputStream(
                     device=self.device.index,
@@ -217,3 +226,32 @@ def _code(error: Exception) -> int | None:
 
 def _reason(error: Exception | None) -> str:
     return str(error.args[0] if error and error.args else error).rstrip(". ")
+
+
+class Converter:
+    """What devices bring, as mono at `mono.RATE`: push blocks of any rate and shape.
+
+    Two channels are mixed as for files, in windows as long as the blocks.
+    """
+
+    def __init__(self, rate: int, channels: int) -> None:
+        self._mix = Downmix(rate, channels)
+        same = rate == RATE
+        self._stream = (
+            None if same else soxr.ResampleStream(rate, RATE, 1, dtype="float32", quality="HQ")
+        )
+
+    def push(self, block: Samples) -> Samples:
+        """A block of shape (n, channels); what can be given out by now, shape (m,)."""
+        mono = np.clip(self._mix.mix(block), -1.0, 1.0)
+        if self._stream is None:
+            return mono
+        out: Samples = self._stream.resample_chunk(np.ascontiguousarray(mono))
+        return out
+
+    def finish(self) -> Samples:
+        """What the resampler still holds."""
+        if self._stream is None:
+            return np.zeros(0, np.float32)
+        out: Samples = self._stream.resample_chunk(np.zeros(0, np.float32), last=True)
+        return out

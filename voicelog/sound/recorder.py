@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from voicelog.sound.mono import RATE, Samples
 
-__all__ = ["Pcm", "Recorder", "as_float", "as_pcm"]
+__all__ = ["Pcm", "Recorder", "as_float", "as_pcm", "pcm_of"]
 
 Pcm = NDArray[np.int16]
 """Mono samples at RATE as 16-bit signed integers, shape (n,)."""
@@ -114,6 +114,15 @@ class Recorder:
         while rest:
             rest = rest[os.write(self._file, rest) :]
         self._end += len(data)
+
+
+def pcm_of(path: Path) -> Pcm:
+    """The sound of a file that a Recorder made, whole or still growing, to its last sample."""
+    with path.open("rb") as file:
+        head = file.read(1024)
+        file.seek(head.index(b"data") + 8)
+        data = file.read()
+    return np.frombuffer(data[: len(data) // _WIDTH * _WIDTH], "<i2").astype(np.int16)
 
 
 def _header(started_at: datetime | None) -> bytes:

@@ -1,0 +1,265 @@
+"""`voicelog listen`, the live session in the field."""
+
+from __future__ import annotations
+
+import signal
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import datetime
+from types import FrameType
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from voicelog.cli import options
+from voicelog.cli.intake import Order, order_for
+from voicelog.cli.lists import open_log
+
+if TYPE_CHECKING:
+    from voicelog.field.live import Live, OpenMicrophone
+    from voicelog.field.player import Earphone
+    from voicelog.log import Log
+    from voicelog.sound.microphone import TakerFor
+
+Side = Literal["left", "right"]
+
+__all__ = ["DeviceName", "listen"]
+
+DeviceName = Annotated[
+    str | None,
+    typer.Option(
+        "--device", metavar="NAME", help="Microphone, by a part of its name. Default: the system's."
+    ),
+]
+
+
+def listen(
+    dog: options.DogNames = None,
+    device: DeviceName = None,
+    rate: Annotated[
+        int | None,
+        typer.Option("--rate", min=8000, max=192000, metavar="HZ", help="Sample rate to ask for."),
+    ] = None,
+    output: Annotated[
+        str | None,
+        typer.Option(
+            "--output", metavar="NAME", help="Earphone, by a part of its name; 'none' for silence."
+        ),
+    ] = None,
+    side: Annotated[Side, typer.Option("--side", help="The ear that hears it.")] = "left",
+    replies: Annotated[
+        Literal["all", "doubtful", "none"],
+        typer.Option(
+            "--say", help="Which notes are read back. Warnings and answers are always spoken."
+        ),
+    ] = "doubtful",
+    earpiece: Annotated[
+        bool,
+        typer.Option(
+            "--earpiece",
+            help="The microphone cannot hear the earphone: what is said meanwhile can be sure.",
+        ),
+    ] = False,
+    volume: Annotated[
+        float, typer.Option("--volume", min=0.0, max=2.0, help="Loudness in the ear.")
+    ] = 1.0,
+    who: Annotated[
+        str, typer.Option("--as", metavar="NAME", help="Who speaks; kept with her answers.")
+    ] = "",
+    plain: Annotated[
+        bool, typer.Option("--plain", help="A line for each note instead of the page.")
+    ] = False,
+    resume: Annotated[
+        bool,
+        typer.Option("--resume", help="Complete what was cut short from its sound, then stop."),
+    ] = False,
+    optional: options.OptIn = None,
+    settings: options.SettingsFile = None,
+    data_dir: options.DataDir = None,
+) -> None:
+    """Listen to the microphone, keep it all, and answer in one ear. Ctrl-C ends it.
+
+    One tone a rep: a short pip is kept and sure, two low ones doubtful, a long low one not
+    understood; a soft tick each minute means listening. Use an earphone, never a loudspeaker:
+    a dog would learn the tones. It reminds, it does not decide: watch the dog, not the ear.
+
+    Example: voicelog listen --dog Bracken --dog Wren --earpiece
+    """
+    order = order_for(
+        strangers=False,
+        dog=dog,
+        typed=False,
+        listener="quick",
+        at=None,
+        optional=optional,
+        settings=settings,
+        data_dir=data_dir,
+    )
+    from voicelog.field.lock import listening
+
+    with open_log(data_dir) as log, listening(log.folder):
+        if resume:
+            _complete(log)
+            return
+        from voicelog.field.live import Live
+        from voicelog.field.picture import picture_of
+        from voicelog.field.post import Wanted, post_for
+        from voicelog.field.screen import Screen
+        from voicelog.field.voice import find_voice
+
+        _refuse_no_dogs(order)
+        _mention_cut_short(log)
+
+        microphone, mouth = _devices(device, rate, output, side, volume)
+        voice = find_voice()
+        if mouth is not None and voice is None:
+            _tell(
+                "Found no voice, wanted one for warnings; they are tones and words on the screen "
+                "until you install voicelog[voice]."
+            )
+        wanted = Wanted(
+            roster=order.roster,
+            settings=order.settings,
+            dog=order.dog,
+            optional=order.optional,
+            replies=replies,
+            earpiece=earpiece,
+            who=who,
+        )
+        post = post_for(log, wanted)
+        _check_clock(log, post.clock.wall())
+        with Screen(plain=plain) as screen:
+            live = Live(
+                post,
+                microphone=microphone,
+                mouth=mouth,
+                voice=voice,
+                shown=lambda live: screen.show(picture_of(live)),
+                noted=screen.line,
+            )
+            with _stopped_by_signals(live):
+                whole = live.run()
+        if mouth is not None:
+            mouth.close()
+        _end(log, live, whole)
+
+
+def _devices(
+    device: str | None, rate: int | None, output: str | None, side: Side, volume: float
+) -> tuple[OpenMicrophone, Earphone | None]:
+    """How to open the microphone, and her ear; None where there is none to sound in."""
+    from voicelog.field.player import Earphone
+    from voicelog.sound.microphone import (
+        DeviceError,
+        Microphone,
+        choose,
+        portaudio,
+        rescan,
+    )
+
+    library = portaudio()
+    choose("in", device, library)  # a wrong name is refused before anything begins
+
+    def open_microphone(taker_for: TakerFor, anew: bool) -> Microphone:
+        if anew:
+            rescan(library)
+        return Microphone(taker_for, name=device, rate=rate, library=library)
+
+    if output == "none":
+        return open_microphone, None
+    try:
+        return open_microphone, Earphone(name=output, side=side, volume=volume, library=library)
+    except DeviceError as error:
+        if output is not None:
+            raise
+        _tell(f"{error} Until then warnings are on the screen only.")
+        return open_microphone, None
+
+
+@contextmanager
+def _stopped_by_signals(live: Live) -> Iterator[None]:
+    """Ctrl-C, a closed terminal or a polite kill end the session, and lose nothing of it."""
+
+    def stop(_number: int, _frame: FrameType | None) -> None:
+        live.stop()
+
+    names = (name for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name))
+    numbers = [getattr(signal, name) for name in names]
+    before = [signal.signal(number, stop) for number in numbers]
+    try:
+        yield
+    finally:
+        for number, handler in zip(numbers, before, strict=True):
+            signal.signal(number, handler)
+
+
+def _complete(log: Log) -> None:
+    from voicelog.diary import Diary
+    from voicelog.field.post import grammar_of, hear_again
+    from voicelog.field.resume import complete, cut_short, strays
+    from voicelog.report.words import counted
+
+    found = cut_short(log)
+    for kept in found:
+        done = complete(log, kept, hear_again)
+        if done.sound:
+            notes = f"{counted(done.new, 'note')} found that the log did not have"
+            typer.echo(f"{kept.file_name}: completed, {notes}, {done.again} it had.")
+        else:
+            typer.echo(f"{kept.file_name}: there was no sound in it yet.")
+    for path in strays(log):
+        typer.echo(f"{path} is of no session that the log knows; voicelog add it.")
+    if not found:
+        typer.echo("Found no session that was cut short.")
+    Diary(log, grammar_of).refresh()
+
+
+def _mention_cut_short(log: Log) -> None:
+    from voicelog.field.resume import cut_short
+
+    if found := cut_short(log):
+        _tell(
+            f"Found {found[-1].file_name} cut short; its sound is safe, complete it in the "
+            "evening with voicelog listen --resume."
+        )
+
+
+def _check_clock(log: Log, wall: datetime) -> None:
+    """Say when the clock stands before what the log holds already."""
+    starts = [kept.started_at for kept in log.recordings() if kept.started_at]
+    aware = [start for start in starts if start.tzinfo is not None]
+    if aware and max(aware) > wall:
+        _tell(
+            f"Found the clock at {wall:%Y-%m-%d %H:%M}, before the log's last recording "
+            f"({max(aware):%Y-%m-%d %H:%M}), wanted it later; set the clock, or the order of "
+            "sessions will be wrong."
+        )
+
+
+def _refuse_no_dogs(order: Order) -> None:
+    from voicelog.model import UsageError
+
+    if not order.roster.dogs:
+        raise UsageError(
+            "Found no dog on the roster, wanted one whose name can be said; add it first: "
+            "voicelog dogs put NAME --top 20 --collar 4."
+        )
+
+
+def _end(log: Log, live: Live, whole: bool) -> None:
+    from voicelog.diary import Diary
+    from voicelog.field.post import grammar_of
+    from voicelog.report.words import clock, counted
+
+    typer.echo(f"{clock(live.at_s)} recorded, {counted(live.notes, 'note')} kept.")
+    if not whole:
+        typer.echo(
+            "Not all of it is in the log yet: free some space and run voicelog listen --resume."
+        )
+        raise typer.Exit(1)
+    Diary(log, grammar_of).refresh()
+    typer.echo("Its summary: voicelog summary")
+
+
+def _tell(words: str) -> None:
+    typer.echo(f"voicelog: {words}", err=True)

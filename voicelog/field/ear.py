@@ -1,0 +1,201 @@
+"""Hearing in a process of its own, fed as the sound comes.
+
+A decoder holds Python's lock for a tenth of a second at a time; in the process that serves
+the microphone that would cost samples and delay every tone. Sound goes over in a pipe,
+through a thread, so that whoever feeds it never waits; what was heard comes back the same
+way. When the parent dies the pipe closes, and the child with it.
+"""
+
+from __future__ import annotations
+
+import queue
+import signal
+import threading
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from multiprocessing import get_context
+from multiprocessing.connection import Connection
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+
+from voicelog.model import Roster, VoicelogError
+from voicelog.pipeline import Heard
+from voicelog.sound.mono import RATE, Samples
+from voicelog.sound.recorder import Pcm, as_float
+
+if TYPE_CHECKING:
+    from voicelog.grammar.grammar import Grammar, Narrowing
+    from voicelog.hearing.listener import Listener
+
+__all__ = ["Ear", "EarOrder", "Message", "hear_at_once"]
+
+Message = tuple[Literal["ready", "heard", "talking", "fed", "end", "gone", "failed"], Any]
+"""What comes back: the listeners' names; an utterance; whether somebody speaks; seconds heard
+through; all was heard; the process died; it could not begin (an error's sentence)."""
+
+_PROGRESS = RATE
+"""Samples between two messages about progress."""
+
+
+@dataclass(frozen=True, slots=True)
+class EarOrder:
+    """What the child needs to hear: who may be named, which opt-in grammars, which recording."""
+
+    roster: Roster
+    recording: str
+    optional: tuple[str, ...] = ()
+
+
+class Ear:
+    """The parent's end. `told` is called with each message, from another thread."""
+
+    def __init__(self, order: EarOrder, told: Callable[[Message], None]) -> None:
+        self._told = told
+        self._fed = 0
+        self._through_s = 0.0
+        self._sound: queue.SimpleQueue[bytes] = queue.SimpleQueue()
+        context = get_context("spawn")
+        theirs, self._out = context.Pipe(duplex=False)
+        self._in, theirs_back = context.Pipe(duplex=False)
+        self._process = context.Process(
+            target=_work, args=(order, theirs, theirs_back), name="voicelog ear", daemon=True
+        )
+        self._process.start()
+        theirs.close()
+        theirs_back.close()
+        for task in (self._send, self._receive):
+            threading.Thread(target=task, daemon=True).start()
+
+    @property
+    def lag_s(self) -> float:
+        """Seconds of sound that were fed and not heard through yet."""
+        return max(0.0, self._fed / RATE - self._through_s)
+
+    @property
+    def pid(self) -> int | None:
+        """The child's process id."""
+        return self._process.pid
+
+    def feed(self, sound: Pcm) -> None:
+        """Hand over the next samples; never waits."""
+        if len(sound):
+            self._fed += len(sound)
+            self._sound.put(sound.tobytes())
+
+    def finish(self) -> None:
+        """No more sound comes; what was said last follows, then "end"."""
+        self._sound.put(b"")
+
+    def close(self) -> None:
+        """End the child, heard out or not."""
+        self._process.terminate()
+        self._process.join(timeout=5.0)
+
+    def _send(self) -> None:
+        try:
+            while data := self._sound.get():
+                self._out.send_bytes(data)
+            self._out.send_bytes(b"")
+        except OSError:
+            return  # the receiving thread says that the child is gone
+
+    def _receive(self) -> None:
+        ended = False
+        try:
+            while True:
+                message: Message = self._in.recv()
+                if message[0] == "fed":
+                    self._through_s = message[1]
+                ended |= message[0] in ("end", "failed")
+                self._told(message)
+        except (EOFError, OSError):
+            if not ended:
+                self._told(("gone", None))
+
+
+def _work(order: EarOrder, sound: Connection, back: Connection) -> None:
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C ends the parent, which ends us
+    from voicelog.grammar.grammar import Grammar, Narrowing
+    from voicelog.hearing.engines import quick_listeners
+
+    try:
+        grammar = Grammar.load(roster=order.roster, optional=order.optional)
+        narrowing = Narrowing(top_level=order.roster.top_level)
+        listeners = quick_listeners(grammar, narrowing)
+        back.send(("ready", tuple(listener.name for listener in listeners)))
+        blocks = _blocks(sound, back)
+
+        def talking(now: bool) -> None:
+            back.send(("talking", now))
+
+        for heard in hear_at_once(
+            blocks, listeners, grammar, narrowing, order.recording, talking=talking
+        ):
+            back.send(("heard", heard))
+        back.send(("end", None))
+    except VoicelogError as error:
+        back.send(("failed", str(error)))
+    except (EOFError, OSError):
+        return  # the parent is gone
+
+
+def _blocks(sound: Connection, back: Connection) -> Iterator[Samples]:
+    samples = told = 0
+    while data := sound.recv_bytes():
+        yield as_float(np.frombuffer(data, np.int16))
+        samples += len(data) // 2
+        if samples - told >= _PROGRESS:
+            told = samples
+            back.send(("fed", samples / RATE))
+
+
+def hear_at_once(
+    blocks: Iterable[Samples],
+    listeners: Sequence[Listener],
+    grammar: Grammar,
+    narrowing: Narrowing,
+    recording: str,
+    *,
+    talking: Callable[[bool], None] = lambda now: None,
+) -> Iterator[Heard]:
+    """As `hearing.hear.hear`, and the same utterances, but each as soon as it is settled.
+
+    `hear` keeps one back until the next has come, which may be its other half. Live, a sure
+    one is given out at once, and any other as soon as nothing that follows can join it.
+    `talking` is told when a segment begins and when it ends.
+    """
+    from voicelog.hearing import hear, segmenter
+
+    ear = hear._Ear(listeners, grammar, narrowing)
+    cutter = segmenter._Cutter()
+    waiting: hear._Take | None = None
+
+    def settled(segment: segmenter.Segment | None) -> Iterator[Heard]:
+        nonlocal waiting
+        for take in ear.takes(segment) if segment is not None else ():
+            joined = ear.joined(waiting, take) if waiting is not None else None
+            if waiting is not None and joined is None:
+                yield ear.events(waiting, recording)
+            waiting = joined or take
+            if waiting.judged.status == "accepted":
+                yield ear.events(waiting, recording)
+                waiting = None
+
+    speaking = False
+    for frame in segmenter._frames(blocks):
+        segment = cutter.take(frame)
+        if (cutter.open is not None) != speaking:
+            speaking = not speaking
+            talking(speaking)
+        yield from settled(segment)
+        if waiting is not None and cutter.open is None:
+            # A segment that began now would begin at most this far back.
+            soonest = (cutter.count - segmenter.BEFORE - segmenter.WINDOW) * segmenter.FRAME
+            end = waiting.segment.start + len(waiting.segment.sound)
+            if (soonest - end) / RATE > hear.JOIN_S:
+                yield ear.events(waiting, recording)
+                waiting = None
+    yield from settled(cutter.finish())
+    if waiting is not None:
+        yield ear.events(waiting, recording)

@@ -1,0 +1,98 @@
+"""Everything a live session is worked with, made from the log and what was asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import cache
+
+from voicelog.diary import Diary
+from voicelog.field.clock import Clock, SystemClock
+from voicelog.field.loop import Loop, Replies
+from voicelog.grammar.grammar import Grammar, Narrowing, optional_of
+from voicelog.log import Kept, Log, Recording
+from voicelog.model import Event, Roster, Session
+from voicelog.pipeline import Derivation, Heard, Setup, derive
+from voicelog.safety.history import History, Trace, history_after, trace_of
+from voicelog.safety.settings import Settings
+from voicelog.sound.mono import Samples
+
+__all__ = ["Post", "Wanted", "grammar_of", "hear_again", "post_for"]
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What was asked for. `dog` is worked until another is named; `who` speaks.
+
+    `earpiece`: what the program says itself cannot come back through the microphone.
+    """
+
+    roster: Roster
+    settings: Settings
+    dog: str | None = None
+    optional: tuple[str, ...] = ()
+    replies: Replies = "doubtful"
+    earpiece: bool = False
+    who: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Post:
+    """Where a session is worked: the log, who is expected, how it derives and answers."""
+
+    log: Log
+    setup: Setup
+    optional: tuple[str, ...]
+    derive: Callable[[Recording, Sequence[Event]], Derivation]
+    loop: Loop
+    clock: Clock
+    earpiece: bool = False
+
+
+def post_for(log: Log, wanted: Wanted, clock: Clock | None = None) -> Post:
+    """The post for a session that starts now; what was known of each dog is read once."""
+    clock = clock or SystemClock()
+    began = clock.wall()
+    grammar = Grammar.load(roster=wanted.roster, optional=wanted.optional)
+    diary = Diary(log, grammar_of)
+    diary.refresh()
+
+    @cache
+    def past(dog: str) -> tuple[Trace, ...]:
+        return tuple(trace_of(page.began, page.session) for page in diary.pages(dog))
+
+    def derived(recording: Recording, events: Sequence[Event]) -> Derivation:
+        return derive(recording, events, grammar, past)
+
+    def history(session: Session) -> History:
+        return history_after(past(session.dog.name), began)
+
+    loop = Loop(settings=wanted.settings, history=history, replies=wanted.replies, who=wanted.who)
+    setup = Setup(grammar=grammar, settings=wanted.settings, dog=wanted.dog)
+    return Post(log, setup, wanted.optional, derived, loop, clock, wanted.earpiece)
+
+
+def hear_again(kept: Kept) -> tuple[Setup, Callable[[Iterable[Samples]], Iterator[Heard]]]:
+    """How a kept recording was set up, and the listeners of today for its sound."""
+    from voicelog.hearing.engines import quick_listeners
+    from voicelog.hearing.hear import hear
+
+    grammar = grammar_of(kept)
+    narrowing = Narrowing(top_level=kept.roster.top_level)
+    listeners = quick_listeners(grammar, narrowing)
+    setup = Setup(
+        grammar=grammar,
+        settings=Settings.model_validate(kept.settings),
+        dog=kept.dog,
+        listeners=tuple(listener.name for listener in listeners),
+    )
+
+    def again(blocks: Iterable[Samples]) -> Iterator[Heard]:
+        return hear(blocks, listeners, grammar, narrowing, kept.id)
+
+    return setup, again
+
+
+def grammar_of(recording: Kept) -> Grammar:
+    """The grammar that a recording was heard with."""
+    return Grammar.load(roster=recording.roster, optional=optional_of(recording.grammar))

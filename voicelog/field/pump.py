@@ -1,0 +1,110 @@
+"""From the microphone's thread to the disk and to the ear, in one thread that may wait.
+
+Blocks come in through a queue that never blocks its filler. A gap (a cable pulled out) is
+filled with silence, so that the sample count stays the time.
+"""
+
+from __future__ import annotations
+
+import queue
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from voicelog.field.clock import Clock
+from voicelog.field.watch import Level, level_of
+from voicelog.sound.microphone import Converter
+from voicelog.sound.mono import RATE, Samples
+from voicelog.sound.recorder import Pcm, as_pcm
+
+__all__ = ["Block", "Pump"]
+
+GAP_S = 0.5
+"""A pause between blocks longer than this (s) is sound that was lost."""
+LONGEST_GAP_S = 3600.0
+"""More silence than this (s) is not filled in: a night is no session."""
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """What a device brought: shape (n, channels), its rate (Hz), when (s), what was lost."""
+
+    sound: Samples
+    rate: int
+    at_s: float
+    lost: bool = False
+
+
+class Pump:
+    """Runs until `stop`. `passed` gets every sample, in order.
+
+    `level` is called with each block's level and the time it came (s on the clock); `failed`
+    with an error that ended it.
+    """
+
+    def __init__(
+        self,
+        *,
+        passed: Callable[[Pcm], None],
+        level: Callable[[float, Level], None],
+        failed: Callable[[Exception], None],
+        clock: Clock,
+    ) -> None:
+        self.first_s: float | None = None
+        self.samples = 0
+        self._passed, self._level, self._failed = passed, level, failed
+        self._clock = clock
+        self._blocks: queue.SimpleQueue[Block | None] = queue.SimpleQueue()
+        self._converter: Converter | None = None
+        self._shape = (0, 0)
+        self._end_s = 0.0
+        self._thread = threading.Thread(target=self._run, name="sound", daemon=True)
+        self._thread.start()
+
+    def take(self, rate: int) -> Callable[[Samples, bool], None]:
+        """What a microphone of that rate (Hz) calls with its blocks; it never waits."""
+
+        def take(sound: Samples, lost: bool) -> None:
+            self._blocks.put(Block(sound, rate, self._clock.seconds(), lost))
+
+        return take
+
+    def stop(self) -> None:
+        """Take no more sound, and wait until all of it was passed on."""
+        self._blocks.put(None)
+        self._thread.join()
+
+    def _run(self) -> None:
+        try:
+            while (block := self._blocks.get()) is not None:
+                self._one(block)
+            if self._converter is not None:
+                self._pass(self._converter.finish())
+        except Exception as error:  # told to the main thread, which decides
+            self._failed(error)
+
+    def _one(self, block: Block) -> None:
+        seconds = len(block.sound) / block.rate
+        if self.first_s is None:
+            self.first_s = block.at_s - seconds
+        else:
+            gap_s = block.at_s - seconds - self._end_s
+            if GAP_S < gap_s < LONGEST_GAP_S:
+                self._pass(np.zeros(round(gap_s * RATE), np.float32))
+        self._end_s = block.at_s
+        shape = block.rate, block.sound.shape[1]
+        if self._converter is None or shape != self._shape:
+            if self._converter is not None:
+                self._pass(self._converter.finish())
+            self._converter, self._shape = Converter(*shape), shape
+        self._pass(self._converter.push(block.sound))
+        self._level(block.at_s, level_of(block.sound, seconds))
+
+    def _pass(self, sound: Samples) -> None:
+        if not len(sound):
+            return
+        pcm = as_pcm(sound)
+        self.samples += len(pcm)
+        self._passed(pcm)

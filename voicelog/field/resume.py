@@ -1,0 +1,102 @@
+"""Complete a live recording that was cut short: hear its sound again, keep what is missing.
+
+What was committed stands: its utterances come again under the same ids and are passed over,
+also where the sound lost its last second and one of them would now end earlier.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from voicelog.field.own_voice import guarded, spoken_in
+from voicelog.field.taking import growing, growing_folder, take_in
+from voicelog.log import Kept, Log
+from voicelog.model import Event, FieldEvent, Utterance
+from voicelog.pipeline import Heard, Intake, Setup
+from voicelog.sound.errors import EmptyFileError, NoSamplesError, NotRecordingError
+from voicelog.sound.files import blocks
+from voicelog.sound.mono import Samples
+
+__all__ = ["EARPIECE", "Completed", "complete", "cut_short", "strays"]
+
+EARPIECE = "earpiece: the microphone cannot hear what is said"
+"""Detail of the field event that says so; kept when a recording begins."""
+
+HearAgain = Callable[[Kept], tuple[Setup, Callable[[Iterable[Samples]], Iterator[Heard]]]]
+"""A recording -> how it was set up, and who hears its sound anew."""
+
+
+@dataclass(frozen=True, slots=True)
+class Completed:
+    """What came of one: notes found again and new ones; None where it held no sound."""
+
+    recording: Kept
+    again: int = 0
+    new: int = 0
+    sound: bool = True
+
+
+def cut_short(log: Log) -> tuple[Kept, ...]:
+    """Live recordings that were not finished and whose sound is there, oldest first."""
+    return tuple(
+        kept for kept in log.recordings() if not kept.complete and growing(log, kept.id).is_file()
+    )
+
+
+def strays(log: Log) -> tuple[Path, ...]:
+    """Growing files of which the log knows nothing; `voicelog add` takes them."""
+    known = {kept.id for kept in log.recordings()}
+    return tuple(
+        path for path in sorted(growing_folder(log).glob("*.wav")) if path.stem not in known
+    )
+
+
+def complete(log: Log, kept: Kept, hear_again: HearAgain) -> Completed:
+    """Hear a cut recording to its last sample and take it in. Run again, it does the rest."""
+    path = growing(log, kept.id)
+    if log.recording(kept.id) != kept:  # somebody else was quicker
+        return Completed(kept)
+    before = log.events(kept.id)
+    known = {event.id for event in before if isinstance(event, Utterance)}
+    setup, hear = hear_again(kept)
+    again = new = 0
+    try:
+        for batch in Intake(_Regrown(kept.id, path, before, hear), setup):
+            if batch[0].id in known:
+                again += 1
+            else:
+                log.append(batch)
+                new += 1
+        take_in(log, kept.id, path)
+    except (EmptyFileError, NoSamplesError, NotRecordingError):
+        path.unlink()
+        return Completed(kept, sound=False)
+    return Completed(kept, again, new)
+
+
+class _Regrown:
+    """The sound of a cut recording as a source, with what the program said held against it."""
+
+    note: str | None = None
+
+    def __init__(
+        self,
+        recording: str,
+        path: Path,
+        before: tuple[Event, ...],
+        hear: Callable[[Iterable[Samples]], Iterator[Heard]],
+    ) -> None:
+        self.id = recording
+        self._path, self._hear = path, hear
+        earpiece = any(isinstance(e, FieldEvent) and e.detail == EARPIECE for e in before)
+        self._spoken = () if earpiece else spoken_in(before)
+
+    def heard(self) -> Iterator[Heard]:
+        for heard in self._hear(blocks(self._path)):
+            yield guarded(heard, self._spoken)
+
+    def facts(self) -> Mapping[str, Any]:
+        return {}
