@@ -28,7 +28,7 @@ from sqlalchemy import (
 from voicelog.log import cache, growth, profiles, sounds, tombstones
 from voicelog.log.cache import Headings, Wanted
 from voicelog.log.database import open_database, scrubbed, writing
-from voicelog.log.errors import DeletedError, UnknownTargetError, plainly
+from voicelog.log.errors import DeletedError, MovedOnError, UnknownTargetError, plainly
 from voicelog.log.folder import ready_folder
 from voicelog.log.records import Derived, Heading, Kept, Recording
 from voicelog.log.schema import derived, recordings
