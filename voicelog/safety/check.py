@@ -12,6 +12,7 @@ from collections.abc import Container, Mapping, Sequence
 
 from voicelog.model import Finding, Session
 from voicelog.safety import (
+    across,
     ending,
     fit,
     heat,
@@ -44,9 +45,10 @@ RULES: tuple[Rule, ...] = (
     *rising.RULES,
     *limits.RULES,
     *heat.RULES,
+    *across.RULES,
     *ending.RULES,
 )
-"""Every rule of one session, in the order in which findings of one severity are listed."""
+"""Every rule, in the order in which findings of one severity are listed."""
 
 _NOBODY: frozenset[str] = frozenset()
 _ORDER = {"stop": 0, "caution": 1, "remark": 2}

@@ -7,10 +7,13 @@ Levels of another transmitter mean nothing here and are left out.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
+from voicelog.analysis.sitting import sitting_of
+from voicelog.analysis.work import Work, work_of
 from voicelog.model import Record, Session, Transmitter
 from voicelog.safety.wear import worn
 
@@ -31,6 +34,9 @@ STIMULATION = frozenset({"momentary", "continuous"})
 ANSWERED = frozenset({"complied", "slow"})
 """The outcomes in which the dog did what was asked."""
 
+RECENT = 20
+"""Sessions whose work is looked back on."""
+
 
 class PastSign(Record):
     """A strong sign of stress in an earlier session, and the level in force, if any."""
@@ -46,6 +52,8 @@ class History(Record):
     `answered` maps a distraction ("" when not said) to the level last answered there.
     `worn_s` is the wear so far (s) on the day of `at`; `worn_since` is set when a collar on
     that day was never said to be off. `turned`: the collar was turned after the last press.
+    `recent` is the work of the last sessions on this transmitter, oldest first; `worked` counts
+    the reps at each distraction that was said, over all sessions.
     All moments are wall time as read at the field, without a zone.
     """
 
@@ -63,6 +71,8 @@ class History(Record):
     last_worn: datetime | None = None
     turned: bool = False
     days_since: int | None = None
+    recent: tuple[Work, ...] = ()
+    worked: Mapping[str, int] = {}
 
     def same_day(self, at: datetime | None) -> bool:
         """Whether a moment lies on the day of this session, as far as that is known."""
@@ -95,6 +105,7 @@ class Trace(Record):
     skin: str | None = None
     turned: bool | None = None
     worn: tuple[Worn, ...] = ()
+    work: Work = Work()
 
 
 def history_of(previous: Sequence[tuple[datetime | None, Session]], at: datetime | None) -> History:
@@ -150,6 +161,7 @@ def trace_of(started: datetime | None, session: Session) -> Trace:
         skin=skin,
         turned=turned,
         worn=_worn(started, session),
+        work=work_of(sitting_of(session).tries),
     )
 
 
@@ -163,7 +175,11 @@ def history_after(traces: Sequence[Trace], at: datetime | None) -> History:
     strong: list[PastSign] = []
     skin: str | None = None
     turned = False
+    worked: Counter[str] = Counter()
     for trace in traces:
+        for one in trace.work.worked:
+            if one.distraction is not None:
+                worked[one.distraction] += one.of
         same = trace.transmitter == transmitter
         if same:
             answered |= trace.answered
@@ -184,6 +200,8 @@ def history_after(traces: Sequence[Trace], at: datetime | None) -> History:
         skin=skin,
         turned=turned,
         days_since=None if last is None or at is None else (at.date() - last.date()).days,
+        recent=tuple(t.work for t in traces if t.transmitter == transmitter)[-RECENT:],
+        worked=dict(worked),
         **_wear(traces, at),
     )
 

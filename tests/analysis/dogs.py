@@ -1,0 +1,165 @@
+"""Invented dogs with known truth, as sittings: what the analysis reads.
+
+`sitting` and `rep` build by hand; `Dog` works as a trainer would: no button first, a level
+when the dog does not come, up a step when it ignores it, back down when it answers.
+"""
+
+from __future__ import annotations
+
+import math
+import random
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from typing import Any
+
+from voicelog.analysis.sitting import Sign, Sitting, Try
+from voicelog.model import Transmitter
+
+FIRST = datetime(2031, 3, 1, 8, 30)
+UNIT = Transmitter(top=20)
+
+
+def rep(
+    number: int = 1,
+    mode: str = "none",
+    levels: Sequence[int] = (),
+    outcome: str | None = "complied",
+    signs: Sequence[tuple[str, str, int | None]] = (),
+    **more: Any,
+) -> Try:
+    """A sure recall at distraction none, 30 s after the one before."""
+    fields: dict[str, Any] = {
+        "number": number,
+        "id": f"r{number}",
+        "start_s": 30.0 * number,
+        "end_s": 30.0 * number + 8,
+        "drill": "recall",
+        "mode": mode,
+        "distraction": "none",
+        "source": None,
+        "handler": None,
+        "location": None,
+        "line": None,
+        "cue": "here",
+        "cue_by": "voice",
+        "cues": 1,
+        "levels": tuple(levels),
+        "outcome": outcome,
+        "signs": tuple(Sign(*sign) for sign in signs),
+        "stress": any(kind == "strong" for _, kind, _ in signs),
+        "turned_s": None,
+        "latency_s": None,
+        "failed_s": None,
+        "shot_m": None,
+        "heard": "sure",
+    }
+    return Try(**(fields | more))
+
+
+def tap(number: int, level: int, seen: bool, **more: Any) -> Try:
+    """A tap of the drill "find level"."""
+    sign = ("ear flick", "noticed", level) if seen else ("nothing", "none", level)
+    fields = {"drill": "find level", "cue": None, "cue_by": None, "cues": 0} | more
+    return rep(number, "momentary", (level,), None, (sign,), **fields)
+
+
+def sitting(tries: Sequence[Try] = (), day: int = 0, **more: Any) -> Sitting:
+    """A session `day` days after the first; its reps are named after it."""
+    fields: dict[str, Any] = {
+        "session": f"s{day}",
+        "recording": f"rec{day}",
+        "dog": "Juno",
+        "began": FIRST + timedelta(days=day),
+        "start_s": 0.0,
+        "end_s": 600.0,
+        "transmitter": UNIT,
+        "ceiling": None,
+        "skin": None,
+        "stops": (),
+        "cautions": (),
+    } | more
+    named = tuple(one._replace(id=f"{fields['session']}.{one.number}") for one in tries)
+    return Sitting(tries=named, **fields)
+
+
+def good(
+    day: int, came: int = 9, of: int = 10, button: int = 0, level: int = 3, **more: Any
+) -> Sitting:
+    """A session in which so many of the recalls came at the first call, the last `button` of
+    them at a level."""
+    tries = [
+        rep(
+            n + 1,
+            "continuous" if n >= of - button else "none",
+            (level,) if n >= of - button else (),
+            "complied" if n < came or n >= of - button else "ignored",
+            **more,
+        )
+        for n in range(of)
+    ]
+    return sitting(tries, day)
+
+
+class Dog:
+    """A dog that answers level x with the chance 1 / (1 + exp(-(x - answers) / spread)), shows
+    a strong sign with a chance that rises around `stress`, and comes at the call with the
+    chance `willing`, which grows by `learns` a session."""
+
+    def __init__(
+        self,
+        seed: int,
+        answers: float = 4.0,
+        spread: float = 0.8,
+        stress: float = 12.0,
+        willing: float = 0.5,
+        learns: float = 0.03,
+    ) -> None:
+        self.random = random.Random(seed)
+        self.answers, self.spread, self.stress = answers, spread, stress
+        self.willing, self.learns = willing, learns
+        self.level = UNIT.lowest
+
+    def sessions(self, many: int, reps: int = 12) -> list[Sitting]:
+        """So many sessions, one a day, walking up the distraction ladder."""
+        found = []
+        for day in range(many):
+            rung = ("none", "low", "medium", "high")[min(3, day * 4 // max(many, 1))]
+            tries = [self._rep(n + 1, rung, day) for n in range(reps)]
+            found.append(sitting(tries, day))
+        return found
+
+    def _chance(self, level: float, at: float) -> bool:
+        return self.random.random() < 1 / (1 + math.exp(-(level - at) / self.spread))
+
+    def _rep(self, number: int, rung: str, day: int) -> Try:
+        hard = ("none", "low", "medium", "high").index(rung) * 0.6
+        extra: dict[str, Any] = {
+            "distraction": rung,
+            "handler": self.random.choice(("anna", "anna", "joe")),
+            "location": self.random.choice(("field", "yard")),
+            "line": "trailing" if day % 3 else "clipped",
+        }
+        turned = round(self.random.uniform(0.6, 2.0), 2)
+        came = round(turned + self.random.expovariate(0.25), 2)
+        timed = {"turned_s": turned, "latency_s": came} if self.random.random() < 0.8 else {}
+        if self.random.random() < min(0.97, self.willing + self.learns * day - hard * 0.12):
+            return rep(number, "none", (), "complied", **extra, **timed)
+        if self.random.random() < 0.2:
+            return rep(number, "none", (), "ignored", failed_s=15.0, **extra)
+        levels, signs = [], []
+        level = self.level
+        for _ in range(4):
+            levels.append(level)
+            if self._chance(level, self.stress):
+                signs.append(("yelped", "strong", level))
+                self.level = max(UNIT.lowest, level - 2)
+                return rep(number, "continuous", levels, "complied", signs, **extra)
+            if self._chance(level, self.answers - 1.5):
+                signs.append(("neck twitch", "noticed", level))
+            else:
+                signs.append(("nothing", "none", level))
+            if self._chance(level, self.answers + hard):
+                self.level = max(UNIT.lowest, level - 1)
+                return rep(number, "continuous", levels, "complied", signs, **extra, **timed)
+            level += 1
+        return rep(number, "continuous", levels, "ignored", signs, failed_s=20.0, **extra)
