@@ -38,6 +38,7 @@ LISTENING_S = 60.0
 TIMERS_S = 5.0
 """Seconds between two looks at what goes wrong by time alone; while a press lasts, each tick."""
 
+_PAUSES = frozenset({"pause", "resume"})
 _AT_END = frozenset(rule.name for rule in RULES if rule.decided == "session end")
 
 
@@ -85,11 +86,12 @@ class Loop:
         """
         entry = next(entry for entry in derivation.entries if entry.id == utterance)
         at = self._take(derivation, at_s)
-        acts: list[Act] = list(self.readback.answer(entry))
-        if not acts:
-            tone = self._tone(entry, at)
-            acts += [Play(tone)] if tone else []
-            acts += self._replies(entry, at, over_voice=over_voice)
+        settling = self.readback.answer(entry)
+        if settling:  # what is due shows once that has been kept, see `settled`
+            return self._spoken(settling)
+        tone = self._tone(entry, at)
+        acts: list[Act] = [Play(tone)] if tone else []
+        acts += self._replies(entry, at, over_voice=over_voice)
         acts += self._due(at)
         return self._spoken(acts)
 
@@ -186,8 +188,8 @@ class Loop:
                 return None
             self._toned.add(rep.id)
             return "doubtful" if rep.doubtful else "accepted"
-        sure = entry.status == "accepted" and self._placed(entry)
-        return "accepted" if sure else "doubtful"
+        did = self._placed(entry) or any(p.slots.get("do") in _PAUSES for p in entry.phrases)
+        return "accepted" if entry.status == "accepted" and did else "doubtful"
 
     def _replies(self, entry: Entry, at: Now, *, over_voice: bool) -> list[Act]:
         assert self.derivation is not None  # `heard` has just taken one

@@ -113,7 +113,7 @@ def answer(ask: str, at: Now, notes: Sequence[Entry], history: History, said: st
     session = at.session
     if ask == "again":
         return said or "Nothing was said yet"
-    if session is None:
+    if session is None or (not session.dog.name and not session.reps):
         return "No session yet"
     if ask == "level":
         return "No level yet" if at.level is None else f"Level {at.level}"
