@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from voicelog.report.record import Use
     from voicelog.report.summary import Summary
 
-__all__ = ["add", "export", "rebuild", "summary"]
+__all__ = ["add", "diary_of", "export", "rebuild", "summary"]
 
 OutputFile = Annotated[
     Path | None,
@@ -43,7 +43,8 @@ def add(
 ) -> None:
     """Hear recordings and keep them in the log: the sound, and all that was heard.
 
-    The same sound added again is one. Cut short, it is completed when run again.
+    The same sound added again is one. Cut short, it is completed when run again. A bundle of
+    another trainer ('voicelog export --format bundle') is taken in as it is.
 
     Example: voicelog add monday/*.m4a --dog Bracken
     """
@@ -65,7 +66,7 @@ def add(
                 failed = True
             else:
                 typer.echo(f"{path.name}: {result}")
-        _diary(log).refresh()
+        diary_of(log).refresh()
     if failed:
         raise typer.Exit(1)
 
@@ -74,8 +75,14 @@ _KNOWN = "already in the log, left as it is"
 
 
 def add_file(order: Order, folder: Path, path: Path) -> str:
-    """Hear one file into the log; what came of it, in words."""
+    """Hear one file into the log, or take a bundle in; what came of it, in words."""
+    from voicelog.log.bag import is_bag
+
     with open_log(folder) as log:
+        if is_bag(path):
+            from voicelog.cli.keep import taken_over
+
+            return taken_over(log, path)
         intake = open_intake(path, order)
         known = log.recording(intake.id)
         if known is not None and known.complete:
@@ -136,9 +143,11 @@ def summary(
         put_out(LONG, file)
         return
     with open_log(data_dir) as log:
-        diary = _diary(log)
+        diary = diary_of(log)
         diary.refresh()
-        summaries = [_summary(diary, log, one) for one in _chosen(diary, dog, _day(day), every)]
+        summaries = [
+            _summary(diary, log, one) for one in _chosen(diary, dog, options.day_of(day), every)
+        ]
     put_out(papers(summaries, output, to_screen=file is None, plain=plain), file)
 
 
@@ -198,9 +207,11 @@ def _chosen(diary: Diary, dog: str | None, day: date | None, every: bool) -> lis
 def export(
     folder: Annotated[Path, typer.Argument(help="Folder to write to; made when missing.")],
     output: Annotated[
-        Literal["json", "csv", "record"],
+        Literal["json", "csv", "record", "bundle"],
         typer.Option(
-            "--format", help="The contract, three tables, or the record of use of collars."
+            "--format",
+            help="The contract, three tables, the record of use of collars, or a dog's sessions "
+            "with their sound, for another trainer's voicelog.",
         ),
     ] = "json",
     reason: Annotated[
@@ -210,7 +221,12 @@ def export(
         ),
     ] = "",
     dog: Annotated[
-        str | None, typer.Option("--dog", metavar="NAME", help="The record of one dog only.")
+        str | None,
+        typer.Option("--dog", metavar="NAME", help="For a record or a bundle: this dog's."),
+    ] = None,
+    day: Annotated[
+        str | None,
+        typer.Option("--day", metavar="DATE", help="For a bundle: the sessions of that day only."),
     ] = None,
     data_dir: options.DataDir = None,
 ) -> None:
@@ -220,6 +236,9 @@ def export(
     users. Reason, client and identification stay empty unless you give them (here, and with
     'voicelog dogs put'). Check what the law that holds for you asks today.
 
+    A bundle is one ZIP file of a dog's sessions, entries and sound and nothing of other dogs,
+    which 'voicelog add' takes in.
+
     Example: voicelog export out --format csv
     """
     from voicelog.model import Document, UsageError, VoicelogError
@@ -227,13 +246,23 @@ def export(
     from voicelog.report.record import uses_csv
     from voicelog.report.words import counted
 
-    if output != "record" and (reason or dog):
+    wrong = {
+        "reason": bool(reason) and output != "record",
+        "dog": dog is not None and output not in ("record", "bundle"),
+        "day": day is not None and output != "bundle",
+    }
+    if any(wrong.values()):
         raise UsageError(
-            f"Found --{'reason' if reason else 'dog'} with --format {output}, but it belongs to "
-            "the record of use; leave it out, or add --format record."
+            f"Found --{next(name for name in wrong if wrong[name])} with --format {output}, but "
+            "it belongs to another format (record or bundle); leave it out, or change --format."
         )
+    if output == "bundle":
+        from voicelog.cli.keep import hand_over
+
+        hand_over(folder, dog, options.day_of(day), data_dir)
+        return
     with open_log(data_dir) as log:
-        diary = _diary(log)
+        diary = diary_of(log)
         diary.refresh()
         if output == "record":
             uses = _uses(diary, log.roster(), dog, reason)
@@ -256,7 +285,10 @@ def export(
         put_out(tables.reps_csv(document), folder / "reps.csv")
         put_out(tables.entries_csv(document), folder / "entries.csv")
         put_out(tables.findings_csv(document), folder / "findings.csv")
-    typer.echo(f"{len(document.recordings)} recordings written to {folder}.")
+    typer.echo(
+        f"{len(document.recordings)} recordings written to {folder}: names of dogs and handlers, "
+        "all entries, no sound."
+    )
 
 
 def _uses(diary: Diary, roster: Roster, dog: str | None, reason: str) -> list[Use]:
@@ -283,10 +315,11 @@ def rebuild(data_dir: options.DataDir = None) -> None:
     Example: voicelog rebuild
     """
     with open_log(data_dir) as log:
-        typer.echo(f"{_diary(log).rebuild()} recordings derived again.")
+        typer.echo(f"{diary_of(log).rebuild()} recordings derived again.")
 
 
-def _diary(log: Log) -> Diary:
+def diary_of(log: Log) -> Diary:
+    """The diary of a log, each recording read with the grammar it was heard with."""
     from voicelog.diary import Diary
     from voicelog.grammar.grammar import Grammar, optional_of
 
@@ -294,14 +327,3 @@ def _diary(log: Log) -> Diary:
         return Grammar.load(roster=recording.roster, optional=optional_of(recording.grammar))
 
     return Diary(log, grammar_of)
-
-
-def _day(text: str | None) -> date | None:
-    from voicelog.model import UsageError
-
-    try:
-        return date.fromisoformat(text) if text else None
-    except ValueError as error:
-        raise UsageError(
-            f"Found '{text}' for --day, wanted a date such as 2026-04-18; type it like that."
-        ) from error

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -17,6 +17,7 @@ __all__ = [
     "OptIn",
     "SettingsFile",
     "Typed",
+    "day_of",
     "moment",
 ]
 
@@ -72,6 +73,18 @@ ListenerOption = Annotated[
     Literal["quick", "careful", "both"],
     typer.Option("--listener", help="Who listens. Only the quick listener is there yet."),
 ]
+
+
+def day_of(text: str | None) -> date | None:
+    """A day as typed."""
+    from voicelog.model import UsageError
+
+    try:
+        return date.fromisoformat(text) if text else None
+    except ValueError as error:
+        raise UsageError(
+            f"Found '{text}' for --day, wanted a date such as 2026-04-18; type it like that."
+        ) from error
 
 
 def moment(text: str | None) -> datetime | None:

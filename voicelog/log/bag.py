@@ -130,6 +130,7 @@ def new_bag(path: Path, now: datetime, info: Mapping[str, str]) -> Iterator[BagW
             yield writer
             writer.finish(info)
         with plainly(path):
+            part.chmod(0o600)  # nobody else's business
             sync_file(part)
             part.replace(path)
             sync_folder(path.parent)

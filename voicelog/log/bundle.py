@@ -22,6 +22,7 @@ from voicelog.log.portion import Portion
 from voicelog.log.records import Kept
 from voicelog.log.store import Log
 from voicelog.model import Dog, Event, FieldEvent, Record, Roster, Utterance
+from voicelog.session.entries import clock_of
 from voicelog.sound.errors import SoundFileError
 from voicelog.sound.flac import write_flac
 
@@ -72,10 +73,13 @@ def write_bundle(log: Log, path: Path, parts: Sequence[Portion], dogs: Sequence[
                     name = f"sound/{sounds.sha256_of(file)}{file.suffix}"
                     bag.add_file(name, file)
                     file.unlink()
-            rows.append(_narrowed(kept, keys, name).model_dump_json())
+            told = log.stamped_events(kept.id)
+            began = clock_of((event for _, event in told), kept.started_at)
+            row = _narrowed(kept, keys, name).model_copy(update={"started_at": began})
+            rows.append(row.model_dump_json())
             lines += [
                 json.dumps({"committed_at": at, "event": json.loads(growth.whole_body(event))})
-                for at, event in log.stamped_events(kept.id)
+                for at, event in told
                 if event.id in part.events
             ]
         bag.add_text("recordings.jsonl", rows)

@@ -24,6 +24,7 @@ from voicelog.log.records import Kept
 from voicelog.log.schema import events, profiles, recordings
 from voicelog.log.store import Log
 from voicelog.model import Record
+from voicelog.session.entries import clock_of
 from voicelog.sound.errors import SoundFileError
 from voicelog.sound.flac import write_flac
 
@@ -107,6 +108,7 @@ def _delete(log: Log, part: Portion) -> Gone:
     if kept is None:
         return Gone()
     sound = None if part.whole else _without(log, kept, part)
+    began = clock_of(log.events(kept.id), kept.started_at)
     with log.writing() as connection:
         ids = set(connection.scalars(select(events.c.id).where(events.c.recording == kept.id)))
         gone = sorted(ids if part.whole else ids & part.events)
@@ -120,6 +122,9 @@ def _delete(log: Log, part: Portion) -> Gone:
             tombstones.lay(connection, "recording", {kept.id, kept.sha256 or kept.id}, log.now())
             connection.execute(delete(recordings).where(recordings.c.id == kept.id))
         else:
+            same = recordings.c.id == kept.id
+            started = None if began is None else began.isoformat()
+            connection.execute(update(recordings).where(same).values(started_at=started))
             for stretch in part.stretches:
                 tombstones.lay(connection, "span", [kept.id], log.now(), stretch)
     return Gone(recordings=int(part.whole), events=len(gone), sounds=int(dropped))

@@ -30,7 +30,7 @@ def ready_folder(folder: Path) -> Path:
     folder = folder.expanduser().absolute()
     with plainly(folder):
         try:
-            folder.mkdir(parents=True, exist_ok=True)
+            folder.mkdir(mode=0o700, parents=True, exist_ok=True)  # nobody else's business
         except (FileExistsError, NotADirectoryError) as error:
             file = next((place for place in (folder, *folder.parents) if place.is_file()), folder)
             raise NotALogError(file, "a file", "a folder for the log") from error

@@ -1,0 +1,61 @@
+"""Is everything there, and as it was? What can go wrong on a disk without a word.
+
+Nothing is mended here: a check only says what it found, and what to do is for people.
+"""
+
+from __future__ import annotations
+
+from voicelog.log import sounds
+from voicelog.log.errors import DamagedLogError
+from voicelog.log.store import Log
+from voicelog.model import Record
+
+__all__ = ["Checkup", "checkup"]
+
+
+class Checkup(Record):
+    """What a check found; recordings by their file names."""
+
+    recordings: int
+    events: int
+    half: tuple[str, ...]
+    """Their adding was cut short."""
+    missing: tuple[str, ...]
+    """Their sound is not there."""
+    changed: tuple[str, ...]
+    """Their sound is not what it was when it was kept."""
+
+
+def checkup(log: Log) -> Checkup:
+    """Read the whole log, and every sound to its last byte.
+
+    Raises:
+        DamagedLogError: the database contradicts itself.
+    """
+    with log.reading() as connection:
+        for pragma, healthy in (("integrity_check", "ok"), ("foreign_key_check", None)):
+            row = connection.exec_driver_sql(f"PRAGMA {pragma}").first()
+            if (row[0] if row else None) != healthy:
+                raise DamagedLogError(log.folder / "log.sqlite3", f"{pragma}: {row}")
+    kept = log.recordings()
+    count = 0
+    half, missing, changed = [], [], []
+    for one in kept:
+        count += len(log.events(one.id))
+        name = one.file_name or one.id
+        if not one.complete:
+            half.append(name)
+        if one.sound is None:
+            continue
+        path = log.sound_of(one)
+        if path is None:
+            missing.append(name)
+        elif sounds.sha256_of(path) != path.stem:
+            changed.append(name)
+    return Checkup(
+        recordings=len(kept),
+        events=count,
+        half=tuple(half),
+        missing=tuple(missing),
+        changed=tuple(changed),
+    )
