@@ -19,7 +19,7 @@ from pydantic import TypeAdapter
 
 from voicelog import __version__
 from voicelog.analysis.sitting import Sitting, decode, encode, in_order, sitting_of
-from voicelog.grammar.grammar import Grammar
+from voicelog.grammar.grammar import Grammar, optional_of
 from voicelog.grammar.places import shipped
 from voicelog.log import Derived, Heading, Headings, Kept, Log, UnknownTargetError, Wanted
 from voicelog.model import (
@@ -29,6 +29,7 @@ from voicelog.model import (
     Record,
     RecordingLine,
     Rep,
+    Roster,
     Session,
     Severity,
 )
@@ -36,7 +37,7 @@ from voicelog.pipeline import Derivation, derive
 from voicelog.safety.history import Trace, trace_of
 from voicelog.session.entries import clock_of
 
-__all__ = ["Diary", "Page", "began", "entries_of"]
+__all__ = ["Diary", "Page", "began", "entries_of", "grammar_of"]
 
 GrammarOf = Callable[[Kept], Grammar]
 _WORST: tuple[Severity, ...] = ("stop", "caution", "remark")
@@ -77,10 +78,20 @@ def entries_of(line: RecordingLine, session: str | None) -> tuple[EntryLine, ...
     return tuple(entry for entry in line.entries if place(entry) == session)
 
 
+def grammar_of(recording: Kept) -> Grammar:
+    """The grammar that a recording is to be read with: its own roster and opt-in words."""
+    return _grammar(recording.roster, optional_of(recording.grammar))
+
+
+@lru_cache(maxsize=32)
+def _grammar(roster: Roster, optional: tuple[str, ...]) -> Grammar:
+    return Grammar.load(roster=roster, optional=optional)
+
+
 class Diary:
     """The sessions of one log."""
 
-    def __init__(self, log: Log, grammar_of: GrammarOf) -> None:
+    def __init__(self, log: Log, grammar_of: GrammarOf = grammar_of) -> None:
         self._log = log
         self._grammar_of = grammar_of
 

@@ -139,7 +139,7 @@ def _templates(folder: Path, chance: random.Random) -> list[_Template]:
             )  # fmt: skip
             log.append(events[name])
             log.finish_recording(name)
-        Diary(log, lambda recording: grammar).refresh()
+        Diary(log).refresh()
         return [
             _Template(
                 id=name,

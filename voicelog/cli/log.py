@@ -17,7 +17,7 @@ from voicelog.cli.papers import PaperFormat, papers, put_out
 
 if TYPE_CHECKING:
     from voicelog.diary import Diary
-    from voicelog.log import Heading, Kept, Log
+    from voicelog.log import Heading, Log
     from voicelog.model import Roster
     from voicelog.report.record import Use
     from voicelog.report.summary import Summary
@@ -321,9 +321,5 @@ def rebuild(data_dir: options.DataDir = None) -> None:
 def diary_of(log: Log) -> Diary:
     """The diary of a log, each recording read with the grammar it was heard with."""
     from voicelog.diary import Diary
-    from voicelog.grammar.grammar import Grammar, optional_of
 
-    def grammar_of(recording: Kept) -> Grammar:
-        return Grammar.load(roster=recording.roster, optional=optional_of(recording.grammar))
-
-    return Diary(log, grammar_of)
+    return Diary(log)

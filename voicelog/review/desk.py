@@ -1,0 +1,172 @@
+"""What a reviewer can see of a log, and do to it. No web in here.
+
+A change is one step: check that the entry is still as the person saw it, commit the events,
+derive that recording anew, and say what came of it. Later sessions that rest on it go stale
+and are brought up to date in the background, or as soon as somebody opens one.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from voicelog.diary import Diary, grammar_of
+from voicelog.grammar.alike import twins
+from voicelog.grammar.complete import completions
+from voicelog.grammar.repair import repairs
+from voicelog.log import Derived, Kept, Log, MovedOnError
+from voicelog.model import Event, Session, Utterance
+from voicelog.report.summary import Summary
+from voicelog.review.changes import changes
+from voicelog.review.deeds import Deed, history
+from voicelog.review.doing import Doing
+from voicelog.review.errors import ChangedError, NotThereError
+from voicelog.review.looks import offers
+from voicelog.review.view import View, heard_in, see
+from voicelog.session.entries import fold
+
+__all__ = ["Desk", "Done"]
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """What came of a change."""
+
+    key: str
+    """The session to show now; another one where the change began or ended a session."""
+    view: View
+    entry: str | None
+    changed: tuple[str, ...]
+
+
+class Desk:
+    """One log on the desk. May be used from several threads."""
+
+    def __init__(self, log: Log, now: Callable[[], datetime]) -> None:
+        self.log = log
+        self.diary = Diary(log)
+        self._now = now
+        self._lock = threading.RLock()
+
+    # --- seeing ----------------------------------------------------------------------
+
+    def view(self, key: str) -> View:
+        """What a session, or a recording without any, is now.
+
+        Raises:
+            NotThereError: there is none of that key.
+        """
+        head = self._head(key)
+        if head.stale:
+            with self._lock:
+                self.diary.bring(head.recording)
+            head = self._head(key)
+        return see(self.log, self.diary, head, self._kept(head.recording))
+
+    def history(self, recording: str, entry: str) -> tuple[str, ...]:
+        """All that happened to an entry, a line each."""
+        lines = history(entry, self.log.events(recording))
+        if not lines:
+            raise NotThereError(
+                f"Found no entry {entry[:60]} in this recording, wanted one of it; go back to "
+                "the session."
+            )
+        return lines
+
+    def complete(self, key: str, entry: str | None, text: str) -> tuple[str, ...]:
+        """Readings that a typed text may become; without text, those on offer for an entry."""
+        kept = self._kept(self._head(key).recording)
+        grammar = grammar_of(kept)
+        events = self.log.events(kept.id)
+        at = next((e for e in fold(events, grammar.interpret) if e.id == entry), None)
+        if text.strip():
+            found = completions(grammar, text, like=at.reading if at else "")
+            near = () if found else repairs(grammar, text[:200])
+            return found or tuple(repair.words for repair in near)
+        if at is None:
+            return ()
+        alike = twins(grammar, at.reading, kept.roster.top_level)
+        return tuple(
+            dict.fromkeys((*offers(at, heard_in(events)[at.id], grammar.interpret), *alike))
+        )
+
+    def _head(self, key: str) -> Derived:
+        head = self.log.derived_row(key)
+        if head is None:
+            raise NotThereError(
+                "Found no such session in the log, wanted one that is there (a change may have "
+                "ended it); go back to the list."
+            )
+        return head
+
+    def _kept(self, recording: str) -> Kept:
+        kept = self.log.recording(recording)
+        if kept is None:
+            raise NotThereError("Found no such recording in the log; go back to the list.")
+        return kept
+
+    # --- doing -----------------------------------------------------------------------
+
+    def do(self, key: str, deed: Deed, who: str) -> Done:
+        """Do it, or nothing at all.
+
+        Raises:
+            ChangedError: what it is about is no longer as the person saw it.
+            NotANoteError: the words are not of the grammar.
+            NotThereError, BadRequestError: there is no such thing to do it to.
+        """
+        with self._lock:
+            before = self.view(key)
+            events = Doing(before, deed, who, self._now()).events()
+            try:
+                self.log.append(events, seen=(before.kept.id, before.seq))
+            except MovedOnError as error:
+                raise ChangedError("The recording", "has newer entries") from error
+            self.diary.bring(before.kept.id)
+            about = _about(before, deed, events)
+            now_key = self._key_after(key, before, about)
+            after = self.view(now_key)
+        was = (before.session, before.summary)
+        now = (after.session, after.summary)
+        return Done(
+            key=now_key,
+            view=after,
+            entry=about,
+            changed=changes(_both(*was), _both(*now)),
+        )
+
+    def _key_after(self, key: str, before: View, entry: str | None) -> str:
+        """The same session where it is still there, else the one that the entry is in now."""
+        recording = before.kept.id
+        line = self.diary.line(recording)
+        ids = [session.id for session in line.sessions]
+        if key in ids or (key == recording and not ids):
+            return key
+        now_in = next((one.session for one in line.entries if one.id == entry), None)
+        if now_in is not None:
+            return now_in
+        start_s = before.session.start_s if before.session else 0.0
+        nearest = sorted(line.sessions, key=lambda one: abs(one.start_s - start_s))
+        return nearest[0].id if nearest else recording
+
+    def catch_up(self) -> int:
+        """Bring one recording that is behind up to date; how many were."""
+        behind = self.diary.stale()
+        if behind:
+            with self._lock:
+                self.diary.bring(behind[0])
+        return len(behind)
+
+
+def _both(session: Session | None, summary: Summary | None) -> tuple[Session, Summary] | None:
+    return None if session is None or summary is None else (session, summary)
+
+
+def _about(before: View, deed: Deed, events: Sequence[Event]) -> str | None:
+    if deed.do in ("undo", "redo"):
+        act = before.ledger.undo if deed.do == "undo" else before.ledger.redo
+        return act.entry if act else None
+    added = next((event.id for event in events if isinstance(event, Utterance)), None)
+    return deed.entry or added

@@ -1,0 +1,102 @@
+"""What can go wrong at the page, one sentence each, with a code and an HTTP status.
+
+Page and JSON tell an error in the same shape: its code, its sentence, and, where it helps,
+readings to choose from.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from voicelog.model import UsageError, VoicelogError
+
+__all__ = [
+    "BadRequestError",
+    "ChangedError",
+    "ForbiddenError",
+    "NoSoundError",
+    "NotANoteError",
+    "NotThereError",
+    "PortError",
+    "ReviewError",
+    "TooLargeError",
+]
+
+
+class ReviewError(VoicelogError):
+    """Base of everything the page refuses."""
+
+    code = "failed"
+    status = 400
+    offers: tuple[str, ...] = ()
+
+
+class BadRequestError(ReviewError):
+    """A request that this page does not make."""
+
+    code = "bad-request"
+
+
+class ForbiddenError(ReviewError):
+    """A request from somewhere else."""
+
+    code = "forbidden"
+    status = 403
+
+
+class TooLargeError(ReviewError):
+    """A request longer than any that this page makes, or one that takes too long."""
+
+    code = "too-large"
+    status = 413
+
+
+class NotThereError(ReviewError):
+    """A session, entry or dog that the log does not have, or has no longer."""
+
+    code = "not-there"
+    status = 404
+
+
+class ChangedError(ReviewError):
+    """Somebody else changed it first; nothing was done."""
+
+    code = "changed"
+    status = 409
+
+    def __init__(self, what: str, now: str) -> None:
+        super().__init__(
+            f"{what} was changed meanwhile and now {now}, so nothing was done: look at it again."
+        )
+        self.what, self.now = what, now
+
+
+class NotANoteError(ReviewError):
+    """Words that the grammar does not have."""
+
+    code = "not-a-note"
+    status = 422
+
+    def __init__(self, words: str, offers: Sequence[str] = ()) -> None:
+        near = f"did you mean '{offers[0]}'?" if offers else "see 'voicelog words list'."
+        found = f"Found '{words}'" if words else "Found no words"
+        super().__init__(f"{found}, wanted a note such as 'level three came'; {near}")
+        self.words, self.offers = words, tuple(offers)
+
+
+class NoSoundError(ReviewError):
+    """Sound that cannot be played."""
+
+    code = "no-sound"
+    status = 404
+
+
+class PortError(UsageError):
+    """The address to serve at is taken, or not ours."""
+
+    def __init__(self, host: str, port: int, reason: str) -> None:
+        super().__init__(
+            f"Found {host} port {port} not free ({reason}), wanted one to serve the page at; "
+            f"close what uses it, or choose another: voicelog review --port {port + 1}."
+        )
+        self.host, self.port = host, port

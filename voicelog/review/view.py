@@ -1,0 +1,157 @@
+"""A session as a reviewer sees it: every entry with its words, its doubt and what is offered."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from voicelog.diary import Diary, Page, entries_of, grammar_of
+from voicelog.grammar.grammar import Grammar
+from voicelog.log import Derived, Kept, Log
+from voicelog.model import (
+    Action,
+    Entry,
+    EntryLine,
+    Event,
+    Reading,
+    RecordingLine,
+    Session,
+    Utterance,
+)
+from voicelog.report.lines import Word
+from voicelog.report.summary import Summary, summarise
+from voicelog.review.deeds import Ledger, ledger, version
+from voicelog.review.looks import Look, looks, offers
+from voicelog.safety.settings import Settings
+from voicelog.session.entries import fold
+
+__all__ = ["Row", "View", "heard_in", "see"]
+
+_WORDS: Mapping[str, Word] = {"accepted": "sure", "doubtful": "look", "rejected": "unheard"}
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One entry as the lane shows it."""
+
+    entry: Entry
+    word: Word
+    placed: bool
+    reps: tuple[int, ...]
+    offers: tuple[str, ...]
+    look: Look | None
+    version: str
+    edits: int
+    """How many things people did to it."""
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """A session, or a recording in which none was heard, as it stands."""
+
+    head: Derived
+    kept: Kept
+    page: Page | None
+    line: RecordingLine
+    summary: Summary | None
+    rows: tuple[Row, ...]
+    looks: tuple[Look, ...]
+    ledger: Ledger
+    seq: int
+    events: tuple[Event, ...]
+    dogs: tuple[str, ...]
+    """Dogs that the recording has sessions of."""
+
+    @property
+    def session(self) -> Session | None:
+        return self.page.session if self.page else None
+
+    @property
+    def entries(self) -> Mapping[str, Row]:
+        return {row.entry.id: row for row in self.rows}
+
+
+def see(log: Log, diary: Diary, head: Derived, kept: Kept) -> View:
+    """The session of a row, or the recording where it is of one, as it stands."""
+    seq = log.event_seq(kept.id)
+    events = log.events(kept.id)
+    grammar = grammar_of(kept)
+    line = diary.line(kept.id)
+    page = diary.page(head.key)
+    session = page.session if page else None
+    belonging = {one.id: one for one in entries_of(line, session.id if session else None)}
+    entries = [e for e in fold(events, grammar.interpret) if e.id in belonging]
+    found = looks(entries, page.findings if page else (), grammar.interpret)
+    return View(
+        head=head,
+        kept=kept,
+        page=page,
+        line=line,
+        summary=None if page is None else _summary(diary, head, kept, line, page),
+        rows=_rows(entries, belonging, events, session, found, grammar),
+        looks=found,
+        ledger=ledger(events),
+        seq=seq,
+        events=events,
+        dogs=tuple(dict.fromkeys(one.dog for one in line.sessions if one.dog)),
+    )
+
+
+def _summary(diary: Diary, head: Derived, kept: Kept, line: RecordingLine, page: Page) -> Summary:
+    before = diary.before(head)
+    return summarise(
+        page.session,
+        page.findings,
+        line.entries,
+        line.started_at,
+        before.session if before else None,
+        settings=Settings.model_validate(kept.settings),
+    )
+
+
+def heard_in(events: Sequence[Event]) -> dict[str, list[str]]:
+    """What each listener took an utterance to say, in order."""
+    heard: dict[str, list[str]] = {}
+    for event in events:
+        if isinstance(event, Utterance):
+            heard[event.id] = []
+    for event in events:
+        if isinstance(event, Reading) and event.utterance in heard:
+            heard[event.utterance].append(event.words)
+    return heard
+
+
+def _rows(
+    entries: Sequence[Entry],
+    lines: Mapping[str, EntryLine],
+    events: Sequence[Event],
+    session: Session | None,
+    found: Sequence[Look],
+    grammar: Grammar,
+) -> tuple[Row, ...]:
+    heard = heard_in(events)
+    look_of = {look.entry: look for look in found}
+    reps: dict[str, list[int]] = {}
+    for rep in session.reps if session else ():
+        for entry in rep.entries:
+            reps.setdefault(entry, []).append(rep.number)
+    edits: dict[str, int] = {}
+    for event in events:
+        if isinstance(event, Reading | Action) and event.by == "person":
+            about = event.utterance if isinstance(event, Reading) else event.target
+            edits[about] = edits.get(about, 0) + 1
+    return tuple(
+        Row(
+            entry=entry,
+            word="struck" if entry.voided else _WORDS[entry.status],
+            placed=lines[entry.id].placed,
+            reps=tuple(reps.get(entry.id, ())),
+            offers=offers(entry, heard[entry.id], grammar.interpret)
+            if entry.status != "accepted"
+            else (),
+            look=look_of.get(entry.id),
+            version=version(entry),
+            edits=edits.get(entry.id, 0),
+        )
+        for entry in entries
+    )
