@@ -26,7 +26,7 @@ Vector = NDArray[np.float64]
 
 def expit(eta: Vector) -> Vector:
     """1 / (1 + exp(-eta)), quietly at any size of eta; nan stays nan."""
-    return 1 / (1 + np.exp(-np.clip(eta, -700.0, 700.0)))
+    return 0.5 + 0.5 * np.tanh(eta / 2)
 
 
 class Rows(NamedTuple):
@@ -70,10 +70,11 @@ class Likelihood:
         """Value, gradient and information at `beta`; None where there is no likelihood."""
         design, events, trials, widths, pairs = self.rows
         eta = design @ beta
-        p = expit(eta)
-        weight = trials * p * (1 - p)
+        log_fail = -np.logaddexp(0.0, eta)
+        p = np.exp(eta + log_fail)
+        weight = trials * p * np.exp(log_fail)
         information = (weight @ self._squares).reshape(len(beta), len(beta))
-        value = float(events @ eta - trials @ np.logaddexp(0, eta))
+        value = float(events @ eta + trials @ log_fail)
         slope_gradient = drift = 0.0
         if len(widths):
             z = beta[-1] * widths
@@ -126,7 +127,7 @@ def crossing(
     inside: tuple[float, float],
     outside: tuple[float, float],
     *,
-    tolerance: float = 1e-4,
+    tolerance: float = 1e-3,
 ) -> float:
     """Where `drop` passes 0 between `inside` and `outside`, each a place with its value there,
     below 0 and above 0. Regula falsi with the Illinois rule, which the nearly straight root

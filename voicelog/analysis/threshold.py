@@ -184,7 +184,7 @@ def _interval(
         nonlocal beta
         along = np.array([-level, 1.0])
         start = np.array([logit, 0.0]) + along * beta[1]
-        fit = likelihood.maximum(start, along[:, np.newaxis], 1e-6)
+        fit = likelihood.maximum(start, along[:, np.newaxis], 1e-4)
         if fit is None:
             return math.inf
         beta = fit.beta
