@@ -317,7 +317,7 @@ def _estimate(
 ) -> Estimate:
     """The curve, and the first up-and-down estimate that the way of walking allows."""
     only = [walk for _, walk in walks]
-    curve = fit_levels(only)
+    curve = fit_levels(only, sittings=[one.sitting.session for one, _ in walks])
     levels, answers = [level for level, _ in presses], [answer for _, answer in presses]
     beside: UpDown | Unknown = Unknown(why="no reps", of=0)
     if isinstance(curve, Curve):
@@ -373,7 +373,7 @@ def _lowest_strong(reps: Sequence[Told]) -> Strong | None:
 
 def _curve_ceiling(reps: Sequence[Told], chance: float) -> int | None:
     """The highest level at which the fitted chance of a strong sign is no more than `chance`."""
-    walks = []
+    walks, sittings = [], []
     for one in reps:
         if one.rep.mode not in STIMULATION or not one.rep.levels:
             continue
@@ -381,7 +381,8 @@ def _curve_ceiling(reps: Sequence[Told], chance: float) -> int | None:
         walk = walked([min(strong)] if strong else [max(one.rep.levels)], bool(strong))
         if walk is not None:
             walks.append(walk)
-    curve = fit_levels(walks, (chance,))
+            sittings.append(one.sitting.session)
+    curve = fit_levels(walks, (chance,), sittings=sittings)
     if isinstance(curve, Unknown):
         return None
     level = curve.levels[0]

@@ -8,22 +8,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from rich.cells import cell_len, chop_cells
+from rich.cells import cell_len
 
 from voicelog.report.chart import draw
 from voicelog.report.notices import told
+from voicelog.report.page import WIDTH, Page, pad
 from voicelog.report.summary import Summary
 from voicelog.report.words import NOT_SAID
 
 __all__ = ["WIDTH", "render"]
 
-WIDTH = 80
-"""Columns of the terminal."""
-
-_LANE = 11
-_GAP = "  "
 _SEVERITY = {"stop": "STOP", "caution": "CAUTION", "remark": "remark"}
-_COLOURS = {"STOP": "1;31", "CAUTION": "1;33", "look": "33", "struck": "2", "void": "2"}
 _PLAIN = str.maketrans({"°": "", "×": "x"})
 
 
@@ -35,7 +30,7 @@ def render(summary: Summary, *, colour: bool = False, plain: bool = False) -> st
         plain: for a screen reader, or a terminal with few characters: no columns and no
             plot, one thing after the other, our own marks in ASCII.
     """
-    page = _Page(colour)
+    page = Page(colour)
     _notices(page, summary)
     page.gap()
     if plain:
@@ -73,45 +68,7 @@ def render(summary: Summary, *, colour: bool = False, plain: bool = False) -> st
     return text.translate(_PLAIN) if plain else text
 
 
-class _Page:
-    """Lines with a margin."""
-
-    def __init__(self, colour: bool) -> None:
-        self.lines: list[str] = []
-        self.colour = colour
-        self.room = WIDTH - _LANE - len(_GAP)
-
-    def gap(self) -> None:
-        if self.lines and self.lines[-1]:
-            self.lines.append("")
-
-    def raw(self, lane: str, line: str) -> None:
-        """A line that already fits."""
-        margin = lane.rjust(_LANE)
-        code = _COLOURS.get(lane, "1" if lane else "")
-        if self.colour and code:
-            margin = margin.replace(lane, f"\x1b[{code}m{lane}\x1b[0m")
-        self.lines.append(f"{margin}{_GAP}{line}".rstrip())
-
-    def put(self, lane: str, text: str) -> None:
-        """Text in the room there is; nothing where there is none."""
-        for number, line in enumerate(_wrap(text, self.room) if text else ()):
-            self.raw("" if number else lane, line)
-
-    def table(self, rows: Sequence[tuple[str, Sequence[str]]]) -> None:
-        """Rows of (margin, cells); columns shrink and wrap until they fit."""
-        widths = _fit([cells for _, cells in rows], self.room)
-        for lane, cells in rows:
-            wrapped = [_wrap(cell, width) for cell, width in zip(cells, widths, strict=True)]
-            for row in range(max(map(len, wrapped))):
-                parts = [
-                    _pad(lines[row] if row < len(lines) else "", width)
-                    for lines, width in zip(wrapped, widths, strict=True)
-                ]
-                self.raw("" if row else lane, _GAP.join(parts))
-
-
-def _notices(page: _Page, summary: Summary) -> None:
+def _notices(page: Page, summary: Summary) -> None:
     if not any(notice.severity != "remark" for notice in summary.notices):
         page.put("safety", "No stop and no caution in this session.")
     for one in told(summary.notices):
@@ -121,7 +78,7 @@ def _notices(page: _Page, summary: Summary) -> None:
         page.put("" if number else "changed", line)
 
 
-def _facts(page: _Page, summary: Summary) -> None:
+def _facts(page: Page, summary: Summary) -> None:
     """Two to a line where both fit."""
     half = page.room // 2 - 3
     facts = list(summary.facts)
@@ -132,12 +89,12 @@ def _facts(page: _Page, summary: Summary) -> None:
             second = f"{right.label:>11}  {right.value}"
             if cell_len(second) <= page.room - half + 8 - 2:
                 facts.pop(0)
-                page.raw(left.label, f"{_pad(left.value, half - 8)}{second}")
+                page.raw(left.label, f"{pad(left.value, half - 8)}{second}")
                 continue
         page.put(left.label, left.value)
 
 
-def _levels(page: _Page, summary: Summary) -> None:
+def _levels(page: Page, summary: Summary) -> None:
     rows: list[tuple[str, Sequence[str]]] = [("levels", ("", "noticed", "answered", "too much"))]
     for row in summary.levels:
         rows.append(("", (row.label, row.now.noticed, row.now.answered, row.now.too_much)))
@@ -148,7 +105,7 @@ def _levels(page: _Page, summary: Summary) -> None:
     page.put("", summary.levels_note)
 
 
-def _levels_in_words(page: _Page, summary: Summary) -> None:
+def _levels_in_words(page: Page, summary: Summary) -> None:
     for row in summary.levels:
         for when, cells in (("", row.now), (", last time", row.last)):
             if cells is not None:
@@ -163,7 +120,7 @@ def _levels_in_words(page: _Page, summary: Summary) -> None:
     page.put("", summary.levels_note)
 
 
-def _reps(page: _Page, summary: Summary) -> None:
+def _reps(page: Page, summary: Summary) -> None:
     """A row a rep; a column of times only where one was timed."""
     timed = [
         (name, times)
@@ -184,7 +141,7 @@ def _reps(page: _Page, summary: Summary) -> None:
     page.put("" if summary.reps else "reps", summary.reps_note)
 
 
-def _reps_in_words(page: _Page, summary: Summary) -> None:
+def _reps_in_words(page: Page, summary: Summary) -> None:
     for rep in summary.reps:
         parts = (
             f"call {rep.call}" if rep.call != "-" else "",
@@ -199,31 +156,3 @@ def _reps_in_words(page: _Page, summary: Summary) -> None:
         )
         page.put(rep.word, f"Rep {rep.number} at {rep.at}: {'; '.join(filter(None, parts))}.")
     page.put("" if summary.reps else "reps", summary.reps_note)
-
-
-# --- cells -----------------------------------------------------------------------------
-
-
-def _pad(text: str, width: int) -> str:
-    return text + " " * (width - cell_len(text))
-
-
-def _wrap(text: str, width: int) -> list[str]:
-    """The text in lines of at most `width` cells; a word longer than a line is cut."""
-    lines = [""]
-    for word in text.split(" "):
-        for piece in chop_cells(word, width) or [""]:
-            joined = f"{lines[-1]} {piece}" if lines[-1] else piece
-            if cell_len(joined) <= width:
-                lines[-1] = joined
-            else:
-                lines.append(piece)
-    return lines
-
-
-def _fit(rows: Sequence[Sequence[str]], room: int) -> list[int]:
-    """Column widths: as wide as the widest cell, then the widest column gives way."""
-    widths = [max(1, *(cell_len(cell) for cell in column)) for column in zip(*rows, strict=True)]
-    while sum(widths) + len(_GAP) * (len(widths) - 1) > room:
-        widths[widths.index(max(widths))] -= 1
-    return widths
