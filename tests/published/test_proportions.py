@@ -1,0 +1,54 @@
+"""Wilson intervals against R. G. Newcombe, Statistics in Medicine 17 (1998) 857-872.
+
+The four rows of his table 1 are from memory, method 3 (score, without continuity correction);
+statsmodels, scipy and R's prop.test(correct = FALSE) give the same digits. Chances of a run are
+binomial tails by scipy.
+"""
+
+from __future__ import annotations
+
+import pytest
+from scipy.stats import binom, binomtest
+from statsmodels.stats.proportion import proportion_confint
+
+from voicelog.analysis.proportion import Share, chance_of_run, wilson
+
+
+@pytest.mark.parametrize(
+    ("count", "of", "low", "high"),
+    [
+        (81, 263, 0.2553, 0.3662),
+        (15, 148, 0.0624, 0.1605),
+        (0, 20, 0.0000, 0.1611),
+        (1, 29, 0.0061, 0.1718),
+        (8, 10, 0.4902, 0.9433),
+        (9, 10, 0.5958, 0.9821),
+        (0, 10, 0.0000, 0.2775),
+    ],
+)
+def test_newcombes_rows_and_two_criteria(count, of, low, high):
+    share = wilson(count, of)
+    assert isinstance(share, Share)
+    assert (share.low, share.high) == (pytest.approx(low, abs=5e-5), pytest.approx(high, abs=5e-5))
+
+
+@pytest.mark.parametrize("confidence", [0.8, 0.95, 0.99])
+@pytest.mark.parametrize("of", [1, 2, 7, 10, 33, 500])
+def test_two_libraries_agree(of, confidence):
+    for count in range(0, of + 1, max(1, of // 7)):
+        share = wilson(count, of, confidence)
+        assert isinstance(share, Share)
+        ours = pytest.approx((share.low, share.high), abs=1e-9)
+        assert proportion_confint(count, of, 1 - confidence, method="wilson") == ours
+        ci = binomtest(count, of).proportion_ci(confidence, method="wilson")
+        assert (ci.low, ci.high) == ours
+
+
+@pytest.mark.parametrize(
+    ("passes", "rate", "chance"),
+    [(8, 0.5, 0.0546875), (9, 0.5, 0.0107422), (8, 0.8, 0.67780), (9, 0.9, 0.73610)],
+)
+def test_the_chance_of_so_many_of_ten(passes, rate, chance):
+    assert chance_of_run(passes, 10, rate=rate) == pytest.approx(chance, abs=5e-6)
+    assert chance_of_run(passes, 10, rate=rate) == pytest.approx(binom.sf(passes - 1, 10, rate))
+    assert chance_of_run(passes, 10, 2, rate=rate) == pytest.approx(chance**2, abs=1e-5)
