@@ -25,7 +25,9 @@ __all__ = [
 
 SPOKEN: dict[str, str] = {
     "bird": "Stop. Not ready for birds",
+    "button-not-falling": "Button use is not falling",
     "contact-poor": "Check contact, say contact solid",
+    "creeping": "Levels are creeping lately",
     "ended-failed": "End on something easy",
     "fit-missing": "No fit check yet",
     "gun": "Stop. Not ready for gunfire",
@@ -39,6 +41,8 @@ SPOKEN: dict[str, str] = {
     "step-big": "That step was too big",
     "stress-level-again": "That level gave stress before",
     "stress-not-eased": "Stop. Not lowered after stress",
+    "step-skipped": "A distraction step was skipped",
+    "stress-rising": "Stress is growing lately",
     "stress-strong": "Thumb off. Rest one minute",
     "stress-twice": "Stop. No more stimulation today",
     "stress-weak": "Weak signs. Ease off",
