@@ -28,6 +28,7 @@ __all__ = [
     "called",
     "day_of",
     "ids",
+    "in_words",
     "last_sittings",
     "numbered",
     "rung",
@@ -139,8 +140,12 @@ def ids(reps: Iterable[Told]) -> tuple[str, ...]:
 
 def day_of(sitting: Sitting) -> str:
     """The day of a session in words: "3 May 2031"."""
-    at = sitting.began
-    return "a day not known" if at is None else f"{at.day} {_MONTHS[at.month - 1]} {at.year}"
+    return "a day not known" if sitting.began is None else in_words(sitting.began)
+
+
+def in_words(day: date) -> str:
+    """A day without regard to the machine's language: "3 May 2031"."""
+    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
 
 
 def numbered(count: int, noun: str) -> str:

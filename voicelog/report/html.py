@@ -13,11 +13,11 @@ from html import escape
 from voicelog.report.figure import plot_svg
 from voicelog.report.summary import FOOTER, Summary
 
-__all__ = ["render"]
+__all__ = ["STYLE", "document", "render", "section", "user"]
 
 _SEVERITY = {"stop": "Stop", "caution": "Caution", "remark": "Remark"}
 
-_STYLE = """
+STYLE = """
 :root { color-scheme: light dark; --paper: #fcfbf7; --ink: #1c211e; --soft: #5a625c;
   --rule: #b9beb2; --wash: #f1f0e8; --stop: #9a1b1b; --caution: #7d5200; --moss: #33583a; }
 @media (prefers-color-scheme: dark) {
@@ -54,6 +54,7 @@ dd { margin: 0; overflow-wrap: anywhere; }
 .counts li:first-child { font-size: 1.1rem; }
 .scroll { overflow-x: auto; }
 .scroll svg { display: block; max-width: 100%; height: auto; }
+.stress { fill: var(--stop); }
 table { border-collapse: collapse; font-size: .92rem; font-variant-numeric: tabular-nums; }
 caption { text-align: left; white-space: nowrap; color: var(--soft); font-size: .9rem;
   padding-bottom: .3rem; }
@@ -105,6 +106,11 @@ def render(*summaries: Summary) -> str:
     body = "\n".join(_article(summary, f"s{n}") for n, summary in enumerate(summaries, 1))
     if not summaries:
         body = "<p>No session was found, so there is nothing to sum up.</p>"
+    return document(f"Session summary: {dogs}", "Session summary", body)
+
+
+def document(title: str, heading: str, body: str, style: str = "") -> str:
+    """A whole page around a body that is HTML already; title and heading are plain text."""
     return "\n".join(
         (
             "<!DOCTYPE html>",
@@ -112,11 +118,11 @@ def render(*summaries: Summary) -> str:
             "<head>",
             '<meta charset="utf-8">',
             '<meta name="viewport" content="width=device-width, initial-scale=1">',
-            f"<title>Session summary: {escape(dogs)}</title>",
-            f"<style>\n{_STYLE}\n</style>",
+            f"<title>{escape(title)}</title>",
+            f"<style>\n{STYLE}{style}\n</style>",
             "</head>",
             "<body>",
-            "<h1>Session summary</h1>",
+            f"<h1>{escape(heading)}</h1>",
             body,
             f"<footer>{escape(FOOTER)}</footer>",
             "</body>",
@@ -128,31 +134,31 @@ def render(*summaries: Summary) -> str:
 
 def _article(summary: Summary, ident: str) -> str:
     parts = [
-        _section("Safety", _notices(summary)),
-        _section("Session", _facts(summary)),
-        _section("Counts", f'<ul class="counts">{_items(summary.counts)}</ul>'),
+        section("Safety", _notices(summary)),
+        section("Session", _facts(summary)),
+        section("Counts", f'<ul class="counts">{_items(summary.counts)}</ul>'),
     ]
     if summary.levels:
-        parts.append(_section("Levels", _levels(summary)))
+        parts.append(section("Levels", _levels(summary)))
     svg = plot_svg(summary, ident)
     if svg:
-        parts.append(_section("Plot", f'<div class="scroll" tabindex="0">{svg}</div>'))
-    parts.append(_section("Reps", _reps(summary)))
+        parts.append(section("Plot", f'<div class="scroll" tabindex="0">{svg}</div>'))
+    parts.append(section("Reps", _reps(summary)))
     if summary.off:
         off = (f"{fact.label}: {fact.value}" for fact in summary.off)
-        parts.append(_section("Skin, collar off", f"<ul>{_items(off)}</ul>"))
-    parts.append(_section("Unclear", _unclear(summary)))
-    parts.append(_section("Next session", f'<p class="next">{escape(summary.next_session)}</p>'))
+        parts.append(section("Skin, collar off", f"<ul>{_items(off)}</ul>"))
+    parts.append(section("Unclear", _unclear(summary)))
+    parts.append(section("Next session", f'<p class="next">{escape(summary.next_session)}</p>'))
     cautions = "<br>".join(map(escape, summary.cautions.splitlines()))
-    parts.append(_section("Remember", f"<p>{cautions}</p>"))
+    parts.append(section("Remember", f"<p>{cautions}</p>"))
     return f'<article aria-label="{escape(summary.dog)}">\n' + "\n".join(parts) + "\n</article>"
 
 
-def _section(title: str, inner: str) -> str:
+def section(title: str, inner: str) -> str:
     return f"<section><h2>{title}</h2>\n<div>{inner}</div></section>"
 
 
-def _user(text: str) -> str:
+def user(text: str) -> str:
     """Something a person said: escaped, and kept from turning the line around it."""
     return f"<bdi>{escape(text)}</bdi>"
 
@@ -183,7 +189,7 @@ def _notices(summary: Summary) -> str:
 def _facts(summary: Summary) -> str:
     rows = (
         f"<div{' class=dog' if fact.label == 'dog' else ''}><dt>{escape(fact.label)}</dt>"
-        f"<dd>{_user(fact.value)}</dd></div>"
+        f"<dd>{user(fact.value)}</dd></div>"
         for fact in summary.facts
     )
     return f"<dl>{''.join(rows)}</dl>"
@@ -233,7 +239,7 @@ def _head(titles: Sequence[str]) -> str:
 
 def _cells(values: Iterable[str]) -> str:
     empty = ' class="none"'
-    return "".join(f"<td{empty if value == '-' else ''}>{_user(value)}</td>" for value in values)
+    return "".join(f"<td{empty if value == '-' else ''}>{user(value)}</td>" for value in values)
 
 
 def _timed(what: str, seconds: str) -> str:

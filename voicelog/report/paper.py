@@ -1,0 +1,154 @@
+"""A paper over weeks as one value: sections of worded lines, figures, and the reps behind them.
+
+Builders (`progress`, `plan_paper`, `kennel_paper`) word everything; the renderers
+(`paper_text`, `paper_html`, the review page) only lay it out. Every line carries the ids of
+the reps it rests on, and `Paper.refs` says where each is and where its sound is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Literal
+
+from voicelog.analysis.series import day_of
+from voicelog.analysis.sitting import Sitting
+from voicelog.model import FORMAT, Record
+from voicelog.report.summary import FOOTER
+from voicelog.report.words import clock
+from voicelog.safety.cautions import SHORT
+
+__all__ = [
+    "CAUTIONS",
+    "Call",
+    "Curve",
+    "Figure",
+    "Line",
+    "Mark",
+    "Paper",
+    "Ref",
+    "Section",
+    "Stair",
+    "refs_of",
+]
+
+CAUTIONS = SHORT
+
+Mark = Literal["", "stop", "caution", "ready", "nearly", "not yet", "at the top", "yes", "no"]
+"""What a line says at a glance; words say it too."""
+
+
+class Ref(Record):
+    """Where a rep is: its session, its number, and where in which recording it was said.
+
+    Times are seconds (s) in the recording; `at` is the start as minutes:seconds.
+    """
+
+    session: str
+    day: str
+    number: int
+    at: str
+    recording: str
+    start_s: float
+    end_s: float
+
+
+class Line(Record):
+    """A line. `few`: it rests on so few reps that it is to be read as little; `level` indents."""
+
+    label: str
+    words: str
+    mark: Mark = ""
+    few: bool = False
+    level: int = 0
+    reps: tuple[str, ...] = ()
+
+
+class Stair(Record):
+    """One session in the plot of levels: lowest and highest level pressed, the middle one
+    answered, levels with a strong sign, and the share of reps without the button."""
+
+    day: str
+    low: int | None
+    high: int | None
+    answered: float | None
+    strong: tuple[int, ...]
+    reps: int
+    pressed: int
+
+
+class Call(Record):
+    """One session in the plot of first calls: the share with its interval, of so many reps."""
+
+    day: str
+    share: float
+    low: float
+    high: float
+    of: int
+
+
+class Curve(Record):
+    """A line of the plot of times: the share not yet there at each time (s)."""
+
+    name: str
+    times: tuple[float, ...]
+    share: tuple[float, ...]
+    longest: float
+    of: int
+
+
+class Figure(Record):
+    """What is drawn, as data; `report.plots` draws it. Only one of the series is filled."""
+
+    kind: Literal["levels", "calls", "times"]
+    title: str
+    stairs: tuple[Stair, ...] = ()
+    calls: tuple[Call, ...] = ()
+    curves: tuple[Curve, ...] = ()
+    ceiling: int | None = None
+    mark: float | None = None
+    """A share that is marked across the plot of first calls."""
+
+
+class Section(Record):
+    """A heading and what stands under it."""
+
+    title: str
+    lines: tuple[Line, ...] = ()
+    figure: Figure | None = None
+    note: str = ""
+
+
+class Paper(Record):
+    """A whole paper. `refs` has every rep that a line names."""
+
+    format: int = FORMAT
+    kind: Literal["progress", "plan", "kennel"]
+    dog: str
+    title: str
+    day: str
+    sections: tuple[Section, ...]
+    refs: Mapping[str, Ref] = {}
+    changed: tuple[str, ...] = ()
+    cautions: str = CAUTIONS
+    footer: str = FOOTER
+
+
+def refs_of(sections: Sequence[Section], sittings: Iterable[Sitting]) -> dict[str, Ref]:
+    """Where the reps are that the lines of these sections name."""
+    wanted = {rep for section in sections for line in section.lines for rep in line.reps}
+    found = {}
+    for sitting in sittings:
+        day = ""
+        for rep in sitting.tries:
+            if rep.id in wanted:
+                day = day or day_of(sitting)
+                found[rep.id] = Ref(
+                    session=sitting.session,
+                    day=day,
+                    number=rep.number,
+                    at=clock(rep.start_s),
+                    recording=sitting.recording,
+                    start_s=rep.start_s,
+                    end_s=rep.end_s,
+                )
+    return found

@@ -1,0 +1,74 @@
+"""The plan of a dog's next session on one page."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+from voicelog.analysis.plan import Plan, plan
+from voicelog.analysis.series import in_words
+from voicelog.analysis.sitting import Sitting
+from voicelog.model import Dog
+from voicelog.report.paper import Line, Paper, Section, refs_of
+from voicelog.report.words import clean, counted
+from voicelog.safety.settings import Thresholds, changed
+
+__all__ = ["build", "one_line", "plan_section"]
+
+
+def build(
+    sittings: Sequence[Sitting], dog: Dog, thresholds: Thresholds, today: date | None = None
+) -> Paper:
+    """The plan as a paper. `sittings` are all the dog's sessions in short, in any order."""
+    sections = (plan_section(plan(sittings, dog, thresholds, today)),)
+    return Paper(
+        kind="plan",
+        dog=clean(dog.name),
+        title=f"Next session of {clean(dog.name)}",
+        day="" if today is None else in_words(today),
+        sections=sections,
+        refs=refs_of(sections, sittings),
+        changed=changed(thresholds),
+    )
+
+
+def plan_section(one: Plan) -> Section:
+    """The plan as lines."""
+    lines: list[Line] = []
+    if not one.session:
+        lines.append(Line(label="today", words="No session today.", mark="stop"))
+    else:
+        lines += [
+            Line(label="drill", words=f"{one.drill}, {counted(one.reps, 'rep')} at most."),
+            Line(label="warm-up", words=one.warm_up),
+            Line(label="distraction", words=f"{one.distraction}."),
+            Line(label="button", words=button_words(one), mark="" if one.button else "caution"),
+            Line(label="aim", words=one.aim),
+        ]
+    lines += [
+        Line(label="why" if not number else "", words=reason.words, level=1, reps=reason.reps)
+        for number, reason in enumerate(one.why)
+    ]
+    lines += [
+        Line(label="watch" if not number else "", words=reason.words, reps=reason.reps)
+        for number, reason in enumerate(one.watch)
+    ]
+    return Section(title="Next session", lines=tuple(lines), note="You decide; the log reminds.")
+
+
+def button_words(one: Plan) -> str:
+    """What the plan says of the button."""
+    if not one.button:
+        return "None in this session."
+    thin = " (thin evidence)" if one.thin else ""
+    start = f"None first. If you use it: start no higher than {one.start}{thin}"
+    return f"{start}, never above {one.most}."
+
+
+def one_line(one: Plan) -> str:
+    """The plan in one line, for a list of dogs."""
+    if not one.session:
+        return "no session today"
+    if not one.button:
+        return f"{one.distraction}, no button"
+    return f"{one.distraction}; no button first, start {one.start} at most, never above {one.most}"

@@ -1,0 +1,353 @@
+"""The progress of one dog: what it notices, answers and what is too much; how it goes on; what
+it is ready for; what to do next.
+
+Worded once, here, from the results of the analysis. No number stands without the reps it
+rests on, and few reps are said to be few.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+
+from voicelog.analysis.course import Baseline
+from voicelog.analysis.levels import Estimate, LevelSeries
+from voicelog.analysis.lifetime import Comparison, Survival, Time
+from voicelog.analysis.overview import Overview, overview
+from voicelog.analysis.proportion import Share
+from voicelog.analysis.ready import Step
+from voicelog.analysis.series import FIND_LEVEL, Scope, day_of, in_words, scope_of
+from voicelog.analysis.sitting import Sitting
+from voicelog.analysis.threshold import Level
+from voicelog.analysis.times import TimeGroup, Times
+from voicelog.analysis.unknown import Unknown
+from voicelog.analysis.updown import UpDown
+from voicelog.model import Dog, Mode
+from voicelog.report.figures import calls_figure, stairs_figure, times_figure
+from voicelog.report.paper import Line, Paper, Section, refs_of
+from voicelog.report.plan_paper import plan_section
+from voicelog.report.words import clean, counted
+from voicelog.safety.settings import Thresholds, changed
+
+__all__ = ["FEW", "build"]
+
+FEW = 10
+"""Reps under which a line is shown as resting on few."""
+
+_MODES: Mapping[Mode, str] = {"momentary": "tap", "continuous": "continuous"}
+
+
+def build(
+    sittings: Sequence[Sitting], dog: Dog, thresholds: Thresholds, today: date | None = None
+) -> Paper:
+    """The paper of one dog. `sittings` are all its sessions in short, in any order."""
+    found = overview(sittings, dog, thresholds, today)
+    scope = scope_of(sittings, today)
+    sections = tuple(
+        section
+        for section in (
+            _basis(scope, found, sittings),
+            plan_section(found.plan),
+            _levels(found, scope),
+            _ready(found.readiness),
+            _calls(found, scope),
+            _times(found.times),
+            _change(found),
+        )
+        if section.lines or section.figure
+    )
+    return Paper(
+        kind="progress",
+        dog=clean(dog.name),
+        title=f"Progress of {clean(dog.name)}",
+        day="" if today is None else in_words(today),
+        sections=sections,
+        refs=refs_of(sections, sittings),
+        changed=changed(thresholds),
+    )
+
+
+# --- sections --------------------------------------------------------------------------
+
+
+def _basis(scope: Scope, found: Overview, sittings: Sequence[Sitting]) -> Section:
+    reps = [rep for one in sittings for rep in one.tries]
+    if not sittings:
+        return Section(
+            title="What it rests on",
+            lines=(Line(label="sessions", words="None yet: nothing can be said of this dog."),),
+        )
+    look = sum(rep.heard == "look" for rep in reps)
+    void = sum(rep.heard == "void" for rep in reps)
+    span = (
+        f"{day_of(sittings[0])} to {day_of(sittings[-1])}"
+        if len(sittings) > 1
+        else day_of(sittings[0])
+    )
+    unit = sittings[-1].transmitter
+    lines = [
+        Line(
+            label="sessions",
+            words=f"{counted(len(sittings), 'session')}, {counted(len(reps), 'rep')}; {span}.",
+            few=len(reps) < FEW,
+        ),
+        Line(
+            label="transmitter",
+            words=f"Levels {unit.lowest} to {unit.top}, one step is {unit.one_step}. Levels of two "
+            "transmitters are never pooled.",
+        ),
+    ]
+    if look or void:
+        words = f"{counted(look, 'doubtful rep')} and {counted(void, 'void one')}: counted nowhere."
+        if look:
+            words += " A look at the doubtful ones makes the rest surer."
+        lines.append(Line(label="left out", words=words))
+    lines += [Line(label="mind", words=note) for note in found.notes]
+    return Section(title="What it rests on", lines=tuple(lines))
+
+
+def _levels(found: Overview, scope: Scope) -> Section:
+    lines: list[Line] = []
+    for one in found.levels:
+        lines += _series_lines(one)
+    if lines or found.ceiling.strong:
+        limit = found.ceiling
+        words = f"{limit.level}. {limit.why}" if limit.level is not None else limit.why
+        strong = limit.strong
+        first = Line(
+            label="ceiling",
+            words=words,
+            mark="caution" if limit.none_left or strong else "",
+            reps=strong.reps if strong else (),
+        )
+        lines.insert(0, first)
+    else:
+        lines = [Line(label="levels", words="No rep with a level on this transmitter.")]
+    note = (
+        "Noticed: any sign of the body. Answered: it did what was asked. Half, 4 in 5: the level "
+        "by which, walked up a step at a time, it has done so in half, or four in five, of its "
+        "reps, with 95% intervals. Handlers are pooled, since the level is the dog's; drills, "
+        "modes, distractions and transmitters never are."
+    )
+    return Section(
+        title="Levels",
+        lines=tuple(lines),
+        figure=stairs_figure(scope, found.ceiling),
+        note=note if found.levels else "",
+    )
+
+
+def _series_lines(one: LevelSeries) -> list[Line]:
+    inner = 1 if one.handler is None else 2
+    span = one.first if one.first == one.last else f"{one.first} to {one.last}"
+    left = [f"{one.doubtful} doubtful"] if one.doubtful else []
+    left += [f"{one.void} void"] if one.void else []
+    counts = f"{counted(one.of, 'rep')} in {counted(one.sessions, 'session')}, {span}"
+    counts += f"; left out: {', '.join(left)}" if left else ""
+    few = one.of < FEW
+    if one.handler is None:
+        where = f"distraction {one.distraction}" if one.distraction else "distraction not said"
+        label = ", ".join((one.drill or "drill not said", _MODES.get(one.mode, one.mode), where))
+        if len(one.handlers) > 1:
+            counts += f"; by {', '.join(map(clean, one.handlers))}"
+        head = Line(label=label, words=f"{counts}.", few=few, reps=one.reps)
+    else:
+        head = Line(
+            label=f"with {clean(one.handler)}", words=f"{counts}.", few=few, level=1, reps=one.reps
+        )
+        if few:
+            return [head]
+    by_level = ", ".join(f"{at.answered} of {at.of} at {at.level}" for at in one.at)
+    what = "shown" if one.drill == FIND_LEVEL else "answered"
+    lines = [head]
+    if by_level and one.handler is None:
+        lines.append(Line(label=what, words=f"{by_level}.", few=few, level=inner))
+    lines.append(_estimate_line("noticed", one.noticed, inner))
+    if one.answered is not None:
+        lines.append(_estimate_line("answers", one.answered, inner))
+    if one.strong is not None:
+        doubt = "" if one.strong.sure else ", not heard for sure"
+        lines.append(
+            Line(
+                label="too much",
+                words=f"{one.strong.level} at the lowest ({one.strong.sign}, {one.strong.day}"
+                f"{doubt}).",
+                mark="caution",
+                level=inner,
+                reps=one.strong.reps,
+            )
+        )
+    elif one.handler is None:
+        lines.append(Line(label="too much", words="no strong sign so far.", level=inner))
+    return lines
+
+
+def _estimate_line(label: str, one: Estimate, level: int) -> Line:
+    if isinstance(one.curve, Unknown):
+        return Line(label=label, words=one.curve.why, few=True, level=level, reps=one.reps)
+    half, most = one.curve.levels
+    words = f"half at {half.words}; 4 in 5 at {most.words}; of {counted(one.curve.of, 'rep')}"
+    if isinstance(one.beside, UpDown):
+        error = "" if one.beside.error is None else f" ± {one.beside.error:.1f}"
+        words += f". Beside it, {one.beside.method}: {one.beside.level:.1f}{error}"
+    words += f". {one.disagreement}" if one.disagreement else "."
+    return Line(label=label, words=words, few=_wide(half), level=level, reps=one.reps)
+
+
+def _wide(level: Level) -> bool:
+    """Whether an interval says little: open at an end, or as wide as all levels tried."""
+    if level.value is None or level.low is None or level.high is None:
+        return True
+    return level.high - level.low >= level.highest_tried - level.lowest_tried
+
+
+def _ready(steps: Sequence[Step]) -> Section:
+    lines: list[Line] = []
+    for step in steps:
+        lines.append(Line(label=step.ladder, words=f"{step.now}. {step.words}", mark=step.verdict))
+        for one in step.criteria:
+            words = f"{one.found}. Wanted: {one.wanted}."
+            lines.append(
+                Line(
+                    label=one.name,
+                    words=words,
+                    mark="yes" if one.met else "no",
+                    level=1,
+                    reps=one.reps,
+                )
+            )
+        if step.note:
+            lines.append(Line(label="", words=step.note, level=1))
+    note = ""
+    if steps:
+        basis = steps[0].criteria[0].basis
+        note = (
+            f"No criterion needs the button. Basis: {basis}. A dog that comes at every second "
+            f"call, by luck alone, passes the first criterion in {steps[0].chance:.1%} of such "
+            "looks; looking after each session makes luck likelier."
+        )
+    return Section(title="Ready for", lines=tuple(lines), note=note)
+
+
+def _calls(found: Overview, scope: Scope) -> Section:
+    lines = []
+    for one in found.shares:
+        drill = one.drill or "drill not said"
+        label = drill if one.by == "all" else f"{one.by} {clean(one.value or 'not said')}"
+        words = f"first call {_share(one.first_call)}; no button {_share(one.no_button)}"
+        if one.unsaid:
+            words += f"; button not said in {one.unsaid}"
+        few = isinstance(one.first_call, Unknown) or one.first_call.of < FEW
+        level = 0 if one.by == "all" else 1
+        lines.append(Line(label=label, words=f"{words}.", few=few, level=level, reps=one.reps))
+    if isinstance(found.baseline, Baseline):
+        words = (
+            f"before any stimulation {_share(found.baseline.before)}, "
+            f"now {_share(found.baseline.now)} at the first call"
+        )
+        if isinstance(found.baseline.come, Comparison):
+            words += f"; times to come compared: p = {found.baseline.come.p:.3f}"
+        lines.append(Line(label="baseline", words=f"{words}.", reps=found.baseline.reps))
+    elif found.shares:
+        lines.append(Line(label="baseline", words=found.baseline.why))
+    return Section(
+        title="Calls",
+        lines=tuple(lines),
+        figure=calls_figure(scope, found.course[0].drill if found.course else None),
+        note="In brackets: 95% Wilson intervals." if lines else "",
+    )
+
+
+def _share(one: Share | Unknown) -> str:
+    """A share in words; without a percentage where the reps are few."""
+    if isinstance(one, Unknown):
+        return "of no rep"
+    words = f"{one.count} of {one.of}"
+    if one.of < 5:
+        return f"{words} (too few for a share)"
+    return f"{words} ({one.low:.0%} to {one.high:.0%})".replace("% to ", " to ")
+
+
+def _times(all_of_them: Sequence[Times]) -> Section:
+    lines: list[Line] = []
+    figure = None
+    for one in all_of_them:
+        groups = [group for group in one.groups if group.timed]
+        if not groups:
+            words = "no rep was timed: that needs the call and the outcome said apart."
+            lines.append(Line(label=one.drill or "drill not said", words=words))
+            continue
+        for group in groups:
+            label = f"to {group.what}" if group.group == "these sessions" else group.group
+            inner = 0 if group.group == "these sessions" else 1
+            words = _time_words(group)
+            lines.append(
+                Line(
+                    label=f"{one.drill or 'drill not said'}, {label}" if not inner else label,
+                    words=words,
+                    few=group.timed < FEW,
+                    level=inner,
+                    reps=group.reps,
+                )
+            )
+        for comparison in one.compared:
+            if isinstance(comparison.result, Comparison):
+                p = comparison.result.p
+                verdict = "differ" if p < 0.05 else "no difference that stands out"
+                lines.append(
+                    Line(
+                        label="compared",
+                        words=f"to {comparison.what}, {' / '.join(comparison.groups)}: {verdict} "
+                        f"(log-rank p = {p:.3f}).",
+                        level=1,
+                    )
+                )
+        figure = figure or times_figure(one)
+    note = (
+        "Times are the narrator's, about 1 s either way. A call that was ignored counts as not "
+        "there yet, not as slow."
+    )
+    return Section(title="Times", lines=tuple(lines), figure=figure, note=note if figure else "")
+
+
+def _time_words(group: TimeGroup) -> str:
+    middle = (
+        f"half within {_seconds(group.median)}"
+        if isinstance(group.median, Time)
+        else group.median.why.rstrip(".")
+    )
+    mean = ""
+    if isinstance(group.mean, Time):
+        until = (
+            "" if group.mean.until is None else f", none counted beyond {group.mean.until:.0f} s"
+        )
+        mean = f"; mean {_seconds(group.mean)}{until}"
+    timed = f"{group.timed} of {group.of} reps timed"
+    if isinstance(group.curve, Survival) and group.curve.events < group.curve.of:
+        timed += f", {group.curve.of - group.curve.events} of them not there by the end"
+    return f"{middle}{mean}; {timed}."
+
+
+def _seconds(time: Time) -> str:
+    high = "not bounded" if time.high is None else f"{time.high:.1f}"
+    return f"{time.value:.1f} s ({time.low:.1f} to {high})"
+
+
+def _change(found: Overview) -> Section:
+    lines = []
+    where = ""
+    for one in found.course:
+        if not one.points:
+            continue
+        where = ", ".join(
+            (one.drill or "drill not said", f"distraction {one.distraction or 'not said'}")
+        )
+        few = isinstance(one.trend, Unknown)
+        reps = tuple(rep for point in one.points for rep in point.reps)
+        lines.append(Line(label=one.measure, words=one.trend_words, few=few, reps=reps))
+        if one.measure == "first call":
+            few = isinstance(one.change, Unknown)
+            lines.append(Line(label="change", words=one.change_words, few=few, level=1))
+    return Section(
+        title="Change", lines=tuple(lines), note=f"One value a session, {where}." if where else ""
+    )
