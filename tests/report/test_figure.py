@@ -8,7 +8,7 @@ from hypothesis import given, settings
 
 from voicelog.model import Session
 from voicelog.report.figure import plot_svg
-from voicelog.report.marks import drawn, legend
+from voicelog.report.marks import describe, drawn, legend
 
 from .build import full, rep, session, summary
 from .strategies import sessions
@@ -95,3 +95,14 @@ def test_a_doubtful_rep_has_a_dashed_outline() -> None:
     )
     assert "stroke-dasharray" not in sure
     assert look.count('stroke-dasharray="3.5 3"') == 2  # the rep, and its legend
+
+
+def test_with_links_each_mark_leads_somewhere_and_nothing_is_styled_inline() -> None:
+    made = full()
+    reps = {rep.number: f"#e-{rep.number}&" for rep in made.reps}
+    svg = ET.fromstring(plot_svg(made, links=reps))
+    links = {link.get("href"): link.get("aria-label") for link in svg.iter(f"{SVG}a")}
+    shown = drawn(made.reps)
+    assert links == {reps[rep.number]: describe(rep) for rep in shown}
+    assert not [element for element in svg.iter() if element.get("style")]
+    assert {rep.at for rep in shown} <= {text.text for text in svg.iter(f"{SVG}text")}

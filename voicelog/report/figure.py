@@ -7,7 +7,7 @@ cannot see it.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from html import escape
 
 from voicelog.report.lines import RepLine
@@ -25,11 +25,13 @@ _R = 7
 Point = Callable[[int], float]
 
 
-def plot_svg(summary: Summary, ident: str = "plot") -> str:
+def plot_svg(summary: Summary, ident: str = "plot", links: Mapping[int, str] | None = None) -> str:
     """An <svg> element; empty when there is nothing to draw.
 
     Args:
         ident: makes the ids of title and description unique in a page.
+        links: where the mark of each rep number leads; with them each column tells its time,
+            and nothing is styled inline, since a page with links has a style of its own.
     """
     reps = drawn(summary.reps)
     if not reps:
@@ -41,8 +43,9 @@ def plot_svg(summary: Summary, ident: str = "plot") -> str:
     floor = _TOP + (high - low) * step if levels else _TOP - _ROW
     lane_y = {lane: floor + _ROW * (number + 1.2) for number, lane in enumerate(rows)}
     bottom = max([floor, *lane_y.values()]) + _ROW
-    keys, legend_height = _legend(legend(reps), bottom + 34, max(_width(reps), 330))
-    width, height = max(_width(reps), 330), bottom + 30 + legend_height
+    below = bottom + (15 if links is not None else 0)
+    keys, legend_height = _legend(legend(reps), below + 34, max(_width(reps), 330))
+    width, height = max(_width(reps), 330), below + 30 + legend_height
 
     def level_y(level: int) -> float:
         return floor - (level - low) * step
@@ -57,12 +60,17 @@ def plot_svg(summary: Summary, ident: str = "plot") -> str:
         x = _LEFT + _PITCH * column + _PITCH / 2
         y = level_y(rep.peak) if rep.peak is not None else lane_y[rep.lane]
         parts.append(_text(x, bottom + 4, str(rep.number), "middle"))
-        parts.append(_rep(rep, x, y, level_y))
+        mark = _rep(rep, x, y, level_y)
+        if links is not None:
+            parts.append(_text(x, bottom + 19, rep.at, "middle", ' font-size="9"'))
+            mark = _linked(mark, rep, x, y, links.get(rep.number))
+        parts.append(mark)
     title, words = f"{ident}-title", f"{ident}-words"
+    inline = f'style="min-width:{0.85 * width:g}px" ' if links is None else ""
     return "\n".join(
         (
-            f'<svg xmlns="http://www.w3.org/2000/svg" role="img" width="{width:g}" '
-            f'style="min-width:{0.85 * width:g}px" '
+            f'<svg xmlns="http://www.w3.org/2000/svg" role="{"img" if links is None else "group"}" '
+            f'width="{width:g}" {inline}'
             f'height="{height:g}" viewBox="0 0 {width:g} {height:g}" '
             f'aria-labelledby="{title} {words}" font-family="sans-serif" font-size="12">',
             f'<title id="{title}">Level over rep number, {escape(summary.dog)}</title>',
@@ -114,6 +122,13 @@ def _rep(rep: RepLine, x: float, y: float, level_y: Point) -> str:
     return "".join(parts)
 
 
+def _linked(mark: str, rep: RepLine, x: float, y: float, href: str | None) -> str:
+    if href is None:
+        return mark
+    hit = f'<rect x="{x - 13:g}" y="{y - 13:g}" width="26" height="26" fill-opacity="0"/>'
+    return f'<a href="{escape(href)}" aria-label="{escape(describe(rep))}">{hit}{mark}</a>'
+
+
 def _trace(x: float, y: float, heights: Sequence[float]) -> str:
     passed = "".join(f"M{x - 4:g} {height:g}h8" for height in heights if height != y)
     return (
@@ -151,7 +166,7 @@ def _mark(key: str, x: float, y: float) -> str:
                 'stroke-width="1.4" stroke-dasharray="3.5 3"/>'
             )
         case "stress":
-            style = ' font-size="17" font-weight="bold" style="fill:var(--stop,currentColor)"'
+            style = ' font-size="17" font-weight="bold" class="stress"'
             return _text(x, y, "!", "middle", style)
         case "trace":
             return _trace(x, y - 12, [y - 5, y + 8])
