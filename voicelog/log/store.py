@@ -118,13 +118,22 @@ class Log:
         sound: str | None = None,
         duration_s: float | None = None,
         level: Sound | None = None,
+        roster: Roster | None = None,
     ) -> None:
         """Mark a recording complete, with what was only known at its end (None: as begun).
+
+        `roster` is for one that is heard again with words that were not known then.
 
         Raises:
             UnknownTargetError: there is no such recording.
         """
-        late = {"sha256": sha256, "sound": sound, "duration_s": duration_s, "level": level}
+        late = {
+            "sha256": sha256,
+            "sound": sound,
+            "duration_s": duration_s,
+            "level": level,
+            "roster": roster,
+        }
         with self._write() as connection:
             kept = self._kept(connection, recording)
             if kept is None:
