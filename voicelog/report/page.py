@@ -45,6 +45,14 @@ class Page:
         for number, line in enumerate(wrap(text, self.room) if text else ()):
             self.raw("" if number else lane, line)
 
+    def put_hanging(self, lane: str, indent: str, text: str) -> None:
+        """Text behind an indent; its further lines are indented a little more."""
+        wide = self.room - len(indent)
+        first, *more = wrap(text, wide)
+        self.raw(lane, indent + first)
+        for line in more and wrap(" ".join(more), wide - len(GAP)):
+            self.raw("", f"{indent}{GAP}{line}")
+
     def table(self, rows: Sequence[tuple[str, Sequence[str]]]) -> None:
         """Rows of (margin, cells); columns shrink and wrap until they fit."""
         widths = _fit([cells for _, cells in rows], self.room)

@@ -53,13 +53,15 @@ class Ref(Record):
 
 
 class Line(Record):
-    """A line. `few`: it rests on so few reps that it is to be read as little; `level` indents."""
+    """A line. `few`: it rests on so few reps that it is to be read as little; `level` indents;
+    `detail`: only for who asks for more."""
 
     label: str
     words: str
     mark: Mark = ""
     few: bool = False
     level: int = 0
+    detail: bool = False
     reps: tuple[str, ...] = ()
 
 

@@ -34,6 +34,9 @@ __all__ = ["FEW", "build"]
 FEW = 10
 """Reps under which a line is shown as resting on few."""
 
+RECENT = 6
+"""Sessions back in which a series of levels must have been worked to be told at once."""
+
 _MODES: Mapping[Mode, str] = {"momentary": "tap", "continuous": "continuous"}
 
 
@@ -93,6 +96,7 @@ def _basis(scope: Scope, found: Overview, sittings: Sequence[Sitting]) -> Sectio
         ),
         Line(
             label="transmitter",
+            detail=True,
             words=f"Levels {unit.lowest} to {unit.top}, one step is {unit.one_step}. Levels of two "
             "transmitters are never pooled.",
         ),
@@ -108,8 +112,11 @@ def _basis(scope: Scope, found: Overview, sittings: Sequence[Sitting]) -> Sectio
 
 def _levels(found: Overview, scope: Scope) -> Section:
     lines: list[Line] = []
+    recent = {rep.id for sitting in scope.sittings[-RECENT:] for rep in sitting.tries}
     for one in found.levels:
-        lines += _series_lines(one)
+        told = _series_lines(one)
+        old = recent.isdisjoint(one.reps)
+        lines += [line.model_copy(update={"detail": line.detail or old}) for line in told]
     if lines or found.ceiling.strong:
         limit = found.ceiling
         words = f"{limit.level}. {limit.why}" if limit.level is not None else limit.why
@@ -153,7 +160,12 @@ def _series_lines(one: LevelSeries) -> list[Line]:
         head = Line(label=label, words=f"{counts}.", few=few, reps=one.reps)
     else:
         head = Line(
-            label=f"with {clean(one.handler)}", words=f"{counts}.", few=few, level=1, reps=one.reps
+            label=f"with {clean(one.handler)}",
+            words=f"{counts}.",
+            few=few,
+            level=1,
+            detail=few,
+            reps=one.reps,
         )
         if few:
             return [head]
@@ -161,7 +173,8 @@ def _series_lines(one: LevelSeries) -> list[Line]:
     what = "shown" if one.drill == FIND_LEVEL else "answered"
     lines = [head]
     if by_level and one.handler is None:
-        lines.append(Line(label=what, words=f"{by_level}.", few=few, level=inner))
+        counted_at = Line(label=what, words=f"{by_level}.", few=few, level=inner, detail=not few)
+        lines.append(counted_at)
     lines.append(_estimate_line("noticed", one.noticed, inner))
     if one.answered is not None:
         lines.append(_estimate_line("answers", one.answered, inner))
@@ -213,11 +226,12 @@ def _ready(steps: Sequence[Step]) -> Section:
                     words=words,
                     mark="yes" if one.met else "no",
                     level=1,
+                    detail=one.met,
                     reps=one.reps,
                 )
             )
         if step.note:
-            lines.append(Line(label="", words=step.note, level=1))
+            lines.append(Line(label="", words=step.note, level=1, detail=True))
     note = ""
     if steps:
         basis = steps[0].criteria[0].basis
@@ -239,7 +253,16 @@ def _calls(found: Overview, scope: Scope) -> Section:
             words += f"; button not said in {one.unsaid}"
         few = isinstance(one.first_call, Unknown) or one.first_call.of < FEW
         level = 0 if one.by == "all" else 1
-        lines.append(Line(label=label, words=f"{words}.", few=few, level=level, reps=one.reps))
+        lines.append(
+            Line(
+                label=label,
+                words=f"{words}.",
+                few=few,
+                level=level,
+                detail=one.by not in ("all", "distraction"),
+                reps=one.reps,
+            )
+        )
     if isinstance(found.baseline, Baseline):
         words = (
             f"before any stimulation {_share(found.baseline.before)}, "
@@ -287,6 +310,7 @@ def _times(all_of_them: Sequence[Times]) -> Section:
                     words=words,
                     few=group.timed < FEW,
                     level=inner,
+                    detail=bool(inner) and group.group != "the sessions before",
                     reps=group.reps,
                 )
             )
@@ -300,6 +324,7 @@ def _times(all_of_them: Sequence[Times]) -> Section:
                         words=f"to {comparison.what}, {' / '.join(comparison.groups)}: {verdict} "
                         f"(log-rank p = {p:.3f}).",
                         level=1,
+                        detail=p >= 0.05,
                     )
                 )
         figure = figure or times_figure(one)
@@ -347,7 +372,8 @@ def _change(found: Overview) -> Section:
         lines.append(Line(label=one.measure, words=one.trend_words, few=few, reps=reps))
         if one.measure == "first call":
             few = isinstance(one.change, Unknown)
-            lines.append(Line(label="change", words=one.change_words, few=few, level=1))
+            words = one.change_words
+            lines.append(Line(label="change", words=words, few=few, level=1, detail=few))
     return Section(
         title="Change", lines=tuple(lines), note=f"One value a session, {where}." if where else ""
     )

@@ -1,0 +1,144 @@
+"""A paper over weeks as one HTML file: no script, nothing fetched; plots drawn in its ink.
+
+Every line opens to the reps it rests on, newest first, each with a link to its sound where
+the caller knows one. Few reps are set small and marked "few".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from html import escape
+from itertools import groupby
+
+from voicelog.report.html import document, section, user
+from voicelog.report.paper import Line, Paper, Ref, Section
+from voicelog.report.plots import plot_svg
+
+__all__ = ["STYLE", "Link", "article", "render"]
+
+Link = Callable[[Ref], str | None]
+"""Where a rep is to be heard: a URL, or None where its sound is not kept."""
+
+MOST_LISTED = 60
+"""Reps listed under a line; older ones are counted."""
+
+_MARKS = {
+    "stop": "Stop",
+    "caution": "Caution",
+    "ready": "Ready",
+    "nearly": "Nearly",
+    "not yet": "Not yet",
+    "at the top": "Top",
+    "yes": "met",
+    "no": "not met",
+}
+
+STYLE = """
+.paper li { padding: .28rem 0; border-bottom: 1px solid var(--rule); }
+.paper li.in1 { margin-left: 1.6rem; }
+.paper li.in2 { margin-left: 3.2rem; }
+.paper > .title { font: 700 1.7rem/1.2 Georgia, "DejaVu Serif", serif; margin: 0 0 .6rem;
+  padding-left: 8.6rem; }
+.paper li.more > details { display: block; }
+.paper li.more li { border-bottom-style: dotted; }
+.paper b { font-weight: 600; margin-right: .5rem; }
+.paper .mark { display: inline-block; min-width: 4.6rem; font-weight: 700; }
+.paper .stop .mark { color: var(--stop); text-transform: uppercase; }
+.paper .caution .mark { color: var(--caution); }
+.paper .ready .mark, .paper .yes .mark { color: var(--moss); }
+.paper .few { color: var(--soft); font-size: .92rem; border-bottom-style: dotted; }
+.paper .few .mark { font-weight: 400; font-style: italic; }
+.paper details { display: inline; font-size: .87rem; color: var(--soft); }
+.paper summary { display: inline; cursor: pointer; text-decoration: underline dotted; }
+.paper details p { padding: .25rem 0 .25rem 1rem; }
+.paper details a { color: inherit; margin-right: .5rem; white-space: nowrap; }
+.paper a { color: var(--ink); }
+@media (max-width: 40rem) { .paper > .title { padding-left: .9rem; }
+  .paper li.in1, .paper li.in2 { margin-left: .7rem; } }
+@media print { .paper details:not([open]) { display: none; } }
+"""
+
+
+def render(*papers: Paper, link: Link | None = None) -> str:
+    """A whole page with one article a paper, in the order given."""
+    title = ", ".join(paper.title for paper in papers)
+    heading = papers[0].day if papers else ""
+    body = "\n".join(article(paper, f"p{n}", link=link) for n, paper in enumerate(papers, 1))
+    return document(title, heading, body, STYLE)
+
+
+def article(paper: Paper, ident: str = "p", *, link: Link | None = None) -> str:
+    """One paper as an <article>; `ident` makes its ids unique in a page."""
+    parts = [f'<h2 class="title">{user(paper.title)}</h2>']
+    for number, one in enumerate(paper.sections):
+        parts.append(
+            section(escape(one.title), _section(one, paper.refs, f"{ident}-{number}", link))
+        )
+    if paper.changed:
+        lines = "".join(f"<li>{escape(line)}</li>" for line in paper.changed)
+        parts.append(section("Changed", f"<ul>{lines}</ul>"))
+    cautions = "<br>".join(map(escape, paper.cautions.splitlines()))
+    parts.append(section("Remember", f"<p>{cautions}</p>"))
+    return (
+        f'<article class="paper" aria-label="{escape(paper.title)}">\n'
+        + "\n".join(parts)
+        + ("\n</article>")
+    )
+
+
+def _section(one: Section, refs: Mapping[str, Ref], ident: str, link: Link | None) -> str:
+    parts = []
+    if one.figure is not None:
+        parts.append(f'<p class="note">{escape(one.figure.title)}</p>')
+        parts.append(f'<div class="scroll" tabindex="0">{plot_svg(one.figure, ident)}</div>')
+    if one.lines:
+        parts.append(f"<ul>{_lines(one.lines, refs, link)}</ul>")
+    if one.note:
+        parts.append(f'<p class="note">{escape(one.note)}</p>')
+    return "\n".join(parts)
+
+
+def _lines(lines: Sequence[Line], refs: Mapping[str, Ref], link: Link | None) -> str:
+    """The lines; details in a row are folded away behind a word."""
+    parts = []
+    for detail, some in groupby(lines, key=lambda line: line.detail):
+        run = [_line(line, refs, link) for line in some]
+        if detail:
+            more = f"<summary>{len(run)} more</summary><ul>{''.join(run)}</ul>"
+            parts.append(f'<li class="more"><details>{more}</details></li>')
+        else:
+            parts += run
+    return "".join(parts)
+
+
+def _line(line: Line, refs: Mapping[str, Ref], link: Link | None) -> str:
+    classes = " ".join(
+        filter(None, (line.mark.replace(" ", "-"), "few" if line.few else "", f"in{line.level}"))
+    )
+    mark = _MARKS.get(line.mark, "few" if line.few else "")
+    shown = f'<span class="mark">{mark}</span> ' if mark else ""
+    label = f"<b>{user(line.label)}</b>" if line.label else ""
+    return f'<li class="{classes}">{shown}{label}{user(line.words)}{_reps(line, refs, link)}</li>'
+
+
+def _reps(line: Line, refs: Mapping[str, Ref], link: Link | None) -> str:
+    known = [refs[rep] for rep in line.reps if rep in refs]
+    if not known:
+        return ""
+    by_session: dict[str, list[Ref]] = {}
+    for ref in reversed(known[-MOST_LISTED:]):
+        by_session.setdefault(ref.session, []).append(ref)
+    rows = []
+    for some in by_session.values():
+        links = " ".join(_rep(ref, link) for ref in reversed(some))
+        rows.append(f"<p>{escape(some[0].day)}: {links}</p>")
+    if len(known) > MOST_LISTED:
+        rows.append(f"<p>and {len(known) - MOST_LISTED} older ones.</p>")
+    many = f"{len(known)} rep{'s' if len(known) != 1 else ''}"
+    return f" <details><summary>{many}</summary>{''.join(rows)}</details>"
+
+
+def _rep(ref: Ref, link: Link | None) -> str:
+    url = link(ref) if link else None
+    words = f"rep {ref.number} at {ref.at}"
+    return f'<a href="{escape(url)}">{words}</a>' if url else f"<span>{words}</span>"

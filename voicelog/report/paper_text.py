@@ -1,0 +1,74 @@
+"""A paper over weeks for a terminal: 80 columns, one margin, legible without colour.
+
+Few reps look like few: such a line says "few" in its margin. With `reps` every line is
+followed by the reps it rests on, by session.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from voicelog.report.page import Page
+from voicelog.report.paper import Line, Paper, Ref
+from voicelog.report.words import listed
+
+__all__ = ["render"]
+
+_MARKS = {
+    "stop": "STOP",
+    "caution": "CAUTION",
+    "ready": "ready",
+    "nearly": "nearly",
+    "not yet": "not yet",
+    "at the top": "top",
+    "yes": "met",
+    "no": "not met",
+}
+_PLAIN = str.maketrans({"°": "", "×": "x", "±": "+-"})
+
+
+def render(paper: Paper, *, colour: bool = False, plain: bool = False, reps: bool = False) -> str:
+    """The paper as lines of at most 80 cells, ending in a newline.
+
+    Args:
+        colour: adds ANSI colour to the margin; nothing is said by colour alone.
+        plain: for a screen reader: no indents, marks in ASCII.
+        reps: names the reps behind each line.
+        every: prints the details and the notes too.
+    """
+    page = Page(colour)
+    page.put("", f"{paper.title}{f', {paper.day}' if paper.day else ''}")
+    for section in paper.sections:
+        page.gap()
+        page.put("", section.title.upper())
+        shown = [line for line in section.lines if every or not line.detail]
+        for line in shown:
+            lane = _MARKS.get(line.mark, "few" if line.few else "")
+            indent = "" if plain else "  " * line.level
+            label = f"{line.label}: " if line.label else ""
+            page.put_hanging(lane, indent, f"{label}{line.words}")
+            if reps and line.reps:
+                page.put_hanging("", f"{indent}  ", f"reps: {_reps(line, paper.refs)}")
+        if section.note and every:
+            page.put("", f"({section.note})")
+    hidden = sum(line.detail for section in paper.sections for line in section.lines)
+    page.gap()
+    if hidden and not every:
+        page.put("", f"{hidden} more lines, and what the words mean: --all.")
+    for number, changed in enumerate(paper.changed):
+        page.put("" if number else "changed", changed)
+    for number, words in enumerate(paper.cautions.splitlines()):
+        page.put("" if number else "remember", words)
+    page.put("", paper.footer)
+    text = "\n".join(page.lines) + "\n"
+    return text.translate(_PLAIN) if plain else text
+
+
+def _reps(line: Line, refs: Mapping[str, Ref]) -> str:
+    """ "3 May 2031: 1, 2 and 5; 4 May 2031: 3"."""
+    by_day: dict[tuple[str, str], list[str]] = {}
+    for rep in line.reps:
+        ref = refs.get(rep)
+        if ref is not None:
+            by_day.setdefault((ref.day, ref.session), []).append(str(ref.number))
+    return "; ".join(f"{day}: {listed(numbers)}" for (day, _), numbers in by_day.items())
