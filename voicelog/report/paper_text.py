@@ -27,7 +27,14 @@ _MARKS = {
 _PLAIN = str.maketrans({"°": "", "×": "x", "±": "+-"})
 
 
-def render(paper: Paper, *, colour: bool = False, plain: bool = False, reps: bool = False) -> str:
+def render(
+    paper: Paper,
+    *,
+    colour: bool = False,
+    plain: bool = False,
+    reps: bool = False,
+    every: bool = False,
+) -> str:
     """The paper as lines of at most 80 cells, ending in a newline.
 
     Args:
