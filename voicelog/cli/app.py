@@ -9,7 +9,7 @@ import sys
 import typer
 
 from voicelog import __version__
-from voicelog.cli import keep, listen, listeners, lists, log, read, roster, words
+from voicelog.cli import keep, listen, listeners, lists, log, read, roster, soundcheck, words
 
 __all__ = ["app", "main"]
 
@@ -43,6 +43,7 @@ app.command("demo")(read.demo)
 app.command("read")(read.read)
 app.command("add")(log.add)
 app.command("listen")(listen.listen)
+app.command("soundcheck")(soundcheck.soundcheck)
 app.command("summary")(log.summary)
 app.command("export")(log.export)
 app.command("settings")(lists.settings)

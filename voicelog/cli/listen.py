@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 Side = Literal["left", "right"]
 
-__all__ = ["DeviceName", "listen"]
+__all__ = ["DeviceName", "OutputName", "RateOption", "Side", "SideOption", "listen"]
 
 DeviceName = Annotated[
     str | None,
@@ -31,22 +31,25 @@ DeviceName = Annotated[
         "--device", metavar="NAME", help="Microphone, by a part of its name. Default: the system's."
     ),
 ]
+RateOption = Annotated[
+    int | None,
+    typer.Option("--rate", min=8000, max=192000, metavar="HZ", help="Sample rate to ask for."),
+]
+OutputName = Annotated[
+    str | None,
+    typer.Option(
+        "--output", metavar="NAME", help="Earphone, by a part of its name; 'none' for silence."
+    ),
+]
+SideOption = Annotated[Side, typer.Option("--side", help="The ear that hears it.")]
 
 
 def listen(
     dog: options.DogNames = None,
     device: DeviceName = None,
-    rate: Annotated[
-        int | None,
-        typer.Option("--rate", min=8000, max=192000, metavar="HZ", help="Sample rate to ask for."),
-    ] = None,
-    output: Annotated[
-        str | None,
-        typer.Option(
-            "--output", metavar="NAME", help="Earphone, by a part of its name; 'none' for silence."
-        ),
-    ] = None,
-    side: Annotated[Side, typer.Option("--side", help="The ear that hears it.")] = "left",
+    rate: RateOption = None,
+    output: OutputName = None,
+    side: SideOption = "left",
     replies: Annotated[
         Literal["all", "doubtful", "none"],
         typer.Option(
