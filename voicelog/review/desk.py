@@ -10,7 +10,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from voicelog.diary import Diary, grammar_of
 from voicelog.grammar.alike import twins
@@ -49,6 +49,9 @@ class Desk:
         self.diary = Diary(log)
         self._now = now
         self._lock = threading.RLock()
+        self._stop, self._woken = threading.Event(), threading.Event()
+        self.behind = 0
+        """Recordings that wait to be derived anew, when last looked."""
 
     # --- seeing ----------------------------------------------------------------------
 
@@ -59,7 +62,8 @@ class Desk:
             NotThereError: there is none of that key.
         """
         head = self._head(key)
-        if head.stale:
+        newest = str(self.log.event_seq(head.recording))
+        if head.stale or head.stamp.rpartition("/")[2] != newest:
             with self._lock:
                 self.diary.bring(head.recording)
             head = self._head(key)
@@ -128,6 +132,7 @@ class Desk:
             about = _about(before, deed, events)
             now_key = self._key_after(key, before, about)
             after = self.view(now_key)
+        self._woken.set()
         was = (before.session, before.summary)
         now = (after.session, after.summary)
         return Done(
@@ -151,13 +156,38 @@ class Desk:
         nearest = sorted(line.sessions, key=lambda one: abs(one.start_s - start_s))
         return nearest[0].id if nearest else recording
 
-    def catch_up(self) -> int:
-        """Bring one recording that is behind up to date; how many were."""
+    # --- in the background -----------------------------------------------------------
+
+    def catch_up(self, rest_s: float = 0.0) -> int:
+        """Bring up to date what is behind, resting between recordings; how many were."""
         behind = self.diary.stale()
-        if behind:
+        for done, recording in enumerate(behind, start=1):
             with self._lock:
-                self.diary.bring(behind[0])
+                self.diary.bring(recording)
+            self.behind = len(behind) - done
+            if self._stop.wait(rest_s):
+                break
         return len(behind)
+
+    def keep_up(self, every_s: float = 2.0, rest_s: float = 0.02) -> None:
+        """Catch up whenever something was added to the log, until `close`."""
+        seen = -1
+        while not self._stop.is_set():
+            newest = self.log.event_seq()
+            if newest != seen or self._woken.is_set():
+                self._woken.clear()
+                seen = newest
+                self.catch_up(rest_s)
+            self._woken.wait(every_s)
+
+    def close(self) -> None:
+        """Let `keep_up` come to its end."""
+        self._stop.set()
+        self._woken.set()
+
+    def today(self) -> date:
+        """The day it is where the page is read."""
+        return self._now().date()
 
 
 def _both(session: Session | None, summary: Summary | None) -> tuple[Session, Summary] | None:

@@ -14,6 +14,7 @@ __all__ = [
     "BadRequestError",
     "ChangedError",
     "ForbiddenError",
+    "NoCodeError",
     "NoSoundError",
     "NotANoteError",
     "NotThereError",
@@ -42,6 +43,13 @@ class ForbiddenError(ReviewError):
 
     code = "forbidden"
     status = 403
+
+
+class NoCodeError(ForbiddenError):
+    """Nobody has shown the access code yet."""
+
+    code = "no-code"
+    status = 401
 
 
 class TooLargeError(ReviewError):

@@ -1,0 +1,93 @@
+"""`voicelog review`: the page at the laptop."""
+
+from __future__ import annotations
+
+import getpass
+import os
+import sys
+from datetime import datetime
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from voicelog.cli import options
+
+if TYPE_CHECKING:
+    from voicelog.review.serve import Opened
+
+__all__ = ["review"]
+
+
+def review(
+    port: Annotated[int, typer.Option("--port", min=0, max=65535, metavar="N")] = 8137,
+    who: Annotated[
+        str | None,
+        typer.Option("--as", metavar="NAME", help="Who corrects. Default: this user's name."),
+    ] = None,
+    budget: Annotated[
+        int,
+        typer.Option(
+            "--budget", min=1, max=99, metavar="N", help="Entries to look at in a session."
+        ),
+    ] = 4,
+    network: Annotated[
+        bool,
+        typer.Option(
+            "--network",
+            help="Open the page to other machines of the network, encrypted, with an access code. "
+            "Whoever has the code can hear, read and change the whole log.",
+        ),
+    ] = False,
+    browser: Annotated[
+        bool, typer.Option("--browser/--no-browser", help="Open it in the browser.")
+    ] = True,
+    data_dir: options.DataDir = None,
+) -> None:
+    """Read, hear and correct the log on a page in the browser, until Ctrl-C.
+
+    The page can be opened on this machine only, unless you say --network.
+
+    Example: voicelog review --as Anna
+    """
+    from voicelog.log import default_folder
+    from voicelog.model import UsageError
+
+    try:
+        from voicelog.review.serve import serve
+    except ModuleNotFoundError as error:
+        raise UsageError(
+            f"Found no '{error.name}' library, wanted it for the page; install it: "
+            "pip install 'voicelog[review]'."
+        ) from error
+
+    def opened(at: Opened) -> None:
+        typer.echo(f"The page is at {at.address} (stop with Ctrl-C).")
+        if at.code:
+            typer.echo(f"On the network: {', '.join(at.others) or at.address}")
+            typer.echo(f"Access code: {at.code}")
+            typer.echo(
+                "Whoever has this code can hear, read and change the whole log. The browser warns "
+                "once, since voicelog made the certificate itself; compare the fingerprint:"
+            )
+            typer.echo(f"SHA-256 {at.fingerprint}")
+        sys.stdout.flush()
+        if browser and _has_screen():
+            import webbrowser
+
+            webbrowser.open(at.address)
+
+    serve(
+        data_dir or default_folder(),
+        port=port,
+        who=who or getpass.getuser(),
+        budget=budget,
+        network=network,
+        opened=opened,
+        now=lambda: datetime.now().astimezone(),
+    )
+
+
+def _has_screen() -> bool:
+    if sys.platform.startswith("linux"):
+        return bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
+    return True

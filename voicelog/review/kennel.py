@@ -1,0 +1,80 @@
+"""Dogs at the page: their profiles, with what sounds alike pointed out before it is kept."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from hashlib import sha256
+from typing import Any
+
+from pydantic import ValidationError
+
+from voicelog.grammar.clash import clashes
+from voicelog.log import Wanted
+from voicelog.model import Dog
+from voicelog.review.desk import Desk
+from voicelog.review.errors import BadRequestError, ChangedError, NotThereError
+
+__all__ = ["alike", "keep_dog", "roster_with_sessions", "stamp_of"]
+
+
+def roster_with_sessions(desk: Desk) -> tuple[list[tuple[Dog, int]], tuple[str, ...]]:
+    """Every dog with how many sessions it has, and the handlers."""
+    roster = desk.log.roster()
+    return [
+        (dog, desk.diary.headings(Wanted(dog=dog.name), limit=0).total) for dog in roster.dogs
+    ], roster.handlers
+
+
+def stamp_of(desk: Desk, dogs: Sequence[tuple[Dog, int]], name: str | None) -> tuple[Dog, int, str]:
+    """The dog of that name, how many sessions it has, and its version; an empty one for None."""
+    if name is None:
+        return Dog(name=""), 0, ""
+    for dog, sessions in dogs:
+        if dog.name == name:
+            return dog, sessions, _version(dog)
+    have = ", ".join(dog.name for dog, _ in dogs) or "none yet"
+    raise NotThereError(f"Found no dog '{name[:60]}' on the roster, wanted one of it ({have}).")
+
+
+def keep_dog(desk: Desk, given: Mapping[str, Any]) -> dict[str, Any]:
+    """Put a profile on the roster, if it is still as it was seen.
+
+    Raises:
+        ChangedError: somebody changed it meanwhile.
+        BadRequestError: a field holds what it cannot.
+    """
+    dog = _dog(given.get("dog"))
+    roster = desk.log.roster()
+    known = roster.dog(dog.name)
+    now = _version(known) if known else ""
+    if given.get("was") != now:
+        is_now = "is on the roster already" if not given.get("was") else "reads otherwise"
+        raise ChangedError(f"The profile of {dog.name}", is_now)
+    warned = list(clashes(dog, roster))
+    desk.log.put_dog(dog)
+    return {"name": dog.name, "was": _version(dog), "alike": warned}
+
+
+def alike(desk: Desk, given: Mapping[str, Any]) -> list[str]:
+    """What a name and cue words sound like, a sentence each."""
+    dog = _dog({"name": given.get("name"), "cues": given.get("cues")})
+    return list(clashes(dog, desk.log.roster()))
+
+
+def _dog(fields: object) -> Dog:
+    try:
+        dog = Dog.model_validate(fields)
+    except ValidationError as error:
+        first = error.errors()[0]
+        place = " ".join(map(str, first["loc"])).replace("_", " ") or "the profile"
+        raise BadRequestError(
+            f"Found {first['input']!r:.60} for {place}, but "
+            f"{first['msg'].removeprefix('Value error, ')}; correct it."
+        ) from error
+    if not dog.name.strip():
+        raise BadRequestError("Found no name, wanted the one the dog is called by; type it.")
+    return dog
+
+
+def _version(dog: Dog) -> str:
+    return sha256(dog.model_dump_json().encode()).hexdigest()[:20]
