@@ -72,6 +72,7 @@ def merge(log: Log, parcels: Iterable[Parcel]) -> Merged:
         name = _take_sound(log, parcel)
         with log.writing() as connection:
             _merge_recording(log, connection, parcel, name, done)
+    log.drop_sounds()
     return done
 
 

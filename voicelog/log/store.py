@@ -350,18 +350,26 @@ class Log:
         with self._read() as connection:
             if not tombstones.unswept(connection):
                 return True
-            used = {
-                Path(name).stem for name in connection.scalars(select(recordings.c.sound)) if name
-            }
-            gone = tombstones.unswept_sounds(connection) - used
-        with plainly(self.folder / "sound"):
-            for stem in gone:
-                sounds.remove(stem, self.folder / "sound")
+        self.drop_sounds()
         if not scrubbed(self._engine):
             return False
         with self._write() as connection:
             tombstones.mark_swept(connection)
         return True
+
+    def drop_sounds(self) -> None:
+        """Remove the sound files that no recording has any more."""
+        with self._read() as connection:
+            gone = tombstones.unswept_sounds(connection)
+            names = connection.scalars(select(recordings.c.sound)) if gone else ()
+            gone -= {Path(name).stem for name in names if name}
+        if not gone:
+            return
+        with plainly(self.folder / "sound"):
+            for stem in gone:
+                sounds.remove(stem, self.folder / "sound")
+        with self._write() as connection:
+            tombstones.mark_swept(connection, gone)
 
     # --- within --------------------------------------------------------------------
 

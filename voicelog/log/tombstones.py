@@ -111,6 +111,9 @@ def unswept_sounds(connection: Connection) -> set[str]:
     )
 
 
-def mark_swept(connection: Connection) -> None:
-    """Say of all that is deleted by now that nothing of it is left."""
-    connection.execute(update(tombstones).where(tombstones.c.swept.is_(False)).values(swept=True))
+def mark_swept(connection: Connection, sounds: Iterable[str] | None = None) -> None:
+    """Say that nothing is left of these sound files, or (None) of all that is deleted."""
+    left = tombstones.c.swept.is_(False)
+    if sounds is not None:
+        left &= (tombstones.c.kind == "sound") & tombstones.c.id.in_(list(sounds))
+    connection.execute(update(tombstones).where(left).values(swept=True))
