@@ -9,7 +9,18 @@ import sys
 import typer
 
 from voicelog import __version__
-from voicelog.cli import keep, listen, listeners, lists, log, read, roster, soundcheck, words
+from voicelog.cli import (
+    keep,
+    listen,
+    listeners,
+    lists,
+    log,
+    read,
+    rehear,
+    roster,
+    soundcheck,
+    words,
+)
 
 __all__ = ["app", "main"]
 
@@ -47,6 +58,7 @@ app.command("soundcheck")(soundcheck.soundcheck)
 app.command("summary")(log.summary)
 app.command("export")(log.export)
 app.command("settings")(lists.settings)
+app.command("rehear")(rehear.rehear)
 app.command("rebuild")(log.rebuild)
 app.command("backup")(keep.backup)
 app.command("restore")(keep.restore)

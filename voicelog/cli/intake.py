@@ -20,12 +20,13 @@ if TYPE_CHECKING:
     from voicelog.grammar.grammar import Grammar, Narrowing
     from voicelog.hearing.listener import Listener
     from voicelog.model import Roster
-    from voicelog.pipeline import Heard, Intake, Setup
+    from voicelog.pipeline import Hear, Heard, Intake, Setup
     from voicelog.safety.settings import Settings
     from voicelog.sound.mono import Samples
 
-__all__ = ["Order", "each", "grammar_for", "open_intake", "order_for"]
+__all__ = ["Order", "each", "grammar_for", "hear_with", "open_intake", "order_for"]
 
+Item = TypeVar("Item")
 Result = TypeVar("Result")
 
 
@@ -144,49 +145,60 @@ def open_intake(path: Path, order: Order) -> Intake:
     if order.typed:
         return Intake(TypedFile(path, setup.grammar), setup, at=order.at)
 
+    return Intake(SoundFile(path, hear_with(order)), setup, at=order.at)
+
+
+def hear_with(order: Order) -> Hear:
+    """How blocks of sound are heard for an order."""
+    station = _station_for(order)
+
     def hear(blocks: Iterable[Samples], recording: str) -> Iterator[Heard]:
         from voicelog.hearing.hear import hear as listen
 
-        return listen(blocks, station.listeners, setup.grammar, narrowing_for(order), recording)
+        grammar = station.setup.grammar
+        return listen(blocks, station.listeners, grammar, narrowing_for(order), recording)
 
-    return Intake(SoundFile(path, hear), setup, at=order.at)
+    return hear
 
 
 def each(
-    paths: Sequence[Path], work: Callable[[Path], Result], jobs: int
-) -> Iterator[tuple[Path, Result | Exception]]:
-    """Do `work` on every file and give the results in the order of the files.
+    items: Sequence[Item],
+    work: Callable[[Item], Result],
+    jobs: int,
+    name: Callable[[Item], str] = lambda item: Path(str(item)).name,
+) -> Iterator[tuple[Item, Result | Exception]]:
+    """Do `work` on every item (files, as a rule) and give the results in their order.
 
     Errors that the user can mend are results too. Progress goes to standard error when
     there is someone to see it.
     """
-    if jobs == 1 or len(paths) == 1:
-        for number, path in enumerate(paths, start=1):
-            _progress(number, len(paths), path)
-            yield path, _attempt(work, path)
+    if jobs == 1 or len(items) == 1:
+        for number, item in enumerate(items, start=1):
+            _progress(number, len(items), name(item))
+            yield item, _attempt(work, item)
         return
     results: dict[int, Result | Exception] = {}
-    with ProcessPoolExecutor(min(jobs, len(paths)), mp_context=get_context("spawn")) as pool:
-        futures = {pool.submit(_attempt, work, path): i for i, path in enumerate(paths)}
+    with ProcessPoolExecutor(min(jobs, len(items)), mp_context=get_context("spawn")) as pool:
+        futures = {pool.submit(_attempt, work, item): i for i, item in enumerate(items)}
         shown = 0
         for done, future in enumerate(as_completed(futures), start=1):
             index = futures[future]
             results[index] = future.result()
-            _progress(done, len(paths), paths[index])
+            _progress(done, len(items), name(items[index]))
             while shown in results:
-                yield paths[shown], results.pop(shown)
+                yield items[shown], results.pop(shown)
                 shown += 1
 
 
-def _attempt(work: Callable[[Path], Result], path: Path) -> Result | Exception:
+def _attempt(work: Callable[[Item], Result], item: Item) -> Result | Exception:
     from voicelog.model import VoicelogError
 
     try:
-        return work(path)
+        return work(item)
     except VoicelogError as error:
         return error
 
 
-def _progress(number: int, total: int, path: Path) -> None:
+def _progress(number: int, total: int, name: str) -> None:
     if sys.stderr.isatty() and total > 1:
-        typer.echo(f"{number} of {total}: {path.name}", err=True)
+        typer.echo(f"{number} of {total}: {name}", err=True)

@@ -1,0 +1,29 @@
+"""Hear a kept recording again, and take over what is new where no person has read.
+
+Listeners and vocabulary get better; what was heard with older ones need not stay as it is.
+`rehear` hears the kept sound, holds it against what the log says and against what people
+have read, and changes nothing. `take_over` appends what differs: new verdicts for the same
+utterances; new utterances where the sound falls apart otherwise, and a verdict for each old
+one that says which stand in its place. So nothing is removed and no note stands twice.
+
+Whatever a person has read, put in or acted on stays as it is, and so do the utterances
+beside it that would have to be cut or joined with it. The same listeners and the same
+vocabulary change nothing.
+"""
+
+from voicelog.rehear.again import rehear, take_over
+from voicelog.rehear.compare import compare
+from voicelog.rehear.difference import Change, Difference, NoSoundError, Said, Score
+from voicelog.rehear.vocabulary import todays_roster
+
+__all__ = [
+    "Change",
+    "Difference",
+    "NoSoundError",
+    "Said",
+    "Score",
+    "compare",
+    "rehear",
+    "take_over",
+    "todays_roster",
+]

@@ -1,0 +1,38 @@
+"""How a hearing does on what people have read."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+
+from voicelog.grammar.grammar import Grammar
+from voicelog.model import Entry, Verdict
+from voicelog.rehear.difference import Score
+
+__all__ = ["scored"]
+
+
+def scored(read: Iterable[Entry], verdicts: Mapping[str, Verdict], grammar: Grammar) -> Score:
+    """The outcome of each entry that a person has `read`, by the verdict on its utterance.
+
+    One without a verdict was not heard at all.
+    """
+    return Score(**Counter(_outcome(e.reading, verdicts.get(e.id), grammar) for e in read))
+
+
+def _outcome(right: str, verdict: Verdict | None, grammar: Grammar) -> str:
+    is_note = bool(grammar.interpret(right))
+    if verdict is None or verdict.status == "rejected":
+        return "missed" if is_note else "right"
+    if verdict.status == "accepted":
+        return "right" if _alike(right, verdict.words, grammar) else "wrong"
+    offered = (verdict.words, *verdict.alternatives)
+    return "offered" if any(_alike(right, one, grammar) for one in offered) else "asked"
+
+
+def _alike(a: str, b: str, grammar: Grammar) -> bool:
+    """Whether two readings mean the same."""
+    one, other = grammar.interpret(a), grammar.interpret(b)
+    if not one or not other:
+        return a == b
+    return [(p.kind, dict(p.slots)) for p in one] == [(p.kind, dict(p.slots)) for p in other]
