@@ -48,7 +48,8 @@ class EarOrder:
 
 
 class Ear:
-    """The parent's end. `told` is called with each message, from another thread."""
+    """The parent's end; `close` it, or the program does not end. `told` is called with each
+    message, from another thread. The child may have children of its own."""
 
     def __init__(self, order: EarOrder, told: Callable[[Message], None]) -> None:
         self._told = told
@@ -59,7 +60,7 @@ class Ear:
         theirs, self._out = context.Pipe(duplex=False)
         self._in, theirs_back = context.Pipe(duplex=False)
         self._process = context.Process(
-            target=_work, args=(order, theirs, theirs_back), name="voicelog ear", daemon=True
+            target=_work, args=(order, theirs, theirs_back), name="voicelog ear"
         )
         self._process.start()
         theirs.close()

@@ -15,7 +15,7 @@ from contextlib import suppress
 from typing import Any, Protocol
 
 from voicelog.field.acts import Act, Keep, Mark, Play, Say
-from voicelog.field.ear import Ear, EarOrder
+from voicelog.field.ear import Ear, EarOrder, Message
 from voicelog.field.keeper import Keeper
 from voicelog.field.loop import DeviceState
 from voicelog.field.own_voice import guarded
@@ -76,6 +76,7 @@ class Live:
         microphone: OpenMicrophone,
         mouth: Mouth | None,
         voice: Voice | None,
+        ear: Callable[[EarOrder, Callable[[Message], None]], Ear] = Ear,
         shown: Callable[[Live], None] = lambda live: None,
         noted: Callable[[str], None] = lambda words: None,
     ) -> None:
@@ -86,6 +87,7 @@ class Live:
         self.events: list[Event] = []
         self.speaker = Speaker(self.id, mouth, voice)
         self._microphone, self._shown, self._noted = microphone, shown, noted
+        self._make_ear = ear
         self._inbox: queue.SimpleQueue[tuple[str, Any]] = queue.SimpleQueue()
         self._stopping = threading.Event()
         self._sound = threading.Lock()
@@ -337,7 +339,7 @@ class Live:
     def _begin_hearing(self) -> None:
         self._ready = False
         order = EarOrder(self.post.setup.roster, self.id, self.post.optional)
-        self._ear = Ear(order, self._inbox.put)
+        self._ear = self._make_ear(order, self._inbox.put)
 
     def _hear_again(self) -> None:
         """Hearing died: begin anew from the start of the sound; what is known comes again."""

@@ -1,0 +1,218 @@
+"""A live session on stage: a microphone, an ear and a clock worked by hand, and a real log."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from tests.field.fields import ROSTER
+from voicelog.field.acts import Play, Say
+from voicelog.field.ear import EarOrder, Message
+from voicelog.field.live import Live
+from voicelog.field.post import Post, Wanted, post_for
+from voicelog.field.voice import Voice
+from voicelog.log import Log
+from voicelog.model import Reading, Status, Utterance, Verdict, VoicelogError
+from voicelog.safety.settings import Settings
+from voicelog.sound.mono import RATE, Samples
+from voicelog.sound.recorder import Pcm
+
+__all__ = ["HandClock", "Mouth", "Script", "Stage", "beep"]
+
+STARTED = datetime(2026, 4, 18, 7, 30, tzinfo=UTC)
+
+
+class HandClock:
+    """A clock that a test sets; `set_by_s` is what somebody did to the wall clock."""
+
+    def __init__(self) -> None:
+        self.now_s = 1000.0
+        self.set_by_s = 0.0
+
+    def seconds(self) -> float:
+        return self.now_s
+
+    def wall(self) -> datetime:
+        return STARTED + timedelta(seconds=self.now_s - 1000.0 + self.set_by_s)
+
+
+@dataclass
+class Mouth:
+    """Writes down what sounds."""
+
+    sounded: list[str] = field(default_factory=list)
+    released: int = 0
+
+    def play(self, sound: Samples, key: object = None, *, urgent: bool = False) -> None:
+        assert isinstance(key, Play | Say)
+        self.sounded.append(key.tone if isinstance(key, Play) else key.words)
+
+    def release(self) -> None:
+        self.released += 1
+
+
+def beep(words: str) -> tuple[Samples, int]:
+    """A voice for tests: a quarter of a second a word."""
+    return np.full(len(words.split()) * RATE // 4, 0.5, np.float32), RATE
+
+
+Line = tuple[float, str] | tuple[float, str, Status]
+"""(end of the utterance in s, its words, how sure): it began 1 s before."""
+
+
+class Script:
+    """Makes ears that hear what stands in a script, once enough sound was fed."""
+
+    def __init__(self, lines: Sequence[Line], *, dies_at_s: float | None = None) -> None:
+        self.lines, self.dies_at_s = lines, dies_at_s
+        self.made = 0
+
+    def __call__(self, order: EarOrder, told: Callable[[Message], None]) -> Any:
+        self.made += 1
+        told(("ready", ("script 1",)))
+        return _Ear(self, order, told)
+
+
+class _Ear:
+    lag_s = 0.0
+
+    def __init__(self, script: Script, order: EarOrder, told: Callable[[Message], None]) -> None:
+        self.script, self.order, self.told = script, order, told
+        self.fed, self.heard, self.dead = 0, 0, False
+
+    def feed(self, sound: Pcm) -> None:
+        self.fed += len(sound)
+        if self.dead:
+            return
+        if self.script.dies_at_s is not None and self.fed >= self.script.dies_at_s * RATE:
+            self.script.dies_at_s, self.dead = None, True
+            self.told(("gone", None))
+            return
+        self._through(self.fed / RATE - 0.5)
+
+    def finish(self) -> None:
+        if not self.dead:
+            self._through(float("inf"))
+            self.told(("end", None))
+
+    def close(self) -> None:
+        pass
+
+    def _through(self, seconds: float) -> None:
+        while self.heard < len(self.script.lines):
+            end_s, words, *sure = self.script.lines[self.heard]
+            if end_s > seconds:
+                return
+            self.heard += 1
+            status: Status = sure[0] if sure else "accepted"
+            name = f"u-{self.order.recording[:12]}-{round(end_s * RATE):09d}"
+            self.told(
+                (
+                    "heard",
+                    (
+                        Utterance(
+                            id=name,
+                            recording=self.order.recording,
+                            start_s=end_s - 1.0,
+                            end_s=end_s,
+                        ),
+                        (
+                            Reading(
+                                id=f"{name}.r",
+                                utterance=name,
+                                words=words,
+                                by="listener",
+                                who="script 1",
+                            ),
+                        ),
+                        Verdict(
+                            id=f"{name}.v",
+                            utterance=name,
+                            status=status,
+                            words=words,
+                            confidence=0.9,
+                            judge="script 1",
+                        ),
+                    ),
+                )
+            )
+
+
+class Stage:
+    """Runs one live session over `steps` of a tenth of a second each.
+
+    `acts` maps a step to what somebody does then; `plugged(step)` says whether the microphone
+    brings sound. Between steps the session gets its turn.
+    """
+
+    def __init__(
+        self,
+        folder: Path,
+        script: Script,
+        *,
+        seconds: float,
+        wanted: Wanted | None = None,
+        sound: Samples | None = None,
+    ) -> None:
+        self.log = Log.open(folder, now=lambda: self.clock.wall())
+        self.clock = HandClock()
+        self.mouth = Mouth()
+        self.notes: list[str] = []
+        self.opened = 0
+        self.plugged: Callable[[int], bool] = lambda step: True
+        self.at: dict[int, Callable[[], None]] = {}
+        self._steps = round(seconds * 10)
+        rng = np.random.default_rng(1)
+        hiss = (1e-3 * rng.standard_normal(self._steps * RATE // 10)).astype(np.float32)
+        self._sound = hiss if sound is None else sound
+        self._step = 0
+        wanted = wanted or Wanted(ROSTER, Settings())
+        self.post: Post = post_for(self.log, wanted, self.clock)
+        self.live = Live(
+            self.post,
+            microphone=self._open,
+            mouth=self.mouth,
+            voice=Voice("beep", beep),
+            ear=script,
+            noted=self.notes.append,
+        )
+
+    def run(self) -> bool:
+        """Play it to its end; whether all of it was kept."""
+        return self.live.run()
+
+    def _open(self, taker_for: Any, anew: bool) -> Any:
+        self.opened += 1
+        if not self.plugged(self._step):
+            raise VoicelogError("not there")
+        if self.opened == 1:
+            threading.Thread(target=self._play, args=(taker_for,), daemon=True).start()
+        return self
+
+    def close(self) -> None:
+        """As a microphone is closed."""
+
+    def _play(self, taker_for: Any) -> None:
+        take = taker_for(RATE)
+        block = RATE // 10
+        for step in range(self._steps):
+            self._step = step
+            self.at.get(self._step, lambda: None)()
+            self.clock.now_s += 0.1
+            if self.plugged(self._step):
+                take(self._sound[self._step * block : (self._step + 1) * block, None], False)
+            time.sleep(0.004)
+        time.sleep(0.3)
+        self.live.stop()
+
+
+def statuses(events: Iterable[Any]) -> list[tuple[str, str]]:
+    """Words and status of each verdict among events."""
+    return [(e.words, e.status) for e in events if isinstance(e, Verdict)]

@@ -1,0 +1,89 @@
+"""Hearing live is hearing: the same utterances as from a file, only sooner."""
+
+from __future__ import annotations
+
+import queue
+
+import numpy as np
+import pytest
+
+from tests.field.fields import GRAMMAR, ROSTER
+from tests.hearing.speaking import hiss, laid, say
+from voicelog.field.ear import Ear, EarOrder, Message, hear_at_once
+from voicelog.grammar.grammar import Narrowing
+from voicelog.hearing.engines import quick_listeners
+from voicelog.hearing.hear import hear
+from voicelog.hearing.listener import Listener, Sound
+from voicelog.sound.recorder import as_float, as_pcm
+
+NARROWING = Narrowing(top_level=20)
+
+
+@pytest.fixture(scope="module")
+def listeners() -> tuple[Listener, ...]:
+    return quick_listeners(GRAMMAR, NARROWING)
+
+
+def narration() -> Sound:
+    """Notes, talk, a phrase with a pause in it, and a long quiet."""
+    words = ("start session bracken", "level", "three", "came", "good girl come on then")
+    spoken = [(0.9, say(one, edge_s=0.0)) for one in words]
+    spoken.append((6.0, say("no button came", edge_s=0.0)))
+    return as_float(as_pcm(laid(spoken, 3.0)))
+
+
+def test_the_same_utterances_as_from_a_file_in_the_same_order(
+    listeners: tuple[Listener, ...],
+) -> None:
+    sound = narration()
+    blocks = [sound[i : i + 1600] for i in range(0, len(sound), 1600)]
+    live = list(hear_at_once(iter(blocks), listeners, GRAMMAR, NARROWING, "r"))
+    assert live == list(hear([sound], listeners, GRAMMAR, NARROWING, "r"))
+    assert len(live) >= 4
+
+
+def test_each_utterance_comes_before_the_next_is_spoken(listeners: tuple[Listener, ...]) -> None:
+    sound = narration()
+    fed = 0
+
+    def blocks() -> object:
+        nonlocal fed
+        for i in range(0, len(sound), 1600):
+            fed = i + 1600
+            yield sound[i : i + 1600]
+
+    for utterance, _, verdict in hear_at_once(blocks(), listeners, GRAMMAR, NARROWING, "r"):  # type: ignore[arg-type]
+        waited_s = fed / 16_000 - utterance.end_s
+        assert waited_s < (1.0 if verdict.status == "accepted" else 3.0), verdict.words
+
+
+def test_it_says_when_somebody_speaks(listeners: tuple[Listener, ...]) -> None:
+    sound = np.concatenate([hiss(1.0), say("level two came"), hiss(2.0)])
+    talking: list[bool] = []
+    list(hear_at_once([sound], listeners, GRAMMAR, NARROWING, "r", talking=talking.append))
+    assert talking == [True, False]
+
+
+def test_the_process_hears_what_it_is_fed_and_ends_with_it() -> None:
+    told: queue.SimpleQueue[Message] = queue.SimpleQueue()
+    ear = Ear(EarOrder(ROSTER, "r"), told.put)
+    sound = as_pcm(np.concatenate([hiss(1.0), say("level two came"), hiss(1.0)]))
+    for start in range(0, len(sound), 1600):
+        ear.feed(sound[start : start + 1600])
+    ear.finish()
+    messages = []
+    while not messages or messages[-1][0] != "end":
+        messages.append(told.get(timeout=100.0))
+    ear.close()
+    assert messages[0][0] == "ready"
+    words = [what[2].words for kind, what in messages if kind == "heard"]
+    assert words == ["level two came"]
+    assert ear.lag_s < 1.5
+
+
+def test_a_process_that_dies_is_told() -> None:
+    told: queue.SimpleQueue[Message] = queue.SimpleQueue()
+    ear = Ear(EarOrder(ROSTER, "r"), told.put)
+    assert told.get(timeout=100.0)[0] == "ready"
+    ear.close()
+    assert told.get(timeout=60.0) == ("gone", None)
