@@ -36,6 +36,11 @@ def test_the_reading_at_hand_lends_its_words() -> None:
     assert completions(GRAMMAR, "9", like="level five")[0] == "level nine"
 
 
+def test_what_was_said_elsewhere_is_likelier() -> None:
+    assert completions(GRAMMAR, "l9 c", spoken={"came"})[0] == "level nine came"
+    assert completions(GRAMMAR, "l9 c", spoken={"confused"})[0] == "level nine confused"
+
+
 @pytest.mark.parametrize("typed", ["", "  ", "zzz", "9999", "came zzz", "<script>"])
 def test_nothing_is_offered_where_nothing_fits(typed: str) -> None:
     assert completions(GRAMMAR, typed) == ()

@@ -21,7 +21,7 @@ FILLED = 1.0
 """What a word costs that was not typed."""
 KNOWN = 0.3
 """The same for a word of the reading at hand: "9" beside "level five" is "level nine"."""
-PHRASE = 0.5
+PHRASE = 0.05
 MOST_TYPED = 16
 """Pieces of what is typed that are looked at; no note is longer."""
 
@@ -31,10 +31,13 @@ class _Offer(NamedTuple):
     words: tuple[str, ...]
 
 
-def completions(grammar: Grammar, text: str, *, like: str = "", limit: int = 6) -> tuple[str, ...]:
+def completions(
+    grammar: Grammar, text: str, *, like: str = "", spoken: Collection[str] = (), limit: int = 6
+) -> tuple[str, ...]:
     """The notes that `text` may become, the likeliest first; none when nothing fits.
 
     `like` is the reading that is about to be replaced: its words are filled in most readily.
+    `spoken` are words said elsewhere, which are likelier than others to be meant.
     """
     pieces = re.findall(r"\d+|[^\W\d][^\s\d]*", plain(text))[:MOST_TYPED]
     if not pieces:
@@ -44,7 +47,7 @@ def completions(grammar: Grammar, text: str, *, like: str = "", limit: int = 6) 
     for start in reversed(range(len(pieces))):
         offers: dict[tuple[str, ...], float] = {}
         for form in grammar.forms:
-            matched = _match(grammar, form, pieces[start:], known)
+            matched = _match(grammar, form, pieces[start:], known, spoken)
             if matched is None:
                 continue
             used, cost, words = matched
@@ -63,7 +66,11 @@ def completions(grammar: Grammar, text: str, *, like: str = "", limit: int = 6) 
 
 
 def _match(
-    grammar: Grammar, form: SpokenForm, pieces: Sequence[str], known: Collection[str]
+    grammar: Grammar,
+    form: SpokenForm,
+    pieces: Sequence[str],
+    known: Collection[str],
+    spoken: Collection[str],
 ) -> tuple[int, float, tuple[str, ...]] | None:
     """How many pieces a form takes up, at what cost, and its words; None where it takes none."""
     initials = "".join(part[0] for part in form.parts if isinstance(part, str))
@@ -73,17 +80,17 @@ def _match(
     words: list[str] = []
     for part in form.parts:
         if not isinstance(part, str):
-            spoken, taken = _number(grammar, part.rule, pieces[used:])
-            if spoken is None:
+            number, taken = _number(grammar, part.rule, pieces[used:])
+            if number is None:
                 return None
-            words.append(spoken)
+            words.append(number)
             used += taken
             continue
         piece = pieces[used] if used < len(pieces) else None
         words.append(part)
         if piece is not None and part.startswith(piece):
             used += 1
-            cost += 0.0 if part == piece else BEGUN
+            cost += 0.0 if part == piece else BEGUN / 2 if part in spoken else BEGUN
         else:
             cost += KNOWN if part in known else FILLED
     return (used, cost, tuple(words)) if used else None

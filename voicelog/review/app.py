@@ -6,7 +6,7 @@ Every handler is plain code that runs in a thread of its own; the guard stands a
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -309,11 +309,23 @@ class _Site:
             "sound": not silent,
             "silent": silent,
             "first": first,
+            "around": _around(view.rows),
             "rest": [row for row in view.rows if row.entry.id not in waiting],
             "tonight": tonight,
             "budget_line": _budget_line(first, tonight, read_today, reader.budget),
             "plot": _plot(view),
         }
+
+
+def _around(rows: Sequence[Row]) -> dict[str, str]:
+    """What was said before and after each entry that wants a look, in words."""
+    said = [row for row in rows if row.word in ("sure", "look")]
+    found = {}
+    for place, row in enumerate(said):
+        before = f"after '{said[place - 1].entry.reading}'" if place else ""
+        after = f"before '{said[place + 1].entry.reading}'" if place + 1 < len(said) else ""
+        found[row.entry.id] = ", ".join(filter(None, (before, after)))
+    return found
 
 
 def _budget_line(first: list[Row], tonight: int, read: int, budget: int) -> str:

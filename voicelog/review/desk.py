@@ -84,17 +84,18 @@ class Desk:
         kept = self._kept(self._head(key).recording)
         grammar = grammar_of(kept)
         events = self.log.events(kept.id)
-        at = next((e for e in fold(events, grammar.interpret) if e.id == entry), None)
+        entries = fold(events, grammar.interpret)
+        at = next((one for one in entries if one.id == entry), None)
         if text.strip():
-            found = completions(grammar, text, like=at.reading if at else "")
+            spoken = {word for one in entries if one.phrases for word in one.reading.split()}
+            found = completions(grammar, text, like=at.reading if at else "", spoken=spoken)
             near = () if found else repairs(grammar, text[:200])
             return found or tuple(repair.words for repair in near)
         if at is None:
             return ()
         alike = twins(grammar, at.reading, kept.roster.top_level)
-        return tuple(
-            dict.fromkeys((*offers(at, heard_in(events)[at.id], grammar.interpret), *alike))
-        )
+        offered = offers(at, heard_in(events)[at.id], grammar.interpret)
+        return tuple(dict.fromkeys((*offered, *alike)))
 
     def _head(self, key: str) -> Derived:
         head = self.log.derived_row(key)

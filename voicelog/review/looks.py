@@ -44,12 +44,12 @@ class Look:
 
 
 def offers(entry: Entry, heard: Iterable[str], interpret: Interpret) -> tuple[str, ...]:
-    """Readings to choose from, the current one first where it is a note.
+    """Other readings to choose from than the current one.
 
     `heard` are the words of every listener, in order.
     """
-    candidates = (entry.reading, *entry.alternatives, *heard)
-    return tuple(words for words in dict.fromkeys(candidates) if words and interpret(words))
+    others = dict.fromkeys((*entry.alternatives, *heard))
+    return tuple(words for words in others if words != entry.reading and interpret(words))
 
 
 def looks(
