@@ -1,0 +1,171 @@
+"""The commands that keep the log and its owner safe: backup, restore, check, delete, bundles."""
+
+from __future__ import annotations
+
+import io
+import re
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.cli.run import Voicelog, typed_file
+
+BOTH = (
+    *("start session bracken", "level three came", "here", "no button came"),
+    *("next dog wren", "level two came neck twitch", "memo", "remember this", "end memo"),
+)
+PRIVATE = "It holds names and voices, unencrypted: keep it where only you can read it.\n"
+
+
+@pytest.fixture(autouse=True)
+def _morning(voicelog: Voicelog, tmp_path: Path) -> None:
+    voicelog("dogs", "put", "Bracken", "--top", "20")
+    voicelog("dogs", "put", "Wren", "--top", "20")
+    path = typed_file(tmp_path, *BOTH, name="both.tsv")
+    assert voicelog("add", "--typed", path, "--at", "2026-04-18T07:30").code == 0
+
+
+def test_a_backup_comes_back_elsewhere(voicelog: Voicelog, tmp_path: Path) -> None:
+    file = tmp_path / "b.zip"
+    saved = voicelog("backup", file)
+    assert saved.out == f"1 recording with 1 sound file saved to {file}. {PRIVATE}"
+    again = voicelog("backup", file)
+    assert (again.code, again.err) == (
+        2,
+        f"voicelog: Found {file} there already; name another file for the backup.\n",
+    )
+    new = tmp_path / "new"
+    restored = voicelog("restore", file, "--data-dir", new)
+    assert restored.out == f"{new}: 1 new recording, 27 new events, 1 sound file.\n"
+    for command in (("summary", "--all"), ("dogs", "list"), ("check",)):
+        assert voicelog(*command, "--data-dir", new).out == voicelog(*command).out
+    twice = voicelog("restore", file, "--data-dir", new)
+    assert twice.out == f"{new}: 0 new recordings, 0 new events, 0 sound files.\n"
+
+
+def test_what_is_no_backup_is_one_sentence(voicelog: Voicelog, tmp_path: Path) -> None:
+    result = voicelog("restore", tmp_path / "both.tsv")
+    assert (result.code, result.err) == (
+        1,
+        f"voicelog: {tmp_path / 'both.tsv'} is not a ZIP file, or is cut short, so nothing was "
+        "taken from it: have it sent again by who made it.\n",
+    )
+
+
+def test_a_bundle_is_of_one_dog_and_is_added_like_a_recording(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    out = tmp_path / "out"
+    sent = voicelog("export", out, "--format", "bundle", "--dog", "wren")
+    assert sent.out == (
+        f"1 session of Wren written to {out / 'wren.zip'}: 15 events and the sound of 1 of 1 "
+        "recording, with names and voices, unencrypted. To take it in: voicelog add wren.zip\n"
+    )
+    other = tmp_path / "other"
+    taken = voicelog("add", out / "wren.zip", "--data-dir", other)
+    assert taken.out == (
+        "wren.zip: 1 new recording, 15 new events, 1 sound file. New on the roster: Wren.\n"
+    )
+    assert "Bracken" not in voicelog("summary", "--all", "--data-dir", other).out
+    assert "Wren" in voicelog("summary", "--all", "--data-dir", other).out
+    again = voicelog("add", out / "wren.zip", "--data-dir", other)
+    assert again.out == "wren.zip: 0 new recordings, 0 new events, 0 sound files.\n"
+    back = voicelog("add", out / "wren.zip")
+    assert back.out == "wren.zip: 0 new recordings, 0 new events, 0 sound files.\n"
+
+
+def test_a_bundle_needs_a_dog_that_has_sessions(voicelog: Voicelog, tmp_path: Path) -> None:
+    nobody = voicelog("export", tmp_path / "out", "--format", "bundle")
+    assert (nobody.code, nobody.err) == (
+        2,
+        "voicelog: Found no --dog, but a bundle is of one dog; name it with --dog.\n",
+    )
+    none = voicelog("export", tmp_path / "out", "--format", "bundle", "--dog", "Thorn")
+    assert (none.code, none.err) == (
+        1,
+        "voicelog: Found no session of 'Thorn'; see 'voicelog summary --all'.\n",
+    )
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_deleted_session_leaves_the_others(voicelog: Voicelog, tmp_path: Path) -> None:
+    data = tmp_path / "data"
+    result = voicelog("delete", "session", "Wren", "--day", "2026-04-18", "--yes")
+    assert result.code == 0
+    assert re.sub("id [^\n]*", "id", result.out) == (
+        "Wren, 2026-04-18, 1 reps, id\n"
+        "Deleted: 15 events, 1 sound file, 0 whole recordings.\n"
+        "Backups, bundles, exports and the recorder's own files still hold what was in them.\n"
+    )
+    shown = voicelog("summary", "--all").out
+    assert "Bracken" in shown
+    assert "Wren" not in shown
+    whole = b"".join(path.read_bytes() for path in data.rglob("*") if path.is_file())
+    assert b"remember this" not in whole
+    assert b"level three came" in whole
+    gone = voicelog("delete", "session", "Wren", "--day", "2026-04-18", "--yes")
+    assert (gone.code, gone.err) == (
+        1,
+        "voicelog: Found no session of 'Wren' on 2026-04-18; see 'voicelog summary --all'.\n",
+    )
+
+
+def test_a_deleted_dog_is_nowhere(voicelog: Voicelog, tmp_path: Path) -> None:
+    result = voicelog("delete", "dog", "bracken", "--yes")
+    assert result.out.splitlines()[0] == "bracken: 1 sessions in 1 recordings."
+    assert "Bracken" not in voicelog("dogs", "list").out
+    for path in (tmp_path / "data").rglob("*"):
+        assert not path.is_file() or b"bracken" not in path.read_bytes().lower(), path
+    unknown = voicelog("delete", "dog", "Thorn", "--yes")
+    assert (unknown.code, unknown.err) == (
+        1,
+        "voicelog: No dog called Thorn is in the log: choose one of those it has (Wren).\n",
+    )
+
+
+def test_without_a_yes_nothing_is_deleted(
+    voicelog: Voicelog, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sys, "stdin", io.StringIO("n\n"))
+    before = voicelog("summary", "--all").out
+    assert voicelog("delete", "dog", "Bracken").code == 1
+    assert voicelog("summary", "--all").out == before
+
+
+def test_old_sound_goes_once_it_was_read(voicelog: Voicelog, tmp_path: Path) -> None:
+    path = typed_file(tmp_path, "start session bracken", "level tree came", name="look.tsv")
+    voicelog("add", "--typed", path, "--at", "2026-04-18T09:30")
+    young = typed_file(tmp_path, "start session bracken", "level two came", name="young.tsv")
+    voicelog("add", "--typed", young, "--at", "2999-01-01T09:30")
+    read = typed_file(tmp_path, "start session bracken", "level four came", name="read.tsv")
+    voicelog("add", "--typed", read, "--at", "2026-04-18T10:30")
+    entries = voicelog("summary", "--all").out
+    result = voicelog("delete", "sound", "--older-than", "30", "--yes")
+    assert result.out.splitlines()[:2] == [
+        "1 recordings; left out are 1 with entries to look at and 1 with memos.",
+        "Deleted: 0 events, 1 sound file, 0 whole recordings.",
+    ]
+    assert len(list((tmp_path / "data" / "sound").iterdir())) == 3
+    assert voicelog("summary", "--all").out == entries
+    assert voicelog("check").code == 0
+    result = voicelog("delete", "sound", "--older-than", "30", "--unread", "--memos", "--yes")
+    assert result.out.startswith("2 recordings; left out are 0 ")
+    assert voicelog("summary", "--all").out == entries
+
+
+def test_sound_that_was_swapped_or_lost_is_found(voicelog: Voicelog, tmp_path: Path) -> None:
+    (sound,) = (tmp_path / "data" / "sound").iterdir()
+    sound.write_text("swapped")
+    result = voicelog("check")
+    assert (result.code, result.err) == (
+        1,
+        "voicelog: the sound of both.tsv is not what it was when it was kept; take it back from "
+        "a backup.\n",
+    )
+    sound.unlink()
+    result = voicelog("backup", tmp_path / "b.zip")
+    assert result.code == 1
+    assert result.err == (
+        "voicelog: the sound of both.tsv is not there any more; take it back from a backup.\n"
+    )
