@@ -52,6 +52,7 @@ def rep(
         "failed_s": None,
         "shot_m": None,
         "heard": "sure",
+        "rewards": (),
     }
     return Try(**(fields | more))
 

@@ -132,12 +132,20 @@ def _distraction(
         for one in told(last_sittings(scope.sittings, lambda r: called(r, "recall"), 1))
         if called(one.rep, "recall") and one.rep.distraction == at
     ]
-    hard = len(reps) >= criteria.step_reps and 2 * sum(one.rep.came for one in reps) < len(reps)
-    if hard and place > 0:
-        why = (
-            f"At {at} it came in fewer than half of the last {numbered(len(reps), 'rep')}: easier."
-        )
-        return LADDER[place - 1], (Reason(words=why, reps=ids(reps)),)
+    strong = [
+        one
+        for one in told(scope.sittings[-1:])
+        if one.rep.strong and one.rep.heard != "void" and one.rep.distraction == at
+    ]
+    few = len(reps) >= criteria.step_reps and 2 * sum(one.rep.came for one in reps) < len(reps)
+    if place > 0 and (strong or few):
+        why = f"A strong sign at {at} in the last session: easier."
+        if not strong:
+            why = (
+                f"At {at} it came in fewer than half of the last {numbered(len(reps), 'rep')}: "
+                "easier."
+            )
+        return LADDER[place - 1], (Reason(words=why, reps=ids(strong or reps)),)
     if step.verdict == "ready":
         why = f"Ready for {step.next}: begin there with what it knows, and go back if it is much."
         return step.next, (Reason(words=why, reps=step.criteria[0].reps),)

@@ -71,6 +71,7 @@ class Try(NamedTuple):
     failed_s: float | None
     shot_m: float | None
     heard: Heard
+    rewards: tuple[str, ...]
 
     @property
     def peak(self) -> int | None:
@@ -190,6 +191,7 @@ def _try(rep: Rep, held: dict[str, str], failed_s: float | None) -> Try:
         failed_s=failed_s,
         shot_m=None if shot is None else float(shot),
         heard="void" if rep.void else "look" if rep.doubtful else "sure",
+        rewards=rep.rewards,
     )
 
 
@@ -242,4 +244,5 @@ def decode(text: str) -> Sitting:
 def _decode_try(plain: list[Any]) -> Try:
     plain[14] = tuple(plain[14])
     plain[16] = tuple(map(Sign._make, plain[16]))
+    plain[23] = tuple(plain[23])
     return Try._make(plain)

@@ -17,8 +17,10 @@ from voicelog.cli import (
     log,
     read,
     rehear,
+    review,
     roster,
     soundcheck,
+    weeks,
     words,
 )
 
@@ -55,7 +57,12 @@ app.command("read")(read.read)
 app.command("add")(log.add)
 app.command("listen")(listen.listen)
 app.command("soundcheck")(soundcheck.soundcheck)
+app.command("review")(review.review)
 app.command("summary")(log.summary)
+app.command("progress")(weeks.progress)
+app.command("plan")(weeks.plan)
+app.command("kennel")(weeks.kennel)
+app.command("owner")(weeks.owner)
 app.command("export")(log.export)
 app.command("settings")(lists.settings)
 app.command("rehear")(rehear.rehear)

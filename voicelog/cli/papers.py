@@ -12,7 +12,7 @@ import typer
 if TYPE_CHECKING:
     from voicelog.report.summary import Summary
 
-__all__ = ["PaperFormat", "papers", "put_out"]
+__all__ = ["PaperFormat", "papers", "put_bytes", "put_out"]
 
 PaperFormat = Annotated[
     Literal["text", "markdown", "html"],
@@ -40,14 +40,19 @@ def papers(
 
 def put_out(content: str, file: Path | None) -> None:
     """Print, or write to a file, whole or not at all."""
-    from voicelog.model import VoicelogError
-
     if file is None:
         typer.echo(content, nl=not content.endswith("\n"))
         return
+    put_bytes(content.encode("utf-8"), file)
+
+
+def put_bytes(content: bytes, file: Path) -> None:
+    """Write to a file, whole or not at all."""
+    from voicelog.model import VoicelogError
+
     part = file.with_name(f"{file.name}.part")
     try:
-        part.write_text(content, encoding="utf-8", newline="")
+        part.write_bytes(content)
         part.replace(file)
     except OSError as error:
         part.unlink(missing_ok=True)

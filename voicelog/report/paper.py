@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Literal
 
 from voicelog.analysis.series import day_of
-from voicelog.analysis.sitting import Sitting
+from voicelog.analysis.sitting import Sitting, Try
 from voicelog.model import FORMAT, Record
 from voicelog.report.summary import FOOTER
 from voicelog.report.words import clock
@@ -28,6 +28,7 @@ __all__ = [
     "Ref",
     "Section",
     "Stair",
+    "every_ref",
     "refs_of",
 ]
 
@@ -138,19 +139,26 @@ class Paper(Record):
 def refs_of(sections: Sequence[Section], sittings: Iterable[Sitting]) -> dict[str, Ref]:
     """Where the reps are that the lines of these sections name."""
     wanted = {rep for section in sections for line in section.lines for rep in line.reps}
-    found = {}
-    for sitting in sittings:
-        day = ""
-        for rep in sitting.tries:
-            if rep.id in wanted:
-                day = day or day_of(sitting)
-                found[rep.id] = Ref(
-                    session=sitting.session,
-                    day=day,
-                    number=rep.number,
-                    at=clock(rep.start_s),
-                    recording=sitting.recording,
-                    start_s=rep.start_s,
-                    end_s=rep.end_s,
-                )
-    return found
+    return {
+        rep.id: _ref(sitting, rep)
+        for sitting in sittings
+        for rep in sitting.tries
+        if rep.id in wanted
+    }
+
+
+def every_ref(sittings: Iterable[Sitting]) -> dict[str, Ref]:
+    """Where every rep is."""
+    return {rep.id: _ref(sitting, rep) for sitting in sittings for rep in sitting.tries}
+
+
+def _ref(sitting: Sitting, rep: Try) -> Ref:
+    return Ref(
+        session=sitting.session,
+        day=day_of(sitting),
+        number=rep.number,
+        at=clock(rep.start_s),
+        recording=sitting.recording,
+        start_s=rep.start_s,
+        end_s=rep.end_s,
+    )

@@ -7,6 +7,7 @@ rests on, and few reps are said to be few.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping, Sequence
 from datetime import date
 
@@ -22,14 +23,14 @@ from voicelog.analysis.threshold import Level
 from voicelog.analysis.times import TimeGroup, Times
 from voicelog.analysis.unknown import Unknown
 from voicelog.analysis.updown import UpDown
-from voicelog.model import Dog, Mode
+from voicelog.model import FORMAT, Dog, Mode
 from voicelog.report.figures import calls_figure, stairs_figure, times_figure
-from voicelog.report.paper import Line, Paper, Section, refs_of
+from voicelog.report.paper import Line, Paper, Section, every_ref, refs_of
 from voicelog.report.plan_paper import plan_section
 from voicelog.report.words import clean, counted
 from voicelog.safety.settings import Thresholds, changed
 
-__all__ = ["FEW", "build"]
+__all__ = ["FEW", "as_json", "build"]
 
 FEW = 10
 """Reps under which a line is shown as resting on few."""
@@ -68,6 +69,21 @@ def build(
         refs=refs_of(sections, sittings),
         changed=changed(thresholds),
     )
+
+
+def as_json(
+    sittings: Sequence[Sitting], dog: Dog, thresholds: Thresholds, today: date | None = None
+) -> str:
+    """The results as JSON, the ids of the reps beside every number, and where each rep is."""
+    found = overview(sittings, dog, thresholds, today)
+    body = {
+        "format": FORMAT,
+        "day": None if today is None else today.isoformat(),
+        **found.model_dump(mode="json"),
+        "changed": changed(thresholds),
+        "reps": {ref: one.model_dump(mode="json") for ref, one in every_ref(sittings).items()},
+    }
+    return json.dumps(body, indent=1, ensure_ascii=False) + "\n"
 
 
 # --- sections --------------------------------------------------------------------------

@@ -1,0 +1,128 @@
+"""The kennel on one page: what the head trainer should see, today's dogs, who is due, all dogs,
+levels by handler, litters."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from voicelog.analysis.kennel import DogLine, HandlerLevel, Kennel
+from voicelog.analysis.series import in_words
+from voicelog.analysis.sitting import Sitting
+from voicelog.analysis.unknown import Unknown
+from voicelog.report.paper import Line, Paper, Section, refs_of
+from voicelog.report.plan_paper import one_line
+from voicelog.report.words import clean, counted
+from voicelog.safety.settings import Settings, changed
+
+__all__ = ["build"]
+
+
+def build(found: Kennel, sittings: Mapping[str, Sequence[Sitting]], settings: Settings) -> Paper:
+    """The kennel as a paper. `sittings` are those that `found` rests on."""
+    sections = tuple(
+        section
+        for section in (
+            _see(found.dogs),
+            _named(found.dogs),
+            Section(title="All dogs", lines=tuple(map(_line, found.dogs))),
+            _handlers(found.handlers),
+            Section(
+                title="Litters",
+                lines=tuple(
+                    Line(label=clean(one.name), words=one.words, few=one.first_call is None)
+                    for one in found.litters
+                ),
+            ),
+        )
+        if section.lines
+    )
+    if not sections:
+        none = Line(label="dogs", words="None yet. Add one: voicelog dogs put NAME.")
+        sections = (Section(title="Kennel", lines=(none,)),)
+    return Paper(
+        kind="kennel",
+        dog="",
+        title="The kennel",
+        day=in_words(found.day),
+        sections=sections,
+        refs=refs_of(sections, (one for some in sittings.values() for one in some)),
+        changed=changed(settings),
+    )
+
+
+def _see(dogs: Iterable[DogLine]) -> Section:
+    lines = []
+    for one in dogs:
+        for reason in one.see:
+            stop = reason.words.startswith("Stop")
+            lines.append(
+                Line(
+                    label=clean(one.dog),
+                    words=reason.words,
+                    mark="stop" if stop else "caution",
+                    reps=reason.reps,
+                )
+            )
+    if not lines:
+        lines = [Line(label="", words="Nothing: no stop, no stress, no dog stuck.")]
+    return Section(title="To see first", lines=tuple(lines))
+
+
+def _named(dogs: Sequence[DogLine]) -> Section:
+    """Who was worked today and who is due, by name, the longest waiting first."""
+    today = ", ".join(clean(one.dog) for one in dogs if one.today)
+    waiting = sorted(
+        (one for one in dogs if one.due),
+        key=lambda one: -1 if one.days_since is None else -one.days_since,
+    )
+    due = ", ".join(
+        clean(one.dog) + (f" ({_ago(one.days_since)})" if one.days_since is not None else "")
+        for one in waiting
+    )
+    return Section(
+        title="Today",
+        lines=(
+            Line(label="worked today", words=f"{today or 'none'}."),
+            Line(label="due", words=f"{due or 'none'}."),
+        ),
+    )
+
+
+def _line(one: DogLine) -> Line:
+    since = "" if one.days_since is None else f" ({_ago(one.days_since)})"
+    share = one.first_call
+    calls = (
+        "no recall counted"
+        if isinstance(share, Unknown)
+        else f"first call {share.count} of {share.of}"
+    )
+    at = f" at {one.at}" if one.at else ""
+    return Line(
+        label=clean(one.dog),
+        words=f"last {one.last}{since}; {calls}{at}. Next: {one_line(one.plan)}.",
+        mark="" if one.plan.session else "stop",
+        few=isinstance(share, Unknown) or share.of < 10,
+    )
+
+
+def _ago(days: int) -> str:
+    if days < 0:
+        return "dated after today"
+    return "today" if days == 0 else f"{counted(days, 'day')} ago"
+
+
+def _handlers(handlers: Sequence[HandlerLevel]) -> Section:
+    lines = []
+    for one in handlers:
+        level = "no level answered" if one.answered is None else f"answers at {one.answered:g}"
+        strong = f", {counted(one.strong, 'strong sign')}" if one.strong else ""
+        lines.append(
+            Line(
+                label=f"{clean(one.dog)}, {one.drill or 'drill not said'}, {one.mode}",
+                words=f"{clean(one.handler)}: {level}, {counted(one.of, 'rep')}{strong}.",
+                few=one.of < 10,
+                reps=one.reps,
+            )
+        )
+    note = "The middle level of the reps answered; only dogs that more than one worked."
+    return Section(title="By handler", lines=tuple(lines), note=note)
