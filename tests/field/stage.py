@@ -102,6 +102,10 @@ class _Ear:
             self._through(float("inf"))
             self.told(("end", None))
 
+    def finish_at(self, seconds: float) -> None:
+        """As `finish`, for sound that ends here: what would be said later is not heard."""
+        self._through(seconds)
+
     def close(self) -> None:
         pass
 
