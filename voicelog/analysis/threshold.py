@@ -116,14 +116,14 @@ def fit_levels(
     for chance in chances:
         wider = _widening(best, pulls, _level_at(best, chance), sittings)
         ends = _interval(likelihood, best, chance, room * wider, tried[0] - middle)
-        levels.append(_told(best, chance, ends, middle, tried, wider))
+        levels.append(_told(_level_at(best, chance), chance, ends, middle, tried, wider))
     a, b = map(float, best.beta)
     return Curve(
         of=of,
         answered=sum(walk.answered is not None for walk in walks),
         intercept=a - b * middle,
         slope=b,
-        levels=tuple(levels),
+        levels=tuple(_no_finer_than_the_steps(walks, level) for level in levels),
     )
 
 
@@ -206,7 +206,7 @@ def _interval(
 
 
 def _told(
-    best: Fit,
+    from_middle: float,
     chance: float,
     ends: tuple[float | None, float | None],
     middle: float,
@@ -214,7 +214,7 @@ def _told(
     widened: float,
 ) -> Level:
     """The level as it is told: nothing beyond the levels tried."""
-    value = _level_at(best, chance) + middle
+    value = from_middle + middle
     lowest, highest = tried[0], tried[-1]
     low, high = (None if end is None else end + middle for end in ends)
     side: Literal["within", "above", "below"] = (
@@ -229,4 +229,19 @@ def _told(
         lowest_tried=lowest,
         highest_tried=highest,
         widened=widened,
+    )
+
+
+def _no_finer_than_the_steps(walks: Sequence[Walk], level: Level) -> Level:
+    """The level with an interval over all of the step in which every rep turned, if there is
+    such a step: where in it the dog turns, no rep can say."""
+    under = max(walk.ignored for walk in walks if walk.ignored is not None)
+    over = min(walk.answered for walk in walks if walk.answered is not None)
+    if under >= over:
+        return level
+    return level.model_copy(
+        update={
+            "low": None if level.low is None else min(level.low, under),
+            "high": None if level.high is None else max(level.high, over),
+        }
     )
