@@ -98,7 +98,10 @@ def kept_at(store: Path, run: str | None, listener: str, truth_path: Path) -> Pa
 
 
 def hear(truth_path: Path, listener: str, kept: Path, *, only_kept: bool = False) -> Heard | None:
-    """The outcome of a recording, heard now unless kept; None where it should be but is not."""
+    """The outcome of a recording, heard now unless kept.
+
+    None where it should be kept but is not, or the machine was too busy for it.
+    """
     sha = hashlib.sha256(truth_path.with_suffix(".flac").read_bytes()).hexdigest()[:16]
     if kept.exists():
         found = Heard.load(kept.read_text())
@@ -109,7 +112,10 @@ def hear(truth_path: Path, listener: str, kept: Path, *, only_kept: bool = False
     kept.parent.mkdir(parents=True, exist_ok=True)
     partial = kept.with_suffix(".part")
     command = [sys.executable, "-m", "tests.bench.heard", str(truth_path), listener, str(partial)]
-    subprocess.run(command, check=True, timeout=LONGEST_S, cwd=ROOT)
+    try:
+        subprocess.run(command, check=True, timeout=LONGEST_S, cwd=ROOT)
+    except subprocess.TimeoutExpired:
+        return None
     partial.replace(kept)
     return Heard.load(kept.read_text())
 
