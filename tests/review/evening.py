@@ -1,0 +1,136 @@
+"""Small invented evenings for the tests of the page: recordings whose entries are given."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import wave
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+
+import numpy as np
+
+from voicelog.log import Log, Recording
+from voicelog.model import Dog, Reading, Roster, Transmitter, Utterance, Verdict
+
+__all__ = ["LEVELS", "NOW", "ROSTER", "SIXTY", "keep", "tone"]
+
+NOW = datetime(2026, 4, 20, 20, 0, tzinfo=UTC)
+UNIT = Transmitter(top=20)
+ROSTER = Roster(
+    dogs=(Dog(name="Bracken", transmitter=UNIT), Dog(name="Wren", transmitter=UNIT)),
+    handlers=("Anna",),
+)
+STEP_S, LENGTH_S = 4.0, 1.5
+
+LEVELS = (
+    "start session bracken",
+    "drill recall",
+    "here",
+    "?level nineteen | level nine",
+    "ear flick came",
+    "here level three came",
+    "x good girl come on",
+    "?yelped | head turn",
+)
+"""A short session in which a level and a sign are doubtful; the true level is nine."""
+
+
+def _sixty() -> tuple[str, ...]:
+    lines = ["start session bracken", "drill recall", "collar fitted", "contact solid"]
+    while len(lines) < 60:
+        lines += ["here", "level three", "ear flick", "came"]
+    wrong = {
+        5: "?level five | level nine",
+        9: "?level two | level ten",
+        13: "?level fifteen | level fifty | level five",
+        17: "?level seven",
+        22: "?head turn",
+        27: "?ignored",
+        31: "?came | tail tucked",
+        33: "?level three | level free",
+        38: "?ear flick | head turn",
+        43: "?came | here",
+    }
+    return tuple(wrong.get(place, line) for place, line in enumerate(lines[:60]))
+
+
+SIXTY = _sixty()
+"""Sixty entries; ten want a look, and the six at places 5 to 27 are wrong."""
+
+
+def tone(seconds: float, rate: int = 16_000) -> bytes:
+    """A WAV file, mono and 16 bits, in which the sound says when it is: rising, 100 Hz a second."""
+    at = np.arange(int(seconds * rate)) / rate
+    samples = (0.3 * 32767 * np.sin(2 * np.pi * 50 * at**2)).astype("<i2")
+    out = io.BytesIO()
+    with wave.open(out, "wb") as file:
+        file.setnchannels(1)
+        file.setsampwidth(2)
+        file.setframerate(rate)
+        file.writeframes(samples.tobytes())
+    return out.getvalue()
+
+
+def keep(
+    log: Log,
+    lines: Sequence[str],
+    name: str = "morning",
+    *,
+    at: datetime | None = datetime(2026, 4, 20, 7, 30),
+    sound: bytes | None = None,
+    listeners: tuple[str, ...] = ("quick 1",),
+) -> str:
+    """Keep a recording of these lines, and return its id.
+
+    A leading "?" marks a line doubtful, "x" one that was rejected; after "|" come alternatives.
+    Each line is 1.5 s long and begins 4 s after the one before.
+    """
+    data = sound if sound is not None else name.encode()
+    recording = hashlib.sha256(data).hexdigest()
+    kept = None
+    if sound is not None:
+        source = Path(log.folder) / f"{name}.wav"
+        source.write_bytes(sound)
+        kept = str(log.keep_sound(source, recording).relative_to(log.folder))
+        source.unlink()
+    log.begin_recording(
+        Recording(
+            id=recording,
+            sha256=recording,
+            file_name=f"{name}.wav",
+            sound=kept,
+            started_at=at,
+            duration_s=STEP_S * len(lines),
+            roster=ROSTER,
+            listeners=listeners,
+            grammar="en-0",
+        )
+    )
+    for number, line in enumerate(lines):
+        log.append(_heard(recording, number, line))
+    log.finish_recording(recording)
+    return recording
+
+
+def _heard(recording: str, number: int, line: str) -> tuple[Utterance, Reading, Verdict]:
+    status = {"?": "doubtful", "x": "rejected"}.get(line[0], "accepted")
+    words, *others = (part.strip() for part in line.lstrip("?").removeprefix("x ").split("|"))
+    name = f"u-{recording[:12]}-{number:06d}"
+    start_s = STEP_S * number
+    return (
+        Utterance(id=name, recording=recording, start_s=start_s, end_s=start_s + LENGTH_S),
+        Reading(id=f"{name}.r", utterance=name, words=words, by="listener", who="quick 1"),
+        Verdict.model_validate(
+            {
+                "id": f"{name}.v",
+                "utterance": name,
+                "status": status,
+                "words": words,
+                "confidence": {"accepted": 0.9, "doubtful": 0.5, "rejected": 0.01}[status],
+                "alternatives": others,
+                "judge": "test",
+            }
+        ),
+    )
