@@ -56,7 +56,7 @@ class Field(NamedTuple):
     """Steps under the level last answered at which a rep starts; 0: at the lowest level."""
     day: float = 0.0
     """Spread in steps between sessions of eight reps each."""
-    part: int = 4
+    part: int = 8
     """One in so many of the dogs asked for are walked."""
     by_press: bool = False
     """Estimate as if each press were an observation of its own, to see what that does."""
