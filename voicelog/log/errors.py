@@ -185,10 +185,17 @@ _DENIED = {
     sqlite3.SQLITE_AUTH,
 }
 _BUSY = {sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED}
+_NOT_OURS = (
+    *("Could not decode", "no such table", "no such column", "malformed"),
+    "unsupported file format",
+)
+"""What SQLite says, as a mistake of ours, of tables that somebody or something changed."""
 _DENIED_BY_SYSTEM = {errno.EACCES, errno.EPERM, errno.EROFS}
 
 
 def _said(path: Path, error: sqlite3.Error) -> LogError | None:
+    if str(error).startswith(_NOT_OURS):
+        return DamagedLogError(path, str(error)[:60])
     code = getattr(error, "sqlite_errorcode", None)
     if code is None:
         return None
@@ -224,6 +231,8 @@ def plainly(path: Path) -> Iterator[None]:
         if said is None:
             raise
         raise said from error
+    except UnicodeDecodeError as error:
+        raise DamagedLogError(path, "text that is none") from error
     except OSError as error:
         if error.errno in _DENIED_BY_SYSTEM:
             raise LogDeniedError(path) from error

@@ -28,7 +28,13 @@ from sqlalchemy import (
 from voicelog.log import cache, growth, profiles, sounds, tombstones
 from voicelog.log.cache import Headings, Wanted
 from voicelog.log.database import open_database, scrubbed, writing
-from voicelog.log.errors import DeletedError, MovedOnError, UnknownTargetError, plainly
+from voicelog.log.errors import (
+    DamagedLogError,
+    DeletedError,
+    MovedOnError,
+    UnknownTargetError,
+    plainly,
+)
 from voicelog.log.folder import ready_folder
 from voicelog.log.records import Derived, Heading, Kept, Recording
 from voicelog.log.schema import derived, recordings
@@ -375,13 +381,25 @@ class Log:
 
     @contextmanager
     def _read(self) -> Iterator[Connection]:
-        with plainly(self._path), self._engine.connect() as connection:
+        with plainly(self._path), self._readable(), self._engine.connect() as connection:
             yield connection
 
     @contextmanager
     def _write(self) -> Iterator[Connection]:
-        with plainly(self._path), writing(self._engine).begin() as connection:
+        with (
+            plainly(self._path),
+            self._readable(),
+            writing(self._engine).begin() as connection,
+        ):
             yield connection
+
+    @contextmanager
+    def _readable(self) -> Iterator[None]:
+        """What was written here reads back, or the disk has changed it."""
+        try:
+            yield
+        except ValueError as error:
+            raise DamagedLogError(self._path, "a row of it cannot be read") from error
 
     def _refuse_deleted(self, connection: Connection, ids: set[str]) -> None:
         for one in ids:

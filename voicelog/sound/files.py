@@ -41,6 +41,7 @@ BLOCK = 1_600
 
 _CONTAINERS = "wav,w64,aiff,caf,au,flac,mp3,aac,mov,ogg,matroska,webm,amr,asf"
 _ID3 = ("mp3", "aac", "aiff")  # containers whose tags are ID3
+_LOUDEST = 16.0  # of full scale; a float far above it is damage, and would overflow on its way
 _SLACK_S = 0.25  # codecs pad and trim a few frames at either end
 
 
@@ -129,7 +130,8 @@ class Reader:
             wrong = errors.UnfinishedFileError if is_mp4 else errors.NotRecordingError
             raise wrong(self.path) from error
         stream = container.streams.best("audio")
-        if not isinstance(stream, AudioStream) or not stream.codec_context.sample_rate:
+        codec = stream.codec_context if isinstance(stream, AudioStream) else None
+        if codec is None or not codec.sample_rate:  # None where FFmpeg knows no decoder
             container.close()
             raise errors.NoSoundTrackError(self.path)
         return container, stream
@@ -265,11 +267,13 @@ def _samples(frame: AudioFrame) -> Samples:
     """A decoded frame of any sample type as float32, shape (n, channels)."""
     data: NDArray[Any] = frame.to_ndarray()
     data = data.T if frame.format.is_planar else data.reshape(-1, frame.layout.nb_channels)
-    sound: Samples = data.astype(np.float32)
+    with np.errstate(over="ignore", invalid="ignore"):  # a damaged double; set right below
+        sound: Samples = data.astype(np.float32)
     match data.dtype.kind:
         case "u":
             return (sound - np.float32(128)) / np.float32(128)
         case "i":
             return sound / np.float32(2 ** (8 * data.itemsize - 1))
         case _:
-            return np.nan_to_num(sound, nan=0.0, posinf=0.0, neginf=0.0)
+            sound = np.nan_to_num(sound, nan=0.0, posinf=0.0, neginf=0.0)
+            return np.clip(sound, -_LOUDEST, _LOUDEST)

@@ -1,0 +1,1 @@
+"""What holds whatever happens: broken input, kills, full disks, long use."""
