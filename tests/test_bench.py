@@ -7,8 +7,8 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.bench.judging import judge_utterances
 from tests.bench.noise import Condition, mix
-from tests.bench.recognition import judge_utterances
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Status, Utterance, Verdict
 
