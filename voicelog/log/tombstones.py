@@ -113,7 +113,7 @@ def unswept_sounds(connection: Connection) -> set[str]:
 
 def mark_swept(connection: Connection, sounds: Iterable[str] | None = None) -> None:
     """Say that nothing is left of these sound files, or (None) of all that is deleted."""
-    left = tombstones.c.swept.is_(False)
+    done = update(tombstones).where(tombstones.c.swept.is_(False)).values(swept=True)
     if sounds is not None:
-        left &= (tombstones.c.kind == "sound") & tombstones.c.id.in_(list(sounds))
-    connection.execute(update(tombstones).where(left).values(swept=True))
+        done = done.where(tombstones.c.kind == "sound", tombstones.c.id.in_(list(sounds)))
+    connection.execute(done)

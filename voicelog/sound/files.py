@@ -130,8 +130,8 @@ class Reader:
             wrong = errors.UnfinishedFileError if is_mp4 else errors.NotRecordingError
             raise wrong(self.path) from error
         stream = container.streams.best("audio")
-        codec = stream.codec_context if isinstance(stream, AudioStream) else None
-        if codec is None or not codec.sample_rate:  # None where FFmpeg knows no decoder
+        decoder: Any = getattr(stream, "codec_context", None)  # None: FFmpeg knows none
+        if not isinstance(stream, AudioStream) or decoder is None or not decoder.sample_rate:
             container.close()
             raise errors.NoSoundTrackError(self.path)
         return container, stream
