@@ -21,7 +21,7 @@ from tests.field.fields import GRAMMAR, ROSTER
 from tests.field.stage import Script
 from tests.field.talker import LINES
 from voicelog.field.ear import EarOrder
-from voicelog.field.resume import complete, cut_short
+from voicelog.field.resume import complete, cut_short, strays
 from voicelog.field.taking import growing
 from voicelog.log import Log
 from voicelog.pipeline import Heard, Setup
@@ -106,6 +106,11 @@ def kill_one(sound: Path, chance: random.Random, counts: Counts, how: How) -> No
 
 def _look(folder: Path, told: set[str], played_s: float, sound: object, counts: Counts) -> None:
     with Log.open(folder, now=lambda: datetime.now(UTC)) as log:
+        if not log.recordings():  # killed before it began: then there is no sound either
+            assert strays(log) == ()
+            assert not told
+            counts.completed += 1
+            return
         (recording,) = log.recordings()
         before = {event.id for event in log.events(recording.id)}
         counts.committed += len(told)

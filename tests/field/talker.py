@@ -33,6 +33,11 @@ LINES = [(1.0, "start session bracken")] + [
 ]
 
 
+def tell(line: str) -> None:
+    """A whole line at once, from whichever thread."""
+    os.write(1, f"{line}\n".encode())
+
+
 def die() -> None:
     """As from outside: nothing is cleaned up."""
     os.kill(os.getpid(), signal.SIGKILL)
@@ -66,7 +71,7 @@ class _Microphone:
         block = RATE // 10
         for start in range(0, len(self._sound), block):
             self._take(self._sound[start : start + block, None], False)
-            print(f"sound {(start + block) / RATE:.1f}", flush=True)
+            tell(f"sound {(start + block) / RATE:.1f}")
             time.sleep(0.1 / self._speed)
 
 
@@ -85,7 +90,7 @@ def main(folder: Path, sound: Samples, speed: float, commit: int = 0, after_s: f
             done = append(new)
             for event in new:
                 if event.event == "utterance":
-                    print(f"kept {event.id}", flush=True)
+                    tell(f"kept {event.id}")
             return done
 
         log.append = told  # type: ignore[method-assign]

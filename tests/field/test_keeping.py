@@ -105,6 +105,7 @@ def pumped(blocks: list[tuple[float, np.ndarray[Any, Any]]], rate: int = RATE) -
     pump = Pump(
         passed=out.append, level=lambda at, level: None, failed=failures.append, clock=clock
     )
+    pump.start()
     take = pump.take(rate)
     for at_s, block in blocks:
         clock.now_s = at_s
@@ -141,6 +142,7 @@ def test_late_blocks_are_not_taken_for_a_gap() -> None:
 def test_a_device_that_comes_back_with_another_rate_goes_on() -> None:
     clock, out = HandClock(), []  # type: ignore[var-annotated]
     pump = Pump(passed=out.append, level=lambda at, level: None, failed=pytest.fail, clock=clock)
+    pump.start()
     for rate in (RATE, 48_000):
         for _ in range(10):
             clock.now_s += 0.1

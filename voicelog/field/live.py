@@ -155,6 +155,7 @@ class Live:
         try:
             self._device = self._microphone(self._pump.take, False)
             log.begin_recording(self.recording)
+            self._pump.start()  # no sound without a recording that it belongs to
             if self.post.earpiece:
                 self._do((Mark("device", EARPIECE),))
             for batch in Intake(self, self.post.setup):

@@ -38,7 +38,7 @@ class Block:
 
 
 class Pump:
-    """Runs until `stop`. `passed` gets every sample, in order.
+    """Runs from `start` to `stop`; what comes before waits. `passed` gets every sample, in order.
 
     `level` is called with each block's level and the time it came (s on the clock); `failed`
     with an error that ended it.
@@ -61,6 +61,9 @@ class Pump:
         self._shape = (0, 0)
         self._end_s = 0.0
         self._thread = threading.Thread(target=self._run, name="sound", daemon=True)
+
+    def start(self) -> None:
+        """Begin to pass sound on."""
         self._thread.start()
 
     def take(self, rate: int) -> Callable[[Samples, bool], None]:
@@ -74,7 +77,8 @@ class Pump:
     def stop(self) -> None:
         """Take no more sound, and wait until all of it was passed on."""
         self._blocks.put(None)
-        self._thread.join()
+        if self._thread.ident is not None:
+            self._thread.join()
 
     def _run(self) -> None:
         try:

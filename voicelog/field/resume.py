@@ -19,6 +19,7 @@ from voicelog.pipeline import Heard, Intake, Setup
 from voicelog.sound.errors import EmptyFileError, NoSamplesError, NotRecordingError
 from voicelog.sound.files import blocks
 from voicelog.sound.mono import Samples
+from voicelog.sound.recorder import pcm_of
 
 __all__ = ["EARPIECE", "Completed", "complete", "cut_short", "strays"]
 
@@ -47,11 +48,20 @@ def cut_short(log: Log) -> tuple[Kept, ...]:
 
 
 def strays(log: Log) -> tuple[Path, ...]:
-    """Growing files of which the log knows nothing; `voicelog add` takes them."""
+    """Growing files of which the log knows nothing; `voicelog add` takes them.
+
+    One without a sample, of a program killed as it began, is removed.
+    """
     known = {kept.id for kept in log.recordings()}
-    return tuple(
-        path for path in sorted(growing_folder(log).glob("*.wav")) if path.stem not in known
-    )
+    found = []
+    for path in sorted(growing_folder(log).glob("*.wav")):
+        if path.stem in known:
+            continue
+        if len(pcm_of(path)):
+            found.append(path)
+        else:
+            path.unlink()
+    return tuple(found)
 
 
 def complete(log: Log, kept: Kept, hear_again: HearAgain) -> Completed:

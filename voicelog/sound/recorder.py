@@ -120,6 +120,8 @@ def pcm_of(path: Path) -> Pcm:
     """The sound of a file that a Recorder made, whole or still growing, to its last sample."""
     with path.open("rb") as file:
         head = file.read(1024)
+        if b"data" not in head:  # killed before the header was whole
+            return np.zeros(0, np.int16)
         file.seek(head.index(b"data") + 8)
         data = file.read()
     return np.frombuffer(data[: len(data) // _WIDTH * _WIDTH], "<i2").astype(np.int16)

@@ -1,0 +1,275 @@
+"""How soon the ear answers, what listening costs, and whether memory stays flat.
+
+python -m tests.bench.field_live tones|warnings|quiet|hours
+
+Sound is fed in real time, in blocks of 50 ms as PortAudio brings them, to the live session
+with its real hearing process, log and voice; only the devices are stand-ins. Times are to the
+moment at which a sound is handed to the earphone, which adds its own latency (asked: 50 ms).
+"End of speech" is where the synthetic speech ends, not where the segmenter found its end.
+`hours` feeds four hours of sound as fast as it can, with a scripted ear.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import tempfile
+import threading
+import time
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from statistics import median
+from typing import Any
+
+import numpy as np
+
+from tests.field.fields import ROSTER
+from tests.field.stage import Script
+from tests.hearing.speaking import hiss, say
+from voicelog.field.acts import Act, Play, Say
+from voicelog.field.clock import SystemClock
+from voicelog.field.live import Live
+from voicelog.field.post import Wanted, post_for
+from voicelog.field.voice import find_voice
+from voicelog.log import Log
+from voicelog.safety.settings import Settings
+from voicelog.sound.mono import RATE, Samples
+
+HANG_OVER_S = 0.48
+BLOCK = RATE // 20
+VOICES = ("flite:slt", "flite:rms", "flite:kal16")
+ROUND = ("here level one came", "no button came", "level two came", "here", "tap one", "came")
+ROUND += ("distraction low", "line help", "strike that", "here level two line help")
+
+FAMILIES = {
+    "level": (["start session bracken"], "level nine"),
+    "stress": (["start session bracken", "here level one"], "screamed"),
+    "skin": (["start session bracken"], "skin red"),
+    "heat": (["start session bracken"], "temperature thirty"),
+    "start, fit": (["start session bracken"], "here level two came"),
+}
+"""Of each family of rules: what is said before, and the word that proves it."""
+
+Said = tuple[float, float, str]
+"""(start s, end s, words)"""
+
+
+def narration(words: Sequence[tuple[float, str, str]]) -> tuple[Samples, list[Said]]:
+    """Sound, and where each (pause s, words, voice) lies in it."""
+    parts, said, place = [], [], 0
+    for pause_s, text, voice in words:
+        spoken = say(text, voice, edge_s=0.0)
+        gap = np.zeros(round(pause_s * RATE), np.float32)
+        parts += [gap, spoken]
+        start = place + len(gap)
+        place = start + len(spoken)
+        said.append((start / RATE, place / RATE, text))
+    sound = np.concatenate([*parts, np.zeros(3 * RATE, np.float32)])
+    return sound + hiss(len(sound) / RATE), said
+
+
+class Feeder:
+    """A microphone that plays sound in real time, then stops the session."""
+
+    def __init__(self, sound: Samples) -> None:
+        self.sound = sound
+        self.live: Live | None = None
+        self.began_s = 0.0
+        self._take: Any = None
+
+    def open(self, taker_for: Any, _anew: bool) -> Any:
+        self._take = taker_for(RATE)
+        threading.Thread(target=self._play, daemon=True).start()
+        return self
+
+    def close(self) -> None:
+        """As a microphone is closed."""
+
+    def _play(self) -> None:
+        while self.live is None or self.live.lag_s is None:  # the listeners get ready
+            time.sleep(0.05)
+        self.began_s = time.monotonic()
+        for place in range(0, len(self.sound), BLOCK):
+            wait = self.began_s + (place + BLOCK) / RATE - time.monotonic()
+            if wait > 0:
+                time.sleep(wait)
+            self._take(self.sound[place : place + BLOCK, None], False)
+        self.live.stop()
+
+
+class Mouth:
+    """Notes when each act sounded."""
+
+    def __init__(self) -> None:
+        self.sounded: list[tuple[float, Act]] = []
+
+    def play(self, sound: Samples, key: object = None, *, urgent: bool = False) -> None:
+        assert isinstance(key, Play | Say)
+        self.sounded.append((time.monotonic(), key))
+
+    def release(self) -> None:
+        """Nothing to let go of."""
+
+
+@contextmanager
+def session(sound: Samples, **extra: Any) -> Iterator[tuple[Live, Feeder, Mouth]]:
+    """A live session on a log of its own."""
+    clock, feeder, mouth = SystemClock(), Feeder(sound), Mouth()
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        Log.open(Path(folder), now=clock.wall) as log,
+    ):
+        post = post_for(log, Wanted(ROSTER, Settings(), earpiece=True, replies="none"), clock)
+        voice = find_voice()
+        live = Live(post, microphone=feeder.open, mouth=mouth, voice=voice, **extra)
+        feeder.live = live
+        yield live, feeder, mouth
+
+
+def spread(values: Sequence[float]) -> str:
+    """Median and 95th percentile in milliseconds."""
+    if not values:
+        return "none"
+    p95 = float(np.percentile(values, 95))
+    return f"n {len(values)}, median {1000 * median(values):.0f} ms, p95 {1000 * p95:.0f} ms"
+
+
+def tones() -> None:
+    """End of speech to tone, beyond the hang-over."""
+    words = [(2.0, "start session bracken", VOICES[0])]
+    words += [(3.5, text, voice) for voice in VOICES for text in ROUND]
+    sound, said = narration(words)
+    print(f"{len(said)} utterances in {len(sound) / RATE:.0f} s, real time")
+    took: dict[str, list[float]] = defaultdict(list)
+    with session(sound) as (live, feeder, mouth):
+        live.run()
+        for at_s, act in mouth.sounded:
+            if isinstance(act, Play) and act.tone in ("accepted", "doubtful", "not understood"):
+                moment = at_s - feeder.began_s
+                end_s = max(end for _, end, _ in said if end < moment)
+                took[act.tone].append(moment - end_s - HANG_OVER_S)
+    for tone, values in took.items():
+        print(f"end of speech to tone '{tone}', beyond {HANG_OVER_S} s: {spread(values)}")
+
+
+def warnings() -> None:
+    """Proving word to the start of the spoken warning, by family of rules."""
+    words, proofs = [], []
+    for voice in VOICES[:2]:
+        for family, (before, proof) in FAMILIES.items():
+            words += [(3.0, text, voice) for text in before]
+            proofs.append((len(words), family))
+            words += [(3.0, proof, voice), (5.0, "end session", voice)]
+    sound, said = narration(words)
+    print(f"{len(said)} utterances in {len(sound) / RATE:.0f} s, real time")
+    with session(sound) as (live, feeder, mouth):
+        live.run()
+        spoken = [
+            (at_s - feeder.began_s, act)
+            for at_s, act in mouth.sounded
+            if isinstance(act, Say) and act.rule
+        ]
+    took: dict[str, list[float]] = defaultdict(list)
+    missed: dict[str, int] = defaultdict(int)
+    for number, family in proofs:
+        end_s = said[number][1]
+        first = next((at for at, _ in spoken if end_s < at < end_s + 4.5), None)
+        if first is None:
+            missed[family] += 1
+        else:
+            took[family].append(first - end_s)
+    for family in FAMILIES:
+        print(
+            f"proving word to warning, {family}: {spread(took[family])}, "
+            f"not heard surely {missed[family]}"
+        )
+
+
+def quiet() -> None:
+    """CPU while nothing is said, in the session's process and in the hearing one."""
+    seconds = 40
+    with session(hiss(seconds)) as (live, feeder, _):
+        used: list[tuple[float, float]] = []
+
+        def look() -> None:
+            while not feeder.began_s:
+                time.sleep(0.1)
+            for wait_s in (5.0, seconds - 10.0):
+                time.sleep(wait_s)
+                own = time.process_time()
+                used.append((own, _cpu_s(live._ear.pid or 0)))
+
+        looking = threading.Thread(target=look)
+        looking.start()
+        live.run()
+        looking.join()
+    (own, ear), (own_then, ear_then) = used
+    over = seconds - 10.0
+    print(f"CPU of one core between utterances, over {over:.0f} s")
+    print(
+        f"  session {100 * (own_then - own) / over:.1f}%, "
+        f"hearing {100 * (ear_then - ear) / over:.1f}%"
+    )
+
+
+def _cpu_s(pid: int) -> float:
+    parts = Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()
+    return (int(parts[11]) + int(parts[12])) / os.sysconf("SC_CLK_TCK")
+
+
+def hours(total_h: float = 4.0, every_s: float = 15.0) -> None:
+    """Memory over a long session: sound for real, words from a script."""
+    lines = [(2.0, "start session bracken")] + [
+        (every_s * (n + 1), ROUND[n % 3]) for n in range(int(total_h * 3600 / every_s) - 1)
+    ]
+    block = hiss(1.0)
+    clock = _FastClock()
+
+    class Fast(Feeder):
+        def _play(self) -> None:
+            assert self.live is not None
+            for second in range(int(total_h * 3600)):
+                clock.at_s += 1.0
+                self._take(block[:, None], False)
+                while self.live._inbox.qsize() > 2:
+                    time.sleep(0.001)
+                if second % 1800 == 0:
+                    print(f"  {second / 3600:.1f} h: {_rss_mb():.0f} MB", flush=True)
+            self.live.stop()
+
+    with tempfile.TemporaryDirectory() as folder, Log.open(Path(folder), now=clock.wall) as log:
+        post = post_for(log, Wanted(ROSTER, Settings(), earpiece=True), clock)
+        feeder, mouth = Fast(block), Mouth()
+        live = Live(
+            post, microphone=feeder.open, mouth=mouth, voice=find_voice(), ear=Script(lines)
+        )
+        feeder.live = live
+        began = time.monotonic()
+        live.run()
+        print(
+            f"  end: {_rss_mb():.0f} MB; {len(live.events)} events, "
+            f"{time.monotonic() - began:.0f} s"
+        )
+        before = time.monotonic()
+        live._derived()
+        print(f"deriving all of it once: {1000 * (time.monotonic() - before):.0f} ms")
+
+
+class _FastClock(SystemClock):
+    at_s = 0.0
+
+    def seconds(self) -> float:
+        return self.at_s
+
+
+def _rss_mb() -> float:
+    pages = int(Path("/proc/self/statm").read_text().split()[1])
+    return pages * os.sysconf("SC_PAGE_SIZE") / 1e6
+
+
+if __name__ == "__main__":
+    {"tones": tones, "warnings": warnings, "quiet": quiet, "hours": hours}[sys.argv[1]]()
+    load = ", ".join(f"{one:.1f}" for one in os.getloadavg())
+    print(f"machine: {os.cpu_count()} cores, load {load}")
