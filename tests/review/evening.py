@@ -108,8 +108,8 @@ def keep(
             grammar="en-0",
         )
     )
-    for number, line in enumerate(lines):
-        log.append(_heard(recording, number, line))
+    heard = (_heard(recording, number, line) for number, line in enumerate(lines))
+    log.append([event for events in heard for event in events])
     log.finish_recording(recording)
     return recording
 

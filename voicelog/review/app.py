@@ -69,7 +69,7 @@ def make_app(
 ) -> Starlette:
     """The page of one log, see `Guard` for `hosts`, `token` and `lock`.
 
-    `who` and `budget` hold until a browser says otherwise.
+    `who` and `budget` hold until a browser says otherwise. Close `app.state.clips` in the end.
     """
     site = _Site(desk, token, who, budget, lock)
 
@@ -80,7 +80,7 @@ def make_app(
 
         return Route(path, endpoint, methods=list(methods) or ["GET"])
 
-    return Starlette(
+    app = Starlette(
         routes=[
             at("/", site.sessions),
             at("/session/{key}", site.session),
@@ -101,6 +101,8 @@ def make_app(
         middleware=[Middleware(Guard, hosts=hosts, token=token, lock=lock)],
         exception_handlers={HTTPException: _no_page, Exception: _inside},
     )
+    app.state.clips = site.clips
+    return app
 
 
 def _answered(handler: Handler, request: Request) -> Response:

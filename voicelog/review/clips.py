@@ -71,8 +71,14 @@ class Clips:
             decoded = self._open.pop(key, None) or _Decoded(path, self._log.folder)
             self._open[key] = decoded
             while len(self._open) > _OPEN:
-                self._open.popitem(last=False)
+                self._open.popitem(last=False)[1].close()
         return decoded
+
+    def close(self) -> None:
+        """Let go of what was decoded."""
+        with self._lock:
+            while self._open:
+                self._open.popitem()[1].close()
 
     def _path(self, recording: Kept) -> Path:
         if any(name.startswith("typed") for name in recording.listeners):
@@ -105,6 +111,8 @@ class _Decoded:
                 for block in reader:
                     sound = (block * np.float32(32767)).astype("<i2").tobytes()
                     with self._ready:
+                        if self._file.closed:
+                            return
                         self._file.seek(0, io.SEEK_END)
                         self._file.write(sound)
                         self._samples += len(block)
@@ -122,9 +130,16 @@ class _Decoded:
         """Samples from `start` to `end`, or to where the sound ends."""
         with self._ready:
             self._ready.wait_for(lambda: self._samples >= end or self._ended, WAIT_S)
-            end = min(end, self._samples)
+            end = 0 if self._file.closed else min(end, self._samples)
             if start >= end:
                 reason = f": {self._error}" if self._error else ", which ends before that."
                 raise NoSoundError(f"Found nothing to play in this recording{reason}")
             self._file.seek(start * _BYTES)
             return self._file.read((end - start) * _BYTES)
+
+    def close(self) -> None:
+        """Stop decoding, and let go of the file."""
+        with self._ready:
+            self._ended = True
+            self._file.close()
+            self._ready.notify_all()

@@ -16,7 +16,7 @@ from voicelog.diary import Diary, grammar_of
 from voicelog.grammar.alike import twins
 from voicelog.grammar.complete import completions
 from voicelog.grammar.repair import repairs
-from voicelog.log import Derived, Kept, Log, MovedOnError
+from voicelog.log import Derived, Kept, Log, MovedOnError, Wanted
 from voicelog.model import Event, Session, Utterance
 from voicelog.report.summary import Summary
 from voicelog.review.changes import changes
@@ -172,6 +172,7 @@ class Desk:
 
     def keep_up(self, every_s: float = 2.0, rest_s: float = 0.02) -> None:
         """Catch up whenever something was added to the log, until `close`."""
+        self.warm_up()
         seen = -1
         while not self._stop.is_set():
             newest = self.log.event_seq()
@@ -180,6 +181,14 @@ class Desk:
                 seen = newest
                 self.catch_up(rest_s)
             self._woken.wait(every_s)
+
+    def warm_up(self) -> None:
+        """Do once what is slow the first time, before somebody waits for it."""
+        newest = self.diary.headings(Wanted(), limit=1).rows
+        if newest:
+            grammar = grammar_of(self._kept(newest[0].recording))
+            twins(grammar, "level one")
+            repairs(grammar, "levle one")
 
     def close(self) -> None:
         """Let `keep_up` come to its end."""

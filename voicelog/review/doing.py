@@ -69,7 +69,7 @@ class Doing:
     def confirm(self) -> list[Event]:
         entry = self.entry
         if not entry.phrases:
-            raise NotANoteError(clean(entry.reading), self.near(entry.reading))
+            raise NotANoteError(clean(entry.reading))
         done = self.action("confirm", entry.id, entry.reading)
         return [done, *self.aim(entry, entry.reading)]
 

@@ -87,6 +87,7 @@ def serve(
             server.run(sockets=[own])
         finally:
             desk.close()
+            app.state.clips.close()
             keeping.join(timeout=5.0)
 
 
