@@ -14,11 +14,14 @@ import hashlib
 from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime, timedelta
 from functools import lru_cache
+from itertools import groupby
+from zlib import crc32
 
 from pydantic import TypeAdapter
 
 from voicelog import __version__
-from voicelog.analysis.sitting import Sitting, decode, encode, in_order, sitting_of
+from voicelog.analysis.levels import strong_levels
+from voicelog.analysis.sitting import SHAPE, Sitting, decode, encode, in_order, sitting_of
 from voicelog.grammar.grammar import Grammar, optional_of
 from voicelog.grammar.places import shipped
 from voicelog.log import Derived, Heading, Headings, Kept, Log, UnknownTargetError, Wanted
@@ -28,7 +31,6 @@ from voicelog.model import (
     Finding,
     Record,
     RecordingLine,
-    Rep,
     Roster,
     Session,
     Severity,
@@ -182,9 +184,21 @@ class Diary:
         return in_order(map(decode, self._log.digests(dog)))
 
     def recent(self, last: int) -> dict[str, tuple[Sitting, ...]]:
-        """The last so many sessions in short of every dog, and all with a strong sign."""
+        """The last so many sessions in short of every dog, and for each of its transmitters the
+        one with the lowest level that had a strong sign."""
+        keys: dict[str, None] = {}
+        for _, rows in groupby(self._log.counts(), key=lambda row: row[1]):
+            of_dog = [(key, counts) for key, _, counts in rows]
+            keys |= dict.fromkeys(key for key, _ in of_dog[-last:])
+            lowest: dict[int, tuple[int, str]] = {}
+            for key, counts in of_dog:
+                if (level := counts.get("strong_at")) is not None:
+                    known = lowest.get(counts["unit"])
+                    if known is None or level <= known[0]:
+                        lowest[counts["unit"]] = (level, key)
+            keys |= dict.fromkeys(key for _, key in lowest.values())
         found: dict[str, list[Sitting]] = {}
-        for sitting in map(decode, self._log.digests(last=last, counted="strong")):
+        for sitting in map(decode, self._log.digests_of(tuple(keys))):
             found.setdefault(sitting.dog, []).append(sitting)
         return {dog: in_order(some) for dog, some in found.items()}
 
@@ -206,6 +220,7 @@ def _rows(kept: Kept, whole: Derivation, stamp: str) -> Iterator[Derived]:
     for session in whole.sessions:
         start = began(line, session.start_s)
         found = tuple(f for f in line.findings if f.session == session.id)
+        short = sitting_of(session, found, start)
         standing = {finding.severity for finding in found if not finding.struck}
         yield Derived(
             key=session.id,
@@ -218,17 +233,23 @@ def _rows(kept: Kept, whole: Derivation, stamp: str) -> Iterator[Derived]:
             counts={
                 "reps": sum(not rep.void for rep in session.reps),
                 "look": _looks(entries_of(line, session.id)),
-                "strong": sum(_strong(rep) for rep in session.reps),
+                **_strong(short),
             },
             words=_words(kept, session),
             trace=trace_of(start, session).model_dump_json(),
-            digest=encode(sitting_of(session, found, start)),
+            digest=encode(short),
             body=Page(session=session, findings=found, began=start).model_dump_json(by_alias=True),
         )
 
 
-def _strong(rep: Rep) -> bool:
-    return not rep.void and any(mark.class_ == "strong" for mark in rep.sign_marks)
+def _strong(short: Sitting) -> dict[str, int]:
+    """The lowest level with a strong sign, and a number for the transmitter it was on."""
+    reps = (rep for rep in short.tries if rep.heard != "void")
+    levels = [level for rep in reps for level, _ in strong_levels(rep)]
+    if not levels:
+        return {}
+    unit = crc32(short.transmitter.model_dump_json().encode())
+    return {"strong_at": min(levels), "unit": unit}
 
 
 def _looks(entries: Sequence[EntryLine]) -> int:
@@ -250,7 +271,7 @@ def _moment(kept: Kept, started_at: datetime | None) -> datetime:
 @lru_cache(maxsize=1)
 def _program() -> str:
     """A stamp of what deriving depends on beside the log: the program and its grammars."""
-    digest = hashlib.sha256(f"{__version__} {FORMAT}".encode())
+    digest = hashlib.sha256(f"{__version__} {FORMAT} {SHAPE}".encode())
     for path in sorted(shipped("grammars").rglob("*.jsgf")):
         digest.update(path.read_bytes())
     return digest.hexdigest()[:24]

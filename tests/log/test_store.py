@@ -421,16 +421,25 @@ def test_a_row_of_another_recording_is_refused(log: Log) -> None:
         log.derived_put(MORNING.id, [session("s1", recording=sha("other"))])
 
 
-def test_digests_are_read_by_dog_oldest_first_and_only_as_many_as_wanted(log: Log) -> None:
+def test_digests_and_counts_are_read_without_bodies_by_dog_oldest_first(log: Log) -> None:
     log.begin_recording(MORNING)
     days = ("2026-03-02", "2026-03-01", "2026-03-03")
     rows = [
-        session(f"{dog}{day}", dog=dog, day=date.fromisoformat(day), digest=f"{dog} {day[-1]}")
+        session(
+            f"{dog} {day[-1]}",
+            dog=dog,
+            day=date.fromisoformat(day),
+            moment=datetime.fromisoformat(day),
+            digest=f"short {dog} {day[-1]}",
+        )
         for dog in ("Thorn", "Bramble")
         for day in days
     ]
     log.derived_put(MORNING.id, [session("head", dog=None), *rows])
-    assert log.digests("Thorn") == ("Thorn 1", "Thorn 2", "Thorn 3")
-    assert log.digests(last=2) == ("Bramble 2", "Bramble 3", "Thorn 2", "Thorn 3")
-    assert log.digests("Thorn", last=1, counted="reps") == ("Thorn 1", "Thorn 2", "Thorn 3")
-    assert log.digests("Thorn", last=1, counted="strong") == ("Thorn 3",)
+    assert log.digests("Thorn") == ("short Thorn 1", "short Thorn 2", "short Thorn 3")
+    assert log.digests_of(["Thorn 3", "Bramble 2"]) == ("short Bramble 2", "short Thorn 3")
+    assert [key for key, _, _ in log.counts()] == [
+        *("Bramble 1", "Bramble 2", "Bramble 3"),
+        *("Thorn 1", "Thorn 2", "Thorn 3"),
+    ]
+    assert log.counts()[0] == ("Bramble 1", "Bramble", {"reps": 12})

@@ -22,6 +22,7 @@ from voicelog.analysis.series import (
     called,
     day_of,
     ids,
+    last_sittings,
     numbered,
     rung,
     told,
@@ -76,9 +77,9 @@ class Baseline(Record):
 def worked_at(scope: Scope, criteria: Criteria, drill: str | None) -> str | None:
     """The distraction that a dog is at: the highest with enough reps in its last sessions,
     None where none was said."""
-    recent = [s for s in scope.sittings if any(called(rep, drill) for rep in s.tries)]
+    recent = last_sittings(scope.sittings, lambda rep: called(rep, drill), criteria.look_back)
     counts: dict[str | None, int] = {}
-    for one in told(recent[-criteria.look_back :]):
+    for one in told(recent):
         if called(one.rep, drill):
             counts[one.rep.distraction] = counts.get(one.rep.distraction, 0) + 1
     enough = [said for said, count in counts.items() if count >= criteria.step_reps]
@@ -95,9 +96,9 @@ def course(
         "seconds to come": _seconds,
         "level answered": _level,
     }
-    sittings = [s for s in scope.sittings if any(_at(rep, drill, distraction) for rep in s.tries)]
+    sittings = last_sittings(scope.sittings, lambda rep: _at(rep, drill, distraction), most)
     return tuple(
-        _course(name, drill, distraction, sittings[-most:], value) for name, value in values.items()
+        _course(name, drill, distraction, sittings, value) for name, value in values.items()
     )
 
 

@@ -15,7 +15,7 @@ from voicelog.analysis.course import worked_at
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.plan import Plan, plan
 from voicelog.analysis.proportion import Share
-from voicelog.analysis.ready import readiness
+from voicelog.analysis.ready import Step, readiness
 from voicelog.analysis.reason import Reason
 from voicelog.analysis.series import (
     FIND_LEVEL,
@@ -139,8 +139,9 @@ def _line(dog: Dog, sittings: Sequence[Sitting], criteria: Criteria, today: date
     recent = here or ([last] if last else [])
     reps = [one for one in told(scope.sittings[-criteria.look_back :]) if called(one.rep, "recall")]
     at = worked_at(scope, criteria, "recall")
-    advice = plan(sittings, dog, criteria, today)
-    stuck = _stuck(scope, criteria, at, dog)
+    steps = readiness(scope, criteria, dog.reached) if scope.sittings else ()
+    advice = plan(sittings, dog, criteria, today, steps)
+    stuck = _stuck(scope, criteria, at, steps)
     stress = _stress(recent)
     stops = [
         Reason(
@@ -180,7 +181,9 @@ def _stress(sittings: Sequence[Sitting]) -> tuple[Reason, ...]:
     return tuple(found)
 
 
-def _stuck(scope: Scope, criteria: Criteria, at: str | None, dog: Dog) -> Reason | None:
+def _stuck(
+    scope: Scope, criteria: Criteria, at: str | None, steps: Sequence[Step]
+) -> Reason | None:
     """So many sessions at one distraction, and still not ready for the next."""
     if at is None:
         return None
@@ -196,7 +199,7 @@ def _stuck(scope: Scope, criteria: Criteria, at: str | None, dog: Dog) -> Reason
         sessions += 1
     if sessions < criteria.stuck_sessions:
         return None
-    step = readiness(scope, criteria, dog.reached)[0]
+    step = steps[0]
     if step.verdict in ("ready", "at the top"):
         return None
     missing = step.words.partition("missing: ")[2].rstrip(".")

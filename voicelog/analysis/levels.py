@@ -36,7 +36,16 @@ from voicelog.analysis.unknown import Unknown
 from voicelog.analysis.updown import UpDown, disagree, dixon_mood, midpoints, reversals
 from voicelog.model import Mode, Record
 
-__all__ = ["AtLevel", "Ceiling", "Estimate", "LevelSeries", "Strong", "ceiling", "level_series"]
+__all__ = [
+    "AtLevel",
+    "Ceiling",
+    "Estimate",
+    "LevelSeries",
+    "Strong",
+    "ceiling",
+    "level_series",
+    "strong_levels",
+]
 
 
 class AtLevel(Record):
@@ -341,7 +350,7 @@ def _step(levels: Sequence[int]) -> float:
     return float(min(steps, default=1))
 
 
-def _strong_levels(rep: Try) -> list[tuple[int, str]]:
+def strong_levels(rep: Try) -> list[tuple[int, str]]:
     """The levels at which a strong sign showed; the rep's highest where it does not say."""
     if rep.mode not in STIMULATION and not rep.levels:
         return []
@@ -355,7 +364,7 @@ def _strong_levels(rep: Try) -> list[tuple[int, str]]:
 
 
 def _lowest_strong(reps: Sequence[Told]) -> Strong | None:
-    seen = [(level, sign, one) for one in reps for level, sign in _strong_levels(one.rep)]
+    seen = [(level, sign, one) for one in reps for level, sign in strong_levels(one.rep)]
     if not seen:
         return None
     level = min(level for level, _, _ in seen)
@@ -377,7 +386,7 @@ def _curve_ceiling(reps: Sequence[Told], chance: float) -> int | None:
     for one in reps:
         if one.rep.mode not in STIMULATION or not one.rep.levels:
             continue
-        strong = [level for level, _ in _strong_levels(one.rep)]
+        strong = [level for level, _ in strong_levels(one.rep)]
         walk = walked([min(strong)] if strong else [max(one.rep.levels)], bool(strong))
         if walk is not None:
             walks.append(walk)

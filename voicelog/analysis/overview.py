@@ -50,6 +50,7 @@ def overview(
         )
         if called(one.rep, main)
     ]
+    steps = readiness(scope, criteria, dog.reached) if scope.sittings else ()
     return Overview(
         dog=dog.name,
         notes=scope.notes,
@@ -59,6 +60,6 @@ def overview(
         times=tuple(times(scope, criteria, drill) for drill in worked),
         baseline=baseline(scope, main, now),
         course=course(scope, main, at) if worked else (),
-        readiness=readiness(scope, criteria, dog.reached) if scope.sittings else (),
-        plan=plan(sittings, dog, criteria, today),
+        readiness=steps,
+        plan=plan(sittings, dog, criteria, today, steps),
     )

@@ -71,12 +71,16 @@ class Plan(Record):
 
 
 def plan(
-    sittings: Sequence[Sitting], dog: Dog, criteria: Criteria, today: date | None = None
+    sittings: Sequence[Sitting],
+    dog: Dog,
+    criteria: Criteria,
+    today: date | None = None,
+    steps: Sequence[Step] | None = None,
 ) -> Plan:
     """The plan for a dog's next session, on `today` where it is given.
 
     Pure; `sittings` in any order. `dog` is the profile as it is now: its transmitter is the
-    one that the plan is for.
+    one that the plan is for. `steps` are its readiness where that was looked at already.
     """
     scope = scope_of(sittings, today)
     same = bool(scope.sittings) and scope.sittings[-1].transmitter == dog.transmitter
@@ -85,7 +89,8 @@ def plan(
     rest = no_session(sittings, today, criteria)
     drill: str | None = "recall"
     at = worked_at(scope, criteria, drill)
-    steps = readiness(scope, criteria, dog.reached, drill) if scope.sittings else ()
+    if steps is None:
+        steps = readiness(scope, criteria, dog.reached, drill) if scope.sittings else ()
     goal, moved = _distraction(scope, criteria, at, steps)
     free, why_free = button_free(sittings, dog, criteria, limit, today)
     bounds = limits(levels, dog, criteria, goal, limit)

@@ -22,6 +22,7 @@ from voicelog.analysis.series import (
     called,
     day_of,
     ids,
+    last_sittings,
     numbered,
     rung,
     told,
@@ -135,13 +136,13 @@ def _gun(
             "at low distraction or above",
         )  # fmt: skip
         return _step("gun", "no gunfire yet", "a soft shot, a helper far off", tested, chance, note)
-    near = [
-        rep.shot_m
-        for one in scope.sittings
-        for rep in one.tries
-        if rep.shot_m is not None and (rep.drill == "gun" or rep.source == "gunfire")
-    ]
-    now = f"last shot at {near[-1]:.0f} m" if near else "with gunfire, distance not said"
+
+    def shot(rep: Try) -> bool:
+        return rep.shot_m is not None and (rep.drill == "gun" or rep.source == "gunfire")
+
+    last = last_sittings(scope.sittings, shot, 1)
+    near = [rep.shot_m for one in last for rep in one.tries if shot(rep)]
+    now = f"last shot at {near[-1] or 0:.0f} m" if near else "with gunfire, distance not said"
     if "gun" in reached:
         now += ", stage reached (profile)"
     return _step("gun", now, "nearer, or louder, never both", (easy,), chance, note)
@@ -181,7 +182,8 @@ def _line(
 
 
 def _line_now(scope: Scope) -> str:
-    said = [rep.line for one in scope.sittings for rep in one.tries if rep.line]
+    last = last_sittings(scope.sittings, lambda rep: rep.line is not None, 1)
+    said = [rep.line for one in last for rep in one.tries if rep.line]
     return f"line {said[-1]}" if said else "line not said"
 
 
@@ -192,12 +194,9 @@ def _last(
     scope: Scope, criteria: Criteria, drill: str | None, wanted: _Wanted
 ) -> tuple[Sitting, ...]:
     """The last sessions that readiness is read from, newest last."""
-    have = [
-        one
-        for one in scope.sittings
-        if any(called(rep, drill) and wanted(rep) for rep in one.tries)
-    ]
-    return tuple(have[-criteria.ready_sessions :])
+    return last_sittings(
+        scope.sittings, lambda rep: called(rep, drill) and wanted(rep), criteria.ready_sessions
+    )
 
 
 def _criteria(
@@ -309,7 +308,7 @@ def _steady(scope: Scope, criteria: Criteria) -> Criterion:
 def _easy_sessions(scope: Scope, wanted: _Wanted) -> Criterion | None:
     """Two easy sessions in a row: no strong sign, and no more than one failure each. None where
     the dog was never among it."""
-    have = [one for one in scope.sittings if any(wanted(rep) for rep in one.tries)]
+    have = last_sittings(scope.sittings, wanted, 2)
     if not have:
         return None
     run = 0

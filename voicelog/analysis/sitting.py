@@ -27,7 +27,10 @@ from voicelog.model import (
     Transmitter,
 )
 
-__all__ = ["Heard", "Sign", "Sitting", "Try", "decode", "encode", "in_order", "sitting_of"]
+__all__ = ["SHAPE", "Heard", "Sign", "Sitting", "Try", "decode", "encode", "in_order", "sitting_of"]
+
+SHAPE = 2
+"""Version of what `encode` writes; with another, everything kept in short is made anew."""
 
 Heard = Literal["sure", "look", "void"]
 """Whether a rep counts: only a sure one does. Look: doubtful; void: struck, or no contact."""

@@ -9,7 +9,7 @@ Every function works within the caller's transaction.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 
 from sqlalchemy import (
@@ -34,7 +34,9 @@ __all__ = [
     "Headings",
     "Wanted",
     "before",
+    "counts",
     "digests",
+    "digests_of",
     "dogs",
     "headings",
     "put",
@@ -43,6 +45,9 @@ __all__ = [
 ]
 
 _LISTED = tuple(derived.c[name] for name in Heading.model_fields)
+_AT_ONCE = 500
+"""Keys in one query."""
+
 _DOG_ORDER = (derived.c.moment, derived.c.key)
 
 
@@ -132,26 +137,27 @@ def traces(connection: Connection, dog: str, moment: datetime, but: str) -> tupl
     return tuple(connection.scalars(query))
 
 
-def digests(
-    connection: Connection, dog: str | None, last: int | None, counted: str | None
-) -> tuple[str, ...]:
-    """Digests of a dog or of all, or only some of each, see `Log.digests`."""
-    newest = func.row_number().over(
-        partition_by=derived.c.dog, order_by=[column.desc() for column in _DOG_ORDER]
-    )
-    query = select(derived.c.key, derived.c.counts, newest.label("place"))
-    query = query.where(derived.c.dog.is_not(None))
-    if dog is not None:
-        query = query.where(derived.c.dog == dog)
-    found = query.subquery()
-    wanted = select(derived.c.digest).join(found, derived.c.key == found.c.key)
-    wanted = wanted.where(derived.c.digest != "").order_by(derived.c.dog, found.c.place.desc())
-    if last is not None:
-        among = found.c.place <= last
-        if counted is not None:
-            among = or_(among, found.c.counts[counted].as_integer() > 0)
-        wanted = wanted.where(among)
-    return tuple(connection.scalars(wanted))
+def counts(connection: Connection) -> list[tuple[str, str, Mapping[str, int]]]:
+    """Key, dog and counts of every row of a dog, by dog, oldest first."""
+    query = select(derived.c.key, derived.c.dog, derived.c.counts)
+    query = query.where(derived.c.dog.is_not(None)).order_by(derived.c.dog, *_DOG_ORDER)
+    return [(key, dog, found) for key, dog, found in connection.execute(query)]
+
+
+def digests(connection: Connection, dog: str) -> tuple[str, ...]:
+    """Digests of a dog, oldest first."""
+    query = select(derived.c.digest).where(derived.c.dog == dog, derived.c.digest != "")
+    return tuple(connection.scalars(query.order_by(*_DOG_ORDER)))
+
+
+def digests_of(connection: Connection, keys: Sequence[str]) -> tuple[str, ...]:
+    """Digests of these rows, oldest first."""
+    found: list[tuple[datetime, str]] = []
+    for start in range(0, len(keys), _AT_ONCE):
+        some = keys[start : start + _AT_ONCE]
+        query = select(derived.c.moment, derived.c.digest).where(derived.c.key.in_(some))
+        found += [(moment, digest) for moment, digest in connection.execute(query)]
+    return tuple(digest for _, digest in sorted(found))
 
 
 def dogs(connection: Connection) -> tuple[str, ...]:

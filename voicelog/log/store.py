@@ -6,7 +6,7 @@ parameters only. A log may be used from several threads and several programs at 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from datetime import datetime
 from pathlib import Path
@@ -305,14 +305,20 @@ class Log:
         with self._read() as connection:
             return cache.stale(connection, stamp)
 
-    def digests(
-        self, dog: str | None = None, *, last: int | None = None, counted: str | None = None
-    ) -> tuple[str, ...]:
-        """Digests without bodies: of a dog or of all, or only the `last` of each dog and those
-        that have any of what is `counted`. They come by dog, then oldest first.
-        """
+    def digests(self, dog: str) -> tuple[str, ...]:
+        """Digests of a dog without their bodies, oldest first."""
         with self._read() as connection:
-            return cache.digests(connection, dog, last, counted)
+            return cache.digests(connection, dog)
+
+    def digests_of(self, keys: Sequence[str]) -> tuple[str, ...]:
+        """Digests of the rows with these keys, oldest first."""
+        with self._read() as connection:
+            return cache.digests_of(connection, keys)
+
+    def counts(self) -> list[tuple[str, str, Mapping[str, int]]]:
+        """Key, dog and counts of every session, by dog, oldest first; nothing else is read."""
+        with self._read() as connection:
+            return cache.counts(connection)
 
     def derived_put(self, recording: str, rows: Sequence[Derived]) -> None:
         """Put these rows in place of all that was derived from a recording.
