@@ -15,6 +15,7 @@ from __future__ import annotations
 import argparse
 import hashlib
 import json
+import os
 import resource
 import subprocess
 import sys
@@ -32,6 +33,7 @@ ROOT = Path(__file__).parents[2]
 BASELINES = ("plain", "dictation", "whisper")
 LISTENERS = ("quick", "careful", "both", *BASELINES, "truth")
 LONGEST_S = 580
+TICKS = os.sysconf("SC_CLK_TCK")
 
 
 @dataclass(frozen=True)
@@ -194,16 +196,14 @@ def taken(name: str, words: str, status: Any, judge: str) -> Verdict:
     )
 
 
-def cpu_s() -> float:
-    """CPU seconds of this process and of those it started, ended or not."""
-    own, ended = (
-        resource.getrusage(resource.RUSAGE_SELF),
-        resource.getrusage(resource.RUSAGE_CHILDREN),
-    )
-    total = own.ru_utime + own.ru_stime + ended.ru_utime + ended.ru_stime
-    ticks = 100.0
-    for stat in descendants():
-        total += (int(stat[11]) + int(stat[12])) / ticks
+def cpu_s(*, own: bool = True) -> float:
+    """CPU seconds of this process and of those it started, ended or not; without `own`, of
+    those it started that live."""
+    total = sum(int(stat[11]) + int(stat[12]) for stat in descendants()) / TICKS
+    if own:
+        for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN):
+            used = resource.getrusage(who)
+            total += used.ru_utime + used.ru_stime
     return total
 
 
