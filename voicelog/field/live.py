@@ -253,7 +253,7 @@ class Live:
         self._disk()
         entry = next(entry for entry in derivation.entries if entry.id == batch[0].id)
         if entry.status != "rejected":
-            self._noted(f"{'sure' if entry.status == 'accepted' else 'look'}  {entry.reading}")
+            self._noted(f"{'sure' if entry.status == 'accepted' else 'look'}: {entry.reading}")
         self._shown(self)
 
     def _derived(self) -> Derivation:
@@ -269,7 +269,7 @@ class Live:
                     event = self.speaker.play(act, self.at_s)
                     events += [event] if event else []
                 case Say():
-                    self._noted(f"says  {act.words}")
+                    self._noted(f"says: {act.words}")
                     events.append(self.speaker.say(act, self.at_s))
                 case Mark():
                     events.append(self.speaker.event(act.what, act.detail, self.at_s))

@@ -9,6 +9,7 @@ from __future__ import annotations
 import sys
 from dataclasses import dataclass, field
 
+from rich.cells import cell_len, set_cell_size
 from rich.console import Console
 from rich.live import Live
 from rich.text import Text
@@ -76,12 +77,12 @@ def page(picture: Picture) -> str:
 
 
 def _pair(left: str, right: str) -> str:
-    space = max(1, COLUMNS - len(left) - len(right))
+    space = max(1, COLUMNS - cell_len(left) - cell_len(right))
     return left + " " * space + right if right else left
 
 
 def _fit(line: str) -> str:
-    return line if len(line) <= COLUMNS else line[: COLUMNS - 3] + "..."
+    return line if cell_len(line) <= COLUMNS else f"{set_cell_size(line, COLUMNS - 3)}..."
 
 
 def _bar(dbfs: float | None) -> str:

@@ -1,0 +1,105 @@
+"""`listen` and `soundcheck` from outside, where they cannot begin."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.cli.run import Voicelog
+from tests.sound.stand_in import StandIn
+from voicelog.sound import microphone
+
+
+@pytest.fixture
+def library(monkeypatch: pytest.MonkeyPatch) -> StandIn:
+    devices = StandIn([("USB Headset", 1, 2, 48_000)])
+    monkeypatch.setattr(microphone, "portaudio", lambda: devices)
+    return devices
+
+
+@pytest.fixture
+def bracken(voicelog: Voicelog) -> None:
+    voicelog("dogs", "put", "Bracken", "--top", 20)
+
+
+def test_without_a_dog_on_the_roster_it_says_how_to_add_one(voicelog: Voicelog) -> None:
+    result = voicelog("listen")
+    assert result.code == 2
+    assert result.err == (
+        "voicelog: Found no dog on the roster, wanted one whose name can be said; add it first: "
+        "voicelog dogs put NAME --top 20 --collar 4.\n"
+    )
+
+
+def test_an_unknown_dog_is_refused(voicelog: Voicelog, bracken: None) -> None:
+    result = voicelog("listen", "--dog", "Braken")
+    assert result.code == 2
+    assert "Found no dog 'Braken' on the roster, wanted one of it (Bracken)" in result.err
+
+
+@pytest.mark.parametrize("command", ["listen", "soundcheck"])
+def test_without_a_microphone_it_says_so_and_keeps_nothing(
+    voicelog: Voicelog, bracken: None, library: StandIn, tmp_path: Path, command: str
+) -> None:
+    library.devices = [("Speakers", 0, 2, 48_000)]
+    result = voicelog(command, "--output", "none")
+    assert result.code == 1
+    assert result.err.endswith(
+        "voicelog: Found no microphone, wanted one; plug it in and try again.\n"
+    )
+    assert list((tmp_path / "data").glob("live/*")) == []
+
+
+def test_a_busy_microphone_is_said_and_nothing_is_kept(
+    voicelog: Voicelog, bracken: None, library: StandIn, tmp_path: Path
+) -> None:
+    library.busy = True
+    result = voicelog("listen", "--output", "none")
+    assert result.code == 1
+    assert "Found the microphone 'USB Headset' busy or refusing (Device unavailable)" in result.err
+    assert list((tmp_path / "data").glob("live/*")) == []
+    assert voicelog("listen", "--resume").out == "Found no session that was cut short.\n"
+
+
+def test_without_portaudio_it_says_what_to_install(
+    voicelog: Voicelog, bracken: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def missing() -> Any:
+        raise microphone.NoPortAudioError("PortAudio library not found")
+
+    monkeypatch.setattr(microphone, "portaudio", missing)
+    result = voicelog("listen")
+    assert result.code == 1
+    assert "on Debian or Ubuntu install libportaudio2" in result.err
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="needs another user in a child process")
+def test_a_folder_that_may_not_be_written_is_one_sentence(
+    voicelog: Voicelog, bracken: None, library: StandIn, tmp_path: Path
+) -> None:
+    if os.getuid() != 0:
+        pytest.skip("only root can become another user; run the tests as root")
+    folder = tmp_path / "data"
+    for path in (folder, *folder.iterdir()):
+        path.chmod(0o755 if path.is_dir() else 0o644)
+    for parent in folder.parents:
+        parent.chmod(parent.stat().st_mode | 0o011)
+        if parent == Path("/tmp"):
+            break
+    read, write = os.pipe()
+    child = os.fork()
+    if child == 0:
+        os.setuid(65534)
+        result = voicelog("listen")
+        os.write(write, f"{result.code} {result.err}".encode())
+        os._exit(0)
+    os.waitpid(child, 0)
+    said = os.read(read, 4096).decode()
+    os.close(read)
+    os.close(write)
+    assert said.startswith("1 voicelog: ")
+    assert "may not be written by this user, which the log needs" in said
+    assert said.count("\n") == 1
