@@ -55,6 +55,7 @@ __all__ = [
     "Source",
     "TypedFile",
     "derive",
+    "judge_typed",
     "shown",
 ]
 
@@ -254,7 +255,7 @@ class TypedFile:
     def heard(self) -> Iterator[Heard]:
         for number, start_s, end_s, words in self._lines:
             name = f"u-{self.id[:12]}-{number:06d}"
-            status, reading, alternatives = _judge_typed(self._grammar, words)
+            status, reading, alternatives = judge_typed(self._grammar, words)
             yield (
                 Utterance(id=name, recording=self.id, start_s=start_s, end_s=end_s),
                 (
@@ -291,7 +292,8 @@ def _typed_line(path: Path, number: int, line: str) -> tuple[float, float, str]:
     return start_s, end_s, words
 
 
-def _judge_typed(grammar: Grammar, words: str) -> tuple[Status, str, tuple[str, ...]]:
+def judge_typed(grammar: Grammar, words: str) -> tuple[Status, str, tuple[str, ...]]:
+    """What typed words become: how sure, the reading, and what else it may have been."""
     as_spoken = grammar.words_of(words)
     if grammar.interpret(as_spoken) is not None:
         return "accepted", as_spoken, ()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from voicelog.grammar.clash import clashes
+from voicelog.grammar.clash import clashes, handler_clashes
 from voicelog.grammar.grammar import Grammar
 from voicelog.grammar.pronounce import UnspeakableError
 from voicelog.model import Dog, Roster
@@ -61,3 +61,18 @@ def test_a_dogs_own_older_profile_is_no_clash() -> None:
 def test_a_name_that_cannot_be_spoken_is_refused(name: str) -> None:
     with pytest.raises(UnspeakableError):
         clashes(Dog(name=name), NOBODY, GRAMMAR)
+
+
+def test_a_handler_that_sounds_like_another_or_a_dog_is_pointed_out() -> None:
+    roster = Roster(dogs=(Dog(name="Wren"),), handlers=("Anna", "Jo3"))
+    assert handler_clashes("Hanna", roster, GRAMMAR) == (
+        "The name 'Hanna' sounds like 'anna', which may be said too; "
+        "choose another, or say it with care and look at it in the evening.",
+    )
+    assert [one.split("'")[3] for one in handler_clashes("Ren", roster, GRAMMAR)] == ["wren"]
+    assert handler_clashes("ANNA", roster, GRAMMAR) == ()
+
+
+def test_a_handler_that_cannot_be_pronounced_is_refused() -> None:
+    with pytest.raises(UnspeakableError, match=r"^The word 'jo3' cannot be pronounced"):
+        handler_clashes("Jo3", NOBODY, GRAMMAR)

@@ -171,11 +171,17 @@ def handler(
 ) -> None:
     """Add a handler's name, or take it off.
 
+    A name that sounds like something else that may be said is pointed out.
+
     Example: voicelog dogs handler Anna
     """
     from voicelog.cli.lists import open_log
+    from voicelog.grammar.clash import handler_clashes
 
     with open_log(data_dir) as log:
+        if not gone:
+            for warning in handler_clashes(name, log.roster()):
+                typer.echo(f"voicelog: {warning}", err=True)
         (log.remove_handler if gone else log.put_handler)(name)
     typer.echo(f"{name} is {'off' if gone else 'on'} the roster.")
 

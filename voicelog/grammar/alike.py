@@ -12,9 +12,9 @@ from functools import lru_cache
 from itertools import combinations, product
 
 from voicelog.grammar.grammar import Grammar, plain
-from voicelog.grammar.pronounce import Phones, Pronouncer, edits
+from voicelog.grammar.pronounce import Phones, Pronouncer, UnspeakableError, edits
 
-__all__ = ["twins"]
+__all__ = ["near", "twins"]
 
 NEAREST = 1
 """Phones by which words of as many syllables may differ to be twins (Levenshtein, no
@@ -37,6 +37,20 @@ def twins(grammar: Grammar, words: str, top_level: int | None = None) -> tuple[s
     return tuple(found)
 
 
+def near(a: str, b: str) -> bool:
+    """Whether two words or phrases are near enough to be twins; what has no sound is not."""
+    say = _pronouncer()
+    try:
+        return any(_twin(x, y) for x in say.phrase(a) for y in say.phrase(b))
+    except UnspeakableError:
+        return False
+
+
+@lru_cache(maxsize=1)
+def _pronouncer() -> Pronouncer:
+    return Pronouncer()
+
+
 def _may_be(grammar: Grammar, reading: str, top_level: int | None) -> bool:
     phrases = grammar.interpret(reading)
     if phrases is None:
@@ -52,7 +66,6 @@ def _may_be(grammar: Grammar, reading: str, top_level: int | None) -> bool:
 
 @lru_cache(maxsize=8)
 def _twin_words(grammar: Grammar) -> dict[str, tuple[str, ...]]:
-    say = Pronouncer()
     sayings = grammar.numbers("numbers.number").values()
     numbers = {word for saying in sayings for word in saying.split()}
     cues = {word for cue in grammar.roster.cues for word in plain(cue).split()}
@@ -60,7 +73,7 @@ def _twin_words(grammar: Grammar) -> dict[str, tuple[str, ...]]:
     pairs = [*combinations(sorted(numbers), 2), *product(sorted(cues), others)]
     found: dict[str, dict[str, None]] = {}
     for a, b in pairs:
-        if any(_twin(x, y) for x in say.variants(a) for y in say.variants(b)):
+        if near(a, b):
             found.setdefault(a, {})[b] = None
             found.setdefault(b, {})[a] = None
     return {word: tuple(alike) for word, alike in found.items()}

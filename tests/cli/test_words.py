@@ -1,0 +1,176 @@
+"""Words are listed, checked for likeness, and tried: typed or spoken."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.cli.run import Voicelog
+from tests.hearing.vosk_files import vosk_folder
+from tests.rehear.hearing import said
+from tests.sound.making import noise, write
+from voicelog.grammar.grammar import Grammar
+from voicelog.pipeline import Heard
+from voicelog.sound.mono import Samples
+
+
+@pytest.fixture(autouse=True)
+def no_models(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """An empty models folder."""
+    monkeypatch.setenv("VOICELOG_MODELS", str(tmp_path / "models"))
+    monkeypatch.setattr("voicelog.hearing.models.user_data_dir", lambda name: tmp_path / name)
+    return tmp_path / "models"
+
+
+def section(out: str, title: str) -> list[str]:
+    """The lines under a title."""
+    lines = out.splitlines()
+    start = next(i for i, line in enumerate(lines) if line.startswith(title))
+    found = []
+    for line in lines[start + 1 :]:
+        if not line.startswith("  "):
+            break
+        found.append(line.strip())
+    return found
+
+
+def test_a_roster_without_fault_is_said_to_have_none(voicelog: Voicelog) -> None:
+    voicelog("dogs", "put", "Bracken", "--top", "20")
+    done = voicelog("words", "check")
+    assert done.code == 0
+    assert done.out == (
+        "Names and cues that sound like something else: none.\n"
+        "Words that cannot be pronounced, so that nothing can be heard while they are there: "
+        "none.\n"
+        "Words sounded out by their letters, since no dictionary has them or their parts: none.\n"
+        "Phrases that say two things: none.\n"
+        "Words of the grammar that make another note of each other:\n"
+        "  collar slipped / collar stripped\n"
+        "  wet herself / wet himself\n"
+    )
+
+
+def test_likenesses_are_told_with_what_would_be_better(voicelog: Voicelog) -> None:
+    for name in ("Wren", "Ren", "Came"):
+        voicelog("dogs", "put", name)
+    voicelog("dogs", "put", "Zkorvo", "--cue", "hup")
+    out = voicelog("words", "check").out
+    names = section(out, "Names and cues")
+    assert (
+        'dog wren: sounds like ren, and "wren here" may be taken for "ren here"; for the log, call '
+        "it Willow, Magpie or Juniper"
+    ) in names
+    assert any(line.startswith("dog came: is a word of the grammar too; for") for line in names)
+    assert "cue hup: sounds like up; a safer cue: home, hurry in or join me" in names
+    assert section(out, "Words sounded out")[0].startswith("hup: HH AH P; if it is said otherwise")
+    assert section(out, "Phrases that say two") == [
+        '"came hup" is taken as came hup (cue: voice); it could be came (outcome: '
+        "complied) | hup (cue: voice)",
+        '"came here" is taken as came here (cue: voice); it could be came (outcome: '
+        "complied) | here (cue: voice)",
+    ]
+    assert "level fifteen / level fifty" in section(out, "Words of the grammar")
+    assert out.splitlines()[-1].startswith("Levels go up to 100 here.")
+
+
+def test_words_that_a_vosk_model_does_not_know_are_named(
+    voicelog: Voicelog, no_models: Path
+) -> None:
+    words = set(Grammar.load().vocabulary) - {"yelped", "arrived"}
+    vosk_folder(no_models / "vosk-model-small-en-us-0.15", words)
+    assert section(voicelog("words", "check").out, "Words that the Vosk model") == [
+        "arrived: say came, all in or complied",
+        "yelped: nothing else says the same",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("words", "shown"),
+    [
+        (
+            "level 3, came, neck twitch",
+            'sure: "level three came neck twitch"\n'
+            "  level three (stimulus: level 3)\n"
+            "  came (outcome: complied)\n"
+            "  neck twitch (sign: noticed)\n",
+        ),
+        (
+            "level free came",
+            'look: "level three came"\n'
+            "  not a note as it stands; the nearest, to be looked at\n"
+            "  level three (stimulus: level 3)\n"
+            "  came (outcome: complied)\n"
+            '  or "level three screamed"\n',
+        ),
+        (
+            "level fifteen",
+            'sure: "level fifteen"\n'
+            "  level fifteen (stimulus: level 15)\n"
+            '  spoken, it sounds like "level fifty", so more is asked of it\n',
+        ),
+        ("good girl then", '"good girl then" is no note, and no note lies near.\n'),
+    ],
+)
+def test_typed_words_are_tried(voicelog: Voicelog, words: str, shown: str) -> None:
+    done = voicelog("words", "try", words)
+    assert (done.code, done.out) == (0, shown)
+
+
+def test_names_are_understood_as_the_roster_has_them(voicelog: Voicelog) -> None:
+    assert "no note" in voicelog("words", "try", "start session tansy").out
+    done = voicelog("words", "try", "start session tansy", "--dog", "Tansy")
+    assert done.out.splitlines()[1] == "  start session tansy (session)"
+
+
+def test_a_recording_is_tried(
+    voicelog: Voicelog, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def hear(blocks: Iterable[Samples], _recording: str) -> Iterator[Heard]:
+        assert sum(map(len, blocks)) == 16_000
+        yield said(1, "level three came")
+        yield said(4, "level two", "doubtful", alternatives=("level ten",))
+        yield said(65, "", "rejected")
+
+    monkeypatch.setattr("voicelog.cli.intake.hear_with", lambda _order: hear)
+    path = write(tmp_path / "a.wav", noise(1, 0.1))
+    assert voicelog("words", "try", path).out == (
+        '0:01 to 0:03  sure: "level three came"\n'
+        '  quick 1 heard "level three came", sure to 100%\n'
+        "  level three (stimulus: level 3)\n"
+        "  came (outcome: complied)\n"
+        '0:04 to 0:06  look: "level two"\n'
+        '  quick 1 heard "level two", sure to 100%\n'
+        "  level two (stimulus: level 2)\n"
+        '  or "level ten"\n'
+        "1:05 to 1:07  not for the log\n"
+        "  quick 1 heard nothing, sure to 100%\n"
+    )
+
+
+def test_a_recording_without_speech_is_said_to_have_none(
+    voicelog: Voicelog, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def hear(blocks: Iterable[Samples], _recording: str) -> Iterator[Heard]:
+        assert sum(map(len, blocks)) == 16_000
+        return iter(())
+
+    monkeypatch.setattr("voicelog.cli.intake.hear_with", lambda _order: hear)
+    path = write(tmp_path / "a.wav", noise(1, 0.001))
+    assert voicelog("words", "try", path).out == "No speech was found in it.\n"
+
+
+def test_a_file_that_is_not_there_is_not_taken_for_words(voicelog: Voicelog) -> None:
+    done = voicelog("words", "try", "nosuch.wav")
+    assert (done.code, done.err) == (
+        2,
+        "voicelog: Found no file 'nosuch.wav', wanted a recording or words; correct the name.\n",
+    )
+
+
+def test_a_kind_is_listed_alone(voicelog: Voicelog) -> None:
+    assert voicelog("words", "list", "--kind", "reward").out == (
+        "reward:\n  praised\n  treat\n  gave bird\n  retrieve\n"
+    )
+    assert voicelog("words", "list", "--kind", "x").code == 2

@@ -1,0 +1,50 @@
+"""Words that say two things: a name or a new phrase may make two notes of one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from voicelog.grammar.grammar import Grammar
+from voicelog.grammar.samples import phrases
+from voicelog.model import Phrase
+
+__all__ = ["TwoWays", "two_ways"]
+
+
+@dataclass(frozen=True, slots=True)
+class TwoWays:
+    """Words that say two things; the first is what they are taken for."""
+
+    words: str
+    meanings: tuple[tuple[Phrase, ...], ...]
+
+
+def two_ways(grammar: Grammar) -> tuple[TwoWays, ...]:
+    """Phrases, and pairs of them, that say two things, by their words.
+
+    A pair can only do so where some phrase begins in the one and ends in the other.
+    """
+    spoken = [tuple(words.split()) for words, _ in phrases(grammar)]
+    heads: dict[tuple[str, ...], list[tuple[str, ...]]] = {}
+    tails: dict[tuple[str, ...], list[tuple[str, ...]]] = {}
+    for words in spoken:
+        for cut in range(1, len(words) + 1):
+            heads.setdefault(words[:cut], []).append(words)
+            tails.setdefault(words[-cut:], []).append(words)
+    said = dict.fromkeys(spoken)
+    for across in spoken:
+        for cut in range(1, len(across)):
+            for first in tails.get(across[:cut], ()):
+                for second in heads.get(across[cut:], ()):
+                    said[first + second] = None
+    found: dict[str, TwoWays] = {}
+    for words in said:
+        text = " ".join(words)
+        meanings = grammar.meanings(text)
+        if len(meanings) > 1:
+            found[text] = TwoWays(text, meanings)
+    return tuple(
+        way
+        for text, way in sorted(found.items(), key=lambda item: (len(item[0]), item[0]))
+        if not any(f" {other} " in f" {text} " for other in found if other != text)
+    )
