@@ -106,7 +106,7 @@ def plan(
             *rest,
             *why_free,
             *moved,
-            *((changed,) if sittings and not same else ()),
+            *changed,
             *(() if free else bounds.why),
         ),
         drill="recall",

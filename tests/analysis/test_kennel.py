@@ -1,0 +1,96 @@
+"""The kennel: who is due, stuck, stressed; handlers beside each other; no verdict on few pups."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from tests.analysis.dogs import UNIT, good, rep, sitting
+from voicelog.analysis.criteria import Criteria
+from voicelog.analysis.kennel import Kennel, kennel
+from voicelog.analysis.sitting import Sitting
+from voicelog.model import Dog as Profile
+
+TODAY = date(2031, 3, 20)
+
+
+def look(**dogs: list[Sitting]) -> Kennel:
+    roster = [Profile(name=name, transmitter=UNIT) for name in dogs]
+    return kennel(dogs, roster, {"": Criteria()}, TODAY)
+
+
+def test_due_and_worked_today_go_by_the_calendar() -> None:
+    found = {
+        line.dog: line for line in look(Juno=[good(19)], Wren=[good(15)], Rook=[good(16)]).dogs
+    }
+    assert (found["Juno"].today, found["Juno"].due, found["Juno"].days_since) == (True, False, 0)
+    assert (found["Wren"].due, found["Wren"].days_since) == (True, 4)
+    assert found["Rook"].due is False
+
+
+def test_a_dog_without_sessions_or_dates_is_due() -> None:
+    found = {line.dog: line for line in look(Juno=[], Wren=[sitting([rep()], began=None)]).dogs}
+    assert found["Juno"].due
+    assert found["Juno"].last == "never"
+    assert found["Wren"].due
+
+
+def test_a_dog_is_stuck_after_six_sessions_and_the_reps_are_named() -> None:
+    slow = [good(day, came=6) for day in range(6)]
+    (line,) = look(Juno=slow).dogs
+    assert line.stuck is not None
+    assert line.stuck.words.startswith("6 sessions at none and not ready for low; missing: ")
+    assert len(line.stuck.reps) == 60
+    assert look(Juno=slow[1:]).dogs[0].stuck is None
+    assert look(Juno=[good(day) for day in range(6)]).dogs[0].stuck is None
+
+
+def test_what_went_against_a_dog_comes_first() -> None:
+    yelp = rep(1, "continuous", [4], "complied", [("yelped", "strong", 4)])
+    hurt = sitting([yelp], 19, stops=("stress-twice",))
+    found = look(Juno=[good(19)], Wren=[hurt])
+    assert [line.dog for line in found.dogs] == ["Wren", "Juno"]
+    assert [reason.words for reason in found.dogs[0].see] == [
+        "Stop on 20 Mar 2031: stress-twice.",
+        "Stress on 20 Mar 2031: yelped.",
+    ]
+    assert found.dogs[0].see[1].reps == ("s19.1",)
+    assert found.dogs[0].plan.session is False
+
+
+def test_levels_stand_by_handler_only_where_two_worked_the_dog() -> None:
+    both = sitting(
+        [rep(n, "continuous", [2 + n % 2], handler="anna" if n % 2 else "joe") for n in range(1, 7)]
+    )
+    alone = sitting([rep(1, "continuous", [2], handler="anna")])
+    found = look(Juno=[both], Wren=[alone]).handlers
+    assert [(one.dog, one.handler, one.answered, one.of) for one in found] == [
+        ("Juno", "anna", 3.0, 3),
+        ("Juno", "joe", 2.0, 3),
+    ]
+    assert found[0].reps == ("s0.1", "s0.3", "s0.5")
+
+
+def test_nothing_is_said_of_a_litter_of_fewer_than_eight_pups() -> None:
+    for many in (7, 8):
+        names = [f"Pup {n}" for n in range(many)]
+        roster = [Profile(name=name, transmitter=UNIT, litter="A") for name in names]
+        sittings = {name: [good(18, came=3 + n)] for n, name in enumerate(names)}
+        (litter,) = kennel(sittings, roster, {"": Criteria()}, TODAY).litters
+        if many < 8:
+            assert litter.first_call is None
+            assert "too few to say anything of a litter" in litter.words
+        else:
+            assert litter.first_call is not None
+            assert "it says as much of them as of the litter" in litter.words
+
+
+def test_a_dogs_own_criteria_hold_for_it() -> None:
+    own = {"": Criteria(), "Juno": Criteria(due_days=1)}
+    roster = [Profile(name="Juno", transmitter=UNIT)]
+    assert kennel({"Juno": [good(18)]}, roster, own, TODAY).dogs[0].due
+
+
+def test_a_dog_off_the_roster_is_there_with_its_last_transmitter() -> None:
+    (line,) = kennel({"Old": [good(18)]}, [], {}, TODAY).dogs
+    assert line.dog == "Old"
+    assert line.plan.start == UNIT.lowest

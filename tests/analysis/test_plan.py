@@ -1,0 +1,231 @@
+"""The plan: never above the evidence, never above the ceiling, and sometimes no session."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from datetime import date, timedelta
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests.analysis.dogs import FIRST, UNIT, Dog, good, rep, sitting
+from voicelog.analysis.criteria import Criteria
+from voicelog.analysis.plan import Plan, plan
+from voicelog.analysis.series import LADDER, STIMULATION
+from voicelog.analysis.sitting import Sitting, Try
+from voicelog.model import Dog as Profile
+from voicelog.model import Transmitter
+
+RULES = Criteria()
+JUNO = Profile(name="Juno", transmitter=UNIT)
+
+
+def on(day: int) -> date:
+    return (FIRST + timedelta(days=day)).date()
+
+
+def planned(*sittings: Sitting, day: int = 30, dog: Profile = JUNO) -> Plan:
+    return plan(sittings, dog, RULES, on(day))
+
+
+def words(one: Plan) -> str:
+    return " ".join(reason.words for reason in (*one.why, *one.watch))
+
+
+def answered(number: int, level: int, **more: object) -> Try:
+    return rep(number, "continuous", [level], "complied", **more)  # type: ignore[arg-type]
+
+
+# --- start and ceiling -----------------------------------------------------------------
+
+
+def test_thin_evidence_starts_at_the_lowest_level() -> None:
+    for sittings in ([], [good(0)], [good(0, button=2, level=6)]):
+        one = planned(*sittings)
+        assert (one.button, one.start, one.thin) == (True, 1, True)
+
+
+def test_a_level_answered_three_times_is_where_to_start() -> None:
+    one = planned(good(0, button=3, level=4))
+    assert (one.start, one.most, one.thin) == (4, 5, False)
+    reps = next(reason.reps for reason in one.why if reason.words.startswith("Level 4"))
+    assert reps == ("s0.8", "s0.9", "s0.10")
+
+
+def test_what_was_answered_at_a_harder_distraction_is_no_evidence() -> None:
+    tries = [answered(11 + n, 4, distraction="high") for n in range(3)]
+    mixed = good(0)._replace(tries=(*good(0).tries, *tries))
+    assert planned(mixed, good(1, came=6)).start == 1
+
+
+def test_doubtful_answers_are_no_evidence_and_levels_of_another_unit_neither() -> None:
+    vague = good(0, button=3, level=4, heard="look")
+    assert planned(vague).start == 1
+    other = good(0, button=3, level=4)._replace(transmitter=Transmitter(top=100))
+    assert planned(other, good(1)).start == 1
+
+
+def test_a_profile_with_a_new_transmitter_starts_anew_and_says_so() -> None:
+    one = planned(good(0, button=3, level=4), dog=Profile(name="Juno"))
+    assert (one.start, one.thin) == (1, True)
+    assert "levels start anew" in words(one)
+
+
+def test_the_ceiling_of_reps_and_profile_holds() -> None:
+    strong = sitting([rep(1, "continuous", [3], "complied", [("yelped", "strong", 3)])], 0)
+    later = [good(day, button=3, level=4) for day in (1, 2)]
+    one = planned(strong, *later)
+    assert (one.start, one.most) == (2, 2)
+    capped = planned(*later, dog=Profile(name="Juno", transmitter=UNIT, ceiling=3))
+    assert (capped.start, capped.most) == (3, 3)
+
+
+def test_no_level_left_means_no_button() -> None:
+    strong = sitting([rep(1, "continuous", [1], "complied", [("yelped", "strong", 1)])], 0)
+    one = planned(strong, good(1))
+    assert (one.button, one.start, one.most) == (False, None, None)
+
+
+@st.composite
+def histories(draw: st.DrawFn) -> list[Sitting]:
+    """Sessions of a simulated dog, with some reps doubtful or void, some on another unit."""
+    dog = Dog(
+        draw(st.integers(0, 10_000)),
+        answers=draw(st.floats(1.0, 9.0)),
+        stress=draw(st.floats(4.0, 20.0)),
+        willing=draw(st.floats(0.1, 0.9)),
+    )
+    found = []
+    for one in dog.sessions(draw(st.integers(0, 10)), draw(st.integers(1, 14))):
+        heard = draw(st.sampled_from(["sure", "sure", "sure", "look", "void"]))
+        unit = draw(st.sampled_from([UNIT, UNIT, UNIT, Transmitter(top=100)]))
+        tries = tuple(r._replace(heard=heard) if n % 3 == 0 else r for n, r in enumerate(one.tries))
+        found.append(one._replace(tries=tries, transmitter=unit))
+    return found
+
+
+@given(histories(), st.sampled_from([None, 1, 3, 6, 12]))
+@settings(max_examples=150, deadline=None)
+def test_the_plan_never_starts_above_the_evidence_nor_above_the_ceiling(
+    sittings: list[Sitting], cap: int | None
+) -> None:
+    dog = Profile(name="Juno", transmitter=UNIT, ceiling=cap)
+    one = plan(sittings, dog, RULES, on(60))
+    if one.start is None or one.most is None:
+        assert not one.button
+        return
+    same = sittings if sittings and sittings[-1].transmitter == UNIT else []
+    reps = [r for s in same if s.transmitter == UNIT for r in s.tries]
+    easier = LADDER[: LADDER.index(one.distraction) + 1]
+    answers = Counter(
+        max(r.levels)
+        for r in reps
+        if r.heard == "sure" and r.came and r.mode in STIMULATION and r.distraction in easier
+    )
+    enough = [level for level, many in answers.items() if many >= RULES.answered_reps]
+    assert one.start <= (max(enough) if enough else UNIT.lowest)
+    signs = [
+        s.level for r in reps if r.heard != "void" for s in r.signs
+        if s.class_ == "strong" and s.level is not None
+    ]  # fmt: skip
+    if signs:
+        assert one.most <= min(signs) - UNIT.one_step
+    if cap is not None:
+        assert one.most <= cap
+    met = [level for r in reps if r.heard == "sure" for level in r.levels]
+    assert one.most <= max([UNIT.lowest, *met]) + UNIT.one_step
+    assert UNIT.lowest <= one.start <= one.most <= UNIT.top
+
+
+@given(histories())
+@settings(max_examples=30, deadline=None)
+def test_no_plan_asks_for_a_press(sittings: list[Sitting]) -> None:
+    one = plan(sittings, JUNO, RULES, on(60))
+    text = " ".join((one.warm_up, one.aim, words(one)))
+    assert not re.search(r"\b(press|push|higher|turn up|increase|stronger|harder)\b", text)
+
+
+# --- no session, no button -------------------------------------------------------------
+
+
+def test_enough_sessions_today_mean_none() -> None:
+    two = [good(3), good(3)._replace(session="evening", start_s=9000.0)]
+    assert planned(*two, day=3).session is False
+    assert planned(two[0], day=3).session is True
+    assert planned(*two, day=4).session is True
+
+
+def test_a_strong_sign_or_a_stop_today_ends_the_day() -> None:
+    strong = sitting([rep(1, "continuous", [3], "complied", [("froze", "strong", 3)])], 5)
+    one = planned(strong, day=5)
+    assert one.session is False
+    assert one.why[0].reps == ("s5.1",)
+    assert planned(good(5)._replace(stops=("heat",)), day=5).session is False
+
+
+def test_the_session_after_a_strong_sign_goes_without_the_button() -> None:
+    strong = sitting([rep(1, "continuous", [8], "complied", [("froze", "strong", 8)])], 5)
+    one = planned(good(4), strong, day=6)
+    assert (one.session, one.button) == (True, False)
+    assert "froze" in words(one)
+    assert planned(good(4), strong, good(6), day=7).button is True
+
+
+@pytest.mark.parametrize(
+    ("skin", "session", "button"), [("red", True, False), ("sore", False, False)]
+)
+def test_skin_that_is_not_clear_keeps_the_collar_off(
+    skin: str, session: bool, button: bool
+) -> None:
+    one = planned(good(0)._replace(skin=skin), good(1))
+    assert (one.session, one.button) == (session, button)
+    assert planned(good(0)._replace(skin=skin), good(1)._replace(skin="clear")).button is True
+
+
+def test_a_dog_too_young_works_without_the_button() -> None:
+    pup = Profile(name="Juno", transmitter=UNIT, born=on(-100))
+    assert planned(good(0), dog=pup).button is False
+    assert planned(good(0), dog=pup).reps == RULES.plan_reps_pup
+
+
+# --- what to work on -------------------------------------------------------------------
+
+
+def test_a_ready_dog_goes_a_step_on_and_another_stays() -> None:
+    assert planned(good(0), good(1)).distraction == "low"
+    assert planned(good(0), good(1, came=6)).distraction == "none"
+
+
+def test_a_hard_session_goes_a_step_back() -> None:
+    low = good(1, came=3, distraction="low")
+    assert planned(good(0), low).distraction == "none"
+
+
+def test_a_new_dog_begins_with_no_distraction_and_few_reps() -> None:
+    one = planned()
+    assert (one.distraction, one.reps) == ("none", RULES.plan_reps_pup)
+    assert one.session
+
+
+def test_vibrate_is_left_out_for_a_dog_that_feared_it() -> None:
+    feared = sitting([rep(1, "vibrate", [], "complied", [("cowered", "strong", None)])], 0)
+    assert "No vibrate" in planned(feared, good(1)).warm_up
+
+
+def test_what_to_watch_names_the_signs_and_their_reps() -> None:
+    seen = sitting(
+        [
+            rep(1, "continuous", [2], "complied", [("ear flick", "noticed", 2)]),
+            rep(2, "continuous", [4], "complied", [("yelped", "strong", 4)]),
+            rep(3, "none", [], "complied", [("yawned", "weak", None)]),
+        ]
+    )
+    watch = planned(seen).watch
+    assert [reason.words for reason in watch] == [
+        "First sign so far: ear flick (1 rep).",
+        "Yelped at level 4 (1 Mar 2031): thumb off at once.",
+        "Weak signs before: yawned (1). Two in one rep: stop.",
+    ]
+    assert watch[1].reps == ("s0.2",)
