@@ -34,7 +34,7 @@ def add(
     audio: Annotated[list[Path], typer.Argument(help="Recordings of any common format.")],
     dog: options.DogNames = None,
     typed: options.Typed = False,
-    listener: options.ListenerOption = "quick",
+    listener: options.ListenerOption = None,
     at: options.AtOption = None,
     jobs: options.Jobs = 1,
     optional: options.OptIn = None,
@@ -243,6 +243,7 @@ def export(
     """
     from voicelog.model import Document, UsageError, VoicelogError
     from voicelog.report import tables
+    from voicelog.report.described import PACKAGE, datapackage
     from voicelog.report.record import uses_csv
     from voicelog.report.words import counted
 
@@ -285,6 +286,7 @@ def export(
         put_out(tables.reps_csv(document), folder / "reps.csv")
         put_out(tables.entries_csv(document), folder / "entries.csv")
         put_out(tables.findings_csv(document), folder / "findings.csv")
+        put_out(datapackage(), folder / PACKAGE)
     typer.echo(
         f"{len(document.recordings)} recordings written to {folder}: names of dogs and handlers, "
         "all entries, no sound."
