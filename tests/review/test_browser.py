@@ -1,0 +1,277 @@
+"""The page in a real browser, as a trainer uses it in the evening: mostly by keys."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from datetime import datetime
+
+import pytest
+
+from tests.review.evening import LEVELS, NOW, ROSTER, SIXTY, keep, tone
+from voicelog.log import Log
+
+playwright = pytest.importorskip("playwright.sync_api", reason="needs playwright")
+axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="needs axe")
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="needs Debian's chromium")
+SESSIONS = {"sixty": SIXTY, "levels": LEVELS, "keys": LEVELS, "two": LEVELS, "axe": LEVELS}
+
+
+@pytest.fixture(scope="module")
+def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """The page, served by the command itself, with a session for each test."""
+    folder = tmp_path_factory.mktemp("log")
+    with Log.open(folder, now=lambda: NOW) as log:
+        for dog in ROSTER.dogs:
+            log.put_dog(dog)
+        for day, (name, lines) in enumerate(SESSIONS.items(), start=1):
+            sound = tone(4.0 * len(lines) + day / 10) if name == "levels" else None
+            keep(log, lines, name, at=datetime(2026, 4, day, 7, 30), sound=sound)
+    code = "from voicelog.cli import main; main()"
+    command = [sys.executable, "-c", code, "review", "--port", "0", "--no-browser"]
+    command += ["--as", "Anna", "--data-dir", str(folder)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as served:
+        try:
+            assert served.stdout is not None
+            said = served.stdout.readline()
+            found = re.search(r"http://127\.0\.0\.1:\d+", said)
+            assert found, said
+            yield found.group()
+        finally:
+            served.send_signal(signal.SIGINT)
+            served.wait(timeout=20)
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[object]:
+    with playwright.sync_playwright() as run:
+        browser = run.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        yield browser
+        browser.close()
+
+
+def until(page: object, condition: str) -> None:
+    """Wait for a condition in the page, whose policy forbids the browser's driver to wait there."""
+    deadline = time.monotonic() + 20
+    while not page.evaluate(condition):  # type: ignore[attr-defined]
+        assert time.monotonic() < deadline, condition
+        time.sleep(0.03)
+
+
+class Reader:
+    """Somebody at the page, who counts the keys that are pressed."""
+
+    def __init__(self, page: object, address: str) -> None:
+        self.page, self.address, self.presses = page, address, 0  # type: ignore[var-annotated]
+        self.wrong: list[str] = []
+        page.on("pageerror", lambda error: self.wrong.append(str(error)))  # type: ignore[attr-defined]
+        page.on("console", lambda note: self.wrong.append(note.text))  # type: ignore[attr-defined]
+
+    def open(self, name: str) -> Reader:
+        day = list(SESSIONS).index(name) + 1
+        deadline = time.monotonic() + 20
+        while True:  # the log is derived while the page is there already
+            self.page.goto(f"{self.address}/?text={name}.wav")
+            link = self.page.get_by_role("link", name=f" {day} Apr 2026")
+            if link.count() or time.monotonic() > deadline:
+                break
+            time.sleep(0.2)
+        link.click()
+        self.page.wait_for_selector(".row.now")
+        return self
+
+    def press(self, *keys: str) -> None:
+        for key in keys:
+            self.presses += 1
+            self.page.keyboard.press(key)
+
+    def typed(self, text: str) -> None:
+        """Type in the field that is open, and wait for what it offers."""
+        with self.page.expect_response(lambda reply: f"text={text}" in reply.url):
+            self.press(*text)
+        self.page.wait_for_selector(".choices [aria-selected=true]")
+
+    def changing(self, *keys: str) -> None:
+        """Press keys, the last of which changes something, and wait until it is shown."""
+        with self.page.expect_response(lambda reply: reply.request.method == "POST") as answer:
+            self.press(*keys)
+        assert answer.value.ok, answer.value.text()
+        self.page.wait_for_selector("#said p")
+        until(self.page, "!busy && document.activeElement.closest('.row.now')")
+
+    @property
+    def now(self) -> str:
+        return self.page.locator(".row.now .words").inner_text()
+
+    @property
+    def said(self) -> str:
+        return self.page.locator("#said").inner_text()
+
+    def rep(self, number: int) -> str:
+        return self.page.locator(f"tr[data-rep='{number}']").inner_text().replace("\t", " ")
+
+
+@pytest.fixture
+def reader(chromium: object, address: str) -> Iterator[Reader]:
+    context = chromium.new_context()  # type: ignore[attr-defined]
+    context.set_default_timeout(30_000)
+    made = Reader(context.new_page(), address)
+    yield made
+    assert made.wrong == []
+    context.close()
+
+
+def test_a_level_is_corrected_voided_undone_and_a_reload_loses_nothing(reader: Reader) -> None:
+    page = reader.open("levels").page
+    for _ in range(2):
+        if reader.now != "level nineteen":
+            reader.press("ArrowDown")
+    assert "look" in reader.rep(1)
+    assert "cont. 19" in reader.rep(1)
+    reader.press("/")
+    reader.typed("9")
+    reader.changing("Enter")
+    assert "cont. 9" in reader.rep(1)
+    assert "Rep 1: mark sure (was look), button cont. 9 (was cont. 19)." in reader.said
+    assert "caution: Started at level 9 in rep 1" in reader.said
+    assert "Started at level 9 in rep 1" in page.locator(".notices").inner_text()
+    assert "1 answered at 9" in page.locator(".counts").inner_text()
+    page.reload()
+    page.wait_for_selector(".row.now")
+    assert "cont. 9" in reader.rep(1)
+    reader.changing("u")
+    assert "cont. 19" in reader.rep(1)
+    reader.changing("r")
+    assert "cont. 9" in reader.rep(1)
+    page.get_by_role("button", name="sure at 0:20").click()
+    reader.changing("Delete")
+    assert "void" in reader.rep(2)
+    assert page.locator(".row.struck .words").inner_text() == "here level three came"
+    reader.changing("u")
+    assert "sure" in reader.rep(2)
+
+
+def test_sound_plays_and_the_plot_leads_to_it(reader: Reader) -> None:
+    page = reader.open("levels").page
+    playing = "document.getElementById('player').currentTime > 0.05"
+    reader.press("Space")
+    until(page, playing)
+    length = page.evaluate("document.getElementById('player').duration")
+    assert length == pytest.approx(1.5 + 0.7 + 0.7, abs=0.01)
+    page.locator(".plot a").last.click()
+    until(page, "document.querySelector('.row.now').textContent.includes('level three')")
+    until(page, playing)
+
+
+def test_sixty_entries_of_which_six_are_wrong_take_at_most_forty_keys(reader: Reader) -> None:
+    page = reader.open("sixty").page
+    assert page.locator(".row").count() == 60
+    true = {
+        "level five": "level nine",
+        "level two": "level ten",
+        "level fifteen": "level five",
+        "level seven": "12",
+        "head turn": "nt",
+        "ignored": "ca",
+    }
+    wanted = {"12": "level twelve", "nt": "neck twitch", "ca": "came"}
+    met = []
+    while page.locator("[data-rows=look] .row").count():
+        words = reader.now
+        met.append(words)
+        right = true.get(words) if len(met) <= 60 else None
+        offers = page.locator(".row.now [data-offer]").all_inner_texts()
+        place = next((n for n, text in enumerate(offers, 1) if text.endswith(right or "-")), None)
+        if right is None:
+            reader.changing("Enter")
+        elif place is not None:
+            reader.changing(str(place))
+        else:
+            reader.press("/")
+            reader.typed(right)
+            assert page.locator(".choices [aria-selected=true]").inner_text() == wanted[right]
+            reader.changing("Enter")
+    assert set(true) <= set(met)
+    assert len(met) == 10
+    print(f"{reader.presses} keys, and one more for each entry that is listened to")
+    assert reader.presses + len(met) <= 40
+    assert page.locator(".row.look").count() == 0
+
+
+def test_everything_can_be_done_by_keys_alone(reader: Reader) -> None:
+    page = reader.open("keys").page
+    first = reader.now
+    reader.press("ArrowDown")
+    assert reader.now != first
+    reader.press("ArrowUp")
+    assert reader.now == first
+    reader.press("/")
+    page.keyboard.type("levle")
+    reader.press("Escape")
+    assert reader.now == first
+    reader.press("a")
+    page.keyboard.type("here level two came")
+    page.wait_for_selector("#add .choices [aria-selected=true]")
+    reader.changing("Enter")
+    assert reader.now == "here level two came"
+    reader.press("Tab", "Tab")
+    assert page.evaluate("document.activeElement.dataset.tool") in ("play", "retype")
+    reader.press("?")
+    assert page.locator("#keys").is_visible()
+    reader.press("Escape")
+    assert page.locator("#keys").is_hidden()
+
+
+def test_two_tabs_do_not_overwrite_each_other(reader: Reader) -> None:
+    page = reader.open("two").page
+    other = Reader(page.context.new_page(), reader.address)
+    other.page.goto(page.url)
+    other.page.wait_for_selector(".row.now")
+    entry = reader.now
+    reader.changing("Enter")
+    assert other.now == entry
+    with other.page.expect_response(lambda reply: reply.request.method == "POST") as answer:
+        other.press("Delete")
+    assert answer.value.status == 409
+    other.page.wait_for_selector("#said.bad p")
+    assert f"now reads '{entry}' (Anna), so nothing was done" in other.said
+    until(other.page, "document.querySelectorAll('.row.look').length === 1")
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_nothing(chromium: object, address: str, scheme: str) -> None:
+    context = chromium.new_context(color_scheme=scheme)  # type: ignore[attr-defined]
+    reader = Reader(context.new_page(), address).open("axe")
+    page = reader.page
+    found = {}
+    session = page.url
+    for at in (session, f"{address}/", f"{address}/dogs", f"{address}/dogs/Bracken"):
+        page.goto(at)
+        if at == session:
+            page.wait_for_selector(".row.now")
+            reader.press("/")
+            page.wait_for_selector(".choices li")
+        result = axe.Axe().run(page).response
+        assert len(result["passes"]) > 10
+        found |= {
+            f"{at}: {one['id']}": [node["html"] for node in one["nodes"]]
+            for one in result["violations"]
+        }
+    assert found == {}
+    context.close()
+
+
+def test_nothing_runs_out_of_a_narrow_page(chromium: object, address: str) -> None:
+    context = chromium.new_context(viewport={"width": 360, "height": 740})  # type: ignore[attr-defined]
+    page = Reader(context.new_page(), address).open("axe").page
+    for at in (page.url, f"{address}/", f"{address}/dogs/Bracken"):
+        page.goto(at)
+        assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    context.close()
