@@ -17,7 +17,7 @@ app = typer.Typer(
 
 @app.command("list")
 def show() -> None:
-    """List the listeners of this machine, the one in use first, and what can be installed.
+    """List the listeners of this machine, those in use first, and what can be installed.
 
     Example: voicelog listeners list
     """
@@ -25,15 +25,22 @@ def show() -> None:
     from voicelog.hearing.models import places, vosk_models, whisper_models
     from voicelog.hearing.publishers import PUBLISHED
 
-    for engine in engines("en"):
+    known = engines("en")
+    for engine in known:
         typer.echo(f"{'in use' if engine.used else 'there'}: {engine.name}")
     vosk, whisper = vosk_models(), whisper_models()
+    heard_with = " ".join(f"{engine.name} " for engine in known)
     for model in whisper.whole:
-        typer.echo(f"there: whisper {model.name}")
+        if f"whisper {model.name} " not in heard_with:
+            typer.echo(f"there: whisper {model.name}")
     for problem in (*vosk.broken, *whisper.broken):
         typer.echo(f"not usable: {problem}")
     here = {m.folder.name for m in vosk.whole} | {m.folder.name for m in whisper.whole}
-    to_be_had = [one for one in PUBLISHED if one.name not in here]
+    to_be_had = [
+        one
+        for one in PUBLISHED
+        if one.name not in here and f"whisper {one.short} " not in heard_with
+    ]
     if to_be_had:
         typer.echo("To be had with 'voicelog listeners install NAME':")
     for one in to_be_had:
