@@ -5,6 +5,8 @@ from __future__ import annotations
 import subprocess
 from pathlib import Path
 
+import pytest
+
 from tests.hearing.vosk_files import vosk_folder
 from tests.hearing.whisper_files import whisper_folder
 from voicelog.hearing.verify import Checked, hashes_of, kept, verify
@@ -40,6 +42,17 @@ def test_a_broken_model_is_told_and_not_kept(tmp_path: Path) -> None:
     assert checked.problem is not None
     assert checked.problem.startswith(f"Found a damaged model.bin in '{folder}'")
     assert kept(folder) == {}
+
+
+@pytest.mark.parametrize("raw", [b'{"a": ', b"\xff\xfe", b"<html>"])
+def test_a_tokenizer_that_cannot_be_read_is_told(tmp_path: Path, raw: bytes) -> None:
+    folder = whisper_folder(tmp_path / "faster-whisper-tiny.en")
+    (folder / "tokenizer.json").write_bytes(raw)
+    (checked,) = verify([tmp_path])
+    assert checked.problem == (
+        f"Found a damaged tokenizer.json in '{folder}', wanted a whole Whisper model as "
+        "faster-whisper reads it; install the model again."
+    )
 
 
 def test_a_graph_that_cannot_be_read_is_told(tmp_path: Path) -> None:

@@ -8,6 +8,7 @@ what is found later is held against it.
 from __future__ import annotations
 
 import hashlib
+import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -75,6 +76,7 @@ def read_model(folder: Path, language: str) -> VoskModel | WhisperModel:
     model: VoskModel | WhisperModel
     if any((folder / name).exists() for name in ("model.bin", "tokenizer.json")):
         model = WhisperModel.read(folder)
+        _refuse_damaged_json(folder)
         good = model.hears(language)
     else:
         model = VoskModel.read(folder)
@@ -93,6 +95,17 @@ def read_model(folder: Path, language: str) -> VoskModel | WhisperModel:
                 f"'{folder.name}', wanted a model of English; choose another."
             )
     return model
+
+
+def _refuse_damaged_json(folder: Path) -> None:
+    for name in ("config.json", "tokenizer.json"):
+        try:
+            json.loads((folder / name).read_bytes())
+        except ValueError as problem:
+            raise ModelError(
+                f"Found a damaged {name} in '{folder}', wanted a whole Whisper model as "
+                "faster-whisper reads it; install the model again."
+            ) from problem
 
 
 def hash_of(path: Path) -> str:
