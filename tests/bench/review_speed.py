@@ -1,0 +1,104 @@
+"""Server time of the review page on a long log: the list, a session, a correction.
+
+    python -m tests.bench.review_speed [FOLDER, default /tmp/voicelog-many] [--requests 200]
+
+The log is that of `many_sessions`, made when it is not there. Requests go through the whole
+application, guard and templates and all, without a network. A correction reads an entry anew,
+which is parsed, committed, assembled and checked before the answer is rendered; the sessions
+after it go stale and are brought up to date by a thread beside, as when served.
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+import threading
+import time
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+
+from starlette.testclient import TestClient
+
+from tests.bench.many_sessions import make
+from voicelog.log import Log, Wanted
+from voicelog.review.app import make_app
+from voicelog.review.desk import Desk
+
+BOUNDS_MS = {"list": 100, "list, searched": 100, "session": 100, "correction": 150}
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("folder", type=Path, nargs="?", default=Path("/tmp/voicelog-many"))
+    parser.add_argument("--sessions", type=int, default=10_000)
+    parser.add_argument("--requests", type=int, default=200)
+    given = parser.parse_args()
+    took_s = make(given.folder, given.sessions)
+    print(f"{given.sessions} sessions of 50 entries (made in {took_s:.0f} s)")
+    with Log.open(given.folder, now=lambda: datetime.now().astimezone()) as log:
+        desk = Desk(log, lambda: datetime.now().astimezone())
+        start = time.perf_counter()
+        behind = len(desk.diary.stale())
+        print(f"{behind} recordings stale, known after {time.perf_counter() - start:.2f} s")
+        desk.warm_up()
+        keeping = threading.Thread(target=desk.keep_up, daemon=True)
+        keeping.start()
+        app = make_app(desk, hosts=["testserver"], token="t", who="bench")
+        with TestClient(app) as client:
+            _measure(client, desk, given.requests)
+        desk.close()
+        keeping.join()
+        app.state.clips.close()
+
+
+def _measure(client: TestClient, desk: Desk, requests: int) -> None:
+    chance = random.Random(7)
+    rows = desk.log.headings(Wanted(look=True)).rows
+    leaves = max(1, len(rows) // 50)
+    words = ("yelped", "woods", "recall field", "drill place high", "anna")
+
+    def correct() -> float:
+        key = chance.choice(rows).key
+        view = desk.view(key)
+        row = chance.choice(view.rows[8:])
+        deed = {"do": "read", "entry": row.entry.id, "version": row.version}
+        begun = time.perf_counter()
+        words = chance.choice(("level three", "tap two came", "here", "yelped", "praised"))
+        reply = client.post(
+            f"/api/session/{key}",
+            json=deed | {"words": words},
+            headers={"x-voicelog-token": "t"},
+        )
+        assert reply.json()["ok"], reply.text
+        return (time.perf_counter() - begun) * 1000
+
+    def get(address: Callable[[], str]) -> Callable[[], float]:
+        def ask() -> float:
+            where = address()
+            begun = time.perf_counter()
+            assert client.get(where).status_code == 200
+            return (time.perf_counter() - begun) * 1000
+
+        return ask
+
+    for name, once in (
+        ("list", get(lambda: f"/?leaf={chance.randint(1, leaves)}")),
+        ("list, searched", get(lambda: f"/?text={chance.choice(words)}&look=1")),
+        ("session", get(lambda: f"/session/{chance.choice(rows).key}")),
+        ("correction", correct),
+    ):
+        for _ in range(5):
+            once()
+        times = sorted(once() for _ in range(requests))
+        p95 = times[int(0.95 * len(times))]
+        kept = "kept" if p95 < BOUNDS_MS[name] else "MISSED"
+        print(
+            f"{name}: median {times[len(times) // 2]:.0f} ms, p95 {p95:.0f} ms, worst "
+            f"{times[-1]:.0f} ms of {requests} (p95 under {BOUNDS_MS[name]} ms: {kept})"
+        )
+    print(f"{desk.behind} later sessions still to be brought up to date")
+
+
+if __name__ == "__main__":
+    main()
