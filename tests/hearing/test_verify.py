@@ -25,7 +25,7 @@ def test_a_model_put_there_by_hand_is_kept_when_first_verified(tmp_path: Path) -
 def test_a_changed_file_is_named(tmp_path: Path) -> None:
     folder = whisper_folder(tmp_path / "faster-whisper-tiny.en")
     verify([tmp_path])
-    (folder / "tokenizer.json").write_text("other")
+    (folder / "tokenizer.json").write_text('{"other": 1}')
     (folder / "more").write_text("new")
     assert verify([tmp_path]) == (
         Checked(
