@@ -7,6 +7,7 @@ here says what was found, what was wanted and what to try, and carries the same 
 from __future__ import annotations
 
 import errno
+import shutil
 import sqlite3
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
@@ -185,6 +186,8 @@ _DENIED = {
     sqlite3.SQLITE_AUTH,
 }
 _BUSY = {sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED}
+_SPACE_TO_READ = 64 << 10
+"""Bytes that SQLite needs on the disk beside a database with write-ahead log."""
 _NOT_OURS = (
     *("Could not decode", "no such table", "no such column", "malformed"),
     "unsupported file format",
@@ -209,8 +212,17 @@ def _said(path: Path, error: sqlite3.Error) -> LogError | None:
     if primary == sqlite3.SQLITE_FULL:
         return DiskFullError(path)
     if primary == sqlite3.SQLITE_IOERR:
+        if _is_full(path):  # where SQLite could not make a file that it needs to read
+            return DiskFullError(path)
         return UnreadableError(path, str(error))
     return None
+
+
+def _is_full(path: Path) -> bool:
+    try:
+        return shutil.disk_usage(path.parent).free < _SPACE_TO_READ
+    except OSError:
+        return False
 
 
 @contextmanager

@@ -125,7 +125,12 @@ class Reader:
         is_mp4 = self._file.read(4) == b"ftyp"
         self._file.seek(0)
         try:
-            container = av.open(self._file, "r", options={"format_whitelist": _CONTAINERS})
+            container = av.open(
+                self._file,
+                "r",
+                options={"format_whitelist": _CONTAINERS},
+                metadata_errors="replace",  # tags in whatever encoding are no reason to refuse
+            )
         except av.FFmpegError as error:
             wrong = errors.UnfinishedFileError if is_mp4 else errors.NotRecordingError
             raise wrong(self.path) from error

@@ -49,7 +49,8 @@ def write_flac(source: Path, target: Path, silent: Sequence[tuple[float, float]]
     Raises the sound room's errors where `source` is no recording.
     """
     with _decoded(source) as (shape, pieces):
-        _encode(target, shape, _silenced(pieces, shape.rate, silent))
+        with _encodable(source):
+            _encode(target, shape, _silenced(pieces, shape.rate, silent))
 
 
 def overlay(first: Path, second: Path, target: Path) -> None:
@@ -61,7 +62,19 @@ def overlay(first: Path, second: Path, target: Path) -> None:
     with _decoded(first) as (shape, ours), _decoded(second) as (other, theirs):
         if other != shape:
             theirs = iter(())
-        _encode(target, shape, _over(cut(ours, _PORTION), cut(theirs, _PORTION)))
+        with _encodable(first):
+            _encode(target, shape, _over(cut(ours, _PORTION), cut(theirs, _PORTION)))
+
+
+@contextmanager
+def _encodable(source: Path) -> Iterator[None]:
+    """Sound of a shape that FLAC has no room for is refused; a full disk is an OSError."""
+    try:
+        yield
+    except av.FFmpegError as error:
+        if isinstance(error, OSError):
+            raise
+        raise NotRecordingError(source) from error
 
 
 @contextmanager

@@ -1,0 +1,198 @@
+"""Disks that fill, permissions that go, clocks that jump: said in a sentence, nothing lost."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from tests.cli.run import Voicelog, caller, typed_file
+from tests.log.log_cases import CHILD, NOON, recording, spoken
+from voicelog.log import Log
+from voicelog.log.checkup import checkup
+
+SESSION = ("start session bracken", "level three came", "here", "no button came")
+PROGRAM = "import sys; from voicelog.cli import main; sys.argv[0] = 'voicelog'; main()"
+
+
+@pytest.fixture
+def voicelog(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> Voicelog:
+    monkeypatch.setenv("VOICELOG_DATA", str(tmp_path / "data"))
+    return caller(monkeypatch, capsys)
+
+
+# --- a full disk ------------------------------------------------------------------------
+
+FULL = """
+set -e
+mount -t tmpfs -o size=24m none "$DISK"
+V() { "$PYTHON" -c "$PROGRAM" "$@"; }
+V dogs put Bracken --top 20
+V add --typed "$IN/first.tsv" --dog Bracken --at 2026-04-18T07:30
+for n in 1 2; do dd if=/dev/zero of="$DISK/fill$n" bs=1k count=40960 2>/dev/null || true; done
+V add --typed "$IN/long.tsv" --dog Bracken --at 2026-04-19T07:30 && echo "not full" || echo "add $?"
+V backup "$DISK/b.zip" && echo "not full" || echo "backup $?"
+V export "$DISK/out" && echo "not full" || echo "export $?"
+ls "$DISK"
+rm "$DISK"/fill*
+V check
+V add --typed "$IN/long.tsv" --dog Bracken --at 2026-04-19T07:30
+V check
+"""
+
+
+def mounting() -> list[str]:
+    """A command's head that lets it mount; expected to fail where the system forbids it."""
+    heads = [["unshare", "-m"], ["unshare", "-Urm"]]
+    for head in heads if sys.platform == "linux" and shutil.which("unshare") else []:
+        trial = f"mount -t tmpfs none {tempfile.gettempdir()}"
+        if subprocess.run([*head, "sh", "-c", trial], capture_output=True).returncode == 0:
+            return head
+    pytest.xfail("this system does not let a test mount a disk of its own")
+
+
+def test_a_full_disk_is_said_and_what_was_committed_stays(tmp_path: Path) -> None:
+    head = mounting()
+    disk = tmp_path / "disk"
+    disk.mkdir()
+    typed_file(tmp_path, *SESSION, name="first.tsv")
+    typed_file(tmp_path, *SESSION, *["level two came neck twitch"] * 150, name="long.tsv")
+    names = {"DISK": str(disk), "IN": str(tmp_path), "PYTHON": sys.executable, "PROGRAM": PROGRAM}
+    done = subprocess.run(
+        [*head, "bash", "-c", FULL],
+        env=CHILD | names | {"VOICELOG_DATA": str(disk / "data")},
+        capture_output=True,
+        text=True,
+    )
+    said = done.stdout.splitlines()
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "Traceback" not in done.stderr
+    assert {"add 1", "backup 1", "export 1"} <= set(said), done.stdout + done.stderr
+    assert "is full, so this step was not kept: free some space and try again." in done.stderr
+    assert "b.zip" not in said
+    assert not [line for line in said if line.endswith(".part")], "half files were left"
+    whole = [line for line in said if line.endswith("the database is whole.")]
+    assert whole[-1].startswith("2 recordings with 474 events")
+    assert whole[0].startswith("1 recording") or whole[0].startswith("2 recordings")
+
+
+# --- permissions ------------------------------------------------------------------------
+
+
+@pytest.fixture
+def nobody() -> Iterator[Path]:
+    """A folder of somebody else's, and a user who may only read it."""
+    folder = Path(tempfile.mkdtemp())
+    folder.chmod(0o777)
+    root = os.geteuid() == 0
+    if root:
+        os.setresuid(65534, 65534, 0)  # what root may do would hide the refusal
+    try:
+        yield folder
+    finally:
+        if root:
+            os.setresuid(0, 0, 0)
+        for path in [folder, *folder.rglob("*")]:
+            if path.is_dir():
+                path.chmod(0o755)
+        shutil.rmtree(folder)
+
+
+def test_a_folder_that_may_not_be_written_any_more_is_said(
+    voicelog: Voicelog, nobody: Path
+) -> None:
+    data, inputs = nobody / "data", nobody / "in"
+    inputs.mkdir()
+    path = typed_file(inputs, *SESSION)
+    at = ("--at", "2026-04-18T07:30", "--data-dir", data)
+    voicelog("dogs", "put", "Bracken", "--data-dir", data)
+    (data / "sound").mkdir()
+    (data / "sound").chmod(0o500)
+    for place, command in (
+        (data / "sound", ("add", "--typed", path, *at)),
+        (inputs / "b.zip", ("backup", inputs / "b.zip", "--data-dir", data)),
+    ):
+        inputs.chmod(0o500)
+        result = voicelog(*command)
+        inputs.chmod(0o700)
+        assert (result.code, result.err) == (
+            1,
+            f"voicelog: {place} may not be written by this user, which the log needs: give "
+            "write access, or choose another folder with --data-dir.\n",
+        )
+    (data / "sound").chmod(0o700)
+    assert voicelog("add", "--typed", path, *at).code == 0
+    assert voicelog("check", "--data-dir", data).code == 0
+
+
+# --- clocks and zones -------------------------------------------------------------------
+
+
+def test_a_clock_set_back_does_not_change_the_order_of_events(tmp_path: Path) -> None:
+    now = [NOON]
+    morning = recording()
+    with Log.open(tmp_path, now=lambda: now[0]) as log:
+        log.begin_recording(morning)
+        wanted = []
+        for number, jump in enumerate((0, -7200, 0, 10**6, -(10**6), -(10**8))):
+            now[0] += timedelta(seconds=jump)
+            log.append(spoken(morning.id, number))
+            wanted += spoken(morning.id, number)
+            assert log.events(morning.id) == tuple(wanted)
+        log.put_dog(recording().roster.dogs[0])
+        now[0] -= timedelta(days=400)
+        log.remove_dog("Bramble")
+        assert log.roster().dogs == ()
+        stamps = [at for at, _ in log.stamped_events(morning.id)]
+    assert stamps == sorted(set(stamps))
+
+
+@pytest.mark.parametrize("zone", ["America/New_York", "Pacific/Kiritimati"])
+def test_the_machines_zone_changes_nothing_that_was_kept(
+    voicelog: Voicelog, tmp_path: Path, zone: str
+) -> None:
+    """The wall clock of the field is what counts, also in the hour that comes twice."""
+    voicelog("dogs", "put", "Bracken")
+    for number, at in enumerate(
+        ("2026-10-25T01:30+01:00", "2026-10-25T01:40+00:00", "2026-03-29T01:59", "2026-12-31T23:58")
+    ):
+        path = typed_file(tmp_path, *SESSION, f"level {number + 2} came", name=f"{number}.tsv")
+        assert voicelog("add", "--typed", path, "--dog", "Bracken", "--at", at).code == 0
+    here = voicelog("summary", "--all").out
+    done = subprocess.run(
+        [sys.executable, "-c", PROGRAM, "summary", "--all"],
+        env=CHILD | {"TZ": zone, "VOICELOG_DATA": str(tmp_path / "data")},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert done.stdout == here
+    assert here.index("29 Mar 2026, 1:59") < here.index("25 Oct 2026, 1:30")
+    assert here.index("25 Oct 2026, 1:30") < here.index("25 Oct 2026, 1:40")
+
+
+# --- sound that is not as it was ----------------------------------------------------------
+
+
+def test_the_log_works_on_without_its_sound(voicelog: Voicelog, tmp_path: Path) -> None:
+    voicelog("dogs", "put", "Bracken")
+    path = typed_file(tmp_path, *SESSION)
+    voicelog("add", "--typed", path, "--dog", "Bracken", "--at", "2026-04-18T07:30")
+    before = voicelog("summary", "--all").out
+    shutil.rmtree(tmp_path / "data" / "sound")
+    assert voicelog("rebuild").code == 0
+    assert voicelog("summary", "--all").out == before
+    sent = voicelog("export", tmp_path / "out", "--format", "bundle", "--dog", "Bracken")
+    assert sent.code == 0
+    assert sent.err == "voicelog: the sound of session.tsv is not there to be handed over.\n"
+    with Log.open(tmp_path / "data", now=lambda: datetime.now(UTC)) as log:
+        assert checkup(log).missing == ("session.tsv",)
