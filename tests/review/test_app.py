@@ -10,7 +10,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from tests.review.evening import LEVELS, keep, tone
-from voicelog.log import Log
+from voicelog.log import Log, Wanted
 from voicelog.model import Dog
 from voicelog.review import app, guard
 from voicelog.review.desk import Desk
@@ -208,6 +208,28 @@ def test_a_profile_is_kept_and_what_sounds_alike_is_pointed_out(page: TestClient
     new["transmitter"] = {"top": 0}
     bad = page.post("/api/dog", json={"was": told["was"], "dog": new}, headers=TOKEN)
     assert error_of(bad)[:2] == (400, "bad-request")
+
+
+def test_papers_over_weeks_link_each_rep_to_where_it_is_heard(
+    page: TestClient, desk: Desk, log: Log
+) -> None:
+    start = datetime(2026, 4, 1, 7, 30)
+    for day in range(3):
+        keep(log, ("start session wren", "drill recall", "here no button came"), f"{day}",
+             at=start + timedelta(days=day))  # fmt: skip
+    desk.catch_up()
+    key = desk.diary.headings(Wanted(dog="Wren")).rows[0].key
+    text = page.get("/dogs/Wren/progress").text
+    assert f'href="/session/{key}#rep-1"' in text
+    assert " style=" not in text
+    assert page.get("/dogs/Wren/plan").status_code == 200
+    assert "Wren" in page.get("/kennel").text
+    assert ".paper" in page.get("/papers.css").text
+    assert "/dogs/Wren/progress" in page.get("/dogs/Wren").text
+    assert "/dogs/Bracken/progress" not in page.get("/dogs/Bracken").text
+    assert page.get("/dogs/Bracken/plan").status_code == 200
+    assert error_of(page.get("/dogs/Bracken/progress"))[:2] == (404, "not-there")
+    assert error_of(page.get("/dogs/Nobody/plan"))[:2] == (404, "not-there")
 
 
 # --- who is kept out --------------------------------------------------------------------

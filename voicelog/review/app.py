@@ -34,8 +34,9 @@ from voicelog.review.desk import Desk, Done
 from voicelog.review.errors import BadRequestError, NoSoundError, NotThereError, ReviewError
 from voicelog.review.guard import CODE_COOKIE, Guard, Lock
 from voicelog.review.kennel import alike, keep_dog, roster_with_sessions, stamp_of
-from voicelog.review.respond import error_response, fragment, page
+from voicelog.review.respond import error_response, fragment, page, path_step
 from voicelog.review.view import Row, View
+from voicelog.review.weeks import PAPERS_CSS, kennel_page, plan_page, progress_page
 
 __all__ = ["BUDGET", "make_app"]
 
@@ -87,6 +88,10 @@ def make_app(
             at("/dogs", site.dogs),
             at("/dogs/{name}", site.dog),
             at("/new-dog", site.dog),
+            at("/dogs/{name}/progress", site.progress),
+            at("/dogs/{name}/plan", site.plan),
+            at("/kennel", site.kennel),
+            at("/papers.css", site.papers_css),
             at("/enter", site.enter, "GET", "POST"),
             at("/sound/{recording}.wav", site.sound),
             at("/api/session/{key}", site.session_part, "GET"),
@@ -183,7 +188,28 @@ class _Site:
         name = request.path_params.get("name")
         dogs, _ = roster_with_sessions(self.desk)
         dog, sessions, was = stamp_of(self.desk, dogs, name)
-        return self.page(request, "dog.html", dog=dog, sessions=sessions, was=was, links=())
+        here = f"/dogs/{path_step(dog.name)}"
+        links = [("Next session", f"{here}/plan")]
+        if sessions:
+            links.insert(0, ("Progress", f"{here}/progress"))
+        return self.page(request, "dog.html", dog=dog, sessions=sessions, was=was, links=links)
+
+    def progress(self, request: Request) -> Response:
+        name = request.path_params["name"]
+        article = progress_page(self.desk, name)
+        return self.page(request, "paper.html", title=f"{clean(name)} over weeks", article=article)
+
+    def plan(self, request: Request) -> Response:
+        name = request.path_params["name"]
+        article = plan_page(self.desk, name)
+        return self.page(request, "paper.html", title=f"{clean(name)} next", article=article)
+
+    def kennel(self, request: Request) -> Response:
+        article = kennel_page(self.desk)
+        return self.page(request, "paper.html", title="Kennel", article=article)
+
+    def papers_css(self, request: Request) -> Response:
+        return Response(PAPERS_CSS, media_type="text/css")
 
     def enter(self, request: Request) -> Response:
         if self.lock is None:
@@ -279,7 +305,7 @@ class _Site:
             token=self.token,
             who=reader.who,
             budget=reader.budget,
-            pages=(("Sessions", "/"), ("Dogs", "/dogs")),
+            pages=(("Sessions", "/"), ("Dogs", "/dogs"), ("Kennel", "/kennel")),
             here=request.url.path,
             **values,
         )

@@ -20,7 +20,7 @@ from voicelog.model import VoicelogError
 from voicelog.report.words import clean, clock, counted, day
 from voicelog.review.errors import NoCodeError, ReviewError
 
-__all__ = ["error_response", "fragment", "page"]
+__all__ = ["error_response", "fragment", "page", "path_step"]
 
 _HERE = Path(__file__).parent
 
@@ -35,12 +35,12 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.filters |= {"clean": clean, "clock": clock, "day": day, "path": _path}
+    made.filters |= {"clean": clean, "clock": clock, "day": day, "path": path_step}
     made.globals |= {"counted": counted}
     return made
 
 
-def _path(text: str) -> str:
+def path_step(text: str) -> str:
     """Text as one step of an address."""
     return quote(text, safe="")
 

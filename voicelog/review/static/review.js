@@ -420,6 +420,6 @@ if (profile) {
 // --- the start -------------------------------------------------------------------------
 
 if (part()) {
-  const aimed = location.hash ? document.getElementById(location.hash.slice(1)) : null;
-  choose(aimed?.classList.contains("row") ? aimed : firstToLookAt());
+  const rep = /^#rep-(\d+)$/.exec(location.hash)?.[1];
+  choose((rep && document.querySelector(`.row[data-reps~="${rep}"]`)) || firstToLookAt());
 }

@@ -1,0 +1,73 @@
+"""The papers over weeks as pages, each rep a link to where it can be heard."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from markupsafe import Markup
+
+from voicelog.analysis.kennel import RECENT
+from voicelog.analysis.kennel import kennel as look_at_kennel
+from voicelog.analysis.sitting import Sitting
+from voicelog.model import Dog
+from voicelog.report import html, kennel_paper, paper_html, plan_paper, progress
+from voicelog.report.paper import Paper, Ref
+from voicelog.review.desk import Desk
+from voicelog.review.errors import NotThereError
+from voicelog.review.respond import path_step
+from voicelog.safety.settings import Settings
+from voicelog.safety.settings_file import load_settings
+
+__all__ = ["PAPERS_CSS", "kennel_page", "plan_page", "progress_page"]
+
+SETTINGS_NAME = "settings.toml"
+PAPERS_CSS = html.STYLE + paper_html.STYLE
+"""The style of the papers, which comes before the page's own."""
+
+
+def progress_page(desk: Desk, name: str) -> Markup:
+    """How a dog goes on. Raises NotThereError for a dog without sessions."""
+    found, dog = _dog(desk, name)
+    if not found:
+        raise NotThereError(f"Found no session of '{name[:60]}' yet; add a recording first.")
+    return _shown(progress.build(found, dog, _rules(desk).for_dog(dog.name), desk.today()))
+
+
+def plan_page(desk: Desk, name: str) -> Markup:
+    """A dog's next session."""
+    found, dog = _dog(desk, name)
+    return _shown(plan_paper.build(found, dog, _rules(desk).for_dog(dog.name), desk.today()))
+
+
+def kennel_page(desk: Desk) -> Markup:
+    """How all dogs stand."""
+    sittings, rules = desk.diary.recent(RECENT), _rules(desk)
+    criteria = {"": rules.for_dog("")} | {name: rules.for_dog(name) for name in rules.dog}
+    found = look_at_kennel(sittings, desk.log.roster().dogs, criteria, desk.today())
+    return _shown(kennel_paper.build(found, sittings, rules))
+
+
+def _dog(desk: Desk, name: str) -> tuple[Sequence[Sitting], Dog]:
+    sittings = desk.diary.sittings(name)
+    dog = desk.log.roster().dog(name)
+    if dog is None and not sittings:
+        raise NotThereError(f"Found no dog '{name[:60]}' in the log; go back to the dogs.")
+    return sittings, dog or Dog(name=name, transmitter=sittings[-1].transmitter)
+
+
+def _rules(desk: Desk) -> Settings:
+    path = desk.log.folder / SETTINGS_NAME
+    if not path.exists():
+        return Settings()
+    return load_settings(path, [dog.name for dog in desk.log.roster().dogs])
+
+
+def _shown(paper: Paper) -> Markup:
+    made = paper_html.article(paper, link=_link)
+    # The page's policy takes no inline style; what is left out is a least width of the plots.
+    return Markup(re.sub(r' style="[^"<>]*"', "", made))
+
+
+def _link(ref: Ref) -> str:
+    return f"/session/{path_step(ref.session)}#rep-{ref.number}"
