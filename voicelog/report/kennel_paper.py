@@ -36,7 +36,7 @@ def build(found: Kennel, sittings: Mapping[str, Sequence[Sitting]], settings: Se
         )
         if section.lines
     )
-    if not sections:
+    if not found.dogs:
         none = Line(label="dogs", words="None yet. Add one: voicelog dogs put NAME.")
         sections = (Section(title="Kennel", lines=(none,)),)
     return Paper(

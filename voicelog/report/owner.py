@@ -25,7 +25,7 @@ from voicelog.analysis.series import (
     scope_of,
     told,
 )
-from voicelog.analysis.sitting import Sitting, Try
+from voicelog.analysis.sitting import Sitting, Try, in_order
 from voicelog.model import Dog, Record
 from voicelog.report.summary import FOOTER
 from voicelog.report.words import clean, counted, listed
@@ -90,6 +90,7 @@ def build(
     ring: str = "",
 ) -> Owner:
     """The report of a dog. `sittings` are all its sessions in short, in any order."""
+    sittings = in_order(sittings)
     scope = scope_of(sittings, today)
     found = overview(sittings, dog, thresholds, today)
     reps = [one.rep for one in told(scope.sittings[-2 * thresholds.look_back :])]

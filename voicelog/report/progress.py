@@ -18,7 +18,7 @@ from voicelog.analysis.overview import Overview, overview
 from voicelog.analysis.proportion import Share
 from voicelog.analysis.ready import Step
 from voicelog.analysis.series import FIND_LEVEL, Scope, day_of, in_words, scope_of
-from voicelog.analysis.sitting import Sitting
+from voicelog.analysis.sitting import Sitting, in_order
 from voicelog.analysis.threshold import Level
 from voicelog.analysis.times import TimeGroup, Times
 from voicelog.analysis.unknown import Unknown
@@ -45,6 +45,7 @@ def build(
     sittings: Sequence[Sitting], dog: Dog, thresholds: Thresholds, today: date | None = None
 ) -> Paper:
     """The paper of one dog. `sittings` are all its sessions in short, in any order."""
+    sittings = in_order(sittings)
     found = overview(sittings, dog, thresholds, today)
     scope = scope_of(sittings, today)
     sections = tuple(

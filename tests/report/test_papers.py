@@ -1,0 +1,247 @@
+"""Papers over weeks: worded once, few reps said to be few, every number with its reps."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from rich.cells import cell_len
+
+from tests.analysis.dogs import UNIT, Dog, good, rep, sitting
+from tests.report.test_html import read
+from voicelog.analysis.kennel import kennel
+from voicelog.analysis.sitting import Sitting
+from voicelog.model import Dog as Profile
+from voicelog.model import Transmitter
+from voicelog.report import kennel_paper, paper_html, paper_text, plan_paper, progress
+from voicelog.report.paper import Paper, Ref
+from voicelog.report.plots import plot_svg
+from voicelog.safety.cautions import SHORT
+from voicelog.safety.settings import Settings
+
+TODAY = date(2031, 5, 1)
+JUNO = Profile(name="Juno", transmitter=UNIT)
+EVIL = "<script>alert('x')</script>"
+
+
+def paper(*sittings: Sitting, dog: Profile = JUNO, rules: Settings | None = None) -> Paper:
+    return progress.build(sittings, dog, rules or Settings(), TODAY)
+
+
+def text_of(made: Paper) -> str:
+    return " ".join(line.words for section in made.sections for line in section.lines)
+
+
+def worn(seed: int, stress: float = 8.0) -> list[Sitting]:
+    return Dog(seed, stress=stress).sessions(12)
+
+
+# --- what is said ----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("sittings", "words"),
+    [
+        ([], "None yet: nothing can be said of this dog."),
+        ([sitting([rep(1, "continuous", [2])])], "Not enough yet: 1 rep"),
+        ([sitting([rep(n, "continuous", [2]) for n in range(1, 16)])], "All 15 reps were answered"),
+        (
+            [sitting([rep(n, "continuous", [2], "ignored") for n in range(1, 16)])],
+            "None of 15 reps",
+        ),
+        (
+            [sitting([rep(1, "continuous", [2])], 0, transmitter=Transmitter(top=9)), good(1)],
+            "are left out: a level there means something else.",
+        ),
+        ([good(1), sitting([rep()], 0, began=None)], "without a date taken as older"),
+        ([good(500)], "dated after today"),
+        ([good(0)], "no comparison possible."),
+        ([good(0, heard="look")], "10 doubtful reps and 0 void ones: counted nowhere."),
+    ],
+)
+def test_where_there_is_no_honest_number_a_sentence_stands(
+    sittings: list[Sitting], words: str
+) -> None:
+    assert words in text_of(paper(*sittings))
+
+
+def test_a_changed_profile_is_told() -> None:
+    assert "levels start anew" in text_of(paper(good(0, button=3), dog=Profile(name="Juno")))
+
+
+def test_sessions_in_any_order_make_the_same_paper() -> None:
+    sittings = worn(4)
+    assert paper_text.render(paper(*sittings[::-1])) == paper_text.render(paper(*sittings))
+
+
+@given(st.integers(0, 500), st.floats(4.0, 15.0))
+@settings(max_examples=8, deadline=None)
+def test_every_line_with_a_count_leads_to_its_reps(seed: int, stress: float) -> None:
+    made = paper(*worn(seed, stress))
+    known = {f"{one.session}.{r.number}" for one in worn(seed, stress) for r in one.tries}
+    assert set(made.refs) <= known
+    for section in made.sections:
+        for line in section.lines:
+            assert set(line.reps) <= set(made.refs)
+            if re.search(r"of \d+ reps|first call \d+ of \d+", line.words):
+                assert line.reps, line.words
+
+
+def test_few_reps_look_like_few_reps() -> None:
+    made = paper(sitting([rep(n, "continuous", [2 + n % 2]) for n in range(1, 5)]))
+    few = [line for section in made.sections for line in section.lines if line.few]
+    assert any(line.label == "answers" for line in few)
+    assert "        few  recall, continuous, distraction none: 4 reps" in paper_text.render(made)
+    assert 'class="few' in paper_html.render(made)
+    calls = next(line for section in made.sections for line in section.lines if "first call" in
+                 line.words and line.label == "recall")  # fmt: skip
+    assert "4 of 4 (too few for a share)" in calls.words
+
+
+def test_changed_thresholds_and_cautions_stand_on_every_paper() -> None:
+    made = paper(good(0), rules=Settings(ready_passes=9))
+    assert made.changed == ("threshold ready_passes set to 9 (default 8)",)
+    for text in (paper_text.render(made), paper_html.render(made)):
+        assert "threshold ready_passes set to 9 (default 8)" in text
+        assert SHORT.split(".", maxsplit=1)[0] in text
+
+
+@given(st.integers(0, 500))
+@settings(max_examples=4, deadline=None)
+def test_no_paper_asks_for_a_press(seed: int) -> None:
+    for made in (paper(*worn(seed)), plan_paper.build(worn(seed), JUNO, Settings(), TODAY)):
+        advice = [one for one in made.sections if one.title in ("Next session", "Ready for")]
+        words = " ".join(line.words for one in advice for line in one.lines)
+        words += " ".join(one.note for one in advice)
+        assert words
+        assert not re.search(r"\b(press|push|turn up|increase|stronger)\b", words)
+
+
+# --- layout ----------------------------------------------------------------------------
+
+
+def papers(seed: int) -> list[Paper]:
+    sittings = worn(seed)
+    found = kennel({"Juno": sittings}, [JUNO], {"": Settings()}, TODAY)
+    return [
+        paper(*sittings),
+        plan_paper.build(sittings, JUNO, Settings(), TODAY),
+        kennel_paper.build(found, {"Juno": sittings}, Settings()),
+    ]
+
+
+def test_the_terminal_page_is_eighty_cells_wide() -> None:
+    for made in papers(3):
+        for every in (False, True):
+            text = paper_text.render(made, every=every, reps=True)
+            assert all(cell_len(line) <= 80 for line in text.splitlines())
+            assert text.endswith("\n")
+
+
+def test_the_terminal_hides_details_and_says_so() -> None:
+    made = papers(3)[0]
+    short, whole = paper_text.render(made), paper_text.render(made, every=True)
+    assert "more lines, and what the words mean: --all." in short
+    assert "--all" not in whole
+    assert len(whole) > 1.3 * len(short)
+
+
+def test_reps_are_named_by_session() -> None:
+    made = paper(good(0), good(2))
+    assert "reps: 1 Mar 2031: 1, 2, 3, 4, 5, 6, 7, 8, 9 and 10; 3 Mar 2031:" in re.sub(
+        r"\s+", " ", paper_text.render(made, reps=True)
+    )
+
+
+def test_plain_text_has_ascii_marks_and_no_indents() -> None:
+    text = paper_text.render(papers(3)[0], plain=True, every=True)
+    assert "±" not in text
+
+
+def test_colour_is_only_added() -> None:
+    made = papers(5)[0]
+    bare = re.sub(r"\x1b\[[0-9;]*m", "", paper_text.render(made, colour=True))
+    assert bare == paper_text.render(made)
+
+
+def test_html_is_sound_and_every_name_is_escaped() -> None:
+    evil = Profile(name=EVIL, transmitter=UNIT)
+    sittings = [
+        one._replace(
+            dog=EVIL, tries=tuple(r._replace(handler=EVIL, location=EVIL) for r in one.tries)
+        )
+        for one in worn(1)
+    ]
+    page = paper_html.render(progress.build(sittings, evil, Settings(), TODAY))
+    assert EVIL not in page
+    read(page.replace("</details>", "</details>"))
+
+
+def test_every_rep_links_to_its_sound_where_there_is_one() -> None:
+    def link(ref: Ref) -> str | None:
+        return f"sound/{ref.recording}.wav#t={ref.start_s:g}" if ref.number < 6 else None
+
+    page = paper_html.render(paper(good(0)), link=link)
+    assert '<a href="sound/rec0.wav#t=30">rep 1 at 0:30</a>' in page
+    assert "<span>rep 6 at 3:00</span>" in page
+
+
+def test_long_lists_of_reps_are_cut_and_the_rest_counted() -> None:
+    page = paper_html.render(paper(*(good(day) for day in range(10))))
+    assert "and 40 older ones." in page
+
+
+# --- plots -----------------------------------------------------------------------------
+
+
+def test_plots_use_the_ink_of_the_page_and_say_themselves_in_words() -> None:
+    figures = [one.figure for one in papers(2)[0].sections if one.figure]
+    assert {figure.kind for figure in figures} == {"levels", "calls", "times"}
+    for figure in figures:
+        svg = plot_svg(figure, "x")
+        read(svg)
+        assert not re.search(r'(fill|stroke)="(?!none|currentColor|var\()', svg)
+        words = re.search(r"<desc[^>]*>(.*?)</desc>", svg, re.DOTALL)
+        assert words is not None
+        assert len(words.group(1)) > 40
+
+
+def test_few_reps_are_drawn_hollow() -> None:
+    figure = next(one.figure for one in paper(good(0), good(1, 2, 3)).sections
+                  if one.figure and one.figure.kind == "calls")  # fmt: skip
+    svg = plot_svg(figure)
+    marks = svg[: svg.index("share of first calls")]
+    assert marks.count('r="5.2"') == 2  # one session, and the legend's
+    assert marks.count('r="3.6"') == 1
+
+
+def test_a_dog_that_never_met_a_level_has_no_plot_of_levels() -> None:
+    kinds = {one.figure.kind for one in paper(good(0), good(1)).sections if one.figure}
+    assert kinds == {"calls"}
+
+
+# --- plan and kennel -------------------------------------------------------------------
+
+
+def test_no_session_today_stands_alone() -> None:
+    sore = good(0)._replace(skin="sore")
+    (section,) = plan_paper.build([sore], JUNO, Settings(), TODAY).sections
+    assert section.lines[0].words == "No session today."
+    assert all(line.label not in ("drill", "button") for line in section.lines)
+
+
+def test_the_kennel_names_who_is_due_longest_first() -> None:
+    dogs = {"Juno": [good(40)], "Wren": [good(20)], "Rook": []}
+    roster = [Profile(name=name, transmitter=UNIT) for name in dogs]
+    found = kennel(dogs, roster, {"": Settings()}, date(2031, 4, 15))
+    made = kennel_paper.build(found, dogs, Settings())
+    today = next(section for section in made.sections if section.title == "Today")
+    assert today.lines[1].words == "Wren (25 days ago), Juno (5 days ago), Rook."
+
+
+def test_an_empty_kennel_says_how_to_begin() -> None:
+    made = kennel_paper.build(kennel({}, [], {}, TODAY), {}, Settings())
+    assert "Add one: voicelog dogs put NAME." in text_of(made)
