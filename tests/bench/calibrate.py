@@ -1,100 +1,204 @@
-"""Fit what the PocketSphinx listener's confidence is made of, on tuning narrations only.
+"""Fit the weights of voicelog/hearing/evidence.py, on tuning narrations and talk only.
 
-    python -m tests.bench.calibrate
+    python -m tests.bench.calibrate hear [--shard 0/2] tune/clean tune/pink10 ...
+    python -m tests.bench.calibrate fit
 
-hears every segment of the folders tune and talk_tune (see narrations.py), fits a logistic
-regression of "this complete reading is right" on what the listener knows of it, and prints
-the coefficients for voicelog/hearing/sphinx.py. Below them: how many right readings lie
-above bars that let some wrong ones through, each voice judged by a fit on the others.
+`hear` looks into every segment of the folders named, below VOICELOG_BENCH_DATA, and keeps
+what it found in calibrate/ there; it can be stopped and run again. `fit` prints the weights
+for each company of listeners, and then, each voice judged by a fit on the others, how many
+right readings lie above bars that let some wrong ones through: the risk-coverage curve.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
+import math
 import os
+import pickle
+from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 import soundfile
 from numpy.typing import NDArray
+from scipy.optimize import minimize
 
-from tests.bench.recognition import meaning, overlapping, spoken
 from voicelog.grammar.grammar import Grammar, Narrowing
+from voicelog.hearing.candidates import Considered, consider
+from voicelog.hearing.careful import lead_for
+from voicelog.hearing.evidence import evidence, likelihoods
 from voicelog.hearing.listener import RATE
+from voicelog.hearing.packaged import packaged_whisper
 from voicelog.hearing.segmenter import segments
-from voicelog.hearing.sphinx import SphinxListener, evidence
-from voicelog.model import Dog, Roster, Utterance
+from voicelog.hearing.sphinx import EVERY_WAY, ONE_WAY, SphinxListener
+from voicelog.hearing.whisper import Whisper
+from voicelog.model import Dog, Roster
 
 Numbers = NDArray[np.float64]
-WRONG = (0, 1, 3, 6, 10, 20)
+DATA = Path(os.environ.get("VOICELOG_BENCH_DATA", "."))
+WRONG = (0, 1, 2, 3, 5, 10, 20)
+_QUICK = [
+    *("quick", "again", "fit", "fit in noise", "least", "untold_s", "untold in noise"),
+    *("constant", "single", "loud"),
+]
+_CAREFUL = ["weight", "weight_mean", "weight_worst", "held first", "behind free"]
+EVIDENCE = {
+    "QUICK": _QUICK,
+    "CAREFUL": ["constant", "quick", "single", "loud", *_CAREFUL],
+    "BOTH": [*_QUICK, *_CAREFUL],
+}
+"""What each company of listeners can know."""
+
+
+@dataclass(frozen=True)
+class Look:
+    """One segment: who spoke, in what, what was found, what was said (None: no note)."""
+
+    voice: str
+    condition: str
+    of: Considered
+    said: str | None
+    meant: tuple[str | None, ...]
+
+    @property
+    def right(self) -> int:
+        """Which candidate is right; -1 when none is."""
+        return self.meant.index(self.said) if self.said in self.meant and self.said else -1
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--data", type=Path, default=Path(os.environ["VOICELOG_BENCH_DATA"]))
+    parser.add_argument("what", choices=("hear", "fit"))
+    parser.add_argument("folders", nargs="*")
+    parser.add_argument("--shard", default="0/1")
     parser.add_argument("--top", type=int, default=100, help="top level of the transmitter")
     options = parser.parse_args()
-    rows: list[tuple[float, ...]] = []
-    right: list[bool] = []
-    voices: list[str] = []
-    for path in sorted(p for n in ("tune", "talk_tune") for p in (options.data / n).glob("*.json")):
-        truth = json.loads(path.read_text())
-        for known, is_right in readings(path, truth, options.top):
-            rows.append(known)
-            right.append(is_right)
-            voices.append(truth["voice"])
-    known, wanted, voice = np.array(rows), np.array(right, dtype=float), np.array(voices)
-    print(f"{len(rows)} complete readings, {int(wanted.sum())} right")
-    print("constant and coefficients", np.round(fitted(known, wanted), 2))
-    logit = np.empty(len(rows))
-    for one in set(voices):
-        other = voice != one
-        weights = fitted(known[other], wanted[other])
-        logit[~other] = weights[0] + known[~other] @ weights[1:]
-    order = np.argsort(-logit)
-    wrong = np.cumsum(1 - wanted[order])
-    for most in WRONG:
-        place = int(np.searchsorted(wrong, most + 1)) - 1
-        bar = 1 / (1 + np.exp(-logit[order][place]))
-        print(f"{most:3} wrong: {int(wanted[order][: place + 1].sum())} right above {bar:.3f}")
+    if options.what == "fit":
+        for company, names in EVIDENCE.items():
+            fit(company, names)
+        return
+    shard, shards = map(int, options.shard.split("/"))
+    for folder in options.folders:
+        for number, path in enumerate(sorted((DATA / folder).glob("*.json"))):
+            if number % shards == shard:
+                hear(path, folder, options.top)
 
 
-def readings(
-    path: Path, truth: dict[str, object], top: int
-) -> list[tuple[tuple[float, ...], bool]]:
-    """What the listener knows of each complete reading, and whether it is right."""
-    dogs = tuple(truth["dogs"]) or ("bracken",)  # type: ignore[arg-type]
+def hear(path: Path, condition: str, top: int) -> None:
+    kept = DATA / "calibrate" / f"{condition.replace('/', '-')}-{path.stem}.pickle"
+    if kept.exists():
+        return
+    truth = json.loads(path.read_text())
+    dogs = tuple(truth["dogs"]) or ("bracken",)
     grammar = Grammar.load(roster=Roster(dogs=tuple(Dog(name=dog) for dog in dogs)))
-    listener = SphinxListener(grammar, Narrowing(top_level=top))
+    narrowing = Narrowing(top_level=top)
+    alone = SphinxListener(grammar, narrowing, EVERY_WAY)
+    quick = SphinxListener(grammar, narrowing, ONE_WAY)
+    model = packaged_whisper()
+    assert model is not None, "install the extra 'careful'"
+    whisper = Whisper(model, lead_for(grammar, top))
     sound, _ = soundfile.read(path.with_suffix(".flac"), dtype="float32")
-    found = []
+    looks: dict[str, list[Look]] = {"QUICK": [], "BOTH": []}
     for cut in segments([sound]):
-        plain = listener.decode(cut.sound)
-        got = meaning(grammar, plain.words)
-        if got is None:
-            continue
-        again = listener.decode(listener.shaken(cut.sound))
-        where = Utterance(id="", recording="", start_s=cut.start / RATE, end_s=cut.end / RATE)
-        words = spoken(overlapping(where, truth["utterances"]))  # type: ignore[arg-type]
-        is_right = words is not None and meaning(grammar, words) == got
-        stands = meaning(grammar, again.words) == got
-        found.append((evidence(plain, stands=stands), is_right))
+        start, end = cut.start / RATE, cut.end / RATE
+        over = [u for u in truth["utterances"] if u["start_s"] < end and u["end_s"] > start]
+        whole = all(
+            u["kind"] == "command"
+            and min(u["end_s"], end) - max(u["start_s"], start) > 0.7 * (u["end_s"] - u["start_s"])
+            for u in over
+        )
+        words = " ".join(u["words"] for u in over) if over and whole else ""
+        for company, listeners in (("QUICK", (alone, None)), ("BOTH", (quick, whisper))):
+            found = consider(cut, grammar, narrowing, *listeners)
+            meant = tuple(meaning(grammar, one.words) for one in found.candidates)
+            said = meaning(grammar, words)
+            looks[company].append(Look(truth["voice"], condition, found, said, meant))
+    kept.parent.mkdir(exist_ok=True)
+    kept.write_bytes(pickle.dumps(looks))
+    print(kept.name, flush=True)
+
+
+def meaning(grammar: Grammar, words: str) -> str | None:
+    phrases = grammar.interpret(words) if words else None
+    return phrases and repr([(p.kind, sorted(p.slots.items())) for p in phrases])
+
+
+def fit(company: str, names: Sequence[str]) -> None:
+    kept = "QUICK" if company == "QUICK" else "BOTH"
+    files = sorted((DATA / "calibrate").glob("*.pickle"))
+    looks = [look for file in files for look in pickle.loads(file.read_bytes())[kept]]
+    print(f"\n{company}: Mapping[str, float] = {{")
+    for name, weight in fitted(looks, names).items():
+        print(f'    "{name}": {weight:.2f},')
+    print("}")
+    judged: list[tuple[float, bool, Look, int]] = []
+    for voice in sorted({look.voice for look in looks}):
+        weights = fitted([look for look in looks if look.voice != voice], names)
+        for look in looks:
+            if look.voice == voice and look.of.candidates:
+                likely = likelihoods(look.of, weights)
+                best = int(np.argmax(likely))
+                judged.append((likely[best], best == look.right, look, best))
+    judged.sort(key=lambda one: -one[0])
+    for condition in sorted({look.condition for look in looks}):
+        here = [one for one in judged if one[2].condition == condition]
+        notes = sum(look.said is not None for look in looks if look.condition == condition)
+        curve = [f"{most} wrong {right} right ({bar:.3f})" for most, right, bar in above(here)]
+        print(f"{condition}: {notes} notes, {sum(one[1] for one in here)} best", "; ".join(curve))
+    for likely, right, look, best in judged:
+        if not right and likely > 0.6:
+            words = look.of.candidates[best].words
+            print(f"  {likely:.3f} {look.condition} {look.voice}: {words!r} for {look.said}")
+
+
+def above(judged: Sequence[tuple[float, bool, Look, int]]) -> list[tuple[int, int, float]]:
+    """For each number of wrong ones let through, how many right ones, and above which bar."""
+    found = []
+    for most in WRONG:
+        right = wrong = 0
+        bar = 1.0
+        for likely, is_right, *_ in judged:
+            wrong += not is_right
+            if wrong > most:
+                break
+            right, bar = right + is_right, likely
+        found.append((most, right, bar))
     return found
 
 
-def fitted(known: Numbers, wanted: Numbers) -> Numbers:
-    """Constant and coefficients of a logistic regression, with a little shrinkage."""
-    mean, spread = known.mean(axis=0), known.std(axis=0)
-    columns = np.column_stack((np.ones(len(known)), (known - mean) / spread))
-    weights = np.zeros(columns.shape[1])
-    for _ in range(50):
-        likely = 1 / (1 + np.exp(-np.clip(columns @ weights, -40, 40)))
-        slope = columns.T @ (likely - wanted) + 0.01 * weights
-        bend = (columns * (likely * (1 - likely))[:, None]).T @ columns
-        weights = weights - np.linalg.solve(bend + 0.01 * np.eye(len(weights)), slope)
-    inner = weights[1:] / spread
-    return np.concatenate(([weights[0] - float(inner @ mean)], inner))
+def fitted(looks: Sequence[Look], names: Sequence[str]) -> dict[str, float]:
+    """The weights of greatest penalised likelihood, for evidence as it is."""
+    tables = [
+        np.array([[evidence(one, look.of)[name] for name in names] for one in look.of.candidates])
+        if look.of.candidates
+        else np.zeros((0, len(names)))
+        for look in looks
+    ]
+    every = np.concatenate(tables)
+    mean, spread = every.mean(axis=0), every.std(axis=0) + 1e-9
+    constant = list(names).index("constant")
+    mean[constant], spread[constant] = 0.0, 1.0
+    scaled = [(table - mean) / spread for table in tables]
+    right = [look.right for look in looks]
+
+    def loss(weights: Numbers) -> tuple[float, Numbers]:
+        total, slope = 0.15 * float(weights @ weights), 0.3 * weights
+        for table, place in zip(scaled, right, strict=True):
+            scores = np.append(table @ weights, 0.0)
+            likely = np.exp(scores - scores.max())
+            likely /= likely.sum()
+            total -= math.log(max(likely[place], 1e-12))
+            if len(table):
+                likely[place] -= 1.0
+                slope = slope + table.T @ likely[:-1]
+        return total, slope
+
+    found = minimize(loss, np.zeros(len(names)), jac=True, method="L-BFGS-B").x
+    weights = found / spread
+    weights[constant] -= float(weights @ mean)
+    return dict(zip(names, map(float, weights), strict=True))
 
 
 if __name__ == "__main__":

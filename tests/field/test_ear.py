@@ -3,25 +3,27 @@
 from __future__ import annotations
 
 import queue
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from tests.field.fields import GRAMMAR, ROSTER
 from tests.hearing.speaking import hiss, laid, say
-from voicelog.field.ear import Ear, EarOrder, Message, hear_at_once
+from voicelog.field.ear import Ear, EarOrder, Message, _Company, hear_at_once
 from voicelog.grammar.grammar import Narrowing
-from voicelog.hearing.engines import quick_listeners
-from voicelog.hearing.hear import hear
-from voicelog.hearing.listener import Listener, Sound
+from voicelog.hearing.engines import ears_for
+from voicelog.hearing.hear import Ears, hear
+from voicelog.hearing.listener import Sound
+from voicelog.model import Utterance, Verdict
 from voicelog.sound.recorder import as_float, as_pcm
 
 NARROWING = Narrowing(top_level=20)
 
 
 @pytest.fixture(scope="module")
-def listeners() -> tuple[Listener, ...]:
-    return quick_listeners(GRAMMAR, NARROWING)
+def listeners() -> Ears:
+    return ears_for(GRAMMAR, NARROWING, "quick")
 
 
 def narration() -> Sound:
@@ -33,7 +35,7 @@ def narration() -> Sound:
 
 
 def test_the_same_utterances_as_from_a_file_in_the_same_order(
-    listeners: tuple[Listener, ...],
+    listeners: Ears,
 ) -> None:
     sound = narration()
     blocks = [sound[i : i + 1600] for i in range(0, len(sound), 1600)]
@@ -42,7 +44,7 @@ def test_the_same_utterances_as_from_a_file_in_the_same_order(
     assert len(live) >= 4
 
 
-def test_each_utterance_comes_before_the_next_is_spoken(listeners: tuple[Listener, ...]) -> None:
+def test_each_utterance_comes_before_the_next_is_spoken(listeners: Ears) -> None:
     sound = narration()
     fed = 0
 
@@ -57,7 +59,7 @@ def test_each_utterance_comes_before_the_next_is_spoken(listeners: tuple[Listene
         assert waited_s < (1.0 if verdict.status == "accepted" else 3.0), verdict.words
 
 
-def test_it_says_when_somebody_speaks(listeners: tuple[Listener, ...]) -> None:
+def test_it_says_when_somebody_speaks(listeners: Ears) -> None:
     sound = np.concatenate([hiss(1.0), say("level two came"), hiss(2.0)])
     talking: list[bool] = []
     list(hear_at_once([sound], listeners, GRAMMAR, NARROWING, "r", talking=talking.append))
@@ -66,13 +68,13 @@ def test_it_says_when_somebody_speaks(listeners: tuple[Listener, ...]) -> None:
 
 def test_the_process_hears_what_it_is_fed_and_ends_with_it() -> None:
     told: queue.SimpleQueue[Message] = queue.SimpleQueue()
-    ear = Ear(EarOrder(ROSTER, "r"), told.put)
+    ear = Ear(EarOrder(ROSTER, "r", listener="quick"), told.put)
     sound = as_pcm(np.concatenate([hiss(1.0), say("level two came"), hiss(1.0)]))
     for start in range(0, len(sound), 1600):
         ear.feed(sound[start : start + 1600])
     ear.finish()
     messages = []
-    while not messages or messages[-1][0] != "end":
+    while not messages or messages[-1][0] not in ("end", "gone", "failed"):
         messages.append(told.get(timeout=100.0))
     ear.close()
     assert messages[0][0] == "ready"
@@ -81,9 +83,33 @@ def test_the_process_hears_what_it_is_fed_and_ends_with_it() -> None:
     assert ear.lag_s < 1.5
 
 
+def test_what_only_the_quick_listener_heard_is_doubtful_at_best_where_both_should_have() -> None:
+    told: list[Message] = []
+    back = SimpleNamespace(send=told.append)
+    ears = SimpleNamespace(quick="quick", careful="careful", note=None, names=("a", "b"))
+    company = _Company(ears, back)  # type: ignore[arg-type]
+    utterance = Utterance(id="u", recording="r", start_s=0.0, end_s=1.0)
+    verdict = Verdict(
+        id="v", utterance="u", status="accepted", words="came", confidence=0.9, judge="both 1"
+    )
+    heard = (utterance, (), verdict)
+    assert company.lowered(heard) is heard
+    company.spare(True)
+    lowered = company.lowered(heard)[2]
+    assert (lowered.status, lowered.judge) == ("doubtful", "both 1, quick alone 1")
+    assert lowered.id != "v"
+    company.spare(False)
+    assert company.lowered(heard) is heard
+    ears.careful, ears.note = None, "It stopped."
+    company.spare(False)
+    assert ears.careful is None, "what has stopped is not asked again"
+    assert [company.lowered(heard)[2].status for _ in range(2)] == ["doubtful"] * 2
+    assert told == [("note", "It stopped.")]
+
+
 def test_a_process_that_dies_is_told() -> None:
     told: queue.SimpleQueue[Message] = queue.SimpleQueue()
-    ear = Ear(EarOrder(ROSTER, "r"), told.put)
+    ear = Ear(EarOrder(ROSTER, "r", listener="quick"), told.put)
     assert told.get(timeout=100.0)[0] == "ready"
     ear.close()
     assert told.get(timeout=60.0) == ("gone", None)

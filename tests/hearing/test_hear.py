@@ -26,7 +26,7 @@ from voicelog.model import Dog, Reading, Roster, Utterance, Verdict
 GRAMMAR = Grammar.load(roster=Roster(dogs=(Dog(name="Bracken"),)))
 NARROWING = Narrowing(top_level=20)
 RECORDING = "0123456789abcdef" * 4
-PITCHES = {"level": 130.0, "three": 180.0, "came": 240.0, "slow": 320.0, "vibrate": 420.0}
+PITCHES = {"level": 110.0, "three": 135.0, "came": 165.0, "slow": 200.0, "vibrate": 240.0}
 
 BARS = Bars(sure=0.8, look=0.3, word=0.8, twin=0.9)
 

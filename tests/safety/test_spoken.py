@@ -14,7 +14,7 @@ import soundfile as sf
 
 from tests.hearing.speaking import laid, say
 from voicelog.grammar.grammar import Grammar, Narrowing
-from voicelog.hearing.engines import quick_listeners
+from voicelog.hearing.engines import ears_for
 from voicelog.hearing.hear import hear
 from voicelog.hearing.listener import RATE, Listener
 from voicelog.model import Dog, RecordingLine, Roster, Transmitter
@@ -32,7 +32,7 @@ def grammar() -> Grammar:
 
 @cache
 def listeners() -> tuple[Listener, ...]:
-    return quick_listeners(grammar(), Narrowing(top_level=20))
+    return ears_for(grammar(), Narrowing(top_level=20))
 
 
 def heard(folder: Path, *words: str) -> RecordingLine:

@@ -18,7 +18,8 @@ import typer
 
 if TYPE_CHECKING:
     from voicelog.grammar.grammar import Grammar, Narrowing
-    from voicelog.hearing.listener import Listener
+    from voicelog.hearing.engines import Wanted
+    from voicelog.hearing.hear import Ears
     from voicelog.model import Roster
     from voicelog.pipeline import Hear, Heard, Intake, Setup
     from voicelog.safety.settings import Settings
@@ -40,6 +41,7 @@ class Order:
     optional: tuple[str, ...] = ()
     typed: bool = False
     at: datetime | None = None
+    listener: Wanted | None = None
 
 
 def order_for(
@@ -47,17 +49,16 @@ def order_for(
     strangers: bool,
     dog: Sequence[str] | None,
     typed: bool,
-    listener: str,
+    listener: Wanted | None,
     at: str | None,
     optional: Sequence[str] | None,
     settings: Path | None,
     data_dir: Path | None,
 ) -> Order:
     """The order that a command's options make; `strangers` as in `roster_for`."""
-    from voicelog.cli.lists import known_roster, load_settings, wanted_listener
+    from voicelog.cli.lists import known_roster, load_settings
     from voicelog.cli.options import moment
 
-    wanted_listener(listener)
     names = tuple(dog or ())
     return Order(
         roster=roster_for(known_roster(data_dir), names, strangers=strangers),
@@ -66,6 +67,7 @@ def order_for(
         optional=tuple(optional or ()),
         typed=typed,
         at=moment(at),
+        listener=listener,
     )
 
 
@@ -95,7 +97,7 @@ class _Station:
     """Grammar and listeners for an order."""
 
     setup: Setup
-    listeners: tuple[Listener, ...]
+    ears: Ears | None
 
 
 _station: tuple[Order, _Station] | None = None
@@ -114,14 +116,14 @@ def _make(order: Order) -> _Station:
     from voicelog.pipeline import TYPED, Setup
 
     grammar = Grammar.load(roster=order.roster, optional=order.optional)
-    listeners: tuple[Listener, ...] = ()
+    ears: Ears | None = None
     if not order.typed:
-        from voicelog.hearing.engines import quick_listeners
+        from voicelog.hearing.engines import ears_for
 
-        listeners = quick_listeners(grammar, narrowing_for(order))
-    names = tuple(listener.name for listener in listeners) or (TYPED,)
+        ears = ears_for(grammar, narrowing_for(order), order.listener)
+    names = ears.names if ears else (TYPED,)
     setup = Setup(grammar=grammar, settings=order.settings, dog=order.dog, listeners=names)
-    return _Station(setup, listeners)
+    return _Station(setup, ears)
 
 
 def narrowing_for(order: Order) -> Narrowing:
@@ -156,7 +158,8 @@ def hear_with(order: Order) -> Hear:
         from voicelog.hearing.hear import hear as listen
 
         grammar = station.setup.grammar
-        return listen(blocks, station.listeners, grammar, narrowing_for(order), recording)
+        assert station.ears is not None, "typed files are not heard"
+        return listen(blocks, station.ears, grammar, narrowing_for(order), recording)
 
     return hear
 

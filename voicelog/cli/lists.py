@@ -23,7 +23,6 @@ __all__ = [
     "open_log",
     "settings",
     "settings_file",
-    "wanted_listener",
 ]
 
 SETTINGS_NAME = "settings.toml"
@@ -102,14 +101,3 @@ def settings(
     for name, own in found.dog.items():
         for line in changed(own):
             typer.echo(f"{name}: {line}")
-
-
-def wanted_listener(name: str) -> None:
-    """Refuse a listener that is not there yet."""
-    from voicelog.model import UsageError
-
-    if name != "quick":
-        raise UsageError(
-            f"Found --listener {name}, but only the quick listener is there yet; "
-            "leave the option out."
-        )

@@ -70,8 +70,8 @@ Jobs = Annotated[
     int, typer.Option("--jobs", min=1, metavar="N", help="Files heard at the same time.")
 ]
 ListenerOption = Annotated[
-    Literal["quick", "careful", "both"],
-    typer.Option("--listener", help="Who listens. Only the quick listener is there yet."),
+    Literal["quick", "careful", "both"] | None,
+    typer.Option("--listener", help="Who listens. Default: both, where both are installed."),
 ]
 
 

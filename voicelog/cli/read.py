@@ -29,7 +29,7 @@ def read(
     output: Format = "text",
     dog: options.DogNames = None,
     typed: options.Typed = False,
-    listener: options.ListenerOption = "quick",
+    listener: options.ListenerOption = None,
     at: options.AtOption = None,
     jobs: options.Jobs = 1,
     optional: options.OptIn = None,

@@ -13,11 +13,12 @@ import typer
 
 from voicelog.cli import options
 from voicelog.cli.intake import Order, each, grammar_for, hear_with
-from voicelog.cli.lists import open_log, wanted_listener
+from voicelog.cli.lists import open_log
 from voicelog.cli.log import diary_of
 from voicelog.report.words import counted
 
 if TYPE_CHECKING:
+    from voicelog.hearing.engines import Wanted
     from voicelog.log import Kept, Log
     from voicelog.pipeline import Heard
     from voicelog.rehear import Change, Difference, Said
@@ -49,7 +50,7 @@ def rehear(
     yes: Annotated[
         bool, typer.Option("--yes", "-y", help="Take over what is new without asking.")
     ] = False,
-    listener: options.ListenerOption = "quick",
+    listener: options.ListenerOption = None,
     jobs: options.Jobs = 1,
     data_dir: options.DataDir = None,
 ) -> None:
@@ -66,10 +67,9 @@ def rehear(
 
     if dry_run and yes:
         raise UsageError("Found --dry-run and --yes together, wanted one of them; leave one out.")
-    wanted_listener(listener)
     with open_log(data_dir) as log:
         chosen = _chosen(log, dog, options.day_of(day))
-        work = partial(_again, log.folder)
+        work = partial(_again, log.folder, listener)
         found: list[Difference] = []
         failed = False
         for kept, result in each(chosen, work, jobs, _name):
@@ -119,7 +119,7 @@ def _chosen(log: Log, dog: str | None, day: date | None) -> list[Kept]:
     return sorted(kept, key=lambda one: (one.started_at or one.added_at).replace(tzinfo=None))
 
 
-def _again(folder: Path, kept: Kept) -> Difference:
+def _again(folder: Path, listener: Wanted | None, kept: Kept) -> Difference:
     """Hear one recording again, in whichever process; the program's own voice is no note."""
     from voicelog.field.own_voice import guarded, spoken_in
     from voicelog.grammar.grammar import optional_of
@@ -135,6 +135,7 @@ def _again(folder: Path, kept: Kept) -> Difference:
             dog=kept.dog,
             optional=optional_of(kept.grammar),
             typed=kept.listeners == (TYPED,),
+            listener=listener,
         )
         hear, spoken = hear_with(order), spoken_in(log.events(kept.id))
 

@@ -120,9 +120,9 @@ def _recorded(
 
 def _heard(roster: Roster, sound: Samples) -> list[Heard]:
     from voicelog.grammar.grammar import Grammar, Narrowing
-    from voicelog.hearing.engines import quick_listeners
+    from voicelog.hearing.engines import ears_for
     from voicelog.hearing.hear import hear
 
     grammar = Grammar.load(roster=roster)
     narrowing = Narrowing(top_level=roster.top_level)
-    return list(hear([sound], quick_listeners(grammar, narrowing), grammar, narrowing, "check"))
+    return list(hear([sound], ears_for(grammar, narrowing), grammar, narrowing, "check"))

@@ -8,10 +8,11 @@ way. When the parent dies the pipe closes, and the child with it.
 
 from __future__ import annotations
 
+import hashlib
 import queue
 import signal
 import threading
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
@@ -26,13 +27,21 @@ from voicelog.sound.recorder import Pcm, as_float
 
 if TYPE_CHECKING:
     from voicelog.grammar.grammar import Grammar, Narrowing
-    from voicelog.hearing.listener import Listener
+    from voicelog.hearing.engines import Wanted
+    from voicelog.hearing.hear import Ears
 
 __all__ = ["Ear", "EarOrder", "Message", "hear_at_once"]
 
-Message = tuple[Literal["ready", "heard", "talking", "fed", "end", "gone", "failed"], Any]
+Message = tuple[Literal["ready", "heard", "talking", "fed", "note", "end", "gone", "failed"], Any]
 """What comes back: the listeners' names; an utterance; whether somebody speaks; seconds heard
-through; all was heard; the process died; it could not begin (an error's sentence)."""
+through; a sentence of a listener that stopped; all was heard; the process died; it could not
+begin (an error's sentence)."""
+
+_SPARE, _SPEND = b"s", b"S"
+"""Instead of samples, which are never one byte: hear with the quick listener alone, or again
+with both."""
+QUICK_ALONE = "quick alone 1"
+"""Judge of what both should have heard and only the quick listener did."""
 
 _PROGRESS = RATE
 """Samples between two messages about progress."""
@@ -45,6 +54,7 @@ class EarOrder:
     roster: Roster
     recording: str
     optional: tuple[str, ...] = ()
+    listener: Wanted | None = None
 
 
 class Ear:
@@ -84,6 +94,10 @@ class Ear:
             self._fed += len(sound)
             self._sound.put(sound.tobytes())
 
+    def spare(self, now: bool) -> None:
+        """Hear what follows with the quick listener alone, doubtful at best; or with both again."""
+        self._sound.put(_SPARE if now else _SPEND)
+
     def finish(self) -> None:
         """No more sound comes; what was said last follows, then "end"."""
         self._sound.put(b"")
@@ -118,22 +132,22 @@ class Ear:
 def _work(order: EarOrder, sound: Connection, back: Connection) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C ends the parent, which ends us
     from voicelog.grammar.grammar import Grammar, Narrowing
-    from voicelog.hearing.engines import quick_listeners
+    from voicelog.hearing.engines import ears_for
 
     try:
         grammar = Grammar.load(roster=order.roster, optional=order.optional)
         narrowing = Narrowing(top_level=order.roster.top_level)
-        listeners = quick_listeners(grammar, narrowing)
-        back.send(("ready", tuple(listener.name for listener in listeners)))
-        blocks = _blocks(sound, back)
+        company = _Company(ears_for(grammar, narrowing, order.listener), back)
+        back.send(("ready", company.ears.names))
 
         def talking(now: bool) -> None:
             back.send(("talking", now))
 
+        blocks = _blocks(sound, back, company)
         for heard in hear_at_once(
-            blocks, listeners, grammar, narrowing, order.recording, talking=talking
+            blocks, company.ears, grammar, narrowing, order.recording, talking=talking
         ):
-            back.send(("heard", heard))
+            back.send(("heard", company.lowered(heard)))
         back.send(("end", None))
     except VoicelogError as error:
         back.send(("failed", str(error)))
@@ -141,9 +155,42 @@ def _work(order: EarOrder, sound: Connection, back: Connection) -> None:
         return  # the parent is gone
 
 
-def _blocks(sound: Connection, back: Connection) -> Iterator[Samples]:
+class _Company:
+    """The listeners, the careful one of which is spared while the machine cannot follow."""
+
+    def __init__(self, ears: Ears, back: Connection) -> None:
+        self.ears = ears
+        self._careful, self._back = ears.careful, back
+        self._told = False
+
+    def spare(self, now: bool) -> None:
+        if self.ears.quick is not None and self.ears.note is None:
+            self.ears.careful = None if now else self._careful
+
+    def lowered(self, heard: Heard) -> Heard:
+        """What only the quick listener heard where both should have is doubtful at best."""
+        if self.ears.note is not None and not self._told:
+            self._told = True
+            self._back.send(("note", self.ears.note))
+        utterance, readings, verdict = heard
+        alone = self._careful is not None and self.ears.careful is None
+        if not alone or verdict.status != "accepted":
+            return heard
+        digest = hashlib.sha256(f"{verdict.id} {QUICK_ALONE}".encode()).hexdigest()
+        update = {
+            "id": f"v-{digest[:16]}",
+            "status": "doubtful",
+            "judge": f"{verdict.judge}, {QUICK_ALONE}",
+        }
+        return utterance, readings, verdict.model_copy(update=update)
+
+
+def _blocks(sound: Connection, back: Connection, company: _Company) -> Iterator[Samples]:
     samples = told = 0
     while data := sound.recv_bytes():
+        if len(data) == 1:
+            company.spare(data == _SPARE)
+            continue
         yield as_float(np.frombuffer(data, np.int16))
         samples += len(data) // 2
         if samples - told >= _PROGRESS:
@@ -153,7 +200,7 @@ def _blocks(sound: Connection, back: Connection) -> Iterator[Samples]:
 
 def hear_at_once(
     blocks: Iterable[Samples],
-    listeners: Sequence[Listener],
+    ears: Ears,
     grammar: Grammar,
     narrowing: Narrowing,
     recording: str,
@@ -168,7 +215,7 @@ def hear_at_once(
     """
     from voicelog.hearing import hear, segmenter
 
-    ear = hear._Ear(listeners, grammar, narrowing)
+    ear = hear._Ear(ears, grammar, narrowing)
     cutter = segmenter._Cutter()
     waiting: hear._Take | None = None
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
+from typing import Literal
 
 from voicelog.diary import Diary
 from voicelog.field.clock import Clock, SystemClock
@@ -19,10 +20,14 @@ from voicelog.sound.mono import Samples
 
 __all__ = ["Post", "Wanted", "grammar_of", "hear_again", "post_for"]
 
+Listener = Literal["quick", "careful", "both"]
+"""Who shall listen."""
+
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What was asked for. `dog` is worked until another is named; `who` speaks.
+    """What was asked for. `dog` is worked until another is named; `who` speaks. `listener`:
+    both where both are there, for None.
 
     `earpiece`: what the program says itself cannot come back through the microphone.
     """
@@ -31,6 +36,7 @@ class Wanted:
     settings: Settings
     dog: str | None = None
     optional: tuple[str, ...] = ()
+    listener: Listener | None = None
     replies: Replies = "doubtful"
     earpiece: bool = False
     who: str = ""
@@ -46,6 +52,7 @@ class Post:
     derive: Callable[[Recording, Sequence[Event]], Derivation]
     loop: Loop
     clock: Clock
+    listener: Listener | None = None
     earpiece: bool = False
 
 
@@ -69,26 +76,37 @@ def post_for(log: Log, wanted: Wanted, clock: Clock | None = None) -> Post:
 
     loop = Loop(settings=wanted.settings, history=history, replies=wanted.replies, who=wanted.who)
     setup = Setup(grammar=grammar, settings=wanted.settings, dog=wanted.dog)
-    return Post(log, setup, wanted.optional, derived, loop, clock, wanted.earpiece)
+    return Post(
+        log,
+        setup,
+        wanted.optional,
+        derived,
+        loop,
+        clock,
+        listener=wanted.listener,
+        earpiece=wanted.earpiece,
+    )
 
 
-def hear_again(kept: Kept) -> tuple[Setup, Callable[[Iterable[Samples]], Iterator[Heard]]]:
+def hear_again(
+    kept: Kept, *, listener: Listener | None = None
+) -> tuple[Setup, Callable[[Iterable[Samples]], Iterator[Heard]]]:
     """How a kept recording was set up, and the listeners of today for its sound."""
-    from voicelog.hearing.engines import quick_listeners
+    from voicelog.hearing.engines import ears_for
     from voicelog.hearing.hear import hear
 
     grammar = grammar_of(kept)
     narrowing = Narrowing(top_level=kept.roster.top_level)
-    listeners = quick_listeners(grammar, narrowing)
+    ears = ears_for(grammar, narrowing, listener)
     setup = Setup(
         grammar=grammar,
         settings=Settings.model_validate(kept.settings),
         dog=kept.dog,
-        listeners=tuple(listener.name for listener in listeners),
+        listeners=ears.names,
     )
 
     def again(blocks: Iterable[Samples]) -> Iterator[Heard]:
-        return hear(blocks, listeners, grammar, narrowing, kept.id)
+        return hear(blocks, ears, grammar, narrowing, kept.id)
 
     return setup, again
 

@@ -199,7 +199,7 @@ class Grammar:
             for before, word, after in zip(["", *words], words, [*words[1:], ""], strict=False)
         ]
         return " ".join(
-            self._numerals.get(word, word) if spelled else word
+            self.numerals.get(word, word) if spelled else word
             for word, spelled in zip(words, lone, strict=True)
         )
 
@@ -297,7 +297,8 @@ class Grammar:
         return table
 
     @cached_property
-    def _numerals(self) -> dict[str, str]:
+    def numerals(self) -> Mapping[str, str]:
+        """How each number that may be spoken is said, by its digits ("20": "twenty")."""
         return {
             str(value): words
             for spoken in sorted(self._numbers.values(), key=len)

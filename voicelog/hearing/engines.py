@@ -1,20 +1,37 @@
-"""Which engines can listen here, and the quick listener made from the best of them.
+"""Which engines can listen here, and who listens to a grammar.
 
-A Vosk model for the grammar's language is used where there is one; for English there is
-always PocketSphinx, whose wheel carries its model.
+The quick listener is a Vosk model for the grammar's language where there is one; for English
+there is always PocketSphinx, whose wheel carries its model. The careful one is the largest
+Whisper model that is installed, else the small one of the extra `careful`.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from importlib.metadata import version
+from importlib.util import find_spec
+from typing import Literal
 
 from voicelog.grammar.grammar import Grammar, Narrowing
+from voicelog.hearing.hear import Ears
 from voicelog.hearing.listener import Listener
-from voicelog.hearing.models import vosk_for
+from voicelog.hearing.models import WhisperModel, vosk_for, whisper_for
+from voicelog.hearing.packaged import packaged_whisper
 from voicelog.model import VoicelogError
 
-__all__ = ["Engine", "NoListenerError", "engines", "quick_listeners"]
+__all__ = [
+    "Engine",
+    "NoCarefulListenerError",
+    "NoListenerError",
+    "Wanted",
+    "careful_model",
+    "ears_for",
+    "engines",
+]
+
+Wanted = Literal["quick", "careful", "both"]
+"""Who shall listen."""
 
 
 class NoListenerError(VoicelogError):
@@ -28,6 +45,16 @@ class NoListenerError(VoicelogError):
         )
 
 
+class NoCarefulListenerError(VoicelogError):
+    """The careful listener was asked for, and there is none."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "Found no careful listener, wanted a Whisper model and the library that runs it; "
+            "install them with: pip install 'voicelog[careful]', or take --listener quick."
+        )
+
+
 @dataclass(frozen=True, slots=True)
 class Engine:
     """An engine with its model, and whether it is the one that listens."""
@@ -37,23 +64,62 @@ class Engine:
 
 
 def engines(language: str) -> tuple[Engine, ...]:
-    """The engines with a model for a language, the one in use first."""
-    found: list[str] = []
+    """The engines with a model for a language, those in use first."""
+    quick: list[str] = []
     if (model := vosk_for(language)) is not None:
-        found.append(f"vosk {version('vosk')} {model.name}")
+        quick.append(f"vosk {version('vosk')} {model.name}")
     if language == "en":
-        found.append(f"pocketsphinx {version('pocketsphinx')} en-us")
-    return tuple(Engine(name, used=place == 0) for place, name in enumerate(found))
+        quick.append(f"pocketsphinx {version('pocketsphinx')} en-us")
+    careful = careful_model(language)
+    used = [*quick[:1], *([_whisper_name(careful)] if careful else [])]
+    every = (*used, *quick[1:])
+    return tuple(Engine(name, used=name in used) for name in every)
 
 
-def quick_listeners(grammar: Grammar, narrowing: Narrowing) -> tuple[Listener, ...]:
-    """The quick listener for a grammar, alone (NoListenerError when none can hear it)."""
+def ears_for(grammar: Grammar, narrowing: Narrowing, wanted: Wanted | None = None) -> Ears:
+    """Who listens to a grammar; by default both listeners where both are there.
+
+    Raises NoListenerError when no quick listener can hear its language, or
+    NoCarefulListenerError when a careful one is wanted and there is none.
+    """
+    model = careful_model(grammar.language) if wanted != "quick" else None
+    if model is None and wanted in ("careful", "both"):
+        raise NoCarefulListenerError
+    careful = None
+    if model is not None:
+        from voicelog.hearing.careful import Careful
+
+        careful = Careful(grammar, model, narrowing.top_level)
+    quick = None if wanted == "careful" else _quick(grammar, narrowing, alone=careful is None)
+    return Ears(quick, careful)
+
+
+def careful_model(language: str) -> WhisperModel | None:
+    """The model that the careful listener would use for a language, or None."""
+    if not _can_run_whisper():
+        return None
+    found = whisper_for(language)
+    if found is None and language == "en":
+        found = packaged_whisper()
+    return found
+
+
+@cache
+def _can_run_whisper() -> bool:
+    return all(find_spec(name) for name in ("ctranslate2", "faster_whisper", "tokenizers"))
+
+
+def _whisper_name(model: WhisperModel) -> str:
+    return f"whisper {model.name} (ctranslate2 {version('ctranslate2')})"
+
+
+def _quick(grammar: Grammar, narrowing: Narrowing, *, alone: bool) -> Listener:
     if (model := vosk_for(grammar.language)) is not None:
         from voicelog.hearing.vosk import VoskListener
 
-        return (VoskListener(grammar, narrowing, model=model),)
+        return VoskListener(grammar, narrowing, model=model)
     if grammar.language == "en":
-        from voicelog.hearing.sphinx import SphinxListener
+        from voicelog.hearing.sphinx import EVERY_WAY, ONE_WAY, SphinxListener
 
-        return (SphinxListener(grammar, narrowing),)
+        return SphinxListener(grammar, narrowing, EVERY_WAY if alone else ONE_WAY)
     raise NoListenerError(grammar.language)

@@ -9,19 +9,22 @@ pause: a segment that is no note is heard once more in its pieces.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
 from voicelog.grammar.grammar import Grammar, Narrowing
-from voicelog.hearing.judge import JUDGE, Judgement, judge
-from voicelog.hearing.listener import RATE, Heard, Listener, Sound
+from voicelog.hearing.candidates import Considered, consider
+from voicelog.hearing.careful import CarefulListener, CarefulStoppedError
+from voicelog.hearing.evidence import company_of, likelihoods
+from voicelog.hearing.judge import JUDGE, Judgement, judge, judge_alone
+from voicelog.hearing.listener import RATE, BarredListener, Listener, Sound
 from voicelog.hearing.pieces import pieces
 from voicelog.hearing.segmenter import FRAME, LONGEST, Segment, segments
 from voicelog.model import Reading, Utterance, Verdict
 
-__all__ = ["hear"]
+__all__ = ["Ears", "hear"]
 
 LIKELY = 0.5
 """A doubtful whole at least this likely to be right is not cut up."""
@@ -29,9 +32,26 @@ JOIN_S = 1.5
 """Longest pause (s) inside a phrase; common practice, no source."""
 
 
+@dataclass(slots=True)
+class Ears:
+    """Who listens: a quick listener, a careful one, or both.
+
+    `note` is one sentence for the user once the careful listener has stopped, else None.
+    """
+
+    quick: Listener | None
+    careful: CarefulListener | None = None
+    note: str | None = None
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The listeners' names, the quick one's first."""
+        return tuple(one.name for one in (self.quick, self.careful) if one is not None)
+
+
 def hear(
     blocks: Iterable[Sound],
-    listeners: Sequence[Listener],
+    ears: Ears,
     grammar: Grammar,
     narrowing: Narrowing,
     recording: str,
@@ -41,7 +61,7 @@ def hear(
     `recording` is the id that the utterances belong to; their own ids follow from it and
     from where they start, so hearing the same sound again gives the same events.
     """
-    ear = _Ear(listeners, grammar, narrowing)
+    ear = _Ear(ears, grammar, narrowing)
     waiting: _Take | None = None
     for segment in segments(blocks):
         for take in ear.takes(segment):
@@ -55,18 +75,16 @@ def hear(
 
 @dataclass(frozen=True, slots=True)
 class _Take:
-    """A segment, what each listener heard in it, and what stands."""
+    """A segment, what each listener heard in it and how surely, and what stands."""
 
     segment: Segment
-    heard: tuple[Heard, ...]
+    heard: tuple[tuple[str, str, float], ...]
     judged: Judgement
 
 
 class _Ear:
-    def __init__(
-        self, listeners: Sequence[Listener], grammar: Grammar, narrowing: Narrowing
-    ) -> None:
-        self.listeners, self.grammar, self.narrowing = listeners, grammar, narrowing
+    def __init__(self, ears: Ears, grammar: Grammar, narrowing: Narrowing) -> None:
+        self.ears, self.grammar, self.narrowing = ears, grammar, narrowing
 
     def takes(self, segment: Segment) -> tuple[_Take, ...]:
         """A segment as a whole, or in its pieces where only those hold a note.
@@ -81,12 +99,37 @@ class _Ear:
         return parts if held else (whole,)
 
     def take(self, segment: Segment, *, strict: bool = False) -> _Take:
-        heard = tuple(listener.hear(segment.sound) for listener in self.listeners)
-        bars = (listener.bars for listener in self.listeners)
-        judged = judge(
-            tuple(zip(heard, bars, strict=True)), self.grammar, self.narrowing, strict=strict
-        )
-        return _Take(segment, heard, judged)
+        quick, careful = self.ears.quick, self.ears.careful
+        if careful is None and isinstance(quick, BarredListener):
+            heard = quick.hear(segment.sound, segment.noise)
+            judged = judge_alone(heard, quick.bars, self.grammar, self.narrowing, strict=strict)
+            return _Take(segment, ((quick.name, heard.words, heard.confidence),), judged)
+        try:
+            of = consider(segment, self.grammar, self.narrowing, quick, careful)
+        except CarefulStoppedError as stopped:
+            if quick is None:
+                raise
+            self.ears.careful, self.ears.note = None, str(stopped)
+            return self.take(segment, strict=strict)
+        company = company_of(quick, careful)
+        likely = likelihoods(of, company.weights)
+        readings = [(one.words, chance) for one, chance in zip(of.candidates, likely, strict=True)]
+        judged = judge(readings, self.grammar, self.narrowing, company.bars, strict=strict)
+        if not readings:
+            judged = Judgement("rejected", of.heard.words, 0.0)
+        return _Take(segment, tuple(self._heard(of, likely)), judged)
+
+    def _heard(self, of: Considered, likely: tuple[float, ...]) -> Iterator[tuple[str, str, float]]:
+        """Each listener's name, what it heard, and how likely that is right."""
+        own = list(zip(of.candidates, likely, strict=True))
+        if self.ears.quick is not None:
+            chance = max((chance for one, chance in own if one.quick), default=0.0)
+            yield self.ears.quick.name, of.heard.words, chance
+        if self.ears.careful is not None and of.transcript is not None:
+            chance = max((chance for one, chance in own if one.held_first), default=0.0)
+            written = of.transcript.held[0].text if of.transcript.held else ""
+            said = next((one.words for one, _ in own if one.held_first), None)
+            yield self.ears.careful.name, said or self.grammar.words_of(written), chance
 
     def joined(self, first: _Take, second: _Take) -> _Take | None:
         """The two as one, where that is accepted and neither was."""
@@ -98,7 +141,14 @@ class _Ear:
         if pause > JOIN_S or whole > LONGEST * FRAME:
             return None
         gap = np.zeros(max(0, b.start - a.start - len(a.sound)), np.float32)
-        both = Segment(a.start, b.end, np.concatenate((a.sound, gap, b.sound)), a.noise)
+        still = np.zeros(len(gap) // FRAME, np.bool_)
+        both = Segment(
+            a.start,
+            b.end,
+            np.concatenate((a.sound, gap, b.sound)),
+            a.noise,
+            np.concatenate((a.speech, still, b.speech)),
+        )
         take = self.take(both)
         return take if take.judged.status == "accepted" else None
 
@@ -112,15 +162,15 @@ class _Ear:
         )
         readings = tuple(
             Reading(
-                id=_named("r", utterance.id, listener.name, self.grammar.name, heard.words),
+                id=_named("r", utterance.id, name, self.grammar.name, words),
                 utterance=utterance.id,
-                words=heard.words,
+                words=words,
                 by="listener",
-                who=listener.name,
-                confidence=round(heard.confidence, 4),
+                who=name,
+                confidence=round(chance, 4),
                 grammar=self.grammar.name,
             )
-            for listener, heard in zip(self.listeners, take.heard, strict=True)
+            for name, words, chance in take.heard
         )
         verdict = Verdict(
             id=_named("v", utterance.id, JUDGE, *(reading.id for reading in readings)),

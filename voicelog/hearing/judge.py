@@ -1,26 +1,31 @@
 """What stands of what was heard: one small function, with its version.
 
 A wrong record that looks right is the worst this log can hold, a doubtful one costs a key
-press, so a reading is accepted only where its listener has been measured to be sure.
-The careful listener and agreement between the two take their place here.
+press. So a reading is accepted only where it is as good as certain, on all that two
+listeners know (evidence.py), and more is asked of those that were mistaken most often:
+single words, and readings with a twin ("fifteen", "fifty").
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from voicelog.grammar.alike import twins
 from voicelog.grammar.grammar import Grammar, Narrowing
 from voicelog.hearing.listener import Bars, Heard
 from voicelog.model import Status
 
-__all__ = ["JUDGE", "Judgement", "judge"]
+__all__ = ["JUDGE", "Judgement", "judge", "judge_alone"]
 
 _MAKES_NO_REP = frozenset({"session", "equipment", "condition"})
 
-JUDGE = "one listener 2"
+JUDGE = "evidence 1"
 """Name and version of the way of judging; goes into every verdict."""
+
+OFFERED = 0.01
+"""A reading less likely than this is not offered."""
+MOST_OFFERED = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,29 +39,43 @@ class Judgement:
 
 
 def judge(
-    heard: Sequence[tuple[Heard, Bars]],
+    likely: Sequence[tuple[str, float]],
     grammar: Grammar,
     narrowing: Narrowing,
+    bars: Bars,
     *,
     strict: bool = False,
 ) -> Judgement:
-    """The verdict on one segment's readings, the quick listener's first.
+    """The verdict on a segment's readings, given with how likely (0 to 1) each is right.
 
     With `strict`, for sound that was cut out of other sound not understood, what would be
     sure is worth a look: the rest may have told more of the same rep. Only what makes no
     rep can be sure, at the bar for twins.
     """
-    reading, bars = heard[0]
-    if not reading.complete:
-        return Judgement("rejected", reading.words, 0.0)
-    twin = twins(grammar, reading.words, narrowing.top_level)
-    others = tuple(dict.fromkeys((*reading.others, *twin)))
-    phrases = grammar.interpret(reading.words) or ()
+    ranked = sorted(likely, key=lambda one: -one[1])
+    if not ranked:
+        return Judgement("rejected", "", 0.0)
+    words, confidence = ranked[0]
+    twin = twins(grammar, words, narrowing.top_level)
+    near = [other for other, chance in ranked[1:] if chance >= OFFERED]
+    others = tuple(dict.fromkeys((*near, *twin)))[:MOST_OFFERED]
+    phrases = grammar.interpret(words) or ()
     may_be_sure = not strict or all(phrase.kind in _MAKES_NO_REP for phrase in phrases)
-    sure = bars.twin if twin or strict else bars.word if " " not in reading.words else bars.sure
+    sure = bars.twin if twin or strict else bars.word if " " not in words else bars.sure
     status: Status = "rejected"
-    if may_be_sure and reading.confidence >= sure:
+    if may_be_sure and confidence >= sure:
         status = "accepted"
-    elif reading.confidence >= (bars.sure if strict else bars.look):
+    elif confidence >= bars.look:
         status = "doubtful"
-    return Judgement(status, reading.words, reading.confidence, others)
+    return Judgement(status, words, confidence, others)
+
+
+def judge_alone(
+    heard: Heard, bars: Bars, grammar: Grammar, narrowing: Narrowing, *, strict: bool = False
+) -> Judgement:
+    """The verdict where one listener alone heard, which tells its own confidence."""
+    if not heard.complete:
+        return Judgement("rejected", heard.words, 0.0)
+    own = judge([(heard.words, heard.confidence)], grammar, narrowing, bars, strict=strict)
+    others = tuple(dict.fromkeys((*heard.others, *own.alternatives)))
+    return replace(own, alternatives=others)

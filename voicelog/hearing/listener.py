@@ -1,4 +1,4 @@
-"""What a listener is: one whole segment of sound in, what it takes it to say out.
+"""What a quick listener is: one whole segment of sound in, what it takes it to say out.
 
 A listener is made for a grammar and what may be expected of it, and then hears segments
 in any order: the same sound always gives the same answer, whatever was heard before.
@@ -8,15 +8,30 @@ It reports; it decides nothing. Which reading stands is the judge's business alo
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import NamedTuple, Protocol
+from typing import NamedTuple, Protocol, runtime_checkable
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["NOTHING", "RATE", "Bars", "Heard", "Listener", "Sound", "WordTime"]
+__all__ = [
+    "NOTHING",
+    "RATE",
+    "BarredListener",
+    "Bars",
+    "Heard",
+    "Listener",
+    "Match",
+    "MatchingListener",
+    "Sound",
+    "Spectrum",
+    "WordTime",
+]
 
 Sound = NDArray[np.float32]
 """Mono samples at RATE, full scale -1 to 1, shape (samples,)."""
+
+Spectrum = NDArray[np.float64]
+"""Mean power in each bin of a windowed frame (cleaned.py), shape (bins,)."""
 
 RATE = 16_000
 """Samples a second (Hz) of every sound in this room."""
@@ -41,6 +56,7 @@ class Heard:
     confidence: the listener's own estimate that the words are right, 0 to 1.
     times: the words with their places, in order; empty when the listener knows none.
     others: other complete readings it found, likeliest first, without `words`.
+    again: what it heard when it heard the segment again in other ways, complete or not.
     """
 
     words: str = ""
@@ -49,6 +65,7 @@ class Heard:
     confidence: float = 0.0
     times: tuple[WordTime, ...] = ()
     others: tuple[str, ...] = ()
+    again: tuple[str, ...] = ()
 
 
 NOTHING = Heard()
@@ -73,12 +90,42 @@ class Listener(Protocol):
     """Hears segments against the grammar it was made for."""
 
     @property
-    def bars(self) -> Bars:
-        """What its confidence is worth, as measured."""
-
-    @property
     def name(self) -> str:
         """Engine, its version and its model ("pocketsphinx 5.1.1 en-us"); goes into `who`."""
 
-    def hear(self, sound: Sound) -> Heard:
-        """What `sound`, one whole segment with a little silence at both ends, says."""
+    def hear(self, sound: Sound, noise: Spectrum | None = None) -> Heard:
+        """What `sound`, one whole segment with a little silence at both ends, says.
+
+        `noise` is the spectrum of what is no speech around it, when that is known.
+        """
+
+
+@dataclass(frozen=True, slots=True)
+class Match:
+    """How well a segment fits words that were given, as a matching listener sees it.
+
+    fit: mean log score a frame over the words; 0 or less, nearer to 0 is better.
+    least: the same of the word that fits worst.
+    times: where the words would lie.
+    """
+
+    fit: float
+    least: float
+    times: tuple[WordTime, ...]
+
+
+@runtime_checkable
+class BarredListener(Listener, Protocol):
+    """A listener that tells a confidence of its own, and what it is worth."""
+
+    @property
+    def bars(self) -> Bars:
+        """From which confidences on its readings are sure or worth a look, as measured."""
+
+
+@runtime_checkable
+class MatchingListener(Listener, Protocol):
+    """A listener that can also say how well a segment fits given words."""
+
+    def match(self, sound: Sound, words: str) -> Match | None:
+        """How well `sound` fits `words`, or None when they cannot lie in it at all."""

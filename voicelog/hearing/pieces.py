@@ -62,4 +62,5 @@ def _cut(segment: Segment, first: int, last: int) -> Segment:
         end=segment.start + last * FRAME,
         sound=segment.sound[start:stop],
         noise=segment.noise,
+        speech=segment.speech[start // FRAME : -(-stop // FRAME)],
     )

@@ -1,20 +1,22 @@
 """The quick listener on PocketSphinx, with the English model that its wheel carries.
 
-The whole grammar is one finite-state search. Every segment is decoded as it is, and once
-more under a little added noise: a reading that so little overturns is not sure. Where the
-two differ, the segment is heard once more at another speed, for readings to offer.
+The whole grammar is one finite-state search. Every segment is decoded as it is and again in
+other ways: under a little added noise, cleaned of noise, a little faster. A reading that so
+little overturns is not sure. And it can be asked how well a segment fits given words, by
+decoding those alone.
 
-What the search calls probabilities is of no use for rejection. Three things are: how well
-the sound fits the words (the mean log acoustic score of their frames), how hurried the most
-hurried word would be, and whether the reading stands under noise. `confidence` joins them.
+What the search calls probabilities is of no use for rejection; the acoustic scores are
+(evidence.py).
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import cached_property
 from importlib.metadata import version
+from typing import Literal
 
 import numpy as np
 import soxr
@@ -22,11 +24,27 @@ from pocketsphinx import Config, Decoder, get_model_path
 
 from voicelog.grammar.grammar import EVERYTHING, Grammar, Narrowing
 from voicelog.grammar.pronounce import Pronouncer
+from voicelog.hearing.activity import loudness_over
+from voicelog.hearing.cleaned import cleaned
 from voicelog.hearing.fst import NEVER, Acceptor, acceptor
-from voicelog.hearing.listener import NOTHING, RATE, Bars, Heard, Sound, WordTime
+from voicelog.hearing.listener import (
+    NOTHING,
+    RATE,
+    Heard,
+    Match,
+    Sound,
+    Spectrum,
+    WordTime,
+)
 from voicelog.hearing.segmenter import pcm16
 
-__all__ = ["Decoded", "SphinxListener", "confidence", "evidence"]
+__all__ = ["EVERY_WAY", "ONE_WAY", "SphinxListener", "Way"]
+
+Way = Literal["shaken or cleaned", "shaken", "cleaned", "faster"]
+EVERY_WAY: tuple[Way, ...] = ("shaken", "cleaned", "faster")
+"""In which a segment is heard again when nobody else hears it."""
+ONE_WAY: tuple[Way, ...] = ("shaken or cleaned",)
+"""In which it is when the careful listener hears it too."""
 
 LANGUAGE_WEIGHT = 3.0
 WORD_PENALTY = 0.1
@@ -41,37 +59,44 @@ SHAKEN_DB = 21.0
 """Speech to added noise (dB) of the second hearing. At 15 dB a third of the right readings
 fell, at 24 dB twice as many wrong ones stood (tuning narrations)."""
 SPEED = 1.07
-"""Speed of the third hearing."""
+"""Of hearing faster."""
+NOISY_DB = 25.0
+"""Speech less than this over the noise (dB) is rather cleaned than shaken."""
+HOPELESS = -4.0
+"""A segment that fits its best words worse than this is talk, and is not heard again."""
 
 
 @dataclass(frozen=True, slots=True)
 class Decoded:
-    """One decoding: the words, where they lie, and how well the sound fits them.
+    """One decoding: the words, where they lie, and the log score and the frames of each."""
 
-    `fit` is the mean log acoustic score a frame over the words: below 0, and nearer to 0 is
-    better. `pace` is the frames for each phone in the most hurried word: a word that was
-    never said is squeezed in, or lies where other words were said.
-    """
+    words: str = ""
+    times: tuple[WordTime, ...] = ()
+    scores: tuple[tuple[float, int], ...] = ()
 
-    words: str
-    times: tuple[WordTime, ...]
-    fit: float
-    pace: float
+    @property
+    def fit(self) -> float:
+        """Mean log score a frame over the words; below 0, and nearer to 0 is better."""
+        frames = sum(frames for _, frames in self.scores)
+        return sum(score for score, _ in self.scores) / frames if frames else -NEVER
 
-
-SILENCE = Decoded("", (), -NEVER, 1.0)
+    @property
+    def least(self) -> float:
+        """The mean log score a frame of the word that fits worst."""
+        return min((score / frames for score, frames in self.scores), default=-NEVER)
 
 
 class SphinxListener:
     """Hears segments of English against a grammar, narrowed to what may be expected."""
 
-    bars = Bars(sure=0.85, look=0.20, word=0.95, twin=0.99)
-    """On the tuning narrations, each voice judged by a fit on the others: 263 of 296 right
-    readings lay above 0.80, with 6 wrong ones; above 0.31 lay 291, with 20 wrong. Of 40
-    single words, 36 lay above `word`."""
-
-    def __init__(self, grammar: Grammar, narrowing: Narrowing = EVERYTHING) -> None:
+    def __init__(
+        self,
+        grammar: Grammar,
+        narrowing: Narrowing = EVERYTHING,
+        ways: Sequence[Way] = EVERY_WAY,
+    ) -> None:
         self._grammar = grammar
+        self._ways = ways
         self._decoder = _decoder(grammar, narrowing)
         self._noise = np.random.default_rng(0).standard_normal(30 * RATE).astype(np.float32)
 
@@ -80,35 +105,38 @@ class SphinxListener:
         """Engine, version, model."""
         return f"pocketsphinx {version('pocketsphinx')} en-us"
 
-    def hear(self, sound: Sound) -> Heard:
-        """What a segment says; `score` is the fit, `others` what other hearings made of it."""
+    def hear(self, sound: Sound, noise: Spectrum | None = None) -> Heard:
+        """What a segment says; `score` is the fit."""
         plain = self.decode(sound)
-        meant = self._meaning(plain.words)
-        if meant is None:
-            return replace(NOTHING, words=plain.words)
-        if confidence(plain, stands=True) < self.bars.look:
-            return Heard(plain.words, True, plain.fit, confidence(plain, stands=False), plain.times)
-        shaken = self.decode(self.shaken(sound))
-        stands = meant == self._meaning(shaken.words)
-        others: list[str] = []
-        if not stands:
-            quicker = self.decode(soxr.resample(sound, RATE, RATE / SPEED))
-            for other in (shaken, quicker):
-                if self._meaning(other.words) not in (None, meant):
-                    others.append(other.words)
+        if not plain.words:
+            return NOTHING
+        again: list[str] = []
+        if plain.fit > HOPELESS:
+            again = [self.decode(self._other(way, sound, noise)).words for way in self._ways]
         return Heard(
             words=plain.words,
-            complete=True,
+            complete=self._grammar.interpret(plain.words) is not None,
             score=plain.fit,
-            confidence=confidence(plain, stands=stands),
             times=plain.times,
-            others=tuple(dict.fromkeys(others)),
+            again=tuple(again),
         )
+
+    def match(self, sound: Sound, words: str) -> Match | None:
+        """How well a segment fits these words and no others, with silence between them."""
+        decoder = self._decoder
+        decoder.set_align_text(words)
+        try:
+            found = self.decode(sound)
+        finally:
+            decoder.activate_search("notes")
+        if found.words != words:
+            return None
+        return Match(found.fit, found.least, found.times)
 
     def decode(self, sound: Sound) -> Decoded:
         """Decode a segment once."""
         if not len(sound):
-            return SILENCE
+            return Decoded()
         decoder = self._decoder
         # Else what the noise removal learnt from the last segment would colour this one.
         decoder.reinit_feat()
@@ -117,26 +145,27 @@ class SphinxListener:
         decoder.end_utt()
         found = decoder.hyp()
         if found is None or not found.hypstr:
-            return SILENCE
+            return Decoded()
         times: list[WordTime] = []
         scores: list[tuple[float, int]] = []
-        paces: list[float] = []
         for part in decoder.seg():
-            if part.word[0] in "<[":
+            score = math.log(part.ascore) * SCALE if part.ascore > 0 else -NEVER
+            if part.word[0] in "<[(":
                 continue
-            frames = part.end_frame - part.start_frame + 1
-            paces.append(frames / len(decoder.lookup_word(part.word).split()))
             word = part.word.partition("(")[0]
             times.append(WordTime(word, part.start_frame / FRAMES, (part.end_frame + 1) / FRAMES))
-            scores.append((math.log(part.ascore) * SCALE if part.ascore > 0 else -NEVER, frames))
-        if not scores:
-            return SILENCE
-        return Decoded(
-            words=" ".join(time.word for time in times),
-            times=tuple(times),
-            fit=sum(score for score, _ in scores) / sum(frames for _, frames in scores),
-            pace=min(paces),
-        )
+            scores.append((score, part.end_frame - part.start_frame + 1))
+        return Decoded(" ".join(time.word for time in times), tuple(times), tuple(scores))
+
+    def _other(self, way: Way, sound: Sound, noise: Spectrum | None) -> Sound:
+        if way == "shaken or cleaned":
+            noisy = noise is not None and loudness_over(sound, noise) < NOISY_DB
+            way = "cleaned" if noisy else "shaken"
+        if way == "cleaned":
+            return sound if noise is None else cleaned(sound, noise)
+        if way == "faster":
+            return np.asarray(soxr.resample(sound, RATE, RATE / SPEED), np.float32)
+        return self.shaken(sound)
 
     def shaken(self, sound: Sound) -> Sound:
         """The same sound under white noise, the same noise every time."""
@@ -144,33 +173,6 @@ class SphinxListener:
         loudness = math.sqrt(float(np.mean(np.square(sound))))
         shaken: Sound = sound + noise * np.float32(loudness * 10 ** (-SHAKEN_DB / 20))
         return shaken
-
-    def _meaning(self, words: str) -> str | None:
-        phrases = self._grammar.interpret(words) if words else None
-        return (
-            None if phrases is None else repr([(p.kind, sorted(p.slots.items())) for p in phrases])
-        )
-
-
-# Logistic regression of "this complete reading is right" on 560 readings of the tuning
-# narrations and talk, 296 of them right (tests/bench/calibrate.py). Judged by a fit on the
-# other voices, 263 right ones lie above 6 wrong; without the pace it was 233. The score of
-# the worst word and the number of words added nothing to these three.
-_CONSTANT = -5.80
-_WEIGHTS = (1.96, 8.08, 1.57)
-
-
-def evidence(plain: Decoded, *, stands: bool) -> tuple[float, ...]:
-    """What tells a right reading from a wrong one, in the order of the weights: the fit, the
-    logarithm of the pace, and whether the reading stands when shaken."""
-    return (plain.fit, math.log(plain.pace), float(stands))
-
-
-def confidence(plain: Decoded, *, stands: bool) -> float:
-    """How likely a complete reading is right, 0 to 1; fitted on the tuning narrations."""
-    known = evidence(plain, stands=stands)
-    logit = _CONSTANT + sum(w * x for w, x in zip(_WEIGHTS, known, strict=True))
-    return 1.0 / (1.0 + math.exp(-max(-50.0, min(50.0, logit))))
 
 
 def _decoder(grammar: Grammar, narrowing: Narrowing) -> Decoder:

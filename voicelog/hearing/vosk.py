@@ -27,7 +27,7 @@ import vosk
 
 from voicelog.grammar.grammar import Grammar, Narrowing
 from voicelog.hearing import fst
-from voicelog.hearing.listener import NOTHING, RATE, Bars, Heard, Sound, WordTime
+from voicelog.hearing.listener import NOTHING, RATE, Bars, Heard, Sound, Spectrum, WordTime
 from voicelog.hearing.models import ModelError, VoskModel
 
 __all__ = ["VoskListener"]
@@ -76,7 +76,7 @@ class VoskListener:
         self._grammar = grammar
         self._model = _load(model, graph, ids)
 
-    def hear(self, sound: Sound) -> Heard:
+    def hear(self, sound: Sound, noise: Spectrum | None = None) -> Heard:
         """What `sound`, one whole segment with a little silence at both ends, says.
 
         score is the log-likelihood of the reading for each second (nats/s).

@@ -1,0 +1,136 @@
+"""The careful listener: Whisper in a process of its own.
+
+Its libraries, its memory and a crash of it stay there: the log goes on with the quick
+listener when it is gone. Questions go through a pipe, one at a time.
+"""
+
+from __future__ import annotations
+
+import signal
+from collections.abc import Sequence
+from multiprocessing import get_context
+from multiprocessing.connection import Connection
+from typing import Any, Protocol
+
+from voicelog.grammar.grammar import Grammar
+from voicelog.grammar.written import beginning, example
+from voicelog.hearing.listener import Sound
+from voicelog.hearing.models import ModelError, WhisperModel
+from voicelog.hearing.packaged import packaged_whisper, verify
+from voicelog.hearing.transcript import Lead, Transcript, Weight
+from voicelog.model import VoicelogError
+
+__all__ = ["Careful", "CarefulListener", "CarefulStoppedError", "lead_for"]
+
+MOST = 100
+"""Numbers up to this may be written, or up to the transmitter's top."""
+PATIENCE_S = 60.0
+"""An answer takes a third of a second; after so long (s) none will come."""
+
+
+class CarefulStoppedError(VoicelogError):
+    """The careful listener's process is gone, or gives no answer."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "Found the careful listener stopped, wanted an answer from it; what follows is heard "
+            "by the quick listener alone: hear it again later (voicelog rehear)."
+        )
+
+
+class CarefulListener(Protocol):
+    """Writes down a segment, and says how likely given texts are for the last one."""
+
+    @property
+    def name(self) -> str:
+        """Engine, version and model; goes into `who`."""
+
+    def transcribe(self, sound: Sound) -> Transcript:
+        """What a segment says."""
+
+    def weigh(self, texts: Sequence[str]) -> tuple[Weight, ...]:
+        """What it thinks of each text for the segment transcribed last."""
+
+
+def lead_for(grammar: Grammar, top_level: int | None = None) -> Lead:
+    """What a careful listener is told of a grammar and the transmitter's top level."""
+    return Lead(
+        words=grammar.vocabulary,
+        numbers=tuple(n for n in grammar.numerals if int(n) <= max(MOST, top_level or 0)),
+        example=example(grammar),
+        beginning=beginning(grammar),
+    )
+
+
+class Careful:
+    """A careful listener for a grammar, in a process that starts with it.
+
+    Raises ModelError when its model cannot be used, CarefulStoppedError once it is gone.
+    """
+
+    def __init__(self, grammar: Grammar, model: WhisperModel, top_level: int | None = None) -> None:
+        lead = lead_for(grammar, top_level)
+        context = get_context("spawn")
+        self._pipe, theirs = context.Pipe()
+        self._process = context.Process(
+            target=_serve, args=(theirs, model, lead), name="voicelog careful listener", daemon=True
+        )
+        self._process.start()
+        theirs.close()
+        self.name = str(self._answer())
+
+    def transcribe(self, sound: Sound) -> Transcript:
+        """What a segment says."""
+        found: Transcript = self._ask("transcribe", sound)
+        return found
+
+    def weigh(self, texts: Sequence[str]) -> tuple[Weight, ...]:
+        """What it thinks of each text for the segment transcribed last."""
+        found: tuple[Weight, ...] = self._ask("weigh", tuple(texts))
+        return found
+
+    def close(self) -> None:
+        """Stop the process; the listener is of no use afterwards."""
+        self._pipe.close()
+        self._process.terminate()
+        self._process.join(5.0)
+
+    def _ask(self, question: str, about: object) -> Any:
+        try:
+            self._pipe.send((question, about))
+        except OSError as problem:
+            raise CarefulStoppedError from problem
+        return self._answer()
+
+    def _answer(self) -> Any:
+        try:
+            if not self._pipe.poll(PATIENCE_S):
+                self._process.kill()
+                raise CarefulStoppedError
+            answer = self._pipe.recv()
+        except (EOFError, OSError) as problem:
+            raise CarefulStoppedError from problem
+        if isinstance(answer, Exception):
+            raise answer
+        return answer
+
+
+def _serve(pipe: Connection, model: WhisperModel, lead: Lead) -> None:
+    """Answer questions until nobody asks any more."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        from voicelog.hearing.whisper import Whisper
+
+        if model == packaged_whisper():
+            verify(model.folder)
+        whisper = Whisper(model, lead)
+    except ModelError as problem:
+        pipe.send(problem)
+        return
+    pipe.send(whisper.name)
+    while True:
+        try:
+            question, about = pipe.recv()
+        except (EOFError, OSError):
+            return
+        pipe.send(whisper.transcribe(about) if question == "transcribe" else whisper.weigh(about))

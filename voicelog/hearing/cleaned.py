@@ -1,0 +1,59 @@
+"""Take steady noise out of a segment, for a second hearing of it.
+
+A Wiener filter with the decision-directed estimate of the speech (Ephraim and Malah, IEEE
+Trans. ASSP 32(6):1109-1121, 1984), from the spectrum of the sound around that is no speech.
+In pink noise at 10 dB it more than doubles what PocketSphinx hears right; in quiet and in
+wind it loses a little, so the sound as it is stays the first hearing.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from voicelog.hearing.listener import Sound, Spectrum
+
+__all__ = ["BINS", "LENGTH", "cleaned", "mean_power", "power"]
+
+LENGTH = 512
+"""Samples in a frame, 32 ms."""
+BINS = LENGTH // 2 + 1
+_HOP = 128
+_MEMORY = 0.96
+"""Share of the last frame's estimate of the speech in this frame's."""
+_LEAST_RATIO = 1e-2
+"""Least ratio of speech to noise power that is supposed, -20 dB."""
+_LEAST_GAIN = 0.1
+"""No bin is turned down by more than 20 dB: full silence between tones rings."""
+_WINDOW = np.sqrt(np.hanning(LENGTH + 1)[:-1])
+
+
+def power(frame: Sound) -> Spectrum:
+    """The power of one frame of LENGTH samples in each bin."""
+    return np.square(np.abs(np.fft.rfft(frame * _WINDOW)))
+
+
+def mean_power(noise: Spectrum) -> float:
+    """The mean square of the samples (full scale 1) whose spectrum this is."""
+    both_sides = 2 * float(np.sum(noise)) - float(noise[0] + noise[-1])
+    return both_sides / (LENGTH * LENGTH / 2)
+
+
+def cleaned(sound: Sound, noise: Spectrum) -> Sound:
+    """`sound` with noise of that spectrum turned down; as long as before."""
+    padded = np.concatenate((np.zeros(LENGTH), sound, np.zeros(2 * LENGTH)))
+    frames = np.lib.stride_tricks.sliding_window_view(padded, LENGTH)[::_HOP] * _WINDOW
+    spectra = np.fft.rfft(frames, axis=1)
+    ratios = np.square(np.abs(spectra)) / np.maximum(noise, 1e-12)
+    speech = np.zeros(BINS)
+    for spectrum, ratio in zip(spectra, ratios, strict=True):
+        likely = _MEMORY * speech + (1 - _MEMORY) * np.maximum(ratio - 1, 0)
+        likely = np.maximum(likely, _LEAST_RATIO)
+        gain = np.maximum(likely / (1 + likely), _LEAST_GAIN)
+        speech = gain * gain * ratio
+        spectrum *= gain
+    parts = np.fft.irfft(spectra, axis=1) * _WINDOW
+    whole = np.zeros(len(padded))
+    for place, part in enumerate(parts):
+        whole[place * _HOP : place * _HOP + LENGTH] += part
+    # Squared windows of which each starts a quarter after the last add up to two.
+    return np.asarray(whole[LENGTH : LENGTH + len(sound)] / 2, np.float32)

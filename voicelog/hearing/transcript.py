@@ -1,0 +1,52 @@
+"""What the careful listener writes down of a segment, and thinks of texts it is shown."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+__all__ = ["Lead", "Line", "Transcript", "Weight"]
+
+
+@dataclass(frozen=True, slots=True)
+class Lead:
+    """What a careful listener is told beforehand.
+
+    words, numbers (in digits): all that it may write when it is held to them.
+    example, beginning: texts of the kind it will hear, a longer and a short one.
+    """
+
+    words: tuple[str, ...]
+    numbers: tuple[str, ...]
+    example: str
+    beginning: str
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A text, and its log-likelihood (nats), in all and for each token."""
+
+    text: str
+    total: float
+    mean: float
+
+
+@dataclass(frozen=True, slots=True)
+class Transcript:
+    """What one segment says.
+
+    held: texts of the grammar's words alone, likeliest first.
+    free: the text when any word may be used.
+    """
+
+    held: tuple[Line, ...]
+    free: Line
+
+
+@dataclass(frozen=True, slots=True)
+class Weight:
+    """The log-likelihood (nats) of a text for a segment: in all, for each token, and that of
+    the least likely token."""
+
+    total: float
+    mean: float
+    worst: float
