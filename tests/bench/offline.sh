@@ -1,0 +1,33 @@
+#!/usr/bin/env bash
+# The demo and the tests of the core with no network at all: only what is on this machine.
+#
+#     bash tests/bench/offline.sh            # the demo, then the rooms' tests
+#     bash tests/bench/offline.sh demo       # the demo alone
+set -euo pipefail
+cd "$(dirname "$0")/../.."
+
+if [ -z "${OFFLINE:-}" ]; then
+    for how in "unshare -n" "unshare -Urn"; do
+        if $how true 2>/dev/null; then
+            OFFLINE=1 exec $how bash "$0" "$@"
+        fi
+    done
+    echo "this system does not let a program be cut off from the network" >&2
+    exit 77
+fi
+
+python - <<'PYTHON'
+import socket
+try:
+    socket.create_connection(("192.0.2.1", 80), 2)
+except OSError as error:
+    print(f"no network: {error}")
+else:
+    raise SystemExit("there is a network")
+PYTHON
+voicelog demo >/dev/null
+echo "the demo ran"
+if [ "${1:-}" != demo ]; then
+    python -m pytest tests/grammar tests/sound tests/session tests/safety tests/log tests/report \
+        tests/cli
+fi
