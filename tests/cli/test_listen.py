@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 import os
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from tests.cli.run import Voicelog
+from tests.hearing.speaking import hiss, say
 from tests.sound.stand_in import StandIn
+from voicelog.cli.listen import check_clock
+from voicelog.field.taking import growing, growing_folder
+from voicelog.log import Log, Recording
 from voicelog.sound import microphone
+from voicelog.sound.recorder import Recorder, as_pcm
 
 
 @pytest.fixture
@@ -62,6 +69,47 @@ def test_a_busy_microphone_is_said_and_nothing_is_kept(
     assert "Found the microphone 'USB Headset' busy or refusing (Device unavailable)" in result.err
     assert list((tmp_path / "data").glob("live/*")) == []
     assert voicelog("listen", "--resume").out == "Found no session that was cut short.\n"
+
+
+def test_a_session_that_was_cut_short_is_completed_from_its_sound(
+    voicelog: Voicelog, bracken: None, tmp_path: Path
+) -> None:
+    folder = tmp_path / "data"
+    with Log.open(folder, now=lambda: datetime.now(UTC)) as log:
+        roster = log.roster()
+        log.begin_recording(
+            Recording(id="ab" * 16, file_name="live 2026-04-18 07:30", roster=roster, dog="Bracken")
+        )
+        growing_folder(log)
+        path = growing(log, "ab" * 16)
+    recorder = Recorder(path)
+    recorder.write(as_pcm(np.concatenate([hiss(1.0), say("level two came"), hiss(1.5)])))
+    killed = path.read_bytes()
+    recorder.close()
+    path.write_bytes(killed)  # as a kill leaves it: its length is open
+
+    result = voicelog("listen", "--resume", "--listener", "quick")
+    assert (result.code, result.out) == (
+        0,
+        "live 2026-04-18 07:30: completed, 1 note found that the log did not have, 0 it had.\n",
+    )
+    assert "level 2" in voicelog("summary", "Bracken").out.lower()
+    assert voicelog("listen", "--resume").out == "Found no session that was cut short.\n"
+
+
+def test_a_clock_before_the_last_recording_is_said(
+    voicelog: Voicelog, bracken: None, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with Log.open(tmp_path / "data", now=lambda: datetime.now(UTC)) as log:
+        log.begin_recording(Recording(id="r", started_at=datetime(2026, 4, 18, 7, 30, tzinfo=UTC)))
+        check_clock(log, datetime(2026, 4, 18, 7, 30, 1, tzinfo=UTC))
+        assert capsys.readouterr().err == ""
+        check_clock(log, datetime(2020, 1, 1, tzinfo=UTC))
+    assert capsys.readouterr().err == (
+        "voicelog: Found the clock at 2020-01-01 00:00, before the log's last recording "
+        "(2026-04-18 07:30), wanted it later; set the clock, or the order of sessions will be "
+        "wrong.\n"
+    )
 
 
 def test_without_portaudio_it_says_what_to_install(

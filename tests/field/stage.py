@@ -49,6 +49,7 @@ class Mouth:
 
     sounded: list[str] = field(default_factory=list)
     released: int = 0
+    trouble: str | None = None
 
     def play(self, sound: Samples, key: object = None, *, urgent: bool = False) -> None:
         assert isinstance(key, Play | Say)
@@ -73,6 +74,8 @@ class Script:
     def __init__(self, lines: Sequence[Line], *, dies_at_s: float | None = None) -> None:
         self.lines, self.dies_at_s = lines, dies_at_s
         self.made = 0
+        self.spared: list[bool] = []
+        self.lag_s = 0.0
 
     def __call__(self, order: EarOrder, told: Callable[[Message], None]) -> Any:
         self.made += 1
@@ -81,7 +84,9 @@ class Script:
 
 
 class _Ear:
-    lag_s = 0.0
+    @property
+    def lag_s(self) -> float:
+        return self.script.lag_s
 
     def __init__(self, script: Script, order: EarOrder, told: Callable[[Message], None]) -> None:
         self.script, self.order, self.told = script, order, told
@@ -96,6 +101,9 @@ class _Ear:
             self.told(("gone", None))
             return
         self._through(self.fed / RATE - 0.5)
+
+    def spare(self, now: bool) -> None:
+        self.script.spared.append(now)
 
     def finish(self) -> None:
         if not self.dead:
@@ -150,10 +158,10 @@ class _Ear:
 
 
 class Stage:
-    """Runs one live session over `steps` of a tenth of a second each.
+    """Runs one live session in steps of a tenth of a second, each `pace_s` (s) long for us.
 
-    `acts` maps a step to what somebody does then; `plugged(step)` says whether the microphone
-    brings sound. Between steps the session gets its turn.
+    `at` maps a step to what somebody does then; `plugged(step)` says whether the microphone
+    brings sound. Where it matters how soon the session answers, take a slower pace.
     """
 
     def __init__(
@@ -164,6 +172,7 @@ class Stage:
         seconds: float,
         wanted: Wanted | None = None,
         sound: Samples | None = None,
+        pace_s: float = 0.004,
     ) -> None:
         self.log = Log.open(folder, now=lambda: self.clock.wall())
         self.clock = HandClock()
@@ -176,7 +185,7 @@ class Stage:
         rng = np.random.default_rng(1)
         hiss = (1e-3 * rng.standard_normal(self._steps * RATE // 10)).astype(np.float32)
         self._sound = hiss if sound is None else sound
-        self._step = 0
+        self._step, self._pace_s = 0, pace_s
         wanted = wanted or Wanted(ROSTER, Settings())
         self.post: Post = post_for(self.log, wanted, self.clock)
         self.live = Live(
@@ -212,7 +221,7 @@ class Stage:
             self.clock.now_s += 0.1
             if self.plugged(self._step):
                 take(self._sound[self._step * block : (self._step + 1) * block, None], False)
-            time.sleep(0.004)
+            time.sleep(self._pace_s)
         time.sleep(0.3)
         self.live.stop()
 

@@ -53,7 +53,7 @@ def exported(folder: Path, env: dict[str, str]) -> dict[str, Any]:
 
 def listened(server: Pulse, folder: Path, sound: Samples) -> tuple[str, Samples]:
     """What `listen` printed while a narration was played, and what sounded in the ear."""
-    command = [*PROGRAM, "listen", "--plain", "--earpiece"]
+    command = [*PROGRAM, "listen", "--plain", "--earpiece", "--listener", "quick"]
     with (
         server.ear(folder / "ear.raw") as ear,
         subprocess.Popen(
@@ -109,7 +109,7 @@ def test_a_session_through_portaudio_is_what_add_makes_of_its_sound(
 
     printed, ear = listened(server, live, narration)
     (sound,) = (live / "sound").glob("*.flac")
-    voicelog("add", sound, "--data-dir", added, env=env)
+    voicelog("add", sound, "--listener", "quick", "--data-dir", added, env=env)
 
     heard, again = exported(live, env), exported(added, env)
     assert len(heard["reps"]) == 3

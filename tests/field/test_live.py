@@ -73,7 +73,7 @@ def test_a_session_is_kept_with_its_sound_and_all_that_was_heard_and_said(tmp_pa
 
 def test_what_is_said_under_its_own_voice_is_at_best_doubtful(tmp_path: Path) -> None:
     lines = ((3.0, "start session bracken"), (4.8, "here level one came"))
-    stage = Stage(tmp_path, Script(lines), seconds=7.0)
+    stage = Stage(tmp_path, Script(lines), seconds=7.0, pace_s=0.03)
     assert stage.run()
     assert statuses(stage.live.events)[0] == ("start session bracken", "accepted")
     assert statuses(stage.live.events)[1] == ("here level one came", "doubtful")
@@ -85,7 +85,7 @@ def test_a_microphone_pulled_out_is_said_and_the_session_goes_on_when_it_is_back
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("voicelog.field.live.SLICE_S", 0.005)  # time goes quicker on this stage
-    stage = Stage(tmp_path, Script(LINES), seconds=18.0)
+    stage = Stage(tmp_path, Script(LINES), seconds=18.0, pace_s=0.02)
     stage.plugged = lambda step: not 50 <= step < 100
     assert stage.run()
     assert "Microphone gone" in stage.mouth.sounded
@@ -174,6 +174,22 @@ def test_hearing_that_dies_begins_anew_and_nothing_is_heard_twice(tmp_path: Path
     assert "Hearing stopped. Recording goes on" in stage.mouth.sounded
     assert [words for words, _ in statuses(stage.live.events)] == WORDS
     assert kept(stage).complete
+
+
+def test_a_machine_that_cannot_follow_hears_with_the_quick_listener_and_says_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("voicelog.field.live.SLICE_S", 0.005)
+    script = Script(LINES)
+    stage = Stage(tmp_path, script, seconds=18.0, wanted=EARPIECED)
+
+    def lags(seconds: float) -> None:
+        script.lag_s = seconds
+
+    stage.at = {60: lambda: lags(8.0), 120: lambda: lags(0.2)}
+    assert stage.run()
+    assert script.spared == [True, False]
+    assert stage.mouth.sounded.count("Machine is slow. Check later") == 1
 
 
 def test_a_clock_set_back_is_kept_and_changes_no_time(tmp_path: Path) -> None:

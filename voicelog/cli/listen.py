@@ -18,12 +18,13 @@ from voicelog.cli.lists import open_log
 if TYPE_CHECKING:
     from voicelog.field.live import Live, OpenMicrophone
     from voicelog.field.player import Earphone
+    from voicelog.field.post import Listener
     from voicelog.log import Log
     from voicelog.sound.microphone import TakerFor
 
 Side = Literal["left", "right"]
 
-__all__ = ["DeviceName", "OutputName", "RateOption", "Side", "SideOption", "listen"]
+__all__ = ["DeviceName", "OutputName", "RateOption", "Side", "SideOption", "check_clock", "listen"]
 
 DeviceName = Annotated[
     str | None,
@@ -76,6 +77,7 @@ def listen(
         bool,
         typer.Option("--resume", help="Complete what was cut short from its sound, then stop."),
     ] = False,
+    listener: options.ListenerOption = None,
     optional: options.OptIn = None,
     settings: options.SettingsFile = None,
     data_dir: options.DataDir = None,
@@ -92,7 +94,7 @@ def listen(
         strangers=False,
         dog=dog,
         typed=False,
-        listener="quick",
+        listener=listener,
         at=None,
         optional=optional,
         settings=settings,
@@ -102,7 +104,7 @@ def listen(
 
     with open_log(data_dir) as log, listening(log.folder):
         if resume:
-            _complete(log)
+            _complete(log, listener)
             return
         from voicelog.field.live import Live
         from voicelog.field.picture import picture_of
@@ -125,12 +127,13 @@ def listen(
             settings=order.settings,
             dog=order.dog,
             optional=order.optional,
+            listener=order.listener,
             replies=replies,
             earpiece=earpiece,
             who=who,
         )
         post = post_for(log, wanted)
-        _check_clock(log, post.clock.wall())
+        check_clock(log, post.clock.wall())
         with Screen(plain=plain) as screen:
             live = Live(
                 post,
@@ -196,7 +199,9 @@ def _stopped_by_signals(live: Live) -> Iterator[None]:
             signal.signal(number, handler)
 
 
-def _complete(log: Log) -> None:
+def _complete(log: Log, listener: Listener | None) -> None:
+    from functools import partial
+
     from voicelog.diary import Diary
     from voicelog.field.post import grammar_of, hear_again
     from voicelog.field.resume import complete, cut_short, strays
@@ -204,7 +209,7 @@ def _complete(log: Log) -> None:
 
     found = cut_short(log)
     for kept in found:
-        done = complete(log, kept, hear_again)
+        done = complete(log, kept, partial(hear_again, listener=listener))
         if done.sound:
             notes = f"{counted(done.new, 'note')} found that the log did not have"
             typer.echo(f"{kept.file_name}: completed, {notes}, {done.again} it had.")
@@ -227,7 +232,7 @@ def _mention_cut_short(log: Log) -> None:
         )
 
 
-def _check_clock(log: Log, wall: datetime) -> None:
+def check_clock(log: Log, wall: datetime) -> None:
     """Say when the clock stands before what the log holds already."""
     starts = [kept.started_at for kept in log.recordings() if kept.started_at]
     aware = [start for start in starts if start.tzinfo is not None]

@@ -230,6 +230,9 @@ class Live:
                     self.post.loop.talks(what)
                 case "device":
                     self._do(self.post.loop.device(what))
+                case "note":
+                    self._noted(what)
+                    self._do(self.post.loop.device("careful gone", what))
                 case "failed":
                     raise VoicelogError(what)
                 case "crashed":
@@ -312,8 +315,14 @@ class Live:
         self._clock(now_s)
         if self._ready and (self._ear.lag_s > SLOW_S) != self._slow:
             self._slow = not self._slow
+            self._ear.spare(self._slow)
             loop.trouble.pop("slow", None)
             self._do(loop.device("slow") if self._slow else ())
+        mouth = self.speaker.mouth
+        if mouth is not None and mouth.trouble is not None:
+            loop.trouble["earphone"] = f"The earphone does not sound ({mouth.trouble})"
+        else:
+            loop.trouble.pop("earphone", None)
         self._do(loop.tick(self.at_s))
         self._shown(self)
 
@@ -339,7 +348,8 @@ class Live:
 
     def _begin_hearing(self) -> None:
         self._ready = False
-        order = EarOrder(self.post.setup.roster, self.id, self.post.optional)
+        post = self.post
+        order = EarOrder(post.setup.roster, self.id, post.optional, post.listener)
         self._ear = self._make_ear(order, self._inbox.put)
 
     def _hear_again(self) -> None:

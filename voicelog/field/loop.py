@@ -30,7 +30,16 @@ Replies = Literal["all", "doubtful", "none"]
 """What is spoken of entries; warnings, answers and the dog's name at the start always are."""
 
 DeviceState = Literal[
-    "gone", "silent", "overloaded", "back", "disk full", "disk back", "ear gone", "slow", "clock"
+    "gone",
+    "silent",
+    "overloaded",
+    "back",
+    "disk full",
+    "disk back",
+    "ear gone",
+    "careful gone",
+    "slow",
+    "clock",
 ]
 
 LISTENING_S = 60.0

@@ -70,7 +70,7 @@ def page(picture: Picture) -> str:
     lines += [f"  {mark:<8} {clean(words)}" for mark, words in shown] or ["  nothing yet"]
     if picture.findings:
         lines += ["", "findings"]
-        lines += [f"  {clean(finding)}" for finding in picture.findings[-_FINDINGS:]]
+        lines += [f"  {clean(finding)}" for finding in picture.findings[:_FINDINGS]]
     lines = [_fit(line) for line in lines]
     hint = _fit(clean(picture.hint))
     return "\n".join([*lines[: LINES - 2], hint])

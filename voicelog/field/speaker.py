@@ -23,7 +23,9 @@ _NO_SOUND = np.zeros(0, np.float32)
 
 
 class Mouth(Protocol):
-    """What sounds in her ear: `player.Earphone`, or a test's."""
+    """What sounds in her ear: `player.Earphone`, or a test's. `trouble`: why it does not."""
+
+    trouble: str | None
 
     def play(self, sound: Samples, key: object = None, *, urgent: bool = False) -> None:
         """Sound it, after what waits or before it."""

@@ -70,6 +70,7 @@ DEVICE = {
     "disk full": "Disk full. Free some space",
     "disk back": "Disk writes again. All kept",
     "ear gone": "Hearing stopped. Recording goes on",
+    "careful gone": "Careful listener stopped. Check later",
     "slow": "Machine is slow. Check later",
     "clock": "The clock was changed",
 }

@@ -1,0 +1,123 @@
+"""Sounds in one ear, in order, an urgent one first, on a stand-in device."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pytest
+
+from tests.sound.stand_in import StandIn
+from voicelog.field.player import Earphone, Side
+from voicelog.sound.microphone import NoDeviceError
+from voicelog.sound.mono import RATE
+
+EARPHONE = ("Earphone", 0, 2, RATE)
+
+
+def sound(value: float, seconds: float = 0.1) -> Any:
+    return np.full(round(seconds * RATE), value, np.float32)
+
+
+def played(library: StandIn) -> np.ndarray[Any, Any]:
+    return np.concatenate([part for stream in library.streams for part in stream.written])
+
+
+def order(out: np.ndarray[Any, Any]) -> list[float]:
+    """The values in the order in which they sounded."""
+    values = [round(float(value), 2) for value in out.max(axis=1)]
+    return [value for n, value in enumerate(values) if n == 0 or value != values[n - 1]]
+
+
+@pytest.mark.parametrize(("side", "place"), [("left", 0), ("right", 1)])
+def test_only_one_ear_hears_it(side: Side, place: int) -> None:
+    library = StandIn([EARPHONE])
+    earphone = Earphone(side=side, library=library)
+    earphone.play(sound(0.5))
+    earphone.close()
+    out = played(library)
+    assert len(out) == round(0.1 * RATE)
+    assert np.all(out[:, place] == 0.5)
+    assert np.all(out[:, 1 - place] == 0.0)
+
+
+def test_sounds_come_one_after_the_other_and_the_volume_is_kept_within_full_scale() -> None:
+    library = StandIn([EARPHONE])
+    earphone = Earphone(volume=2.0, library=library)
+    for value in (0.1, 0.2, 0.7):
+        earphone.play(sound(value))
+    earphone.close()
+    assert order(played(library)) == [0.2, 0.4, 1.0]
+
+
+def slow(library: StandIn, begun: threading.Event) -> Callable[[Any], None]:
+    """Writing takes as long as the sound lasts, as on a device."""
+    stream = library.streams[-1]
+
+    def write(data: Any) -> None:
+        begun.set()
+        time.sleep(len(data) / RATE)
+        stream.written.append(np.array(data))
+
+    return write
+
+
+def test_an_urgent_sound_cuts_off_what_sounds_and_the_rest_waits() -> None:
+    library, begun = StandIn([EARPHONE]), threading.Event()
+    earphone = Earphone(library=library)
+    library.streams[-1].write = slow(library, begun)  # type: ignore[method-assign]
+    earphone.play(sound(0.1, 5.0))
+    earphone.play(sound(0.2))
+    assert begun.wait(5.0)
+    earphone.play(sound(0.3, 0.2), urgent=True)
+    earphone.play(sound(0.4, 0.2), urgent=True)
+    earphone.close()
+    out = played(library)
+    assert order(out) == [0.1, 0.3, 0.4, 0.2]
+    assert np.sum(np.round(out.max(axis=1), 2) == 0.1) < RATE, "it was cut off"
+
+
+def test_a_device_with_another_rate_gets_that_rate() -> None:
+    library = StandIn([("Earphone", 0, 2, 48_000)])
+    earphone = Earphone(library=library)
+    earphone.play(sound(0.5, 0.5))
+    earphone.close()
+    assert len(played(library)) == pytest.approx(0.5 * 48_000, abs=10)
+
+
+def test_a_device_that_fails_is_opened_again_for_the_next_sound() -> None:
+    library = StandIn([EARPHONE])
+    earphone = Earphone(library=library)
+    library.gone = True
+    earphone.play(sound(0.1))
+    deadline = time.monotonic() + 5.0
+    while earphone.trouble is None and time.monotonic() < deadline:
+        time.sleep(0.01)
+    assert earphone.trouble == "('Device unavailable', -9985)"
+    library.gone = False
+    earphone.play(sound(0.2))
+    earphone.close()
+    assert order(played(library)) == [0.2]
+    assert not any(stream.open for stream in library.streams)
+
+
+def test_it_lets_go_while_devices_are_looked_for() -> None:
+    library = StandIn([EARPHONE])
+    earphone = Earphone(library=library)
+    earphone.release()
+    assert not library.streams[0].open
+    earphone.play(sound(0.3))
+    earphone.close()
+    assert order(played(library)) == [0.3]
+
+
+def test_a_missing_earphone_is_one_sentence() -> None:
+    with pytest.raises(NoDeviceError) as refused:
+        Earphone(name="lapel", library=StandIn([EARPHONE]))
+    assert str(refused.value) == (
+        "Found no earphone whose name has 'lapel' in it, wanted one of those there are "
+        "(Earphone); correct --output."
+    )
