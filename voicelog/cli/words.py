@@ -165,7 +165,7 @@ def try_words(
         str, typer.Argument(metavar="WORDS|FILE", help="Words as typed, or a recording.")
     ],
     dog: options.DogNames = None,
-    listener: options.ListenerOption = "quick",
+    listener: options.ListenerOption = None,
     optional: options.OptIn = None,
     data_dir: options.DataDir = None,
 ) -> None:
