@@ -294,8 +294,8 @@ def test_a_model_that_changed_since_it_was_first_seen_is_refused(
 def test_a_place_that_may_not_be_written_is_said(tmp_path: Path, vosk_zip: Path) -> None:
     (tmp_path / "models").write_text("a file")
     assert put_in(tmp_path / "models", vosk_zip) == (
-        f"Found no way to put a model into '{tmp_path / 'models'}' (Not a directory), wanted a folder "
-        "of your own with free space; name another in VOICELOG_MODELS."
+        f"Found no way to put a model into '{tmp_path / 'models'}' (Not a directory), wanted a "
+        "folder of your own with free space; name another in VOICELOG_MODELS."
     )
 
 
