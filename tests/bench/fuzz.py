@@ -531,7 +531,86 @@ def _bundles(folder: Path) -> Case:
     return case
 
 
-# --- the command line -------------------------------------------------------------------
+# --- the page ---------------------------------------------------------------------------
+
+
+def _page(folder: Path) -> Case:
+    from starlette.testclient import TestClient
+
+    from tests.log.merging import taken_in, ticking, wav
+    from voicelog.log import Log
+    from voicelog.log.checkup import checkup
+    from voicelog.model import Dog
+    from voicelog.review.app import make_app
+    from voicelog.review.desk import Desk
+
+    log = Log.open(folder / "log", now=ticking())
+    log.put_dog(Dog(name="Bramble"))
+    recording = taken_in(log, wav(folder / "a.wav", 0.3), utterances=6)
+    app = make_app(Desk(log, log.now), hosts=["testserver"], token="token", who="Anna")
+    client = TestClient(app, raise_server_exceptions=False)
+    known = [recording, "Bramble", f"{recording[:8]}-1", "1", "clock", "confirm", "void", "undo"]
+    known += ["../../etc/passwd", "%2e%2e%2f", "\0", "\u202e", "<script>", "'; --", "x" * 5000, ""]
+    paths = ["/", "/session/{}", "/dogs", "/dogs/{}", "/new-dog", "/dogs/{}/progress"]
+    paths += ["/dogs/{}/plan", "/kennel", "/enter", "/sound/{}.wav", "/api/session/{}", "/{}"]
+    paths += ["/api/session/{}/readings", "/api/history/{}/{}", "/api/dog", "/api/alike"]
+    paths += ["/api/prefs", "/static/{}", "/papers.css"]
+    names = ["dog", "since", "until", "worst", "look", "text", "page", "from", "to", "start", "end"]
+    names += [
+        "entry",
+        "words",
+        "do",
+        "seq",
+        "seen",
+        "name",
+        "cues",
+        "top",
+        "who",
+        "budget",
+        "value",
+    ]
+
+    def value(chance: random.Random) -> object:
+        if chance.random() < 0.5:
+            return chance.choice(known)
+        return chance.choice([None, -1, 10**30, 1e308, [], {}, True, ["x"], {"do": "void"}, 3])
+
+    def case(chance: random.Random) -> str:
+        from urllib.parse import quote
+
+        path = chance.choice(paths)
+        while "{}" in path:
+            part = chance.choice(known)
+            path = path.replace("{}", quote(part, safe="%") if chance.random() < 0.8 else "a", 1)
+        fields = {chance.choice(names): value(chance) for _ in range(chance.randrange(5))}
+        headers = {"x-voicelog-token": "token", "origin": "http://testserver"}
+        method = chance.choice(["GET", "GET", "POST", "POST", "HEAD", "PUT", "DELETE"])
+        body: object = None
+        match chance.randrange(3) if method == "POST" else 3:
+            case 0:
+                body = {"json": fields}
+            case 1:
+                body = {"data": {name: str(one) for name, one in fields.items()}}
+            case 2:
+                body = {"content": mutated(repr(fields).encode() + b"{}", chance)}
+            case _:
+                body = {"params": {name: str(one)[:200] for name, one in fields.items()}}
+        if chance.random() < 0.2:
+            headers["range"] = chance.choice(["bytes=-", "bytes=5-2", "bytes=0-99999999999", "x"])
+        if chance.random() < 0.2:
+            headers["cookie"] = chance.choice(["voicelog=%", "a=b; voicelog_pass=%ff", "=", ";;"])
+        assert isinstance(body, dict)
+        answer = client.request(method, path, headers=headers, follow_redirects=False, **body)
+        assert answer.status_code < 500, f"{method} {path}: {answer.status_code}"
+        assert "Traceback" not in answer.text
+        html = answer.headers.get("content-type", "").startswith("text/html")
+        assert not html or "<script>" not in answer.text, f"{method} {path}: not escaped"
+        if chance.random() < 0.01:
+            checkup(log)
+        return f"answered {answer.status_code}"
+
+    return case
+
 
 FUZZERS: dict[str, tuple[Callable[[Path], Case], bool]] = {
     "readings": (_readings, False),
@@ -540,6 +619,7 @@ FUZZERS: dict[str, tuple[Callable[[Path], Case], bool]] = {
     "settings": (_settings, False),
     "databases": (_databases, True),
     "bundles": (_bundles, False),
+    "page": (_page, False),
 }
 """By name: how cases are made, and whether each runs in a child of its own."""
 

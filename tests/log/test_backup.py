@@ -13,7 +13,7 @@ import pytest
 
 from tests.log.log_cases import BRAMBLE, NOON, spoken
 from tests.log.merging import corrected, taken_in, ticking, wav, whole
-from voicelog.log import Log
+from voicelog.log import Log, Recording
 from voicelog.log.backup import restore, write_backup
 from voicelog.log.bag import BagError, new_bag
 from voicelog.log.checkup import checkup
@@ -138,6 +138,21 @@ def test_a_backup_of_an_older_program_comes_back(log: Log, tmp_path: Path) -> No
     done, _ = restore(log, tmp_path / "old.zip", log.folder / "settings.toml")
     assert done.recordings == 2
     assert [dog.name for dog in log.roster().dogs] == ["Bramble"]
+
+
+def test_a_live_session_under_way_is_in_the_backup(log: Log, tmp_path: Path) -> None:
+    log.begin_recording(Recording(id="live-1", file_name="live"))
+    log.append(spoken("live-1", 1))
+    (log.folder / "live").mkdir()
+    grown = (log.folder / "live" / "live-1.wav", log.folder / "live" / "of-nobody.wav")
+    for path in grown:
+        path.write_bytes(b"RIFF...")
+    saved = write_backup(log, tmp_path / "b.zip", None)
+    assert saved.missing == ()
+    with Log.open(tmp_path / "new", now=ticking()) as new:
+        restore(new, tmp_path / "b.zip", new.folder / "settings.toml")
+        assert [one.complete for one in new.recordings()] == [False]
+        assert [path.name for path in (new.folder / "live").iterdir()] == ["live-1.wav"]
 
 
 def test_missing_and_changed_sound_is_named(log: Log, tmp_path: Path) -> None:

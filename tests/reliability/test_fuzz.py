@@ -16,6 +16,7 @@ COUNTS = {
     "settings": 100,
     "databases": 15,
     "bundles": 30,
+    "page": 150,
 }
 
 

@@ -1,7 +1,7 @@
 """The whole log as one file, made while it is in use, and taken back in.
 
 A backup is a bag: the database as SQLite's own backup copies it, with what was committed by
-then and nothing half done; every sound file; the settings file. It is taken back by merging
+then and nothing half done; every sound file, also those that still grow; the settings file. It is taken back by merging
 it into a log, an empty one or one that has gone on since, so nothing that is there is lost.
 """
 
@@ -28,6 +28,8 @@ __all__ = ["Saved", "restore", "write_backup"]
 
 KIND = "voicelog backup 1"
 _DATABASE = "log.sqlite3"
+_LIVE = "live"
+"""Folder of the sound of live sessions under way."""
 
 
 class Saved(Record):
@@ -70,6 +72,8 @@ def write_backup(log: Log, path: Path, settings: Path | None) -> Saved:
                     changed.append(name)
                 bag.add_file(sound, file)
                 count += 1
+            for growing in sorted((log.folder / _LIVE).glob("*.wav")):
+                bag.add_file(f"{_LIVE}/{growing.name}", growing)
             if settings is not None:
                 bag.add_file("settings.toml", settings, packed=True)
     return Saved(
@@ -98,6 +102,7 @@ def restore(log: Log, path: Path, settings: Path) -> tuple[Merged, bool]:
         with _opened(path, Path(folder), log.now) as then:
             merge_versions(log, then.versions())
             done = merge(log, _parcels(bag, then))
+        _take_growing(log, bag)
         taken = "settings.toml" in bag.names and not settings.exists()
         if taken:
             with plainly(settings):
@@ -186,6 +191,18 @@ def _lent(bag: Bag, name: str | None) -> Callable[[], AbstractContextManager[Pat
             yield path
 
     return lent
+
+
+def _take_growing(log: Log, bag: Bag) -> None:
+    """Sound of live sessions that were under way, where they are not complete here either."""
+    half = {one.id for one in log.recordings() if not one.complete}
+    for name in bag.names:
+        path = log.folder / name
+        if name == f"{_LIVE}/{path.name}" and path.stem in half and not path.exists():
+            path.parent.mkdir(exist_ok=True)
+            part = path.with_suffix(".part")
+            _unpack(bag, name, part)
+            part.replace(path)
 
 
 def _unpack(bag: Bag, name: str, path: Path) -> None:
