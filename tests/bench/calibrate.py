@@ -17,7 +17,7 @@ import math
 import os
 import pickle
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -32,7 +32,7 @@ from voicelog.hearing.evidence import evidence, likelihoods
 from voicelog.hearing.listener import RATE
 from voicelog.hearing.packaged import packaged_whisper
 from voicelog.hearing.segmenter import segments
-from voicelog.hearing.sphinx import EVERY_WAY, ONE_WAY, SphinxListener
+from voicelog.hearing.sphinx import SphinxListener
 from voicelog.hearing.whisper import Whisper
 from voicelog.model import Dog, Roster
 
@@ -94,13 +94,12 @@ def hear(path: Path, condition: str, top: int) -> None:
     dogs = tuple(truth["dogs"]) or ("bracken",)
     grammar = Grammar.load(roster=Roster(dogs=tuple(Dog(name=dog) for dog in dogs)))
     narrowing = Narrowing(top_level=top)
-    alone = SphinxListener(grammar, narrowing, EVERY_WAY)
-    quick = SphinxListener(grammar, narrowing, ONE_WAY)
+    quick = SphinxListener(grammar, narrowing)
     model = packaged_whisper()
     assert model is not None, "install the extra 'careful'"
     whisper = Whisper(model, lead_for(grammar, top))
     sound, _ = soundfile.read(path.with_suffix(".flac"), dtype="float32")
-    looks: dict[str, list[Look]] = {"QUICK": [], "BOTH": []}
+    looks: list[Look] = []
     for cut in segments([sound]):
         start, end = cut.start / RATE, cut.end / RATE
         over = [u for u in truth["utterances"] if u["start_s"] < end and u["end_s"] > start]
@@ -110,11 +109,10 @@ def hear(path: Path, condition: str, top: int) -> None:
             for u in over
         )
         words = " ".join(u["words"] for u in over) if over and whole else ""
-        for company, listeners in (("QUICK", (alone, None)), ("BOTH", (quick, whisper))):
-            found = consider(cut, grammar, narrowing, *listeners)
-            meant = tuple(meaning(grammar, one.words) for one in found.candidates)
-            said = meaning(grammar, words)
-            looks[company].append(Look(truth["voice"], condition, found, said, meant))
+        found = consider(cut, grammar, narrowing, quick, whisper)
+        meant = tuple(meaning(grammar, one.words) for one in found.candidates)
+        said = meaning(grammar, words)
+        looks.append(Look(truth["voice"], condition, found, said, meant))
     kept.parent.mkdir(exist_ok=True)
     kept.write_bytes(pickle.dumps(looks))
     print(kept.name, flush=True)
@@ -125,10 +123,19 @@ def meaning(grammar: Grammar, words: str) -> str | None:
     return phrases and repr([(p.kind, sorted(p.slots.items())) for p in phrases])
 
 
+def alone(look: Look) -> Look:
+    """The same segment with what the quick listener knows by itself."""
+    kept = [place for place, one in enumerate(look.of.candidates) if one.quick or one.again]
+    candidates = tuple(look.of.candidates[place] for place in kept)
+    of = replace(look.of, candidates=candidates, transcript=None)
+    return replace(look, of=of, meant=tuple(look.meant[place] for place in kept))
+
+
 def fit(company: str, names: Sequence[str]) -> None:
-    kept = "QUICK" if company == "QUICK" else "BOTH"
     files = sorted((DATA / "calibrate").glob("*.pickle"))
-    looks = [look for file in files for look in pickle.loads(file.read_bytes())[kept]]
+    looks = [look for file in files for look in pickle.loads(file.read_bytes())]
+    if company == "QUICK":
+        looks = [alone(look) for look in looks]
     print(f"\n{company}: Mapping[str, float] = {{")
     for name, weight in fitted(looks, names).items():
         print(f'    "{name}": {weight:.2f},')
@@ -202,4 +209,7 @@ def fitted(looks: Sequence[Look], names: Sequence[str]) -> dict[str, float]:
 
 
 if __name__ == "__main__":
-    main()
+    # By its full name, so that what is kept can be read again from anywhere.
+    from tests.bench import calibrate
+
+    calibrate.main()

@@ -128,6 +128,7 @@ def _digits_of(grammar: Grammar) -> dict[str, str]:
     return {said: number for number, said in grammar.numerals.items()}
 
 
+@lru_cache(maxsize=8192)
 def _same_sounding(grammar: Grammar, word: str) -> tuple[str, ...]:
     """The words of the grammar that `word` may stand for, itself first."""
     known = _vocabulary(grammar)

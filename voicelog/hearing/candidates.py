@@ -7,7 +7,7 @@ each is put before both: how well does the sound fit these words, how likely is 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -17,45 +17,43 @@ from voicelog.grammar.grammar import Grammar, Narrowing
 from voicelog.grammar.neighbours import neighbours
 from voicelog.grammar.repair import repairs
 from voicelog.grammar.written import spoken, written
-from voicelog.hearing.activity import FRAMES, active, loudness_over
 from voicelog.hearing.careful import CarefulListener
+from voicelog.hearing.cleaned import loudness_over
 from voicelog.hearing.listener import NOTHING, RATE, Heard, Listener, Match, MatchingListener
 from voicelog.hearing.segmenter import FRAME, Segment
-from voicelog.hearing.transcript import Transcript, Weight
+from voicelog.hearing.transcript import Line, Transcript, Weight
 
 __all__ = ["Candidate", "Considered", "consider"]
 
-MOST = 10
-"""Candidates that are looked into."""
-MENDED = 2
-"""Of the careful listener's texts that are no notes, the likeliest so many are mended."""
+WEIGHED = 8
+"""Readings that the careful listener is asked about."""
+BEHIND = 12.0
+"""Nats that a reading may be behind the likeliest, in its opinion, to be looked into further:
+of the right readings 99% were less."""
+MATCHED = 4
+"""Readings that the quick listener is then asked about, beside its own."""
 BESIDE = 2
-"""Candidates whose neighbours and twins are candidates too."""
+"""Readings whose neighbours and twins are candidates too."""
 
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
     """A reading of a segment.
 
-    quick: the quick listener's own; again: the share of its further hearings that agree.
+    quick: it is the quick listener's own; again: its second hearing agrees.
     match: how well the sound fits the words, None where they cannot lie in it.
-    uncovered_s: seconds that sound, but lie under none of the words; uncovered: their share.
-    untold_s: the same of the seconds that are speech, as the detector has it.
+    untold_s: seconds of speech that lie under none of the words.
     weight: what the careful listener thinks of it, None without one.
-    held_first, held: it is the likeliest, and the share of, the texts of known words.
-    free: it is what the careful listener writes when it may use any word.
+    held_first: it is the likeliest text of known words; free: it is the text of any words.
     """
 
     words: str
     quick: bool
-    again: float
+    again: bool
     match: Match | None
-    uncovered_s: float
-    uncovered: float
     untold_s: float
     weight: Weight | None
     held_first: bool
-    held: float
     free: bool
 
 
@@ -72,14 +70,6 @@ class Considered:
     loud_db: float
 
 
-@dataclass(slots=True)
-class _Found:
-    """A reading and by which ways it was come to."""
-
-    words: str
-    ways: list[str] = field(default_factory=list)
-
-
 def consider(
     segment: Segment,
     grammar: Grammar,
@@ -88,51 +78,51 @@ def consider(
     careful: CarefulListener | None,
 ) -> Considered:
     """Hear a segment with one listener or both, and look into each reading it may have."""
-    sound, noise = segment.sound, segment.noise
-    heard = quick.hear(sound, noise) if quick else NOTHING
-    transcript = careful.transcribe(sound) if careful else None
     found = _Readings(grammar, narrowing)
+    heard = quick.hear(segment.sound, segment.noise) if quick else NOTHING
     found.add(heard.words, "quick")
-    for words in heard.again:
-        found.add(words, "again")
-    for words in heard.others:
-        found.add(words, "other")
-    if transcript is not None:
-        found.add_written(transcript)
-    found.add_beside()
-    readings = found.first(MOST)
-    weights: Sequence[Weight | None] = [None] * len(readings)
-    if careful:
-        weights = careful.weigh([written(grammar, one.words) for one in readings])
+    for words in (*heard.again, *heard.others):
+        found.add(words, "again" if words in heard.again else "other")
+    transcript = None
+    readings: list[_Reading] = found.all
+    weights: list[Weight | None] = [None] * len(readings)
+    if careful is not None:
+        careful.attend(segment.sound)
+        transcript = _written(careful, found, hopeless=quick is not None and not heard.again)
+        if transcript.held:
+            found.add_beside()
+            readings, weights = _weighed(careful, grammar, found.all)
+        else:
+            readings, weights = [], []
     matching = quick if isinstance(quick, MatchingListener) else None
-    matches = [matching.match(sound, one.words) if matching else None for one in readings]
-    sounding = active(sound, noise)
-    speech = segment.speech[np.arange(len(sounding)) * (RATE // FRAMES) // FRAME]
-
-    def candidate(one: _Found, weight: Weight | None, match: Match | None) -> Candidate:
-        told = np.zeros(len(sounding), np.bool_)
-        for word in match.times if match else ():
-            told[round(word.start_s * FRAMES) : round(word.end_s * FRAMES)] = True
-        return Candidate(
-            words=one.words,
-            quick="quick" in one.ways,
-            again=one.ways.count("again") / max(1, len(heard.again)),
-            match=match,
-            uncovered_s=float((sounding & ~told).sum()) / FRAMES,
-            uncovered=float((sounding & ~told).sum()) / max(1, int(sounding.sum())),
-            untold_s=float((speech & ~told).sum()) / FRAMES,
-            weight=weight,
-            held_first="held first" in one.ways,
-            held=one.ways.count("held") / max(1, len(transcript.held) if transcript else 1),
-            free="free" in one.ways,
+    candidates = []
+    for reading, weight in zip(readings, weights, strict=True):
+        if "quick" in reading.ways:
+            match = heard.match
+        else:
+            match = matching.match(segment.sound, reading.words) if matching else None
+        candidates.append(
+            Candidate(
+                words=reading.words,
+                quick="quick" in reading.ways,
+                again="again" in reading.ways,
+                match=match,
+                untold_s=_untold(segment, match),
+                weight=weight,
+                held_first="held first" in reading.ways,
+                free="free" in reading.ways,
+            )
         )
+    loud_db = loudness_over(segment.sound, segment.noise)
+    return Considered(heard, transcript, tuple(candidates), loud_db)
 
-    return Considered(
-        heard,
-        transcript,
-        tuple(map(candidate, readings, weights, matches)),
-        loudness_over(sound, noise),
-    )
+
+@dataclass(slots=True)
+class _Reading:
+    """A reading, and by which ways it was come to."""
+
+    words: str
+    ways: list[str] = field(default_factory=list)
 
 
 class _Readings:
@@ -140,15 +130,33 @@ class _Readings:
 
     def __init__(self, grammar: Grammar, narrowing: Narrowing) -> None:
         self.grammar, self.narrowing = grammar, narrowing
-        self.found: dict[str, _Found] = {}
+        self.found: dict[str, _Reading] = {}
 
-    def add(self, words: str, *ways: str) -> bool:
+    @property
+    def all(self) -> list[_Reading]:
+        return list(self.found.values())
+
+    def add(self, words: str, *ways: str) -> None:
         phrases = self.grammar.interpret(words) if words else None
         if phrases is None or any(self._beyond(dict(phrase.slots)) for phrase in phrases):
-            return False
+            return
         meaning = repr([(phrase.kind, sorted(phrase.slots.items())) for phrase in phrases])
-        self.found.setdefault(meaning, _Found(words)).ways.extend(ways)
-        return True
+        self.found.setdefault(meaning, _Reading(words)).ways.extend(ways)
+
+    def add_text(self, text: str, *ways: str) -> None:
+        """What a written text stands for, or the note nearest to it where it is none."""
+        as_spoken = spoken(self.grammar, text)
+        for place, words in enumerate(as_spoken):
+            self.add(words, *(ways if place == 0 else ("same sound",)))
+        if not as_spoken:
+            for repair in repairs(self.grammar, text, limit=1):
+                self.add(repair.words, "mended")
+
+    def add_beside(self) -> None:
+        for one in self.all[:BESIDE]:
+            alike = twins(self.grammar, one.words, self.narrowing.top_level)
+            for words in (*alike, *neighbours(self.grammar, one.words)):
+                self.add(words, "beside")
 
     def _beyond(self, slots: dict[str, object]) -> bool:
         """Whether a level is above what the transmitter has."""
@@ -156,28 +164,51 @@ class _Readings:
         levels = (slots.get(name) for name in ("level", "ceiling"))
         return top is not None and any(isinstance(n, int) and n > top for n in levels)
 
-    def add_written(self, transcript: Transcript) -> None:
-        for place, line in enumerate(transcript.held):
-            ways = ("held", "held first") if place == 0 else ("held",)
-            self._add_text(line.text, ways, mend=place < MENDED)
-        self._add_text(transcript.free.text, ("free",), mend=True)
 
-    def _add_text(self, text: str, ways: tuple[str, ...], *, mend: bool) -> None:
-        as_spoken = spoken(self.grammar, text)
-        if as_spoken:
-            self.add(as_spoken[0], *ways)
-            for other in as_spoken[1:]:
-                self.add(other, "same sound")
-        elif mend:
-            for repair in repairs(self.grammar, text, limit=1):
-                self.add(repair.words, "mended")
+def _written(careful: CarefulListener, found: _Readings, *, hopeless: bool) -> Transcript:
+    """What the careful listener writes, no more of it than is of use.
 
-    def add_beside(self) -> None:
-        for one in list(self.found.values())[:BESIDE]:
-            near: Iterable[str] = neighbours(self.grammar, one.words)
-            alike = twins(self.grammar, one.words, self.narrowing.top_level)
-            for words in (*alike, *near):
-                self.add(words, "beside")
+    Where the quick listener has no hope, a text in any words that is no note settles it;
+    where both have the same reading in the grammar's words, other words need not be tried.
+    """
+    free: Line | None = None
+    if hopeless:
+        before = len(found.found)
+        free = careful.free()
+        found.add_text(free.text, "free")
+        if len(found.found) == before and not any("free" in one.ways for one in found.all):
+            return Transcript(free=free)
+    held = careful.held()
+    for place, line in enumerate(held):
+        if place == 0:
+            found.add_text(line.text, "held first")
+        elif as_spoken := spoken(found.grammar, line.text):
+            found.add(as_spoken[0], "held")
+    agreed = any({"quick", "held first"} <= set(one.ways) for one in found.all)
+    if free is None and not agreed:
+        free = careful.free()
+        found.add_text(free.text, "free")
+    return Transcript(held, free)
 
-    def first(self, most: int) -> tuple[_Found, ...]:
-        return tuple(self.found.values())[:most]
+
+def _weighed(
+    careful: CarefulListener, grammar: Grammar, readings: Sequence[_Reading]
+) -> tuple[list[_Reading], list[Weight | None]]:
+    """The readings worth looking into, likeliest first but for the listeners' own."""
+    asked = readings[:WEIGHED]
+    weights = careful.weigh([written(grammar, one.words) for one in asked])
+    best = max((weight.total for weight in weights), default=0.0)
+    ranked = sorted(zip(asked, weights, strict=True), key=lambda one: -one[1].total)
+    near = [one for one in ranked if one[1].total >= best - BEHIND][:MATCHED]
+    own = [one for one in ranked if "quick" in one[0].ways and one not in near]
+    kept: list[tuple[_Reading, Weight | None]] = [*near, *own]
+    return [one for one, _ in kept], [weight for _, weight in kept]
+
+
+def _untold(segment: Segment, match: Match | None) -> float:
+    """Seconds of speech that lie under none of the words."""
+    untold = segment.speech.copy()
+    centres = (np.arange(len(untold)) + 0.5) * FRAME / RATE
+    for word in match.times if match else ():
+        untold[(centres >= word.start_s) & (centres < word.end_s)] = False
+    return float(untold.sum()) * FRAME / RATE

@@ -17,7 +17,7 @@ from voicelog.grammar.written import beginning, example
 from voicelog.hearing.listener import Sound
 from voicelog.hearing.models import ModelError, WhisperModel
 from voicelog.hearing.packaged import packaged_whisper, verify
-from voicelog.hearing.transcript import Lead, Transcript, Weight
+from voicelog.hearing.transcript import Lead, Line, Weight
 from voicelog.model import VoicelogError
 
 __all__ = ["Careful", "CarefulListener", "CarefulStoppedError", "lead_for"]
@@ -39,17 +39,23 @@ class CarefulStoppedError(VoicelogError):
 
 
 class CarefulListener(Protocol):
-    """Writes down a segment, and says how likely given texts are for the last one."""
+    """Attends to a segment, and then answers questions about it."""
 
     @property
     def name(self) -> str:
         """Engine, version and model; goes into `who`."""
 
-    def transcribe(self, sound: Sound) -> Transcript:
-        """What a segment says."""
+    def attend(self, sound: Sound) -> None:
+        """Take in a segment; what is asked then is about it."""
+
+    def held(self) -> tuple[Line, ...]:
+        """What the segment says in the grammar's words alone, likeliest first."""
+
+    def free(self) -> Line:
+        """What the segment says in any words."""
 
     def weigh(self, texts: Sequence[str]) -> tuple[Weight, ...]:
-        """What it thinks of each text for the segment transcribed last."""
+        """What it thinks of each text for the segment."""
 
 
 def lead_for(grammar: Grammar, top_level: int | None = None) -> Lead:
@@ -79,13 +85,22 @@ class Careful:
         theirs.close()
         self.name = str(self._answer())
 
-    def transcribe(self, sound: Sound) -> Transcript:
-        """What a segment says."""
-        found: Transcript = self._ask("transcribe", sound)
+    def attend(self, sound: Sound) -> None:
+        """Take in a segment; what is asked then is about it."""
+        self._ask("attend", sound)
+
+    def held(self) -> tuple[Line, ...]:
+        """What the segment says in the grammar's words alone, likeliest first."""
+        found: tuple[Line, ...] = self._ask("held")
+        return found
+
+    def free(self) -> Line:
+        """What the segment says in any words."""
+        found: Line = self._ask("free")
         return found
 
     def weigh(self, texts: Sequence[str]) -> tuple[Weight, ...]:
-        """What it thinks of each text for the segment transcribed last."""
+        """What it thinks of each text for the segment."""
         found: tuple[Weight, ...] = self._ask("weigh", tuple(texts))
         return found
 
@@ -95,7 +110,7 @@ class Careful:
         self._process.terminate()
         self._process.join(5.0)
 
-    def _ask(self, question: str, about: object) -> Any:
+    def _ask(self, question: str, *about: object) -> Any:
         try:
             self._pipe.send((question, about))
         except OSError as problem:
@@ -133,4 +148,4 @@ def _serve(pipe: Connection, model: WhisperModel, lead: Lead) -> None:
             question, about = pipe.recv()
         except (EOFError, OSError):
             return
-        pipe.send(whisper.transcribe(about) if question == "transcribe" else whisper.weigh(about))
+        pipe.send(getattr(whisper, question)(*about))

@@ -8,11 +8,13 @@ wind it loses a little, so the sound as it is stays the first hearing.
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
-from voicelog.hearing.listener import Sound, Spectrum
+from voicelog.hearing.listener import RATE, Sound, Spectrum
 
-__all__ = ["BINS", "LENGTH", "cleaned", "mean_power", "power"]
+__all__ = ["BINS", "LENGTH", "cleaned", "loudness_over", "mean_power", "power"]
 
 LENGTH = 512
 """Samples in a frame, 32 ms."""
@@ -24,6 +26,9 @@ _LEAST_RATIO = 1e-2
 """Least ratio of speech to noise power that is supposed, -20 dB."""
 _LEAST_GAIN = 0.1
 """No bin is turned down by more than 20 dB: full silence between tones rings."""
+_TEN_MS = RATE // 100
+_QUIET, _SILENT = 1e-8, 1e-10
+"""Mean square that is supposed of noise before any was heard, and the least of anything."""
 _WINDOW = np.sqrt(np.hanning(LENGTH + 1)[:-1])
 
 
@@ -36,6 +41,14 @@ def mean_power(noise: Spectrum) -> float:
     """The mean square of the samples (full scale 1) whose spectrum this is."""
     both_sides = 2 * float(np.sum(noise)) - float(noise[0] + noise[-1])
     return both_sides / (LENGTH * LENGTH / 2)
+
+
+def loudness_over(sound: Sound, noise: Spectrum | None) -> float:
+    """How far the loud frames of 10 ms (their 90th percentile) stand above the noise (dB)."""
+    frames = sound[: len(sound) // _TEN_MS * _TEN_MS].reshape(-1, _TEN_MS).astype(np.float64)
+    loud = float(np.percentile(np.mean(np.square(frames), axis=1), 90)) if len(frames) else 0.0
+    floor = _QUIET if noise is None else mean_power(noise)
+    return 10 * math.log10(max(loud, _SILENT) / max(floor, _SILENT))
 
 
 def cleaned(sound: Sound, noise: Spectrum) -> Sound:

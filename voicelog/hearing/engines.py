@@ -90,7 +90,7 @@ def ears_for(grammar: Grammar, narrowing: Narrowing, wanted: Wanted | None = Non
         from voicelog.hearing.careful import Careful
 
         careful = Careful(grammar, model, narrowing.top_level)
-    quick = None if wanted == "careful" else _quick(grammar, narrowing, alone=careful is None)
+    quick = None if wanted == "careful" else _quick(grammar, narrowing)
     return Ears(quick, careful)
 
 
@@ -113,13 +113,13 @@ def _whisper_name(model: WhisperModel) -> str:
     return f"whisper {model.name} (ctranslate2 {version('ctranslate2')})"
 
 
-def _quick(grammar: Grammar, narrowing: Narrowing, *, alone: bool) -> Listener:
+def _quick(grammar: Grammar, narrowing: Narrowing) -> Listener:
     if (model := vosk_for(grammar.language)) is not None:
         from voicelog.hearing.vosk import VoskListener
 
         return VoskListener(grammar, narrowing, model=model)
     if grammar.language == "en":
-        from voicelog.hearing.sphinx import EVERY_WAY, ONE_WAY, SphinxListener
+        from voicelog.hearing.sphinx import SphinxListener
 
-        return SphinxListener(grammar, narrowing, EVERY_WAY if alone else ONE_WAY)
+        return SphinxListener(grammar, narrowing)
     raise NoListenerError(grammar.language)

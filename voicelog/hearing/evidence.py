@@ -96,29 +96,34 @@ def evidence(one: Candidate, of: Considered) -> dict[str, float]:
     known = {
         "constant": 1.0,
         "quick": float(one.quick),
-        "again": one.again,
+        "again": float(one.again),
         "fit": fit,
         "fit in noise": fit * noisy,
         "least": max(match.least, WORST_LEAST) if match else WORST_LEAST,
-        "uncovered": one.uncovered,
-        "uncovered_s": one.uncovered_s,
         "untold_s": one.untold_s,
         "untold in noise": one.untold_s * noisy,
         "single": float(" " not in one.words),
         "loud": min(of.loud_db, SILENT_DB) / 10,
     }
-    if one.weight is not None and of.transcript is not None:
-        behind = 0.0 if one.free else one.weight.total - of.transcript.free.total
+    if one.weight is not None:
+        behind = 0.0 if one.free else min(max(one.weight.total - _freest(of), -30.0), 10.0)
         known |= {
             "weight": max(one.weight.total, -60.0) / 10,
             "weight_mean": max(one.weight.mean, -4.0),
             "weight_worst": max(one.weight.worst, -8.0),
             "held first": float(one.held_first),
-            "held": one.held,
-            "free": float(one.free),
-            "behind free": min(max(behind, -30.0), 10.0) / 10,
+            "behind free": behind / 10,
         }
     return known
+
+
+def _freest(of: Considered) -> float:
+    """The log-likelihood (nats) of the text in any words, or, where none was asked for since
+    both listeners agreed, of that reading."""
+    if of.transcript is not None and of.transcript.free is not None:
+        return of.transcript.free.total
+    weights = [one.weight.total for one in of.candidates if one.weight and one.held_first]
+    return max(weights, default=0.0)
 
 
 def likelihoods(of: Considered, weights: Mapping[str, float]) -> tuple[float, ...]:

@@ -46,6 +46,20 @@ class WordTime(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
+class Match:
+    """How well a segment fits words that were given, as a matching listener sees it.
+
+    fit: mean log score a frame over the words; 0 or less, nearer to 0 is better.
+    least: the same of the word that fits worst.
+    times: where the words would lie.
+    """
+
+    fit: float
+    least: float
+    times: tuple[WordTime, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Heard:
     """What one listener took one segment to say.
 
@@ -56,7 +70,9 @@ class Heard:
     confidence: the listener's own estimate that the words are right, 0 to 1.
     times: the words with their places, in order; empty when the listener knows none.
     others: other complete readings it found, likeliest first, without `words`.
-    again: what it heard when it heard the segment again in other ways, complete or not.
+    again: what it heard when it heard the segment again in another way, complete or not;
+        empty when it is not worth that.
+    match: how well the sound fits `words`, where it can tell.
     """
 
     words: str = ""
@@ -66,6 +82,7 @@ class Heard:
     times: tuple[WordTime, ...] = ()
     others: tuple[str, ...] = ()
     again: tuple[str, ...] = ()
+    match: Match | None = None
 
 
 NOTHING = Heard()
@@ -98,20 +115,6 @@ class Listener(Protocol):
 
         `noise` is the spectrum of what is no speech around it, when that is known.
         """
-
-
-@dataclass(frozen=True, slots=True)
-class Match:
-    """How well a segment fits words that were given, as a matching listener sees it.
-
-    fit: mean log score a frame over the words; 0 or less, nearer to 0 is better.
-    least: the same of the word that fits worst.
-    times: where the words would lie.
-    """
-
-    fit: float
-    least: float
-    times: tuple[WordTime, ...]
 
 
 @runtime_checkable

@@ -34,12 +34,12 @@ class Line:
 class Transcript:
     """What one segment says.
 
-    held: texts of the grammar's words alone, likeliest first.
-    free: the text when any word may be used.
+    held: texts of the grammar's words alone, likeliest first; empty when it was not asked.
+    free: the text when any word may be used; None when it was not asked.
     """
 
-    held: tuple[Line, ...]
-    free: Line
+    held: tuple[Line, ...] = ()
+    free: Line | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,7 @@ from tokenizers import Tokenizer
 
 from voicelog.hearing.listener import RATE, Sound
 from voicelog.hearing.models import ModelError, WhisperModel
-from voicelog.hearing.transcript import Lead, Line, Transcript, Weight
+from voicelog.hearing.transcript import Lead, Line, Weight
 
 __all__ = ["Whisper"]
 
@@ -59,32 +59,36 @@ class Whisper:
         allowed = self._allowed(lead.words, lead.numbers)
         self._beyond = list(range(self._end + 1, size))
         self._barred = [i for i in range(size) if i not in allowed and i != self._end]
-        self._encoded = np.zeros((1, 0, 0), np.float32)
+        self._encoded: ctranslate2.StorageView | None = None
         self._frames = 0
 
-    def transcribe(self, sound: Sound) -> Transcript:
-        """What a segment says; `weigh` then speaks of the same segment."""
+    def attend(self, sound: Sound) -> None:
+        """Take in a segment; what is asked then is about it."""
         seconds = next((w for w in WINDOWS if len(sound) <= w * RATE), WINDOWS[-1])
         features = self._features(sound)[:, : seconds * FRAMES]
         window = np.zeros((1, len(features), seconds * FRAMES), np.float32)
         window[0, :, : features.shape[1]] = features
-        encoded = self._model.encode(ctranslate2.StorageView.from_array(window))
-        self._encoded, self._frames = np.array(encoded), features.shape[1]
-        held = self._write(encoded, BEAM, self._barred)
-        free = self._write(encoded, 1, self._beyond)
-        return Transcript(
-            held=tuple(map(self._line, held.sequences_ids, held.scores)),
-            free=self._line(free.sequences_ids[0], free.scores[0]),
-        )
+        self._encoded = self._model.encode(ctranslate2.StorageView.from_array(window))
+        self._frames = features.shape[1]
+
+    def held(self) -> tuple[Line, ...]:
+        """What the segment says in the grammar's words alone, likeliest first."""
+        found = self._write(BEAM, self._barred)
+        return tuple(map(self._line, found.sequences_ids, found.scores))
+
+    def free(self) -> Line:
+        """What the segment says in any words."""
+        found = self._write(1, self._beyond)
+        return self._line(found.sequences_ids[0], found.scores[0])
 
     def weigh(self, texts: Sequence[str]) -> tuple[Weight, ...]:
-        """What it thinks of each text for the segment transcribed last.
+        """What it thinks of each text for the segment.
 
         The model has no say on where a text ends: a full stop at the end stands for that.
         """
         if not texts:
             return ()
-        copies = np.repeat(self._encoded, len(texts), axis=0)
+        copies = np.repeat(np.array(self._encoded), len(texts), axis=0)
         aligned = self._model.align(
             ctranslate2.StorageView.from_array(copies),
             self._weighed,
@@ -93,11 +97,9 @@ class Whisper:
         )
         return tuple(_weight(one.text_token_probs) for one in aligned)
 
-    def _write(
-        self, encoded: ctranslate2.StorageView, beam: int, barred: list[int]
-    ) -> ctranslate2.models.WhisperGenerationResult:
+    def _write(self, beam: int, barred: list[int]) -> ctranslate2.models.WhisperGenerationResult:
         return self._model.generate(
-            encoded,
+            self._encoded,
             [self._open],
             beam_size=beam,
             num_hypotheses=beam,
