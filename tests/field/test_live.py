@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import threading
+import time
 from pathlib import Path
 from typing import Any
 
@@ -164,6 +166,22 @@ def test_a_disk_that_stays_full_leaves_a_session_that_can_be_completed(
     assert recording.duration_s == pytest.approx(14.0)
     assert cut_short(stage.log) == ()
     assert not growing(stage.log, cut.id).exists()
+
+
+def test_asked_twice_to_stop_it_leaves_the_rest_for_later(tmp_path: Path) -> None:
+    script = Script(LINES)
+    stage = Stage(tmp_path, script, seconds=18.0, wanted=EARPIECED)
+    script.hangs = True  # a machine that would need minutes for the rest
+
+    def stop_again() -> None:
+        while not stage.live.stopping:
+            time.sleep(0.01)
+        stage.live.stop()
+
+    threading.Thread(target=stop_again, daemon=True).start()
+    assert not stage.run()
+    (cut,) = cut_short(stage.log)
+    assert cut.id == stage.live.id
 
 
 def test_hearing_that_dies_begins_anew_and_nothing_is_heard_twice(tmp_path: Path) -> None:

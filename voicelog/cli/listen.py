@@ -262,7 +262,8 @@ def _end(log: Log, live: Live, whole: bool) -> None:
     typer.echo(f"{clock(live.at_s)} recorded, {counted(live.notes, 'note')} kept.")
     if not whole:
         typer.echo(
-            "Not all of it is in the log yet: free some space and run voicelog listen --resume."
+            "Not all of it is in the log yet, but all is safe: voicelog listen --resume takes in "
+            "the rest; free some space before, if the disk is full."
         )
         raise typer.Exit(1)
     Diary(log, grammar_of).refresh()

@@ -89,7 +89,8 @@ class Live:
         self._microphone, self._shown, self._noted = microphone, shown, noted
         self._make_ear = ear
         self._inbox: queue.SimpleQueue[tuple[str, Any]] = queue.SimpleQueue()
-        self._stopping = threading.Event()
+        self._stopping, self._leaving = threading.Event(), threading.Event()
+        self._cut = False
         self._sound = threading.Lock()
         self._keeper = Keeper(post.log)
         self._at_s = self._retry_s = self._reopen_s = 0.0
@@ -100,8 +101,15 @@ class Live:
     # --- from outside --------------------------------------------------------------------
 
     def stop(self) -> None:
-        """Take no more sound, hear what there is, and finish."""
+        """Take no more sound, hear what there is, and finish; asked twice, leave the rest."""
+        if self._stopping.is_set():
+            self._leaving.set()
         self._stopping.set()
+
+    @property
+    def stopping(self) -> bool:
+        """Whether only what was recorded is still being heard."""
+        return self._stopping.is_set()
 
     @property
     def at_s(self) -> float:
@@ -125,8 +133,8 @@ class Live:
     def run(self) -> bool:
         """Listen until stopped; whether all of it was kept.
 
-        Where not (a disk that stayed full, hearing that died), what was committed and the
-        sound stay, and `resume` completes it.
+        Where not (a disk that stayed full, hearing that died, a rest that was left), what was
+        committed and the sound stay, and `resume` completes it.
 
         Raises:
             VoicelogError: the microphone cannot be opened, or nothing can be kept; nothing
@@ -164,7 +172,7 @@ class Live:
             self._shut()
             if not self._pump.samples and not self.events:
                 path.unlink(missing_ok=True)
-        if self._recorder.trouble or not self._keeper.retry() or self._ears > EARS:
+        if self._recorder.trouble or not self._keeper.retry() or self._cut:
             return False
         if self._pump.samples:
             take_in(log, self.id, path)
@@ -241,10 +249,15 @@ class Live:
                     self._hear_again()
                 case _:
                     pass
-            if kind == "end" or (ending and self._ears > EARS):
+            if kind == "end":
                 return None
             if not ending:
                 self._look()
+                continue
+            self._shown(self)
+            if self._ears > EARS or self._leaving.is_set():
+                self._cut = True
+                return None
 
     def _commit(self, batch: Sequence[Event]) -> None:
         """Keep an utterance, then let her hear that it was kept."""

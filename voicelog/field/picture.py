@@ -6,12 +6,13 @@ import math
 
 from voicelog.field.live import Live
 from voicelog.field.now import Now, now
-from voicelog.field.screen import Picture
+from voicelog.field.screen import HINT, Picture
 
 __all__ = ["picture_of"]
 
 _MARKS = {"accepted": "sure", "doubtful": "look", "rejected": "unheard"}
 _SHOWN = 20
+_LAST = "Hearing the last of it; Ctrl-C again leaves that for voicelog listen --resume"
 
 
 def picture_of(live: Live) -> Picture:
@@ -49,4 +50,5 @@ def picture_of(live: Live) -> Picture:
         troubles=tuple(loop.trouble.values()),
         question=loop.readback.question,
         stop=worst,
+        hint=_LAST if live.stopping else HINT,
     )

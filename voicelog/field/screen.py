@@ -16,9 +16,10 @@ from rich.text import Text
 
 from voicelog.report.words import clean, clock
 
-__all__ = ["COLUMNS", "LINES", "Picture", "Screen", "page"]
+__all__ = ["COLUMNS", "HINT", "LINES", "Picture", "Screen", "page"]
 
 COLUMNS, LINES = 80, 24
+HINT = "Ctrl-C ends the session"
 _ENTRIES, _FINDINGS, _TROUBLES = 7, 4, 3
 _BAR = 20
 _FLOOR_DB = -60.0
@@ -44,7 +45,7 @@ class Picture:
     troubles: tuple[str, ...] = ()
     question: str | None = None
     stop: str | None = None
-    hint: str = "Ctrl-C ends the session"
+    hint: str = HINT
 
 
 def page(picture: Picture) -> str:
