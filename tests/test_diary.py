@@ -62,6 +62,26 @@ def test_a_strong_sign_found_later_reaches_the_sessions_after_it(log: Log) -> No
     assert "stress-level-again" in rules(diary, second)
 
 
+def test_what_went_stale_for_nothing_is_good_again_without_being_derived(
+    log: Log, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    diary = Diary(log)
+    days = [keep(log, QUIET, str(number), at=day(number)) for number in range(1, 25)]
+    diary.refresh()
+    entry = diary.line(days[0]).entries[1].id
+    words = "here level one came"  # what was answered on the first of many days
+    log.append([Reading(id="r", utterance=entry, words=words, by="person", who="Anna")])
+    diary.bring(days[0])
+    assert diary.stale() == tuple(days[1:])
+    derived: list[str] = []
+    monkeypatch.setattr(Diary, "bring", lambda self, recording: derived.append(recording))
+    assert not diary.freshen(days[-1])
+    assert derived == []
+    assert diary.freshen(days[1])
+    assert derived == [days[1]]
+    assert diary.stale() == tuple(days[1:-1])
+
+
 def test_a_recording_that_comes_in_late_or_moves_takes_its_place(log: Log) -> None:
     diary = Diary(log)
     later = keep(log, QUIET, "later", at=day(2))

@@ -11,7 +11,7 @@ a change. So `refresh` on a log in order costs one query, however long the log i
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import datetime, timedelta
 from functools import lru_cache
 from itertools import groupby
@@ -36,7 +36,7 @@ from voicelog.model import (
     Severity,
 )
 from voicelog.pipeline import Derivation, derive
-from voicelog.safety.history import Trace, trace_of
+from voicelog.safety.history import Trace, history_after, trace_of
 from voicelog.session.entries import clock_of
 
 __all__ = ["Diary", "Page", "began", "entries_of", "grammar_of"]
@@ -52,6 +52,8 @@ class Page(Record):
     session: Session
     findings: tuple[Finding, ...]
     began: datetime | None
+    past: str = ""
+    """Stands for the history that the findings rest on."""
 
 
 _LINE = TypeAdapter(RecordingLine)
@@ -103,9 +105,7 @@ class Diary:
         """Derive anew what is stale; how many recordings that was."""
         rebuilt = 0
         while behind := self.stale():
-            for recording in behind:
-                self.bring(recording)
-            rebuilt += len(behind)
+            rebuilt += sum(map(self.freshen, behind))
         return rebuilt
 
     def rebuild(self) -> int:
@@ -117,25 +117,60 @@ class Diary:
         """The recordings that have to be derived anew, oldest first."""
         return self._log.stale(_program())
 
+    def freshen(self, recording: str) -> bool:
+        """Derive a stale recording, if what it rests on is different at all; whether it was.
+
+        Most corrections change nothing that later sessions are checked against.
+
+        Raises:
+            UnknownTargetError: there is no such recording.
+        """
+        kept, stamp = self._kept(recording), self._stamp(recording)
+        rows = self._log.derived_get(recording)
+        head = next((row for row in rows if row.key == recording), None)
+        dogs = [row.dog for row in rows if row.dog is not None]
+        good = head is not None and head.stamp == stamp and len(set(dogs)) == len(dogs)
+        for row in rows:
+            if good and head is not None and row.dog is not None:
+                page = _PAGE.validate_json(row.body)
+                traces = self._traces(row.dog, head.moment, recording)
+                good = page.past == _past(traces, page.began)
+        if not good:
+            self.bring(kept.id)
+            return True
+        self._log.derived_is_fresh(recording)
+        return False
+
     def bring(self, recording: str) -> None:
         """Derive one recording; later ones of its dogs may go stale by that.
 
         Raises:
             UnknownTargetError: there is no such recording.
         """
+        kept, stamp = self._kept(recording), self._stamp(recording)
+        events = self._log.events(recording)
+        moment = _moment(kept, clock_of(events, kept.started_at))
+        pasts: dict[str, list[Trace]] = {}
+
+        def past(dog: str) -> list[Trace]:
+            pasts[dog] = self._traces(dog, moment, recording)
+            return pasts[dog]
+
+        whole = derive(kept, events, self._grammar_of(kept), past)
+        self._log.derived_put(recording, list(_rows(kept, whole, stamp, pasts)))
+
+    def _kept(self, recording: str) -> Kept:
         kept = self._log.recording(recording)
         if kept is None:
             raise UnknownTargetError("What is to be derived", recording)
-        seq = self._log.event_seq(recording)
-        events = self._log.events(recording)
-        moment = _moment(kept, clock_of(events, kept.started_at))
+        return kept
 
-        def past(dog: str) -> list[Trace]:
-            traces = self._log.traces(dog, before=moment, but=recording)
-            return [_TRACE.validate_json(trace) for trace in traces]
+    def _stamp(self, recording: str) -> str:
+        return f"{_program()}/{self._log.event_seq(recording)}"
 
-        whole = derive(kept, events, self._grammar_of(kept), past)
-        self._log.derived_put(recording, list(_rows(kept, whole, f"{_program()}/{seq}")))
+    def _traces(self, dog: str, moment: datetime, but: str) -> list[Trace]:
+        traces = self._log.traces(dog, before=moment, but=but)
+        return [_TRACE.validate_json(trace) for trace in traces]
 
     # --- reading it ----------------------------------------------------------------------
 
@@ -203,7 +238,14 @@ class Diary:
         return {dog: in_order(some) for dog, some in found.items()}
 
 
-def _rows(kept: Kept, whole: Derivation, stamp: str) -> Iterator[Derived]:
+def _past(traces: Sequence[Trace], at: datetime | None) -> str:
+    history = history_after(traces, at)
+    return hashlib.sha256(history.model_dump_json().encode()).hexdigest()[:24]
+
+
+def _rows(
+    kept: Kept, whole: Derivation, stamp: str, pasts: Mapping[str, Sequence[Trace]]
+) -> Iterator[Derived]:
     """The recording's own row, then one for each session."""
     line = whole.line
     loose = [entry for entry in line.entries if entry.session is None]
@@ -238,7 +280,12 @@ def _rows(kept: Kept, whole: Derivation, stamp: str) -> Iterator[Derived]:
             words=_words(kept, session),
             trace=trace_of(start, session).model_dump_json(),
             digest=encode(short),
-            body=Page(session=session, findings=found, began=start).model_dump_json(by_alias=True),
+            body=Page(
+                session=session,
+                findings=found,
+                began=start,
+                past=_past(pasts[session.dog.name], start),
+            ).model_dump_json(by_alias=True),
         )
 
 

@@ -203,6 +203,7 @@ def test_sixty_entries_of_which_six_are_wrong_take_at_most_forty_keys(reader: Re
     print(f"{reader.presses} keys, and one more for each entry that is listened to")
     assert reader.presses + len(met) <= 40
     assert page.locator(".row.look").count() == 0
+    assert page.locator(".row.now").count() == 1  # and the last one read is where we stay
 
 
 def test_everything_can_be_done_by_keys_alone(reader: Reader) -> None:
@@ -221,6 +222,11 @@ def test_everything_can_be_done_by_keys_alone(reader: Reader) -> None:
     page.wait_for_selector("#add .choices [aria-selected=true]")
     reader.changing("Enter")
     assert reader.now == "here level two came"
+    while page.locator(".row.now.unheard").count() == 0:
+        reader.press("ArrowDown")
+    reader.press("Enter")  # pressed once too often, it makes no record of other talk
+    assert "was not understood" in reader.said
+    assert page.locator(".row.unheard").count() == 1
     reader.press("Tab", "Tab")
     assert page.evaluate("document.activeElement.dataset.tool") in ("play", "retype")
     reader.press("?")

@@ -85,7 +85,7 @@ def put(connection: Connection, recording: str, rows: Sequence[Derived]) -> None
         if dog is not None and trace:
             changed[dog] = min(moment, changed.get(dog, moment))
     for dog, moment in changed.items():
-        later = and_(derived.c.dog == dog, derived.c.moment >= moment, ~of_it)
+        later = and_(derived.c.dog == dog, derived.c.moment >= moment, ~of_it, ~derived.c.stale)
         connection.execute(update(derived).where(later).values(stale=True))
 
 

@@ -334,6 +334,12 @@ class Log:
         with self._write() as connection:
             cache.put(connection, recording, rows)
 
+    def derived_is_fresh(self, recording: str) -> None:
+        """Say of stale rows that they are good after all."""
+        with self._write() as connection:
+            of_it = derived.c.recording == recording
+            connection.execute(update(derived).where(of_it).values(stale=False))
+
     def derived_clear(self) -> None:
         """Forget everything derived; it can all be derived again."""
         with self._write() as connection:

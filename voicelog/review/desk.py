@@ -8,7 +8,8 @@ and are brought up to date in the background, or as soon as somebody opens one.
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -50,6 +51,7 @@ class Desk:
         self._now = now
         self._lock = threading.RLock()
         self._stop, self._woken = threading.Event(), threading.Event()
+        self._waiting = 0
         self.behind = 0
         """Recordings that wait to be derived anew, when last looked."""
 
@@ -64,8 +66,8 @@ class Desk:
         head = self._head(key)
         newest = str(self.log.event_seq(head.recording))
         if head.stale or head.stamp.rpartition("/")[2] != newest:
-            with self._lock:
-                self.diary.bring(head.recording)
+            with self._before_others():
+                self.diary.freshen(head.recording)
             head = self._head(key)
         return see(self.log, self.diary, head, self._kept(head.recording))
 
@@ -122,7 +124,7 @@ class Desk:
             NotANoteError: the words are not of the grammar.
             NotThereError, BadRequestError: there is no such thing to do it to.
         """
-        with self._lock:
+        with self._before_others():
             before = self.view(key)
             events = Doing(before, deed, who, self._now()).events()
             try:
@@ -163,8 +165,10 @@ class Desk:
         """Bring up to date what is behind, resting between recordings; how many were."""
         behind = self.diary.stale()
         for done, recording in enumerate(behind, start=1):
+            while self._waiting and not self._stop.wait(0.01):
+                pass  # a person comes first
             with self._lock:
-                self.diary.bring(recording)
+                self.diary.freshen(recording)
             self.behind = len(behind) - done
             if self._stop.wait(rest_s):
                 break
@@ -194,6 +198,16 @@ class Desk:
         """Let `keep_up` come to its end."""
         self._stop.set()
         self._woken.set()
+
+    @contextmanager
+    def _before_others(self) -> Iterator[None]:
+        """Alone at the log, and next in line for that."""
+        self._waiting += 1
+        try:
+            with self._lock:
+                yield
+        finally:
+            self._waiting -= 1
 
     def today(self) -> date:
         """The day it is where the page is read."""

@@ -105,7 +105,9 @@ async function act(deed, stay = false) {
   show(answer.html, answer.key);
   tell(answer.changed.length ? answer.changed : [answer.done]);
   const moved = wasLook && !stay;
-  choose((moved && after && document.getElementById(after)) || (moved && firstToLookAt()) ||
+  const look = '[data-rows="look"] .row';
+  const next = after && document.getElementById(after)?.closest(look);
+  choose((moved && (next ?? document.querySelector(look))) ||
     document.getElementById(`e-${answer.entry}`) || firstToLookAt());
   return answer;
 }
@@ -161,6 +163,14 @@ const tools = {
   move: pickDog,
   history: past,
 };
+
+// By a key only what was taken for a note is confirmed: pressed once too often, Enter must not
+// make a record of the wind.
+function confirmHeard(row) {
+  if (row.dataset.word === "unheard") {
+    tell(["This was not understood: type what it says with /, or leave it as it is."]);
+  } else if (row.dataset.word !== "struck") tools.confirm(row);
+}
 
 function read(row, words) {
   return act({ do: "read", entry: row.dataset.entry, version: row.dataset.version, words });
@@ -282,7 +292,7 @@ function completer(input, list, entry) {
 
 const keys = {
   " ": (row) => tools.play(row),
-  Enter: (row) => (row.dataset.word === "struck" ? null : tools.confirm(row)),
+  Enter: confirmHeard,
   ArrowDown: () => step(1),
   ArrowUp: () => step(-1),
   "/": (row) => retype(row),
