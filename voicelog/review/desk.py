@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
+from time import monotonic
 
 from voicelog.diary import Diary, grammar_of
 from voicelog.grammar.alike import twins
@@ -29,6 +30,9 @@ from voicelog.review.view import View, heard_in, see
 from voicelog.session.entries import fold
 
 __all__ = ["Desk", "Done"]
+
+QUIET_S = 0.5
+"""How long after a change nothing is brought up to date in the background, s."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +55,7 @@ class Desk:
         self._now = now
         self._lock = threading.RLock()
         self._stop, self._woken = threading.Event(), threading.Event()
-        self._waiting = 0
+        self._waiting, self._changed_at = 0, -QUIET_S
         self.behind = 0
         """Recordings that wait to be derived anew, when last looked."""
 
@@ -135,6 +139,7 @@ class Desk:
             about = _about(before, deed, events)
             now_key = self._key_after(key, before, about)
             after = self.view(now_key)
+            self._changed_at = monotonic()
         self._woken.set()
         was = (before.session, before.summary)
         now = (after.session, after.summary)
@@ -165,7 +170,7 @@ class Desk:
         """Bring up to date what is behind, resting between recordings; how many were."""
         behind = self.diary.stale()
         for done, recording in enumerate(behind, start=1):
-            while self._waiting and not self._stop.wait(0.01):
+            while self._busy() and not self._stop.wait(0.05):
                 pass  # a person comes first
             with self._lock:
                 self.diary.freshen(recording)
@@ -174,7 +179,10 @@ class Desk:
                 break
         return len(behind)
 
-    def keep_up(self, every_s: float = 2.0, rest_s: float = 0.02) -> None:
+    def _busy(self) -> bool:
+        return self._waiting > 0 or monotonic() - self._changed_at < QUIET_S
+
+    def keep_up(self, every_s: float = 2.0, rest_s: float = 0.05) -> None:
         """Catch up whenever something was added to the log, until `close`."""
         self.warm_up()
         seen = -1
