@@ -93,18 +93,19 @@ class SphinxListener:
         plain = self.decode(sound)
         if not plain.words:
             return NOTHING
+        match = self.match(sound, plain.words)
         noisy = noise is not None and loudness_over(sound, noise) < NOISY_DB
         again: list[str] = []
-        if plain.fit > (HOPELESS_IN_NOISE if noisy else HOPELESS):
+        if match is not None and match.fit > (HOPELESS_IN_NOISE if noisy else HOPELESS):
             other = cleaned(sound, noise) if noisy and noise is not None else self.shaken(sound)
             again.append(self.decode(other).words)
         return Heard(
             words=plain.words,
             complete=self._grammar.interpret(plain.words) is not None,
-            score=plain.fit,
+            score=match.fit if match else None,
             times=plain.times,
             again=tuple(again),
-            match=Match(plain.fit, plain.least, plain.times),
+            match=match,
         )
 
     def match(self, sound: Sound, words: str) -> Match | None:
