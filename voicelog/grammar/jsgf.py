@@ -42,8 +42,9 @@ class GrammarSyntaxError(VoicelogError):
     def __init__(self, source: str, line: int, column: int, found: str, wanted: str) -> None:
         self.source, self.line, self.column = source, line, column
         self.found, self.wanted = found, wanted
+        shown = " ".join(found.splitlines())  # a tag may run over the end of a line
         super().__init__(
-            f"{source}, line {line}, column {column}: found {found}, wanted {wanted}; "
+            f"{source}, line {line}, column {column}: found {shown}, wanted {wanted}; "
             "correct the grammar file there."
         )
 
