@@ -10,7 +10,8 @@
 
 Every case follows from `--seed` and its number, and can be run alone: `--only NUMBER`. What
 the program refuses in a sentence (VoicelogError) is right; any other exception is a failure,
-as is a case that takes more than 10 s of work, 90 s on the clock, or 2 GB. Counts are printed; failures end with 1.
+as is a case that takes more than 10 s of work, 90 s on the clock, or 2 GB. Counts are printed;
+failures end with 1.
 """
 
 from __future__ import annotations
