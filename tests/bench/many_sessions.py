@@ -232,7 +232,7 @@ def _one(
     )
     seq += len(lines)
     for derived in template.rows:
-        values = derived.model_dump(mode="json")
+        values = derived.model_dump(mode="json", exclude={"stale"})
         stamp = f"{derived.stamp.partition('/')[0]}/{seq}"
         moment = derived.moment.replace(year=day.year, month=day.month, day=day.day)
         changed = {

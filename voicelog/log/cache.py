@@ -23,11 +23,10 @@ from sqlalchemy import (
     or_,
     select,
     tuple_,
-    update,
 )
 
 from voicelog.log.records import Derived, Heading
-from voicelog.log.schema import derived, events, recordings
+from voicelog.log.schema import derived, events, recordings, stale_rows
 from voicelog.model import Record, Severity
 
 __all__ = [
@@ -44,7 +43,10 @@ __all__ = [
     "traces",
 ]
 
-_LISTED = tuple(derived.c[name] for name in Heading.model_fields)
+_STALE = derived.c.key.in_(select(stale_rows.c.key)).label("stale")
+_LISTED = (*(derived.c[name] for name in Heading.model_fields if name != "stale"), _STALE)
+WHOLE = (*derived.c, _STALE)
+"""The columns of a `Derived`."""
 _AT_ONCE = 500
 """Keys in one query."""
 
@@ -77,6 +79,7 @@ def put(connection: Connection, recording: str, rows: Sequence[Derived]) -> None
     columns = select(derived.c.dog, derived.c.moment, derived.c.trace).where(of_it)
     was = {(row.dog, row.moment, row.trace) for row in connection.execute(columns)}
     now = {(row.dog, _text(row.moment), row.trace) for row in rows}
+    fresh(connection, recording)
     connection.execute(delete(derived).where(of_it))
     if rows:
         connection.execute(insert(derived), [_values(row) for row in rows])
@@ -85,8 +88,15 @@ def put(connection: Connection, recording: str, rows: Sequence[Derived]) -> None
         if dog is not None and trace:
             changed[dog] = min(moment, changed.get(dog, moment))
     for dog, moment in changed.items():
-        later = and_(derived.c.dog == dog, derived.c.moment >= moment, ~of_it, ~derived.c.stale)
-        connection.execute(update(derived).where(later).values(stale=True))
+        later = and_(derived.c.dog == dog, derived.c.moment >= moment, ~of_it)
+        marking = insert(stale_rows).prefix_with("OR IGNORE")
+        connection.execute(marking.from_select(["key"], select(derived.c.key).where(later)))
+
+
+def fresh(connection: Connection, recording: str) -> None:
+    """Take the marks off a recording's rows."""
+    keys = select(derived.c.key).where(derived.c.recording == recording)
+    connection.execute(delete(stale_rows).where(stale_rows.c.key.in_(keys)))
 
 
 def stale(connection: Connection, stamp: str) -> tuple[str, ...]:
@@ -95,7 +105,7 @@ def stale(connection: Connection, stamp: str) -> tuple[str, ...]:
         select(func.max(events.c.seq)).where(events.c.recording == recordings.c.id)
     ).scalar_subquery()
     wanted = literal(f"{stamp}/").concat(func.coalesce(newest, 0))
-    behind = select(derived.c.recording).where(derived.c.stale)
+    behind = select(derived.c.recording).join(stale_rows, stale_rows.c.key == derived.c.key)
     query = (
         select(recordings.c.id)
         .outerjoin(derived, derived.c.key == recordings.c.id)
@@ -114,7 +124,7 @@ def stale(connection: Connection, stamp: str) -> tuple[str, ...]:
 def before(connection: Connection, row: Heading) -> Derived | None:
     """The row of the same dog just before this one."""
     query = (
-        select(derived)
+        select(*WHOLE)
         .where(derived.c.dog == row.dog, tuple_(*_DOG_ORDER) < (_text(row.moment), row.key))
         .order_by(derived.c.moment.desc(), derived.c.key.desc())
         .limit(1)
@@ -209,7 +219,7 @@ def _conditions(wanted: Wanted) -> list[ColumnElement[bool]]:
 
 
 def _values(row: Derived) -> dict[str, object]:
-    return row.model_dump(mode="json") | {"moment": _text(row.moment)}
+    return row.model_dump(mode="json", exclude={"stale"}) | {"moment": _text(row.moment)}
 
 
 def _text(moment: datetime) -> str:

@@ -27,10 +27,11 @@ __all__ = [
     "metadata",
     "profiles",
     "recordings",
+    "stale_rows",
     "tombstones",
 ]
 
-REVISIONS = ("0001", "0002", "0003", "0004")
+REVISIONS = ("0001", "0002", "0003", "0004", "0005")
 """Every schema revision, oldest first; each has its file under migrations/versions."""
 
 metadata = MetaData()
@@ -114,14 +115,19 @@ derived = Table(
     Column("worst", Text),
     Column("counts", JSON, nullable=False),
     Column("words", Text, nullable=False),
-    Column("stale", Boolean, nullable=False),
     Column("trace", Text, nullable=False),
     Column("digest", Text, nullable=False),
     Column("body", Text, nullable=False),  # last, since it is long
-    Index("derived_recording", "recording", "stale"),
+    Index("derived_recording", "recording"),
     Index("derived_dog", "dog", "moment", "key"),
     Index(
         "derived_list",
-        *("moment", "key", "recording", "dog", "day", "worst", "counts", "words", "stale"),
+        *("moment", "key", "recording", "dog", "day", "worst", "counts", "words"),
     ),
+)
+
+stale_rows = Table(
+    "stale_rows",  # apart, so that marking hundreds of them writes a page or two
+    metadata,
+    Column("key", Text, primary_key=True),  # of a row of `derived`
 )

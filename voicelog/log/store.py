@@ -337,8 +337,7 @@ class Log:
     def derived_is_fresh(self, recording: str) -> None:
         """Say of stale rows that they are good after all."""
         with self._write() as connection:
-            of_it = derived.c.recording == recording
-            connection.execute(update(derived).where(of_it).values(stale=False))
+            cache.fresh(connection, recording)
 
     def derived_clear(self) -> None:
         """Forget everything derived; it can all be derived again."""
@@ -423,7 +422,7 @@ class Log:
         return connection.execute(_KEPT.where(recordings.c.id == recording)).mappings().first()
 
     def _derived(self, condition: ColumnElement[bool]) -> tuple[Derived, ...]:
-        query = select(derived).where(condition).order_by(derived.c.moment, derived.c.key)
+        query = select(*cache.WHOLE).where(condition).order_by(derived.c.moment, derived.c.key)
         with self._read() as connection:
             rows = connection.execute(query).mappings()
             return tuple(Derived.model_validate(dict(row)) for row in rows)
