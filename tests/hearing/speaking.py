@@ -1,4 +1,7 @@
-"""Spoken English for the tests, made on the spot by two Debian programs, and sound around it."""
+"""Spoken English for the tests, and sound around it.
+
+Most is made on the spot by two Debian programs; the demo recordings need neither.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +10,7 @@ import subprocess
 import tempfile
 from functools import cache
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 import pytest
@@ -15,7 +19,7 @@ import soxr
 
 from voicelog.hearing.listener import RATE, Sound
 
-__all__ = ["VOICES", "burst", "hiss", "laid", "say"]
+__all__ = ["VOICES", "LoudnessDetector", "Said", "burst", "demo", "hiss", "laid", "said_in", "say"]
 
 HISS = 3e-4
 """RMS of the faint noise under all speech here: -70 dBFS, a quiet room."""
@@ -32,7 +36,7 @@ def hiss(seconds: float, rms: float = HISS, seed: int = 1) -> Sound:
 def burst(seconds: float, hz: float = 180.0, peak: float = 0.3) -> Sound:
     """Vowels run together: a pitch that falls a little, through formants that move.
 
-    A detector of speech takes it for a voice up to about 250 Hz.
+    A detector of speech takes most of it for a voice up to about 240 Hz.
     """
     time = np.arange(round(seconds * RATE)) / RATE
     phase = 2 * np.pi * np.cumsum(hz * (1 - 0.06 * time / seconds)) / RATE
@@ -45,6 +49,43 @@ def burst(seconds: float, hz: float = 180.0, peak: float = 0.3) -> Sound:
     edges = np.minimum(1, np.minimum(time, seconds - time) / 0.02)
     voice *= edges * (0.8 + 0.2 * np.cos(2 * np.pi * 4 * time))
     return (peak * voice / np.abs(voice).max()).astype(np.float32)
+
+
+class LoudnessDetector:
+    """Takes what is louder than -40 dBFS for speech: in place of one that knows voices."""
+
+    def __init__(self, rate: int) -> None:
+        assert rate == RATE
+
+    def process(self, frame: memoryview) -> float:
+        return float(np.sqrt(np.mean(np.square(np.asarray(frame)))) > 0.01)
+
+
+class Said(NamedTuple):
+    """Words in a demo recording and where they lie (s)."""
+
+    start_s: float
+    end_s: float
+    words: str
+
+
+DEMO = Path(__file__).parents[2] / "demo_audio"
+
+
+def said_in(name: str) -> list[Said]:
+    """What is said in a demo recording ("day1-bracken"), in order."""
+    rows = (DEMO / name / "words.tsv").read_text("utf-8").splitlines()
+    parts = (row.split("\t") for row in rows)
+    return [Said(float(start), float(end), words) for start, end, words, *_ in parts]
+
+
+@cache
+def demo(name: str, end_s: float, start_s: float = 0.0) -> Sound:
+    """A stretch of a demo recording: synthetic voices, as a file of the log would hold them."""
+    with sf.SoundFile(DEMO / name / f"{name}.opus") as file:
+        file.seek(round(start_s * file.samplerate))
+        sound = file.read(round((end_s - start_s) * file.samplerate), dtype="float32")
+        return soxr.resample(sound, file.samplerate, RATE)
 
 
 @cache
