@@ -236,6 +236,8 @@ def kill_and_look(
                 os.kill(child, signal.SIGKILL)
                 _, status = os.waitpid(child, 0)
             killed = os.WIFSIGNALED(status)
+            if not killed and not how.startswith("in call"):
+                took = min(took, after)  # it was quicker than the first time
             outcomes.append(Outcome(name, how, _fault(run, command, before, wanted), killed))
             shutil.rmtree(run)
     return outcomes
