@@ -134,7 +134,7 @@ def state(run: Path) -> dict[str, object]:
                 "profiles": "SELECT kind, name, body, removed FROM profiles ORDER BY put_at",
                 "tombs": "SELECT DISTINCT kind, id, from_s, to_s, swept FROM tombstones"
                 " ORDER BY kind, id, from_s",
-                "derived": "SELECT key, recording, dog, body, stale FROM derived ORDER BY key",
+                "derived": "SELECT key, recording, dog, body FROM derived ORDER BY key",
             }.items()
         }
     files: dict[str, object] = {}
