@@ -32,7 +32,6 @@ __all__ = ["BASELINES", "LISTENERS", "Heard", "hear", "kept_at", "roster_of"]
 ROOT = Path(__file__).parents[2]
 BASELINES = ("plain", "dictation", "whisper")
 LISTENERS = ("quick", "careful", "both", *BASELINES, "truth")
-LONGEST_S = 580
 TICKS = os.sysconf("SC_CLK_TCK")
 
 
@@ -99,10 +98,12 @@ def kept_at(store: Path, run: str | None, listener: str, truth_path: Path) -> Pa
     return store / name / listener / f"{split}-{condition}-{truth_path.stem}.json"
 
 
-def hear(truth_path: Path, listener: str, kept: Path, *, only_kept: bool = False) -> Heard | None:
+def hear(
+    truth_path: Path, listener: str, kept: Path, *, patience_s: float, only_kept: bool = False
+) -> Heard | None:
     """The outcome of a recording, heard now unless kept.
 
-    None where it should be kept but is not, or the machine was too busy for it.
+    None where it should be kept but is not, or the machine was too busy to hear it in `patience_s`.
     """
     sha = hashlib.sha256(truth_path.with_suffix(".flac").read_bytes()).hexdigest()[:16]
     if kept.exists():
@@ -115,7 +116,7 @@ def hear(truth_path: Path, listener: str, kept: Path, *, only_kept: bool = False
     partial = kept.with_suffix(".part")
     command = [sys.executable, "-m", "tests.bench.heard", str(truth_path), listener, str(partial)]
     try:
-        subprocess.run(command, check=True, timeout=LONGEST_S, cwd=ROOT)
+        subprocess.run(command, check=True, timeout=patience_s, cwd=ROOT)
     except subprocess.TimeoutExpired:
         return None
     partial.replace(kept)

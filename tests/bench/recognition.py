@@ -55,6 +55,7 @@ def main() -> None:
     asked = parser.parse_args()
     shard, of = map(int, asked.shard.split("/"))
     end = time.monotonic() + asked.budget
+    patience_s = max(asked.budget, 580)  # a recording takes half a minute on an idle core
     together = Tally()
     if asked.short:
         print(f"{asked.split}, {asked.listener}\n{HEAD}")
@@ -66,7 +67,7 @@ def main() -> None:
         for path in found[shard % of :: of]:
             kept = kept_at(asked.data / "heard", asked.run, asked.listener, path)
             late = asked.judge or time.monotonic() > end
-            heard = hear(path, asked.listener, kept, only_kept=late)
+            heard = hear(path, asked.listener, kept, patience_s=patience_s, only_kept=late)
             if heard is None:
                 left += 1
             else:
