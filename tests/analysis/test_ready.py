@@ -156,3 +156,14 @@ def test_no_word_of_readiness_asks_for_a_press(seed: int) -> None:
     for step in steps(*Dog(seed).sessions(6)).values():
         for words in (step.words, step.note, *(one.missing for one in step.criteria)):
             assert not re.search(r"\b(press|push|higher level|turn up|increase|stronger)\b", words)
+
+
+def test_a_steady_dog_needs_no_call() -> None:
+    medium = [
+        one._replace(
+            tries=tuple(r._replace(distraction="medium") for r in one.tries)
+            + tuple(rep(20 + n, drill="steady", cue=None, cues=0) for n in range(10))
+        )
+        for one in (good(0), good(1))
+    ]
+    assert steps(*medium)["birds"].verdict == "ready"

@@ -33,7 +33,7 @@ from voicelog.analysis.trend import Trend, trend
 from voicelog.analysis.unknown import Unknown
 from voicelog.model import Record
 
-__all__ = ["Baseline", "Course", "Measure", "Point", "baseline", "course", "worked_at"]
+__all__ = ["Baseline", "Course", "Measure", "Point", "baseline", "course", "p_words", "worked_at"]
 
 Measure = Literal["first call", "with the button", "seconds to come", "level answered"]
 
@@ -229,16 +229,23 @@ def _trend_words(name: Measure, slope: Trend | Unknown) -> str:
     by = _amount(name, abs(slope.slope))
     over = f"over {numbered(slope.of, 'session')}"
     if slope.p >= 0.05:
-        return f"{what}: no trend that stands out {over} (p = {slope.p:.2f})."
+        return f"{what}: no trend that stands out {over} ({p_words(slope.p)})."
     way = "rises" if slope.slope > 0 else "falls"
     if slope.slope == 0:
-        return f"{what}: it moves, but by less than can be named, {over} (p = {slope.p:.3f})."
+        return f"{what}: it moves, but by less than can be named, {over} ({p_words(slope.p)})."
     low, high = sorted((slope.low, slope.high), key=abs)
     return (
         f"{what} {way} by {by} a session (95% interval {_amount(name, low)} to "
-        f"{_amount(name, high)}) {over}; p = {slope.p:.3f}, the middle of all slopes between two "
+        f"{_amount(name, high)}) {over}; {p_words(slope.p)}, the middle of all slopes between two "
         "sessions."
     )
+
+
+def p_words(p: float) -> str:
+    """A p in words: "p = 0.04", "p < 0.001"."""
+    if p < 0.001:
+        return "p < 0.001"
+    return f"p = {p:.3f}" if p < 0.1 else f"p = {p:.2f}"
 
 
 def _amount(name: Measure, value: float) -> str:

@@ -78,7 +78,8 @@ def times(scope: Scope, criteria: Criteria, drill: str | None) -> Times:
         for number, parting in enumerate(partings):
             some = {name: group for name, group in parting.items() if group}
             if number == 0 or len(some) > 1:
-                groups += [_group(what, name, group) for name, group in some.items()]
+                until = _common(what, list(some.values()))
+                groups += [_group(what, name, group, until) for name, group in some.items()]
             if len(some) > 1:
                 timed = [_timed(what, group) for group in some.values()]
                 result = compare([(d, o) for d, o in timed if d])
@@ -129,7 +130,13 @@ def _timed(what: What, reps: Sequence[Told]) -> tuple[list[float], list[bool]]:
     return [seconds for seconds, _ in found], [happened for _, happened in found]
 
 
-def _group(what: What, name: str, reps: Sequence[Told]) -> TimeGroup:
+def _common(what: What, groups: Sequence[Sequence[Told]]) -> float | None:
+    """The time up to which every group can be averaged, so that the means compare."""
+    longest = [max(timed[0]) for reps in groups if (timed := _timed(what, reps))[0]]
+    return min(longest, default=None)
+
+
+def _group(what: What, name: str, reps: Sequence[Told], until: float | None) -> TimeGroup:
     durations, happened = _timed(what, reps)
     curve = survival(durations, happened)
     return TimeGroup(
@@ -140,6 +147,6 @@ def _group(what: What, name: str, reps: Sequence[Told]) -> TimeGroup:
         not_timed=len(reps) - len(durations),
         curve=curve,
         median=median(curve) if isinstance(curve, Survival) else curve,
-        mean=restricted_mean(curve) if isinstance(curve, Survival) else curve,
+        mean=restricted_mean(curve, until) if isinstance(curve, Survival) else curve,
         reps=ids(one for one in reps if _time(what, one) is not None),
     )

@@ -11,7 +11,7 @@ import json
 from collections.abc import Mapping, Sequence
 from datetime import date
 
-from voicelog.analysis.course import Baseline
+from voicelog.analysis.course import Baseline, p_words
 from voicelog.analysis.levels import Estimate, LevelSeries
 from voicelog.analysis.lifetime import Comparison, Survival, Time
 from voicelog.analysis.overview import Overview, overview
@@ -243,7 +243,7 @@ def _ready(steps: Sequence[Step]) -> Section:
                     words=words,
                     mark="yes" if one.met else "no",
                     level=1,
-                    detail=one.met,
+                    detail=one.met or one.found == "no such session",
                     reps=one.reps,
                 )
             )
@@ -286,7 +286,7 @@ def _calls(found: Overview, scope: Scope) -> Section:
             f"now {_share(found.baseline.now)} at the first call"
         )
         if isinstance(found.baseline.come, Comparison):
-            words += f"; times to come compared: p = {found.baseline.come.p:.3f}"
+            words += f"; times to come compared: {p_words(found.baseline.come.p)}"
         lines.append(Line(label="baseline", words=f"{words}.", reps=found.baseline.reps))
     elif found.shares:
         lines.append(Line(label="baseline", words=found.baseline.why))
@@ -339,7 +339,7 @@ def _times(all_of_them: Sequence[Times]) -> Section:
                     Line(
                         label="compared",
                         words=f"to {comparison.what}, {' / '.join(comparison.groups)}: {verdict} "
-                        f"(log-rank p = {p:.3f}).",
+                        f"(log-rank {p_words(p)}).",
                         level=1,
                         detail=p >= 0.05,
                     )
