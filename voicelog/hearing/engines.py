@@ -18,6 +18,7 @@ from voicelog.hearing.hear import Ears
 from voicelog.hearing.listener import Listener
 from voicelog.hearing.models import WhisperModel, vosk_for, whisper_for
 from voicelog.hearing.packaged import packaged_whisper
+from voicelog.hearing.voice import Voice
 from voicelog.model import VoicelogError
 
 __all__ = [
@@ -76,9 +77,15 @@ def engines(language: str) -> tuple[Engine, ...]:
     return tuple(Engine(name, used=name in used) for name in every)
 
 
-def ears_for(grammar: Grammar, narrowing: Narrowing, wanted: Wanted | None = None) -> Ears:
+def ears_for(
+    grammar: Grammar,
+    narrowing: Narrowing,
+    wanted: Wanted | None = None,
+    voice: Voice | None = None,
+) -> Ears:
     """Who listens to a grammar; by default both listeners where both are there.
 
+    `voice` is what was fitted to the one who speaks; only PocketSphinx makes use of it.
     Raises NoListenerError when no quick listener can hear its language, or
     NoCarefulListenerError when a careful one is wanted and there is none.
     """
@@ -90,7 +97,7 @@ def ears_for(grammar: Grammar, narrowing: Narrowing, wanted: Wanted | None = Non
         from voicelog.hearing.careful import Careful
 
         careful = Careful(grammar, model, narrowing.top_level)
-    quick = None if wanted == "careful" else _quick(grammar, narrowing)
+    quick = None if wanted == "careful" else _quick(grammar, narrowing, voice)
     return Ears(quick, careful)
 
 
@@ -113,7 +120,7 @@ def _whisper_name(model: WhisperModel) -> str:
     return f"whisper {model.name} (ctranslate2 {version('ctranslate2')})"
 
 
-def _quick(grammar: Grammar, narrowing: Narrowing) -> Listener:
+def _quick(grammar: Grammar, narrowing: Narrowing, voice: Voice | None) -> Listener:
     if (model := vosk_for(grammar.language)) is not None:
         from voicelog.hearing.vosk import VoskListener
 
@@ -121,5 +128,5 @@ def _quick(grammar: Grammar, narrowing: Narrowing) -> Listener:
     if grammar.language == "en":
         from voicelog.hearing.sphinx import SphinxListener
 
-        return SphinxListener(grammar, narrowing)
+        return SphinxListener(grammar, narrowing, voice=voice)
     raise NoListenerError(grammar.language)
