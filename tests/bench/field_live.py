@@ -40,17 +40,17 @@ from voicelog.sound.mono import RATE, Samples
 WHO: Any = sys.argv[2] if len(sys.argv) > 2 else "quick"
 HANG_OVER_S = 0.48
 BLOCK = RATE // 20
-VOICES = ("flite:slt", "flite:rms", "flite:kal16")
+VOICES = ("flite:rms", "flite:slt", "flite:kal16")
 ROUND = ("here level one came", "no button came", "level two came", "here", "tap one", "came")
 ROUND += ("distraction low", "line help", "strike that", "here level two line help")
 
+FIRST = {"fit-missing", "same-site", "warmup-missing", "start-high"}
 FAMILIES = {
     "level": (["start session bracken"], "level nine", {"over-ceiling"}),
-    "stress": (["start session bracken", "here level one"], "screamed", {"stress-twice"}),
+    "stress": (["start session bracken", "here level three"], "screamed", {"stress-twice"}),
     "skin": (["start session bracken"], "skin red", {"skin"}),
     "heat": (["start session bracken"], "temperature thirty", {"heat"}),
-    "start": (["start session bracken"], "here level two came", {"start-high", "warmup-missing"}),
-    "contact": (["start session bracken", "no contact"], "here tap one came", {"contact-poor"}),
+    "fit, site, start": (["start session bracken"], "here level three came", FIRST),
 }
 """Of each family of rules: what is said before, the word that proves it, the rules it proves.
 
@@ -165,11 +165,11 @@ def tones() -> None:
 def warnings() -> None:
     """Proving word to the start of the spoken warning, by family of rules."""
     words, proofs = [], []
-    for voice in VOICES:
+    for voice in VOICES[:2] * 2:
         for family, (before, proof, _) in FAMILIES.items():
-            words += [(3.0, text, voice) for text in before]
+            words += [(2.5, text, voice) for text in before]
             proofs.append((len(words), family))
-            words += [(3.0, proof, voice), (5.0, "end session", voice)]
+            words += [(2.5, proof, voice), (4.0, "end session", voice)]
     sound, said = narration(words)
     print(f"{len(said)} utterances in {len(sound) / RATE:.0f} s, real time")
     with session(sound) as (live, feeder, mouth):
@@ -184,7 +184,7 @@ def warnings() -> None:
     for number, family in proofs:
         end_s = said[number][1]
         rules = FAMILIES[family][2]
-        times = (at for at, act in spoken if act.rule in rules and end_s < at < end_s + 4.5)
+        times = (at for at, act in spoken if act.rule in rules and end_s < at < end_s + 4.0)
         first = next(times, None)
         if first is None:
             missed[family] += 1

@@ -83,7 +83,7 @@ def test_a_session_that_was_cut_short_is_completed_from_its_sound(
         growing_folder(log)
         path = growing(log, "ab" * 16)
     recorder = Recorder(path)
-    recorder.write(as_pcm(np.concatenate([hiss(1.0), say("level two came"), hiss(1.5)])))
+    recorder.write(as_pcm(np.concatenate([hiss(1.0), say("level three came"), hiss(1.5)])))
     killed = path.read_bytes()
     recorder.close()
     path.write_bytes(killed)  # as a kill leaves it: its length is open
@@ -93,7 +93,7 @@ def test_a_session_that_was_cut_short_is_completed_from_its_sound(
         0,
         "live 2026-04-18 07:30: completed, 1 note found that the log did not have, 0 it had.\n",
     )
-    assert "level 2" in voicelog("summary", "Bracken").out.lower()
+    assert "level 3" in voicelog("summary", "Bracken").out.lower()
     assert voicelog("listen", "--resume").out == "Found no session that was cut short.\n"
 
 

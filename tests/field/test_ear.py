@@ -69,7 +69,7 @@ def test_it_says_when_somebody_speaks(listeners: Ears) -> None:
 def test_the_process_hears_what_it_is_fed_and_ends_with_it() -> None:
     told: queue.SimpleQueue[Message] = queue.SimpleQueue()
     ear = Ear(EarOrder(ROSTER, "r", listener="quick"), told.put)
-    sound = as_pcm(np.concatenate([hiss(1.0), say("level two came"), hiss(1.0)]))
+    sound = as_pcm(np.concatenate([hiss(1.0), say("level three came"), hiss(1.0)]))
     for start in range(0, len(sound), 1600):
         ear.feed(sound[start : start + 1600])
     ear.finish()
@@ -79,7 +79,7 @@ def test_the_process_hears_what_it_is_fed_and_ends_with_it() -> None:
     ear.close()
     assert messages[0][0] == "ready"
     words = [what[2].words for kind, what in messages if kind == "heard"]
-    assert words == ["level two came"]
+    assert words == ["level three came"]
     assert ear.lag_s < 1.5
 
 
