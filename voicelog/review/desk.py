@@ -31,7 +31,7 @@ from voicelog.session.entries import fold
 
 __all__ = ["Desk", "Done"]
 
-QUIET_S = 0.5
+QUIET_S = 2.0
 """How long after a change nothing is brought up to date in the background, s."""
 
 
