@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import pytest
+
 from tests.cli.run import Voicelog, typed_file
 from voicelog.model import Document
 
@@ -125,13 +127,16 @@ def test_not_audio_is_one_sentence(voicelog: Voicelog, tmp_path: Path) -> None:
     )
 
 
-def test_a_listener_that_is_not_there_is_wrong_usage(voicelog: Voicelog, tmp_path: Path) -> None:
-    path = typed_file(tmp_path, "level two came")
-    result = voicelog("read", "--typed", path, "--listener", "careful")
-    assert result.code == 2
+def test_a_careful_listener_that_is_not_there_is_told(
+    voicelog: Voicelog, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("voicelog.cli.intake._station", None)
+    monkeypatch.setattr("voicelog.hearing.engines.careful_model", lambda language: None)
+    result = voicelog("read", tmp_path / "some.wav", "--listener", "careful")
+    assert result.code == 1
     assert result.err == (
-        "voicelog: Found --listener careful, but only the quick listener is there yet; "
-        "leave the option out.\n"
+        "voicelog: Found no careful listener, wanted a Whisper model and the library that runs "
+        "it; install them with: pip install 'voicelog[careful]', or take --listener quick.\n"
     )
 
 

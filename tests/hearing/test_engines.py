@@ -1,4 +1,4 @@
-"""Who listens here: a Vosk model for the language where there is one, else PocketSphinx."""
+"""Who listens here: the quick listener for the language, and the careful one where it is there."""
 
 from __future__ import annotations
 
@@ -10,8 +10,17 @@ import pytest
 
 from tests.hearing.speaking import say
 from tests.hearing.test_models import folder_of_files
+from tests.hearing.whisper_files import weights_file, whisper_folder
 from voicelog.grammar.grammar import Grammar, Narrowing
-from voicelog.hearing.engines import Engine, NoListenerError, engines, quick_listeners
+from voicelog.hearing.engines import (
+    Engine,
+    NoCarefulListenerError,
+    NoListenerError,
+    careful_model,
+    ears_for,
+    engines,
+)
+from voicelog.hearing.models import ModelError, WhisperModel
 
 KOREAN = Path(__file__).parent / "grammars" / "ko"
 
@@ -22,6 +31,36 @@ def no_models(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setattr("voicelog.hearing.models.user_data_dir", lambda name: tmp_path / "none")
     monkeypatch.setenv("VOICELOG_MODELS", str(tmp_path))
     return tmp_path
+
+
+@pytest.fixture(autouse=True)
+def no_extra(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The model of the extra is not there, whatever is installed here."""
+    monkeypatch.setattr("voicelog.hearing.engines.packaged_whisper", lambda: None)
+
+
+@pytest.fixture
+def a_packaged_model(
+    tmp_path: Path, no_extra: None, monkeypatch: pytest.MonkeyPatch
+) -> WhisperModel:
+    """A model as the extra brings it, in which nothing could be heard, and what runs it."""
+    folder = whisper_folder(tmp_path / "package" / "model")
+    model = WhisperModel(folder, "tiny.en", "en", 1)
+    monkeypatch.setattr("voicelog.hearing.engines.packaged_whisper", lambda: model)
+    can_run(monkeypatch, True)
+    return model
+
+
+def can_run(monkeypatch: pytest.MonkeyPatch, can: bool) -> None:
+    monkeypatch.setattr("voicelog.hearing.engines._can_run_whisper", lambda: can)
+    monkeypatch.setattr("voicelog.hearing.engines._whisper_name", lambda model: model.name)
+
+
+class Careless:
+    """Stands in for the process of the careful listener."""
+
+    def __init__(self, grammar: Grammar, model: WhisperModel, top_level: int | None) -> None:
+        self.name, self.top_level = model.name, top_level
 
 
 @pytest.fixture
@@ -41,9 +80,10 @@ def test_without_a_model_pocketsphinx_listens_to_english() -> None:
 
 
 def test_the_english_grammar_is_heard_by_the_engine_that_is_named() -> None:
-    listeners = quick_listeners(Grammar.load(), Narrowing(top_level=20))
-    assert [listener.name for listener in listeners] == [engines("en")[0].name]
-    assert listeners[0].hear(say("strike that")).words == "strike that"
+    ears = ears_for(Grammar.load(), Narrowing(top_level=20))
+    assert ears.names == (engines("en")[0].name,)
+    assert ears.quick is not None
+    assert ears.quick.hear(say("strike that")).words == "strike that"
 
 
 def test_an_english_vosk_model_goes_before_pocketsphinx(no_models: Path) -> None:
@@ -67,7 +107,7 @@ def test_no_engine_listens_to_a_language_without_a_model(language: str) -> None:
 
 def test_a_language_without_a_model_is_said_to_have_no_listener() -> None:
     with pytest.raises(NoListenerError) as raised:
-        quick_listeners(Grammar.load(KOREAN), Narrowing())
+        ears_for(Grammar.load(KOREAN), Narrowing())
     assert raised.value.language == "ko"
     assert str(raised.value) == (
         "Found no listener for the language 'ko', wanted a Vosk model for it; unpack one into "
@@ -90,5 +130,85 @@ def test_a_korean_model_listens_to_korean_and_only_to_it(korean_model: Path) -> 
 
 
 def test_a_korean_grammar_is_heard_by_its_model(korean_model: Path) -> None:
-    listeners = quick_listeners(Grammar.load(KOREAN), Narrowing(top_level=3))
-    assert [listener.name for listener in listeners] == [engines("ko")[0].name]
+    ears = ears_for(Grammar.load(KOREAN), Narrowing(top_level=3))
+    assert ears.names == (engines("ko")[0].name,)
+
+
+# --- the careful listener -----------------------------------------------------------------
+
+
+def test_by_default_both_listen_where_both_are_there(
+    a_packaged_model: WhisperModel, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("voicelog.hearing.engines.Careful", Careless)
+    quick, careful = engines("en")
+    assert (careful.name, careful.used, quick.used) == ("tiny.en", True, True)
+    for wanted in (None, "both"):
+        ears = ears_for(Grammar.load(), Narrowing(top_level=20), wanted)  # type: ignore[arg-type]
+        assert ears.names == (quick.name, "tiny.en")
+        assert ears.careful.top_level == 20  # type: ignore[union-attr]
+    assert ears_for(Grammar.load(), Narrowing(), "quick").names == (quick.name,)
+    assert ears_for(Grammar.load(), Narrowing(), "careful").names == ("tiny.en",)
+
+
+@pytest.mark.parametrize("wanted", ["careful", "both"])
+def test_a_careful_listener_that_is_not_there_is_told(
+    wanted: str, monkeypatch: pytest.MonkeyPatch, a_packaged_model: WhisperModel
+) -> None:
+    can_run(monkeypatch, False)
+    assert careful_model("en") is None
+    with pytest.raises(NoCarefulListenerError) as raised:
+        ears_for(Grammar.load(), Narrowing(), wanted)  # type: ignore[arg-type]
+    assert str(raised.value) == (
+        "Found no careful listener, wanted a Whisper model and the library that runs it; "
+        "install them with: pip install 'voicelog[careful]', or take --listener quick."
+    )
+
+
+def test_without_the_extra_nothing_is_said_and_the_quick_one_listens() -> None:
+    ears = ears_for(Grammar.load(), Narrowing())
+    assert (ears.careful, ears.note) == (None, None)
+
+
+def test_a_model_that_was_installed_goes_before_the_packaged_one(
+    no_models: Path, a_packaged_model: WhisperModel
+) -> None:
+    assert careful_model("en") == a_packaged_model
+    whisper_folder(no_models / "faster-whisper-base.en")
+    found = careful_model("en")
+    assert found is not None
+    assert found.name == "base.en"
+
+
+def test_a_model_of_english_is_not_asked_to_hear_another_language(
+    no_models: Path, a_packaged_model: WhisperModel
+) -> None:
+    whisper_folder(no_models / "faster-whisper-base.en")
+    assert careful_model("ko") is None
+    whisper_folder(no_models / "faster-whisper-base", weights_file(tokens=51_865))
+    found = careful_model("ko")
+    assert found is not None
+    assert found.name == "base"
+
+
+@pytest.mark.parametrize("wanted", ["careful", "both"])
+def test_a_damaged_careful_model_is_told_to_who_asked_for_it(
+    wanted: str, a_packaged_model: WhisperModel, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("voicelog.hearing.engines.Careful", _damaged)
+    with pytest.raises(ModelError, match=r"^It is damaged\.$"):
+        ears_for(Grammar.load(), Narrowing(), wanted)  # type: ignore[arg-type]
+
+
+def test_with_a_damaged_careful_model_the_quick_one_listens_and_it_is_said(
+    a_packaged_model: WhisperModel, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("voicelog.hearing.engines.Careful", _damaged)
+    ears = ears_for(Grammar.load(), Narrowing())
+    assert ears.careful is None
+    assert ears.names == (engines("en")[0].name,)
+    assert ears.note == ("It is damaged. Until then the quick listener hears alone.")
+
+
+def _damaged(*_args: object) -> None:
+    raise ModelError("It is damaged.")

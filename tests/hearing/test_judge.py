@@ -7,9 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from voicelog.grammar.grammar import Grammar, Narrowing
-from voicelog.hearing.judge import Judgement, judge
+from voicelog.hearing.evidence import company_of
+from voicelog.hearing.judge import MOST_OFFERED, OFFERED, Judgement, judge, judge_alone
 from voicelog.hearing.listener import NOTHING, Bars, Heard
-from voicelog.hearing.sphinx import SphinxListener
 from voicelog.model import Dog, Roster
 
 GRAMMAR = Grammar.load(roster=Roster(dogs=(Dog(name="Bracken", cues=("here",)),)))
@@ -30,9 +30,16 @@ def ruled(
     complete: bool = True,
     narrowing: Narrowing = ALL,
     bars: Bars = BARS,
+    strict: bool = False,
 ) -> Judgement:
+    """The verdict on what one listener alone heard."""
     heard = Heard(words=words, complete=complete, confidence=confidence, others=others)
-    return judge([(heard, bars)], GRAMMAR, narrowing)
+    return judge_alone(heard, bars, GRAMMAR, narrowing, strict=strict)
+
+
+def weighed(*likely: tuple[str, float], strict: bool = False) -> Judgement:
+    """The verdict on readings and how likely each is right."""
+    return judge(likely, GRAMMAR, ALL, BARS, strict=strict)
 
 
 @pytest.mark.parametrize(
@@ -78,7 +85,8 @@ def test_what_is_no_whole_reading_is_rejected_however_sure(words: str) -> None:
 
 
 def test_nothing_heard_is_rejected() -> None:
-    assert judge([(NOTHING, BARS)], GRAMMAR, ALL) == Judgement("rejected", "", 0.0)
+    assert judge_alone(NOTHING, BARS, GRAMMAR, ALL) == Judgement("rejected", "", 0.0)
+    assert weighed() == Judgement("rejected", "", 0.0)
 
 
 def test_what_else_was_heard_is_offered_before_twins_and_each_once() -> None:
@@ -90,10 +98,43 @@ def test_an_accepted_reading_keeps_what_else_it_may_have_been() -> None:
     assert ruled(ALONE, 0.9, others=("level nine came",)).alternatives == ("level nine came",)
 
 
-def test_the_quick_listener_comes_first() -> None:
-    quick, careful = Heard(ALONE, True, None, 0.9), Heard("level nine came", True, None, 0.2)
-    found = judge([(quick, BARS), (careful, BARS)], GRAMMAR, ALL)
-    assert (found.status, found.words) == ("accepted", ALONE)
+@pytest.mark.parametrize(
+    ("confidence", "status"), [(0.9, "accepted"), (0.89, "doubtful"), (0.29, "rejected")]
+)
+def test_a_single_word_needs_the_bar_for_words(confidence: float, status: str) -> None:
+    assert ruled("came", confidence).status == status
+
+
+def test_the_likeliest_reading_stands_and_the_others_are_offered_likeliest_first() -> None:
+    found = weighed((ALONE, 0.1), ("level nine came", 0.82), ("level six came", 0.05))
+    assert found == Judgement(
+        "accepted", "level nine came", 0.82, alternatives=(ALONE, "level six came")
+    )
+
+
+def test_what_is_next_to_impossible_is_not_offered_and_no_more_than_a_few_are() -> None:
+    found = weighed((ALONE, 0.4), ("level nine came", OFFERED), ("level six came", OFFERED / 2))
+    assert found.alternatives == ("level nine came",)
+    many = [(f"level {word} came", 0.1) for word in ("one", "two", "four", "five", "six", "ten")]
+    assert len(weighed((ALONE, 0.4), *many).alternatives) == MOST_OFFERED
+
+
+@pytest.mark.parametrize(
+    ("words", "confidence", "status"),
+    [
+        pytest.param(ALONE, 1.0, "doubtful", id="a rep is never sure"),
+        pytest.param(ALONE, 0.29, "rejected", id="unlikely stays out"),
+        pytest.param("drill recall came", 1.0, "doubtful", id="nor with a rep in it"),
+        pytest.param("collar fitted", 0.95, "accepted", id="equipment is, at the bar for twins"),
+        pytest.param("collar fitted", 0.94, "doubtful", id="and below it is not"),
+        pytest.param("start session bracken", 0.95, "accepted", id="a session is"),
+    ],
+)
+def test_in_a_piece_of_other_talk_only_what_makes_no_rep_is_sure(
+    words: str, confidence: float, status: str
+) -> None:
+    assert weighed((words, confidence), strict=True).status == status
+    assert ruled(words, confidence, strict=True).status == status
 
 
 @pytest.mark.parametrize("words", [ALONE, TWINNED, "came", "start session bracken"])
@@ -103,7 +144,7 @@ def test_more_confidence_never_stands_lower(
     words: str, narrowing: Narrowing, a: float, b: float
 ) -> None:
     low, high = (
-        ruled(words, confidence, narrowing=narrowing, bars=SphinxListener.bars)
+        ruled(words, confidence, narrowing=narrowing, bars=company_of(None, None).bars)
         for confidence in sorted((a, b))
     )
     assert WORTH[low.status] <= WORTH[high.status]
@@ -127,3 +168,25 @@ def test_alternatives_are_each_offered_once_and_never_the_reading(
     assert len(set(found.alternatives)) == len(found.alternatives)
     assert set(found.alternatives) == {*others, OF_TWIN}
     assert found.words not in found.alternatives
+
+
+@given(
+    st.lists(
+        st.tuples(
+            st.sampled_from([ALONE, TWINNED, "came", "collar fitted", "level nine came"]),
+            st.floats(0, 1),
+        ),
+        max_size=6,
+        unique_by=lambda one: one[0],
+    ),
+    st.booleans(),
+)
+def test_the_order_of_the_readings_means_nothing_but_among_equals(
+    likely: list[tuple[str, float]], strict: bool
+) -> None:
+    found = judge(likely, GRAMMAR, ALL, BARS, strict=strict)
+    assert found.confidence == max((chance for _, chance in likely), default=0.0)
+    assert WORTH[found.status] <= WORTH[judge(likely, GRAMMAR, ALL, BARS).status]
+    assert found.words not in found.alternatives
+    if len({chance for _, chance in likely}) == len(likely):
+        assert judge(likely[::-1], GRAMMAR, ALL, BARS, strict=strict) == found

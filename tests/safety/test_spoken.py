@@ -15,8 +15,8 @@ import soundfile as sf
 from tests.hearing.speaking import laid, say
 from voicelog.grammar.grammar import Grammar, Narrowing
 from voicelog.hearing.engines import ears_for
-from voicelog.hearing.hear import hear
-from voicelog.hearing.listener import RATE, Listener
+from voicelog.hearing.hear import Ears, hear
+from voicelog.hearing.listener import RATE
 from voicelog.model import Dog, RecordingLine, Roster, Transmitter
 from voicelog.pipeline import Intake, Setup, SoundFile, derive
 from voicelog.safety import Settings
@@ -31,8 +31,8 @@ def grammar() -> Grammar:
 
 
 @cache
-def listeners() -> tuple[Listener, ...]:
-    return ears_for(grammar(), Narrowing(top_level=20))
+def ears() -> Ears:
+    return ears_for(grammar(), Narrowing(top_level=20), "quick")
 
 
 def heard(folder: Path, *words: str) -> RecordingLine:
@@ -42,7 +42,7 @@ def heard(folder: Path, *words: str) -> RecordingLine:
     setup = Setup(grammar=grammar(), settings=Settings(), dog="Bracken")
     source = SoundFile(
         path,
-        lambda blocks, id_: hear(blocks, listeners(), grammar(), Narrowing(top_level=20), id_),
+        lambda blocks, id_: hear(blocks, ears(), grammar(), Narrowing(top_level=20), id_),
     )
     intake = Intake(source, setup)
     for _ in intake:

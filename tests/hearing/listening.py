@@ -1,0 +1,75 @@
+"""Listeners that know what they will hear: they stand in where the way of judging is told."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from voicelog.hearing.careful import CarefulStoppedError
+from voicelog.hearing.listener import Heard, Match, Sound, Spectrum, WordTime
+from voicelog.hearing.transcript import Line, Weight
+
+__all__ = ["Knowing", "Stopped", "Writing"]
+
+
+@dataclass
+class Knowing:
+    """A quick listener that hears `heard` in everything, and matches what `fits`."""
+
+    heard: Heard
+    fits: Mapping[str, float] = field(default_factory=dict)
+    name: str = "knowing 1"
+    matched: list[str] = field(default_factory=list)
+
+    def hear(self, sound: Sound, noise: Spectrum | None = None) -> Heard:
+        return self.heard
+
+    def match(self, sound: Sound, words: str) -> Match | None:
+        self.matched.append(words)
+        if words not in self.fits:
+            return None
+        fit = self.fits[words]
+        return Match(fit, fit, (WordTime(words, 0.0, len(sound) / 16_000),))
+
+
+@dataclass
+class Writing:
+    """A careful listener that writes `texts`, likeliest first, and weighs as it was told."""
+
+    texts: Sequence[str]
+    open_text: str = ""
+    weights: Mapping[str, float] = field(default_factory=dict)
+    name: str = "writing 1"
+    asked: list[str] = field(default_factory=list)
+    weighed: list[str] = field(default_factory=list)
+
+    def attend(self, sound: Sound) -> None:
+        self.asked.append("attend")
+
+    def held(self) -> tuple[Line, ...]:
+        self.asked.append("held")
+        return tuple(Line(text, -1.0 - n, -0.1) for n, text in enumerate(self.texts))
+
+    def free(self) -> Line:
+        self.asked.append("free")
+        return Line(self.open_text, -1.0, -0.1)
+
+    def weigh(self, texts: Sequence[str]) -> tuple[Weight, ...]:
+        self.asked.append("weigh")
+        self.weighed.extend(texts)
+        totals = [self.weights.get(text, -30.0) for text in texts]
+        return tuple(Weight(total, total / 5, total / 3) for total in totals)
+
+
+class Stopped(Writing):
+    """A careful listener whose process is gone from the `after`th segment on."""
+
+    def __init__(self, texts: Sequence[str] = (), *, after: int = 0) -> None:
+        super().__init__(texts)
+        self.left = after
+
+    def attend(self, sound: Sound) -> None:
+        self.left -= 1
+        if self.left < 0:
+            raise CarefulStoppedError
+        super().attend(sound)

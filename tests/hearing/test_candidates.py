@@ -1,0 +1,143 @@
+"""Which readings a segment may have, and what is asked about each: told with listeners that
+know what they will hear."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from tests.hearing.listening import Knowing, Writing
+from tests.hearing.speaking import burst
+from voicelog.grammar.grammar import Grammar, Narrowing
+from voicelog.hearing.candidates import MATCHED, WEIGHED, Candidate, Considered, consider
+from voicelog.hearing.listener import NOTHING, RATE, Heard, Match, WordTime
+from voicelog.hearing.segmenter import FRAME, Segment
+from voicelog.model import Dog, Roster
+
+GRAMMAR = Grammar.load(roster=Roster(dogs=(Dog(name="Bracken"),)))
+TO_20 = Narrowing(top_level=20)
+SOUND = burst(1.6)[: 50 * FRAME]
+SEGMENT = Segment(0, len(SOUND), SOUND, None, np.ones(50, np.bool_))
+S = len(SOUND) / RATE
+
+ALONE = "level three came"
+FITS = {"level three came": -1.0}
+LIKELY = {"Level 3, came.": -1.0}
+
+
+def heard(words: str = ALONE, **more: object) -> Heard:
+    match = Match(-1.0, -1.2, (WordTime(words, 0.0, S),))
+    return Heard(words, True, -1.0, match=match, **{"again": (words,), **more})  # type: ignore[arg-type]
+
+
+def considered(
+    quick: Knowing | None, careful: Writing | None = None, narrowing: Narrowing = TO_20
+) -> Considered:
+    return consider(SEGMENT, GRAMMAR, narrowing, quick, careful)
+
+
+def by_words(of: Considered) -> dict[str, Candidate]:
+    return {one.words: one for one in of.candidates}
+
+
+def test_the_quick_one_alone_has_its_own_reading_and_what_it_heard_again() -> None:
+    of = considered(Knowing(heard(again=("level nine came",), others=("tap two",)), FITS))
+    assert list(by_words(of)) == [ALONE, "level nine came", "tap two"]
+    assert [(one.quick, bool(one.again)) for one in of.candidates] == [
+        (True, False),
+        (False, True),
+        (False, False),
+    ]
+    assert of.transcript is None
+    assert {one.weight for one in of.candidates} == {None}
+
+
+def test_where_both_agree_no_other_words_are_asked_for() -> None:
+    careful = Writing(["Level 3, came."], weights=LIKELY)
+    of = considered(Knowing(heard(), FITS), careful)
+    assert careful.asked == ["attend", "held", "weigh"]
+    first = of.candidates[0]
+    assert (first.words, first.quick, bool(first.again), first.held_first) == (
+        ALONE,
+        True,
+        True,
+        True,
+    )
+
+
+def test_where_they_differ_any_words_are_asked_for_and_both_readings_weighed() -> None:
+    careful = Writing(["Level 9, came."], "Level 9 came", {**LIKELY, "Level 9, came.": -2.0})
+    of = considered(Knowing(heard(), FITS), careful)
+    assert careful.asked == ["attend", "held", "free", "weigh"]
+    assert of.transcript is not None
+    assert of.transcript.free is not None
+    found = by_words(of)
+    assert (found[ALONE].quick, found[ALONE].held_first) == (True, False)
+    nine = found["level nine came"]
+    assert (nine.quick, nine.held_first, nine.free) == (False, True, True)
+
+
+def test_numbers_near_by_and_twins_are_weighed_too() -> None:
+    careful = Writing(["Level 15, came."], weights={"Level 15, came.": -1.0})
+    considered(Knowing(heard("level fifteen came")), careful, Narrowing())
+    assert {"Level 14, came.", "Level 16, came.", "Level 50, came."} <= {*careful.weighed}
+    assert len(careful.weighed) <= WEIGHED
+
+
+def test_no_level_above_the_transmitters_is_a_candidate() -> None:
+    careful = Writing(["Level 21, came."], "Level 30, came.", {"Level 20, came.": -1.0})
+    of = considered(Knowing(heard("level twenty came")), careful)
+    for words in by_words(of):
+        for phrase in GRAMMAR.interpret(words) or ():
+            assert phrase.slots.get("level", 0) <= 20  # type: ignore[operator]
+    assert not any("21" in text or "30" in text for text in careful.weighed)
+
+
+def test_only_what_it_thinks_likely_is_looked_into_further_and_the_quick_ones_own() -> None:
+    careful = Writing(["Level 9, came."], "Level 9 came", {"Level 9, came.": -1.0})
+    quick = Knowing(heard(), FITS)
+    of = considered(quick, careful)
+    assert set(by_words(of)) == {ALONE, "level nine came"}
+    assert quick.matched == ["level nine came"]  # its own it has matched in hearing it
+    assert len(of.candidates) <= MATCHED + 1
+
+
+def test_two_ways_to_say_the_same_are_one_reading() -> None:
+    careful = Writing(["Level three. Came!"], "level 3 came", {})
+    of = considered(Knowing(heard(), FITS), careful)
+    assert [one.words for one in of.candidates if one.held_first] == [ALONE]
+    assert len(by_words(of)) == len(of.candidates)
+
+
+def test_a_text_that_is_no_note_is_mended() -> None:
+    careful = Writing(["Level free, game."], "Level free game", LIKELY)
+    of = considered(None, careful)
+    assert ALONE in by_words(of)
+    assert not by_words(of)[ALONE].held_first
+
+
+def test_where_neither_has_hope_nothing_more_is_asked() -> None:
+    careful = Writing(["Came."], "What a lovely morning it is.")
+    of = considered(Knowing(heard("tap two", again=())), careful)
+    assert careful.asked == ["attend", "free"]
+    assert of.candidates == ()
+
+
+def test_nothing_heard_by_either_is_no_reading() -> None:
+    assert considered(Knowing(NOTHING)).candidates == ()
+    assert considered(Knowing(NOTHING), Writing([""])).candidates == ()
+    assert considered(None, Writing(["What a lovely morning."])).candidates == ()
+
+
+@pytest.mark.parametrize(("share", "untold_s"), [(0.0, S), (0.5, S / 2), (1.0, 0.0)])
+def test_speech_under_no_word_is_told(share: float, untold_s: float) -> None:
+    match = Match(-1.0, -1.0, (WordTime("level", 0.0, share * S),))
+    of = considered(Knowing(Heard(ALONE, True, -1.0, again=(ALONE,), match=match)))
+    assert of.candidates[0].untold_s == pytest.approx(untold_s, abs=0.02)
+
+
+def test_a_reading_that_cannot_lie_in_the_sound_has_all_speech_untold() -> None:
+    of = considered(Knowing(heard(others=("tap two",)), FITS))
+    other = by_words(of)["tap two"]
+    assert other.match is None
+    assert other.untold_s == pytest.approx(S, abs=0.02)

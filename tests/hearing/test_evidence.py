@@ -1,0 +1,150 @@
+"""How likely readings are: a conditional logit (McFadden, 1974) with "none of these" in it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tests.hearing.listening import Knowing, Writing
+from voicelog.hearing.candidates import Candidate, Considered
+from voicelog.hearing.evidence import BOTH, CAREFUL, QUICK, company_of, evidence, likelihoods
+from voicelog.hearing.listener import NOTHING, Match
+from voicelog.hearing.transcript import Line, Transcript, Weight
+
+WELL = Candidate(
+    words="level three came",
+    quick=True,
+    again=True,
+    match=Match(-1.0, -1.5, ()),
+    untold_s=0.1,
+    weight=Weight(-1.0, -0.2, -0.5),
+    held_first=True,
+    free=True,
+)
+BADLY = replace(
+    WELL,
+    quick=False,
+    again=False,
+    match=None,
+    untold_s=1.5,
+    weight=Weight(-40.0, -4.0, -8.0),
+    held_first=False,
+    free=False,
+)
+SETS = pytest.mark.parametrize("weights", [BOTH, QUICK, CAREFUL], ids=["both", "quick", "careful"])
+
+numbers = st.floats(-100, 100, allow_nan=False)
+candidates = st.builds(
+    Candidate,
+    words=st.sampled_from(["came", "level three came", "tap two"]),
+    quick=st.booleans(),
+    again=st.booleans(),
+    match=st.none() | st.builds(Match, numbers, numbers, st.just(())),
+    untold_s=st.floats(0, 14),
+    weight=st.builds(Weight, numbers, numbers, numbers),
+    held_first=st.booleans(),
+    free=st.booleans(),
+)
+
+
+def considered(
+    *candidates: Candidate, loud_db: float = 30.0, free: Line | None = None
+) -> Considered:
+    return Considered(NOTHING, Transcript(free=free), candidates, loud_db)
+
+
+def chance(one: Candidate, *others: Candidate, weights: object = BOTH) -> float:
+    return likelihoods(considered(one, *others), weights)[0]  # type: ignore[arg-type]
+
+
+@SETS
+@given(st.lists(candidates, max_size=6), st.floats(-20, 80))
+def test_likelihoods_leave_a_part_for_none_of_these(
+    weights: dict[str, float], some: list[Candidate], loud_db: float
+) -> None:
+    found = likelihoods(considered(*some, loud_db=loud_db), weights)
+    assert len(found) == len(some)
+    assert all(0.0 <= one <= 1.0 for one in found)
+    assert sum(found) <= 1.0 + 1e-9
+
+
+@SETS
+def test_what_all_speaks_for_is_likely_and_what_nothing_speaks_for_is_not(
+    weights: dict[str, float],
+) -> None:
+    assert chance(WELL, weights=weights) > 0.9
+    assert chance(BADLY, weights=weights) < 0.1
+    assert chance(WELL, BADLY, weights=weights) > chance(BADLY, WELL, weights=weights)
+
+
+def test_nothing_to_choose_from_is_nothing() -> None:
+    assert likelihoods(considered(), BOTH) == ()
+
+
+def test_the_likelihoods_are_the_logits() -> None:
+    two = considered(WELL, BADLY)
+    scores = [
+        sum(BOTH[name] * value for name, value in evidence(one, two).items() if name in BOTH)
+        for one in (WELL, BADLY)
+    ]
+    total = 1 + sum(map(math.exp, scores))
+    assert likelihoods(two, BOTH) == pytest.approx([math.exp(s) / total for s in scores])
+
+
+@given(candidates, candidates, st.floats(0, 3), st.floats(0, 3))
+def test_more_weight_on_what_speaks_for_a_reading_makes_it_no_less_likely(
+    one: Candidate, other: Candidate, less: float, more: float
+) -> None:
+    low, high = sorted((less, more))
+    two = considered(replace(one, quick=True), replace(other, quick=False))
+    assert likelihoods(two, {"quick": high})[0] >= likelihoods(two, {"quick": low})[0]
+    assert likelihoods(two, {"quick": high})[1] <= likelihoods(two, {"quick": low})[1]
+
+
+@given(candidates, st.lists(candidates, max_size=4))
+def test_another_reading_never_makes_one_likelier(one: Candidate, others: list[Candidate]) -> None:
+    alone = considered(one, free=Line("", -3.0, -1.0))
+    among = considered(one, *others, free=Line("", -3.0, -1.0))
+    assert likelihoods(among, BOTH)[0] <= likelihoods(alone, BOTH)[0] + 1e-9
+
+
+@pytest.mark.parametrize(
+    "worse",
+    [
+        pytest.param({"again": False}, id="the second hearing differs"),
+        pytest.param({"untold_s": 1.0}, id="more speech lies under no word"),
+        pytest.param({"weight": Weight(-15.0, -3.0, -6.0)}, id="the careful one doubts it"),
+        pytest.param({"held_first": False}, id="the careful one writes another first"),
+        pytest.param({"match": Match(-3.5, -5.0, ())}, id="the sound fits it badly"),
+        pytest.param({"words": "came"}, id="it is a single word"),
+    ],
+)
+def test_each_of_these_makes_a_reading_less_likely(worse: dict[str, object]) -> None:
+    assert chance(replace(WELL, **worse)) < chance(WELL)  # type: ignore[arg-type]
+
+
+def test_in_company_each_uses_the_weights_fitted_for_it() -> None:
+    class Bare:
+        name = "bare 1"
+        hear = Knowing.hear
+
+    quick, careful = Knowing(NOTHING), Writing([])
+    assert company_of(quick, None).weights is QUICK
+    assert company_of(quick, careful).weights is BOTH
+    assert company_of(Bare(), careful).weights is CAREFUL  # type: ignore[arg-type]
+    assert company_of(None, careful).weights is CAREFUL
+
+
+def test_the_bars_stand_in_order() -> None:
+    for company in (company_of(None, None), company_of(Knowing(NOTHING), Writing([]))):
+        bars = company.bars
+        assert 0.0 < bars.look < bars.sure <= bars.word <= bars.twin <= 1.0
+
+
+@SETS
+def test_every_weight_has_its_evidence(weights: dict[str, float]) -> None:
+    assert set(weights) <= set(evidence(WELL, considered(WELL)))
