@@ -175,6 +175,7 @@ class Live:
         if self._recorder.trouble or not self._keeper.retry() or self._cut:
             return False
         if self._pump.samples:
+            self._noted("Putting the sound into the log.")
             take_in(log, self.id, path)
         return True
 
