@@ -1,8 +1,9 @@
 """The whole log as one file, made while it is in use, and taken back in.
 
 A backup is a bag: the database as SQLite's own backup copies it, with what was committed by
-then and nothing half done; every sound file, also those that still grow; the settings file. It is taken back by merging
-it into a log, an empty one or one that has gone on since, so nothing that is there is lost.
+then and nothing half done; every sound file, also those that still grow; the settings file. It
+is taken back by merging it into a log, an empty one or one that has gone on since, so nothing
+that is there is lost.
 """
 
 from __future__ import annotations

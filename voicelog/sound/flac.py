@@ -48,9 +48,8 @@ def write_flac(source: Path, target: Path, silent: Sequence[tuple[float, float]]
 
     Raises the sound room's errors where `source` is no recording.
     """
-    with _decoded(source) as (shape, pieces):
-        with _encodable(source):
-            _encode(target, shape, _silenced(pieces, shape.rate, silent))
+    with _decoded(source) as (shape, pieces), _encodable(source):
+        _encode(target, shape, _silenced(pieces, shape.rate, silent))
 
 
 def overlay(first: Path, second: Path, target: Path) -> None:
