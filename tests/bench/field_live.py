@@ -46,15 +46,16 @@ ROUND += ("distraction low", "line help", "strike that", "here level two line he
 
 FIRST = {"fit-missing", "same-site", "warmup-missing", "start-high"}
 FAMILIES = {
+    "fit, site, start": (["start session bracken"], "here level three came", FIRST),
     "level": (["start session bracken"], "level nine", {"over-ceiling"}),
     "stress": (["start session bracken", "here level three"], "screamed", {"stress-twice"}),
     "skin": (["start session bracken"], "skin red", {"skin"}),
     "heat": (["start session bracken"], "temperature thirty", {"heat"}),
-    "fit, site, start": (["start session bracken"], "here level three came", FIRST),
 }
 """Of each family of rules: what is said before, the word that proves it, the rules it proves.
 
-Cautions come one at a time, so only the first of a session is timed here.
+Cautions come one at a time, so only the first of a session is timed here; and before the
+family of stress, after which there is no more stimulation on that day.
 """
 
 Said = tuple[float, float, str]
@@ -165,8 +166,8 @@ def tones() -> None:
 def warnings() -> None:
     """Proving word to the start of the spoken warning, by family of rules."""
     words, proofs = [], []
-    for voice in VOICES[:2] * 2:
-        for family, (before, proof, _) in FAMILIES.items():
+    for family, (before, proof, _) in FAMILIES.items():
+        for voice in VOICES[:2] * 2:
             words += [(2.5, text, voice) for text in before]
             proofs.append((len(words), family))
             words += [(2.5, proof, voice), (4.0, "end session", voice)]
