@@ -1,17 +1,18 @@
 """What was fitted to one person's voice and microphone; nothing here listens.
 
-Kept in the log as JSON (log/voices.py), made by fit.py, used by the quick listener.
+Kept in the log as JSON (log/profiles.py), made by fit.py, used by the quick listener.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from typing import Literal
 
 from pydantic import Field
 
 from voicelog.model import Record
 
-__all__ = ["Voice"]
+__all__ = ["Voice", "voice_at"]
 
 
 class Voice(Record):
@@ -23,6 +24,7 @@ class Voice(Record):
     number: which fit of this handler it is, from 1; microphone: "" where it is not known.
     """
 
+    format: Literal[1] = 1
     handler: str
     microphone: str = ""
     number: int = Field(default=1, ge=1)
@@ -36,6 +38,11 @@ class Voice(Record):
         return self.speed == 1.0 and not self.variants
 
     @property
+    def name(self) -> str:
+        """What it is kept under: the handler, and the microphone where it is known."""
+        return f"{self.handler} at {self.microphone}" if self.microphone else self.handler
+
+    @property
     def label(self) -> str:
         """What a listener's name says of it."""
         return f"voice {self.handler.casefold()} {self.number}"
@@ -46,3 +53,16 @@ class Voice(Record):
         parts = [f"sound played at {self.speed:g} times its speed"] if self.speed != 1.0 else []
         parts += [f"{self.accent} pronunciations beside the usual ones"] if self.accent else []
         return ", ".join(parts) or "nothing but the usual"
+
+
+def voice_at(voices: Iterable[Voice], handler: str, microphone: str = "") -> Voice | None:
+    """The newest voice of a handler at a microphone, else at one not known; None without.
+
+    Where the microphone is not known it is the handler's newest. Letter case is no matter.
+    """
+    own = [voice for voice in voices if voice.handler.casefold() == handler.casefold()]
+    for wanted in (microphone, ""):
+        here = [one for one in own if one.microphone.casefold() == wanted.casefold()]
+        if here:
+            return here[-1]
+    return own[-1] if own and not microphone else None

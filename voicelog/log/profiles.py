@@ -11,14 +11,15 @@ from typing import Literal
 
 from sqlalchemy import Connection, func, insert, select
 
+from voicelog.hearing.voice import Voice
 from voicelog.log.clock import Stamps
 from voicelog.log.errors import UnknownNameError
 from voicelog.log.schema import profiles
 from voicelog.model import Dog, Record, Roster
 
-__all__ = ["Version", "Who", "known", "put", "remove", "roster", "take", "versions"]
+__all__ = ["Version", "Who", "known", "put", "remove", "roster", "take", "versions", "voices"]
 
-Who = Literal["dog", "handler"]
+Who = Literal["dog", "handler", "voice"]
 
 
 def roster(connection: Connection) -> Roster:
@@ -28,7 +29,7 @@ def roster(connection: Connection) -> Roster:
     for row in connection.execute(select(profiles).order_by(profiles.c.put_at, profiles.c.seq)):
         if row.kind == "dog":
             dogs[row.key] = None if row.removed else Dog.model_validate_json(row.body)
-        else:
+        elif row.kind == "handler":
             handlers[row.key] = None if row.removed else row.name
     return Roster(
         dogs=tuple(dog for dog in dogs.values() if dog is not None),
@@ -37,7 +38,8 @@ def roster(connection: Connection) -> Roster:
 
 
 class Version(Record):
-    """What was said of a name at some time; `body` is the dog as JSON, None for a handler."""
+    """What was said of a name at some time; `body` is the dog, or the voice, as JSON, None for
+    a handler."""
 
     kind: Who
     name: str
@@ -66,6 +68,21 @@ def take(connection: Connection, version: Version) -> bool:
     return True
 
 
+def voices(connection: Connection) -> tuple[Voice, ...]:
+    """What was fitted to handlers' voices, the newest of each handler and microphone last."""
+    rows = connection.execute(
+        select(profiles)
+        .where(profiles.c.kind == "voice")
+        .order_by(profiles.c.put_at, profiles.c.seq)
+    )
+    newest: dict[str, Voice] = {}
+    for row in rows:
+        newest.pop(row.key, None)
+        if not row.removed:
+            newest[row.key] = Voice.model_validate_json(row.body)
+    return tuple(newest.values())
+
+
 def known(connection: Connection, kind: Who, name: str) -> bool:
     """Whether there ever was that name."""
     same = (profiles.c.kind == kind, profiles.c.key == name.casefold())
@@ -73,7 +90,7 @@ def known(connection: Connection, kind: Who, name: str) -> bool:
 
 
 def put(connection: Connection, kind: Who, name: str, body: str | None, at: datetime) -> None:
-    """Add a version; `body` is the dog as JSON, None for a handler."""
+    """Add a version; `body` is the dog, or the voice, as JSON, None for a handler."""
     _version(connection, kind, name, body, False, at)
 
 
@@ -84,7 +101,11 @@ def remove(connection: Connection, kind: Who, name: str, at: datetime) -> None:
         UnknownNameError: it is not on the roster.
     """
     now = roster(connection)
-    have = now.handlers if kind == "handler" else tuple(dog.name for dog in now.dogs)
+    have = {
+        "dog": tuple(dog.name for dog in now.dogs),
+        "handler": now.handlers,
+        "voice": tuple(voice.name for voice in voices(connection)),
+    }[kind]
     if name.casefold() not in {known.casefold() for known in have}:
         raise UnknownNameError(kind, name, have)
     _version(connection, kind, name, None, True, at)
