@@ -6,10 +6,20 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from voicelog.hearing.careful import CarefulStoppedError
-from voicelog.hearing.listener import Heard, Match, Sound, Spectrum, WordTime
+from voicelog.hearing.listener import RATE, Heard, Match, Sound, Spectrum, WordTime
 from voicelog.hearing.transcript import Line, Weight
 
-__all__ = ["Knowing", "Stopped", "Writing"]
+__all__ = ["Knowing", "Stopped", "Writing", "fitting"]
+
+
+def fitting(
+    fit: float,
+    least: float | None = None,
+    times: tuple[WordTime, ...] = (),
+    pace: float = 8.0,
+) -> Match:
+    """How well some words fit; without `least` all fit alike."""
+    return Match(fit=fit, least=fit if least is None else least, times=times, pace=pace)
 
 
 @dataclass
@@ -28,8 +38,7 @@ class Knowing:
         self.matched.append(words)
         if words not in self.fits:
             return None
-        fit = self.fits[words]
-        return Match(fit, fit, (WordTime(words, 0.0, len(sound) / 16_000),))
+        return fitting(self.fits[words], times=(WordTime(words, 0.0, len(sound) / RATE),))
 
 
 @dataclass

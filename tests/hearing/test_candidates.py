@@ -6,11 +6,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tests.hearing.listening import Knowing, Writing
+from tests.hearing.listening import Knowing, Writing, fitting
 from tests.hearing.speaking import burst
 from voicelog.grammar.grammar import Grammar, Narrowing
 from voicelog.hearing.candidates import MATCHED, WEIGHED, Candidate, Considered, consider
-from voicelog.hearing.listener import NOTHING, RATE, Heard, Match, WordTime
+from voicelog.hearing.listener import NOTHING, RATE, Heard, WordTime
 from voicelog.hearing.segmenter import FRAME, Segment
 from voicelog.model import Dog, Roster
 
@@ -26,7 +26,7 @@ LIKELY = {"Level 3, came.": -1.0}
 
 
 def heard(words: str = ALONE, **more: object) -> Heard:
-    match = Match(-1.0, -1.2, (WordTime(words, 0.0, S),))
+    match = fitting(-1.0, -1.2, (WordTime(words, 0.0, S),))
     return Heard(words, True, -1.0, match=match, **{"again": (words,), **more})  # type: ignore[arg-type]
 
 
@@ -43,10 +43,10 @@ def by_words(of: Considered) -> dict[str, Candidate]:
 def test_the_quick_one_alone_has_its_own_reading_and_what_it_heard_again() -> None:
     of = considered(Knowing(heard(again=("level nine came",), others=("tap two",)), FITS))
     assert list(by_words(of)) == [ALONE, "level nine came", "tap two"]
-    assert [(one.quick, bool(one.again)) for one in of.candidates] == [
-        (True, False),
-        (False, True),
-        (False, False),
+    assert [(one.quick, one.again) for one in of.candidates] == [
+        (True, 0.0),
+        (False, 1.0),
+        (False, 0.0),
     ]
     assert of.transcript is None
     assert {one.weight for one in of.candidates} == {None}
@@ -131,7 +131,7 @@ def test_nothing_heard_by_either_is_no_reading() -> None:
 
 @pytest.mark.parametrize(("share", "untold_s"), [(0.0, S), (0.5, S / 2), (1.0, 0.0)])
 def test_speech_under_no_word_is_told(share: float, untold_s: float) -> None:
-    match = Match(-1.0, -1.0, (WordTime("level", 0.0, share * S),))
+    match = fitting(-1.0, times=(WordTime("level", 0.0, share * S),))
     of = considered(Knowing(Heard(ALONE, True, -1.0, again=(ALONE,), match=match)))
     assert of.candidates[0].untold_s == pytest.approx(untold_s, abs=0.02)
 

@@ -63,18 +63,17 @@ def test_speech_stands_farther_above_pink_noise(at_db: float, least_db: float) -
     assert snr_db(speech, after) > at_db + least_db
 
 
-def test_in_a_steady_tone_the_gain_is_wieners() -> None:
-    # Once its estimate has settled, a tone whose power is 4 times the noise's keeps the share
-    # of speech in the whole, x / (1 + x), with x near 3.
+def test_at_rest_the_gain_is_wieners_for_the_decision_directed_estimate() -> None:
+    # A tone of which every frame is the same, with r = 4 times the noise's power in each bin:
+    # the ratio x of speech to noise that is supposed comes to rest where
+    # x = a G^2 r + (1 - a) (r - 1), with a = 0.96 and Wiener's gain G = x / (1 + x).
     tone = (0.1 * np.sin(2 * np.pi * 1000 * np.arange(2 * RATE) / RATE)).astype(np.float32)
-    peak = float(power(tone[4 * LENGTH : 5 * LENGTH])[32])
-    after = cleaned(tone, np.full(BINS, peak / 4))
-    middle = slice(RATE // 2, 3 * RATE // 2)
+    after = cleaned(tone, power(tone[LENGTH : 2 * LENGTH]) / 4)
+    middle = slice(RATE, 3 * RATE // 2)
     gain = math.sqrt(np.mean(np.square(after[middle])) / np.mean(np.square(tone[middle])))
     x = gain / (1 - gain)
-    assert 1.5 < x < 3.2
-    # The decision-directed estimate at rest: x = 0.96 G^2 r + 0.04 (r - 1), with r = 4.
-    assert x == pytest.approx(0.96 * gain**2 * 4 + 0.04 * 3, rel=0.15)
+    assert 1.3 < x < 1.7
+    assert x == pytest.approx(0.96 * gain**2 * 4 + 0.04 * 3, rel=0.05)
 
 
 @given(st.integers(0, 3 * LENGTH + 7))

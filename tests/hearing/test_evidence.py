@@ -9,17 +9,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.hearing.listening import Knowing, Writing
+from tests.hearing.listening import Knowing, Writing, fitting
 from voicelog.hearing.candidates import Candidate, Considered
 from voicelog.hearing.evidence import BOTH, CAREFUL, QUICK, company_of, evidence, likelihoods
-from voicelog.hearing.listener import NOTHING, Match
+from voicelog.hearing.listener import NOTHING
 from voicelog.hearing.transcript import Line, Transcript, Weight
 
 WELL = Candidate(
     words="level three came",
     quick=True,
-    again=True,
-    match=Match(-1.0, -1.5, ()),
+    again=1.0,
+    match=fitting(-1.0, -1.5),
     untold_s=0.1,
     weight=Weight(-1.0, -0.2, -0.5),
     held_first=True,
@@ -28,7 +28,7 @@ WELL = Candidate(
 BADLY = replace(
     WELL,
     quick=False,
-    again=False,
+    again=0.0,
     match=None,
     untold_s=1.5,
     weight=Weight(-40.0, -4.0, -8.0),
@@ -42,8 +42,8 @@ candidates = st.builds(
     Candidate,
     words=st.sampled_from(["came", "level three came", "tap two"]),
     quick=st.booleans(),
-    again=st.booleans(),
-    match=st.none() | st.builds(Match, numbers, numbers, st.just(())),
+    again=st.floats(0, 1),
+    match=st.none() | st.builds(fitting, numbers, numbers, pace=st.floats(0, 100)),
     untold_s=st.floats(0, 14),
     weight=st.builds(Weight, numbers, numbers, numbers),
     held_first=st.booleans(),
@@ -115,11 +115,11 @@ def test_another_reading_never_makes_one_likelier(one: Candidate, others: list[C
 @pytest.mark.parametrize(
     "worse",
     [
-        pytest.param({"again": False}, id="the second hearing differs"),
+        pytest.param({"again": 0.0}, id="hearing again, it differs"),
         pytest.param({"untold_s": 1.0}, id="more speech lies under no word"),
         pytest.param({"weight": Weight(-15.0, -3.0, -6.0)}, id="the careful one doubts it"),
         pytest.param({"held_first": False}, id="the careful one writes another first"),
-        pytest.param({"match": Match(-3.5, -5.0, ())}, id="the sound fits it badly"),
+        pytest.param({"match": fitting(-3.5, -5.0)}, id="the sound fits it badly"),
         pytest.param({"words": "came"}, id="it is a single word"),
     ],
 )
