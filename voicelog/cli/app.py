@@ -20,6 +20,7 @@ from voicelog.cli import (
     review,
     roster,
     soundcheck,
+    voice,
     weeks,
     words,
 )
@@ -57,6 +58,7 @@ app.command("read")(read.read)
 app.command("add")(log.add)
 app.command("listen")(listen.listen)
 app.command("soundcheck")(soundcheck.soundcheck)
+app.command("voice")(voice.voice)
 app.command("review")(review.review)
 app.command("summary")(log.summary)
 app.command("progress")(weeks.progress)

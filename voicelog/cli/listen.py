@@ -13,7 +13,7 @@ import typer
 
 from voicelog.cli import options
 from voicelog.cli.intake import Order, order_for
-from voicelog.cli.lists import open_log
+from voicelog.cli.lists import known_voice, open_log
 
 if TYPE_CHECKING:
     from voicelog.field.live import Live, OpenMicrophone
@@ -115,7 +115,7 @@ def listen(
         _refuse_no_dogs(order)
         _mention_cut_short(log)
 
-        microphone, mouth = _devices(device, rate, output, side, volume)
+        microphone, heard_by, mouth = _devices(device, rate, output, side, volume)
         voice = find_voice()
         if mouth is not None and voice is None:
             _tell(
@@ -131,6 +131,7 @@ def listen(
             replies=replies,
             earpiece=earpiece,
             who=who,
+            voice=known_voice(log.folder, who or None, heard_by),
         )
         post = post_for(log, wanted)
         check_clock(log, post.clock.wall())
@@ -152,8 +153,8 @@ def listen(
 
 def _devices(
     device: str | None, rate: int | None, output: str | None, side: Side, volume: float
-) -> tuple[OpenMicrophone, Earphone | None]:
-    """How to open the microphone, and her ear; None where there is none to sound in."""
+) -> tuple[OpenMicrophone, str, Earphone | None]:
+    """How to open the microphone, its name, and her ear; None where there is none to sound in."""
     from voicelog.field.player import Earphone
     from voicelog.sound.microphone import (
         DeviceError,
@@ -164,7 +165,7 @@ def _devices(
     )
 
     library = portaudio()
-    choose("in", device, library)  # a wrong name is refused before anything begins
+    heard_by = choose("in", device, library).name  # a wrong name is refused before anything begins
 
     def open_microphone(taker_for: TakerFor, anew: bool) -> Microphone:
         if anew:
@@ -172,14 +173,15 @@ def _devices(
         return Microphone(taker_for, name=device, rate=rate, library=library)
 
     if output == "none":
-        return open_microphone, None
+        return open_microphone, heard_by, None
     try:
-        return open_microphone, Earphone(name=output, side=side, volume=volume, library=library)
+        earphone = Earphone(name=output, side=side, volume=volume, library=library)
+        return open_microphone, heard_by, earphone
     except DeviceError as error:
         if output is not None:
             raise
         _tell(f"{error} Until then warnings are on the screen only.")
-        return open_microphone, None
+        return open_microphone, heard_by, None
 
 
 @contextmanager
@@ -209,7 +211,7 @@ def _complete(log: Log, listener: Listener | None) -> None:
 
     found = cut_short(log)
     for kept in found:
-        done = complete(log, kept, partial(hear_again, listener=listener))
+        done = complete(log, kept, partial(hear_again, listener=listener, voices=log.voices()))
         if done.sound:
             notes = f"{counted(done.new, 'note')} found that the log did not have"
             typer.echo(f"{kept.file_name}: completed, {notes}, {done.again} it had.")

@@ -34,6 +34,7 @@ def add(
     audio: Annotated[list[Path], typer.Argument(help="Recordings of any common format.")],
     dog: options.DogNames = None,
     typed: options.Typed = False,
+    who: options.Speaker = None,
     listener: options.ListenerOption = None,
     at: options.AtOption = None,
     jobs: options.Jobs = 1,
@@ -57,6 +58,7 @@ def add(
         optional=optional,
         settings=settings,
         data_dir=data_dir,
+        who=who,
     )
     with open_log(data_dir) as log:
         failed = False

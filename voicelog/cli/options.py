@@ -16,6 +16,7 @@ __all__ = [
     "ListenerOption",
     "OptIn",
     "SettingsFile",
+    "Speaker",
     "Typed",
     "day_of",
     "moment",
@@ -72,6 +73,16 @@ Jobs = Annotated[
 ListenerOption = Annotated[
     Literal["quick", "careful", "both"] | None,
     typer.Option("--listener", help="Who listens. Default: both, where both are installed."),
+]
+
+Speaker = Annotated[
+    str | None,
+    typer.Option(
+        "--as",
+        metavar="NAME",
+        help="Who speaks, to be heard by what was fitted (voicelog voice). Default: the only "
+        "handler of the roster.",
+    ),
 ]
 
 

@@ -29,6 +29,7 @@ def read(
     output: Format = "text",
     dog: options.DogNames = None,
     typed: options.Typed = False,
+    who: options.Speaker = None,
     listener: options.ListenerOption = None,
     at: options.AtOption = None,
     jobs: options.Jobs = 1,
@@ -51,6 +52,7 @@ def read(
         optional=optional,
         settings=settings,
         data_dir=data_dir,
+        who=who,
     )
     _print(audio, order, output, jobs)
 

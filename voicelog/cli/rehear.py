@@ -123,6 +123,7 @@ def _again(folder: Path, listener: Wanted | None, kept: Kept) -> Difference:
     """Hear one recording again, in whichever process; the program's own voice is no note."""
     from voicelog.field.own_voice import guarded, spoken_in
     from voicelog.grammar.grammar import optional_of
+    from voicelog.hearing.voice import voice_heard
     from voicelog.pipeline import TYPED
     from voicelog.rehear import rehear as hear_again
     from voicelog.rehear import todays_roster
@@ -136,6 +137,7 @@ def _again(folder: Path, listener: Wanted | None, kept: Kept) -> Difference:
             optional=optional_of(kept.grammar),
             typed=kept.listeners == (TYPED,),
             listener=listener,
+            voice=voice_heard(log.voices(), kept.listeners),
         )
         hear, spoken = hear_with(order), spoken_in(log.events(kept.id))
 

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from voicelog.grammar.grammar import Grammar, Narrowing
     from voicelog.hearing.engines import Wanted
     from voicelog.hearing.hear import Ears
+    from voicelog.hearing.voice import Voice
 
 __all__ = ["Ear", "EarOrder", "Message", "hear_at_once"]
 
@@ -55,6 +56,7 @@ class EarOrder:
     recording: str
     optional: tuple[str, ...] = ()
     listener: Wanted | None = None
+    voice: Voice | None = None
 
 
 class Ear:
@@ -137,7 +139,7 @@ def _work(order: EarOrder, sound: Connection, back: Connection) -> None:
     try:
         grammar = Grammar.load(roster=order.roster, optional=order.optional)
         narrowing = Narrowing(top_level=order.roster.top_level)
-        company = _Company(ears_for(grammar, narrowing, order.listener), back)
+        company = _Company(ears_for(grammar, narrowing, order.listener, order.voice), back)
         back.send(("ready", company.ears.names))
 
         def talking(now: bool) -> None:

@@ -66,6 +66,17 @@ class Setting:
     speed: float = 1.0
     accent: str = ""
 
+    @property
+    def told(self) -> str:
+        """What it is, for a person."""
+        if self.accent:
+            return f"{self.accent} pronunciations beside the usual ones"
+        return (
+            "the sound as it is"
+            if self == USUAL
+            else f"the sound played at {self.speed:g} times its speed"
+        )
+
 
 USUAL = Setting()
 

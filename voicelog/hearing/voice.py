@@ -12,7 +12,7 @@ from pydantic import Field
 
 from voicelog.model import Record
 
-__all__ = ["Voice", "voice_at"]
+__all__ = ["Voice", "voice_at", "voice_heard"]
 
 
 class Voice(Record):
@@ -47,13 +47,6 @@ class Voice(Record):
         """What a listener's name says of it."""
         return f"voice {self.handler.casefold()} {self.number}"
 
-    @property
-    def told(self) -> str:
-        """What it is, for a person."""
-        parts = [f"sound played at {self.speed:g} times its speed"] if self.speed != 1.0 else []
-        parts += [f"{self.accent} pronunciations beside the usual ones"] if self.accent else []
-        return ", ".join(parts) or "nothing but the usual"
-
 
 def voice_at(voices: Iterable[Voice], handler: str, microphone: str = "") -> Voice | None:
     """The newest voice of a handler at a microphone, else at one not known; None without.
@@ -66,3 +59,10 @@ def voice_at(voices: Iterable[Voice], handler: str, microphone: str = "") -> Voi
         if here:
             return here[-1]
     return own[-1] if own and not microphone else None
+
+
+def voice_heard(voices: Iterable[Voice], listeners: Iterable[str]) -> Voice | None:
+    """The newest voice of the handler whom these listeners, by their names, were fitted to."""
+    names = tuple(listeners)
+    of = [v for v in voices if any(f" voice {v.handler.casefold()} " in name for name in names)]
+    return of[-1] if of else None
