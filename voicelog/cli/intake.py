@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from voicelog.safety.settings import Settings
     from voicelog.sound.mono import Samples
 
-__all__ = ["Order", "each", "grammar_for", "hear_with", "open_intake", "order_for"]
+__all__ = ["Order", "each", "grammar_for", "hear_with", "note_on", "open_intake", "order_for"]
 
 Item = TypeVar("Item")
 Result = TypeVar("Result")
@@ -152,6 +152,13 @@ def open_intake(path: Path, order: Order) -> Intake:
         return Intake(TypedFile(path, setup.grammar), setup, at=order.at)
 
     return Intake(SoundFile(path, hear_with(order)), setup, at=order.at)
+
+
+def note_on(intake: Intake, order: Order) -> str | None:
+    """What the user must know of a file that was heard: sound missing, a listener lost."""
+    ears = _station_for(order).ears
+    notes = [note for note in (intake.note, ears.note if ears else None) if note]
+    return " ".join(notes) or None
 
 
 def hear_with(order: Order) -> Hear:

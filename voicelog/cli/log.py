@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from voicelog.cli import options
-from voicelog.cli.intake import Order, each, open_intake, order_for
+from voicelog.cli.intake import Order, each, note_on, open_intake, order_for
 from voicelog.cli.lists import open_log
 from voicelog.cli.papers import PaperFormat, papers, put_out
 
@@ -103,10 +103,10 @@ def add_file(order: Order, folder: Path, path: Path) -> str:
                     counts[event.status] += 1
         whole = intake.recording
         log.finish_recording(intake.id, duration_s=whole.duration_s, level=whole.level)
-        note = f" {intake.note}" if intake.note else ""
+        note = note_on(intake, order)
         return (
             f"{counts['accepted']} notes sure, {counts['doubtful']} to look at, "
-            f"{counts['rejected']} not for the log.{note}"
+            f"{counts['rejected']} not for the log.{f' {note}' if note else ''}"
         )
 
 

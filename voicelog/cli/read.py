@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from voicelog.cli import options
-from voicelog.cli.intake import Order, each, grammar_for, open_intake, order_for
+from voicelog.cli.intake import Order, each, grammar_for, note_on, open_intake, order_for
 
 if TYPE_CHECKING:
     from voicelog.model import RecordingLine
@@ -118,14 +118,14 @@ def _print(paths: list[Path], order: Order, output: str, jobs: int) -> None:
 
 
 def hear_file(order: Order, path: Path) -> tuple[Derivation, str | None]:
-    """Hear one file, keep nothing; what it says, and a note where sound is missing."""
+    """Hear one file, keep nothing; what it says, and a note where something is missing."""
     from voicelog.pipeline import derive
 
     intake = open_intake(path, order)
     for _ in intake:
         pass
     derivation = derive(intake.recording, intake.events, grammar_for(order))
-    return derivation, intake.note
+    return derivation, note_on(intake, order)
 
 
 def _nothing(line: RecordingLine) -> str:

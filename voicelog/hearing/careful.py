@@ -20,7 +20,7 @@ from voicelog.hearing.packaged import packaged_whisper, verify
 from voicelog.hearing.transcript import Lead, Line, Weight
 from voicelog.model import VoicelogError
 
-__all__ = ["Careful", "CarefulListener", "CarefulStoppedError", "lead_for"]
+__all__ = ["ALONE", "Careful", "CarefulListener", "CarefulStoppedError", "lead_for"]
 
 MOST = 100
 """Numbers up to this may be written, or up to the transmitter's top."""
@@ -28,13 +28,17 @@ PATIENCE_S = 60.0
 """An answer takes a third of a second; after so long (s) none will come."""
 
 
+ALONE = "Until then the quick listener hears alone."
+"""What to say after what is wrong with the careful listener, where hearing goes on."""
+
+
 class CarefulStoppedError(VoicelogError):
     """The careful listener's process is gone, or gives no answer."""
 
     def __init__(self) -> None:
         super().__init__(
-            "Found the careful listener stopped, wanted an answer from it; what follows is heard "
-            "by the quick listener alone: hear it again later (voicelog rehear)."
+            "Found the careful listener stopped, wanted an answer from it; hear the sound again "
+            "later (voicelog rehear), or now with --listener quick."
         )
 
 
@@ -139,13 +143,18 @@ def _serve(pipe: Connection, model: WhisperModel, lead: Lead) -> None:
         if model == packaged_whisper():
             verify(model.folder)
         whisper = Whisper(model, lead)
+        pipe.send(whisper.name)
+        while True:
+            question, about = pipe.recv()
+            pipe.send(getattr(whisper, question)(*about))
     except ModelError as problem:
         pipe.send(problem)
-        return
-    pipe.send(whisper.name)
-    while True:
-        try:
-            question, about = pipe.recv()
-        except (EOFError, OSError):
-            return
-        pipe.send(getattr(whisper, question)(*about))
+    except (EOFError, OSError):
+        return  # nobody asks any more
+    except Exception as problem:  # the engine raises nothing more exact
+        pipe.send(
+            ModelError(
+                f"Found a Whisper model in '{model.folder}' that cannot be used ({problem}), "
+                "wanted a whole one; install the model again."
+            )
+        )

@@ -14,9 +14,10 @@ from importlib.util import find_spec
 from typing import Literal
 
 from voicelog.grammar.grammar import Grammar, Narrowing
+from voicelog.hearing.careful import ALONE, Careful, CarefulStoppedError
 from voicelog.hearing.hear import Ears
 from voicelog.hearing.listener import Listener
-from voicelog.hearing.models import WhisperModel, vosk_for, whisper_for
+from voicelog.hearing.models import ModelError, WhisperModel, vosk_for, whisper_for
 from voicelog.hearing.packaged import packaged_whisper
 from voicelog.hearing.voice import Voice
 from voicelog.model import VoicelogError
@@ -86,19 +87,25 @@ def ears_for(
     """Who listens to a grammar; by default both listeners where both are there.
 
     `voice` is what was fitted to the one who speaks; only PocketSphinx makes use of it.
-    Raises NoListenerError when no quick listener can hear its language, or
-    NoCarefulListenerError when a careful one is wanted and there is none.
+    A careful model that cannot be used is then told in `Ears.note`. Raises NoListenerError
+    when no quick listener can hear its language; where a careful one is wanted,
+    NoCarefulListenerError when there is none, and ModelError or CarefulStoppedError when it
+    cannot be used.
     """
     model = careful_model(grammar.language) if wanted != "quick" else None
     if model is None and wanted in ("careful", "both"):
         raise NoCarefulListenerError
-    careful = None
+    careful: Careful | None = None
+    note = None
     if model is not None:
-        from voicelog.hearing.careful import Careful
-
-        careful = Careful(grammar, model, narrowing.top_level)
+        try:
+            careful = Careful(grammar, model, narrowing.top_level)
+        except (CarefulStoppedError, ModelError) as problem:
+            if wanted is not None:
+                raise
+            note = f"{problem} {ALONE}"
     quick = None if wanted == "careful" else _quick(grammar, narrowing, voice)
-    return Ears(quick, careful)
+    return Ears(quick, careful, note)
 
 
 def careful_model(language: str) -> WhisperModel | None:

@@ -16,10 +16,11 @@ import numpy as np
 
 from voicelog.grammar.grammar import Grammar, Narrowing
 from voicelog.hearing.candidates import Considered, consider
-from voicelog.hearing.careful import CarefulListener, CarefulStoppedError
+from voicelog.hearing.careful import ALONE, CarefulListener, CarefulStoppedError
 from voicelog.hearing.evidence import company_of, likelihoods
 from voicelog.hearing.judge import JUDGE, Judgement, judge, judge_alone
 from voicelog.hearing.listener import RATE, BarredListener, Listener, Sound
+from voicelog.hearing.models import ModelError
 from voicelog.hearing.pieces import pieces
 from voicelog.hearing.segmenter import FRAME, LONGEST, Segment, segments
 from voicelog.model import Reading, Utterance, Verdict
@@ -36,7 +37,7 @@ JOIN_S = 1.5
 class Ears:
     """Who listens: a quick listener, a careful one, or both.
 
-    `note` is one sentence for the user once the careful listener has stopped, else None.
+    `note` tells the user that the careful listener cannot be used, or has stopped; else None.
     """
 
     quick: Listener | None
@@ -106,10 +107,10 @@ class _Ear:
             return _Take(segment, ((quick.name, heard.words, heard.confidence),), judged)
         try:
             of = consider(segment, self.grammar, self.narrowing, quick, careful)
-        except CarefulStoppedError as stopped:
+        except (CarefulStoppedError, ModelError) as problem:
             if quick is None:
                 raise
-            self.ears.careful, self.ears.note = None, str(stopped)
+            self.ears.careful, self.ears.note = None, f"{problem} {ALONE}"
             return self.take(segment, strict=strict)
         company = company_of(quick, careful)
         likely = likelihoods(of, company.weights)

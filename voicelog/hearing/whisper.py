@@ -46,14 +46,15 @@ class Whisper:
     def __init__(self, model: WhisperModel, lead: Lead) -> None:
         self.name = f"whisper {model.name} (ctranslate2 {version('ctranslate2')})"
         self._model = _load(model.folder)
-        self._tokens = Tokenizer.from_file(str(model.folder / "tokenizer.json"))
+        self._tokens = _tokens(model.folder)
         self._features = FeatureExtractor(feature_size=self._model.n_mels)
         self._end = self._special("<|endoftext|>")
         begin = [self._special("<|startoftranscript|>")]
         if self._model.is_multilingual:
             begin += [self._special("<|en|>"), self._special("<|transcribe|>")]
         before = self._special("<|startofprev|>")
-        self._weighed = [before, *self._ids(lead.beginning), *begin]
+        # A text that is shown beforehand would be thought likely afterwards: no more than names.
+        self._weighed = [before, *self._ids(lead.beginning), *begin] if lead.beginning else begin
         self._open = [before, *self._ids(lead.example), *begin, self._special("<|notimestamps|>")]
         size = self._tokens.get_vocab_size()
         allowed = self._allowed(lead.words, lead.numbers)
@@ -148,4 +149,14 @@ def _load(folder: Path) -> ctranslate2.models.Whisper:
         raise ModelError(
             f"Found a Whisper model in '{folder}' that cannot be loaded ({problem}), wanted a "
             "whole one; install the model again."
+        ) from problem
+
+
+def _tokens(folder: Path) -> Tokenizer:
+    try:
+        return Tokenizer.from_file(str(folder / "tokenizer.json"))
+    except Exception as problem:  # nor do the tokenizers
+        raise ModelError(
+            f"Found in '{folder}' a tokenizer.json that cannot be read ({problem}), wanted that "
+            "of a Whisper model; install the model again."
         ) from problem
