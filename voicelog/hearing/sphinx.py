@@ -194,8 +194,8 @@ def _decoder(grammar: Grammar, narrowing: Narrowing, voice: Voice | None) -> Dec
             for number, phones in enumerate(pronouncer.variants(word), start=1):
                 spelled = word if number == 1 else f"{word}({number})"
                 decoder.add_word(spelled, " ".join(phones), update=False)
-        for phones in voice.variants.get(word, ()) if voice else ():
-            _add(decoder, word, phones)
+        for variant in voice.variants.get(word, ()) if voice else ():
+            _add(decoder, word, variant)
     decoder.add_fsg("notes", _search(decoder, acceptor(network)))
     decoder.activate_search("notes")
     return decoder
