@@ -80,7 +80,7 @@ def test_a_note_is_written_as_a_person_would(words: str, text: str) -> None:
         ("level for came", "level four came"),
         ("Level ate, ignored", "level eight ignored"),
         ("Level won, came.", "level one came"),
-        ("Ren, come", "wren kom"),
+        ("Ren, kom", "wren kom"),
         ("level 3came", "level three came"),
         ("Neck-twitch", "neck twitch"),
         ("Distance 20 meters.", "distance twenty metres"),
@@ -131,7 +131,7 @@ def test_what_leads_a_listener_on_is_made_of_notes_and_names_on_the_roster() -> 
 def test_with_nobody_on_the_roster_no_name_leads_on() -> None:
     nobody = Grammar.load()
     assert all(spoken(nobody, note) for note in example(nobody).split(". "))
-    assert beginning(nobody)
+    assert not beginning(nobody)
 
 
 def test_a_roster_of_many_does_not_fill_the_lead() -> None:

@@ -51,7 +51,7 @@ def test_most_notes_are_written_down_in_the_grammars_words(whisper: Whisper) -> 
         held = whisper.held()
         texts = [one for line in held for one in spoken(GRAMMAR, line.text)[:1]]
         right += said.words in texts
-        assert [line.total for line in held] == sorted((line.total for line in held), reverse=True)
+        assert [line.mean for line in held] == sorted((line.mean for line in held), reverse=True)
         assert all(line.mean <= 0.0 for line in held)
     assert right >= 5  # of 6
 
