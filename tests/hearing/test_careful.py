@@ -166,5 +166,7 @@ def test_it_is_told_the_words_the_numbers_in_range_and_notes_like_those_to_come(
     assert {"0", "20", "100"} <= set(lead.numbers)
     assert all(int(number) <= 100 for number in lead.numbers)
     assert lead.example.startswith("Bracken.")
+    assert lead.language == "en"
+    assert lead_for(Grammar.load(Path(__file__).parent / "grammars" / "ko")).language == "ko"
     wide = lead_for(GRAMMAR, top_level=127)
     assert set(lead.numbers) <= set(wide.numbers)

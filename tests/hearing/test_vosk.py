@@ -159,6 +159,12 @@ def test_the_same_sound_gives_the_same_answer_whatever_came_before(
     assert listener.hear(speech(PHRASES[1])) == heard[PHRASES[1]]
 
 
+def test_the_noise_around_is_of_no_account_to_it(
+    listener: VoskListener, heard: dict[str, Heard]
+) -> None:
+    assert listener.hear(speech(PHRASES[1]), np.ones(257)) == heard[PHRASES[1]]
+
+
 def test_two_threads_hear_as_one(listener: VoskListener, heard: dict[str, Heard]) -> None:
     with ThreadPoolExecutor(2) as pool:
         found = list(pool.map(listener.hear, [speech(phrase) for phrase in PHRASES[:6]]))

@@ -69,6 +69,7 @@ def lead_for(grammar: Grammar, top_level: int | None = None) -> Lead:
         numbers=tuple(n for n in grammar.numerals if int(n) <= max(MOST, top_level or 0)),
         example=example(grammar),
         beginning=beginning(grammar),
+        language=grammar.language.casefold().replace("_", "-").partition("-")[0] or "en",
     )
 
 

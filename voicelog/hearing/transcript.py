@@ -13,12 +13,14 @@ class Lead:
 
     words, numbers (in digits): all that it may write when it is held to them.
     example, beginning: texts of the kind it will hear, a longer and a short one.
+    language: of the grammar, without a region ("en"); a model of many is told which to write.
     """
 
     words: tuple[str, ...]
     numbers: tuple[str, ...]
     example: str
     beginning: str
+    language: str = "en"
 
 
 @dataclass(frozen=True, slots=True)

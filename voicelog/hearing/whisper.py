@@ -51,7 +51,7 @@ class Whisper:
         self._end = self._special("<|endoftext|>")
         begin = [self._special("<|startoftranscript|>")]
         if self._model.is_multilingual:
-            begin += [self._special("<|en|>"), self._special("<|transcribe|>")]
+            begin += [self._special(f"<|{lead.language}|>"), self._special("<|transcribe|>")]
         before = self._special("<|startofprev|>")
         # A text that is shown beforehand would be thought likely afterwards: no more than names.
         self._weighed = [before, *self._ids(lead.beginning), *begin] if lead.beginning else begin
