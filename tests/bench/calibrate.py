@@ -17,7 +17,7 @@ import math
 import os
 import pickle
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -44,8 +44,9 @@ _QUICK = [
     *("constant", "single", "loud"),
 ]
 _CAREFUL = ["weight", "weight_mean", "weight_worst", "held first", "behind free"]
+_CAREFUL += ["other text", "behind single"]
 EVIDENCE = {
-    "QUICK": _QUICK,
+    "QUICK": [*_QUICK, "again in noise", "pace", "noise"],
     "CAREFUL": ["constant", "quick", "single", "loud", *_CAREFUL],
     "BOTH": [*_QUICK, *_CAREFUL],
 }
@@ -73,6 +74,7 @@ def main() -> None:
     parser.add_argument("what", choices=("hear", "fit"))
     parser.add_argument("folders", nargs="*")
     parser.add_argument("--shard", default="0/1")
+    parser.add_argument("--alone", action="store_true", help="the quick listener alone")
     parser.add_argument("--top", type=int, default=100, help="top level of the transmitter")
     options = parser.parse_args()
     if options.what == "fit":
@@ -83,21 +85,22 @@ def main() -> None:
     for folder in options.folders:
         for number, path in enumerate(sorted((DATA / folder).glob("*.json"))):
             if number % shards == shard:
-                hear(path, folder, options.top)
+                hear(path, folder, options.top, alone=options.alone)
 
 
-def hear(path: Path, condition: str, top: int) -> None:
-    kept = DATA / "calibrate" / f"{condition.replace('/', '-')}-{path.stem}.pickle"
+def hear(path: Path, condition: str, top: int, *, alone: bool) -> None:
+    folder = DATA / "calibrate" / ("alone" if alone else "both")
+    kept = folder / f"{condition.replace('/', '-')}-{path.stem}.pickle"
     if kept.exists():
         return
     truth = json.loads(path.read_text())
     dogs = tuple(truth["dogs"]) or ("bracken",)
     grammar = Grammar.load(roster=Roster(dogs=tuple(Dog(name=dog) for dog in dogs)))
     narrowing = Narrowing(top_level=top)
-    quick = SphinxListener(grammar, narrowing)
+    quick = SphinxListener(grammar, narrowing, alone=alone)
     model = packaged_whisper()
     assert model is not None, "install the extra 'careful'"
-    whisper = Whisper(model, lead_for(grammar, top))
+    whisper = None if alone else Whisper(model, lead_for(grammar, top))
     sound, _ = soundfile.read(path.with_suffix(".flac"), dtype="float32")
     looks: list[Look] = []
     for cut in segments([sound]):
@@ -113,7 +116,7 @@ def hear(path: Path, condition: str, top: int) -> None:
         meant = tuple(meaning(grammar, one.words) for one in found.candidates)
         said = meaning(grammar, words)
         looks.append(Look(truth["voice"], condition, found, said, meant))
-    kept.parent.mkdir(exist_ok=True)
+    kept.parent.mkdir(exist_ok=True, parents=True)
     kept.write_bytes(pickle.dumps(looks))
     print(kept.name, flush=True)
 
@@ -123,19 +126,10 @@ def meaning(grammar: Grammar, words: str) -> str | None:
     return phrases and repr([(p.kind, sorted(p.slots.items())) for p in phrases])
 
 
-def alone(look: Look) -> Look:
-    """The same segment with what the quick listener knows by itself."""
-    kept = [place for place, one in enumerate(look.of.candidates) if one.quick or one.again]
-    candidates = tuple(look.of.candidates[place] for place in kept)
-    of = replace(look.of, candidates=candidates, transcript=None)
-    return replace(look, of=of, meant=tuple(look.meant[place] for place in kept))
-
-
 def fit(company: str, names: Sequence[str]) -> None:
-    files = sorted((DATA / "calibrate").glob("*.pickle"))
+    folder = DATA / "calibrate" / ("alone" if company == "QUICK" else "both")
+    files = sorted(folder.glob("*.pickle"))
     looks = [look for file in files for look in pickle.loads(file.read_bytes())]
-    if company == "QUICK":
-        looks = [alone(look) for look in looks]
     print(f"\n{company}: Mapping[str, float] = {{")
     for name, weight in fitted(looks, names).items():
         print(f'    "{name}": {weight:.2f},')

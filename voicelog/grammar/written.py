@@ -74,10 +74,9 @@ def example(grammar: Grammar) -> str:
 
 
 def beginning(grammar: Grammar) -> str:
-    """The names on the roster and the beginning of a rep, as they would be written."""
-    first = _first_forms(grammar)
-    rep = ", ".join(first[kind] for kind in _REP[:2] if kind in first)
-    return " ".join(_sentence(note) for note in (_names(grammar), rep) if note)
+    """The names on the roster, as they would be written; empty when there are none."""
+    names = _names(grammar)
+    return _sentence(names) if names else ""
 
 
 def _sentence(note: str) -> str:

@@ -40,7 +40,7 @@ BESIDE = 2
 class Candidate:
     """A reading of a segment.
 
-    quick: it is the quick listener's own; again: its second hearing agrees.
+    quick: it is the quick listener's own; again: the share of its further hearings that agree.
     match: how well the sound fits the words, None where they cannot lie in it.
     untold_s: seconds of speech that lie under none of the words.
     weight: what the careful listener thinks of it, None without one.
@@ -49,7 +49,7 @@ class Candidate:
 
     words: str
     quick: bool
-    again: bool
+    again: float
     match: Match | None
     untold_s: float
     weight: Weight | None
@@ -105,7 +105,7 @@ def consider(
             Candidate(
                 words=reading.words,
                 quick="quick" in reading.ways,
-                again="again" in reading.ways,
+                again=reading.ways.count("again") / max(1, len(heard.again)),
                 match=match,
                 untold_s=_untold(segment, match),
                 weight=weight,

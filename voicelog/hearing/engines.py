@@ -104,7 +104,9 @@ def ears_for(
             if wanted is not None:
                 raise
             note = f"{problem} {ALONE}"
-    quick = None if wanted == "careful" else _quick(grammar, narrowing, voice)
+    quick = (
+        None if wanted == "careful" else _quick(grammar, narrowing, voice, alone=careful is None)
+    )
     return Ears(quick, careful, note)
 
 
@@ -127,7 +129,7 @@ def _whisper_name(model: WhisperModel) -> str:
     return f"whisper {model.name} (ctranslate2 {version('ctranslate2')})"
 
 
-def _quick(grammar: Grammar, narrowing: Narrowing, voice: Voice | None) -> Listener:
+def _quick(grammar: Grammar, narrowing: Narrowing, voice: Voice | None, *, alone: bool) -> Listener:
     if (model := vosk_for(grammar.language)) is not None:
         from voicelog.hearing.vosk import VoskListener
 
@@ -135,5 +137,5 @@ def _quick(grammar: Grammar, narrowing: Narrowing, voice: Voice | None) -> Liste
     if grammar.language == "en":
         from voicelog.hearing.sphinx import SphinxListener
 
-        return SphinxListener(grammar, narrowing, voice=voice)
+        return SphinxListener(grammar, narrowing, alone=alone, voice=voice)
     raise NoListenerError(grammar.language)

@@ -213,7 +213,7 @@ def _graded(
     company = company_of(quick, careful)
     likely = likelihoods(of, company.weights)
     readings = [(one.words, chance) for one, chance in zip(of.candidates, likely, strict=True)]
-    judged = judge(readings, grammar, narrowing, company.bars)
+    judged = judge(readings, grammar, narrowing, company.bars(of.loud_db))
     meant = meaning(grammar.interpret(words) or ())
 
     def right(said: str) -> bool:

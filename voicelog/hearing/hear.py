@@ -115,7 +115,9 @@ class _Ear:
         company = company_of(quick, careful)
         likely = likelihoods(of, company.weights)
         readings = [(one.words, chance) for one, chance in zip(of.candidates, likely, strict=True)]
-        judged = judge(readings, self.grammar, self.narrowing, company.bars, strict=strict)
+        judged = judge(
+            readings, self.grammar, self.narrowing, company.bars(of.loud_db), strict=strict
+        )
         if not readings:
             judged = Judgement("rejected", of.heard.words, 0.0)
         return _Take(segment, tuple(self._heard(of, likely)), judged)

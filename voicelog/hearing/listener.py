@@ -52,11 +52,14 @@ class Match:
     fit: mean log score a frame over the words; 0 or less, nearer to 0 is better.
     least: the same of the word that fits worst.
     times: where the words would lie.
+    pace: frames of 10 ms for each phone of the most hurried word: one that was never said is
+        squeezed in.
     """
 
     fit: float
     least: float
     times: tuple[WordTime, ...]
+    pace: float
 
 
 @dataclass(frozen=True, slots=True)
