@@ -11,6 +11,7 @@ import typer
 from voicelog import __version__
 from voicelog.cli import (
     keep,
+    learn,
     listen,
     listeners,
     lists,
@@ -68,6 +69,7 @@ app.command("owner")(weeks.owner)
 app.command("export")(log.export)
 app.command("settings")(lists.settings)
 app.command("rehear")(rehear.rehear)
+app.command("learn")(learn.learn)
 app.command("rebuild")(log.rebuild)
 app.command("backup")(keep.backup)
 app.command("restore")(keep.restore)

@@ -23,6 +23,7 @@ __all__ = [
     "of_recording",
     "put",
     "read",
+    "read_by_people",
     "recording_of",
     "stamped_of",
     "whole_body",
@@ -107,6 +108,15 @@ def newest(connection: Connection, recording: str | None) -> int:
     if recording is not None:
         query = query.where(events.c.recording == recording)
     return connection.scalar(query) or 0
+
+
+def read_by_people(connection: Connection) -> tuple[str, ...]:
+    """The recordings in which a person has read or done something, in their order."""
+    touched = select(events.c.recording).where(
+        events.c.about.is_not(None), events.c.body.contains('"by":"person"')
+    )
+    query = select(recordings.c.id).where(recordings.c.id.in_(touched)).order_by(recordings.c.seq)
+    return tuple(connection.scalars(query))
 
 
 def _last(connection: Connection, recording: str) -> str | None:

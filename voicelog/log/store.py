@@ -223,6 +223,11 @@ class Log:
         with self._read() as connection:
             return growth.newest(connection, recording)
 
+    def read_by_people(self) -> tuple[str, ...]:
+        """The recordings in which a person has read or done something, in their order."""
+        with self._read() as connection:
+            return growth.read_by_people(connection)
+
     # --- roster --------------------------------------------------------------------
 
     def roster(self) -> Roster:

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping
+from typing import Literal
 
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Entry, Verdict
 from voicelog.rehear.difference import Score
 
-__all__ = ["scored"]
+__all__ = ["Outcome", "alike", "counted", "outcome", "scored"]
+
+Outcome = Literal["right", "offered", "asked", "missed", "wrong"]
+"""What became of an utterance, see `Score`."""
 
 
 def scored(read: Iterable[Entry], verdicts: Mapping[str, Verdict], grammar: Grammar) -> Score:
@@ -17,20 +21,26 @@ def scored(read: Iterable[Entry], verdicts: Mapping[str, Verdict], grammar: Gram
 
     One without a verdict was not heard at all.
     """
-    return Score(**Counter(_outcome(e.reading, verdicts.get(e.id), grammar) for e in read))
+    return counted(outcome(e.reading, verdicts.get(e.id), grammar) for e in read)
 
 
-def _outcome(right: str, verdict: Verdict | None, grammar: Grammar) -> str:
+def counted(outcomes: Iterable[Outcome]) -> Score:
+    """How many there are of each outcome."""
+    return Score(**Counter[str](outcomes))
+
+
+def outcome(right: str, verdict: Verdict | None, grammar: Grammar) -> Outcome:
+    """What a verdict makes of an utterance in which `right` was said."""
     is_note = bool(grammar.interpret(right))
     if verdict is None or verdict.status == "rejected":
         return "missed" if is_note else "right"
     if verdict.status == "accepted":
-        return "right" if _alike(right, verdict.words, grammar) else "wrong"
+        return "right" if alike(right, verdict.words, grammar) else "wrong"
     offered = (verdict.words, *verdict.alternatives)
-    return "offered" if any(_alike(right, one, grammar) for one in offered) else "asked"
+    return "offered" if any(alike(right, one, grammar) for one in offered) else "asked"
 
 
-def _alike(a: str, b: str, grammar: Grammar) -> bool:
+def alike(a: str, b: str, grammar: Grammar) -> bool:
     """Whether two readings mean the same."""
     one, other = grammar.interpret(a), grammar.interpret(b)
     if not one or not other:

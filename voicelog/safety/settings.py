@@ -96,6 +96,12 @@ class Settings(Thresholds):
     temperature_unit: Literal["C", "F"] = Field(
         default="C", description="the unit of a temperature that is said without one"
     )
+    learn_entries: int = Field(
+        default=200,
+        ge=20,
+        le=5000,
+        description="entries that people have read before the log says how right it is",
+    )
     dog: Mapping[str, Thresholds] = {}
 
     def for_dog(self, name: str) -> Thresholds:

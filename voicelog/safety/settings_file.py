@@ -22,7 +22,7 @@ from voicelog.safety.settings import Settings, Thresholds
 __all__ = ["SettingsError", "default_toml", "load_settings"]
 
 _OWN = tuple(sorted(Thresholds.model_fields, key=lambda name: name in Criteria.model_fields))
-_COMMON = (*_OWN, "temperature_unit")
+_COMMON = (*_OWN, "temperature_unit", "learn_entries")
 _KEY = re.compile(r"""\s*["']?([\w-]+)["']?\s*=""")
 
 

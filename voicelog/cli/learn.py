@@ -1,0 +1,70 @@
+"""`voicelog learn`: how right the log is on the voices that people have read."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from voicelog.cli import options
+from voicelog.cli.lists import load_settings, open_log
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from voicelog.report.paper import Section
+
+__all__ = ["learn"]
+
+
+def learn(
+    output: Annotated[
+        Literal["text", "json"], typer.Option("--format", help="How to lay it out.")
+    ] = "text",
+    plain: Annotated[
+        bool, typer.Option("--plain", help="Text for a screen reader: no indents.")
+    ] = False,
+    settings: options.SettingsFile = None,
+    data_dir: options.DataDir = None,
+) -> None:
+    """Say how right the log is, and which words are taken for others, from what was corrected.
+
+    It wants 200 entries that people have read at the page of 'voicelog review' (set another
+    number: learn_entries), and then says what could be done about the words that go wrong.
+
+    Example: voicelog learn
+    """
+    from voicelog.grammar.grammar import Grammar
+    from voicelog.rehear.advise import advise
+    from voicelog.rehear.learn import learn as learnt_from
+    from voicelog.rehear.reviewed import reviews
+    from voicelog.rehear.told import sections, too_few
+
+    with open_log(data_dir) as log:
+        wanted = load_settings(settings, data_dir).learn_entries
+        grammar = Grammar.load(roster=log.roster())
+        found = reviews(log)
+    if output == "text" and (missing := too_few(len(found.read), wanted)):
+        typer.echo(missing)
+        return
+    learned = learnt_from(found)
+    if output == "json":
+        typer.echo(learned.model_dump_json(indent=2))
+        return
+    _print(sections(learned, advise(learned.confusions, grammar)), plain=plain)
+
+
+def _print(sections: Sequence[Section], *, plain: bool) -> None:
+    from voicelog.report.page import Page
+
+    page = Page(sys.stdout.isatty() and not plain)
+    for section in sections:
+        page.gap()
+        page.put("", section.title.upper())
+        for line in section.lines:
+            label = f"{line.label}: " if line.label else ""
+            page.put_hanging("few" if line.few else "", "", f"{label}{line.words}")
+        if section.note:
+            page.put("", f"({section.note})")
+    typer.echo("\n".join(line.strip() if plain else line for line in page.lines))

@@ -1,0 +1,139 @@
+"""What people have read of a recording, beside what each listener heard there.
+
+This is all that can be learnt from: where no person read, nobody knows what was said.
+"""
+
+from __future__ import annotations
+
+from collections.abc import MutableMapping, Sequence
+
+from voicelog.diary import grammar_of
+from voicelog.grammar.grammar import Grammar
+from voicelog.log import Kept, Log
+from voicelog.model import Event, Reading, Record, Status, Verdict
+from voicelog.pipeline import TYPED
+from voicelog.rehear.score import Outcome, alike, outcome
+from voicelog.session.entries import fold
+
+__all__ = ["Ear", "Memo", "Reviewed", "Reviews", "reviews", "reviews_in"]
+
+
+class Ear(Record):
+    """What one listener took an utterance to say, and whether that means what was said."""
+
+    listener: str
+    words: str
+    right: bool
+
+
+class Reviewed(Record):
+    """An utterance that a person has read as `said`; `note`: that is a note at all.
+
+    `status` and `heard` are what the log had without that person (None and "" where no sound
+    was found: the entry was added by hand), `meant` whether that means the same; `ears` what
+    each listener had.
+    """
+
+    utterance: str
+    recording: str
+    start_s: float
+    said: str
+    note: bool
+    outcome: Outcome
+    status: Status | None = None
+    heard: str = ""
+    meant: bool = False
+    ears: tuple[Ear, ...] = ()
+    snr_db: float | None = None
+    rms_dbfs: float | None = None
+
+
+class Reviews(Record):
+    """What people have read; `struck` entries were voided, which does not say whether they were
+    misheard or misspoken; `unread` are sure and were left alone in recordings where others
+    were read."""
+
+    read: tuple[Reviewed, ...] = ()
+    struck: int = 0
+    unread: int = 0
+
+    def __add__(self, other: Reviews) -> Reviews:
+        return Reviews(
+            read=self.read + other.read,
+            struck=self.struck + other.struck,
+            unread=self.unread + other.unread,
+        )
+
+
+Memo = MutableMapping[str, tuple[int, Reviews]]
+"""What was found in a recording, and the number of its newest event then."""
+
+
+def reviews(log: Log, memo: Memo | None = None) -> Reviews:
+    """What people have read in the whole log; `memo` spares reading a recording again."""
+    memo = {} if memo is None else memo
+    found: list[Reviews] = []
+    for recording in log.read_by_people():
+        seq = log.event_seq(recording)
+        if memo.get(recording, (0,))[0] != seq:
+            kept = log.recording(recording)
+            memo[recording] = (seq, Reviews() if kept is None else _of(log, kept))
+        found.append(memo[recording][1])
+    return Reviews(
+        read=tuple(one for some in found for one in some.read),
+        struck=sum(some.struck for some in found),
+        unread=sum(some.unread for some in found),
+    )
+
+
+def _of(log: Log, kept: Kept) -> Reviews:
+    """Those of one recording; typed words were heard by nobody."""
+    if not kept.complete or kept.listeners == (TYPED,):
+        return Reviews()
+    return reviews_in(kept, log.events(kept.id), grammar_of(kept))
+
+
+def reviews_in(kept: Kept, events: Sequence[Event], grammar: Grammar) -> Reviews:
+    """What people have read in a recording, from its events in the order of commit; pure."""
+    verdicts = {event.utterance: event for event in events if isinstance(event, Verdict)}
+    ears = _ears(events)
+    read: list[Reviewed] = []
+    struck = unread = 0
+    for entry in fold(events, grammar.interpret):
+        if entry.by != "person":
+            unread += entry.status == "accepted" and not entry.voided
+            struck += entry.voided
+        elif entry.voided:
+            struck += 1
+        else:
+            verdict = verdicts.get(entry.id)
+            read.append(
+                Reviewed(
+                    utterance=entry.id,
+                    recording=kept.id,
+                    start_s=entry.start_s,
+                    said=entry.reading,
+                    note=bool(entry.phrases),
+                    outcome=outcome(entry.reading, verdict, grammar),
+                    status=verdict.status if verdict else None,
+                    heard=verdict.words if verdict else "",
+                    meant=verdict is not None and alike(entry.reading, verdict.words, grammar),
+                    ears=tuple(
+                        Ear(listener=name, words=words, right=alike(entry.reading, words, grammar))
+                        for name, words in ears.get(entry.id, {}).items()
+                    ),
+                    snr_db=kept.level.snr_db,
+                    rms_dbfs=kept.level.rms_dbfs,
+                )
+            )
+    return Reviews(read=tuple(read), struck=struck, unread=unread)
+
+
+def _ears(events: Sequence[Event]) -> dict[str, dict[str, str]]:
+    """The newest words of each listener for each utterance; versions of one are one."""
+    found: dict[str, dict[str, str]] = {}
+    for event in events:
+        if isinstance(event, Reading) and event.by == "listener":
+            name = event.who.split()[0] if event.who.strip() else "not named"
+            found.setdefault(event.utterance, {})[name] = event.words
+    return found
