@@ -32,6 +32,8 @@ BEHIND = 12.0
 of the right readings 99% were less."""
 MATCHED = 4
 """Readings that the quick listener is then asked about, beside its own."""
+OTHER_WORDS = 0.45
+"""Other words that are at least so sure (0 to 1) need not be tried as a note."""
 BESIDE = 2
 """Readings whose neighbours and twins are candidates too."""
 
@@ -168,7 +170,7 @@ class _Readings:
 def _written(careful: CarefulListener, found: _Readings, *, hopeless: bool) -> Transcript:
     """What the careful listener writes, no more of it than is of use.
 
-    Where the quick listener has no hope, a text in any words that is no note settles it;
+    Where the quick listener has no hope, a sure text in any words that is no note settles it;
     where both have the same reading in the grammar's words, other words need not be tried.
     """
     free: Line | None = None
@@ -176,7 +178,8 @@ def _written(careful: CarefulListener, found: _Readings, *, hopeless: bool) -> T
         before = len(found.found)
         free = careful.free()
         found.add_text(free.text, "free")
-        if len(found.found) == before and not any("free" in one.ways for one in found.all):
+        none = len(found.found) == before and not any("free" in one.ways for one in found.all)
+        if none and free.surely >= OTHER_WORDS:
             return Transcript(free=free)
     held = careful.held()
     for place, line in enumerate(held):

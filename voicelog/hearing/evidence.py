@@ -159,11 +159,11 @@ def _freest(of: Considered) -> float:
 
 
 def _other_text(of: Considered) -> float:
-    """How surely (0 to 1) other words were said, at its most from six words on."""
+    """How surely (0 to 1) other words were said."""
     free = of.transcript.free if of.transcript else None
     if free is None or any(one.free for one in of.candidates):
         return 0.0
-    return math.exp(free.mean) * min(len(free.text.split()), 6) / 6
+    return free.surely
 
 
 def likelihoods(of: Considered, weights: Mapping[str, float]) -> tuple[float, ...]:

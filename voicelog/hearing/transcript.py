@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 __all__ = ["Lead", "Line", "Transcript", "Weight"]
+
+
+SEVERAL = 6
+"""Words in a row that nobody says by chance."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +35,12 @@ class Line:
     text: str
     total: float
     mean: float
+
+    @property
+    def surely(self) -> float:
+        """How surely (0 to 1) these words and no others were said; the more so the more they
+        are, and at its most from SEVERAL on."""
+        return math.exp(self.mean) * min(len(self.text.split()), SEVERAL) / SEVERAL
 
 
 @dataclass(frozen=True, slots=True)
