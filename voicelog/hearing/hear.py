@@ -22,7 +22,7 @@ from voicelog.hearing.judge import JUDGE, Judgement, judge, judge_alone
 from voicelog.hearing.listener import RATE, BarredListener, Listener, Sound
 from voicelog.hearing.models import ModelError
 from voicelog.hearing.pieces import pieces
-from voicelog.hearing.segmenter import FRAME, LONGEST, Segment, segments
+from voicelog.hearing.segmenter import FRAME, Segment, segments
 from voicelog.model import Reading, Utterance, Verdict
 
 __all__ = ["Ears", "hear"]
@@ -31,6 +31,8 @@ LIKELY = 0.5
 """A doubtful whole at least this likely to be right is not cut up."""
 JOIN_S = 1.5
 """Longest pause (s) inside a phrase; common practice, no source."""
+JOINED_S = 8.0
+"""Longest note (s) that is put together so."""
 
 
 @dataclass(slots=True)
@@ -141,7 +143,7 @@ class _Ear:
         whole = b.start + len(b.sound) - a.start
         if "accepted" in (first.judged.status, second.judged.status):
             return None
-        if pause > JOIN_S or whole > LONGEST * FRAME:
+        if pause > JOIN_S or whole > JOINED_S * RATE:
             return None
         gap = np.zeros(max(0, b.start - a.start - len(a.sound)), np.float32)
         still = np.zeros(len(gap) // FRAME, np.bool_)
