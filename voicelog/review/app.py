@@ -34,6 +34,7 @@ from voicelog.review.desk import Desk, Done
 from voicelog.review.errors import BadRequestError, NoSoundError, NotThereError, ReviewError
 from voicelog.review.guard import CODE_COOKIE, Guard, Lock
 from voicelog.review.kennel import alike, keep_dog, roster_with_sessions, stamp_of
+from voicelog.review.learnt import Learning
 from voicelog.review.respond import error_response, fragment, page, path_step
 from voicelog.review.view import Row, View
 from voicelog.review.weeks import PAPERS_CSS, kennel_page, plan_page, progress_page
@@ -91,6 +92,7 @@ def make_app(
             at("/dogs/{name}/progress", site.progress),
             at("/dogs/{name}/plan", site.plan),
             at("/kennel", site.kennel),
+            at("/learn", site.learn),
             at("/papers.css", site.papers_css),
             at("/enter", site.enter, "GET", "POST"),
             at("/sound/{recording}.wav", site.sound),
@@ -146,6 +148,7 @@ class _Site:
         self.desk, self.token, self.lock = desk, token, lock
         self.usual = _Reader(who, budget)
         self.clips = Clips(desk.log)
+        self.learning = Learning(desk)
 
     # --- pages -----------------------------------------------------------------------
 
@@ -207,6 +210,9 @@ class _Site:
     def kennel(self, request: Request) -> Response:
         article = kennel_page(self.desk)
         return self.page(request, "paper.html", title="Kennel", article=article)
+
+    def learn(self, request: Request) -> Response:
+        return self.page(request, "learn.html", **self.learning.shown())
 
     def papers_css(self, request: Request) -> Response:
         return Response(PAPERS_CSS, media_type="text/css")
@@ -305,7 +311,12 @@ class _Site:
             token=self.token,
             who=reader.who,
             budget=reader.budget,
-            pages=(("Sessions", "/"), ("Dogs", "/dogs"), ("Kennel", "/kennel")),
+            pages=(
+                ("Sessions", "/"),
+                ("Dogs", "/dogs"),
+                ("Kennel", "/kennel"),
+                ("Heard right", "/learn"),
+            ),
             here=request.url.path,
             **values,
         )

@@ -19,7 +19,7 @@ from voicelog.review.respond import path_step
 from voicelog.safety.settings import Settings
 from voicelog.safety.settings_file import load_settings
 
-__all__ = ["PAPERS_CSS", "kennel_page", "plan_page", "progress_page"]
+__all__ = ["PAPERS_CSS", "kennel_page", "plan_page", "progress_page", "settings_of"]
 
 SETTINGS_NAME = "settings.toml"
 PAPERS_CSS = html.STYLE + paper_html.STYLE
@@ -31,18 +31,18 @@ def progress_page(desk: Desk, name: str) -> Markup:
     found, dog = _dog(desk, name)
     if not found:
         raise NotThereError(f"Found no session of '{name[:60]}' yet; add a recording first.")
-    return _shown(progress.build(found, dog, _rules(desk).for_dog(dog.name), desk.today()))
+    return _shown(progress.build(found, dog, settings_of(desk).for_dog(dog.name), desk.today()))
 
 
 def plan_page(desk: Desk, name: str) -> Markup:
     """A dog's next session."""
     found, dog = _dog(desk, name)
-    return _shown(plan_paper.build(found, dog, _rules(desk).for_dog(dog.name), desk.today()))
+    return _shown(plan_paper.build(found, dog, settings_of(desk).for_dog(dog.name), desk.today()))
 
 
 def kennel_page(desk: Desk) -> Markup:
     """How all dogs stand."""
-    sittings, rules = desk.diary.recent(RECENT), _rules(desk)
+    sittings, rules = desk.diary.recent(RECENT), settings_of(desk)
     criteria = {"": rules.for_dog("")} | {name: rules.for_dog(name) for name in rules.dog}
     found = look_at_kennel(sittings, desk.log.roster().dogs, criteria, desk.today())
     return _shown(kennel_paper.build(found, sittings, rules))
@@ -56,7 +56,8 @@ def _dog(desk: Desk, name: str) -> tuple[Sequence[Sitting], Dog]:
     return sittings, dog or Dog(name=name, transmitter=sittings[-1].transmitter)
 
 
-def _rules(desk: Desk) -> Settings:
+def settings_of(desk: Desk) -> Settings:
+    """The settings of the log."""
     path = desk.log.folder / SETTINGS_NAME
     if not path.exists():
         return Settings()
