@@ -139,10 +139,15 @@ def test_in_company_each_uses_the_weights_fitted_for_it() -> None:
     assert company_of(None, careful).weights is CAREFUL
 
 
-def test_the_bars_stand_in_order() -> None:
-    for company in (company_of(None, None), company_of(Knowing(NOTHING), Writing([]))):
-        bars = company.bars
-        assert 0.0 < bars.look < bars.sure <= bars.word <= bars.twin <= 1.0
+def test_the_bars_stand_in_order_and_in_noise_no_lower() -> None:
+    for quick, careful in ((Knowing(NOTHING), None), (Knowing(NOTHING), Writing([]))):
+        company = company_of(quick, careful)
+        for bars in (company.quiet, company.noisy):
+            assert 0.0 < bars.look < bars.sure <= min(bars.word, bars.twin)
+            assert max(bars) < 1.0
+        assert all(low <= high for low, high in zip(company.quiet, company.noisy, strict=True))
+        assert company.bars(40.0) == company.quiet
+        assert company.bars(10.0) == company.noisy
 
 
 @SETS

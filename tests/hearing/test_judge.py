@@ -144,11 +144,19 @@ def test_more_confidence_never_stands_lower(
     words: str, narrowing: Narrowing, a: float, b: float
 ) -> None:
     low, high = (
-        ruled(words, confidence, narrowing=narrowing, bars=company_of(None, None).bars)
+        ruled(words, confidence, narrowing=narrowing, bars=company_of(None, None).quiet)
         for confidence in sorted((a, b))
     )
     assert WORTH[low.status] <= WORTH[high.status]
     assert low.alternatives == high.alternatives
+
+
+def test_a_single_word_with_a_twin_needs_the_higher_bar_of_the_two() -> None:
+    comer = Grammar.load(roster=Roster(dogs=(Dog(name="Bracken", cues=("come",)),)))
+    for bars in (Bars(0.8, 0.3, word=0.95, twin=0.9), Bars(0.8, 0.3, word=0.9, twin=0.95)):
+        assert judge([("came", 0.92)], comer, ALL, bars).status == "doubtful"
+        found = judge([("came", 0.96)], comer, ALL, bars)
+        assert (found.status, found.alternatives) == ("accepted", ("come",))
 
 
 @given(confidence=st.floats(0, 1))

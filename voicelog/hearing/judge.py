@@ -50,7 +50,7 @@ def judge(
 
     With `strict`, for sound that was cut out of other sound not understood, what would be
     sure is worth a look: the rest may have told more of the same rep. Only what makes no
-    rep can be sure, at the bar for twins.
+    rep can be sure, and not below the bar for twins.
     """
     ranked = sorted(likely, key=lambda one: -one[1])
     if not ranked:
@@ -61,7 +61,9 @@ def judge(
     others = tuple(dict.fromkeys((*near, *twin)))[:MOST_OFFERED]
     phrases = grammar.interpret(words) or ()
     may_be_sure = not strict or all(phrase.kind in _MAKES_NO_REP for phrase in phrases)
-    sure = bars.twin if twin or strict else bars.word if " " not in words else bars.sure
+    sure = bars.word if " " not in words else bars.sure
+    if twin or strict:
+        sure = max(sure, bars.twin)
     status: Status = "rejected"
     if may_be_sure and confidence >= sure:
         status = "accepted"
