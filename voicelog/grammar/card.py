@@ -76,9 +76,9 @@ def _levels(grammar: Grammar, top_level: int) -> list[str]:
 def _said(grammar: Grammar, kind: str) -> list[str]:
     """Phrases of a kind, each with a value that none before it has."""
     chosen: list[str] = []
-    seen: set[object] = set()
+    seen: set[tuple[str, object]] = set()
     for form in grammar.forms:
-        values = {value for name, value in form.slots.items() if name != "class"}
+        values = set(form.slots.items())
         if form.kind == kind and not values <= seen:
             seen |= values
             chosen.append(" ".join(map(str, form.parts)))
