@@ -22,9 +22,10 @@ if TYPE_CHECKING:
     from voicelog.log import Kept, Log
     from voicelog.pipeline import Heard
     from voicelog.rehear import Change, Difference, Said
+    from voicelog.rehear.ways import Way
     from voicelog.sound.mono import Samples
 
-__all__ = ["rehear"]
+__all__ = ["again", "name_of", "rehear"]
 
 _MARKS = {"accepted": "sure", "doubtful": "look", "rejected": "unheard"}
 _OUTCOMES = {
@@ -69,10 +70,10 @@ def rehear(
         raise UsageError("Found --dry-run and --yes together, wanted one of them; leave one out.")
     with open_log(data_dir) as log:
         chosen = _chosen(log, dog, options.day_of(day))
-        work = partial(_again, log.folder, listener)
+        work = partial(again, log.folder, listener)
         found: list[Difference] = []
         failed = False
-        for kept, result in each(chosen, work, jobs, _name):
+        for kept, result in each(chosen, work, jobs, name_of):
             if isinstance(result, Exception):
                 typer.echo(f"voicelog: {result}", err=True)
                 failed = True
@@ -119,17 +120,24 @@ def _chosen(log: Log, dog: str | None, day: date | None) -> list[Kept]:
     return sorted(kept, key=lambda one: (one.started_at or one.added_at).replace(tzinfo=None))
 
 
-def _again(folder: Path, listener: Wanted | None, kept: Kept) -> Difference:
-    """Hear one recording again, in whichever process; the program's own voice is no note."""
+def again(folder: Path, listener: Wanted | None, kept: Kept, way: Way | None = None) -> Difference:
+    """Hear one recording again, in whichever process; the program's own voice is no note.
+
+    `way` is another way to say a word, to be tried beside the usual ones.
+    """
     from voicelog.field.own_voice import guarded, spoken_in
     from voicelog.grammar.grammar import optional_of
     from voicelog.hearing.voice import voice_heard
     from voicelog.pipeline import TYPED
     from voicelog.rehear import rehear as hear_again
     from voicelog.rehear import todays_roster
+    from voicelog.rehear.ways import with_way
     from voicelog.safety.settings import Settings
 
     with open_log(folder) as log:
+        voice = voice_heard(log.voices(), kept.listeners)
+        if way is not None:
+            voice = with_way(voice, way, "on trial")
         order = Order(
             roster=todays_roster(log, kept),
             settings=Settings(),
@@ -137,7 +145,7 @@ def _again(folder: Path, listener: Wanted | None, kept: Kept) -> Difference:
             optional=optional_of(kept.grammar),
             typed=kept.listeners == (TYPED,),
             listener=listener,
-            voice=voice_heard(log.voices(), kept.listeners),
+            voice=voice,
         )
         hear, spoken = hear_with(order), spoken_in(log.events(kept.id))
 
@@ -150,7 +158,7 @@ def _again(folder: Path, listener: Wanted | None, kept: Kept) -> Difference:
 # --- what is shown ----------------------------------------------------------------------
 
 
-def _name(kept: Kept) -> str:
+def name_of(kept: Kept) -> str:
     from voicelog.report.words import clean
 
     return clean(kept.file_name) or kept.id[:12]
@@ -158,7 +166,7 @@ def _name(kept: Kept) -> str:
 
 def _show(kept: Kept, difference: Difference) -> None:
     new = difference.new
-    typer.echo(f"{_name(kept)}: {counted(len(new), 'change') if new else 'nothing changes'}.")
+    typer.echo(f"{name_of(kept)}: {counted(len(new), 'change') if new else 'nothing changes'}.")
     for change in difference.changes:
         if change.seen:
             typer.echo(f"  {_at(change)}  {_told(change)}")
