@@ -207,6 +207,8 @@ def _from_microphone(
                     read.append((line, segment))
                     break
                 typer.echo("    again, all of it")
+            else:
+                break
     except KeyboardInterrupt:
         typer.echo("")
     finally:
