@@ -75,6 +75,13 @@ def test_who_reads_must_be_on_the_roster(voicelog: Voicelog) -> None:
     assert "Found no handler named, wanted one" in voicelog("voice", "--forget").err
 
 
+def test_the_careful_listener_alone_has_nothing_to_fit(voicelog: Voicelog) -> None:
+    assert voicelog("voice", "--listener", "careful").err == (
+        "voicelog: Found --listener careful, wanted the quick one to be there, since that is what "
+        "is fitted; leave it out, or take --listener quick.\n"
+    )
+
+
 def test_too_few_lines_are_refused(
     voicelog: Voicelog, reads: Callable[[int, Setting], None], recording: Path
 ) -> None:

@@ -15,8 +15,8 @@ from voicelog.cli.listen import DeviceName, RateOption
 
 if TYPE_CHECKING:
     from voicelog.grammar.grammar import Grammar, Narrowing
+    from voicelog.hearing.engines import Wanted
     from voicelog.hearing.fit import Fit
-    from voicelog.hearing.listener import Listener
     from voicelog.hearing.segmenter import Segment
     from voicelog.hearing.voice import Voice
     from voicelog.model import Roster, Sound
@@ -65,6 +65,7 @@ def voice(
     from voicelog.cli.lists import known_roster, open_log
     from voicelog.grammar.card import card
     from voicelog.grammar.grammar import Grammar, Narrowing
+    from voicelog.model import UsageError
 
     roster = roster_for(known_roster(data_dir), tuple(dog or ()), strangers=True)
     grammar = Grammar.load(roster=roster)
@@ -76,6 +77,11 @@ def voice(
     if forget:
         _forget(name, data_dir)
         return
+    if listener == "careful":
+        raise UsageError(
+            "Found --listener careful, wanted the quick one to be there, since that is what is "
+            "fitted; leave it out, or take --listener quick."
+        )
     narrowing = Narrowing(top_level=roster.top_level)
     if files:
         read, level = _from_files(lines, files, grammar, narrowing)
@@ -147,6 +153,7 @@ def _from_files(
     lines: Sequence[str], files: Sequence[Path], grammar: Grammar, narrowing: Narrowing
 ) -> tuple[tuple[tuple[str, Segment], ...], Sound]:
     """The lines found in recordings, each with its segment, and their level."""
+    from voicelog.hearing.engines import quick_for
     from voicelog.hearing.follow import follow
     from voicelog.hearing.segmenter import segments
     from voicelog.sound.files import Reader
@@ -161,7 +168,7 @@ def _from_files(
                 yield block
 
     found = [segment for path in files for segment in segments(blocks(path))]
-    read = follow(lines, found, _quick(grammar, narrowing, None), grammar)
+    read = follow(lines, found, quick_for(grammar, narrowing), grammar)
     return read, meter.result()
 
 
@@ -227,21 +234,13 @@ def _microphone(level: Sound) -> str:
 # --- what comes of it --------------------------------------------------------------------
 
 
-def _quick(grammar: Grammar, narrowing: Narrowing, voice: Voice | None) -> Listener:
-    from voicelog.hearing.engines import ears_for
-
-    quick = ears_for(grammar, narrowing, "quick", voice).quick
-    assert quick is not None, "there is one, or ears_for refused"
-    return quick
-
-
 def _fitted(
     read: Sequence[tuple[str, Segment]],
     grammar: Grammar,
     narrowing: Narrowing,
-    listener: Any,
+    listener: Wanted | None,
 ) -> Fit:
-    from voicelog.hearing.engines import ears_for
+    from voicelog.hearing.engines import ears_for, quick_for
     from voicelog.hearing.fit import fit
 
     ears = ears_for(grammar, narrowing, listener)
@@ -254,7 +253,7 @@ def _fitted(
         read,
         grammar,
         narrowing,
-        lambda voice: _quick(grammar, narrowing, voice),
+        lambda voice: quick_for(grammar, narrowing, voice, alone=ears.careful is None),
         ears.careful,
         tried=tried,
     )

@@ -30,6 +30,7 @@ __all__ = [
     "careful_model",
     "ears_for",
     "engines",
+    "quick_for",
 ]
 
 Wanted = Literal["quick", "careful", "both"]
@@ -104,9 +105,8 @@ def ears_for(
             if wanted is not None:
                 raise
             note = f"{problem} {ALONE}"
-    quick = (
-        None if wanted == "careful" else _quick(grammar, narrowing, voice, alone=careful is None)
-    )
+    alone = careful is None
+    quick = None if wanted == "careful" else quick_for(grammar, narrowing, voice, alone=alone)
     return Ears(quick, careful, note)
 
 
@@ -129,7 +129,13 @@ def _whisper_name(model: WhisperModel) -> str:
     return f"whisper {model.name} (ctranslate2 {version('ctranslate2')})"
 
 
-def _quick(grammar: Grammar, narrowing: Narrowing, voice: Voice | None, *, alone: bool) -> Listener:
+def quick_for(
+    grammar: Grammar, narrowing: Narrowing, voice: Voice | None = None, *, alone: bool = True
+) -> Listener:
+    """The quick listener for a grammar; `alone` where no careful one hears with it.
+
+    Raises NoListenerError when none can hear its language.
+    """
     if (model := vosk_for(grammar.language)) is not None:
         from voicelog.hearing.vosk import VoskListener
 
