@@ -154,8 +154,8 @@ def test_a_reason_without_the_record_is_refused(voicelog: Voicelog, tmp_path: Pa
     result = voicelog("export", tmp_path / "out", "--reason", "recall")
     assert result.code == 2
     assert result.err == (
-        "voicelog: Found --reason with --format json, but it belongs to the record of use; "
-        "leave it out, or add --format record.\n"
+        "voicelog: Found --reason with --format json, but it belongs to another format "
+        "(record or bundle); leave it out, or change --format.\n"
     )
 
 

@@ -32,7 +32,7 @@ def grammar() -> Grammar:
 
 @cache
 def ears() -> Ears:
-    return ears_for(grammar(), Narrowing(top_level=20), "quick")
+    return ears_for(grammar(), Narrowing(top_level=20), "both")
 
 
 def heard(folder: Path, *words: str) -> RecordingLine:

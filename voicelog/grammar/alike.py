@@ -66,8 +66,7 @@ def _may_be(grammar: Grammar, reading: str, top_level: int | None) -> bool:
 
 @lru_cache(maxsize=8)
 def _twin_words(grammar: Grammar) -> dict[str, tuple[str, ...]]:
-    sayings = grammar.numbers("numbers.number").values()
-    numbers = {word for saying in sayings for word in saying.split()}
+    numbers = {word for saying in grammar.numerals.values() for word in saying.split()}
     cues = {word for cue in grammar.roster.cues for word in plain(cue).split()}
     others = [word for word in grammar.vocabulary if word not in cues]
     pairs = [*combinations(sorted(numbers), 2), *product(sorted(cues), others)]
