@@ -29,6 +29,8 @@ FRAMES = 100
 """Frames a second of the model's features."""
 BEAM = 5
 """Texts followed at once, and given back, when held to the words."""
+AT_ONCE = 3
+"""Texts that are weighed at once: each takes some 15 MB while it is."""
 LONGEST = 64
 """Tokens of the longest text."""
 MARKS = (",", ".", "!", "?", "'s")
@@ -87,8 +89,13 @@ class Whisper:
 
         The model has no say on where a text ends: a full stop at the end stands for that.
         """
-        if not texts:
-            return ()
+        return tuple(
+            weight
+            for at in range(0, len(texts), AT_ONCE)
+            for weight in self._weights(texts[at : at + AT_ONCE])
+        )
+
+    def _weights(self, texts: Sequence[str]) -> list[Weight]:
         copies = np.repeat(np.array(self._encoded), len(texts), axis=0)
         aligned = self._model.align(
             ctranslate2.StorageView.from_array(copies),
@@ -96,7 +103,7 @@ class Whisper:
             [self._ids(text) for text in texts],
             [self._frames] * len(texts),
         )
-        return tuple(_weight(one.text_token_probs) for one in aligned)
+        return [_weight(one.text_token_probs) for one in aligned]
 
     def _write(self, beam: int, barred: list[int]) -> ctranslate2.models.WhisperGenerationResult:
         return self._model.generate(
