@@ -90,8 +90,8 @@ class Company(NamedTuple):
 
 _ALONE = Company(
     QUICK,
-    quiet=Bars(sure=0.93, look=0.10, word=0.97, twin=0.98),
-    noisy=Bars(sure=0.95, look=0.10, word=0.98, twin=0.99),
+    quiet=Bars(sure=0.78, look=0.10, word=0.93, twin=0.95),
+    noisy=Bars(sure=0.90, look=0.10, word=0.96, twin=0.98),
 )
 _CAREFULLY = Company(
     CAREFUL,
