@@ -10,7 +10,7 @@ import pytest
 
 from tests.field.fields import GRAMMAR, ROSTER
 from tests.hearing.speaking import hiss, laid, say
-from voicelog.field.ear import Ear, EarOrder, Message, _Company, hear_at_once
+from voicelog.field.ear import Ear, EarOrder, Message, _Company
 from voicelog.grammar.grammar import Narrowing
 from voicelog.hearing.engines import ears_for
 from voicelog.hearing.hear import Ears, hear
@@ -39,7 +39,7 @@ def test_the_same_utterances_as_from_a_file_in_the_same_order(
 ) -> None:
     sound = narration()
     blocks = [sound[i : i + 1600] for i in range(0, len(sound), 1600)]
-    live = list(hear_at_once(iter(blocks), listeners, GRAMMAR, NARROWING, "r"))
+    live = list(hear(iter(blocks), listeners, GRAMMAR, NARROWING, "r", at_leisure=lambda: True))
     assert live == list(hear([sound], listeners, GRAMMAR, NARROWING, "r"))
     assert len(live) >= 4
 
@@ -54,7 +54,7 @@ def test_each_utterance_comes_before_the_next_is_spoken(listeners: Ears) -> None
             fed = i + 1600
             yield sound[i : i + 1600]
 
-    for utterance, _, verdict in hear_at_once(blocks(), listeners, GRAMMAR, NARROWING, "r"):  # type: ignore[arg-type]
+    for utterance, _, verdict in hear(blocks(), listeners, GRAMMAR, NARROWING, "r"):  # type: ignore[arg-type]
         waited_s = fed / 16_000 - utterance.end_s
         assert waited_s < (1.0 if verdict.status == "accepted" else 3.0), verdict.words
 
@@ -62,7 +62,7 @@ def test_each_utterance_comes_before_the_next_is_spoken(listeners: Ears) -> None
 def test_it_says_when_somebody_speaks(listeners: Ears) -> None:
     sound = np.concatenate([hiss(1.0), say("level two came"), hiss(2.0)])
     talking: list[bool] = []
-    list(hear_at_once([sound], listeners, GRAMMAR, NARROWING, "r", talking=talking.append))
+    list(hear([sound], listeners, GRAMMAR, NARROWING, "r", talking=talking.append))
     assert talking == [True, False]
 
 

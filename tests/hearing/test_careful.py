@@ -10,7 +10,6 @@ from dataclasses import replace
 from importlib.util import find_spec
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from tests.hearing.speaking import demo, said_in
@@ -19,7 +18,7 @@ from voicelog.grammar.grammar import Grammar, Narrowing
 from voicelog.hearing import careful as careful_module
 from voicelog.hearing.careful import ALONE, Careful, CarefulStoppedError, lead_for
 from voicelog.hearing.hear import Ears, hear
-from voicelog.hearing.listener import RATE, Sound
+from voicelog.hearing.listener import Sound
 from voicelog.hearing.models import ModelError, WhisperModel
 from voicelog.hearing.packaged import packaged_whisper
 from voicelog.hearing.sphinx import SphinxListener
@@ -99,7 +98,7 @@ def test_what_gives_no_answer_is_not_waited_for_for_ever(
     os.kill(pid(listener), signal.SIGSTOP)
     before = time.monotonic()
     with pytest.raises(CarefulStoppedError) as raised:
-        listener.attend(np.zeros(RATE, np.float32))
+        listener.held()
     assert time.monotonic() - before < 20
     assert str(raised.value) == STOPPED
     listener._process.join(20)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cache
+from itertools import cycle
 
 import numpy as np
 import pytest
@@ -22,6 +23,7 @@ from voicelog.hearing.careful import CarefulListener, CarefulStoppedError
 from voicelog.hearing.hear import Ears, hear
 from voicelog.hearing.judge import JUDGE
 from voicelog.hearing.listener import RATE, Bars, Heard, Sound, Spectrum
+from voicelog.hearing.segmenter import AFTER, FRAME
 from voicelog.model import Dog, Reading, Roster, Utterance, Verdict
 
 GRAMMAR = Grammar.load(roster=Roster(dogs=(Dog(name="Bracken"),)))
@@ -135,6 +137,40 @@ def test_however_the_sound_is_cut_the_events_are_the_same(places: list[int]) -> 
     blocks = np.split(narration(), sorted(places))
     found = list(hear(blocks, Ears(SURE), GRAMMAR, NARROWING, RECORDING))
     assert found == events(narration(), SURE)
+
+
+@settings(max_examples=12)
+@given(st.lists(st.booleans(), min_size=1))
+def test_heard_ahead_in_pauses_or_not_the_events_are_the_same(leisure: list[bool]) -> None:
+    now = cycle(leisure)
+    blocks = (narration()[at : at + 800] for at in range(0, len(narration()), 800))
+    ears = Ears(SURE)
+    found = hear(blocks, ears, GRAMMAR, NARROWING, RECORDING, at_leisure=lambda: next(now))
+    assert list(found) == events(narration(), SURE)
+
+
+def test_at_leisure_a_word_is_heard_before_its_segment_ends_and_not_again() -> None:
+    fed_s: list[float] = []
+    heard_at: list[float] = []
+
+    class Noting(PitchListener):
+        def hear(self, sound: Sound, noise: Spectrum | None = None) -> Heard:
+            heard_at.append(fed_s[-1])
+            return super().hear(sound, noise)
+
+    sound = np.concatenate([told((1.0, "came")), hiss(2.0)])
+
+    def blocks() -> Iterator[Sound]:
+        for at in range(0, len(sound), 512):
+            fed_s.append((at + 512) / RATE)
+            yield sound[at : at + 512]
+
+    ears = Ears(Noting({"came": 0.95}))
+    ((utterance, _, _),) = hear(
+        blocks(), ears, GRAMMAR, NARROWING, RECORDING, at_leisure=lambda: True
+    )
+    (when,) = heard_at
+    assert when - utterance.end_s == pytest.approx(AFTER * FRAME / RATE, abs=0.04)
 
 
 def test_ids_are_all_different_and_follow_from_the_recording() -> None:

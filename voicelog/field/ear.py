@@ -12,7 +12,7 @@ import hashlib
 import queue
 import signal
 import threading
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
@@ -26,12 +26,11 @@ from voicelog.sound.mono import RATE, Samples
 from voicelog.sound.recorder import Pcm, as_float
 
 if TYPE_CHECKING:
-    from voicelog.grammar.grammar import Grammar, Narrowing
     from voicelog.hearing.engines import Wanted
     from voicelog.hearing.hear import Ears
     from voicelog.hearing.voice import Voice
 
-__all__ = ["Ear", "EarOrder", "Message", "hear_at_once"]
+__all__ = ["Ear", "EarOrder", "Message"]
 
 Message = tuple[Literal["ready", "heard", "talking", "fed", "note", "end", "gone", "failed"], Any]
 """What comes back: the listeners' names; an utterance; whether somebody speaks; seconds heard
@@ -135,6 +134,7 @@ def _work(order: EarOrder, sound: Connection, back: Connection) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C ends the parent, which ends us
     from voicelog.grammar.grammar import Grammar, Narrowing
     from voicelog.hearing.engines import ears_for
+    from voicelog.hearing.hear import hear
 
     try:
         grammar = Grammar.load(roster=order.roster, optional=order.optional)
@@ -145,9 +145,14 @@ def _work(order: EarOrder, sound: Connection, back: Connection) -> None:
         def talking(now: bool) -> None:
             back.send(("talking", now))
 
-        blocks = _blocks(sound, back, company)
-        for heard in hear_at_once(
-            blocks, company.ears, grammar, narrowing, order.recording, talking=talking
+        for heard in hear(
+            _blocks(sound, back, company),
+            company.ears,
+            grammar,
+            narrowing,
+            order.recording,
+            talking=talking,
+            at_leisure=lambda: not sound.poll(),
         ):
             back.send(("heard", company.lowered(heard)))
         back.send(("end", None))
@@ -198,54 +203,3 @@ def _blocks(sound: Connection, back: Connection, company: _Company) -> Iterator[
         if samples - told >= _PROGRESS:
             told = samples
             back.send(("fed", samples / RATE))
-
-
-def hear_at_once(
-    blocks: Iterable[Samples],
-    ears: Ears,
-    grammar: Grammar,
-    narrowing: Narrowing,
-    recording: str,
-    *,
-    talking: Callable[[bool], None] = lambda now: None,
-) -> Iterator[Heard]:
-    """As `hearing.hear.hear`, and the same utterances, but each as soon as it is settled.
-
-    `hear` keeps one back until the next has come, which may be its other half. Live, a sure
-    one is given out at once, and any other as soon as nothing that follows can join it.
-    `talking` is told when a segment begins and when it ends.
-    """
-    from voicelog.hearing import hear, segmenter
-
-    ear = hear._Ear(ears, grammar, narrowing)
-    cutter = segmenter._Cutter()
-    waiting: hear._Take | None = None
-
-    def settled(segment: segmenter.Segment | None) -> Iterator[Heard]:
-        nonlocal waiting
-        for take in ear.takes(segment) if segment is not None else ():
-            joined = ear.joined(waiting, take) if waiting is not None else None
-            if waiting is not None and joined is None:
-                yield ear.events(waiting, recording)
-            waiting = joined or take
-            if waiting.judged.status == "accepted":
-                yield ear.events(waiting, recording)
-                waiting = None
-
-    speaking = False
-    for frame in segmenter._frames(blocks):
-        segment = cutter.take(frame)
-        if (cutter.open is not None) != speaking:
-            speaking = not speaking
-            talking(speaking)
-        yield from settled(segment)
-        if waiting is not None and cutter.open is None:
-            # A segment that began now would begin at most this far back.
-            soonest = (cutter.count - segmenter.BEFORE - segmenter.WINDOW) * segmenter.FRAME
-            end = waiting.segment.start + len(waiting.segment.sound)
-            if (soonest - end) / RATE > hear.JOIN_S:
-                yield ear.events(waiting, recording)
-                waiting = None
-    yield from settled(cutter.finish())
-    if waiting is not None:
-        yield ear.events(waiting, recording)

@@ -81,6 +81,8 @@ def consider(
 ) -> Considered:
     """Hear a segment with one listener or both, and look into each reading it may have."""
     found = _Readings(grammar, narrowing)
+    if careful is not None:
+        careful.attend(segment.sound)
     heard = quick.hear(segment.sound, segment.noise) if quick else NOTHING
     found.add(heard.words, "quick")
     for words in (*heard.again, *heard.others):
@@ -89,7 +91,6 @@ def consider(
     readings: list[_Reading] = found.all
     weights: list[Weight | None] = [None] * len(readings)
     if careful is not None:
-        careful.attend(segment.sound)
         transcript = _written(careful, found, hopeless=quick is not None and not heard.again)
         if transcript.held:
             found.add_beside()

