@@ -123,22 +123,18 @@ def test_a_deleted_recording_added_again_is_refused(log: Log, tmp_path: Path) ->
 
 
 def test_while_another_reads_it_says_so_and_the_next_opening_sweeps(
-    log: Log, tmp_path: Path
+    log: Log, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     hers, _ = two_dogs(log, tmp_path)
-    with closing(sqlite3.connect(log.folder / "log.sqlite3", isolation_level=None)) as other:
+    log.close()
+    monkeypatch.setattr("voicelog.log.database.BUSY_S", 0.05)
+    with (
+        Log.open(log.folder, now=ticking()) as mine,
+        closing(sqlite3.connect(log.folder / "log.sqlite3", isolation_level=None)) as other,
+    ):
         other.execute("BEGIN")
         other.execute("SELECT count(*) FROM events").fetchone()
-        log._engine.dispose()
-        from voicelog.log import database
-
-        patience, database.BUSY_S = database.BUSY_S, 0.05
-        try:
-            gone = delete_dog(log, "Zephyrine", [whole(log, hers)])
-        finally:
-            database.BUSY_S = patience
-        assert not gone.swept
-    log.close()
+        assert not delete_dog(mine, "Zephyrine", [whole(mine, hers)]).swept
     with Log.open(log.folder, now=ticking()):
         pass
     assert holding(log.folder, *SECRETS) == []
