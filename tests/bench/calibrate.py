@@ -41,13 +41,13 @@ DATA = Path(os.environ.get("VOICELOG_BENCH_DATA", "."))
 WRONG = (0, 1, 2, 3, 5, 10, 20)
 _QUICK = [
     *("quick", "again", "fit", "fit in noise", "least", "untold_s", "untold in noise"),
-    *("constant", "single", "loud"),
+    *("constant", "single", "loud", "phones"),
 ]
 _CAREFUL = ["weight", "weight_mean", "weight_worst", "held first", "behind free"]
 _CAREFUL += ["other text", "behind single"]
 EVIDENCE = {
     "QUICK": [*_QUICK, "again in noise", "pace", "noise"],
-    "CAREFUL": ["constant", "quick", "single", "loud", *_CAREFUL],
+    "CAREFUL": ["constant", "quick", "single", "loud", "phones", *_CAREFUL],
     "BOTH": [*_QUICK, *_CAREFUL],
 }
 """What each company of listeners can know."""
@@ -97,7 +97,7 @@ def hear(path: Path, condition: str, top: int, *, alone: bool) -> None:
     dogs = tuple(truth["dogs"]) or ("bracken",)
     grammar = Grammar.load(roster=Roster(dogs=tuple(Dog(name=dog) for dog in dogs)))
     narrowing = Narrowing(top_level=top)
-    quick = SphinxListener(grammar, narrowing, alone=alone)
+    quick = SphinxListener(grammar, narrowing)
     model = packaged_whisper()
     assert model is not None, "install the extra 'careful'"
     whisper = None if alone else Whisper(model, lead_for(grammar, top))

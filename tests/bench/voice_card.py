@@ -51,7 +51,7 @@ def main() -> None:
         careful = Careful(grammar, model, TOP)
 
     def quick_for(fitted: Fitted) -> Listener:
-        return SphinxListener(grammar, narrowing, alone=careful is None, voice=fitted)
+        return SphinxListener(grammar, narrowing, voice=fitted)
 
     lines = card(grammar, TOP)
     total: Counter[str] = Counter()

@@ -82,9 +82,9 @@ def test_an_inflection_keeps_every_variant_of_its_stem() -> None:
     [
         ("yelp Y EH L P", "yelped", "Y EH L P T"),
         ("bolt B OW L T", "bolted", "B OW L T IH D"),
-        ("hope HH OW P\nhop HH AA P", "hoped", "HH OW P T"),
-        ("hope HH OW P\nhop HH AA P", "hopped", "HH AA P T"),
-        ("hope HH OW P\nhop HH AA P", "hoping", "HH OW P IH NG"),
+        ("hop HH AA P\nhope HH OW P", "hoped", "HH OW P T"),
+        ("hop HH AA P\nhope HH OW P", "hopped", "HH AA P T"),
+        ("hop HH AA P\nhope HH OW P", "hoping", "HH OW P IH NG"),
         ("point P OY N T\npointe P W AE N T", "pointed", "P OY N T IH D"),
         ("steady S T EH D IY", "steadied", "S T EH D IY D"),
         ("fly F L AY", "flies", "F L AY Z"),

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from tests.strategies import notes
 from voicelog.grammar.grammar import Grammar
-from voicelog.grammar.written import beginning, example, spoken, written
+from voicelog.grammar.written import beginning, example, holds_note, spoken, written
 from voicelog.model import Dog, Phrase, Roster
 
 ROSTER = Roster(
@@ -98,6 +98,29 @@ def test_a_text_is_taken_for_the_note_that_it_sounds_like(text: str, words: str)
 )
 def test_what_is_no_note_is_none(text: str) -> None:
     assert spoken(GRAMMAR, text) == ()
+
+
+@pytest.mark.parametrize(
+    ("text", "held"),
+    [
+        ("Good boy, easy now. Level 3, came.", True),
+        ("Look at him go! Neck twitch.", True),
+        ("Hear, hear.", True),
+        ("I know what it is, it's King Lear.", False),
+        ("Once they have been transformed.", False),
+        ("Neck and neck.", False),
+        ("", False),
+    ],
+)
+def test_a_note_may_stand_among_other_words(text: str, held: bool) -> None:
+    assert holds_note(GRAMMAR, text) is held
+
+
+@given(notes(GRAMMAR), st.sampled_from(["", "Good lad. ", "Off you go then, "]))
+def test_a_note_written_down_is_held_whatever_stands_before_it(
+    note: tuple[Phrase, ...], before: str
+) -> None:
+    assert holds_note(GRAMMAR, before + written(GRAMMAR, GRAMMAR.speak(note)))
 
 
 @pytest.mark.parametrize(

@@ -24,6 +24,7 @@ WELL = Candidate(
     weight=Weight(-1.0, -0.2, -0.5),
     held_first=True,
     free=True,
+    phones=6.0,
 )
 BADLY = replace(
     WELL,
@@ -48,6 +49,7 @@ candidates = st.builds(
     weight=st.builds(Weight, numbers, numbers, numbers),
     held_first=st.booleans(),
     free=st.booleans(),
+    phones=st.floats(1, 20),
 )
 
 

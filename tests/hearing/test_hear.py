@@ -267,6 +267,24 @@ def test_a_doubtful_whole_that_is_likely_is_not_cut_up() -> None:
     assert verdicts(events(sound, listener)) == [("came", "doubtful"), ("slow", "rejected")]
 
 
+@pytest.mark.parametrize(
+    ("text", "held"),
+    [
+        ("Slow down now, he came in.", True),
+        ("So tame.", True),
+        ("I know what that is, it is King Lear.", False),
+    ],
+)
+def test_pieces_are_heard_unless_other_words_without_a_note_were_surely_said(
+    text: str, held: bool
+) -> None:
+    sound = told((1.0, "slow"), (0.35, "came"))
+    writing = Writing((), open_text=text)
+    found = events(sound, PitchListener(hopeful=False), writing)
+    assert [verdict.status for _, _, verdict in found] == ["rejected"]
+    assert writing.asked.count("attend") == (3 if held else 1)
+
+
 def test_events_come_before_the_stream_has_ended() -> None:
     taken: list[int] = []
 

@@ -253,7 +253,7 @@ def _fitted(
         read,
         grammar,
         narrowing,
-        lambda voice: quick_for(grammar, narrowing, voice, alone=ears.careful is None),
+        lambda voice: quick_for(grammar, narrowing, voice),
         ears.careful,
         tried=tried,
     )

@@ -12,7 +12,7 @@ from functools import lru_cache
 from itertools import combinations, product
 
 from voicelog.grammar.grammar import Grammar, plain
-from voicelog.grammar.pronounce import Phones, Pronouncer, UnspeakableError, edits
+from voicelog.grammar.pronounce import Phones, UnspeakableError, edits, shipped_pronouncer
 
 __all__ = ["near", "twins"]
 
@@ -39,16 +39,11 @@ def twins(grammar: Grammar, words: str, top_level: int | None = None) -> tuple[s
 
 def near(a: str, b: str) -> bool:
     """Whether two words or phrases are near enough to be twins; what has no sound is not."""
-    say = _pronouncer()
+    say = shipped_pronouncer()
     try:
         return any(_twin(x, y) for x in say.phrase(a) for y in say.phrase(b))
     except UnspeakableError:
         return False
-
-
-@lru_cache(maxsize=1)
-def _pronouncer() -> Pronouncer:
-    return Pronouncer()
 
 
 def _may_be(grammar: Grammar, reading: str, top_level: int | None) -> bool:

@@ -104,7 +104,7 @@ class Pronouncer:
     """How words sound, in the phones of the US English model (no stress marks)."""
 
     def __init__(self, dictionary: Path | None = None) -> None:
-        """Use `dictionary` (PocketSphinx format, small letters), or the shipped one.
+        """Use `dictionary` (PocketSphinx format, small letters, in order), or the shipped one.
 
         The file is read at the first word; NoDictionaryError then says if it is missing.
         """
@@ -160,7 +160,7 @@ class Pronouncer:
     def _listed(self, word: str) -> tuple[Phones, ...]:
         """What the dictionary has for `word`: its entry, then "word(2)" and so on below it."""
         text, found = self._text, []
-        at = text.find(f"\n{word} ")
+        at = _line_of(text, word)
         while at >= 0:
             end = text.find("\n", at + 1)
             found.append(tuple(text[at : end if end >= 0 else None].split()[1:]))
@@ -243,8 +243,27 @@ def distance(a: Phones, b: Phones) -> float:
     return _edit(a, b, lambda x, y: _CHANGE.get((x, y), 1.0), lambda x: _FAINT.get(x, 1.0))
 
 
+def _line_of(text: str, word: str) -> int:
+    """Where the newline before a word's first entry stands in a dictionary in order, or -1."""
+    low, high = 0, len(text) - 1
+    while low < high:
+        start = text.rfind("\n", 0, (low + high) // 2 + 1)
+        end = text.find("\n", start + 1)
+        if _head(text, start, end) < word:
+            low = end
+        else:
+            high = start
+    return low if text.startswith(f"\n{word} ", low) else -1
+
+
+def _head(text: str, start: int, end: int) -> str:
+    """The word of a line, without the number of a further pronunciation."""
+    return text[start + 1 : end].partition(" ")[0].partition("(")[0]
+
+
 @lru_cache(maxsize=1)
-def _shipped() -> Pronouncer:
+def shipped_pronouncer() -> Pronouncer:
+    """The one for the shipped dictionary; it remembers what it has looked up."""
     return Pronouncer()
 
 
@@ -254,7 +273,7 @@ def sounds_alike(a: str, b: str, pronouncer: Pronouncer | None = None) -> float:
     1 - distance / phones of the longer one, for the closest pair of pronunciations.
     Raises UnspeakableError as `Pronouncer.variants` does.
     """
-    say = pronouncer or _shipped()
+    say = pronouncer or shipped_pronouncer()
     return max(
         1.0 - distance(x, y) / max(len(x), len(y)) for x in say.phrase(a) for y in say.phrase(b)
     )

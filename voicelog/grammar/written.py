@@ -8,17 +8,19 @@ when it is shown it in that dress.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from itertools import islice, product
 
 from voicelog.grammar.grammar import Grammar
-from voicelog.grammar.pronounce import Phones, Pronouncer, UnspeakableError
+from voicelog.grammar.pronounce import Phones, UnspeakableError, shipped_pronouncer
 
-__all__ = ["beginning", "example", "spoken", "written"]
+__all__ = ["beginning", "example", "holds_note", "spoken", "written"]
 
 MOST_TRIED = 64
 """Spellings of one text that are tried."""
+LONGEST_HELD = 6
+"""Words in a row of a text that are looked at for a note in it."""
 MOST_NAMES = 8
 """Names that a listener is led on with."""
 _REP = ("cue", "stimulus", "outcome", "sign")
@@ -41,12 +43,31 @@ def spoken(grammar: Grammar, text: str) -> tuple[str, ...]:
 
     Empty when it is none, however words that sound the same are spelled.
     """
+    options = _options(grammar, text)
+    return _notes(grammar, _said_once(options)) if all(options) else ()
+
+
+def holds_note(grammar: Grammar, text: str) -> bool:
+    """Whether some words in a row of a written text may stand for a note."""
+    options = _options(grammar, text)
+    for start in range(len(options)):
+        for stop in range(start + 1, min(start + LONGEST_HELD, len(options)) + 1):
+            if not options[stop - 1]:
+                break
+            if _notes(grammar, options[start:stop]):
+                return True
+    return False
+
+
+def _options(grammar: Grammar, text: str) -> list[tuple[str, ...]]:
+    """What each word of a written text may stand for in the grammar; nothing, for most."""
     text = re.sub(r"(\d)(?=[a-z])", r"\1 ", re.sub(r"(?<=\w)-(?=\w)", " ", text.casefold()))
-    words = grammar.words_of(text).split()
-    options = [_same_sounding(grammar, word) for word in words]
-    if not words or not all(options):
+    return [_same_sounding(grammar, word) for word in grammar.words_of(text).split()]
+
+
+def _notes(grammar: Grammar, options: Sequence[tuple[str, ...]]) -> tuple[str, ...]:
+    if not options:
         return ()
-    options = _said_once(options)
     tried = (" ".join(chosen) for chosen in islice(product(*options), MOST_TRIED))
     return tuple(one for one in dict.fromkeys(tried) if grammar.interpret(one) is not None)
 
@@ -156,9 +177,6 @@ def _by_sound(grammar: Grammar) -> dict[Phones, list[str]]:
 @lru_cache(maxsize=4096)
 def _sounds(word: str) -> Iterable[Phones]:
     try:
-        return _SAY.variants(word)
+        return shipped_pronouncer().variants(word)
     except UnspeakableError:
         return ()
-
-
-_SAY = Pronouncer()

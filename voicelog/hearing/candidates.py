@@ -15,6 +15,7 @@ import numpy as np
 from voicelog.grammar.alike import twins
 from voicelog.grammar.grammar import Grammar, Narrowing
 from voicelog.grammar.neighbours import neighbours
+from voicelog.grammar.pronounce import UnspeakableError, shipped_pronouncer
 from voicelog.grammar.repair import repairs
 from voicelog.grammar.written import spoken, written
 from voicelog.hearing.careful import CarefulListener
@@ -23,7 +24,7 @@ from voicelog.hearing.listener import NOTHING, RATE, Heard, Listener, Match, Mat
 from voicelog.hearing.segmenter import FRAME, Segment
 from voicelog.hearing.transcript import Line, Transcript, Weight
 
-__all__ = ["Candidate", "Considered", "consider"]
+__all__ = ["OTHER_WORDS", "Candidate", "Considered", "consider"]
 
 WEIGHED = 8
 """Readings that the careful listener is asked about."""
@@ -33,7 +34,7 @@ of the right readings 99% were less."""
 MATCHED = 4
 """Readings that the quick listener is then asked about, beside its own."""
 OTHER_WORDS = 0.45
-"""Other words that are at least so sure (0 to 1) need not be tried as a note."""
+"""Other words that are at least so sure (0 to 1) are no note."""
 BESIDE = 2
 """Readings whose neighbours and twins are candidates too."""
 
@@ -47,6 +48,8 @@ class Candidate:
     untold_s: seconds of speech that lie under none of the words.
     weight: what the careful listener thinks of it, None without one.
     held_first: it is the likeliest text of known words; free: it is the text of any words.
+    phones: of each of its phrases, on average; notes may follow each other in any order, so
+        in talk that is none the search finds rows of short ones.
     """
 
     words: str
@@ -57,6 +60,7 @@ class Candidate:
     weight: Weight | None
     held_first: bool
     free: bool
+    phones: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +118,7 @@ def consider(
                 weight=weight,
                 held_first="held first" in reading.ways,
                 free="free" in reading.ways,
+                phones=reading.phones,
             )
         )
     loud_db = loudness_over(segment.sound, segment.noise)
@@ -125,7 +130,17 @@ class _Reading:
     """A reading, and by which ways it was come to."""
 
     words: str
+    phrases: int
     ways: list[str] = field(default_factory=list)
+
+    @property
+    def phones(self) -> float:
+        """Phones of each of its phrases on average; letters, where it cannot be pronounced."""
+        try:
+            sound: Sequence[str] = shipped_pronouncer().phrase(self.words)[0]
+        except UnspeakableError:
+            sound = self.words.replace(" ", "")
+        return len(sound) / self.phrases
 
 
 class _Readings:
@@ -144,7 +159,7 @@ class _Readings:
         if phrases is None or any(self._beyond(dict(phrase.slots)) for phrase in phrases):
             return
         meaning = repr([(phrase.kind, sorted(phrase.slots.items())) for phrase in phrases])
-        self.found.setdefault(meaning, _Reading(words)).ways.extend(ways)
+        self.found.setdefault(meaning, _Reading(words, len(phrases))).ways.extend(ways)
 
     def add_text(self, text: str, *ways: str) -> None:
         """What a written text stands for, or the note nearest to it where it is none."""

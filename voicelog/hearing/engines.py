@@ -105,8 +105,7 @@ def ears_for(
             if wanted is not None:
                 raise
             note = f"{problem} {ALONE}"
-    alone = careful is None
-    quick = None if wanted == "careful" else quick_for(grammar, narrowing, voice, alone=alone)
+    quick = None if wanted == "careful" else quick_for(grammar, narrowing, voice)
     return Ears(quick, careful, note)
 
 
@@ -129,10 +128,8 @@ def _whisper_name(model: WhisperModel) -> str:
     return f"whisper {model.name} (ctranslate2 {version('ctranslate2')})"
 
 
-def quick_for(
-    grammar: Grammar, narrowing: Narrowing, voice: Voice | None = None, *, alone: bool = True
-) -> Listener:
-    """The quick listener for a grammar; `alone` where no careful one hears with it.
+def quick_for(grammar: Grammar, narrowing: Narrowing, voice: Voice | None = None) -> Listener:
+    """The quick listener for a grammar.
 
     Raises NoListenerError when none can hear its language.
     """
@@ -143,5 +140,5 @@ def quick_for(
     if grammar.language == "en":
         from voicelog.hearing.sphinx import SphinxListener
 
-        return SphinxListener(grammar, narrowing, alone=alone, voice=voice)
+        return SphinxListener(grammar, narrowing, voice=voice)
     raise NoListenerError(grammar.language)

@@ -24,6 +24,8 @@ WORST_FIT, WORST_LEAST = -4.0, -5.0
 SILENT_DB = 40.0
 """Above so much over the noise (dB) it is simply quiet."""
 NOISY_DB = 25.0
+USUAL_PHONES = 5.0
+"""Of a short phrase ("came" has three, "neck twitch" eight)."""
 
 
 BOTH: Mapping[str, float] = {
@@ -134,6 +136,7 @@ def evidence(one: Candidate, of: Considered) -> dict[str, float]:
         "untold_s": one.untold_s,
         "untold in noise": one.untold_s * noisy,
         "single": float(" " not in one.words),
+        "phones": math.log(one.phones / USUAL_PHONES),
         "loud": min(of.loud_db, SILENT_DB) / 10,
     }
     if one.weight is not None:

@@ -13,7 +13,13 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from voicelog.grammar.grammar import Grammar
-from voicelog.grammar.pronounce import Phones, Pronouncer, UnspeakableError, edits
+from voicelog.grammar.pronounce import (
+    Phones,
+    Pronouncer,
+    UnspeakableError,
+    edits,
+    shipped_pronouncer,
+)
 from voicelog.hearing.listener import RATE, Listener
 from voicelog.hearing.segmenter import FRAME, Segment
 
@@ -33,7 +39,7 @@ def follow(
 
     Of a line read more than once the last reading that is as good as any counts.
     """
-    say = Pronouncer()
+    say = shipped_pronouncer()
     lines = [say.phrase(line)[0] for line in card]
     heard = [_phones(say, listener.hear(one.sound, one.noise).words) for one in found]
     alike = [[_likeness(line, said) for said in heard] for line in lines]
@@ -58,7 +64,7 @@ def order(
 
 def long_enough(segment: Segment, line: str) -> bool:
     """Whether there is about as much speech in a segment as a line takes to read."""
-    phones = len(Pronouncer().phrase(line)[0])
+    phones = len(shipped_pronouncer().phrase(line)[0])
     speech_s = float(segment.speech.sum()) * FRAME / RATE
     return SHORTEST_S * phones <= speech_s <= LONGEST_S * phones + 0.5
 

@@ -15,7 +15,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from voicelog.grammar.grammar import Grammar, Narrowing
-from voicelog.hearing.candidates import Considered, consider
+from voicelog.grammar.written import holds_note
+from voicelog.hearing.candidates import OTHER_WORDS, Considered, consider
 from voicelog.hearing.careful import ALONE, CarefulListener, CarefulStoppedError
 from voicelog.hearing.evidence import company_of, likelihoods
 from voicelog.hearing.judge import JUDGE, Judgement, judge, judge_alone
@@ -23,6 +24,7 @@ from voicelog.hearing.listener import RATE, BarredListener, Listener, Sound
 from voicelog.hearing.models import ModelError
 from voicelog.hearing.pieces import pieces
 from voicelog.hearing.segmenter import FRAME, Cutter, Segment, frames
+from voicelog.hearing.transcript import Line
 from voicelog.model import Reading, Utterance, Verdict
 
 __all__ = ["Ears", "hear"]
@@ -111,11 +113,15 @@ def hear(
 
 @dataclass(frozen=True, slots=True)
 class _Take:
-    """A segment, what each listener heard in it and how surely, and what stands."""
+    """A segment, what each listener heard in it and how surely, and what stands.
+
+    free: what the careful listener wrote in any words, None where it was not asked.
+    """
 
     segment: Segment
     heard: tuple[tuple[str, str, float], ...]
     judged: Judgement
+    free: Line | None = None
 
 
 class _Ear:
@@ -135,9 +141,13 @@ class _Ear:
         return self._takes(segment)
 
     def _takes(self, segment: Segment) -> tuple[_Take, ...]:
-        """A piece may be cut out of other talk, so more is asked of it."""
+        """A piece may be cut out of other talk, so more is asked of it. Where other words were
+        surely said, some of them have to be a note."""
         whole = self.take(segment)
         if whole.judged.status == "accepted" or whole.judged.confidence >= LIKELY:
+            return (whole,)
+        free = whole.free
+        if free and free.surely >= OTHER_WORDS and not holds_note(self.grammar, free.text):
             return (whole,)
         parts = tuple(self.take(piece, strict=True) for piece in pieces(segment))
         held = any(part.judged.status != "rejected" for part in parts)
@@ -164,7 +174,8 @@ class _Ear:
         )
         if not readings:
             judged = Judgement("rejected", of.heard.words, 0.0)
-        return _Take(segment, tuple(self._heard(of, likely)), judged)
+        free = of.transcript.free if of.transcript else None
+        return _Take(segment, tuple(self._heard(of, likely)), judged, free)
 
     def _heard(self, of: Considered, likely: tuple[float, ...]) -> Iterator[tuple[str, str, float]]:
         """Each listener's name, what it heard, and how likely that is right."""

@@ -21,7 +21,7 @@ import soxr
 from pocketsphinx import Config, Decoder, get_model_path
 
 from voicelog.grammar.grammar import EVERYTHING, Grammar, Narrowing
-from voicelog.grammar.pronounce import Pronouncer
+from voicelog.grammar.pronounce import shipped_pronouncer
 from voicelog.hearing.cleaned import cleaned, loudness_over
 from voicelog.hearing.fst import NEVER, Acceptor, acceptor
 from voicelog.hearing.listener import (
@@ -52,8 +52,6 @@ SHAKEN_DB = 21.0
 fell, at 24 dB twice as many wrong ones stood (tuning narrations)."""
 NOISY_DB = 25.0
 """Speech less than this over the noise (dB) is rather cleaned than shaken."""
-SPEED = 1.07
-"""Of hearing a little faster."""
 HOPELESS, HOPELESS_IN_NOISE = -2.8, -3.1
 """A segment that fits its best words worse than this is talk, and is not heard again: of 305
 right readings in quiet 1% did, of 149 of talk 70%."""
@@ -91,13 +89,10 @@ class SphinxListener:
         grammar: Grammar,
         narrowing: Narrowing = EVERYTHING,
         *,
-        alone: bool = True,
         voice: Voice | None = None,
     ) -> None:
-        """`alone`: nobody else hears the segments, so each is heard once more, a little faster,
-        and in noise also shaken. `voice`: what was fitted to the one who speaks."""
+        """`voice` is what was fitted to the one who speaks."""
         self._grammar = grammar
-        self._alone = alone
         self._voice = voice if voice is not None and not voice.plain else None
         self._speed = self._voice.speed if self._voice else 1.0
         self._decoder = _decoder(grammar, narrowing, self._voice)
@@ -118,11 +113,8 @@ class SphinxListener:
         noisy = noise is not None and loudness_over(sound, noise) < NOISY_DB
         again: list[str] = []
         if match is not None and match.fit > (HOPELESS_IN_NOISE if noisy else HOPELESS):
-            others = [cleaned(sound, noise) if noisy and noise is not None else self.shaken(sound)]
-            if self._alone:
-                others.append(np.asarray(soxr.resample(sound, RATE, RATE / SPEED), np.float32))
-                others += [self.shaken(sound)] if noisy else []
-            again = [self.decode(other).words for other in others]
+            other = cleaned(sound, noise) if noisy and noise is not None else self.shaken(sound)
+            again = [self.decode(other).words]
         return Heard(
             words=plain.words,
             complete=self._grammar.interpret(plain.words) is not None,
@@ -208,7 +200,7 @@ def _decoder(grammar: Grammar, narrowing: Narrowing, voice: Voice | None) -> Dec
         )
     )
     network = grammar.network(narrowing)
-    pronouncer = Pronouncer()
+    pronouncer = shipped_pronouncer()
     for word in network.words():
         if decoder.lookup_word(word) is None:
             for number, phones in enumerate(pronouncer.variants(word), start=1):
