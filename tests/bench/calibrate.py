@@ -41,13 +41,13 @@ DATA = Path(os.environ.get("VOICELOG_BENCH_DATA", "."))
 WRONG = (0, 1, 2, 3, 5, 10, 20)
 _QUICK = [
     *("quick", "again", "fit", "fit in noise", "least", "untold_s", "untold in noise"),
-    *("constant", "single", "loud", "phones"),
+    *("constant", "single", "loud"),
 ]
 _CAREFUL = ["weight", "weight_mean", "weight_worst", "held first", "behind free"]
 _CAREFUL += ["other text", "behind single"]
 EVIDENCE = {
-    "QUICK": [*_QUICK, "again in noise", "pace", "noise"],
-    "CAREFUL": ["constant", "quick", "single", "loud", "phones", *_CAREFUL],
+    "QUICK": [*_QUICK, "phones", "again in noise", "pace", "noise"],
+    "CAREFUL": ["constant", "quick", "single", "loud", *_CAREFUL],
     "BOTH": [*_QUICK, *_CAREFUL],
 }
 """What each company of listeners can know."""
