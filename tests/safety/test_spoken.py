@@ -67,7 +67,7 @@ def heard(folder: Path, *words: str) -> RecordingLine:
         (["temperature thirty"], {"heat"}),
         (["drill gun", "here level one came"], {"gun"}),
         (["here level one ignored"], {"ended-failed"}),
-        (["level four came"], {"uncued"}),
+        (["level four arrived"], {"uncued"}),
         (
             ["here level two ignored", "here level three ignored", "here level four ignored"],
             {"three-failed"},
