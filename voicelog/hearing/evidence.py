@@ -103,8 +103,8 @@ _CAREFULLY = Company(
 )
 _TOGETHER = Company(
     BOTH,
-    quiet=Bars(sure=0.94, look=0.20, word=0.96, twin=0.97),
-    noisy=Bars(sure=0.94, look=0.20, word=0.96, twin=0.98),
+    quiet=Bars(sure=0.94, look=0.30, word=0.96, twin=0.97),
+    noisy=Bars(sure=0.94, look=0.30, word=0.96, twin=0.98),
 )
 # Read off what calibrate prints for the tuning recordings: 1,798 notes in quiet, in pink noise,
 # wind and recorded noise, 84 numbers said by people, 69 minutes of their other talk. Together,
