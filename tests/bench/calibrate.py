@@ -6,7 +6,8 @@
 `hear` looks into every segment of the folders named, below VOICELOG_BENCH_DATA, and keeps
 what it found in calibrate/ there; it can be stopped and run again. `fit` prints the weights
 for each company of listeners, and then, each voice judged by a fit on the others, how many
-right readings lie above bars that let some wrong ones through: the risk-coverage curve.
+right readings lie above bars that let some wrong ones through: the risk-coverage curve, for
+each condition, and for each kind of reading that has a bar of its own.
 """
 
 from __future__ import annotations
@@ -25,10 +26,11 @@ import soundfile
 from numpy.typing import NDArray
 from scipy.optimize import minimize
 
+from voicelog.grammar.alike import twins
 from voicelog.grammar.grammar import Grammar, Narrowing
 from voicelog.hearing.candidates import Considered, consider
 from voicelog.hearing.careful import lead_for
-from voicelog.hearing.evidence import evidence, likelihoods
+from voicelog.hearing.evidence import NOISY_DB, evidence, likelihoods
 from voicelog.hearing.listener import RATE
 from voicelog.hearing.packaged import packaged_whisper
 from voicelog.hearing.segmenter import segments
@@ -55,13 +57,23 @@ EVIDENCE = {
 
 @dataclass(frozen=True)
 class Look:
-    """One segment: who spoke, in what, what was found, what was said (None: no note)."""
+    """One segment: who spoke, in what, what was found, what was said (None: no note).
+
+    meant, twin: of each candidate, its meaning and whether it has a twin.
+    """
 
     voice: str
     condition: str
     of: Considered
     said: str | None
     meant: tuple[str | None, ...]
+    twin: tuple[bool, ...]
+
+    def kind(self, candidate: int) -> str:
+        """By which of a company's bars a candidate is judged."""
+        one = self.of.candidates[candidate]
+        kind = "twin" if self.twin[candidate] else "more" if " " in one.words else "word"
+        return f"{kind}, {'quiet' if self.of.loud_db >= NOISY_DB else 'noisy'}"
 
     @property
     def right(self) -> int:
@@ -115,7 +127,8 @@ def hear(path: Path, condition: str, top: int, *, alone: bool) -> None:
         found = consider(cut, grammar, narrowing, quick, whisper)
         meant = tuple(meaning(grammar, one.words) for one in found.candidates)
         said = meaning(grammar, words)
-        looks.append(Look(truth["voice"], condition, found, said, meant))
+        twin = tuple(bool(twins(grammar, one.words, top)) for one in found.candidates)
+        looks.append(Look(truth["voice"], condition, found, said, meant, twin))
     kept.parent.mkdir(exist_ok=True, parents=True)
     kept.write_bytes(pickle.dumps(looks))
     print(kept.name, flush=True)
@@ -148,6 +161,10 @@ def fit(company: str, names: Sequence[str]) -> None:
         notes = sum(look.said is not None for look in looks if look.condition == condition)
         curve = [f"{most} wrong {right} right ({bar:.3f})" for most, right, bar in above(here)]
         print(f"{condition}: {notes} notes, {sum(one[1] for one in here)} best", "; ".join(curve))
+    for kind in sorted({look.kind(best) for _, _, look, best in judged}):
+        here = [one for one in judged if one[2].kind(one[3]) == kind]
+        curve = [f"{most} wrong {right} right ({bar:.3f})" for most, right, bar in above(here)]
+        print(f"{kind}: {sum(one[1] for one in here)} right", "; ".join(curve))
     for likely, right, look, best in judged:
         if not right and likely > 0.6:
             words = look.of.candidates[best].words

@@ -17,7 +17,16 @@ from voicelog.hearing.candidates import Candidate, Considered
 from voicelog.hearing.careful import CarefulListener
 from voicelog.hearing.listener import Bars, Listener, MatchingListener
 
-__all__ = ["BOTH", "CAREFUL", "QUICK", "Company", "company_of", "evidence", "likelihoods"]
+__all__ = [
+    "BOTH",
+    "CAREFUL",
+    "NOISY_DB",
+    "QUICK",
+    "Company",
+    "company_of",
+    "evidence",
+    "likelihoods",
+]
 
 WORST_FIT, WORST_LEAST = -4.0, -5.0
 """Of a reading that cannot lie in the sound."""
