@@ -103,7 +103,7 @@ class Company(NamedTuple):
 _ALONE = Company(
     QUICK,
     quiet=Bars(sure=0.93, look=0.10, word=0.98, twin=0.97),
-    noisy=Bars(sure=0.97, look=0.10, word=0.97, twin=0.98),
+    noisy=Bars(sure=0.97, look=0.10, word=0.98, twin=0.98),
 )
 _CAREFULLY = Company(
     CAREFUL,
