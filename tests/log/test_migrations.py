@@ -205,6 +205,26 @@ def test_a_damaged_older_log_is_not_changed(
     assert backups(path) == []
 
 
+def test_a_moment_that_is_none_in_an_older_log_is_told_and_nothing_changed(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "log.sqlite3"
+    shutil.copy(DATA / "revision_0002.sqlite3", path)
+    with closing(sqlite3.connect(path)) as other, other:
+        query = "SELECT name, sql FROM sqlite_master WHERE type = 'trigger'"
+        triggers = other.execute(query).fetchall()
+        for name, _ in triggers:
+            other.execute(f"DROP TRIGGER {name}")
+        changed = other.execute("UPDATE events SET committed_at = 'a Tuesday'").rowcount
+        for _, made in triggers:
+            other.execute(made)
+    assert changed > 0
+    before = dump(path)
+    with pytest.raises(DamagedLogError, match="cannot be read"), Log.open(tmp_path, now=clock):
+        pass
+    assert dump(path) == before
+
+
 def test_two_programs_that_meet_an_older_log_upgrade_it_once(
     tmp_path: Path, tomorrow: Callable[[str], Path]
 ) -> None:

@@ -191,7 +191,10 @@ def _migrate(path: Path, now: Callable[[], datetime]) -> None:
                     return
                 _check(path, connection, "quick_check", healthy="ok")
                 _back_up(path, f"{path.stem}-{found}-{now():%Y%m%dT%H%M%S%f}{path.suffix}")
-            _upgrade(connection)
+            try:
+                _upgrade(connection)
+            except ValueError as error:  # a moment, say, that is none
+                raise DamagedLogError(path, "a row of it cannot be read") from error
             _check(path, connection, "foreign_key_check", healthy=None)
     finally:
         engine.dispose()
