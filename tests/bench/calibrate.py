@@ -1,10 +1,11 @@
 """Fit the weights of voicelog/hearing/evidence.py, on tuning narrations and talk only.
 
-    python -m tests.bench.calibrate hear [--shard 0/2] tune/clean tune/pink10 ...
-    python -m tests.bench.calibrate fit
+    python -m tests.bench.calibrate hear tune/clean tune/pink10 ... [--shard 0/2] [--by both]
+    python -m tests.bench.calibrate fit [BOTH ...]
 
 `hear` looks into every segment of the folders named, below VOICELOG_BENCH_DATA, and keeps
-what it found in calibrate/ there; it can be stopped and run again. `fit` prints the weights
+what it found in calibrate/ there; it can be stopped and run again. Phones are told by a layer
+that has not heard the voice (phones.py); `--by writing` does without any. `fit` prints the weights
 for each company of listeners, and then, each voice judged by a fit on the others, how many
 right readings lie above bars that let some wrong ones through: the risk-coverage curve, for
 each condition, and for each kind of reading that has a bar of its own.
@@ -26,13 +27,16 @@ import soundfile
 from numpy.typing import NDArray
 from scipy.optimize import minimize
 
+from tests.bench.phones import layer_without
 from voicelog.grammar.alike import twins
 from voicelog.grammar.grammar import Grammar, Narrowing
 from voicelog.hearing.candidates import Considered, consider
 from voicelog.hearing.careful import lead_for
-from voicelog.hearing.evidence import NOISY_DB, evidence, likelihoods
+from voicelog.hearing.cleaned import NOISY_DB
+from voicelog.hearing.evidence import evidence, likelihoods
 from voicelog.hearing.listener import RATE
 from voicelog.hearing.packaged import packaged_whisper
+from voicelog.hearing.posteriors import PhoneLayer
 from voicelog.hearing.segmenter import segments
 from voicelog.hearing.sphinx import SphinxListener
 from voicelog.hearing.whisper import Whisper
@@ -45,14 +49,19 @@ _QUICK = [
     *("quick", "again", "fit", "fit in noise", "least", "untold_s", "untold in noise"),
     *("constant", "single", "loud"),
 ]
-_CAREFUL = ["weight", "weight_mean", "weight_worst", "held first", "behind free"]
-_CAREFUL += ["other text", "behind single"]
+_PHONES = ["phones first", "phones behind", "phones short", "phones between", "noise"]
+_WRITING = ["weight", "weight_mean", "weight_worst", "held first", "behind free"]
+_WRITING += ["other text", "behind single"]
 EVIDENCE = {
     "QUICK": [*_QUICK, "phones", "again in noise", "pace", "noise"],
-    "CAREFUL": ["constant", "quick", "single", "loud", *_CAREFUL],
-    "BOTH": [*_QUICK, *_CAREFUL],
+    "CAREFUL": ["constant", "quick", "single", "loud", *_PHONES],
+    "BOTH": [*_QUICK, *_PHONES],
+    "CAREFUL_WRITING": ["constant", "quick", "single", "loud", *_WRITING],
+    "BOTH_WRITING": [*_QUICK, *_WRITING],
 }
 """What each company of listeners can know."""
+HEARD = {"QUICK": "quick", "CAREFUL": "both", "BOTH": "both"}
+"""By whom what it is fitted on was heard; else by both, the careful one writing."""
 
 
 @dataclass(frozen=True)
@@ -86,22 +95,22 @@ def main() -> None:
     parser.add_argument("what", choices=("hear", "fit"))
     parser.add_argument("folders", nargs="*")
     parser.add_argument("--shard", default="0/1")
-    parser.add_argument("--alone", action="store_true", help="the quick listener alone")
+    parser.add_argument("--by", choices=("quick", "both", "writing"), default="both")
     parser.add_argument("--top", type=int, default=100, help="top level of the transmitter")
     options = parser.parse_args()
     if options.what == "fit":
-        for company, names in EVIDENCE.items():
-            fit(company, names)
+        for company in options.folders or EVIDENCE:
+            fit(company, EVIDENCE[company])
         return
     shard, shards = map(int, options.shard.split("/"))
     for folder in options.folders:
         for number, path in enumerate(sorted((DATA / folder).glob("*.json"))):
             if number % shards == shard:
-                hear(path, folder, options.top, alone=options.alone)
+                hear(path, folder, options.top, options.by)
 
 
-def hear(path: Path, condition: str, top: int, *, alone: bool) -> None:
-    folder = DATA / "calibrate" / ("alone" if alone else "both")
+def hear(path: Path, condition: str, top: int, by: str) -> None:
+    folder = DATA / "calibrate" / by
     kept = folder / f"{condition.replace('/', '-')}-{path.stem}.pickle"
     if kept.exists():
         return
@@ -112,7 +121,8 @@ def hear(path: Path, condition: str, top: int, *, alone: bool) -> None:
     quick = SphinxListener(grammar, narrowing)
     model = packaged_whisper()
     assert model is not None, "install the extra 'careful'"
-    whisper = None if alone else Whisper(model, lead_for(grammar, top))
+    layer = PhoneLayer(layer_without(truth["voice"])) if by == "both" else None
+    whisper = Whisper(model, lead_for(grammar, top), layer) if by != "quick" else None
     sound, _ = soundfile.read(path.with_suffix(".flac"), dtype="float32")
     looks: list[Look] = []
     for cut in segments([sound]):
@@ -140,7 +150,7 @@ def meaning(grammar: Grammar, words: str) -> str | None:
 
 
 def fit(company: str, names: Sequence[str]) -> None:
-    folder = DATA / "calibrate" / ("alone" if company == "QUICK" else "both")
+    folder = DATA / "calibrate" / HEARD.get(company, "writing")
     files = sorted(folder.glob("*.pickle"))
     looks = [look for file in files for look in pickle.loads(file.read_bytes())]
     print(f"\n{company}: Mapping[str, float] = {{")

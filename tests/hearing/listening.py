@@ -5,11 +5,34 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+import numpy as np
+from numpy.typing import NDArray
+
+from voicelog.grammar.pronounce import shipped_pronouncer
 from voicelog.hearing.careful import CarefulStoppedError
 from voicelog.hearing.listener import RATE, Heard, Match, Sound, Spectrum, WordTime
+from voicelog.hearing.posteriors import BLANK, PLACES, Posteriors
 from voicelog.hearing.transcript import Line, Weight
 
-__all__ = ["Knowing", "Stopped", "Writing", "fitting"]
+__all__ = ["Knowing", "Stopped", "Telling", "Writing", "fitting", "posteriors", "saying"]
+
+
+def posteriors(scores_: NDArray[np.floating]) -> Posteriors:
+    shifted = scores_ - scores_.max(axis=1, keepdims=True)
+    logs = shifted - np.log(np.exp(shifted).sum(axis=1, keepdims=True))
+    return np.asarray(logs, np.float32)
+
+
+def saying(words: str, lasting: int = 3, blank: int = 2, sure: float = 8.0) -> Posteriors:
+    """Posteriors of somebody who says these words distinctly."""
+    rows: list[int] = [BLANK] * blank
+    for word in words.split():
+        for phone in shipped_pronouncer().variants(word)[0]:
+            rows += [PLACES[phone]] * lasting + [BLANK]
+        rows += [BLANK] * blank
+    heard = np.zeros((len(rows), 1 + len(PLACES)))
+    heard[np.arange(len(rows)), rows] = sure
+    return posteriors(heard)
 
 
 def fitting(
@@ -51,9 +74,21 @@ class Writing:
     name: str = "writing 1"
     asked: list[str] = field(default_factory=list)
     weighed: list[str] = field(default_factory=list)
+    heard_phones: Posteriors | None = None
+    ways: int = 0
 
-    def attend(self, sound: Sound) -> None:
+    @property
+    def tells_phones(self) -> bool:
+        return self.heard_phones is not None
+
+    def attend(self, *sounds: Sound) -> None:
         self.asked.append("attend")
+        self.ways = len(sounds)
+
+    def phones(self) -> Posteriors | None:
+        if self.heard_phones is not None:
+            self.asked.append("phones")
+        return self.heard_phones
 
     def held(self) -> tuple[Line, ...]:
         self.asked.append("held")
@@ -70,6 +105,14 @@ class Writing:
         return tuple(Weight(total, total / 5, total / 3) for total in totals)
 
 
+class Telling(Writing):
+    """A careful listener that tells the phones of `words` in everything."""
+
+    def __init__(self, words: str, sure: float = 8.0) -> None:
+        super().__init__(())
+        self.heard_phones = saying(words, sure=sure)
+
+
 class Stopped(Writing):
     """A careful listener whose process is gone from the `after`th segment on."""
 
@@ -77,8 +120,8 @@ class Stopped(Writing):
         super().__init__(texts)
         self.left = after
 
-    def attend(self, sound: Sound) -> None:
+    def attend(self, *sounds: Sound) -> None:
         self.left -= 1
         if self.left < 0:
             raise CarefulStoppedError
-        super().attend(sound)
+        super().attend(*sounds)

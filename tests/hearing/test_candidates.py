@@ -3,13 +3,16 @@ know what they will hear."""
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from tests.hearing.listening import Knowing, Writing, fitting
+from tests.hearing.listening import Knowing, Telling, Writing, fitting
 from tests.hearing.speaking import burst
 from voicelog.grammar.grammar import Grammar, Narrowing
 from voicelog.hearing.candidates import MATCHED, WEIGHED, Candidate, Considered, consider
+from voicelog.hearing.cleaned import BINS, LENGTH
 from voicelog.hearing.listener import NOTHING, RATE, Heard, WordTime
 from voicelog.hearing.segmenter import FRAME, Segment
 from voicelog.model import Dog, Roster
@@ -141,3 +144,60 @@ def test_a_reading_that_cannot_lie_in_the_sound_has_all_speech_untold() -> None:
     other = by_words(of)["tap two"]
     assert other.match is None
     assert other.untold_s == pytest.approx(S, abs=0.02)
+
+
+def test_of_a_careful_one_that_tells_phones_no_text_is_wanted() -> None:
+    careful = Telling("level nine came", sure=3.0)
+    of = considered(Knowing(heard(), FITS), careful)
+    assert careful.asked == ["attend", "phones"]
+    assert of.transcript is None
+    assert of.posteriors is not None
+    found = by_words(of)
+    assert next(iter(found)) == "level nine came"
+    nine, three = found["level nine came"].in_phones, found[ALONE].in_phones
+    assert nine is not None
+    assert three is not None
+    assert (nine.first, nine.behind) == (True, 0.0)
+    assert nine.short == pytest.approx(0.0, abs=1e-3)
+    assert not three.first
+    assert three.behind < -5.0
+    assert three.short < -0.5
+    assert (found[ALONE].quick, found["level nine came"].quick) == (True, False)
+
+
+def test_both_may_have_the_same_reading_and_its_neighbours_are_looked_into() -> None:
+    of = considered(Knowing(heard("level fifteen came")), Telling("level fifteen came"))
+    first = of.candidates[0]
+    assert (first.words, first.quick, bool(first.in_phones and first.in_phones.first)) == (
+        "level fifteen came",
+        True,
+        True,
+    )
+    behind = [one.in_phones.behind for one in of.candidates if one.in_phones]
+    assert behind == sorted(behind, reverse=True)
+
+
+def test_where_the_phones_are_quite_others_no_reading_is_looked_into() -> None:
+    other = "mother should azure judge choose beige"
+    of = considered(Knowing(heard("tap two", again=())), Telling(other))
+    assert of.candidates == ()
+    assert of.posteriors is not None
+
+
+def test_a_level_above_the_transmitters_is_not_found_in_phones_either() -> None:
+    of = considered(Knowing(NOTHING), Telling("level thirty came"))
+    for words in by_words(of):
+        for phrase in GRAMMAR.interpret(words) or ():
+            assert phrase.slots.get("level", 0) <= 20  # type: ignore[operator]
+
+
+@pytest.mark.parametrize(("noise_db", "ways"), [(-60.0, 1), (-15.0, 2)], ids=["quiet", "noisy"])
+def test_in_noise_one_that_tells_phones_is_given_the_sound_cleaned_as_well(
+    noise_db: float, ways: int
+) -> None:
+    loud = float(np.mean(np.square(SOUND)))
+    noise = np.full(BINS, 10 ** (noise_db / 10) * loud * LENGTH / 4)
+    segment = replace(SEGMENT, noise=noise)
+    for careful, given in ((Telling(ALONE), ways), (Writing(["Level 3, came."]), 1)):
+        consider(segment, GRAMMAR, TO_20, Knowing(heard(), FITS), careful)
+        assert careful.ways == given

@@ -17,6 +17,7 @@ from tests.hearing.whisper_files import whisper_folder
 from voicelog.grammar.grammar import Grammar, Narrowing
 from voicelog.hearing import careful as careful_module
 from voicelog.hearing.careful import ALONE, Careful, CarefulStoppedError, lead_for
+from voicelog.hearing.ctc import best_way
 from voicelog.hearing.hear import Ears, hear
 from voicelog.hearing.listener import Sound
 from voicelog.hearing.models import ModelError, WhisperModel
@@ -59,11 +60,16 @@ def pid(listener: Careful) -> int:
 
 
 def test_its_process_answers_what_it_is_asked_and_goes_when_closed(listener: Careful) -> None:
-    assert listener.name.startswith("whisper tiny.en (ctranslate2 ")
+    assert listener.name.startswith("whisper tiny.en, phones 1 (ctranslate2 ")
     assert pid(listener) != os.getpid()
     listener.attend(note())
     assert "session" in listener.held()[0].text.casefold()
     assert listener.free().text
+    told = listener.phones()
+    assert told is not None
+    way = best_way(told, GRAMMAR, Narrowing(top_level=20))
+    assert way is not None
+    assert way.words == "start session bracken"
     right, wrong = listener.weigh(["Start session bracken.", "Level 7, came."])
     assert right.total > wrong.total
     listener.close()

@@ -5,14 +5,24 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.hearing.listening import Knowing, Writing, fitting
-from voicelog.hearing.candidates import Candidate, Considered
-from voicelog.hearing.evidence import BOTH, CAREFUL, QUICK, company_of, evidence, likelihoods
+from voicelog.hearing.candidates import Candidate, Considered, InPhones
+from voicelog.hearing.companies import (
+    BOTH,
+    BOTH_WRITING,
+    CAREFUL,
+    CAREFUL_WRITING,
+    QUICK,
+    company_of,
+)
+from voicelog.hearing.evidence import evidence, likelihoods
 from voicelog.hearing.listener import NOTHING
+from voicelog.hearing.posteriors import PLACES, Posteriors
 from voicelog.hearing.transcript import Line, Transcript, Weight
 
 WELL = Candidate(
@@ -25,6 +35,7 @@ WELL = Candidate(
     held_first=True,
     free=True,
     phones=6.0,
+    in_phones=InPhones(first=True, behind=0.0, short=-0.1, between=-0.1),
 )
 BADLY = replace(
     WELL,
@@ -35,8 +46,13 @@ BADLY = replace(
     weight=Weight(-40.0, -4.0, -8.0),
     held_first=False,
     free=False,
+    in_phones=InPhones(first=False, behind=-20.0, short=-3.0, between=-8.0),
 )
-SETS = pytest.mark.parametrize("weights", [BOTH, QUICK, CAREFUL], ids=["both", "quick", "careful"])
+SETS = pytest.mark.parametrize(
+    "weights",
+    [BOTH, QUICK, CAREFUL, BOTH_WRITING, CAREFUL_WRITING],
+    ids=["both", "quick", "careful", "both, one writing", "one writing"],
+)
 
 numbers = st.floats(-100, 100, allow_nan=False)
 candidates = st.builds(
@@ -50,7 +66,16 @@ candidates = st.builds(
     held_first=st.booleans(),
     free=st.booleans(),
     phones=st.floats(1, 20),
+    in_phones=st.builds(
+        InPhones,
+        first=st.booleans(),
+        behind=st.floats(-500, 0),
+        short=st.floats(-50, 0),
+        between=st.floats(-300, 0),
+    ),
 )
+TOLD = np.zeros((0, 1 + len(PLACES)), np.float32)
+"""Phones of no sound: somebody told them."""
 
 
 def considered(
@@ -59,7 +84,7 @@ def considered(
     return Considered(NOTHING, Transcript(free=free), candidates, loud_db)
 
 
-def chance(one: Candidate, *others: Candidate, weights: object = BOTH) -> float:
+def chance(one: Candidate, *others: Candidate, weights: object) -> float:
     return likelihoods(considered(one, *others), weights)[0]  # type: ignore[arg-type]
 
 
@@ -114,19 +139,43 @@ def test_another_reading_never_makes_one_likelier(one: Candidate, others: list[C
     assert likelihoods(among, BOTH)[0] <= likelihoods(alone, BOTH)[0] + 1e-9
 
 
+@pytest.mark.parametrize("weights", [BOTH, BOTH_WRITING], ids=["telling phones", "writing"])
 @pytest.mark.parametrize(
     "worse",
     [
         pytest.param({"again": 0.0}, id="hearing again, it differs"),
         pytest.param({"untold_s": 1.0}, id="more speech lies under no word"),
-        pytest.param({"weight": Weight(-15.0, -3.0, -6.0)}, id="the careful one doubts it"),
-        pytest.param({"held_first": False}, id="the careful one writes another first"),
         pytest.param({"match": fitting(-3.5, -5.0)}, id="the sound fits it badly"),
-        pytest.param({"words": "came"}, id="it is a single word"),
+        pytest.param({"quick": False, "again": 0.0}, id="the quick one hears another"),
     ],
 )
-def test_each_of_these_makes_a_reading_less_likely(worse: dict[str, object]) -> None:
-    assert chance(replace(WELL, **worse)) < chance(WELL)  # type: ignore[arg-type]
+def test_each_of_these_makes_a_reading_less_likely(
+    weights: dict[str, float], worse: dict[str, object]
+) -> None:
+    assert chance(replace(WELL, **worse), weights=weights) < chance(WELL, weights=weights)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("weights", "worse"),
+    [
+        pytest.param(BOTH_WRITING, {"weight": Weight(-15.0, -3.0, -6.0)}, id="it doubts the text"),
+        pytest.param(BOTH_WRITING, {"held_first": False}, id="it writes another first"),
+        pytest.param(BOTH_WRITING, {"words": "came"}, id="it is a single word"),
+        pytest.param(
+            BOTH, {"in_phones": InPhones(False, -3.0, -0.8, -0.1)}, id="others lie better"
+        ),
+        pytest.param(BOTH, {"in_phones": InPhones(True, 0.0, -2.5, -0.1)}, id="it lies badly"),
+        pytest.param(
+            BOTH,
+            {"in_phones": InPhones(True, 0.0, -0.1, -12.0)},
+            id="some lie under no word",
+        ),
+    ],
+)
+def test_each_of_these_makes_the_careful_one_doubt_it(
+    weights: dict[str, float], worse: dict[str, object]
+) -> None:
+    assert chance(replace(WELL, **worse), weights=weights) < chance(WELL, weights=weights)  # type: ignore[arg-type]
 
 
 def test_in_company_each_uses_the_weights_fitted_for_it() -> None:
@@ -135,15 +184,25 @@ def test_in_company_each_uses_the_weights_fitted_for_it() -> None:
         hear = Knowing.hear
 
     quick, careful = Knowing(NOTHING), Writing([])
-    assert company_of(quick, None).weights is QUICK
-    assert company_of(quick, careful).weights is BOTH
-    assert company_of(Bare(), careful).weights is CAREFUL  # type: ignore[arg-type]
-    assert company_of(None, careful).weights is CAREFUL
+    written, told = considered(), Considered(NOTHING, None, (), 30.0, TOLD)
+    assert company_of(quick, None, considered()).weights is QUICK
+    assert company_of(quick, careful, told).weights is BOTH
+    assert company_of(quick, careful, written).weights is BOTH_WRITING
+    assert company_of(Bare(), careful, told).weights is CAREFUL  # type: ignore[arg-type]
+    assert company_of(Bare(), careful, written).weights is CAREFUL_WRITING  # type: ignore[arg-type]
+    assert company_of(None, careful, told).weights is CAREFUL
+    assert company_of(None, careful, written).weights is CAREFUL_WRITING
 
 
-def test_the_bars_stand_in_order_and_in_noise_no_lower() -> None:
-    for quick, careful in ((Knowing(NOTHING), None), (Knowing(NOTHING), Writing([]))):
-        company = company_of(quick, careful)
+@pytest.mark.parametrize("told", [TOLD, None], ids=["telling phones", "writing"])
+def test_the_bars_stand_in_order_and_in_noise_no_lower(told: Posteriors | None) -> None:
+    of = Considered(NOTHING, None, (), 30.0, told)
+    for quick, careful in (
+        (Knowing(NOTHING), None),
+        (Knowing(NOTHING), Writing([])),
+        (None, Writing([])),
+    ):
+        company = company_of(quick, careful, of)
         for bars in (company.quiet, company.noisy):
             assert 0.0 < bars.look < bars.sure <= min(bars.word, bars.twin)
             assert max(bars) < 1.0

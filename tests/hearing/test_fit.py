@@ -13,6 +13,7 @@ from tests.hearing.speaking import say
 from voicelog.grammar.grammar import Grammar
 from voicelog.hearing.fit import GRADES, USUAL, Asked, Setting, Tried, choose, fit, settings
 from voicelog.hearing.listener import RATE, Sound
+from voicelog.hearing.posteriors import Posteriors
 from voicelog.hearing.segmenter import segments
 from voicelog.hearing.sphinx import SphinxListener, played
 from voicelog.hearing.transcript import Line, Weight
@@ -134,8 +135,14 @@ class Counting:
     def __init__(self) -> None:
         self.asked: list[str] = []
 
-    def attend(self, sound: Sound) -> None:
+    tells_phones = False
+
+    def attend(self, *sounds: Sound) -> None:
         self.asked.append("attend")
+
+    def phones(self) -> Posteriors | None:
+        self.asked.append("phones")
+        return None
 
     def held(self) -> tuple[Line, ...]:
         self.asked.append("held")
@@ -156,10 +163,11 @@ def test_the_careful_listener_is_asked_the_same_only_once() -> None:
     for _ in range(2):
         one.attend(say_nothing())
         assert one.held()[0].text == one.free().text == "Came."
+        assert one.phones() is None
         assert [weight.total for weight in one.weigh(("ab", "abc"))] == [2.0, 3.0]
     assert [weight.total for weight in one.weigh(("abc", "abcd"))] == [3.0, 4.0]
     questions = [asked for asked in careful.asked if asked != "attend"]
-    assert questions == ["held", "free", "weigh 2", "weigh 1"]
+    assert questions == ["held", "free", "phones", "weigh 2", "weigh 1"]
 
 
 def say_nothing() -> Sound:

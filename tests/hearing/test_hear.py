@@ -16,13 +16,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.hearing.listening import Stopped, Writing
+from tests.hearing.listening import Stopped, Writing, posteriors
 from tests.hearing.speaking import LoudnessDetector, hiss, laid
 from voicelog.grammar.grammar import Grammar, Narrowing
+from voicelog.grammar.pronounce import shipped_pronouncer
 from voicelog.hearing.careful import CarefulListener, CarefulStoppedError
 from voicelog.hearing.hear import Ears, hear
 from voicelog.hearing.judge import JUDGE
 from voicelog.hearing.listener import RATE, Bars, Heard, Sound, Spectrum
+from voicelog.hearing.posteriors import BLANK, PLACES
 from voicelog.hearing.segmenter import AFTER, FRAME
 from voicelog.model import Dog, Reading, Roster, Utterance, Verdict
 
@@ -94,6 +96,30 @@ def verdicts(found: Events) -> list[tuple[str, str]]:
 def in_order_and_inside(found: Events, sound: Sound) -> bool:
     edges = [edge for utterance, _, _ in found for edge in (utterance.start_s, utterance.end_s)]
     return edges == sorted(edges) and all(0.0 <= edge <= len(sound) / RATE for edge in edges)
+
+
+class PitchTeller(Writing):
+    """Tells the phones of the words that the quick one takes tones for, each over its tone."""
+
+    def __init__(self, words: Mapping[str, str]) -> None:
+        """`words` are what is told in place of a pitch's word."""
+        super().__init__(())
+        self.words = words
+
+    def attend(self, *sounds: Sound) -> None:
+        super().attend(*sounds)
+        sound = sounds[0]
+        loud = np.abs(sound[: len(sound) // 320 * 320]).reshape(-1, 320).max(axis=1) > 0.02
+        edges = np.flatnonzero(np.diff(np.concatenate(([0], loud, [0])))).reshape(-1, 2)
+        told = np.zeros((len(loud), 1 + len(PLACES)))
+        told[~loud, BLANK] = 8.0
+        for begin, end in edges:
+            word = PitchListener().word(sound[begin * 320 : end * 320])
+            phones = shipped_pronouncer().phrase(self.words.get(word, word))[0]
+            parts = np.array_split(np.arange(begin, end), len(phones))
+            for place, phone in zip(parts, phones, strict=True):
+                told[place, PLACES[phone]] = 8.0
+        self.heard_phones = posteriors(told)
 
 
 SURE = PitchListener({"came": 0.95, "vibrate": 0.5, "level three": 0.99, "came slow": 1.0})
@@ -283,6 +309,32 @@ def test_pieces_are_heard_unless_other_words_without_a_note_were_surely_said(
     found = events(sound, PitchListener(hopeful=False), writing)
     assert [verdict.status for _, _, verdict in found] == ["rejected"]
     assert writing.asked.count("attend") == (3 if held else 1)
+
+
+@pytest.mark.parametrize(
+    ("told_of", "held"),
+    [({}, True), ({"came": "azure judge", "slow": "beige mother"}, False)],
+    ids=["notes in one piece", "other words in both"],
+)
+def test_pieces_are_heard_where_a_note_lies_in_the_phones_of_one(
+    told_of: Mapping[str, str], held: bool
+) -> None:
+    sound = told((1.0, "slow"), (0.35, "came"))
+    teller = PitchTeller(told_of)
+    found = events(sound, PitchListener(hopeful=False), teller)
+    assert (teller.asked.count("attend") >= 3) is held
+    assert len(found) == (2 if held else 1)
+    assert not any(verdict.status == "accepted" for _, _, verdict in found)
+
+
+def test_of_one_that_tells_phones_the_reading_is_what_lies_best_in_them() -> None:
+    teller = PitchTeller({})
+    found = events(told((1.0, "came")), PitchListener(), teller)
+    assert [[reading.words for reading in readings] for _, readings, _ in found] == [
+        ["came", "came"]
+    ]
+    other = events(told((1.0, "came")), PitchListener(), PitchTeller({"came": "azure judge"}))
+    assert [[reading.words for reading in readings] for _, readings, _ in other] == [["came", ""]]
 
 
 def test_events_come_before_the_stream_has_ended() -> None:

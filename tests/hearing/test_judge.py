@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from voicelog.grammar.grammar import Grammar, Narrowing
-from voicelog.hearing.evidence import company_of
+from voicelog.hearing.companies import QUICK_ALONE
 from voicelog.hearing.judge import MOST_OFFERED, OFFERED, Judgement, judge, judge_alone
 from voicelog.hearing.listener import NOTHING, Bars, Heard
 from voicelog.model import Dog, Roster
@@ -144,7 +144,7 @@ def test_more_confidence_never_stands_lower(
     words: str, narrowing: Narrowing, a: float, b: float
 ) -> None:
     low, high = (
-        ruled(words, confidence, narrowing=narrowing, bars=company_of(None, None).quiet)
+        ruled(words, confidence, narrowing=narrowing, bars=QUICK_ALONE.quiet)
         for confidence in sorted((a, b))
     )
     assert WORTH[low.status] <= WORTH[high.status]

@@ -1,14 +1,18 @@
 """The readings that a segment may have, and what speaks for and against each.
 
-They come from the quick listener's hearings, from what the careful one writes, and from what
-lies beside either: near misses mended, neighbouring numbers, words that sound alike. Then
-each is put before both: how well does the sound fit these words, how likely is this text?
+They come from the quick listener's hearings, from the phones that the careful one hears, and
+from what lies beside either: neighbouring numbers, words that sound alike. Then each is put
+before both: how well does the sound fit these words, how well do they lie in the phones?
+
+A careful listener that tells no phones, since nobody has trained a layer for its model, writes
+texts instead: near misses are mended, and it is asked how likely each reading's text is.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 
@@ -19,8 +23,10 @@ from voicelog.grammar.pronounce import UnspeakableError, shipped_pronouncer
 from voicelog.grammar.repair import repairs
 from voicelog.grammar.written import spoken, written
 from voicelog.hearing.careful import CarefulListener
-from voicelog.hearing.cleaned import loudness_over
+from voicelog.hearing.cleaned import NOISY_DB, cleaned, loudness_over
+from voicelog.hearing.ctc import best_way, ways
 from voicelog.hearing.listener import NOTHING, RATE, Heard, Listener, Match, MatchingListener
+from voicelog.hearing.posteriors import Posteriors
 from voicelog.hearing.segmenter import FRAME, Segment
 from voicelog.hearing.transcript import Line, Transcript, Weight
 
@@ -31,6 +37,9 @@ WEIGHED = 8
 BEHIND = 12.0
 """Nats that a reading may be behind the likeliest, in its opinion, to be looked into further:
 of the right readings 99% were less."""
+OTHER_PHONES = -6.0
+"""Nats for each phone by which what was said must not be likelier than a reading: then other
+words were."""
 MATCHED = 4
 """Readings that the quick listener is then asked about, beside its own."""
 OTHER_WORDS = 0.45
@@ -40,16 +49,32 @@ BESIDE = 2
 
 
 @dataclass(frozen=True, slots=True)
+class InPhones:
+    """How a reading lies in the phones that were heard.
+
+    first: no other does better; behind: nats that it is behind the one that is first; short:
+    nats for each of its phones that it is behind the likeliest phones of any kind; between: of
+    those nats, all that none of its words bears. All 0 or less.
+    """
+
+    first: bool
+    behind: float
+    short: float
+    between: float
+
+
+@dataclass(frozen=True, slots=True)
 class Candidate:
     """A reading of a segment.
 
     quick: it is the quick listener's own; again: the share of its further hearings that agree.
     match: how well the sound fits the words, None where they cannot lie in it.
     untold_s: seconds of speech that lie under none of the words.
-    weight: what the careful listener thinks of it, None without one.
+    weight: what a careful listener that writes thinks of it, None without one.
     held_first: it is the likeliest text of known words; free: it is the text of any words.
     phones: of each of its phrases, on average; notes may follow each other in any order, so
         in talk that is none the search finds rows of short ones.
+    in_phones: None where no phones were heard.
     """
 
     words: str
@@ -61,19 +86,23 @@ class Candidate:
     held_first: bool
     free: bool
     phones: float
+    in_phones: InPhones | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Considered:
     """A segment: what each listener heard, the readings it may have, and its circumstances.
 
+    transcript: what a careful listener wrote, None where there is none or it told phones.
     loud_db: how far its loud frames stand above the noise (dB).
+    posteriors: the phones that a careful listener told.
     """
 
     heard: Heard
     transcript: Transcript | None
     candidates: tuple[Candidate, ...]
     loud_db: float
+    posteriors: Posteriors | None = None
 
 
 def consider(
@@ -85,25 +114,28 @@ def consider(
 ) -> Considered:
     """Hear a segment with one listener or both, and look into each reading it may have."""
     found = _Readings(grammar, narrowing)
+    loud_db = loudness_over(segment.sound, segment.noise)
     if careful is not None:
-        careful.attend(segment.sound)
+        sounds = [segment.sound]
+        if segment.noise is not None and loud_db < NOISY_DB and careful.tells_phones:
+            sounds.append(cleaned(segment.sound, segment.noise))
+        careful.attend(*sounds)
     heard = quick.hear(segment.sound, segment.noise) if quick else NOTHING
-    found.add(heard.words, "quick")
-    for words in (*heard.again, *heard.others):
-        found.add(words, "again" if words in heard.again else "other")
+    posteriors = careful.phones() if careful is not None else None
     transcript = None
-    readings: list[_Reading] = found.all
-    weights: list[Weight | None] = [None] * len(readings)
-    if careful is not None:
+    if posteriors is not None:
+        found.add_phones(posteriors)
+    found.add_heard(heard)
+    if posteriors is not None:
+        looked_into = _lying(posteriors, found)
+    elif careful is not None:
         transcript = _written(careful, found, hopeless=quick is not None and not heard.again)
-        if transcript.held:
-            found.add_beside()
-            readings, weights = _weighed(careful, grammar, found.all)
-        else:
-            readings, weights = [], []
+        looked_into = _weighed(careful, found) if transcript.held else []
+    else:
+        looked_into = [_LookedInto(reading) for reading in found.all]
     matching = quick if isinstance(quick, MatchingListener) else None
     candidates = []
-    for reading, weight in zip(readings, weights, strict=True):
+    for reading, weight, in_phones in looked_into:
         if "quick" in reading.ways:
             match = heard.match
         else:
@@ -119,10 +151,10 @@ def consider(
                 held_first="held first" in reading.ways,
                 free="free" in reading.ways,
                 phones=reading.phones,
+                in_phones=in_phones,
             )
         )
-    loud_db = loudness_over(segment.sound, segment.noise)
-    return Considered(heard, transcript, tuple(candidates), loud_db)
+    return Considered(heard, transcript, tuple(candidates), loud_db, posteriors)
 
 
 @dataclass(slots=True)
@@ -160,6 +192,22 @@ class _Readings:
             return
         meaning = repr([(phrase.kind, sorted(phrase.slots.items())) for phrase in phrases])
         self.found.setdefault(meaning, _Reading(words, len(phrases))).ways.extend(ways)
+
+    def add_phones(self, posteriors: Posteriors) -> None:
+        """The notes that lie best in the phones, and what else but for their worst word."""
+        best = best_way(posteriors, self.grammar, self.narrowing)
+        if best is None or best.short < OTHER_PHONES:
+            return
+        self.add(best.words, "phones")
+        word = best.worst_word
+        other = best_way(posteriors, self.grammar, self.narrowing, without=word)
+        self.add(other.words if other else "", "but for a word")
+
+    def add_heard(self, heard: Heard) -> None:
+        """What the quick listener heard, at first and again."""
+        self.add(heard.words, "quick")
+        for words in (*heard.again, *heard.others):
+            self.add(words, "again" if words in heard.again else "other")
 
     def add_text(self, text: str, *ways: str) -> None:
         """What a written text stands for, or the note nearest to it where it is none."""
@@ -210,18 +258,59 @@ def _written(careful: CarefulListener, found: _Readings, *, hopeless: bool) -> T
     return Transcript(held, free)
 
 
-def _weighed(
-    careful: CarefulListener, grammar: Grammar, readings: Sequence[_Reading]
-) -> tuple[list[_Reading], list[Weight | None]]:
-    """The readings worth looking into, likeliest first but for the listeners' own."""
-    asked = readings[:WEIGHED]
-    weights = careful.weigh([written(grammar, one.words) for one in asked])
+class _LookedInto(NamedTuple):
+    """A reading, and what the careful listener has to say of it."""
+
+    reading: _Reading
+    weight: Weight | None = None
+    in_phones: InPhones | None = None
+
+
+def _lying(posteriors: Posteriors, found: _Readings) -> list[_LookedInto]:
+    """The readings worth looking into by how they lie in the phones, best first; the listeners'
+    own are among them, unless the phones are quite others."""
+    found.add_beside()
+    readings = found.all
+    found_ways = ways(posteriors, [one.words for one in readings])
+    lying = [(one, way) for one, way in zip(readings, found_ways, strict=True) if way is not None]
+    best = max((way.score for _, way in lying), default=0.0)
+    looked_into = [
+        _LookedInto(
+            one,
+            in_phones=InPhones(
+                first="phones" in one.ways,
+                behind=way.score - best,
+                short=way.short,
+                between=way.between,
+            ),
+        )
+        for one, way in lying
+        if way.short >= OTHER_PHONES
+    ]
+    ranked = sorted(looked_into, key=lambda one: -_behind(one))
+    own = {"phones", "quick"}
+    return [
+        one
+        for place, one in enumerate(ranked)
+        if (place < MATCHED and _behind(one) >= -BEHIND) or own & set(one.reading.ways)
+    ]
+
+
+def _behind(one: _LookedInto) -> float:
+    return one.in_phones.behind if one.in_phones else 0.0
+
+
+def _weighed(careful: CarefulListener, found: _Readings) -> list[_LookedInto]:
+    """The readings worth looking into by their texts, likeliest first but for the listeners'
+    own."""
+    found.add_beside()
+    asked = found.all[:WEIGHED]
+    weights = careful.weigh([written(found.grammar, one.words) for one in asked])
     best = max((weight.total for weight in weights), default=0.0)
     ranked = sorted(zip(asked, weights, strict=True), key=lambda one: -one[1].total)
     near = [one for one in ranked if one[1].total >= best - BEHIND][:MATCHED]
     own = [one for one in ranked if "quick" in one[0].ways and one not in near]
-    kept: list[tuple[_Reading, Weight | None]] = [*near, *own]
-    return [one for one, _ in kept], [weight for _, weight in kept]
+    return [_LookedInto(reading, weight) for reading, weight in (*near, *own)]
 
 
 def _untold(segment: Segment, match: Match | None) -> float:

@@ -17,6 +17,7 @@ from voicelog.grammar.written import beginning, example
 from voicelog.hearing.listener import Sound
 from voicelog.hearing.models import ModelError, WhisperModel
 from voicelog.hearing.packaged import packaged_whisper, verify
+from voicelog.hearing.posteriors import Posteriors, packaged_layer
 from voicelog.hearing.transcript import Lead, Line, Weight
 from voicelog.model import VoicelogError
 
@@ -49,8 +50,16 @@ class CarefulListener(Protocol):
     def name(self) -> str:
         """Engine, version and model; goes into `who`."""
 
-    def attend(self, sound: Sound) -> None:
-        """Take in a segment; what is asked then is about it."""
+    @property
+    def tells_phones(self) -> bool:
+        """Whether `phones` has an answer."""
+
+    def attend(self, *sounds: Sound) -> None:
+        """Take in a segment, as it is and in other ways; what is asked then is about it."""
+
+    def phones(self) -> Posteriors | None:
+        """How likely each phone is at each 20 ms of the segment, on average over the ways it was
+        given; None where it cannot tell."""
 
     def held(self) -> tuple[Line, ...]:
         """What the segment says in the grammar's words alone, likeliest first."""
@@ -89,13 +98,19 @@ class Careful:
         self._process.start()
         theirs.close()
         self._attending = False
-        self.name = str(self._answer())
+        self.name, self.tells_phones = self._answer()
 
-    def attend(self, sound: Sound) -> None:
+    def attend(self, *sounds: Sound) -> None:
         """Take in a segment, without waiting; what is asked then is about it."""
         self._attended()
-        self._send("attend", sound)
+        self._send("attend", *sounds)
         self._attending = True
+
+    def phones(self) -> Posteriors | None:
+        """How likely each phone is at each 20 ms of the segment, on average over the ways it was
+        given; None where it cannot tell."""
+        found: Posteriors | None = self._ask("phones")
+        return found
 
     def held(self) -> tuple[Line, ...]:
         """What the segment says in the grammar's words alone, likeliest first."""
@@ -153,10 +168,12 @@ def _serve(pipe: Connection, model: WhisperModel, lead: Lead) -> None:
     try:
         from voicelog.hearing.whisper import Whisper
 
+        layer = None
         if model == packaged_whisper():
             verify(model.folder)
-        whisper = Whisper(model, lead)
-        pipe.send(whisper.name)
+            layer = packaged_layer()
+        whisper = Whisper(model, lead, layer)
+        pipe.send((whisper.name, whisper.tells_phones))
         while True:
             question, about = pipe.recv()
             pipe.send(getattr(whisper, question)(*about))

@@ -14,11 +14,13 @@ import numpy as np
 
 from voicelog.hearing.listener import RATE, Sound, Spectrum
 
-__all__ = ["BINS", "LENGTH", "cleaned", "loudness_over", "mean_power", "power"]
+__all__ = ["BINS", "LENGTH", "NOISY_DB", "cleaned", "loudness_over", "mean_power", "power"]
 
 LENGTH = 512
 """Samples in a frame, 32 ms."""
 BINS = LENGTH // 2 + 1
+NOISY_DB = 25.0
+"""Speech that stands less over the noise (dB) is worth hearing cleaned of it as well."""
 _HOP = 128
 _MEMORY = 0.96
 """Share of the last frame's estimate of the speech in this frame's."""

@@ -19,6 +19,7 @@ from voicelog.hearing.hear import Ears
 from voicelog.hearing.listener import Listener
 from voicelog.hearing.models import ModelError, WhisperModel, vosk_for, whisper_for
 from voicelog.hearing.packaged import packaged_whisper
+from voicelog.hearing.posteriors import with_layer
 from voicelog.hearing.voice import Voice
 from voicelog.model import VoicelogError
 
@@ -125,7 +126,8 @@ def _can_run_whisper() -> bool:
 
 
 def _whisper_name(model: WhisperModel) -> str:
-    return f"whisper {model.name} (ctranslate2 {version('ctranslate2')})"
+    name = with_layer(model.name) if model == packaged_whisper() else model.name
+    return f"whisper {name} (ctranslate2 {version('ctranslate2')})"
 
 
 def quick_for(grammar: Grammar, narrowing: Narrowing, voice: Voice | None = None) -> Listener:

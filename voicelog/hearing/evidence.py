@@ -3,131 +3,25 @@
 A conditional logit (McFadden, in Frontiers in Econometrics, 1974): each reading has a score,
 a weighted sum of its evidence; "none of these" has the score 0; and the likelihoods are the
 exponentials of the scores, divided by their sum. Readings are so held against each other
-and against other talk at once. The weights were fitted on the tuning narrations and talk
-(tests/bench/calibrate.py), one set for each company of listeners.
+and against other talk at once. What the evidence weighs depends on who listens (companies.py).
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from typing import NamedTuple
 
 from voicelog.hearing.candidates import Candidate, Considered
-from voicelog.hearing.careful import CarefulListener
-from voicelog.hearing.listener import Bars, Listener, MatchingListener
+from voicelog.hearing.cleaned import NOISY_DB
 
-__all__ = [
-    "BOTH",
-    "CAREFUL",
-    "NOISY_DB",
-    "QUICK",
-    "Company",
-    "company_of",
-    "evidence",
-    "likelihoods",
-]
+__all__ = ["evidence", "likelihoods"]
 
 WORST_FIT, WORST_LEAST = -4.0, -5.0
 """Of a reading that cannot lie in the sound."""
 SILENT_DB = 40.0
 """Above so much over the noise (dB) it is simply quiet."""
-NOISY_DB = 25.0
 USUAL_PHONES = 5.0
 """Of a short phrase ("came" has three, "neck twitch" eight)."""
-
-
-BOTH: Mapping[str, float] = {
-    "quick": 1.11,
-    "again": 2.09,
-    "fit": -0.46,
-    "fit in noise": -1.32,
-    "least": 0.55,
-    "untold_s": -5.32,
-    "untold in noise": 3.01,
-    "constant": 6.92,
-    "single": -1.70,
-    "loud": 0.37,
-    "weight": 0.83,
-    "weight_mean": 1.26,
-    "weight_worst": 0.06,
-    "held first": 1.07,
-    "behind free": 0.42,
-    "other text": -1.80,
-    "behind single": -0.55,
-}
-QUICK: Mapping[str, float] = {
-    "quick": 1.46,
-    "again": 1.57,
-    "fit": 2.52,
-    "fit in noise": -2.63,
-    "least": 1.06,
-    "untold_s": 0.21,
-    "untold in noise": -0.17,
-    "constant": 4.01,
-    "single": 0.57,
-    "loud": -0.36,
-    "phones": 5.06,
-    "again in noise": 3.12,
-    "pace": 0.84,
-    "noise": -5.38,
-}
-CAREFUL: Mapping[str, float] = {
-    "constant": 7.01,
-    "quick": 2.18,
-    "single": -0.56,
-    "loud": -0.21,
-    "weight": 1.31,
-    "weight_mean": 1.23,
-    "weight_worst": -0.04,
-    "held first": 1.17,
-    "behind free": -0.30,
-    "other text": -5.23,
-    "behind single": 0.02,
-}
-
-
-class Company(NamedTuple):
-    """Listeners that judge together: what their evidence weighs, and the bars for its sum, in
-    quiet and in noise."""
-
-    weights: Mapping[str, float]
-    quiet: Bars
-    noisy: Bars
-
-    def bars(self, loud_db: float) -> Bars:
-        """The bars for a segment whose loud frames stand so far above the noise (dB)."""
-        return self.quiet if loud_db >= NOISY_DB else self.noisy
-
-
-_ALONE = Company(
-    QUICK,
-    quiet=Bars(sure=0.93, look=0.10, word=0.98, twin=0.97),
-    noisy=Bars(sure=0.97, look=0.10, word=0.98, twin=0.98),
-)
-_CAREFULLY = Company(
-    CAREFUL,
-    quiet=Bars(sure=0.93, look=0.15, word=0.99, twin=0.97),
-    noisy=Bars(sure=0.97, look=0.15, word=0.99, twin=0.99),
-)
-_TOGETHER = Company(
-    BOTH,
-    quiet=Bars(sure=0.94, look=0.30, word=0.96, twin=0.97),
-    noisy=Bars(sure=0.94, look=0.30, word=0.96, twin=0.98),
-)
-# Read off the tuning recordings: notes in quiet, in pink noise, wind and recorded noise, numbers
-# said by people, 69 minutes of their other talk. Together, with these weights, two wrong readings
-# lie above their bar (one in recorded noise, one in pink noise at 10 dB); the bar was raised to
-# that from 0.85 and 0.90 when 10 of 2,123 entries of the test recordings came out wrong. Alone,
-# each voice judged by a fit on the others, six of notes, two of numbers and five of people's talk
-# do: it has not the other's opinion.
-
-
-def company_of(quick: Listener | None, careful: CarefulListener | None) -> Company:
-    """The company that these listeners make."""
-    if careful is None:
-        return _ALONE
-    return _TOGETHER if isinstance(quick, MatchingListener) else _CAREFULLY
 
 
 def evidence(one: Candidate, of: Considered) -> dict[str, float]:
@@ -161,6 +55,13 @@ def evidence(one: Candidate, of: Considered) -> dict[str, float]:
             "behind free": behind / 10,
             "other text": _other_text(of),
             "behind single": behind / 10 if " " not in one.words else 0.0,
+        }
+    if one.in_phones is not None:
+        known |= {
+            "phones first": float(one.in_phones.first),
+            "phones behind": max(one.in_phones.behind, -30.0) / 10,
+            "phones short": max(one.in_phones.short, -4.0),
+            "phones between": max(one.in_phones.between, -20.0) / 10,
         }
     return known
 

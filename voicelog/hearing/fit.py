@@ -23,9 +23,11 @@ from voicelog.grammar.samples import meaning
 from voicelog.hearing.accents import ACCENTS, can_say_accents, variants
 from voicelog.hearing.candidates import consider
 from voicelog.hearing.careful import CarefulListener
-from voicelog.hearing.evidence import company_of, likelihoods
+from voicelog.hearing.companies import company_of
+from voicelog.hearing.evidence import likelihoods
 from voicelog.hearing.judge import judge
 from voicelog.hearing.listener import Listener, Sound
+from voicelog.hearing.posteriors import Posteriors
 from voicelog.hearing.segmenter import Segment
 from voicelog.hearing.transcript import Line, Weight
 from voicelog.hearing.voice import Voice
@@ -210,7 +212,7 @@ def _graded(
     careful: CarefulListener | None,
 ) -> Tried:
     of = consider(segment, grammar, narrowing, quick, careful)
-    company = company_of(quick, careful)
+    company = company_of(quick, careful, of)
     likely = likelihoods(of, company.weights)
     readings = [(one.words, chance) for one, chance in zip(of.candidates, likely, strict=True)]
     judged = judge(readings, grammar, narrowing, company.bars(of.loud_db))
@@ -237,7 +239,8 @@ class Asked:
 
     def __init__(self, careful: CarefulListener) -> None:
         self._careful = careful
-        self._sound: Sound | None = None
+        self._sounds: tuple[Sound, ...] = ()
+        self._phones: tuple[Posteriors | None] | None = None
         self._held: tuple[Line, ...] | None = None
         self._free: Line | None = None
         self._weights: dict[str, Weight] = {}
@@ -247,9 +250,20 @@ class Asked:
         """The listener's own name."""
         return self._careful.name
 
-    def attend(self, sound: Sound) -> None:
+    @property
+    def tells_phones(self) -> bool:
+        """As the listener's."""
+        return self._careful.tells_phones
+
+    def attend(self, *sounds: Sound) -> None:
         """Take in the segment; it is handed on when something new is asked."""
-        self._sound = sound
+        self._sounds = sounds
+
+    def phones(self) -> Posteriors | None:
+        """As the listener's."""
+        if self._phones is None:
+            self._phones = (self._attending().phones(),)
+        return self._phones[0]
 
     def held(self) -> tuple[Line, ...]:
         """As the listener's."""
@@ -271,6 +285,6 @@ class Asked:
         return tuple(self._weights[text] for text in texts)
 
     def _attending(self) -> CarefulListener:
-        assert self._sound is not None, "asked before it attended"
-        self._careful.attend(self._sound)
+        assert self._sounds, "asked before it attended"
+        self._careful.attend(*self._sounds)
         return self._careful

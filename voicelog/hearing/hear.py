@@ -18,11 +18,14 @@ from voicelog.grammar.grammar import Grammar, Narrowing
 from voicelog.grammar.written import holds_note
 from voicelog.hearing.candidates import OTHER_WORDS, Considered, consider
 from voicelog.hearing.careful import ALONE, CarefulListener, CarefulStoppedError
-from voicelog.hearing.evidence import company_of, likelihoods
+from voicelog.hearing.companies import company_of
+from voicelog.hearing.ctc import best_way
+from voicelog.hearing.evidence import likelihoods
 from voicelog.hearing.judge import JUDGE, Judgement, judge, judge_alone
 from voicelog.hearing.listener import RATE, BarredListener, Listener, Sound
 from voicelog.hearing.models import ModelError
 from voicelog.hearing.pieces import pieces
+from voicelog.hearing.posteriors import STEP, Posteriors
 from voicelog.hearing.segmenter import FRAME, Cutter, Segment, frames
 from voicelog.hearing.transcript import Line
 from voicelog.model import Reading, Utterance, Verdict
@@ -31,6 +34,9 @@ __all__ = ["Ears", "hear"]
 
 LIKELY = 0.5
 """A doubtful whole at least this likely to be right is not cut up."""
+PROMISING = -3.0
+"""Nats for each phone that the notes in a piece may be behind its likeliest phones, for it to be
+heard by itself: of the tuning notes in quiet 97% were less."""
 JOIN_S = 1.5
 """Longest pause (s) inside a phrase; common practice, no source."""
 JOINED_S = 8.0
@@ -115,13 +121,15 @@ def hear(
 class _Take:
     """A segment, what each listener heard in it and how surely, and what stands.
 
-    free: what the careful listener wrote in any words, None where it was not asked.
+    free: what a careful listener wrote in any words; posteriors: the phones that one told; None
+    where there is no such one, or it was not asked.
     """
 
     segment: Segment
     heard: tuple[tuple[str, str, float], ...]
     judged: Judgement
     free: Line | None = None
+    posteriors: Posteriors | None = None
 
 
 class _Ear:
@@ -141,17 +149,30 @@ class _Ear:
         return self._takes(segment)
 
     def _takes(self, segment: Segment) -> tuple[_Take, ...]:
-        """A piece may be cut out of other talk, so more is asked of it. Where other words were
-        surely said, some of them have to be a note."""
+        """A piece may be cut out of other talk, so more is asked of it."""
         whole = self.take(segment)
         if whole.judged.status == "accepted" or whole.judged.confidence >= LIKELY:
             return (whole,)
-        free = whole.free
-        if free and free.surely >= OTHER_WORDS and not holds_note(self.grammar, free.text):
+        if not self._may_hold(whole):
             return (whole,)
         parts = tuple(self.take(piece, strict=True) for piece in pieces(segment))
         held = any(part.judged.status != "rejected" for part in parts)
         return parts if held else (whole,)
+
+    def _may_hold(self, whole: _Take) -> bool:
+        """Whether a piece of it may be a note. Where other words were surely written, some of
+        them have to be one; where phones were told, a note has to lie in those of a piece."""
+        free, posteriors = whole.free, whole.posteriors
+        if free and free.surely >= OTHER_WORDS and not holds_note(self.grammar, free.text):
+            return False
+        return posteriors is None or any(
+            self._lies_in(posteriors[_step(whole, piece.start) : _step(whole, _end(piece))])
+            for piece in pieces(whole.segment)
+        )
+
+    def _lies_in(self, posteriors: Posteriors) -> bool:
+        way = best_way(posteriors, self.grammar, self.narrowing)
+        return way is not None and way.words != "" and way.short >= PROMISING
 
     def take(self, segment: Segment, *, strict: bool = False) -> _Take:
         quick, careful = self.ears.quick, self.ears.careful
@@ -166,7 +187,7 @@ class _Ear:
                 raise
             self.ears.careful, self.ears.note = None, f"{problem} {ALONE}"
             return self.take(segment, strict=strict)
-        company = company_of(quick, careful)
+        company = company_of(quick, careful, of)
         likely = likelihoods(of, company.weights)
         readings = [(one.words, chance) for one, chance in zip(of.candidates, likely, strict=True)]
         judged = judge(
@@ -175,7 +196,7 @@ class _Ear:
         if not readings:
             judged = Judgement("rejected", of.heard.words, 0.0)
         free = of.transcript.free if of.transcript else None
-        return _Take(segment, tuple(self._heard(of, likely)), judged, free)
+        return _Take(segment, tuple(self._heard(of, likely)), judged, free, of.posteriors)
 
     def _heard(self, of: Considered, likely: tuple[float, ...]) -> Iterator[tuple[str, str, float]]:
         """Each listener's name, what it heard, and how likely that is right."""
@@ -188,6 +209,9 @@ class _Ear:
             written = of.transcript.held[0].text if of.transcript.held else ""
             said = next((one.words for one, _ in own if one.held_first), None)
             yield self.ears.careful.name, said or self.grammar.words_of(written), chance
+        elif self.ears.careful is not None and of.posteriors is not None:
+            first = ((one.words, p) for one, p in own if one.in_phones and one.in_phones.first)
+            yield self.ears.careful.name, *next(first, ("", 0.0))
 
     def joined(self, first: _Take, second: _Take) -> _Take | None:
         """The two as one, where that is accepted and neither was."""
@@ -240,6 +264,15 @@ class _Ear:
             judge=JUDGE,
         )
         return utterance, readings, verdict
+
+
+def _end(segment: Segment) -> int:
+    return segment.start + len(segment.sound)
+
+
+def _step(whole: _Take, sample: int) -> int:
+    """Where in the posteriors of a take a sample of the stream lies."""
+    return (sample - whole.segment.start) // STEP
 
 
 def _same(one: Segment, other: Segment) -> bool:

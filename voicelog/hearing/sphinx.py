@@ -22,7 +22,7 @@ from pocketsphinx import Config, Decoder, get_model_path
 
 from voicelog.grammar.grammar import EVERYTHING, Grammar, Narrowing
 from voicelog.grammar.pronounce import shipped_pronouncer
-from voicelog.hearing.cleaned import cleaned, loudness_over
+from voicelog.hearing.cleaned import NOISY_DB, cleaned, loudness_over
 from voicelog.hearing.fst import NEVER, Acceptor, acceptor
 from voicelog.hearing.listener import (
     NOTHING,
@@ -50,8 +50,6 @@ SCALE = 1024.0
 SHAKEN_DB = 21.0
 """Speech to added noise (dB) of the other hearing in quiet. At 15 dB a third of the right readings
 fell, at 24 dB twice as many wrong ones stood (tuning narrations)."""
-NOISY_DB = 25.0
-"""Speech less than this over the noise (dB) is rather cleaned than shaken."""
 HOPELESS, HOPELESS_IN_NOISE = -2.8, -3.1
 """A segment that fits its best words worse than this is talk, and is not heard again: of 305
 right readings in quiet 1% did, of 149 of talk 70%."""

@@ -15,10 +15,12 @@ from pathlib import Path
 import ctranslate2
 import numpy as np
 from faster_whisper.feature_extractor import FeatureExtractor
+from numpy.typing import NDArray
 from tokenizers import Tokenizer
 
 from voicelog.hearing.listener import RATE, Sound
 from voicelog.hearing.models import ModelError, WhisperModel
+from voicelog.hearing.posteriors import PhoneLayer, Posteriors, evened, with_layer
 from voicelog.hearing.transcript import Lead, Line, Weight
 
 __all__ = ["Whisper"]
@@ -27,6 +29,8 @@ WINDOWS = (10, 15, 30)
 """Seconds of sound that the model may be given; the shortest that holds a segment is."""
 FRAMES = 100
 """Frames a second of the model's features."""
+FRAMES_OF_A_STEP = 2
+"""Frames that the encoder makes one of: 20 ms."""
 BEAM = 5
 """Texts followed at once, and given back, when held to the words."""
 AT_ONCE = 3
@@ -45,8 +49,11 @@ class Whisper:
     when the model cannot be loaded.
     """
 
-    def __init__(self, model: WhisperModel, lead: Lead) -> None:
-        self.name = f"whisper {model.name} (ctranslate2 {version('ctranslate2')})"
+    def __init__(self, model: WhisperModel, lead: Lead, layer: PhoneLayer | None = None) -> None:
+        """`layer` is one that was trained for this model."""
+        self.layer = layer
+        name = with_layer(model.name) if layer else model.name
+        self.name = f"whisper {name} (ctranslate2 {version('ctranslate2')})"
         self._model = _load(model.folder)
         self._tokens = _tokens(model.folder)
         self._features = FeatureExtractor(feature_size=self._model.n_mels)
@@ -63,16 +70,39 @@ class Whisper:
         self._beyond = list(range(self._end + 1, size))
         self._barred = [i for i in range(size) if i not in allowed and i != self._end]
         self._encoded: ctranslate2.StorageView | None = None
+        self._other_ways: list[ctranslate2.StorageView] = []
         self._frames = 0
 
-    def attend(self, sound: Sound) -> None:
-        """Take in a segment; what is asked then is about it."""
+    @property
+    def tells_phones(self) -> bool:
+        """Whether `phones` has an answer."""
+        return self.layer is not None
+
+    def attend(self, *sounds: Sound) -> None:
+        """Take in a segment, as it is and in other ways; what is asked then is about it. Texts
+        are only written of it as it is."""
+        self._encoded, *self._other_ways = map(self._encode, sounds)
+
+    def _encode(self, sound: Sound) -> ctranslate2.StorageView:
         seconds = next((w for w in WINDOWS if len(sound) <= w * RATE), WINDOWS[-1])
         features = self._features(sound)[:, : seconds * FRAMES]
         window = np.zeros((1, len(features), seconds * FRAMES), np.float32)
         window[0, :, : features.shape[1]] = features
-        self._encoded = self._model.encode(ctranslate2.StorageView.from_array(window))
         self._frames = features.shape[1]
+        return self._model.encode(ctranslate2.StorageView.from_array(window))
+
+    def phones(self) -> Posteriors | None:
+        """How likely each phone is at each 20 ms of the segment, on average (of the logarithms)
+        over the ways it was given; None without a layer."""
+        if self.layer is None:
+            return None
+        told = [self.layer(encoded) for encoded in self.encoded()]
+        return told[0] if len(told) == 1 else evened(np.mean(told, axis=0))
+
+    def encoded(self) -> list[NDArray[np.float32]]:
+        """What the encoder makes of each way: shape (frames of 20 ms, width)."""
+        count = -(-self._frames // FRAMES_OF_A_STEP)
+        return [np.array(one, np.float32)[0][:count] for one in (self._encoded, *self._other_ways)]
 
     def held(self) -> tuple[Line, ...]:
         """What the segment says in the grammar's words alone, likeliest first."""
