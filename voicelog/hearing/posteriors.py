@@ -8,11 +8,14 @@ is a language of its own: a layer serves the one model that it was trained on.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
+from zipfile import ZipFile
 
 import numpy as np
+from numpy.lib.format import read_array
 from numpy.typing import NDArray
 
 from voicelog.grammar.pronounce import PHONES
@@ -50,9 +53,9 @@ class PhoneLayer:
     """Two dense layers over a few neighbouring frames."""
 
     def __init__(self, path: str | PathLike[str] = _FILE) -> None:
-        """Read its weights, an archive of NumPy arrays."""
-        with np.load(path, allow_pickle=False) as kept:
-            self._weights = {name: kept[name].astype(np.float32) for name in kept.files}
+        """Read its weights, an archive of NumPy arrays (numpy.savez)."""
+        with ZipFile(path) as kept:
+            self._weights = dict(_arrays(kept))
         narrow, wide = self._weights["narrow"], self._weights["wide"]
         self.width = len(narrow)
         """Numbers in each frame of the encoder's output."""
@@ -75,6 +78,13 @@ def evened(scores: NDArray[np.floating]) -> Posteriors:
     """Scores as posteriors: each row's likelihoods made to sum up to 1."""
     shifted = scores - scores.max(axis=1, keepdims=True)
     return np.asarray(shifted - np.log(np.exp(shifted).sum(axis=1, keepdims=True)), np.float32)
+
+
+def _arrays(kept: ZipFile) -> Iterator[tuple[str, NDArray[np.float32]]]:
+    for name in kept.namelist():
+        with kept.open(name) as file:
+            array = read_array(file, allow_pickle=False)
+        yield name.removesuffix(".npy"), array.astype(np.float32)
 
 
 @cache
