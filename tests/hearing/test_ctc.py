@@ -190,3 +190,14 @@ def test_silence_says_nothing_and_no_sound_nothing_either() -> None:
     nothing = best_way(none, GRAMMAR, TO_20)
     assert nothing is not None
     assert nothing.words == ""
+
+
+def test_a_reading_with_a_word_that_cannot_be_pronounced_does_not_lie_in_the_sound() -> None:
+    heard = saying("came")
+    assert ways(heard, ["level 7"]) == (None,)
+    assert ways(heard, ["7"]) == (None,)
+    came, seven, nothing = ways(heard, ["came", "7", ""])
+    assert came is not None
+    assert seven is None
+    assert nothing is not None
+    assert nothing.words == ""

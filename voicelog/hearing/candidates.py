@@ -196,11 +196,10 @@ class _Readings:
     def add_phones(self, posteriors: Posteriors) -> None:
         """The notes that lie best in the phones, and what else but for their worst word."""
         best = best_way(posteriors, self.grammar, self.narrowing)
-        if best is None or best.short < OTHER_PHONES:
+        if best is None or not best.words or best.short < OTHER_PHONES:
             return
         self.add(best.words, "phones")
-        word = best.worst_word
-        other = best_way(posteriors, self.grammar, self.narrowing, without=word)
+        other = best_way(posteriors, self.grammar, self.narrowing, without=best.worst_word)
         self.add(other.words if other else "", "but for a word")
 
     def add_heard(self, heard: Heard) -> None:

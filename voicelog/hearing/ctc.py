@@ -65,8 +65,8 @@ def best_way(
 
 
 def ways(posteriors: Posteriors, readings: Sequence[str]) -> tuple[Way | None, ...]:
-    """How each reading, or saying nothing (""), lies in the sound; None where it cannot."""
-    say = shipped_pronouncer()
+    """How each reading, or saying nothing (""), lies in the sound; None where it cannot, or where
+    a word of it cannot be pronounced."""
     links: list[_Link] = []
     starts: list[int] = []
     ends: list[int] = []
@@ -74,14 +74,15 @@ def ways(posteriors: Posteriors, readings: Sequence[str]) -> tuple[Way | None, .
     for reading in readings:
         starts.append(state)
         for word in reading.split():
-            links += [_Link(state, state + 1, word, phones) for phones in say.variants(word)]
+            links += _links(state, state + 1, word)
             state += 1
         ends.append(state)
         state += 1
     if not links:
         blank = float(posteriors[:, BLANK].sum())
         behind = blank - _freest(posteriors)
-        return (Way("", blank, behind=behind, between=behind),) * len(readings)
+        silent = Way("", blank, behind=behind, between=behind)
+        return tuple(None if reading else silent for reading in readings)
     chains = _Chains(links, state)
     walked = chains.walk(posteriors, starts)
     return tuple(_way(chains, end, walked) if walked.ends[end] > _REACHED else None for end in ends)
@@ -110,6 +111,15 @@ class _Link(NamedTuple):
     end: int
     word: str
     phones: Sequence[str]
+
+
+def _links(start: int, end: int, word: str) -> list[_Link]:
+    """One for each way to pronounce the word; none for what cannot be."""
+    try:
+        variants = shipped_pronouncer().variants(word)
+    except UnspeakableError:
+        return []
+    return [_Link(start, end, word, phones) for phones in variants]
 
 
 class _Walked(NamedTuple):
@@ -246,13 +256,8 @@ class _Chains:
 def _notes(grammar: Grammar, narrowing: Narrowing) -> tuple[_Chains, NDArray[np.bool_]]:
     """What may be said as chains, and the states where it may end."""
     notes = acceptor(grammar.network(narrowing))
-    say = shipped_pronouncer()
-    links = []
+    links: list[_Link] = []
     for state, leaving in enumerate(notes.arcs):
         for arc in leaving:
-            try:
-                variants = say.variants(arc.word)
-            except UnspeakableError:
-                continue
-            links += [_Link(state, arc.end, arc.word, phones) for phones in variants]
+            links += _links(state, arc.end, arc.word)
     return _Chains(links, len(notes.arcs)), np.isfinite(np.array(notes.final))
