@@ -26,6 +26,34 @@ __all__ = [
     "company_of",
 ]
 
+BOTH: Mapping[str, float] = {
+    "quick": 1.40,
+    "again": 1.56,
+    "fit": 0.41,
+    "fit in noise": -2.02,
+    "least": 0.81,
+    "untold_s": -0.82,
+    "untold in noise": 0.29,
+    "constant": 10.47,
+    "single": -1.45,
+    "loud": -0.50,
+    "phones first": 0.38,
+    "phones behind": 1.02,
+    "phones short": 2.27,
+    "phones between": 4.15,
+    "noise": -5.02,
+}
+CAREFUL: Mapping[str, float] = {
+    "constant": 7.04,
+    "quick": 2.60,
+    "single": -0.41,
+    "loud": -0.75,
+    "phones first": 0.57,
+    "phones behind": 1.17,
+    "phones short": 2.30,
+    "phones between": 4.36,
+    "noise": -1.29,
+}
 BOTH_WRITING: Mapping[str, float] = {
     "quick": 1.11,
     "again": 2.09,
@@ -87,36 +115,6 @@ class Company(NamedTuple):
     def bars(self, loud_db: float) -> Bars:
         """The bars for a segment whose loud frames stand so far above the noise (dB)."""
         return self.quiet if loud_db >= NOISY_DB else self.noisy
-
-
-BOTH: Mapping[str, float] = {
-    "quick": 1.40,
-    "again": 1.56,
-    "fit": 0.41,
-    "fit in noise": -2.02,
-    "least": 0.81,
-    "untold_s": -0.82,
-    "untold in noise": 0.29,
-    "constant": 10.47,
-    "single": -1.45,
-    "loud": -0.50,
-    "phones first": 0.38,
-    "phones behind": 1.02,
-    "phones short": 2.27,
-    "phones between": 4.15,
-    "noise": -5.02,
-}
-CAREFUL: Mapping[str, float] = {
-    "constant": 7.04,
-    "quick": 2.60,
-    "single": -0.41,
-    "loud": -0.75,
-    "phones first": 0.57,
-    "phones behind": 1.17,
-    "phones short": 2.30,
-    "phones between": 4.36,
-    "noise": -1.29,
-}
 
 
 QUICK_ALONE = Company(

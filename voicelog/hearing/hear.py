@@ -9,7 +9,7 @@ pause: a segment that is no note is heard once more in its pieces.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -153,21 +153,23 @@ class _Ear:
         whole = self.take(segment)
         if whole.judged.status == "accepted" or whole.judged.confidence >= LIKELY:
             return (whole,)
-        if not self._may_hold(whole):
+        cut = pieces(segment)
+        if not self._may_hold(whole, cut):
             return (whole,)
-        parts = tuple(self.take(piece, strict=True) for piece in pieces(segment))
+        parts = tuple(self.take(piece, strict=True) for piece in cut)
         held = any(part.judged.status != "rejected" for part in parts)
         return parts if held else (whole,)
 
-    def _may_hold(self, whole: _Take) -> bool:
-        """Whether a piece of it may be a note. Where other words were surely written, some of
-        them have to be one; where phones were told, a note has to lie in those of a piece."""
+    def _may_hold(self, whole: _Take, cut: Sequence[Segment]) -> bool:
+        """Whether one of the pieces it is cut into may be a note. Where other words were surely
+        written, some of them have to be one; where phones were told, a note has to lie in those
+        of a piece."""
         free, posteriors = whole.free, whole.posteriors
         if free and free.surely >= OTHER_WORDS and not holds_note(self.grammar, free.text):
             return False
         return posteriors is None or any(
             self._lies_in(posteriors[_step(whole, piece.start) : _step(whole, _end(piece))])
-            for piece in pieces(whole.segment)
+            for piece in cut
         )
 
     def _lies_in(self, posteriors: Posteriors) -> bool:
