@@ -1,11 +1,15 @@
 """Recordings of single utterances, in the form of the narrations: sound and truth.
 
     python -m tests.bench.units --split tune            the sets that are not there yet
+    python -m tests.bench.units --split test --set beyond strangers --condition clean pink10
 
 `digits`: numbers said by people, in phrases otherwise said by a voice of the split ("up to
     SEVEN", "level SEVEN came"). On `test` the recordings as they are, at 16 and 8 kHz; on `tune`
     and `fresh` the same speaker played slower or faster, since there are too few to part.
 `human`: other talk by people. `noise`: nothing said at all.
+`beyond`: levels above the transmitter's 20. `strangers`: sessions begun with a dog that is not on
+    the roster. Every voice of the split says 30 of the one and 10 of the other,
+    and the names on the roster.
 """
 
 from __future__ import annotations
@@ -22,11 +26,35 @@ import soxr
 from tests.bench import human, noise
 from tests.bench.narrations import FLOOR_DBFS, GAIN_DB, write
 from tests.bench.scenario import spoken
-from tests.bench.voices import RATE, Sound, available, data_dir
+from tests.bench.voices import RATE, Sound, Voice, available, data_dir
 
-__all__ = ["digits", "human_talk", "noise_alone"]
+__all__ = ["beyond", "digits", "human_talk", "noise_alone", "strangers"]
 
 FORMS = ("up to {}", "level {} came", "tap {}", "level {} ignored", "down to {}")
+BEYOND = (
+    *("level {} came", "tap {}", "level {}", "up to {}"),
+    *("level {} ignored", "here level {} came"),
+)
+ROSTERS = {
+    "tune": ("bracken", "teal", "jem", "otter"),
+    "test": ("wren", "fern", "moss", "sorrel"),
+    "fresh": ("finch", "kes", "barley", "dot"),
+}
+STRANGERS = {
+    "tune": (
+        *("ted", "neil", "gem", "deal", "tim", "rook", "bramley", "hotter", "patch", "bonnie"),
+        *("shadow", "lad", "bell", "peel", "jan", "jet", "brecon", "holly", "kim", "fleck"),
+    ),
+    "test": (
+        *("ben", "vern", "ross", "glen", "floss", "coral", "jen", "turn", "max", "bess"),
+        *("rex", "boss", "laurel", "penny", "tess", "burn", "mars", "duke", "rennie", "star"),
+    ),
+    "fresh": (
+        *("flint", "tess", "carly", "spot", "finn", "jess", "harley", "dolly", "wince", "kez"),
+        *("minch", "gyp", "marley", "scott", "inch", "nell", "charlie", "tot", "fitch", "mist"),
+    ),
+}
+"""Names that are not on the roster; every other one of the first half sounds like one that is."""
 SHIFTED = {"tune": (0.88, 1.1), "fresh": (0.94, 1.05)}  # speed of playing
 MINUTES = {"game": 50, "dutch": 12, "prompts": 15, "novel": 5}  # of human talk, at most
 LONGEST_S = 120
@@ -82,6 +110,34 @@ def digits(split: str) -> Iterator[Made]:
         yield joined(said, speaker, split, index, (1.3, 2.2))
 
 
+def beyond(split: str) -> Iterator[Made]:
+    """Notes with levels of 21 to 100, said to a transmitter that ends at 20."""
+    for index, voice in enumerate(available(split)):
+        rng = random.Random(f"beyond {split} {voice.name}")
+        tens, others = range(30, 100, 10), range(21, 101)
+        levels = [rng.choice(tens if turn % 2 else others) for turn in range(30)]
+        notes = [BEYOND[turn % len(BEYOND)].format(spoken(n)) for turn, n in enumerate(levels)]
+        yield _all_said(notes, voice, split, index, ROSTERS[split])
+
+
+def strangers(split: str) -> Iterator[Made]:
+    """Sessions of dogs that are not on the roster, some of whose names sound like one that is;
+    and, for comparison, of those that are."""
+    for index, voice in enumerate(available(split)):
+        forms = ("start session {}", "next dog {}")
+        names = (*STRANGERS[split][index % 2 :: 2], *ROSTERS[split])
+        notes = [forms[turn % 2].format(name) for turn, name in enumerate(names)]
+        yield _all_said(notes, voice, split, index, ROSTERS[split])
+
+
+def _all_said(
+    notes: list[str], voice: Voice, split: str, index: int, dogs: tuple[str, ...]
+) -> Made:
+    said = [(words, "command", voice.sound(words)) for words in notes]
+    sound, truth = joined(said, voice.name, split, index, (1.3, 2.2))
+    return sound, truth | {"engine": voice.engine, "dogs": list(dogs)}
+
+
 def human_talk(split: str) -> Iterator[Made]:
     """Other talk, each recording of one package and in the order that its lines have."""
     index, waiting, length = 0, [], 0.0
@@ -120,19 +176,27 @@ def _shifted(sound: Sound, factor: float) -> Sound:
     return np.asarray(soxr.resample(sound, RATE * factor, RATE), dtype=np.float32)
 
 
-SETS = {"digits": digits, "human": human_talk, "noise": noise_alone}
+SETS = {
+    "digits": digits,
+    "human": human_talk,
+    "noise": noise_alone,
+    "beyond": beyond,
+    "strangers": strangers,
+}
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n")[0])
     parser.add_argument("--split", choices=human.SPLITS, required=True)
     parser.add_argument("--set", nargs="+", choices=SETS, default=list(SETS))
+    parser.add_argument("--condition", nargs="+", default=["clean"])
     parser.add_argument("--data", type=Path, default=data_dir())
     asked = parser.parse_args()
     for name in asked.set:
-        folder = asked.data / asked.split / name
         for sound, truth in SETS[name](asked.split):
-            print(write(folder, sound, truth, "clean"), flush=True)
+            for condition in asked.condition:
+                made = name if condition == "clean" else f"{name}-{condition}"
+                print(write(asked.data / asked.split / made, sound, truth, condition), flush=True)
 
 
 if __name__ == "__main__":

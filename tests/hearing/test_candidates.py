@@ -87,13 +87,11 @@ def test_numbers_near_by_and_twins_are_weighed_too() -> None:
     assert len(careful.weighed) <= WEIGHED
 
 
-def test_no_level_above_the_transmitters_is_a_candidate() -> None:
-    careful = Writing(["Level 21, came."], "Level 30, came.", {"Level 20, came.": -1.0})
-    of = considered(Knowing(heard("level twenty came")), careful)
-    for words in by_words(of):
-        for phrase in GRAMMAR.interpret(words) or ():
-            assert phrase.slots.get("level", 0) <= 20  # type: ignore[operator]
-    assert not any("21" in text or "30" in text for text in careful.weighed)
+def test_a_level_above_the_transmitters_is_weighed_like_any_other() -> None:
+    careful = Writing(["Level 13, came."], "Level 30, came.", {"Level 30, came.": -1.0})
+    of = considered(Knowing(heard("level thirteen came")), careful)
+    assert {"level thirteen came", "level thirty came"} <= by_words(of).keys()
+    assert "Level 30, came." in careful.weighed
 
 
 def test_only_what_it_thinks_likely_is_looked_into_further_and_the_quick_ones_own() -> None:
@@ -184,11 +182,19 @@ def test_where_the_phones_are_quite_others_no_reading_is_looked_into() -> None:
     assert of.posteriors is not None
 
 
-def test_a_level_above_the_transmitters_is_not_found_in_phones_either() -> None:
-    of = considered(Knowing(NOTHING), Telling("level thirty came"))
-    for words in by_words(of):
-        for phrase in GRAMMAR.interpret(words) or ():
-            assert phrase.slots.get("level", 0) <= 20  # type: ignore[operator]
+@pytest.mark.parametrize("said", ["thirty", "forty", "fifty", "ninety"])
+def test_a_level_above_the_transmitters_is_found_in_phones(said: str) -> None:
+    of = considered(Knowing(NOTHING), Telling(f"level {said} came"))
+    first = next(one for one in of.candidates if one.in_phones and one.in_phones.first)
+    assert first.words == f"level {said} came"
+
+
+@pytest.mark.parametrize(("said", "familiar"), [("bracken", True), ("ben", False)])
+def test_a_name_that_lies_badly_in_the_phones_is_another(said: str, familiar: bool) -> None:
+    of = considered(Knowing(NOTHING), Telling(f"start session {said}"))
+    lying = [one.in_phones for one in of.candidates if one.in_phones and "bracken" in one.words]
+    assert {one.familiar for one in lying} == {familiar}
+    assert {one.nameless for one in lying} == {not familiar}
 
 
 @pytest.mark.parametrize(("noise_db", "ways"), [(-60.0, 1), (-15.0, 2)], ids=["quiet", "noisy"])

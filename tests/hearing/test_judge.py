@@ -75,8 +75,35 @@ def test_a_reading_with_a_twin_needs_the_twin_bar_and_offers_it(
     assert found.alternatives == (OF_TWIN,)
 
 
-def test_a_twin_that_the_transmitter_cannot_be_set_to_is_none() -> None:
-    assert ruled(TWINNED, 0.9, narrowing=TO_20) == Judgement("accepted", TWINNED, 0.9)
+def test_a_twin_that_the_transmitter_cannot_be_set_to_is_a_rival_all_the_same() -> None:
+    found = ruled(TWINNED, 0.9, narrowing=TO_20)
+    assert found == Judgement("doubtful", TWINNED, 0.9, (OF_TWIN,))
+
+
+@pytest.mark.parametrize("words", [OF_TWIN, "ceiling twenty one"])
+def test_a_level_beyond_the_range_is_never_sure(words: str) -> None:
+    assert ruled(words, 1.0).status == "accepted"
+    found = ruled(words, 1.0, narrowing=TO_20)
+    assert (found.status, found.words) == ("doubtful", words)
+
+
+BEGUN = "start session bracken"
+TWO_DOGS = Grammar.load(roster=Roster(dogs=(Dog(name="Bracken"), Dog(name="Wren"))))
+
+
+def test_a_strange_name_is_never_sure_and_the_other_dogs_are_offered() -> None:
+    found = judge([(BEGUN, 1.0)], TWO_DOGS, ALL, BARS)
+    assert found == Judgement("doubtful", BEGUN, 1.0, ("start session wren",))
+    assert judge([(BEGUN, 1.0)], TWO_DOGS, ALL, BARS, familiar=[BEGUN]).status == "accepted"
+
+
+def test_where_all_but_a_strange_name_was_said_it_is_worth_a_look_however_unlikely() -> None:
+    likely = [("came", 0.04), (BEGUN, 0.01)]
+    found = judge(likely, TWO_DOGS, ALL, BARS, nameless=[BEGUN])
+    assert (found.status, found.words) == ("doubtful", BEGUN)
+    assert judge(likely, TWO_DOGS, ALL, BARS).status == "rejected"
+    surer = judge([("came", 0.95), *likely[1:]], TWO_DOGS, ALL, BARS, nameless=[BEGUN])
+    assert (surer.status, surer.words) == ("accepted", "came")
 
 
 @pytest.mark.parametrize("words", ["", "level", "good girl come on then", "level five no"])

@@ -50,6 +50,14 @@ def heard(folder: Path, *words: str) -> RecordingLine:
     return derive(intake.recording, intake.events, grammar()).line
 
 
+def test_a_level_beyond_the_range_is_told_though_it_is_to_be_checked(tmp_path: Path) -> None:
+    line = heard(tmp_path, "here level thirty came")
+    assert [(entry.reading, entry.status) for entry in line.entries] == [
+        ("here level thirty came", "doubtful")
+    ]
+    assert [one.on_doubt for one in line.findings if one.rule == "over-range"] == [True]
+
+
 @pytest.mark.parametrize(
     ("said", "rules"),
     [

@@ -42,7 +42,7 @@ from voicelog.grammar.jsgf import Sequence as Spoken
 from voicelog.grammar.places import shipped
 from voicelog.model import Kind, Phrase, Roster, Slot, VoicelogError
 
-__all__ = ["Grammar", "GrammarError", "Narrowing", "optional_of", "plain"]
+__all__ = ["Grammar", "GrammarError", "Narrowing", "beyond_range", "optional_of", "plain"]
 
 KINDS: tuple[Kind, ...] = get_args(Kind)
 NOBODY = Roster()
@@ -57,12 +57,26 @@ class GrammarError(VoicelogError):
 
 @dataclass(frozen=True, slots=True)
 class Narrowing:
-    """What a listener need not expect: levels above `top_level`, when it is given."""
+    """What is not expected: levels above `top_level`, when it is given.
+
+    It never takes a reading out of the search: what was not considered cannot win, and the
+    nearest level within the range would stand in its place. It says what is not taken for sure.
+    """
 
     top_level: int | None = None
 
 
 EVERYTHING = Narrowing()
+
+
+def beyond_range(grammar: Grammar, words: str, narrowing: Narrowing) -> bool:
+    """Whether `words` hold a level, or a ceiling, above what the transmitter has."""
+    top = narrowing.top_level
+    return top is not None and any(
+        isinstance(level, int) and level > top
+        for phrase in grammar.interpret(words) or ()
+        for level in (phrase.slots.get("level"), phrase.slots.get("ceiling"))
+    )
 
 
 def plain(text: str) -> str:

@@ -17,18 +17,20 @@ from typing import NamedTuple
 import numpy as np
 
 from voicelog.grammar.alike import twins
-from voicelog.grammar.grammar import Grammar, Narrowing
+from voicelog.grammar.grammar import Grammar, Narrowing, beyond_range
 from voicelog.grammar.neighbours import neighbours
 from voicelog.grammar.pronounce import UnspeakableError, shipped_pronouncer
 from voicelog.grammar.repair import repairs
 from voicelog.grammar.written import spoken, written
 from voicelog.hearing.careful import CarefulListener
 from voicelog.hearing.cleaned import NOISY_DB, cleaned, loudness_over
-from voicelog.hearing.ctc import best_way, ways
+from voicelog.hearing.ctc import Way, best_way, ways
 from voicelog.hearing.listener import NOTHING, RATE, Heard, Listener, Match, MatchingListener
+from voicelog.hearing.names import ELSE_SAID, STRANGE, name_places
 from voicelog.hearing.posteriors import Posteriors
 from voicelog.hearing.segmenter import FRAME, Segment
 from voicelog.hearing.transcript import Line, Transcript, Weight
+from voicelog.model import Phrase
 
 __all__ = ["OTHER_WORDS", "Candidate", "Considered", "consider"]
 
@@ -54,13 +56,27 @@ class InPhones:
 
     first: no other does better; behind: nats that it is behind the one that is first; short:
     nats for each of its phones that it is behind the likeliest phones of any kind; between: of
-    those nats, all that none of its words bears. All 0 or less.
+    those nats, all that none of its words bears; name: all that a dog's or handler's name bears
+    that says whose session it is, and what no word bears, None without such a name; rest: what
+    the other words bear. All 0 or less.
     """
 
     first: bool
     behind: float
     short: float
     between: float
+    name: float | None = None
+    rest: float = 0.0
+
+    @property
+    def familiar(self) -> bool:
+        """Whether the name is the one on the roster, as far as the phones tell."""
+        return self.name is not None and self.name >= STRANGE
+
+    @property
+    def nameless(self) -> bool:
+        """Whether all was said but the name, which is another."""
+        return self.name is not None and self.name < STRANGE and self.rest >= ELSE_SAID
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +178,7 @@ class _Reading:
     """A reading, and by which ways it was come to."""
 
     words: str
-    phrases: int
+    phrases: tuple[Phrase, ...]
     ways: list[str] = field(default_factory=list)
 
     @property
@@ -172,7 +188,7 @@ class _Reading:
             sound: Sequence[str] = shipped_pronouncer().phrase(self.words)[0]
         except UnspeakableError:
             sound = self.words.replace(" ", "")
-        return len(sound) / self.phrases
+        return len(sound) / len(self.phrases)
 
 
 class _Readings:
@@ -188,19 +204,22 @@ class _Readings:
 
     def add(self, words: str, *ways: str) -> None:
         phrases = self.grammar.interpret(words) if words else None
-        if phrases is None or any(self._beyond(dict(phrase.slots)) for phrase in phrases):
+        if phrases is None:
             return
         meaning = repr([(phrase.kind, sorted(phrase.slots.items())) for phrase in phrases])
-        self.found.setdefault(meaning, _Reading(words, len(phrases))).ways.extend(ways)
+        self.found.setdefault(meaning, _Reading(words, phrases)).ways.extend(ways)
 
     def add_phones(self, posteriors: Posteriors) -> None:
         """The notes that lie best in the phones, and what else but for their worst word."""
-        best = best_way(posteriors, self.grammar, self.narrowing)
+        best = best_way(posteriors, self.grammar)
         if best is None or not best.words or best.short < OTHER_PHONES:
             return
         self.add(best.words, "phones")
-        other = best_way(posteriors, self.grammar, self.narrowing, without=best.worst_word)
+        other = best_way(posteriors, self.grammar, without=best.worst_word)
         self.add(other.words if other else "", "but for a word")
+        if beyond_range(self.grammar, best.words, self.narrowing):
+            within = best_way(posteriors, self.grammar, self.narrowing)
+            self.add(within.words if within else "", "within range")
 
     def add_heard(self, heard: Heard) -> None:
         """What the quick listener heard, at first and again."""
@@ -219,15 +238,9 @@ class _Readings:
 
     def add_beside(self) -> None:
         for one in self.all[:BESIDE]:
-            alike = twins(self.grammar, one.words, self.narrowing.top_level)
+            alike = twins(self.grammar, one.words)
             for words in (*alike, *neighbours(self.grammar, one.words)):
                 self.add(words, "beside")
-
-    def _beyond(self, slots: dict[str, object]) -> bool:
-        """Whether a level is above what the transmitter has."""
-        top = self.narrowing.top_level
-        levels = (slots.get(name) for name in ("level", "ceiling"))
-        return top is not None and any(isinstance(n, int) and n > top for n in levels)
 
 
 def _written(careful: CarefulListener, found: _Readings, *, hopeless: bool) -> Transcript:
@@ -276,12 +289,7 @@ def _lying(posteriors: Posteriors, found: _Readings) -> list[_LookedInto]:
     looked_into = [
         _LookedInto(
             one,
-            in_phones=InPhones(
-                first="phones" in one.ways,
-                behind=way.score - best,
-                short=way.short,
-                between=way.between,
-            ),
+            in_phones=_in_phones(one, way, best),
         )
         for one, way in lying
         if way.short >= OTHER_PHONES
@@ -293,6 +301,19 @@ def _lying(posteriors: Posteriors, found: _Readings) -> list[_LookedInto]:
         for place, one in enumerate(ranked)
         if (place < MATCHED and _behind(one) >= -BEHIND) or own & set(one.reading.ways)
     ]
+
+
+def _in_phones(reading: _Reading, way: Way, best: float) -> InPhones:
+    places = name_places(reading.phrases)
+    named = sum(way.borne[place] for place in places)
+    return InPhones(
+        first="phones" in reading.ways,
+        behind=way.score - best,
+        short=way.short,
+        between=way.between,
+        name=named + way.between if places else None,
+        rest=sum(way.borne) - named,
+    )
 
 
 def _behind(one: _LookedInto) -> float:

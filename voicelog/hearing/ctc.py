@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from voicelog.grammar.grammar import Grammar, Narrowing
+from voicelog.grammar.grammar import EVERYTHING, Grammar, Narrowing
 from voicelog.grammar.pronounce import UnspeakableError, shipped_pronouncer
 from voicelog.hearing.fst import acceptor
 from voicelog.hearing.posteriors import BLANK, PLACES, Posteriors
@@ -31,18 +31,28 @@ class Way(NamedTuple):
     """Words, and how they lie in the sound.
 
     score: natural logarithm of how likely their phones are, in all; phones: how many they are.
-    behind: nats by which the likeliest phones of any kind are likelier. worst: those of it that
-    the word bears which lies worst, `worst_word`; between: those that no word bears, since phones
-    were heard where none of them is. All three 0 or less.
+    behind: nats by which the likeliest phones of any kind are likelier. borne: those of it that
+    each word bears, in order; between: those that no word bears, since phones were heard where
+    none of them is. All three 0 or less.
     """
 
     words: str
     score: float
     phones: int = 0
     behind: float = 0.0
-    worst: float = 0.0
-    worst_word: str = ""
+    borne: tuple[float, ...] = ()
     between: float = 0.0
+
+    @property
+    def worst(self) -> float:
+        """Nats that the word bears which lies worst."""
+        return min(self.borne, default=0.0)
+
+    @property
+    def worst_word(self) -> str:
+        """The word that lies worst; "" of no words."""
+        lying = zip(self.borne, self.words.split(), strict=True)
+        return min(lying, key=lambda one: one[0], default=(0.0, ""))[1]
 
     @property
     def short(self) -> float:
@@ -51,7 +61,11 @@ class Way(NamedTuple):
 
 
 def best_way(
-    posteriors: Posteriors, grammar: Grammar, narrowing: Narrowing, *, without: str | None = None
+    posteriors: Posteriors,
+    grammar: Grammar,
+    narrowing: Narrowing = EVERYTHING,
+    *,
+    without: str | None = None,
 ) -> Way | None:
     """The notes that lie best in the sound, `without` a word if one is given; None where it is
     too short for any."""
@@ -91,15 +105,13 @@ def ways(posteriors: Posteriors, readings: Sequence[str]) -> tuple[Way | None, .
 def _way(chains: _Chains, state: int, walked: _Walked) -> Way:
     told = tuple(chains.backward(state, walked))[::-1]
     score = float(walked.ends[state])
-    borne = [behind for _, behind in told]
-    worst = min(told, key=lambda one: one[1], default=None)
+    borne = tuple(behind for _, behind in told)
     return Way(
         words=" ".join(link.word for link, _ in told),
         score=score,
         phones=sum(len(link.phones) for link, _ in told),
         behind=score - walked.freest,
-        worst=worst[1] if worst else 0.0,
-        worst_word=worst[0].word if worst else "",
+        borne=borne,
         between=score - walked.freest - sum(borne),
     )
 

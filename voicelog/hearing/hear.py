@@ -173,7 +173,7 @@ class _Ear:
         )
 
     def _lies_in(self, posteriors: Posteriors) -> bool:
-        way = best_way(posteriors, self.grammar, self.narrowing)
+        way = best_way(posteriors, self.grammar)
         return way is not None and way.words != "" and way.short >= PROMISING
 
     def take(self, segment: Segment, *, strict: bool = False) -> _Take:
@@ -193,7 +193,13 @@ class _Ear:
         likely = likelihoods(of, company.weights)
         readings = [(one.words, chance) for one, chance in zip(of.candidates, likely, strict=True)]
         judged = judge(
-            readings, self.grammar, self.narrowing, company.bars(of.loud_db), strict=strict
+            readings,
+            self.grammar,
+            self.narrowing,
+            company.bars(of.loud_db),
+            strict=strict,
+            familiar=[c.words for c in of.candidates if c.in_phones and c.in_phones.familiar],
+            nameless=[c.words for c in of.candidates if c.in_phones and c.in_phones.nameless],
         )
         if not readings:
             judged = Judgement("rejected", of.heard.words, 0.0)

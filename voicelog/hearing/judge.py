@@ -8,12 +8,13 @@ single words, and readings with a twin ("fifteen", "fifty").
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 from voicelog.grammar.alike import twins
-from voicelog.grammar.grammar import Grammar, Narrowing
+from voicelog.grammar.grammar import Grammar, Narrowing, beyond_range
 from voicelog.hearing.listener import Bars, Heard
+from voicelog.hearing.names import name_places, other_names
 from voicelog.model import Status
 
 __all__ = ["JUDGE", "Judgement", "judge", "judge_alone"]
@@ -45,8 +46,14 @@ def judge(
     bars: Bars,
     *,
     strict: bool = False,
+    familiar: Collection[str] = (),
+    nameless: Collection[str] = (),
 ) -> Judgement:
     """The verdict on a segment's readings, given with how likely (0 to 1) each is right.
+
+    A level beyond the transmitter's range is no more than worth a look, however likely. So is a
+    reading that names whose session it is, unless it is among the `familiar`, whose name was
+    surely said; `nameless` ones, of which all but the name was, are so however unlikely.
 
     With `strict`, for sound that was cut out of other sound not understood, what would be
     sure is worth a look: the rest may have told more of the same rep. Only what makes no
@@ -56,18 +63,24 @@ def judge(
     if not ranked:
         return Judgement("rejected", "", 0.0)
     words, confidence = ranked[0]
-    twin = twins(grammar, words, narrowing.top_level)
-    near = [other for other, chance in ranked[1:] if chance >= OFFERED]
-    others = tuple(dict.fromkeys((*near, *twin)))[:MOST_OFFERED]
+    if nameless and confidence < bars.look:
+        words, confidence = next(one for one in ranked if one[0] in nameless)
+    twin = twins(grammar, words)
+    near = [other for other, chance in ranked if chance >= OFFERED and other != words]
     phrases = grammar.interpret(words) or ()
+    strange = bool(name_places(phrases)) and words not in familiar
+    named = other_names(grammar, words) if strange else ()
+    others = tuple(dict.fromkeys((*near, *twin, *named)))[:MOST_OFFERED]
     may_be_sure = not strict or all(phrase.kind in _MAKES_NO_REP for phrase in phrases)
+    if strange or beyond_range(grammar, words, narrowing):
+        may_be_sure = False
     sure = bars.word if " " not in words else bars.sure
     if twin or strict:
         sure = max(sure, bars.twin)
     status: Status = "rejected"
     if may_be_sure and confidence >= sure:
         status = "accepted"
-    elif confidence >= bars.look:
+    elif confidence >= bars.look or words in nameless:
         status = "doubtful"
     return Judgement(status, words, confidence, others)
 

@@ -1,9 +1,9 @@
 """The quick listener on PocketSphinx, with the English model that its wheel carries.
 
-The whole grammar is one finite-state search. Every segment is decoded as it is, and once
-more: in quiet under a little added noise, in noise cleaned of it. A reading that so little
-overturns is not sure. And it can be asked how well a segment fits given words, by decoding
-those alone.
+The grammar is one finite-state search. Every segment is decoded as it is, among what is
+expected, and once more among all that may be said: in quiet under a little added noise, in
+noise cleaned of it. A reading that so little overturns is not sure. And it can be asked how well
+a segment fits given words, by decoding those alone.
 
 What the search calls probabilities is of no use for rejection; the acoustic scores are
 (evidence.py).
@@ -45,6 +45,8 @@ GAUSSIANS = 2
 the tuning narrations were right and hearing cost a fifth more; with 2, 297."""
 FRAMES = 100
 """Frames a second of the decoder."""
+_ALL, _EXPECTED = "all", "expected"
+"""The names of the decoder's two searches."""
 SCALE = 1024.0
 """The search keeps its scores divided by this."""
 SHAKEN_DB = 21.0
@@ -80,7 +82,7 @@ class Decoded:
 
 
 class SphinxListener:
-    """Hears segments of English against a grammar, narrowed to what may be expected."""
+    """Hears segments of English against a grammar; first among what is expected."""
 
     def __init__(
         self,
@@ -112,7 +114,7 @@ class SphinxListener:
         again: list[str] = []
         if match is not None and match.fit > (HOPELESS_IN_NOISE if noisy else HOPELESS):
             other = cleaned(sound, noise) if noisy and noise is not None else self.shaken(sound)
-            again = [self.decode(other).words]
+            again = [self._among_all(other).words]
         return Heard(
             words=plain.words,
             complete=self._grammar.interpret(plain.words) is not None,
@@ -122,6 +124,14 @@ class SphinxListener:
             match=match,
         )
 
+    def _among_all(self, sound: Sound) -> Decoded:
+        """Decode a segment among all that may be said, levels beyond the range too."""
+        self._decoder.activate_search(_ALL)
+        try:
+            return self.decode(sound)
+        finally:
+            self._decoder.activate_search(_EXPECTED)
+
     def match(self, sound: Sound, words: str) -> Match | None:
         """How well a segment fits these words and no others, with silence between them."""
         decoder = self._decoder
@@ -129,7 +139,7 @@ class SphinxListener:
         try:
             found = self.decode(sound)
         finally:
-            decoder.activate_search("notes")
+            decoder.activate_search(_EXPECTED)
         if found.words != words:
             return None
         return Match(found.fit, found.least, found.times, found.pace)
@@ -197,17 +207,18 @@ def _decoder(grammar: Grammar, narrowing: Narrowing, voice: Voice | None) -> Dec
             loglevel="FATAL",
         )
     )
-    network = grammar.network(narrowing)
+    every = grammar.network()
     pronouncer = shipped_pronouncer()
-    for word in network.words():
+    for word in every.words():
         if decoder.lookup_word(word) is None:
             for number, phones in enumerate(pronouncer.variants(word), start=1):
                 spelled = word if number == 1 else f"{word}({number})"
                 decoder.add_word(spelled, " ".join(phones), update=False)
         for variant in voice.variants.get(word, ()) if voice else ():
             _add(decoder, word, variant)
-    decoder.add_fsg("notes", _search(decoder, acceptor(network)))
-    decoder.activate_search("notes")
+    decoder.add_fsg(_ALL, _search(decoder, acceptor(every)))
+    decoder.add_fsg(_EXPECTED, _search(decoder, acceptor(grammar.network(narrowing))))
+    decoder.activate_search(_EXPECTED)
     return decoder
 
 
