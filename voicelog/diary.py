@@ -6,6 +6,9 @@ thrown away at any time (`rebuild`); only the events are the truth.
 
 To know what is stale no recording is read: the log compares stamps, and marks what follows
 a change. So `refresh` on a log in order costs one query, however long the log is.
+
+A recording that does not derive, for whatever reason, is set aside: it has a row with its
+reason and no session, and all else goes on. What is to come into the log is derived on trial.
 """
 
 from __future__ import annotations
@@ -18,16 +21,31 @@ from itertools import groupby
 from zlib import crc32
 
 from pydantic import TypeAdapter
+from sqlalchemy.exc import SQLAlchemyError
 
 from voicelog import __version__
 from voicelog.analysis.levels import strong_levels
 from voicelog.analysis.sitting import SHAPE, Sitting, decode, encode, in_order, sitting_of
 from voicelog.grammar.grammar import Grammar, optional_of
 from voicelog.grammar.places import shipped
-from voicelog.log import Derived, Heading, Headings, Kept, Log, UnknownTargetError, Wanted
+from voicelog.log import (
+    Derived,
+    Heading,
+    Headings,
+    Kept,
+    Log,
+    LogError,
+    SetAsideError,
+    UnknownTargetError,
+    UnreadableRecordingError,
+    Wanted,
+)
+from voicelog.log.aside import reason
+from voicelog.log.cache import aside
 from voicelog.model import (
     FORMAT,
     EntryLine,
+    Event,
     Finding,
     Record,
     RecordingLine,
@@ -125,7 +143,7 @@ class Diary:
         Raises:
             UnknownTargetError: there is no such recording.
         """
-        kept, stamp = self._kept(recording), self._stamp(recording)
+        stamp = self._stamp(recording)
         rows = self._log.derived_get(recording)
         head = next((row for row in rows if row.key == recording), None)
         dogs = [row.dog for row in rows if row.dog is not None]
@@ -136,28 +154,54 @@ class Diary:
                 traces = self._traces(row.dog, head.moment, recording)
                 good = page.past == _past(traces, page.began)
         if not good:
-            self.bring(kept.id)
+            self.bring(recording)
             return True
         self._log.derived_is_fresh(recording)
         return False
 
     def bring(self, recording: str) -> None:
-        """Derive one recording; later ones of its dogs may go stale by that.
+        """Derive one recording, or set it aside; later ones of its dogs may go stale by that.
 
         Raises:
             UnknownTargetError: there is no such recording.
         """
-        kept, stamp = self._kept(recording), self._stamp(recording)
-        events = self._log.events(recording)
-        moment = _moment(kept, clock_of(events, kept.started_at))
+        stamp = self._stamp(recording)
+        try:
+            kept, events = self._kept(recording), self._log.events(recording)
+            rows = self._derived(kept, events, stamp)
+        except (SetAsideError, UnreadableRecordingError) as error:
+            known = SetAsideError(error.name, error.why)
+            rows = [aside(recording, stamp, known)]
+        self._log.derived_put(recording, rows)
+
+    def trial(self, kept: Kept, events: Sequence[Event]) -> None:
+        """Derive what is to come into the log, keeping nothing.
+
+        Raises:
+            SetAsideError: it does not derive.
+        """
+        self._derived(kept, events, "trial")
+
+    def _derived(self, kept: Kept, events: Sequence[Event], stamp: str) -> list[Derived]:
+        """The rows of a recording. Raises SetAsideError when it does not derive."""
         pasts: dict[str, list[Trace]] = {}
+        try:
+            moment = _moment(kept, clock_of(events, kept.started_at))
 
-        def past(dog: str) -> list[Trace]:
-            pasts[dog] = self._traces(dog, moment, recording)
-            return pasts[dog]
+            def past(dog: str) -> list[Trace]:
+                pasts[dog] = self._traces(dog, moment, kept.id)
+                return pasts[dog]
 
-        whole = derive(kept, events, self._grammar_of(kept), past)
-        self._log.derived_put(recording, list(_rows(kept, whole, stamp, pasts)))
+            whole = derive(kept, events, self._grammar_of(kept), past)
+            return list(_rows(kept, whole, stamp, pasts))
+        except (LogError, SQLAlchemyError, MemoryError):  # no fault of the recording
+            raise
+        except Exception as error:  # whatever it is, it must not cost the rest of the log
+            raise SetAsideError(kept.file_name or kept.id[:12], reason(error)) from error
+
+    def asides(self) -> dict[str, SetAsideError]:
+        """The recordings that are set aside, by id."""
+        return self._log.asides()
 
     def _kept(self, recording: str) -> Kept:
         kept = self._log.recording(recording)
@@ -179,15 +223,19 @@ class Diary:
 
         Raises:
             UnknownTargetError: nothing was derived of it.
+            SetAsideError: it does not derive.
         """
         head = self._log.derived_row(recording)
         if head is None:
             raise UnknownTargetError("What was derived", recording)
+        if "aside" in head.counts:
+            raise SetAsideError(head.body, head.digest)
         return _LINE.validate_json(head.body)
 
     def lines(self) -> tuple[RecordingLine, ...]:
-        """Every recording's part of the contract, oldest first."""
-        kept = [one for one in self._log.recordings() if one.complete]
+        """Every recording's part of the contract, oldest first; not of those set aside."""
+        out = self.asides()
+        kept = [one for one in self._log.recordings() if one.complete and one.id not in out]
         found = [(one, self.line(one.id)) for one in kept]
         found.sort(key=lambda pair: (_moment(pair[0], pair[1].started_at), pair[0].id))
         return tuple(line for _, line in found)

@@ -17,10 +17,12 @@ from collections.abc import Mapping
 from datetime import date, datetime
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 
 __all__ = [
     "FORMAT",
+    "LONGEST_S",
+    "YEARS",
     "Action",
     "By",
     "Condition",
@@ -38,6 +40,7 @@ __all__ = [
     "Mark",
     "MarkKind",
     "Mode",
+    "Moment",
     "Outcome",
     "Phrase",
     "Reading",
@@ -45,6 +48,7 @@ __all__ = [
     "RecordingLine",
     "Rep",
     "Roster",
+    "Seconds",
     "Session",
     "SessionLine",
     "Severity",
@@ -91,6 +95,24 @@ HeatTrait = Literal["heavy", "dark", "short-faced"]
 CueBy = Literal["voice", "whistle", "helper"]
 Slot = str | int
 """A value that a phrase carries: a word of the grammar, or a spoken number."""
+
+LONGEST_S = 1e7
+"""No recording is longer, in seconds (116 days); a time beyond it is a slip or made to do harm."""
+YEARS = range(1900, 2200)
+"""Years in which something can have been recorded: far from both ends of the calendar, so that
+what is counted from a moment stays within it."""
+
+
+def _of_our_time(moment: datetime) -> datetime:
+    if moment.year not in YEARS:
+        raise ValueError(f"a moment is of the years {YEARS[0]} to {YEARS[-1]}")
+    return moment
+
+
+Seconds = Annotated[float, Field(ge=0, le=LONGEST_S, allow_inf_nan=False)]
+"""A time in a recording, from its first sample (s)."""
+Moment = Annotated[datetime, AfterValidator(_of_our_time)]
+"""A time of the wall clock that can be meant."""
 
 
 class VoicelogError(Exception):
@@ -197,8 +219,8 @@ class Utterance(Record):
     event: Literal["utterance"] = "utterance"
     id: str
     recording: str
-    start_s: float = Field(ge=0)
-    end_s: float = Field(ge=0)
+    start_s: Seconds
+    end_s: Seconds
 
 
 class Reading(Record):
@@ -213,7 +235,7 @@ class Reading(Record):
     """A listener with its versions ("pocketsphinx 5.1.1 en-us"), or a person's name."""
     confidence: float = Field(default=1.0, ge=0, le=1)
     grammar: str = ""
-    at: datetime | None = None
+    at: Moment | None = None
 
 
 class Verdict(Record):
@@ -246,7 +268,13 @@ class Action(Record):
     that the target opened is meant."""
     by: By = "person"
     who: str = ""
-    at: datetime | None = None
+    at: Moment | None = None
+
+    @model_validator(mode="after")
+    def _a_clock_is_a_moment(self) -> Action:
+        if self.action == "clock" and self.value:
+            _of_our_time(datetime.fromisoformat(self.value))
+        return self
 
 
 class FieldEvent(Record):
@@ -255,7 +283,7 @@ class FieldEvent(Record):
     event: Literal["field"] = "field"
     id: str
     recording: str
-    at_s: float
+    at_s: float = Field(ge=-LONGEST_S, le=LONGEST_S, allow_inf_nan=False)
     what: Literal["tone", "warning", "acknowledgement", "device", "clock"]
     detail: str = ""
 

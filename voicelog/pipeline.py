@@ -11,7 +11,7 @@ import hashlib
 import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -19,6 +19,7 @@ from voicelog.grammar.grammar import Grammar
 from voicelog.grammar.repair import repairs
 from voicelog.log.records import Recording
 from voicelog.model import (
+    LONGEST_S,
     Entry,
     EntryLine,
     Event,
@@ -57,6 +58,7 @@ __all__ = [
     "derive",
     "judge_typed",
     "shown",
+    "typed_id",
 ]
 
 Batch = tuple[Event, ...]
@@ -127,15 +129,29 @@ class Source(Protocol):
 
 
 class Intake:
-    """A source on its way in: iterate once for batches of events, then ask for `recording`."""
+    """A source on its way in: iterate once for batches of events, then ask for `recording`.
 
-    def __init__(self, source: Source, setup: Setup, *, at: datetime | None = None) -> None:
+    `begun` are the events of one that was cut short. They stand, whatever is heard now: what
+    comes again is passed over, and only what is missing is given out.
+    """
+
+    def __init__(
+        self,
+        source: Source,
+        setup: Setup,
+        *,
+        at: datetime | None = None,
+        begun: Sequence[Event] = (),
+    ) -> None:
         self.id = source.id
         self._source, self._setup, self._at = source, setup, at
-        self._events: list[Event] = []
+        self._events: list[Event] = list(begun)
+        self._there = [event for event in begun if isinstance(event, Utterance)]
 
     def __iter__(self) -> Iterator[Batch]:
         for utterance, readings, verdict in self._source.heard():
+            if self._is_there(utterance):
+                continue
             batch: list[Event] = [utterance, *readings, verdict]
             self._events.extend(batch)
             action = self._asked(utterance, verdict)
@@ -146,7 +162,7 @@ class Intake:
 
     @property
     def events(self) -> Batch:
-        """Every event given out so far."""
+        """Every event of it so far, those of before included."""
         return tuple(self._events)
 
     @property
@@ -158,18 +174,27 @@ class Intake:
     def recording(self) -> Recording:
         """What is known of the recording by now; all of it after the last batch."""
         setup = self._setup
-        facts = dict(self._source.facts())
+        facts = {"sha256": self.id} | dict(self._source.facts())
         if self._at is not None:
             facts["started_at"] = self._at
         return Recording(
             id=self.id,
-            sha256=self.id,
             dog=setup.dog,
             roster=setup.roster,
             settings=setup.settings.model_dump(mode="json", exclude_defaults=True),
             listeners=setup.listeners,
             grammar=setup.grammar.name,
             **facts,
+        )
+
+    def _is_there(self, utterance: Utterance) -> bool:
+        """Whether it was committed before the cut: under its id, or, where other listeners cut
+        the sound otherwise, as what covers its middle. Typed lines keep their numbers."""
+        if any(one.id == utterance.id for one in self._there):
+            return True
+        middle_s = (utterance.start_s + utterance.end_s) / 2
+        return not isinstance(self._source, TypedFile) and any(
+            one.start_s <= middle_s < one.end_s for one in self._there
         )
 
     def _asked(self, utterance: Utterance, verdict: Verdict) -> Event | None:
@@ -226,14 +251,25 @@ class TypedFile:
     Empty lines and lines that begin with "#" are passed over. Words that are a note are
     accepted, near misses are mended and doubtful, anything else is rejected. Raises
     NotTypedError at the first line that is none.
+
+    The same words are easily typed twice, so it is one recording for each day that they are said
+    to be of, which `day` is part of the id. `known_as` is the id it has in the log already.
     """
 
     note: str | None = None
 
-    def __init__(self, path: Path, grammar: Grammar) -> None:
+    def __init__(
+        self,
+        path: Path,
+        grammar: Grammar,
+        *,
+        day: date | None = None,
+        known_as: str | None = None,
+    ) -> None:
         self._path, self._grammar = path, grammar
         data = read_bytes(path)
-        self._id = hashlib.sha256(data).hexdigest()
+        self._sha256 = hashlib.sha256(data).hexdigest()
+        self._id = known_as or typed_id(self._sha256, day)
         try:
             lines = data.decode("utf-8-sig").splitlines()
         except UnicodeDecodeError as error:
@@ -250,7 +286,11 @@ class TypedFile:
 
     def facts(self) -> Mapping[str, Any]:
         end_s = max((end_s for _, _, end_s, _ in self._lines), default=0.0)
-        return {"file_name": shown(Path(self._path.name)), "duration_s": end_s}
+        return {
+            "sha256": self._sha256,
+            "file_name": shown(Path(self._path.name)),
+            "duration_s": end_s,
+        }
 
     def heard(self) -> Iterator[Heard]:
         for number, start_s, end_s, words in self._lines:
@@ -280,6 +320,11 @@ class TypedFile:
             )
 
 
+def typed_id(sha256: str, day: date | None) -> str:
+    """The id of typed words of that hash: the hash itself, or one of it and the day."""
+    return sha256 if day is None else hashlib.sha256(f"{sha256} {day}".encode()).hexdigest()
+
+
 def _typed_line(path: Path, number: int, line: str) -> tuple[float, float, str]:
     fields = line.split("\t")
     try:
@@ -287,7 +332,7 @@ def _typed_line(path: Path, number: int, line: str) -> tuple[float, float, str]:
         words = fields[2].strip()
     except (ValueError, IndexError) as error:
         raise NotTypedError(path, number, line[:60]) from error
-    if not 0 <= start_s <= end_s < 1e7:
+    if not 0 <= start_s <= end_s < LONGEST_S:
         raise NotTypedError(path, number, line[:60])
     return start_s, end_s, words
 

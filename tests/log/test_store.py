@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing
 from datetime import date, datetime, timedelta, timezone
 from pathlib import Path
@@ -26,6 +26,8 @@ from voicelog.log import (
     UnknownTargetError,
 )
 from voicelog.model import (
+    LONGEST_S,
+    YEARS,
     Action,
     Dog,
     Event,
@@ -188,10 +190,29 @@ def test_an_event_about_nothing_in_the_log_is_refused(log: Log, orphan: Event) -
 
 def test_an_event_that_would_not_read_back_equal_is_refused(log: Log) -> None:
     log.begin_recording(MORNING)
-    endless = FieldEvent(id="x", recording=MORNING.id, at_s=float("inf"), what="clock")
+    now = FieldEvent(id="x", recording=MORNING.id, at_s=0, what="clock")
+    endless = now.model_copy(update={"at_s": float("inf")})
     with pytest.raises(ValueError, match=r"event 'x' cannot be kept"):
         log.append([endless])
     assert log.events(MORNING.id) == ()
+
+
+@pytest.mark.parametrize("at", ["9999-12-31T23:59:59", "0001-01-01T00:00:00+01:00"])
+def test_a_time_that_cannot_be_meant_is_no_event_and_no_recording(at: str) -> None:
+    beyond = 1e300
+    bad: list[Callable[[], object]] = [
+        lambda: Utterance(id="x", recording="r", start_s=beyond, end_s=beyond),
+        lambda: Utterance(id="x", recording="r", start_s=0, end_s=float("nan")),
+        lambda: FieldEvent(id="x", recording="r", at_s=-beyond, what="tone"),
+        lambda: Action(id="x", action="clock", target="u", value=at),
+        lambda: Action(id="x", action="clock", target="u", value="a Tuesday"),
+        lambda: Action.model_validate({"id": "x", "action": "void", "target": "u", "at": at}),
+        lambda: recording(started_at=at),
+        lambda: recording(duration_s=beyond),
+    ]
+    for made in bad:
+        with pytest.raises(ValueError, match="validation error"):
+            made()
 
 
 def test_the_number_of_the_newest_event_grows_with_the_log(log: Log) -> None:
@@ -208,10 +229,12 @@ def test_the_number_of_the_newest_event_grows_with_the_log(log: Log) -> None:
 
 
 names = st.text(min_size=1)
-numbers = st.floats(allow_infinity=False, allow_nan=False)
-seconds = st.floats(min_value=0, allow_infinity=False, allow_nan=False)
+numbers = st.floats(min_value=-LONGEST_S, max_value=LONGEST_S)
+seconds = st.floats(min_value=0, max_value=LONGEST_S)
 zones = st.integers(-1439, 1439).map(lambda minutes: timezone(timedelta(minutes=minutes)))
-times = st.none() | st.datetimes(timezones=st.none() | zones)
+times = st.none() | st.datetimes(
+    datetime(YEARS[0], 1, 2), datetime(YEARS[-1], 12, 30), timezones=st.none() | zones
+)
 anyone = st.just(MORNING.id)
 
 kinds = (

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from voicelog.hearing.engines import Wanted
     from voicelog.hearing.hear import Ears
     from voicelog.hearing.voice import Voice
-    from voicelog.model import Roster
+    from voicelog.model import Event, Roster
     from voicelog.pipeline import Hear, Heard, Intake, Setup
     from voicelog.safety.settings import Settings
     from voicelog.sound.mono import Samples
@@ -142,16 +142,21 @@ def grammar_for(order: Order) -> Grammar:
     return _station_for(order).setup.grammar
 
 
-def open_intake(path: Path, order: Order) -> Intake:
-    """A file about to be heard, or read where it is typed. Raises as its source does."""
+def open_intake(
+    path: Path, order: Order, *, known_as: str | None = None, begun: Sequence[Event] = ()
+) -> Intake:
+    """A file about to be heard, or read where it is typed. Raises as its source does.
+
+    For one that was cut short, `known_as` is its id in the log and `begun` its events there.
+    """
     from voicelog.pipeline import Intake, SoundFile, TypedFile
 
-    station = _station_for(order)
-    setup = station.setup
-    if order.typed:
-        return Intake(TypedFile(path, setup.grammar), setup, at=order.at)
-
-    return Intake(SoundFile(path, hear_with(order)), setup, at=order.at)
+    setup = _station_for(order).setup
+    if not order.typed:
+        return Intake(SoundFile(path, hear_with(order)), setup, at=order.at, begun=begun)
+    day = None if order.at is None else order.at.date()
+    source = TypedFile(path, setup.grammar, day=day, known_as=known_as)
+    return Intake(source, setup, at=order.at, begun=begun)
 
 
 def note_on(intake: Intake, order: Order) -> str | None:

@@ -66,15 +66,19 @@ def restore(
 
     Example: voicelog restore voicelog-backup-20260418-210000.zip
     """
-    from voicelog.cli.log import diary_of
+    from voicelog.cli.log import diary_of, ready_diary
     from voicelog.log.backup import restore as take_back
 
     with open_log(data_dir) as log:
-        done, settings = take_back(log, file, log.folder / SETTINGS_NAME)
-        diary_of(log).refresh()
+        trial = diary_of(log).trial
+        done, settings = take_back(log, file, log.folder / SETTINGS_NAME, trial)
+        ready_diary(log)
         place = log.folder
     extra = f" The settings are in {place / SETTINGS_NAME}." if settings else ""
     typer.echo(f"{place}: {_came(done)}{extra}")
+    if done.left_out:
+        typer.echo(f"voicelog: {_left_out(done, file)}", err=True)
+        raise typer.Exit(1)
 
 
 def check(data_dir: options.DataDir = None) -> None:
@@ -82,19 +86,27 @@ def check(data_dir: options.DataDir = None) -> None:
 
     Example: voicelog check
     """
+    from voicelog.cli.log import diary_of
+    from voicelog.log import SetAsideError
     from voicelog.log.checkup import checkup
-    from voicelog.report.words import counted
+    from voicelog.report.words import clean, counted
 
     with open_log(data_dir) as log:
         found = checkup(log)
+        diary = diary_of(log)
+        diary.refresh()
+        aside = diary.asides()
     typer.echo(
         f"{counted(found.recordings, 'recording')} with {counted(found.events, 'event')}: "
         "the database is whole."
     )
     for name in found.half:
         typer.echo(f"voicelog: {name} is only half added; add it again to the end.", err=True)
+    aside |= {one: SetAsideError(name, why) for one, (name, why) in found.unreadable.items()}
+    for error in aside.values():
+        typer.echo(f"voicelog: {clean(str(error))}", err=True)
     _complain(found.missing, found.changed)
-    if found.half:
+    if found.half or aside:
         raise typer.Exit(1)
 
 
@@ -123,14 +135,13 @@ def delete_session(
 
     Example: voicelog delete session Bracken --day 2026-04-18
     """
-    from voicelog.cli.log import diary_of
+    from voicelog.cli.log import ready_diary
     from voicelog.cli.options import day_of
     from voicelog.log.deletion import delete_portions
     from voicelog.model import VoicelogError
 
     with open_log(data_dir) as log:
-        diary = diary_of(log)
-        diary.refresh()
+        diary = ready_diary(log)
         rows = _sessions(diary, dog, day_of(day))
         if session is not None:
             rows = [row for row in rows if row.key == session]
@@ -152,13 +163,18 @@ def delete_dog(dog: DogName, yes: Yes = False, data_dir: options.DataDir = None)
 
     Example: voicelog delete dog Bracken
     """
-    from voicelog.cli.log import diary_of
+    from voicelog.cli.log import ready_diary
     from voicelog.log.deletion import delete_dog as remove
     from voicelog.log.portion import portion
+    from voicelog.model import VoicelogError
 
     with open_log(data_dir) as log:
-        diary = diary_of(log)
-        diary.refresh()
+        diary = ready_diary(log)
+        if out := diary.asides():
+            raise VoicelogError(
+                f"{', '.join(error.name for error in out.values())} is set aside, so it cannot be "
+                "said what of it belongs to whom: delete it first, with 'voicelog delete aside'."
+            )
         rows = _sessions(diary, dog, None)
         parts = _parts(log, diary, {row.key for row in rows})
         taken = {part.recording for part in parts}
@@ -174,6 +190,33 @@ def delete_dog(dog: DogName, yes: Yes = False, data_dir: options.DataDir = None)
         settings = log.folder / SETTINGS_NAME
         if settings.is_file() and dog.casefold() in settings.read_text("utf-8").casefold():
             typer.echo(f"{settings} names {dog}: take that out yourself.")
+
+
+@delete.command("aside")
+def delete_aside(yes: Yes = False, data_dir: options.DataDir = None) -> None:
+    """Delete the recordings that are set aside since they cannot be derived: all of them.
+
+    A newer voicelog may read them: try that first.
+
+    Example: voicelog delete aside
+    """
+    from voicelog.cli.log import diary_of
+    from voicelog.log.deletion import delete_portions
+    from voicelog.log.portion import portion
+    from voicelog.report.words import clean
+
+    with open_log(data_dir) as log:
+        diary = diary_of(log)
+        diary.refresh()
+        out = diary.asides()
+        for error in out.values():
+            typer.echo(clean(f"{error.name}: {error.why}"))
+        if not out:
+            typer.echo("No recording is set aside.")
+            return
+        _ask(yes, "Delete this for good, entries and sound?")
+        parts = [portion(recording, (), (), ()) for recording in out]
+        _say_gone(log, delete_portions(log, parts))
 
 
 @delete.command("sound")
@@ -195,17 +238,20 @@ def delete_sound(
 
     Example: voicelog delete sound --older-than 90
     """
-    from voicelog.cli.log import diary_of
+    from voicelog.cli.log import ready_diary
     from voicelog.log.deletion import delete_sound as remove
 
     with open_log(data_dir) as log:
-        diary = diary_of(log)
-        diary.refresh()
+        diary = ready_diary(log)
+        out = diary.asides()
         until = log.now().replace(tzinfo=None) - timedelta(days=older_than)
         old = [
             kept
             for kept in log.recordings()
-            if kept.sound is not None and kept.complete and _moment(kept) <= until
+            if kept.sound is not None
+            and kept.complete
+            and _moment(kept) <= until
+            and kept.id not in out
         ]
         looks = {kept.id for kept in old if not unread and _to_look_at(diary, kept)}
         spoken = {kept.id for kept in old if not memos and _has_memo(diary, kept)}
@@ -225,7 +271,7 @@ def delete_sound(
 
 def hand_over(folder: Path, dog: str | None, day: date | None, data_dir: Path | None) -> None:
     """Write a dog's sessions as a bundle into a folder."""
-    from voicelog.cli.log import diary_of
+    from voicelog.cli.log import ready_diary
     from voicelog.log.bundle import write_bundle
     from voicelog.model import UsageError, VoicelogError
     from voicelog.report.words import counted
@@ -233,8 +279,7 @@ def hand_over(folder: Path, dog: str | None, day: date | None, data_dir: Path | 
     if dog is None:
         raise UsageError("Found no --dog, but a bundle is of one dog; name it with --dog.")
     with open_log(data_dir) as log:
-        diary = diary_of(log)
-        diary.refresh()
+        diary = ready_diary(log)
         rows = _sessions(diary, dog, day)
         if not rows:
             raise VoicelogError(
@@ -261,10 +306,19 @@ def hand_over(folder: Path, dog: str | None, day: date | None, data_dir: Path | 
 
 
 def taken_over(log: Log, path: Path) -> str:
-    """Take a bundle in; what came of it, in words."""
-    from voicelog.log.bundle import merge_bundle
+    """Take a bundle in; what came of it, in words.
 
-    return _came(merge_bundle(log, path))
+    Raises:
+        VoicelogError: something of it was left out, which is named with its reason.
+    """
+    from voicelog.cli.log import diary_of
+    from voicelog.log.bundle import merge_bundle
+    from voicelog.model import VoicelogError
+
+    done = merge_bundle(log, path, diary_of(log).trial)
+    if done.left_out:
+        raise VoicelogError(f"{path.name}: {_came(done)} {_left_out(done, path)}")
+    return _came(done)
 
 
 # --- within -----------------------------------------------------------------------------
@@ -282,6 +336,17 @@ def _came(done: Merged) -> str:
     if done.deleted:
         said += f" {counted(done.deleted, 'event')} left out that had been deleted here."
     return said
+
+
+def _left_out(done: Merged, path: Path) -> str:
+    """What was not taken in, and why, in one sentence."""
+    from voicelog.report.words import clean
+
+    each = "; ".join(f"{name} ({why})" for name, why in done.left_out)
+    return clean(
+        f"Left out, since this voicelog cannot work with it: {each}; it is still in {path.name}, "
+        "look for a newer voicelog to take it in."
+    )
 
 
 def _sessions(diary: Diary, dog: str, day: date | None) -> list[Heading]:

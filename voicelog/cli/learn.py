@@ -12,10 +12,11 @@ import typer
 from voicelog.cli import options
 from voicelog.cli.intake import each
 from voicelog.cli.lists import load_settings, open_log
-from voicelog.cli.log import diary_of
+from voicelog.cli.log import ready_diary
 from voicelog.cli.rehear import again, name_of
 
 if TYPE_CHECKING:
+    from voicelog.diary import Diary
     from voicelog.grammar.grammar import Grammar
     from voicelog.hearing.engines import Wanted
     from voicelog.log import Kept, Log
@@ -82,6 +83,7 @@ def learn(
     with open_log(data_dir) as log:
         wanted = load_settings(settings, data_dir).learn_entries
         grammar = Grammar.load(roster=log.roster())
+        diary = ready_diary(log)
         found = reviews(log)
         learned = learnt_from(found)
         missing = too_few(learned.read, wanted)
@@ -91,7 +93,7 @@ def learn(
             name = _speaker(log.roster(), who)
             way = _way(word, like, grammar, learned)
             recordings = dict.fromkeys(one.recording for one in found.read)
-            trial = _tried(log, way, _by(log, name, recordings), listener, jobs)
+            trial = _tried(log, way, _by(log, diary, name, recordings), listener, jobs)
             _settle(log, trial, name, keep=keep)
         elif output == "json":
             typer.echo(learned.model_dump_json(indent=2))
@@ -131,10 +133,8 @@ def _way(word: str, like: str | None, grammar: Grammar, learned: Learned) -> Way
     return toward(word, heard)
 
 
-def _by(log: Log, handler: str, recordings: Iterable[str]) -> list[Kept]:
+def _by(log: Log, diary: Diary, handler: str, recordings: Iterable[str]) -> list[Kept]:
     """Of these recordings those with sound in which no other handler was named."""
-    diary = diary_of(log)
-    diary.refresh()
     found = []
     for recording in recordings:
         kept = log.recording(recording)

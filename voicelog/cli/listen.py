@@ -14,6 +14,7 @@ import typer
 from voicelog.cli import options
 from voicelog.cli.intake import Order, order_for
 from voicelog.cli.lists import known_voice, open_log
+from voicelog.cli.log import ready_diary
 
 if TYPE_CHECKING:
     from voicelog.field.live import Live, OpenMicrophone
@@ -114,6 +115,7 @@ def listen(
 
         _refuse_no_dogs(order)
         _mention_cut_short(log)
+        ready_diary(log)
 
         microphone, heard_by, mouth = _devices(device, rate, output, side, volume)
         voice = find_voice()
@@ -204,14 +206,22 @@ def _stopped_by_signals(live: Live) -> Iterator[None]:
 def _complete(log: Log, listener: Listener | None) -> None:
     from functools import partial
 
+    from pydantic import ValidationError
+
     from voicelog.diary import Diary
     from voicelog.field.post import grammar_of, hear_again
     from voicelog.field.resume import complete, cut_short, strays
+    from voicelog.log import SetAsideError
+    from voicelog.log.aside import reason
     from voicelog.report.words import counted
 
     found = cut_short(log)
     for kept in found:
-        done = complete(log, kept, partial(hear_again, listener=listener, voices=log.voices()))
+        try:
+            done = complete(log, kept, partial(hear_again, listener=listener, voices=log.voices()))
+        except ValidationError as error:  # settings that this program does not know
+            _tell(str(SetAsideError(kept.file_name, reason(error))))
+            continue
         if done.sound:
             notes = f"{counted(done.new, 'note')} found that the log did not have"
             typer.echo(f"{kept.file_name}: completed, {notes}, {done.again} it had.")

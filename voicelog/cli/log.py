@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from datetime import date
 from functools import partial
-from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
 from voicelog.cli import options
-from voicelog.cli.intake import Order, each, note_on, open_intake, order_for
+from voicelog.cli.adding import add_file, is_begun
+from voicelog.cli.intake import each, order_for
 from voicelog.cli.lists import open_log
 from voicelog.cli.papers import PaperFormat, papers, put_out
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from voicelog.report.record import Use
     from voicelog.report.summary import Summary
 
-__all__ = ["add", "diary_of", "export", "rebuild", "summary"]
+__all__ = ["add", "diary_of", "export", "ready_diary", "rebuild", "summary", "tell_asides"]
 
 OutputFile = Annotated[
     Path | None,
@@ -40,74 +40,47 @@ def add(
     jobs: options.Jobs = 1,
     optional: options.OptIn = None,
     settings: options.SettingsFile = None,
+    redate: Annotated[
+        bool, typer.Option("--redate", help="--at is right, whatever date the log has.")
+    ] = False,
     data_dir: options.DataDir = None,
 ) -> None:
     """Hear recordings and keep them in the log: the sound, and all that was heard.
 
-    The same sound added again is one. Cut short, it is completed when run again. A bundle of
-    another trainer ('voicelog export --format bundle') is taken in as it is.
+    The same sound added again is one; the same typed words of another day (--at) are another
+    session. One that is there without a date takes that of --at. Cut short, it is completed when
+    run again, with the dogs and settings it was begun with. A bundle of another trainer
+    ('voicelog export --format bundle') is taken in as it is.
 
     Example: voicelog add monday/*.m4a --dog Bracken
     """
-    order = order_for(
-        strangers=False,
-        dog=dog,
-        typed=typed,
-        listener=listener,
-        at=at,
-        optional=optional,
-        settings=settings,
-        data_dir=data_dir,
-        who=who,
-    )
+    from voicelog.model import UsageError
+
     with open_log(data_dir) as log:
+        order = order_for(
+            strangers=all(is_begun(log, path) for path in audio),
+            dog=dog,
+            typed=typed,
+            listener=listener,
+            at=at,
+            optional=optional,
+            settings=settings,
+            data_dir=data_dir,
+            who=who,
+        )
+        if redate and order.at is None:
+            raise UsageError("Found --redate without --at, wanted the right date; add --at.")
         failed = False
-        for path, result in each(audio, partial(add_file, order, log.folder), jobs):
+        work = partial(add_file, order, log.folder, redate=redate)
+        for path, result in each(audio, work, jobs):
             if isinstance(result, Exception):
                 typer.echo(f"voicelog: {result}", err=True)
                 failed = True
             else:
                 typer.echo(f"{path.name}: {result}")
-        diary_of(log).refresh()
+        ready_diary(log)
     if failed:
         raise typer.Exit(1)
-
-
-_KNOWN = "already in the log, left as it is"
-
-
-def add_file(order: Order, folder: Path, path: Path) -> str:
-    """Hear one file into the log, or take a bundle in; what came of it, in words."""
-    from voicelog.log.bag import is_bag
-
-    with open_log(folder) as log:
-        if is_bag(path):
-            from voicelog.cli.keep import taken_over
-
-            return taken_over(log, path)
-        intake = open_intake(path, order)
-        known = log.recording(intake.id)
-        if known is not None and known.complete:
-            return _KNOWN
-        batches = iter(intake)
-        first = next(batches, None)  # what holds no sound fails here, before anything is kept
-        sound = log.keep_sound(path, intake.id)
-        begun = intake.recording.model_copy(update={"sound": str(sound.relative_to(log.folder))})
-        if not log.begin_recording(begun):
-            return _KNOWN
-        counts = {"accepted": 0, "doubtful": 0, "rejected": 0}
-        for batch in chain(() if first is None else (first,), batches):
-            log.append(batch)
-            for event in batch:
-                if event.event == "verdict":
-                    counts[event.status] += 1
-        whole = intake.recording
-        log.finish_recording(intake.id, duration_s=whole.duration_s, level=whole.level)
-        note = note_on(intake, order)
-        return (
-            f"{counts['accepted']} notes sure, {counts['doubtful']} to look at, "
-            f"{counts['rejected']} not for the log.{f' {note}' if note else ''}"
-        )
 
 
 def summary(
@@ -145,8 +118,7 @@ def summary(
         put_out(LONG, file)
         return
     with open_log(data_dir) as log:
-        diary = diary_of(log)
-        diary.refresh()
+        diary = ready_diary(log)
         summaries = [
             _summary(diary, log, one) for one in _chosen(diary, dog, options.day_of(day), every)
         ]
@@ -265,8 +237,7 @@ def export(
         hand_over(folder, dog, options.day_of(day), data_dir)
         return
     with open_log(data_dir) as log:
-        diary = diary_of(log)
-        diary.refresh()
+        diary = ready_diary(log)
         if output == "record":
             uses = _uses(diary, log.roster(), dog, reason)
         else:
@@ -320,6 +291,7 @@ def rebuild(data_dir: options.DataDir = None) -> None:
     """
     with open_log(data_dir) as log:
         typer.echo(f"{diary_of(log).rebuild()} recordings derived again.")
+        tell_asides(log)
 
 
 def diary_of(log: Log) -> Diary:
@@ -327,3 +299,27 @@ def diary_of(log: Log) -> Diary:
     from voicelog.diary import Diary
 
     return Diary(log)
+
+
+def ready_diary(log: Log) -> Diary:
+    """The diary with what was stale derived anew; what is set aside is named on the way."""
+    diary = diary_of(log)
+    diary.refresh()
+    tell_asides(log)
+    return diary
+
+
+def tell_asides(log: Log) -> None:
+    """Name the recordings that count nowhere, in one line on standard error."""
+    from voicelog.report.words import clean
+
+    found = list(log.asides().values())
+    if len(found) == 1:
+        typer.echo(f"voicelog: {clean(str(found[0]))}", err=True)
+    elif found:
+        names = clean(", ".join(error.name for error in found))
+        typer.echo(
+            f"voicelog: {len(found)} recordings are set aside and count nowhere ({names}); "
+            "'voicelog check' says why.",
+            err=True,
+        )

@@ -100,14 +100,20 @@ def day_of(text: str | None) -> date | None:
 
 def moment(text: str | None) -> datetime | None:
     """A time as typed; naive when it names no zone."""
-    from voicelog.model import UsageError
+    from voicelog.model import YEARS, UsageError
 
     if text is None:
         return None
     try:
-        return datetime.fromisoformat(text)
+        when = datetime.fromisoformat(text)
     except ValueError as error:
         raise UsageError(
             f"Found '{text}' for --at, wanted a date and time such as 2026-04-18T07:30; "
             "type it like that."
         ) from error
+    if when.year not in YEARS:
+        raise UsageError(
+            f"Found the year {when.year} for --at, wanted one from {YEARS[0]} to {YEARS[-1]}; "
+            "correct it."
+        )
+    return when

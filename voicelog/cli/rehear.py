@@ -14,7 +14,7 @@ import typer
 from voicelog.cli import options
 from voicelog.cli.intake import Order, each, grammar_for, hear_with
 from voicelog.cli.lists import open_log
-from voicelog.cli.log import diary_of
+from voicelog.cli.log import diary_of, ready_diary
 from voicelog.report.words import counted
 
 if TYPE_CHECKING:
@@ -96,9 +96,9 @@ def _chosen(log: Log, dog: str | None, day: date | None) -> list[Kept]:
     from voicelog.log import Wanted
     from voicelog.model import VoicelogError
 
-    diary = diary_of(log)
-    diary.refresh()
-    kept = [one for one in log.recordings() if one.complete]
+    diary = ready_diary(log)
+    out = diary.asides()
+    kept = [one for one in log.recordings() if one.complete and one.id not in out]
     if dog is not None:
         known = (*diary.dogs(), *(one.dog for one in kept if one.dog))
         name = next((one for one in known if one.casefold() == dog.casefold()), None)

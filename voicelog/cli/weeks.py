@@ -11,6 +11,7 @@ import typer
 
 from voicelog.cli import options
 from voicelog.cli.lists import load_settings, open_log
+from voicelog.cli.log import ready_diary
 from voicelog.cli.papers import put_bytes, put_out
 
 if TYPE_CHECKING:
@@ -112,13 +113,11 @@ def kennel(
     """
     from voicelog.analysis.kennel import RECENT
     from voicelog.analysis.kennel import kennel as look
-    from voicelog.diary import Diary
     from voicelog.report import kennel_paper
 
     today = _day(on)
     with open_log(data_dir) as log:
-        diary = Diary(log)
-        diary.refresh()
+        diary = ready_diary(log)
         sittings = diary.recent(RECENT)
         rules = load_settings(settings, data_dir)
         criteria = {"": rules, **{name: rules.for_dog(name) for name in rules.dog}}
@@ -163,11 +162,9 @@ def _dog(
     log: Log, name: str, today: date, *, may_be_new: bool = False
 ) -> tuple[Sequence[Sitting], Dog]:
     """A dog's sessions in short, and its profile; one of the roster may have none yet."""
-    from voicelog.diary import Diary
     from voicelog.model import Dog, VoicelogError
 
-    diary = Diary(log)
-    diary.refresh()
+    diary = ready_diary(log)
     profile = log.roster().dog(name)
     known = diary.dogs()
     wanted = next((one for one in known if one.casefold() == name.casefold()), None)

@@ -4,6 +4,7 @@ It only grows. Events are inserted and never changed; an entry's truth is folded
 elsewhere. What can be derived is kept here too, but only as a cache.
 """
 
+from voicelog.log.aside import SetAsideError, UnreadableRecordingError
 from voicelog.log.cache import Headings, Wanted
 from voicelog.log.errors import (
     DamagedLogError,
@@ -42,10 +43,12 @@ __all__ = [
     "NewerLogError",
     "NotALogError",
     "Recording",
+    "SetAsideError",
     "SoundDiffersError",
     "UnknownNameError",
     "UnknownTargetError",
     "UnreadableError",
+    "UnreadableRecordingError",
     "Wanted",
     "default_folder",
 ]

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import sqlite3
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from contextlib import AbstractContextManager, closing, contextmanager
 from datetime import datetime
 from pathlib import Path
@@ -21,9 +21,10 @@ from voicelog.log import sounds
 from voicelog.log.bag import Bag, BagError, new_bag, open_bag
 from voicelog.log.clock import STAMP
 from voicelog.log.errors import LogError, NewerLogError, plainly
-from voicelog.log.merge import Merged, Parcel, merge, merge_versions
+from voicelog.log.merge import Merged, Parcel, Trial, merge, merge_versions, untried
 from voicelog.log.store import Log
 from voicelog.model import Record
+from voicelog.safety.settings_file import SettingsError, load_settings
 
 __all__ = ["Saved", "restore", "write_backup"]
 
@@ -86,8 +87,10 @@ def write_backup(log: Log, path: Path, settings: Path | None) -> Saved:
     )
 
 
-def restore(log: Log, path: Path, settings: Path) -> tuple[Merged, bool]:
-    """Merge a backup into a log; `settings` is where its settings file goes, if none is there.
+def restore(log: Log, path: Path, settings: Path, trial: Trial = untried) -> tuple[Merged, bool]:
+    """Merge a backup into a log, each recording after its trial.
+
+    `settings` is where its settings file goes, if none is there and this one is good.
 
     Returns:
         What came of it, and whether the settings were taken.
@@ -102,14 +105,17 @@ def restore(log: Log, path: Path, settings: Path) -> tuple[Merged, bool]:
         _unpack(bag, _DATABASE, Path(folder) / _DATABASE)
         with _opened(path, Path(folder), log.now) as then:
             merge_versions(log, then.versions())
-            done = merge(log, _parcels(bag, then))
+            unread = then.unreadable()
+            done = merge(log, _parcels(bag, then, unread), trial)
+            done.left_out += [(error.name, error.why) for error in unread.values()]
         _take_growing(log, bag)
-        taken = "settings.toml" in bag.names and not settings.exists()
-        if taken:
-            with plainly(settings):
-                part = settings.with_name(f"{settings.name}.part")
-                _unpack(bag, "settings.toml", part)
-                part.replace(settings)
+        taken = False
+        if "settings.toml" in bag.names and not settings.exists():
+            try:
+                _take_settings(log, bag, settings)
+                taken = True
+            except SettingsError as error:
+                done.left_out.append(("settings.toml", error.fault.rstrip(".")))
     return done, taken
 
 
@@ -160,15 +166,20 @@ def _opened(path: Path, folder: Path, now: Callable[[], datetime]) -> Iterator[L
 def _read_through(then: Log) -> None:
     then.roster()
     stamps = [version.put_at for version in then.versions()]
+    unread = then.unreadable()
     for kept in then.recordings():
+        if kept.id in unread:
+            continue
         stamps += [at for at, _ in then.stamped_events(kept.id)]
     for stamp in stamps:
         if not STAMP.fullmatch(stamp):
             raise ValueError(f"no time of commit: {stamp}")
 
 
-def _parcels(bag: Bag, then: Log) -> Iterator[Parcel]:
+def _parcels(bag: Bag, then: Log, unread: Collection[str]) -> Iterator[Parcel]:
     for kept in then.recordings():
+        if kept.id in unread:
+            continue
         name = kept.sound
         if name is not None and (name not in bag.names or not sounds.NAME.fullmatch(name)):
             name = None
@@ -204,6 +215,18 @@ def _take_growing(log: Log, bag: Bag) -> None:
             part = path.with_suffix(".part")
             _unpack(bag, name, part)
             part.replace(path)
+
+
+def _take_settings(log: Log, bag: Bag, settings: Path) -> None:
+    """Put the settings file in its place. Raises SettingsError when it is not a good one."""
+    with plainly(settings):
+        part = settings.with_name(f"{settings.name}.part")
+        try:
+            _unpack(bag, "settings.toml", part)
+            load_settings(part, [dog.name for dog in log.roster().dogs])
+            part.replace(settings)
+        finally:
+            part.unlink(missing_ok=True)
 
 
 def _unpack(bag: Bag, name: str, path: Path) -> None:

@@ -14,10 +14,13 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 
+from pydantic import ValidationError
+
 from voicelog.log import growth, sounds
+from voicelog.log.aside import reason
 from voicelog.log.bag import Bag, BagError, new_bag, open_bag
 from voicelog.log.clock import STAMP
-from voicelog.log.merge import Merged, Parcel, Stamped, merge, merge_dog
+from voicelog.log.merge import Merged, Parcel, Stamped, Trial, merge, merge_dog, untried
 from voicelog.log.portion import Portion
 from voicelog.log.records import Kept
 from voicelog.log.store import Log
@@ -93,8 +96,8 @@ def write_bundle(log: Log, path: Path, parts: Sequence[Portion], dogs: Sequence[
     )
 
 
-def merge_bundle(log: Log, path: Path) -> Merged:
-    """Take a bundle's sessions into a log.
+def merge_bundle(log: Log, path: Path, trial: Trial = untried) -> Merged:
+    """Take a bundle's sessions into a log, each recording after its trial.
 
     Raises:
         BagError: the bundle is not whole, not safe, or not one; nothing was taken.
@@ -102,8 +105,8 @@ def merge_bundle(log: Log, path: Path) -> Merged:
     """
     with open_bag(path) as bag:
         parcels = _parcels(bag)
-        done = merge(log, parcels)
-        for dog in _dogs(parcels):
+        done = merge(log, parcels, trial)
+        for dog in _dogs([one for one in parcels if one.recording.id not in done.refused]):
             if merge_dog(log, dog):
                 done.dogs.append(dog.name)
     return done
@@ -148,6 +151,9 @@ def _parcels(bag: Bag) -> list[Parcel]:
     for number, line in enumerate(bag.lines("events.jsonl"), start=1):
         try:
             told.append(_stamped(line))
+        except ValidationError as error:
+            fault = f"has no event in line {number} of its events that can be read"
+            raise BagError(bag.path, f"{fault} ({reason(error)})") from error
         except (ValueError, KeyError, TypeError, RecursionError) as error:
             raise BagError(bag.path, f"has no event in line {number} of its events") from error
     owner = _owners(bag, [event for _, event in told], rows)
@@ -163,6 +169,9 @@ def _rows(bag: Bag) -> dict[str, Kept]:
         try:
             row = Kept.model_validate_json(line)
             whole = row.complete and Kept.model_validate_json(row.model_dump_json()) == row
+        except ValidationError as error:
+            fault = f"has no recording in line {number} of its list that can be read"
+            raise BagError(bag.path, f"{fault} ({reason(error)})") from error
         except ValueError as error:
             raise BagError(bag.path, f"has no recording in line {number} of its list") from error
         if not whole or row.id in rows:

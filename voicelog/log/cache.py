@@ -25,6 +25,7 @@ from sqlalchemy import (
     tuple_,
 )
 
+from voicelog.log.aside import SetAsideError
 from voicelog.log.records import Derived, Heading
 from voicelog.log.schema import derived, events, recordings, stale_rows
 from voicelog.model import Record, Severity
@@ -32,6 +33,8 @@ from voicelog.model import Record, Severity
 __all__ = [
     "Headings",
     "Wanted",
+    "aside",
+    "asides",
     "before",
     "counts",
     "digests",
@@ -168,6 +171,27 @@ def digests_of(connection: Connection, keys: Sequence[str]) -> tuple[str, ...]:
         query = select(derived.c.moment, derived.c.digest).where(derived.c.key.in_(some))
         found += [(moment, digest) for moment, digest in connection.execute(query)]
     return tuple(digest for _, digest in sorted(found))
+
+
+def aside(recording: str, stamp: str, error: SetAsideError) -> Derived:
+    """The row of a recording that does not derive: in no list, with its name and reason."""
+    return Derived(
+        key=recording,
+        recording=recording,
+        stamp=stamp,
+        counts={"aside": 1},
+        digest=error.why,
+        body=error.name,
+    )
+
+
+def asides(connection: Connection) -> dict[str, SetAsideError]:
+    """The recordings whose row is such a one, by id."""
+    query = select(derived.c.recording, derived.c.digest, derived.c.body).where(
+        derived.c.dog.is_(None), func.json_extract(derived.c.counts, "$.aside") == 1
+    )
+    rows = connection.execute(query.order_by(derived.c.body))
+    return {recording: SetAsideError(name, why) for recording, why, name in rows}
 
 
 def dogs(connection: Connection) -> tuple[str, ...]:

@@ -5,6 +5,8 @@ Nothing is mended here: a check only says what it found, and what to do is for p
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from voicelog.log import sounds
 from voicelog.log.errors import DamagedLogError
 from voicelog.log.store import Log
@@ -24,6 +26,8 @@ class Checkup(Record):
     """Their sound is not there."""
     changed: tuple[str, ...]
     """Their sound is not what it was when it was kept."""
+    unreadable: Mapping[str, tuple[str, str]]
+    """Their row or events are not as this program knows them: by id, the name and the reason."""
 
 
 def checkup(log: Log) -> Checkup:
@@ -37,11 +41,9 @@ def checkup(log: Log) -> Checkup:
             row = connection.exec_driver_sql(f"PRAGMA {pragma}").first()
             if (row[0] if row else None) != healthy:
                 raise DamagedLogError(log.folder / "log.sqlite3", f"{pragma}: {row}")
-    kept = log.recordings()
-    count = 0
+    kept, unread = log.recordings(), log.unreadable()
     half, missing, changed = [], [], []
     for one in kept:
-        count += len(log.events(one.id))
         name = one.file_name or one.id
         if not one.complete:
             half.append(name)
@@ -53,9 +55,10 @@ def checkup(log: Log) -> Checkup:
         elif sounds.sha256_of(path) != path.stem:
             changed.append(name)
     return Checkup(
-        recordings=len(kept),
-        events=count,
+        recordings=len(kept) + len(unread.keys() - {one.id for one in kept}),
+        events=log.event_count(),
         half=tuple(half),
         missing=tuple(missing),
         changed=tuple(changed),
+        unreadable={one: (error.name, error.why) for one, error in unread.items()},
     )

@@ -3,6 +3,8 @@
 A laptop's clock may be set back between two commits. The order of events must not follow
 it, and must come out the same in every log that holds the same events, so a time is never
 before, or equal to, the last one: where the clock says otherwise, it is a microsecond more.
+After the last microsecond of the calendar times go on as that one and a count, so that one
+false stamp, ours or a sender's, neither stops the log nor loses the order.
 """
 
 from __future__ import annotations
@@ -12,7 +14,14 @@ from datetime import UTC, datetime, timedelta
 
 __all__ = ["STAMP", "Stamps", "stamped"]
 
-STAMP = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{6}Z")
+_LAST = "9999-12-31T23:59:59.999999Z"
+"""The last time that the calendar has."""
+_COUNT = 12
+"""Digits of the count after it, of one width so that text sorts as times do."""
+
+STAMP = re.compile(
+    rf"\d{{4}}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{{6}}Z|{re.escape(_LAST)}\+\d{{{_COUNT}}}"
+)
 """Shape of a time of commit."""
 
 
@@ -35,11 +44,19 @@ class Stamps:
         """The time to write for something that happens at `moment`."""
         stamp = stamped(moment)
         if self._last is not None and stamp <= self._last:
-            before = datetime.fromisoformat(self._last.removesuffix("Z"))
-            stamp = stamped(before + timedelta(microseconds=1))
+            stamp = _after(self._last)
         self._last = stamp
         return stamp
 
     def of_text(self, moment: str) -> str:
         """The same for a moment in ISO 8601."""
         return self.of(datetime.fromisoformat(moment))
+
+
+def _after(last: str) -> str:
+    """The first time after a time."""
+    if last.startswith(_LAST):
+        count = int(last.removeprefix(_LAST) or 0)
+        return f"{_LAST}+{count + 1:0{_COUNT}d}"
+    before = datetime.fromisoformat(last.removesuffix("Z"))
+    return stamped(before + timedelta(microseconds=1))

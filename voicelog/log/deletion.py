@@ -104,30 +104,51 @@ def leftovers(folder: Path) -> tuple[Path, ...]:
 
 
 def _delete(log: Log, part: Portion) -> Gone:
+    if part.whole:
+        return _delete_whole(log, part.recording)
     kept = log.recording(part.recording)
     if kept is None:
         return Gone()
-    sound = None if part.whole else _without(log, kept, part)
+    sound = _without(log, kept, part)
     began = clock_of(log.events(kept.id), kept.started_at)
     with log.writing() as connection:
-        ids = set(connection.scalars(select(events.c.id).where(events.c.recording == kept.id)))
-        gone = sorted(ids if part.whole else ids & part.events)
-        tombstones.lay(connection, "event", gone, log.now())
-        for start in range(0, len(gone), 500):
-            some = events.c.id.in_(gone[start : start + 500])
-            connection.execute(delete(events).where(some))
-        cache.put(connection, kept.id, [])
+        gone = _drop_events(log, connection, kept.id, part.events)
         dropped = _drop_sound(log, connection, kept, instead=sound)
-        if part.whole:
-            tombstones.lay(connection, "recording", {kept.id, kept.sha256 or kept.id}, log.now())
-            connection.execute(delete(recordings).where(recordings.c.id == kept.id))
-        else:
-            same = recordings.c.id == kept.id
-            started = None if began is None else began.isoformat()
-            connection.execute(update(recordings).where(same).values(started_at=started))
-            for stretch in part.stretches:
-                tombstones.lay(connection, "span", [kept.id], log.now(), stretch)
-    return Gone(recordings=int(part.whole), events=len(gone), sounds=int(dropped))
+        same = recordings.c.id == kept.id
+        started = None if began is None else began.isoformat()
+        connection.execute(update(recordings).where(same).values(started_at=started))
+        for stretch in part.stretches:
+            tombstones.lay(connection, "span", [kept.id], log.now(), stretch)
+    return Gone(events=gone, sounds=int(dropped))
+
+
+def _delete_whole(log: Log, recording: str) -> Gone:
+    """Delete all of a recording, also of one that cannot be read."""
+    with log.writing() as connection:
+        columns = select(recordings.c.id, recordings.c.sha256, recordings.c.sound)
+        row = connection.execute(columns.where(recordings.c.id == recording)).first()
+        if row is None:
+            return Gone()
+        gone = _drop_events(log, connection, recording, None)
+        if row.sound is not None:
+            tombstones.lay(connection, "sound", [Path(row.sound).stem], log.now())
+        tombstones.lay(connection, "recording", {row.id, row.sha256 or row.id}, log.now())
+        connection.execute(delete(recordings).where(recordings.c.id == recording))
+    return Gone(recordings=1, events=gone, sounds=int(row.sound is not None))
+
+
+def _drop_events(
+    log: Log, connection: Connection, recording: str, chosen: Collection[str] | None
+) -> int:
+    """Delete events of a recording, all (None) or the chosen ones; how many those were."""
+    ids = set(connection.scalars(select(events.c.id).where(events.c.recording == recording)))
+    gone = sorted(ids if chosen is None else ids.intersection(chosen))
+    tombstones.lay(connection, "event", gone, log.now())
+    for start in range(0, len(gone), 500):
+        some = events.c.id.in_(gone[start : start + 500])
+        connection.execute(delete(events).where(some))
+    cache.put(connection, recording, [])
+    return len(gone)
 
 
 def _drop_sound(log: Log, connection: Connection, kept: Kept, instead: Path | None = None) -> bool:

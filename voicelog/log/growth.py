@@ -11,6 +11,7 @@ from datetime import datetime
 from pydantic import TypeAdapter
 from sqlalchemy import Connection, func, insert, select
 
+from voicelog.log.aside import UnreadableRecordingError, reason
 from voicelog.log.clock import Stamps
 from voicelog.log.errors import EventClashError, UnknownTargetError
 from voicelog.log.schema import events, recordings
@@ -19,6 +20,7 @@ from voicelog.model import Action, Event, FieldEvent, Reading, Utterance, Verdic
 __all__ = [
     "about",
     "add",
+    "count",
     "newest",
     "of_recording",
     "put",
@@ -93,13 +95,28 @@ def of_recording(connection: Connection, recording: str) -> tuple[Event, ...]:
 
 
 def stamped_of(connection: Connection, recording: str) -> tuple[tuple[str, Event], ...]:
-    """The same, each with the time it was committed."""
+    """The same, each with the time it was committed.
+
+    Raises:
+        UnreadableRecordingError: one of them is not as this program knows events.
+    """
     query = (
         select(events.c.committed_at, events.c.body)
         .where(events.c.recording == recording)
         .order_by(events.c.committed_at, events.c.id)
     )
-    return tuple((at, _EVENT.validate_json(body)) for at, body in connection.execute(query))
+    rows = connection.execute(query).all()
+    try:
+        return tuple((at, _EVENT.validate_json(body)) for at, body in rows)
+    except ValueError as error:
+        query = select(recordings.c.file_name).where(recordings.c.id == recording)
+        name = connection.scalar(query) or recording
+        raise UnreadableRecordingError(name, f"in an event, {reason(error)}") from error
+
+
+def count(connection: Connection) -> int:
+    """How many events there are in all."""
+    return connection.scalar(select(func.count()).select_from(events)) or 0
 
 
 def newest(connection: Connection, recording: str | None) -> int:

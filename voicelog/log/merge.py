@@ -4,7 +4,9 @@ What is here already is passed over, so doing it twice changes nothing. An event
 logs hold was committed when the first of them committed it, so both come to the same order
 and the same entries. What was deleted here stays deleted, and merging deletes nothing.
 
-A recording goes in whole or not at all, in one transaction; cut short, it is done again.
+A recording goes in whole or not at all, in one transaction; cut short, it is done again. Before
+that it is put in on trial, derived, and taken out again: what does not derive is left out, and
+named with its reason.
 """
 
 from __future__ import annotations
@@ -19,6 +21,7 @@ from typing import Any
 from sqlalchemy import Connection, Row, insert, select, update
 
 from voicelog.log import cache, growth, profiles, sounds, tombstones
+from voicelog.log.aside import SetAsideError, UnreadableRecordingError
 from voicelog.log.clock import stamped
 from voicelog.log.records import Kept
 from voicelog.log.schema import events, recordings
@@ -26,7 +29,10 @@ from voicelog.log.store import Log
 from voicelog.model import Dog, Event, FieldEvent, Utterance, VoicelogError
 from voicelog.sound.flac import overlay, write_flac
 
-__all__ = ["Merged", "Parcel", "merge", "merge_dog", "merge_versions"]
+__all__ = ["Merged", "Parcel", "Trial", "merge", "merge_dog", "merge_versions", "untried"]
+
+Trial = Callable[[Kept, Sequence[Event]], None]
+"""Derives a recording as it would be here; raises SetAsideError when that cannot be done."""
 
 Stamped = tuple[str, Event]
 """An event with the time it was committed, see `voicelog.log.clock`."""
@@ -58,16 +64,30 @@ class Merged:
     """Events left out because they, or what they are about, were deleted here."""
     dogs: list[str] = field(default_factory=list)
     """Put on the roster."""
+    left_out: list[tuple[str, str]] = field(default_factory=list)
+    """What was not taken, by name, each with the reason."""
+    refused: set[str] = field(default_factory=set)
+    """Ids of the recordings among it."""
 
 
-def merge(log: Log, parcels: Iterable[Parcel]) -> Merged:
-    """Take recordings in, one after the other."""
+def untried(_kept: Kept, _events: Sequence[Event]) -> None:
+    """A trial that all pass: for a sender who is known to hold nothing else."""
+
+
+def merge(log: Log, parcels: Iterable[Parcel], trial: Trial = untried) -> Merged:
+    """Take recordings in, one after the other, each after its trial."""
     done = Merged()
     for parcel in parcels:
         with log.reading() as connection:
             gone = tombstones.since(connection, "recording", parcel.recording.id) is not None
         if gone:
             done.deleted += len(parcel.events)
+            continue
+        try:
+            _try(log, parcel, trial)
+        except (SetAsideError, UnreadableRecordingError) as error:
+            done.left_out.append((error.name, error.why))
+            done.refused.add(parcel.recording.id)
             continue
         name = _take_sound(log, parcel)
         with log.writing() as connection:
@@ -98,6 +118,22 @@ def merge_versions(log: Log, versions: Iterable[profiles.Version]) -> None:
 
 
 # --- within -----------------------------------------------------------------------------
+
+
+class _TriedError(Exception):
+    """Takes back what a trial put in."""
+
+
+def _try(log: Log, parcel: Parcel, trial: Trial) -> None:
+    """Put a recording in, derive it, and take it out again. Raises as `trial` does."""
+    kept = log.recording(parcel.recording.id) or parcel.recording
+    try:
+        with log.writing() as connection:
+            _merge_recording(log, connection, parcel, None, Merged())
+            trial(kept, growth.of_recording(connection, kept.id))
+            raise _TriedError
+    except _TriedError:
+        return
 
 
 def _merge_recording(

@@ -8,7 +8,7 @@ from typing import Any
 
 from pydantic import Field
 
-from voicelog.model import Record, Roster, Severity, Sound
+from voicelog.model import Moment, Record, Roster, Seconds, Severity, Sound
 
 __all__ = ["SHA256", "Derived", "Heading", "Kept", "Recording"]
 
@@ -29,8 +29,8 @@ class Recording(Record):
     sha256: str | None = Field(default=None, pattern=f"^{SHA256}$")
     file_name: str = ""
     sound: str | None = None
-    started_at: datetime | None = None
-    duration_s: float = Field(default=0.0, ge=0)
+    started_at: Moment | None = None
+    duration_s: Seconds = 0.0
     level: Sound = Sound()
     dog: str | None = None
     """The dog that was named for the whole recording, when one was."""
@@ -44,7 +44,7 @@ class Recording(Record):
 class Kept(Recording):
     """A recording in the log. Not `complete`: its adding was cut short, or is under way."""
 
-    added_at: datetime
+    added_at: Moment
     complete: bool
 
 

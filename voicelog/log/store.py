@@ -6,12 +6,12 @@ parameters only. A log may be used from several threads and several programs at 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
-from typing import Self
+from typing import Any, Self
 
 from sqlalchemy import (
     ColumnElement,
@@ -27,6 +27,7 @@ from sqlalchemy import (
 
 from voicelog.hearing.voice import Voice
 from voicelog.log import cache, growth, profiles, sounds, tombstones
+from voicelog.log.aside import SetAsideError, UnreadableRecordingError, reason
 from voicelog.log.cache import Headings, Wanted
 from voicelog.log.database import open_database, scrubbed, writing
 from voicelog.log.errors import (
@@ -97,18 +98,18 @@ class Log:
         its `added_at`, and everything else is as given now.
 
         Returns:
-            False, with nothing changed, when that id or that sha256 is already here and
-            complete.
+            False, with nothing changed, when that id is already here and complete, or, where
+            the content alone is the id, that sha256.
 
         Raises:
             DeletedError: it was deleted from this log.
         """
         same = recordings.c.id == recording.id
-        if recording.sha256 is not None:
+        if recording.sha256 == recording.id:
             same = or_(same, recordings.c.sha256 == recording.sha256)
         row = recording.model_dump(mode="json")
         with self._write() as connection:
-            self._refuse_deleted(connection, {recording.id, recording.sha256 or ""})
+            self._refuse_deleted(connection, recording.id)
             if connection.scalar(select(recordings.c.id).where(same, recordings.c.complete)):
                 return False
             begun = update(recordings).where(recordings.c.id == recording.id).values(row)
@@ -146,7 +147,7 @@ class Log:
             if kept is None:
                 raise UnknownTargetError("The end of a recording", recording)
             given = {name: value for name, value in late.items() if value is not None}
-            whole = Kept.model_validate(dict(kept) | given | {"complete": True})
+            whole = _kept_of(dict(kept) | given | {"complete": True})
             connection.execute(
                 update(recordings)
                 .where(recordings.c.id == recording)
@@ -154,25 +155,54 @@ class Log:
             )
 
     def recordings(self) -> tuple[Kept, ...]:
-        """Every recording, in the order they were first begun."""
+        """Every recording that can be read (`unreadable`), in the order they were first begun."""
         with self._read() as connection:
-            rows = connection.execute(_KEPT.order_by(recordings.c.seq)).mappings()
-            return tuple(Kept.model_validate(dict(row)) for row in rows)
+            rows = connection.execute(_KEPT.order_by(recordings.c.seq)).mappings().all()
+        return tuple(_readable_of(rows))
 
     def recording(self, recording: str) -> Kept | None:
-        """The recording of that id, or None."""
+        """The recording of that id, or None.
+
+        Raises:
+            UnreadableRecordingError: its row is not as this program knows it.
+        """
         with self._read() as connection:
             row = self._kept(connection, recording)
-            return None if row is None else Kept.model_validate(dict(row))
+        return None if row is None else _kept_of(row)
 
-    def keep_sound(self, path: Path, sha256: str) -> Path:
+    def of_content(self, sha256: str) -> tuple[Kept, ...]:
+        """The recordings of that content, in the order they were first begun.
+
+        Raises:
+            UnreadableRecordingError: the row of one is not as this program knows it.
+        """
+        same = or_(recordings.c.id == sha256, recordings.c.sha256 == sha256)
+        with self._read() as connection:
+            rows = connection.execute(_KEPT.where(same).order_by(recordings.c.seq)).mappings().all()
+        return tuple(map(_kept_of, rows))
+
+    def unreadable(self) -> dict[str, UnreadableRecordingError]:
+        """The recordings whose row or events are not as this program knows them, by id. All
+        events are read for this."""
+        found: dict[str, UnreadableRecordingError] = {}
+        with self._read() as connection:
+            for row in connection.execute(_KEPT.order_by(recordings.c.seq)).mappings().all():
+                try:
+                    _kept_of(row)
+                    growth.of_recording(connection, row["id"])
+                except UnreadableRecordingError as error:
+                    found[row["id"]] = error
+        return found
+
+    def keep_sound(self, path: Path, sha256: str, recording: str | None = None) -> Path:
         """Copy a sound file into the log, see `voicelog.log.sounds.keep`; its new path.
 
         Do it before `begin_recording`, which takes the path relative to `folder`. Raises
-        DeletedError where that sound was deleted from this log.
+        DeletedError where that recording (None: whose id is its sound's hash) was deleted from
+        this log.
         """
         with self._read() as connection:
-            self._refuse_deleted(connection, {sha256})
+            self._refuse_deleted(connection, recording or sha256)
         return sounds.keep(path, sha256, self.folder / "sound")
 
     def sound_of(self, recording: Kept) -> Path | None:
@@ -206,7 +236,11 @@ class Log:
             return growth.add(connection, rows, self._now())
 
     def events(self, recording: str) -> tuple[Event, ...]:
-        """The events of a recording, in the order they were committed."""
+        """The events of a recording, in the order they were committed.
+
+        Raises:
+            UnreadableRecordingError: one of them is not as this program knows events.
+        """
         with self._read() as connection:
             return growth.of_recording(connection, recording)
 
@@ -214,6 +248,11 @@ class Log:
         """The same, each with the time it was committed, see `voicelog.log.clock`."""
         with self._read() as connection:
             return growth.stamped_of(connection, recording)
+
+    def event_count(self) -> int:
+        """How many events there are."""
+        with self._read() as connection:
+            return growth.count(connection)
 
     def event_seq(self, recording: str | None = None) -> int:
         """Number of the newest event of a recording, or of all; 0 when there is none.
@@ -359,6 +398,11 @@ class Log:
         with self._write() as connection:
             cache.put(connection, recording, rows)
 
+    def asides(self) -> dict[str, SetAsideError]:
+        """The recordings that did not derive when that was last tried, by id."""
+        with self._read() as connection:
+            return cache.asides(connection)
+
     def derived_is_fresh(self, recording: str) -> None:
         """Say of stale rows that they are good after all."""
         with self._write() as connection:
@@ -437,11 +481,10 @@ class Log:
         except ValueError as error:
             raise DamagedLogError(self._path, "a row of it cannot be read") from error
 
-    def _refuse_deleted(self, connection: Connection, ids: set[str]) -> None:
-        for one in ids:
-            since = tombstones.since(connection, "recording", one)
-            if since is not None:
-                raise DeletedError(one, since)
+    def _refuse_deleted(self, connection: Connection, recording: str) -> None:
+        since = tombstones.since(connection, "recording", recording)
+        if since is not None:
+            raise DeletedError(recording, since)
 
     def _kept(self, connection: Connection, recording: str) -> RowMapping | None:
         return connection.execute(_KEPT.where(recordings.c.id == recording)).mappings().first()
@@ -454,3 +497,19 @@ class Log:
 
 
 _KEPT = select(*(column for column in recordings.c if column.name != "seq"))
+
+
+def _kept_of(row: Mapping[Any, Any]) -> Kept:
+    try:
+        return Kept.model_validate(dict(row))
+    except ValueError as error:
+        name = str(row["file_name"] or row["id"][:12])
+        raise UnreadableRecordingError(name, reason(error)) from error
+
+
+def _readable_of(rows: Iterable[Mapping[Any, Any]]) -> Iterator[Kept]:
+    for row in rows:
+        try:
+            yield _kept_of(row)
+        except UnreadableRecordingError:
+            continue

@@ -31,7 +31,7 @@ def rehear(log: Log, recording: Kept, hear: Hear, grammar: Grammar) -> Differenc
     events = log.events(recording.id)
     if recording.listeners == (TYPED,):
         # A line is gone only where it was deleted, so what it said is left alone.
-        lines = TypedFile(path, grammar).heard()
+        lines = TypedFile(path, grammar, known_as=recording.id).heard()
         return compare(recording, events, lines, grammar, lambda _utterance: True)
     silences = _Silences()
     with Reader(path) as reader:

@@ -70,10 +70,14 @@ Memo = MutableMapping[str, tuple[int, Reviews]]
 
 
 def reviews(log: Log, memo: Memo | None = None) -> Reviews:
-    """What people have read in the whole log; `memo` spares reading a recording again."""
+    """What people have read in the whole log, but for what is set aside; `memo` spares reading
+    a recording again."""
     memo = {} if memo is None else memo
     found: list[Reviews] = []
+    out = log.asides()
     for recording in log.read_by_people():
+        if recording in out:
+            continue
         seq = log.event_seq(recording)
         if memo.get(recording, (0,))[0] != seq:
             kept = log.recording(recording)

@@ -170,6 +170,7 @@ class _Site:
             rows=found.rows,
             total=found.total,
             behind=self.desk.behind,
+            asides=[str(error) for error in self.desk.diary.asides().values()],
             dogs=self.desk.diary.dogs(),
             first=(leaf - 1) * LEAF + 1,
             last=last,

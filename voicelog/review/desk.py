@@ -18,7 +18,7 @@ from voicelog.diary import Diary, grammar_of
 from voicelog.grammar.alike import twins
 from voicelog.grammar.complete import completions
 from voicelog.grammar.repair import repairs
-from voicelog.log import Derived, Kept, Log, MovedOnError, Wanted
+from voicelog.log import Derived, Kept, Log, MovedOnError, SetAsideError, Wanted
 from voicelog.model import Event, Session, Utterance
 from voicelog.report.summary import Summary
 from voicelog.review.changes import changes
@@ -65,7 +65,7 @@ class Desk:
         """What a session, or a recording without any, is now.
 
         Raises:
-            NotThereError: there is none of that key.
+            NotThereError: there is none of that key, or it is set aside.
         """
         head = self._head(key)
         newest = str(self.log.event_seq(head.recording))
@@ -73,6 +73,8 @@ class Desk:
             with self._before_others():
                 self.diary.freshen(head.recording)
             head = self._head(key)
+        if "aside" in head.counts:
+            raise NotThereError(str(SetAsideError(head.body, head.digest)))
         return see(self.log, self.diary, head, self._kept(head.recording))
 
     def history(self, recording: str, entry: str) -> tuple[str, ...]:

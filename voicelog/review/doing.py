@@ -7,7 +7,7 @@ from functools import cached_property
 
 from voicelog.diary import grammar_of
 from voicelog.grammar.repair import repairs
-from voicelog.model import Action, Entry, Event, Reading, Utterance
+from voicelog.model import YEARS, Action, Entry, Event, Reading, Utterance
 from voicelog.report.words import clean, clock
 from voicelog.review.deeds import Deed, new_id
 from voicelog.review.errors import BadRequestError, ChangedError, NotANoteError, NotThereError
@@ -134,6 +134,11 @@ class Doing:
                 f"Found '{clean(self.deed.moment or '')}' for the start, wanted a date and time "
                 "such as 2026-04-18T07:30; type it like that."
             ) from error
+        if moment.year not in YEARS:
+            raise BadRequestError(
+                f"Found the year {moment.year} for the start, wanted one from {YEARS[0]} to "
+                f"{YEARS[-1]}; correct it."
+            )
         if not self.view.rows:
             raise BadRequestError("Found no entry in this recording, so its start is of no use.")
         if moment.tzinfo is None and started is not None and started.tzinfo is not None:

@@ -30,7 +30,7 @@ class SettingsError(VoicelogError):
     """The settings file says something that cannot be meant; `key` and `line` say where."""
 
     def __init__(self, path: Path, line: int | None, key: str | None, fault: str) -> None:
-        self.path, self.line, self.key = path, line, key
+        self.path, self.line, self.key, self.fault = path, line, key, fault
         super().__init__(f"{path}{f', line {line}' if line else ''}: {fault}")
 
 

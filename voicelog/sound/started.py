@@ -1,8 +1,8 @@
 """When a recording was started, as far as its own tags say so.
 
 A file's modification time is never used: copying changes it. A date without a time of day
-is not believed, nor is exactly midnight (how date-only tags are padded) or a year before
-2000 (a recorder whose clock was never set).
+is not believed, nor is exactly midnight (how date-only tags are padded), a year before
+2000 (a recorder whose clock was never set) or one that no recording can be of.
 
 What the time means is up to whoever wrote it. Some phones stamp the moment the recording
 was saved, not begun; where that matters, ask the person.
@@ -13,6 +13,8 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from datetime import UTC, datetime, time
+
+from voicelog.model import YEARS
 
 __all__ = ["started_at"]
 
@@ -59,4 +61,5 @@ def _read(text: str) -> datetime | None:
         )
     except ValueError:
         return None
-    return None if when.year < 2000 or when.time() == time.min else when
+    believed = when.year >= 2000 and when.year in YEARS and when.time() != time.min
+    return when if believed else None

@@ -1,0 +1,259 @@
+"""`add` of what is there already: half added, without a date, of another day."""
+
+from __future__ import annotations
+
+import wave
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from tests.cli.run import Voicelog, typed_file
+from voicelog.grammar.grammar import Grammar
+from voicelog.log import Log
+from voicelog.model import Dog, Event, Reading, Roster, Utterance, Verdict
+from voicelog.pipeline import Intake, Setup
+from voicelog.safety.settings import Settings
+
+SESSION = ("start session bracken", "level three came", "here", "no button came", "strike that")
+DATE = "2026-04-18T07:30"
+
+
+@pytest.fixture(autouse=True)
+def _bracken(voicelog: Voicelog) -> None:
+    voicelog("dogs", "put", "Bracken", "--top", "20")
+
+
+def opened(tmp_path: Path) -> Log:
+    return Log.open(tmp_path / "data", now=lambda: datetime.now().astimezone())
+
+
+def killed(
+    voicelog: Voicelog, monkeypatch: pytest.MonkeyPatch, *command: object, after: int = 2
+) -> None:
+    """`add`, killed once it has committed that many utterances."""
+    real, left = Log.append, [after]
+
+    class KilledError(BaseException):
+        pass
+
+    def append(log: Log, new: Sequence[Event], **seen: tuple[str, int]) -> int:
+        if not left[0]:
+            raise KilledError
+        left[0] -= 1
+        return real(log, new, **seen)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Log, "append", append)
+        with pytest.raises(KilledError):
+            voicelog("add", *command)
+
+
+def words(log: Log) -> list[tuple[str, str]]:
+    (kept,) = log.recordings()
+    assert kept.complete
+    return [(e.id, e.words) for e in log.events(kept.id) if e.event == "verdict"]
+
+
+# --- cut short ----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("change", ["none", "more dogs", "dog gone", "settings"])
+def test_what_was_cut_short_is_completed_with_what_it_was_begun_with(
+    voicelog: Voicelog, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, change: str
+) -> None:
+    path = typed_file(tmp_path, *SESSION, "x yz", "start session wren")
+    whole = ("--typed", path, "--dog", "Bracken", "--at", DATE)
+    assert voicelog("add", *whole, "--data-dir", tmp_path / "other").code == 2  # no dog there
+    voicelog("dogs", "put", "Bracken", "--top", "20", "--data-dir", tmp_path / "other")
+    voicelog("add", *whole, "--data-dir", tmp_path / "other")
+
+    killed(voicelog, monkeypatch, *whole)
+    match change:
+        case "more dogs":
+            voicelog("dogs", "put", "Wren", "--top", "20", "--cue", "hup")
+            voicelog("dogs", "put", "Bracken", "--top", "8", "--cue", "come")
+        case "dog gone":
+            voicelog("dogs", "remove", "Bracken")
+        case "settings":
+            (tmp_path / "data" / "settings.toml").write_text("press_s = 2.0\n")
+    again = voicelog("add", *whole)
+    assert (again.code, again.err) == (0, "")
+    assert again.out.startswith("session.tsv: 5 notes sure, ")
+    told = "Completed with the dogs and settings it was begun with." in again.out
+    assert told == (change in ("more dogs", "dog gone", "settings"))
+    with opened(tmp_path) as log, Log.open(tmp_path / "other", now=datetime.now) as other:
+        assert words(log) == words(other)
+        (mine,), (theirs,) = log.recordings(), other.recordings()
+        assert mine.model_dump(exclude={"added_at"}) == theirs.model_dump(exclude={"added_at"})
+    assert voicelog("check").code == 0
+
+
+def test_what_a_newer_program_began_ends_in_a_sentence(
+    voicelog: Voicelog, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = typed_file(tmp_path, *SESSION)
+    killed(voicelog, monkeypatch, "--typed", path, "--at", DATE)
+    with opened(tmp_path) as log:
+        (kept,) = log.recordings()
+        newer = kept.model_copy(update={"settings": {"a_newer_threshold": 1}})
+        log.begin_recording(newer)
+    again = voicelog("add", "--typed", path, "--at", DATE)
+    assert again.code == 1
+    assert again.err.count("\n") == 1
+    assert "a_newer_threshold" in again.err
+
+
+def test_what_was_committed_stands_where_other_listeners_cut_the_sound_otherwise() -> None:
+    class Heard:
+        """Sound that was heard as these utterances (s)."""
+
+        note, id = None, "f" * 64
+
+        def __init__(self, *spans: tuple[float, float]) -> None:
+            self.spans = spans
+
+        def facts(self) -> Mapping[str, Any]:
+            return {"duration_s": 20.0}
+
+        def heard(self) -> Iterator[tuple[Utterance, tuple[Reading, ...], Verdict]]:
+            for start_s, end_s in self.spans:
+                name = f"u-{start_s}"
+                verdict = Verdict(
+                    id=f"{name}.v",
+                    utterance=name,
+                    status="rejected",
+                    words="",
+                    confidence=0,
+                    judge="one",
+                )
+                yield (
+                    Utterance(id=name, recording=self.id, start_s=start_s, end_s=end_s),
+                    (),
+                    verdict,
+                )
+
+    setup = Setup(
+        grammar=Grammar.load(roster=Roster(dogs=(Dog(name="Bracken"),))), settings=Settings()
+    )
+    begun = [event for batch in Intake(Heard((0, 4), (5, 8)), setup) for event in batch]
+    again = Intake(Heard((0, 1.5), (2, 4), (5, 8.1), (8.1, 9), (10, 12)), setup, begun=begun)
+    assert [batch[0].id for batch in again] == ["u-8.1", "u-10"]
+    assert again.events[: len(begun)] == tuple(begun)
+
+
+def noise(path: Path) -> Path:
+    rng = np.random.default_rng(1)
+    with wave.open(str(path), "wb") as file:
+        file.setnchannels(1)
+        file.setsampwidth(2)
+        file.setframerate(16_000)
+        file.writeframes(rng.integers(-900, 900, 32_000).astype("<i2").tobytes())
+    return path
+
+
+# --- another day --------------------------------------------------------------------------
+
+
+def test_the_same_typed_words_of_another_day_are_another_session(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    path = typed_file(tmp_path, *SESSION)
+    for day in (18, 19):
+        done = voicelog("add", "--typed", path, "--at", f"2026-04-{day}T07:30")
+        assert done.out.startswith("session.tsv: 5 notes sure, ")
+    shown = voicelog("summary", "--all").out
+    assert "18 Apr 2026" in shown
+    assert "19 Apr 2026" in shown
+    again = voicelog("add", "--typed", path, "--at", "2026-04-19T07:30")
+    assert again.out == "session.tsv: already in the log, left as it is\n"
+    assert voicelog("check").err == ""
+
+    assert voicelog("delete", "session", "Bracken", "--day", "2026-04-18", "--yes").code == 0
+    assert voicelog("check").err == "", "the other day keeps its file"
+    gone = voicelog("add", "--typed", path, "--at", "2026-04-18T07:30")
+    assert "was deleted from this log" in gone.err
+    third = voicelog("add", "--typed", path, "--at", "2026-04-20T07:30")
+    assert third.out.startswith("session.tsv: 5 notes sure, ")
+
+
+def test_another_time_of_the_same_day_is_said_with_how_to_mend_it(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    path = typed_file(tmp_path, *SESSION)
+    voicelog("add", "--typed", path, "--at", DATE)
+    later = ("add", "--typed", path, "--at", "2026-04-18T09:15")
+    assert voicelog(*later).out == (
+        "session.tsv: already in the log as of 2026-04-18 07:30, not 2026-04-18 09:15, and left "
+        "so; if 2026-04-18 09:15 is right, add it again with --redate\n"
+    )
+    assert voicelog(*later, "--redate").out == (
+        "session.tsv: already in the log; its date is now 2026-04-18 09:15 instead of "
+        "2026-04-18 07:30\n"
+    )
+    assert voicelog(*later).out == "session.tsv: already in the log, left as it is\n"
+    assert "9:15" in voicelog("summary", "--all").out
+
+
+def test_what_has_no_date_is_said_and_takes_the_one_that_is_given(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    path = typed_file(tmp_path, *SESSION)
+    first = voicelog("add", "--typed", path)
+    assert first.out.endswith(
+        "It has no date, which rules of the day need: add it again with --at 2026-04-18T07:30.\n"
+    )
+    again = voicelog("add", "--typed", path)
+    assert again.out.startswith("session.tsv: already in the log, left as it is; it has no date, ")
+    dated = voicelog("add", "--typed", path, "--at", "2026-04-17T07:30")
+    assert dated.out == (
+        "session.tsv: already in the log; its date is now 2026-04-17 07:30, which it did not have\n"
+    )
+    assert "17 Apr 2026" in voicelog("summary", "--all").out
+    other = voicelog("add", "--typed", path, "--at", "2026-04-18T07:30")
+    assert other.out.startswith("session.tsv: 5 notes sure, ")
+    with opened(tmp_path) as log:
+        assert len(log.recordings()) == 2
+
+
+def test_a_date_is_set_as_often_as_it_is_given(voicelog: Voicelog, tmp_path: Path) -> None:
+    path = typed_file(tmp_path, *SESSION)
+    voicelog("add", "--typed", path, "--at", DATE)
+    for day in (20, 18, 20):
+        done = voicelog("add", "--typed", path, "--redate", "--at", f"2026-04-{day}T08:00")
+        assert f"its date is now 2026-04-{day} 08:00" in done.out
+    assert "20 Apr 2026" in voicelog("summary", "--all").out
+    wrong = voicelog("add", "--typed", path, "--redate")
+    assert (wrong.code, wrong.err) == (
+        2,
+        "voicelog: Found --redate without --at, wanted the right date; add --at.\n",
+    )
+
+
+@pytest.mark.parametrize("year", ["9999", "1066"])
+def test_a_year_that_cannot_be_meant_is_refused(
+    voicelog: Voicelog, tmp_path: Path, year: str
+) -> None:
+    path = typed_file(tmp_path, *SESSION)
+    result = voicelog("add", "--typed", path, "--at", f"{year}-04-18T07:30")
+    assert (result.code, result.err) == (
+        2,
+        f"voicelog: Found the year {int(year)} for --at, wanted one from 1900 to 2199; "
+        "correct it.\n",
+    )
+
+
+def test_sound_of_another_date_is_said_with_how_to_mend_it(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    """Sound is one recording for ever, whatever date is given with it."""
+    path = noise(tmp_path / "noise.wav")
+    quick = ("add", path, "--listener", "quick", "--at")
+    assert voicelog(*quick, DATE).code == 0
+    other = voicelog(*quick, "2026-04-19T07:30")
+    assert other.out.startswith("noise.wav: already in the log as of 2026-04-18 07:30, not 2026-")
+    with opened(tmp_path) as log:
+        assert len(log.recordings()) == 1
