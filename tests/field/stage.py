@@ -49,11 +49,21 @@ class Mouth:
 
     sounded: list[str] = field(default_factory=list)
     released: int = 0
+    keys: list[Play | Say] = field(default_factory=list)
+    hushed: list[Callable[[object], bool]] = field(default_factory=list)
     trouble: str | None = None
 
     def play(self, sound: Samples, key: object = None, *, urgent: bool = False) -> None:
         assert isinstance(key, Play | Say)
+        self.keys.append(key)
         self.sounded.append(key.tone if isinstance(key, Play) else key.words)
+
+    def keys_of(self, words: str) -> list[Play | Say]:
+        """What was to sound with these words."""
+        return [key for key in self.keys if isinstance(key, Say) and key.words == words]
+
+    def hush(self, over: Callable[[object], bool]) -> None:
+        self.hushed.append(over)
 
     def release(self) -> None:
         self.released += 1

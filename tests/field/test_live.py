@@ -101,6 +101,16 @@ def test_a_microphone_pulled_out_is_said_and_the_session_goes_on_when_it_is_back
     assert [words for words, _ in statuses(stage.live.events)] == WORDS
 
 
+def test_a_stop_that_was_struck_is_taken_from_her_ear(tmp_path: Path) -> None:
+    lines = ((3.0, "start session bracken"), (6.0, "here level nine"), (8.0, "strike that"))
+    stage = Stage(tmp_path, Script(lines), seconds=20.0, wanted=EARPIECED, pace_s=0.01)
+    assert stage.run()
+    stop = "Stop. Above the ceiling"
+    assert stop in stage.mouth.sounded
+    assert any(over(key) for over in stage.mouth.hushed for key in stage.mouth.keys_of(stop))
+    assert "waiting" not in stage.mouth.sounded
+
+
 def test_a_full_disk_is_said_at_once_and_nothing_is_lost_when_there_is_room_again(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

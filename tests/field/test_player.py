@@ -80,6 +80,22 @@ def test_an_urgent_sound_cuts_off_what_sounds_and_the_rest_waits() -> None:
     assert np.sum(np.round(out.max(axis=1), 2) == 0.1) < RATE, "it was cut off"
 
 
+def test_what_is_hushed_breaks_off_and_what_waits_of_it_is_forgotten() -> None:
+    library, begun = StandIn([EARPHONE]), threading.Event()
+    earphone = Earphone(library=library)
+    library.streams[-1].write = slow(library, begun)  # type: ignore[method-assign]
+    earphone.play(sound(0.1, 5.0), "over", urgent=True)
+    earphone.play(sound(0.2), "over", urgent=True)
+    earphone.play(sound(0.3, 0.2), "stands")
+    assert begun.wait(5.0)
+    earphone.hush(lambda key: key == "over")
+    earphone.play(sound(0.4, 0.2), urgent=True)
+    earphone.close()
+    out = played(library)
+    assert order(out) == [0.1, 0.4, 0.3]
+    assert np.sum(np.round(out.max(axis=1), 2) == 0.1) < RATE, "it was cut off"
+
+
 def test_a_device_with_another_rate_gets_that_rate() -> None:
     library = StandIn([("Earphone", 0, 2, 48_000)])
     earphone = Earphone(library=library)

@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from typing import Any, Protocol
 
-from voicelog.field.acts import Act, Keep, Mark, Play, Say
+from voicelog.field.acts import Act, Hush, Keep, Mark, Play, Say
 from voicelog.field.ear import Ear, EarOrder, Message
 from voicelog.field.keeper import Keeper
 from voicelog.field.loop import DeviceState
@@ -288,6 +288,8 @@ class Live:
                 case Say():
                     self._noted(f"says: {act.words}")
                     events.append(self.speaker.say(act, self.at_s))
+                case Hush():
+                    self.speaker.hush(act)
                 case Mark():
                     events.append(self.speaker.event(act.what, act.detail, self.at_s))
                 case Keep():

@@ -69,9 +69,16 @@ class Earphone:
             place = len(self._waiting)
             if urgent:
                 place = sum(other.urgent for other in self._waiting)
-                self._cut = self._playing is not None and not self._playing.urgent
+                self._cut |= self._playing is not None and not self._playing.urgent
             self._waiting.insert(place, _Sound(sound, key, urgent))
             self._more.notify()
+
+    def hush(self, over: Callable[[object], bool]) -> None:
+        """Break off what sounds, and forget what waits, where the key is `over`."""
+        with self._more:
+            self._waiting = [one for one in self._waiting if not over(one.key)]
+            if self._playing is not None and over(self._playing.key):
+                self._cut = True
 
     def release(self) -> None:
         """Let go of the device; the next sound opens it again."""
