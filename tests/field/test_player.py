@@ -120,6 +120,52 @@ def test_a_device_that_fails_is_opened_again_for_the_next_sound() -> None:
     assert not any(stream.open for stream in library.streams)
 
 
+LOUDSPEAKER = ("Loudspeaker", 0, 2, RATE)
+
+
+@pytest.mark.parametrize("name", [None, "ear"])
+def test_when_the_earphone_is_gone_no_other_device_sounds(name: str | None) -> None:
+    library = StandIn([EARPHONE, LOUDSPEAKER, ("Another earphone", 0, 2, RATE)])
+    earphone = Earphone(name=name, library=library)
+    earphone.release()  # devices are looked for anew
+    library.devices = library.devices[1:]
+    earphone.play(sound(0.1))
+    deadline = time.monotonic() + 5.0
+    while earphone.trouble is None and time.monotonic() < deadline:
+        time.sleep(0.01)
+    assert earphone.trouble == (
+        "Found the earphone 'Earphone' gone, wanted it back; plug it in again."
+    )
+    assert len(library.streams) == 1
+    library.devices = [LOUDSPEAKER, EARPHONE]  # back, under another number
+    earphone.play(sound(0.2))
+    earphone.close()
+    assert [stream.options["device"] for stream in library.streams] == [0, 1]
+    assert order(played(library)) == [0.2]
+
+
+def test_an_earphone_that_is_back_is_found_while_nothing_is_to_be_said(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("voicelog.field.player.LOOK_S", 0.02)
+    library = StandIn([EARPHONE])
+    earphone = Earphone(library=library)
+
+    def waits(trouble: bool) -> None:
+        deadline = time.monotonic() + 5.0
+        while (earphone.trouble is not None) != trouble and time.monotonic() < deadline:
+            time.sleep(0.01)
+        assert (earphone.trouble is not None) == trouble
+
+    library.gone = True
+    earphone.play(sound(0.1))
+    waits(True)
+    library.gone = False
+    waits(False)
+    earphone.close()
+    assert not played(library).any(), "only silence was tried"
+
+
 def test_it_lets_go_while_devices_are_looked_for() -> None:
     library = StandIn([EARPHONE])
     earphone = Earphone(library=library)

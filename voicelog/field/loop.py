@@ -35,6 +35,8 @@ DeviceState = Literal[
     "silent",
     "overloaded",
     "back",
+    "earphone gone",
+    "earphone back",
     "disk full",
     "disk back",
     "ear gone",
@@ -132,16 +134,21 @@ class Loop:
         self._talking = talking
 
     def device(self, state: DeviceState, detail: str = "") -> tuple[Act, ...]:
-        """Something happened to the equipment; it is said at once."""
+        """Something happened to the equipment; it is said at once, where there is an ear."""
         if state == "back":
             for over in ("gone", "silent", "overloaded"):
                 self.trouble.pop(over, None)
         elif state == "disk back":
             self.trouble.pop("disk full", None)
+        elif state == "earphone back":
+            self.trouble.pop("earphone gone", None)
         else:
             self.trouble[state] = detail or wording.DEVICE[state]
         what: Literal["clock", "device"] = "clock" if state == "clock" else "device"
-        return self._spoken((Say(wording.DEVICE[state], urgent=True), Mark(what, detail or state)))
+        mark = Mark(what, detail or state)
+        if state == "earphone gone":
+            return (mark,)
+        return self._spoken((Say(wording.DEVICE[state], urgent=True), mark))
 
     # --- what follows --------------------------------------------------------------------
 

@@ -69,6 +69,8 @@ class Speaker:
         self._busy_s = spoken.end_s
         self.spoken.append(spoken)
         self._sound(words, act, urgent=act.urgent)
+        if self.mouth is not None and self.mouth.trouble is not None:
+            return self.event(what, f"shown: {act.words}", at_s)  # nobody heard it
         return self.event(what, said(spoken, act.rule), spoken.start_s)
 
     def hush(self, act: Hush) -> None:

@@ -68,6 +68,8 @@ DEVICE = {
     "silent": "Microphone is silent",
     "overloaded": "Microphone overloaded. Turn it down",
     "back": "Microphone back",
+    "earphone gone": "Earphone gone",
+    "earphone back": "Earphone back",
     "disk full": "Disk full. Free some space",
     "disk back": "Disk writes again. All kept",
     "ear gone": "Hearing stopped. Recording goes on",
