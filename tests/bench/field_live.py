@@ -17,7 +17,7 @@ import tempfile
 import threading
 import time
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from statistics import median
@@ -116,6 +116,9 @@ class Mouth:
     def play(self, sound: Samples, key: object = None, *, urgent: bool = False) -> None:
         assert isinstance(key, Play | Say)
         self.sounded.append((time.monotonic(), key))
+
+    def hush(self, over: Callable[[object], bool]) -> None:
+        pass
 
     def release(self) -> None:
         """Nothing to let go of."""

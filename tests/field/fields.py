@@ -12,6 +12,8 @@ from voicelog.model import Dog, Event, Reading, Roster, Status, Transmitter, Utt
 from voicelog.pipeline import Derivation, derive
 from voicelog.safety.history import History
 from voicelog.safety.settings import Settings
+from voicelog.session.edits import spoken_action
+from voicelog.session.entries import fold
 
 __all__ = ["BRACKEN", "Field", "said", "tones", "warned"]
 
@@ -80,6 +82,10 @@ class Field:
                 judge="test",
             ),
         ]
+        *before, entry = fold(self.events, GRAMMAR.interpret)
+        edit = spoken_action(entry, tuple(before), ROSTER)
+        if edit is not None:  # kept with its utterance, as in the pipeline
+            self.events.append(edit)
         self.at_s = end_s + HEARD_S
         return self.settle(self.loop.heard(name, self.derived(), self.at_s, over_voice=over_voice))
 

@@ -40,9 +40,26 @@ class Pulse:
         command = ["paplay", "--device=field", str(path)]
         return subprocess.Popen(command, env=self.environment)
 
-    def ear(self, path: Path) -> subprocess.Popen[bytes]:
-        """Record into a file what sounds in her ear: see `heard_in`."""
-        command = ["parec", "--device=ear.monitor", f"--rate={RATE}", "--channels=2"]
+    def pactl(self, *words: str) -> str:
+        """Ask the server, or tell it."""
+        command = ["pactl", *words]
+        done = subprocess.run(command, env=self.environment, capture_output=True, text=True)
+        assert done.returncode == 0, done.stderr
+        return done.stdout
+
+    def unplug(self, sink: str) -> None:
+        """Take a sink away, and the source that hears it."""
+        modules = (line.split("\t") for line in self.pactl("list", "short", "modules").splitlines())
+        (number,) = (one[0] for one in modules if f"sink_name={sink}" in one[2:])
+        self.pactl("unload-module", number)
+
+    def plug(self, sink: str) -> None:
+        """Bring a sink."""
+        self.pactl("load-module", "module-null-sink", f"sink_name={sink}")
+
+    def ear(self, path: Path, sink: str = "ear") -> subprocess.Popen[bytes]:
+        """Record into a file what sounds in her ear, or at another sink: see `heard_in`."""
+        command = ["parec", f"--device={sink}.monitor", f"--rate={RATE}", "--channels=2"]
         command += ["--format=s16le", "--raw", str(path)]
         return subprocess.Popen(command, env=self.environment)
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import threading
-import time
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
@@ -49,11 +48,21 @@ class Mouth:
 
     sounded: list[str] = field(default_factory=list)
     released: int = 0
+    keys: list[Play | Say] = field(default_factory=list)
+    hushed: list[Callable[[object], bool]] = field(default_factory=list)
     trouble: str | None = None
 
     def play(self, sound: Samples, key: object = None, *, urgent: bool = False) -> None:
         assert isinstance(key, Play | Say)
+        self.keys.append(key)
         self.sounded.append(key.tone if isinstance(key, Play) else key.words)
+
+    def keys_of(self, words: str) -> list[Play | Say]:
+        """What was to sound with these words."""
+        return [key for key in self.keys if isinstance(key, Say) and key.words == words]
+
+    def hush(self, over: Callable[[object], bool]) -> None:
+        self.hushed.append(over)
 
     def release(self) -> None:
         self.released += 1
@@ -159,10 +168,12 @@ class _Ear:
 
 
 class Stage:
-    """Runs one live session in steps of a tenth of a second, each `pace_s` (s) long for us.
+    """Runs one live session in steps of a tenth of a second, in lockstep: the clock goes on when
+    the session has heard, kept and answered all that the step brought, however long that takes.
 
     `at` maps a step to what somebody does then; `plugged(step)` says whether the microphone
-    brings sound. Where it matters how soon the session answers, take a slower pace.
+    brings sound; `reached` is called when it is looked for anew, and may wait,
+    for as long as it likes where `hangs` is set.
     """
 
     def __init__(
@@ -173,20 +184,22 @@ class Stage:
         seconds: float,
         wanted: Wanted | None = None,
         sound: Samples | None = None,
-        pace_s: float = 0.004,
     ) -> None:
         self.log = Log.open(folder, now=lambda: self.clock.wall())
         self.clock = HandClock()
         self.mouth = Mouth()
         self.notes: list[str] = []
         self.opened = 0
+        self.hangs = False
         self.plugged: Callable[[int], bool] = lambda step: True
+        self.reached: Callable[[], object] = lambda: None
         self.at: dict[int, Callable[[], None]] = {}
         self._steps = round(seconds * 10)
         rng = np.random.default_rng(1)
         hiss = (1e-3 * rng.standard_normal(self._steps * RATE // 10)).astype(np.float32)
         self._sound = hiss if sound is None else sound
-        self._step, self._pace_s = 0, pace_s
+        self._step = self._looks = 0
+        self._looked, self._over = threading.Condition(), False
         wanted = wanted or Wanted(ROSTER, Settings())
         self.post: Post = post_for(self.log, wanted, self.clock)
         self.live = Live(
@@ -196,14 +209,23 @@ class Stage:
             voice=Voice("beep", beep),
             ear=script,
             noted=self.notes.append,
+            slice_s=0.001,
         )
+        self._look, self.live._look = self.live._look, self._counted  # type: ignore[method-assign]
 
     def run(self) -> bool:
         """Play it to its end; whether all of it was kept."""
-        return self.live.run()
+        try:
+            return self.live.run()
+        finally:
+            with self._looked:
+                self._over = True
+                self._looked.notify_all()
 
     def _open(self, taker_for: Any, anew: bool) -> Any:
         self.opened += 1
+        if anew:
+            self.reached()
         if not self.plugged(self._step):
             raise VoicelogError("not there")
         if self.opened == 1:
@@ -220,11 +242,33 @@ class Stage:
             self._step = step
             self.at.get(self._step, lambda: None)()
             self.clock.now_s += 0.1
-            if self.plugged(self._step):
+            level = self.live.level
+            brought = self.plugged(self._step)
+            if brought:
                 take(self._sound[self._step * block : (self._step + 1) * block, None], False)
-            time.sleep(self._pace_s)
-        time.sleep(0.3)
+            self._settle(lambda: not brought or self.live.level is not level)  # noqa: B023
         self.live.stop()
+
+    def _counted(self) -> None:
+        self._look()
+        with self._looked:
+            self._looks += 1
+            self._looked.notify_all()
+
+    def _settle(self, heard: Callable[[], bool]) -> None:
+        """Until the step's sound was heard, and a look begun after that found nothing to do."""
+
+        def wait(done: Callable[[], bool]) -> None:
+            assert self._looked.wait_for(lambda: self._over or done(), timeout=30.0)
+
+        with self._looked:
+            wait(heard)
+            wait(lambda: self.hangs or not self.live._opening or not self.live._opening.is_alive())
+            while not self._over:
+                looks, quiet = self._looks, self.live._inbox.empty()
+                wait(lambda: self._looks >= looks + 2)  # noqa: B023
+                if quiet and self.live._inbox.empty():
+                    return
 
 
 def statuses(events: Iterable[Any]) -> list[tuple[str, str]]:

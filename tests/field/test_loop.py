@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from tests.field.fields import Field, said, tones, warned
-from voicelog.field.acts import Mark, Play, Say
+from voicelog.field.acts import Act, Hush, Mark, Play, Say
+from voicelog.field.incidents import Incident
 from voicelog.model import Action
 from voicelog.safety.history import History
 
@@ -306,14 +307,159 @@ def test_a_stop_nobody_acknowledges_falls_silent_after_two_minutes() -> None:
     assert "waiting" not in tones(field.waits(60.0))
 
 
-def test_each_rule_speaks_once_a_session() -> None:
+def test_each_press_over_the_ceiling_is_warned_of() -> None:
     field = Field(replies="none").start()
-    field.says("level one came")
-    first = warned(field.says("level four came") + field.waits(60.0))
-    field.says("level one came")
-    again = warned(field.says("level four came") + field.waits(60.0))
-    assert first.count("step-big") == 1
-    assert "step-big" not in again
+    for level in ("nine", "ten", "twelve"):
+        acts = field.says(f"here level {level}")
+        assert warned(acts).count("over-ceiling") == 1, level
+        field.says("roger")
+        field.says("came")
+        field.waits(30.0)
+
+
+def test_a_press_that_was_over_before_does_not_silence_the_next_ones() -> None:
+    field = Field().start()
+    held = []
+    for held_s in (2.5, 13.0, 15.0):  # at the first, her "thumb off" came late
+        acts = field.says("here level one")
+        acts += field.waits(held_s) + field.says("thumb off") + field.says("came")
+        held.append(said(acts).count("Thumb off"))
+        field.waits(60.0)
+    assert held == [1, 1, 1]
+
+
+def test_each_big_step_is_warned_of_once_and_no_more() -> None:
+    field = Field(replies="none").start()
+    for _ in range(3):
+        field.says("level one came")
+        acts = field.says("level four came") + field.waits(60.0)
+        assert warned(acts).count("step-big") == 1
+
+
+def test_said_again_a_warning_leaves_its_advice_out() -> None:
+    field = Field(replies="none").start()
+    assert "Thumb off. Rest one minute" in said(field.says("here level two yelped"))
+    field.says("came")
+    field.waits(120.0)
+    assert said(field.says("here level one yelped"))[0] == "Thumb off"
+
+
+@pytest.mark.parametrize(
+    ("rule", "words"), [("stress-level-again", "level two came"), ("gun", "level one came")]
+)
+def test_a_rule_that_papers_tell_once_warns_of_each_press(rule: str, words: str) -> None:
+    field = Field(replies="none").start()
+    field.says("drill gun" if rule == "gun" else "level one yelped came")
+    for _ in range(3):
+        field.waits(130.0)
+        assert rule in warned(field.says(words) + field.waits(60.0))
+
+
+def test_warnings_that_waited_together_are_said_as_one() -> None:
+    field = Field(replies="none").start()
+    field.loop.talks(True)
+    for words in ("level one came", "level four came", "level one came", "level four came"):
+        field.says(words)
+    field.loop.talks(False)
+    assert warned(field.waits(60.0)).count("step-big") == 1
+
+
+# --- a strong sign -----------------------------------------------------------------------
+
+
+def test_a_strong_sign_in_an_open_rep_has_its_tone_and_thumb_off_at_once() -> None:
+    field = Field().start()
+    field.says("here")
+    field.says("level two")
+    acts = field.says("yelped")
+    assert acts[:2] == [
+        Play("accepted", urgent=True),
+        Say("Thumb off. Rest one minute", urgent=True, rule="stress-strong"),
+    ]
+    assert tones(field.waits(3.0)) == []
+    assert tones(field.says("came")) == ["accepted"], "the rep has its own"
+
+
+def test_a_doubtful_strong_sign_says_thumb_off_first_and_then_perhaps() -> None:
+    field = Field().start()
+    field.says("here")
+    field.says("level two")
+    field.loop.talks(True)
+    acts = field.says("yelped", status="doubtful")
+    assert tones(acts) == ["doubtful"]
+    assert said(acts) == ["Thumb off, perhaps yelped"]
+
+
+def test_a_sign_that_ends_it_says_thumb_off_before_the_stop() -> None:
+    field = Field().start()
+    field.says("here")
+    field.says("level two")
+    assert said(field.says("screamed"))[:2] == [
+        "Thumb off",
+        "Stop. No more stimulation today",
+    ]
+
+
+def test_a_strong_sign_after_the_rep_has_its_tone_too() -> None:
+    field = Field().start()
+    field.says("here level two came")
+    acts = field.says("yelped")
+    assert tones(acts) == ["accepted"]
+    assert "stress-strong" in warned(acts)
+
+
+# --- what no longer stands ---------------------------------------------------------------
+
+
+def hushed(acts: list[Act]) -> list[str]:
+    """The rules of which nothing more is to sound."""
+    return [key.rule for act in acts if isinstance(act, Hush) for key in act.incidents]
+
+
+@pytest.mark.parametrize("words", ["strike that", "correction level five"])
+def test_a_stop_that_no_longer_stands_is_silent_at_once(words: str) -> None:
+    field = Field(replies="none").start()
+    field.says("here")
+    assert "over-ceiling" in warned(field.says("level seven"))
+    acts = field.says(words)
+    assert "over-ceiling" in hushed(acts)
+    acts = field.waits(130.0)
+    assert "over-ceiling" not in warned(acts)
+    assert "waiting" not in tones(acts)
+
+
+def test_a_stop_that_rested_on_what_she_negates_is_silent_at_once() -> None:
+    field = Field().start()
+    acts = field.says("here level seven came", status="doubtful")
+    assert {"Perhaps stop. Above the ceiling", "level seven?"} <= set(said(acts))
+    assert "over-ceiling" in hushed(field.says("negative"))
+    acts = field.waits(130.0)
+    assert "over-ceiling" not in warned(acts)
+    assert "waiting" not in tones(acts)
+
+
+def test_what_stands_beside_it_goes_on() -> None:
+    field = Field(replies="none").start()
+    field.says("here level seven came")
+    field.says("here level eight came")
+    field.says("strike that")
+    assert "waiting" in tones(field.waits(20.0))
+    assert len(field.loop.manners.stops) == 1
+
+
+def test_a_hush_covers_what_was_said_of_it_and_the_ticks_only_with_the_last_stop() -> None:
+    one, other = Incident("s", "over-ceiling", "u-1"), Incident("s", "over-ceiling", "u-2")
+    hush = Hush(frozenset({one}))
+    assert hush.covers(Say("Stop.", incident=one))
+    assert not hush.covers(Say("Stop.", incident=other))
+    assert not hush.covers(Say("Level 3"))
+    assert not hush.covers(Play("waiting"))
+    last = Hush(frozenset({one}), ticks=True)
+    assert last.covers(Play("waiting"))
+    assert not last.covers(Play("accepted"))
+
+
+# --- more of findings --------------------------------------------------------------------
 
 
 def test_a_finding_on_doubt_says_perhaps() -> None:

@@ -80,6 +80,22 @@ def test_an_urgent_sound_cuts_off_what_sounds_and_the_rest_waits() -> None:
     assert np.sum(np.round(out.max(axis=1), 2) == 0.1) < RATE, "it was cut off"
 
 
+def test_what_is_hushed_breaks_off_and_what_waits_of_it_is_forgotten() -> None:
+    library, begun = StandIn([EARPHONE]), threading.Event()
+    earphone = Earphone(library=library)
+    library.streams[-1].write = slow(library, begun)  # type: ignore[method-assign]
+    earphone.play(sound(0.1, 5.0), "over", urgent=True)
+    earphone.play(sound(0.2), "over", urgent=True)
+    earphone.play(sound(0.3, 0.2), "stands")
+    assert begun.wait(5.0)
+    earphone.hush(lambda key: key == "over")
+    earphone.play(sound(0.4, 0.2), urgent=True)
+    earphone.close()
+    out = played(library)
+    assert order(out) == [0.1, 0.4, 0.3]
+    assert np.sum(np.round(out.max(axis=1), 2) == 0.1) < RATE, "it was cut off"
+
+
 def test_a_device_with_another_rate_gets_that_rate() -> None:
     library = StandIn([("Earphone", 0, 2, 48_000)])
     earphone = Earphone(library=library)
@@ -102,6 +118,52 @@ def test_a_device_that_fails_is_opened_again_for_the_next_sound() -> None:
     earphone.close()
     assert order(played(library)) == [0.2]
     assert not any(stream.open for stream in library.streams)
+
+
+LOUDSPEAKER = ("Loudspeaker", 0, 2, RATE)
+
+
+@pytest.mark.parametrize("name", [None, "ear"])
+def test_when_the_earphone_is_gone_no_other_device_sounds(name: str | None) -> None:
+    library = StandIn([EARPHONE, LOUDSPEAKER, ("Another earphone", 0, 2, RATE)])
+    earphone = Earphone(name=name, library=library)
+    earphone.release()  # devices are looked for anew
+    library.devices = library.devices[1:]
+    earphone.play(sound(0.1))
+    deadline = time.monotonic() + 5.0
+    while earphone.trouble is None and time.monotonic() < deadline:
+        time.sleep(0.01)
+    assert earphone.trouble == (
+        "Found the earphone 'Earphone' gone, wanted it back; plug it in again."
+    )
+    assert len(library.streams) == 1
+    library.devices = [LOUDSPEAKER, EARPHONE]  # back, under another number
+    earphone.play(sound(0.2))
+    earphone.close()
+    assert [stream.options["device"] for stream in library.streams] == [0, 1]
+    assert order(played(library)) == [0.2]
+
+
+def test_an_earphone_that_is_back_is_found_while_nothing_is_to_be_said(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("voicelog.field.player.LOOK_S", 0.02)
+    library = StandIn([EARPHONE])
+    earphone = Earphone(library=library)
+
+    def waits(trouble: bool) -> None:
+        deadline = time.monotonic() + 5.0
+        while (earphone.trouble is not None) != trouble and time.monotonic() < deadline:
+            time.sleep(0.01)
+        assert (earphone.trouble is not None) == trouble
+
+    library.gone = True
+    earphone.play(sound(0.1))
+    waits(True)
+    library.gone = False
+    waits(False)
+    earphone.close()
+    assert not played(library).any(), "only silence was tried"
 
 
 def test_it_lets_go_while_devices_are_looked_for() -> None:

@@ -112,7 +112,7 @@ def test_on_a_terminal_pages_are_drawn_and_elsewhere_lines_are_printed(
 
 def test_it_shows_what_the_session_is_at(tmp_path: Path) -> None:
     lines = ((3.0, "start session bracken"), (8.0, "here level seven"))
-    stage = Stage(tmp_path, Script(lines), seconds=11.0, pace_s=0.02)
+    stage = Stage(tmp_path, Script(lines), seconds=11.0)
     assert stage.run()
     picture = picture_of(stage.live)
     assert (picture.dog, picture.level, picture.ceiling) == ("Bracken", "7", "6")

@@ -14,6 +14,7 @@ from tests.sound.stand_in import StandIn
 from voicelog.sound.microphone import (
     Converter,
     DeviceBusyError,
+    DeviceGoneError,
     Microphone,
     NoDeviceError,
     NoPortAudioError,
@@ -86,6 +87,23 @@ def test_a_busy_device_is_one_sentence() -> None:
         "Found the microphone 'USB Headset Mono' busy or refusing (Device unavailable), wanted it "
         "free; close what uses it, or choose another with --device."
     )
+
+
+def test_a_microphone_that_is_gone_is_not_another_one() -> None:
+    usb = ("USB Audio: - (hw:1,0)", 1, 0, 48_000)
+    library = StandIn([BUILT_IN, usb])
+    held = Microphone(taker([]), name="usb", library=library).device
+    library.devices = [BUILT_IN, ("USB Audio Pro: - (hw:1,0)", 1, 0, 48_000)]
+    with pytest.raises(DeviceGoneError) as gone:
+        Microphone(taker([]), name="usb", held=held, library=library)
+    assert str(gone.value) == (
+        "Found the microphone 'USB Audio: - (hw:1,0)' gone, wanted it back; plug it in again."
+    )
+    library.devices = [("USB Audio: - (hw:2,0)", 1, 0, 48_000), BUILT_IN]
+    assert Microphone(taker([]), name="usb", held=held, library=library).device.index == 0
+    library.devices *= 2
+    with pytest.raises(DeviceGoneError):  # which of the two it is cannot be told
+        Microphone(taker([]), name="usb", held=held, library=library)
 
 
 def test_looking_for_devices_anew_starts_portaudio_again() -> None:

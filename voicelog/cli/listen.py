@@ -159,6 +159,7 @@ def _devices(
     """How to open the microphone, its name, and her ear; None where there is none to sound in."""
     from voicelog.field.player import Earphone
     from voicelog.sound.microphone import (
+        Device,
         DeviceError,
         Microphone,
         choose,
@@ -168,11 +169,15 @@ def _devices(
 
     library = portaudio()
     heard_by = choose("in", device, library).name  # a wrong name is refused before anything begins
+    held: Device | None = None
 
     def open_microphone(taker_for: TakerFor, anew: bool) -> Microphone:
+        nonlocal held
         if anew:
             rescan(library)
-        return Microphone(taker_for, name=device, rate=rate, library=library)
+        opened = Microphone(taker_for, name=device, rate=rate, held=held, library=library)
+        held = held or opened.device
+        return opened
 
     if output == "none":
         return open_microphone, heard_by, None

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
+from voicelog.field.incidents import Incident
 from voicelog.model import Action
 
-__all__ = ["MOST_WORDS", "Act", "Keep", "Mark", "Play", "Say", "ToneKind"]
+__all__ = ["MOST_WORDS", "Act", "Hush", "Keep", "Mark", "Play", "Say", "ToneKind"]
 
 MOST_WORDS = 6
 """Words in anything that is spoken to her."""
@@ -19,21 +20,40 @@ place of words where there is no voice."""
 
 @dataclass(frozen=True, slots=True)
 class Play:
-    """Sound a tone."""
+    """Sound a tone. An urgent one interrupts what is being said."""
 
     tone: ToneKind
+    urgent: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Say:
     """Speak words, at most MOST_WORDS. Urgent ones interrupt what is being said.
 
-    `rule` names the rule that a warning speaks for.
+    `rule` names the rule that a warning speaks for, `incident` what it is about.
     """
 
     words: str
     urgent: bool = False
     rule: str | None = None
+    incident: Incident | None = field(default=None, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Hush:
+    """Break off, and forget what waits to be said of incidents that no longer stand.
+
+    `ticks`: the ticks for a stop too, since none is left.
+    """
+
+    incidents: frozenset[Incident]
+    ticks: bool = False
+
+    def covers(self, act: object) -> bool:
+        """Whether an act that sounds, or waits to, is to be silent."""
+        if isinstance(act, Say):
+            return act.incident in self.incidents
+        return self.ticks and isinstance(act, Play) and act.tone == "waiting"
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,4 +71,4 @@ class Mark:
     detail: str
 
 
-Act = Play | Say | Keep | Mark
+Act = Play | Say | Hush | Keep | Mark

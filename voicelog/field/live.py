@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from typing import Any, Protocol
 
-from voicelog.field.acts import Act, Keep, Mark, Play, Say
+from voicelog.field.acts import Act, Hush, Keep, Mark, Play, Say
 from voicelog.field.ear import Ear, EarOrder, Message
 from voicelog.field.keeper import Keeper
 from voicelog.field.loop import DeviceState
@@ -25,11 +25,11 @@ from voicelog.field.resume import EARPIECE
 from voicelog.field.speaker import Mouth, Speaker
 from voicelog.field.taking import growing, growing_folder, take_in
 from voicelog.field.voice import Voice
-from voicelog.field.watch import Level, Watch
+from voicelog.field.watch import FIRST_S, Level, Watch
 from voicelog.log import LogError, Recording
 from voicelog.model import Event, Verdict, VoicelogError
 from voicelog.pipeline import Derivation, Heard, Intake
-from voicelog.sound.microphone import TakerFor
+from voicelog.sound.microphone import DEVICES, TakerFor
 from voicelog.sound.mono import RATE
 from voicelog.sound.recorder import Pcm, Recorder, pcm_of
 
@@ -41,6 +41,8 @@ REOPEN_S = 1.0
 """Seconds between two tries to reach a microphone that went away."""
 SLOW_S = 5.0
 """Seconds of sound waiting to be heard from which the machine is called too slow."""
+CLOSE_S = 3.0
+"""Seconds in which a microphone has to be let go of."""
 RETRY_S = 5.0
 """Seconds between two tries to write to a disk that refused."""
 CLOCK_S = 2.0
@@ -64,7 +66,8 @@ class Live:
     """One live recording, and the source of its utterances for the pipeline.
 
     `run` it until `stop` is called, from anywhere. `shown` is called a few times a second for
-    whoever draws a screen, `noted` with a line for whoever reads a list.
+    whoever draws a screen, `noted` with a line for whoever reads a list. `slice_s` is the time
+    between two looks at the clock.
     """
 
     note: str | None = None
@@ -79,6 +82,7 @@ class Live:
         ear: Callable[[EarOrder, Callable[[Message], None]], Ear] = Ear,
         shown: Callable[[Live], None] = lambda live: None,
         noted: Callable[[str], None] = lambda words: None,
+        slice_s: float = SLICE_S,
     ) -> None:
         self.post = post
         self.id = secrets.token_hex(16)
@@ -87,7 +91,7 @@ class Live:
         self.events: list[Event] = []
         self.speaker = Speaker(self.id, mouth, voice)
         self._microphone, self._shown, self._noted = microphone, shown, noted
-        self._make_ear = ear
+        self._make_ear, self._slice_s = ear, slice_s
         self._inbox: queue.SimpleQueue[tuple[str, Any]] = queue.SimpleQueue()
         self._stopping, self._leaving = threading.Event(), threading.Event()
         self._cut = False
@@ -95,6 +99,7 @@ class Live:
         self._keeper = Keeper(post.log)
         self._at_s = self._retry_s = self._reopen_s = 0.0
         self._device: Opened | None = None
+        self._opening: threading.Thread | None = None
         self._ready = self._slow = self._disk_full = self._over_voice = False
         self._ears = 0
 
@@ -223,7 +228,7 @@ class Live:
                 self._pump.stop()
                 self._ear.finish()
             try:
-                kind, what = self._inbox.get(timeout=SLICE_S)
+                kind, what = self._inbox.get(timeout=self._slice_s)
             except queue.Empty:
                 kind, what = "", None
             match kind:
@@ -235,6 +240,12 @@ class Live:
                     with suppress(LogError):  # a full disk; who listens is in every reading too
                         self.post.log.begin_recording(self.recording)
                     self._noted(f"Listening with {', '.join(what)}.")
+                case "opened":
+                    self._device = what
+                    if ending:
+                        self._close_microphone()
+                    self._watch.opened(self.post.clock.seconds())
+                    self._reopen_s = self.post.clock.seconds() + FIRST_S - REOPEN_S
                 case "talking":
                     self.post.loop.talks(what)
                 case "device":
@@ -286,8 +297,11 @@ class Live:
                     event = self.speaker.play(act, self.at_s)
                     events += [event] if event else []
                 case Say():
-                    self._noted(f"says: {act.words}")
+                    silent = "earphone gone" in self.post.loop.trouble
+                    self._noted(f"{'shown' if silent else 'says'}: {act.words}")
                     events.append(self.speaker.say(act, self.at_s))
+                case Hush():
+                    self.speaker.hush(act)
                 case Mark():
                     events.append(self.speaker.event(act.what, act.detail, self.at_s))
                 case Keep():
@@ -320,8 +334,7 @@ class Live:
         if (state := self._watch.tick(now_s)) is not None:
             self._do(loop.device(state))
         if self._watch.state == "gone" and now_s - self._reopen_s >= REOPEN_S:
-            self._reopen_s = now_s
-            self._reopen()
+            self._reopen(now_s)
         if now_s - self._retry_s >= RETRY_S:
             self._retry_s = now_s
             self._keeper.retry()
@@ -332,13 +345,21 @@ class Live:
             self._ear.spare(self._slow)
             loop.trouble.pop("slow", None)
             self._do(loop.device("slow") if self._slow else ())
-        mouth = self.speaker.mouth
-        if mouth is not None and mouth.trouble is not None:
-            loop.trouble["earphone"] = f"The earphone does not sound ({mouth.trouble})"
-        else:
-            loop.trouble.pop("earphone", None)
+        self._earphone()
         self._do(loop.tick(self.at_s))
         self._shown(self)
+
+    def _earphone(self) -> None:
+        """Say on the screen that nothing sounds, since no other device may in its place."""
+        trouble = self.speaker.mouth.trouble if self.speaker.mouth else None
+        if (trouble is not None) == ("earphone gone" in self.post.loop.trouble):
+            return
+        if trouble is None:
+            self._do(self.post.loop.device("earphone back"))
+            return
+        detail = f"The earphone is silent, and nothing sounds in its place ({trouble})."
+        self._noted(detail)
+        self._do(self.post.loop.device("earphone gone", detail))
 
     def _clock(self, now_s: float) -> None:
         """The session goes by samples; that the wall clock was set is only kept."""
@@ -379,21 +400,38 @@ class Live:
             self._ear.finish()
         self.post.loop.trouble.pop("ear gone", None)
 
-    def _reopen(self) -> None:
-        """Try to reach the microphone again, looking for devices anew."""
-        self._close_microphone()
-        if self.speaker.mouth is not None:
-            self.speaker.mouth.release()
-        try:
-            self._device = self._microphone(self._pump.take, True)
-        except VoicelogError:
-            return
-        self._watch.opened(self.post.clock.seconds())
+    def _reopen(self, now_s: float) -> None:
+        """Try to reach the microphone again, looking for devices anew.
 
-    def _close_microphone(self) -> None:
+        In a thread of its own: a sound server that hangs keeps it waiting, not the session.
+        """
+        if self._opening is not None and self._opening.is_alive():
+            return
+        self._reopen_s = now_s
         device, self._device = self._device, None
+        self._opening = threading.Thread(
+            target=self._open_anew, args=(device,), name="microphone", daemon=True
+        )
+        self._opening.start()
+
+    def _open_anew(self, device: Opened | None) -> None:
         if device is not None:
             device.close()
+        try:
+            with DEVICES:
+                if self.speaker.mouth is not None:
+                    self.speaker.mouth.release()
+                self._inbox.put(("opened", self._microphone(self._pump.take, True)))
+        except VoicelogError:
+            return  # it is tried again
+
+    def _close_microphone(self) -> None:
+        """Let go of it; a server that hangs is not waited for."""
+        device, self._device = self._device, None
+        if device is not None:
+            closing = threading.Thread(target=device.close, name="microphone", daemon=True)
+            closing.start()
+            closing.join(CLOSE_S)
 
     def _shut(self) -> None:
         self._close_microphone()

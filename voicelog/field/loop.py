@@ -12,6 +12,7 @@ from typing import Literal
 
 from voicelog.field import wording
 from voicelog.field.acts import Act, Mark, Play, Say, ToneKind
+from voicelog.field.incidents import each_press
 from voicelog.field.manners import Manners
 from voicelog.field.now import Now, now
 from voicelog.field.readback import Readback, surprises
@@ -34,6 +35,8 @@ DeviceState = Literal[
     "silent",
     "overloaded",
     "back",
+    "earphone gone",
+    "earphone back",
     "disk full",
     "disk back",
     "ear gone",
@@ -78,6 +81,7 @@ class Loop:
         self._ticked_s = 0.0
         self._timed_s = 0.0
         self._overdue: tuple[Finding, ...] = ()
+        self._pressed: tuple[Finding, ...] = ()
 
     # --- what happens --------------------------------------------------------------------
 
@@ -99,7 +103,7 @@ class Loop:
         if settling:  # what is due shows once that has been kept, see `settled`
             return self._spoken(settling)
         tone = self._tone(entry, at)
-        acts: list[Act] = [Play(tone)] if tone else []
+        acts: list[Act] = [Play(tone, urgent=self._strong(entry))] if tone else []
         acts += self._replies(entry, at, over_voice=over_voice)
         acts += self._due(at)
         return self._spoken(acts)
@@ -130,16 +134,21 @@ class Loop:
         self._talking = talking
 
     def device(self, state: DeviceState, detail: str = "") -> tuple[Act, ...]:
-        """Something happened to the equipment; it is said at once."""
+        """Something happened to the equipment; it is said at once, where there is an ear."""
         if state == "back":
             for over in ("gone", "silent", "overloaded"):
                 self.trouble.pop(over, None)
         elif state == "disk back":
             self.trouble.pop("disk full", None)
+        elif state == "earphone back":
+            self.trouble.pop("earphone gone", None)
         else:
             self.trouble[state] = detail or wording.DEVICE[state]
         what: Literal["clock", "device"] = "clock" if state == "clock" else "device"
-        return self._spoken((Say(wording.DEVICE[state], urgent=True), Mark(what, detail or state)))
+        mark = Mark(what, detail or state)
+        if state == "earphone gone":
+            return (mark,)
+        return self._spoken((Say(wording.DEVICE[state], urgent=True), mark))
 
     # --- what follows --------------------------------------------------------------------
 
@@ -147,6 +156,12 @@ class Loop:
         self.derivation = derivation
         at = now(derivation, at_s)
         self._overdue = self._by_time(at)
+        doubtful = [entry.id for entry in derivation.entries if entry.status == "doubtful"]
+        self._pressed = tuple(
+            finding
+            for session in derivation.sessions
+            for finding in each_press(session, self._history(session), self.settings, doubtful)
+        )
         return at
 
     def _by_time(self, at: Now) -> tuple[Finding, ...]:
@@ -154,14 +169,13 @@ class Loop:
             return ()
         return overdue(at, self._history(at.session), self.settings)
 
-    def _thumb_off(self, at: Now) -> list[Act]:
+    def _thumb_off(self, at: Now) -> tuple[Act, ...]:
         """A press over its limit is told while it lasts: afterwards is too late."""
+        pressed = at.pressed.entry if at.pressed else None
         for finding in self._overdue:
-            key = finding.session, finding.rule
-            if finding.rule == "held-long" and at.pressed and key not in self.manners.spoken:
-                self.manners.spoken[key] = 1
-                return [Say("Thumb off", rule=finding.rule)]
-        return []
+            if finding.rule == "held-long" and finding.evidence[:1] == (pressed,):
+                return self.manners.thumb_off(finding)
+        return ()
 
     def _due(self, at: Now) -> list[Act]:
         """Questions and findings whose moment is now."""
@@ -169,18 +183,19 @@ class Loop:
         running = at.session.id if at.session else None
         found = [
             finding
-            for finding in (*self.derivation.line.findings, *self._overdue)
+            for finding in (*self.derivation.line.findings, *self._pressed, *self._overdue)
             if finding.rule not in _AT_END or finding.session != running
         ]
-        self.manners.found(found)
+        acts = list(self.manners.found(found))
         may = at.open is None and not self._talking
-        acts = list(self.readback.tick(at.at_s, may_ask=may))
+        acts += self.readback.tick(at.at_s, may_ask=may)
         may &= self.readback.question is None
         acts += self.manners.speak(at.at_s, may_remark=may, held_back=self.readback.held_back)
         return acts
 
     def _tone(self, entry: Entry, at: Now) -> ToneKind | None:
-        """One tone for each rep, when it is over; one for each note that is of no rep."""
+        """One tone for each rep, when it is over; one for each note that is of no rep, and at
+        once for a strong sign."""
         kinds = {phrase.kind for phrase in entry.phrases}
         if at.quiet and "session" not in kinds and "edit" not in kinds:
             return None
@@ -191,9 +206,13 @@ class Loop:
             return None
         if kinds & REP_KINDS:
             rep = self._rep_of(entry)
+            is_open = rep is not None and at.open is not None and rep.id == at.open.id
+            told = rep is None or is_open or rep.id in self._toned
+            if told and self._strong(entry):
+                return "accepted" if entry.status == "accepted" else "doubtful"
             if rep is None:
                 return "doubtful"
-            if rep.id in self._toned or (at.open is not None and rep.id == at.open.id):
+            if told:
                 return None
             self._toned.add(rep.id)
             return "doubtful" if rep.doubtful else "accepted"
@@ -241,6 +260,15 @@ class Loop:
         ]
         history = self._history(at.session) if at.session else History()
         return wording.answer(ask, at, notes, history, self._said)
+
+    def _strong(self, entry: Entry) -> bool:
+        """Whether a note told of a strong sign."""
+        assert self.derivation is not None
+        marks = (mark for session in self.derivation.sessions for mark in session.marks)
+        return any(
+            mark.entry == entry.id and (mark.kind, mark.value) == ("sign", "strong")
+            for mark in marks
+        )
 
     def _rep_of(self, entry: Entry) -> Rep | None:
         assert self.derivation is not None

@@ -1,7 +1,8 @@
 """Sounds to one ear, one after the other; an urgent one goes first and cuts off the rest.
 
 Never a loudspeaker by choice: only one channel of two carries sound, since she needs the
-other ear for the dog, and a dog that hears the tones would learn them.
+other ear for the dog, and a dog that hears the tones would learn them. Nor by accident: when the
+earphone goes away there is silence until that same one is back.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from typing import Any, Literal
 import numpy as np
 import soxr
 
-from voicelog.sound.microphone import choose
+from voicelog.sound.microphone import DEVICES, Device, again, choose
 from voicelog.sound.mono import RATE, Samples
 
 __all__ = ["Earphone", "Side"]
@@ -22,6 +23,8 @@ __all__ = ["Earphone", "Side"]
 Side = Literal["left", "right"]
 _CHUNK_S = 0.05
 _LATENCY_S = 0.05
+LOOK_S = 1.0
+"""Seconds between two looks whether a silent earphone is still there, or back."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,8 +37,9 @@ class _Sound:
 class Earphone:
     """Plays from a thread of its own. What cannot be played is dropped and said in `trouble`.
 
-    The device is opened at once (NoDeviceError where there is none) and again after it
-    failed. `started` is called with each sound's key as its first samples are handed over.
+    The device is opened at once (NoDeviceError where there is none), and that same one again
+    after it failed. `started` is called with each sound's key as its first samples are handed
+    over.
     """
 
     def __init__(
@@ -47,9 +51,9 @@ class Earphone:
         library: Any,
         started: Callable[[object], None] = lambda key: None,
     ) -> None:
-        self.device = choose("out", name, library)
+        self.device: Device = choose("out", name, library)
         self.trouble: str | None = None
-        self._name, self._library = name, library
+        self._library = library
         self._volume, self._side = volume, side
         self._started = started
         self._waiting: list[_Sound] = []
@@ -58,7 +62,7 @@ class Earphone:
         self._playing: _Sound | None = None
         self._stream: Any = None
         self._lock = threading.Lock()
-        with self._lock:
+        with DEVICES, self._lock:
             self._open()
         self._thread = threading.Thread(target=self._run, name="earphone", daemon=True)
         self._thread.start()
@@ -69,9 +73,16 @@ class Earphone:
             place = len(self._waiting)
             if urgent:
                 place = sum(other.urgent for other in self._waiting)
-                self._cut = self._playing is not None and not self._playing.urgent
+                self._cut |= self._playing is not None and not self._playing.urgent
             self._waiting.insert(place, _Sound(sound, key, urgent))
             self._more.notify()
+
+    def hush(self, over: Callable[[object], bool]) -> None:
+        """Break off what sounds, and forget what waits, where the key is `over`."""
+        with self._more:
+            self._waiting = [one for one in self._waiting if not over(one.key)]
+            if self._playing is not None and over(self._playing.key):
+                self._cut = True
 
     def release(self) -> None:
         """Let go of the device; the next sound opens it again."""
@@ -89,29 +100,62 @@ class Earphone:
     def _run(self) -> None:
         while True:
             with self._more:
-                self._more.wait_for(lambda: self._waiting or self._ending)
-                if not self._waiting:
+                self._more.wait_for(lambda: self._waiting or self._ending, timeout=LOOK_S)
+                if not self._waiting and self._ending:
                     return
-                self._playing, self._cut = self._waiting.pop(0), False
+                self._cut = False
+                self._playing = self._waiting.pop(0) if self._waiting else None
                 item = self._playing
-            self._play(item.sound, item.key)
+            if item is not None:
+                self._play(item.sound, item.key)
+            else:
+                self._look()
             with self._more:
                 self._playing = None
 
-    def _play(self, sound: Samples, key: object) -> None:
+    def _play(self, sound: Samples, key: object = None) -> None:
+        try:
+            while not self._written(sound, key):
+                pass  # it was let go of just then: devices are looked for
+        except Exception as error:  # PortAudio's errors, a vanished device: not her worry now
+            with self._lock:
+                self.trouble = str(error)
+                self._shut()
+
+    def _written(self, sound: Samples, key: object) -> bool:
+        """Whether there was a device to hand it to; errors where that is gone."""
+        with DEVICES, self._lock:
+            if self._stream is None:
+                self._open()
         with self._lock:
-            try:
+            if self._stream is None:
+                return False
+            out = self._spread(sound)
+            step = round(_CHUNK_S * self._rate)
+            self._started(key)
+            for start in range(0, len(out), step):
+                if self._cut:
+                    return True
+                self._stream.write(out[start : start + step])
+            self.trouble = None
+            return True
+
+    def _look(self) -> None:
+        """While nothing sounds: is it still there? And once it failed: does it take silence?"""
+        try:
+            if self.trouble is None:
+                with self._lock:
+                    check = getattr(self._stream, "check", None)  # the sound server's can tell
+                    if check is not None:
+                        check()
+                return
+            with DEVICES, self._lock:
                 if self._stream is None:
                     self._open()
-                out = self._spread(sound)
-                step = round(_CHUNK_S * self._rate)
-                self._started(key)
-                for start in range(0, len(out), step):
-                    if self._cut:
-                        return
-                    self._stream.write(out[start : start + step])
+                self._stream.write(self._spread(np.zeros(round(_CHUNK_S * RATE), np.float32)))
                 self.trouble = None
-            except Exception as error:  # PortAudio's errors, a vanished device: not her worry now
+        except Exception as error:
+            with self._lock:
                 self.trouble = str(error)
                 self._shut()
 
@@ -125,7 +169,7 @@ class Earphone:
         return out
 
     def _open(self) -> None:
-        self.device = choose("out", self._name, self._library)
+        self.device = again("out", self.device, self._library)
         self._rate, self._channels = self.device.rate, min(2, self.device.channels)
         self._stream = self._library.OutputStream(
             device=self.device.index,

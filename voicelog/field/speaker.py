@@ -5,11 +5,12 @@ It knows when it speaks, since what is heard meanwhile is not sure.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Literal, Protocol
 
 import numpy as np
 
-from voicelog.field.acts import Act, Play, Say
+from voicelog.field.acts import Act, Hush, Play, Say
 from voicelog.field.own_voice import Spoken, said
 from voicelog.field.tones import tone
 from voicelog.field.voice import Voice
@@ -30,6 +31,9 @@ class Mouth(Protocol):
     def play(self, sound: Samples, key: object = None, *, urgent: bool = False) -> None:
         """Sound it, after what waits or before it."""
 
+    def hush(self, over: Callable[[object], bool]) -> None:
+        """Break off, and forget what waits, of the sounds whose key is `over`."""
+
     def release(self) -> None:
         """Let go of the device for a while."""
 
@@ -49,7 +53,7 @@ class Speaker:
 
     def play(self, act: Play, at_s: float) -> FieldEvent | None:
         """Sound a tone."""
-        self._sound(tone(act.tone), act)
+        self._sound(tone(act.tone), act, urgent=act.urgent)
         return None if act.tone in _NOT_KEPT else self.event("tone", act.tone, at_s)
 
     def say(self, act: Say, at_s: float) -> FieldEvent:
@@ -58,14 +62,21 @@ class Speaker:
         words = self._voice.sound(act.words) if self._voice and self.mouth else _NO_SOUND
         if not len(words):
             if act.rule is not None:
-                self._sound(tone("warning"), act)
+                self._sound(tone("warning"), act, urgent=act.urgent)
             return self.event(what, f"shown: {act.words}", at_s)
         start_s = at_s if act.urgent else max(at_s, self._busy_s)
         spoken = Spoken(round(start_s, 3), round(start_s + len(words) / RATE, 3), act.words)
         self._busy_s = spoken.end_s
         self.spoken.append(spoken)
         self._sound(words, act, urgent=act.urgent)
+        if self.mouth is not None and self.mouth.trouble is not None:
+            return self.event(what, f"shown: {act.words}", at_s)  # nobody heard it
         return self.event(what, said(spoken, act.rule), spoken.start_s)
+
+    def hush(self, act: Hush) -> None:
+        """Be silent at once about what no longer stands."""
+        if self.mouth is not None:
+            self.mouth.hush(act.covers)
 
     def event(
         self,

@@ -11,7 +11,7 @@ import numpy as np
 from voicelog.sound.level import CLIP_LEVEL
 from voicelog.sound.mono import Samples
 
-__all__ = ["Level", "Watch", "level_of"]
+__all__ = ["FIRST_S", "Level", "Watch", "level_of"]
 
 GONE_S = 1.2
 """No sound for this long (s): unplugged."""

@@ -18,6 +18,7 @@ __all__ = [
     "SPOKEN",
     "answer",
     "asked",
+    "brief",
     "shortened",
     "start",
     "warning",
@@ -67,6 +68,8 @@ DEVICE = {
     "silent": "Microphone is silent",
     "overloaded": "Microphone overloaded. Turn it down",
     "back": "Microphone back",
+    "earphone gone": "Earphone gone",
+    "earphone back": "Earphone back",
     "disk full": "Disk full. Free some space",
     "disk back": "Disk writes again. All kept",
     "ear gone": "Hearing stopped. Recording goes on",
@@ -78,7 +81,10 @@ DEVICE = {
 
 
 def warning(finding: Finding) -> str:
-    """What is spoken for a finding."""
+    """What is spoken for a finding. A strong sign that is not sure is named after the advice."""
+    if finding.rule == "stress-strong" and finding.on_doubt and ": " in finding.message:
+        sign = finding.message.rpartition(": ")[2].rstrip(".").partition(",")[0]
+        return shortened(f"Thumb off, perhaps {sign}")
     words = SPOKEN.get(finding.rule) or _VARIED.get((finding.rule, finding.severity))
     if words is None:
         if finding.rule == "skin":
@@ -89,6 +95,12 @@ def warning(finding: Finding) -> str:
     if finding.on_doubt:
         words = f"Perhaps {words[0].lower()}{words[1:]}"
     return shortened(words)
+
+
+def brief(words: str) -> str:
+    """A warning said before, without its advice; what a stop says stays whole."""
+    first = words.partition(". ")[0]
+    return words if first.casefold().endswith("stop") else first
 
 
 def shortened(words: str) -> str:

@@ -16,15 +16,16 @@ _ADVICE = "End here on something the dog knows, and keep the next session shorte
     "too-many", "caution", "presses_first", "presses_pup", "presses_adult", "pup_months", once=True
 )
 def too_many(view: View) -> Iterator[Sighting]:
-    """More presses with a level than this dog's limit."""
+    """Each press with a level beyond this dog's limit."""
     thresholds = view.thresholds
     most = thresholds.presses_pup if view.is_pup else thresholds.presses_adult
     if view.history.stimulated == 0:
         most = min(most, thresholds.presses_first)
-    if len(view.presses) > most:
-        mark = view.presses[most].mark
-        message = f"Press number {most + 1}{view.where(mark)}; the limit for this dog is {most}."
-        yield Sighting(mark.entry, (mark,), message, _ADVICE)
+    for number, press in enumerate(view.presses[most:], most + 1):
+        message = (
+            f"Press number {number}{view.where(press.mark)}; the limit for this dog is {most}."
+        )
+        yield Sighting(press.mark.entry, (press.mark,), message, _ADVICE)
 
 
 @rule("too-long", "caution", "minutes_pup", "minutes_adult", "pup_months", once=True)

@@ -2,11 +2,14 @@
 
 PortAudio calls back from a thread of its own and waits for nobody; what it brings is
 copied and handed on at once. Devices are chosen by a part of their name, since their
-numbers change with every plug.
+numbers change with every plug. One that goes away is found again by what it is (`again`):
+another in its place would be a loudspeaker beside the dog.
 """
 
 from __future__ import annotations
 
+import re
+import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
@@ -16,17 +19,21 @@ import soxr
 
 from voicelog.model import VoicelogError
 from voicelog.sound.mono import RATE, Downmix, Samples
+from voicelog.sound.server import Anchored
 
 __all__ = [
+    "DEVICES",
     "Converter",
     "Device",
     "DeviceBusyError",
     "DeviceError",
+    "DeviceGoneError",
     "Microphone",
     "NoDeviceError",
     "NoPortAudioError",
     "TakerFor",
     "Way",
+    "again",
     "choose",
     "devices",
     "portaudio",
@@ -42,6 +49,9 @@ TakerFor = Callable[[int], Take]
 BUFFER_S = 0.1
 """Latency asked of the device (s): short enough for a prompt tone, long enough for a busy
 machine."""
+DEVICES = threading.RLock()
+"""Held while devices are looked for anew, and while a stream is opened: PortAudio's list, and
+every stream of it, goes when it is read again."""
 _BAD_CHANNELS, _BAD_RATE, _BAD_DEVICE = -9998, -9997, -9996
 _WORDS: dict[Way, tuple[str, str]] = {
     "in": ("microphone", "--device"),
@@ -98,30 +108,52 @@ class DeviceBusyError(DeviceError):
         )
 
 
+class DeviceGoneError(DeviceError):
+    """The device that a session began with is not there any more."""
+
+    def __init__(self, way: Way, name: str) -> None:
+        self.name = name
+        super().__init__(
+            way, f"Found the {_WORDS[way][0]} '{name}' gone, wanted it back; plug it in again."
+        )
+
+
 @dataclass(frozen=True, slots=True)
 class Device:
-    """One device in one direction; `rate` (Hz) is its own, `index` PortAudio's for now."""
+    """One device in one direction; `rate` (Hz) is its own, `index` PortAudio's for now.
+
+    `api`: PortAudio's number of the way to it; one device may be reached in several.
+    """
 
     index: int
     name: str
     channels: int
     rate: int
     default: bool
+    api: int = 0
+
+    @property
+    def identity(self) -> tuple[int, str]:
+        """What stays the same when it is plugged in again: ALSA's numbers do not."""
+        return self.api, re.sub(r" \(hw:\d+,\d+\)$", "", self.name)
 
 
 def portaudio() -> Any:
-    """The sounddevice module (NoPortAudioError where it, or PortAudio, is missing)."""
+    """The sounddevice module, held to the devices it began with (NoPortAudioError where it, or
+    PortAudio, is missing)."""
     try:
         import sounddevice
     except ImportError as error:
         raise NoPortAudioError("the package sounddevice is not installed") from error
     except OSError as error:  # the package is there, the library is not
         raise NoPortAudioError(str(error)) from error
-    return sounddevice
+    return Anchored(sounddevice)
 
 
 def rescan(library: Any) -> None:
-    """Look for devices anew. Every open stream must be closed before."""
+    """Look for devices anew. Every open stream must be closed before, and none opened until it
+    is over: hold DEVICES.
+    """
     library._terminate()
     library._initialize()
 
@@ -141,6 +173,7 @@ def devices(way: Way, library: Any) -> tuple[Device, ...]:
             channels=info[channels],
             rate=round(info["default_samplerate"]),
             default=index == default,
+            api=info.get("hostapi", 0),
         )
         for index, info in enumerate(found)
         if info[channels] > 0
@@ -167,20 +200,40 @@ def choose(way: Way, name: str | None, library: Any) -> Device:
     return chosen
 
 
+def again(way: Way, device: Device, library: Any) -> Device:
+    """The same device, wherever it is listed now.
+
+    Raises:
+        DeviceGoneError: it is not there, or cannot be told from another.
+    """
+    known = devices(way, library)
+    same = [one for one in known if (one.api, one.name) == (device.api, device.name)]
+    same = same or [one for one in known if one.identity == device.identity]
+    if len(same) != 1:
+        raise DeviceGoneError(way, device.name)
+    return same[0]
+
+
 class Microphone:
     """An open microphone: calls the taker for its rate until it is closed.
 
     `rate` (Hz) is the one asked for, else the device's own. Channels are one where the
-    device gives one, else two.
+    device gives one, else two. `held`: the device that it must be, whatever `name` fits.
 
     Raises:
-        NoDeviceError, DeviceBusyError
+        NoDeviceError, DeviceGoneError, DeviceBusyError
     """
 
     def __init__(
-        self, taker_for: TakerFor, *, name: str | None = None, rate: int | None = None, library: Any
+        self,
+        taker_for: TakerFor,
+        *,
+        name: str | None = None,
+        rate: int | None = None,
+        held: Device | None = None,
+        library: Any,
     ) -> None:
-        self.device = choose("in", name, library)
+        self.device = again("in", held, library) if held else choose("in", name, library)
         self.rate = rate or self.device.rate
         self.channels = 1
         tries = [(self.rate, 1)]
