@@ -52,9 +52,10 @@ class Strong:
 class View:
     """A session with what a rule may ask about it. Immutable once built.
 
-    `carried` are the conditions that held before anything was said. `timeline` holds each
-    mark, with its press if it is one that carries a level, and with its sign if that is a
-    strong one. `numbers` translates marks to the rep numbers that people are shown.
+    `unit` is the dog's transmitter; `carried` are the conditions that held before anything was
+    said. `timeline` holds each mark, with its press if it is one that carries a level, and with
+    its sign if that is a strong one. `numbers` translates marks to the rep numbers that people
+    are shown.
     """
 
     def __init__(
@@ -68,7 +69,7 @@ class View:
         self.session = session
         self.history = history
         self.thresholds = thresholds
-        self.step = session.dog.transmitter.one_step
+        self.unit = session.dog.transmitter
         self.doubtful = doubtful
         self.timeline: list[tuple[Mark, Press | None, Strong | None]] = []
         self.presses: list[Press] = []
