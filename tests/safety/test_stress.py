@@ -115,8 +115,8 @@ def test_one_ordinary_strong_sign_does_not():
     assert not found(Field().cue().press(4).sign("yelped").out().rep(), "stress-twice")
 
 
-def test_a_scream_bite_freeze_or_bolt_ends_it_at_once():
-    for sign in ("screamed", "snapped", "bit me", "bit the collar", "froze", "bolted"):
+def test_a_scream_freeze_or_bolt_ends_it_at_once():
+    for sign in ("screamed", "froze", "bolted"):
         finding = the(Field().cue().press(4).sign(sign).out(), "stress-twice")
         assert finding.message == f"{sign.capitalize()} in rep 1: this sign ends it at once."
 

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from voicelog.model import Finding, Rep, Session
 from voicelog.report.counting import answered_at, came, is_tap, sure
 from voicelog.report.words import clean, counted
+from voicelog.safety.over import WHO, ends_session
 from voicelog.steps import eased
 
 __all__ = ["ENOUGH", "next_session"]
@@ -27,6 +28,8 @@ def next_session(session: Session, findings: Sequence[Finding]) -> str:
 
 def _advice(session: Session, findings: Sequence[Finding]) -> str:
     stops = [finding for finding in findings if finding.severity == "stop" and not finding.struck]
+    if any(ends_session(stop.advice) for stop in stops):
+        return f"No session before {WHO} was asked about the growling, snapping or biting."
     if stops:
         return (
             "No button next session, or no session, until this is settled: "

@@ -45,7 +45,7 @@ def over_ceiling(view: View) -> Iterator[Sighting]:
                 )
 
 
-@rule("over-range", "caution", basis="the transmitter's range in the dog's profile")
+@rule("over-range", "caution", basis="the transmitter's range in the dog's profile", stands=True)
 def over_range(view: View) -> Iterator[Sighting]:
     """Above what the transmitter can do: a slip of the tongue, the ear or the profile."""
     unit = view.unit

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from voicelog.model import Mark
+from voicelog.safety.over import AGGRESSION, WENT_ON
 from voicelog.safety.rule import Sighting, rule
 from voicelog.safety.view import Strong, View
 from voicelog.steps import eased
@@ -73,18 +74,22 @@ def stress_not_eased(view: View) -> Iterator[Sighting]:
 
 @rule("stress-twice", "stop", "strong_signs", "ending_signs", basis=SIGNS)
 def stress_twice(view: View) -> Iterator[Sighting]:
-    """The strong sign that ends the day's stimulation, and any stimulation after it."""
+    """The strong sign that ends the day's stimulation, and any stimulation after it; a growl, a
+    snap or a bite ends the session, and any work after it is a stop."""
     thresholds = view.thresholds
     today = [sign for sign in view.history.strong if view.history.same_day(sign.at)]
     ending = any(sign.sign in thresholds.ending_signs for sign in today)
     ended = ending or len(today) >= thresholds.strong_signs
     advice = "No more stimulation today. Finish with something the dog knows, no button."
     seen = []
+    at: int | None = None
     for mark, press, strong in view.timeline:
         if strong is not None:
             seen.append(mark)
+            at = mark.rep
             if mark.name in thresholds.ending_signs:
-                what = f"{mark.name.capitalize()}{view.where(mark)}: this sign ends it at once."
+                ends = "the session" if mark.name in AGGRESSION else "it"
+                what = f"{mark.name.capitalize()}{view.where(mark)}: this sign ends {ends} at once."
                 yield Sighting(mark.entry, (mark,), what, advice)
                 ended = True
             elif len(today) + len(seen) >= thresholds.strong_signs:
@@ -93,7 +98,11 @@ def stress_twice(view: View) -> Iterator[Sighting]:
                 ended = True
         elif press is not None and ended:
             what = f"Level {press.level}{view.where(mark)} after stimulation was over for the day."
-            yield Sighting(mark.entry, (*seen[-1:], mark), what, advice)
+            on = WENT_ON if view.over(mark) else advice
+            yield Sighting(mark.entry, (*seen[-1:], mark), what, on)
+        elif mark.kind in ("cue", "press") and view.over(mark) and mark.rep != at:
+            what = f"Work went on{view.where(mark)} after the session was over for the day."
+            yield Sighting("went on", (*seen[-1:], mark), what, WENT_ON)
 
 
 @rule("stress-level-again", "caution", basis=SIGNS, once=True)
