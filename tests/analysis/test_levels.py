@@ -215,3 +215,21 @@ def test_a_curve_never_raises_the_ceiling(seed: int, stress: float) -> None:
         assert found.level is None or found.level <= found.strong.level - down(
             UNIT, found.strong.level
         )
+
+
+@given(
+    st.none() | st.integers(1, 999),
+    st.none() | st.integers(1, 60),
+    st.lists(st.integers(1, 999), min_size=1, max_size=4),
+)
+@settings(max_examples=100, deadline=None)
+def test_no_ceiling_is_higher_than_when_a_step_was_one_size(
+    top: int | None, step: int | None, levels: list[int]
+) -> None:
+    unit = Transmitter(top=top, step=step)
+    was = step or (1 if (top or 100) <= 20 else max(1, round((top or 100) / 20)))
+    tries = [strong(number, level) for number, level in enumerate(levels, 1)]
+    found = ceiling(scope_of([sitting(tries, transmitter=unit)]), RULES)
+    assert found.none_left or found.level is not None
+    assert found.level is None or unit.lowest <= found.level <= min(levels) - was
+    assert not found.none_left or "no stimulation" in found.why
