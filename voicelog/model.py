@@ -137,9 +137,14 @@ class Record(BaseModel):
 
 
 class Transmitter(Record):
-    """What the dog's hand unit can do; from the maker's instructions."""
+    """What the dog's hand unit can do; from the maker's instructions.
 
-    top: int = Field(default=100, ge=1, le=999)
+    `top` is None where nobody said it: then no level is refused for being too high up to
+    `highest`, and steps are the smallest there are (see `voicelog.steps`). `step` is what the
+    dial moves by at a notch.
+    """
+
+    top: int | None = Field(default=None, ge=1, le=999)
     lowest: int = Field(default=1, ge=0)
     step: int | None = Field(default=None, ge=1)
     modes: tuple[Literal["vibrate", "tone", "momentary", "continuous"], ...] = (
@@ -152,17 +157,15 @@ class Transmitter(Record):
 
     @model_validator(mode="after")
     def _lowest_is_in_range(self) -> Transmitter:
-        if self.lowest > self.top:
-            raise ValueError(f"lowest level {self.lowest} is above the top level {self.top}")
+        if self.lowest > self.highest:
+            raise ValueError(f"lowest level {self.lowest} is above the top level {self.highest}")
         return self
 
     @property
-    def one_step(self) -> int:
-        """Levels in one step: as set, else 1 up to 20 levels, else about 5% of the range
-        (common practice, no source)."""
-        if self.step is not None:
-            return self.step
-        return 1 if self.top <= 20 else max(1, round(self.top / 20))
+    def highest(self) -> int:
+        """The top level, or 100 where it is not known: the usual finest dial (common practice,
+        no source)."""
+        return 100 if self.top is None else self.top
 
 
 class Dog(Record):
@@ -207,7 +210,7 @@ class Roster(Record):
     @property
     def top_level(self) -> int:
         """The highest level of any transmitter on the roster."""
-        return max((dog.transmitter.top for dog in self.dogs), default=Transmitter().top)
+        return max((dog.transmitter.highest for dog in self.dogs), default=Transmitter().highest)
 
 
 # --- what is kept: events --------------------------------------------------------------

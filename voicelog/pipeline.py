@@ -37,7 +37,7 @@ from voicelog.model import (
 )
 from voicelog.safety.check import findings
 from voicelog.safety.history import Trace, history_after, trace_of
-from voicelog.safety.settings import Settings
+from voicelog.safety.settings import Settings, kept_settings
 from voicelog.session.assemble import Worlds, worlds
 from voicelog.session.edits import spoken_action
 from voicelog.session.entries import clock_of, fold
@@ -372,7 +372,7 @@ def derive(
     recording, and so is its clock, unless a person has set it.
     """
     events = tuple(events)
-    settings = Settings.model_validate(recording.settings)
+    settings = kept_settings(recording.settings)
     entries = fold(events, grammar.interpret)
     seen = worlds(
         entries,

@@ -10,12 +10,13 @@ from hypothesis import strategies as st
 
 from tests.analysis.dogs import UNIT, Dog, rep, sitting, tap
 from voicelog.analysis.criteria import Criteria
-from voicelog.analysis.levels import LevelSeries, ceiling, level_series
+from voicelog.analysis.levels import Ceiling, LevelSeries, ceiling, level_series
 from voicelog.analysis.series import scope_of
 from voicelog.analysis.sitting import Sitting, Try
 from voicelog.analysis.threshold import Curve
 from voicelog.analysis.unknown import Unknown
 from voicelog.model import Transmitter
+from voicelog.steps import down
 
 RULES = Criteria()
 
@@ -146,8 +147,14 @@ def test_the_ceiling_is_one_step_under_the_lowest_strong_sign() -> None:
 
 
 def test_a_step_is_the_transmitters() -> None:
-    big = Transmitter(top=100)
-    assert ceiling(scope_of([sitting([strong(1, 30)], transmitter=big)]), RULES).level == 25
+    def at(level: int, unit: Transmitter) -> Ceiling:
+        return ceiling(scope_of([sitting([strong(1, level)], transmitter=unit)]), RULES)
+
+    assert at(30, Transmitter(top=100)).level == 25
+    assert at(30, Transmitter()).level == 25
+    assert at(70, Transmitter()).level == 63
+    assert at(4, Transmitter()).none_left
+    assert "no stimulation; work without the button" in at(4, Transmitter()).why
 
 
 def test_a_strong_sign_counts_at_any_drill_and_time_and_even_in_doubt() -> None:
@@ -205,4 +212,24 @@ def test_a_curve_never_raises_the_ceiling(seed: int, stress: float) -> None:
     found = ceiling(scope, RULES)
     if found.strong is not None:
         assert found.none_left or found.level is not None
-        assert found.level is None or found.level <= found.strong.level - UNIT.one_step
+        assert found.level is None or found.level <= found.strong.level - down(
+            UNIT, found.strong.level
+        )
+
+
+@given(
+    st.none() | st.integers(1, 999),
+    st.none() | st.integers(1, 60),
+    st.lists(st.integers(1, 999), min_size=1, max_size=4),
+)
+@settings(max_examples=100, deadline=None)
+def test_no_ceiling_is_higher_than_when_a_step_was_one_size(
+    top: int | None, step: int | None, levels: list[int]
+) -> None:
+    unit = Transmitter(top=top, step=step)
+    was = step or (1 if (top or 100) <= 20 else max(1, round((top or 100) / 20)))
+    tries = [strong(number, level) for number, level in enumerate(levels, 1)]
+    found = ceiling(scope_of([sitting(tries, transmitter=unit)]), RULES)
+    assert found.none_left or found.level is not None
+    assert found.level is None or unit.lowest <= found.level <= min(levels) - was
+    assert not found.none_left or "no stimulation" in found.why

@@ -17,6 +17,7 @@ from voicelog.analysis.series import LADDER, STIMULATION
 from voicelog.analysis.sitting import Sitting, Try
 from voicelog.model import Dog as Profile
 from voicelog.model import Transmitter
+from voicelog.steps import down, raised
 
 RULES = Criteria()
 JUNO = Profile(name="Juno", transmitter=UNIT)
@@ -131,11 +132,11 @@ def test_the_plan_never_starts_above_the_evidence_nor_above_the_ceiling(
         if s.class_ == "strong" and s.level is not None
     ]  # fmt: skip
     if signs:
-        assert one.most <= min(signs) - UNIT.one_step
+        assert one.most <= min(signs) - down(UNIT, min(signs))
     if cap is not None:
         assert one.most <= cap
     met = [level for r in reps if r.heard == "sure" for level in r.levels]
-    assert one.most <= max([UNIT.lowest, *met]) + UNIT.one_step
+    assert one.most <= raised(UNIT, max([UNIT.lowest, *met]))
     assert UNIT.lowest <= one.start <= one.most <= UNIT.top
 
 

@@ -112,7 +112,8 @@ def test_a_dog_keeps_what_was_not_given_again(voicelog: Voicelog) -> None:
     voicelog("dogs", "put", "bracken", "--ceiling", "8")
     listed = voicelog("dogs", "list")
     assert listed.out == (
-        "Bracken: cues here; levels 1 to 20, step 1; continuous; collar 4; ceiling 8\n"
+        "Bracken: cues here; levels 1 to 20, steps up of 1, steps down of 1; continuous; "
+        "collar 4; ceiling 8\n"
     )
 
 

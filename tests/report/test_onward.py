@@ -67,6 +67,15 @@ def test_a_doubtful_strong_sign_one_step_up_leaves_the_limit_and_at_it_takes_it_
     assert "never above the lowest level" in with_sign_at(2)
 
 
+def test_where_no_level_is_a_step_below_the_stress_there_is_no_button() -> None:
+    stressed = [rep(n, "continuous", (1,), stress=n == 1) for n in range(1, 5)]
+    assert next_session(session(stressed), []) == (
+        "No button: no level is a step below 1, which went with stress." + DEFER
+    )
+    large = [rep(n, "continuous", (5,), stress=n == 1) for n in range(1, 5)]
+    assert "no level is a step below 5" in next_session(session(large, top=100), [])
+
+
 def test_nothing_sure_gives_nothing_to_go_on() -> None:
     for reps in ((), (rep(1, doubtful=True),), (tap(1, 2, "ear flick", "noticed"),)):
         assert next_session(session(reps), []) == (

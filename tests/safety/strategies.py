@@ -17,7 +17,9 @@ SAYING = st.one_of(
     st.integers(15, 32).map(lambda degrees: f"temperature {degrees}"),
     st.sampled_from(["here", "vibrate", "no button", "thumb off"]),
     st.sampled_from(["came", "came slow", "ignored", "line help", "level 3 came"]),
-    st.sampled_from(["yelped", "froze", "cowered", "whined", "yawned", "panting", "lip lick"]),
+    st.sampled_from(
+        ["yelped", "froze", "growling", "cowered", "whined", "yawned", "panting", "lip lick"]
+    ),
     st.sampled_from(["nothing", "neck twitch", "treat", "retrieve", "praised"]),
     st.sampled_from(["collar fitted", "collar stripped", "collar slipped", "collar turned"]),
     st.sampled_from(["fit check", "no contact", "contact solid"]),

@@ -51,10 +51,16 @@ def test_a_doubtful_fit_check_does_not_clear_a_doubtful_press():
 
 
 def test_a_doubtful_level_between_does_not_soften_a_big_step():
-    field = Field().rep(5).cue().press(10).doubt().out().rep(15)
+    field = Field().rep(5).cue().press(6).doubt().out().rep(7)
     (finding,) = of_rule(field, "step-big")
     assert not finding.on_doubt
     assert finding.reps == (1, 3)
+
+
+def test_a_press_that_may_have_come_before_a_sign_makes_the_way_down_no_shorter():
+    # Two steps down from 51 are 12 levels, from 50 they are 10.
+    field = Field().cue().press(51).press(50).doubt().sign("yelped").out().rep(40)
+    assert of_rule(field, "stress-not-eased")
 
 
 def test_a_doubtful_lower_press_does_not_ease_a_strong_sign():

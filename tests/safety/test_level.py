@@ -21,9 +21,20 @@ def test_one_step_up_or_any_way_down_is_not():
     assert not found(Field(SMALL).rep(2).rep(3).rep(1).rep(1).rep(2), "step-big")
 
 
-def test_a_step_is_five_percent_of_a_large_range():
-    assert not found(Field(LARGE).rep(10).rep(15), "step-big")
-    assert found(Field(LARGE).rep(10).rep(16), "step-big")
+def test_on_a_large_range_a_step_grows_with_the_level():
+    assert found(Field(LARGE).rep(1).rep(4), "step-big")
+    assert found(Field(LARGE).rep(10).rep(12), "step-big")
+    assert not found(Field(LARGE).rep(40).rep(44), "step-big")
+    assert found(Field(LARGE).rep(40).rep(45), "step-big")
+    assert found(Field(LARGE).rep(90).rep(96), "step-big")
+
+
+def test_where_no_top_is_given_a_step_is_one_level():
+    finding = the(Field().rep(1).rep(4), "step-big")
+    assert finding.message == "Up from level 1 to 4 at once in rep 2."
+    assert finding.advice == "Change by one step at a time: from 1 never beyond 2."
+    assert found(Field().rep(40).rep(42), "step-big")
+    assert not found(Field().rep(40).rep(41), "step-big")
 
 
 def test_the_first_press_has_nothing_to_step_from():
@@ -64,6 +75,9 @@ def test_a_level_above_the_transmitters_top_is_a_caution():
     assert finding.severity == "caution"
     assert finding.message == "Level 19 in rep 1 is above the transmitter's top, 18."
     assert not found(Field(SMALL).rep(18), "over-range")
+    assert the(Field().rep(101), "over-range").message == (
+        "Level 101 in rep 1 is above the top taken where none is given, 100."
+    )
     assert not found(Field(SMALL).rep(), "over-range")
 
 

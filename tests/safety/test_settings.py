@@ -1,6 +1,9 @@
 """Thresholds: defaults, per-dog ones, the file, and errors that say where."""
 
 import pytest
+from hypothesis import assume, given
+from hypothesis import settings as hypothesis_settings
+from hypothesis import strategies as st
 
 from voicelog.model import VoicelogError
 from voicelog.safety import (
@@ -11,6 +14,7 @@ from voicelog.safety import (
     default_toml,
     load_settings,
 )
+from voicelog.safety.settings import bounds, kept_settings
 
 from .ask import found
 from .build import Field
@@ -73,10 +77,11 @@ def test_a_changed_threshold_is_named_in_the_finding(load):
 
 
 def test_changed_lists_every_changed_threshold():
-    settings = Settings(press_s=2.5, ending_signs=("froze",))
+    settings = Settings(press_s=2.5, ending_signs=("cowered",))
     assert changed(settings) == (
-        "threshold ending_signs set to froze (default screamed, snapped, bit the collar, bit me, "
-        "froze, bolted)",
+        "threshold ending_signs set to bit me, bit the collar, growling, snapped, screamed, froze, "
+        "bolted, cowered (default bit me, bit the collar, growling, snapped, screamed, froze, "
+        "bolted)",
         "threshold press_s set to 2.5 (default 3)",
     )
     assert changed(Settings()) == ()
@@ -101,7 +106,38 @@ def test_changed_lists_every_changed_threshold():
             1,
             "presses_adult is 1000000, wanted is a whole number from 1 to 60.",
         ),
-        ("ending_signs = []", 1, "ending_signs is [], wanted is a list of signs."),
+        (
+            'ending_signs = ["screemed"]',
+            1,
+            """ending_signs holds 'screemed', which is no strong sign; did you mean "screamed"?""",
+        ),
+        (
+            'ending_signs = ["fooo"]',
+            1,
+            "ending_signs holds 'fooo', which is no strong sign; known are yelped, squealed, "
+            "screamed, froze, cowered, tail tucked, bolted, flinched, rolled over, wet himself, "
+            "wet herself, growling, snapped, bit the collar, bit me.",
+        ),
+        (
+            '[dog.Juno]\nending_signs = ["yawned"]',
+            2,
+            "ending_signs holds 'yawned', wanted are signs that are strong; use some of yelped, "
+            "squealed, screamed, froze, cowered, tail tucked, bolted, flinched, rolled over, "
+            "wet himself, wet herself, growling, snapped, bit the collar, bit me.",
+        ),
+        (
+            "heat_remark_c = 35\nheat_caution_c = 35\nheat_stop_c = 35",
+            1,
+            "heat_remark_c is 35, wanted is a number from 10 to 21.",
+        ),
+        ("heat_stop_c = 29.5", 1, "heat_stop_c is 29.5, wanted is a number from 10 to 29."),
+        ("heat_lower_c = 0", 1, "heat_lower_c is 0, wanted is a number from 3 to 10."),
+        (
+            "ending_signs = []",
+            1,
+            "ending_signs is [], wanted is a list of at least one strong sign, added to those that "
+            "always end it.",
+        ),
         (
             "press_s = 2\n\nheat_stop_c = 20",
             3,
@@ -140,10 +176,59 @@ def test_a_missing_file_is_said_so(tmp_path):
 
 
 def test_no_rule_has_a_switch():
-    """Every threshold is bounded, so none can be set to where its rule is never seen."""
+    """Every threshold is bounded, and the one set only grows, so none can be set to where its
+    rule is never seen."""
     for name, field in Thresholds.model_fields.items():
         bounds = {key for item in field.metadata for key in ("ge", "le") if hasattr(item, key)}
         assert bounds == {"ge", "le"} or name == "ending_signs"
+
+
+def test_signs_are_added_to_those_that_always_end_it(load):
+    always = Settings().ending_signs
+    settings = load('ending_signs = ["cowered"]\n[dog.Juno]\nending_signs = ["flinched"]\n')
+    assert settings.ending_signs == (*always, "cowered")
+    assert settings.for_dog("Juno").ending_signs == (*always, "cowered", "flinched")
+    for sign in ("froze", "growling", "cowered", "flinched"):
+        field = Field().cue().press(4).sign(sign).out()
+        assert found(field, "stress-twice", settings=settings)
+
+
+@given(data=st.data())
+@hypothesis_settings(max_examples=60, deadline=None)
+def test_whatever_is_set_within_bounds_the_stops_stand(data):
+    """Every threshold drawn at either end: what ends a day still ends it, and heat stops."""
+    numbers = {
+        name: data.draw(st.sampled_from(bounds(field)), label=name)
+        for name, field in Thresholds.model_fields.items()
+        if name != "ending_signs"
+    }
+    heat = [numbers[f"heat_{band}_c"] for band in ("remark", "caution", "stop")]
+    assume(heat == sorted(heat))
+    settings = Settings(**numbers, ending_signs=("cowered",))
+    screamed = Field().cue().press(4).sign("screamed").out()
+    assert found(screamed, "stress-twice", settings=settings)
+    thrice = Field()
+    for _ in range(3):
+        thrice.cue().press(4).sign("yelped").out()
+    assert found(thrice, "stress-twice", settings=settings)
+    assert found(thrice, "stress-not-eased", settings=settings)
+    (hot,) = found(Field().air(29), "heat", settings=settings)
+    assert hot.severity == "stop"
+
+
+def test_settings_kept_under_wider_bounds_are_read_and_brought_within_todays():
+    kept = {
+        "heat_remark_c": 35.0,
+        "heat_caution_c": 35.0,
+        "heat_stop_c": 35.0,
+        "ending_signs": ["yawned"],
+        "dog": {"Juno": {"heat_lower_c": 0.0, "press_s": 2.0}},
+    }
+    settings = kept_settings(kept)
+    assert (settings.heat_remark_c, settings.heat_caution_c, settings.heat_stop_c) == (21, 24, 29)
+    assert settings.ending_signs == (*Settings().ending_signs, "yawned")
+    assert (settings.for_dog("Juno").heat_lower_c, settings.for_dog("Juno").press_s) == (3, 2)
+    assert kept_settings({}) == Settings()
 
 
 def test_a_heading_for_a_dog_that_is_not_known_is_found(load):

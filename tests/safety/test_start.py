@@ -78,10 +78,10 @@ def test_a_new_dog_starts_without_much_distraction():
 
 
 def test_a_known_dog_starts_at_most_a_step_above_the_level_it_answered():
-    # It answered 3; a step of the default transmitter is 5 levels.
-    assert found(Field().rep(9), "start-high", KNOWN)
-    assert not found(Field().rep(8), "start-high", KNOWN)
-    assert not found(Field().distraction("high").rep(8), "start-high", KNOWN)
+    # It answered 3; where no top is given a step up is one level.
+    assert found(Field().rep(5), "start-high", KNOWN)
+    assert not found(Field().rep(4), "start-high", KNOWN)
+    assert not found(Field().distraction("high").rep(4), "start-high", KNOWN)
 
 
 def test_only_the_first_press_starts():
@@ -96,7 +96,7 @@ def test_levels_of_another_transmitter_do_not_count():
 
 def test_at_a_new_distraction_the_nearest_easier_one_counts():
     past = KNOWN.model_copy(update={"answered": {"none": 2, "low": 9}})
-    assert not found(Field().distraction("high").rep(14), "start-high", past)
-    assert found(Field().distraction("high").rep(15), "start-high", past)
+    assert not found(Field().distraction("high").rep(10), "start-high", past)
+    assert found(Field().distraction("high").rep(11), "start-high", past)
     assert found(Field().distraction("none").rep(8), "start-high", past)
     assert found(Field().rep(8), "start-high", past)

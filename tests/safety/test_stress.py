@@ -2,12 +2,14 @@
 
 from datetime import datetime
 
+from voicelog.model import Dog, Transmitter
 from voicelog.safety import PastSign
 
 from .ask import KNOWN, found, the
 from .build import Field
 
 NOON = datetime(2031, 5, 4, 12, 0)
+SMALL = Dog(name="Juno", transmitter=Transmitter(top=18))
 
 
 def test_a_strong_sign_is_a_caution_and_bars_the_level():
@@ -16,8 +18,37 @@ def test_a_strong_sign_is_a_caution_and_bars_the_level():
     assert finding.reps == (1,)
     assert finding.message == "Strong sign in rep 1 at level 4: yelped."
     assert finding.advice == (
-        "Thumb off, give the dog one minute, check fit and coat. Level 4 is barred for the day."
+        "Thumb off, give the dog one minute, check fit and coat. Level 4 is barred. No level is "
+        "low enough: no stimulation today."
     )
+
+
+def test_what_is_barred_goes_down_by_a_step():
+    for top, level, limit in ((18, 4, 3), (100, 30, 25), (None, 30, 25), (None, 70, 63)):
+        dog = Dog(name="Juno", transmitter=Transmitter(top=top))
+        field = Field(dog).cue().press(level).sign("yelped").out()
+        assert the(field, "stress-strong").advice.endswith(
+            f"For the day all above {limit} is barred."
+        )
+        past = KNOWN.model_copy(
+            update={
+                "transmitter": dog.transmitter,
+                "strong": (PastSign(at=NOON, sign="yelped", level=level),),
+            }
+        )
+        assert not found(Field(dog).rep(limit), "stress-level-again", past)
+        assert the(Field(dog).rep(limit + 1), "stress-level-again", past).advice == (
+            f"Never above {limit}."
+        )
+
+
+def test_where_no_level_is_two_steps_lower_there_is_no_stimulation():
+    for top, level in ((18, 2), (100, 10), (None, 10)):
+        dog = Dog(name="Juno", transmitter=Transmitter(top=top))
+        field = Field(dog).cue().press(level).sign("yelped").out().rep(1)
+        assert the(field, "stress-not-eased").advice == (
+            "Stop here. No level is low enough: no stimulation today."
+        )
 
 
 def test_a_strong_sign_to_a_vibration_or_to_nothing_is_one_too():
@@ -48,7 +79,7 @@ def test_the_next_press_not_two_steps_lower_is_a_stop():
 
 
 def test_two_steps_lower_is_enough():
-    # A step of the default transmitter (0 to 100) is 5 levels.
+    # Where no top is given a step down is 5 levels at least.
     assert found(Field().cue().press(14).sign("yelped").out().rep(5), "stress-not-eased")
     assert not found(Field().cue().press(15).sign("yelped").out().rep(5), "stress-not-eased")
 
@@ -84,8 +115,8 @@ def test_one_ordinary_strong_sign_does_not():
     assert not found(Field().cue().press(4).sign("yelped").out().rep(), "stress-twice")
 
 
-def test_a_scream_bite_freeze_or_bolt_ends_it_at_once():
-    for sign in ("screamed", "snapped", "bit me", "bit the collar", "froze", "bolted"):
+def test_a_scream_freeze_or_bolt_ends_it_at_once():
+    for sign in ("screamed", "froze", "bolted"):
         finding = the(Field().cue().press(4).sign(sign).out(), "stress-twice")
         assert finding.message == f"{sign.capitalize()} in rep 1: this sign ends it at once."
 
@@ -115,16 +146,26 @@ def test_an_earlier_session_of_the_day_counts():
 
 def test_a_level_that_went_wrong_before_is_a_caution():
     past = KNOWN.model_copy(
-        update={"strong": (PastSign(at=NOON.replace(day=1), sign="yelped", level=5),)}
+        update={
+            "strong": (PastSign(at=NOON.replace(day=1), sign="yelped", level=5),),
+            "transmitter": SMALL.transmitter,
+        }
     )
-    finding = the(Field().rep(3).rep(5), "stress-level-again", past)
+    finding = the(Field(SMALL).rep(3).rep(5), "stress-level-again", past)
     assert finding.severity == "caution"
     assert finding.reps == (2,)
     assert finding.message == (
         "Level 5 was used in rep 2; level 5 had a strong sign: yelped on 2031-05-01."
     )
-    assert finding.advice == "Stay below 5."
-    assert not found(Field().rep(3).rep(4), "stress-level-again", past)
+    assert finding.advice == "Never above 4."
+    assert not found(Field(SMALL).rep(3).rep(4), "stress-level-again", past)
+
+
+def test_a_level_that_went_wrong_with_none_a_step_below_bars_them_all():
+    past = KNOWN.model_copy(update={"strong": (PastSign(at=NOON, sign="yelped", level=5),)})
+    assert the(Field().rep(1), "stress-level-again", past).advice == (
+        "No level is low enough: no stimulation today."
+    )
 
 
 def test_so_is_a_level_of_the_same_session_and_any_above_it():
@@ -146,5 +187,5 @@ def test_levels_of_another_transmitter_bar_none():
 
 def test_the_lowest_level_that_went_wrong_is_the_one_that_bars():
     signs = tuple(PastSign(at=NOON, sign="yelped", level=level) for level in (9, 5, 12))
-    past = KNOWN.model_copy(update={"strong": signs})
-    assert the(Field().rep(6), "stress-level-again", past).advice == "Stay below 5."
+    past = KNOWN.model_copy(update={"strong": signs, "transmitter": SMALL.transmitter})
+    assert the(Field(SMALL).rep(6), "stress-level-again", past).advice == "Never above 4."

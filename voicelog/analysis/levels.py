@@ -4,10 +4,10 @@
 through the reps (see `threshold`), with the up-and-down estimate beside them. Taps of the
 drill "find level" that rise one after the other until the dog shows something are one walk.
 
-The ceiling is one step under the lowest level with a strong sign. A strong sign counts from
-every drill and mode of that transmitter, at any time, even from a doubtful rep: where stress
-is concerned doubt counts against the level. A fitted curve may lower the ceiling, never raise
-it.
+The ceiling is one step (`voicelog.steps.down`) under the lowest level with a strong sign. A
+strong sign counts from every drill and mode of that transmitter, at any time, even from a
+doubtful rep: where stress is concerned doubt counts against the level. A fitted curve may lower
+the ceiling, never raise it.
 """
 
 from __future__ import annotations
@@ -35,6 +35,7 @@ from voicelog.analysis.threshold import Curve, Walk, fit_levels, walked
 from voicelog.analysis.unknown import Unknown
 from voicelog.analysis.updown import UpDown, disagree, dixon_mood, midpoints, reversals
 from voicelog.model import Mode, Record
+from voicelog.steps import down
 
 __all__ = [
     "AtLevel",
@@ -149,7 +150,7 @@ def ceiling(scope: Scope, criteria: Criteria, profile: int | None = None) -> Cei
     why = "No strong sign at any level so far, so the reps set no ceiling."
     lowered = None
     if strong is not None:
-        level = strong.level - unit.one_step
+        level = strong.level - down(unit, strong.level)
         doubt = "" if strong.sure else ", not heard for sure"
         why = (
             f"One step under level {strong.level}, the lowest with a strong sign ({strong.sign}, "
@@ -171,7 +172,7 @@ def ceiling(scope: Scope, criteria: Criteria, profile: int | None = None) -> Cei
         )
     none_left = level is not None and level < unit.lowest
     if none_left:
-        why += " No level is left below it: work without the button."
+        why += " No level is that low: no stimulation; work without the button."
     return Ceiling(
         level=None if none_left else level,
         none_left=none_left,

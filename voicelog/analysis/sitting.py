@@ -29,7 +29,7 @@ from voicelog.model import (
 
 __all__ = ["SHAPE", "Heard", "Sign", "Sitting", "Try", "decode", "encode", "in_order", "sitting_of"]
 
-SHAPE = 2
+SHAPE = 3
 """Version of what `encode` writes; with another, everything kept in short is made anew."""
 
 Heard = Literal["sure", "look", "void"]

@@ -27,6 +27,7 @@ from voicelog.analysis.series import (
 )
 from voicelog.analysis.sitting import Sitting
 from voicelog.model import Dog
+from voicelog.steps import raised
 
 __all__ = ["Limits", "limits"]
 
@@ -74,7 +75,7 @@ def limits(
         for level in one.rep.levels
     ]
     highest = max([start, *met]) if met else unit.lowest
-    most = min(highest + unit.one_step, unit.top)
+    most = min(raised(unit, highest), unit.highest)
     if ceiling.level is not None and ceiling.level <= most:
         most = ceiling.level
         reasons.append(

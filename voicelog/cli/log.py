@@ -128,7 +128,7 @@ def summary(
 def _summary(diary: Diary, log: Log, heading: Heading) -> Summary:
     """The summary of a session, beside the one before it of the same dog."""
     from voicelog.report.summary import summarise
-    from voicelog.safety.settings import Settings
+    from voicelog.safety.settings import kept_settings
 
     page, recording = diary.page(heading.key), log.recording(heading.recording)
     assert page is not None  # it was just listed
@@ -140,7 +140,7 @@ def _summary(diary: Diary, log: Log, heading: Heading) -> Summary:
         line.entries,
         line.started_at,
         before.session if before else None,
-        settings=Settings.model_validate(recording.settings),
+        settings=kept_settings(recording.settings),
     )
 
 

@@ -25,6 +25,7 @@ def show_all(data_dir: options.DataDir = None) -> None:
     Example: voicelog dogs list
     """
     from voicelog.cli.lists import known_roster
+    from voicelog.steps import step_words
 
     roster = known_roster(data_dir)
     if not roster.dogs and not roster.handlers:
@@ -34,7 +35,7 @@ def show_all(data_dir: options.DataDir = None) -> None:
         unit = dog.transmitter
         parts = [
             f"cues {', '.join(dog.cues)}",
-            f"levels {unit.lowest} to {unit.top}, step {unit.one_step}",
+            f"levels {unit.lowest} to {unit.top or 'a top not given'}, {step_words(unit)}",
             dog.default_mode,
         ]
         if dog.collar_number is not None:
@@ -68,7 +69,9 @@ def put(
         int | None, typer.Option("--top", help="The highest level of its transmitter.")
     ] = None,
     lowest: Annotated[int | None, typer.Option("--lowest", help="The lowest level.")] = None,
-    step: Annotated[int | None, typer.Option("--step", help="Levels in one step.")] = None,
+    step: Annotated[
+        int | None, typer.Option("--step", help="Levels that one notch of its dial moves.")
+    ] = None,
     cutoff: Annotated[
         float | None, typer.Option("--cutoff", help="Seconds after which the unit cuts off.")
     ] = None,

@@ -16,7 +16,7 @@ from voicelog.log import Kept, Log, Recording
 from voicelog.model import Event, Roster, Session
 from voicelog.pipeline import Derivation, Heard, Setup, derive
 from voicelog.safety.history import History, Trace, history_after, trace_of
-from voicelog.safety.settings import Settings
+from voicelog.safety.settings import Settings, kept_settings
 from voicelog.sound.mono import Samples
 
 __all__ = ["Post", "Wanted", "grammar_of", "hear_again", "post_for"]
@@ -107,7 +107,7 @@ def hear_again(
     ears = ears_for(grammar, narrowing, listener, voice_heard(voices, kept.listeners))
     setup = Setup(
         grammar=grammar,
-        settings=Settings.model_validate(kept.settings),
+        settings=kept_settings(kept.settings),
         dog=kept.dog,
         listeners=ears.names,
     )

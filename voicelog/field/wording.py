@@ -10,8 +10,9 @@ from collections.abc import Sequence
 
 from voicelog.field.acts import MOST_WORDS
 from voicelog.field.now import Now
-from voicelog.model import Dog, Entry, Finding, Session
+from voicelog.model import Dog, Entry, Finding, Session, Severity
 from voicelog.safety.history import ANSWERED, STIMULATION, History
+from voicelog.safety.over import ends_session
 
 __all__ = [
     "DEVICE",
@@ -63,6 +64,13 @@ _VARIED = {
     ("heat", "stop"): "Stop. Too hot for work",
 }
 
+_OVER: dict[Severity, str] = {
+    "stop": "Stop. Session over, see vet",
+    "caution": "Thumb off. Session is over",
+    "remark": "The session is over",
+}
+"""What is spoken of any finding once the dog growled, snapped or bit."""
+
 DEVICE = {
     "gone": "Microphone gone",
     "silent": "Microphone is silent",
@@ -85,6 +93,8 @@ def warning(finding: Finding) -> str:
     if finding.rule == "stress-strong" and finding.on_doubt and ": " in finding.message:
         sign = finding.message.rpartition(": ")[2].rstrip(".").partition(",")[0]
         return shortened(f"Thumb off, perhaps {sign}")
+    if ends_session(finding.advice):
+        return _perhaps(_OVER[finding.severity], finding)
     words = SPOKEN.get(finding.rule) or _VARIED.get((finding.rule, finding.severity))
     if words is None:
         if finding.rule == "skin":
@@ -92,6 +102,10 @@ def warning(finding: Finding) -> str:
             words = "Stop. Skin sore, see vet" if sore else "Stop. Collar off, skin red"
         else:
             words = f"{finding.severity} {finding.rule.replace('-', ' ')}"
+    return _perhaps(words, finding)
+
+
+def _perhaps(words: str, finding: Finding) -> str:
     if finding.on_doubt:
         words = f"Perhaps {words[0].lower()}{words[1:]}"
     return shortened(words)

@@ -12,6 +12,8 @@ from collections.abc import Sequence
 from voicelog.model import Finding, Rep, Session
 from voicelog.report.counting import answered_at, came, is_tap, sure
 from voicelog.report.words import clean, counted
+from voicelog.safety.over import WHO, ends_session
+from voicelog.steps import eased
 
 __all__ = ["ENOUGH", "next_session"]
 
@@ -26,6 +28,8 @@ def next_session(session: Session, findings: Sequence[Finding]) -> str:
 
 def _advice(session: Session, findings: Sequence[Finding]) -> str:
     stops = [finding for finding in findings if finding.severity == "stop" and not finding.struck]
+    if any(ends_session(stop.advice) for stop in stops):
+        return f"No session before {WHO} was asked about the growling, snapping or biting."
     if stops:
         return (
             "No button next session, or no session, until this is settled: "
@@ -39,31 +43,35 @@ def _advice(session: Session, findings: Sequence[Finding]) -> str:
     free = [rep for rep in reps if rep.mode == "none" and came(rep)]
     if len(free) == len(reps):
         return f"Again without a button: none was needed in {counted(len(reps), 'rep')}."
-    limit = _limit(session)
+    barred = _barred(session)
+    below = None if barred is None else eased(session.dog.transmitter, barred)
+    if barred is not None and below is None:
+        return f"No button: no level is a step below {barred}, which went with stress."
+    limit = _limit(session, below)
     if limit is None:
         return f"No button first; thin evidence, so never above the lowest level, {lowest}."
     level, times = limit
     return f"No button first, and nothing above {level} (answered in {counted(times, 'rep')})."
 
 
-def _limit(session: Session) -> tuple[int, int] | None:
-    """The lowest level answered often enough and clear of stress, and how often.
+def _barred(session: Session) -> int | None:
+    """The lowest level that went with stress, even in a doubtful rep."""
+    stressed = [rep for rep in session.reps if rep.stress and not rep.void]
+    return min((level for rep in stressed for level in _stress_levels(rep)), default=None)
 
-    Clear means at least one step under the lowest level that went with stress. A doubtful
-    rep can show stress here, but never an answer.
-    """
+
+def _limit(session: Session, below: int | None) -> tuple[int, int] | None:
+    """The lowest level answered often enough, and how often; none above `below`, one step under
+    the lowest level that went with stress. A doubtful rep is no answer."""
     answers = Counter(
         level
         for rep in session.reps
         if sure(rep) and not is_tap(rep) and (level := answered_at(rep)) is not None
     )
-    stressed = [rep for rep in session.reps if rep.stress and not rep.void]
-    barred = min((level for rep in stressed for level in _stress_levels(rep)), default=None)
-    step = session.dog.transmitter.one_step
     enough = [
         level
         for level, times in answers.items()
-        if times >= ENOUGH and (barred is None or level + step <= barred)
+        if times >= ENOUGH and (below is None or level <= below)
     ]
     if not enough:
         return None

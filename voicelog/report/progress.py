@@ -29,6 +29,7 @@ from voicelog.report.paper import Line, Paper, Section, every_ref, refs_of
 from voicelog.report.plan_paper import plan_section
 from voicelog.report.words import clean, counted
 from voicelog.safety.settings import Thresholds, changed
+from voicelog.steps import step_words
 
 __all__ = ["FEW", "as_json", "build"]
 
@@ -114,8 +115,8 @@ def _basis(scope: Scope, found: Overview, sittings: Sequence[Sitting]) -> Sectio
         Line(
             label="transmitter",
             detail=True,
-            words=f"Levels {unit.lowest} to {unit.top}, one step is {unit.one_step}. Levels of two "
-            "transmitters are never pooled.",
+            words=f"Levels {unit.lowest} to {unit.top or 'a top not given'}; {step_words(unit)}. "
+            "Levels of two transmitters are never pooled.",
         ),
     ]
     if look or void:

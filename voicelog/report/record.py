@@ -45,7 +45,8 @@ class Use(Record):
     identification: str
     born: str
     handler: str
-    transmitter_top: int
+    transmitter_top: int | None
+    """None where it is not known."""
     uses: str
     result: str
     findings: str

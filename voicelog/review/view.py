@@ -22,7 +22,7 @@ from voicelog.report.lines import Word
 from voicelog.report.summary import Summary, summarise
 from voicelog.review.deeds import Ledger, ledger, version
 from voicelog.review.looks import Look, looks, offers
-from voicelog.safety.settings import Settings
+from voicelog.safety.settings import kept_settings
 from voicelog.session.entries import fold
 
 __all__ = ["Row", "View", "heard_in", "see"]
@@ -105,7 +105,7 @@ def _summary(diary: Diary, head: Derived, kept: Kept, line: RecordingLine, page:
         line.entries,
         line.started_at,
         before.session if before else None,
-        settings=Settings.model_validate(kept.settings),
+        settings=kept_settings(kept.settings),
     )
 
 

@@ -16,6 +16,7 @@ from voicelog.analysis.work import Answered, Work, work_of
 from voicelog.model import Mark
 from voicelog.safety.rule import Sighting, rule
 from voicelog.safety.view import View
+from voicelog.steps import up
 
 __all__ = ["RULES"]
 
@@ -29,7 +30,6 @@ def creeping(view: View) -> Iterator[Sighting]:
     if not view.presses or view.history.transmitter != view.session.dog.transmitter:
         return
     many = view.thresholds.creep_sessions
-    rise = view.thresholds.creep_steps * view.step
     for now in _worst_answered(view):
         before = [
             one.level
@@ -38,7 +38,9 @@ def creeping(view: View) -> Iterator[Sighting]:
             if (one.drill, one.mode, one.distraction) == (now.drill, now.mode, now.distraction)
         ]
         levels = [*before[-(many - 1) :], now.level]
-        if len(levels) < many or sorted(levels) != levels or levels[-1] - levels[0] < rise:
+        if len(levels) < many or sorted(levels) != levels:
+            continue
+        if levels[-1] - levels[0] < view.thresholds.creep_steps * up(view.unit, levels[0]):
             continue
         marks = _outcomes(view, now.drill, now.distraction, now.mode)
         if marks:

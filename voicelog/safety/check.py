@@ -27,6 +27,7 @@ from voicelog.safety import (
     weak,
 )
 from voicelog.safety.history import History
+from voicelog.safety.over import AGGRESSION, ends_session
 from voicelog.safety.rule import Rule
 from voicelog.safety.settings import Settings
 from voicelog.safety.view import MarkKey, View, mark_key
@@ -85,7 +86,9 @@ def findings(
                 seen.setdefault(key, finding.model_copy(update={"session": believed.id}))
     if not any(world is believed for world in sure):
         for key, finding in _see(believed, history, settings, doubtful).items():
-            seen.setdefault(key, finding.model_copy(update={"on_doubt": True}))
+            known = seen.setdefault(key, finding.model_copy(update={"on_doubt": True}))
+            if ends_session(finding.advice):
+                seen[key] = known.model_copy(update={"advice": finding.advice})
     for world in standing:
         if world.marks == believed.marks:
             continue
@@ -94,6 +97,8 @@ def findings(
             if entries.issuperset(finding.evidence[-1:]):
                 update = {"struck": True, "session": believed.id}
                 seen.setdefault(key, finding.model_copy(update=update))
+    if any(mark.kind == "sign" and mark.name in AGGRESSION for mark in believed.marks):
+        seen.pop(("ended-failed", ""), None)
     return _sorted(seen)
 
 

@@ -16,7 +16,8 @@ FAILED = frozenset({"ignored", "left", "broke", "helped"})
 
 @rule("ended-failed", "remark", decided="session end", once=True)
 def ended_failed(view: View) -> Iterator[Sighting]:
-    """The last rep failed. A stop silences it (see `check`): then nothing more is asked."""
+    """The last rep failed. A stop silences it (see `check`): then nothing more is asked. So does
+    a growl, snap or bite, even a doubtful one."""
     last: list[Mark] = []
     for mark, _, _ in view.timeline:
         if mark.kind == "outcome" and mark.name != "unknown":

@@ -32,6 +32,7 @@ _ADVICE = (
     "heat_lower_c",
     "pup_months",
     basis=_BASIS,
+    stands=True,
 )
 def heat(view: View) -> Iterator[Sighting]:
     """Air temperature in one of three bands; the heat index beside it where humidity is said."""

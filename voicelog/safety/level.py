@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from voicelog.safety.history import ANSWERED
 from voicelog.safety.rule import Sighting, rule
 from voicelog.safety.view import Press, View
+from voicelog.steps import raised
 
 __all__ = ["RULES"]
 
@@ -14,17 +15,18 @@ __all__ = ["RULES"]
 @rule("step-big", "caution", "step_up")
 def step_big(view: View) -> Iterator[Sighting]:
     """Up by more than one step between presses."""
-    most = view.thresholds.step_up * view.step
+    steps = view.thresholds.step_up
     for press in view.presses:
         if not press.before:
             continue
         last = min(press.before, key=lambda before: before.level)
-        if press.level > last.level + most:
+        most = raised(view.unit, last.level, steps)
+        if press.level > most:
             yield Sighting(
                 press.mark.entry,
                 (last.mark, press.mark),
                 f"Up from level {last.level} to {press.level} at once{view.where(press.mark)}.",
-                f"Change by one step at a time ({most} on this transmitter).",
+                f"Change by one step at a time: from {last.level} never beyond {most}.",
             )
 
 
@@ -43,17 +45,17 @@ def over_ceiling(view: View) -> Iterator[Sighting]:
                 )
 
 
-@rule("over-range", "caution", basis="the transmitter's range in the dog's profile")
+@rule("over-range", "caution", basis="the transmitter's range in the dog's profile", stands=True)
 def over_range(view: View) -> Iterator[Sighting]:
     """Above what the transmitter can do: a slip of the tongue, the ear or the profile."""
-    top = view.session.dog.transmitter.top
+    unit = view.unit
+    top = "the transmitter's top" if unit.top is not None else "the top taken where none is given"
     for press in view.presses:
-        if press.level > top:
+        if press.level > unit.highest:
             yield Sighting(
                 press.mark.entry,
                 (press.mark,),
-                f"Level {press.level}{view.where(press.mark)} is above the transmitter's top, "
-                f"{top}.",
+                f"Level {press.level}{view.where(press.mark)} is above {top}, {unit.highest}.",
                 "Listen to the entry and correct it, or set the transmitter's range in the "
                 "dog's profile.",
             )
@@ -65,7 +67,7 @@ def not_rolled_back(view: View) -> Iterator[Sighting]:
 
     The session's first press is start-high's business.
     """
-    most = view.thresholds.roll_back * view.step
+    steps = view.thresholds.roll_back
     same = view.history.transmitter == view.session.dog.transmitter
     answered = {said: [level] for said, level in view.history.answered.items()} if same else {}
     in_rep: list[Press] = []
@@ -74,7 +76,7 @@ def not_rolled_back(view: View) -> Iterator[Sighting]:
             starts = not in_rep or in_rep[0].mark.rep != mark.rep
             if starts and press.before:
                 for last in (level for said in _said(press) for level in answered.get(said, ())):
-                    if press.level > last + most:
+                    if press.level > raised(view.unit, last, steps):
                         yield Sighting(
                             mark.entry,
                             (mark,),

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from voicelog.model import Finding, Mark, Severity
+from voicelog.safety.over import OVER, ends_session
 from voicelog.safety.settings import changed
 from voicelog.safety.view import View
 
@@ -42,7 +43,8 @@ Look = Callable[[View], Iterator[Sighting]]
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """A declared rule. `once`: at most one finding in a session, whatever its anchor."""
+    """A declared rule. `once`: at most one finding in a session, whatever its anchor; `stands`:
+    its advice holds even when the session is over (see `voicelog.safety.over`)."""
 
     name: str
     severity: Severity
@@ -51,6 +53,7 @@ class Rule:
     settings: tuple[str, ...]
     basis: str
     once: bool
+    stands: bool
 
     def see(self, view: View) -> Iterator[tuple[tuple[str, str], Finding]]:
         """The rule's findings, each under its identity: the rule and the anchor."""
@@ -72,9 +75,13 @@ class Rule:
             reps=tuple(sorted(number for number in numbers if number is not None)),
             evidence=tuple(dict.fromkeys(mark.entry for mark in sighting.marks if mark.entry)),
             message=sighting.message,
-            advice=sighting.advice,
+            advice=self._advice(view, sighting),
             basis="; ".join((basis, *changed(view.thresholds, self.settings))),
         )
+
+    def _advice(self, view: View, sighting: Sighting) -> str:
+        stands = self.stands or ends_session(sighting.advice)
+        return sighting.advice if stands or not view.over(sighting.marks[-1]) else OVER
 
 
 def rule(
@@ -84,10 +91,11 @@ def rule(
     basis: str = COMMON,
     decided: Decided = "at once",
     once: bool = False,
+    stands: bool = False,
 ) -> Callable[[Look], Rule]:
     """Declare a function as a rule resting on the named thresholds."""
 
     def declare(look: Look) -> Rule:
-        return Rule(name, severity, look, decided, settings, basis, once)
+        return Rule(name, severity, look, decided, settings, basis, once, stands)
 
     return declare

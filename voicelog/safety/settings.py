@@ -10,12 +10,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
+from pydantic.fields import FieldInfo
 
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.criteria import threshold as _threshold
+from voicelog.safety.over import AGGRESSION
 
-__all__ = ["Settings", "Thresholds", "changed", "default_of"]
+__all__ = ["Settings", "Thresholds", "bounds", "changed", "default_of", "kept_settings"]
 
 
 class Thresholds(Criteria):
@@ -37,10 +39,11 @@ class Thresholds(Criteria):
         2, 1, 3, "strong signs in a day that end its stimulation; common practice"
     )
     ending_signs: tuple[str, ...] = Field(
-        default=("screamed", "snapped", "bit the collar", "bit me", "froze", "bolted"),
+        default=(*sorted(AGGRESSION), "screamed", "froze", "bolted"),
         min_length=1,
         strict=False,
-        description="signs that end the day's stimulation at once; common practice",
+        description="strong signs that end the day's stimulation at once, a growl, snap or bite "
+        "the session too; what is given is added to these; common practice",
     )
     weak_signs: int = _threshold(2, 1, 4, "different weak signs in one rep; common practice")
     weak_reps: int = _threshold(3, 1, 6, "reps with a weak sign among the last; common practice")
@@ -71,12 +74,18 @@ class Thresholds(Criteria):
         72.0,
         "hours within which the next session needs a turned collar; common practice",
     )
-    heat_remark_c: float = _threshold(21.0, 10.0, 35.0, "air, degrees Celsius; common practice")
-    heat_caution_c: float = _threshold(24.0, 10.0, 35.0, "air, degrees Celsius; common practice")
-    heat_stop_c: float = _threshold(29.0, 10.0, 35.0, "air, degrees Celsius; common practice")
+    # Heat may only be taken more seriously than it is by default.
+    heat_remark_c: float = _threshold(21.0, 10.0, 21.0, "air, degrees Celsius; common practice")
+    heat_caution_c: float = _threshold(24.0, 10.0, 24.0, "air, degrees Celsius; common practice")
+    heat_stop_c: float = _threshold(29.0, 10.0, 29.0, "air, degrees Celsius; common practice")
     heat_lower_c: float = _threshold(
-        3.0, 0.0, 10.0, "degrees Celsius lower for pups and dogs that bear heat badly"
+        3.0, 3.0, 10.0, "degrees Celsius lower for pups and dogs that bear heat badly"
     )
+
+    @field_validator("ending_signs")
+    @classmethod
+    def _none_is_taken_away(cls, given: tuple[str, ...]) -> tuple[str, ...]:
+        return tuple(dict.fromkeys((*default_of("ending_signs"), *given)))
 
     @model_validator(mode="after")
     def _heat_bands_rise(self) -> Thresholds:
@@ -117,6 +126,33 @@ class Settings(Thresholds):
 def default_of(name: str) -> Any:
     """The default of a threshold."""
     return Thresholds.model_fields[name].default
+
+
+def kept_settings(kept: Mapping[str, Any]) -> Settings:
+    """The settings that a recording was kept with.
+
+    Bounds were wider once, so a number beyond today's is brought to the nearest that is allowed:
+    what was kept must be read, and no rule was ever to be quieter than that.
+    """
+    dogs = {name: _within(own) for name, own in kept.get("dog", {}).items()}
+    return Settings.model_validate(_within(kept) | ({"dog": dogs} if dogs else {}))
+
+
+def _within(kept: Mapping[str, Any]) -> dict[str, Any]:
+    found = dict(kept)
+    for name, field in Settings.model_fields.items():
+        value = found.get(name)
+        if isinstance(value, int | float) and not isinstance(value, bool):
+            low, high = bounds(field)
+            found[name] = type(value)(min(max(value, low), high))
+    return found
+
+
+def bounds(field: FieldInfo) -> tuple[float, float]:
+    """The lowest and the highest value that a number may have."""
+    low = next(item.ge for item in field.metadata if hasattr(item, "ge"))
+    high = next(item.le for item in field.metadata if hasattr(item, "le"))
+    return low, high
 
 
 def changed(thresholds: Thresholds, names: tuple[str, ...] | None = None) -> tuple[str, ...]:

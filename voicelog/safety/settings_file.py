@@ -16,8 +16,9 @@ from pydantic import ValidationError
 from rapidfuzz import process
 
 from voicelog.analysis.criteria import Criteria
+from voicelog.grammar.signs import signs
 from voicelog.model import VoicelogError
-from voicelog.safety.settings import Settings, Thresholds
+from voicelog.safety.settings import Settings, Thresholds, bounds
 
 __all__ = ["SettingsError", "default_toml", "load_settings"]
 
@@ -66,8 +67,8 @@ def load_settings(path: Path, known_dogs: Collection[str] | None = None) -> Sett
             line = _line_of(text, ("dog", name), "")
             fault = f'"{name}" is not a dog of this log; {_hint(name, known_dogs)}'
             raise SettingsError(path, line, name, fault)
-        _check(path, text, ("dog", name), own, thresholds | own)
-    whole = {name: Thresholds(**(thresholds | own)) for name, own in dogs.items()}
+        _check(path, text, ("dog", name), own, _over(thresholds, own))
+    whole = {name: Thresholds(**_over(thresholds, own)) for name, own in dogs.items()}
     return Settings(**found, dog=whole)
 
 
@@ -99,6 +100,9 @@ def _check(
                 names = _OWN if table else (*_COMMON, "dog")
                 fault = f'"{key}" is not a setting; {_hint(key, names)}'
             raise SettingsError(path, line, key, fault)
+        wrong = _no_ending(said[key]) if key == "ending_signs" else None
+        if wrong:
+            raise SettingsError(path, _line_of(text, table, key), key, wrong)
     try:
         (Thresholds if table else Settings)(**whole)
     except ValidationError as error:
@@ -110,6 +114,30 @@ def _check(
             key = next(key for key in said if key.startswith("heat_"))
             fault = f"{first['msg'].removeprefix('Value error, ')}."
         raise SettingsError(path, _line_of(text, table, key), key, fault) from error
+
+
+def _over(common: dict[str, Any], own: dict[str, Any]) -> dict[str, Any]:
+    """A dog's own thresholds over the common ones; to a set both add."""
+    both = {
+        name: [*common[name], *own[name]]
+        for name in common.keys() & own.keys()
+        if isinstance(common[name], list) and isinstance(own[name], list)
+    }
+    return common | own | both
+
+
+def _no_ending(given: Any) -> str | None:
+    """What is wrong with signs that are to end the day's stimulation."""
+    known = signs()
+    strong = [sign for sign, class_ in known.items() if class_ == "strong"]
+    for sign in given if isinstance(given, list) else ():
+        if sign not in strong:
+            found = f"ending_signs holds {sign!r}"
+            if sign in known:
+                words = ", ".join(strong)
+                return f"{found}, wanted are signs that are strong; use some of {words}."
+            return f"{found}, which is no strong sign; {_hint(str(sign), strong)}"
+    return None
 
 
 def _hint(found: str, known: Collection[str]) -> str:
@@ -148,11 +176,10 @@ def _heading(line: str) -> tuple[str, ...]:
 def _wanted(name: str) -> str:
     field = Settings.model_fields[name]
     if isinstance(field.default, tuple):
-        return "a list of signs"
+        return "a list of at least one strong sign, added to those that always end it"
     if isinstance(field.default, str):
         return " or ".join(f'"{choice}"' for choice in get_args(field.annotation))
-    low = next(m.ge for m in field.metadata if hasattr(m, "ge"))
-    high = next(m.le for m in field.metadata if hasattr(m, "le"))
+    low, high = bounds(field)
     kind = "a whole number" if isinstance(field.default, int) else "a number"
     return f"{kind} from {low:g} to {high:g}"
 

@@ -22,7 +22,7 @@ _ADVICE = {
 }
 
 
-@rule("skin", "stop", basis=INJURY)
+@rule("skin", "stop", basis=INJURY, stands=True)
 def skin(view: View) -> Iterator[Sighting]:
     """Red or sore skin, and a collar fitted or used before the skin was clear again."""
     bad = view.history.skin if view.history.skin in _ADVICE else None
@@ -44,7 +44,7 @@ def skin(view: View) -> Iterator[Sighting]:
             )
 
 
-@rule("wear-long", "caution", "wear_h", "wear_day_h", basis=INJURY)
+@rule("wear-long", "caution", "wear_h", "wear_day_h", basis=INJURY, stands=True)
 def wear_long(view: View) -> Iterator[Sighting]:
     """Worn too long at a stretch, or too long in a day."""
     past, limits = view.history, view.thresholds

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from voicelog.safety.rule import Sighting, rule
 from voicelog.safety.view import View
+from voicelog.steps import raised
 
 __all__ = ["RULES"]
 
@@ -69,7 +70,8 @@ def start_high(view: View) -> Iterator[Sighting]:
                 "Start a dog that is new to it with no or low distraction.",
             )
         start = _start(view, press.values("distraction"))
-        most = lowest if start is None else start + view.thresholds.start_above * view.step
+        steps = view.thresholds.start_above
+        most = lowest if start is None else raised(view.unit, start, steps)
         if press.level > most:
             of = "the lowest level" if start is None else "the level answered before"
             yield Sighting(

@@ -9,8 +9,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from voicelog.model import Mark
+from voicelog.safety.over import AGGRESSION, WENT_ON
 from voicelog.safety.rule import Sighting, rule
 from voicelog.safety.view import Strong, View
+from voicelog.steps import eased
 
 __all__ = ["RULES"]
 
@@ -18,6 +20,8 @@ SIGNS = (
     "signs after Schilder & van der Borg, Appl Anim Behav Sci 85:319-334, 2004; "
     "what to do about them is common practice"
 )
+
+NONE_LOW = "No level is low enough: no stimulation today."
 
 
 @rule("stress-strong", "caution", basis=SIGNS)
@@ -27,7 +31,7 @@ def stress_strong(view: View) -> Iterator[Sighting]:
         together = [other for other in view.strong if other.mark.entry == sign.mark.entry]
         names = ", ".join(dict.fromkeys(other.mark.name for other in together))
         level = sign.to.value if sign.to is not None else None
-        barred = f" Level {level} is barred for the day." if level is not None else ""
+        barred = f" {_barred(view, level)}" if isinstance(level, int) else ""
         yield Sighting(
             sign.mark.entry,
             tuple(other.mark for other in together),
@@ -38,7 +42,8 @@ def stress_strong(view: View) -> Iterator[Sighting]:
 
 @rule("stress-not-eased", "stop", "ease_steps", basis=SIGNS)
 def stress_not_eased(view: View) -> Iterator[Sighting]:
-    """The next press after a strong sign is not at least two steps below the last one."""
+    """The next press after a strong sign is not at least two steps below the last one, or no
+    level is that low."""
     down = view.thresholds.ease_steps
     waiting: list[Strong] = []
     for mark, press, strong in view.timeline:
@@ -47,15 +52,21 @@ def stress_not_eased(view: View) -> Iterator[Sighting]:
         if press is None or not waiting:
             continue
         for sign in waiting:
-            last = min((before.level for before in sign.before), default=None)
-            if last is not None and press.level > last - down * view.step:
+            if not sign.before:
+                continue
+            limits = [eased(view.unit, before.level, down) for before in sign.before]
+            limit = None if None in limits else min(one for one in limits if one is not None)
+            if limit is None or press.level > limit:
+                last = min(before.level for before in sign.before)
                 yield Sighting(
                     mark.entry,
                     (sign.mark, mark),
                     f"{sign.mark.name.capitalize()} at level {last}, and the next was level "
                     f"{press.level}{view.where(mark)}.",
-                    f"Stop here. After a strong sign come down {down} steps or work without "
-                    "the button.",
+                    f"Stop here. {NONE_LOW}"
+                    if limit is None
+                    else f"Stop here. After a strong sign come down {down} steps, {limit} at "
+                    "most, or work without the button.",
                 )
         if view.sure(mark):
             waiting = []
@@ -63,18 +74,22 @@ def stress_not_eased(view: View) -> Iterator[Sighting]:
 
 @rule("stress-twice", "stop", "strong_signs", "ending_signs", basis=SIGNS)
 def stress_twice(view: View) -> Iterator[Sighting]:
-    """The strong sign that ends the day's stimulation, and any stimulation after it."""
+    """The strong sign that ends the day's stimulation, and any stimulation after it; a growl, a
+    snap or a bite ends the session, and any work after it is a stop."""
     thresholds = view.thresholds
     today = [sign for sign in view.history.strong if view.history.same_day(sign.at)]
     ending = any(sign.sign in thresholds.ending_signs for sign in today)
     ended = ending or len(today) >= thresholds.strong_signs
     advice = "No more stimulation today. Finish with something the dog knows, no button."
     seen = []
+    at: int | None = None
     for mark, press, strong in view.timeline:
         if strong is not None:
             seen.append(mark)
+            at = mark.rep
             if mark.name in thresholds.ending_signs:
-                what = f"{mark.name.capitalize()}{view.where(mark)}: this sign ends it at once."
+                ends = "the session" if mark.name in AGGRESSION else "it"
+                what = f"{mark.name.capitalize()}{view.where(mark)}: this sign ends {ends} at once."
                 yield Sighting(mark.entry, (mark,), what, advice)
                 ended = True
             elif len(today) + len(seen) >= thresholds.strong_signs:
@@ -83,12 +98,16 @@ def stress_twice(view: View) -> Iterator[Sighting]:
                 ended = True
         elif press is not None and ended:
             what = f"Level {press.level}{view.where(mark)} after stimulation was over for the day."
-            yield Sighting(mark.entry, (*seen[-1:], mark), what, advice)
+            on = WENT_ON if view.over(mark) else advice
+            yield Sighting(mark.entry, (*seen[-1:], mark), what, on)
+        elif mark.kind in ("cue", "press") and view.over(mark) and mark.rep != at:
+            what = f"Work went on{view.where(mark)} after the session was over for the day."
+            yield Sighting("went on", (*seen[-1:], mark), what, WENT_ON)
 
 
 @rule("stress-level-again", "caution", basis=SIGNS, once=True)
 def stress_level_again(view: View) -> Iterator[Sighting]:
-    """A level at which this dog showed a strong sign before, or one above it."""
+    """A level less than one step below one at which this dog showed a strong sign before."""
     past = view.history
     known: list[tuple[int, str, Mark | None]] = []
     if past.transmitter == view.session.dog.transmitter:
@@ -102,14 +121,22 @@ def stress_level_again(view: View) -> Iterator[Sighting]:
         if press is None or not known:
             continue
         level, what, sign_mark = min(known, key=lambda one: one[0])
-        if press.level >= level:
+        limit = eased(view.unit, level)
+        if limit is None or press.level > limit:
             yield Sighting(
                 mark.entry,
                 (mark,) if sign_mark is None else (sign_mark, mark),
                 f"Level {press.level} was used{view.where(mark)}; level {level} had a strong sign: "
                 f"{what}.",
-                f"Stay below {level}.",
+                NONE_LOW if limit is None else f"Never above {limit}.",
             )
+
+
+def _barred(view: View, level: int) -> str:
+    limit = eased(view.unit, level)
+    if limit is None:
+        return f"Level {level} is barred. {NONE_LOW}"
+    return f"For the day all above {limit} is barred."
 
 
 def _to(sign: Strong) -> str:

@@ -8,11 +8,13 @@ In a session without doubt that is always a single mark.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Container, Iterator, Mapping
 from dataclasses import dataclass
 
 from voicelog.model import Mark, Session, Slot
 from voicelog.safety.history import STIMULATION, History
+from voicelog.safety.over import AGGRESSION
 from voicelog.safety.settings import Thresholds
 
 __all__ = ["Press", "Strong", "View", "mark_key"]
@@ -52,9 +54,10 @@ class Strong:
 class View:
     """A session with what a rule may ask about it. Immutable once built.
 
-    `carried` are the conditions that held before anything was said. `timeline` holds each
-    mark, with its press if it is one that carries a level, and with its sign if that is a
-    strong one. `numbers` translates marks to the rep numbers that people are shown.
+    `unit` is the dog's transmitter; `carried` are the conditions that held before anything was
+    said. `timeline` holds each mark, with its press if it is one that carries a level, and with
+    its sign if that is a strong one. `numbers` translates marks to the rep numbers that people
+    are shown.
     """
 
     def __init__(
@@ -68,13 +71,14 @@ class View:
         self.session = session
         self.history = history
         self.thresholds = thresholds
-        self.step = session.dog.transmitter.one_step
+        self.unit = session.dog.transmitter
         self.doubtful = doubtful
         self.timeline: list[tuple[Mark, Press | None, Strong | None]] = []
         self.presses: list[Press] = []
         self.strong: list[Strong] = []
         self.carried = tuple(_carried(session))
         self._numbers = numbers or {}
+        self._over_s = -math.inf if _over_before(history) else math.inf
         before: tuple[Press, ...] = ()
         held: dict[str, tuple[Mark, ...]] = {mark.name: (mark,) for mark in self.carried}
         last: Mark | None = None
@@ -96,7 +100,13 @@ class View:
                 same = last is not None and last.rep is not None and last.rep == mark.rep
                 strong = Strong(mark, before, last if same else None)
                 self.strong.append(strong)
+                if mark.name in AGGRESSION:
+                    self._over_s = min(self._over_s, mark.at_s)
             self.timeline.append((mark, press, strong))
+
+    def over(self, mark: Mark) -> bool:
+        """Whether the session was over by then, a growl, snap or bite having been said today."""
+        return mark.at_s >= self._over_s
 
     def sure(self, mark: Mark) -> bool:
         """Whether a mark may clear a finding."""
@@ -128,6 +138,11 @@ class View:
 def mark_key(mark: Mark) -> MarkKey:
     """What identifies a mark in every assembly of the same entries."""
     return (mark.entry, mark.kind, mark.name, mark.value, mark.at_s)
+
+
+def _over_before(history: History) -> bool:
+    """Whether an earlier session of the day ended in a growl, snap or bite."""
+    return any(sign.sign in AGGRESSION and history.same_day(sign.at) for sign in history.strong)
 
 
 def _holding(

@@ -373,7 +373,7 @@ def _stimulus(book: Book, draft: RepDraft | None, phrase: Phrase) -> tuple[Mode 
         unit = book.dog.transmitter
         notch = unit.step or 1
         moved = stood + (notch if do == "notch up" else -notch)
-        return mode, min(max(moved, unit.lowest), max(unit.top, stood))
+        return mode, min(max(moved, unit.lowest), max(unit.highest, stood))
     return mode, int(phrase.slots["level"])
 
 

@@ -1,0 +1,120 @@
+"""A growl, a snap or a bite ends the session: no drill, no good last rep, and whom to ask."""
+
+import re
+from datetime import datetime
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from voicelog.field.wording import warning
+from voicelog.report.onward import next_session
+from voicelog.safety import PastSign, Settings, check
+from voicelog.safety.over import AGGRESSION, OVER, WENT_ON, WHO
+
+from .ask import KNOWN, found, the
+from .build import Field
+from .strategies import fields
+
+NOON = datetime(2031, 5, 4, 12, 0)
+SIGNS = sorted(AGGRESSION)
+GO_ON = re.compile(
+    r"dog knows|easier|easy|next rep|with the line|begin with|come (back )?down|never above", re.I
+)
+"""What would have her go on working."""
+
+
+def everything(field: Field, history=KNOWN):
+    return field.findings(history, Settings())
+
+
+@pytest.mark.parametrize("sign", SIGNS)
+def test_each_ends_the_session_and_names_whom_to_ask(sign):
+    field = Field().cue().press(9).sign(sign).out("ignored")
+    finding = the(field, "stress-twice")
+    assert finding.severity == "stop"
+    assert finding.message == (f"{sign.capitalize()} in rep 1: this sign ends the session at once.")
+    assert finding.advice == OVER
+    assert the(field, "stress-strong").advice == OVER
+    assert "the session is over" in OVER
+    assert "a veterinarian or a licensed behaviour professional" in OVER
+    assert not GO_ON.search(OVER)
+    assert not found(field, "ended-failed")
+
+
+@pytest.mark.parametrize("sign", SIGNS)
+def test_the_ear_is_told_the_same(sign):
+    field = Field().cue().press(9).sign(sign).out()
+    assert warning(the(field, "stress-twice")) == "Stop. Session over, see vet"
+    assert warning(the(field, "stress-strong")) == "Thumb off. Session is over"
+    (stop,) = [one for one in everything(field.doubt()) if one.rule == "stress-twice"]
+    assert warning(stop) == "Stop. Session over, see vet"
+    doubted = Field().cue().press(9).sign(sign).doubt().out()
+    (stop,) = [one for one in everything(doubted) if one.rule == "stress-twice"]
+    assert warning(stop) == "Perhaps stop. Session over, see vet"
+
+
+def test_work_that_goes_on_is_a_stop_even_without_the_button():
+    field = Field().cue().press(9).sign("growling").out().rep().rep()
+    first, second = found(field, "stress-twice")
+    assert first.reps == (1,)
+    assert second.message == "Work went on in rep 2 after the session was over for the day."
+    assert second.advice == WENT_ON
+    assert warning(second) == "Stop. Session over, see vet"
+    again = found(Field().cue().press(9).sign("growling").out().rep(2), "stress-twice")[1:]
+    assert {one.advice for one in again} == {WENT_ON}
+    assert len(found(Field().cue().sign("growling").out(), "stress-twice")) == 1
+    assert len(found(Field().cue().press(9).sign("froze").out().rep(), "stress-twice")) == 1
+
+
+def test_a_later_session_of_the_day_is_over_before_it_begins():
+    def after(sign: str):
+        past = (PastSign(at=NOON.replace(hour=9), sign=sign),)
+        return KNOWN.model_copy(update={"at": NOON, "strong": past})
+
+    (finding,) = found(Field().rep(), "stress-twice", after("bit me"))
+    assert finding.message == "Work went on in rep 1 after the session was over for the day."
+    assert not found(Field().rep(), "stress-twice", after("froze"))
+    yesterday = (PastSign(at=NOON.replace(day=3), sign="bit me"),)
+    later = KNOWN.model_copy(update={"at": NOON, "strong": yesterday})
+    assert not found(Field().rep(), "stress-twice", later)
+
+
+def test_a_doubtful_bite_silences_a_good_last_rep_and_takes_over_what_is_advised():
+    field = Field().cue().press(3).sign("bit me").doubt().out().rep(3, "ignored")
+    rules = {one.rule for one in everything(field)}
+    assert "ended-failed" not in rules
+    assert "stress-twice" in rules
+    weak = Field().cue().press(3).sign("bit me").doubt().out()
+    weak.cue().press(3).sign("whined").sign("yawned").out()
+    (finding,) = [one for one in everything(weak) if one.rule == "stress-weak"]
+    assert not finding.on_doubt
+    assert finding.advice == OVER
+
+
+def test_what_the_body_needs_is_still_said():
+    field = Field().cue().press(9).sign("snapped").out().skin("sore").air(30)
+    advice = {one.rule: one.advice for one in check(field.session(), KNOWN, Settings())}
+    assert advice["skin"] == "Collar off. See a veterinarian before it is fitted again."
+    assert advice["heat"].startswith("Stop work. Shade and water")
+
+
+def test_the_next_session_waits_for_who_was_asked():
+    field = Field().cue().press(9).sign("growling").out()
+    line = next_session(field.session(), everything(field))
+    assert line.startswith(f"No session before {WHO} was asked")
+
+
+@given(fields(), st.sampled_from(SIGNS), fields())
+def test_nothing_advised_afterwards_has_her_go_on(before, sign, after):
+    before.sign(sign)
+    said = len(before.said)
+    for number, (_, words) in enumerate(after.said, 1):
+        before.say(words)
+        if number in after.doubtful:
+            before.doubt()
+    later = {f"e{number}" for number in range(said, len(before.said) + 1)}
+    for finding in everything(before):
+        assert finding.rule != "ended-failed"
+        if finding.evidence and finding.evidence[-1] in later:
+            assert not GO_ON.search(finding.advice), finding
