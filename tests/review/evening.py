@@ -6,7 +6,7 @@ import hashlib
 import io
 import wave
 from collections.abc import Sequence
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import numpy as np
@@ -14,7 +14,7 @@ import numpy as np
 from voicelog.log import Log, Recording
 from voicelog.model import Dog, Reading, Roster, Transmitter, Utterance, Verdict
 
-__all__ = ["LEVELS", "NOW", "ROSTER", "SIXTY", "keep", "tone"]
+__all__ = ["FULL", "LEVELS", "NOW", "ROSTER", "SIXTY", "keep", "tone"]
 
 NOW = datetime(2026, 4, 20, 20, 0, tzinfo=UTC)
 UNIT = Transmitter(top=20)
@@ -22,6 +22,21 @@ ROSTER = Roster(
     dogs=(Dog(name="Bracken", transmitter=UNIT), Dog(name="Wren", transmitter=UNIT)),
     handlers=("Anna",),
 )
+FULL = Dog(
+    name="Fern",
+    transmitter=Transmitter(top=18, lowest=2, step=3, modes=("tone",), cutoff_s=8.0),
+    collar_number=4,
+    cues=("whoa", "fern here"),
+    default_mode="momentary",
+    born=date(2024, 5, 1),
+    reached=("gun",),
+    ceiling=9,
+    heat_traits=("dark",),
+    client="Mrs Hollis",
+    litter="Spring",
+    identification="chip 12",
+)
+"""A dog of whom everything is known, and nothing is as it is unless said."""
 STEP_S, LENGTH_S = 4.0, 1.5
 
 LEVELS = (

@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterator
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 import pytest
 from starlette.testclient import TestClient
 
-from tests.review.evening import LEVELS, keep, tone
+from tests.review.evening import FULL, LEVELS, keep, tone
 from voicelog.log import Log, Wanted
-from voicelog.model import Dog
+from voicelog.model import Dog, Transmitter
 from voicelog.review import app, guard
 from voicelog.review.desk import Desk
 from voicelog.review.guard import Lock
+from voicelog.review.kennel import stamp_of
 
 TOKEN = {"x-voicelog-token": "token"}
 HTML = {"accept": "text/html"}
@@ -208,6 +209,32 @@ def test_a_profile_is_kept_and_what_sounds_alike_is_pointed_out(page: TestClient
     new["transmitter"] = {"top": 0}
     bad = page.post("/api/dog", json={"was": told["was"], "dog": new}, headers=TOKEN)
     assert error_of(bad)[:2] == (400, "bad-request")
+
+
+def test_the_full_dog_is_full() -> None:
+    for whole, bare in ((FULL, Dog(name="")), (FULL.transmitter, Transmitter())):
+        for field in type(whole).model_fields:
+            assert getattr(whole, field) != getattr(bare, field), field
+
+
+@pytest.mark.parametrize("field", [name for name in Dog.model_fields if name != "name"])
+def test_saving_one_field_of_a_dog_leaves_every_other(
+    page: TestClient, desk: Desk, log: Log, field: str
+) -> None:
+    log.put_dog(FULL)
+    _, _, was = stamp_of(desk, [(FULL, 0)], "Fern")
+    value = Dog(name="").model_dump(mode="json")[field]
+    if field == "transmitter":
+        value = {"top": 20}
+    reply = page.post(
+        "/api/dog", json={"was": was, "dog": {"name": "Fern", field: value}}, headers=TOKEN
+    )
+    assert reply.json()["ok"], reply.text
+    now = log.roster().dog("Fern")
+    assert now is not None
+    unit = FULL.transmitter.model_copy(update={"top": 20})
+    changed = unit if field == "transmitter" else getattr(Dog(name=""), field)
+    assert now == FULL.model_copy(update={field: changed})
 
 
 def test_papers_over_weeks_link_each_rep_to_where_it_is_heard(

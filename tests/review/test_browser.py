@@ -10,10 +10,11 @@ import sys
 import time
 from collections.abc import Iterator
 from datetime import datetime
+from pathlib import Path
 
 import pytest
 
-from tests.review.evening import LEVELS, NOW, ROSTER, SIXTY, keep, tone
+from tests.review.evening import FULL, LEVELS, NOW, ROSTER, SIXTY, keep, tone
 from voicelog.log import Log
 
 playwright = pytest.importorskip("playwright.sync_api", reason="needs playwright")
@@ -25,11 +26,16 @@ SESSIONS = {"sixty": SIXTY, "levels": LEVELS, "keys": LEVELS, "two": LEVELS, "ax
 
 
 @pytest.fixture(scope="module")
-def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of the log that is served."""
+    return tmp_path_factory.mktemp("log")
+
+
+@pytest.fixture(scope="module")
+def address(folder: Path) -> Iterator[str]:
     """The page, served by the command itself, with a session for each test."""
-    folder = tmp_path_factory.mktemp("log")
     with Log.open(folder, now=lambda: NOW) as log:
-        for dog in ROSTER.dogs:
+        for dog in (*ROSTER.dogs, FULL):
             log.put_dog(dog)
         for day, (name, lines) in enumerate(SESSIONS.items(), start=1):
             sound = tone(4.0 * len(lines) + day / 10) if name == "levels" else None
@@ -250,6 +256,38 @@ def test_two_tabs_do_not_overwrite_each_other(reader: Reader) -> None:
     other.page.wait_for_selector("#said.bad p")
     assert f"now reads '{entry}' (Anna), so nothing was done" in other.said
     until(other.page, "document.querySelectorAll('.row.look').length === 1")
+
+
+def test_a_field_of_a_dog_is_saved_and_every_other_stays(reader: Reader, folder: Path) -> None:
+    page = reader.page
+    page.goto(f"{reader.address}/dogs/Fern")
+    page.get_by_label("Never above level").fill("7")
+    page.get_by_label("Highest level").fill("20")
+    page.get_by_role("button", name="Keep the profile").click()
+    page.wait_for_selector("#said p")
+    page.get_by_label("Chip number").fill("")  # and what is emptied is empty
+    with page.expect_response(lambda reply: reply.url.endswith("/api/dog")) as answer:
+        page.get_by_role("button", name="Keep the profile").click()
+    assert answer.value.ok, answer.value.text()
+    with Log.open(folder, now=lambda: NOW) as log:
+        now = log.roster().dog("Fern")
+    unit = FULL.transmitter.model_copy(update={"top": 20})
+    new = {"ceiling": 7, "identification": "", "transmitter": unit}
+    assert now == FULL.model_copy(update=new)
+
+
+def test_a_new_dog_is_kept_and_may_be_changed_at_once(reader: Reader) -> None:
+    page = reader.page
+    page.goto(f"{reader.address}/new-dog")
+    page.get_by_label("Name, as it is called").fill("Tansy")
+    for ceiling in ("5", "6"):
+        page.get_by_label("Never above level").fill(ceiling)
+        with page.expect_response(lambda reply: reply.url.endswith("/api/dog")) as answer:
+            page.get_by_role("button", name="Keep the profile").click()
+        assert answer.value.ok, answer.value.text()
+        until(page, "document.querySelector('h1').textContent === 'Tansy'")
+    page.reload()
+    assert page.get_by_label("Never above level").input_value() == "6"
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -39,13 +39,17 @@ def stamp_of(desk: Desk, dogs: Sequence[tuple[Dog, int]], name: str | None) -> t
 def keep_dog(desk: Desk, given: Mapping[str, Any]) -> dict[str, Any]:
     """Put a profile on the roster, if it is still as it was seen.
 
+    `given["dog"]` names the dog and holds the fields that change; every other stays, also those
+    that no form shows.
+
     Raises:
         ChangedError: somebody changed it meanwhile.
         BadRequestError: a field holds what it cannot.
     """
-    dog = _dog(given.get("dog"))
+    fields = _fields(given.get("dog"))
     roster = desk.log.roster()
-    known = roster.dog(dog.name)
+    known = roster.dog(str(fields.get("name", "")))
+    dog = _dog(_over(known.model_dump(), fields) if known else fields)
     now = _version(known) if known else ""
     if given.get("was") != now:
         is_now = "is on the roster already" if not given.get("was") else "reads otherwise"
@@ -59,6 +63,25 @@ def alike(desk: Desk, given: Mapping[str, Any]) -> list[str]:
     """What a name and cue words sound like, a sentence each."""
     dog = _dog({"name": given.get("name"), "cues": given.get("cues")})
     return list(clashes(dog, desk.log.roster()))
+
+
+def _fields(given: object) -> dict[str, Any]:
+    if not isinstance(given, dict):
+        raise BadRequestError(
+            "Found no fields of a profile, wanted a name and what changes; load the page again."
+        )
+    return given
+
+
+def _over(known: Mapping[str, Any], given: Mapping[str, Any]) -> dict[str, Any]:
+    """What is known with what is given laid over it, parts of parts too (the transmitter's)."""
+    laid = {
+        name: _over(known[name], value)
+        if isinstance(value, dict) and isinstance(known.get(name), dict)
+        else value
+        for name, value in given.items()
+    }
+    return {**known, **laid}
 
 
 def _dog(fields: object) -> Dog:

@@ -407,15 +407,39 @@ function profileOf(form) {
   };
 }
 
+// Only what is other than it was goes out: what the form does not show, and what another field
+// holds, is not this form's to write.
+function changedIn(now, was) {
+  const changed = {};
+  for (const [name, value] of Object.entries(now)) {
+    if (JSON.stringify(value) === JSON.stringify(was?.[name])) continue;
+    const parts = value && typeof value === "object" && !Array.isArray(value);
+    changed[name] = parts ? changedIn(value, was?.[name]) : value;
+  }
+  return changed;
+}
+
+let profileWas = null;
+
 async function keepProfile(form) {
-  const answer = await ask("/api/dog", { was: form.dataset.was, dog: profileOf(form) });
+  const now = profileOf(form);
+  const dog = { ...changedIn(now, form.dataset.was ? profileWas : null), name: now.name };
+  const answer = await ask("/api/dog", { was: form.dataset.was, dog });
   if (!answer.ok) return;
+  if (!form.dataset.was) {
+    history.replaceState(null, "", `/dogs/${encodeURIComponent(answer.name)}`);
+    document.querySelector("h1 bdi").textContent = answer.name;
+    form.name.readOnly = true;
+  }
   form.dataset.was = answer.was;
+  profileWas = now;
   tell([`${answer.name} is on the roster.`, ...answer.alike]);
 }
 
 const profile = document.querySelector("[data-profile]");
 if (profile) {
+  profile.reset(); // a browser may have kept what was typed before a reload
+  profileWas = profileOf(profile);
   const alike = document.getElementById("alike");
   const check = async () => {
     const { name, cues } = profileOf(profile);
