@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterator
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 
 import pytest
 from starlette.testclient import TestClient

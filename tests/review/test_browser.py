@@ -23,6 +23,7 @@ axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="needs
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="needs Debian's chromium")
 SESSIONS = {"sixty": SIXTY, "levels": LEVELS, "keys": LEVELS, "two": LEVELS, "axe": LEVELS}
+SESSIONS |= {"guess": LEVELS, "late": LEVELS}
 
 
 @pytest.fixture(scope="module")
@@ -93,6 +94,18 @@ class Reader:
         self.page.wait_for_selector(".row.now")
         return self
 
+    def go_to(self, words: str) -> Reader:
+        for _ in range(2):
+            if self.now != words:
+                self.press("ArrowDown")
+        assert self.now == words
+        return self
+
+    def refused(self) -> None:
+        """Nothing went wrong in the page but that something was refused, as it should be."""
+        assert all("status of 422" in line for line in self.wrong), self.wrong
+        self.wrong.clear()
+
     def press(self, *keys: str) -> None:
         for key in keys:
             self.presses += 1
@@ -135,10 +148,7 @@ def reader(chromium: object, address: str) -> Iterator[Reader]:
 
 
 def test_a_level_is_corrected_voided_undone_and_a_reload_loses_nothing(reader: Reader) -> None:
-    page = reader.open("levels").page
-    for _ in range(2):
-        if reader.now != "level nineteen":
-            reader.press("ArrowDown")
+    page = reader.open("levels").go_to("level nineteen").page
     assert "look" in reader.rep(1)
     assert "cont. 19" in reader.rep(1)
     reader.press("/")
@@ -211,6 +221,45 @@ def test_sixty_entries_of_which_six_are_wrong_take_at_most_forty_keys(reader: Re
     assert reader.presses + len(met) <= 40
     assert page.locator(".row.look").count() == 0
     assert page.locator(".row.now").count() == 1  # and the last one read is where we stay
+
+
+def test_typed_words_that_are_not_understood_are_never_turned_into_others(reader: Reader) -> None:
+    page = reader.open("guess").go_to("level nineteen").page
+    reader.press("/")
+    with page.expect_response(lambda reply: "session+fern" in reply.url):
+        page.keyboard.type("start session fern")
+    reader.press("Enter")
+    page.wait_for_selector("#said.bad p")
+    assert "Found 'fern' where a name belongs" in reader.said
+    assert page.locator(".choices li").count() == 0
+    page.locator(".row.now input").fill("")
+    with page.expect_response(lambda reply: "levle+nine" in reply.url):
+        page.keyboard.type("levle nine")
+    page.wait_for_selector(".choices li")
+    assert page.locator(".choices [aria-selected=true]").count() == 0
+    assert "Not a note as typed. Choose one" in page.locator(".row.now .hint").inner_text()
+    with page.expect_response(lambda reply: reply.request.method == "POST") as answer:
+        reader.press("Enter")
+    assert answer.value.status == 422
+    until(page, """document.getElementById('said').innerText.includes("mean 'level nine'?")""")
+    reader.press("ArrowDown")
+    reader.changing("Enter")
+    assert "cont. 9" in reader.rep(1)
+    reader.refused()
+
+
+def test_enter_takes_only_what_was_shown_for_the_words_typed(reader: Reader) -> None:
+    page = reader.open("late").go_to("level nineteen").page
+    page.route("**/readings?*", lambda route: (time.sleep(0.3), route.continue_()))
+    reader.press("/")
+    with page.expect_response(lambda reply: reply.request.method == "POST") as answer:
+        page.keyboard.type("9")  # what it may become is not there yet
+        reader.press("Enter")
+    assert answer.value.status == 422
+    page.wait_for_selector(".choices [aria-selected=true]")
+    reader.changing("Enter")
+    assert "cont. 9" in reader.rep(1)
+    reader.refused()
 
 
 def test_everything_can_be_done_by_keys_alone(reader: Reader) -> None:

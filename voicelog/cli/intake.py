@@ -149,8 +149,9 @@ def open_intake(path: Path, order: Order) -> Intake:
     station = _station_for(order)
     setup = station.setup
     if order.typed:
-        return Intake(TypedFile(path, setup.grammar), setup, at=order.at)
-
+        lines = TypedFile(path, setup.grammar)
+        lines.refuse_strangers()
+        return Intake(lines, setup, at=order.at)
     return Intake(SoundFile(path, hear_with(order)), setup, at=order.at)
 
 

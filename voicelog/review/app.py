@@ -259,7 +259,7 @@ class _Site:
         found = self.desk.complete(
             request.path_params["key"], asked.get("entry") or None, asked.get("text", "")[:400]
         )
-        return JSONResponse({"ok": True, "readings": list(found)})
+        return JSONResponse({"ok": True, "readings": list(found.readings), "marked": found.marked})
 
     def history(self, request: Request) -> Response:
         params = request.path_params
@@ -361,8 +361,8 @@ def _around(rows: Sequence[Row]) -> dict[str, str]:
     said = [row for row in rows if row.word in ("sure", "look")]
     found = {}
     for place, row in enumerate(said):
-        before = f"after '{said[place - 1].entry.reading}'" if place else ""
-        after = f"before '{said[place + 1].entry.reading}'" if place + 1 < len(said) else ""
+        before = f"after '{said[place - 1].said}'" if place else ""
+        after = f"before '{said[place + 1].said}'" if place + 1 < len(said) else ""
         found[row.entry.id] = ", ".join(filter(None, (before, after)))
     return found
 

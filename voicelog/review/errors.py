@@ -20,6 +20,7 @@ __all__ = [
     "NotThereError",
     "PortError",
     "ReviewError",
+    "StrangeNameError",
     "TooLargeError",
 ]
 
@@ -90,6 +91,19 @@ class NotANoteError(ReviewError):
         found = f"Found '{words}'" if words else "Found no words"
         super().__init__(f"{found}, wanted a note such as 'level three came'; {near}")
         self.words, self.offers = words, tuple(offers)
+
+
+class StrangeNameError(NotANoteError):
+    """A name that is none of those that could be said in the recording; it is never guessed."""
+
+    def __init__(self, words: str, name: str, have: Sequence[str]) -> None:
+        super().__init__(words)
+        self.args = (
+            f"Found '{name}' where a name belongs, wanted one of those that could be said when "
+            f"this was recorded ({', '.join(have) or 'none'}): correct it, or put the name on the "
+            "roster and hear the recording again with 'voicelog rehear'.",
+        )
+        self.name = name
 
 
 class NoSoundError(ReviewError):
