@@ -23,7 +23,8 @@ axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="needs
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="needs Debian's chromium")
 SESSIONS = {"sixty": SIXTY, "levels": LEVELS, "keys": LEVELS, "two": LEVELS, "axe": LEVELS}
-SESSIONS |= {"guess": LEVELS, "late": LEVELS}
+SESSIONS |= dict.fromkeys(("guess", "late", "held True", "held False", "field"), LEVELS)
+SESSIONS |= {"unseen": SIXTY}
 
 
 @pytest.fixture(scope="module")
@@ -289,6 +290,68 @@ def test_everything_can_be_done_by_keys_alone(reader: Reader) -> None:
     assert page.locator("#keys").is_visible()
     reader.press("Escape")
     assert page.locator("#keys").is_hidden()
+
+
+@pytest.mark.parametrize("says_so", [True, False])
+def test_a_held_key_confirms_one_entry_and_no_more(reader: Reader, says_so: bool) -> None:
+    """Some keyboards and remote desktops repeat a key without saying that it is one."""
+    page = reader.open(f"held {says_so}").page
+    sent: list[str] = []
+    page.on("request", lambda asked: sent.append(asked.method) if asked.method == "POST" else None)
+    looks = page.locator(".row.look").count()
+
+    def hold(key: str) -> None:
+        for _ in range(5):
+            if says_so:
+                page.keyboard.down(key)  # a second one without an up is a repeat
+            else:
+                page.evaluate(
+                    """key => document.activeElement.dispatchEvent(new KeyboardEvent('keydown',
+                    {key, code: key, bubbles: true, cancelable: true}))""",
+                    key,
+                )
+            until(page, "!busy && document.activeElement.closest('.row.now')")
+            time.sleep(0.1)
+
+    hold("Enter")
+    assert sent == ["POST"]
+    assert page.locator(".row.look").count() == looks - 1
+    page.keyboard.up("Enter")
+    reader.changing("Enter")  # pressed anew it confirms the next
+    assert page.locator(".row.look").count() == looks - 2
+    hold("Delete")
+    assert sent == ["POST"] * 3
+
+
+def test_enter_held_in_a_field_keeps_what_is_typed_and_no_more(reader: Reader) -> None:
+    page = reader.open("field").go_to("level nineteen").page
+    sent: list[str] = []
+    page.on("request", lambda asked: sent.append(asked.method) if asked.method == "POST" else None)
+    looks = page.locator(".row.look").count()
+    reader.press("/")
+    page.keyboard.type("level nine")
+    for _ in range(6):
+        page.keyboard.down("Enter")
+        time.sleep(0.15)
+    page.keyboard.up("Enter")
+    assert sent == ["POST"]
+    assert page.locator(".row.look").count() == looks - 1
+
+
+def test_an_entry_out_of_sight_is_shown_before_it_is_confirmed(reader: Reader) -> None:
+    page = reader.open("unseen").page
+    looks = page.locator(".row.look").count()
+    seen = """(() => { const box = document.querySelector('.row.now .words').getBoundingClientRect();
+        return box.top >= 0 && box.bottom <= innerHeight; })()"""
+    assert page.evaluate(seen)
+    page.evaluate("window.scrollTo(0, document.body.scrollHeight)")
+    until(page, f"!{seen}")
+    reader.press("Enter")
+    assert "out of sight" in reader.said
+    assert page.locator(".row.look").count() == looks
+    assert page.evaluate(seen)
+    reader.changing("Enter")
+    assert page.locator(".row.look").count() == looks - 1
 
 
 def test_two_tabs_do_not_overwrite_each_other(reader: Reader) -> None:

@@ -171,7 +171,18 @@ function confirmHeard(row) {
     tell(["This was not understood: type what it says with /, or leave it as it is."]);
   } else if ("guessed" in row.dataset) {
     tell(["What was typed was not understood: take a reading by its number, or type it with /."]);
-  } else if (row.dataset.word !== "struck") tools.confirm(row);
+  } else if (row.dataset.word !== "struck") {
+    if (inSight(row)) tools.confirm(row);
+    else {
+      choose(row);
+      tell(["This entry was out of sight: look at it now, then press Enter again."]);
+    }
+  }
+}
+
+function inSight(row) {
+  const words = row.querySelector(".words").getBoundingClientRect();
+  return words.top >= 0 && words.bottom <= window.innerHeight;
 }
 
 function read(row, words) {
@@ -303,6 +314,25 @@ const keys = {
   "/": (row) => retype(row),
   Delete: (row) => (row.dataset.word === "struck" ? null : tools.void(row)),
 };
+
+// A key that does something does it once each time it is pressed. Held, it does no more, whether or
+// not the keyboard says that it repeats: else Enter would confirm entries that nobody has seen.
+// Held arrows and Tab still go along: they change nothing.
+const held = new Set();
+const acting = /^(Enter|Delete| |[0-9]|[ura/?])$/;
+
+document.addEventListener("keydown", (event) => {
+  if (!part() || !acting.test(event.key) || event.ctrlKey || event.metaKey || event.altKey) return;
+  const again = event.repeat || held.has(event.code);
+  if (event.code) held.add(event.code);
+  const typing = event.target.closest("input, select, textarea");
+  if (again && (event.key === "Enter" || !typing)) {
+    event.preventDefault();
+    event.stopImmediatePropagation();
+  }
+}, true);
+document.addEventListener("keyup", (event) => held.delete(event.code), true);
+window.addEventListener("blur", () => held.clear());
 
 document.addEventListener("keydown", (event) => {
   if (!part() || event.ctrlKey || event.metaKey || event.altKey) return;
