@@ -11,6 +11,9 @@ import time
 from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
+from typing import IO
+from urllib.error import HTTPError
+from urllib.request import Request, urlopen
 
 import pytest
 
@@ -33,9 +36,34 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return tmp_path_factory.mktemp("log")
 
 
+class Served:
+    """The page, served by the command itself: what it prints, and where it is."""
+
+    def __init__(self, said: IO[str]) -> None:
+        self._said = said
+        self.printed = ""
+        self.once = self.read_address()
+        """The newest address that opens the page once."""
+        self.address = self.once.partition("/open/")[0]
+
+    def read_address(self) -> str:
+        while True:
+            line = self._said.readline()
+            assert line, self.printed
+            self.printed += line
+            if found := re.search(r"http://127\.0\.0\.1:\d+/open/\S+", line):
+                return found.group()
+
+    def let_in(self, page: object) -> None:
+        """Open the newest address, as its user does, and read the next."""
+        page.goto(self.once)  # type: ignore[attr-defined]
+        assert page.url == f"{self.address}/"  # type: ignore[attr-defined]
+        self.once = self.read_address()
+
+
 @pytest.fixture(scope="module")
-def address(folder: Path) -> Iterator[str]:
-    """The page, served by the command itself, with a session for each test."""
+def served(folder: Path) -> Iterator[Served]:
+    """The page with a session for each test."""
     with Log.open(folder, now=lambda: NOW) as log:
         for dog in (*ROSTER.dogs, FULL):
             log.put_dog(dog)
@@ -45,16 +73,16 @@ def address(folder: Path) -> Iterator[str]:
     code = "from voicelog.cli import main; main()"
     command = [sys.executable, "-c", code, "review", "--port", "0", "--no-browser"]
     command += ["--as", "Anna", "--data-dir", str(folder)]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as served:
+    with (
+        (folder / "said.txt").open("w") as said,
+        subprocess.Popen(command, stdout=subprocess.PIPE, stderr=said, text=True) as running,
+    ):
         try:
-            assert served.stdout is not None
-            said = served.stdout.readline()
-            found = re.search(r"http://127\.0\.0\.1:\d+", said)
-            assert found, said
-            yield found.group()
+            assert running.stdout is not None
+            yield Served(running.stdout)
         finally:
-            served.send_signal(signal.SIGINT)
-            served.wait(timeout=20)
+            running.send_signal(signal.SIGINT)
+            running.wait(timeout=20)
 
 
 @pytest.fixture(scope="module")
@@ -138,14 +166,54 @@ class Reader:
         return self.page.locator(f"tr[data-rep='{number}']").inner_text().replace("\t", " ")
 
 
-@pytest.fixture
-def reader(chromium: object, address: str) -> Iterator[Reader]:
-    context = chromium.new_context()  # type: ignore[attr-defined]
+def enter(chromium: object, served: Served, **settings: object) -> Reader:
+    """A browser of its own that has been let in."""
+    context = chromium.new_context(**settings)  # type: ignore[attr-defined]
     context.set_default_timeout(30_000)
-    made = Reader(context.new_page(), address)
+    made = Reader(context.new_page(), served.address)
+    served.let_in(made.page)
+    return made
+
+
+@pytest.fixture
+def reader(chromium: object, served: Served) -> Iterator[Reader]:
+    made = enter(chromium, served)
+    context = made.page.context
     yield made
     assert made.wrong == []
     context.close()
+
+
+def test_the_page_is_open_only_to_who_opened_the_printed_address(
+    chromium: object, served: Served, folder: Path
+) -> None:
+    used = served.once
+    reader = enter(chromium, served)
+    page = reader.page
+    assert page.evaluate("document.referrer") == ""
+    secret = used.rpartition("/")[2]
+    assert secret not in page.content()
+    (cookie,) = page.context.cookies()
+    assert (cookie["httpOnly"], cookie["sameSite"], cookie["expires"]) == (True, "Strict", -1)
+    assert page.evaluate("document.cookie") == ""
+    page.reload()
+    assert page.get_by_role("heading", name="Sessions").count() == 1
+    other = chromium.new_context().new_page()  # type: ignore[attr-defined]
+    for address in (used, f"{served.address}/", f"{served.address}/static/review.js"):
+        reply = other.goto(address)
+        assert reply.status == 403, address
+        assert "open the newest" in other.content()
+    other.context.close()
+    post = Request(f"{served.address}/api/dog", data=b"{}", method="POST")
+    with pytest.raises(HTTPError) as refused:
+        urlopen(post)
+    assert refused.value.status == 403
+    assert secret not in (folder / "said.txt").read_text()
+    second = enter(chromium, served)  # by the address that was printed next
+    for one in (second, reader):
+        one.page.goto(f"{served.address}/dogs")
+        assert one.page.get_by_role("heading", name="Dogs").count() == 1
+        one.page.context.close()
 
 
 def test_a_level_is_corrected_voided_undone_and_a_reload_loses_nothing(reader: Reader) -> None:
@@ -341,7 +409,8 @@ def test_enter_held_in_a_field_keeps_what_is_typed_and_no_more(reader: Reader) -
 def test_an_entry_out_of_sight_is_shown_before_it_is_confirmed(reader: Reader) -> None:
     page = reader.open("unseen").page
     looks = page.locator(".row.look").count()
-    seen = """(() => { const box = document.querySelector('.row.now .words').getBoundingClientRect();
+    seen = """(() => {
+        const box = document.querySelector('.row.now .words').getBoundingClientRect();
         return box.top >= 0 && box.bottom <= innerHeight; })()"""
     assert page.evaluate(seen)
     page.evaluate("window.scrollTo(0, document.body.scrollHeight)")
@@ -403,10 +472,9 @@ def test_a_new_dog_is_kept_and_may_be_changed_at_once(reader: Reader) -> None:
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_axe_finds_nothing(chromium: object, address: str, scheme: str) -> None:
-    context = chromium.new_context(color_scheme=scheme)  # type: ignore[attr-defined]
-    reader = Reader(context.new_page(), address).open("axe")
-    page = reader.page
+def test_axe_finds_nothing(chromium: object, served: Served, scheme: str) -> None:
+    reader = enter(chromium, served, color_scheme=scheme).open("axe")
+    page, address = reader.page, served.address
     found = {}
     session = page.url
     for at in (session, f"{address}/", f"{address}/dogs", f"{address}/dogs/Bracken"):
@@ -422,13 +490,13 @@ def test_axe_finds_nothing(chromium: object, address: str, scheme: str) -> None:
             for one in result["violations"]
         }
     assert found == {}
-    context.close()
+    page.context.close()
 
 
-def test_nothing_runs_out_of_a_narrow_page(chromium: object, address: str) -> None:
-    context = chromium.new_context(viewport={"width": 360, "height": 740})  # type: ignore[attr-defined]
-    page = Reader(context.new_page(), address).open("axe").page
+def test_nothing_runs_out_of_a_narrow_page(chromium: object, served: Served) -> None:
+    narrow = {"width": 360, "height": 740}
+    page, address = enter(chromium, served, viewport=narrow).open("axe").page, served.address
     for at in (page.url, f"{address}/", f"{address}/dogs/Bracken"):
         page.goto(at)
         assert page.evaluate("document.documentElement.scrollWidth") <= 360
-    context.close()
+    page.context.close()

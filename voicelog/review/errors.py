@@ -13,6 +13,7 @@ from voicelog.model import UsageError, VoicelogError
 __all__ = [
     "BadRequestError",
     "ChangedError",
+    "ClosedError",
     "ForbiddenError",
     "NoCodeError",
     "NoSoundError",
@@ -44,6 +45,18 @@ class ForbiddenError(ReviewError):
 
     code = "forbidden"
     status = 403
+
+
+class ClosedError(ForbiddenError):
+    """A browser that did not open the printed address, or did so before the last start."""
+
+    code = "closed"
+
+    def __init__(self) -> None:
+        super().__init__(
+            "This page is open only to a browser that opened the address which 'voicelog review' "
+            "printed: open the newest address that stands there."
+        )
 
 
 class NoCodeError(ForbiddenError):
