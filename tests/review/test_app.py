@@ -7,6 +7,7 @@ import time
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime, timedelta
+from urllib.parse import quote
 
 import pytest
 from httpx import Response
@@ -239,6 +240,25 @@ def test_saving_one_field_of_a_dog_leaves_every_other(
     unit = FULL.transmitter.model_copy(update={"top": 20})
     changed = unit if field == "transmitter" else getattr(Dog(name=""), field)
     assert now == FULL.model_copy(update={field: changed})
+
+
+def test_a_dog_with_a_slash_in_its_name_has_its_pages(page: TestClient, log: Log) -> None:
+    for name in ("a/b", "/", "plan"):
+        log.put_dog(Dog(name=name))
+        step = quote(name, safe="")
+        assert f'href="/dogs/{step}"' in page.get("/dogs").text
+        assert f'value="{name}"' in page.get(f"/dogs/{step}").text
+        assert page.get(f"/dogs/{step}/plan").status_code == 200
+
+
+def test_a_name_that_cannot_be_said_is_refused_with_what_to_type(page: TestClient) -> None:
+    for address in ("/api/dog", "/api/alike"):
+        new = {"name": "Rex 2", "cues": ["here"]}
+        content = {"was": "", "dog": new} if address == "/api/dog" else new
+        reply = page.post(address, json=content, headers=TOKEN)
+        status, code, message = error_of(reply)
+        assert (status, code) == (400, "bad-request")
+        assert "numbers as words" in message
 
 
 def test_papers_over_weeks_link_each_rep_to_where_it_is_heard(

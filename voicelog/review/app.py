@@ -94,10 +94,10 @@ def make_app(
             at("/", site.sessions),
             at("/session/{key}", site.session),
             at("/dogs", site.dogs),
-            at("/dogs/{name}", site.dog),
+            at("/dogs/{name:path}/progress", site.progress),
+            at("/dogs/{name:path}/plan", site.plan),
+            at("/dogs/{name:path}", site.dog),  # a name may have a slash in it
             at("/new-dog", site.dog),
-            at("/dogs/{name}/progress", site.progress),
-            at("/dogs/{name}/plan", site.plan),
             at("/kennel", site.kennel),
             at("/learn", site.learn),
             at("/papers.css", site.papers_css),

@@ -9,8 +9,9 @@ from typing import Any
 from pydantic import ValidationError
 
 from voicelog.grammar.clash import clashes
+from voicelog.grammar.pronounce import UnspeakableError
 from voicelog.log import Wanted
-from voicelog.model import Dog
+from voicelog.model import Dog, Roster
 from voicelog.review.desk import Desk
 from voicelog.review.errors import BadRequestError, ChangedError, NotThereError
 
@@ -54,7 +55,7 @@ def keep_dog(desk: Desk, given: Mapping[str, Any]) -> dict[str, Any]:
     if given.get("was") != now:
         is_now = "is on the roster already" if not given.get("was") else "reads otherwise"
         raise ChangedError(f"The profile of {dog.name}", is_now)
-    warned = list(clashes(dog, roster))
+    warned = _clashes(dog, roster)
     desk.log.put_dog(dog)
     return {"name": dog.name, "was": _version(dog), "alike": warned}
 
@@ -62,7 +63,14 @@ def keep_dog(desk: Desk, given: Mapping[str, Any]) -> dict[str, Any]:
 def alike(desk: Desk, given: Mapping[str, Any]) -> list[str]:
     """What a name and cue words sound like, a sentence each."""
     dog = _dog({"name": given.get("name"), "cues": given.get("cues")})
-    return list(clashes(dog, desk.log.roster()))
+    return _clashes(dog, desk.log.roster())
+
+
+def _clashes(dog: Dog, roster: Roster) -> list[str]:
+    try:
+        return list(clashes(dog, roster))
+    except UnspeakableError as error:
+        raise BadRequestError(str(error)) from error
 
 
 def _fields(given: object) -> dict[str, Any]:
