@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from voicelog.grammar.grammar import Grammar
+from voicelog.grammar.names import strange_name
 from voicelog.grammar.repair import repairs
 from voicelog.log.records import Recording
 from voicelog.model import (
@@ -54,6 +55,7 @@ __all__ = [
     "Setup",
     "SoundFile",
     "Source",
+    "StrangeNameError",
     "TypedFile",
     "derive",
     "judge_typed",
@@ -84,6 +86,20 @@ class NotTypedError(VoicelogError):
         super().__init__(
             f"{path}, line {line}: found '{found}', wanted start_s, end_s and the words, "
             "parted by tabs, with the end not before the start; correct the line."
+        )
+
+
+class StrangeNameError(VoicelogError):
+    """A typed recording with a name that is not on the roster. Names are not guessed, and
+    without this one the reps after it would be another dog's."""
+
+    def __init__(self, path: Path, line: int, name: str, roster: Roster) -> None:
+        self.path, self.line, self.name = path, line, name
+        have = ", ".join((*(dog.name for dog in roster.dogs), *roster.handlers))
+        super().__init__(
+            f"{path}, line {line}: found '{name}' where a name belongs, wanted one that may be "
+            f"said ({have}); correct the line, put the dog on the roster with 'voicelog dogs "
+            "put', or where --dog is given give it for this one too."
         )
 
 
@@ -249,8 +265,8 @@ class TypedFile:
     """A typed recording as a source: lines of start_s, end_s and words, parted by tabs.
 
     Empty lines and lines that begin with "#" are passed over. Words that are a note are
-    accepted, near misses are mended and doubtful, anything else is rejected. Raises
-    NotTypedError at the first line that is none.
+    accepted, near misses are mended (but for names) and doubtful, anything else is rejected.
+    Raises NotTypedError at the first line that is none.
 
     The same words are easily typed twice, so it is one recording for each day that they are said
     to be of, which `day` is part of the id. `known_as` is the id it has in the log already.
@@ -283,6 +299,13 @@ class TypedFile:
     @property
     def id(self) -> str:
         return self._id
+
+    def refuse_strangers(self) -> None:
+        """Raise StrangeNameError at the first line with a name that is not on the roster."""
+        for number, _, _, words in self._lines:
+            name = strange_name(self._grammar, words)
+            if name is not None:
+                raise StrangeNameError(self._path, number, name, self._grammar.roster)
 
     def facts(self) -> Mapping[str, Any]:
         end_s = max((end_s for _, _, end_s, _ in self._lines), default=0.0)

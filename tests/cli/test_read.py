@@ -167,3 +167,13 @@ def test_many_files_come_out_in_their_order_whatever_the_jobs(
     assert [r.reps[0].peak_level for r in Document.model_validate_json(one.out).recordings] == [
         *(1, 2, 3)
     ]
+
+
+def test_a_name_in_a_typed_recording_is_never_guessed(voicelog: Voicelog, tmp_path: Path) -> None:
+    voicelog("dogs", "put", "Bracken")
+    path = typed_file(tmp_path, "start session bracken", "level two came", "start session broken")
+    for command in ("read", "add"):
+        result = voicelog(command, "--typed", path)
+        assert (result.code, result.out) == (1, "")
+        assert "line 3: found 'broken' where a name belongs" in result.err
+        assert "(Bracken)" in result.err

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import builtins
+import re
 import socket
 import threading
 from collections.abc import Mapping, Sequence
@@ -41,7 +42,10 @@ def test_a_port_in_use_is_said_in_a_sentence(voicelog: Voicelog) -> None:
 def test_the_page_is_for_this_machine_alone(voicelog: Voicelog, not_served: None) -> None:
     result = voicelog("review", "--port", 0, "--no-browser")
     assert result.code == 0
-    assert result.out.startswith("The page is at http://127.0.0.1:")
+    assert re.match(r"The page is at http://127\.0\.0\.1:\d+/open/[\w-]{43} ", result.out)
+    assert "opens the page once" in result.out
+    again = voicelog("review", "--port", 0, "--no-browser")
+    assert again.out.split("/open/")[1][:43] != result.out.split("/open/")[1][:43]
     assert "code" not in result.out
     assert threading.active_count() < 5
 

@@ -28,17 +28,17 @@ GRAMMAR = Grammar.load(roster=Roster(dogs=(Dog(name="Bracken"), Dog(name="Wren")
     ],
 )
 def test_the_likeliest_note_comes_first(typed: str, first: str) -> None:
-    assert completions(GRAMMAR, typed)[0] == first
+    assert completions(GRAMMAR, typed)[0].words == first
 
 
 def test_the_reading_at_hand_lends_its_words() -> None:
-    assert completions(GRAMMAR, "9", like="tap five")[0] == "tap nine"
-    assert completions(GRAMMAR, "9", like="level five")[0] == "level nine"
+    assert completions(GRAMMAR, "9", like="tap five")[0].words == "tap nine"
+    assert completions(GRAMMAR, "9", like="level five")[0].words == "level nine"
 
 
 def test_what_was_said_elsewhere_is_likelier() -> None:
-    assert completions(GRAMMAR, "l9 c", spoken={"came"})[0] == "level nine came"
-    assert completions(GRAMMAR, "l9 c", spoken={"confused"})[0] == "level nine confused"
+    assert completions(GRAMMAR, "l9 c", spoken={"came"})[0].words == "level nine came"
+    assert completions(GRAMMAR, "l9 c", spoken={"confused"})[0].words == "level nine confused"
 
 
 @pytest.mark.parametrize("typed", ["", "  ", "zzz", "9999", "came zzz", "<script>"])
@@ -52,5 +52,5 @@ def test_no_more_is_offered_than_asked_for() -> None:
 
 @given(st.text(max_size=40))
 def test_every_offer_is_a_note(typed: str) -> None:
-    for words in completions(GRAMMAR, typed):
-        assert GRAMMAR.interpret(words) is not None
+    for found in completions(GRAMMAR, typed):
+        assert GRAMMAR.interpret(found.words) is not None

@@ -103,3 +103,13 @@ def test_words_that_sound_the_same_are_no_way_apart() -> None:
 
 def test_words_that_share_nothing_are_far_apart() -> None:
     assert difference("ignored", "tap") > 0.5
+
+
+@pytest.mark.parametrize("typed", ["start session fern", "start session bracked", "next dog ren"])
+def test_a_name_is_never_mended(typed: str) -> None:
+    assert repairs(GRAMMAR, typed) == ()
+    assert repairs(GRAMMAR, typed, names=True) != ()  # what was heard is weighed by the sound
+
+
+def test_the_rest_is_mended_around_a_name() -> None:
+    assert repairs(GRAMMAR, "strt session wren")[0].words == "start session wren"

@@ -5,8 +5,8 @@ from __future__ import annotations
 import hashlib
 import io
 import wave
-from collections.abc import Sequence
-from datetime import UTC, datetime
+from collections.abc import Mapping, Sequence
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import numpy as np
@@ -14,7 +14,7 @@ import numpy as np
 from voicelog.log import Log, Recording
 from voicelog.model import Dog, Reading, Roster, Transmitter, Utterance, Verdict
 
-__all__ = ["LEVELS", "NOW", "ROSTER", "SIXTY", "keep", "tone"]
+__all__ = ["FULL", "LEVELS", "NOW", "ROSTER", "SIXTY", "keep", "tone"]
 
 NOW = datetime(2026, 4, 20, 20, 0, tzinfo=UTC)
 UNIT = Transmitter(top=20)
@@ -22,6 +22,21 @@ ROSTER = Roster(
     dogs=(Dog(name="Bracken", transmitter=UNIT), Dog(name="Wren", transmitter=UNIT)),
     handlers=("Anna",),
 )
+FULL = Dog(
+    name="Fern",
+    transmitter=Transmitter(top=18, lowest=2, step=3, modes=("tone",), cutoff_s=8.0),
+    collar_number=4,
+    cues=("whoa", "fern here"),
+    default_mode="momentary",
+    born=date(2024, 5, 1),
+    reached=("gun",),
+    ceiling=9,
+    heat_traits=("dark",),
+    client="Mrs Hollis",
+    litter="Spring",
+    identification="chip 12",
+)
+"""A dog of whom everything is known, and nothing is as it is unless said."""
 STEP_S, LENGTH_S = 4.0, 1.5
 
 LEVELS = (
@@ -81,11 +96,13 @@ def keep(
     at: datetime | None = datetime(2026, 4, 20, 7, 30),
     sound: bytes | None = None,
     listeners: tuple[str, ...] = ("quick 1",),
+    heard: Mapping[int, str] | None = None,
 ) -> str:
     """Keep a recording of these lines, and return its id.
 
     A leading "?" marks a line doubtful, "x" one that was rejected; after "|" come alternatives.
-    Each line is 1.5 s long and begins 4 s after the one before.
+    Each line is 1.5 s long and begins 4 s after the one before. `heard` gives, by its place, what
+    the listener took a line to say where that is other than how it was judged.
     """
     data = sound if sound is not None else name.encode()
     recording = hashlib.sha256(data).hexdigest()
@@ -108,20 +125,23 @@ def keep(
             grammar="en-0",
         )
     )
-    heard = (_heard(recording, number, line) for number, line in enumerate(lines))
-    log.append([event for events in heard for event in events])
+    told = heard or {}
+    events = [_heard(recording, place, line, told.get(place)) for place, line in enumerate(lines)]
+    log.append([event for one in events for event in one])
     log.finish_recording(recording)
     return recording
 
 
-def _heard(recording: str, number: int, line: str) -> tuple[Utterance, Reading, Verdict]:
+def _heard(
+    recording: str, number: int, line: str, heard: str | None
+) -> tuple[Utterance, Reading, Verdict]:
     status = {"?": "doubtful", "x": "rejected"}.get(line[0], "accepted")
     words, *others = (part.strip() for part in line.lstrip("?").removeprefix("x ").split("|"))
     name = f"u-{recording[:12]}-{number:06d}"
     start_s = STEP_S * number
     return (
         Utterance(id=name, recording=recording, start_s=start_s, end_s=start_s + LENGTH_S),
-        Reading(id=f"{name}.r", utterance=name, words=words, by="listener", who="quick 1"),
+        Reading(id=f"{name}.r", utterance=name, words=heard or words, by="listener", who="quick 1"),
         Verdict.model_validate(
             {
                 "id": f"{name}.v",

@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+import html
 import time
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime, timedelta
+from urllib.parse import quote
 
 import pytest
+from httpx import Response
 from starlette.testclient import TestClient
 
-from tests.review.evening import LEVELS, keep, tone
+from tests.review.evening import FULL, LEVELS, keep, tone
 from voicelog.log import Log, Wanted
-from voicelog.model import Dog
+from voicelog.model import Dog, Transmitter
 from voicelog.review import app, guard
 from voicelog.review.desk import Desk
+from voicelog.review.errors import ForbiddenError
 from voicelog.review.guard import Lock
+from voicelog.review.kennel import stamp_of
 
 TOKEN = {"x-voicelog-token": "token"}
 HTML = {"accept": "text/html"}
@@ -210,6 +216,51 @@ def test_a_profile_is_kept_and_what_sounds_alike_is_pointed_out(page: TestClient
     assert error_of(bad)[:2] == (400, "bad-request")
 
 
+def test_the_full_dog_is_full() -> None:
+    for whole, bare in ((FULL, Dog(name="")), (FULL.transmitter, Transmitter())):
+        for field in type(whole).model_fields:
+            assert getattr(whole, field) != getattr(bare, field), field
+
+
+@pytest.mark.parametrize("field", [name for name in Dog.model_fields if name != "name"])
+def test_saving_one_field_of_a_dog_leaves_every_other(
+    page: TestClient, desk: Desk, log: Log, field: str
+) -> None:
+    log.put_dog(FULL)
+    _, _, was = stamp_of(desk, [(FULL, 0)], "Fern")
+    value = Dog(name="").model_dump(mode="json")[field]
+    if field == "transmitter":
+        value = {"top": 20}
+    reply = page.post(
+        "/api/dog", json={"was": was, "dog": {"name": "Fern", field: value}}, headers=TOKEN
+    )
+    assert reply.json()["ok"], reply.text
+    now = log.roster().dog("Fern")
+    assert now is not None
+    unit = FULL.transmitter.model_copy(update={"top": 20})
+    changed = unit if field == "transmitter" else getattr(Dog(name=""), field)
+    assert now == FULL.model_copy(update={field: changed})
+
+
+def test_a_dog_with_a_slash_in_its_name_has_its_pages(page: TestClient, log: Log) -> None:
+    for name in ("a/b", "/", "plan"):
+        log.put_dog(Dog(name=name))
+        step = quote(name, safe="")
+        assert f'href="/dogs/{step}"' in page.get("/dogs").text
+        assert f'value="{name}"' in page.get(f"/dogs/{step}").text
+        assert page.get(f"/dogs/{step}/plan").status_code == 200
+
+
+def test_a_name_that_cannot_be_said_is_refused_with_what_to_type(page: TestClient) -> None:
+    for address in ("/api/dog", "/api/alike"):
+        new = {"name": "Rex 2", "cues": ["here"]}
+        content = {"was": "", "dog": new} if address == "/api/dog" else new
+        reply = page.post(address, json=content, headers=TOKEN)
+        status, code, message = error_of(reply)
+        assert (status, code) == (400, "bad-request")
+        assert "numbers as words" in message
+
+
 def test_papers_over_weeks_link_each_rep_to_where_it_is_heard(
     page: TestClient, desk: Desk, log: Log
 ) -> None:
@@ -324,5 +375,125 @@ def test_after_five_wrong_codes_even_the_right_one_has_to_wait(networked: TestCl
     assert "wait a minute" in networked.post("/enter", data={"code": "abcd-efgh"}).text
 
 
-def test_on_this_machine_alone_no_code_is_asked(page: TestClient) -> None:
-    assert page.get("/enter", follow_redirects=False).headers["location"] == "/"
+def test_wrong_codes_of_one_machine_keep_no_other_waiting() -> None:
+    lock = Lock("abcd-efgh")
+    for _ in range(guard.TRIES):
+        with pytest.raises(ForbiddenError):
+            lock.try_code("guess", "192.0.2.7")
+    with pytest.raises(ForbiddenError, match="wait a minute"):
+        lock.try_code("abcd-efgh", "192.0.2.7")
+    assert lock.try_code("abcd-efgh", "192.0.2.8")
+
+
+# --- on this machine: who opened the printed address -------------------------------------
+
+
+class Home:
+    """The page as it is on this machine, and the browsers and programs that ask for it."""
+
+    def __init__(self, desk: Desk) -> None:
+        self.told: list[str] = []
+        self.lock = Lock(cookie="pass", told=self.told.append)
+        self.app = app.make_app(
+            desk, hosts=["testserver"], token="token", who="Anna", lock=self.lock
+        )
+
+    def client(self) -> TestClient:
+        return TestClient(self.app, follow_redirects=False)
+
+    def open(self, client: TestClient, secret: str) -> Response:
+        return client.get(f"/open/{secret}", headers=HTML)
+
+
+@pytest.fixture
+def home(desk: Desk) -> Iterator[Home]:
+    made = Home(desk)
+    yield made
+    made.app.state.clips.close()
+
+
+def test_without_the_printed_address_nothing_is_answered(home: Home, log: Log) -> None:
+    client = home.client()
+    paths = {route.path for route in home.app.routes} - {"/open/{secret}"}
+    assert {"/", "/static", "/api/dog", "/sound/{recording}.wav"} <= paths
+    for path in sorted(paths | {"/static/review.js", "/nowhere"}):
+        for method in ("GET", "HEAD", "POST"):
+            reply = client.request(method, path, headers=TOKEN)
+            assert reply.status_code == 403, (method, path)
+    assert error_of(client.get("/"))[1] == "closed"
+    dog = {"was": "", "dog": {"name": "Rover"}}
+    message = error_of(client.post("/api/dog", json=dog, headers=TOKEN))[2]
+    assert "open the newest address that stands there" in message
+    assert message in html.unescape(client.get("/", headers=HTML).text)
+    assert log.roster().dog("Rover") is None
+    client.cookies.set("pass", "guess")
+    assert client.get("/").status_code == 403
+
+
+def test_the_printed_address_opens_once_and_becomes_a_cookie(home: Home) -> None:
+    client, secret = home.client(), home.lock.secret
+    opened = home.open(client, secret)
+    assert (opened.status_code, opened.headers["location"]) == (303, "/")
+    cookie = opened.headers["set-cookie"]
+    assert "HttpOnly" in cookie
+    assert "SameSite=strict" in cookie
+    assert "max-age" not in cookie.lower()
+    assert secret not in cookie
+    assert opened.headers["referrer-policy"] == "no-referrer"
+    assert opened.headers["cache-control"] == "no-store"
+    shown = client.get("/", headers=HTML)
+    assert shown.status_code == 200
+    assert secret not in shown.text
+    other = home.client()
+    again = home.open(other, secret)
+    assert again.status_code == 403
+    assert "open the newest that" in again.text
+    assert "set-cookie" not in again.headers
+    assert other.get("/").status_code == 403
+
+
+def test_another_browser_has_the_next_address_and_the_first_stays_in(home: Home) -> None:
+    first, second = home.client(), home.client()
+    old = home.lock.secret
+    home.open(first, old)
+    assert home.told == [home.lock.secret]
+    assert home.open(first, old).status_code == 303  # loaded again, it is still let in
+    assert home.open(first, home.lock.secret).status_code == 303
+    assert len(home.told) == 1  # and uses up nothing
+    assert home.open(second, home.told[0]).status_code == 303
+    assert first.get("/").status_code == second.get("/").status_code == 200
+    assert len({old, *home.told}) == 3
+
+
+def test_a_wrong_address_and_a_look_ahead_use_up_nothing(home: Home) -> None:
+    client, secret = home.client(), home.lock.secret
+    for wrong in ("guess", secret[:-1], f"{secret}x", "%ff", "é"):
+        assert home.open(client, wrong).status_code == 403
+    assert client.head(f"/open/{secret}").status_code == 400
+    assert home.open(client, secret).status_code == 303
+
+
+def test_another_user_who_read_the_address_in_time_is_refused(
+    home: Home, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    secret = home.lock.secret
+    with TestClient(home.app, base_url="http://testserver:80", follow_redirects=False) as client:
+        monkeypatch.setattr(app, "is_another_user", lambda client_port, own: own == 80)
+        monkeypatch.setattr(app, "_own_port", lambda request: 80)
+        refused = home.open(client, secret)
+        assert refused.status_code == 403
+        assert "another user's" in html.unescape(refused.text)
+        monkeypatch.undo()
+        assert home.open(client, secret).status_code == 303
+
+
+def test_of_two_at_once_one_is_let_in(home: Home) -> None:
+    secret = home.lock.secret
+    with ThreadPoolExecutor(8) as pool:
+        replies = list(pool.map(lambda _: home.open(home.client(), secret).status_code, range(8)))
+    assert sorted(replies) == [303] + [403] * 7
+
+
+def test_where_nobody_else_can_ask_nothing_is_asked(page: TestClient) -> None:
+    for path in ("/enter", "/open/anything"):
+        assert page.get(path, follow_redirects=False).headers["location"] == "/"

@@ -10,10 +10,14 @@ import sys
 import time
 from collections.abc import Iterator
 from datetime import datetime
+from pathlib import Path
+from typing import IO
+from urllib.error import HTTPError
+from urllib.request import Request, urlopen
 
 import pytest
 
-from tests.review.evening import LEVELS, NOW, ROSTER, SIXTY, keep, tone
+from tests.review.evening import FULL, LEVELS, NOW, ROSTER, SIXTY, keep, tone
 from voicelog.log import Log
 
 playwright = pytest.importorskip("playwright.sync_api", reason="needs playwright")
@@ -22,14 +26,46 @@ axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="needs
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="needs Debian's chromium")
 SESSIONS = {"sixty": SIXTY, "levels": LEVELS, "keys": LEVELS, "two": LEVELS, "axe": LEVELS}
+SESSIONS |= dict.fromkeys(("guess", "late", "held True", "held False", "field"), LEVELS)
+SESSIONS |= {"unseen": SIXTY}
 
 
 @pytest.fixture(scope="module")
-def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """The page, served by the command itself, with a session for each test."""
-    folder = tmp_path_factory.mktemp("log")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of the log that is served."""
+    return tmp_path_factory.mktemp("log")
+
+
+class Served:
+    """The page, served by the command itself: what it prints, and where it is."""
+
+    def __init__(self, said: IO[str]) -> None:
+        self._said = said
+        self.printed = ""
+        self.once = self.read_address()
+        """The newest address that opens the page once."""
+        self.address = self.once.partition("/open/")[0]
+
+    def read_address(self) -> str:
+        while True:
+            line = self._said.readline()
+            assert line, self.printed
+            self.printed += line
+            if found := re.search(r"http://127\.0\.0\.1:\d+/open/\S+", line):
+                return found.group()
+
+    def let_in(self, page: object) -> None:
+        """Open the newest address, as its user does, and read the next."""
+        page.goto(self.once)  # type: ignore[attr-defined]
+        assert page.url == f"{self.address}/"  # type: ignore[attr-defined]
+        self.once = self.read_address()
+
+
+@pytest.fixture(scope="module")
+def served(folder: Path) -> Iterator[Served]:
+    """The page with a session for each test."""
     with Log.open(folder, now=lambda: NOW) as log:
-        for dog in ROSTER.dogs:
+        for dog in (*ROSTER.dogs, FULL):
             log.put_dog(dog)
         for day, (name, lines) in enumerate(SESSIONS.items(), start=1):
             sound = tone(4.0 * len(lines) + day / 10) if name == "levels" else None
@@ -37,16 +73,16 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     code = "from voicelog.cli import main; main()"
     command = [sys.executable, "-c", code, "review", "--port", "0", "--no-browser"]
     command += ["--as", "Anna", "--data-dir", str(folder)]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as served:
+    with (
+        (folder / "said.txt").open("w") as said,
+        subprocess.Popen(command, stdout=subprocess.PIPE, stderr=said, text=True) as running,
+    ):
         try:
-            assert served.stdout is not None
-            said = served.stdout.readline()
-            found = re.search(r"http://127\.0\.0\.1:\d+", said)
-            assert found, said
-            yield found.group()
+            assert running.stdout is not None
+            yield Served(running.stdout)
         finally:
-            served.send_signal(signal.SIGINT)
-            served.wait(timeout=20)
+            running.send_signal(signal.SIGINT)
+            running.wait(timeout=20)
 
 
 @pytest.fixture(scope="module")
@@ -87,6 +123,18 @@ class Reader:
         self.page.wait_for_selector(".row.now")
         return self
 
+    def go_to(self, words: str) -> Reader:
+        for _ in range(2):
+            if self.now != words:
+                self.press("ArrowDown")
+        assert self.now == words
+        return self
+
+    def refused(self) -> None:
+        """Nothing went wrong in the page but that something was refused, as it should be."""
+        assert all("status of 422" in line for line in self.wrong), self.wrong
+        self.wrong.clear()
+
     def press(self, *keys: str) -> None:
         for key in keys:
             self.presses += 1
@@ -118,21 +166,58 @@ class Reader:
         return self.page.locator(f"tr[data-rep='{number}']").inner_text().replace("\t", " ")
 
 
-@pytest.fixture
-def reader(chromium: object, address: str) -> Iterator[Reader]:
-    context = chromium.new_context()  # type: ignore[attr-defined]
+def enter(chromium: object, served: Served, **settings: object) -> Reader:
+    """A browser of its own that has been let in."""
+    context = chromium.new_context(**settings)  # type: ignore[attr-defined]
     context.set_default_timeout(30_000)
-    made = Reader(context.new_page(), address)
+    made = Reader(context.new_page(), served.address)
+    served.let_in(made.page)
+    return made
+
+
+@pytest.fixture
+def reader(chromium: object, served: Served) -> Iterator[Reader]:
+    made = enter(chromium, served)
+    context = made.page.context
     yield made
     assert made.wrong == []
     context.close()
 
 
+def test_the_page_is_open_only_to_who_opened_the_printed_address(
+    chromium: object, served: Served, folder: Path
+) -> None:
+    used = served.once
+    reader = enter(chromium, served)
+    page = reader.page
+    assert page.evaluate("document.referrer") == ""
+    secret = used.rpartition("/")[2]
+    assert secret not in page.content()
+    (cookie,) = page.context.cookies()
+    assert (cookie["httpOnly"], cookie["sameSite"], cookie["expires"]) == (True, "Strict", -1)
+    assert page.evaluate("document.cookie") == ""
+    page.reload()
+    assert page.get_by_role("heading", name="Sessions").count() == 1
+    other = chromium.new_context().new_page()  # type: ignore[attr-defined]
+    for address in (used, f"{served.address}/", f"{served.address}/static/review.js"):
+        reply = other.goto(address)
+        assert reply.status == 403, address
+        assert "open the newest" in other.content()
+    other.context.close()
+    post = Request(f"{served.address}/api/dog", data=b"{}", method="POST")
+    with pytest.raises(HTTPError) as refused:
+        urlopen(post)
+    assert refused.value.status == 403
+    assert secret not in (folder / "said.txt").read_text()
+    second = enter(chromium, served)  # by the address that was printed next
+    for one in (second, reader):
+        one.page.goto(f"{served.address}/dogs")
+        assert one.page.get_by_role("heading", name="Dogs").count() == 1
+        one.page.context.close()
+
+
 def test_a_level_is_corrected_voided_undone_and_a_reload_loses_nothing(reader: Reader) -> None:
-    page = reader.open("levels").page
-    for _ in range(2):
-        if reader.now != "level nineteen":
-            reader.press("ArrowDown")
+    page = reader.open("levels").go_to("level nineteen").page
     assert "look" in reader.rep(1)
     assert "cont. 19" in reader.rep(1)
     reader.press("/")
@@ -207,6 +292,45 @@ def test_sixty_entries_of_which_six_are_wrong_take_at_most_forty_keys(reader: Re
     assert page.locator(".row.now").count() == 1  # and the last one read is where we stay
 
 
+def test_typed_words_that_are_not_understood_are_never_turned_into_others(reader: Reader) -> None:
+    page = reader.open("guess").go_to("level nineteen").page
+    reader.press("/")
+    with page.expect_response(lambda reply: "session+fern" in reply.url):
+        page.keyboard.type("start session fern")
+    reader.press("Enter")
+    page.wait_for_selector("#said.bad p")
+    assert "Found 'fern' where a name belongs" in reader.said
+    assert page.locator(".choices li").count() == 0
+    page.locator(".row.now input").fill("")
+    with page.expect_response(lambda reply: "levle+nine" in reply.url):
+        page.keyboard.type("levle nine")
+    page.wait_for_selector(".choices li")
+    assert page.locator(".choices [aria-selected=true]").count() == 0
+    assert "Not a note as typed. Choose one" in page.locator(".row.now .hint").inner_text()
+    with page.expect_response(lambda reply: reply.request.method == "POST") as answer:
+        reader.press("Enter")
+    assert answer.value.status == 422
+    until(page, """document.getElementById('said').innerText.includes("mean 'level nine'?")""")
+    reader.press("ArrowDown")
+    reader.changing("Enter")
+    assert "cont. 9" in reader.rep(1)
+    reader.refused()
+
+
+def test_enter_takes_only_what_was_shown_for_the_words_typed(reader: Reader) -> None:
+    page = reader.open("late").go_to("level nineteen").page
+    page.route("**/readings?*", lambda route: (time.sleep(0.3), route.continue_()))
+    reader.press("/")
+    with page.expect_response(lambda reply: reply.request.method == "POST") as answer:
+        page.keyboard.type("9")  # what it may become is not there yet
+        reader.press("Enter")
+    assert answer.value.status == 422
+    page.wait_for_selector(".choices [aria-selected=true]")
+    reader.changing("Enter")
+    assert "cont. 9" in reader.rep(1)
+    reader.refused()
+
+
 def test_everything_can_be_done_by_keys_alone(reader: Reader) -> None:
     page = reader.open("keys").page
     first = reader.now
@@ -236,6 +360,69 @@ def test_everything_can_be_done_by_keys_alone(reader: Reader) -> None:
     assert page.locator("#keys").is_hidden()
 
 
+@pytest.mark.parametrize("says_so", [True, False])
+def test_a_held_key_confirms_one_entry_and_no_more(reader: Reader, says_so: bool) -> None:
+    """Some keyboards and remote desktops repeat a key without saying that it is one."""
+    page = reader.open(f"held {says_so}").page
+    sent: list[str] = []
+    page.on("request", lambda asked: sent.append(asked.method) if asked.method == "POST" else None)
+    looks = page.locator(".row.look").count()
+
+    def hold(key: str) -> None:
+        for _ in range(5):
+            if says_so:
+                page.keyboard.down(key)  # a second one without an up is a repeat
+            else:
+                page.evaluate(
+                    """key => document.activeElement.dispatchEvent(new KeyboardEvent('keydown',
+                    {key, code: key, bubbles: true, cancelable: true}))""",
+                    key,
+                )
+            until(page, "!busy && document.activeElement.closest('.row.now')")
+            time.sleep(0.1)
+
+    hold("Enter")
+    assert sent == ["POST"]
+    assert page.locator(".row.look").count() == looks - 1
+    page.keyboard.up("Enter")
+    reader.changing("Enter")  # pressed anew it confirms the next
+    assert page.locator(".row.look").count() == looks - 2
+    hold("Delete")
+    assert sent == ["POST"] * 3
+
+
+def test_enter_held_in_a_field_keeps_what_is_typed_and_no_more(reader: Reader) -> None:
+    page = reader.open("field").go_to("level nineteen").page
+    sent: list[str] = []
+    page.on("request", lambda asked: sent.append(asked.method) if asked.method == "POST" else None)
+    looks = page.locator(".row.look").count()
+    reader.press("/")
+    page.keyboard.type("level nine")
+    for _ in range(6):
+        page.keyboard.down("Enter")
+        time.sleep(0.15)
+    page.keyboard.up("Enter")
+    assert sent == ["POST"]
+    assert page.locator(".row.look").count() == looks - 1
+
+
+def test_an_entry_out_of_sight_is_shown_before_it_is_confirmed(reader: Reader) -> None:
+    page = reader.open("unseen").page
+    looks = page.locator(".row.look").count()
+    seen = """(() => {
+        const box = document.querySelector('.row.now .words').getBoundingClientRect();
+        return box.top >= 0 && box.bottom <= innerHeight; })()"""
+    assert page.evaluate(seen)
+    page.evaluate("window.scrollTo(0, document.body.scrollHeight)")
+    until(page, f"!{seen}")
+    reader.press("Enter")
+    assert "out of sight" in reader.said
+    assert page.locator(".row.look").count() == looks
+    assert page.evaluate(seen)
+    reader.changing("Enter")
+    assert page.locator(".row.look").count() == looks - 1
+
+
 def test_two_tabs_do_not_overwrite_each_other(reader: Reader) -> None:
     page = reader.open("two").page
     other = Reader(page.context.new_page(), reader.address)
@@ -252,11 +439,42 @@ def test_two_tabs_do_not_overwrite_each_other(reader: Reader) -> None:
     until(other.page, "document.querySelectorAll('.row.look').length === 1")
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_axe_finds_nothing(chromium: object, address: str, scheme: str) -> None:
-    context = chromium.new_context(color_scheme=scheme)  # type: ignore[attr-defined]
-    reader = Reader(context.new_page(), address).open("axe")
+def test_a_field_of_a_dog_is_saved_and_every_other_stays(reader: Reader, folder: Path) -> None:
     page = reader.page
+    page.goto(f"{reader.address}/dogs/Fern")
+    page.get_by_label("Never above level").fill("7")
+    page.get_by_label("Highest level").fill("20")
+    page.get_by_role("button", name="Keep the profile").click()
+    page.wait_for_selector("#said p")
+    page.get_by_label("Chip number").fill("")  # and what is emptied is empty
+    with page.expect_response(lambda reply: reply.url.endswith("/api/dog")) as answer:
+        page.get_by_role("button", name="Keep the profile").click()
+    assert answer.value.ok, answer.value.text()
+    with Log.open(folder, now=lambda: NOW) as log:
+        now = log.roster().dog("Fern")
+    unit = FULL.transmitter.model_copy(update={"top": 20})
+    new = {"ceiling": 7, "identification": "", "transmitter": unit}
+    assert now == FULL.model_copy(update=new)
+
+
+def test_a_new_dog_is_kept_and_may_be_changed_at_once(reader: Reader) -> None:
+    page = reader.page
+    page.goto(f"{reader.address}/new-dog")
+    page.get_by_label("Name, as it is called").fill("Tansy")
+    for ceiling in ("5", "6"):
+        page.get_by_label("Never above level").fill(ceiling)
+        with page.expect_response(lambda reply: reply.url.endswith("/api/dog")) as answer:
+            page.get_by_role("button", name="Keep the profile").click()
+        assert answer.value.ok, answer.value.text()
+        until(page, "document.querySelector('h1').textContent === 'Tansy'")
+    page.reload()
+    assert page.get_by_label("Never above level").input_value() == "6"
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_nothing(chromium: object, served: Served, scheme: str) -> None:
+    reader = enter(chromium, served, color_scheme=scheme).open("axe")
+    page, address = reader.page, served.address
     found = {}
     session = page.url
     for at in (session, f"{address}/", f"{address}/dogs", f"{address}/dogs/Bracken"):
@@ -272,13 +490,13 @@ def test_axe_finds_nothing(chromium: object, address: str, scheme: str) -> None:
             for one in result["violations"]
         }
     assert found == {}
-    context.close()
+    page.context.close()
 
 
-def test_nothing_runs_out_of_a_narrow_page(chromium: object, address: str) -> None:
-    context = chromium.new_context(viewport={"width": 360, "height": 740})  # type: ignore[attr-defined]
-    page = Reader(context.new_page(), address).open("axe").page
+def test_nothing_runs_out_of_a_narrow_page(chromium: object, served: Served) -> None:
+    narrow = {"width": 360, "height": 740}
+    page, address = enter(chromium, served, viewport=narrow).open("axe").page, served.address
     for at in (page.url, f"{address}/", f"{address}/dogs/Bracken"):
         page.goto(at)
         assert page.evaluate("document.documentElement.scrollWidth") <= 360
-    context.close()
+    page.context.close()

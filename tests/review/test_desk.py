@@ -9,6 +9,7 @@ import pytest
 from tests.review.evening import LEVELS, keep
 from voicelog.log import Log, Wanted
 from voicelog.model import Action, Reading
+from voicelog.pipeline import TYPED
 from voicelog.review.deeds import Deed
 from voicelog.review.desk import Desk, Done
 from voicelog.review.errors import (
@@ -17,6 +18,7 @@ from voicelog.review.errors import (
     NotANoteError,
     NotThereError,
     ReviewError,
+    StrangeNameError,
 )
 from voicelog.review.view import Row, View
 
@@ -321,11 +323,50 @@ def test_later_sessions_of_the_dog_go_stale_and_are_fresh_when_opened(desk: Desk
 def test_what_is_offered_and_completed_is_a_note(evening: Evening) -> None:
     entry = evening.row(LEVEL).entry.id
     assert evening.row(LEVEL).offers == ("level nine",)
-    offered = evening.desk.complete(evening.key, entry, "")
+    offered = evening.desk.complete(evening.key, entry, "").readings
     assert offered[0] == "level nine"
     assert "level ninety" not in offered  # above the transmitter's top
-    assert evening.desk.complete(evening.key, entry, "12")[0] == "level twelve"
-    assert evening.desk.complete(evening.key, None, "levle too")[0] == "level two"
+    begun = evening.desk.complete(evening.key, entry, "12")
+    assert (begun.readings[0], begun.marked) == ("level twelve", True)
+    near = evening.desk.complete(evening.key, None, "levle too")
+    assert (near.readings[0], near.marked) == ("level two", False)
+
+
+@pytest.mark.parametrize("typed", ["start session fern", "start session w", "next dog ren"])
+def test_no_name_is_guessed_from_what_is_typed(evening: Evening, typed: str) -> None:
+    assert not evening.desk.complete(evening.key, None, typed).marked
+    before = evening.view().seq
+    with pytest.raises(
+        StrangeNameError, match=r"where a name belongs.*Bracken, Wren, Anna"
+    ) as told:
+        evening.do("read", SIGN, words=typed)
+    assert told.value.offers == ()
+    assert evening.view().seq == before
+
+
+def test_a_name_is_offered_only_from_letters_of_it(evening: Evening) -> None:
+    def offered(text: str) -> str:
+        return " | ".join(evening.desk.complete(evening.key, None, text).readings)
+
+    assert "bracken" in offered("start session b")
+    assert "wren" not in offered("start session fern")
+    assert "bracken" not in offered("start session")
+    assert "anna" not in offered("handler")
+
+
+def test_a_guess_at_a_typed_line_is_a_choice_of_its_own(desk: Desk, log: Log) -> None:
+    lines = ("start session bracken", "?level three came", "here")
+    recording = keep(log, lines, "typed", listeners=(TYPED,), heard={1: "levle three came"})
+    evening = Evening(desk, recording)
+    row = evening.row(1)
+    assert (row.said, row.guessed, row.offers) == ("levle three came", True, ("level three came",))
+    assert evening.desk.complete(evening.key, row.entry.id, "").readings[0] == "level three came"
+    with pytest.raises(NotANoteError, match="levle three came") as told:
+        evening.do("confirm", 1)
+    assert told.value.offers[0] == "level three came"
+    evening.do("read", 1, words="level three came")
+    row = evening.row(1)
+    assert (row.said, row.guessed, row.word) == ("level three came", False, "sure")
 
 
 def test_a_session_that_is_not_there_is_said_so(desk: Desk) -> None:

@@ -156,6 +156,8 @@ def open_intake(
         return Intake(SoundFile(path, hear_with(order)), setup, at=order.at, begun=begun)
     day = None if order.at is None else order.at.date()
     source = TypedFile(path, setup.grammar, day=day, known_as=known_as)
+    if known_as is None:
+        source.refuse_strangers()
     return Intake(source, setup, at=order.at, begun=begun)
 
 

@@ -45,7 +45,8 @@ def review(
 ) -> None:
     """Read, hear and correct the log on a page in the browser, until Ctrl-C.
 
-    The page can be opened on this machine only, unless you say --network.
+    The page can be opened on this machine only, unless you say --network. The address that is
+    printed opens it once, in one browser; after that another is printed, for another browser.
 
     Example: voicelog review --as Anna
     """
@@ -62,6 +63,7 @@ def review(
 
     def opened(at: Opened) -> None:
         typer.echo(f"The page is at {at.address} (stop with Ctrl-C).")
+        typer.echo("This address opens the page once, in one browser; then another is printed.")
         if at.code:
             typer.echo(f"On the network: {', '.join(at.others) or at.address}")
             typer.echo(f"Access code: {at.code}")
@@ -76,6 +78,10 @@ def review(
 
             webbrowser.open(at.address)
 
+    def another(address: str) -> None:
+        typer.echo(f"A browser opened the page. For another browser: {address}")
+        sys.stdout.flush()
+
     serve(
         data_dir or default_folder(),
         port=port,
@@ -83,6 +89,7 @@ def review(
         budget=budget,
         network=network,
         opened=opened,
+        another=another,
         now=lambda: datetime.now().astimezone(),
     )
 

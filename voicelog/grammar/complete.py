@@ -1,8 +1,9 @@
 """Complete what a person begins to type: "l9 c" offers "level nine came".
 
 Each typed piece is the beginning of a word, a number in digits, or the initials of a phrase
-("nt" for "neck twitch"); words that were not typed are filled in where a phrase needs them.
-What is offered is always a note of the grammar. Nothing is decided here: a person picks.
+("nt" for "neck twitch"); words that were not typed are filled in where a phrase needs them, but
+never a name of which no letter was typed. What is offered is always a note of the grammar.
+Nothing is decided here: a person picks.
 """
 
 from __future__ import annotations
@@ -12,8 +13,9 @@ from collections.abc import Collection, Sequence
 from typing import NamedTuple
 
 from voicelog.grammar.grammar import Grammar, SpokenForm, plain
+from voicelog.grammar.names import names_are_typed, names_in
 
-__all__ = ["completions"]
+__all__ = ["Completion", "completions"]
 
 BEGUN = 0.2
 """What a word costs that was begun, not typed whole."""
@@ -26,6 +28,15 @@ MOST_TYPED = 16
 """Pieces of what is typed that are looked at; no note is longer."""
 
 
+class Completion(NamedTuple):
+    """A note that a text may become."""
+
+    words: str
+    typed: bool
+    """Whether every word was typed, begun or in the reading at hand, and every name typed whole:
+    what is offered so may be taken with Enter, the rest has to be chosen."""
+
+
 class _Offer(NamedTuple):
     cost: float
     words: tuple[str, ...]
@@ -33,7 +44,7 @@ class _Offer(NamedTuple):
 
 def completions(
     grammar: Grammar, text: str, *, like: str = "", spoken: Collection[str] = (), limit: int = 6
-) -> tuple[str, ...]:
+) -> tuple[Completion, ...]:
     """The notes that `text` may become, the likeliest first; none when nothing fits.
 
     `like` is the reading that is about to be replaced: its words are filled in most readily.
@@ -57,12 +68,17 @@ def completions(
                 offers[whole] = min(total, offers.get(whole, total))
         ranked = sorted(offers.items(), key=lambda item: item[1])[: 2 * limit]
         best[start] = [_Offer(cost, words) for words, cost in ranked]
-    found = [" ".join(offer.words) for offer in best[0]]
+    costs = {" ".join(offer.words): offer.cost for offer in reversed(best[0])}
     as_typed = grammar.words_of(text)
-    if grammar.interpret(as_typed) is not None:
-        found.insert(0, as_typed)
-    notes = (words for words in dict.fromkeys(found) if grammar.interpret(words) is not None)
-    return tuple(notes)[:limit]
+    found = dict.fromkeys((as_typed, *(" ".join(offer.words) for offer in best[0])))
+    notes = [words for words in found if grammar.interpret(words) is not None]
+    return tuple(
+        Completion(
+            words,
+            words == as_typed or (costs[words] < FILLED and names_are_typed(grammar, text, words)),
+        )
+        for words in notes[:limit]
+    )
 
 
 def _match(
@@ -78,6 +94,8 @@ def _match(
         return 1, len(initials) * BEGUN, tuple(map(str, form.parts))
     used, cost = 0, 0.0
     words: list[str] = []
+    name = {word for spelled in names_in(form.slots) for word in spelled.split()}
+    named = not name
     for part in form.parts:
         if not isinstance(part, str):
             number, taken = _number(grammar, part.rule, pieces[used:])
@@ -90,10 +108,11 @@ def _match(
         words.append(part)
         if piece is not None and part.startswith(piece):
             used += 1
+            named = named or part in name
             cost += 0.0 if part == piece else BEGUN / 2 if part in spoken else BEGUN
         else:
             cost += KNOWN if part in known else FILLED
-    return (used, cost, tuple(words)) if used else None
+    return (used, cost, tuple(words)) if used and named else None
 
 
 def _number(grammar: Grammar, rule: str, pieces: Sequence[str]) -> tuple[str | None, int]:

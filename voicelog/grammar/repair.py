@@ -1,7 +1,8 @@
 """Mend near misses: the notes of the grammar that lie closest to words outside it.
 
 A reading that is almost a note ("level free, game") is worth offering to a person and
-never worth taking in silence: whoever uses a repair marks it doubtful. The way through the
+never worth taking in silence: whoever uses a repair marks it doubtful. A name is not mended:
+"fern" is no way to write Wren. The way through the
 grammar with the least cost is found word by word; a word costs what it differs in sound or
 spelling, a word too many or too few a fixed price.
 """
@@ -15,6 +16,7 @@ from typing import NamedTuple
 from rapidfuzz.distance import OSA
 
 from voicelog.grammar.grammar import Grammar
+from voicelog.grammar.names import names_are_typed
 from voicelog.grammar.pronounce import UnspeakableError, sounds_alike
 
 __all__ = ["Repair", "repairs"]
@@ -55,10 +57,13 @@ def difference(heard: str, meant: str) -> float:
         return spelling
 
 
-def repairs(grammar: Grammar, text: str, *, limit: int = 3) -> tuple[Repair, ...]:
+def repairs(
+    grammar: Grammar, text: str, *, limit: int = 3, names: bool = False
+) -> tuple[Repair, ...]:
     """The nearest notes to `text`, nearest first; none when nothing lies near.
 
-    A text that is a note already is its own repair, at no cost.
+    A text that is a note already is its own repair, at no cost. With `names`, names of dogs and
+    handlers are mended as well: for what a listener wrote, which is weighed against the sound.
     """
     heard = grammar.words_of(text).split()
     if grammar.interpret(" ".join(heard)) is not None:
@@ -85,7 +90,8 @@ def repairs(grammar: Grammar, text: str, *, limit: int = 3) -> tuple[Repair, ...
         if way.words and graph.stops(state):
             words = " ".join(way.words)
             found[words] = min(found.get(words, MOST), way.cost)
-    ranked = sorted(found.items(), key=lambda item: (item[1], item[0]))
+    known = {w: c for w, c in found.items() if names or names_are_typed(grammar, text, w)}
+    ranked = sorted(known.items(), key=lambda item: (item[1], item[0]))
     return tuple(Repair(words, round(cost, 3)) for words, cost in ranked[:limit])
 
 

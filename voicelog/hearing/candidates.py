@@ -233,7 +233,7 @@ class _Readings:
         for place, words in enumerate(as_spoken):
             self.add(words, *(ways if place == 0 else ("same sound",)))
         if not as_spoken:
-            for repair in repairs(self.grammar, text, limit=1):
+            for repair in repairs(self.grammar, text, limit=1, names=True):
                 self.add(repair.words, "mended")
 
     def add_beside(self) -> None:

@@ -31,10 +31,17 @@ from voicelog.report.words import clean, counted
 from voicelog.review.clips import Clips
 from voicelog.review.deeds import Deed
 from voicelog.review.desk import Desk, Done
-from voicelog.review.errors import BadRequestError, NoSoundError, NotThereError, ReviewError
-from voicelog.review.guard import CODE_COOKIE, Guard, Lock
+from voicelog.review.errors import (
+    BadRequestError,
+    ForbiddenError,
+    NoSoundError,
+    NotThereError,
+    ReviewError,
+)
+from voicelog.review.guard import OPEN, Guard, Lock
 from voicelog.review.kennel import alike, keep_dog, roster_with_sessions, stamp_of
 from voicelog.review.learnt import Learning
+from voicelog.review.peer import is_another_user
 from voicelog.review.respond import error_response, fragment, page, path_step
 from voicelog.review.view import Row, View
 from voicelog.review.weeks import PAPERS_CSS, kennel_page, plan_page, progress_page
@@ -87,13 +94,14 @@ def make_app(
             at("/", site.sessions),
             at("/session/{key}", site.session),
             at("/dogs", site.dogs),
-            at("/dogs/{name}", site.dog),
+            at("/dogs/{name:path}/progress", site.progress),
+            at("/dogs/{name:path}/plan", site.plan),
+            at("/dogs/{name:path}", site.dog),  # a name may have a slash in it
             at("/new-dog", site.dog),
-            at("/dogs/{name}/progress", site.progress),
-            at("/dogs/{name}/plan", site.plan),
             at("/kennel", site.kennel),
             at("/learn", site.learn),
             at("/papers.css", site.papers_css),
+            at(f"{OPEN}{{secret}}", site.open),
             at("/enter", site.enter, "GET", "POST"),
             at("/sound/{recording}.wav", site.sound),
             at("/api/session/{key}", site.session_part, "GET"),
@@ -218,18 +226,38 @@ class _Site:
     def papers_css(self, request: Request) -> Response:
         return Response(PAPERS_CSS, media_type="text/css")
 
+    def open(self, request: Request) -> Response:
+        """Let a browser in by an address that opens once; the secret goes out of the address."""
+        reply = RedirectResponse("/", status_code=303)
+        if self.lock is None or self.lock.knows(request.headers):
+            return reply
+        if request.method != "GET":
+            raise BadRequestError("This page does not do that.")
+        client, port = request.client, _own_port(request)
+        if client is not None and port is not None and is_another_user(client.port, port):
+            raise ForbiddenError("This page is another user's of this machine; it was refused.")
+        self.admit(reply, self.lock, self.lock.open(request.path_params["secret"]))
+        return reply
+
+    @staticmethod
+    def admit(reply: Response, lock: Lock, shown: str) -> None:
+        reply.set_cookie(
+            lock.cookie, shown, httponly=True, secure=lock.code is not None, samesite="strict"
+        )
+
     def enter(self, request: Request) -> Response:
-        if self.lock is None:
+        if self.lock is None or self.lock.code is None:
             return RedirectResponse("/", status_code=303)
         if request.method == "GET":
             return page("enter.html", message="")
         form = parse_qs(request.state.body.decode("utf-8", "replace"))
         try:
-            shown = self.lock.try_code(form.get("code", [""])[0])
+            who = request.client.host if request.client else ""
+            shown = self.lock.try_code(form.get("code", [""])[0], who)
         except ReviewError as error:
             return page("enter.html", status=error.status, message=str(error))
         reply = RedirectResponse("/", status_code=303)
-        reply.set_cookie(CODE_COOKIE, shown, httponly=True, secure=True, samesite="strict")
+        self.admit(reply, self.lock, shown)
         return reply
 
     # --- parts -----------------------------------------------------------------------
@@ -260,7 +288,7 @@ class _Site:
         found = self.desk.complete(
             request.path_params["key"], asked.get("entry") or None, asked.get("text", "")[:400]
         )
-        return JSONResponse({"ok": True, "readings": list(found)})
+        return JSONResponse({"ok": True, "readings": list(found.readings), "marked": found.marked})
 
     def history(self, request: Request) -> Response:
         params = request.path_params
@@ -294,7 +322,7 @@ class _Site:
         for name, value in ((_WHO, quote(who, safe="")), (_BUDGET, str(budget))):
             reply.set_cookie(
                 name, value, max_age=_YEAR_S, httponly=True, samesite="strict",
-                secure=self.lock is not None,
+                secure=self.lock is not None and self.lock.code is not None,
             )  # fmt: skip
         return reply
 
@@ -362,8 +390,8 @@ def _around(rows: Sequence[Row]) -> dict[str, str]:
     said = [row for row in rows if row.word in ("sure", "look")]
     found = {}
     for place, row in enumerate(said):
-        before = f"after '{said[place - 1].entry.reading}'" if place else ""
-        after = f"before '{said[place + 1].entry.reading}'" if place + 1 < len(said) else ""
+        before = f"after '{said[place - 1].said}'" if place else ""
+        after = f"before '{said[place + 1].said}'" if place + 1 < len(said) else ""
         found[row.entry.id] = ", ".join(filter(None, (before, after)))
     return found
 
@@ -410,6 +438,12 @@ def _wanted(request: Request) -> Wanted:
             "Found a filter of the list that is none, wanted dates such as 2026-04-18 and a "
             "finding's weight; choose again."
         ) from error
+
+
+def _own_port(request: Request) -> int | None:
+    """The port at which the request arrived, where it came over a network."""
+    server = request.scope.get("server")
+    return server[1] if server else None
 
 
 def _whole(text: str | None, usual: int) -> int:

@@ -26,10 +26,10 @@ from voicelog.review.deeds import Deed, history
 from voicelog.review.doing import Doing
 from voicelog.review.errors import ChangedError, NotThereError
 from voicelog.review.looks import offers
-from voicelog.review.view import View, heard_in, see
+from voicelog.review.view import View, guessed, heard_in, see
 from voicelog.session.entries import fold
 
-__all__ = ["Desk", "Done"]
+__all__ = ["Desk", "Done", "Offered"]
 
 QUIET_S = 2.0
 """How long after a change nothing is brought up to date in the background, s."""
@@ -44,6 +44,14 @@ class Done:
     view: View
     entry: str | None
     changed: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Offered:
+    """Readings to choose from; the first is taken by Enter alone only where it is `marked`."""
+
+    readings: tuple[str, ...]
+    marked: bool = False
 
 
 class Desk:
@@ -87,8 +95,12 @@ class Desk:
             )
         return lines
 
-    def complete(self, key: str, entry: str | None, text: str) -> tuple[str, ...]:
-        """Readings that a typed text may become; without text, those on offer for an entry."""
+    def complete(self, key: str, entry: str | None, text: str) -> Offered:
+        """Readings that a typed text may become; without text, those on offer for an entry.
+
+        Words that are not understood are never turned into others: what lies near is offered,
+        and a person chooses it or does not.
+        """
         kept = self._kept(self._head(key).recording)
         grammar = grammar_of(kept)
         events = self.log.events(kept.id)
@@ -97,13 +109,15 @@ class Desk:
         if text.strip():
             spoken = {word for one in entries if one.phrases for word in one.reading.split()}
             found = completions(grammar, text, like=at.reading if at else "", spoken=spoken)
-            near = () if found else repairs(grammar, text[:200])
-            return found or tuple(repair.words for repair in near)
+            if found:
+                return Offered(tuple(one.words for one in found), marked=found[0].typed)
+            return Offered(tuple(repair.words for repair in repairs(grammar, text[:200])))
         if at is None:
-            return ()
+            return Offered(())
         alike = twins(grammar, at.reading, kept.roster.top_level)
+        guess = (at.reading,) if guessed(at, kept, grammar) else ()
         offered = offers(at, heard_in(events)[at.id], grammar.interpret)
-        return tuple(dict.fromkeys((*offered, *alike)))
+        return Offered(tuple(dict.fromkeys((*guess, *offered, *alike))))
 
     def _head(self, key: str) -> Derived:
         head = self.log.derived_row(key)

@@ -6,12 +6,19 @@ from datetime import datetime
 from functools import cached_property
 
 from voicelog.diary import grammar_of
+from voicelog.grammar.names import strange_name
 from voicelog.grammar.repair import repairs
 from voicelog.model import YEARS, Action, Entry, Event, Reading, Utterance
 from voicelog.report.words import clean, clock
 from voicelog.review.deeds import Deed, new_id
-from voicelog.review.errors import BadRequestError, ChangedError, NotANoteError, NotThereError
-from voicelog.review.view import View
+from voicelog.review.errors import (
+    BadRequestError,
+    ChangedError,
+    NotANoteError,
+    NotThereError,
+    StrangeNameError,
+)
+from voicelog.review.view import View, guessed
 from voicelog.session.edits import spoken_action
 from voicelog.session.entries import fold, taken_back
 
@@ -70,6 +77,8 @@ class Doing:
         entry = self.entry
         if not entry.phrases:
             raise NotANoteError(clean(entry.reading))
+        if guessed(entry, self.view.kept, self.grammar):
+            raise NotANoteError(clean(entry.heard), self.near(self.grammar.words_of(entry.heard)))
         done = self.action("confirm", entry.id, entry.reading)
         return [done, *self.aim(entry, entry.reading)]
 
@@ -198,6 +207,11 @@ class Doing:
         typed = self.deed.words or ""
         words = self.grammar.words_of(typed)
         if self.grammar.interpret(words) is None:
+            strange = strange_name(self.grammar, words)
+            if strange is not None:
+                roster = self.view.kept.roster
+                have = [*(dog.name for dog in roster.dogs), *roster.handlers]
+                raise StrangeNameError(clean(typed)[:80], clean(strange)[:40], have)
             raise NotANoteError(clean(typed)[:80], self.near(words))
         return words
 

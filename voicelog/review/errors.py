@@ -13,6 +13,7 @@ from voicelog.model import UsageError, VoicelogError
 __all__ = [
     "BadRequestError",
     "ChangedError",
+    "ClosedError",
     "ForbiddenError",
     "NoCodeError",
     "NoSoundError",
@@ -20,6 +21,7 @@ __all__ = [
     "NotThereError",
     "PortError",
     "ReviewError",
+    "StrangeNameError",
     "TooLargeError",
 ]
 
@@ -43,6 +45,18 @@ class ForbiddenError(ReviewError):
 
     code = "forbidden"
     status = 403
+
+
+class ClosedError(ForbiddenError):
+    """A browser that did not open the printed address, or did so before the last start."""
+
+    code = "closed"
+
+    def __init__(self) -> None:
+        super().__init__(
+            "This page is open only to a browser that opened the address which 'voicelog review' "
+            "printed: open the newest address that stands there."
+        )
 
 
 class NoCodeError(ForbiddenError):
@@ -90,6 +104,19 @@ class NotANoteError(ReviewError):
         found = f"Found '{words}'" if words else "Found no words"
         super().__init__(f"{found}, wanted a note such as 'level three came'; {near}")
         self.words, self.offers = words, tuple(offers)
+
+
+class StrangeNameError(NotANoteError):
+    """A name that is none of those that could be said in the recording; it is never guessed."""
+
+    def __init__(self, words: str, name: str, have: Sequence[str]) -> None:
+        super().__init__(words)
+        self.args = (
+            f"Found '{name}' where a name belongs, wanted one of those that could be said when "
+            f"this was recorded ({', '.join(have) or 'none'}): correct it, or put the name on the "
+            "roster and hear the recording again with 'voicelog rehear'.",
+        )
+        self.name = name
 
 
 class NoSoundError(ReviewError):

@@ -3,33 +3,46 @@
 The page is for the people at this laptop. So: only names of this machine in the Host header
 (a site elsewhere that points its name here is refused), a token on every change that another
 site cannot know, nothing longer or slower than the page itself would send, and headers that
-let the page load nothing from anywhere else. On the network there is an access code as well.
+let the page load nothing from anywhere else. Nor is it for other users of this machine: only a
+browser that has opened the printed address, which opens once, is let in; on the network also one
+where the access code was typed.
 """
 
 from __future__ import annotations
 
 import asyncio
 import secrets
-from collections.abc import Collection
+import threading
+from collections.abc import Callable, Collection
+from dataclasses import dataclass
 from http.cookies import CookieError, SimpleCookie
 from time import monotonic
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from voicelog.review.errors import ForbiddenError, NoCodeError, ReviewError, TooLargeError
+from voicelog.review.errors import (
+    ClosedError,
+    ForbiddenError,
+    NoCodeError,
+    ReviewError,
+    TooLargeError,
+)
 from voicelog.review.respond import error_response
 
-__all__ = ["CODE_COOKIE", "Guard", "Lock"]
+__all__ = ["OPEN", "Guard", "Lock"]
 
 LONGEST_BODY = 64 * 1024
 """Bytes of the longest request."""
 SLOWEST_BODY_S = 10.0
 """How long a request may take to arrive, s."""
-CODE_COOKIE = "voicelog_pass"
+OPEN = "/open/"
+"""Where an address leads that opens the page once; its secret follows."""
 TRIES = 5
-"""Wrong access codes after which everybody who has none yet has to wait."""
+"""Wrong access codes from one address after which it has to wait."""
 PAUSE_S = 60.0
+MOST_TRYING = 1000
+"""Addresses whose wrong codes are counted; the oldest are forgotten."""
 
 _POLICY = "; ".join(
     (
@@ -56,32 +69,91 @@ _HEADERS = {
 
 
 class Lock:
-    """The access code of a page on the network, and who has shown it."""
+    """Who may come in: who opens an address that opens once, or on the network has the code.
 
-    def __init__(self, code: str) -> None:
-        self._code = code
-        self._passes: set[str] = set()
-        self._wrong, self._until = 0, 0.0
+    Args:
+        code: the access code, on the network; None on this machine alone.
+        cookie: under which name a browser keeps its pass. Cookies are shared by all ports of a
+            machine, so each page needs a name of its own.
+        told: is given each new secret of the address, once the one before it was used.
+    """
 
-    def try_code(self, code: str) -> str:
-        """A pass for the right code. Raises ForbiddenError for a wrong one, or too many."""
-        if monotonic() < self._until:
-            raise ForbiddenError("Too many wrong access codes were tried: wait a minute.")
-        if not secrets.compare_digest(code.strip().casefold().encode(), self._code.encode()):
-            self._wrong += 1
-            if self._wrong >= TRIES:
-                self._wrong, self._until = 0, monotonic() + PAUSE_S
-            raise ForbiddenError(
-                "That is not the access code: it was printed where 'voicelog review' was started."
-            )
-        self._wrong = 0
-        shown = secrets.token_urlsafe(32)
-        self._passes.add(shown)
+    def __init__(
+        self,
+        code: str | None = None,
+        *,
+        cookie: str = "voicelog_pass",
+        told: Callable[[str], None] = lambda secret: None,
+    ) -> None:
+        self.code, self.cookie = code, cookie
+        self.secret = secrets.token_urlsafe(32)
+        """What the next address to be opened ends in."""
+        self._told = told
+        self._passes: list[bytes] = []
+        self._tries: dict[str, _Tries] = {}
+        self._one = threading.Lock()
+
+    def open(self, secret: str) -> str:
+        """A pass for the secret of an address. Raises ForbiddenError for any other, or twice."""
+        with self._one:
+            if not secrets.compare_digest(secret.encode(), self.secret.encode()):
+                raise ForbiddenError(
+                    "This address was opened already, or is of an earlier start, and each opens "
+                    "the page once: open the newest that 'voicelog review' has printed."
+                )
+            self.secret = secrets.token_urlsafe(32)
+            shown = self._pass()
+        self._told(self.secret)
         return shown
 
-    def knows(self, shown: str) -> bool:
-        """Whether a pass was given out by this run of the program."""
-        return shown in self._passes
+    def try_code(self, code: str, who: str = "") -> str:
+        """A pass for the right code. Raises ForbiddenError for a wrong one, or too many.
+
+        `who` is the address it comes from: one machine's wrong codes keep no other waiting.
+        """
+        with self._one:
+            tries = self._tries.get(who, _Tries())
+            if monotonic() < tries.until:
+                raise ForbiddenError("Too many wrong access codes were tried: wait a minute.")
+            right = (self.code or "").encode()
+            if not right or not secrets.compare_digest(code.strip().casefold().encode(), right):
+                self._tries.pop(who, None)
+                self._tries[who] = tries.one_more()
+                if len(self._tries) > MOST_TRYING:
+                    self._tries.pop(next(iter(self._tries)))
+                raise ForbiddenError(
+                    "That is not the access code: it was printed where 'voicelog review' was "
+                    "started."
+                )
+            self._tries.pop(who, None)
+            return self._pass()
+
+    def _pass(self) -> str:
+        shown = secrets.token_urlsafe(32)
+        self._passes.append(shown.encode())
+        return shown
+
+    def knows(self, headers: Headers) -> bool:
+        """Whether a request carries a pass that was given out by this run of the program."""
+        try:
+            found = SimpleCookie(headers.get("cookie", "")).get(self.cookie)
+        except CookieError:
+            return False
+        shown = found.value.encode() if found else b""
+        return sum(secrets.compare_digest(shown, one) for one in self._passes) > 0
+
+
+@dataclass(frozen=True, slots=True)
+class _Tries:
+    """Wrong codes from one address since the last pause, and when that pause ends."""
+
+    wrong: int = 0
+    until: float = 0.0
+
+    def one_more(self) -> _Tries:
+        if self.wrong + 1 < TRIES:
+            return _Tries(self.wrong + 1)
+        return _Tries(until=monotonic() + PAUSE_S)
 
 
 class Guard:
@@ -90,7 +162,7 @@ class Guard:
     Args:
         hosts: what the Host header may be, in lower case, with the port.
         token: what every change has to carry in the header `x-voicelog-token`.
-        lock: on the network, who may come in; None on this machine alone.
+        lock: who may come in; None where nobody else can ask at all, as in a test.
     """
 
     def __init__(
@@ -135,8 +207,9 @@ class Guard:
             site = headers.get("sec-fetch-site", "same-origin")
             if elsewhere or site not in ("same-origin", "none"):
                 raise ForbiddenError("This change was asked for by another site; it was refused.")
-        open_to_all = path == "/enter" or path.startswith("/static/")
-        if self.lock is not None and not open_to_all and not self.lock.knows(_pass(headers)):
+        if self.lock is not None and not self._let_in(self.lock, path, headers):
+            if self.lock.code is None:
+                raise ClosedError()
             raise NoCodeError("This page asks for its access code first: open /enter and type it.")
         if changes and path != "/enter":
             shown = headers.get("x-voicelog-token", "")
@@ -145,6 +218,11 @@ class Guard:
                     "This page was opened before 'voicelog review' was started again, so nothing "
                     "was done: load it again."
                 )
+
+    @staticmethod
+    def _let_in(lock: Lock, path: str, headers: Headers) -> bool:
+        to_enter = lock.code is not None and (path == "/enter" or path.startswith("/static/"))
+        return path.startswith(OPEN) or to_enter or lock.knows(headers)
 
     async def _body(self, scope: Scope, receive: Receive) -> Receive:
         """The whole request, read within its limits, to be received at once."""
@@ -180,11 +258,3 @@ class Guard:
             return whole
 
         return again
-
-
-def _pass(headers: Headers) -> str:
-    try:
-        cookie = SimpleCookie(headers.get("cookie", "")).get(CODE_COOKIE)
-    except CookieError:
-        return ""
-    return cookie.value if cookie else ""

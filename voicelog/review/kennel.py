@@ -9,8 +9,9 @@ from typing import Any
 from pydantic import ValidationError
 
 from voicelog.grammar.clash import clashes
+from voicelog.grammar.pronounce import UnspeakableError
 from voicelog.log import Wanted
-from voicelog.model import Dog
+from voicelog.model import Dog, Roster
 from voicelog.review.desk import Desk
 from voicelog.review.errors import BadRequestError, ChangedError, NotThereError
 
@@ -39,18 +40,22 @@ def stamp_of(desk: Desk, dogs: Sequence[tuple[Dog, int]], name: str | None) -> t
 def keep_dog(desk: Desk, given: Mapping[str, Any]) -> dict[str, Any]:
     """Put a profile on the roster, if it is still as it was seen.
 
+    `given["dog"]` names the dog and holds the fields that change; every other stays, also those
+    that no form shows.
+
     Raises:
         ChangedError: somebody changed it meanwhile.
         BadRequestError: a field holds what it cannot.
     """
-    dog = _dog(given.get("dog"))
+    fields = _fields(given.get("dog"))
     roster = desk.log.roster()
-    known = roster.dog(dog.name)
+    known = roster.dog(str(fields.get("name", "")))
+    dog = _dog(_over(known.model_dump(), fields) if known else fields)
     now = _version(known) if known else ""
     if given.get("was") != now:
         is_now = "is on the roster already" if not given.get("was") else "reads otherwise"
         raise ChangedError(f"The profile of {dog.name}", is_now)
-    warned = list(clashes(dog, roster))
+    warned = _clashes(dog, roster)
     desk.log.put_dog(dog)
     return {"name": dog.name, "was": _version(dog), "alike": warned}
 
@@ -58,7 +63,33 @@ def keep_dog(desk: Desk, given: Mapping[str, Any]) -> dict[str, Any]:
 def alike(desk: Desk, given: Mapping[str, Any]) -> list[str]:
     """What a name and cue words sound like, a sentence each."""
     dog = _dog({"name": given.get("name"), "cues": given.get("cues")})
-    return list(clashes(dog, desk.log.roster()))
+    return _clashes(dog, desk.log.roster())
+
+
+def _clashes(dog: Dog, roster: Roster) -> list[str]:
+    try:
+        return list(clashes(dog, roster))
+    except UnspeakableError as error:
+        raise BadRequestError(str(error)) from error
+
+
+def _fields(given: object) -> dict[str, Any]:
+    if not isinstance(given, dict):
+        raise BadRequestError(
+            "Found no fields of a profile, wanted a name and what changes; load the page again."
+        )
+    return given
+
+
+def _over(known: Mapping[str, Any], given: Mapping[str, Any]) -> dict[str, Any]:
+    """What is known with what is given laid over it, parts of parts too (the transmitter's)."""
+    laid = {
+        name: _over(known[name], value)
+        if isinstance(value, dict) and isinstance(known.get(name), dict)
+        else value
+        for name, value in given.items()
+    }
+    return {**known, **laid}
 
 
 def _dog(fields: object) -> Dog:

@@ -1,4 +1,4 @@
-"""Open the page: on this machine alone, or on the network with a code and encryption."""
+"""Open the page: to this user on this machine, or on the network with a code and encryption."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from voicelog.review.app import make_app
 from voicelog.review.certificate import Certificate, certificate
 from voicelog.review.desk import Desk
 from voicelog.review.errors import PortError
-from voicelog.review.guard import Lock
+from voicelog.review.guard import OPEN, Lock
 
 __all__ = ["Opened", "serve"]
 
@@ -32,6 +32,7 @@ class Opened:
     """Where the page is, and, on the network, its code and its certificate's fingerprint."""
 
     address: str
+    """Opens once, for one browser, since it has a secret in it."""
     others: tuple[str, ...] = ()
     code: str = ""
     fingerprint: str = ""
@@ -45,9 +46,12 @@ def serve(
     budget: int,
     network: bool = False,
     opened: Callable[[Opened], None],
+    another: Callable[[str], None],
     now: Callable[[], datetime],
 ) -> None:
     """Serve the log in `folder` until interrupted; `opened` is told where.
+
+    Whenever a browser has used an address, `another` is told the next.
 
     Raises:
         PortError: the port is taken, or may not be used.
@@ -56,11 +60,21 @@ def serve(
     with Log.open(folder, now=now) as log, _bound("0.0.0.0" if network else LOOPBACK, port) as own:
         port = own.getsockname()[1]
         names = ["localhost", LOOPBACK, *(_own_names() if network else ())]
-        lock, code, made = None, "", None
+        code, made = "", None
         if network:
             code = "-".join("".join(secrets.choice(_LETTERS) for _ in range(4)) for _ in range(3))
-            lock = Lock(code)
             made = certificate(log.folder, names, datetime.now(UTC))
+        scheme = "https" if network else "http"
+        addresses = [f"{scheme}://{name}:{port}" for name in names]
+
+        def once(secret: str) -> str:
+            return f"{addresses[1]}{OPEN}{secret}"
+
+        lock = Lock(
+            code or None,
+            cookie=f"voicelog_pass_{port}",
+            told=lambda secret: another(once(secret)),
+        )
         desk = Desk(log, now)
         app = make_app(
             desk,
@@ -73,11 +87,9 @@ def serve(
         server = uvicorn.Server(_settings(app, made))
         keeping = threading.Thread(target=desk.keep_up, name="keep up", daemon=True)
         keeping.start()
-        scheme = "https" if network else "http"
-        addresses = [f"{scheme}://{name}:{port}" for name in names]
         opened(
             Opened(
-                address=addresses[1],
+                address=once(lock.secret),
                 others=tuple(addresses[2:]),
                 code=code,
                 fingerprint=made.fingerprint if made else "",

@@ -18,6 +18,7 @@ from voicelog.model import (
     Session,
     Utterance,
 )
+from voicelog.pipeline import TYPED
 from voicelog.report.lines import Word
 from voicelog.report.summary import Summary, summarise
 from voicelog.review.deeds import Ledger, ledger, version
@@ -25,7 +26,7 @@ from voicelog.review.looks import Look, looks, offers
 from voicelog.safety.settings import kept_settings
 from voicelog.session.entries import fold
 
-__all__ = ["Row", "View", "heard_in", "see"]
+__all__ = ["Row", "View", "guessed", "heard_in", "see"]
 
 _WORDS: Mapping[str, Word] = {"accepted": "sure", "doubtful": "look", "rejected": "unheard"}
 
@@ -43,6 +44,13 @@ class Row:
     version: str
     edits: int
     """How many things people did to it."""
+    guessed: bool
+    """Whether its reading is not what was typed, but what lies near."""
+
+    @property
+    def said(self) -> str:
+        """What it is shown as: its reading, but what was typed where the reading is a guess."""
+        return self.entry.heard if self.guessed else self.entry.reading or self.entry.heard
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +96,7 @@ def see(log: Log, diary: Diary, head: Derived, kept: Kept) -> View:
         page=page,
         line=line,
         summary=None if page is None else _summary(diary, head, kept, line, page),
-        rows=_rows(entries, belonging, events, session, found, grammar),
+        rows=_rows(entries, belonging, events, session, found, kept),
         looks=found,
         ledger=ledger(events),
         seq=seq,
@@ -109,6 +117,12 @@ def _summary(diary: Diary, head: Derived, kept: Kept, line: RecordingLine, page:
     )
 
 
+def guessed(entry: Entry, kept: Kept, grammar: Grammar) -> bool:
+    """Whether an entry's reading lies near what was typed, and nobody has chosen it yet."""
+    unread = entry.status == "doubtful" and entry.by == "listener"
+    return unread and kept.listeners == (TYPED,) and grammar.interpret(entry.heard) is None
+
+
 def heard_in(events: Sequence[Event]) -> dict[str, list[str]]:
     """What each listener took an utterance to say, in order."""
     heard: dict[str, list[str]] = {}
@@ -127,8 +141,9 @@ def _rows(
     events: Sequence[Event],
     session: Session | None,
     found: Sequence[Look],
-    grammar: Grammar,
+    kept: Kept,
 ) -> tuple[Row, ...]:
+    grammar = grammar_of(kept)
     heard = heard_in(events)
     look_of = {look.entry: look for look in found}
     reps: dict[str, list[int]] = {}
@@ -140,18 +155,25 @@ def _rows(
         if isinstance(event, Reading | Action) and event.by == "person":
             about = event.utterance if isinstance(event, Reading) else event.target
             edits[about] = edits.get(about, 0) + 1
+    guesses = {entry.id for entry in entries if guessed(entry, kept, grammar)}
+
+    def on_offer(entry: Entry) -> tuple[str, ...]:
+        if entry.status == "accepted":
+            return ()
+        guess = (entry.reading,) if entry.id in guesses else ()
+        return (*guess, *offers(entry, heard[entry.id], grammar.interpret))
+
     return tuple(
         Row(
             entry=entry,
             word="struck" if entry.voided else _WORDS[entry.status],
             placed=lines[entry.id].placed,
             reps=tuple(reps.get(entry.id, ())),
-            offers=offers(entry, heard[entry.id], grammar.interpret)
-            if entry.status != "accepted"
-            else (),
+            offers=on_offer(entry),
             look=look_of.get(entry.id),
             version=version(entry),
             edits=edits.get(entry.id, 0),
+            guessed=entry.id in guesses,
         )
         for entry in entries
     )

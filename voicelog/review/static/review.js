@@ -169,7 +169,20 @@ const tools = {
 function confirmHeard(row) {
   if (row.dataset.word === "unheard") {
     tell(["This was not understood: type what it says with /, or leave it as it is."]);
-  } else if (row.dataset.word !== "struck") tools.confirm(row);
+  } else if ("guessed" in row.dataset) {
+    tell(["What was typed was not understood: take a reading by its number, or type it with /."]);
+  } else if (row.dataset.word !== "struck") {
+    if (inSight(row)) tools.confirm(row);
+    else {
+      choose(row);
+      tell(["This entry was out of sight: look at it now, then press Enter again."]);
+    }
+  }
+}
+
+function inSight(row) {
+  const words = row.querySelector(".words").getBoundingClientRect();
+  return words.top >= 0 && words.bottom <= window.innerHeight;
 }
 
 function read(row, words) {
@@ -188,11 +201,11 @@ function retype(row) {
   input.addEventListener("input", () => sessionStorage.setItem(draftName(row), input.value));
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
-    const words = await complete.settled();
+    const words = complete.meant();
     if (!words) return;
     const answer = await read(row, words);
     if (answer && answer.ok) sessionStorage.removeItem(draftName(row));
-    else if (answer) complete.offer(answer.error.offers);
+    else if (answer) complete.refused(answer.error.offers);
   });
   input.focus();
   complete.ask();
@@ -223,11 +236,15 @@ async function past(row) {
 
 // --- completion ------------------------------------------------------------------------
 
+// What Enter takes is what stands in the field, or the reading that is marked in the list and was
+// there to be seen for just these words. Words that are not understood are never turned into
+// others: what lies near is listed with nothing marked, and a person goes down to it or does not.
 function completer(input, list, entry) {
   let offered = [];
   let at = -1;
   let latest = 0;
-  let pending = Promise.resolve();
+  const hint = make("p", { class: "hint", role: "status" });
+  list.before(hint);
   const name = `choices-${Math.random().toString(36).slice(2)}`;
   list.id = name;
   list.setAttribute("role", "listbox");
@@ -246,25 +263,28 @@ function completer(input, list, entry) {
       return item;
     }));
     list.hidden = offered.length === 0;
+    hint.textContent = at < 0 && offered.length && input.value.trim()
+      ? "Not a note as typed. Choose one with Down, or type on." : "";
     input.setAttribute("aria-expanded", String(offered.length > 0));
     if (at >= 0) input.setAttribute("aria-activedescendant", `${name}-${at}`);
     else input.removeAttribute("aria-activedescendant");
   }
 
-  function offer(words) {
-    offered = words ?? [];
-    at = input.value.trim() && offered.length ? 0 : -1;
+  function offer(words, marked) {
+    offered = words;
+    at = marked && offered.length ? 0 : -1;
     draw();
   }
 
   function request() {
     const mine = ++latest;
     const query = new URLSearchParams({ text: input.value, entry: entry ?? "" });
-    pending = fetch(`${address()}/readings?${query}`, { headers: { accept: "application/json" } })
+    at = -1;
+    draw();
+    fetch(`${address()}/readings?${query}`, { headers: { accept: "application/json" } })
       .then((reply) => reply.json())
-      .then((answer) => { if (mine === latest && answer.ok) offer(answer.readings); })
+      .then((answer) => { if (mine === latest && answer.ok) offer(answer.readings, answer.marked); })
       .catch(() => undefined);
-    return pending;
   }
 
   input.addEventListener("input", request);
@@ -279,12 +299,8 @@ function completer(input, list, entry) {
   draw();
   return {
     ask: request,
-    offer,
-    // What Enter means: the choice that is marked, once the last request is answered.
-    settled: async () => {
-      await pending;
-      return at >= 0 ? offered[at] : input.value.trim();
-    },
+    refused: (offers) => { if (offers.length) offer(offers, false); },
+    meant: () => (at >= 0 ? offered[at] : input.value.trim()),
   };
 }
 
@@ -298,6 +314,25 @@ const keys = {
   "/": (row) => retype(row),
   Delete: (row) => (row.dataset.word === "struck" ? null : tools.void(row)),
 };
+
+// A key that does something does it once each time it is pressed. Held, it does no more, whether or
+// not the keyboard says that it repeats: else Enter would confirm entries that nobody has seen.
+// Held arrows and Tab still go along: they change nothing.
+const held = new Set();
+const acting = /^(Enter|Delete| |[0-9]|[ura/?])$/;
+
+document.addEventListener("keydown", (event) => {
+  if (!part() || !acting.test(event.key) || event.ctrlKey || event.metaKey || event.altKey) return;
+  const again = event.repeat || held.has(event.code);
+  if (event.code) held.add(event.code);
+  const typing = event.target.closest("input, select, textarea");
+  if (again && (event.key === "Enter" || !typing)) {
+    event.preventDefault();
+    event.stopImmediatePropagation();
+  }
+}, true);
+document.addEventListener("keyup", (event) => held.delete(event.code), true);
+window.addEventListener("blur", () => held.clear());
 
 document.addEventListener("keydown", (event) => {
   if (!part() || event.ctrlKey || event.metaKey || event.altKey) return;
@@ -371,10 +406,10 @@ document.addEventListener("submit", async (event) => {
   const form = event.target;
   if ("add" in form.dataset) {
     event.preventDefault();
-    const words = await form.complete.settled();
+    const words = form.complete.meant();
     const [minutes, seconds] = form.at.value.split(":");
     const answer = await act({ do: "add", version: "", words, at_s: 60 * minutes + Number(seconds) }, true);
-    if (answer && !answer.ok) form.complete.offer(answer.error.offers);
+    if (answer && !answer.ok) form.complete.refused(answer.error.offers);
   } else if ("dog" in form.dataset) {
     event.preventDefault();
     act({ do: "dog", version: form.dataset.was, dog: form.dog.value }, true);
@@ -407,15 +442,39 @@ function profileOf(form) {
   };
 }
 
+// Only what is other than it was goes out: what the form does not show, and what another field
+// holds, is not this form's to write.
+function changedIn(now, was) {
+  const changed = {};
+  for (const [name, value] of Object.entries(now)) {
+    if (JSON.stringify(value) === JSON.stringify(was?.[name])) continue;
+    const parts = value && typeof value === "object" && !Array.isArray(value);
+    changed[name] = parts ? changedIn(value, was?.[name]) : value;
+  }
+  return changed;
+}
+
+let profileWas = null;
+
 async function keepProfile(form) {
-  const answer = await ask("/api/dog", { was: form.dataset.was, dog: profileOf(form) });
+  const now = profileOf(form);
+  const dog = { ...changedIn(now, form.dataset.was ? profileWas : null), name: now.name };
+  const answer = await ask("/api/dog", { was: form.dataset.was, dog });
   if (!answer.ok) return;
+  if (!form.dataset.was) {
+    history.replaceState(null, "", `/dogs/${encodeURIComponent(answer.name)}`);
+    document.querySelector("h1 bdi").textContent = answer.name;
+    form.name.readOnly = true;
+  }
   form.dataset.was = answer.was;
+  profileWas = now;
   tell([`${answer.name} is on the roster.`, ...answer.alike]);
 }
 
 const profile = document.querySelector("[data-profile]");
 if (profile) {
+  profile.reset(); // a browser may have kept what was typed before a reload
+  profileWas = profileOf(profile);
   const alike = document.getElementById("alike");
   const check = async () => {
     const { name, cues } = profileOf(profile);
