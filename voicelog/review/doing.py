@@ -8,6 +8,7 @@ from functools import cached_property
 from voicelog.diary import grammar_of
 from voicelog.grammar.repair import repairs
 from voicelog.model import Action, Entry, Event, Reading, Utterance
+from voicelog.report.lines import whose_words
 from voicelog.report.words import clean, clock
 from voicelog.review.deeds import Deed, new_id
 from voicelog.review.errors import BadRequestError, ChangedError, NotANoteError, NotThereError
@@ -70,6 +71,12 @@ class Doing:
         entry = self.entry
         if not entry.phrases:
             raise NotANoteError(clean(entry.reading))
+        session = self.view.session
+        if session is not None and (whose := whose_words(session, entry.id)):
+            raise BadRequestError(
+                f"Found this {whose}, wanted the dog it is about; choose it with Other dog, or "
+                "retype or void what was misheard."
+            )
         done = self.action("confirm", entry.id, entry.reading)
         return [done, *self.aim(entry, entry.reading)]
 
