@@ -423,7 +423,9 @@ class Session(Record):
     """One dog's work from "start session" to its end, as assembled from entries.
 
     `start_s` and `end_s` are seconds in the recording. `dog` is the profile as it was.
-    `placed` names the entries that did something here; `entries` all that fell in it.
+    `placed` names the entries that did something here; `entries` all that fell in it; `others`
+    those in a breath that calls another dog, with the dogs that may be meant: whose they are, a
+    person must say.
     """
 
     id: str
@@ -437,6 +439,7 @@ class Session(Record):
     entries: tuple[str, ...] = ()
     placed: tuple[str, ...] = ()
     flagged: tuple[str, ...] = ()
+    others: Mapping[str, tuple[str, ...]] = {}
 
     def condition(self, name: str) -> str | None:
         """The last value of a condition in this session, or None when never said."""

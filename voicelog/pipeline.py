@@ -39,7 +39,7 @@ from voicelog.model import (
 from voicelog.safety.check import findings
 from voicelog.safety.history import Trace, history_after, trace_of
 from voicelog.safety.settings import Settings, kept_settings
-from voicelog.session.assemble import Worlds, worlds
+from voicelog.session.assemble import Worlds, settled, worlds
 from voicelog.session.edits import spoken_action
 from voicelog.session.entries import clock_of, fold
 from voicelog.sound.files import Reader, read_bytes
@@ -404,6 +404,7 @@ def derive(
         temperature_unit=settings.temperature_unit,
     )
     sessions = tuple(world.believed for world in seen)
+    entries = settled(entries, sessions)
     started_at = clock_of(events, recording.started_at)
     found = _found(seen, started_at, settings, past)
     line = RecordingLine(

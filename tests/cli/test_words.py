@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.cli.run import Voicelog
+from tests.grammar.test_rich import SHAPES, folder_of
 from tests.hearing.vosk_files import vosk_folder
 from tests.rehear.hearing import said
 from tests.sound.making import noise, write
@@ -50,6 +51,22 @@ def test_a_roster_without_fault_is_said_to_have_none(voicelog: Voicelog) -> None
         "  collar slipped / collar stripped\n"
         "  wet herself / wet himself\n"
     )
+
+
+def test_a_rule_too_rich_to_list_is_shown_in_part_and_said_so(
+    voicelog: Voicelog, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rule, note = SHAPES["slots repeated"]
+    folder = folder_of(tmp_path, rule)
+    monkeypatch.setattr("voicelog.grammar.grammar.shipped", lambda name: folder.parent)
+    voicelog("dogs", "put", "Wren", "--top", "20")
+    listed = section(voicelog("words", "list", "--kind", "reward").out, "reward")
+    assert listed[-1] == "<reward.rich> can be said in more ways: each of its words is above."
+    assert set(note.split()) <= {word for line in listed for word in line.split()}
+    done = voicelog("words", "check")
+    assert done.code == 0
+    assert "Phrases that say two things:" in done.out
+    assert voicelog("words", "try", note).out.startswith(f'sure: "{note}"')
 
 
 def test_likenesses_are_told_with_what_would_be_better(voicelog: Voicelog) -> None:

@@ -128,6 +128,14 @@ def test_three_entries_unclear_not_counted() -> None:
     assert [note.word for note in made.unclear] == ["look"] * 3
 
 
+def test_an_entry_that_may_be_another_dogs_says_so() -> None:
+    one = session([rep(1)]).model_copy(update={"others": {"e0": ("Fern", "Wren")}})
+    made = summary(one, (), [entry("e0", 0, "here came", "doubtful")])
+    assert [note.words for note in made.unclear] == [
+        '"here came": said in one breath with a call of Fern or Wren, in Bramble\'s session'
+    ]
+
+
 def test_a_session_without_reps_is_told_honestly() -> None:
     made = summary(session())
     assert made.counts == ("No reps in this session.",)

@@ -283,6 +283,23 @@ def test_an_entry_is_moved_to_the_other_dog_of_the_recording(desk: Desk, log: Lo
     assert evening.levels() == [2, 3]
 
 
+def test_whose_a_breath_is_that_calls_another_dog_is_chosen_and_not_confirmed(
+    desk: Desk, log: Log
+) -> None:
+    evening = Evening(desk, keep(log, ("start session bracken", "wren here level nine came")))
+    row = evening.row(1)
+    assert (row.word, row.reps) == ("look", (1,))
+    assert row.look is not None
+    assert row.look.why == (
+        "said in one breath with a call of Wren, in Bracken's session; a caution rests on it"
+    )
+    with pytest.raises(BadRequestError, match="wanted the dog it is about"):
+        evening.do("confirm", 1)
+    evening.do("move", 1, dog="Bracken")
+    assert evening.row(1).word == "sure"
+    assert evening.levels() == [9]
+
+
 def test_setting_the_start_moves_every_session_of_the_recording(evening: Evening) -> None:
     done = evening.do("clock", version="2026-04-20T07:30:00", moment="2026-04-18T06:00")
     assert evening.view().page.began == datetime(2026, 4, 18, 6, 0)  # type: ignore[union-attr]

@@ -53,6 +53,9 @@ def list_words(
             typer.echo(f"{name}:")
             for phrase in dict.fromkeys(phrases):
                 typer.echo(f"  {phrase}")
+            for rule in grammar.sampled:
+                if rule.startswith(f"{name}."):
+                    typer.echo(f"  <{rule}> can be said in more ways: each of its words is above.")
 
 
 @app.command("check")

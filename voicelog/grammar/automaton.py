@@ -7,6 +7,7 @@ pass as operations.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import NamedTuple
@@ -113,13 +114,14 @@ class WordGraph:
     def _ways(self, start: int) -> Iterator[tuple[str | None, int, tuple[Op, ...]]]:
         """What can be spoken next, or None for stopping, in the order of the arcs.
 
-        A state is passed in silence once on each way, and once with the same operations.
+        A state is passed in silence once on each way, and once with the same operations; with
+        no more than MOST_SILENT different ones, lest tags that need no words multiply.
         """
         ahead: list[tuple[str | None, int, tuple[Op, ...], _Silent | None]] = [
             (None, start, (), None)
         ]
         seen: set[tuple[int, tuple[Op, ...]]] = set()
-        visited: set[int] = set()
+        visited: Counter[int] = Counter()
         while ahead:
             word, state, ops, way = ahead.pop()
             if word is not None:
@@ -127,14 +129,20 @@ class WordGraph:
                 continue
             if (state, ops) in seen or (state in visited and _passes(way, state)):
                 continue
+            if visited[state] == MOST_SILENT:
+                continue
             seen.add((state, ops))
-            visited.add(state)
+            visited[state] += 1
             if state == self._final:
                 yield None, state, ops
             way = _Silent(state, way)
             for arc in reversed(self._leaving.get(state, ())):
                 carried = ops if arc.op is None else (*ops, arc.op)
                 ahead.append((arc.word, arc.end, carried, way))
+
+
+MOST_SILENT = 16
+"""Different meanings of saying nothing that are followed; no honest grammar has more than two."""
 
 
 class _Silent(NamedTuple):

@@ -18,7 +18,6 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
-from itertools import product
 from pathlib import Path
 from typing import NamedTuple, get_args
 
@@ -39,7 +38,9 @@ from voicelog.grammar.jsgf import (
     Token,
 )
 from voicelog.grammar.jsgf import Sequence as Spoken
+from voicelog.grammar.listing import MOST_FORMS, some, together, varied
 from voicelog.grammar.places import shipped
+from voicelog.grammar.speaking import fewest_words
 from voicelog.model import Kind, Phrase, Roster, Slot, VoicelogError
 
 __all__ = ["Grammar", "GrammarError", "Narrowing", "beyond_range", "optional_of", "plain"]
@@ -48,6 +49,8 @@ KINDS: tuple[Kind, ...] = get_args(Kind)
 NOBODY = Roster()
 ROSTER = "roster"
 LEVEL = "numbers.level"
+MOST_NUMBERS = 20_000
+"""Ways to say the numbers of one rule; up to 999 there are 3,685."""
 _MOST_WAYS = 4  # ways into one state that are followed; more than any honest grammar has
 
 
@@ -147,6 +150,7 @@ class Grammar:
                 f"a kind ({', '.join(KINDS)}); add one."
             )
         self._expand: dict[str, Expansion] = {}
+        self._numbers = self._spoken_numbers()
         self._meaning = lru_cache(maxsize=4096)(self._interpret)
         digest = hashlib.sha256(repr(sorted(self._rules.items())).encode()).hexdigest()[:10]
         self.name = f"{name}-{digest}"
@@ -267,17 +271,39 @@ class Grammar:
                     return " ".join(map(str, form.parts))
                 if number is not None and (spoken := self.numbers(rule).get(number)):
                     return " ".join(spoken if isinstance(p, _Number) else p for p in form.parts)
-        raise GrammarError(
-            f"Found no words for {phrase.kind} {dict(phrase.slots)}, wanted something the "
-            f"grammar {self.name} can say; choose words from the grammar."
-        )
+        words = fewest_words(self.graph, phrase) if self.sampled else None
+        if words is None:
+            raise GrammarError(
+                f"Found no words for {phrase.kind} {dict(phrase.slots)}, wanted something the "
+                f"grammar {self.name} can say; choose words from the grammar."
+            )
+        return words
+
+    @property
+    def forms(self) -> tuple[SpokenForm, ...]:
+        """Ways to say the phrases, numbers left open, in the order of the files.
+
+        All ways, where a rule has at most MOST_FORMS. Of a richer one (`sampled`) so many that
+        each of its words, names and tags is in one of them, with the first choice everywhere
+        else; of a rule beyond any that a person wrote, as many as MOST_SAMPLE parts allow.
+        """
+        return self._forms[0]
+
+    @property
+    def sampled(self) -> tuple[str, ...]:
+        """The rules, as "kind.rule", that have more ways to say them than are in `forms`."""
+        return self._forms[1]
 
     @cached_property
-    def forms(self) -> tuple[SpokenForm, ...]:
-        """Every way to say every phrase, numbers left open, in the order of the files."""
+    def _forms(self) -> tuple[tuple[SpokenForm, ...], tuple[str, ...]]:
         forms: dict[str, SpokenForm] = {}
+        sampled: list[str] = []
         for kind, rule in self._phrase_rules():
-            for parts in self._sentences(rule.expansion, kind):
+            found, whole = some(self._sentences(rule.expansion, kind), MOST_FORMS)
+            if not whole:
+                sampled.append(f"{kind}.{rule.name}")
+                found, _ = some(self._sentences(rule.expansion, kind, thin=True))
+            for parts in found:
                 slots: dict[str, Slot] = {
                     part.name: part.value
                     for part in parts
@@ -286,7 +312,7 @@ class Grammar:
                 spoken = tuple(part for part in parts if not isinstance(part, Tag))
                 form = SpokenForm(kind, spoken, slots)
                 forms.setdefault(repr((kind, spoken, slots)), form)
-        return tuple(forms.values())
+        return tuple(forms.values()), tuple(sampled)
 
     @cached_property
     def vocabulary(self) -> tuple[str, ...]:
@@ -297,13 +323,18 @@ class Grammar:
         """The numbers that a rule of numbers.jsgf can say, each in its first wording."""
         return self._numbers[rule]
 
-    @cached_property
-    def _numbers(self) -> dict[str, dict[int, str]]:
+    def _spoken_numbers(self) -> dict[str, dict[int, str]]:
         table: dict[str, dict[int, str]] = {}
         for name in self._rules:
             if name.startswith("numbers.") and self._says_numbers_only(name):
                 spoken: dict[int, str] = {}
-                for parts in self._sentences(self._rules[name].expansion, "numbers", True):
+                sayings = self._sentences(self._rules[name].expansion, "numbers", True)
+                for count, parts in enumerate(sayings):
+                    if count == MOST_NUMBERS:
+                        raise GrammarError(
+                            f"Found more than {MOST_NUMBERS} ways to say a number in the rule "
+                            f"<{name}>, wanted fewer; shorten the rule."
+                        )
                     words = " ".join(part for part in parts if isinstance(part, str))
                     value = sum(int(part.value) for part in parts if isinstance(part, Tag))
                     spoken.setdefault(value, words)
@@ -349,38 +380,47 @@ class Grammar:
         home: str,
         spell: bool = False,
         inside: frozenset[str] = frozenset(),
+        *,
+        thin: bool = False,
     ) -> Iterator[tuple[_Part, ...]]:
-        """Every sentence of an expansion; number rules kept as places unless `spell`.
+        """Sentences of an expansion, one by one; number rules kept as places unless `spell`.
 
-        Repeats are said once, and a rule does not come again `inside` itself.
+        Repeats are said once, and a rule does not come again `inside` itself. A `thin` list says
+        each part of the expansion at least once, not with every other: it grows as the expansion
+        does, and not as a power of it.
         """
+
+        def each(item: Expansion) -> Iterator[tuple[_Part, ...]]:
+            return self._sentences(item, home, spell, inside, thin=thin)
+
         match expansion:
             case Token(word):
                 yield (word,)
             case Spoken(items):
-                every = [tuple(self._sentences(item, home, spell, inside)) for item in items]
-                for chosen in product(*every):
-                    yield tuple(part for piece in chosen for part in piece)
+                firsts = [next(each(item), None) for item in items]
+                said = [first for first in firsts if first is not None]
+                if len(said) == len(items):
+                    yield from varied(items, said, each) if thin else together(items, each)
             case Alternatives(options, _):
                 for option in options:
-                    yield from self._sentences(option, home, spell, inside)
+                    yield from each(option)
             case Optionally(item):
                 yield ()
-                yield from self._sentences(item, home, spell, inside)
+                yield from each(item)
             case Repeat(item, least):
                 if least == 0:
                     yield ()
-                yield from self._sentences(item, home, spell, inside)
+                yield from each(item)
             case Tagged(item, tag):
-                for parts in self._sentences(item, home, spell, inside):
+                for parts in each(item):
                     yield (*parts, tag)
             case Ref():
                 full, inner = self._resolve(expansion, home)
                 if not spell and full in self._numbers:
                     yield (_Number(full),)
                 elif full not in inside:
-                    home = full.rpartition(".")[0]
-                    yield from self._sentences(inner, home, spell, inside | {full})
+                    home, inside = full.rpartition(".")[0], inside | {full}
+                    yield from each(inner)
 
     # --- for the listeners --------------------------------------------------------------
 

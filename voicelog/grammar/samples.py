@@ -1,4 +1,4 @@
-"""Phrases to try a grammar's words out on: every way to say one, and what it means."""
+"""Phrases to try a grammar's words out on: ways to say one, and what it means."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ _NUMBERS = (2, 22)
 
 
 def phrases(grammar: Grammar) -> Iterator[tuple[str, int]]:
-    """Every way to say a phrase, with sample numbers, and its place among the forms."""
+    """The forms of a grammar (`Grammar.forms`) with sample numbers, and the place of each."""
     for place, form in enumerate(grammar.forms):
         for number in _NUMBERS:
             words: list[str] = []

@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import islice, product
 
 from voicelog.grammar.grammar import Grammar
 from voicelog.grammar.samples import phrases
 from voicelog.model import Phrase
 
 __all__ = ["TwoWays", "two_ways"]
+
+MOST_ACROSS = 32
+"""Pairs of phrases tried around one cut of a third; the grammar that ships has 12 at most."""
+MOST_TRIED = 20_000
+"""Pairs tried in all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +28,8 @@ class TwoWays:
 def two_ways(grammar: Grammar) -> tuple[TwoWays, ...]:
     """Phrases, and pairs of them, that say two things, by their words.
 
-    A pair can only do so where some phrase begins in the one and ends in the other.
+    A pair can only do so where some phrase begins in the one and ends in the other. Looked at are
+    the phrases that `samples` gives, and at most MOST_TRIED pairs of them.
     """
     spoken = [tuple(words.split()) for words, _ in phrases(grammar)]
     heads: dict[tuple[str, ...], list[tuple[str, ...]]] = {}
@@ -32,11 +39,15 @@ def two_ways(grammar: Grammar) -> tuple[TwoWays, ...]:
             heads.setdefault(words[:cut], []).append(words)
             tails.setdefault(words[-cut:], []).append(words)
     said = dict.fromkeys(spoken)
-    for across in spoken:
-        for cut in range(1, len(across)):
-            for first in tails.get(across[:cut], ()):
-                for second in heads.get(across[cut:], ()):
-                    said[first + second] = None
+    pairs = (
+        first + second
+        for across in spoken
+        for cut in range(1, len(across))
+        for first, second in islice(
+            product(tails.get(across[:cut], ()), heads.get(across[cut:], ())), MOST_ACROSS
+        )
+    )
+    said |= dict.fromkeys(islice(pairs, MOST_TRIED))
     found: dict[str, TwoWays] = {}
     for words in said:
         text = " ".join(words)

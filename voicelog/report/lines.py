@@ -20,6 +20,7 @@ __all__ = [
     "reps_note",
     "unclear_entries",
     "unclear_note",
+    "whose_words",
 ]
 
 Word = Literal["sure", "look", "unheard", "struck", "void"]
@@ -185,10 +186,23 @@ def _doubt(entry: EntryLine) -> str:
     return offered or f'heard "{clean(entry.heard)}"'
 
 
-def unclear_entries(entries: Sequence[EntryLine]) -> tuple[EntryNote, ...]:
-    """The entries that wait for a person, with every reading on offer."""
+def whose_words(session: Session, entry: str) -> str:
+    """Why it is not sure whose an entry is; empty where it is."""
+    others = session.others.get(entry, ())
+    if not others:
+        return ""
+    named = listed(map(clean, others), last="or")
+    return f"said in one breath with a call of {named}, in {clean(session.dog.name)}'s session"
+
+
+def unclear_entries(session: Session, entries: Sequence[EntryLine]) -> tuple[EntryNote, ...]:
+    """The entries that wait for a person, with every reading on offer, or why they wait."""
     return tuple(
-        EntryNote(at=clock(entry.start_s), word="look", words=_doubt(entry))
+        EntryNote(
+            at=clock(entry.start_s),
+            word="look",
+            words=": ".join(filter(None, (_doubt(entry), whose_words(session, entry.id)))),
+        )
         for entry in entries
         if entry.status == "doubtful" and not entry.voided
     )

@@ -99,7 +99,7 @@ def summarise(
         reps_note=reps_note(session.reps),
         off=collar_off(session),
         unclear_note=unclear_note(entries),
-        unclear=unclear_entries(entries),
+        unclear=unclear_entries(session, entries),
         flagged=flagged_entries(session, entries),
         next_session=next_session(session, findings),
         cautions=_cautions() if cautions is None else cautions,

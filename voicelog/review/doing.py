@@ -9,6 +9,7 @@ from voicelog.diary import grammar_of
 from voicelog.grammar.names import strange_name
 from voicelog.grammar.repair import repairs
 from voicelog.model import YEARS, Action, Entry, Event, Reading, Utterance
+from voicelog.report.lines import whose_words
 from voicelog.report.words import clean, clock
 from voicelog.review.deeds import Deed, new_id
 from voicelog.review.errors import (
@@ -79,6 +80,12 @@ class Doing:
             raise NotANoteError(clean(entry.reading))
         if guessed(entry, self.view.kept, self.grammar):
             raise NotANoteError(clean(entry.heard), self.near(self.grammar.words_of(entry.heard)))
+        session = self.view.session
+        if session is not None and (whose := whose_words(session, entry.id)):
+            raise BadRequestError(
+                f"Found this {whose}, wanted the dog it is about; choose it with Other dog, or "
+                "retype or void what was misheard."
+            )
         done = self.action("confirm", entry.id, entry.reading)
         return [done, *self.aim(entry, entry.reading)]
 

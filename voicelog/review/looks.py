@@ -9,7 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from voicelog.model import Entry, Finding, Phrase, Severity
+from voicelog.model import Entry, Finding, Phrase, Session, Severity
+from voicelog.report.lines import whose_words
 from voicelog.session.entries import Interpret
 
 __all__ = ["Look", "looks", "offers"]
@@ -53,9 +54,15 @@ def offers(entry: Entry, heard: Iterable[str], interpret: Interpret) -> tuple[st
 
 
 def looks(
-    entries: Sequence[Entry], findings: Sequence[Finding], interpret: Interpret
+    entries: Sequence[Entry],
+    findings: Sequence[Finding],
+    interpret: Interpret,
+    session: Session | None = None,
 ) -> tuple[Look, ...]:
-    """The doubtful entries that stand, in the order in which to look at them."""
+    """The doubtful entries that stand, in the order in which to look at them.
+
+    `session` is the one that they fell in, where one was heard.
+    """
     rests: dict[str, tuple[int, str]] = {}
     for finding in findings:
         if not finding.struck:
@@ -68,6 +75,8 @@ def looks(
         readings = [entry.phrases, *(interpret(words) or () for words in entry.alternatives)]
         weights = [_weight(phrase) for phrases in readings for phrase in phrases]
         rank, why = min([*weights, rests.get(entry.id, _REST)], default=_REST)
+        if session is not None and (whose := whose_words(session, entry.id)):
+            rank, why = min(rank, _KINDS["session"][0]), "; ".join(filter(None, (whose, why)))
         found.append((rank, entry.start_s, Look(entry.id, rank, why)))
     found.sort(key=lambda one: one[:2])
     return tuple(look for _, _, look in found)

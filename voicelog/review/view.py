@@ -24,6 +24,7 @@ from voicelog.report.summary import Summary, summarise
 from voicelog.review.deeds import Ledger, ledger, version
 from voicelog.review.looks import Look, looks, offers
 from voicelog.safety.settings import kept_settings
+from voicelog.session.assemble import settled
 from voicelog.session.entries import fold
 
 __all__ = ["Row", "View", "guessed", "heard_in", "see"]
@@ -89,7 +90,9 @@ def see(log: Log, diary: Diary, head: Derived, kept: Kept) -> View:
     session = page.session if page else None
     belonging = {one.id: one for one in entries_of(line, session.id if session else None)}
     entries = [e for e in fold(events, grammar.interpret) if e.id in belonging]
-    found = looks(entries, page.findings if page else (), grammar.interpret)
+    if session is not None:
+        entries = list(settled(entries, (session,)))
+    found = looks(entries, page.findings if page else (), grammar.interpret, session)
     return View(
         head=head,
         kept=kept,

@@ -3,7 +3,8 @@
 Doubt is settled by walking twice. `believed` takes doubtful entries at their word, `sure`
 passes over them; a rep that does not come out the same in both is doubtful. `standing`
 walks as if nothing had been struck or corrected, so that the safety rules still see what
-happened.
+happened. What was said in a breath that calls another dog is doubtful, however well it was
+heard: `settled` gives the entries with that doubt.
 """
 
 from __future__ import annotations
@@ -12,8 +13,9 @@ from collections.abc import Sequence
 
 from voicelog.model import Entry, Record, Rep, Roster, Session
 from voicelog.session.walk import walk
+from voicelog.session.whose import doubted
 
-__all__ = ["Worlds", "assemble", "worlds"]
+__all__ = ["Worlds", "assemble", "settled", "worlds"]
 
 
 _HELD = ("drill", "distraction", "distance", "distance_unit")
@@ -62,6 +64,9 @@ def worlds(
         )
 
     believed = seen(True, True)
+    if any(session.others for session in believed):
+        entries = settled(entries, believed)
+        believed = seen(True, True)
     has_doubt = any(entry.status == "doubtful" for entry in entries)
     taken_back = any(entry.voided or entry.target for entry in entries)
     sure = seen(False, True) if has_doubt else believed
@@ -76,6 +81,11 @@ def worlds(
         )
         for session in believed
     )
+
+
+def settled(entries: Sequence[Entry], sessions: Sequence[Session]) -> tuple[Entry, ...]:
+    """The entries as these sessions take them: doubtful where another dog may be meant."""
+    return doubted(entries, {name for session in sessions for name in session.others})
 
 
 def _with_doubt(believed: tuple[Session, ...], sure: tuple[Session, ...]) -> tuple[Session, ...]:

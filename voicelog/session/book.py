@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from voicelog.model import (
@@ -13,10 +13,12 @@ from voicelog.model import (
     MarkKind,
     Outcome,
     Phrase,
+    Roster,
     Session,
     Slot,
 )
 from voicelog.session.draft import RepDraft
+from voicelog.session.whose import Call, of_others
 
 __all__ = ["Book"]
 
@@ -29,7 +31,8 @@ class Book:
     """A session in the making.
 
     `open` is the rep still waiting for its outcome, `closed` the last one that has it, and
-    `closed_by` the entry that gave it. `stood_level` is the level last pressed or set.
+    `closed_by` the entry that gave it. `stood_level` is the level last pressed or set. `calls`
+    are the dogs called by voice, of each entry that called any.
     """
 
     id: str
@@ -44,6 +47,7 @@ class Book:
     entries: dict[str, None] = field(default_factory=dict)
     placed: dict[str, None] = field(default_factory=dict)
     flagged: dict[str, None] = field(default_factory=dict)
+    calls: dict[str, list[Call]] = field(default_factory=dict)
     open: RepDraft | None = None
     closed: RepDraft | None = None
     closed_by: str | None = None
@@ -152,8 +156,9 @@ class Book:
             self.open.outcome, self.open.doubtful = "unknown", True
             self.open, self.closed, self.closed_by = None, self.open, None
 
-    def session(self) -> Session:
-        """What it comes to."""
+    def session(self, said: Mapping[str, Entry], roster: Roster) -> Session:
+        """What it comes to. `said` are the recording's entries by id, in order of time."""
+        entries = [said[name] for name in self.entries if name in said]
         return Session(
             id=self.id,
             recording=self.recording,
@@ -166,4 +171,5 @@ class Book:
             entries=tuple(self.entries),
             placed=tuple(self.placed),
             flagged=tuple(self.flagged),
+            others=of_others(self.dog, self.calls, entries, self.placed, roster),
         )

@@ -7,6 +7,7 @@
 - In the drill "find level" each stimulus is a rep of its own, closed by a sign.
 - A sign in the outcome's breath, or within 6 s after it, belongs to that rep.
 - Outcomes and signs with no rep to belong to change nothing.
+- A breath that calls another dog is doubtful as a whole: see whose.py.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from typing import cast
 from voicelog.model import CueBy, Entry, Mark, Mode, Outcome, Phrase, SignClass, SignMark
 from voicelog.session.book import Book
 from voicelog.session.draft import Press, RepDraft
+from voicelog.session.whose import Call
 
 __all__ = ["REP_KINDS", "amend", "tell"]
 
@@ -186,6 +188,9 @@ class _Breath:
         book, now = self.book, self.entry.start_s
         name, word = phrase.slots.get("dog"), phrase.slots.get("cue")
         by = phrase.slots.get("cue_by")
+        if by == "voice":
+            call = Call(None if name is None else str(name), str(word))
+            book.calls.setdefault(self.entry.id, []).append(call)
         if name is not None and str(name).casefold() != book.dog.name.casefold():
             return
         if by == "voice" and word not in book.dog.cues:

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from voicelog.model import Dog, Entry, Phrase, Roster, Session, Slot
 from voicelog.session.book import Book
 from voicelog.session.breath import REP_KINDS, amend, tell
+from voicelog.session.whose import named_in
 
 __all__ = ["walk"]
 
@@ -36,9 +37,11 @@ def walk(
     nothing had been taken back.
     """
     walker = _Walk(roster, dog, temperature_unit, believe_doubt, takes_back)
+    said: dict[str, Entry] = {}
     for entry in entries:
         walker.step(entry)
-    return tuple(book.session() for book in walker.books)
+        said[entry.id] = entry
+    return tuple(book.session(said, roster) for book in walker.books)
 
 
 class _Walk:
@@ -67,6 +70,10 @@ class _Walk:
                 missed = entry.status == "rejected" and entry.confidence >= MAY_BE_A_NOTE
                 if missed and self.book.open is not None:
                     self.book.open.doubtful = True
+                words = entry.reading or entry.heard
+                calls = named_in(words, self.roster) if missed or not entry.phrases else []
+                if calls:
+                    self.book.calls[entry.id] = calls
             return
         if entry.voided and self.takes_back:
             self.struck(entry, entry.phrases)
@@ -206,8 +213,10 @@ class _Walk:
         book = self.book_of(entry) if told else None
         if book is not None:
             tell(book, entry, told)
-            if book is not self.book:
+            if self.book is not None and book is not self.book:
                 book.entries[entry.id] = None
+                if (calls := book.calls.get(entry.id)) is not None:
+                    self.book.calls[entry.id] = calls  # its neighbours were not moved with it
 
     def book_of(self, entry: Entry) -> Book | None:
         """The session of the dog that a person moved the entry to, else the current one."""
