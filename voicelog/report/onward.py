@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
+from voicelog.analysis.start import own_mode
 from voicelog.model import Finding, Rep, Session
 from voicelog.report.counting import answered_at, came, is_tap, sure
 from voicelog.report.words import clean, counted
@@ -47,27 +48,28 @@ def _advice(session: Session, findings: Sequence[Finding]) -> str:
 
 
 def _limit(session: Session) -> tuple[int, int] | None:
-    """The lowest level answered often enough and clear of stress, and how often.
+    """The lowest level answered often enough in one drill, in the dog's own mode, and clear of
+    stress, and how often.
 
     Clear means at least one step under the lowest level that went with stress. A doubtful
     rep can show stress here, but never an answer.
     """
+    mode = own_mode(session.dog)
     answers = Counter(
-        level
+        (level, rep.drill)
         for rep in session.reps
-        if sure(rep) and not is_tap(rep) and (level := answered_at(rep)) is not None
+        if sure(rep) and not is_tap(rep) and rep.mode == mode
+        if (level := answered_at(rep)) is not None
     )
     stressed = [rep for rep in session.reps if rep.stress and not rep.void]
     barred = min((level for rep in stressed for level in _stress_levels(rep)), default=None)
     step = session.dog.transmitter.one_step
     enough = [
-        level
-        for level, times in answers.items()
+        (level, times)
+        for (level, _), times in answers.items()
         if times >= ENOUGH and (barred is None or level + step <= barred)
     ]
-    if not enough:
-        return None
-    return min(enough), answers[min(enough)]
+    return min(enough, default=None)
 
 
 def _stress_levels(rep: Rep) -> list[int]:
