@@ -51,6 +51,20 @@ def test_no_place_around_a_maximum_is_higher(events, failures):
             assert look is None or look.value <= best.value + 1e-9
 
 
+@pytest.mark.parametrize("far", [20.0, 40.0, 200.0, 700.0])
+def test_the_maximum_is_found_from_where_the_information_rounds_to_nothing(far):
+    design = np.column_stack([np.ones(4), LEVELS - 4.5])
+    surface = Likelihood(Rows(design, np.array([0.0, 0, 1, 3]), np.array([4.0, 4, 4, 4])))
+    best = surface.maximum(np.array([0.0, 1.0]))
+    start = np.array([far / 4, far])
+    while surface.look(start) is None:
+        start /= 2
+    away = surface.maximum(start)
+    assert best is not None
+    assert away is not None
+    assert away.beta == pytest.approx(best.beta, abs=1e-4)
+
+
 def test_pairs_from_one_threshold_leave_no_likelihood_for_a_slope_that_falls():
     surface = likelihood(np.ones(4), 2 * np.ones(4))
     assert surface.look(np.array([0.0, -0.5])) is None

@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
+
+import pytest
 
 from tests.analysis.dogs import UNIT, good, rep, sitting
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.kennel import Kennel, kennel
+from voicelog.analysis.plan import Plan, plan
+from voicelog.analysis.proportion import Share
 from voicelog.analysis.sitting import Sitting
 from voicelog.model import Dog as Profile
+from voicelog.report import kennel_paper, paper_text
+from voicelog.safety.settings import Settings
 
 TODAY = date(2031, 3, 20)
 
@@ -54,7 +61,46 @@ def test_what_went_against_a_dog_comes_first() -> None:
         "Stress on 20 Mar 2031: yelped.",
     ]
     assert found.dogs[0].see[1].reps == ("s19.1",)
+    assert found.dogs[0].plan is not None
     assert found.dogs[0].plan.session is False
+
+
+def test_a_stop_that_stands_comes_before_whatever_else_is_to_see() -> None:
+    stress = rep(11, "none", [], "complied", [("yelped", "strong", None)])
+    strained = [good(day, came=6) for day in range(13, 19)]
+    strained.append(good(19)._replace(tries=(*good(19).tries, stress)))
+    stop = good(10, button=1)._replace(stops=("over-ceiling",))
+    later = good(12, button=1)
+    found = look(Juno=strained, Wren=[stop, later])
+    assert [line.dog for line in found.dogs] == ["Wren", "Juno"]
+    assert [reason.words for reason in found.dogs[0].see] == ["Stop on 11 Mar 2031: over-ceiling."]
+    assert found.dogs[0].plan is not None
+    assert found.dogs[0].plan.button is False
+    assert look(Wren=[stop, good(12)]).dogs[0].see == ()
+
+
+def test_first_calls_are_those_without_a_stimulus() -> None:
+    (line,) = look(Juno=[good(19, button=2)]).dogs
+    assert isinstance(line.first_call, Share)
+    assert (line.first_call.count, line.first_call.of, line.came) == (8, 10, 10)
+
+
+def test_one_dog_that_cannot_be_worked_out_takes_no_other_with_it(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def broken(sittings: Sequence[Sitting], dog: Profile, *more: object) -> Plan:
+        if dog.name == "Wren":
+            raise ZeroDivisionError("division by zero")
+        return plan(sittings, dog, *more)  # type: ignore[arg-type]
+
+    monkeypatch.setattr("voicelog.analysis.kennel.plan", broken)
+    dogs = {"Juno": [good(19)], "Wren": [good(19)], "Rook": [good(19)]}
+    found = look(**dogs)
+    assert [line.dog for line in found.dogs] == ["Wren", "Juno", "Rook"]
+    assert found.dogs[0].plan is None
+    text = paper_text.render(kennel_paper.build(found, dogs, Settings()))
+    assert "Could not be worked out (ZeroDivisionError: division by zero)" in " ".join(text.split())
+    assert "Next: not known, no button." in " ".join(text.split())
 
 
 def test_levels_stand_by_handler_only_where_two_worked_the_dog() -> None:

@@ -55,6 +55,36 @@ def test_a_level_answered_three_times_is_where_to_start() -> None:
     assert reps == ("s0.8", "s0.9", "s0.10")
 
 
+def test_start_and_cap_come_from_one_mode_and_drill() -> None:
+    twos = [answered(n, 2) for n in (1, 2)]
+    taps = [rep(n, "momentary", [8]) for n in (3, 4, 5)]
+    one = planned(sitting([*twos, *taps]))
+    assert (one.mode, one.start, one.most, one.thin) == ("continuous", 1, 2, True)
+    tapped = planned(sitting([*twos, *taps]), dog=JUNO.model_copy(update={"default_mode":
+        "momentary"}))  # fmt: skip
+    assert (tapped.mode, tapped.start, tapped.most) == ("momentary", 8, 9)
+    place = [answered(n, 8, drill="place") for n in (3, 4, 5)]
+    other = planned(sitting([*twos, *place]))
+    assert (other.start, other.most) == (1, 2)
+
+
+def test_one_odd_entry_moves_neither_start_nor_cap() -> None:
+    twos = [answered(n, 2) for n in range(1, 7)]
+    for odd in (answered(7, 15), rep(7, "continuous", [2, 15]), rep(7, "continuous", [15], None)):
+        one = planned(sitting([*twos, odd]))
+        assert (one.start, one.most) == (2, 3)
+    one = planned(sitting([*twos, answered(7, 1)]))
+    assert (one.start, one.most) == (2, 3)
+
+
+def test_a_mode_that_the_transmitter_lacks_is_not_planned() -> None:
+    unit = Transmitter(top=20, modes=("momentary",))
+    dog = Profile(name="Juno", transmitter=unit)
+    taps = [rep(n, "momentary", [4]) for n in (1, 2, 3)]
+    one = planned(sitting(taps, transmitter=unit), dog=dog)
+    assert (one.mode, one.start) == ("momentary", 4)
+
+
 def test_what_was_answered_at_a_harder_distraction_is_no_evidence() -> None:
     tries = [answered(11 + n, 4, distraction="high") for n in range(3)]
     mixed = good(0)._replace(tries=(*good(0).tries, *tries))
@@ -135,7 +165,11 @@ def test_the_plan_never_starts_above_the_evidence_nor_above_the_ceiling(
         assert one.most <= min(signs) - down(UNIT, min(signs))
     if cap is not None:
         assert one.most <= cap
-    met = [level for r in reps if r.heard == "sure" for level in r.levels]
+    own = [r for r in reps if r.heard == "sure" and r.drill == "recall" and r.mode == one.mode]
+    peaks = sorted(
+        (max(r.levels) for r in own if r.levels and r.distraction in easier), reverse=True
+    )
+    met = peaks[RULES.answered_reps - 1 : RULES.answered_reps]
     assert one.most <= raised(UNIT, max([UNIT.lowest, *met]))
     assert UNIT.lowest <= one.start <= one.most <= UNIT.top
 
@@ -191,12 +225,58 @@ def test_a_dog_too_young_works_without_the_button() -> None:
     assert planned(good(0), dog=pup).reps == RULES.plan_reps_pup
 
 
+# --- stops -----------------------------------------------------------------------------
+
+
+def stopped(day: int, rule: str = "over-ceiling", **more: object) -> Sitting:
+    return good(day, button=2, **more)._replace(stops=(rule,))  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("rule", ["over-ceiling", "heat", "gun", "bird", "skin", "stress-twice"])
+def test_a_stop_of_the_last_session_means_no_button_and_no_step(rule: str) -> None:
+    assert planned(good(0), good(1)).distraction == "low"
+    one = planned(good(0), good(1), stopped(2, rule))
+    assert (one.session, one.button, one.start, one.most) == (True, False, None, None)
+    assert one.distraction == "none"
+    assert [reason.words for reason in one.stops] == [f"Stop on 3 Mar 2031: {rule}."]
+    assert "no button until it is settled by an easy session without the button" in words(one)
+
+
+def test_after_a_stop_the_work_is_easier_and_no_step_is_shown() -> None:
+    high = [good(day, distraction="high") for day in (0, 1)]
+    one = planned(*high, stopped(2, distraction="high"))
+    assert one.distraction == "medium"
+    assert "Show that" not in one.aim
+
+
+def test_a_stop_stands_until_a_session_without_the_button() -> None:
+    assert len(planned(good(0), stopped(1), good(2, button=1)).stops) == 1
+    assert len(planned(good(0), stopped(1), stopped(2), good(3, button=1)).stops) == 2
+    doubtful = rep(11, "continuous", [2], heard="look")
+    for odd in (doubtful, rep(11, "vibrate"), rep(11, "unknown")):
+        after = good(2)._replace(tries=(*good(2).tries, odd))
+        assert planned(stopped(1), after).button is False
+    assert planned(stopped(1), sitting([], 2)).button is False
+    settled = planned(stopped(1), good(2))
+    assert (settled.button, settled.stops) == (True, ())
+
+
+def test_a_stop_on_another_transmitter_stands_too() -> None:
+    other = stopped(1)._replace(transmitter=Transmitter(top=100))
+    assert planned(other, good(2, button=1)).button is False
+
+
 # --- what to work on -------------------------------------------------------------------
 
 
 def test_a_ready_dog_goes_a_step_on_and_another_stays() -> None:
     assert planned(good(0), good(1)).distraction == "low"
     assert planned(good(0), good(1, came=6)).distraction == "none"
+
+
+def test_a_session_of_presses_is_a_hard_one() -> None:
+    low = good(1, came=4, button=6, distraction="low")
+    assert planned(good(0), low).distraction == "none"
 
 
 def test_a_hard_session_goes_a_step_back() -> None:

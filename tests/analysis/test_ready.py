@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import random
 import re
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -11,7 +13,7 @@ from tests.analysis.dogs import Dog, good, rep, sitting
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.ready import Step, readiness
 from voicelog.analysis.series import STIMULATION, scope_of
-from voicelog.analysis.sitting import Sitting
+from voicelog.analysis.sitting import Sitting, Try
 
 RULES = Criteria()
 
@@ -42,8 +44,8 @@ def test_seven_in_ten_or_one_session_is_not() -> None:
 def test_what_is_missing_is_said() -> None:
     step = steps(good(0, came=7), good(1, came=9))["distraction"]
     assert step.words == (
-        "Nearly ready for low; missing: 1 more session in a row with 8 of 10 at the first call at "
-        "none."
+        "Nearly ready for low; missing: 1 more session in a row with 8 of 10 at the first call, "
+        "unaided, at none."
     )
 
 
@@ -54,7 +56,9 @@ def test_nine_reps_are_too_few_however_good() -> None:
 def test_a_strong_sign_in_those_sessions_or_since_counts_against_even_in_doubt() -> None:
     bad = rep(11, "continuous", [4], "complied", [("yelped", "strong", 4)], heard="look")
     marred = good(1)._replace(tries=(*good(1).tries, bad))
-    assert unmet(steps(good(0), marred)["distraction"]) == ["no strong sign"]
+    step = steps(good(0), marred)["distraction"]
+    assert unmet(step) == ["no strong sign", "little button"]
+    assert step.criteria[2].found == "0 of 10, then 1 of 10, rising"
     since = sitting([bad._replace(drill="stop")], 2)
     assert unmet(steps(good(0), good(1), since)["distraction"]) == ["no strong sign"]
 
@@ -62,19 +66,116 @@ def test_a_strong_sign_in_those_sessions_or_since_counts_against_even_in_doubt()
 def test_much_or_rising_button_is_not_ready_and_unsaid_is_not_none() -> None:
     assert steps(good(0, button=2), good(1, button=2))["distraction"].verdict == "ready"
     assert unmet(steps(good(0, button=1), good(1, button=2))["distraction"]) == ["little button"]
-    assert unmet(steps(good(0, button=3), good(1, button=3))["distraction"]) == ["little button"]
+    three = steps(good(0, button=3), good(1, button=3))["distraction"]
+    assert unmet(three) == ["first call", "little button"]
     unsaid = [
         one._replace(tries=tuple(r._replace(mode="unknown") for r in one.tries))
         for one in (good(0), good(1))
     ]
     step = steps(*unsaid)["distraction"]
-    assert unmet(step) == ["little button"]
+    assert unmet(step) == ["first call", "little button"]
     assert "say 'no button' where none was used" in step.words
 
 
-def test_doubtful_reps_count_for_nothing() -> None:
+def test_doubtful_reps_are_read_as_not_met() -> None:
     vague = good(1)._replace(tries=tuple(r._replace(heard="look") for r in good(1).tries))
-    assert steps(good(0), vague)["distraction"].criteria[0].found == "9 of 10 on 1 Mar 2031"
+    first = steps(good(0), vague)["distraction"].criteria[0]
+    assert not first.met
+    assert first.found == (
+        "9 of 10 on 1 Mar 2031; 0 of 10 on 2 Mar 2031 (beside them came: 9 doubtful)"
+    )
+
+
+def calls(day: int, *tries: Try) -> Sitting:
+    """Six calls answered with nothing, then these."""
+    numbered = [one._replace(number=7 + n) for n, one in enumerate(tries)]
+    return sitting([*(rep(n) for n in range(1, 7)), *numbered], day)
+
+
+PRESSES = {
+    "level": rep(1, "continuous", [2]),
+    "tap": rep(1, "momentary", [2]),
+    "vibrate": rep(1, "vibrate"),
+    "tone": rep(1, "tone"),
+}
+
+
+@pytest.mark.parametrize("press", PRESSES.values(), ids=PRESSES)
+def test_a_stimulus_of_any_kind_is_never_a_first_call(press: Try) -> None:
+    ignored = [rep(1, "none", [], "ignored")] * 2
+    first = steps(*(calls(day, press, press, *ignored) for day in (0, 1)))["distraction"]
+    assert "first call" in unmet(first)
+    assert first.criteria[0].found == (
+        "6 of 10 on 1 Mar 2031 (beside them came: 2 with a stimulus); "
+        "6 of 10 on 2 Mar 2031 (beside them came: 2 with a stimulus)"
+    )
+
+
+@pytest.mark.parametrize(
+    "not_met",
+    [
+        rep(1, heard="look"),
+        rep(1, outcome="unknown"),
+        rep(1, outcome=None),
+        rep(1, "unknown"),
+        rep(1, cues=2),
+        rep(1, "continuous", [2], cue=None, cues=0),
+    ],
+    ids=["doubtful", "outcome unknown", "outcome not said", "button not said", "two calls",
+         "no call heard, pressed"],
+)  # fmt: skip
+def test_what_is_not_surely_a_first_call_stays_in_as_not_met(not_met: Try) -> None:
+    for passing, ready in ((2, True), (1, False)):
+        days = [calls(day, *[rep(1)] * passing, *[not_met] * (4 - passing)) for day in (0, 1)]
+        first = steps(*days)["distraction"].criteria[0]
+        assert (first.met, first.found.startswith(f"{6 + passing} of 10")) == (ready, True)
+
+
+def test_a_void_rep_is_left_out() -> None:
+    days = [calls(day, *[rep(1)] * 4, rep(1, heard="void")) for day in (0, 1)]
+    assert steps(*days)["distraction"].criteria[0].found.startswith("10 of 10")
+
+
+def test_presses_up_to_the_cap_do_not_make_luck_likelier() -> None:
+    """A dog that comes at every second call, pressed twice where it does not, is as seldom
+    ready as one that is never pressed: 3 in 1,000 looks."""
+    chance, looks = random.Random(7), 4000
+    ready = 0
+    for _ in range(looks):
+        days = []
+        for day in (0, 1):
+            tries, pressed = [], 0
+            for n in range(1, 11):
+                alone = chance.random() < 0.5
+                press = not alone and pressed < 2
+                pressed += press
+                outcome = "complied" if alone or press else "ignored"
+                tries.append(
+                    rep(n, "continuous", [2], outcome) if press else rep(n, "none", [], outcome)
+                )
+            days.append(sitting(tries, day))
+        ready += steps(*days)["distraction"].verdict == "ready"
+    assert ready / looks < 0.008
+
+
+def test_the_chance_of_luck_is_told_for_one_look_and_for_ten() -> None:
+    step = steps(good(0), good(1))["distraction"]
+    assert (round(step.chance, 3), round(step.chance_ten, 3)) == (0.003, 0.025)
+
+
+def test_while_a_stop_stands_no_ladder_goes_on() -> None:
+    stop = good(2, button=1)._replace(stops=("over-ceiling",))
+    for step in steps(good(0), good(1), stop).values():
+        assert step.verdict != "ready"
+        assert "no stop stands" in unmet(step)
+    assert steps(good(0), stop, good(3), good(4))["distraction"].verdict == "ready"
+
+
+def test_a_session_among_guns_with_the_button_is_not_an_easy_one() -> None:
+    easy = sitting([rep(n, drill="gun", shot_m=80.0) for n in range(1, 5)], 0)
+    pressed = [rep(n, "continuous", [2], drill="gun", shot_m=80.0) for n in range(1, 5)]
+    assert steps(easy, sitting(pressed, 1))["gun"].verdict == "not yet"
+    assert steps(easy, sitting([*easy.tries, pressed[0]], 1))["gun"].verdict == "ready"
 
 
 def test_nothing_said_of_distraction_cannot_be_judged() -> None:

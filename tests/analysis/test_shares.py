@@ -12,7 +12,7 @@ from voicelog.analysis.unknown import Unknown
 RULES = Criteria()
 
 
-def test_a_second_call_is_no_first_call_and_a_press_is_no_failure() -> None:
+def test_neither_a_second_call_nor_a_press_is_a_first_call() -> None:
     reps = [
         rep(1),
         rep(2, cues=2),
@@ -22,7 +22,7 @@ def test_a_second_call_is_no_first_call_and_a_press_is_no_failure() -> None:
     ]
     (one,) = shares(scope_of([sitting(reps)]), RULES, "recall")
     assert isinstance(one.first_call, Share)
-    assert (one.first_call.count, one.first_call.of) == (3, 5)
+    assert (one.first_call.count, one.first_call.of, one.came) == (1, 5, 3)
     assert isinstance(one.no_button, Share)
     assert (one.no_button.count, one.no_button.of, one.unsaid) == (2, 4, 1)
     assert one.reps == ("s0.1", "s0.2", "s0.3", "s0.4", "s0.5")

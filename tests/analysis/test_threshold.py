@@ -200,6 +200,19 @@ def test_many_reps_find_the_level_they_were_made_from(seed):
     assert most.value == pytest.approx(6.3 + 0.8416 * 1.1, abs=0.2)
 
 
+@pytest.mark.parametrize("top", [8, 9, 11])
+@pytest.mark.parametrize("each", [10, 40, 80, 100])
+@pytest.mark.parametrize("strong", [1, 2, 3])
+def test_a_strong_sign_high_up_and_much_work_below_have_a_level(top, each, strong):
+    """Far from the level every rep is certain and the information rounds to nothing."""
+    walks = [ANSWERED(top)] * strong + [IGNORED(at) for at in (3, 4, 5, 6) for _ in range(each)]
+    for chance in (0.05, 0.5, 0.8):
+        (level,) = fitted(walks, (chance,)).levels
+        low, value, high = edges(level)
+        assert low <= value <= high
+        assert low > 3
+
+
 def test_thousands_of_equal_reps_are_no_trouble():
     level = fitted([Walk(3, 4)] * 5000 + [Walk(4, 5)]).levels[0]
     assert 3 <= level.low < level.value < level.high <= 4

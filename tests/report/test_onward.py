@@ -55,6 +55,14 @@ def test_three_answers_set_a_limit_not_a_target() -> None:
     )
 
 
+def test_taps_and_other_drills_set_no_limit_for_a_recall() -> None:
+    twos = [rep(n, "continuous", (2,)) for n in (1, 2)]
+    taps = [rep(n, "momentary", (8,)) for n in (3, 4, 5)]
+    assert "never above the lowest level" in next_session(session([*twos, *taps]), [])
+    mixed = [rep(n, "continuous", (4,), drill="place" if n > 2 else "recall") for n in range(1, 5)]
+    assert "never above the lowest level" in next_session(session(mixed), [])
+
+
 def test_a_doubtful_strong_sign_one_step_up_leaves_the_limit_and_at_it_takes_it_away() -> None:
     reps = [rep(n, "continuous", (2,)) for n in range(1, 4)]
 

@@ -42,6 +42,16 @@ def test_what_it_does_and_what_not_follow_from_its_calls() -> None:
     assert [(bar.came, bar.of) for bar in one.bars] == [(18, 20), (10, 20), (2, 2)]
 
 
+def test_a_call_that_took_the_collar_is_not_promised() -> None:
+    one = report(good(0, came=6, button=4), good(1, came=6, button=4))
+    assert "Coming where nothing is going on: 12 of 20 at the first call. Not sure yet." in (
+        one.not_yet
+    )
+    assert "it came at the first call, without the collar's help, 12 times of 20." in words(one)
+    stops = [rep(n, "vibrate" if n > 5 else "none", drill="stop") for n in range(1, 13)]
+    assert "Stop: done" not in words(report(sitting(stops)))
+
+
 def test_the_owners_own_words_and_whistles_are_those_of_the_dog() -> None:
     blown = rep(11, cue="recall pips", cue_by="whistle")
     rows = report(good(0)._replace(tries=(*good(0).tries, blown))).words

@@ -59,7 +59,7 @@ def worn(seed: int, stress: float = 8.0) -> list[Sitting]:
         ([good(1), sitting([rep()], 0, began=None)], "without a date taken as older"),
         ([good(500)], "dated after today"),
         ([good(0)], "no comparison possible."),
-        ([good(0, heard="look")], "10 doubtful reps and 0 void ones: counted nowhere."),
+        ([good(0, heard="look")], "10 doubtful reps and 0 void ones: counted in no number."),
     ],
 )
 def test_where_there_is_no_honest_number_a_sentence_stands(
@@ -98,7 +98,7 @@ def test_few_reps_look_like_few_reps() -> None:
     assert 'class="few' in paper_html.render(made)
     calls = next(line for section in made.sections for line in section.lines if "first call" in
                  line.words and line.label == "recall")  # fmt: skip
-    assert "4 of 4 (too few for a share)" in calls.words
+    assert "first call 0 of 4 (too few for a share) unaided (came 4)" in calls.words
 
 
 def test_changed_thresholds_and_cautions_stand_on_every_paper() -> None:
@@ -118,6 +118,24 @@ def test_no_paper_asks_for_a_press(seed: int) -> None:
         words += " ".join(one.note for one in advice)
         assert words
         assert not re.search(r"\b(press|push|turn up|increase|stronger)\b", words)
+
+
+def test_a_stop_that_stands_is_the_first_line_of_plan_and_kennel() -> None:
+    sittings = [good(0), good(1), good(2, button=1)._replace(stops=("over-ceiling",))]
+    first = plan_paper.build(sittings, JUNO, Settings(), TODAY).sections[0].lines[0]
+    assert (first.label, first.mark) == ("stop", "stop")
+    assert first.words == "Stop on 3 Mar 2031: over-ceiling."
+    dogs = {"Asta": [good(60)], "Juno": sittings}
+    found = kennel(dogs, [JUNO, Profile(name="Asta", transmitter=UNIT)], {"": Settings()}, TODAY)
+    top = kennel_paper.build(found, dogs, Settings()).sections[0]
+    assert (top.title, top.lines[0].label, top.lines[0].words) == (
+        "To see first",
+        "Juno",
+        first.words,
+    )
+    text = text_of(plan_paper.build(sittings, JUNO, Settings(), TODAY))
+    assert "None in this session." in text
+    assert "no higher than" not in text
 
 
 # --- layout ----------------------------------------------------------------------------

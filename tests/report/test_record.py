@@ -38,7 +38,7 @@ def test_levels_used_are_counted_by_mode_and_the_unsure_are_among_them() -> None
     assert use.unclear == "1 press not sure"
     assert use.result == (
         "4 recalls: 1 answered on vibrate, 2 answered at 2, 1 came (button not said); first call "
-        "4 of 4; Not counted: rep 5 (look)"
+        "0 of 4 unaided (came 4); Not counted: rep 5 (look)"
     )
 
 

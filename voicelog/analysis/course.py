@@ -30,6 +30,7 @@ from voicelog.analysis.series import (
 from voicelog.analysis.shares import first_call
 from voicelog.analysis.sitting import Sitting, Try
 from voicelog.analysis.trend import Trend, trend
+from voicelog.analysis.unaided import unaided
 from voicelog.analysis.unknown import Unknown
 from voicelog.model import Record
 
@@ -149,7 +150,7 @@ def _timed(reps: Sequence[Told]) -> tuple[list[float], list[bool]]:
 def _first_call(reps: Sequence[Told]) -> float | None:
     if len(reps) < LEAST_REPS:
         return None
-    return sum(one.rep.came and one.rep.cues == 1 for one in reps) / len(reps)
+    return sum(unaided(one.rep) for one in reps) / len(reps)
 
 
 def _with_button(reps: Sequence[Told]) -> float | None:
@@ -215,7 +216,7 @@ def _course(
 
 
 _WHAT: dict[Measure, str] = {
-    "first call": "the share of first calls answered",
+    "first call": "the share of first calls answered unaided",
     "with the button": "the share of reps with the button",
     "seconds to come": "the time to come",
     "level answered": "the level answered",

@@ -7,6 +7,11 @@ from a standard error.
 
 D. Firth, Biometrika 80 (1993) 27-38; G. Heinze and M. Schemper, Statistics in Medicine 21
 (2002) 2409-2419.
+
+Far from the maximum every rep is foretold with near certainty and the information is 0 within
+rounding, so a Newton step has no answer there. Such a step is damped with the most information
+that the rows can hold, which is never singular and bounds how the likelihood bends (D. Boehning
+and B. G. Lindsay, Annals of the Institute of Statistical Mathematics 40 (1988) 641-663).
 """
 
 from __future__ import annotations
@@ -65,9 +70,11 @@ class Likelihood:
         self.rows = rows
         of, width = rows.design.shape
         self._squares = (rows.design[:, :, None] * rows.design[:, None, :]).reshape(of, width**2)
+        self._most = (0.25 * rows.trials @ self._squares).reshape(width, width)
 
     def look(self, beta: Vector) -> _Look | None:
-        """Value, gradient and information at `beta`; None where there is no likelihood."""
+        """Value, gradient and information at `beta`; None where there is no likelihood, or
+        none that rounding leaves."""
         design, events, trials, widths, pairs = self.rows
         eta = design @ beta
         log_fail = -np.logaddexp(0.0, eta)
@@ -89,6 +96,8 @@ class Likelihood:
         sign, half = np.linalg.slogdet(information)
         if sign <= 0 or not math.isfinite(half):
             return None
+        if half < _SINGULAR + np.log(np.diagonal(information)).sum():
+            return None
         inverse = np.linalg.inv(information)
         hat = weight * (self._squares @ inverse.ravel())
         gradient = (events - trials * p + hat * (0.5 - p)) @ design
@@ -99,27 +108,51 @@ class Likelihood:
         self, start: Vector, along: Vector | None = None, tolerance: float = 1e-10
     ) -> Fit | None:
         """The highest point reached from `start` moving along the columns of `along` only
-        (default: anywhere). None when `start` has no likelihood."""
+        (default: anywhere). None when `start` has no likelihood. The rows must hold two levels
+        at least."""
         free = np.eye(len(start)) if along is None else along
         beta, here = start, self.look(start)
         if here is None:
             return None
         for _ in range(200):
-            curve = free.T @ here.information @ free
-            slope = free.T @ here.gradient
-            step = np.linalg.solve(curve, slope)
-            if slope @ step < tolerance:
+            higher = self._step(beta, here, free, tolerance)
+            if higher is None:
                 break
-            move = free @ step
-            scale = 1.0
-            there = self.look(beta + move)
-            while there is None or there.value < here.value:
-                scale /= 2
-                if scale < 1e-6:
-                    return Fit(beta, here.value, here.information)
-                there = self.look(beta + scale * move)
-            beta, here = beta + scale * move, there
+            beta, here = higher
         return Fit(beta, here.value, here.information)
+
+    def _step(
+        self, beta: Vector, here: _Look, free: Vector, tolerance: float
+    ) -> tuple[Vector, _Look] | None:
+        """A step along `free` that does not go down; None at the top."""
+        curve, bound = (free.T @ each @ free for each in (here.information, self._most))
+        slope = free.T @ here.gradient
+        for damping in _DAMPING:
+            step = _solved(curve + damping * bound, slope)
+            if step is None:
+                continue
+            if damping == 0 and slope @ step < tolerance:
+                return None
+            there = self.look(beta + free @ step)
+            if there is not None and there.value >= here.value:
+                return beta + free @ step, there
+        return None
+
+
+_SINGULAR = math.log(1e-12)
+"""Logarithm of the share of its diagonal's product below which a determinant is rounding."""
+
+_DAMPING = (0.0, *(10.0**power for power in range(-6, 10)))
+"""How much of the bound is added to the information, tried in turn until a step goes up."""
+
+
+def _solved(curve: Vector, slope: Vector) -> Vector | None:
+    """The step `curve` gives for `slope`; None where rounding leaves it none that goes up."""
+    try:
+        step = np.linalg.solve(curve, slope).astype(np.float64)
+    except np.linalg.LinAlgError:
+        return None
+    return step if slope @ step >= 0 else None
 
 
 def crossing(

@@ -1,6 +1,7 @@
 """The whole kennel at a glance: who was worked, who is due, who is stuck, who showed stress.
 
-It reads only each dog's last sessions. Everything is about dogs, not about who is better: a
+It reads only each dog's last sessions. A dog that cannot be worked out says so in its own line, and
+takes no other with it. Everything is about dogs, not about who is better: a
 handler's level stands beside the same dog's level with another, and nothing is said of a
 litter of fewer than eight pups.
 """
@@ -17,6 +18,7 @@ from voicelog.analysis.plan import Plan, plan
 from voicelog.analysis.proportion import Share
 from voicelog.analysis.ready import Step, readiness
 from voicelog.analysis.reason import Reason
+from voicelog.analysis.rest import stop_reason
 from voicelog.analysis.series import (
     FIND_LEVEL,
     STIMULATION,
@@ -31,6 +33,7 @@ from voicelog.analysis.series import (
 )
 from voicelog.analysis.shares import first_call
 from voicelog.analysis.sitting import Sitting
+from voicelog.analysis.unaided import came_at_once
 from voicelog.analysis.unknown import Unknown
 from voicelog.model import Dog, Record
 
@@ -50,13 +53,21 @@ class DogLine(Record):
     sessions: int
     """Among the last ones looked at."""
     first_call: Share | Unknown
+    came: int
+    """How often it came after one call, with a stimulus or without, among the same."""
     at: str | None
     due: bool
     stuck: Reason | None
     stress: tuple[Reason, ...]
     see: tuple[Reason, ...]
     """What the head trainer should see: stops, stress, no level left, a dog that is stuck."""
-    plan: Plan
+    plan: Plan | None
+    """None where the dog could not be worked out; `see` says so."""
+
+    @property
+    def stopped(self) -> bool:
+        """Whether a stop stands, or nothing is known."""
+        return self.plan is None or bool(self.plan.stops)
 
 
 class HandlerLevel(Record):
@@ -112,9 +123,16 @@ def kennel(
         last = max(own, key=lambda one: (one.began is not None, one.began), default=None)
         dog = known.get(name.casefold()) or _as_last(name, last)
         rules = criteria.get(name) or criteria.get("") or Criteria()
-        lines.append(_line(dog, own, rules, today))
-        handlers += _handlers(name, scope_of(own, today), rules)
-    lines.sort(key=lambda line: (-len(line.see), not line.today, not line.due, line.dog))
+        try:
+            line = _line(dog, own, rules, today)
+            by_handler = _handlers(name, scope_of(own, today), rules)
+        except Exception as error:  # whatever it is, the other dogs have to be seen
+            line, by_handler = _not_worked_out(dog, own, error), []
+        lines.append(line)
+        handlers += by_handler
+    lines.sort(
+        key=lambda line: (not line.stopped, -len(line.see), not line.today, not line.due, line.dog)
+    )
     rules = criteria.get("") or Criteria()
     return Kennel(
         day=today,
@@ -143,14 +161,8 @@ def _line(dog: Dog, sittings: Sequence[Sitting], criteria: Criteria, today: date
     advice = plan(sittings, dog, criteria, today, steps)
     stuck = _stuck(scope, criteria, at, steps)
     stress = _stress(recent)
-    stops = [
-        Reason(
-            words=f"Stop on {day_of(one)}: {', '.join(dict.fromkeys(one.stops))}.",
-            reps=ids(rep for rep in told([one]) if rep.rep.strong),
-        )
-        for one in recent
-        if one.stops
-    ]
+    settled = [one for one in recent if one.stops and one not in scope.stops]
+    stops = map(stop_reason, (*scope.stops, *settled))
     return DogLine(
         dog=dog.name,
         last="never" if last is None else day_of(last),
@@ -158,12 +170,33 @@ def _line(dog: Dog, sittings: Sequence[Sitting], criteria: Criteria, today: date
         today=bool(here),
         sessions=len(sittings),
         first_call=first_call(reps),
+        came=sum(came_at_once(one.rep) for one in reps),
         at=at,
         due=since is None or since >= criteria.due_days,
         stuck=stuck,
         stress=stress,
         see=(*stops, *stress, *([stuck] if stuck else [])),
         plan=advice,
+    )
+
+
+def _not_worked_out(dog: Dog, sittings: Sequence[Sitting], error: Exception) -> DogLine:
+    what = f"{type(error).__name__}: {error}".rstrip(": ")
+    why = f"Could not be worked out ({what}): no button before that is mended; tell its makers."
+    return DogLine(
+        dog=dog.name,
+        last="not known",
+        days_since=None,
+        today=False,
+        sessions=len(sittings),
+        first_call=Unknown(why=why),
+        came=0,
+        at=None,
+        due=False,
+        stuck=None,
+        stress=(),
+        see=(Reason(words=why),),
+        plan=None,
     )
 
 
@@ -265,9 +298,9 @@ def _litters(
         else:
             three = (shares[0], float(median(shares)), shares[-1])
             words = (
-                f"First call of {len(shares)} pups: from {three[0]:.0%} to {three[2]:.0%}, the "
-                f"middle one {three[1]:.0%}. One kennel and its handlers raised them: it says as "
-                "much of them as of the litter."
+                f"First call unaided, of {len(shares)} pups: from {three[0]:.0%} to "
+                f"{three[2]:.0%}, the middle one {three[1]:.0%}. One kennel and its handlers "
+                "raised them: it says as much of them as of the litter."
             )
         found.append(Litter(name=name, pups=tuple(pups), words=words, first_call=three))
     return tuple(found)

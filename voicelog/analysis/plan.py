@@ -3,8 +3,11 @@
 What a plan may say:
 - No button first, always. A level in it is a limit for a trainer who uses the button, never a
   task; a plan without one is complete.
-- It starts at or below the lowest level that the dog has answered often enough on this
-  transmitter, at this distraction or an easier one. Thin evidence starts at the lowest level.
+- It starts at or below the lowest level that the dog has answered often enough in this mode and
+  drill on this transmitter, at this distraction or an easier one. Thin evidence starts at the
+  lowest level.
+- A stop of the last sessions that still stands comes before all of that: no button, no step,
+  easier work than before.
 - Its start and its ceiling never lie above the ceiling that the reps and the profile set.
 - "No session today" is a normal answer.
 """
@@ -20,7 +23,7 @@ from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.levels import ceiling
 from voicelog.analysis.ready import Step, readiness
 from voicelog.analysis.reason import Reason
-from voicelog.analysis.rest import button_free, months_old, no_session
+from voicelog.analysis.rest import button_free, months_old, no_session, stop_reason
 from voicelog.analysis.series import (
     LADDER,
     STIMULATION,
@@ -36,8 +39,10 @@ from voicelog.analysis.series import (
     told,
 )
 from voicelog.analysis.sitting import Sitting
-from voicelog.analysis.start import limits
-from voicelog.model import Dog, Record
+from voicelog.analysis.start import DRILL, limits
+from voicelog.analysis.stops import SETTLE
+from voicelog.analysis.unaided import stimulated
+from voicelog.model import Dog, Mode, Record
 
 __all__ = ["Plan", "plan"]
 
@@ -50,17 +55,19 @@ class Plan(Record):
 
     `session` is False on a day without one; then only `why` and `watch` speak. `button` says
     whether it may be used at all; without it `start` and `most` are None. `start` and `most`
-    are limits: begin no higher, go no higher.
+    are limits in `mode`: begin no higher, go no higher. `stops` are those that still stand.
     """
 
     dog: str
     day: date | None
     session: bool
+    stops: tuple[Reason, ...]
     why: tuple[Reason, ...]
     drill: str
     warm_up: str
     distraction: str
     button: bool
+    mode: Mode | None
     start: int | None
     most: int | None
     reps: int
@@ -87,12 +94,11 @@ def plan(
     levels = scope.sittings if same else ()
     limit = ceiling(_of(scope, levels), criteria, _profile_ceiling(dog, scope))
     rest = no_session(sittings, today, criteria)
-    drill: str | None = "recall"
-    at = worked_at(scope, criteria, drill)
+    at = worked_at(scope, criteria, DRILL)
     if steps is None:
-        steps = readiness(scope, criteria, dog.reached, drill) if scope.sittings else ()
+        steps = readiness(scope, criteria, dog.reached, DRILL) if scope.sittings else ()
     goal, moved = _distraction(scope, criteria, at, steps)
-    free, why_free = button_free(sittings, dog, criteria, limit, today)
+    free, why_free = button_free(sittings, dog, criteria, limit, today, scope)
     bounds = limits(levels, dog, criteria, goal, limit)
     months = months_old(dog, today)
     new = not any(map(_stimulated, sittings))
@@ -102,6 +108,7 @@ def plan(
         dog=dog.name,
         day=today,
         session=not rest,
+        stops=tuple(map(stop_reason, scope.stops)),
         why=(
             *rest,
             *why_free,
@@ -109,15 +116,16 @@ def plan(
             *changed,
             *(() if free else bounds.why),
         ),
-        drill="recall",
+        drill=DRILL,
         warm_up=_warm_up(dog, free, sittings),
         distraction=goal,
         button=not free,
+        mode=None if free else bounds.mode,
         start=None if free else bounds.start,
         most=None if free else bounds.most,
         reps=criteria.plan_reps_pup if pup else criteria.plan_reps,
         watch=_watch(scope),
-        aim=_aim(steps, criteria),
+        aim=_aim(scope, steps, criteria),
         thin=bounds.thin,
     )
 
@@ -131,24 +139,29 @@ def _distraction(
     if place is None:
         why = "No distraction was worked often enough yet: begin with none."
         return LADDER[0], (Reason(words=why),)
+    if scope.stops:
+        easier = LADDER[max(0, place - 1)]
+        why = f"It was worked at {at}: after a stop no step, and {easier} this time."
+        return easier, (Reason(words=why),)
     step = next(one for one in steps if one.ladder == "distraction")
     reps = [
         one
-        for one in told(last_sittings(scope.sittings, lambda r: called(r, "recall"), 1))
-        if called(one.rep, "recall") and one.rep.distraction == at
+        for one in told(last_sittings(scope.sittings, lambda r: called(r, DRILL), 1))
+        if called(one.rep, DRILL) and one.rep.distraction == at
     ]
     strong = [
         one
         for one in told(scope.sittings[-1:])
         if one.rep.strong and one.rep.heard != "void" and one.rep.distraction == at
     ]
-    few = len(reps) >= criteria.step_reps and 2 * sum(one.rep.came for one in reps) < len(reps)
+    alone = sum(one.rep.came and not stimulated(one.rep) for one in reps)
+    few = len(reps) >= criteria.step_reps and 2 * alone < len(reps)
     if place > 0 and (strong or few):
         why = f"A strong sign at {at} in the last session: easier."
         if not strong:
             why = (
-                f"At {at} it came in fewer than half of the last {numbered(len(reps), 'rep')}: "
-                "easier."
+                f"At {at} it came with no stimulus in fewer than half of the last "
+                f"{numbered(len(reps), 'rep')}: easier."
             )
         return LADDER[place - 1], (Reason(words=why, reps=ids(strong or reps)),)
     if step.verdict == "ready":
@@ -217,20 +230,29 @@ def _watch(scope: Scope) -> tuple[Reason, ...]:
     return tuple(found)
 
 
-def _aim(steps: Sequence[Step], criteria: Criteria) -> str:
+def _aim(scope: Scope, steps: Sequence[Step], criteria: Criteria) -> str:
+    if scope.stops:
+        return f"{SETTLE.capitalize()}: end on a call that it knows."
     if not steps:
         return "See what it does with no button; say the distraction and each call."
     step = steps[0]
     if step.verdict == "ready":
         return f"Show that {step.next} is not too much: end after a good one."
     return (
-        f"{criteria.ready_passes} of {criteria.ready_of} at the first call, and end on a rep that "
-        "it knows."
+        f"{criteria.ready_passes} of {criteria.ready_of} at the first call, unaided, and end on a "
+        "rep that it knows."
     )
 
 
 def _of(scope: Scope, sittings: Sequence[Sitting]) -> Scope:
-    return Scope(tuple(sittings), scope.other_reps, scope.other_until, scope.undated, scope.notes)
+    return Scope(
+        tuple(sittings),
+        scope.other_reps,
+        scope.other_until,
+        scope.undated,
+        scope.notes,
+        scope.stops,
+    )
 
 
 def _profile_ceiling(dog: Dog, scope: Scope) -> int | None:

@@ -1,25 +1,24 @@
 """Is the dog ready for the next step: criteria with their numbers, none of which needs a press.
 
-A dog that never meets the button can meet every criterion here; a press never helps to meet
-one. What was not said does not count as done, and what is doubtful does not count at all, but
-a doubtful strong sign counts against.
+A dog that never meets the button can meet every criterion here, and a criterion is met by unaided
+reps alone (`unaided.py`): a rep with a stimulus of any kind is read, and is not met. So is what
+is doubtful, or of which the button or the outcome was not said; a doubtful strong sign counts
+against. No step is due while a stop stands.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from itertools import pairwise
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from voicelog.analysis.course import worked_at
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.proportion import chance_of_run
 from voicelog.analysis.series import (
     LADDER,
-    STIMULATION,
     Scope,
     Told,
-    called,
     day_of,
     ids,
     last_sittings,
@@ -28,6 +27,8 @@ from voicelog.analysis.series import (
     told,
 )
 from voicelog.analysis.sitting import Sitting, Try
+from voicelog.analysis.stops import SETTLE
+from voicelog.analysis.unaided import asked_for_readiness, stimulated, unaided
 from voicelog.model import Record, Stage
 
 __all__ = ["Criterion", "Step", "readiness"]
@@ -37,6 +38,9 @@ Verdict = Literal["not yet", "nearly", "ready", "at the top"]
 _Wanted = Callable[[Try], bool]
 
 COMMON = "common practice, no source"
+
+LOOKS = 10
+"""Sessions after each of which readiness is looked at, for the chance of luck over them."""
 
 
 class Criterion(Record):
@@ -53,8 +57,9 @@ class Criterion(Record):
 
 
 class Step(Record):
-    """A step on a ladder. `chance` is how often a dog that answers every second call passes
-    the first criterion by luck, in one look."""
+    """A step on a ladder. `chance` is how often a dog that comes unaided at every second call
+    passes the first criterion by luck in one look; `chance_ten` how often it does in one of the
+    looks after each of its first ten sessions."""
 
     ladder: Literal["distraction", "birds", "gun", "off the line"]
     now: str
@@ -63,14 +68,27 @@ class Step(Record):
     words: str
     criteria: tuple[Criterion, ...]
     chance: float
+    chance_ten: float
     note: str
+
+
+class Chance(NamedTuple):
+    """How often luck passes the first criterion: in one look, and within ten sessions."""
+
+    once: float
+    ten: float
+
+    @classmethod
+    def of(cls, criteria: Criteria) -> Chance:
+        rule = criteria.ready_passes, criteria.ready_of, criteria.ready_sessions
+        return cls(chance_of_run(*rule), chance_of_run(*rule, within=LOOKS))
 
 
 def readiness(
     scope: Scope, criteria: Criteria, reached: Sequence[Stage] = (), drill: str | None = "recall"
 ) -> tuple[Step, ...]:
     """The next step on each ladder. `reached` are the stages of the dog's profile."""
-    chance = chance_of_run(criteria.ready_passes, criteria.ready_of, criteria.ready_sessions)
+    chance = Chance.of(criteria)
     at = worked_at(scope, criteria, drill)
     return (
         _distraction(scope, criteria, drill, at, chance),
@@ -84,25 +102,25 @@ def readiness(
 
 
 def _distraction(
-    scope: Scope, criteria: Criteria, drill: str | None, at: str | None, chance: float
+    scope: Scope, criteria: Criteria, drill: str | None, at: str | None, chance: Chance
 ) -> Step:
     place = rung(at)
     if place is None:
         return _step(
-            "distraction", "no distraction said", "none",
+            scope, "distraction", "no distraction said", "none",
             (_not_worked(criteria, "a distraction said for it"),), chance,
             "Say the distraction ('distraction none'): without it no step can be judged.",
         )  # fmt: skip
     tested = _criteria(scope, criteria, drill, lambda rep: rep.distraction == at, f"at {at}")
     if place == len(LADDER) - 1:
-        step = _step("distraction", LADDER[place], "", tested, chance, "")
+        step = _step(scope, "distraction", LADDER[place], "", tested, chance, "")
         top = "The top of the ladder: nothing above it; keep it there."
         return step.model_copy(update={"verdict": "at the top", "words": top})
-    return _step("distraction", LADDER[place], LADDER[place + 1], tested, chance, "")
+    return _step(scope, "distraction", LADDER[place], LADDER[place + 1], tested, chance, "")
 
 
 def _birds(
-    scope: Scope, criteria: Criteria, drill: str | None, reached: Sequence[Stage], chance: float
+    scope: Scope, criteria: Criteria, drill: str | None, reached: Sequence[Stage], chance: Chance
 ) -> Step:
     easy = _easy_sessions(scope, lambda rep: rep.drill == "bird" or rep.source == "birds")
     note = (
@@ -117,13 +135,13 @@ def _birds(
             ),
             _steady(scope, criteria),
         )  # fmt: skip
-        return _step("birds", "no bird yet", "a dead bird", tested, chance, note)
+        return _step(scope, "birds", "no bird yet", "a dead bird", tested, chance, note)
     now = "stage reached (profile)" if "bird" in reached else "among birds"
-    return _step("birds", now, "the next rung of the ladder", (easy,), chance, note)
+    return _step(scope, "birds", now, "the next rung of the ladder", (easy,), chance, note)
 
 
 def _gun(
-    scope: Scope, criteria: Criteria, drill: str | None, reached: Sequence[Stage], chance: float
+    scope: Scope, criteria: Criteria, drill: str | None, reached: Sequence[Stage], chance: Chance
 ) -> Step:
     easy = _easy_sessions(scope, lambda rep: rep.drill == "gun" or rep.source == "gunfire")
     note = (
@@ -135,7 +153,9 @@ def _gun(
             scope, criteria, drill, lambda rep: (rung(rep.distraction) or 0) >= 1,
             "at low distraction or above",
         )  # fmt: skip
-        return _step("gun", "no gunfire yet", "a soft shot, a helper far off", tested, chance, note)
+        return _step(
+            scope, "gun", "no gunfire yet", "a soft shot, a helper far off", tested, chance, note
+        )
 
     def shot(rep: Try) -> bool:
         return rep.shot_m is not None and (rep.drill == "gun" or rep.source == "gunfire")
@@ -145,7 +165,7 @@ def _gun(
     now = f"last shot at {near[-1] or 0:.0f} m" if near else "with gunfire, distance not said"
     if "gun" in reached:
         now += ", stage reached (profile)"
-    return _step("gun", now, "nearer, or louder, never both", (easy,), chance, note)
+    return _step(scope, "gun", now, "nearer, or louder, never both", (easy,), chance, note)
 
 
 def _line(
@@ -154,7 +174,7 @@ def _line(
     drill: str | None,
     reached: Sequence[Stage],
     at: str | None,
-    chance: float,
+    chance: Chance,
 ) -> Step:
     def wanted(rep: Try) -> bool:
         return rep.line in ("trailing", "loose") and rep.distraction == at
@@ -178,7 +198,9 @@ def _line(
         reps=ids(went),
     )
     now = "off the line (profile)" if "off line" in reached else _line_now(scope)
-    return _step("off the line", now, "the same work without a line", (*tested, alone), chance, "")
+    return _step(
+        scope, "off the line", now, "the same work without a line", (*tested, alone), chance, ""
+    )
 
 
 def _line_now(scope: Scope) -> str:
@@ -195,14 +217,15 @@ def _last(
 ) -> tuple[Sitting, ...]:
     """The last sessions that readiness is read from, newest last."""
     return last_sittings(
-        scope.sittings, lambda rep: _counts(rep, drill) and wanted(rep), criteria.ready_sessions
+        scope.sittings,
+        lambda rep: asked_for_readiness(rep, drill) and wanted(rep),
+        criteria.ready_sessions,
     )
 
 
-def _counts(rep: Try, drill: str | None) -> bool:
-    """Whether a rep is read; in drill steady no call is given, the dog just stays."""
-    stood = drill == rep.drill == "steady" and rep.heard == "sure"
-    return called(rep, drill) or (stood and rep.outcome not in (None, "unknown"))
+def _met(rep: Try) -> bool:
+    """Whether a rep passes: surely, and unaided."""
+    return rep.heard == "sure" and unaided(rep)
 
 
 def _criteria(
@@ -210,7 +233,7 @@ def _criteria(
 ) -> tuple[Criterion, ...]:
     last = _last(scope, criteria, drill, wanted)
     counted = [
-        [one for one in told([sitting]) if _counts(one.rep, drill) and wanted(one.rep)][
+        [one for one in told([sitting]) if asked_for_readiness(one.rep, drill) and wanted(one.rep)][
             -criteria.ready_of :
         ]
         for sitting in last
@@ -226,9 +249,7 @@ def _calls(
     criteria: Criteria, last: Sequence[Sitting], counted: Sequence[list[Told]], where: str
 ) -> Criterion:
     passes, of, sessions = criteria.ready_passes, criteria.ready_of, criteria.ready_sessions
-    found = [
-        (sum(one.rep.came and one.rep.cues <= 1 for one in reps), len(reps)) for reps in counted
-    ]
+    found = [(sum(_met(one.rep) for one in reps), len(reps)) for reps in counted]
     good = [came >= passes and many >= of for came, many in found]
     met = len(good) == sessions and all(good)
     if met:
@@ -243,15 +264,15 @@ def _calls(
             run += 1
         missing = (
             f"{numbered(sessions - run, 'more session')} in a row with {passes} of {of} at the "
-            f"first call {where}"
+            f"first call, unaided, {where}"
         )
     return Criterion(
         name="first call",
-        wanted=f"{passes} of the last {of} at the first call, {where}, in each of "
+        wanted=f"{passes} of the last {of} at the first call, unaided, {where}, in each of "
         f"{numbered(sessions, 'session')} in a row",
         found="; ".join(
-            f"{came} of {many} on {day_of(sitting)}"
-            for (came, many), sitting in zip(found, last, strict=True)
+            _found(came, reps, sitting)
+            for (came, _), reps, sitting in zip(found, counted, last, strict=True)
         )
         or f"no call {where}",
         met=met,
@@ -260,6 +281,22 @@ def _calls(
         "Behav Anal Pract 15:397-405, 2022, human learners)",
         reps=ids(one for reps in counted for one in reps),
     )
+
+
+def _found(met: int, reps: Sequence[Told], sitting: Sitting) -> str:
+    """What a session came to: how many were met, and why the others that came were not."""
+    came = [one.rep for one in reps if one.rep.came and not _met(one.rep)]
+    reasons = {
+        "doubtful": [rep for rep in came if rep.heard != "sure"],
+        "with a stimulus": [rep for rep in came if rep.heard == "sure" and stimulated(rep)],
+        "button not said": [
+            rep for rep in came if rep.heard == "sure" and not stimulated(rep)
+            and rep.mode == "unknown"
+        ],
+    }  # fmt: skip
+    beside = ", ".join(f"{len(some)} {why}" for why, some in reasons.items() if some)
+    words = f"{met} of {len(reps)} on {day_of(sitting)}"
+    return f"{words} (beside them came: {beside})" if beside else words
 
 
 def _no_strong(scope: Scope, criteria: Criteria, last: Sequence[Sitting]) -> Criterion:
@@ -281,7 +318,7 @@ def _no_strong(scope: Scope, criteria: Criteria, last: Sequence[Sitting]) -> Cri
 
 
 def _little_button(criteria: Criteria, counted: Sequence[list[Told]]) -> Criterion:
-    used = [sum(one.rep.mode in STIMULATION for one in reps) for reps in counted]
+    used = [sum(stimulated(one.rep) for one in reps) for reps in counted]
     unsaid = [sum(one.rep.mode == "unknown" for one in reps) for reps in counted]
     most = criteria.ready_button
     enough = len(counted) == criteria.ready_sessions
@@ -302,7 +339,7 @@ def _little_button(criteria: Criteria, counted: Sequence[list[Told]]) -> Criteri
         met=met,
         missing="" if met or not counted else missing,
         basis=COMMON,
-        reps=ids(one for reps in counted for one in reps if one.rep.mode in STIMULATION),
+        reps=ids(one for reps in counted for one in reps if stimulated(one.rep)),
     )
 
 
@@ -312,23 +349,22 @@ def _steady(scope: Scope, criteria: Criteria) -> Criterion:
 
 
 def _easy_sessions(scope: Scope, wanted: _Wanted) -> Criterion | None:
-    """Two easy sessions in a row: no strong sign, and no more than one failure each. None where
-    the dog was never among it."""
+    """Two easy sessions in a row: no stress, and no more than one rep each that was not met. None
+    where the dog was never among it."""
     have = last_sittings(scope.sittings, wanted, 2)
     if not have:
         return None
     run = 0
     for sitting in reversed(have):
         live = [rep for rep in sitting.tries if rep.heard != "void" and wanted(rep)]
-        failed = sum(rep.outcome in ("ignored", "left", "broke", "helped") for rep in live)
-        weak = sum(rep.stress for rep in live)
-        if failed > 1 or weak or any(rep.strong for rep in live):
+        met = sum(_met_among(rep) for rep in live)
+        if not met or len(live) - met > 1 or any(rep.stress or rep.strong for rep in live):
             break
         run += 1
     reps = [one for one in told(have[-2:]) if wanted(one.rep) and one.rep.heard != "void"]
     return Criterion(
         name="easy sessions",
-        wanted="two sessions in a row without stress and with one failure at most",
+        wanted="two sessions in a row without stress, every rep but one at most met unaided",
         found=f"{run} in a row, the last on {day_of(have[-1])}",
         met=run >= 2,
         missing="" if run >= 2 else f"{numbered(2 - run, 'more easy session')}",
@@ -337,10 +373,30 @@ def _easy_sessions(scope: Scope, wanted: _Wanted) -> Criterion | None:
     )
 
 
+def _stop_stands(scope: Scope) -> Criterion:
+    days = ", ".join(map(day_of, scope.stops))
+    return Criterion(
+        name="no stop stands",
+        wanted=f"after a stop, {SETTLE}",
+        found=f"a stop stands ({days})",
+        met=False,
+        missing=SETTLE,
+        basis=COMMON,
+        reps=ids(one for one in told(scope.stops) if one.rep.strong),
+    )
+
+
+def _met_among(rep: Try) -> bool:
+    """Whether a rep among birds or gunfire passes: where none was called, the dog stays."""
+    return _met(rep) or (
+        rep.heard == "sure" and rep.cues == 0 and rep.came and rep.mode == "none" and not rep.levels
+    )
+
+
 def _not_worked(criteria: Criteria, what: str) -> Criterion:
     return Criterion(
         name="first call",
-        wanted=f"{criteria.ready_passes} of {criteria.ready_of} at the first call",
+        wanted=f"{criteria.ready_passes} of {criteria.ready_of} at the first call, unaided",
         found=f"no recall with {what}",
         met=False,
         missing=f"{criteria.ready_of} recalls with {what}",
@@ -350,13 +406,16 @@ def _not_worked(criteria: Criteria, what: str) -> Criterion:
 
 
 def _step(
+    scope: Scope,
     ladder: Literal["distraction", "birds", "gun", "off the line"],
     now: str,
     following: str,
     tested: tuple[Criterion, ...],
-    chance: float,
+    chance: Chance,
     note: str,
 ) -> Step:
+    if scope.stops:
+        tested = (*tested, _stop_stands(scope))
     unmet = [one for one in tested if not one.met]
     verdict: Verdict = (
         "ready" if not unmet else "nearly" if len(unmet) == 1 < len(tested) else "not yet"
@@ -374,6 +433,7 @@ def _step(
         verdict=verdict,
         words=words,
         criteria=tested,
-        chance=chance,
+        chance=chance.once,
+        chance_ten=chance.ten,
         note=note,
     )

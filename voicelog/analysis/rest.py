@@ -8,14 +8,20 @@ from datetime import date
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.levels import Ceiling
 from voicelog.analysis.reason import Reason
-from voicelog.analysis.series import day_of, ids, numbered, told
+from voicelog.analysis.series import Scope, day_of, ids, numbered, told
 from voicelog.analysis.sitting import Sitting, in_order
+from voicelog.analysis.stops import SETTLE
 from voicelog.model import Dog
 
-__all__ = ["button_free", "months_old", "no_session"]
+__all__ = ["button_free", "months_old", "no_session", "stop_reason"]
 
-_SETTLE = ("skin", "stress-twice", "stress-not-eased")
-"""Rules whose stop calls for a session without the button after it."""
+
+def stop_reason(sitting: Sitting) -> Reason:
+    """The stops of a session in words, with the reps that had a strong sign."""
+    return Reason(
+        words=f"Stop on {day_of(sitting)}: {', '.join(dict.fromkeys(sitting.stops))}.",
+        reps=ids(one for one in told([sitting]) if one.rep.strong),
+    )
 
 
 def no_session(
@@ -48,9 +54,13 @@ def button_free(
     criteria: Criteria,
     limit: Ceiling,
     today: date | None,
+    scope: Scope,
 ) -> tuple[bool, tuple[Reason, ...]]:
     """Whether the next session goes without the button, and why."""
     why = []
+    if scope.stops:
+        stand = "A stop stands" if len(scope.stops) == 1 else f"{len(scope.stops)} stops stand"
+        why.append(Reason(words=f"{stand}: no button until it is settled by {SETTLE}."))
     ordered = in_order(sittings)
     youngest = criteria.youngest_months
     months = months_old(dog, today)
@@ -65,16 +75,14 @@ def button_free(
         if skin in ("red", "sore"):
             why.append(Reason(words=f"The skin was last said to be {skin}: no collar until clear."))
         strong = [one for one in told([last]) if one.rep.strong and one.rep.heard != "void"]
-        settle = [rule for rule in last.stops if rule in _SETTLE]
-        if strong or settle:
+        if strong:
             signs = sorted(
                 {s.name for one in strong for s in one.rep.signs if s.class_ == "strong"}
             )
-            what = ", ".join(signs) or ", ".join(settle)
             why.append(
                 Reason(
-                    words=f"The last session ({day_of(last)}) went against the dog ({what}): one "
-                    "easy session without the button first.",
+                    words=f"The last session ({day_of(last)}) went against the dog "
+                    f"({', '.join(signs)}): one easy session without the button first.",
                     reps=ids(strong),
                 )
             )

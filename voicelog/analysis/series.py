@@ -18,6 +18,8 @@ from datetime import date, datetime
 from typing import NamedTuple
 
 from voicelog.analysis.sitting import Sitting, Try, in_order
+from voicelog.analysis.stops import open_stops
+from voicelog.analysis.unaided import asked
 
 __all__ = [
     "FIND_LEVEL",
@@ -57,13 +59,17 @@ class Told(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Scope:
-    """The sessions of one dog that may stand together, oldest first, and what was left out."""
+    """The sessions of one dog that may stand together, oldest first, and what was left out.
+
+    `stops` are the sessions whose stops still stand, on whatever transmitter, newest first.
+    """
 
     sittings: tuple[Sitting, ...]
     other_reps: int
     other_until: datetime | None
     undated: int
     notes: tuple[str, ...]
+    stops: tuple[Sitting, ...] = ()
 
 
 def scope_of(sittings: Sequence[Sitting], today: date | None = None) -> Scope:
@@ -97,6 +103,7 @@ def scope_of(sittings: Sequence[Sitting], today: date | None = None) -> Scope:
         other_until=others[-1].began if others else None,
         undated=len(undated),
         notes=tuple(notes),
+        stops=open_stops(ordered),
     )
 
 
@@ -120,12 +127,7 @@ def last_sittings(
 
 def called(rep: Try, drill: str | None) -> bool:
     """Whether a sure rep of the drill has a call that was heard and an outcome that was said."""
-    return (
-        rep.heard == "sure"
-        and rep.drill == drill
-        and rep.cues > 0
-        and rep.outcome not in (None, "unknown")
-    )
+    return rep.heard == "sure" and rep.drill == drill and asked(rep)
 
 
 def rung(distraction: str | None) -> int | None:

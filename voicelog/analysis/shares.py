@@ -1,7 +1,8 @@
 """How often the dog comes at the first call, and how often no button was needed.
 
-*First call*: it came, promptly or slowly, after one call, of the reps with a call that was
-heard and an outcome that was said. *No button*: it came with no button, of the reps of which
+*First call*: asked once and with no stimulus it came (`unaided.py`), of the reps with a call that
+was heard and an outcome that was said; beside it, how often it came at once in any way. *No
+button*: it came with no button, of the reps of which
 the button was said. Each share has its Wilson interval.
 """
 
@@ -14,6 +15,7 @@ from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.proportion import Share, wilson
 from voicelog.analysis.series import FIND_LEVEL, Scope, Told, called, ids, last_sittings, rung, told
 from voicelog.analysis.sitting import Try
+from voicelog.analysis.unaided import came_at_once, unaided
 from voicelog.analysis.unknown import Unknown
 from voicelog.model import Record
 
@@ -25,13 +27,15 @@ By = Literal["all", "distraction", "place", "line", "handler"]
 class Shares(Record):
     """The two shares of one drill, of all its reps or of those with one `value` of `by`.
 
-    `value` is None where it was not said. `unsaid` are reps of which the button was not said.
+    `value` is None where it was not said. `came` are the reps in which it came after one call,
+    with a stimulus or without; `unsaid` those of which the button was not said.
     """
 
     drill: str | None
     by: By
     value: str | None
     first_call: Share | Unknown
+    came: int
     no_button: Share | Unknown
     unsaid: int
     reps: tuple[str, ...]
@@ -71,8 +75,8 @@ def shares(scope: Scope, criteria: Criteria, drill: str | None) -> tuple[Shares,
 
 
 def first_call(reps: Sequence[Told]) -> Share | Unknown:
-    """The share that came after one call."""
-    return wilson(sum(one.rep.came and one.rep.cues == 1 for one in reps), len(reps))
+    """The share that came unaided after one call."""
+    return wilson(sum(unaided(one.rep) for one in reps), len(reps))
 
 
 def no_button(reps: Sequence[Told]) -> Share | Unknown:
@@ -87,6 +91,7 @@ def _shares(drill: str | None, by: By, value: str | None, reps: Sequence[Told]) 
         by=by,
         value=value,
         first_call=first_call(reps),
+        came=sum(came_at_once(one.rep) for one in reps),
         no_button=no_button(reps),
         unsaid=sum(one.rep.mode == "unknown" for one in reps),
         reps=ids(reps),

@@ -1,8 +1,10 @@
 """Where a session that uses the button may start, and how far it may go: limits, not tasks.
 
-A start is the lowest level that the dog answered often enough on this transmitter, at this
-distraction or an easier one; without that, the lowest level there is. Neither limit lies
-above the ceiling.
+Both limits come from the same reps: recalls in the dog's own mode, on this transmitter, at this
+distraction or an easier one. A tap that was answered says nothing of a held press, nor a tap of
+the drill "find level" of a recall. The start is the lowest level that the dog answered in enough
+of them, else the lowest level there is. The cap is a step above the highest level that enough of
+them reached, so one odd entry moves neither. Neither lies above the ceiling.
 """
 
 from __future__ import annotations
@@ -15,9 +17,7 @@ from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.levels import Ceiling
 from voicelog.analysis.reason import Reason
 from voicelog.analysis.series import (
-    FIND_LEVEL,
     LADDER,
-    STIMULATION,
     Told,
     ids,
     last_sittings,
@@ -25,20 +25,32 @@ from voicelog.analysis.series import (
     rung,
     told,
 )
-from voicelog.analysis.sitting import Sitting
-from voicelog.model import Dog
+from voicelog.analysis.sitting import Sitting, Try
+from voicelog.model import Dog, Mode
 from voicelog.steps import raised
 
-__all__ = ["Limits", "limits"]
+__all__ = ["DRILL", "Limits", "limits", "own_mode"]
+
+DRILL = "recall"
+"""The drill that is planned."""
 
 
 class Limits(NamedTuple):
-    """Start no higher than `start`, go no higher than `most`; `thin`: little to go on."""
+    """In this mode start no higher than `start`, go no higher than `most`; `thin`: little to go
+    on."""
 
+    mode: Mode
     start: int
     most: int
     why: tuple[Reason, ...]
     thin: bool
+
+
+def own_mode(dog: Dog) -> Mode:
+    """The mode that the dog is worked in: its profile's, or the only one its transmitter has."""
+    if dog.default_mode in dog.transmitter.modes:
+        return dog.default_mode
+    return "continuous" if "continuous" in dog.transmitter.modes else "momentary"
 
 
 def limits(
@@ -46,7 +58,9 @@ def limits(
 ) -> Limits:
     """The limits for work at distraction `goal`. `sittings` of the dog on its transmitter."""
     unit = dog.transmitter
-    answered = _evidence(sittings, criteria, goal)
+    mode = own_mode(dog)
+    worked = _worked(sittings, criteria, goal, mode)
+    answered = _answered(worked)
     enough = [level for level, reps in answered.items() if len(reps) >= criteria.answered_reps]
     thin = not enough
     if thin:
@@ -54,8 +68,8 @@ def limits(
         reasons = [
             Reason(
                 words=f"No level was answered {criteria.answered_reps} times at this distraction "
-                "or an easier one on this transmitter: thin evidence, so never start above the "
-                f"lowest level, {unit.lowest}.",
+                f"or an easier one in recalls on this transmitter, {mode}: thin evidence, so never "
+                f"start above the lowest level, {unit.lowest}.",
                 reps=ids(one for reps in answered.values() for one in reps),
             )
         ]
@@ -64,17 +78,13 @@ def limits(
         reasons = [
             Reason(
                 words=f"Level {start} is the lowest answered {criteria.answered_reps} times or "
-                f"more ({numbered(len(answered[start]), 'rep')}).",
+                f"more in recalls, {mode} ({numbered(len(answered[start]), 'rep')}).",
                 reps=ids(answered[start]),
             )
         ]
-    met = [
-        level
-        for one in told(sittings)
-        if one.rep.heard == "sure" and one.rep.mode in STIMULATION
-        for level in one.rep.levels
-    ]
-    highest = max([start, *met]) if met else unit.lowest
+    peaks = sorted((max(one.rep.levels) for one in worked), reverse=True)
+    met = peaks[criteria.answered_reps - 1 : criteria.answered_reps]
+    highest = max([start, *met])
     most = min(raised(unit, highest), unit.highest)
     if ceiling.level is not None and ceiling.level <= most:
         most = ceiling.level
@@ -84,34 +94,35 @@ def limits(
     else:
         reasons.append(
             Reason(
-                words=f"Not above {most}: one step above the highest level met so far."
+                words=f"Not above {most}: one step above the highest level that "
+                f"{criteria.answered_reps} recalls reached, {mode}."
                 if met
-                else f"Not above {most}: this dog has met no level yet."
+                else f"Not above {most}: no level was reached in {criteria.answered_reps} recalls "
+                f"yet, {mode}."
             )
         )
-    return Limits(min(start, most), most, tuple(reasons), thin)
+    return Limits(mode, min(start, most), most, tuple(reasons), thin)
 
 
-def _evidence(sittings: Sequence[Sitting], criteria: Criteria, goal: str) -> dict[int, list[Told]]:
-    """Reps by the level they were answered at, at this distraction or an easier one."""
+def _worked(sittings: Sequence[Sitting], criteria: Criteria, goal: str, mode: Mode) -> list[Told]:
+    """The sure recalls with a level in this mode, at this distraction or an easier one."""
     place = LADDER.index(goal)
 
-    def fits(one: Told) -> bool:
-        at = rung(one.rep.distraction)
-        return (
-            one.rep.heard == "sure"
-            and one.rep.mode in STIMULATION
-            and one.rep.drill != FIND_LEVEL
-            and one.rep.came
-            and not one.rep.strong
-            and bool(one.rep.levels)
-            and at is not None
-            and at <= place
-        )
+    def here(rep: Try) -> bool:
+        return rep.drill == DRILL and rep.mode == mode
 
-    recent = last_sittings(sittings, lambda rep: rep.mode in STIMULATION, criteria.look_back)
+    def fits(rep: Try) -> bool:
+        at = rung(rep.distraction)
+        return here(rep) and bool(rep.levels) and at is not None and at <= place
+
+    recent = last_sittings(sittings, here, criteria.look_back)
+    return [one for one in told(recent) if one.rep.heard == "sure" and fits(one.rep)]
+
+
+def _answered(worked: Sequence[Told]) -> dict[int, list[Told]]:
+    """Those that were answered with no strong sign, by their level."""
     found: dict[int, list[Told]] = defaultdict(list)
-    for one in told(recent):
-        if fits(one):
+    for one in worked:
+        if one.rep.came and not one.rep.strong:
             found[max(one.rep.levels)].append(one)
     return found

@@ -26,6 +26,9 @@ from voicelog.model import Record
 
 __all__ = ["ENOUGH", "Curve", "Level", "Walk", "fit_levels", "walked"]
 
+_GENTLER = 30
+"""Halvings of a slope so steep that the likelihood has underflowed, until it has one."""
+
 ENOUGH = 10
 """Reps below which no level is given; with 12, the intervals hold what they promise."""
 
@@ -183,10 +186,15 @@ def _interval(
         """How much the root of the deviance exceeds its room when `level` is the one."""
         nonlocal beta
         along = np.array([-level, 1.0])
-        start = np.array([logit, 0.0]) + along * beta[1]
-        fit = likelihood.maximum(start, along[:, np.newaxis], 1e-4)
-        if fit is None:
-            return math.inf
+        slope, fit = beta[1], None
+        for _ in range(_GENTLER):
+            start = np.array([logit, 0.0]) + along * slope
+            fit = likelihood.maximum(start, along[:, np.newaxis], 1e-4)
+            if fit is not None:
+                break
+            slope /= 2
+        if fit is None:  # then nothing speaks against that level: the end stays open
+            return -room
         beta = fit.beta
         return math.sqrt(max(0.0, 2 * (best.value - fit.value))) - room
 

@@ -11,8 +11,9 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import Literal
 
+from voicelog.analysis.unaided import asked, came_at_once, unaided
 from voicelog.model import Mode, Record, Rep, Session, SignClass
-from voicelog.report.words import NOT_SAID, counted, listed, numbers
+from voicelog.report.words import NOT_SAID, counted, first_call_words, listed, numbers
 
 __all__ = [
     "FIND_LEVEL",
@@ -107,9 +108,9 @@ def shown(rep: Rep) -> Shown:
 def count_lines(session: Session) -> tuple[str, ...]:
     """The counts in words, one line per drill, then what was left out.
 
-    In each line the parts add up to the whole. "First call" is a rep where the dog came,
-    promptly or slowly, after one call; it is given out of the reps with a call that was
-    heard and an outcome that was said.
+    In each line the parts add up to the whole. A first call was answered when the dog came
+    unaided after one call (`analysis.unaided`); it is given out of the reps with a call that
+    was heard and an outcome that was said, with how many came at once in any way beside it.
     """
     if not session.reps:
         return ("No reps in this session.",)
@@ -165,11 +166,11 @@ def _bucket(rep: Rep) -> tuple[int, int, str]:
 
 
 def _first_call(reps: Sequence[Rep]) -> str:
-    asked = [rep for rep in reps if rep.cues and rep.outcome not in (None, "unknown")]
-    if not asked:
+    calls = [rep for rep in reps if asked(rep)]
+    if not calls:
         return ""
-    first = sum(1 for rep in asked if rep.cues == 1 and came(rep))
-    return f"; first call {first} of {len(asked)}"
+    words = first_call_words(sum(map(unaided, calls)), sum(map(came_at_once, calls)), len(calls))
+    return f"; {words}"
 
 
 def _tap_parts(reps: Sequence[Rep]) -> list[str]:

@@ -7,6 +7,7 @@ from voicelog.analysis.lifetime import Survival
 from voicelog.analysis.proportion import Share, wilson
 from voicelog.analysis.series import FIND_LEVEL, STIMULATION, Scope, called, day_of
 from voicelog.analysis.times import Times
+from voicelog.analysis.unaided import unaided
 from voicelog.report.paper import Call, Curve, Figure, Stair
 
 __all__ = ["DRAWN", "calls_figure", "stairs_figure", "times_figure"]
@@ -54,7 +55,7 @@ def calls_figure(scope: Scope, drill: str | None) -> Figure | None:
     calls = []
     for sitting in scope.sittings:
         reps = [rep for rep in sitting.tries if called(rep, drill)]
-        share = wilson(sum(rep.came and rep.cues == 1 for rep in reps), len(reps))
+        share = wilson(sum(map(unaided, reps)), len(reps))
         if isinstance(share, Share):
             calls.append(
                 Call(
@@ -66,7 +67,7 @@ def calls_figure(scope: Scope, drill: str | None) -> Figure | None:
         return None
     return Figure(
         kind="calls",
-        title=f"First calls answered by session, {drill or 'drill not said'}",
+        title=f"First calls answered unaided, by session, {drill or 'drill not said'}",
         calls=tuple(calls[-DRAWN:]),
         mark=0.8,
     )

@@ -11,7 +11,7 @@ from voicelog.analysis.sitting import Sitting
 from voicelog.analysis.unknown import Unknown
 from voicelog.report.paper import Line, Paper, Section, refs_of
 from voicelog.report.plan_paper import one_line
-from voicelog.report.words import clean, counted
+from voicelog.report.words import clean, counted, first_call_words
 from voicelog.safety.settings import Settings, changed
 
 __all__ = ["build"]
@@ -54,7 +54,7 @@ def _see(dogs: Iterable[DogLine]) -> Section:
     lines = []
     for one in dogs:
         for reason in one.see:
-            stop = reason.words.startswith("Stop")
+            stop = one.plan is None or reason.words.startswith("Stop")
             lines.append(
                 Line(
                     label=clean(one.dog),
@@ -94,13 +94,14 @@ def _line(one: DogLine) -> Line:
     calls = (
         "no recall counted"
         if isinstance(share, Unknown)
-        else f"first call {share.count} of {share.of}"
+        else first_call_words(share.count, one.came, share.of)
     )
-    at = f" at {one.at}" if one.at else ""
+    at = f"; at {one.at}" if one.at else ""
+    onward = "not known, no button" if one.plan is None else one_line(one.plan)
     return Line(
         label=clean(one.dog),
-        words=f"last {one.last}{since}; {calls}{at}. Next: {one_line(one.plan)}.",
-        mark="" if one.plan.session else "stop",
+        words=f"last {one.last}{since}; {calls}{at}. Next: {onward}.",
+        mark="stop" if one.stopped or (one.plan and not one.plan.session) else "",
         few=isinstance(share, Unknown) or share.of < 10,
     )
 

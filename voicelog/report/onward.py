@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
+from voicelog.analysis.start import own_mode
 from voicelog.model import Finding, Rep, Session
 from voicelog.report.counting import answered_at, came, is_tap, sure
 from voicelog.report.words import clean, counted
@@ -61,21 +62,22 @@ def _barred(session: Session) -> int | None:
 
 
 def _limit(session: Session, below: int | None) -> tuple[int, int] | None:
-    """The lowest level answered often enough, and how often; none above `below`, one step under
-    the lowest level that went with stress. A doubtful rep is no answer."""
+    """The lowest level answered often enough in one drill, in the dog's own mode, and how often;
+    none above `below`, one step under the lowest level that went with stress. A doubtful rep is
+    no answer."""
+    mode = own_mode(session.dog)
     answers = Counter(
-        level
+        (level, rep.drill)
         for rep in session.reps
-        if sure(rep) and not is_tap(rep) and (level := answered_at(rep)) is not None
+        if sure(rep) and not is_tap(rep) and rep.mode == mode
+        if (level := answered_at(rep)) is not None
     )
     enough = [
-        level
-        for level, times in answers.items()
+        (level, times)
+        for (level, _), times in answers.items()
         if times >= ENOUGH and (below is None or level <= below)
     ]
-    if not enough:
-        return None
-    return min(enough), answers[min(enough)]
+    return min(enough, default=None)
 
 
 def _stress_levels(rep: Rep) -> list[int]:

@@ -26,6 +26,7 @@ from voicelog.analysis.series import (
     told,
 )
 from voicelog.analysis.sitting import Sitting, Try, in_order
+from voicelog.analysis.unaided import unaided
 from voicelog.model import Dog, Record
 from voicelog.report.summary import FOOTER
 from voicelog.report.words import clean, counted, listed
@@ -38,7 +39,7 @@ FEW = 10
 
 
 class Bar(Record):
-    """How often it came at the first call, in one situation: `came` of `of` calls."""
+    """How often it came at the first call, unaided, in one situation: `came` of `of` calls."""
 
     name: str
     came: int
@@ -140,15 +141,15 @@ def _in_short(name: str, sittings: Sequence[Sitting], found: Overview) -> tuple[
         share = whole.first_call
         few = " That is few, so read it as a first impression." if share.of < 3 * FEW else ""
         lines.append(
-            f"In the last sessions it came at the first call {share.count} times of {share.of}."
-            f"{few}"
+            f"In the last sessions it came at the first call, without the collar's help, "
+            f"{share.count} times of {share.of}.{few}"
         )
     return tuple(lines)
 
 
 def _bars(scope: Scope, look_back: int) -> tuple[Bar, ...]:
-    """First calls by what was going on, the easiest first, each in its last sessions; all of
-    them together where it was never said."""
+    """First calls, unaided, by what was going on, the easiest first, each in its last sessions;
+    all of them together where it was never said."""
     bars: list[Bar] = []
     for value in (*LADDER, None):
 
@@ -157,7 +158,7 @@ def _bars(scope: Scope, look_back: int) -> tuple[Bar, ...]:
 
         reps = [r for s in last_sittings(scope.sittings, wanted, look_back) for r in s.tries]
         calls = [rep for rep in reps if wanted(rep)]
-        came = sum(rep.came and rep.cues == 1 for rep in calls)
+        came = sum(map(unaided, calls))
         if calls and (value is not None or not bars):
             bars.append(Bar(name=_SITUATIONS.get(value or "", _ALL), came=came, of=len(calls)))
     return tuple(bars)
@@ -173,7 +174,7 @@ def _does(name: str, found: Overview, reps: Sequence[Try], bars: Sequence[Bar]) 
     for rep in reps:
         if rep.heard == "sure" and rep.drill in _OTHERS and rep.outcome not in (None, "unknown"):
             others[rep.drill] += 1
-            done[rep.drill] += rep.came
+            done[rep.drill] += unaided(rep)
     for drill, many in others.most_common():
         if many >= FEW and done[drill] >= 0.8 * many:
             lines.append(f"{str(drill).capitalize()}: done {done[drill]} times of {many}.")

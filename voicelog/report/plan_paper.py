@@ -34,7 +34,10 @@ def build(
 
 def plan_section(one: Plan) -> Section:
     """The plan as lines."""
-    lines: list[Line] = []
+    lines = [
+        Line(label="" if number else "stop", words=reason.words, mark="stop", reps=reason.reps)
+        for number, reason in enumerate(one.stops)
+    ]
     if not one.session:
         lines.append(Line(label="today", words="No session today.", mark="stop"))
     else:
@@ -61,7 +64,7 @@ def button_words(one: Plan) -> str:
     if not one.button:
         return "None in this session."
     thin = " (thin evidence)" if one.thin else ""
-    start = f"None first. If you use it: start no higher than {one.start}{thin}"
+    start = f"None first. If you use it ({one.mode}): start no higher than {one.start}{thin}"
     return f"{start}, never above {one.most}."
 
 
@@ -69,6 +72,11 @@ def one_line(one: Plan) -> str:
     """The plan in one line, for a list of dogs."""
     if not one.session:
         return "no session today"
+    if one.stops:
+        return f"a stop stands: {one.distraction}, no button"
     if not one.button:
         return f"{one.distraction}, no button"
-    return f"{one.distraction}; no button first, start {one.start} at most, never above {one.most}"
+    return (
+        f"{one.distraction}; no button first, {one.mode}: start {one.start} at most, never above "
+        f"{one.most}"
+    )

@@ -132,7 +132,7 @@ def _calls(figure: Figure) -> Drawn:
     parts += _days([one.day for one in calls], step, floor + 20)
     keys, deep = _legend(
         [
-            ("disc", f"share of first calls, {_FEWEST} reps or more"),
+            ("disc", f"share of first calls unaided, {_FEWEST} reps or more"),
             ("hollow", "the same of fewer reps"),
             ("dash", "95% interval"),
         ],

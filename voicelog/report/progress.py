@@ -18,6 +18,7 @@ from voicelog.analysis.overview import Overview, overview
 from voicelog.analysis.proportion import Share
 from voicelog.analysis.ready import Step
 from voicelog.analysis.series import FIND_LEVEL, Scope, day_of, in_words, scope_of
+from voicelog.analysis.shares import Shares
 from voicelog.analysis.sitting import Sitting, in_order
 from voicelog.analysis.threshold import Level
 from voicelog.analysis.times import TimeGroup, Times
@@ -27,7 +28,7 @@ from voicelog.model import FORMAT, Dog, Mode
 from voicelog.report.figures import calls_figure, stairs_figure, times_figure
 from voicelog.report.paper import Line, Paper, Section, every_ref, refs_of
 from voicelog.report.plan_paper import plan_section
-from voicelog.report.words import clean, counted
+from voicelog.report.words import clean, counted, first_call_words
 from voicelog.safety.settings import Thresholds, changed
 from voicelog.steps import step_words
 
@@ -120,9 +121,10 @@ def _basis(scope: Scope, found: Overview, sittings: Sequence[Sitting]) -> Sectio
         ),
     ]
     if look or void:
-        words = f"{counted(look, 'doubtful rep')} and {counted(void, 'void one')}: counted nowhere."
+        left = f"{counted(look, 'doubtful rep')} and {counted(void, 'void one')}"
+        words = f"{left}: counted in no number."
         if look:
-            words += " A look at the doubtful ones makes the rest surer."
+            words += " Readiness takes the doubtful ones as not met: have a look at them."
         lines.append(Line(label="left out", words=words))
     lines += [Line(label="mind", words=note) for note in found.notes]
     return Section(title="What it rests on", lines=tuple(lines))
@@ -254,9 +256,10 @@ def _ready(steps: Sequence[Step]) -> Section:
     if steps:
         basis = steps[0].criteria[0].basis
         note = (
-            f"No criterion needs the button. Basis: {basis}. A dog that comes at every second "
-            f"call, by luck alone, passes the first criterion in {steps[0].chance:.1%} of such "
-            "looks; looking after each session makes luck likelier."
+            "No criterion needs the button, and no rep with a stimulus meets one. Basis: "
+            f"{basis}. A dog that comes unaided at every second call, by luck alone, passes the "
+            f"first criterion in {steps[0].chance:.1%} of such looks, and in "
+            f"{steps[0].chance_ten:.1%} of cases within ten sessions with a look after each."
         )
     return Section(title="Ready for", lines=tuple(lines), note=note)
 
@@ -266,7 +269,7 @@ def _calls(found: Overview, scope: Scope) -> Section:
     for one in found.shares:
         drill = one.drill or "drill not said"
         label = drill if one.by == "all" else f"{one.by} {clean(one.value or 'not said')}"
-        words = f"first call {_share(one.first_call)}; no button {_share(one.no_button)}"
+        words = f"{_calls_words(one)}; no button {_share(one.no_button)}"
         if one.unsaid:
             words += f"; button not said in {one.unsaid}"
         few = isinstance(one.first_call, Unknown) or one.first_call.of < FEW
@@ -284,7 +287,7 @@ def _calls(found: Overview, scope: Scope) -> Section:
     if isinstance(found.baseline, Baseline):
         words = (
             f"before any stimulation {_share(found.baseline.before)}, "
-            f"now {_share(found.baseline.now)} at the first call"
+            f"now {_share(found.baseline.now)} at the first call, unaided"
         )
         if isinstance(found.baseline.come, Comparison):
             words += f"; times to come compared: {p_words(found.baseline.come.p)}"
@@ -297,6 +300,14 @@ def _calls(found: Overview, scope: Scope) -> Section:
         figure=calls_figure(scope, found.course[0].drill if found.course else None),
         note="In brackets: 95% Wilson intervals." if lines else "",
     )
+
+
+def _calls_words(one: Shares) -> str:
+    """First calls, those answered unaided, with their interval."""
+    if isinstance(one.first_call, Unknown):
+        return "first call of no rep"
+    few = _share(one.first_call).removeprefix(f"{one.first_call.count} of {one.first_call.of}")
+    return first_call_words(one.first_call.count, one.came, one.first_call.of, few)
 
 
 def _share(one: Share | Unknown) -> str:

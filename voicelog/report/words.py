@@ -11,7 +11,17 @@ import re
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
-__all__ = ["NOT_SAID", "clean", "clock", "counted", "day", "listed", "numbers", "sentence"]
+__all__ = [
+    "NOT_SAID",
+    "clean",
+    "clock",
+    "counted",
+    "day",
+    "first_call_words",
+    "listed",
+    "numbers",
+    "sentence",
+]
 
 NOT_SAID = "not said"
 """What a null reads as: nobody said it, which is not the same as "no"."""
@@ -45,6 +55,13 @@ def day(moment: datetime) -> str:
 def counted(count: int, noun: str, plural: str | None = None) -> str:
     """A count and its noun: "1 rep", "2 reps", "2 entries"."""
     return f"{count} {noun if count == 1 else plural or noun + 's'}"
+
+
+def first_call_words(unaided: int, came: int, of: int, interval: str = "") -> str:
+    """First calls in words: "first call 6 of 10 unaided (came 8)". `came` counts the reps with a
+    stimulus, and those of which the button was not said, too; it stands only where it differs."""
+    words = f"first call {unaided} of {of}{interval} unaided"
+    return words if came == unaided else f"{words} (came {came})"
 
 
 def listed(parts: Iterable[str], last: str = "and") -> str:

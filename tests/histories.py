@@ -1,0 +1,158 @@
+"""Random histories of invented dogs, and every paper that is made of one.
+
+A history is what a trainer might say over weeks, from nearly nothing to some hundred reps: most of
+it ordinary work around a few levels, some of it doubtful or struck, with strong signs high up,
+stops, another transmitter, missing dates and other odd things in between. It goes through the real
+builder of sessions and the real rules. The same seed gives the same history.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator
+from datetime import date, datetime, timedelta
+from typing import NamedTuple
+
+from tests.safety.build import Field
+from voicelog.analysis.kennel import RECENT, kennel
+from voicelog.analysis.sitting import Sitting, in_order, sitting_of
+from voicelog.model import Dog, Finding, Session, Transmitter
+from voicelog.report import kennel_paper, owner, paper_html, paper_text, plan_paper, progress, text
+from voicelog.report.summary import summarise
+from voicelog.safety import Settings
+from voicelog.safety.history import history_after, trace_of
+
+__all__ = ["Past", "history", "papers", "sittings_of"]
+
+FIRST = datetime(2031, 3, 1, 8, 30)
+OUTCOMES = ("came",) * 9 + ("came slow", "came partway", "ignored", "ignored", "peeled off",
+    "broke", "line help", "")  # fmt: skip
+SIGNS = ("",) * 6 + ("neck twitch", "nothing", "ear flick", "lip lick", "yawned whined")
+STRONG = ("yelped", "froze", "cowered", "screamed", "snapped")
+DISTRACTIONS = ("none", "low", "medium dogs", "high birds", "high gunfire")
+
+
+class Past(NamedTuple):
+    """One session of a history with its findings and when it began."""
+
+    session: Session
+    findings: tuple[Finding, ...]
+    began: datetime | None
+
+
+def history(seed: int) -> tuple[Dog, list[Past]]:
+    """A dog and its sessions, in order."""
+    chance = random.Random(seed)
+    dog = _dog(chance)
+    low, high = sorted(chance.randint(1, dog.transmitter.top) for _ in range(2))
+    low, high = chance.choice([(low, high), (3, 6), (2, 2), (1, 3)])
+    many = chance.choice([0, 1, 2, 3, 5, 8, 12, 20])
+    found: list[Past] = []
+    traces = []
+    at = FIRST
+    for number in range(many):
+        unit = dog.transmitter
+        if chance.random() < 0.05:
+            unit = Transmitter(top=chance.choice([9, 127]))
+        field = Field(dog.model_copy(update={"transmitter": unit}))
+        _speak(chance, field, low, min(high, unit.top), early=number < 2)
+        began = None if chance.random() < 0.03 else at
+        seen = field.worlds()
+        findings = field.findings(history_after(traces, began), Settings())
+        session = seen.believed.model_copy(update={"id": f"s{number}", "recording": f"rec{number}"})
+        findings = tuple(one.model_copy(update={"session": session.id}) for one in findings)
+        traces.append(trace_of(began, session))
+        found.append(Past(session, findings, began))
+        at += timedelta(days=chance.choice([0, 1, 1, 1, 2, 3, 30]), minutes=45)
+    return dog, found
+
+
+def sittings_of(past: list[Past]) -> tuple[Sitting, ...]:
+    """The sessions in short."""
+    return in_order(sitting_of(one.session, one.findings, one.began) for one in past)
+
+
+def papers(seed: int) -> Iterator[tuple[str, str]]:
+    """The name and the text of every paper of one history."""
+    dog, past = history(seed)
+    rules, before = Settings(), None
+    for one in past:
+        made = summarise(one.session, one.findings, (), one.began, before, settings=rules)
+        yield f"summary of {one.session.id}", text.render(made)
+        before = one.session
+    sittings = sittings_of(past)
+    began = [one.began for one in sittings if one.began]
+    today = max(began, default=FIRST).date() + timedelta(days=seed % 4)
+    yield from _weeks(dog, sittings, rules, today)
+
+
+def _weeks(
+    dog: Dog, sittings: tuple[Sitting, ...], rules: Settings, today: date
+) -> Iterator[tuple[str, str]]:
+    own = rules.for_dog(dog.name)
+    for name, paper in (
+        ("progress", progress.build(sittings, dog, own, today)),
+        ("plan", plan_paper.build(sittings, dog, own, today)),
+    ):
+        yield name, paper_text.render(paper, every=True, reps=True)
+    yield "progress as a page", paper_html.render(progress.build(sittings, dog, own, today))
+    yield "progress as JSON", progress.as_json(sittings, dog, own, today)
+    by_dog = {dog.name: sittings[-RECENT:], "Wren": ()}
+    found = kennel(by_dog, [dog, Dog(name="Wren")], {"": rules}, today)
+    yield "kennel", paper_text.render(kennel_paper.build(found, by_dog, rules), every=True)
+    yield "owner", owner.build(sittings, dog, own, today).model_dump_json()
+
+
+# --- what was said ---------------------------------------------------------------------
+
+
+def _dog(chance: random.Random) -> Dog:
+    top = chance.choice([6, 10, 18, 20, 100])
+    return Dog(
+        name="Juno",
+        transmitter=Transmitter(top=top, lowest=chance.choice([0, 1, 1])),
+        default_mode=chance.choice(["continuous", "continuous", "momentary"]),
+        ceiling=chance.choice([None, None, chance.randint(1, top)]),
+        born=chance.choice([None, date(2029, 1, 2), date(2030, 12, 24)]),
+        reached=tuple(one for one in ("bird", "gun", "off line") if chance.random() < 0.2),
+    )
+
+
+def _speak(chance: random.Random, field: Field, low: int, high: int, *, early: bool) -> None:
+    low = min(low, high)
+    if chance.random() < 0.7:
+        field.say("collar fitted fit check two fingers contact solid")
+    if chance.random() < 0.9:
+        field.say(f"drill {chance.choice(['recall'] * 6 + ['place', 'steady', 'gun', 'stop'])}")
+    if chance.random() < 0.9:
+        field.say(f"distraction {chance.choice(DISTRACTIONS[: chance.choice([1, 2, 5])])}")
+    if chance.random() < 0.2:
+        field.say(f"temperature {chance.randint(8, 31)}")
+    pressed = chance.choice([0.0, 0.3, 0.9])
+    for _ in range(chance.choice([0, 1, 6, 10, 14])):
+        field.wait(chance.choice([20.0, 40.0])).say(_rep(chance, low, high, pressed))
+        if chance.random() < 0.06:
+            field.doubt()
+        elif chance.random() < 0.04:
+            field.strike()
+    if chance.random() < (0.3 if early else 0.04):
+        level = chance.randint(high, field.dog.transmitter.top)
+        field.wait(30).say(f"here level {level} {chance.choice(STRONG)} came")
+    if chance.random() < 0.15:
+        field.say("drill find level")
+        for level in range(1, chance.randint(2, 6)):
+            field.wait(8).say(f"tap {level} {chance.choice(['nothing', 'ear flick'])}")
+    if chance.random() < 0.3:
+        field.say(f"collar stripped skin {chance.choice(['clear'] * 5 + ['red', 'sore'])}")
+
+
+def _rep(chance: random.Random, low: int, high: int, pressed: float) -> str:
+    call = chance.choice(["here"] * 6 + ["recall pips", "called twice", ""])
+    levels = [chance.randint(low, high) for _ in range(chance.choice([1, 1, 1, 2, 3]))]
+    word = chance.choice(["level"] * 6 + ["tap"])
+    if chance.random() < pressed:
+        how = " ".join(f"{word} {level}" for level in levels)
+    else:
+        how = chance.choice(["no button"] * 4 + ["vibrate", ""])
+    said = " ".join(filter(None, (call, how, chance.choice(OUTCOMES), chance.choice(SIGNS))))
+    return said or "praised"
