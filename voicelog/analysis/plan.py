@@ -141,8 +141,8 @@ def _distraction(
         return LADDER[0], (Reason(words=why),)
     if scope.stops:
         easier = LADDER[max(0, place - 1)]
-        why = f"It was worked at {at}: after a stop no step, and {easier} this time."
-        return easier, (Reason(words=why),)
+        what = f"stay at {at}" if easier == at else f"{easier}, easier than {at}"
+        return easier, (Reason(words=f"After a stop no step: {what}."),)
     step = next(one for one in steps if one.ladder == "distraction")
     reps = [
         one
