@@ -17,6 +17,7 @@ from voicelog.analysis.series import LADDER, STIMULATION
 from voicelog.analysis.sitting import Sitting, Try
 from voicelog.model import Dog as Profile
 from voicelog.model import Transmitter
+from voicelog.over import AGGRESSION, WHO
 from voicelog.steps import down, raised
 
 RULES = Criteria()
@@ -198,6 +199,17 @@ def test_a_strong_sign_or_a_stop_today_ends_the_day() -> None:
     assert one.session is False
     assert one.why[0].reps == ("s5.1",)
     assert planned(good(5)._replace(stops=("heat",)), day=5).session is False
+
+
+@pytest.mark.parametrize("sign", sorted(AGGRESSION))
+def test_after_a_growl_or_a_bite_there_is_no_session_before_a_professional_was_asked(
+    sign: str,
+) -> None:
+    bitten = sitting([rep(1, "continuous", [3], "complied", [(sign, "strong", 3)])], 5)
+    one = planned(good(4), bitten, day=6)
+    assert one.session is False
+    assert WHO in words(one)
+    assert "easy session" not in words(one)
 
 
 def test_the_session_after_a_strong_sign_goes_without_the_button() -> None:

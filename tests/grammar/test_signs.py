@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from voicelog.grammar.grammar import Grammar
 from voicelog.grammar.signs import signs
-from voicelog.safety.over import AGGRESSION
+from voicelog.over import AGGRESSION
 from voicelog.safety.settings import Settings
 
 

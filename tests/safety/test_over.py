@@ -8,9 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from voicelog.field.wording import warning
+from voicelog.over import AGGRESSION, OVER, WENT_ON, WHO
 from voicelog.report.onward import next_session
 from voicelog.safety import PastSign, Settings, check
-from voicelog.safety.over import AGGRESSION, OVER, WENT_ON, WHO
 
 from .ask import KNOWN, found, the
 from .build import Field

@@ -12,6 +12,7 @@ from voicelog.analysis.series import Scope, day_of, ids, numbered, told
 from voicelog.analysis.sitting import Sitting, in_order
 from voicelog.analysis.stops import SETTLE
 from voicelog.model import Dog
+from voicelog.over import AGGRESSION, WHO
 
 __all__ = ["button_free", "months_old", "no_session", "stop_reason"]
 
@@ -35,6 +36,12 @@ def no_session(
     skin = next((one.skin for one in reversed(ordered) if one.skin is not None), None)
     if skin == "sore":
         found.append(Reason(words="The skin was last said to be sore: collar off, see a vet."))
+    against = _against(ordered[-1]) & AGGRESSION
+    if against:
+        signs = ", ".join(sorted(against)).capitalize()
+        found.append(
+            Reason(words=f"{signs} in the last session: no session before {WHO} was asked.")
+        )
     here = [one for one in ordered if today and one.began and one.began.date() == today]
     if len(here) >= criteria.day_sessions:
         found.append(Reason(words=f"{numbered(len(here), 'session')} today already: enough."))
@@ -75,20 +82,24 @@ def button_free(
         if skin in ("red", "sore"):
             why.append(Reason(words=f"The skin was last said to be {skin}: no collar until clear."))
         strong = [one for one in told([last]) if one.rep.strong and one.rep.heard != "void"]
-        if strong:
-            signs = sorted(
-                {s.name for one in strong for s in one.rep.signs if s.class_ == "strong"}
-            )
+        signs = _against(last)
+        if signs and not signs & AGGRESSION:
             why.append(
                 Reason(
                     words=f"The last session ({day_of(last)}) went against the dog "
-                    f"({', '.join(signs)}): one easy session without the button first.",
+                    f"({', '.join(sorted(signs))}): one easy session without the button first.",
                     reps=ids(strong),
                 )
             )
     if "momentary" not in dog.transmitter.modes and "continuous" not in dog.transmitter.modes:
         why.append(Reason(words="This transmitter has no levels."))
     return bool(why), tuple(why)
+
+
+def _against(sitting: Sitting) -> frozenset[str]:
+    """The strong signs of a session, but for those in struck reps."""
+    reps = [one.rep for one in told([sitting]) if one.rep.strong and one.rep.heard != "void"]
+    return frozenset(s.name for rep in reps for s in rep.signs if s.class_ == "strong")
 
 
 def months_old(dog: Dog, today: date | None) -> int | None:

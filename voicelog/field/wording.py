@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from voicelog.field.acts import MOST_WORDS
 from voicelog.field.now import Now
 from voicelog.model import Dog, Entry, Finding, Session, Severity
+from voicelog.over import ends_session
 from voicelog.safety.history import ANSWERED, STIMULATION, History
-from voicelog.safety.over import ends_session
 
 __all__ = [
     "DEVICE",

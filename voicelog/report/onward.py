@@ -11,9 +11,9 @@ from collections.abc import Sequence
 
 from voicelog.analysis.start import own_mode
 from voicelog.model import Finding, Rep, Session
+from voicelog.over import WHO, ends_session
 from voicelog.report.counting import answered_at, came, is_tap, sure
 from voicelog.report.words import clean, counted
-from voicelog.safety.over import WHO, ends_session
 from voicelog.steps import eased
 
 __all__ = ["ENOUGH", "next_session"]

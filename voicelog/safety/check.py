@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Container, Mapping, Sequence
 
 from voicelog.model import Finding, Session
+from voicelog.over import AGGRESSION, ends_session
 from voicelog.safety import (
     across,
     ending,
@@ -27,7 +28,6 @@ from voicelog.safety import (
     weak,
 )
 from voicelog.safety.history import History
-from voicelog.safety.over import AGGRESSION, ends_session
 from voicelog.safety.rule import Rule
 from voicelog.safety.settings import Settings
 from voicelog.safety.view import MarkKey, View, mark_key

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from voicelog.model import Finding, Mark, Severity
-from voicelog.safety.over import OVER, ends_session
+from voicelog.over import OVER, ends_session
 from voicelog.safety.settings import changed
 from voicelog.safety.view import View
 
@@ -44,7 +44,7 @@ Look = Callable[[View], Iterator[Sighting]]
 @dataclass(frozen=True, slots=True)
 class Rule:
     """A declared rule. `once`: at most one finding in a session, whatever its anchor; `stands`:
-    its advice holds even when the session is over (see `voicelog.safety.over`)."""
+    its advice holds even when the session is over (see `voicelog.over`)."""
 
     name: str
     severity: Severity

@@ -15,7 +15,7 @@ from pydantic.fields import FieldInfo
 
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.criteria import threshold as _threshold
-from voicelog.safety.over import AGGRESSION
+from voicelog.over import AGGRESSION
 
 __all__ = ["Settings", "Thresholds", "bounds", "changed", "default_of", "kept_settings"]
 

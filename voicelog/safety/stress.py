@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from voicelog.model import Mark
-from voicelog.safety.over import AGGRESSION, WENT_ON
+from voicelog.over import AGGRESSION, WENT_ON
 from voicelog.safety.rule import Sighting, rule
 from voicelog.safety.view import Strong, View
 from voicelog.steps import eased

@@ -13,8 +13,8 @@ from collections.abc import Container, Iterator, Mapping
 from dataclasses import dataclass
 
 from voicelog.model import Mark, Session, Slot
+from voicelog.over import AGGRESSION
 from voicelog.safety.history import STIMULATION, History
-from voicelog.safety.over import AGGRESSION
 from voicelog.safety.settings import Thresholds
 
 __all__ = ["Press", "Strong", "View", "mark_key"]
