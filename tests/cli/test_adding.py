@@ -65,7 +65,7 @@ def words(log: Log) -> list[tuple[str, str]]:
 def test_what_was_cut_short_is_completed_with_what_it_was_begun_with(
     voicelog: Voicelog, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, change: str
 ) -> None:
-    path = typed_file(tmp_path, *SESSION, "x yz", "start session wren")
+    path = typed_file(tmp_path, *SESSION, "x yz", "wren here")
     whole = ("--typed", path, "--dog", "Bracken", "--at", DATE)
     assert voicelog("add", *whole, "--data-dir", tmp_path / "other").code == 2  # no dog there
     voicelog("dogs", "put", "Bracken", "--top", "20", "--data-dir", tmp_path / "other")

@@ -125,7 +125,7 @@ def test_a_session_through_portaudio_is_what_add_makes_of_its_sound(
     assert essence(heard["entries"]) == essence(again["entries"])
     assert [rep["peak_level"] for rep in heard["reps"]] == [2, None, 3]
     assert essence(heard["findings"]) == essence(again["findings"])
-    assert "says: Bracken. Collar 4. Ceiling 6." in printed
+    assert "says: start session bracken?" in printed  # the quick one alone is not sure whose
 
     left, right = ear[:, 0], ear[:, 1]
     assert np.abs(left).max() > 0.1, "tones and words sounded"

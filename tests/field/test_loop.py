@@ -91,6 +91,21 @@ def test_the_ear_says_dog_collar_and_ceiling_and_affirm_confirms() -> None:
     assert Mark("acknowledgement", "dog Bracken") in field.says("affirm")
 
 
+def test_a_start_that_is_not_sure_is_asked_and_said_once_it_is_affirmed() -> None:
+    field = Field()
+    acts = field.says("start session bracken", status="doubtful")
+    assert said(acts) == ["start session bracken?"]
+    assert said(field.says("affirm")) == ["Bracken. Collar 4. Ceiling 6."]
+    assert entry_status(field, "start session bracken") == ("accepted", False, "Anna")
+    assert Mark("acknowledgement", "dog Bracken") in field.says("affirm")
+
+
+def test_a_start_that_is_not_sure_and_is_negated_is_not_said() -> None:
+    field = Field()
+    field.says("start session bracken", status="doubtful")
+    assert said(field.says("negative")) == []
+
+
 def test_wrong_dog_mends_and_is_said_back() -> None:
     field = Field()
     field.says("start session bracken")

@@ -129,8 +129,8 @@ def test_everything_that_lists_words_goes_on_working(rich: tuple[Path, str]) -> 
     assert example(grammar)
     assert neighbours(grammar, "level nine")
     assert all(grammar.interpret(line) is not None for line in card(grammar, 20))
-    assert completions(grammar, "level 9 c")[0].startswith("level nine c")
-    assert completions(grammar, note)[0] == note
+    assert completions(grammar, "level 9 c")[0].words.startswith("level nine c")
+    assert completions(grammar, note)[0].words == note
     assert repairs(grammar, note.replace("bird", "burd"))
 
 

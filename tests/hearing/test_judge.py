@@ -154,7 +154,8 @@ def test_what_is_next_to_impossible_is_not_offered_and_no_more_than_a_few_are() 
         pytest.param("drill recall came", 1.0, "doubtful", id="nor with a rep in it"),
         pytest.param("collar fitted", 0.95, "accepted", id="equipment is, at the bar for twins"),
         pytest.param("collar fitted", 0.94, "doubtful", id="and below it is not"),
-        pytest.param("start session bracken", 0.95, "accepted", id="a session is"),
+        pytest.param("end session", 0.95, "accepted", id="the end of a session is"),
+        pytest.param("start session bracken", 1.0, "doubtful", id="whose it is, is not"),
     ],
 )
 def test_in_a_piece_of_other_talk_only_what_makes_no_rep_is_sure(

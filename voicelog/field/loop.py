@@ -50,6 +50,7 @@ LISTENING_S = 60.0
 TIMERS_S = 5.0
 """Seconds between two looks at what goes wrong by time alone; while a press lasts, each tick."""
 
+_BEGINS = frozenset({"start", "next", "wrong dog"})
 _PAUSES = frozenset({"pause", "resume"})
 _AT_END = frozenset(rule.name for rule in RULES if rule.decided == "session end")
 
@@ -77,6 +78,7 @@ class Loop:
         self._toned: set[str] = set()
         self._said = ""
         self._start: str | None = None
+        self._affirmed: Entry | None = None
         self._talking = False
         self._ticked_s = 0.0
         self._timed_s = 0.0
@@ -99,8 +101,10 @@ class Loop:
         """
         entry = next(entry for entry in derivation.entries if entry.id == utterance)
         at = self._take(derivation, at_s)
+        asked_about = self.readback.entry
         settling = self.readback.answer(entry)
         if settling:  # what is due shows once that has been kept, see `settled`
+            self._affirmed = asked_about
             return self._spoken(settling)
         tone = self._tone(entry, at)
         acts: list[Act] = [Play(tone, urgent=self._strong(entry))] if tone else []
@@ -110,7 +114,11 @@ class Loop:
 
     def settled(self, derivation: Derivation, at_s: float) -> tuple[Act, ...]:
         """What was to be kept has been; `derivation` is of all, with it."""
-        return self._spoken(self._due(self._take(derivation, at_s)))
+        at = self._take(derivation, at_s)
+        begun = self._affirmed is not None and self._is_sure(self._affirmed.id)
+        acts = self._start_of(self._affirmed, at) if begun and self._affirmed else []
+        self._affirmed = None
+        return self._spoken([*acts, *self._due(at)])
 
     def tick(self, at_s: float) -> tuple[Act, ...]:
         """Time has passed; call it a few times a second."""
@@ -223,12 +231,9 @@ class Loop:
         assert self.derivation is not None  # `heard` has just taken one
         if entry.status == "rejected":
             return []
-        acts: list[Act] = []
+        acts = self._start_of(entry, at) if entry.status == "accepted" else []
         for phrase in entry.phrases if entry.status == "accepted" else ():
             match phrase.kind, dict(phrase.slots):
-                case "session", {"do": "start" | "next" | "wrong dog"} if at.session:
-                    self._start = at.session.dog.name
-                    acts.append(Say(wording.start(at.session.dog, at.ceiling)))
                 case "ask", {"say": ask}:
                     acts.append(Say(self._answer(str(ask), at)))
                 case "ask", {"answer": "roger"}:
@@ -248,6 +253,20 @@ class Loop:
         elif self.replies == "all" and at.open is None and self._placed(entry):
             acts.append(Say(wording.shortened(entry.reading)))
         return acts
+
+    def _start_of(self, entry: Entry, at: Now) -> list[Act]:
+        """Dog, collar and ceiling, where a sure note says which dog is worked from here on."""
+        acts: list[Act] = []
+        for phrase in entry.phrases:
+            if phrase.kind == "session" and phrase.slots.get("do") in _BEGINS and at.session:
+                self._start = at.session.dog.name
+                acts.append(Say(wording.start(at.session.dog, at.ceiling)))
+        return acts
+
+    def _is_sure(self, name: str) -> bool:
+        assert self.derivation is not None
+        entries = self.derivation.entries
+        return any(one.id == name and one.status == "accepted" for one in entries)
 
     def _answer(self, ask: str, at: Now) -> str:
         assert self.derivation is not None

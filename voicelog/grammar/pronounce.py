@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from functools import lru_cache
 from importlib.util import find_spec
 from pathlib import Path
@@ -129,6 +129,13 @@ class Pronouncer:
         if not parts:
             raise UnspeakableError(words)
         return _joined([self.variants(part) for part in parts], limit)
+
+    def listed(self) -> Iterator[tuple[str, Phones]]:
+        """Every word of the dictionary in its usual pronunciation, in order."""
+        for line in self._text.splitlines():
+            word, *said = line.split() or [""]
+            if said and "(" not in word and PHONES.issuperset(said):
+                yield word, tuple(said)
 
     def _say(self, word: str) -> tuple[Origin, tuple[Phones, ...]]:
         folded = _fold(word)

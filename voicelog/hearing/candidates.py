@@ -26,7 +26,7 @@ from voicelog.hearing.careful import CarefulListener
 from voicelog.hearing.cleaned import NOISY_DB, cleaned, loudness_over
 from voicelog.hearing.ctc import Way, best_way, ways
 from voicelog.hearing.listener import NOTHING, RATE, Heard, Listener, Match, MatchingListener
-from voicelog.hearing.names import ELSE_SAID, STRANGE, name_places
+from voicelog.hearing.names import BEATEN, ELSE_SAID, FAR, name_places, with_rivals
 from voicelog.hearing.posteriors import Posteriors
 from voicelog.hearing.segmenter import FRAME, Segment
 from voicelog.hearing.transcript import Line, Transcript, Weight
@@ -58,7 +58,8 @@ class InPhones:
     nats for each of its phones that it is behind the likeliest phones of any kind; between: of
     those nats, all that none of its words bears; name: all that a dog's or handler's name bears
     that says whose session it is, and what no word bears, None without such a name; rest: what
-    the other words bear. All 0 or less.
+    the other words bear. All 0 or less. rival: nats by which another word lies better in the place
+    of that name, 0 or more.
     """
 
     first: bool
@@ -67,16 +68,17 @@ class InPhones:
     between: float
     name: float | None = None
     rest: float = 0.0
+    rival: float = 0.0
 
     @property
     def familiar(self) -> bool:
         """Whether the name is the one on the roster, as far as the phones tell."""
-        return self.name is not None and self.name >= STRANGE
+        return self.name is not None and self.name >= FAR and self.rival <= BEATEN
 
     @property
     def nameless(self) -> bool:
         """Whether all was said but the name, which is another."""
-        return self.name is not None and self.name < STRANGE and self.rest >= ELSE_SAID
+        return self.name is not None and not self.familiar and self.rest >= ELSE_SAID
 
 
 @dataclass(frozen=True, slots=True)
@@ -289,7 +291,7 @@ def _lying(posteriors: Posteriors, found: _Readings) -> list[_LookedInto]:
     looked_into = [
         _LookedInto(
             one,
-            in_phones=_in_phones(one, way, best),
+            in_phones=_in_phones(posteriors, one, way, best),
         )
         for one, way in lying
         if way.short >= OTHER_PHONES
@@ -303,8 +305,10 @@ def _lying(posteriors: Posteriors, found: _Readings) -> list[_LookedInto]:
     ]
 
 
-def _in_phones(reading: _Reading, way: Way, best: float) -> InPhones:
+def _in_phones(posteriors: Posteriors, reading: _Reading, way: Way, best: float) -> InPhones:
     places = name_places(reading.phrases)
+    rivals = ways(posteriors, with_rivals(reading.words, places)) if places else ()
+    ahead = max((rival.score - way.score for rival in rivals if rival), default=0.0)
     named = sum(way.borne[place] for place in places)
     return InPhones(
         first="phones" in reading.ways,
@@ -313,6 +317,7 @@ def _in_phones(reading: _Reading, way: Way, best: float) -> InPhones:
         between=way.between,
         name=named + way.between if places else None,
         rest=sum(way.borne) - named,
+        rival=max(0.0, ahead),
     )
 
 
