@@ -1,5 +1,6 @@
 #!/usr/bin/env bash
-# The demo and the tests of the core with no network at all: only what is on this machine.
+# The demo and the tests of the core with no network at all: only what is on this machine. That no
+# command asks for one is held by tests/reliability/test_offline.py.
 #
 #     bash tests/bench/offline.sh            # the demo, then the rooms' tests
 #     bash tests/bench/offline.sh demo       # the demo alone
@@ -34,5 +35,5 @@ voicelog demo >/dev/null
 echo "the demo ran"
 if [ "${1:-}" != demo ]; then
     python -m pytest tests/grammar tests/sound tests/session tests/safety tests/log tests/report \
-        tests/cli
+        tests/hearing tests/cli
 fi

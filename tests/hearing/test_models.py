@@ -256,7 +256,7 @@ def test_a_whisper_model_is_asked_for_by_name_or_path(tmp_path: Path) -> None:
         whisper_for("en", "small.en", [tmp_path / "models"])
     assert str(raised.value) == (
         "Found no Whisper model 'small.en', wanted one that is installed (base, tiny.en) or "
-        "the path of its folder; try: voicelog listeners install small.en."
+        "the path of its folder; put it there with: voicelog listeners install FILE."
     )
     with pytest.raises(ModelError) as raised:
         whisper_for("ko", folder)

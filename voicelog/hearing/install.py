@@ -1,41 +1,27 @@
-"""Put a model into the models folder: from its publisher, an address, or a file in hand.
+"""Put a model into the models folder, from a file or folder that the user has.
 
-It is fetched and unpacked in a hidden folder beside the models, checked there, and renamed
-into place only when it is whole and of the right language. Whoever is stopped at any moment
-leaves either no model or a whole one, and goes on from what had come.
+It is unpacked in a hidden folder beside the models, checked there, and renamed into place only
+when it is whole and of the right language. Whoever is stopped at any moment leaves either no
+model or a whole one. Nothing is fetched: where a model comes from is the user's own affair.
 """
 
 from __future__ import annotations
 
 import os
-import re
 import shutil
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from urllib.parse import unquote, urlsplit
 
-from voicelog.hearing.fetch import MissingError, Progress, fetch
 from voicelog.hearing.models import ModelError, VoskModel, WhisperModel, places
-from voicelog.hearing.publishers import published
-from voicelog.hearing.unpack import ArchiveError, unpack
+from voicelog.hearing.unpack import unpack
 from voicelog.hearing.verify import hash_of, hashes_of, keep, kept, read_model
 
 __all__ = ["Installed", "install"]
 
-_WHISPER_FILES = (  # the small ones first: they tell soonest that it is no such model
-    ("config.json",),
-    ("tokenizer.json",),
-    ("vocabulary.txt", "vocabulary.json"),
-    ("model.bin",),
-)
 _ARCHIVES = (".tar.gz", ".tar.bz2", ".tar.xz", ".tgz", ".tar", ".zip")
 _WEIGHTS = ("model.bin", "am/final.mdl")
-
-ProgressOf = Callable[[str], Progress]
-"""A file's name -> what to call as it comes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,28 +44,31 @@ def install(
     sha256: str | None = None,
     again: bool = False,
     into: Path | None = None,
-    progress_of: ProgressOf = lambda _name: lambda _done, _total: None,
 ) -> Installed:
-    """Install a published model by name, or any from an address, an archive or a folder.
+    """Install the model in the archive or folder `what` (a path; "~" is the user's home).
 
-    An address is that of an archive, or of a repository that holds the files of a
-    faster-whisper model. `sha256` is what the archive must have or, where there is none,
-    the weights (model.bin, am/final.mdl).
+    `sha256` is what the archive must have or, where there is none, the weights (model.bin,
+    am/final.mdl).
 
     Raises:
-        FetchError, ArchiveError: it did not come, or may not be unpacked.
-        ModelError: it is no whole model of that language, is there already (and not
-            `again`), is not of that hash, or is not what first came under its name.
+        ArchiveError: it may not be unpacked.
+        ModelError: there is no such file, it is no whole model of that language, is there
+            already (and not `again`), is not of that hash, or is not what first came under
+            its name.
     """
+    source = Path(os.path.expanduser(what))
+    if not (os.path.isdir(source) or os.path.isfile(source)):  # these never raise
+        raise ModelError(
+            f"Found no file or folder '{what}', wanted a model's archive or folder on this "
+            "computer; get the model from its maker and name the file."
+        )
     place = into or places()[0]
     incoming = place / ".incoming"
     try:
         incoming.mkdir(parents=True, exist_ok=True)
-        with (
-            TemporaryDirectory(dir=incoming, prefix="new-") as staged,
-            _arriving(what, incoming, Path(staged), again, progress_of) as arrived,
-        ):
-            return _settled(arrived, place, language, sha256, again)
+        with TemporaryDirectory(dir=incoming, prefix="new-") as staged:
+            arriving = _copied if source.is_dir() else _unpacked
+            return _settled(arriving(source, Path(staged)), place, language, sha256, again)
     except OSError as problem:
         raise ModelError(
             f"Found no way to put a model into '{place}' ({problem.strerror or problem}), wanted "
@@ -95,62 +84,14 @@ def install(
 
 @dataclass(frozen=True, slots=True)
 class _Arrived:
-    """A folder that may hold a model, where it came from, and the archive's hash, if any."""
+    """A folder that may hold a model, what it was made from, and the archive's hash, if any."""
 
     folder: Path
-    source: str
+    source: Path
     archive: str | None = None
 
 
-@contextmanager
-def _arriving(
-    what: str, incoming: Path, staged: Path, again: bool, progress_of: ProgressOf
-) -> Iterator[_Arrived]:
-    """What was asked for, in `staged`. What was fetched is forgotten when it was of use, or
-    never will be; it stays for the next try when it did not all come."""
-    path = Path(what).expanduser()
-    if path.is_dir():
-        yield _copied(path, staged)
-        return
-    if path.is_file():
-        yield _unpacked(path, staged, str(path))
-        return
-    address = (what if "://" in what else published(what).url).rstrip("/")
-    address = address.removesuffix("/tree/main")
-    name = _named(address)
-    if not again:
-        _refuse_second(incoming.parent / _stem(name))
-    half_way = incoming / name
-    with _alone(incoming / f"{name}.lock"):
-        try:
-            if _stem(name) != name:
-                fetch(address, half_way, progress=progress_of(name))
-                arrived = _unpacked(half_way, staged, address)
-            else:
-                half_way.mkdir(exist_ok=True)
-                for names in _WHISPER_FILES:
-                    _fetch_one(f"{address}/resolve/main/", names, half_way, progress_of)
-                arrived = _Arrived(half_way.rename(staged / name), address)
-            yield arrived
-        except (ArchiveError, ModelError):
-            _forget(half_way)
-            raise
-        _forget(half_way)
-
-
-def _fetch_one(base: str, names: Sequence[str], into: Path, progress_of: ProgressOf) -> None:
-    """Fetch the first of these files that there is."""
-    for name in names:
-        try:
-            fetch(base + name, into / name, progress=progress_of(name))
-        except MissingError:
-            if name == names[-1]:
-                raise
-        else:
-            return
-
-
-def _unpacked(archive: Path, staged: Path, source: str) -> _Arrived:
+def _unpacked(archive: Path, staged: Path) -> _Arrived:
     """The model's folder in an archive: its only folder, else the whole, named as the file."""
     whole = staged / "unpacked"
     unpack(archive, whole)
@@ -159,7 +100,7 @@ def _unpacked(archive: Path, staged: Path, source: str) -> _Arrived:
         folder = inside[0]
     else:
         folder = whole.rename(staged / _stem(archive.name))
-    return _Arrived(folder, source, hash_of(archive))
+    return _Arrived(folder, archive, hash_of(archive))
 
 
 def _copied(folder: Path, staged: Path) -> _Arrived:
@@ -175,7 +116,7 @@ def _copied(folder: Path, staged: Path) -> _Arrived:
         target.mkdir(parents=True)
         for file in files:
             shutil.copyfile(Path(parent, file), target / file)
-    return _Arrived(copy, str(folder))
+    return _Arrived(copy, folder)
 
 
 # --- settling: checked, held against what was kept, and renamed into place -----------------
@@ -230,41 +171,6 @@ def _swap(new: Path, final: Path) -> None:
     if final.exists():
         final.rename(new.with_name(f"{final.name}.old"))
     new.rename(final)
-
-
-def _forget(half_way: Path) -> None:
-    if half_way.is_dir():
-        shutil.rmtree(half_way)
-    else:
-        half_way.unlink(missing_ok=True)
-
-
-@contextmanager
-def _alone(lock: Path) -> Iterator[None]:
-    """Hold `lock`, so that two programs do not write to one half-fetched file."""
-    try:
-        import fcntl
-    except ImportError:  # Windows, where a file that is open for writing cannot be replaced
-        yield
-        return
-    with lock.open("w") as file:
-        try:
-            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError as problem:
-            raise ModelError(
-                f"Found {lock.stem} being fetched by another voicelog, wanted to fetch it alone; "
-                "let that one end."
-            ) from problem
-        try:
-            yield
-        finally:
-            lock.unlink(missing_ok=True)
-
-
-def _named(address: str) -> str:
-    """The last part of an address as the name of a file, and nothing but a name."""
-    name = unquote(urlsplit(address).path).rpartition("/")[2]
-    return re.sub(r"[^\w.-]", "_", name).lstrip(".") or "model"
 
 
 def _stem(name: str) -> str:

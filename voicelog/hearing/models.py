@@ -268,7 +268,7 @@ def whisper_for(
             have = ", ".join(m.name for m in found.whole) or "none yet"
             raise ModelError(
                 f"Found no Whisper model '{named}', wanted one that is installed ({have}) or "
-                f"the path of its folder; try: voicelog listeners install {named}."
+                f"the path of its folder; put it there with: voicelog listeners install FILE."
             )
         model = chosen
     if not model.hears(language):
