@@ -5,10 +5,10 @@
 
 `hear` looks into every segment of the folders named, below VOICELOG_BENCH_DATA, and keeps
 what it found in calibrate/ there; it can be stopped and run again. Phones are told by a layer
-that has not heard the voice (phones.py); `--by writing` does without any. `fit` prints the weights
-for each company of listeners, and then, each voice judged by a fit on the others, how many
-right readings lie above bars that let some wrong ones through: the risk-coverage curve, for
-each condition, and for each kind of reading that has a bar of its own.
+that has not heard the voice (phones.py). `fit` prints the weights for each company of listeners,
+and then, each voice judged by a fit on the others, how many right readings lie above bars that let
+some wrong ones through: the risk-coverage curve, for each condition, and for each kind of reading
+that has a bar of its own.
 """
 
 from __future__ import annotations
@@ -31,7 +31,6 @@ from tests.bench.phones import layer_without
 from voicelog.grammar.alike import twins
 from voicelog.grammar.grammar import Grammar, Narrowing
 from voicelog.hearing.candidates import Considered, consider
-from voicelog.hearing.careful import lead_for
 from voicelog.hearing.cleaned import NOISY_DB
 from voicelog.hearing.evidence import evidence, likelihoods
 from voicelog.hearing.listener import RATE
@@ -50,18 +49,14 @@ _QUICK = [
     *("constant", "single", "loud"),
 ]
 _PHONES = ["phones first", "phones behind", "phones short", "phones between", "noise"]
-_WRITING = ["weight", "weight_mean", "weight_worst", "held first", "behind free"]
-_WRITING += ["other text", "behind single"]
 EVIDENCE = {
     "QUICK": [*_QUICK, "phones", "again in noise", "pace", "noise"],
     "CAREFUL": ["constant", "quick", "single", "loud", *_PHONES],
     "BOTH": [*_QUICK, *_PHONES],
-    "CAREFUL_WRITING": ["constant", "quick", "single", "loud", *_WRITING],
-    "BOTH_WRITING": [*_QUICK, *_WRITING],
 }
 """What each company of listeners can know."""
 HEARD = {"QUICK": "quick", "CAREFUL": "both", "BOTH": "both"}
-"""By whom what it is fitted on was heard; else by both, the careful one writing."""
+"""By whom what it is fitted on was heard."""
 
 
 @dataclass(frozen=True)
@@ -95,7 +90,7 @@ def main() -> None:
     parser.add_argument("what", choices=("hear", "fit"))
     parser.add_argument("folders", nargs="*")
     parser.add_argument("--shard", default="0/1")
-    parser.add_argument("--by", choices=("quick", "both", "writing"), default="both")
+    parser.add_argument("--by", choices=("quick", "both"), default="both")
     parser.add_argument("--top", type=int, default=100, help="top level of the transmitter")
     options = parser.parse_args()
     if options.what == "fit":
@@ -121,8 +116,9 @@ def hear(path: Path, condition: str, top: int, by: str) -> None:
     quick = SphinxListener(grammar, narrowing)
     model = packaged_whisper()
     assert model is not None, "install the extra 'careful'"
-    layer = PhoneLayer(layer_without(truth["voice"])) if by == "both" else None
-    whisper = Whisper(model, lead_for(grammar, top), layer) if by != "quick" else None
+    whisper = None
+    if by == "both":
+        whisper = Whisper(model, PhoneLayer(layer_without(truth["voice"])))
     sound, _ = soundfile.read(path.with_suffix(".flac"), dtype="float32")
     looks: list[Look] = []
     for cut in segments([sound]):
@@ -150,7 +146,7 @@ def meaning(grammar: Grammar, words: str) -> str | None:
 
 
 def fit(company: str, names: Sequence[str]) -> None:
-    folder = DATA / "calibrate" / HEARD.get(company, "writing")
+    folder = DATA / "calibrate" / HEARD[company]
     files = sorted(folder.glob("*.pickle"))
     looks = [look for file in files for look in pickle.loads(file.read_bytes())]
     print(f"\n{company}: Mapping[str, float] = {{")

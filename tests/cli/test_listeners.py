@@ -10,7 +10,6 @@ import pytest
 
 from tests.cli.run import Voicelog
 from tests.hearing.vosk_files import vosk_folder
-from tests.hearing.whisper_files import whisper_folder
 from voicelog.hearing.engines import Engine
 
 VOSK = "vosk-model-small-en-us-0.15"
@@ -45,15 +44,12 @@ def test_what_is_there_and_where_models_lie_is_listed(
 def test_a_model_that_is_not_whole_is_listed_with_the_reason(
     voicelog: Voicelog, models: Path
 ) -> None:
-    whisper_folder(models / "faster-whisper-tiny.en")
-    whisper_folder(models / "faster-whisper-base.en", b"cut")
-    shown = voicelog("listeners", "list").out.splitlines()
-    assert any("whisper tiny.en" in line for line in shown)
+    vosk_folder(models / VOSK)
+    (models / VOSK / "am/final.mdl").write_bytes(b"")
     assert (
-        f"not usable: Found a damaged model.bin in '{models / 'faster-whisper-base.en'}' (it ends "
-        "too soon), wanted a whole Whisper model as faster-whisper reads it; install the model "
-        "again."
-    ) in shown
+        f"not usable: Found an empty am/final.mdl in '{models / VOSK}', wanted a whole Vosk model; "
+        "unpack the model again."
+    ) in voicelog("listeners", "list").out.splitlines()
 
 
 def test_one_command_installs_and_shows_the_hash(
@@ -99,11 +95,10 @@ def test_verify_says_what_is_good_and_fails_on_what_is_not(
         "No model is installed. PocketSphinx brings its own.\n"
     )
     voicelog("listeners", "install", archive)
-    whisper_folder(models / "faster-whisper-tiny.en")
     good = voicelog("listeners", "verify")
     assert (good.code, good.out) == (
         0,
-        f"faster-whisper-tiny.en: whole, hashes kept from now on.\n{VOSK}: whole, as first seen.\n",
+        f"{VOSK}: whole, as first seen.\n",
     )
     (models / VOSK / "am/final.mdl").write_bytes(b"changed")
     bad = voicelog("listeners", "verify")

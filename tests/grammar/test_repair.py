@@ -108,7 +108,6 @@ def test_words_that_share_nothing_are_far_apart() -> None:
 @pytest.mark.parametrize("typed", ["start session fern", "start session bracked", "next dog ren"])
 def test_a_name_is_never_mended(typed: str) -> None:
     assert repairs(GRAMMAR, typed) == ()
-    assert repairs(GRAMMAR, typed, names=True) != ()  # what was heard is weighed by the sound
 
 
 def test_the_rest_is_mended_around_a_name() -> None:

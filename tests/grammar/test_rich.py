@@ -20,7 +20,6 @@ from voicelog.grammar.listing import MOST_FORMS
 from voicelog.grammar.neighbours import neighbours
 from voicelog.grammar.repair import repairs
 from voicelog.grammar.twofold import two_ways
-from voicelog.grammar.written import example
 from voicelog.model import Dog, Roster
 
 SHIPPED = Path(__file__).parents[2] / "grammars" / "en"
@@ -126,7 +125,6 @@ def test_everything_that_lists_words_goes_on_working(rich: tuple[Path, str]) -> 
     alike_words(grammar, 20)
     derived(grammar)
     said_with(grammar, "bird")
-    assert example(grammar)
     assert neighbours(grammar, "level nine")
     assert all(grammar.interpret(line) is not None for line in card(grammar, 20))
     assert completions(grammar, "level 9 c")[0].words.startswith("level nine c")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -12,9 +12,8 @@ from voicelog.grammar.pronounce import shipped_pronouncer
 from voicelog.hearing.careful import CarefulStoppedError
 from voicelog.hearing.listener import RATE, Heard, Match, Sound, Spectrum, WordTime
 from voicelog.hearing.posteriors import BLANK, PLACES, Posteriors
-from voicelog.hearing.transcript import Line, Weight
 
-__all__ = ["Knowing", "Stopped", "Telling", "Writing", "fitting", "posteriors", "saying"]
+__all__ = ["Knowing", "Stopped", "Telling", "fitting", "posteriors", "saying"]
 
 
 def posteriors(scores_: NDArray[np.floating]) -> Posteriors:
@@ -65,63 +64,35 @@ class Knowing:
 
 
 @dataclass
-class Writing:
-    """A careful listener that writes `texts`, likeliest first, and weighs as it was told."""
+class Telling:
+    """A careful listener that tells the phones of `words` in everything.
 
-    texts: Sequence[str]
-    open_text: str = ""
-    weights: Mapping[str, float] = field(default_factory=dict)
-    name: str = "writing 1"
+    asked: what it was asked, in order; ways: in how many ways it was given the last segment.
+    """
+
+    words: str
+    sure: float = 8.0
+    name: str = "telling 1"
     asked: list[str] = field(default_factory=list)
-    weighed: list[str] = field(default_factory=list)
-    heard_phones: Posteriors | None = None
     ways: int = 0
-
-    @property
-    def tells_phones(self) -> bool:
-        return self.heard_phones is not None
 
     def attend(self, *sounds: Sound) -> None:
         self.asked.append("attend")
         self.ways = len(sounds)
 
-    def phones(self) -> Posteriors | None:
-        if self.heard_phones is not None:
-            self.asked.append("phones")
-        return self.heard_phones
-
-    def held(self) -> tuple[Line, ...]:
-        self.asked.append("held")
-        return tuple(Line(text, -1.0 - n, -0.1) for n, text in enumerate(self.texts))
-
-    def free(self) -> Line:
-        self.asked.append("free")
-        return Line(self.open_text, -1.0, -0.1)
-
-    def weigh(self, texts: Sequence[str]) -> tuple[Weight, ...]:
-        self.asked.append("weigh")
-        self.weighed.extend(texts)
-        totals = [self.weights.get(text, -30.0) for text in texts]
-        return tuple(Weight(total, total / 5, total / 3) for total in totals)
+    def phones(self) -> Posteriors:
+        self.asked.append("phones")
+        return saying(self.words, sure=self.sure)
 
 
-class Telling(Writing):
-    """A careful listener that tells the phones of `words` in everything."""
-
-    def __init__(self, words: str, sure: float = 8.0) -> None:
-        super().__init__(())
-        self.heard_phones = saying(words, sure=sure)
-
-
-class Stopped(Writing):
+@dataclass
+class Stopped(Telling):
     """A careful listener whose process is gone from the `after`th segment on."""
 
-    def __init__(self, texts: Sequence[str] = (), *, after: int = 0) -> None:
-        super().__init__(texts)
-        self.left = after
+    after: int = 0
 
     def attend(self, *sounds: Sound) -> None:
-        self.left -= 1
-        if self.left < 0:
+        self.after -= 1
+        if self.after < 0:
             raise CarefulStoppedError
         super().attend(*sounds)

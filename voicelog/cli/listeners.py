@@ -20,17 +20,11 @@ def show() -> None:
     Example: voicelog listeners list
     """
     from voicelog.hearing.engines import engines
-    from voicelog.hearing.models import places, vosk_models, whisper_models
+    from voicelog.hearing.models import places, vosk_models
 
-    known = engines("en")
-    for engine in known:
+    for engine in engines("en"):
         typer.echo(f"{'in use' if engine.used else 'there'}: {engine.name}")
-    vosk, whisper = vosk_models(), whisper_models()
-    heard_with = " ".join(f"{engine.name.replace(',', '')} " for engine in known)
-    for model in whisper.whole:
-        if f"whisper {model.name} " not in heard_with:
-            typer.echo(f"there: whisper {model.name}")
-    for problem in (*vosk.broken, *whisper.broken):
+    for problem in vosk_models().broken:
         typer.echo(f"not usable: {problem}")
     typer.echo(f"Models lie in {', or '.join(map(str, places()))}.")
 

@@ -57,13 +57,10 @@ def difference(heard: str, meant: str) -> float:
         return spelling
 
 
-def repairs(
-    grammar: Grammar, text: str, *, limit: int = 3, names: bool = False
-) -> tuple[Repair, ...]:
+def repairs(grammar: Grammar, text: str, *, limit: int = 3) -> tuple[Repair, ...]:
     """The nearest notes to `text`, nearest first; none when nothing lies near.
 
-    A text that is a note already is its own repair, at no cost. With `names`, names of dogs and
-    handlers are mended as well: for what a listener wrote, which is weighed against the sound.
+    A text that is a note already is its own repair, at no cost.
     """
     heard = grammar.words_of(text).split()
     if grammar.interpret(" ".join(heard)) is not None:
@@ -90,7 +87,7 @@ def repairs(
         if way.words and graph.stops(state):
             words = " ".join(way.words)
             found[words] = min(found.get(words, MOST), way.cost)
-    known = {w: c for w, c in found.items() if names or names_are_typed(grammar, text, w)}
+    known = {w: c for w, c in found.items() if names_are_typed(grammar, text, w)}
     ranked = sorted(known.items(), key=lambda item: (item[1], item[0]))
     return tuple(Repair(words, round(cost, 3)) for words, cost in ranked[:limit])
 

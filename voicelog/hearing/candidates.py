@@ -3,9 +3,6 @@
 They come from the quick listener's hearings, from the phones that the careful one hears, and
 from what lies beside either: neighbouring numbers, words that sound alike. Then each is put
 before both: how well does the sound fit these words, how well do they lie in the phones?
-
-A careful listener that tells no phones, since nobody has trained a layer for its model, writes
-texts instead: near misses are mended, and it is asked how likely each reading's text is.
 """
 
 from __future__ import annotations
@@ -20,8 +17,6 @@ from voicelog.grammar.alike import twins
 from voicelog.grammar.grammar import Grammar, Narrowing, beyond_range
 from voicelog.grammar.neighbours import neighbours
 from voicelog.grammar.pronounce import UnspeakableError, shipped_pronouncer
-from voicelog.grammar.repair import repairs
-from voicelog.grammar.written import spoken, written
 from voicelog.hearing.careful import CarefulListener
 from voicelog.hearing.cleaned import NOISY_DB, cleaned, loudness_over
 from voicelog.hearing.ctc import Way, best_way, ways
@@ -29,23 +24,18 @@ from voicelog.hearing.listener import NOTHING, RATE, Heard, Listener, Match, Mat
 from voicelog.hearing.names import BEATEN, ELSE_SAID, FAR, name_places, with_rivals
 from voicelog.hearing.posteriors import Posteriors
 from voicelog.hearing.segmenter import FRAME, Segment
-from voicelog.hearing.transcript import Line, Transcript, Weight
 from voicelog.model import Phrase
 
-__all__ = ["OTHER_WORDS", "Candidate", "Considered", "consider"]
+__all__ = ["Candidate", "Considered", "consider"]
 
-WEIGHED = 8
-"""Readings that the careful listener is asked about."""
 BEHIND = 12.0
-"""Nats that a reading may be behind the likeliest, in its opinion, to be looked into further:
-of the right readings 99% were less."""
+"""Nats that a reading may be behind the likeliest, in the careful listener's opinion, to be looked
+into further: of the right readings 99% were less."""
 OTHER_PHONES = -6.0
 """Nats for each phone by which what was said must not be likelier than a reading: then other
 words were."""
 MATCHED = 4
 """Readings that the quick listener is then asked about, beside its own."""
-OTHER_WORDS = 0.45
-"""Other words that are at least so sure (0 to 1) are no note."""
 BESIDE = 2
 """Readings whose neighbours and twins are candidates too."""
 
@@ -88,8 +78,6 @@ class Candidate:
     quick: it is the quick listener's own; again: the share of its further hearings that agree.
     match: how well the sound fits the words, None where they cannot lie in it.
     untold_s: seconds of speech that lie under none of the words.
-    weight: what a careful listener that writes thinks of it, None without one.
-    held_first: it is the likeliest text of known words; free: it is the text of any words.
     phones: of each of its phrases, on average; notes may follow each other in any order, so
         in talk that is none the search finds rows of short ones.
     in_phones: None where no phones were heard.
@@ -100,9 +88,6 @@ class Candidate:
     again: float
     match: Match | None
     untold_s: float
-    weight: Weight | None
-    held_first: bool
-    free: bool
     phones: float
     in_phones: InPhones | None = None
 
@@ -111,13 +96,11 @@ class Candidate:
 class Considered:
     """A segment: what each listener heard, the readings it may have, and its circumstances.
 
-    transcript: what a careful listener wrote, None where there is none or it told phones.
     loud_db: how far its loud frames stand above the noise (dB).
-    posteriors: the phones that a careful listener told.
+    posteriors: the phones that a careful listener told, None where there is none.
     """
 
     heard: Heard
-    transcript: Transcript | None
     candidates: tuple[Candidate, ...]
     loud_db: float
     posteriors: Posteriors | None = None
@@ -135,25 +118,21 @@ def consider(
     loud_db = loudness_over(segment.sound, segment.noise)
     if careful is not None:
         sounds = [segment.sound]
-        if segment.noise is not None and loud_db < NOISY_DB and careful.tells_phones:
+        if segment.noise is not None and loud_db < NOISY_DB:
             sounds.append(cleaned(segment.sound, segment.noise))
         careful.attend(*sounds)
     heard = quick.hear(segment.sound, segment.noise) if quick else NOTHING
     posteriors = careful.phones() if careful is not None else None
-    transcript = None
     if posteriors is not None:
         found.add_phones(posteriors)
     found.add_heard(heard)
     if posteriors is not None:
         looked_into = _lying(posteriors, found)
-    elif careful is not None:
-        transcript = _written(careful, found, hopeless=quick is not None and not heard.again)
-        looked_into = _weighed(careful, found) if transcript.held else []
     else:
         looked_into = [_LookedInto(reading) for reading in found.all]
     matching = quick if isinstance(quick, MatchingListener) else None
     candidates = []
-    for reading, weight, in_phones in looked_into:
+    for reading, in_phones in looked_into:
         if "quick" in reading.ways:
             match = heard.match
         else:
@@ -165,14 +144,11 @@ def consider(
                 again=reading.ways.count("again") / max(1, len(heard.again)),
                 match=match,
                 untold_s=_untold(segment, match),
-                weight=weight,
-                held_first="held first" in reading.ways,
-                free="free" in reading.ways,
                 phones=reading.phones,
                 in_phones=in_phones,
             )
         )
-    return Considered(heard, transcript, tuple(candidates), loud_db, posteriors)
+    return Considered(heard, tuple(candidates), loud_db, posteriors)
 
 
 @dataclass(slots=True)
@@ -229,15 +205,6 @@ class _Readings:
         for words in (*heard.again, *heard.others):
             self.add(words, "again" if words in heard.again else "other")
 
-    def add_text(self, text: str, *ways: str) -> None:
-        """What a written text stands for, or the note nearest to it where it is none."""
-        as_spoken = spoken(self.grammar, text)
-        for place, words in enumerate(as_spoken):
-            self.add(words, *(ways if place == 0 else ("same sound",)))
-        if not as_spoken:
-            for repair in repairs(self.grammar, text, limit=1, names=True):
-                self.add(repair.words, "mended")
-
     def add_beside(self) -> None:
         for one in self.all[:BESIDE]:
             alike = twins(self.grammar, one.words)
@@ -245,38 +212,10 @@ class _Readings:
                 self.add(words, "beside")
 
 
-def _written(careful: CarefulListener, found: _Readings, *, hopeless: bool) -> Transcript:
-    """What the careful listener writes, no more of it than is of use.
-
-    Where the quick listener has no hope, a sure text in any words that is no note settles it;
-    where both have the same reading in the grammar's words, other words need not be tried.
-    """
-    free: Line | None = None
-    if hopeless:
-        before = len(found.found)
-        free = careful.free()
-        found.add_text(free.text, "free")
-        none = len(found.found) == before and not any("free" in one.ways for one in found.all)
-        if none and free.surely >= OTHER_WORDS:
-            return Transcript(free=free)
-    held = careful.held()
-    for place, line in enumerate(held):
-        if place == 0:
-            found.add_text(line.text, "held first")
-        elif as_spoken := spoken(found.grammar, line.text):
-            found.add(as_spoken[0], "held")
-    agreed = any({"quick", "held first"} <= set(one.ways) for one in found.all)
-    if free is None and not agreed:
-        free = careful.free()
-        found.add_text(free.text, "free")
-    return Transcript(held, free)
-
-
 class _LookedInto(NamedTuple):
     """A reading, and what the careful listener has to say of it."""
 
     reading: _Reading
-    weight: Weight | None = None
     in_phones: InPhones | None = None
 
 
@@ -323,19 +262,6 @@ def _in_phones(posteriors: Posteriors, reading: _Reading, way: Way, best: float)
 
 def _behind(one: _LookedInto) -> float:
     return one.in_phones.behind if one.in_phones else 0.0
-
-
-def _weighed(careful: CarefulListener, found: _Readings) -> list[_LookedInto]:
-    """The readings worth looking into by their texts, likeliest first but for the listeners'
-    own."""
-    found.add_beside()
-    asked = found.all[:WEIGHED]
-    weights = careful.weigh([written(found.grammar, one.words) for one in asked])
-    best = max((weight.total for weight in weights), default=0.0)
-    ranked = sorted(zip(asked, weights, strict=True), key=lambda one: -one[1].total)
-    near = [one for one in ranked if one[1].total >= best - BEHIND][:MATCHED]
-    own = [one for one in ranked if "quick" in one[0].ways and one not in near]
-    return [_LookedInto(reading, weight) for reading, weight in (*near, *own)]
 
 
 def _untold(segment: Segment, match: Match | None) -> float:

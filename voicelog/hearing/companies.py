@@ -1,8 +1,7 @@
 """What each piece of evidence weighs, and from which likelihood on a reading stands.
 
 Fitted on the tuning narrations and talk (tests/bench/calibrate.py), one set for each company
-of listeners: the quick one alone, a careful one alone, both; and a careful one that tells
-phones apart from one that can only write.
+of listeners: the quick one alone, a careful one alone, both.
 """
 
 from __future__ import annotations
@@ -10,16 +9,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from voicelog.hearing.candidates import Considered
 from voicelog.hearing.careful import CarefulListener
 from voicelog.hearing.cleaned import NOISY_DB
 from voicelog.hearing.listener import Bars, Listener, MatchingListener
 
 __all__ = [
     "BOTH",
-    "BOTH_WRITING",
     "CAREFUL",
-    "CAREFUL_WRITING",
     "QUICK",
     "QUICK_ALONE",
     "Company",
@@ -54,25 +50,6 @@ CAREFUL: Mapping[str, float] = {
     "phones between": 4.36,
     "noise": -1.29,
 }
-BOTH_WRITING: Mapping[str, float] = {
-    "quick": 1.11,
-    "again": 2.09,
-    "fit": -0.46,
-    "fit in noise": -1.32,
-    "least": 0.55,
-    "untold_s": -5.32,
-    "untold in noise": 3.01,
-    "constant": 6.92,
-    "single": -1.70,
-    "loud": 0.37,
-    "weight": 0.83,
-    "weight_mean": 1.26,
-    "weight_worst": 0.06,
-    "held first": 1.07,
-    "behind free": 0.42,
-    "other text": -1.80,
-    "behind single": -0.55,
-}
 QUICK: Mapping[str, float] = {
     "quick": 1.46,
     "again": 1.57,
@@ -88,19 +65,6 @@ QUICK: Mapping[str, float] = {
     "again in noise": 3.12,
     "pace": 0.84,
     "noise": -5.38,
-}
-CAREFUL_WRITING: Mapping[str, float] = {
-    "constant": 7.01,
-    "quick": 2.18,
-    "single": -0.56,
-    "loud": -0.21,
-    "weight": 1.31,
-    "weight_mean": 1.23,
-    "weight_worst": -0.04,
-    "held first": 1.17,
-    "behind free": -0.30,
-    "other text": -5.23,
-    "behind single": 0.02,
 }
 
 
@@ -122,11 +86,6 @@ QUICK_ALONE = Company(
     quiet=Bars(sure=0.93, look=0.10, word=0.98, twin=0.97),
     noisy=Bars(sure=0.97, look=0.10, word=0.98, twin=0.98),
 )
-_WRITING = Company(
-    CAREFUL_WRITING,
-    quiet=Bars(sure=0.93, look=0.15, word=0.99, twin=0.97),
-    noisy=Bars(sure=0.97, look=0.15, word=0.99, twin=0.99),
-)
 _TOGETHER = Company(
     BOTH,
     quiet=Bars(sure=0.92, look=0.25, word=0.93, twin=0.985),
@@ -137,24 +96,15 @@ _CAREFULLY = Company(
     quiet=Bars(sure=0.95, look=0.30, word=0.95, twin=0.97),
     noisy=Bars(sure=0.985, look=0.30, word=0.985, twin=0.995),
 )
-_TOGETHER_WRITING = Company(
-    BOTH_WRITING,
-    quiet=Bars(sure=0.94, look=0.30, word=0.96, twin=0.97),
-    noisy=Bars(sure=0.94, look=0.30, word=0.96, twin=0.98),
-)
 # Read off the tuning recordings: notes in quiet, in pink noise, wind and recorded noise, numbers
 # said by people, 69 minutes of their other talk; each voice judged by a fit on the others, its
 # phones told by a layer that has not heard it. Together five wrong readings lie above their bar,
-# of 1,881 notes, all in noise, and nothing of people's talk. Where one writes two do, by a fit
-# on all voices. The quick one alone lacks the other's opinion: six of notes, two of numbers and
-# five of people's talk.
+# of 1,881 notes, all in noise, and nothing of people's talk. The quick one alone lacks the other's
+# opinion: six of notes, two of numbers and five of people's talk.
 
 
-def company_of(quick: Listener | None, careful: CarefulListener | None, of: Considered) -> Company:
-    """The company that these listeners make for a segment."""
+def company_of(quick: Listener | None, careful: CarefulListener | None) -> Company:
+    """The company that these listeners make."""
     if careful is None:
         return QUICK_ALONE
-    matching = isinstance(quick, MatchingListener)
-    if of.posteriors is not None:
-        return _TOGETHER if matching else _CAREFULLY
-    return _TOGETHER_WRITING if matching else _WRITING
+    return _TOGETHER if isinstance(quick, MatchingListener) else _CAREFULLY

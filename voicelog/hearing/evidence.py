@@ -45,17 +45,6 @@ def evidence(one: Candidate, of: Considered) -> dict[str, float]:
         "phones": math.log(one.phones / USUAL_PHONES),
         "loud": min(of.loud_db, SILENT_DB) / 10,
     }
-    if one.weight is not None:
-        behind = 0.0 if one.free else min(max(one.weight.total - _freest(of), -30.0), 10.0)
-        known |= {
-            "weight": max(one.weight.total, -60.0) / 10,
-            "weight_mean": max(one.weight.mean, -8.0),
-            "weight_worst": max(one.weight.worst, -12.0),
-            "held first": float(one.held_first),
-            "behind free": behind / 10,
-            "other text": _other_text(of),
-            "behind single": behind / 10 if " " not in one.words else 0.0,
-        }
     if one.in_phones is not None:
         known |= {
             "phones first": float(one.in_phones.first),
@@ -64,23 +53,6 @@ def evidence(one: Candidate, of: Considered) -> dict[str, float]:
             "phones between": max(one.in_phones.between, -20.0) / 10,
         }
     return known
-
-
-def _freest(of: Considered) -> float:
-    """The log-likelihood (nats) of the text in any words, or, where none was asked for since
-    both listeners agreed, of that reading."""
-    if of.transcript is not None and of.transcript.free is not None:
-        return of.transcript.free.total
-    weights = [one.weight.total for one in of.candidates if one.weight and one.held_first]
-    return max(weights, default=0.0)
-
-
-def _other_text(of: Considered) -> float:
-    """How surely (0 to 1) other words were said."""
-    free = of.transcript.free if of.transcript else None
-    if free is None or any(one.free for one in of.candidates):
-        return 0.0
-    return free.surely
 
 
 def likelihoods(of: Considered, weights: Mapping[str, float]) -> tuple[float, ...]:

@@ -29,7 +29,6 @@ from voicelog.hearing.judge import judge
 from voicelog.hearing.listener import Listener, Sound
 from voicelog.hearing.posteriors import Posteriors
 from voicelog.hearing.segmenter import Segment
-from voicelog.hearing.transcript import Line, Weight
 from voicelog.hearing.voice import Voice
 
 __all__ = [
@@ -212,7 +211,7 @@ def _graded(
     careful: CarefulListener | None,
 ) -> Tried:
     of = consider(segment, grammar, narrowing, quick, careful)
-    company = company_of(quick, careful, of)
+    company = company_of(quick, careful)
     likely = likelihoods(of, company.weights)
     readings = [(one.words, chance) for one, chance in zip(of.candidates, likely, strict=True)]
     judged = judge(readings, grammar, narrowing, company.bars(of.loud_db))
@@ -240,49 +239,22 @@ class Asked:
     def __init__(self, careful: CarefulListener) -> None:
         self._careful = careful
         self._sounds: tuple[Sound, ...] = ()
-        self._phones: tuple[Posteriors | None] | None = None
-        self._held: tuple[Line, ...] | None = None
-        self._free: Line | None = None
-        self._weights: dict[str, Weight] = {}
+        self._phones: Posteriors | None = None
 
     @property
     def name(self) -> str:
         """The listener's own name."""
         return self._careful.name
 
-    @property
-    def tells_phones(self) -> bool:
-        """As the listener's."""
-        return self._careful.tells_phones
-
     def attend(self, *sounds: Sound) -> None:
         """Take in the segment; it is handed on when something new is asked."""
         self._sounds = sounds
 
-    def phones(self) -> Posteriors | None:
+    def phones(self) -> Posteriors:
         """As the listener's."""
         if self._phones is None:
-            self._phones = (self._attending().phones(),)
-        return self._phones[0]
-
-    def held(self) -> tuple[Line, ...]:
-        """As the listener's."""
-        if self._held is None:
-            self._held = self._attending().held()
-        return self._held
-
-    def free(self) -> Line:
-        """As the listener's."""
-        if self._free is None:
-            self._free = self._attending().free()
-        return self._free
-
-    def weigh(self, texts: Sequence[str]) -> tuple[Weight, ...]:
-        """As the listener's."""
-        new = [text for text in texts if text not in self._weights]
-        if new:
-            self._weights |= dict(zip(new, self._attending().weigh(new), strict=True))
-        return tuple(self._weights[text] for text in texts)
+            self._phones = self._attending().phones()
+        return self._phones
 
     def _attending(self) -> CarefulListener:
         assert self._sounds, "asked before it attended"

@@ -15,8 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from voicelog.grammar.grammar import Grammar, Narrowing
-from voicelog.grammar.written import holds_note
-from voicelog.hearing.candidates import OTHER_WORDS, Considered, consider
+from voicelog.hearing.candidates import Considered, consider
 from voicelog.hearing.careful import ALONE, CarefulListener, CarefulStoppedError
 from voicelog.hearing.companies import company_of
 from voicelog.hearing.ctc import best_way
@@ -27,7 +26,6 @@ from voicelog.hearing.models import ModelError
 from voicelog.hearing.pieces import pieces
 from voicelog.hearing.posteriors import STEP, Posteriors
 from voicelog.hearing.segmenter import FRAME, Cutter, Segment, frames
-from voicelog.hearing.transcript import Line
 from voicelog.model import Reading, Utterance, Verdict
 
 __all__ = ["Ears", "hear"]
@@ -121,14 +119,12 @@ def hear(
 class _Take:
     """A segment, what each listener heard in it and how surely, and what stands.
 
-    free: what a careful listener wrote in any words; posteriors: the phones that one told; None
-    where there is no such one, or it was not asked.
+    posteriors: the phones that a careful listener told, None where there is none.
     """
 
     segment: Segment
     heard: tuple[tuple[str, str, float], ...]
     judged: Judgement
-    free: Line | None = None
     posteriors: Posteriors | None = None
 
 
@@ -161,12 +157,9 @@ class _Ear:
         return parts if held else (whole,)
 
     def _may_hold(self, whole: _Take, cut: Sequence[Segment]) -> bool:
-        """Whether one of the pieces it is cut into may be a note. Where other words were surely
-        written, some of them have to be one; where phones were told, a note has to lie in those
-        of a piece."""
-        free, posteriors = whole.free, whole.posteriors
-        if free and free.surely >= OTHER_WORDS and not holds_note(self.grammar, free.text):
-            return False
+        """Whether one of the pieces it is cut into may be a note. Where phones were told, a note
+        has to lie in those of a piece."""
+        posteriors = whole.posteriors
         return posteriors is None or any(
             self._lies_in(posteriors[_step(whole, piece.start) : _step(whole, _end(piece))])
             for piece in cut
@@ -189,7 +182,7 @@ class _Ear:
                 raise
             self.ears.careful, self.ears.note = None, f"{problem} {ALONE}"
             return self.take(segment, strict=strict)
-        company = company_of(quick, careful, of)
+        company = company_of(quick, careful)
         likely = likelihoods(of, company.weights)
         readings = [(one.words, chance) for one, chance in zip(of.candidates, likely, strict=True)]
         judged = judge(
@@ -203,8 +196,7 @@ class _Ear:
         )
         if not readings:
             judged = Judgement("rejected", of.heard.words, 0.0)
-        free = of.transcript.free if of.transcript else None
-        return _Take(segment, tuple(self._heard(of, likely)), judged, free, of.posteriors)
+        return _Take(segment, tuple(self._heard(of, likely)), judged, of.posteriors)
 
     def _heard(self, of: Considered, likely: tuple[float, ...]) -> Iterator[tuple[str, str, float]]:
         """Each listener's name, what it heard, and how likely that is right."""
@@ -212,12 +204,7 @@ class _Ear:
         if self.ears.quick is not None:
             chance = max((chance for one, chance in own if one.quick), default=0.0)
             yield self.ears.quick.name, of.heard.words, chance
-        if self.ears.careful is not None and of.transcript is not None:
-            chance = max((chance for one, chance in own if one.held_first), default=0.0)
-            written = of.transcript.held[0].text if of.transcript.held else ""
-            said = next((one.words for one, _ in own if one.held_first), None)
-            yield self.ears.careful.name, said or self.grammar.words_of(written), chance
-        elif self.ears.careful is not None and of.posteriors is not None:
+        if self.ears.careful is not None:
             first = ((one.words, p) for one, p in own if one.in_phones and one.in_phones.first)
             yield self.ears.careful.name, *next(first, ("", 0.0))
 

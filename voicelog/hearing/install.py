@@ -14,14 +14,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from voicelog.hearing.models import ModelError, VoskModel, WhisperModel, places
+from voicelog.hearing.models import ModelError, VoskModel, places
 from voicelog.hearing.unpack import unpack
 from voicelog.hearing.verify import hash_of, hashes_of, keep, kept, read_model
 
 __all__ = ["Installed", "install"]
 
 _ARCHIVES = (".tar.gz", ".tar.bz2", ".tar.xz", ".tgz", ".tar", ".zip")
-_WEIGHTS = ("model.bin", "am/final.mdl")
+_WEIGHTS = "am/final.mdl"
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,8 +47,7 @@ def install(
 ) -> Installed:
     """Install the model in the archive or folder `what` (a path; "~" is the user's home).
 
-    `sha256` is what the archive must have or, where there is none, the weights (model.bin,
-    am/final.mdl).
+    `sha256` is what the archive must have or, where there is none, the weights (am/final.mdl).
 
     Raises:
         ArchiveError: it may not be unpacked.
@@ -127,13 +126,10 @@ def _settled(
 ) -> Installed:
     model = read_model(arrived.folder, language)
     name = model.folder.name
-    if not isinstance(model, VoskModel) and "whisper-" not in name:
-        name = f"whisper-{name}"
     final = place / name
     if not again:
         _refuse_second(final)
-    weights = next(model.folder / file for file in _WEIGHTS if (model.folder / file).exists())
-    found = arrived.archive or hash_of(weights)
+    found = arrived.archive or hash_of(model.folder / _WEIGHTS)
     if sha256 is not None and sha256.strip().lower() != found:
         raise ModelError(
             f"Found the SHA-256 {found} for {name}, wanted {sha256.strip()}; get it again, or "
@@ -153,7 +149,7 @@ def _settled(
 def _refuse_second(final: Path) -> None:
     """Refuse a model whose place a whole one has; one that is not whole gives way."""
     try:
-        (VoskModel if final.name.startswith("vosk") else WhisperModel).read(final)
+        VoskModel.read(final)
     except ModelError:
         return
     raise ModelError(

