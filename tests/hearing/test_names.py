@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from voicelog.grammar.grammar import Grammar
-from voicelog.hearing.names import name_places, other_names
+from voicelog.hearing.names import name_spans, other_names, with_rivals
 from voicelog.model import Dog, Roster
 
 GRAMMAR = Grammar.load(
@@ -17,22 +17,23 @@ GRAMMAR = Grammar.load(
 
 
 @pytest.mark.parametrize(
-    ("words", "places"),
+    ("words", "spans"),
     [
-        ("start session bracken", (2,)),
-        ("next dog old tom", (2, 3)),
-        ("came next dog wren collar fitted", (3,)),
-        ("wrong dog wren", (2,)),
-        ("handler anna", (1,)),
+        ("start session bracken", (range(2, 3),)),
+        ("next dog old tom", (range(2, 4),)),
+        ("came next dog wren collar fitted", (range(3, 4),)),
+        ("wrong dog wren", (range(2, 3),)),
+        ("next dog wren start session wren", (range(2, 3), range(5, 6))),
+        ("handler anna", (range(1, 2),)),
         ("level three came", ()),
         ("wren here level three", ()),
         ("end session", ()),
     ],
 )
-def test_the_words_that_name_whose_session_it_is(words: str, places: tuple[int, ...]) -> None:
+def test_the_words_that_name_whose_session_it_is(words: str, spans: tuple[range, ...]) -> None:
     phrases = GRAMMAR.interpret(words)
     assert phrases is not None
-    assert name_places(phrases) == places
+    assert name_spans(phrases) == spans
 
 
 @pytest.mark.parametrize(
@@ -46,3 +47,12 @@ def test_the_words_that_name_whose_session_it_is(words: str, places: tuple[int, 
 )
 def test_the_other_names_in_its_place(words: str, others: tuple[str, ...]) -> None:
     assert other_names(GRAMMAR, words) == others
+
+
+def test_each_name_has_words_that_sound_like_it_for_rivals() -> None:
+    words = "next dog wren start session bracken"
+    rivals = with_rivals(words, (range(2, 3), range(5, 6)))
+    assert {"next dog ben start session bracken", "next dog wren start session bracket"} <= {
+        *rivals
+    }
+    assert words not in rivals

@@ -21,7 +21,7 @@ from voicelog.hearing.careful import CarefulListener
 from voicelog.hearing.cleaned import NOISY_DB, cleaned, loudness_over
 from voicelog.hearing.ctc import Way, best_way, ways
 from voicelog.hearing.listener import NOTHING, RATE, Heard, Listener, Match, MatchingListener
-from voicelog.hearing.names import BEATEN, ELSE_SAID, FAR, name_places, with_rivals
+from voicelog.hearing.names import BEATEN, ELSE_SAID, FAR, name_spans, with_rivals
 from voicelog.hearing.posteriors import Posteriors
 from voicelog.hearing.segmenter import FRAME, Segment
 from voicelog.model import Phrase
@@ -245,16 +245,16 @@ def _lying(posteriors: Posteriors, found: _Readings) -> list[_LookedInto]:
 
 
 def _in_phones(posteriors: Posteriors, reading: _Reading, way: Way, best: float) -> InPhones:
-    places = name_places(reading.phrases)
-    rivals = ways(posteriors, with_rivals(reading.words, places)) if places else ()
+    spans = name_spans(reading.phrases)
+    rivals = ways(posteriors, with_rivals(reading.words, spans)) if spans else ()
     ahead = max((rival.score - way.score for rival in rivals if rival), default=0.0)
-    named = sum(way.borne[place] for place in places)
+    named = sum(sum(way.borne[span.start : span.stop]) for span in spans)
     return InPhones(
         first="phones" in reading.ways,
         behind=way.score - best,
         short=way.short,
         between=way.between,
-        name=named + way.between if places else None,
+        name=named + way.between if spans else None,
         rest=sum(way.borne) - named,
         rival=max(0.0, ahead),
     )

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from voicelog.grammar.alike import twins
 from voicelog.grammar.grammar import Grammar, Narrowing, beyond_range
 from voicelog.hearing.listener import Bars, Heard
-from voicelog.hearing.names import name_places, other_names
+from voicelog.hearing.names import name_spans, other_names
 from voicelog.model import Status
 
 __all__ = ["JUDGE", "Judgement", "judge", "judge_alone"]
@@ -68,7 +68,7 @@ def judge(
     twin = twins(grammar, words)
     near = [other for other, chance in ranked if chance >= OFFERED and other != words]
     phrases = grammar.interpret(words) or ()
-    strange = bool(name_places(phrases)) and words not in familiar
+    strange = bool(name_spans(phrases)) and words not in familiar
     named = other_names(grammar, words) if strange else ()
     others = tuple(dict.fromkeys((*near, *twin, *named)))[:MOST_OFFERED]
     may_be_sure = not strict or all(phrase.kind in _MAKES_NO_REP for phrase in phrases)

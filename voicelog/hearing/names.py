@@ -19,7 +19,7 @@ from voicelog.grammar.grammar import Grammar, plain
 from voicelog.grammar.pronounce import PHONES, shipped_pronouncer
 from voicelog.model import Phrase
 
-__all__ = ["BEATEN", "ELSE_SAID", "FAR", "name_places", "other_names", "with_rivals"]
+__all__ = ["BEATEN", "ELSE_SAID", "FAR", "name_spans", "other_names", "with_rivals"]
 
 BEATEN = 2.5
 """Nats by which another word may lie better in the phones than a name that is taken for surely
@@ -28,9 +28,9 @@ are not on the roster none lay so near, the nearest at 2.8; of 40 that are, 36 d
 chosen on the recordings that it is reported on."""
 FAR = -10.0
 """Nats behind the likeliest phones of any kind beyond which a name was not said."""
-ELSE_SAID = -8.0
+ELSE_SAID = -12.0
 """Nats behind the likeliest phones that the other words ("start session") may be, to have been
-said: of 120 such notes of the tuning voices one was more in quiet, three in pink noise at 10 dB."""
+said: of 120 such notes of the tuning voices one was more in quiet, two in pink noise at 10 dB."""
 NEAR = 2
 """Phones by which a rival differs from a name at most (Levenshtein)."""
 MOST = 300
@@ -38,12 +38,14 @@ MOST = 300
 _CODE = {phone: chr(ord("A") + place) for place, phone in enumerate(sorted(PHONES))}
 
 
-def with_rivals(words: str, places: Sequence[int]) -> tuple[str, ...]:
-    """The reading with each word that sounds nearly like the name in its `places` instead."""
+def with_rivals(words: str, spans: Sequence[range]) -> tuple[str, ...]:
+    """The reading with each word that sounds nearly like the name in one of its `spans` instead."""
     spoken = words.split()
-    name = " ".join(spoken[place] for place in places)
-    before, after = spoken[: places[0]], spoken[places[-1] + 1 :]
-    return tuple(" ".join((*before, rival, *after)) for rival in _rivals(name))
+    return tuple(
+        " ".join((*spoken[: span.start], rival, *spoken[span.stop :]))
+        for span in spans
+        for rival in _rivals(" ".join(spoken[span.start : span.stop]))
+    )
 
 
 @lru_cache(maxsize=256)
@@ -76,9 +78,9 @@ def _coded(phones: Sequence[str]) -> str:
     return "".join(_CODE[phone] for phone in phones)
 
 
-def name_places(phrases: Sequence[Phrase]) -> tuple[int, ...]:
-    """Which of a reading's words, counted from 0, name the dog or handler of a session."""
-    places: list[int] = []
+def name_spans(phrases: Sequence[Phrase]) -> tuple[range, ...]:
+    """Where among a reading's words, counted from 0, a session's dog or handler is named."""
+    spans: list[range] = []
     begun = 0
     for phrase in phrases:
         words = phrase.words.split()
@@ -86,20 +88,20 @@ def name_places(phrases: Sequence[Phrase]) -> tuple[int, ...]:
             count = len(said)
             for at in range(len(words) - count + 1):
                 if words[at : at + count] == said:
-                    places += range(begun + at, begun + at + count)
+                    spans.append(range(begun + at, begun + at + count))
                     break
         begun += len(words)
-    return tuple(places)
+    return tuple(spans)
 
 
 def other_names(grammar: Grammar, words: str) -> tuple[str, ...]:
-    """The same reading with each other dog or handler of the roster in place of the one named."""
+    """The same reading with each other dog or handler of the roster in place of the first named."""
     phrases = grammar.interpret(words) or ()
-    places = name_places(phrases)
-    if not places:
+    spans = name_spans(phrases)
+    if not spans:
         return ()
     spoken = words.split()
-    before, after = spoken[: places[0]], spoken[places[-1] + 1 :]
+    before, after = spoken[: spans[0].start], spoken[spans[0].stop :]
     is_dog = any("dog" in phrase.slots for phrase in phrases if phrase.kind == "session")
     roster = grammar.roster
     names = [dog.name for dog in roster.dogs] if is_dog else roster.handlers
