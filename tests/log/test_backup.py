@@ -17,7 +17,9 @@ from voicelog.log import Log, Recording
 from voicelog.log.backup import restore, write_backup
 from voicelog.log.bag import BagError, new_bag
 from voicelog.log.checkup import checkup
+from voicelog.log.clock import stamped
 from voicelog.log.deletion import delete_portions
+from voicelog.log.profiles import Version, take
 from voicelog.model import Dog
 
 DATA = Path(__file__).with_name("data")
@@ -59,6 +61,24 @@ def test_all_of_it_comes_back_into_an_empty_log(log: Log, tmp_path: Path) -> Non
             for path in (log.folder / name).glob("*") if name == "sound" else [settings]:
                 copy = new.folder / path.relative_to(log.folder)
                 assert copy.read_bytes() == path.read_bytes()
+
+
+def test_what_was_once_fitted_to_a_voice_is_kept_and_changes_nothing(
+    log: Log, tmp_path: Path
+) -> None:
+    filled(log, tmp_path)
+    before = log.roster()
+    body = '{"format": 1, "handler": "Wren", "speed": 1.1, "variants": {"nine": ["N OY N"]}}'
+    at = stamped(NOON)
+    stored = Version(kind="voice", name="Wren", body=body, removed=False, put_at=at)
+    with log.writing() as connection:
+        assert take(connection, stored)
+    assert stored in log.versions()
+    assert log.roster() == before
+    write_backup(log, tmp_path / "b.zip", None)
+    with Log.open(tmp_path / "new", now=ticking()) as new:
+        restore(new, tmp_path / "b.zip", new.folder / "settings.toml")
+        assert state(new) == state(log)
 
 
 def test_a_backup_is_a_bag_that_others_can_check(log: Log, tmp_path: Path) -> None:

@@ -144,7 +144,6 @@ def _completed(log: Log, path: Path, known: Kept, order: Order) -> str:
     from pydantic import ValidationError
 
     from voicelog.grammar.grammar import optional_of
-    from voicelog.hearing.voice import voice_heard
     from voicelog.log import SetAsideError
     from voicelog.log.aside import reason
     from voicelog.pipeline import TYPED
@@ -163,7 +162,6 @@ def _completed(log: Log, path: Path, known: Kept, order: Order) -> str:
         typed=known.listeners == (TYPED,),
         listener=_listener(known) or order.listener,
         at=known.started_at,
-        voice=voice_heard(log.voices(), known.listeners),
     )
     intake = open_intake(path, as_begun, known_as=known.id, begun=log.events(known.id))
     said = _heard(log, path, intake, as_begun, known)

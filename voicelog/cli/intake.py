@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from voicelog.grammar.grammar import Grammar, Narrowing
     from voicelog.hearing.engines import Wanted
     from voicelog.hearing.hear import Ears
-    from voicelog.hearing.voice import Voice
     from voicelog.model import Event, Roster
     from voicelog.pipeline import Hear, Heard, Intake, Setup
     from voicelog.safety.settings import Settings
@@ -43,7 +42,6 @@ class Order:
     typed: bool = False
     at: datetime | None = None
     listener: Wanted | None = None
-    voice: Voice | None = None
 
 
 def order_for(
@@ -56,10 +54,9 @@ def order_for(
     optional: Sequence[str] | None,
     settings: Path | None,
     data_dir: Path | None,
-    who: str | None = None,
 ) -> Order:
     """The order that a command's options make; `strangers` as in `roster_for`."""
-    from voicelog.cli.lists import known_roster, known_voice, load_settings
+    from voicelog.cli.lists import known_roster, load_settings
     from voicelog.cli.options import moment
 
     names = tuple(dog or ())
@@ -71,7 +68,6 @@ def order_for(
         typed=typed,
         at=moment(at),
         listener=listener,
-        voice=None if typed else known_voice(data_dir, who),
     )
 
 
@@ -124,7 +120,7 @@ def _make(order: Order) -> _Station:
     if not order.typed:
         from voicelog.hearing.engines import ears_for
 
-        ears = ears_for(grammar, narrowing_for(order), order.listener, order.voice)
+        ears = ears_for(grammar, narrowing_for(order), order.listener)
     names = ears.names if ears else (TYPED,)
     setup = Setup(grammar=grammar, settings=order.settings, dog=order.dog, listeners=names)
     return _Station(setup, ears)

@@ -13,7 +13,7 @@ import typer
 
 from voicelog.cli import options
 from voicelog.cli.intake import Order, order_for
-from voicelog.cli.lists import known_voice, open_log
+from voicelog.cli.lists import open_log
 from voicelog.cli.log import ready_diary
 
 if TYPE_CHECKING:
@@ -117,7 +117,7 @@ def listen(
         _mention_cut_short(log)
         ready_diary(log)
 
-        microphone, heard_by, mouth = _devices(device, rate, output, side, volume)
+        microphone, mouth = _devices(device, rate, output, side, volume)
         voice = find_voice()
         if mouth is not None and voice is None:
             _tell(
@@ -133,7 +133,6 @@ def listen(
             replies=replies,
             earpiece=earpiece,
             who=who,
-            voice=known_voice(log.folder, who or None, heard_by),
         )
         post = post_for(log, wanted)
         check_clock(log, post.clock.wall())
@@ -155,8 +154,8 @@ def listen(
 
 def _devices(
     device: str | None, rate: int | None, output: str | None, side: Side, volume: float
-) -> tuple[OpenMicrophone, str, Earphone | None]:
-    """How to open the microphone, its name, and her ear; None where there is none to sound in."""
+) -> tuple[OpenMicrophone, Earphone | None]:
+    """How to open the microphone, and her ear; None where there is none to sound in."""
     from voicelog.field.player import Earphone
     from voicelog.sound.microphone import (
         Device,
@@ -168,7 +167,7 @@ def _devices(
     )
 
     library = portaudio()
-    heard_by = choose("in", device, library).name  # a wrong name is refused before anything begins
+    choose("in", device, library)  # a wrong name is refused before anything begins
     held: Device | None = None
 
     def open_microphone(taker_for: TakerFor, anew: bool) -> Microphone:
@@ -180,15 +179,15 @@ def _devices(
         return opened
 
     if output == "none":
-        return open_microphone, heard_by, None
+        return open_microphone, None
     try:
         earphone = Earphone(name=output, side=side, volume=volume, library=library)
-        return open_microphone, heard_by, earphone
+        return open_microphone, earphone
     except DeviceError as error:
         if output is not None:
             raise
         _tell(f"{error} Until then warnings are on the screen only.")
-        return open_microphone, heard_by, None
+        return open_microphone, None
 
 
 @contextmanager
@@ -223,7 +222,7 @@ def _complete(log: Log, listener: Listener | None) -> None:
     found = cut_short(log)
     for kept in found:
         try:
-            done = complete(log, kept, partial(hear_again, listener=listener, voices=log.voices()))
+            done = complete(log, kept, partial(hear_again, listener=listener))
         except ValidationError as error:  # settings that this program does not know
             _tell(str(SetAsideError(kept.file_name, reason(error))))
             continue

@@ -12,7 +12,6 @@ import typer
 from voicelog.cli import options
 
 if TYPE_CHECKING:
-    from voicelog.hearing.voice import Voice
     from voicelog.log import Log
     from voicelog.model import Roster
     from voicelog.safety.settings import Settings
@@ -20,7 +19,6 @@ if TYPE_CHECKING:
 __all__ = [
     "SETTINGS_NAME",
     "known_roster",
-    "known_voice",
     "load_settings",
     "open_log",
     "settings",
@@ -48,20 +46,6 @@ def known_roster(data_dir: Path | None) -> Roster:
         return Roster()
     with open_log(folder) as log:
         return log.roster()
-
-
-def known_voice(data_dir: Path | None, who: str | None, microphone: str = "") -> Voice | None:
-    """What was fitted to who speaks: the one named, else the only handler of the roster."""
-    from voicelog.hearing.voice import voice_at
-    from voicelog.log import default_folder
-
-    folder = data_dir or default_folder()
-    if not (folder / "log.sqlite3").exists():
-        return None
-    with open_log(folder) as log:
-        handlers = log.roster().handlers
-        name = who or (handlers[0] if len(handlers) == 1 else "")
-        return voice_at(log.voices(), name, microphone)
 
 
 def settings_file(path: Path | None, data_dir: Path | None) -> Path | None:

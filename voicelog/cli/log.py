@@ -66,7 +66,6 @@ def add(
             optional=optional,
             settings=settings,
             data_dir=data_dir,
-            who=who,
         )
         if redate and order.at is None:
             raise UsageError("Found --redate without --at, wanted the right date; add --at.")

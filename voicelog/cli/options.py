@@ -80,8 +80,7 @@ Speaker = Annotated[
     typer.Option(
         "--as",
         metavar="NAME",
-        help="Who speaks, to be heard by what was fitted (voicelog voice). Default: the only "
-        "handler of the roster.",
+        help="Who speaks. Everybody is heard alike, so nothing depends on it.",
     ),
 ]
 

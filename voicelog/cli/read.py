@@ -52,7 +52,6 @@ def read(
         optional=optional,
         settings=settings,
         data_dir=data_dir,
-        who=who,
     )
     _print(audio, order, output, jobs)
 

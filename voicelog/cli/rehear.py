@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from voicelog.log import Kept, Log
     from voicelog.pipeline import Heard
     from voicelog.rehear import Change, Difference, Said
-    from voicelog.rehear.ways import Way
     from voicelog.sound.mono import Samples
 
 __all__ = ["again", "name_of", "rehear"]
@@ -120,24 +119,16 @@ def _chosen(log: Log, dog: str | None, day: date | None) -> list[Kept]:
     return sorted(kept, key=lambda one: (one.started_at or one.added_at).replace(tzinfo=None))
 
 
-def again(folder: Path, listener: Wanted | None, kept: Kept, way: Way | None = None) -> Difference:
-    """Hear one recording again, in whichever process; the program's own voice is no note.
-
-    `way` is another way to say a word, to be tried beside the usual ones.
-    """
+def again(folder: Path, listener: Wanted | None, kept: Kept) -> Difference:
+    """Hear one recording again, in whichever process; the program's own voice is no note."""
     from voicelog.field.own_voice import guarded, spoken_in
     from voicelog.grammar.grammar import optional_of
-    from voicelog.hearing.voice import voice_heard
     from voicelog.pipeline import TYPED
     from voicelog.rehear import rehear as hear_again
     from voicelog.rehear import todays_roster
-    from voicelog.rehear.ways import with_way
     from voicelog.safety.settings import Settings
 
     with open_log(folder) as log:
-        voice = voice_heard(log.voices(), kept.listeners)
-        if way is not None:
-            voice = with_way(voice, way, "on trial")
         order = Order(
             roster=todays_roster(log, kept),
             settings=Settings(),
@@ -145,7 +136,6 @@ def again(folder: Path, listener: Wanted | None, kept: Kept, way: Way | None = N
             optional=optional_of(kept.grammar),
             typed=kept.listeners == (TYPED,),
             listener=listener,
-            voice=voice,
         )
         hear, spoken = hear_with(order), spoken_in(log.events(kept.id))
 

@@ -28,7 +28,6 @@ from voicelog.sound.recorder import Pcm, as_float
 if TYPE_CHECKING:
     from voicelog.hearing.engines import Wanted
     from voicelog.hearing.hear import Ears
-    from voicelog.hearing.voice import Voice
 
 __all__ = ["Ear", "EarOrder", "Message"]
 
@@ -55,7 +54,6 @@ class EarOrder:
     recording: str
     optional: tuple[str, ...] = ()
     listener: Wanted | None = None
-    voice: Voice | None = None
 
 
 class Ear:
@@ -139,7 +137,7 @@ def _work(order: EarOrder, sound: Connection, back: Connection) -> None:
     try:
         grammar = Grammar.load(roster=order.roster, optional=order.optional)
         narrowing = Narrowing(top_level=order.roster.top_level)
-        company = _Company(ears_for(grammar, narrowing, order.listener, order.voice), back)
+        company = _Company(ears_for(grammar, narrowing, order.listener), back)
         back.send(("ready", company.ears.names))
 
         def talking(now: bool) -> None:

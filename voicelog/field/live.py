@@ -384,7 +384,7 @@ class Live:
     def _begin_hearing(self) -> None:
         self._ready = False
         post = self.post
-        order = EarOrder(post.setup.roster, self.id, post.optional, post.listener, voice=post.voice)
+        order = EarOrder(post.setup.roster, self.id, post.optional, post.listener)
         self._ear = self._make_ear(order, self._inbox.put)
 
     def _hear_again(self) -> None:

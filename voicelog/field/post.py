@@ -11,7 +11,6 @@ from voicelog.diary import Diary
 from voicelog.field.clock import Clock, SystemClock
 from voicelog.field.loop import Loop, Replies
 from voicelog.grammar.grammar import Grammar, Narrowing, optional_of
-from voicelog.hearing.voice import Voice, voice_heard
 from voicelog.log import Kept, Log, Recording
 from voicelog.model import Event, Roster, Session
 from voicelog.pipeline import Derivation, Heard, Setup, derive
@@ -27,8 +26,8 @@ Listener = Literal["quick", "careful", "both"]
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What was asked for. `dog` is worked until another is named; `who` speaks, and `voice` is
-    what was fitted to that. `listener`: both where both are there, for None.
+    """What was asked for. `dog` is worked until another is named; `who` speaks.
+    `listener`: both where both are there, for None.
 
     `earpiece`: what the program says itself cannot come back through the microphone.
     """
@@ -41,7 +40,6 @@ class Wanted:
     replies: Replies = "doubtful"
     earpiece: bool = False
     who: str = ""
-    voice: Voice | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +54,6 @@ class Post:
     clock: Clock
     listener: Listener | None = None
     earpiece: bool = False
-    voice: Voice | None = None
 
 
 def post_for(log: Log, wanted: Wanted, clock: Clock | None = None) -> Post:
@@ -88,23 +85,19 @@ def post_for(log: Log, wanted: Wanted, clock: Clock | None = None) -> Post:
         clock,
         listener=wanted.listener,
         earpiece=wanted.earpiece,
-        voice=wanted.voice,
     )
 
 
 def hear_again(
-    kept: Kept, *, listener: Listener | None = None, voices: Iterable[Voice] = ()
+    kept: Kept, *, listener: Listener | None = None
 ) -> tuple[Setup, Callable[[Iterable[Samples]], Iterator[Heard]]]:
-    """How a kept recording was set up, and the listeners of today for its sound.
-
-    Of `voices`, the one that it was heard by is used again.
-    """
+    """How a kept recording was set up, and the listeners of today for its sound."""
     from voicelog.hearing.engines import ears_for
     from voicelog.hearing.hear import hear
 
     grammar = grammar_of(kept)
     narrowing = Narrowing(top_level=kept.roster.top_level)
-    ears = ears_for(grammar, narrowing, listener, voice_heard(voices, kept.listeners))
+    ears = ears_for(grammar, narrowing, listener)
     setup = Setup(
         grammar=grammar,
         settings=kept_settings(kept.settings),

@@ -21,7 +21,6 @@ from voicelog.hearing.listener import Listener
 from voicelog.hearing.models import ModelError, vosk_for
 from voicelog.hearing.packaged import NAME, NoLayerError, WhisperModel, packaged_whisper
 from voicelog.hearing.posteriors import with_layer
-from voicelog.hearing.voice import Voice
 from voicelog.model import VoicelogError
 
 __all__ = [
@@ -85,15 +84,9 @@ def engines(language: str) -> tuple[Engine, ...]:
     return tuple(Engine(name, used=name in used) for name in every)
 
 
-def ears_for(
-    grammar: Grammar,
-    narrowing: Narrowing,
-    wanted: Wanted | None = None,
-    voice: Voice | None = None,
-) -> Ears:
+def ears_for(grammar: Grammar, narrowing: Narrowing, wanted: Wanted | None = None) -> Ears:
     """Who listens to a grammar; by default both listeners where both are there.
 
-    `voice` is what was fitted to the one who speaks; only PocketSphinx makes use of it.
     A careful model that cannot be used is then told in `Ears.note`. Raises NoListenerError
     when no quick listener can hear its language; where a careful one is wanted,
     NoCarefulListenerError when there is none, and ModelError or CarefulStoppedError when it
@@ -111,7 +104,7 @@ def ears_for(
             if wanted is not None:
                 raise
             note = f"{problem} {ALONE}"
-    quick = None if wanted == "careful" else quick_for(grammar, narrowing, voice)
+    quick = None if wanted == "careful" else quick_for(grammar, narrowing)
     return Ears(quick, careful, note)
 
 
@@ -137,7 +130,7 @@ def _whisper_name(model: WhisperModel) -> str:
     return f"whisper {with_layer(model.name)} (ctranslate2 {version('ctranslate2')})"
 
 
-def quick_for(grammar: Grammar, narrowing: Narrowing, voice: Voice | None = None) -> Listener:
+def quick_for(grammar: Grammar, narrowing: Narrowing) -> Listener:
     """The quick listener for a grammar.
 
     Raises NoListenerError when none can hear its language.
@@ -149,5 +142,5 @@ def quick_for(grammar: Grammar, narrowing: Narrowing, voice: Voice | None = None
     if grammar.language == "en":
         from voicelog.hearing.sphinx import SphinxListener
 
-        return SphinxListener(grammar, narrowing, voice=voice)
+        return SphinxListener(grammar, narrowing)
     raise NoListenerError(grammar.language)

@@ -28,7 +28,7 @@ from voicelog.hearing.posteriors import STEP, Posteriors
 from voicelog.hearing.segmenter import FRAME, Cutter, Segment, frames
 from voicelog.model import Reading, Utterance, Verdict
 
-__all__ = ["Ears", "hear"]
+__all__ = ["Ears", "hear", "judged"]
 
 LIKELY = 0.5
 """A doubtful whole at least this likely to be right is not cut up."""
@@ -113,6 +113,11 @@ def hear(
             yield ear.events(take, recording)
     if waiting is not None:
         yield ear.events(waiting, recording)
+
+
+def judged(segment: Segment, ears: Ears, grammar: Grammar, narrowing: Narrowing) -> Judgement:
+    """What stands of one segment by itself: it is neither joined with another nor cut up."""
+    return _Ear(ears, grammar, narrowing).take(segment).judged
 
 
 @dataclass(frozen=True, slots=True)

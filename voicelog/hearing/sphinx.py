@@ -17,7 +17,6 @@ from functools import cached_property
 from importlib.metadata import version
 
 import numpy as np
-import soxr
 from pocketsphinx import Config, Decoder, get_model_path
 
 from voicelog.grammar.grammar import EVERYTHING, Grammar, Narrowing
@@ -34,7 +33,6 @@ from voicelog.hearing.listener import (
     WordTime,
 )
 from voicelog.hearing.segmenter import pcm16
-from voicelog.hearing.voice import Voice
 
 __all__ = ["SphinxListener"]
 
@@ -84,25 +82,15 @@ class Decoded:
 class SphinxListener:
     """Hears segments of English against a grammar; first among what is expected."""
 
-    def __init__(
-        self,
-        grammar: Grammar,
-        narrowing: Narrowing = EVERYTHING,
-        *,
-        voice: Voice | None = None,
-    ) -> None:
-        """`voice` is what was fitted to the one who speaks."""
+    def __init__(self, grammar: Grammar, narrowing: Narrowing = EVERYTHING) -> None:
         self._grammar = grammar
-        self._voice = voice if voice is not None and not voice.plain else None
-        self._speed = self._voice.speed if self._voice else 1.0
-        self._decoder = _decoder(grammar, narrowing, self._voice)
+        self._decoder = _decoder(grammar, narrowing)
         self._noise = np.random.default_rng(0).standard_normal(30 * RATE).astype(np.float32)
 
     @cached_property
     def name(self) -> str:
-        """Engine, version, model, and the voice that it is fitted to."""
-        name = f"pocketsphinx {version('pocketsphinx')} en-us"
-        return f"{name} {self._voice.label}" if self._voice else name
+        """Engine, version, model."""
+        return f"pocketsphinx {version('pocketsphinx')} en-us"
 
     def hear(self, sound: Sound, noise: Spectrum | None = None) -> Heard:
         """What a segment says; `score` is the fit."""
@@ -148,7 +136,6 @@ class SphinxListener:
         """Decode a segment once."""
         if not len(sound):
             return Decoded()
-        sound, a_second = played(sound, self._speed), FRAMES / self._speed
         decoder = self._decoder
         # Else what the noise removal learnt from the last segment would colour this one.
         decoder.reinit_feat()
@@ -166,8 +153,8 @@ class SphinxListener:
             if part.word[0] in "<[(":
                 continue
             word = part.word.partition("(")[0]
-            end = (part.end_frame + 1) / a_second
-            times.append(WordTime(word, part.start_frame / a_second, end))
+            end = (part.end_frame + 1) / FRAMES
+            times.append(WordTime(word, part.start_frame / FRAMES, end))
             frames = part.end_frame - part.start_frame + 1
             scores.append((score, frames))
             paces.append(frames / len(decoder.lookup_word(part.word).split()))
@@ -182,15 +169,8 @@ class SphinxListener:
         return shaken
 
 
-def played(sound: Sound, speed: float) -> Sound:
-    """A sound played faster or slower, pitch and all; the very same at speed 1."""
-    if speed == 1.0:
-        return sound
-    return np.asarray(soxr.resample(sound, RATE * speed, RATE), np.float32)
-
-
-def _decoder(grammar: Grammar, narrowing: Narrowing, voice: Voice | None) -> Decoder:
-    """A decoder of the wheel's model for the grammar, with a voice's pronunciations added.
+def _decoder(grammar: Grammar, narrowing: Narrowing) -> Decoder:
+    """A decoder of the wheel's model for the grammar.
 
     The best-path search is off: with it a result may stop in the middle of a phrase, and
     takes three times as long.
@@ -214,23 +194,10 @@ def _decoder(grammar: Grammar, narrowing: Narrowing, voice: Voice | None) -> Dec
             for number, phones in enumerate(pronouncer.variants(word), start=1):
                 spelled = word if number == 1 else f"{word}({number})"
                 decoder.add_word(spelled, " ".join(phones), update=False)
-        for variant in voice.variants.get(word, ()) if voice else ():
-            _add(decoder, word, variant)
     decoder.add_fsg(_ALL, _search(decoder, acceptor(every)))
     decoder.add_fsg(_EXPECTED, _search(decoder, acceptor(grammar.network(narrowing))))
     decoder.activate_search(_EXPECTED)
     return decoder
-
-
-def _add(decoder: Decoder, word: str, phones: str) -> None:
-    """One more pronunciation of a word, unless it has it."""
-    spelled, number = word, 1
-    while (known := decoder.lookup_word(spelled)) is not None:
-        if known == phones:
-            return
-        number += 1
-        spelled = f"{word}({number})"
-    decoder.add_word(spelled, phones, update=False)
 
 
 def _search(decoder: Decoder, notes: Acceptor) -> object:

@@ -11,15 +11,14 @@ from typing import Literal
 
 from sqlalchemy import Connection, func, insert, select
 
-from voicelog.hearing.voice import Voice
 from voicelog.log.clock import Stamps
 from voicelog.log.errors import UnknownNameError
 from voicelog.log.schema import profiles
 from voicelog.model import Dog, Record, Roster
 
-__all__ = ["Version", "Who", "known", "put", "remove", "roster", "take", "versions", "voices"]
+__all__ = ["Version", "Who", "known", "put", "remove", "roster", "take", "versions"]
 
-Who = Literal["dog", "handler", "voice"]
+Who = Literal["dog", "handler"]
 
 
 def roster(connection: Connection) -> Roster:
@@ -38,10 +37,14 @@ def roster(connection: Connection) -> Roster:
 
 
 class Version(Record):
-    """What was said of a name at some time; `body` is the dog, or the voice, as JSON, None for
-    a handler."""
+    """What was said of a name at some time; `body` is the dog as JSON, None for a handler.
 
-    kind: Who
+    A log of an earlier build may hold a third kind, "voice": what was fitted to how a handler
+    speaks, when listeners still were, and named in those listeners' names ("... voice anna 1").
+    Nothing reads it any more, but a log only grows: it is kept, backed up and merged as it is.
+    """
+
+    kind: Who | Literal["voice"]
     name: str
     body: str | None
     removed: bool
@@ -68,21 +71,6 @@ def take(connection: Connection, version: Version) -> bool:
     return True
 
 
-def voices(connection: Connection) -> tuple[Voice, ...]:
-    """What was fitted to handlers' voices, the newest of each handler and microphone last."""
-    rows = connection.execute(
-        select(profiles)
-        .where(profiles.c.kind == "voice")
-        .order_by(profiles.c.put_at, profiles.c.seq)
-    )
-    newest: dict[str, Voice] = {}
-    for row in rows:
-        newest.pop(row.key, None)
-        if not row.removed:
-            newest[row.key] = Voice.model_validate_json(row.body)
-    return tuple(newest.values())
-
-
 def known(connection: Connection, kind: Who, name: str) -> bool:
     """Whether there ever was that name."""
     same = (profiles.c.kind == kind, profiles.c.key == name.casefold())
@@ -90,7 +78,7 @@ def known(connection: Connection, kind: Who, name: str) -> bool:
 
 
 def put(connection: Connection, kind: Who, name: str, body: str | None, at: datetime) -> None:
-    """Add a version; `body` is the dog, or the voice, as JSON, None for a handler."""
+    """Add a version; `body` is the dog as JSON, None for a handler."""
     _version(connection, kind, name, body, False, at)
 
 
@@ -104,7 +92,6 @@ def remove(connection: Connection, kind: Who, name: str, at: datetime) -> None:
     have = {
         "dog": tuple(dog.name for dog in now.dogs),
         "handler": now.handlers,
-        "voice": tuple(voice.name for voice in voices(connection)),
     }[kind]
     if name.casefold() not in {known.casefold() for known in have}:
         raise UnknownNameError(kind, name, have)

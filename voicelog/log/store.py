@@ -25,7 +25,6 @@ from sqlalchemy import (
     update,
 )
 
-from voicelog.hearing.voice import Voice
 from voicelog.log import cache, growth, profiles, sounds, tombstones
 from voicelog.log.aside import SetAsideError, UnreadableRecordingError, reason
 from voicelog.log.cache import Headings, Wanted
@@ -306,25 +305,6 @@ class Log:
         """
         with self._write() as connection:
             profiles.remove(connection, "handler", name, self._now())
-
-    def voices(self) -> tuple[Voice, ...]:
-        """What was fitted to handlers' voices, the newest of each handler and microphone last."""
-        with self._read() as connection:
-            return profiles.voices(connection)
-
-    def put_voice(self, voice: Voice) -> None:
-        """Keep what was fitted to a voice, in place of what there was for it."""
-        with self._write() as connection:
-            profiles.put(connection, "voice", voice.name, voice.model_dump_json(), self._now())
-
-    def remove_voice(self, voice: Voice) -> None:
-        """Let a voice go; its older versions stay.
-
-        Raises:
-            UnknownNameError: there is none of its name.
-        """
-        with self._write() as connection:
-            profiles.remove(connection, "voice", voice.name, self._now())
 
     # --- the cache of what is derived ----------------------------------------------
 

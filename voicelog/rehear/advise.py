@@ -37,11 +37,6 @@ class Advice(Record):
     instead: tuple[str, ...] = ()
     command: str = ""
 
-    @property
-    def sayable(self) -> bool:
-        """Whether another pronunciation can be tried: it is one word."""
-        return len(self.said.split()) == 1
-
 
 def advise(confusions: Sequence[Confusion], grammar: Grammar) -> tuple[Advice, ...]:
     """For every word that is often taken for another, one advice, in order of frequency.

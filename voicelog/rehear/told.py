@@ -206,17 +206,16 @@ def _advice(found: Sequence[Advice]) -> tuple[Line, ...]:
 
 
 def _instead(one: Advice) -> str:
-    way = f" Or try another way to say it: voicelog learn --try {clean(one.said)}" * one.sayable
     if not one.instead:
         return (
             "nothing else says the same. Leave a little pause around it, and look at "
-            f'"{clean(one.heard)}" with care.{way}'
+            f'"{clean(one.heard)}" with care.'
         )
     words = listed((f'"{clean(word)}"' for word in one.instead), "or")
     if one.role is None:
-        return f"say {words} instead, which means the same and need not be put anywhere.{way}"
+        return f"say {words} instead, which means the same and need not be put anywhere."
     unlike = f"{words} would sound like nothing else"
     if one.role == "dog":
-        return f"{unlike}. A dog's sessions go by its name, so that is for the next dog.{way}"
+        return f"{unlike}. A dog's sessions go by its name, so that is for the next dog."
     heard = f" To have it heard: {clean(one.command)}" if one.command else ""
-    return f"{unlike}.{heard}{'.' if heard and way else ''}{way}"
+    return f"{unlike}.{heard}"
