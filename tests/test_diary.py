@@ -11,7 +11,7 @@ import pytest
 from tests.review.evening import NOW, keep
 from voicelog import diary as diary_module
 from voicelog.diary import Diary, entries_of
-from voicelog.log import Log, UnknownTargetError, Wanted
+from voicelog.log import Log, SessionFilter, UnknownTargetError
 from voicelog.model import Action, Reading
 
 YELPED = ("start session bracken", "here level two yelped", "came")
@@ -57,7 +57,7 @@ def test_a_strong_sign_found_later_reaches_the_sessions_after_it(log: Log) -> No
     log.append([Reading(id="r", utterance=entry, words=words, by="person", who="Anna")])
     diary.bring(first)
     assert diary.stale() == (second,)
-    assert [row.stale for row in diary.headings(Wanted()).rows] == [True, False]
+    assert [row.stale for row in diary.headings(SessionFilter()).rows] == [True, False]
     assert diary.refresh() == 1
     assert "stress-level-again" in rules(diary, second)
 
@@ -95,7 +95,7 @@ def test_a_recording_that_comes_in_late_or_moves_takes_its_place(log: Log) -> No
     assert diary.refresh() == 2
     assert "stress-level-again" not in rules(diary, later)
     assert [line.sha256 for line in diary.lines()] == [later, early]
-    assert [row.day.day for row in diary.headings(Wanted()).rows if row.day] == [3, 2]
+    assert [row.day.day for row in diary.headings(SessionFilter()).rows if row.day] == [3, 2]
 
 
 def test_another_program_derives_all_again(log: Log, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -121,7 +121,7 @@ def test_a_recording_without_a_session_is_listed_with_what_wants_a_look(log: Log
     diary = Diary(log)
     keep(log, ("x stop session broken", "x wind"))
     diary.refresh()
-    (row,) = diary.headings(Wanted()).rows
+    (row,) = diary.headings(SessionFilter()).rows
     assert (row.dog, row.counts["sessions"], row.counts["look"]) == (None, 0, 0)
     assert diary.dogs() == ()
 

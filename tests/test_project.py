@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import ast
 import subprocess
 import sys
 import zipfile
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -70,6 +72,17 @@ def test_every_room_is_described() -> None:
     for module in package.glob("*.py"):
         if module.stem != "__init__":
             assert f"`voicelog/{module.name}`" in text
+
+
+def test_a_class_name_stands_in_one_file() -> None:
+    package = Path(voicelog.__file__).parent
+    found = Counter(
+        node.name
+        for path in package.rglob("*.py")
+        for node in ast.parse(path.read_text(encoding="utf-8")).body
+        if isinstance(node, ast.ClassDef)
+    )
+    assert [name for name, files in found.items() if files > 1] == []
 
 
 def test_the_changelog_speaks_of_this_version() -> None:

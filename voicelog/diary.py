@@ -35,10 +35,10 @@ from voicelog.log import (
     Kept,
     Log,
     LogError,
+    SessionFilter,
     SetAsideError,
     UnknownTargetError,
     UnreadableRecordingError,
-    Wanted,
 )
 from voicelog.log.aside import reason
 from voicelog.log.cache import aside
@@ -57,14 +57,14 @@ from voicelog.pipeline import Derivation, derive
 from voicelog.safety.history import Trace, history_after, trace_of
 from voicelog.session.entries import clock_of
 
-__all__ = ["Diary", "Page", "began", "entries_of", "grammar_of"]
+__all__ = ["Diary", "LoggedSession", "began", "entries_of", "grammar_of"]
 
 GrammarOf = Callable[[Kept], Grammar]
 _WORST: tuple[Severity, ...] = ("stop", "caution", "remark")
 _SEARCHED = frozenset({"drill", "location", "handler", "distraction", "distraction_source"})
 
 
-class Page(Record):
+class LoggedSession(Record):
     """One session of the log, with its findings and when it began."""
 
     session: Session
@@ -75,7 +75,7 @@ class Page(Record):
 
 
 _LINE = TypeAdapter(RecordingLine)
-_PAGE = TypeAdapter(Page)
+_PAGE = TypeAdapter(LoggedSession)
 _TRACE = TypeAdapter(Trace)
 
 
@@ -240,21 +240,23 @@ class Diary:
         found.sort(key=lambda pair: (_moment(pair[0], pair[1].started_at), pair[0].id))
         return tuple(line for _, line in found)
 
-    def headings(self, wanted: Wanted, *, limit: int | None = None, skip: int = 0) -> Headings:
+    def headings(
+        self, wanted: SessionFilter, *, limit: int | None = None, skip: int = 0
+    ) -> Headings:
         """Sessions as a list shows them, newest first; nothing but the list is read."""
         return self._log.headings(wanted, limit=limit, skip=skip)
 
-    def page(self, session: str) -> Page | None:
+    def page(self, session: str) -> LoggedSession | None:
         """The session of that id, or None."""
         row = self._log.derived_row(session)
         return None if row is None or row.dog is None else _PAGE.validate_json(row.body)
 
-    def before(self, heading: Heading) -> Page | None:
+    def before(self, heading: Heading) -> LoggedSession | None:
         """The dog's session before the one of that heading, or None."""
         row = self._log.derived_before(heading)
         return None if row is None else _PAGE.validate_json(row.body)
 
-    def pages(self, dog: str) -> tuple[Page, ...]:
+    def pages(self, dog: str) -> tuple[LoggedSession, ...]:
         """A dog's sessions, oldest first."""
         return tuple(_PAGE.validate_json(row.body) for row in self._log.derived_of_dog(dog))
 
@@ -328,7 +330,7 @@ def _rows(
             words=_words(kept, session),
             trace=trace_of(start, session).model_dump_json(),
             digest=encode(short),
-            body=Page(
+            body=LoggedSession(
                 session=session,
                 findings=found,
                 began=start,

@@ -50,12 +50,12 @@ __all__ = [
     "TYPED",
     "Derivation",
     "Intake",
+    "NotOnRosterError",
     "NotTypedError",
     "Past",
     "Setup",
     "SoundFile",
     "Source",
-    "StrangeNameError",
     "TypedFile",
     "derive",
     "judge_typed",
@@ -89,7 +89,7 @@ class NotTypedError(VoicelogError):
         )
 
 
-class StrangeNameError(VoicelogError):
+class NotOnRosterError(VoicelogError):
     """A typed recording with a name that is not on the roster. Names are not guessed, and
     without this one the reps after it would be another dog's."""
 
@@ -305,7 +305,7 @@ class TypedFile:
         for number, _, _, words in self._lines:
             name = strange_name(self._grammar, words)
             if name is not None:
-                raise StrangeNameError(self._path, number, name, self._grammar.roster)
+                raise NotOnRosterError(self._path, number, name, self._grammar.roster)
 
     def facts(self) -> Mapping[str, Any]:
         end_s = max((end_s for _, _, end_s, _ in self._lines), default=0.0)

@@ -13,7 +13,7 @@ from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.levels import Ceiling, LevelSeries, ceiling, level_series
 from voicelog.analysis.series import scope_of
 from voicelog.analysis.sitting import Sitting, Try
-from voicelog.analysis.threshold import Curve
+from voicelog.analysis.threshold import LogisticCurve
 from voicelog.analysis.unknown import Unknown
 from voicelog.model import Transmitter
 from voicelog.steps import down
@@ -74,7 +74,7 @@ def test_every_number_names_its_reps() -> None:
     for one in level_series(scope_of(Dog(2).sessions(12)), RULES):
         assert sum(at.of for at in one.at) == one.of == len(one.reps)
         assert one.answered is not None
-        if isinstance(one.answered.curve, Curve):
+        if isinstance(one.answered.curve, LogisticCurve):
             assert len(one.answered.reps) == one.answered.curve.of
 
 
@@ -107,7 +107,7 @@ def test_rising_taps_are_one_walk_until_the_dog_shows_something() -> None:
             taps.append(tap(len(taps) + 1, level, level == 3))
     (one,) = whole([sitting(taps)])
     assert one.answered is None
-    assert isinstance(one.noticed.curve, Curve)
+    assert isinstance(one.noticed.curve, LogisticCurve)
     assert one.noticed.curve.of == 12
     assert len(one.noticed.reps) == 36
     assert [(at.level, at.answered, at.of) for at in one.at] == [
@@ -122,7 +122,7 @@ def test_a_known_dog_answers_near_its_level() -> None:
     sittings = [one for one in dog.sessions(40) if one.tries[0].distraction == "none"]
     (one, *_) = whole(sittings)
     assert one.answered is not None
-    assert isinstance(one.answered.curve, Curve)
+    assert isinstance(one.answered.curve, LogisticCurve)
     half = one.answered.curve.levels[0]
     assert half.value is not None
     assert abs(half.value - 4.2) < 1.5  # met a step at a time, a dog answers below its level

@@ -11,19 +11,19 @@ from hypothesis import strategies as st
 
 from tests.analysis.dogs import Dog, good, rep, sitting
 from voicelog.analysis.criteria import Criteria
-from voicelog.analysis.ready import Step, readiness
+from voicelog.analysis.ready import LadderStep, readiness
 from voicelog.analysis.series import STIMULATION, scope_of
 from voicelog.analysis.sitting import Sitting, Try
 
 RULES = Criteria()
 
 
-def steps(*sittings: Sitting, rules: Criteria = RULES, **more: object) -> dict[str, Step]:
+def steps(*sittings: Sitting, rules: Criteria = RULES, **more: object) -> dict[str, LadderStep]:
     found = readiness(scope_of(sittings), rules, **more)  # type: ignore[arg-type]
     return {step.ladder: step for step in found}
 
 
-def unmet(step: Step) -> list[str]:
+def unmet(step: LadderStep) -> list[str]:
     return [one.name for one in step.criteria if not one.met]
 
 

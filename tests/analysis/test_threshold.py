@@ -9,7 +9,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from voicelog.analysis.threshold import ENOUGH, Curve, Level, Walk, fit_levels
+from voicelog.analysis.threshold import ENOUGH, LevelEstimate, LogisticCurve, Walk, fit_levels
 from voicelog.analysis.unknown import Unknown
 
 IGNORED, ANSWERED = (lambda x: Walk(x, None)), (lambda x: Walk(None, x))
@@ -26,13 +26,13 @@ def some_walks(draw: st.DrawFn, least: int = ENOUGH) -> list[Walk]:
     return draw(st.lists(walk, min_size=least, max_size=40))
 
 
-def fitted(walks, *args, **kwargs) -> Curve:
+def fitted(walks, *args, **kwargs) -> LogisticCurve:
     found = fit_levels(walks, *args, **kwargs)
-    assert isinstance(found, Curve), found
+    assert isinstance(found, LogisticCurve), found
     return found
 
 
-def edges(level: Level) -> tuple[float, float, float]:
+def edges(level: LevelEstimate) -> tuple[float, float, float]:
     """Low end, value and high end, infinite where they are only said to lie beyond."""
     beyond = {"above": math.inf, "below": -math.inf}
     value = beyond[level.side] if level.value is None else level.value
@@ -76,7 +76,7 @@ def test_the_order_of_the_reps_does_not_matter(walks, shuffler):
     if isinstance(one, Unknown):
         assert one == other
         return
-    assert isinstance(other, Curve)
+    assert isinstance(other, LogisticCurve)
     for first, second in zip(one.levels, other.levels, strict=True):
         for ours, theirs in zip(edges(first), edges(second), strict=True):
             assert ours == pytest.approx(theirs, abs=0.01)
@@ -90,8 +90,8 @@ def test_another_scale_of_the_dial_moves_the_levels_with_it(walks, times, more):
 
     one = fit_levels(walks)
     other = fit_levels([Walk(moved(w.ignored), moved(w.answered)) for w in walks])
-    assume(isinstance(one, Curve))
-    assert isinstance(other, Curve)
+    assume(isinstance(one, LogisticCurve))
+    assert isinstance(other, LogisticCurve)
     for first, second in zip(one.levels, other.levels, strict=True):
         assert first.side == second.side
         for ours, theirs in zip(edges(first), edges(second), strict=True):
@@ -102,7 +102,7 @@ def test_another_scale_of_the_dial_moves_the_levels_with_it(walks, times, more):
 @given(some_walks())
 def test_a_higher_chance_needs_no_lower_level(walks):
     curve = fit_levels(walks, (0.2, 0.5, 0.8, 0.95))
-    assume(isinstance(curve, Curve))
+    assume(isinstance(curve, LogisticCurve))
     for lower, higher in zip(curve.levels, curve.levels[1:], strict=False):
         assert edges(lower)[1] <= edges(higher)[1]
 
@@ -111,7 +111,7 @@ def test_a_higher_chance_needs_no_lower_level(walks):
 @given(some_walks(), st.integers(2, 7))
 def test_sessions_that_differ_only_ever_widen_the_interval(walks, of):
     plain = fit_levels(walks)
-    assume(isinstance(plain, Curve))
+    assume(isinstance(plain, LogisticCurve))
     curve = fitted(walks, sittings=[at % of for at in range(len(walks))])
     for narrow, wide in zip(plain.levels, curve.levels, strict=True):
         assert narrow.widened == 1.0 <= wide.widened
@@ -126,7 +126,7 @@ def test_sessions_that_differ_only_ever_widen_the_interval(walks, of):
 @given(some_walks())
 def test_more_confidence_is_a_wider_interval(walks):
     plain = fit_levels(walks, confidence=0.8)
-    assume(isinstance(plain, Curve))
+    assume(isinstance(plain, LogisticCurve))
     for narrow, wide in zip(plain.levels, fitted(walks).levels, strict=True):
         assert edges(wide)[0] <= edges(narrow)[0] + 0.01
         assert edges(wide)[2] >= edges(narrow)[2] - 0.01

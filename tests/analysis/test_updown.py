@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from voicelog.analysis.threshold import Curve, fit_levels
+from voicelog.analysis.threshold import LogisticCurve, fit_levels
 from voicelog.analysis.unknown import Unknown
 from voicelog.analysis.updown import UpDown, disagree, dixon_mood, midpoints, reversals
 from voicelog.analysis.walk import Walk
@@ -134,7 +134,7 @@ def test_middles_need_reps_that_were_walked_from_below(walks):
 
 def test_a_level_far_from_the_curves_is_said_to_disagree():
     curve = fit_levels([Walk(3, 4), Walk(4, 5)] * 10)
-    assert isinstance(curve, Curve)
+    assert isinstance(curve, LogisticCurve)
     near = UpDown(method="reversals (Levitt)", level=4.1, error=0.2, of=6)
     far = near.model_copy(update={"level": 6.0})
     assert disagree(curve, near) is None

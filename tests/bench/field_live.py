@@ -31,7 +31,7 @@ from tests.hearing.speaking import hiss, say
 from voicelog.field.acts import Act, Play, Say
 from voicelog.field.clock import SystemClock
 from voicelog.field.live import Live
-from voicelog.field.post import Wanted, post_for
+from voicelog.field.post import ListenOptions, post_for
 from voicelog.field.voice import find_voice
 from voicelog.log import Log
 from voicelog.safety.settings import Settings
@@ -132,7 +132,7 @@ def session(sound: Samples, **extra: Any) -> Iterator[tuple[Live, Feeder, Mouth]
         tempfile.TemporaryDirectory() as folder,
         Log.open(Path(folder), now=clock.wall) as log,
     ):
-        wanted = Wanted(ROSTER, Settings(), listener=WHO, earpiece=True, replies="none")
+        wanted = ListenOptions(ROSTER, Settings(), listener=WHO, earpiece=True, replies="none")
         post = post_for(log, wanted, clock)
         voice = find_voice()
         live = Live(post, microphone=feeder.open, mouth=mouth, voice=voice, **extra)
@@ -254,7 +254,7 @@ def hours(total_h: float = 4.0, every_s: float = 15.0) -> None:
             self.live.stop()
 
     with tempfile.TemporaryDirectory() as folder, Log.open(Path(folder), now=clock.wall) as log:
-        post = post_for(log, Wanted(ROSTER, Settings(), earpiece=True), clock)
+        post = post_for(log, ListenOptions(ROSTER, Settings(), earpiece=True), clock)
         feeder, mouth = Fast(block), Mouth()
         live = Live(
             post, microphone=feeder.open, mouth=mouth, voice=find_voice(), ear=Script(lines)

@@ -21,7 +21,7 @@ import soundfile as sf
 
 from tests.bench.heard import roster_of
 from tests.bench.voices import RATE, data_dir
-from voicelog.field.ear import Ear, EarOrder, Message
+from voicelog.field.ear import EarOrder, HearingProcess, Message
 from voicelog.hearing.segmenter import FRAME, HANG_OVER
 
 BLOCK = RATE // 10  # samples, 0.1 s
@@ -55,7 +55,7 @@ def delays(path: Path, listener: str) -> list[tuple[str, float]]:
     truth = json.loads(path.read_text())
     order = EarOrder(roster=roster_of(truth), recording="bench", listener=listener)  # type: ignore[arg-type]
     told: queue.SimpleQueue[tuple[float, Message]] = queue.SimpleQueue()
-    ear = Ear(order, lambda message: told.put((time.perf_counter(), message)))
+    ear = HearingProcess(order, lambda message: told.put((time.perf_counter(), message)))
     try:
         first = told.get(timeout=120)[1]
         if first[0] != "ready":

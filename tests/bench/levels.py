@@ -35,7 +35,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from voicelog.analysis.threshold import Curve, Walk, fit_levels
+from voicelog.analysis.threshold import LogisticCurve, Walk, fit_levels
 from voicelog.analysis.updown import UpDown, disagree, midpoints
 
 COUNTS = (6, 12, 20, 30, 50, 100)
@@ -157,7 +157,7 @@ def measure(field: Field, dogs: int, seed: int) -> None:
             else:
                 sittings = [at // SESSION for at in range(n)]
                 curve = fit_levels(walks, CHANCES, sittings=sittings)
-            if not isinstance(curve, Curve):
+            if not isinstance(curve, LogisticCurve):
                 whys[n][curve.why] += 1
                 continue
             other = midpoints(walks)

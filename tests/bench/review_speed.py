@@ -22,7 +22,7 @@ from pathlib import Path
 from starlette.testclient import TestClient
 
 from tests.bench.many_sessions import make
-from voicelog.log import Log, Wanted
+from voicelog.log import Log, SessionFilter
 from voicelog.review.app import make_app
 from voicelog.review.desk import Desk
 
@@ -55,7 +55,7 @@ def main() -> None:
 
 def _measure(client: TestClient, desk: Desk, requests: int) -> None:
     chance = random.Random(7)
-    rows = desk.log.headings(Wanted(look=True)).rows
+    rows = desk.log.headings(SessionFilter(look=True)).rows
     leaves = max(1, len(rows) // 50)
     words = ("yelped", "woods", "recall field", "drill place high", "anna")
 

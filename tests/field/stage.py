@@ -15,8 +15,8 @@ from tests.field.fields import ROSTER
 from voicelog.field.acts import Play, Say
 from voicelog.field.ear import EarOrder, Message
 from voicelog.field.live import Live
-from voicelog.field.post import Post, Wanted, post_for
-from voicelog.field.voice import Voice
+from voicelog.field.post import ListenOptions, Post, post_for
+from voicelog.field.voice import SpeechSynthesizer
 from voicelog.log import Log
 from voicelog.model import Reading, Status, Utterance, Verdict, VoicelogError
 from voicelog.safety.settings import Settings
@@ -182,7 +182,7 @@ class Stage:
         script: Script,
         *,
         seconds: float,
-        wanted: Wanted | None = None,
+        wanted: ListenOptions | None = None,
         sound: Samples | None = None,
     ) -> None:
         self.log = Log.open(folder, now=lambda: self.clock.wall())
@@ -200,13 +200,13 @@ class Stage:
         self._sound = hiss if sound is None else sound
         self._step = self._looks = 0
         self._looked, self._over = threading.Condition(), False
-        wanted = wanted or Wanted(ROSTER, Settings())
+        wanted = wanted or ListenOptions(ROSTER, Settings())
         self.post: Post = post_for(self.log, wanted, self.clock)
         self.live = Live(
             self.post,
             microphone=self._open,
             mouth=self.mouth,
-            voice=Voice("beep", beep),
+            voice=SpeechSynthesizer("beep", beep),
             ear=script,
             noted=self.notes.append,
             slice_s=0.001,

@@ -23,7 +23,7 @@ from tests.field.fields import ROSTER
 from tests.field.stage import Script
 from voicelog.field.clock import SystemClock
 from voicelog.field.live import Live
-from voicelog.field.post import Wanted, post_for
+from voicelog.field.post import ListenOptions, post_for
 from voicelog.log import Log
 from voicelog.safety.settings import Settings
 from voicelog.sound.mono import RATE, Samples
@@ -95,7 +95,7 @@ def main(folder: Path, sound: Samples, speed: float, commit: int = 0, after_s: f
 
         log.append = told  # type: ignore[method-assign]
         live = Live(
-            post_for(log, Wanted(ROSTER, Settings(), earpiece=True), clock),
+            post_for(log, ListenOptions(ROSTER, Settings(), earpiece=True), clock),
             microphone=lambda taker_for, anew: _Microphone(taker_for, sound, speed),
             mouth=None,
             voice=None,

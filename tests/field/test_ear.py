@@ -10,7 +10,7 @@ import pytest
 
 from tests.field.fields import GRAMMAR, ROSTER
 from tests.hearing.speaking import hiss, laid, say
-from voicelog.field.ear import Ear, EarOrder, Message, _Company
+from voicelog.field.ear import EarOrder, HearingProcess, Message, _Company
 from voicelog.grammar.grammar import Narrowing
 from voicelog.hearing.engines import ears_for
 from voicelog.hearing.hear import Ears, hear
@@ -68,7 +68,7 @@ def test_it_says_when_somebody_speaks(listeners: Ears) -> None:
 
 def test_the_process_hears_what_it_is_fed_and_ends_with_it() -> None:
     told: queue.SimpleQueue[Message] = queue.SimpleQueue()
-    ear = Ear(EarOrder(ROSTER, "r", listener="quick"), told.put)
+    ear = HearingProcess(EarOrder(ROSTER, "r", listener="quick"), told.put)
     sound = as_pcm(np.concatenate([hiss(1.0), say("level three came"), hiss(1.0)]))
     for start in range(0, len(sound), 1600):
         ear.feed(sound[start : start + 1600])
@@ -109,7 +109,7 @@ def test_what_only_the_quick_listener_heard_is_doubtful_at_best_where_both_shoul
 
 def test_a_process_that_dies_is_told() -> None:
     told: queue.SimpleQueue[Message] = queue.SimpleQueue()
-    ear = Ear(EarOrder(ROSTER, "r", listener="quick"), told.put)
+    ear = HearingProcess(EarOrder(ROSTER, "r", listener="quick"), told.put)
     assert told.get(timeout=100.0)[0] == "ready"
     ear.close()
     assert told.get(timeout=60.0) == ("gone", None)

@@ -12,7 +12,7 @@ import pytest
 
 from tests.field.fields import ROSTER
 from tests.field.stage import Script, Stage, statuses
-from voicelog.field.post import Wanted
+from voicelog.field.post import ListenOptions
 from voicelog.field.resume import EARPIECE, complete, cut_short
 from voicelog.field.taking import growing
 from voicelog.log import DiskFullError, Kept
@@ -30,7 +30,7 @@ LINES = (
     (16.0, "no button came"),
 )
 WORDS = [words for _, words in LINES]
-EARPIECED = Wanted(ROSTER, Settings(), earpiece=True)
+EARPIECED = ListenOptions(ROSTER, Settings(), earpiece=True)
 
 
 def kept(stage: Stage) -> Kept:

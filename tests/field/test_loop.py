@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.field.fields import Field, said, tones, warned
-from voicelog.field.acts import Act, Hush, Mark, Play, Say
+from voicelog.field.acts import Act, FieldMark, Hush, Play, Say
 from voicelog.field.incidents import Incident
 from voicelog.model import Action
 from voicelog.safety.history import History
@@ -88,7 +88,7 @@ def test_the_ear_says_dog_collar_and_ceiling_and_affirm_confirms() -> None:
     field = Field()
     acts = field.says("start session bracken")
     assert said(acts) == ["Bracken. Collar 4. Ceiling 6."]
-    assert Mark("acknowledgement", "dog Bracken") in field.says("affirm")
+    assert FieldMark("acknowledgement", "dog Bracken") in field.says("affirm")
 
 
 def test_a_start_that_is_not_sure_is_asked_and_said_once_it_is_affirmed() -> None:
@@ -97,7 +97,7 @@ def test_a_start_that_is_not_sure_is_asked_and_said_once_it_is_affirmed() -> Non
     assert said(acts) == ["start session bracken?"]
     assert said(field.says("affirm")) == ["Bracken. Collar 4. Ceiling 6."]
     assert entry_status(field, "start session bracken") == ("accepted", False, "Anna")
-    assert Mark("acknowledgement", "dog Bracken") in field.says("affirm")
+    assert FieldMark("acknowledgement", "dog Bracken") in field.says("affirm")
 
 
 def test_a_start_that_is_not_sure_and_is_negated_is_not_said() -> None:
@@ -111,7 +111,7 @@ def test_wrong_dog_mends_and_is_said_back() -> None:
     field.says("start session bracken")
     assert said(field.says("negative")) == ["Say wrong dog and name"]
     assert said(field.says("wrong dog wren")) == ["Wren. No collar number. No ceiling."]
-    assert Mark("acknowledgement", "dog Wren") in field.says("affirm")
+    assert FieldMark("acknowledgement", "dog Wren") in field.says("affirm")
     assert field.derived().sessions[0].dog.name == "Wren"
 
 
@@ -311,7 +311,7 @@ def test_a_stop_speaks_into_an_open_rep_twice_and_ticks_until_roger() -> None:
     stops = [act for act in acts if isinstance(act, Say) and act.rule == "over-ceiling"]
     assert len(stops) == 1, "said twice in all"
     assert tones(acts).count("waiting") >= 2
-    assert Mark("acknowledgement", "over-ceiling") in field.says("roger")
+    assert FieldMark("acknowledgement", "over-ceiling") in field.says("roger")
     assert "waiting" not in tones(field.waits(20.0))
 
 
@@ -538,7 +538,7 @@ def test_trouble_is_said_at_once_also_in_an_open_rep_and_is_kept() -> None:
     field = Field().start()
     field.says("here level one")
     acts = field.loop.device("gone")
-    assert acts == (Say("Microphone gone", urgent=True), Mark("device", "gone"))
+    assert acts == (Say("Microphone gone", urgent=True), FieldMark("device", "gone"))
     assert field.loop.trouble == {"gone": "Microphone gone"}
     field.loop.device("back")
     assert field.loop.trouble == {}

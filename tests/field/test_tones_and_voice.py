@@ -12,7 +12,7 @@ import pytest
 from voicelog.field import voice as voices
 from voicelog.field.acts import ToneKind
 from voicelog.field.tones import tone
-from voicelog.field.voice import Voice, find_voice
+from voicelog.field.voice import SpeechSynthesizer, find_voice
 from voicelog.sound.mono import RATE, Samples
 
 KINDS: tuple[ToneKind, ...] = (
@@ -108,4 +108,4 @@ def test_a_voice_that_fails_is_silent_and_nothing_else() -> None:
     def broken(words: str) -> tuple[Samples, int]:
         raise OSError("gone")
 
-    assert len(Voice("broken", broken).sound("Level 3")) == 0
+    assert len(SpeechSynthesizer("broken", broken).sound("Level 3")) == 0

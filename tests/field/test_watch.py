@@ -5,15 +5,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from voicelog.field.watch import Level, Watch, level_of
+from voicelog.field.watch import BlockLevel, Watch, level_of
 
-SPEECH = Level(0.1, 0.3, 0.0)
-MUTED = Level(0.1, 0.0, 0.0)
-CLIPPED = Level(0.1, 1.0, 0.2)
+SPEECH = BlockLevel(0.1, 0.3, 0.0)
+MUTED = BlockLevel(0.1, 0.0, 0.0)
+CLIPPED = BlockLevel(0.1, 1.0, 0.2)
 
 
 def fed(
-    watch: Watch, level: Level | None, start_s: float, seconds: float
+    watch: Watch, level: BlockLevel | None, start_s: float, seconds: float
 ) -> list[tuple[float, str]]:
     """What it said, and when, over time in which blocks of one level came, or none."""
     said = []
@@ -28,7 +28,7 @@ def fed(
     ("level", "state"), [(None, "gone"), (MUTED, "silent"), (CLIPPED, "overloaded")]
 )
 def test_each_trouble_is_said_once_within_two_seconds_and_so_is_its_end(
-    level: Level | None, state: str
+    level: BlockLevel | None, state: str
 ) -> None:
     watch = Watch(0.0)
     assert fed(watch, SPEECH, 0.0, 10.0) == []
@@ -40,13 +40,13 @@ def test_each_trouble_is_said_once_within_two_seconds_and_so_is_its_end(
 
 
 def test_quiet_is_not_silence() -> None:
-    assert fed(Watch(0.0), Level(0.1, 0.001, 0.0), 0.0, 60.0) == []
+    assert fed(Watch(0.0), BlockLevel(0.1, 0.001, 0.0), 0.0, 60.0) == []
 
 
 def test_one_loud_word_is_no_overload() -> None:
     watch = Watch(0.0)
     fed(watch, SPEECH, 0.0, 5.0)
-    assert fed(watch, Level(0.1, 1.0, 0.05), 5.0, 0.1) == []
+    assert fed(watch, BlockLevel(0.1, 1.0, 0.05), 5.0, 0.1) == []
 
 
 def test_a_device_may_take_its_time_to_bring_the_first_sound() -> None:
@@ -69,5 +69,5 @@ def test_a_reopened_device_that_is_muted_is_silent_no_longer_gone() -> None:
 
 def test_the_level_of_a_block_of_any_shape() -> None:
     block = np.array([[0.0, 0.5], [1.0, 0.99]], np.float32)
-    assert level_of(block, 0.1) == Level(0.1, 1.0, 0.5)
+    assert level_of(block, 0.1) == BlockLevel(0.1, 1.0, 0.5)
     assert level_of(np.zeros((0, 1), np.float32), 0.0).peak == 0.0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from voicelog.grammar.automaton import Builder, WordGraph
-from voicelog.grammar.jsgf import Expansion, Ref, parse
+from voicelog.grammar.jsgf import Expansion, RuleRef, parse
 
 
 def graph_of(text: str, rule: str) -> WordGraph:
@@ -11,13 +11,13 @@ def graph_of(text: str, rule: str) -> WordGraph:
     grammar = parse(text)
     rules = {f"{grammar.name}.{found.name}": found.expansion for found in grammar.rules}
 
-    def resolve(ref: Ref, home: str) -> tuple[str, Expansion]:
+    def resolve(ref: RuleRef, home: str) -> tuple[str, Expansion]:
         name = ref.name if "." in ref.name else f"{home}.{ref.name}"
         return name, rules[name]
 
     builder = Builder(resolve, lambda home: f"{home}.jsgf")
     start = builder.state()
-    final = builder.add(Ref(rule), start, grammar.name)
+    final = builder.add(RuleRef(rule), start, grammar.name)
     return WordGraph(builder.network(start, final))
 
 

@@ -15,8 +15,8 @@ from voicelog.grammar.jsgf import (
     Alternatives,
     Expansion,
     Optionally,
-    Ref,
     Repeat,
+    RuleRef,
     Sequence,
     Token,
     parse,
@@ -155,4 +155,4 @@ def _network(rule: str) -> Network:
     expansion = parse(f"#JSGF V1.0; grammar g; <a> = {rule};").rules[0].expansion
     builder = Builder(lambda ref, home: (f"g.{ref.name}", expansion), str)
     start = builder.state()
-    return builder.network(start, builder.add(Ref("a"), start, "g"))
+    return builder.network(start, builder.add(RuleRef("a"), start, "g"))

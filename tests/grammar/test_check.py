@@ -6,7 +6,7 @@ import pytest
 
 from voicelog.grammar.candidates import CANDIDATES
 from voicelog.grammar.check import (
-    Derived,
+    DerivedPronunciation,
     alike_names,
     alike_words,
     better,
@@ -73,7 +73,7 @@ def test_handlers_are_checked_too() -> None:
 def test_a_name_that_has_no_sound_hides_nothing() -> None:
     grammar = with_names("Wren", "Ren", handlers=("Jo3",))
     assert pairs(grammar) == [("wren", "ren")]
-    assert Derived("jo3", None, None) in derived(grammar)
+    assert DerivedPronunciation("jo3", None, None) in derived(grammar)
 
 
 # --- what is proposed

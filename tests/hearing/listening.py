@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from voicelog.grammar.pronounce import shipped_pronouncer
 from voicelog.hearing.careful import CarefulStoppedError
-from voicelog.hearing.listener import RATE, Heard, Match, Sound, Spectrum, WordTime
+from voicelog.hearing.listener import RATE, Alignment, Heard, Sound, Spectrum, WordTime
 from voicelog.hearing.posteriors import BLANK, PLACES, Posteriors
 
 __all__ = ["Knowing", "Stopped", "Telling", "fitting", "posteriors", "saying"]
@@ -39,9 +39,9 @@ def fitting(
     least: float | None = None,
     times: tuple[WordTime, ...] = (),
     pace: float = 8.0,
-) -> Match:
+) -> Alignment:
     """How well some words fit; without `least` all fit alike."""
-    return Match(fit=fit, least=fit if least is None else least, times=times, pace=pace)
+    return Alignment(fit=fit, least=fit if least is None else least, times=times, pace=pace)
 
 
 @dataclass
@@ -56,7 +56,7 @@ class Knowing:
     def hear(self, sound: Sound, noise: Spectrum | None = None) -> Heard:
         return self.heard
 
-    def match(self, sound: Sound, words: str) -> Match | None:
+    def match(self, sound: Sound, words: str) -> Alignment | None:
         self.matched.append(words)
         if words not in self.fits:
             return None

@@ -15,7 +15,7 @@ from tests.hearing.speaking import hiss, say
 from voicelog.grammar.grammar import Grammar, Narrowing
 from voicelog.grammar.pronounce import Pronouncer
 from voicelog.hearing.cleaned import power
-from voicelog.hearing.listener import NOTHING, RATE, Heard, Match
+from voicelog.hearing.listener import NOTHING, RATE, Alignment, Heard
 from voicelog.hearing.sphinx import SphinxListener
 from voicelog.model import Dog, Roster
 
@@ -177,7 +177,7 @@ def test_what_was_heard_matches_as_it_was_heard(listener: SphinxListener) -> Non
     assert found.score == found.match.fit
     assert [time.word for time in found.match.times] == found.words.split()
     again = listener.match(say("no button"), "no button")
-    assert isinstance(again, Match)
+    assert isinstance(again, Alignment)
     assert again.fit == pytest.approx(found.match.fit, abs=0.3)
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests.log.log_cases import clock, recording, sha, spoken
-from voicelog.log import Derived, Log, Wanted
+from voicelog.log import Derived, Log, SessionFilter
 
 START = datetime(2026, 3, 1, 7, 30)
 
@@ -43,11 +43,11 @@ def keep(log: Log, name: str, *rows: Derived) -> None:
 
 
 def keys(log: Log, **wanted: object) -> list[str]:
-    return [row.key for row in log.headings(Wanted.model_validate(wanted)).rows]
+    return [row.key for row in log.headings(SessionFilter.model_validate(wanted)).rows]
 
 
 def stale_keys(log: Log) -> list[str]:
-    return [row.key for row in log.headings(Wanted()).rows if row.stale]
+    return [row.key for row in log.headings(SessionFilter()).rows if row.stale]
 
 
 @pytest.fixture
@@ -58,9 +58,9 @@ def three_days(log: Log) -> Log:
 
 
 def test_a_list_is_newest_first_and_comes_in_stretches(three_days: Log) -> None:
-    first = three_days.headings(Wanted(dog="Bramble"), limit=2)
+    first = three_days.headings(SessionFilter(dog="Bramble"), limit=2)
     assert ([one.key for one in first.rows], first.total) == (["c.s", "b.s"], 3)
-    rest = three_days.headings(Wanted(dog="Bramble"), limit=2, skip=2)
+    rest = three_days.headings(SessionFilter(dog="Bramble"), limit=2, skip=2)
     assert ([one.key for one in rest.rows], rest.total) == (["a.s"], 3)
 
 

@@ -20,7 +20,7 @@ import pytest
 import statsmodels.api as sm
 
 from voicelog.analysis.firth import Likelihood, Rows, crossing
-from voicelog.analysis.threshold import Curve, Walk, fit_levels
+from voicelog.analysis.threshold import LogisticCurve, Walk, fit_levels
 
 BEETLES = (  # log10 of the dose, exposed, killed
     *((1.6907, 59, 6), (1.7242, 60, 13), (1.7552, 62, 18), (1.7842, 56, 28)),
@@ -124,7 +124,7 @@ def test_beetle_mortality_as_plain_and_penalised_curves_have_it():
         for walk in [Walk(None, dose)] * killed + [Walk(dose, None)] * (exposed - killed)
     ]
     curve = fit_levels(walks)
-    assert isinstance(curve, Curve)
+    assert isinstance(curve, LogisticCurve)
     assert curve.intercept == pytest.approx(-60.71745, abs=0.15 * 5.18070)
     assert curve.slope == pytest.approx(34.27033, abs=0.15 * 2.91213)
     half, most = curve.levels

@@ -15,7 +15,7 @@ from tests.sound.making import noise, write
 from voicelog.log import Kept, Log
 from voicelog.model import Reading
 from voicelog.pipeline import Hear, Heard, Intake, Setup, TypedFile
-from voicelog.rehear import NoSoundError, rehear, take_over
+from voicelog.rehear import SoundGoneError, rehear, take_over
 from voicelog.safety.settings import Settings
 from voicelog.sound.mono import Samples
 
@@ -116,7 +116,7 @@ def test_where_sound_was_deleted_what_was_heard_stays(log: Log) -> None:
 
 def test_a_recording_without_sound_is_said_to_have_none(log: Log) -> None:
     kept = added(log, sound=False)
-    with pytest.raises(NoSoundError) as raised:
+    with pytest.raises(SoundGoneError) as raised:
         rehear(log, kept, nobody, GRAMMAR)
     assert str(raised.value) == (
         f"Found no sound of '{'r' * 12}' in the log, wanted it to hear it again; it was deleted, "

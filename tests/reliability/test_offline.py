@@ -67,7 +67,6 @@ ALLOWED = {
     ("sound/server.py", "ctypes"): "the desktop's sound server, where the user's settings have it",
     ("field/voice.py", "ctypes"): ESPEAK,
     ("field/voice.py", "subprocess"): "the system's own speaking program",
-    ("hearing/accents.py", "ctypes"): ESPEAK,
 }
 """(source, module) -> why it may import it."""
 

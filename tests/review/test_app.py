@@ -14,7 +14,7 @@ from httpx import Response
 from starlette.testclient import TestClient
 
 from tests.review.evening import FULL, LEVELS, keep, tone
-from voicelog.log import Log, Wanted
+from voicelog.log import Log, SessionFilter
 from voicelog.model import Dog, Transmitter
 from voicelog.review import app, guard
 from voicelog.review.desk import Desk
@@ -269,7 +269,7 @@ def test_papers_over_weeks_link_each_rep_to_where_it_is_heard(
         keep(log, ("start session wren", "drill recall", "here no button came"), f"{day}",
              at=start + timedelta(days=day))  # fmt: skip
     desk.catch_up()
-    key = desk.diary.headings(Wanted(dog="Wren")).rows[0].key
+    key = desk.diary.headings(SessionFilter(dog="Wren")).rows[0].key
     text = page.get("/dogs/Wren/progress").text
     assert f'href="/session/{key}#rep-1"' in text
     assert " style=" not in text

@@ -7,7 +7,7 @@ from datetime import datetime
 import pytest
 
 from tests.review.evening import LEVELS, keep
-from voicelog.log import Log, Wanted
+from voicelog.log import Log, SessionFilter
 from voicelog.model import Action, Reading
 from voicelog.pipeline import TYPED
 from voicelog.review.deeds import Deed
@@ -20,7 +20,7 @@ from voicelog.review.errors import (
     ReviewError,
     StrangeNameError,
 )
-from voicelog.review.view import Row, View
+from voicelog.review.view import Row, SessionView
 
 START = "2026-04-20T07:30:00"
 LEVEL, SIGN, TALK = 3, 7, 6  # places of LEVELS
@@ -35,7 +35,7 @@ class Evening:
         line = desk.diary.line(recording)
         self.key = line.sessions[0].id if line.sessions else recording
 
-    def view(self) -> View:
+    def view(self) -> SessionView:
         return self.desk.view(self.key)
 
     def row(self, place: int) -> Row:
@@ -332,7 +332,7 @@ def test_later_sessions_of_the_dog_go_stale_and_are_fresh_when_opened(desk: Desk
     assert not desk.diary.stale()
     first.do("read", SIGN, words="head turn")  # no strong sign after all
     assert desk.diary.stale() == (later.recording,)
-    assert [row.stale for row in desk.log.headings(Wanted()).rows] == [True, False]
+    assert [row.stale for row in desk.log.headings(SessionFilter()).rows] == [True, False]
     later.view()
     assert not desk.diary.stale()
 

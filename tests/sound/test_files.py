@@ -19,7 +19,7 @@ import pytest
 import voicelog
 from voicelog.model import VoicelogError
 from voicelog.sound import errors
-from voicelog.sound.files import BLOCK, RATE, Reader, Recording, blocks, probe
+from voicelog.sound.files import BLOCK, RATE, Reader, SoundFileInfo, blocks, probe
 
 from .making import Sound, encode, loudest_hz, noise, rms_db, tone, write
 
@@ -60,7 +60,7 @@ def _make(folder: Path, name: str, sound: Sound) -> Path:
     return write(path, sound, rate, how) if how.isupper() else encode(path, sound, rate, how)
 
 
-def _read(path: Path) -> tuple[Sound, Recording]:
+def _read(path: Path) -> tuple[Sound, SoundFileInfo]:
     with Reader(path) as reader:
         sound = np.concatenate(list(reader))
         return sound, reader.recording
@@ -168,7 +168,7 @@ def test_the_name_of_a_file_means_nothing(tmp_path: Path) -> None:
 
 def test_probe_says_what_the_header_says(tmp_path: Path) -> None:
     path = write(tmp_path / "a.flac", tone(1000, 1, 44_100), 44_100)
-    assert probe(str(path)) == Recording(
+    assert probe(str(path)) == SoundFileInfo(
         path=path,
         sha256=hashlib.sha256(path.read_bytes()).hexdigest(),
         duration_s=None,

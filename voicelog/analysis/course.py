@@ -17,8 +17,8 @@ from voicelog.analysis.lifetime import Comparison, compare
 from voicelog.analysis.proportion import Share
 from voicelog.analysis.series import (
     STIMULATION,
+    RepInSession,
     Scope,
-    Told,
     called,
     day_of,
     ids,
@@ -91,7 +91,7 @@ def course(
     scope: Scope, drill: str | None, distraction: str | None, most: int = 60
 ) -> tuple[Course, ...]:
     """Every measure over the last `most` sessions at this drill and distraction."""
-    values: dict[Measure, Callable[[Sequence[Told]], float | None]] = {
+    values: dict[Measure, Callable[[Sequence[RepInSession]], float | None]] = {
         "first call": _first_call,
         "with the button": _with_button,
         "seconds to come": _seconds,
@@ -103,7 +103,7 @@ def course(
     )
 
 
-def baseline(scope: Scope, drill: str | None, now: Sequence[Told]) -> Baseline | Unknown:
+def baseline(scope: Scope, drill: str | None, now: Sequence[RepInSession]) -> Baseline | Unknown:
     """The first-call share before any stimulation, beside that of the reps `now`."""
     before: list[Sitting] = []
     for sitting in scope.sittings:
@@ -138,7 +138,7 @@ def _at(rep: Try, drill: str | None, distraction: str | None) -> bool:
     return called(rep, drill) and rep.distraction == distraction
 
 
-def _timed(reps: Sequence[Told]) -> tuple[list[float], list[bool]]:
+def _timed(reps: Sequence[RepInSession]) -> tuple[list[float], list[bool]]:
     durations, came = [], []
     for one in reps:
         if one.rep.latency_s is not None or one.rep.failed_s is not None:
@@ -147,20 +147,20 @@ def _timed(reps: Sequence[Told]) -> tuple[list[float], list[bool]]:
     return durations, came
 
 
-def _first_call(reps: Sequence[Told]) -> float | None:
+def _first_call(reps: Sequence[RepInSession]) -> float | None:
     if len(reps) < LEAST_REPS:
         return None
     return sum(unaided(one.rep) for one in reps) / len(reps)
 
 
-def _with_button(reps: Sequence[Told]) -> float | None:
+def _with_button(reps: Sequence[RepInSession]) -> float | None:
     known = [one for one in reps if one.rep.mode != "unknown"]
     if len(known) < LEAST_REPS:
         return None
     return sum(one.rep.mode in STIMULATION for one in known) / len(known)
 
 
-def _seconds(reps: Sequence[Told]) -> float | None:
+def _seconds(reps: Sequence[RepInSession]) -> float | None:
     """The median time to come, an ignored call counting as longer than any."""
     durations, came = _timed(reps)
     times = [s if did else float("inf") for s, did in zip(durations, came, strict=True)]
@@ -168,7 +168,7 @@ def _seconds(reps: Sequence[Told]) -> float | None:
     return None if middle == float("inf") else middle
 
 
-def _level(reps: Sequence[Told]) -> float | None:
+def _level(reps: Sequence[RepInSession]) -> float | None:
     levels = [
         max(one.rep.levels)
         for one in reps
@@ -182,7 +182,7 @@ def _course(
     drill: str | None,
     distraction: str | None,
     sittings: Sequence[Sitting],
-    value_of: Callable[[Sequence[Told]], float | None],
+    value_of: Callable[[Sequence[RepInSession]], float | None],
 ) -> Course:
     points = []
     for sitting in sittings:

@@ -23,7 +23,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Fit", "Likelihood", "Rows", "Vector", "crossing", "expit"]
+__all__ = ["FirthFit", "Likelihood", "Rows", "Vector", "crossing", "expit"]
 
 Vector = NDArray[np.float64]
 """Numbers as float64, of one dimension or two."""
@@ -49,7 +49,7 @@ class Rows(NamedTuple):
     pairs: Vector = np.empty(0)
 
 
-class Fit(NamedTuple):
+class FirthFit(NamedTuple):
     """The coefficients at a maximum, the penalised log-likelihood and the information there."""
 
     beta: Vector
@@ -106,7 +106,7 @@ class Likelihood:
 
     def maximum(
         self, start: Vector, along: Vector | None = None, tolerance: float = 1e-10
-    ) -> Fit | None:
+    ) -> FirthFit | None:
         """The highest point reached from `start` moving along the columns of `along` only
         (default: anywhere). None when `start` has no likelihood. The rows must hold two levels
         at least."""
@@ -119,7 +119,7 @@ class Likelihood:
             if higher is None:
                 break
             beta, here = higher
-        return Fit(beta, here.value, here.information)
+        return FirthFit(beta, here.value, here.information)
 
     def _step(
         self, beta: Vector, here: _Look, free: Vector, tolerance: float

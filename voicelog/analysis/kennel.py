@@ -16,14 +16,14 @@ from voicelog.analysis.course import worked_at
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.plan import Plan, plan
 from voicelog.analysis.proportion import Share
-from voicelog.analysis.ready import Step, readiness
+from voicelog.analysis.ready import LadderStep, readiness
 from voicelog.analysis.reason import Reason
 from voicelog.analysis.rest import stop_reason
 from voicelog.analysis.series import (
     FIND_LEVEL,
     STIMULATION,
+    RepInSession,
     Scope,
-    Told,
     called,
     day_of,
     ids,
@@ -215,12 +215,12 @@ def _stress(sittings: Sequence[Sitting]) -> tuple[Reason, ...]:
 
 
 def _stuck(
-    scope: Scope, criteria: Criteria, at: str | None, steps: Sequence[Step]
+    scope: Scope, criteria: Criteria, at: str | None, steps: Sequence[LadderStep]
 ) -> Reason | None:
     """So many sessions at one distraction, and still not ready for the next."""
     if at is None:
         return None
-    run: list[Told] = []
+    run: list[RepInSession] = []
     sessions = 0
     for sitting in reversed(scope.sittings):
         reps = [one for one in told([sitting]) if called(one.rep, "recall")]
@@ -248,7 +248,7 @@ def _stuck(
 
 def _handlers(dog: str, scope: Scope, criteria: Criteria) -> list[HandlerLevel]:
     """Dogs that more than one handler worked with the button in the same drill and mode."""
-    groups: dict[tuple[str | None, str], dict[str, list[Told]]] = {}
+    groups: dict[tuple[str | None, str], dict[str, list[RepInSession]]] = {}
     for one in told(scope.sittings[-criteria.look_back :]):
         rep = one.rep
         counts = rep.heard == "sure" and rep.mode in STIMULATION and rep.drill != FIND_LEVEL

@@ -22,8 +22,8 @@ from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.series import (
     FIND_LEVEL,
     STIMULATION,
+    RepInSession,
     Scope,
-    Told,
     day_of,
     ids,
     last_sittings,
@@ -31,7 +31,7 @@ from voicelog.analysis.series import (
     told,
 )
 from voicelog.analysis.sitting import Sitting, Try
-from voicelog.analysis.threshold import Curve, Walk, fit_levels, walked
+from voicelog.analysis.threshold import LogisticCurve, Walk, fit_levels, walked
 from voicelog.analysis.unknown import Unknown
 from voicelog.analysis.updown import UpDown, disagree, dixon_mood, midpoints, reversals
 from voicelog.model import Mode, Record
@@ -42,7 +42,7 @@ __all__ = [
     "Ceiling",
     "Estimate",
     "LevelSeries",
-    "Strong",
+    "LowestStrongSign",
     "ceiling",
     "level_series",
     "strong_levels",
@@ -62,13 +62,13 @@ class AtLevel(Record):
 class Estimate(Record):
     """A level by its curve, the up-and-down estimate beside it, and whether they disagree."""
 
-    curve: Curve | Unknown
+    curve: LogisticCurve | Unknown
     beside: UpDown | Unknown
     disagreement: str | None
     reps: tuple[str, ...]
 
 
-class Strong(Record):
+class LowestStrongSign(Record):
     """The lowest level with a strong sign; `sure` is False where only doubtful reps show it."""
 
     level: int
@@ -98,7 +98,7 @@ class LevelSeries(Record):
     noticed: Estimate
     answered: Estimate | None
     """None for the drill "find level", where nothing is asked."""
-    strong: Strong | None
+    strong: LowestStrongSign | None
     reps: tuple[str, ...]
 
 
@@ -111,7 +111,7 @@ class Ceiling(Record):
     level: int | None
     none_left: bool
     why: str
-    strong: Strong | None
+    strong: LowestStrongSign | None
     lowered: int | None
     """Where a fitted curve lowered it: what it would have been."""
 
@@ -199,7 +199,7 @@ def _in(key: _Key, rep: Try) -> bool:
 
 
 def _series(
-    key: _Key, handler: str | None, reps: Sequence[Told], sittings: Sequence[Sitting]
+    key: _Key, handler: str | None, reps: Sequence[RepInSession], sittings: Sequence[Sitting]
 ) -> LevelSeries:
     drill, mode, distraction = key
     sure = [one for one in reps if one.rep.heard == "sure"]
@@ -225,8 +225,8 @@ def _series(
     )
 
 
-def _at_levels(reps: Sequence[Told], taps: bool) -> tuple[AtLevel, ...]:
-    by_level: dict[int, list[Told]] = defaultdict(list)
+def _at_levels(reps: Sequence[RepInSession], taps: bool) -> tuple[AtLevel, ...]:
+    by_level: dict[int, list[RepInSession]] = defaultdict(list)
     for one in reps:
         by_level[max(one.rep.levels)].append(one)
     return tuple(
@@ -248,7 +248,7 @@ def _showed(rep: Try) -> bool | None:
     return False if rep.signs else None
 
 
-def _answered(reps: Sequence[Told]) -> Estimate:
+def _answered(reps: Sequence[RepInSession]) -> Estimate:
     asked = [one for one in reps if one.rep.outcome not in (None, "unknown")]
     walks = [(one, walked(one.rep.levels, one.rep.came)) for one in asked]
     presses = [
@@ -264,8 +264,8 @@ def _up_to_answer(rep: Try) -> tuple[int, ...]:
     return rep.levels[: rep.levels.index(max(rep.levels)) + 1]
 
 
-def _noticed(reps: Sequence[Told], taps: bool) -> Estimate:
-    walks: list[tuple[Told, Walk]] = []
+def _noticed(reps: Sequence[RepInSession], taps: bool) -> Estimate:
+    walks: list[tuple[RepInSession, Walk]] = []
     presses: list[tuple[int, bool]] = []
     if taps:
         for run, seen in _runs(reps):
@@ -288,9 +288,9 @@ def _noticed(reps: Sequence[Told], taps: bool) -> Estimate:
     return _estimate(walks, presses)
 
 
-def _runs(reps: Sequence[Told]) -> Iterable[tuple[list[Told], bool]]:
+def _runs(reps: Sequence[RepInSession]) -> Iterable[tuple[list[RepInSession], bool]]:
     """Taps that rise one after the other in a session until the dog shows something."""
-    run: list[Told] = []
+    run: list[RepInSession] = []
     for one in reps:
         seen = _showed(one.rep)
         if seen is None:
@@ -321,7 +321,7 @@ def _until_noticed(rep: Try) -> tuple[int, ...] | None:
 
 
 def _estimate(
-    walks: Sequence[tuple[Told, Walk]],
+    walks: Sequence[tuple[RepInSession, Walk]],
     presses: Sequence[tuple[int, bool]],
     members: tuple[str, ...] | None = None,
 ) -> Estimate:
@@ -330,7 +330,7 @@ def _estimate(
     curve = fit_levels(only, sittings=[one.sitting.session for one, _ in walks])
     levels, answers = [level for level, _ in presses], [answer for _, answer in presses]
     beside: UpDown | Unknown = Unknown(why="no reps", of=0)
-    if isinstance(curve, Curve):
+    if isinstance(curve, LogisticCurve):
         for result in (
             midpoints(only),
             dixon_mood(levels, answers, _step(levels)),
@@ -340,7 +340,9 @@ def _estimate(
             if isinstance(result, UpDown):
                 break
     differ = (
-        disagree(curve, beside) if isinstance(curve, Curve) and isinstance(beside, UpDown) else None
+        disagree(curve, beside)
+        if isinstance(curve, LogisticCurve) and isinstance(beside, UpDown)
+        else None
     )
     reps = ids(one for one, _ in walks) if members is None else members
     return Estimate(curve=curve, beside=beside, disagreement=differ, reps=reps)
@@ -364,14 +366,14 @@ def strong_levels(rep: Try) -> list[tuple[int, str]]:
     return found
 
 
-def _lowest_strong(reps: Sequence[Told]) -> Strong | None:
+def _lowest_strong(reps: Sequence[RepInSession]) -> LowestStrongSign | None:
     seen = [(level, sign, one) for one in reps for level, sign in strong_levels(one.rep)]
     if not seen:
         return None
     level = min(level for level, _, _ in seen)
     at = [(sign, one) for there, sign, one in seen if there == level]
     sign, newest = at[-1]
-    return Strong(
+    return LowestStrongSign(
         level=level,
         sign=sign,
         day=day_of(newest.sitting),
@@ -381,7 +383,7 @@ def _lowest_strong(reps: Sequence[Told]) -> Strong | None:
     )
 
 
-def _curve_ceiling(reps: Sequence[Told], chance: float) -> int | None:
+def _curve_ceiling(reps: Sequence[RepInSession], chance: float) -> int | None:
     """The highest level at which the fitted chance of a strong sign is no more than `chance`."""
     walks, sittings = [], []
     for one in reps:

@@ -9,7 +9,7 @@ from voicelog.analysis.course import Baseline, Course, baseline, course, worked_
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.levels import Ceiling, LevelSeries, ceiling, level_series
 from voicelog.analysis.plan import Plan, plan
-from voicelog.analysis.ready import Step, readiness
+from voicelog.analysis.ready import LadderStep, readiness
 from voicelog.analysis.series import called, last_sittings, scope_of, told
 from voicelog.analysis.shares import Shares, drills, shares
 from voicelog.analysis.sitting import Sitting
@@ -31,7 +31,7 @@ class Overview(Record):
     times: tuple[Times, ...]
     baseline: Baseline | Unknown
     course: tuple[Course, ...]
-    readiness: tuple[Step, ...]
+    readiness: tuple[LadderStep, ...]
     plan: Plan
 
 

@@ -21,14 +21,14 @@ from datetime import date
 from voicelog.analysis.course import worked_at
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.levels import ceiling
-from voicelog.analysis.ready import Step, readiness
+from voicelog.analysis.ready import LadderStep, readiness
 from voicelog.analysis.reason import Reason
 from voicelog.analysis.rest import button_free, months_old, no_session, stop_reason
 from voicelog.analysis.series import (
     LADDER,
     STIMULATION,
+    RepInSession,
     Scope,
-    Told,
     called,
     day_of,
     ids,
@@ -82,7 +82,7 @@ def plan(
     dog: Dog,
     criteria: Criteria,
     today: date | None = None,
-    steps: Sequence[Step] | None = None,
+    steps: Sequence[LadderStep] | None = None,
 ) -> Plan:
     """The plan for a dog's next session, on `today` where it is given.
 
@@ -131,7 +131,7 @@ def plan(
 
 
 def _distraction(
-    scope: Scope, criteria: Criteria, at: str | None, steps: Sequence[Step]
+    scope: Scope, criteria: Criteria, at: str | None, steps: Sequence[LadderStep]
 ) -> tuple[str, tuple[Reason, ...]]:
     """At which distraction to work: where the dog is, a step up when it is ready, a step down
     when the last session was hard."""
@@ -189,8 +189,8 @@ def _warm_up(dog: Dog, free: bool, sittings: Sequence[Sitting]) -> str:
 
 def _watch(scope: Scope) -> tuple[Reason, ...]:
     """The signs this dog shows: the first to see, and those of stress."""
-    noticed: dict[str, list[Told]] = defaultdict(list)
-    strong: dict[str, list[Told]] = defaultdict(list)
+    noticed: dict[str, list[RepInSession]] = defaultdict(list)
+    strong: dict[str, list[RepInSession]] = defaultdict(list)
     weak: Counter[str] = Counter()
     for one in told(scope.sittings[-40:]):
         if one.rep.heard == "void":
@@ -230,7 +230,7 @@ def _watch(scope: Scope) -> tuple[Reason, ...]:
     return tuple(found)
 
 
-def _aim(scope: Scope, steps: Sequence[Step], criteria: Criteria) -> str:
+def _aim(scope: Scope, steps: Sequence[LadderStep], criteria: Criteria) -> str:
     if scope.stops:
         return f"{SETTLE.capitalize()}: end on a call that it knows."
     if not steps:

@@ -17,8 +17,8 @@ from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.proportion import chance_of_run
 from voicelog.analysis.series import (
     LADDER,
+    RepInSession,
     Scope,
-    Told,
     day_of,
     ids,
     last_sittings,
@@ -31,7 +31,7 @@ from voicelog.analysis.stops import SETTLE
 from voicelog.analysis.unaided import asked_for_readiness, stimulated, unaided
 from voicelog.model import Record, Stage
 
-__all__ = ["Criterion", "Step", "readiness"]
+__all__ = ["Criterion", "LadderStep", "readiness"]
 
 Verdict = Literal["not yet", "nearly", "ready", "at the top"]
 
@@ -56,7 +56,7 @@ class Criterion(Record):
     reps: tuple[str, ...]
 
 
-class Step(Record):
+class LadderStep(Record):
     """A step on a ladder. `chance` is how often a dog that comes unaided at every second call
     passes the first criterion by luck in one look; `chance_ten` how often it does in one of the
     looks after each of its first ten sessions."""
@@ -86,7 +86,7 @@ class Chance(NamedTuple):
 
 def readiness(
     scope: Scope, criteria: Criteria, reached: Sequence[Stage] = (), drill: str | None = "recall"
-) -> tuple[Step, ...]:
+) -> tuple[LadderStep, ...]:
     """The next step on each ladder. `reached` are the stages of the dog's profile."""
     chance = Chance.of(criteria)
     at = worked_at(scope, criteria, drill)
@@ -103,7 +103,7 @@ def readiness(
 
 def _distraction(
     scope: Scope, criteria: Criteria, drill: str | None, at: str | None, chance: Chance
-) -> Step:
+) -> LadderStep:
     place = rung(at)
     if place is None:
         return _step(
@@ -121,7 +121,7 @@ def _distraction(
 
 def _birds(
     scope: Scope, criteria: Criteria, drill: str | None, reached: Sequence[Stage], chance: Chance
-) -> Step:
+) -> LadderStep:
     easy = _easy_sessions(scope, lambda rep: rep.drill == "bird" or rep.source == "birds")
     note = (
         "Ladder: dead, clipped, planted, flown; one rung after two easy sessions. The log does "
@@ -142,7 +142,7 @@ def _birds(
 
 def _gun(
     scope: Scope, criteria: Criteria, drill: str | None, reached: Sequence[Stage], chance: Chance
-) -> Step:
+) -> LadderStep:
     easy = _easy_sessions(scope, lambda rep: rep.drill == "gun" or rep.source == "gunfire")
     note = (
         "Ladder: a helper far off, softer to louder, nearer only after two easy sessions. A flinch "
@@ -175,7 +175,7 @@ def _line(
     reached: Sequence[Stage],
     at: str | None,
     chance: Chance,
-) -> Step:
+) -> LadderStep:
     def wanted(rep: Try) -> bool:
         return rep.line in ("trailing", "loose") and rep.distraction == at
 
@@ -246,7 +246,7 @@ def _criteria(
 
 
 def _calls(
-    criteria: Criteria, last: Sequence[Sitting], counted: Sequence[list[Told]], where: str
+    criteria: Criteria, last: Sequence[Sitting], counted: Sequence[list[RepInSession]], where: str
 ) -> Criterion:
     passes, of, sessions = criteria.ready_passes, criteria.ready_of, criteria.ready_sessions
     found = [(sum(_met(one.rep) for one in reps), len(reps)) for reps in counted]
@@ -283,7 +283,7 @@ def _calls(
     )
 
 
-def _found(met: int, reps: Sequence[Told], sitting: Sitting) -> str:
+def _found(met: int, reps: Sequence[RepInSession], sitting: Sitting) -> str:
     """What a session came to: how many were met, and why the others that came were not."""
     came = [one.rep for one in reps if one.rep.came and not _met(one.rep)]
     reasons = {
@@ -317,7 +317,7 @@ def _no_strong(scope: Scope, criteria: Criteria, last: Sequence[Sitting]) -> Cri
     )
 
 
-def _little_button(criteria: Criteria, counted: Sequence[list[Told]]) -> Criterion:
+def _little_button(criteria: Criteria, counted: Sequence[list[RepInSession]]) -> Criterion:
     used = [sum(stimulated(one.rep) for one in reps) for reps in counted]
     unsaid = [sum(one.rep.mode == "unknown" for one in reps) for reps in counted]
     most = criteria.ready_button
@@ -413,7 +413,7 @@ def _step(
     tested: tuple[Criterion, ...],
     chance: Chance,
     note: str,
-) -> Step:
+) -> LadderStep:
     if scope.stops:
         tested = (*tested, _stop_stands(scope))
     unmet = [one for one in tested if not one.met]
@@ -426,7 +426,7 @@ def _step(
         "nearly": f"Nearly ready for {following}; missing: {missing}.",
         "not yet": f"Not yet ready for {following}; missing: {missing}.",
     }[verdict]
-    return Step(
+    return LadderStep(
         ladder=ladder,
         now=now,
         next=following,

@@ -25,8 +25,8 @@ __all__ = [
     "FIND_LEVEL",
     "LADDER",
     "STIMULATION",
+    "RepInSession",
     "Scope",
-    "Told",
     "called",
     "day_of",
     "ids",
@@ -50,7 +50,7 @@ LADDER = ("none", "low", "medium", "high")
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
-class Told(NamedTuple):
+class RepInSession(NamedTuple):
     """A rep and the session it was in."""
 
     sitting: Sitting
@@ -107,9 +107,9 @@ def scope_of(sittings: Sequence[Sitting], today: date | None = None) -> Scope:
     )
 
 
-def told(sittings: Iterable[Sitting]) -> list[Told]:
+def told(sittings: Iterable[Sitting]) -> list[RepInSession]:
     """Every rep, with its session, in order."""
-    return [Told(sitting, rep) for sitting in sittings for rep in sitting.tries]
+    return [RepInSession(sitting, rep) for sitting in sittings for rep in sitting.tries]
 
 
 def last_sittings(
@@ -135,7 +135,7 @@ def rung(distraction: str | None) -> int | None:
     return LADDER.index(distraction) if distraction in LADDER else None
 
 
-def ids(reps: Iterable[Told]) -> tuple[str, ...]:
+def ids(reps: Iterable[RepInSession]) -> tuple[str, ...]:
     """The ids of reps, in order."""
     return tuple(one.rep.id for one in reps)
 

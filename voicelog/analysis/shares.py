@@ -13,7 +13,16 @@ from typing import Literal
 
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.proportion import Share, wilson
-from voicelog.analysis.series import FIND_LEVEL, Scope, Told, called, ids, last_sittings, rung, told
+from voicelog.analysis.series import (
+    FIND_LEVEL,
+    RepInSession,
+    Scope,
+    called,
+    ids,
+    last_sittings,
+    rung,
+    told,
+)
 from voicelog.analysis.sitting import Try
 from voicelog.analysis.unaided import came_at_once, unaided
 from voicelog.analysis.unknown import Unknown
@@ -66,7 +75,7 @@ def shares(scope: Scope, criteria: Criteria, drill: str | None) -> tuple[Shares,
     reps = [one for one in told(sittings) if called(one.rep, drill)]
     found = [_shares(drill, "all", None, reps)]
     for by, value_of in _VALUE.items():
-        groups: dict[str | None, list[Told]] = {}
+        groups: dict[str | None, list[RepInSession]] = {}
         for one in reps:
             groups.setdefault(value_of(one.rep), []).append(one)
         if len(groups) > 1:
@@ -74,18 +83,18 @@ def shares(scope: Scope, criteria: Criteria, drill: str | None) -> tuple[Shares,
     return tuple(found)
 
 
-def first_call(reps: Sequence[Told]) -> Share | Unknown:
+def first_call(reps: Sequence[RepInSession]) -> Share | Unknown:
     """The share that came unaided after one call."""
     return wilson(sum(unaided(one.rep) for one in reps), len(reps))
 
 
-def no_button(reps: Sequence[Told]) -> Share | Unknown:
+def no_button(reps: Sequence[RepInSession]) -> Share | Unknown:
     """The share that came with no button, of the reps of which the button was said."""
     known = [one for one in reps if one.rep.mode != "unknown"]
     return wilson(sum(one.rep.came and one.rep.mode == "none" for one in known), len(known))
 
 
-def _shares(drill: str | None, by: By, value: str | None, reps: Sequence[Told]) -> Shares:
+def _shares(drill: str | None, by: By, value: str | None, reps: Sequence[RepInSession]) -> Shares:
     return Shares(
         drill=drill,
         by=by,

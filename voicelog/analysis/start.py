@@ -18,7 +18,7 @@ from voicelog.analysis.levels import Ceiling
 from voicelog.analysis.reason import Reason
 from voicelog.analysis.series import (
     LADDER,
-    Told,
+    RepInSession,
     ids,
     last_sittings,
     numbered,
@@ -104,7 +104,9 @@ def limits(
     return Limits(mode, min(start, most), most, tuple(reasons), thin)
 
 
-def _worked(sittings: Sequence[Sitting], criteria: Criteria, goal: str, mode: Mode) -> list[Told]:
+def _worked(
+    sittings: Sequence[Sitting], criteria: Criteria, goal: str, mode: Mode
+) -> list[RepInSession]:
     """The sure recalls with a level in this mode, at this distraction or an easier one."""
     place = LADDER.index(goal)
 
@@ -119,9 +121,9 @@ def _worked(sittings: Sequence[Sitting], criteria: Criteria, goal: str, mode: Mo
     return [one for one in told(recent) if one.rep.heard == "sure" and fits(one.rep)]
 
 
-def _answered(worked: Sequence[Told]) -> dict[int, list[Told]]:
+def _answered(worked: Sequence[RepInSession]) -> dict[int, list[RepInSession]]:
     """Those that were answered with no strong sign, by their level."""
-    found: dict[int, list[Told]] = defaultdict(list)
+    found: dict[int, list[RepInSession]] = defaultdict(list)
     for one in worked:
         if one.rep.came and not one.rep.strong:
             found[max(one.rep.levels)].append(one)

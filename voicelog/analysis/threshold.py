@@ -19,12 +19,12 @@ from typing import Literal
 
 import numpy as np
 
-from voicelog.analysis.firth import Fit, Likelihood, Vector, crossing
+from voicelog.analysis.firth import FirthFit, Likelihood, Vector, crossing
 from voicelog.analysis.unknown import Unknown
 from voicelog.analysis.walk import Walk, levels_tried, rows, scores, walked
 from voicelog.model import Record
 
-__all__ = ["ENOUGH", "Curve", "Level", "Walk", "fit_levels", "walked"]
+__all__ = ["ENOUGH", "LevelEstimate", "LogisticCurve", "Walk", "fit_levels", "walked"]
 
 _GENTLER = 30
 """Halvings of a slope so steep that the likelihood has underflowed, until it has one."""
@@ -33,7 +33,7 @@ ENOUGH = 10
 """Reps below which no level is given; with 12, the intervals hold what they promise."""
 
 
-class Level(Record):
+class LevelEstimate(Record):
     """The level at which the dog answers with the chance `chance`, with its interval.
 
     `value` is None when it lies beyond the levels tried, on the side that `side` says. `low`
@@ -63,7 +63,7 @@ class Level(Record):
         return f"{self.value:.1f} ({low} to {high})"
 
 
-class Curve(Record):
+class LogisticCurve(Record):
     """The fitted curve: the chance of an answer at level x is 1 / (1 + exp(-(a + b x))).
 
     `of` reps, of which `answered` were answered; `levels` in the order of the chances asked.
@@ -73,7 +73,7 @@ class Curve(Record):
     answered: int
     intercept: float
     slope: float
-    levels: tuple[Level, ...]
+    levels: tuple[LevelEstimate, ...]
 
     def chance(self, level: float) -> float:
         """The fitted chance (0 to 1) that the dog has answered by `level`."""
@@ -88,7 +88,7 @@ def fit_levels(
     sittings: Sequence[Hashable] = (),
     confidence: float = 0.95,
     enough: int = ENOUGH,
-) -> Curve | Unknown:
+) -> LogisticCurve | Unknown:
     """Fit the curve to the walks of one dog under one set of conditions, in any order.
 
     `sittings` names the session of each walk; without it sessions are taken to be alike.
@@ -121,7 +121,7 @@ def fit_levels(
         ends = _interval(likelihood, best, chance, room * wider, tried[0] - middle)
         levels.append(_told(_level_at(best, chance), chance, ends, middle, tried, wider))
     a, b = map(float, best.beta)
-    return Curve(
+    return LogisticCurve(
         of=of,
         answered=sum(walk.answered is not None for walk in walks),
         intercept=a - b * middle,
@@ -153,13 +153,13 @@ def _why_not(walks: Sequence[Walk], tried: Sequence[float], enough: int) -> str:
     return ""
 
 
-def _level_at(best: Fit, chance: float) -> float:
+def _level_at(best: FirthFit, chance: float) -> float:
     """The level, from the middle, at which the curve has this chance."""
     a, b = map(float, best.beta)
     return (math.log(chance / (1 - chance)) - a) / b
 
 
-def _widening(best: Fit, pulls: Vector, level: float, sittings: Sequence[Hashable]) -> float:
+def _widening(best: FirthFit, pulls: Vector, level: float, sittings: Sequence[Hashable]) -> float:
     """How many times wider the sessions make the interval: the root of how much more their
     pulls at the level vary than those of single reps would add up to, and at least 1."""
     of = len(set(sittings))
@@ -175,7 +175,7 @@ def _widening(best: Fit, pulls: Vector, level: float, sittings: Sequence[Hashabl
 
 
 def _interval(
-    likelihood: Likelihood, best: Fit, chance: float, room: float, lowest: float
+    likelihood: Likelihood, best: FirthFit, chance: float, room: float, lowest: float
 ) -> tuple[float | None, float | None]:
     """Where the root of the deviance leaves `room` below and above the estimate; None for an
     end beyond the levels tried, which reach from `lowest` to `-lowest`."""
@@ -220,7 +220,7 @@ def _told(
     middle: float,
     tried: Sequence[float],
     widened: float,
-) -> Level:
+) -> LevelEstimate:
     """The level as it is told: nothing beyond the levels tried."""
     value = from_middle + middle
     lowest, highest = tried[0], tried[-1]
@@ -228,7 +228,7 @@ def _told(
     side: Literal["within", "above", "below"] = (
         "above" if value > highest else "below" if value < lowest else "within"
     )
-    return Level(
+    return LevelEstimate(
         chance=chance,
         value=value if side == "within" else None,
         side=side,
@@ -240,7 +240,7 @@ def _told(
     )
 
 
-def _no_finer_than_the_steps(walks: Sequence[Walk], level: Level) -> Level:
+def _no_finer_than_the_steps(walks: Sequence[Walk], level: LevelEstimate) -> LevelEstimate:
     """The level with an interval over all of the step in which every rep turned, if there is
     such a step: where in it the dog turns, no rep can say."""
     under = max(walk.ignored for walk in walks if walk.ignored is not None)

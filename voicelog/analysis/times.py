@@ -20,7 +20,7 @@ from voicelog.analysis.lifetime import (
     restricted_mean,
     survival,
 )
-from voicelog.analysis.series import Scope, Told, called, ids, last_sittings, rung, told
+from voicelog.analysis.series import RepInSession, Scope, called, ids, last_sittings, rung, told
 from voicelog.analysis.unknown import Unknown
 from voicelog.model import Record
 
@@ -67,7 +67,7 @@ def times(scope: Scope, criteria: Criteria, drill: str | None) -> Times:
     now, before = both[-criteria.look_back :], both[: -criteria.look_back]
     reps = [one for one in told(now) if called(one.rep, drill)]
     earlier = [one for one in told(before) if called(one.rep, drill)]
-    partings: list[dict[str, list[Told]]] = [
+    partings: list[dict[str, list[RepInSession]]] = [
         {"these sessions": reps, "the sessions before": earlier},
         _parted(reps, lambda one: _BUTTON.get(one.rep.mode, "button not said")),
         _parted(reps, lambda one: f"distraction {one.rep.distraction or 'not said'}", rung_of),
@@ -105,15 +105,17 @@ def rung_of(name: str) -> int:
 
 
 def _parted(
-    reps: Sequence[Told], name: Callable[[Told], str], order: Callable[[str], int] | None = None
-) -> dict[str, list[Told]]:
-    found: dict[str, list[Told]] = {}
+    reps: Sequence[RepInSession],
+    name: Callable[[RepInSession], str],
+    order: Callable[[str], int] | None = None,
+) -> dict[str, list[RepInSession]]:
+    found: dict[str, list[RepInSession]] = {}
     for one in reps:
         found.setdefault(name(one), []).append(one)
     return {key: found[key] for key in sorted(found, key=order or (lambda key: 0))}
 
 
-def _time(what: What, one: Told) -> tuple[float, bool] | None:
+def _time(what: What, one: RepInSession) -> tuple[float, bool] | None:
     """Seconds and whether it happened; None where it was not timed."""
     rep = one.rep
     if what == "turn" and rep.turned_s is not None:
@@ -125,18 +127,18 @@ def _time(what: What, one: Told) -> tuple[float, bool] | None:
     return None
 
 
-def _timed(what: What, reps: Sequence[Told]) -> tuple[list[float], list[bool]]:
+def _timed(what: What, reps: Sequence[RepInSession]) -> tuple[list[float], list[bool]]:
     found = [time for one in reps if (time := _time(what, one)) is not None]
     return [seconds for seconds, _ in found], [happened for _, happened in found]
 
 
-def _common(what: What, groups: Sequence[Sequence[Told]]) -> float | None:
+def _common(what: What, groups: Sequence[Sequence[RepInSession]]) -> float | None:
     """The time up to which every group can be averaged, so that the means compare."""
     longest = [max(timed[0]) for reps in groups if (timed := _timed(what, reps))[0]]
     return min(longest, default=None)
 
 
-def _group(what: What, name: str, reps: Sequence[Told], until: float | None) -> TimeGroup:
+def _group(what: What, name: str, reps: Sequence[RepInSession], until: float | None) -> TimeGroup:
     durations, happened = _timed(what, reps)
     curve = survival(durations, happened)
     return TimeGroup(

@@ -24,7 +24,7 @@ STANDING = "steady"
 """The drill in which no call is given: the dog just stays."""
 
 
-class Call(Protocol):
+class CalledRep(Protocol):
     """What a rep, in full or in short, says of its call."""
 
     @property
@@ -39,22 +39,22 @@ class Call(Protocol):
     def outcome(self) -> Outcome | None: ...
 
 
-def stimulated(rep: Call) -> bool:
+def stimulated(rep: CalledRep) -> bool:
     """Whether a stimulus of any kind was said to be used."""
     return bool(rep.levels) or rep.mode not in ("none", "unknown")
 
 
-def asked(rep: Call) -> bool:
+def asked(rep: CalledRep) -> bool:
     """Whether a call was heard, and what came of it was said."""
     return rep.cues > 0 and rep.outcome not in (None, "unknown")
 
 
-def came_at_once(rep: Call) -> bool:
+def came_at_once(rep: CalledRep) -> bool:
     """Whether it came after one call, with or without a stimulus."""
     return rep.cues == 1 and rep.outcome in ("complied", "slow")
 
 
-def unaided(rep: Call) -> bool:
+def unaided(rep: CalledRep) -> bool:
     """Whether a first call was answered: asked once, no stimulus, and it came."""
     once = rep.cues == 1 or (rep.drill == STANDING and rep.cues == 0)
     free = rep.mode == "none" and not rep.levels

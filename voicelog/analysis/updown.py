@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 from statistics import fmean, stdev
 
-from voicelog.analysis.threshold import Curve
+from voicelog.analysis.threshold import LogisticCurve
 from voicelog.analysis.unknown import Unknown
 from voicelog.analysis.walk import Walk
 from voicelog.model import Record
@@ -137,7 +137,7 @@ def midpoints(walks: Sequence[Walk]) -> UpDown | Unknown:
     )
 
 
-def disagree(curve: Curve, other: UpDown) -> str | None:
+def disagree(curve: LogisticCurve, other: UpDown) -> str | None:
     """A sentence when the other estimate lies outside the curve's interval for the chance
     0.5 by more than its own error, else None (also when the curve gives no such level)."""
     level = next((each for each in curve.levels if math.isclose(each.chance, 0.5)), None)

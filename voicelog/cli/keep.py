@@ -351,12 +351,12 @@ def _left_out(done: Merged, path: Path) -> str:
 
 def _sessions(diary: Diary, dog: str, day: date | None) -> list[Heading]:
     """A dog's sessions, oldest first, of one day or all."""
-    from voicelog.log import Wanted
+    from voicelog.log import SessionFilter
 
     name = next((one for one in diary.dogs() if one.casefold() == dog.casefold()), None)
     if name is None:
         return []
-    rows = reversed(diary.headings(Wanted(dog=name)).rows)
+    rows = reversed(diary.headings(SessionFilter(dog=name)).rows)
     return [row for row in rows if row.dog == name and day in (None, row.day)]
 
 

@@ -109,7 +109,7 @@ def listen(
             return
         from voicelog.field.live import Live
         from voicelog.field.picture import picture_of
-        from voicelog.field.post import Wanted, post_for
+        from voicelog.field.post import ListenOptions, post_for
         from voicelog.field.screen import Screen
         from voicelog.field.voice import find_voice
 
@@ -124,7 +124,7 @@ def listen(
                 "Found no voice, wanted one for warnings; they are tones and words on the screen "
                 "until you install voicelog[voice]."
             )
-        wanted = Wanted(
+        wanted = ListenOptions(
             roster=order.roster,
             settings=order.settings,
             dog=order.dog,

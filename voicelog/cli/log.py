@@ -145,7 +145,7 @@ def _summary(diary: Diary, log: Log, heading: Heading) -> Summary:
 
 def _chosen(diary: Diary, dog: str | None, day: date | None, every: bool) -> list[Heading]:
     """The sessions wanted, by dog, each dog's oldest first."""
-    from voicelog.log import Wanted
+    from voicelog.log import SessionFilter
     from voicelog.model import VoicelogError
 
     known = diary.dogs()
@@ -156,7 +156,7 @@ def _chosen(diary: Diary, dog: str | None, day: date | None, every: bool) -> lis
             f"Found no session of '{dog}' in the log, wanted a dog that has one ({have}); "
             "correct the name or add a recording."
         )
-    rows = diary.headings(Wanted(dog=name)).rows
+    rows = diary.headings(SessionFilter(dog=name)).rows
     found = [row for row in reversed(rows) if row.dog is not None]
     found.sort(key=lambda row: known.index(row.dog or ""))
     if not found:

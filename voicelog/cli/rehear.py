@@ -92,7 +92,7 @@ def rehear(
 
 def _chosen(log: Log, dog: str | None, day: date | None) -> list[Kept]:
     """The complete recordings of a dog and a day, oldest first."""
-    from voicelog.log import Wanted
+    from voicelog.log import SessionFilter
     from voicelog.model import VoicelogError
 
     diary = ready_diary(log)
@@ -107,7 +107,7 @@ def _chosen(log: Log, dog: str | None, day: date | None) -> list[Kept]:
                 f"Found no recording of '{dog}' in the log, wanted a dog that has one ({have}); "
                 "correct the name or add a recording."
             )
-        of_dog = {row.recording for row in diary.headings(Wanted(dog=name)).rows}
+        of_dog = {row.recording for row in diary.headings(SessionFilter(dog=name)).rows}
         kept = [one for one in kept if one.dog == name or one.id in of_dog]
     if day is not None:
         kept = [one for one in kept if (one.started_at or one.added_at).date() == day]

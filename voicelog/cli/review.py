@@ -13,7 +13,7 @@ import typer
 from voicelog.cli import options
 
 if TYPE_CHECKING:
-    from voicelog.review.serve import Opened
+    from voicelog.review.serve import PageAddress
 
 __all__ = ["review"]
 
@@ -61,7 +61,7 @@ def review(
             "pip install 'voicelog[review]'."
         ) from error
 
-    def opened(at: Opened) -> None:
+    def opened(at: PageAddress) -> None:
         typer.echo(f"The page is at {at.address} (stop with Ctrl-C).")
         typer.echo("This address opens the page once, in one browser; then another is printed.")
         if at.code:

@@ -182,7 +182,7 @@ def _dog(
 
 def _links(log: Log) -> Link:
     """Where the sound of a rep is kept, as a link into the file."""
-    from voicelog.report.paper import Ref
+    from voicelog.report.paper import RepRef
 
     sounds = {
         one.id: (log.folder / one.sound).resolve().as_uri()
@@ -190,7 +190,7 @@ def _links(log: Log) -> Link:
         if one.sound is not None
     }
 
-    def link(ref: Ref) -> str | None:
+    def link(ref: RepRef) -> str | None:
         url = sounds.get(ref.recording)
         return None if url is None else f"{url}#t={max(0.0, ref.start_s - 0.5):.1f},{ref.end_s:.1f}"
 

@@ -8,7 +8,7 @@ from typing import Literal
 from voicelog.field.incidents import Incident
 from voicelog.model import Action
 
-__all__ = ["MOST_WORDS", "Act", "Hush", "Keep", "Mark", "Play", "Say", "ToneKind"]
+__all__ = ["MOST_WORDS", "Act", "FieldMark", "Hush", "Keep", "Play", "Say", "ToneKind"]
 
 MOST_WORDS = 6
 """Words in anything that is spoken to her."""
@@ -64,11 +64,11 @@ class Keep:
 
 
 @dataclass(frozen=True, slots=True)
-class Mark:
+class FieldMark:
     """Keep that something happened: an acknowledgement, a device, the clock."""
 
     what: Literal["acknowledgement", "device", "clock"]
     detail: str
 
 
-Act = Play | Say | Hush | Keep | Mark
+Act = Play | Say | Hush | Keep | FieldMark

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from voicelog.hearing.engines import Wanted
     from voicelog.hearing.hear import Ears
 
-__all__ = ["Ear", "EarOrder", "Message"]
+__all__ = ["EarOrder", "HearingProcess", "Message"]
 
 Message = tuple[Literal["ready", "heard", "talking", "fed", "note", "end", "gone", "failed"], Any]
 """What comes back: the listeners' names; an utterance; whether somebody speaks; seconds heard
@@ -56,7 +56,7 @@ class EarOrder:
     listener: Wanted | None = None
 
 
-class Ear:
+class HearingProcess:
     """The parent's end; `close` it, or the program does not end. `told` is called with each
     message, from another thread. The child may have children of its own."""
 

@@ -14,8 +14,8 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from typing import Any, Protocol
 
-from voicelog.field.acts import Act, Hush, Keep, Mark, Play, Say
-from voicelog.field.ear import Ear, EarOrder, Message
+from voicelog.field.acts import Act, FieldMark, Hush, Keep, Play, Say
+from voicelog.field.ear import EarOrder, HearingProcess, Message
 from voicelog.field.keeper import Keeper
 from voicelog.field.loop import DeviceState
 from voicelog.field.own_voice import guarded
@@ -24,8 +24,8 @@ from voicelog.field.pump import Pump
 from voicelog.field.resume import EARPIECE
 from voicelog.field.speaker import Mouth, Speaker
 from voicelog.field.taking import growing, growing_folder, take_in
-from voicelog.field.voice import Voice
-from voicelog.field.watch import FIRST_S, Level, Watch
+from voicelog.field.voice import SpeechSynthesizer
+from voicelog.field.watch import FIRST_S, BlockLevel, Watch
 from voicelog.log import LogError, Recording
 from voicelog.model import Event, Verdict, VoicelogError
 from voicelog.pipeline import Derivation, Heard, Intake
@@ -33,7 +33,7 @@ from voicelog.sound.microphone import DEVICES, TakerFor
 from voicelog.sound.mono import RATE
 from voicelog.sound.recorder import Pcm, Recorder, pcm_of
 
-__all__ = ["Live", "OpenMicrophone", "Opened"]
+__all__ = ["Live", "MicrophoneHandle", "OpenMicrophone"]
 
 SLICE_S = 0.1
 """Seconds between two looks at the clock."""
@@ -51,14 +51,14 @@ EARS = 3
 """How often hearing is begun anew when its process dies."""
 
 
-class Opened(Protocol):
+class MicrophoneHandle(Protocol):
     """An open microphone."""
 
     def close(self) -> None:
         """Let go of the device."""
 
 
-OpenMicrophone = Callable[[TakerFor, bool], Opened]
+OpenMicrophone = Callable[[TakerFor, bool], MicrophoneHandle]
 """(taker for its rate; whether to look for devices anew) -> the microphone, or its errors."""
 
 
@@ -78,8 +78,8 @@ class Live:
         *,
         microphone: OpenMicrophone,
         mouth: Mouth | None,
-        voice: Voice | None,
-        ear: Callable[[EarOrder, Callable[[Message], None]], Ear] = Ear,
+        voice: SpeechSynthesizer | None,
+        ear: Callable[[EarOrder, Callable[[Message], None]], HearingProcess] = HearingProcess,
         shown: Callable[[Live], None] = lambda live: None,
         noted: Callable[[str], None] = lambda words: None,
         slice_s: float = SLICE_S,
@@ -87,7 +87,7 @@ class Live:
         self.post = post
         self.id = secrets.token_hex(16)
         self.listeners: tuple[str, ...] = ()
-        self.level: Level | None = None
+        self.level: BlockLevel | None = None
         self.events: list[Event] = []
         self.speaker = Speaker(self.id, mouth, voice)
         self._microphone, self._shown, self._noted = microphone, shown, noted
@@ -98,7 +98,7 @@ class Live:
         self._sound = threading.Lock()
         self._keeper = Keeper(post.log)
         self._at_s = self._retry_s = self._reopen_s = 0.0
-        self._device: Opened | None = None
+        self._device: MicrophoneHandle | None = None
         self._opening: threading.Thread | None = None
         self._ready = self._slow = self._disk_full = self._over_voice = False
         self._ears = 0
@@ -170,7 +170,7 @@ class Live:
             log.begin_recording(self.recording)
             self._pump.start()  # no sound without a recording that it belongs to
             if self.post.earpiece:
-                self._do((Mark("device", EARPIECE),))
+                self._do((FieldMark("device", EARPIECE),))
             for batch in Intake(self, self.post.setup):
                 self._commit(batch)
         finally:
@@ -302,7 +302,7 @@ class Live:
                     events.append(self.speaker.say(act, self.at_s))
                 case Hush():
                     self.speaker.hush(act)
-                case Mark():
+                case FieldMark():
                     events.append(self.speaker.event(act.what, act.detail, self.at_s))
                 case Keep():
                     events.append(act.action)
@@ -320,7 +320,7 @@ class Live:
             self._recorder.write(pcm)
             self._ear.feed(pcm)
 
-    def _leveled(self, at_s: float, level: Level) -> None:
+    def _leveled(self, at_s: float, level: BlockLevel) -> None:
         self.level = level
         state = self._watch.block(at_s, level)
         if state is not None:
@@ -414,7 +414,7 @@ class Live:
         )
         self._opening.start()
 
-    def _open_anew(self, device: Opened | None) -> None:
+    def _open_anew(self, device: MicrophoneHandle | None) -> None:
         if device is not None:
             device.close()
         try:

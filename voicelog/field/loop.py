@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable
 from typing import Literal
 
 from voicelog.field import wording
-from voicelog.field.acts import Act, Mark, Play, Say, ToneKind
+from voicelog.field.acts import Act, FieldMark, Play, Say, ToneKind
 from voicelog.field.incidents import each_press
 from voicelog.field.manners import Manners
 from voicelog.field.now import Now, now
@@ -153,7 +153,7 @@ class Loop:
         else:
             self.trouble[state] = detail or wording.DEVICE[state]
         what: Literal["clock", "device"] = "clock" if state == "clock" else "device"
-        mark = Mark(what, detail or state)
+        mark = FieldMark(what, detail or state)
         if state == "earphone gone":
             return (mark,)
         return self._spoken((Say(wording.DEVICE[state], urgent=True), mark))
@@ -237,10 +237,10 @@ class Loop:
                 case "ask", {"say": ask}:
                     acts.append(Say(self._answer(str(ask), at)))
                 case "ask", {"answer": "roger"}:
-                    acts += [Mark("acknowledgement", rule) for rule in self.manners.roger()]
+                    acts += [FieldMark("acknowledgement", rule) for rule in self.manners.roger()]
                     acts.append(Play("accepted"))
                 case "ask", {"answer": "affirm"} if self._start is not None:
-                    acts += [Mark("acknowledgement", f"dog {self._start}"), Play("accepted")]
+                    acts += [FieldMark("acknowledgement", f"dog {self._start}"), Play("accepted")]
                     self._start = None
                 case "ask", {"answer": "negative"} if self._start is not None:
                     acts.append(Say("Say wrong dog and name"))

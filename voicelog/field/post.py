@@ -18,14 +18,14 @@ from voicelog.safety.history import History, Trace, history_after, trace_of
 from voicelog.safety.settings import Settings, kept_settings
 from voicelog.sound.mono import Samples
 
-__all__ = ["Post", "Wanted", "grammar_of", "hear_again", "post_for"]
+__all__ = ["ListenOptions", "Post", "grammar_of", "hear_again", "post_for"]
 
 Listener = Literal["quick", "careful", "both"]
 """Who shall listen."""
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class ListenOptions:
     """What was asked for. `dog` is worked until another is named; `who` speaks.
     `listener`: both where both are there, for None.
 
@@ -56,7 +56,7 @@ class Post:
     earpiece: bool = False
 
 
-def post_for(log: Log, wanted: Wanted, clock: Clock | None = None) -> Post:
+def post_for(log: Log, wanted: ListenOptions, clock: Clock | None = None) -> Post:
     """The post for a session that starts now; what was known of each dog is read once."""
     clock = clock or SystemClock()
     began = clock.wall()

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from voicelog.field.clock import Clock
-from voicelog.field.watch import Level, level_of
+from voicelog.field.watch import BlockLevel, level_of
 from voicelog.sound.microphone import Converter
 from voicelog.sound.mono import RATE, Samples
 from voicelog.sound.recorder import Pcm, as_pcm
@@ -48,7 +48,7 @@ class Pump:
         self,
         *,
         passed: Callable[[Pcm], None],
-        level: Callable[[float, Level], None],
+        level: Callable[[float, BlockLevel], None],
         failed: Callable[[Exception], None],
         clock: Clock,
     ) -> None:

@@ -13,7 +13,7 @@ import numpy as np
 from voicelog.field.acts import Act, Hush, Play, Say
 from voicelog.field.own_voice import Spoken, said
 from voicelog.field.tones import tone
-from voicelog.field.voice import Voice
+from voicelog.field.voice import SpeechSynthesizer
 from voicelog.model import FieldEvent
 from voicelog.sound.mono import RATE, Samples
 
@@ -44,7 +44,9 @@ class Speaker:
     `spoken` is what it said so far, and when: times are seconds (s) in the recording.
     """
 
-    def __init__(self, recording: str, mouth: Mouth | None, voice: Voice | None) -> None:
+    def __init__(
+        self, recording: str, mouth: Mouth | None, voice: SpeechSynthesizer | None
+    ) -> None:
         self.spoken: list[Spoken] = []
         self.mouth = mouth
         self._recording, self._voice = recording, voice

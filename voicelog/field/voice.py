@@ -23,7 +23,7 @@ import soxr
 
 from voicelog.sound.mono import RATE, Samples
 
-__all__ = ["Voice", "find_voice"]
+__all__ = ["SpeechSynthesizer", "find_voice"]
 
 _PEAK = 0.5
 _WORDS_A_MINUTE = 165
@@ -33,7 +33,7 @@ Speak = Callable[[str], tuple[Samples, int]]
 """Words -> (mono samples, their rate in Hz)."""
 
 
-class Voice:
+class SpeechSynthesizer:
     """Words to sound. `name` says who speaks."""
 
     def __init__(self, name: str, speak: Speak) -> None:
@@ -54,7 +54,7 @@ class Voice:
         return (_PEAK * sound / max(float(np.abs(sound).max()), 1e-6)).astype(np.float32)
 
 
-def find_voice() -> Voice | None:
+def find_voice() -> SpeechSynthesizer | None:
     """The best voice here, or None."""
     for find in (_bundled, _mac, _windows, _espeak, _flite):
         voice = find()
@@ -63,7 +63,7 @@ def find_voice() -> Voice | None:
     return None
 
 
-def _bundled() -> Voice | None:
+def _bundled() -> SpeechSynthesizer | None:
     try:
         import espeakng_loader
     except ImportError:
@@ -73,7 +73,7 @@ def _bundled() -> Voice | None:
         engine = _Engine(library, espeakng_loader.get_data_path())
     except (OSError, RuntimeError):
         return None
-    return Voice("eSpeak NG", engine.speak)
+    return SpeechSynthesizer("eSpeak NG", engine.speak)
 
 
 class _Engine:
@@ -123,10 +123,10 @@ class _Engine:
         return (np.concatenate(parts) if parts else np.zeros(0, np.float32)), self.rate
 
 
-def _mac() -> Voice | None:
+def _mac() -> SpeechSynthesizer | None:
     if sys.platform != "darwin" or shutil.which("say") is None:
         return None
-    return Voice(
+    return SpeechSynthesizer(
         "say",
         _by_program(
             lambda words, wav: ["say", "-o", wav, "--data-format=LEI16@22050", "--", words]
@@ -134,7 +134,7 @@ def _mac() -> Voice | None:
     )
 
 
-def _windows() -> Voice | None:
+def _windows() -> SpeechSynthesizer | None:
     if sys.platform != "win32" or shutil.which("powershell") is None:
         return None
     # The words come in through standard input: nothing spoken becomes part of a command.
@@ -144,23 +144,23 @@ def _windows() -> Voice | None:
         "$voice.SetOutputToWaveFile($args[0]); $voice.Speak($words)"
     )
     command = ["powershell", "-NoProfile", "-Command", f"& {{{script}}}"]
-    return Voice("SAPI", _by_program(lambda words, wav: [*command, wav], stdin=True))
+    return SpeechSynthesizer("SAPI", _by_program(lambda words, wav: [*command, wav], stdin=True))
 
 
-def _espeak() -> Voice | None:
+def _espeak() -> SpeechSynthesizer | None:
     if shutil.which("espeak-ng") is None:
         return None
     speed = str(_WORDS_A_MINUTE)
-    return Voice(
+    return SpeechSynthesizer(
         "espeak-ng",
         _by_program(lambda words, wav: ["espeak-ng", "-s", speed, "-w", wav, "--", words]),
     )
 
 
-def _flite() -> Voice | None:
+def _flite() -> SpeechSynthesizer | None:
     if shutil.which("flite") is None:
         return None
-    return Voice(
+    return SpeechSynthesizer(
         "flite", _by_program(lambda words, wav: ["flite", "-voice", "slt", "-t", words, wav])
     )
 

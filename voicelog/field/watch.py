@@ -11,7 +11,7 @@ import numpy as np
 from voicelog.sound.level import CLIP_LEVEL
 from voicelog.sound.mono import Samples
 
-__all__ = ["FIRST_S", "Level", "Watch", "level_of"]
+__all__ = ["FIRST_S", "BlockLevel", "Watch", "level_of"]
 
 GONE_S = 1.2
 """No sound for this long (s): unplugged."""
@@ -31,7 +31,7 @@ State = Literal["gone", "silent", "overloaded", "back"]
 
 
 @dataclass(frozen=True, slots=True)
-class Level:
+class BlockLevel:
     """A block of sound in three numbers: length (s), peak (0..1), clipped share."""
 
     seconds: float
@@ -39,12 +39,12 @@ class Level:
     clipped: float
 
 
-def level_of(block: Samples, seconds: float) -> Level:
+def level_of(block: Samples, seconds: float) -> BlockLevel:
     """The level of a block of any shape."""
     size = np.abs(block)
     if not size.size:
-        return Level(seconds, 0.0, 0.0)
-    return Level(seconds, float(size.max()), float(np.mean(size >= CLIP_LEVEL)))
+        return BlockLevel(seconds, 0.0, 0.0)
+    return BlockLevel(seconds, float(size.max()), float(np.mean(size >= CLIP_LEVEL)))
 
 
 @dataclass(slots=True)
@@ -56,9 +56,9 @@ class Watch:
     _block_s: float | None = None
     _alive_s: float = 0.0
     _bad_s: float = 0.0
-    _recent: deque[tuple[float, Level]] = field(default_factory=deque)
+    _recent: deque[tuple[float, BlockLevel]] = field(default_factory=deque)
 
-    def block(self, at_s: float, level: Level) -> State | None:
+    def block(self, at_s: float, level: BlockLevel) -> State | None:
         """A block came."""
         if self._block_s is None or level.peak > _SILENCE:
             self._alive_s = at_s

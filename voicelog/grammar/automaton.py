@@ -17,8 +17,8 @@ from voicelog.grammar.jsgf import (
     Expansion,
     GrammarSyntaxError,
     Optionally,
-    Ref,
     Repeat,
+    RuleRef,
     Sequence,
     Tag,
     Tagged,
@@ -26,7 +26,7 @@ from voicelog.grammar.jsgf import (
 )
 from voicelog.model import Kind
 
-__all__ = ["Arc", "Begin", "Builder", "End", "Network", "Op", "Step", "WordGraph"]
+__all__ = ["Arc", "Begin", "Builder", "End", "Network", "Op", "Transition", "WordGraph"]
 
 
 class Begin(NamedTuple):
@@ -66,14 +66,14 @@ class Network:
         return tuple(sorted({arc.word for arc in self.arcs if arc.word is not None}))
 
 
-class Step(NamedTuple):
+class Transition(NamedTuple):
     """Where a word leads, and the operations passed just before it is spoken."""
 
     state: int
     ops: tuple[Op, ...]
 
 
-Onward = Mapping[str, tuple[Step, ...]]
+Onward = Mapping[str, tuple[Transition, ...]]
 Stops = tuple[tuple[Op, ...], ...]
 
 
@@ -98,13 +98,13 @@ class WordGraph:
 
     def _look(self, state: int) -> tuple[Onward, Stops]:
         if state not in self._known:
-            onward: dict[str, dict[Step, None]] = {}
+            onward: dict[str, dict[Transition, None]] = {}
             stops: dict[tuple[Op, ...], None] = {}
             for word, end, ops in self._ways(state):
                 if word is None:
                     stops.setdefault(ops)
                 else:
-                    onward.setdefault(word, {}).setdefault(Step(end, ops))
+                    onward.setdefault(word, {}).setdefault(Transition(end, ops))
             self._known[state] = (
                 {word: tuple(steps) for word, steps in onward.items()},
                 tuple(stops),
@@ -162,7 +162,7 @@ MOST_DEPTH = 200
 """Expansions and rules inside each other; deeper ones no person wrote."""
 MOST_STATES = 500_000
 
-Resolve = Callable[[Ref, str], tuple[str, Expansion]]
+Resolve = Callable[[RuleRef, str], tuple[str, Expansion]]
 """(reference, name of the grammar it stands in) -> (full rule name, its expansion)."""
 
 
@@ -251,10 +251,10 @@ class Builder:
                 end = self.state()
                 self.arc(finish, end, op=tag)
                 return end
-            case Ref():
+            case RuleRef():
                 return self._add_rule(expansion, start, home, tail)
 
-    def _add_rule(self, ref: Ref, start: int, home: str, tail: frozenset[str]) -> int:
+    def _add_rule(self, ref: RuleRef, start: int, home: str, tail: frozenset[str]) -> int:
         name, expansion = self.resolve(ref, home)
         if name in self._open:
             if name not in tail:
@@ -279,7 +279,7 @@ class Builder:
         del self._open[name]
         return end
 
-    def _refused(self, ref: Ref, home: str, found: str, wanted: str) -> GrammarSyntaxError:
+    def _refused(self, ref: RuleRef, home: str, found: str, wanted: str) -> GrammarSyntaxError:
         return GrammarSyntaxError(self.source_of(home), ref.line, ref.column, found, wanted)
 
     def network(self, start: int, final: int) -> Network:

@@ -23,7 +23,7 @@ from voicelog.model import Phrase
 
 __all__ = [
     "Alike",
-    "Derived",
+    "DerivedPronunciation",
     "alike_names",
     "alike_words",
     "better",
@@ -56,7 +56,7 @@ class Alike:
 
 
 @dataclass(frozen=True, slots=True)
-class Derived:
+class DerivedPronunciation:
     """A word that no dictionary has: where its pronunciation comes from, and the likeliest
     one; None where it cannot be pronounced."""
 
@@ -239,16 +239,16 @@ def _level(phrases: Sequence[Phrase]) -> int:
 # --- pronounced -------------------------------------------------------------------------
 
 
-def derived(grammar: Grammar) -> tuple[Derived, ...]:
+def derived(grammar: Grammar) -> tuple[DerivedPronunciation, ...]:
     """The words of the grammar that the dictionary does not have, sorted."""
     say = Pronouncer()
-    found: list[Derived] = []
+    found: list[DerivedPronunciation] = []
     for word in grammar.vocabulary:
         try:
             if say.origin(word) != "dictionary":
-                found.append(Derived(word, say.origin(word), say.variants(word)[0]))
+                found.append(DerivedPronunciation(word, say.origin(word), say.variants(word)[0]))
         except UnspeakableError:
-            found.append(Derived(word, None, None))
+            found.append(DerivedPronunciation(word, None, None))
     return tuple(found)
 
 

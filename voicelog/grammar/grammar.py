@@ -27,12 +27,12 @@ from voicelog.grammar.jsgf import (
     VOID,
     Alternatives,
     Expansion,
+    GrammarRule,
     GrammarSyntaxError,
     Jsgf,
     Optionally,
-    Ref,
     Repeat,
-    Rule,
+    RuleRef,
     Tag,
     Tagged,
     Token,
@@ -357,7 +357,7 @@ class Grammar:
             match expansion:
                 case Token():
                     return True
-                case Ref():
+                case RuleRef():
                     full, inner = self._resolve(expansion, home)
                     if full in met:
                         return True
@@ -414,7 +414,7 @@ class Grammar:
             case Tagged(item, tag):
                 for parts in each(item):
                     yield (*parts, tag)
-            case Ref():
+            case RuleRef():
                 full, inner = self._resolve(expansion, home)
                 if not spell and full in self._numbers:
                     yield (_Number(full),)
@@ -428,7 +428,7 @@ class Grammar:
         """One or more phrases as a network of words, narrowed to what may be expected."""
         levels = self._narrowed_levels(narrowing)
 
-        def resolve(ref: Ref, home: str) -> tuple[str, Expansion]:
+        def resolve(ref: RuleRef, home: str) -> tuple[str, Expansion]:
             name, expansion = self._resolve(ref, home)
             return (name, levels) if levels is not None and name == LEVEL else (name, expansion)
 
@@ -438,7 +438,7 @@ class Grammar:
         for kind, rule in self._phrase_rules():
             entry = builder.state()
             builder.arc(loop, entry, op=Begin(kind))
-            name = Ref(f"{kind}.{rule.name}", rule.line, 1)
+            name = RuleRef(f"{kind}.{rule.name}", rule.line, 1)
             builder.arc(builder.add(name, entry, kind), done, op=End())
         builder.arc(done, loop)
         builder.arc(done, final)
@@ -458,13 +458,13 @@ class Grammar:
 
     # --- rules --------------------------------------------------------------------------
 
-    def _phrase_rules(self) -> Iterator[tuple[Kind, Rule]]:
+    def _phrase_rules(self) -> Iterator[tuple[Kind, GrammarRule]]:
         for kind in self._kinds:
             for rule in self._modules[kind].rules:
                 if rule.public:
                     yield kind, rule
 
-    def _resolve(self, ref: Ref, home: str) -> tuple[str, Expansion]:
+    def _resolve(self, ref: RuleRef, home: str) -> tuple[str, Expansion]:
         module = self._modules[home]
         for name in self._candidates(ref.name, module):
             rule = self._rules.get(name)
@@ -541,9 +541,9 @@ def _roster_file(roster: Roster) -> Jsgf:
         return Alternatives(options, (1.0,) * len(options)) if options else VOID
 
     rules = (
-        Rule("dog", True, one_of("dog", (dog.name for dog in roster.dogs))),
-        Rule("handler", True, one_of("handler", roster.handlers)),
-        Rule("cue", True, one_of("cue", roster.cues)),
+        GrammarRule("dog", True, one_of("dog", (dog.name for dog in roster.dogs))),
+        GrammarRule("handler", True, one_of("handler", roster.handlers)),
+        GrammarRule("cue", True, one_of("cue", roster.cues)),
     )
     return Jsgf(ROSTER, "the roster", "", (), rules)
 

@@ -21,12 +21,12 @@ __all__ = [
     "VOID",
     "Alternatives",
     "Expansion",
+    "GrammarRule",
     "GrammarSyntaxError",
     "Jsgf",
     "Optionally",
-    "Ref",
     "Repeat",
-    "Rule",
+    "RuleRef",
     "Sequence",
     "Tag",
     "Tagged",
@@ -68,7 +68,7 @@ class Token:
 
 
 @dataclass(frozen=True, slots=True)
-class Ref:
+class RuleRef:
     """A reference to a rule, by simple or full name, and where it stands."""
 
     name: str
@@ -114,14 +114,14 @@ class Tagged:
     tag: Tag
 
 
-Expansion = Token | Ref | Sequence | Alternatives | Optionally | Repeat | Tagged
+Expansion = Token | RuleRef | Sequence | Alternatives | Optionally | Repeat | Tagged
 
 NULL = Sequence(())
 VOID = Alternatives((), ())
 
 
 @dataclass(frozen=True, slots=True)
-class Rule:
+class GrammarRule:
     """A named expansion; only a public one may be imported, or spoken on its own."""
 
     name: str
@@ -138,7 +138,7 @@ class Jsgf:
     source: str
     language: str
     imports: tuple[str, ...]
-    rules: tuple[Rule, ...]
+    rules: tuple[GrammarRule, ...]
 
 
 MOST_BRACKETS = 20
@@ -244,7 +244,7 @@ class _Parser:
             self.take()
             imports.append(imported)
             self.mark(";")
-        rules: list[Rule] = []
+        rules: list[GrammarRule] = []
         while self.now.kind != "end":
             rule = self.rule()
             if any(rule.name == other.name for other in rules):
@@ -254,7 +254,7 @@ class _Parser:
             rules.append(rule)
         return Jsgf(name, self.source, header["locale"] or "", tuple(imports), tuple(rules))
 
-    def rule(self) -> Rule:
+    def rule(self) -> GrammarRule:
         public = self.now.kind == "word" and self.now.text == "public"
         if public:
             self.take()
@@ -267,7 +267,7 @@ class _Parser:
         self.mark("=")
         expansion = self.alternatives()
         self.mark(";", "';' at the end of the rule, or more words")
-        return Rule(name, public, expansion, head.line)
+        return GrammarRule(name, public, expansion, head.line)
 
     def alternatives(self) -> Expansion:
         weighted = self.now.kind == "weight"
@@ -324,7 +324,7 @@ class _Parser:
                 return VOID
             if not _RULE_NAME.fullmatch(name):
                 raise self.fail("a rule name", lexeme)
-            return Ref(name, lexeme.line, lexeme.column)
+            return RuleRef(name, lexeme.line, lexeme.column)
         if self.now.kind == "quoted":
             lexeme = self.take()
             words = re.sub(r"\\(.)", r"\1", lexeme.text[1:-1]).split()

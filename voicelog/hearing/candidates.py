@@ -19,8 +19,8 @@ from voicelog.grammar.neighbours import neighbours
 from voicelog.grammar.pronounce import UnspeakableError, shipped_pronouncer
 from voicelog.hearing.careful import CarefulListener
 from voicelog.hearing.cleaned import NOISY_DB, cleaned, loudness_over
-from voicelog.hearing.ctc import Way, best_way, ways
-from voicelog.hearing.listener import NOTHING, RATE, Heard, Listener, Match, MatchingListener
+from voicelog.hearing.ctc import CtcPath, best_way, ways
+from voicelog.hearing.listener import NOTHING, RATE, Alignment, Heard, Listener, MatchingListener
 from voicelog.hearing.names import BEATEN, ELSE_SAID, FAR, name_spans, with_rivals
 from voicelog.hearing.posteriors import Posteriors
 from voicelog.hearing.segmenter import FRAME, Segment
@@ -86,7 +86,7 @@ class Candidate:
     words: str
     quick: bool
     again: float
-    match: Match | None
+    match: Alignment | None
     untold_s: float
     phones: float
     in_phones: InPhones | None = None
@@ -244,7 +244,7 @@ def _lying(posteriors: Posteriors, found: _Readings) -> list[_LookedInto]:
     ]
 
 
-def _in_phones(posteriors: Posteriors, reading: _Reading, way: Way, best: float) -> InPhones:
+def _in_phones(posteriors: Posteriors, reading: _Reading, way: CtcPath, best: float) -> InPhones:
     spans = name_spans(reading.phrases)
     rivals = ways(posteriors, with_rivals(reading.words, spans)) if spans else ()
     ahead = max((rival.score - way.score for rival in rivals if rival), default=0.0)
@@ -264,7 +264,7 @@ def _behind(one: _LookedInto) -> float:
     return one.in_phones.behind if one.in_phones else 0.0
 
 
-def _untold(segment: Segment, match: Match | None) -> float:
+def _untold(segment: Segment, match: Alignment | None) -> float:
     """Seconds of speech that lie under none of the words."""
     untold = segment.speech.copy()
     centres = (np.arange(len(untold)) + 0.5) * FRAME / RATE

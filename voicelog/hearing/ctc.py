@@ -20,14 +20,14 @@ from voicelog.grammar.pronounce import UnspeakableError, shipped_pronouncer
 from voicelog.hearing.fst import acceptor
 from voicelog.hearing.posteriors import BLANK, PLACES, Posteriors
 
-__all__ = ["Way", "best_way", "ways"]
+__all__ = ["CtcPath", "best_way", "ways"]
 
 _NEVER = np.float32(-1e9)
 _REACHED = -1e8
 """A score above this belongs to a state that can be reached."""
 
 
-class Way(NamedTuple):
+class CtcPath(NamedTuple):
     """Words, and how they lie in the sound.
 
     score: natural logarithm of how likely their phones are, in all; phones: how many they are.
@@ -66,7 +66,7 @@ def best_way(
     narrowing: Narrowing = EVERYTHING,
     *,
     without: str | None = None,
-) -> Way | None:
+) -> CtcPath | None:
     """The notes that lie best in the sound, `without` a word if one is given; None where it is
     too short for any."""
     chains, final = _notes(grammar, narrowing)
@@ -78,7 +78,7 @@ def best_way(
     return _way(chains, state, walked)
 
 
-def ways(posteriors: Posteriors, readings: Sequence[str]) -> tuple[Way | None, ...]:
+def ways(posteriors: Posteriors, readings: Sequence[str]) -> tuple[CtcPath | None, ...]:
     """How each reading, or saying nothing (""), lies in the sound; None where it cannot, or where
     a word of it cannot be pronounced."""
     links: list[_Link] = []
@@ -95,18 +95,18 @@ def ways(posteriors: Posteriors, readings: Sequence[str]) -> tuple[Way | None, .
     if not links:
         blank = float(posteriors[:, BLANK].sum())
         behind = blank - _freest(posteriors)
-        silent = Way("", blank, behind=behind, between=behind)
+        silent = CtcPath("", blank, behind=behind, between=behind)
         return tuple(None if reading else silent for reading in readings)
     chains = _Chains(links, state)
     walked = chains.walk(posteriors, starts)
     return tuple(_way(chains, end, walked) if walked.ends[end] > _REACHED else None for end in ends)
 
 
-def _way(chains: _Chains, state: int, walked: _Walked) -> Way:
+def _way(chains: _Chains, state: int, walked: _Walked) -> CtcPath:
     told = tuple(chains.backward(state, walked))[::-1]
     score = float(walked.ends[state])
     borne = tuple(behind for _, behind in told)
-    return Way(
+    return CtcPath(
         words=" ".join(link.word for link, _ in told),
         score=score,
         phones=sum(len(link.phones) for link, _ in told),

@@ -16,11 +16,11 @@ from numpy.typing import NDArray
 __all__ = [
     "NOTHING",
     "RATE",
+    "Alignment",
     "BarredListener",
     "Bars",
     "Heard",
     "Listener",
-    "Match",
     "MatchingListener",
     "Sound",
     "Spectrum",
@@ -46,7 +46,7 @@ class WordTime(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Match:
+class Alignment:
     """How well a segment fits words that were given, as a matching listener sees it.
 
     fit: mean log score a frame over the words; 0 or less, nearer to 0 is better.
@@ -85,7 +85,7 @@ class Heard:
     times: tuple[WordTime, ...] = ()
     others: tuple[str, ...] = ()
     again: tuple[str, ...] = ()
-    match: Match | None = None
+    match: Alignment | None = None
 
 
 NOTHING = Heard()
@@ -133,5 +133,5 @@ class BarredListener(Listener, Protocol):
 class MatchingListener(Listener, Protocol):
     """A listener that can also say how well a segment fits given words."""
 
-    def match(self, sound: Sound, words: str) -> Match | None:
+    def match(self, sound: Sound, words: str) -> Alignment | None:
         """How well `sound` fits `words`, or None when they cannot lie in it at all."""

@@ -26,8 +26,8 @@ from voicelog.hearing.fst import NEVER, Acceptor, acceptor
 from voicelog.hearing.listener import (
     NOTHING,
     RATE,
+    Alignment,
     Heard,
-    Match,
     Sound,
     Spectrum,
     WordTime,
@@ -120,7 +120,7 @@ class SphinxListener:
         finally:
             self._decoder.activate_search(_EXPECTED)
 
-    def match(self, sound: Sound, words: str) -> Match | None:
+    def match(self, sound: Sound, words: str) -> Alignment | None:
         """How well a segment fits these words and no others, with silence between them."""
         decoder = self._decoder
         decoder.set_align_text(words)
@@ -130,7 +130,7 @@ class SphinxListener:
             decoder.activate_search(_EXPECTED)
         if found.words != words:
             return None
-        return Match(found.fit, found.least, found.times, found.pace)
+        return Alignment(found.fit, found.least, found.times, found.pace)
 
     def decode(self, sound: Sound) -> Decoded:
         """Decode a segment once."""

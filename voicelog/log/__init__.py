@@ -5,7 +5,7 @@ elsewhere. What can be derived is kept here too, but only as a cache.
 """
 
 from voicelog.log.aside import SetAsideError, UnreadableRecordingError
-from voicelog.log.cache import Headings, Wanted
+from voicelog.log.cache import Headings, SessionFilter
 from voicelog.log.errors import (
     DamagedLogError,
     DeletedError,
@@ -43,12 +43,12 @@ __all__ = [
     "NewerLogError",
     "NotALogError",
     "Recording",
+    "SessionFilter",
     "SetAsideError",
     "SoundDiffersError",
     "UnknownNameError",
     "UnknownTargetError",
     "UnreadableError",
     "UnreadableRecordingError",
-    "Wanted",
     "default_folder",
 ]

@@ -32,7 +32,7 @@ from voicelog.model import Record, Severity
 
 __all__ = [
     "Headings",
-    "Wanted",
+    "SessionFilter",
     "aside",
     "asides",
     "before",
@@ -56,7 +56,7 @@ _AT_ONCE = 500
 _DOG_ORDER = (derived.c.moment, derived.c.key)
 
 
-class Wanted(Record):
+class SessionFilter(Record):
     """What a list is narrowed to; the default is everything."""
 
     dog: str | None = None
@@ -205,7 +205,9 @@ def dogs(connection: Connection) -> tuple[str, ...]:
     return tuple(name for name in connection.scalars(query) if name is not None)
 
 
-def headings(connection: Connection, wanted: Wanted, limit: int | None, skip: int) -> Headings:
+def headings(
+    connection: Connection, wanted: SessionFilter, limit: int | None, skip: int
+) -> Headings:
     """Sessions, and recordings without any, newest first; see `Log.headings`."""
     chosen = and_(*_conditions(wanted))
     query = (
@@ -222,7 +224,7 @@ def headings(connection: Connection, wanted: Wanted, limit: int | None, skip: in
     )
 
 
-def _conditions(wanted: Wanted) -> list[ColumnElement[bool]]:
+def _conditions(wanted: SessionFilter) -> list[ColumnElement[bool]]:
     of_a_session = derived.c.dog.is_not(None)
     found: list[ColumnElement[bool]] = [
         or_(of_a_session, func.json_extract(derived.c.counts, "$.sessions") == 0)

@@ -27,7 +27,7 @@ from sqlalchemy import (
 
 from voicelog.log import cache, growth, profiles, sounds, tombstones
 from voicelog.log.aside import SetAsideError, UnreadableRecordingError, reason
-from voicelog.log.cache import Headings, Wanted
+from voicelog.log.cache import Headings, SessionFilter
 from voicelog.log.database import open_database, scrubbed, writing
 from voicelog.log.errors import (
     DamagedLogError,
@@ -325,7 +325,9 @@ class Log:
         with self._read() as connection:
             return cache.before(connection, row)
 
-    def headings(self, wanted: Wanted, *, limit: int | None = None, skip: int = 0) -> Headings:
+    def headings(
+        self, wanted: SessionFilter, *, limit: int | None = None, skip: int = 0
+    ) -> Headings:
         """What is listed, newest first, and how many there are in all."""
         with self._read() as connection:
             return cache.headings(connection, wanted, limit, skip)

@@ -13,15 +13,15 @@ vocabulary change nothing.
 
 from voicelog.rehear.again import rehear, take_over
 from voicelog.rehear.compare import compare
-from voicelog.rehear.difference import Change, Difference, NoSoundError, Said, Score
+from voicelog.rehear.difference import Change, Difference, Said, Score, SoundGoneError
 from voicelog.rehear.vocabulary import todays_roster
 
 __all__ = [
     "Change",
     "Difference",
-    "NoSoundError",
     "Said",
     "Score",
+    "SoundGoneError",
     "compare",
     "rehear",
     "take_over",

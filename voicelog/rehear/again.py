@@ -11,7 +11,7 @@ from voicelog.log import Kept, Log
 from voicelog.model import Action, Utterance
 from voicelog.pipeline import TYPED, Hear, TypedFile
 from voicelog.rehear.compare import compare, touched
-from voicelog.rehear.difference import Difference, NoSoundError
+from voicelog.rehear.difference import Difference, SoundGoneError
 from voicelog.sound.files import BLOCK, RATE, Reader
 from voicelog.sound.mono import Samples
 
@@ -27,7 +27,7 @@ def rehear(log: Log, recording: Kept, hear: Hear, grammar: Grammar) -> Differenc
     """
     path = log.sound_of(recording)
     if path is None:
-        raise NoSoundError(recording)
+        raise SoundGoneError(recording)
     events = log.events(recording.id)
     if recording.listeners == (TYPED,):
         # A line is gone only where it was deleted, so what it said is left alone.

@@ -5,10 +5,10 @@ from __future__ import annotations
 from voicelog.log import Kept
 from voicelog.model import Event, Record, Roster, Status, VoicelogError
 
-__all__ = ["Change", "Difference", "NoSoundError", "Said", "Score"]
+__all__ = ["Change", "Difference", "Said", "Score", "SoundGoneError"]
 
 
-class NoSoundError(VoicelogError):
+class SoundGoneError(VoicelogError):
     """A recording whose sound is not there to be heard."""
 
     def __init__(self, recording: Kept) -> None:

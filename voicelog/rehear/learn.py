@@ -23,9 +23,9 @@ from voicelog.rehear.score import counted
 __all__ = [
     "LOG",
     "Confusion",
-    "Group",
     "Hearing",
     "Learned",
+    "OutcomeCounts",
     "exchanged",
     "learn",
     "loudness_band",
@@ -42,7 +42,7 @@ LOUD_DBFS, FAINT_DBFS = -30.0, -45.0
 faint. Our own bands."""
 
 
-class Group(Record):
+class OutcomeCounts(Record):
     """What became of the entries that were read under one circumstance."""
 
     name: str
@@ -92,8 +92,8 @@ class Learned(Record):
     sure: int
     sure_right: int
     listeners: tuple[Hearing, ...]
-    noise: tuple[Group, ...]
-    loudness: tuple[Group, ...]
+    noise: tuple[OutcomeCounts, ...]
+    loudness: tuple[OutcomeCounts, ...]
     confusions: tuple[Confusion, ...]
 
 
@@ -143,11 +143,13 @@ def _score(notes: Iterable[Reviewed]) -> Score:
 
 def _groups(
     notes: Sequence[Reviewed], band: Callable[[Reviewed], str], order: Sequence[str]
-) -> tuple[Group, ...]:
+) -> tuple[OutcomeCounts, ...]:
     by_band: dict[str, list[Reviewed]] = {}
     for one in notes:
         by_band.setdefault(band(one), []).append(one)
-    return tuple(Group(name=name, score=_score(by_band[name])) for name in order if name in by_band)
+    return tuple(
+        OutcomeCounts(name=name, score=_score(by_band[name])) for name in order if name in by_band
+    )
 
 
 def _listeners(notes: Iterable[Reviewed]) -> tuple[Hearing, ...]:
@@ -171,7 +173,7 @@ def _listeners(notes: Iterable[Reviewed]) -> tuple[Hearing, ...]:
 
 
 @dataclass(slots=True)
-class _Tally:
+class _Counting:
     listeners: Counter[str]
     noise: Counter[str]
     at: list[tuple[str, str, float]]
@@ -179,7 +181,7 @@ class _Tally:
 
 def _confusions(notes: Sequence[Reviewed]) -> tuple[Confusion, ...]:
     """Every confusion, the most frequent first."""
-    tallies: dict[tuple[str, str], _Tally] = {}
+    tallies: dict[tuple[str, str], _Counting] = {}
     for one in notes:
         heard = [(ear.listener, ear.words) for ear in one.ears if not ear.right]
         if one.status in ("accepted", "doubtful") and not one.meant:
@@ -189,7 +191,7 @@ def _confusions(notes: Sequence[Reviewed]) -> tuple[Confusion, ...]:
             for pair in exchanged(one.said, words):
                 by_pair.setdefault(pair, []).append(listener)
         for pair, listeners in by_pair.items():
-            tally = tallies.setdefault(pair, _Tally(Counter(), Counter(), []))
+            tally = tallies.setdefault(pair, _Counting(Counter(), Counter(), []))
             tally.listeners.update(dict.fromkeys(listeners, 1))
             tally.noise[noise_band(one.snr_db)] += 1
             tally.at.append((one.recording, one.utterance, one.start_s))

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
-__all__ = ["Group", "Match", "Stretch", "common_s", "matched"]
+__all__ = ["RecutGroup", "TimeSpan", "UtteranceMatch", "common_s", "matched"]
 
 NEAR_S = 0.25
 """Stretches that start and end this near to each other (s) are the same."""
@@ -15,7 +15,7 @@ SHARE = 1 / 3
 stretch begins with up to half a second before its first word."""
 
 
-class Stretch(Protocol):
+class TimeSpan(Protocol):
     """A stretch of a recording (s)."""
 
     @property
@@ -26,7 +26,7 @@ class Stretch(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
-class Group:
+class RecutGroup:
     """Old and new stretches that hold the same sound, cut otherwise; places in the lists."""
 
     old: tuple[int, ...]
@@ -34,16 +34,16 @@ class Group:
 
 
 @dataclass(frozen=True, slots=True)
-class Match:
+class UtteranceMatch:
     """`same`: new -> old; `groups`: where new ones are not the same as any old one, in order
     of time, with the old ones that they share sound with; `gone`: old ones not found again."""
 
     same: dict[int, int]
-    groups: tuple[Group, ...]
+    groups: tuple[RecutGroup, ...]
     gone: tuple[int, ...]
 
 
-def matched(old: Sequence[Stretch], new: Sequence[Stretch]) -> Match:
+def matched(old: Sequence[TimeSpan], new: Sequence[TimeSpan]) -> UtteranceMatch:
     """Pair the stretches of two hearings; both in order of time, the new ones apart."""
     same = _same(old, new)
     free = [place for place in range(len(old)) if place not in set(same.values())]
@@ -58,14 +58,14 @@ def matched(old: Sequence[Stretch], new: Sequence[Stretch]) -> Match:
         else:
             groups.append((shares, [place]))
     grouped = {place for olds, _ in groups for place in olds}
-    return Match(
+    return UtteranceMatch(
         same=same,
-        groups=tuple(Group(tuple(olds), tuple(news)) for olds, news in groups),
+        groups=tuple(RecutGroup(tuple(olds), tuple(news)) for olds, news in groups),
         gone=tuple(place for place in free if place not in grouped),
     )
 
 
-def _same(old: Sequence[Stretch], new: Sequence[Stretch]) -> dict[int, int]:
+def _same(old: Sequence[TimeSpan], new: Sequence[TimeSpan]) -> dict[int, int]:
     """Each new stretch with the nearest old one, nearest pairs first, none twice."""
     near: list[tuple[float, int, int]] = []
     first = 0
@@ -88,11 +88,11 @@ def _same(old: Sequence[Stretch], new: Sequence[Stretch]) -> dict[int, int]:
     return same
 
 
-def _share(a: Stretch, b: Stretch) -> bool:
+def _share(a: TimeSpan, b: TimeSpan) -> bool:
     common, shorter = common_s(a, b), min(a.end_s - a.start_s, b.end_s - b.start_s)
     return common > 0 and common > SHARE * shorter
 
 
-def common_s(a: Stretch, b: Stretch) -> float:
+def common_s(a: TimeSpan, b: TimeSpan) -> float:
     """How long (s) two stretches are both under way; below 0 the time between them."""
     return min(a.end_s, b.end_s) - max(a.start_s, b.start_s)

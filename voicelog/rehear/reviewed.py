@@ -15,10 +15,10 @@ from voicelog.pipeline import TYPED
 from voicelog.rehear.score import Outcome, alike, outcome
 from voicelog.session.entries import fold
 
-__all__ = ["Ear", "Memo", "Reviewed", "Reviews", "reviews", "reviews_in"]
+__all__ = ["Memo", "Reviewed", "ReviewedReading", "Reviews", "reviews", "reviews_in"]
 
 
-class Ear(Record):
+class ReviewedReading(Record):
     """What one listener took an utterance to say, and whether that means what was said."""
 
     listener: str
@@ -43,7 +43,7 @@ class Reviewed(Record):
     status: Status | None = None
     heard: str = ""
     meant: bool = False
-    ears: tuple[Ear, ...] = ()
+    ears: tuple[ReviewedReading, ...] = ()
     snr_db: float | None = None
     rms_dbfs: float | None = None
 
@@ -123,7 +123,9 @@ def reviews_in(kept: Kept, events: Sequence[Event], grammar: Grammar) -> Reviews
                     heard=verdict.words if verdict else "",
                     meant=verdict is not None and alike(entry.reading, verdict.words, grammar),
                     ears=tuple(
-                        Ear(listener=name, words=words, right=alike(entry.reading, words, grammar))
+                        ReviewedReading(
+                            listener=name, words=words, right=alike(entry.reading, words, grammar)
+                        )
                         for name, words in ears.get(entry.id, {}).items()
                     ),
                     snr_db=kept.level.snr_db,

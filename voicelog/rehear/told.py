@@ -14,9 +14,9 @@ from voicelog.rehear.learn import (
     NOISY_DB,
     QUIET_DB,
     Confusion,
-    Group,
     Hearing,
     Learned,
+    OutcomeCounts,
 )
 from voicelog.report.paper import Line, Section
 from voicelog.report.words import clean, counted, listed
@@ -151,7 +151,7 @@ def _listener(one: Hearing) -> Line:
     )
 
 
-def _group(one: Group) -> Line:
+def _group(one: OutcomeCounts) -> Line:
     score = one.score
     return Line(
         label=one.name,

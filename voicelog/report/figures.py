@@ -8,7 +8,7 @@ from voicelog.analysis.proportion import Share, wilson
 from voicelog.analysis.series import FIND_LEVEL, STIMULATION, Scope, called, day_of
 from voicelog.analysis.times import Times
 from voicelog.analysis.unaided import unaided
-from voicelog.report.paper import Call, Curve, Figure, Stair
+from voicelog.report.paper import CallShare, Figure, Stair, SurvivalLine
 
 __all__ = ["DRAWN", "calls_figure", "stairs_figure", "times_figure"]
 
@@ -58,7 +58,7 @@ def calls_figure(scope: Scope, drill: str | None) -> Figure | None:
         share = wilson(sum(map(unaided, reps)), len(reps))
         if isinstance(share, Share):
             calls.append(
-                Call(
+                CallShare(
                     day=day_of(sitting), share=share.share, low=share.low, high=share.high,
                     of=share.of,
                 )
@@ -75,7 +75,7 @@ def calls_figure(scope: Scope, drill: str | None) -> Figure | None:
 
 def times_figure(one: Times) -> Figure | None:
     curves = [
-        Curve(
+        SurvivalLine(
             name="now" if group.group == "these sessions" else "before",
             times=group.curve.times,
             share=group.curve.share,

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from voicelog.model import Finding, Record, Severity
 from voicelog.report.words import clean, counted, numbers, sentence
 
-__all__ = ["Notice", "Told", "notices", "told"]
+__all__ = ["GroupedNotice", "Notice", "notices", "told"]
 
 _WEIGHT: Mapping[Severity, int] = {"stop": 0, "caution": 1, "remark": 2}
 _LONG = 30
@@ -33,7 +33,7 @@ class Notice(Record):
     tail: str
 
 
-class Told(Record):
+class GroupedNotice(Record):
     """One or more notices that are alike, told at once."""
 
     severity: Severity
@@ -48,7 +48,7 @@ def notices(findings: Iterable[Finding]) -> tuple[Notice, ...]:
     )
 
 
-def told(all_of_them: Sequence[Notice]) -> Iterator[Told]:
+def told(all_of_them: Sequence[Notice]) -> Iterator[GroupedNotice]:
     """The same in as few words as will do: what is alike once, and a long basis once."""
     groups: dict[tuple[str, Severity, bool, str], list[Notice]] = {}
     for notice in sorted(all_of_them, key=lambda one: (_WEIGHT[one.severity], one.struck)):
@@ -60,7 +60,7 @@ def told(all_of_them: Sequence[Notice]) -> Iterator[Told]:
         note = "; ".join(filter(None, (*_where(first, group), *_why(group, known), _doubt(group))))
         if first.struck:
             note += "; struck, but kept on record"
-        yield Told(
+        yield GroupedNotice(
             severity=first.severity,
             message=f"{first.message} ({note})",
             advice=first.advice,

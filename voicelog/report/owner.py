@@ -13,7 +13,7 @@ from datetime import date
 
 from voicelog.analysis.overview import Overview, overview
 from voicelog.analysis.proportion import Share
-from voicelog.analysis.ready import Step
+from voicelog.analysis.ready import LadderStep
 from voicelog.analysis.series import (
     LADDER,
     STIMULATION,
@@ -208,7 +208,7 @@ def _not_yet(name: str, found: Overview, bars: Sequence[Bar]) -> tuple[str, ...]
     return tuple(lines) or (f"{name} has done what it was asked in all of the above.",)
 
 
-def _step_words(step: Step) -> str:
+def _step_words(step: LadderStep) -> str:
     match step.ladder:
         case "birds" if step.now == "no bird yet":
             return "Birds: not met in training yet."

@@ -19,15 +19,15 @@ from voicelog.safety.cautions import SHORT
 
 __all__ = [
     "CAUTIONS",
-    "Call",
-    "Curve",
+    "CallShare",
     "Figure",
     "Line",
     "Mark",
     "Paper",
-    "Ref",
+    "RepRef",
     "Section",
     "Stair",
+    "SurvivalLine",
     "every_ref",
     "refs_of",
 ]
@@ -38,7 +38,7 @@ Mark = Literal["", "stop", "caution", "ready", "nearly", "not yet", "at the top"
 """What a line says at a glance; words say it too."""
 
 
-class Ref(Record):
+class RepRef(Record):
     """Where a rep is: its session, its number, and where in which recording it was said.
 
     Times are seconds (s) in the recording; `at` is the start as minutes:seconds.
@@ -79,7 +79,7 @@ class Stair(Record):
     pressed: int
 
 
-class Call(Record):
+class CallShare(Record):
     """One session in the plot of first calls: the share with its interval, of so many reps."""
 
     day: str
@@ -89,7 +89,7 @@ class Call(Record):
     of: int
 
 
-class Curve(Record):
+class SurvivalLine(Record):
     """A line of the plot of times: the share not yet there at each time (s)."""
 
     name: str
@@ -105,8 +105,8 @@ class Figure(Record):
     kind: Literal["levels", "calls", "times"]
     title: str
     stairs: tuple[Stair, ...] = ()
-    calls: tuple[Call, ...] = ()
-    curves: tuple[Curve, ...] = ()
+    calls: tuple[CallShare, ...] = ()
+    curves: tuple[SurvivalLine, ...] = ()
     ceiling: int | None = None
     mark: float | None = None
     """A share that is marked across the plot of first calls."""
@@ -130,13 +130,13 @@ class Paper(Record):
     title: str
     day: str
     sections: tuple[Section, ...]
-    refs: Mapping[str, Ref] = {}
+    refs: Mapping[str, RepRef] = {}
     changed: tuple[str, ...] = ()
     cautions: str = CAUTIONS
     footer: str = FOOTER
 
 
-def refs_of(sections: Sequence[Section], sittings: Iterable[Sitting]) -> dict[str, Ref]:
+def refs_of(sections: Sequence[Section], sittings: Iterable[Sitting]) -> dict[str, RepRef]:
     """Where the reps are that the lines of these sections name."""
     wanted = {rep for section in sections for line in section.lines for rep in line.reps}
     return {
@@ -147,13 +147,13 @@ def refs_of(sections: Sequence[Section], sittings: Iterable[Sitting]) -> dict[st
     }
 
 
-def every_ref(sittings: Iterable[Sitting]) -> dict[str, Ref]:
+def every_ref(sittings: Iterable[Sitting]) -> dict[str, RepRef]:
     """Where every rep is."""
     return {rep.id: _ref(sitting, rep) for sitting in sittings for rep in sitting.tries}
 
 
-def _ref(sitting: Sitting, rep: Try) -> Ref:
-    return Ref(
+def _ref(sitting: Sitting, rep: Try) -> RepRef:
+    return RepRef(
         session=sitting.session,
         day=day_of(sitting),
         number=rep.number,

@@ -11,12 +11,12 @@ from html import escape
 from itertools import groupby
 
 from voicelog.report.html import document, section, user
-from voicelog.report.paper import Line, Paper, Ref, Section
+from voicelog.report.paper import Line, Paper, RepRef, Section
 from voicelog.report.plots import plot_svg
 
 __all__ = ["STYLE", "Link", "article", "render"]
 
-Link = Callable[[Ref], str | None]
+Link = Callable[[RepRef], str | None]
 """Where a rep is to be heard: a URL, or None where its sound is not kept."""
 
 MOST_LISTED = 60
@@ -86,7 +86,7 @@ def article(paper: Paper, ident: str = "p", *, link: Link | None = None) -> str:
     )
 
 
-def _section(one: Section, refs: Mapping[str, Ref], ident: str, link: Link | None) -> str:
+def _section(one: Section, refs: Mapping[str, RepRef], ident: str, link: Link | None) -> str:
     parts = []
     if one.figure is not None:
         parts.append(f'<p class="note">{escape(one.figure.title)}</p>')
@@ -98,7 +98,7 @@ def _section(one: Section, refs: Mapping[str, Ref], ident: str, link: Link | Non
     return "\n".join(parts)
 
 
-def _lines(lines: Sequence[Line], refs: Mapping[str, Ref], link: Link | None) -> str:
+def _lines(lines: Sequence[Line], refs: Mapping[str, RepRef], link: Link | None) -> str:
     """The lines; details in a row are folded away behind a word."""
     parts = []
     for detail, some in groupby(lines, key=lambda line: line.detail):
@@ -111,7 +111,7 @@ def _lines(lines: Sequence[Line], refs: Mapping[str, Ref], link: Link | None) ->
     return "".join(parts)
 
 
-def _line(line: Line, refs: Mapping[str, Ref], link: Link | None) -> str:
+def _line(line: Line, refs: Mapping[str, RepRef], link: Link | None) -> str:
     classes = " ".join(
         filter(None, (line.mark.replace(" ", "-"), "few" if line.few else "", f"in{line.level}"))
     )
@@ -121,11 +121,11 @@ def _line(line: Line, refs: Mapping[str, Ref], link: Link | None) -> str:
     return f'<li class="{classes}">{shown}{label}{user(line.words)}{_reps(line, refs, link)}</li>'
 
 
-def _reps(line: Line, refs: Mapping[str, Ref], link: Link | None) -> str:
+def _reps(line: Line, refs: Mapping[str, RepRef], link: Link | None) -> str:
     known = [refs[rep] for rep in line.reps if rep in refs]
     if not known:
         return ""
-    by_session: dict[str, list[Ref]] = {}
+    by_session: dict[str, list[RepRef]] = {}
     for ref in reversed(known[-MOST_LISTED:]):
         by_session.setdefault(ref.session, []).append(ref)
     rows = []
@@ -138,7 +138,7 @@ def _reps(line: Line, refs: Mapping[str, Ref], link: Link | None) -> str:
     return f" <details><summary>{many}</summary>{''.join(rows)}</details>"
 
 
-def _rep(ref: Ref, link: Link | None) -> str:
+def _rep(ref: RepRef, link: Link | None) -> str:
     url = link(ref) if link else None
     words = f"rep {ref.number} at {ref.at}"
     return f'<a href="{escape(url)}">{words}</a>' if url else f"<span>{words}</span>"

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from voicelog.report.page import Page
-from voicelog.report.paper import Line, Paper, Ref
+from voicelog.report.paper import Line, Paper, RepRef
 from voicelog.report.words import listed
 
 __all__ = ["render"]
@@ -71,7 +71,7 @@ def render(
     return text.translate(_PLAIN) if plain else text
 
 
-def _reps(line: Line, refs: Mapping[str, Ref]) -> str:
+def _reps(line: Line, refs: Mapping[str, RepRef]) -> str:
     """ "3 May 2031: 1, 2 and 5; 4 May 2031: 3"."""
     by_day: dict[tuple[str, str], list[str]] = {}
     for rep in line.reps:

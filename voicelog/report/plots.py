@@ -11,7 +11,7 @@ import math
 from collections.abc import Callable, Sequence
 from html import escape
 
-from voicelog.report.paper import Curve, Figure, Stair
+from voicelog.report.paper import Figure, Stair, SurvivalLine
 
 __all__ = ["plot_svg"]
 
@@ -270,7 +270,7 @@ def _days(days: Sequence[str], step: float, y: float) -> list[str]:
     return parts
 
 
-def _stairway(one: Curve, x: _Scale, y: _Scale, dash: str, thick: float) -> str:
+def _stairway(one: SurvivalLine, x: _Scale, y: _Scale, dash: str, thick: float) -> str:
     path = f"M{x(0):g} {y(1):g}"
     for time, share in zip(one.times, one.share, strict=True):
         path += f"H{x(time):g}V{y(share):g}"
@@ -279,7 +279,7 @@ def _stairway(one: Curve, x: _Scale, y: _Scale, dash: str, thick: float) -> str:
     return f'<path d="{path}" fill="none" stroke="currentColor" stroke-width="{thick:g}"{dashes}/>'
 
 
-def _some(one: Curve) -> list[tuple[float, float]]:
+def _some(one: SurvivalLine) -> list[tuple[float, float]]:
     every = max(1, len(one.times) // 6)
     return list(zip(one.times, one.share, strict=True))[::every]
 

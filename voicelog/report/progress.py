@@ -16,11 +16,11 @@ from voicelog.analysis.levels import Estimate, LevelSeries
 from voicelog.analysis.lifetime import Comparison, Survival, Time
 from voicelog.analysis.overview import Overview, overview
 from voicelog.analysis.proportion import Share
-from voicelog.analysis.ready import Step
+from voicelog.analysis.ready import LadderStep
 from voicelog.analysis.series import FIND_LEVEL, Scope, day_of, in_words, scope_of
 from voicelog.analysis.shares import Shares
 from voicelog.analysis.sitting import Sitting, in_order
-from voicelog.analysis.threshold import Level
+from voicelog.analysis.threshold import LevelEstimate
 from voicelog.analysis.times import TimeGroup, Times
 from voicelog.analysis.unknown import Unknown
 from voicelog.analysis.updown import UpDown
@@ -227,14 +227,14 @@ def _estimate_line(label: str, one: Estimate, level: int) -> Line:
     return Line(label=label, words=words, few=_wide(half), level=level, reps=one.reps)
 
 
-def _wide(level: Level) -> bool:
+def _wide(level: LevelEstimate) -> bool:
     """Whether an interval says little: open at an end, or as wide as all levels tried."""
     if level.value is None or level.low is None or level.high is None:
         return True
     return level.high - level.low >= level.highest_tried - level.lowest_tried
 
 
-def _ready(steps: Sequence[Step]) -> Section:
+def _ready(steps: Sequence[LadderStep]) -> Section:
     lines: list[Line] = []
     for step in steps:
         lines.append(Line(label=step.ladder, words=f"{step.now}. {step.words}", mark=step.verdict))

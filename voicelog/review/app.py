@@ -24,7 +24,7 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
-from voicelog.log import Wanted
+from voicelog.log import SessionFilter
 from voicelog.model import VoicelogError
 from voicelog.report.figure import plot_svg
 from voicelog.report.words import clean, counted
@@ -43,7 +43,7 @@ from voicelog.review.kennel import alike, keep_dog, roster_with_sessions, stamp_
 from voicelog.review.learnt import Learning
 from voicelog.review.peer import is_another_user
 from voicelog.review.respond import error_response, fragment, page, path_step
-from voicelog.review.view import Row, View
+from voicelog.review.view import Row, SessionView
 from voicelog.review.weeks import PAPERS_CSS, kennel_page, plan_page, progress_page
 
 __all__ = ["BUDGET", "make_app"]
@@ -350,10 +350,10 @@ class _Site:
             **values,
         )
 
-    def part(self, view: View, reader: _Reader) -> str:
+    def part(self, view: SessionView, reader: _Reader) -> str:
         return fragment("session_part.html", budget=reader.budget, **self.shown(view, reader))
 
-    def shown(self, view: View, reader: _Reader) -> dict[str, Any]:
+    def shown(self, view: SessionView, reader: _Reader) -> dict[str, Any]:
         """What the template of a session asks for."""
         silent = ""
         try:
@@ -414,7 +414,7 @@ def _budget_line(first: list[Row], tonight: int, read: int, budget: int) -> str:
     return "; ".join(parts) + "."
 
 
-def _plot(view: View) -> Markup:
+def _plot(view: SessionView) -> Markup:
     if view.summary is None or view.session is None:
         return Markup("")
     here = view.entries
@@ -426,10 +426,10 @@ def _plot(view: View) -> Markup:
     return Markup(plot_svg(view.summary, links=links))
 
 
-def _wanted(request: Request) -> Wanted:
+def _wanted(request: Request) -> SessionFilter:
     asked = {name: value for name, value in request.query_params.items() if value}
     try:
-        return Wanted.model_validate(
+        return SessionFilter.model_validate(
             {name: asked.get(name) for name in ("dog", "since", "until", "worst")}
             | {"look": "look" in asked, "text": asked.get("text", "")[:100]}
         )

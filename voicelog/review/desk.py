@@ -18,7 +18,7 @@ from voicelog.diary import Diary, grammar_of
 from voicelog.grammar.alike import twins
 from voicelog.grammar.complete import completions
 from voicelog.grammar.repair import repairs
-from voicelog.log import Derived, Kept, Log, MovedOnError, SetAsideError, Wanted
+from voicelog.log import Derived, Kept, Log, MovedOnError, SessionFilter, SetAsideError
 from voicelog.model import Event, Session, Utterance
 from voicelog.report.summary import Summary
 from voicelog.review.changes import changes
@@ -26,7 +26,7 @@ from voicelog.review.deeds import Deed, history
 from voicelog.review.doing import Doing
 from voicelog.review.errors import ChangedError, NotThereError
 from voicelog.review.looks import offers
-from voicelog.review.view import View, guessed, heard_in, see
+from voicelog.review.view import SessionView, guessed, heard_in, see
 from voicelog.session.entries import fold
 
 __all__ = ["Desk", "Done", "Offered"]
@@ -41,7 +41,7 @@ class Done:
 
     key: str
     """The session to show now; another one where the change began or ended a session."""
-    view: View
+    view: SessionView
     entry: str | None
     changed: tuple[str, ...]
 
@@ -69,7 +69,7 @@ class Desk:
 
     # --- seeing ----------------------------------------------------------------------
 
-    def view(self, key: str) -> View:
+    def view(self, key: str) -> SessionView:
         """What a session, or a recording without any, is now.
 
         Raises:
@@ -166,7 +166,7 @@ class Desk:
             changed=changes(_both(*was), _both(*now)),
         )
 
-    def _key_after(self, key: str, before: View, entry: str | None) -> str:
+    def _key_after(self, key: str, before: SessionView, entry: str | None) -> str:
         """The same session where it is still there, else the one that the entry is in now."""
         recording = before.kept.id
         line = self.diary.line(recording)
@@ -212,7 +212,7 @@ class Desk:
 
     def warm_up(self) -> None:
         """Do once what is slow the first time, before somebody waits for it."""
-        newest = self.diary.headings(Wanted(), limit=1).rows
+        newest = self.diary.headings(SessionFilter(), limit=1).rows
         if newest:
             grammar = grammar_of(self._kept(newest[0].recording))
             twins(grammar, "level one")
@@ -242,7 +242,7 @@ def _both(session: Session | None, summary: Summary | None) -> tuple[Session, Su
     return None if session is None or summary is None else (session, summary)
 
 
-def _about(before: View, deed: Deed, events: Sequence[Event]) -> str | None:
+def _about(before: SessionView, deed: Deed, events: Sequence[Event]) -> str | None:
     if deed.do in ("undo", "redo"):
         act = before.ledger.undo if deed.do == "undo" else before.ledger.redo
         return act.entry if act else None

@@ -19,7 +19,7 @@ from voicelog.review.errors import (
     NotThereError,
     StrangeNameError,
 )
-from voicelog.review.view import View, guessed
+from voicelog.review.view import SessionView, guessed
 from voicelog.session.edits import spoken_action
 from voicelog.session.entries import fold, taken_back
 
@@ -32,7 +32,7 @@ ADDED_S = 1.0
 class Doing:
     """One deed on its way to events."""
 
-    def __init__(self, view: View, deed: Deed, who: str, now: datetime) -> None:
+    def __init__(self, view: SessionView, deed: Deed, who: str, now: datetime) -> None:
         self.view, self.deed, self.who, self.now = view, deed, who, now
         self.grammar = grammar_of(view.kept)
 

@@ -10,7 +10,7 @@ from pydantic import ValidationError
 
 from voicelog.grammar.clash import clashes
 from voicelog.grammar.pronounce import UnspeakableError
-from voicelog.log import Wanted
+from voicelog.log import SessionFilter
 from voicelog.model import Dog, Roster
 from voicelog.review.desk import Desk
 from voicelog.review.errors import BadRequestError, ChangedError, NotThereError
@@ -22,7 +22,8 @@ def roster_with_sessions(desk: Desk) -> tuple[list[tuple[Dog, int]], tuple[str, 
     """Every dog with how many sessions it has, and the handlers."""
     roster = desk.log.roster()
     return [
-        (dog, desk.diary.headings(Wanted(dog=dog.name), limit=0).total) for dog in roster.dogs
+        (dog, desk.diary.headings(SessionFilter(dog=dog.name), limit=0).total)
+        for dog in roster.dogs
     ], roster.handlers
 
 

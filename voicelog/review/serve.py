@@ -21,14 +21,14 @@ from voicelog.review.desk import Desk
 from voicelog.review.errors import PortError
 from voicelog.review.guard import OPEN, Lock
 
-__all__ = ["Opened", "serve"]
+__all__ = ["PageAddress", "serve"]
 
 LOOPBACK = "127.0.0.1"
 _LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"  # none that is taken for another
 
 
 @dataclass(frozen=True, slots=True)
-class Opened:
+class PageAddress:
     """Where the page is, and, on the network, its code and its certificate's fingerprint."""
 
     address: str
@@ -45,7 +45,7 @@ def serve(
     who: str,
     budget: int,
     network: bool = False,
-    opened: Callable[[Opened], None],
+    opened: Callable[[PageAddress], None],
     another: Callable[[str], None],
     now: Callable[[], datetime],
 ) -> None:
@@ -88,7 +88,7 @@ def serve(
         keeping = threading.Thread(target=desk.keep_up, name="keep up", daemon=True)
         keeping.start()
         opened(
-            Opened(
+            PageAddress(
                 address=once(lock.secret),
                 others=tuple(addresses[2:]),
                 code=code,

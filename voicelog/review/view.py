@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from voicelog.diary import Diary, Page, entries_of, grammar_of
+from voicelog.diary import Diary, LoggedSession, entries_of, grammar_of
 from voicelog.grammar.grammar import Grammar
 from voicelog.log import Derived, Kept, Log
 from voicelog.model import (
@@ -27,7 +27,7 @@ from voicelog.safety.settings import kept_settings
 from voicelog.session.assemble import settled
 from voicelog.session.entries import fold
 
-__all__ = ["Row", "View", "guessed", "heard_in", "see"]
+__all__ = ["Row", "SessionView", "guessed", "heard_in", "see"]
 
 _WORDS: Mapping[str, Word] = {"accepted": "sure", "doubtful": "look", "rejected": "unheard"}
 
@@ -55,12 +55,12 @@ class Row:
 
 
 @dataclass(frozen=True, slots=True)
-class View:
+class SessionView:
     """A session, or a recording in which none was heard, as it stands."""
 
     head: Derived
     kept: Kept
-    page: Page | None
+    page: LoggedSession | None
     line: RecordingLine
     summary: Summary | None
     rows: tuple[Row, ...]
@@ -80,7 +80,7 @@ class View:
         return {row.entry.id: row for row in self.rows}
 
 
-def see(log: Log, diary: Diary, head: Derived, kept: Kept) -> View:
+def see(log: Log, diary: Diary, head: Derived, kept: Kept) -> SessionView:
     """The session of a row, or the recording where it is of one, as it stands."""
     seq = log.event_seq(kept.id)
     events = log.events(kept.id)
@@ -93,7 +93,7 @@ def see(log: Log, diary: Diary, head: Derived, kept: Kept) -> View:
     if session is not None:
         entries = list(settled(entries, (session,)))
     found = looks(entries, page.findings if page else (), grammar.interpret, session)
-    return View(
+    return SessionView(
         head=head,
         kept=kept,
         page=page,
@@ -108,7 +108,9 @@ def see(log: Log, diary: Diary, head: Derived, kept: Kept) -> View:
     )
 
 
-def _summary(diary: Diary, head: Derived, kept: Kept, line: RecordingLine, page: Page) -> Summary:
+def _summary(
+    diary: Diary, head: Derived, kept: Kept, line: RecordingLine, page: LoggedSession
+) -> Summary:
     before = diary.before(head)
     return summarise(
         page.session,

@@ -12,7 +12,7 @@ from voicelog.analysis.kennel import kennel as look_at_kennel
 from voicelog.analysis.sitting import Sitting
 from voicelog.model import Dog
 from voicelog.report import html, kennel_paper, paper_html, plan_paper, progress
-from voicelog.report.paper import Paper, Ref
+from voicelog.report.paper import Paper, RepRef
 from voicelog.review.desk import Desk
 from voicelog.review.errors import NotThereError
 from voicelog.review.respond import path_step
@@ -70,5 +70,5 @@ def _shown(paper: Paper) -> Markup:
     return Markup(re.sub(r' style="[^"<>]*"', "", made))
 
 
-def _link(ref: Ref) -> str:
+def _link(ref: RepRef) -> str:
     return f"/session/{path_step(ref.session)}#rep-{ref.number}"

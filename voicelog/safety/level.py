@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from voicelog.safety.history import ANSWERED
 from voicelog.safety.rule import Sighting, rule
-from voicelog.safety.view import Press, View
+from voicelog.safety.view import LevelPress, View
 from voicelog.steps import raised
 
 __all__ = ["RULES"]
@@ -70,7 +70,7 @@ def not_rolled_back(view: View) -> Iterator[Sighting]:
     steps = view.thresholds.roll_back
     same = view.history.transmitter == view.session.dog.transmitter
     answered = {said: [level] for said, level in view.history.answered.items()} if same else {}
-    in_rep: list[Press] = []
+    in_rep: list[LevelPress] = []
     for mark, press, _ in view.timeline:
         if press is not None:
             starts = not in_rep or in_rep[0].mark.rep != mark.rep
@@ -94,7 +94,7 @@ def not_rolled_back(view: View) -> Iterator[Sighting]:
                 answered[name] = before + [one.level for one in in_rep]
 
 
-def _said(press: Press) -> set[str]:
+def _said(press: LevelPress) -> set[str]:
     """The distractions that may hold at a press; "" where none was said."""
     return {str(value) for value in press.values("distraction")} or {""}
 

@@ -9,7 +9,7 @@ from collections import Counter
 from collections.abc import Iterator
 
 from voicelog.safety.rule import Sighting, rule
-from voicelog.safety.view import Press, View
+from voicelog.safety.view import LevelPress, View
 
 __all__ = ["RULES"]
 
@@ -21,7 +21,7 @@ def held_long(view: View) -> Iterator[Sighting]:
     longest_s = min(view.thresholds.press_s, cutoff_s or view.thresholds.press_s)
     most = view.thresholds.rep_presses
     counts: Counter[int | None] = Counter()
-    held: list[Press] = []
+    held: list[LevelPress] = []
     for mark, press, _ in view.timeline:
         if mark.kind not in ("press", "off"):
             continue

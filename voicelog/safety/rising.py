@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from voicelog.model import Mark
 from voicelog.safety.ending import FAILED
 from voicelog.safety.rule import Sighting, rule
-from voicelog.safety.view import Press, View
+from voicelog.safety.view import LevelPress, View
 
 __all__ = ["RULES"]
 
@@ -39,7 +39,7 @@ def no_reaction_rising(view: View) -> Iterator[Sighting]:
     most = view.thresholds.quiet_rises
     advice = "Check contact and fit, and say what you found, before any change of level."
     rise = _Rise()
-    last: Press | None = None
+    last: LevelPress | None = None
     for mark, press, _ in view.timeline:
         if press is not None:
             last = press
@@ -65,7 +65,7 @@ def three_failed(view: View) -> Iterator[Sighting]:
     """Failures in a row at rising levels: the task is too hard, whatever the level."""
     most = view.thresholds.failed_rises
     rise = _Rise()
-    last: Press | None = None
+    last: LevelPress | None = None
     for mark, press, _ in view.timeline:
         if press is not None:
             last = press

@@ -8,7 +8,7 @@ from datetime import timedelta
 from voicelog.model import Mark
 from voicelog.safety.rule import Sighting, rule
 from voicelog.safety.view import View
-from voicelog.safety.wear import Stretch, worn
+from voicelog.safety.wear import Wearing, worn
 
 __all__ = ["RULES"]
 
@@ -65,7 +65,7 @@ def wear_long(view: View) -> Iterator[Sighting]:
             yield _long(view, stretch, stretch.start_s + left_s, "in a day", limits.wear_day_h)
 
 
-def _long(view: View, stretch: Stretch, since_s: float, what: str, hours: float) -> Sighting:
+def _long(view: View, stretch: Wearing, since_s: float, what: str, hours: float) -> Sighting:
     later = (mark for mark in view.session.marks if mark.at_s > max(since_s, stretch.start_s))
     return Sighting(
         what,

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from voicelog.model import Mark
 from voicelog.over import AGGRESSION, WENT_ON
 from voicelog.safety.rule import Sighting, rule
-from voicelog.safety.view import Strong, View
+from voicelog.safety.view import StrongSign, View
 from voicelog.steps import eased
 
 __all__ = ["RULES"]
@@ -45,7 +45,7 @@ def stress_not_eased(view: View) -> Iterator[Sighting]:
     """The next press after a strong sign is not at least two steps below the last one, or no
     level is that low."""
     down = view.thresholds.ease_steps
-    waiting: list[Strong] = []
+    waiting: list[StrongSign] = []
     for mark, press, strong in view.timeline:
         if strong is not None:
             waiting.append(strong)
@@ -139,7 +139,7 @@ def _barred(view: View, level: int) -> str:
     return f"For the day all above {limit} is barred."
 
 
-def _to(sign: Strong) -> str:
+def _to(sign: StrongSign) -> str:
     if sign.to is None:
         return ""
     return f" at {sign.to.name if sign.to.value is None else f'level {sign.to.value}'}"

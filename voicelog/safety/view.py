@@ -17,13 +17,13 @@ from voicelog.over import AGGRESSION
 from voicelog.safety.history import STIMULATION, History
 from voicelog.safety.settings import Thresholds
 
-__all__ = ["Press", "Strong", "View", "mark_key"]
+__all__ = ["LevelPress", "StrongSign", "View", "mark_key"]
 
 MarkKey = tuple[str, str, str, Slot | None, float]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Press:
+class LevelPress:
     """One press that carried a level.
 
     `before`: the presses that may be the one before it; `held`: the condition marks in
@@ -32,7 +32,7 @@ class Press:
 
     mark: Mark
     level: int
-    before: tuple[Press, ...]
+    before: tuple[LevelPress, ...]
     held: Mapping[str, tuple[Mark, ...]]
     first: bool
 
@@ -42,12 +42,12 @@ class Press:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Strong:
+class StrongSign:
     """A strong sign; `before`: the presses that may be the last before it; `to`: what was
     pressed last in the same rep."""
 
     mark: Mark
-    before: tuple[Press, ...]
+    before: tuple[LevelPress, ...]
     to: Mark | None
 
 
@@ -73,13 +73,13 @@ class View:
         self.thresholds = thresholds
         self.unit = session.dog.transmitter
         self.doubtful = doubtful
-        self.timeline: list[tuple[Mark, Press | None, Strong | None]] = []
-        self.presses: list[Press] = []
-        self.strong: list[Strong] = []
+        self.timeline: list[tuple[Mark, LevelPress | None, StrongSign | None]] = []
+        self.presses: list[LevelPress] = []
+        self.strong: list[StrongSign] = []
         self.carried = tuple(_carried(session))
         self._numbers = numbers or {}
         self._over_s = -math.inf if _over_before(history) else math.inf
-        before: tuple[Press, ...] = ()
+        before: tuple[LevelPress, ...] = ()
         held: dict[str, tuple[Mark, ...]] = {mark.name: (mark,) for mark in self.carried}
         last: Mark | None = None
         first = True
@@ -88,7 +88,7 @@ class View:
             if mark.kind == "press":
                 last = mark
                 if mark.name in STIMULATION and isinstance(mark.value, int):
-                    press = Press(mark, mark.value, before, held, first)
+                    press = LevelPress(mark, mark.value, before, held, first)
                     if mark.entry in doubtful:
                         before = (*before, press)
                     else:
@@ -98,7 +98,7 @@ class View:
                 held = _holding(held, mark, mark.entry not in doubtful)
             elif mark.kind == "sign" and mark.value == "strong":
                 same = last is not None and last.rep is not None and last.rep == mark.rep
-                strong = Strong(mark, before, last if same else None)
+                strong = StrongSign(mark, before, last if same else None)
                 self.strong.append(strong)
                 if mark.name in AGGRESSION:
                     self._over_s = min(self._over_s, mark.at_s)

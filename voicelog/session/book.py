@@ -18,7 +18,7 @@ from voicelog.model import (
     Slot,
 )
 from voicelog.session.draft import RepDraft
-from voicelog.session.whose import Call, of_others
+from voicelog.session.whose import VoiceCall, of_others
 
 __all__ = ["Book"]
 
@@ -47,7 +47,7 @@ class Book:
     entries: dict[str, None] = field(default_factory=dict)
     placed: dict[str, None] = field(default_factory=dict)
     flagged: dict[str, None] = field(default_factory=dict)
-    calls: dict[str, list[Call]] = field(default_factory=dict)
+    calls: dict[str, list[VoiceCall]] = field(default_factory=dict)
     open: RepDraft | None = None
     closed: RepDraft | None = None
     closed_by: str | None = None

@@ -18,7 +18,7 @@ from typing import cast
 from voicelog.model import CueBy, Entry, Mark, Mode, Outcome, Phrase, SignClass, SignMark
 from voicelog.session.book import Book
 from voicelog.session.draft import Press, RepDraft
-from voicelog.session.whose import Call
+from voicelog.session.whose import VoiceCall
 
 __all__ = ["REP_KINDS", "amend", "tell"]
 
@@ -189,7 +189,7 @@ class _Breath:
         name, word = phrase.slots.get("dog"), phrase.slots.get("cue")
         by = phrase.slots.get("cue_by")
         if by == "voice":
-            call = Call(None if name is None else str(name), str(word))
+            call = VoiceCall(None if name is None else str(name), str(word))
             book.calls.setdefault(self.entry.id, []).append(call)
         if name is not None and str(name).casefold() != book.dog.name.casefold():
             return

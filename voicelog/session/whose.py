@@ -15,14 +15,14 @@ from typing import NamedTuple
 from voicelog.grammar.grammar import plain
 from voicelog.model import Dog, Entry, Roster
 
-__all__ = ["Call", "doubted", "named_in", "of_others"]
+__all__ = ["VoiceCall", "doubted", "named_in", "of_others"]
 
 BREATH_S = 1.5
 """Silence (s) between utterances up to which they may be one breath; common practice, no source."""
 _PARTS = frozenset({"session", "edit"})
 
 
-class Call(NamedTuple):
+class VoiceCall(NamedTuple):
     """A dog called by voice: by its name, where that was said, with a cue, where one was."""
 
     dog: str | None
@@ -31,7 +31,7 @@ class Call(NamedTuple):
 
 def of_others(
     dog: Dog,
-    calls: Mapping[str, Sequence[Call]],
+    calls: Mapping[str, Sequence[VoiceCall]],
     entries: Sequence[Entry],
     placed: Container[str],
     roster: Roster,
@@ -74,14 +74,14 @@ def doubted(entries: Sequence[Entry], others: Container[str]) -> tuple[Entry, ..
     )
 
 
-def named_in(words: str, roster: Roster) -> list[Call]:
+def named_in(words: str, roster: Roster) -> list[VoiceCall]:
     """The dogs of the roster whose names are among words that are no note."""
     spoken = f" {plain(words)} "
     names = ((dog.name, plain(dog.name)) for dog in roster.dogs)
-    return [Call(name) for name, said in names if said and f" {said} " in spoken]
+    return [VoiceCall(name) for name, said in names if said and f" {said} " in spoken]
 
 
-def _others(dog: Dog, calls: Sequence[Call], roster: Roster) -> tuple[str, ...]:
+def _others(dog: Dog, calls: Sequence[VoiceCall], roster: Roster) -> tuple[str, ...]:
     """The other dogs that are called; none as long as no dog is named that these could be other
     than. A name says which dog it is, whatever cue is said with it."""
     if not dog.name:
@@ -96,7 +96,7 @@ def _others(dog: Dog, calls: Sequence[Call], roster: Roster) -> tuple[str, ...]:
     return tuple(names)
 
 
-def _is_own(dog: Dog, call: Call, roster: Roster) -> bool:
+def _is_own(dog: Dog, call: VoiceCall, roster: Roster) -> bool:
     """Whether a call is of this dog and could be of no other."""
     if call.dog is not None:
         return call.dog.casefold() == dog.name.casefold()

@@ -34,7 +34,7 @@ from voicelog.sound.ending import ends_early, length_is_stated
 from voicelog.sound.mono import RATE, Downmix, Samples, cut, resampled
 from voicelog.sound.started import started_at
 
-__all__ = ["BLOCK", "RATE", "Reader", "Recording", "blocks", "probe", "read_bytes"]
+__all__ = ["BLOCK", "RATE", "Reader", "SoundFileInfo", "blocks", "probe", "read_bytes"]
 
 BLOCK = 1_600
 """Samples in a block: 0.1 s. The last block of a recording may be shorter."""
@@ -45,7 +45,7 @@ _LOUDEST = 16.0  # of full scale; a float far above it is damage, and would over
 _SLACK_S = 0.25  # codecs pad and trim a few frames at either end
 
 
-class Recording(Record):
+class SoundFileInfo(Record):
     """What is known of a file of sound. Complete once the file has been read to its end."""
 
     path: Path
@@ -174,10 +174,10 @@ class Reader:
         yield from self._frames()
 
     @property
-    def recording(self) -> Recording:
+    def recording(self) -> SoundFileInfo:
         """What is known by now; all of it after the last block."""
         codec = self._stream.codec_context
-        return Recording(
+        return SoundFileInfo(
             path=self.path,
             sha256=self._sha256,
             duration_s=self._read_s,
@@ -228,7 +228,7 @@ class Reader:
             raise errors.ReadFailedError(self.path) from error
 
 
-def probe(path: str | Path) -> Recording:
+def probe(path: str | Path) -> SoundFileInfo:
     """What the header says, without decoding: `duration_s` is None. Raises as `Reader`."""
     with Reader(path) as reader:
         return reader.recording

@@ -51,7 +51,7 @@ class LevelMeter:
         self._samples = 0
         self._clipped = 0
         self._open_run = 0
-        self._tally = _Tally.of(_NOTHING)  # of all whole seconds so far
+        self._tally = _EnergySums.of(_NOTHING)  # of all whole seconds so far
         self._rest = _NOTHING
 
     def add(self, block: Samples) -> None:
@@ -65,14 +65,14 @@ class LevelMeter:
         sound = np.concatenate((self._rest, block))
         whole = len(sound) - len(sound) % RATE
         for start in range(0, whole, RATE):
-            self._tally += _Tally.of(sound[start : start + RATE])
+            self._tally += _EnergySums.of(sound[start : start + RATE])
         self._rest = sound[whole:].copy()
 
     def result(self) -> Sound:
         """The figures so far. No sample gives None throughout, digital silence no level."""
         if not self._samples:
             return Sound()
-        tally = self._tally + _Tally.of(self._rest)
+        tally = self._tally + _EnergySums.of(self._rest)
         run = self._open_run if self._open_run >= CLIP_RUN else 0
         return Sound(
             peak_dbfs=20 * math.log10(self._peak) if self._peak else None,
@@ -95,7 +95,7 @@ class LevelMeter:
 
 
 @dataclass(frozen=True)
-class _Tally:
+class _EnergySums:
     """Sums over a stretch of sound: its energy, and its whole frames by their level."""
 
     energy: float
@@ -105,7 +105,7 @@ class _Tally:
     """Their summed power between 200 Hz and 7 kHz; wind, handling and DC lie below."""
 
     @classmethod
-    def of(cls, sound: Samples) -> _Tally:
+    def of(cls, sound: Samples) -> _EnergySums:
         frames = sound[: len(sound) - len(sound) % _FRAME].reshape(-1, _FRAME)
         spectrum = np.fft.rfft(frames * _WINDOW)[:, _BAND]
         power = _TO_POWER * np.sum(spectrum.real**2 + spectrum.imag**2, axis=1)
@@ -117,13 +117,13 @@ class _Tally:
             power=np.bincount(place, weights=power, minlength=_BINS).astype(np.float64),
         )
 
-    def __add__(self, other: _Tally) -> _Tally:
-        return _Tally(
+    def __add__(self, other: _EnergySums) -> _EnergySums:
+        return _EnergySums(
             self.energy + other.energy, self.count + other.count, self.power + other.power
         )
 
 
-def _speech_to_noise(tally: _Tally) -> float | None:
+def _speech_to_noise(tally: _EnergySums) -> float | None:
     """Estimated ratio of speech to noise in dB, to 0.1; None where it cannot be told.
 
     Frames are split into a loud and a quiet class at the middle between the classes' mean
