@@ -65,6 +65,24 @@ def test_the_maximum_is_found_from_where_the_information_rounds_to_nothing(far):
     assert away.beta == pytest.approx(best.beta, abs=1e-4)
 
 
+@pytest.mark.parametrize(
+    ("levels", "events", "failures", "beta"),
+    [
+        ((-7, -6, 0, 1, 2, 3, 4, 5, 6, 7), (0, 0, 0, 0, 0, 0, 0, 0, 0, 2),
+         (1, 1, 1, 3, 1, 2, 2, 3, 4, 0), (-12431.67203843, -1880.40987955)),
+        ((-44.5, -43.5, -42.5, -24.5, -23.5, 44.5), (0, 0, 0, 1, 1, 1), (8, 7, 14, 0, 0, 0),
+         (26.40944114, -30.3689757)),
+    ],
+)  # fmt: skip
+def test_where_the_inverse_of_the_information_overflows_there_is_no_likelihood(
+    levels, events, failures, beta
+):
+    design = np.column_stack([np.ones(len(levels)), np.array(levels, dtype=float)])
+    happened = np.array(events, dtype=float)
+    surface = Likelihood(Rows(design, happened, happened + np.array(failures, dtype=float)))
+    assert surface.look(np.array(beta)) is None
+
+
 def test_pairs_from_one_threshold_leave_no_likelihood_for_a_slope_that_falls():
     surface = likelihood(np.ones(4), 2 * np.ones(4))
     assert surface.look(np.array([0.0, -0.5])) is None

@@ -11,6 +11,7 @@ from __future__ import annotations
 import argparse
 import sys
 import traceback
+import warnings
 from collections import Counter
 from concurrent.futures import ProcessPoolExecutor
 
@@ -20,6 +21,7 @@ from tests.histories import papers
 def tried(seed: int) -> tuple[int, int, str]:
     """The seed, how many papers were made of it, and what went wrong, "" for nothing."""
     made = 0
+    warnings.simplefilter("error")  # as in the suite
     try:
         for name, words in papers(seed):
             made += 1

@@ -99,6 +99,8 @@ class Likelihood:
         if half < _SINGULAR + np.log(np.diagonal(information)).sum():
             return None
         inverse = np.linalg.inv(information)
+        if not np.isfinite(inverse).all():
+            return None
         hat = weight * (self._squares @ inverse.ravel())
         gradient = (events - trials * p + hat * (0.5 - p)) @ design
         gradient[-1] += slope_gradient + 0.5 * inverse[-1, -1] * drift
