@@ -12,8 +12,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
 
-from rapidfuzz import process
 from rapidfuzz.distance import Levenshtein
+from rapidfuzz.process import extract as nearest
 
 from voicelog.grammar.grammar import Grammar, plain
 from voicelog.grammar.pronounce import PHONES, shipped_pronouncer
@@ -54,7 +54,7 @@ def _rivals(name: str) -> tuple[str, ...]:
     words, sounds = _dictionary()
     found: dict[str, int] = {}
     for phones in shipped_pronouncer().phrase(name):
-        near = process.extract(
+        near = nearest(
             _coded(phones),
             sounds,
             scorer=Levenshtein.distance,
