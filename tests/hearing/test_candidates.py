@@ -134,6 +134,12 @@ def test_a_name_that_lies_badly_in_the_phones_is_another(said: str, familiar: bo
     assert {one.nameless for one in lying} == {not familiar}
 
 
+@pytest.mark.parametrize(("over_db", "sure"), [(21.0, True), (19.0, False)])
+def test_no_name_is_surely_heard_in_loud_noise(over_db: float, sure: bool) -> None:
+    of = considered(Knowing(NOTHING), Telling("start session bracken"))
+    assert ("start session bracken" in replace(of, loud_db=over_db).familiar) is sure
+
+
 @pytest.mark.parametrize(("noise_db", "ways"), [(-60.0, 1), (-15.0, 2)], ids=["quiet", "noisy"])
 def test_in_noise_the_careful_one_is_given_the_sound_cleaned_as_well(
     noise_db: float, ways: int

@@ -21,7 +21,7 @@ from voicelog.hearing.careful import CarefulListener
 from voicelog.hearing.cleaned import NOISY_DB, cleaned, loudness_over
 from voicelog.hearing.ctc import CtcPath, best_way, ways
 from voicelog.hearing.listener import NOTHING, RATE, Alignment, Heard, Listener, MatchingListener
-from voicelog.hearing.names import BEATEN, ELSE_SAID, FAR, name_spans, with_rivals
+from voicelog.hearing.names import BEATEN, ELSE_SAID, FAR, OVER_NOISE_DB, name_spans, with_rivals
 from voicelog.hearing.posteriors import Posteriors
 from voicelog.hearing.segmenter import FRAME, Segment
 from voicelog.model import Phrase
@@ -104,6 +104,20 @@ class Considered:
     candidates: tuple[Candidate, ...]
     loud_db: float
     posteriors: Posteriors | None = None
+
+    @property
+    def familiar(self) -> tuple[str, ...]:
+        """The candidates whose dog or handler is surely the one named; none is in loud noise."""
+        if self.loud_db < OVER_NOISE_DB:
+            return ()
+        told = ((one.words, one.in_phones) for one in self.candidates)
+        return tuple(words for words, phones in told if phones and phones.familiar)
+
+    @property
+    def nameless(self) -> tuple[str, ...]:
+        """The candidates of which all was said but the name of a dog or handler."""
+        told = ((one.words, one.in_phones) for one in self.candidates)
+        return tuple(words for words, phones in told if phones and phones.nameless)
 
 
 def consider(

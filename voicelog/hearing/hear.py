@@ -196,8 +196,8 @@ class _Ear:
             self.narrowing,
             company.bars(of.loud_db),
             strict=strict,
-            familiar=[c.words for c in of.candidates if c.in_phones and c.in_phones.familiar],
-            nameless=[c.words for c in of.candidates if c.in_phones and c.in_phones.nameless],
+            familiar=of.familiar,
+            nameless=of.nameless,
         )
         if not readings:
             judged = Judgement("rejected", of.heard.words, 0.0)

@@ -21,7 +21,7 @@ __all__ = ["JUDGE", "Judgement", "judge", "judge_alone"]
 
 _MAKES_NO_REP = frozenset({"session", "equipment", "condition"})
 
-JUDGE = "evidence 4"
+JUDGE = "evidence 5"
 """Name and version of the way of judging; goes into every verdict."""
 
 OFFERED = 0.01
