@@ -22,7 +22,7 @@ from typing import Any
 import av
 import numpy as np
 
-from demo_audio.scenarios import SCENARIOS, Line, Scenario
+from demo_audio.scenarios import SCENARIOS, PaperLine, Scenario
 from tests.bench.noise import Sound, barks, pink, wind
 from tests.bench.voices import RATE, voice
 
@@ -32,7 +32,9 @@ FLOOR_DBFS = -64.0  # RMS of the field when nobody speaks and no wind blows
 HELPER_DB = -7.0  # the helper and the dog are further from the microphone
 
 
-def spoken(lines: tuple[Line, ...], scenario: Scenario) -> tuple[Sound, list[tuple[int, Sound]]]:
+def spoken(
+    lines: tuple[PaperLine, ...], scenario: Scenario
+) -> tuple[Sound, list[tuple[int, Sound]]]:
     """(empty sound long enough for all, each line's place in samples and its sound)."""
     at = round(1.2 * RATE)
     placed = []

@@ -10,11 +10,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
-__all__ = ["SCENARIOS", "Line", "Rep", "Scenario"]
+__all__ = ["SCENARIOS", "PaperLine", "Rep", "Scenario"]
 
 
 @dataclass(frozen=True)
-class Line:
+class PaperLine:
     """One utterance. Commas part its phrases for the voice and are not words."""
 
     text: str
@@ -27,16 +27,16 @@ class Line:
         return self.text.replace(",", "").lower()
 
 
-def say(text: str, pause_s: float = 1.4) -> Line:
-    return Line(text, pause_s=pause_s)
+def say(text: str, pause_s: float = 1.4) -> PaperLine:
+    return PaperLine(text, pause_s=pause_s)
 
 
-def talk(text: str, pause_s: float = 1.4) -> Line:
-    return Line(text, kind="talk", pause_s=pause_s)
+def talk(text: str, pause_s: float = 1.4) -> PaperLine:
+    return PaperLine(text, kind="talk", pause_s=pause_s)
 
 
-def helper(text: str, pause_s: float = 1.2) -> Line:
-    return Line(text, who="helper", kind="talk", pause_s=pause_s)
+def helper(text: str, pause_s: float = 1.2) -> PaperLine:
+    return PaperLine(text, who="helper", kind="talk", pause_s=pause_s)
 
 
 @dataclass(frozen=True)
@@ -104,7 +104,7 @@ class Scenario:
     helper: str
     seed: int
     dogs: tuple[str, ...]
-    lines: tuple[Line, ...]
+    lines: tuple[PaperLine, ...]
     reps: tuple[Rep, ...]
     findings: tuple[tuple[str, str, tuple[int, ...]], ...] = ()
     wind_snr_db: float | None = None
@@ -382,7 +382,7 @@ DAY2_BRACKEN = Scenario(
     findings=(("fit-missing", BRACKEN, (2,)),),
 )  # fmt: skip
 
-FAR = {"distraction": "low", "distance": 40, "distance_unit": "metres"}
+MIN_NAME_SCORE = {"distraction": "low", "distance": 40, "distance_unit": "metres"}
 CLOSE = {"distraction": "low", "distance": 15, "distance_unit": "metres"}
 DAY3 = Scenario(
     folder="day3-both",
@@ -476,11 +476,11 @@ DAY3 = Scenario(
         Rep(WREN, "recall", "none", outcome="complied", rewards=("treat",), **HERE, **CLOSE),
         Rep(WREN, "recall", "none", outcome="complied", cue="called", cue_by="helper", **CLOSE),
         Rep(WREN, "recall", "none", outcome="complied", **HERE, **CLOSE),
-        Rep(BRACKEN, "recall", "vibrate", outcome="complied", **HERE, **FAR),
+        Rep(BRACKEN, "recall", "vibrate", outcome="complied", **HERE, **MIN_NAME_SCORE),
         Rep(BRACKEN, "recall", "continuous", (1, 2), "complied", ("neck twitch",), **HERE,
-            rewards=("praised",), **FAR),
-        Rep(BRACKEN, "recall", "none", outcome="ignored", **HERE, **FAR),
-        Rep(BRACKEN, "recall", "none", outcome="helped", **HERE, **FAR),
+            rewards=("praised",), **MIN_NAME_SCORE),
+        Rep(BRACKEN, "recall", "none", outcome="ignored", **HERE, **MIN_NAME_SCORE),
+        Rep(BRACKEN, "recall", "none", outcome="helped", **HERE, **MIN_NAME_SCORE),
         Rep(BRACKEN, "recall", "continuous", (2, 1), "complied", **HERE,
             rewards=("gave bird",), **CLOSE),
         Rep(BRACKEN, "recall", "none", outcome="complied", rewards=("praised",), **HERE, **CLOSE),

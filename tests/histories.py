@@ -15,12 +15,20 @@ from typing import NamedTuple
 
 from tests.safety.build import Field
 from voicelog.analysis.kennel import RECENT, kennel
-from voicelog.analysis.sitting import Sitting, in_order, sitting_of
+from voicelog.analysis.session_digest import SessionDigest, by_date, digest_session
 from voicelog.model import Dog, Finding, Session, Transmitter
-from voicelog.report import kennel_paper, owner, paper_html, paper_text, plan_paper, progress, text
+from voicelog.report import (
+    kennel_paper,
+    owner_report,
+    paper_html,
+    paper_text,
+    plan_paper,
+    progress_paper,
+    text,
+)
 from voicelog.report.summary import summarise
 from voicelog.safety import Settings
-from voicelog.safety.history import history_after, trace_of
+from voicelog.safety.history import history_after, past_session
 
 __all__ = ["Past", "history", "papers", "sittings_of"]
 
@@ -57,19 +65,19 @@ def history(seed: int) -> tuple[Dog, list[Past]]:
         field = Field(dog.model_copy(update={"transmitter": unit}))
         _speak(chance, field, low, min(high, unit.top), early=number < 2)
         began = None if chance.random() < 0.03 else at
-        seen = field.worlds()
+        seen = field.session_variants()
         findings = field.findings(history_after(traces, began), Settings())
         session = seen.believed.model_copy(update={"id": f"s{number}", "recording": f"rec{number}"})
         findings = tuple(one.model_copy(update={"session": session.id}) for one in findings)
-        traces.append(trace_of(began, session))
+        traces.append(past_session(began, session))
         found.append(Past(session, findings, began))
         at += timedelta(days=chance.choice([0, 1, 1, 1, 2, 3, 30]), minutes=45)
     return dog, found
 
 
-def sittings_of(past: list[Past]) -> tuple[Sitting, ...]:
+def sittings_of(past: list[Past]) -> tuple[SessionDigest, ...]:
     """The sessions in short."""
-    return in_order(sitting_of(one.session, one.findings, one.began) for one in past)
+    return by_date(digest_session(one.session, one.findings, one.began) for one in past)
 
 
 def papers(seed: int) -> Iterator[tuple[str, str]]:
@@ -80,27 +88,30 @@ def papers(seed: int) -> Iterator[tuple[str, str]]:
         made = summarise(one.session, one.findings, (), one.began, before, settings=rules)
         yield f"summary of {one.session.id}", text.render(made)
         before = one.session
-    sittings = sittings_of(past)
-    began = [one.began for one in sittings if one.began]
+    session_digests = sittings_of(past)
+    began = [one.began for one in session_digests if one.began]
     today = max(began, default=FIRST).date() + timedelta(days=seed % 4)
-    yield from _weeks(dog, sittings, rules, today)
+    yield from _weeks(dog, session_digests, rules, today)
 
 
 def _weeks(
-    dog: Dog, sittings: tuple[Sitting, ...], rules: Settings, today: date
+    dog: Dog, session_digests: tuple[SessionDigest, ...], rules: Settings, today: date
 ) -> Iterator[tuple[str, str]]:
     own = rules.for_dog(dog.name)
     for name, paper in (
-        ("progress", progress.build(sittings, dog, own, today)),
-        ("plan", plan_paper.build(sittings, dog, own, today)),
+        ("progress", progress_paper.build(session_digests, dog, own, today)),
+        ("plan", plan_paper.build(session_digests, dog, own, today)),
     ):
         yield name, paper_text.render(paper, every=True, reps=True)
-    yield "progress as a page", paper_html.render(progress.build(sittings, dog, own, today))
-    yield "progress as JSON", progress.as_json(sittings, dog, own, today)
-    by_dog = {dog.name: sittings[-RECENT:], "Wren": ()}
+    yield (
+        "progress as a page",
+        paper_html.render(progress_paper.build(session_digests, dog, own, today)),
+    )
+    yield "progress as JSON", progress_paper.as_json(session_digests, dog, own, today)
+    by_dog = {dog.name: session_digests[-RECENT:], "Wren": ()}
     found = kennel(by_dog, [dog, Dog(name="Wren")], {"": rules}, today)
     yield "kennel", paper_text.render(kennel_paper.build(found, by_dog, rules), every=True)
-    yield "owner", owner.build(sittings, dog, own, today).model_dump_json()
+    yield "owner", owner_report.build(session_digests, dog, own, today).model_dump_json()
 
 
 # --- what was said ---------------------------------------------------------------------

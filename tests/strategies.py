@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from hypothesis import strategies as st
 
-from voicelog.grammar.grammar import Grammar, SpokenForm
+from voicelog.grammar.grammar import Grammar, PhraseTemplate
 from voicelog.grammar.jsgf import (
     NULL,
     Alternatives,
     Expansion,
-    Optionally,
+    OptionalItem,
     Repeat,
     Sequence,
     Token,
@@ -107,7 +107,7 @@ def phrases(grammar: Grammar) -> st.SearchStrategy[Phrase]:
     """Any one phrase of a grammar, with any numbers that its form takes."""
 
     @st.composite
-    def filled(draw: st.DrawFn, form: SpokenForm) -> Phrase:
+    def filled(draw: st.DrawFn, form: PhraseTemplate) -> Phrase:
         slots: dict[str, Slot] = dict(form.slots)
         for part in form.parts:
             if not isinstance(part, str):
@@ -137,7 +137,7 @@ def expansions(words: str = "abc", most_leaves: int = 8) -> st.SearchStrategy[Ex
             st.lists(inner, min_size=2, max_size=3).map(
                 lambda options: Alternatives(tuple(options), (1.0,) * len(options))
             ),
-            inner.map(Optionally),
+            inner.map(OptionalItem),
             st.builds(Repeat, inner, st.sampled_from([0, 1])),
         ),
         max_leaves=most_leaves,
@@ -153,7 +153,7 @@ def written(expansion: Expansion) -> str:
             return f"({' '.join(map(written, items))})" if items else "<NULL>"
         case Alternatives(options, _):
             return f"({' | '.join(map(written, options))})" if options else "<VOID>"
-        case Optionally(item):
+        case OptionalItem(item):
             return f"[{written(item)}]"
         case Repeat(item, least):
             return f"({written(item)}){'*' if least == 0 else '+'}"

@@ -18,7 +18,7 @@ from voicelog.cli.app import app
 ROOT = Path(__file__).parents[1]
 HEAVY = (
     *("av", "alembic", "numpy", "pocketsphinx", "rapidfuzz", "scipy", "sounddevice"),
-    *("soundfile", "soxr", "sqlalchemy", "vosk", "voicelog.log", "voicelog.hearing"),
+    *("soundfile", "soxr", "sqlalchemy", "vosk", "voicelog.store", "voicelog.recognition"),
 )
 
 
@@ -99,5 +99,5 @@ def test_a_wheel_carries_grammars_demo_and_migrations(tmp_path: Path) -> None:
     names = set(zipfile.ZipFile(wheel).namelist())
     assert "voicelog/_shipped/grammars/en/numbers.jsgf" in names
     assert "voicelog/_shipped/demo_audio/day1-bracken/day1-bracken.opus" in names
-    assert "voicelog/log/migrations/versions/revision_0001.py" in names
-    assert "voicelog/log/migrations/versions/revision_0002.py" in names
+    assert "voicelog/store/migrations/versions/revision_0001.py" in names
+    assert "voicelog/store/migrations/versions/revision_0002.py" in names

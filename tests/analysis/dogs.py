@@ -1,6 +1,6 @@
 """Invented dogs with known truth, as sittings: what the analysis reads.
 
-`sitting` and `rep` build by hand; `Dog` works as a trainer would: no button first, a level
+`session_digest` and `rep` build by hand; `Dog` works as a trainer would: no button first, a level
 when the dog does not come, up a step when it ignores it, back down when it answers.
 """
 
@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
-from voicelog.analysis.sitting import Sign, Sitting, Try
+from voicelog.analysis.session_digest import ObservedSign, RepDigest, SessionDigest
 from voicelog.model import Transmitter
 
 FIRST = datetime(2031, 3, 1, 8, 30)
@@ -26,7 +26,7 @@ def rep(
     outcome: str | None = "complied",
     signs: Sequence[tuple[str, str, int | None]] = (),
     **more: Any,
-) -> Try:
+) -> RepDigest:
     """A sure recall at distraction none, 30 s after the one before."""
     fields: dict[str, Any] = {
         "number": number,
@@ -45,7 +45,7 @@ def rep(
         "cues": 1,
         "levels": tuple(levels),
         "outcome": outcome,
-        "signs": tuple(Sign(*sign) for sign in signs),
+        "signs": tuple(ObservedSign(*sign) for sign in signs),
         "stress": any(kind == "strong" for _, kind, _ in signs),
         "turned_s": None,
         "latency_s": None,
@@ -54,17 +54,17 @@ def rep(
         "heard": "sure",
         "rewards": (),
     }
-    return Try(**(fields | more))
+    return RepDigest(**(fields | more))
 
 
-def tap(number: int, level: int, seen: bool, **more: Any) -> Try:
+def tap(number: int, level: int, seen: bool, **more: Any) -> RepDigest:
     """A tap of the drill "find level"."""
     sign = ("ear flick", "noticed", level) if seen else ("nothing", "none", level)
     fields = {"drill": "find level", "cue": None, "cue_by": None, "cues": 0} | more
     return rep(number, "momentary", (level,), None, (sign,), **fields)
 
 
-def sitting(tries: Sequence[Try] = (), day: int = 0, **more: Any) -> Sitting:
+def session_digest(tries: Sequence[RepDigest] = (), day: int = 0, **more: Any) -> SessionDigest:
     """A session `day` days after the first; its reps are named after it."""
     fields: dict[str, Any] = {
         "session": f"s{day}",
@@ -80,12 +80,12 @@ def sitting(tries: Sequence[Try] = (), day: int = 0, **more: Any) -> Sitting:
         "cautions": (),
     } | more
     named = tuple(one._replace(id=f"{fields['session']}.{one.number}") for one in tries)
-    return Sitting(tries=named, **fields)
+    return SessionDigest(tries=named, **fields)
 
 
 def good(
     day: int, came: int = 9, of: int = 10, button: int = 0, level: int = 3, **more: Any
-) -> Sitting:
+) -> SessionDigest:
     """A session in which so many of the recalls came at the first call, the last `button` of
     them at a level."""
     tries = [
@@ -98,7 +98,7 @@ def good(
         )
         for n in range(of)
     ]
-    return sitting(tries, day)
+    return session_digest(tries, day)
 
 
 class Dog:
@@ -120,22 +120,22 @@ class Dog:
         self.willing, self.learns = willing, learns
         self.level = UNIT.lowest
 
-    def sessions(self, many: int, reps: int = 12) -> list[Sitting]:
+    def sessions(self, many: int, reps: int = 12) -> list[SessionDigest]:
         """So many sessions, one a day, walking up the distraction ladder."""
         found = []
         for day in range(many):
-            rung = ("none", "low", "medium", "high")[min(3, day * 4 // max(many, 1))]
-            tries = [self._rep(n + 1, rung, day) for n in range(reps)]
-            found.append(sitting(tries, day))
+            distraction_rank = ("none", "low", "medium", "high")[min(3, day * 4 // max(many, 1))]
+            tries = [self._rep(n + 1, distraction_rank, day) for n in range(reps)]
+            found.append(session_digest(tries, day))
         return found
 
     def _chance(self, level: float, at: float) -> bool:
         return self.random.random() < 1 / (1 + math.exp(-(level - at) / self.spread))
 
-    def _rep(self, number: int, rung: str, day: int) -> Try:
-        hard = ("none", "low", "medium", "high").index(rung) * 0.6
+    def _rep(self, number: int, distraction_rank: str, day: int) -> RepDigest:
+        hard = ("none", "low", "medium", "high").index(distraction_rank) * 0.6
         extra: dict[str, Any] = {
-            "distraction": rung,
+            "distraction": distraction_rank,
             "handler": self.random.choice(("anna", "anna", "joe")),
             "location": self.random.choice(("field", "yard")),
             "line": "trailing" if day % 3 else "clipped",

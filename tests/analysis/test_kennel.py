@@ -7,12 +7,12 @@ from datetime import date
 
 import pytest
 
-from tests.analysis.dogs import UNIT, good, rep, sitting
+from tests.analysis.dogs import UNIT, good, rep, session_digest
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.kennel import Kennel, kennel
 from voicelog.analysis.plan import Plan, plan
-from voicelog.analysis.proportion import Share
-from voicelog.analysis.sitting import Sitting
+from voicelog.analysis.session_digest import SessionDigest
+from voicelog.analysis.statistics.proportion import Proportion
 from voicelog.model import Dog as Profile
 from voicelog.report import kennel_paper, paper_text
 from voicelog.safety.settings import Settings
@@ -20,7 +20,7 @@ from voicelog.safety.settings import Settings
 TODAY = date(2031, 3, 20)
 
 
-def look(**dogs: list[Sitting]) -> Kennel:
+def look(**dogs: list[SessionDigest]) -> Kennel:
     roster = [Profile(name=name, transmitter=UNIT) for name in dogs]
     return kennel(dogs, roster, {"": Criteria()}, TODAY)
 
@@ -35,7 +35,9 @@ def test_due_and_worked_today_go_by_the_calendar() -> None:
 
 
 def test_a_dog_without_sessions_or_dates_is_due() -> None:
-    found = {line.dog: line for line in look(Juno=[], Wren=[sitting([rep()], began=None)]).dogs}
+    found = {
+        line.dog: line for line in look(Juno=[], Wren=[session_digest([rep()], began=None)]).dogs
+    }
     assert found["Juno"].due
     assert found["Juno"].last == "never"
     assert found["Wren"].due
@@ -53,7 +55,7 @@ def test_a_dog_is_stuck_after_six_sessions_and_the_reps_are_named() -> None:
 
 def test_what_went_against_a_dog_comes_first() -> None:
     yelp = rep(1, "continuous", [4], "complied", [("yelped", "strong", 4)])
-    hurt = sitting([yelp], 19, stops=("stress-twice",))
+    hurt = session_digest([yelp], 19, stops=("stress-twice",))
     found = look(Juno=[good(19)], Wren=[hurt])
     assert [line.dog for line in found.dogs] == ["Wren", "Juno"]
     assert [reason.words for reason in found.dogs[0].see] == [
@@ -81,17 +83,17 @@ def test_a_stop_that_stands_comes_before_whatever_else_is_to_see() -> None:
 
 def test_first_calls_are_those_without_a_stimulus() -> None:
     (line,) = look(Juno=[good(19, button=2)]).dogs
-    assert isinstance(line.first_call, Share)
+    assert isinstance(line.first_call, Proportion)
     assert (line.first_call.count, line.first_call.of, line.came) == (8, 10, 10)
 
 
 def test_one_dog_that_cannot_be_worked_out_takes_no_other_with_it(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    def broken(sittings: Sequence[Sitting], dog: Profile, *more: object) -> Plan:
+    def broken(session_digests: Sequence[SessionDigest], dog: Profile, *more: object) -> Plan:
         if dog.name == "Wren":
             raise ZeroDivisionError("division by zero")
-        return plan(sittings, dog, *more)  # type: ignore[arg-type]
+        return plan(session_digests, dog, *more)  # type: ignore[arg-type]
 
     monkeypatch.setattr("voicelog.analysis.kennel.plan", broken)
     dogs = {"Juno": [good(19)], "Wren": [good(19)], "Rook": [good(19)]}
@@ -104,10 +106,10 @@ def test_one_dog_that_cannot_be_worked_out_takes_no_other_with_it(
 
 
 def test_levels_stand_by_handler_only_where_two_worked_the_dog() -> None:
-    both = sitting(
+    both = session_digest(
         [rep(n, "continuous", [2 + n % 2], handler="anna" if n % 2 else "joe") for n in range(1, 7)]
     )
-    alone = sitting([rep(1, "continuous", [2], handler="anna")])
+    alone = session_digest([rep(1, "continuous", [2], handler="anna")])
     found = look(Juno=[both], Wren=[alone]).handlers
     assert [(one.dog, one.handler, one.answered, one.of) for one in found] == [
         ("Juno", "anna", 3.0, 3),
@@ -120,8 +122,8 @@ def test_nothing_is_said_of_a_litter_of_fewer_than_eight_pups() -> None:
     for many in (7, 8):
         names = [f"Pup {n}" for n in range(many)]
         roster = [Profile(name=name, transmitter=UNIT, litter="A") for name in names]
-        sittings = {name: [good(18, came=3 + n)] for n, name in enumerate(names)}
-        (litter,) = kennel(sittings, roster, {"": Criteria()}, TODAY).litters
+        session_digests = {name: [good(18, came=3 + n)] for n, name in enumerate(names)}
+        (litter,) = kennel(session_digests, roster, {"": Criteria()}, TODAY).litters
         if many < 8:
             assert litter.first_call is None
             assert "too few to say anything of a litter" in litter.words

@@ -8,26 +8,26 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.analysis.dogs import UNIT, Dog, rep, sitting, tap
+from tests.analysis.dogs import UNIT, Dog, rep, session_digest, tap
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.levels import Ceiling, LevelSeries, ceiling, level_series
-from voicelog.analysis.series import scope_of
-from voicelog.analysis.sitting import Sitting, Try
-from voicelog.analysis.threshold import LogisticCurve
-from voicelog.analysis.unknown import Unknown
+from voicelog.analysis.session_digest import RepDigest, SessionDigest
+from voicelog.analysis.session_scope import scope_of
+from voicelog.analysis.statistics.logistic_curve import LogisticCurve
+from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.model import Transmitter
-from voicelog.steps import down
+from voicelog.model.dial import down
 
 RULES = Criteria()
 
 
-def ladder(number: int, levels: Sequence[int], came: bool = True, **more: object) -> Try:
+def ladder(number: int, levels: Sequence[int], came: bool = True, **more: object) -> RepDigest:
     whole = {"mode": "continuous", "outcome": "complied" if came else "ignored"} | more
     return rep(number, levels=levels, **whole)  # type: ignore[arg-type]
 
 
-def whole(sittings: Sequence[Sitting]) -> list[LevelSeries]:
-    return [one for one in level_series(scope_of(sittings), RULES) if one.handler is None]
+def whole(session_digests: Sequence[SessionDigest]) -> list[LevelSeries]:
+    return [one for one in level_series(scope_of(session_digests), RULES) if one.handler is None]
 
 
 def test_drills_modes_and_distractions_stand_apart() -> None:
@@ -39,7 +39,7 @@ def test_drills_modes_and_distractions_stand_apart() -> None:
         ladder(5, [2], distraction=None),
         tap(6, 2, True),
     ]
-    found = whole([sitting(reps)])
+    found = whole([session_digest(reps)])
     assert [(one.drill, one.mode, one.distraction, one.of) for one in found] == [
         ("recall", "continuous", "none", 1),
         ("recall", "continuous", "low", 1),
@@ -52,21 +52,23 @@ def test_drills_modes_and_distractions_stand_apart() -> None:
 
 def test_handlers_are_pooled_and_each_stands_alone_too() -> None:
     reps = [ladder(n, [2], handler="anna" if n % 3 else "joe") for n in range(1, 10)]
-    found = level_series(scope_of([sitting(reps)]), RULES)
+    found = level_series(scope_of([session_digest(reps)]), RULES)
     assert [(one.handler, one.of) for one in found] == [(None, 9), ("anna", 6), ("joe", 3)]
     assert found[0].handlers == ("anna", "joe")
 
 
 def test_doubtful_and_void_reps_are_left_out_and_counted() -> None:
     reps = [ladder(1, [2]), ladder(2, [3], heard="look"), ladder(3, [4], heard="void")]
-    (one,) = whole([sitting(reps)])
+    (one,) = whole([session_digest(reps)])
     assert (one.of, one.doubtful, one.void) == (1, 1, 1)
     assert one.reps == ("s0.1",)
 
 
 def test_levels_of_another_transmitter_are_never_pooled() -> None:
-    old = sitting([ladder(n, [40]) for n in range(1, 20)], 0, transmitter=Transmitter(top=100))
-    (one,) = whole([old, sitting([ladder(1, [2])], 1)])
+    old = session_digest(
+        [ladder(n, [40]) for n in range(1, 20)], 0, transmitter=Transmitter(top=100)
+    )
+    (one,) = whole([old, session_digest([ladder(1, [2])], 1)])
     assert [at.level for at in one.at] == [2]
 
 
@@ -88,8 +90,8 @@ def test_every_number_names_its_reps() -> None:
         ([ladder(n, [2, 2], came=n % 2 == 0) for n in range(1, 16)], "level 2"),
     ],
 )
-def test_too_little_gives_a_sentence(reps: list[Try], words: str) -> None:
-    (one,) = whole([sitting(reps)])
+def test_too_little_gives_a_sentence(reps: list[RepDigest], words: str) -> None:
+    (one,) = whole([session_digest(reps)])
     assert one.answered is not None
     assert isinstance(one.answered.curve, Unknown)
     assert words in one.answered.curve.why
@@ -97,7 +99,7 @@ def test_too_little_gives_a_sentence(reps: list[Try], words: str) -> None:
 
 def test_no_rep_with_a_level_gives_no_series() -> None:
     assert level_series(scope_of([]), RULES) == ()
-    assert level_series(scope_of([sitting([rep()])]), RULES) == ()
+    assert level_series(scope_of([session_digest([rep()])]), RULES) == ()
 
 
 def test_rising_taps_are_one_walk_until_the_dog_shows_something() -> None:
@@ -105,7 +107,7 @@ def test_rising_taps_are_one_walk_until_the_dog_shows_something() -> None:
     for _ in range(12):
         for level in (1, 2, 3):
             taps.append(tap(len(taps) + 1, level, level == 3))
-    (one,) = whole([sitting(taps)])
+    (one,) = whole([session_digest(taps)])
     assert one.answered is None
     assert isinstance(one.noticed.curve, LogisticCurve)
     assert one.noticed.curve.of == 12
@@ -119,8 +121,8 @@ def test_rising_taps_are_one_walk_until_the_dog_shows_something() -> None:
 
 def test_a_known_dog_answers_near_its_level() -> None:
     dog = Dog(4, answers=5.0, willing=0.2, learns=0.0)
-    sittings = [one for one in dog.sessions(40) if one.tries[0].distraction == "none"]
-    (one, *_) = whole(sittings)
+    session_digests = [one for one in dog.sessions(40) if one.tries[0].distraction == "none"]
+    (one, *_) = whole(session_digests)
     assert one.answered is not None
     assert isinstance(one.answered.curve, LogisticCurve)
     half = one.answered.curve.levels[0]
@@ -131,13 +133,13 @@ def test_a_known_dog_answers_near_its_level() -> None:
 # --- the ceiling -----------------------------------------------------------------------
 
 
-def strong(number: int, level: int, **more: object) -> Try:
+def strong(number: int, level: int, **more: object) -> RepDigest:
     signs = [("yelped", "strong", level)]
     return rep(number, "continuous", [level], "complied", signs, **more)  # type: ignore[arg-type]
 
 
 def test_the_ceiling_is_one_step_under_the_lowest_strong_sign() -> None:
-    found = ceiling(scope_of([sitting([strong(1, 6), strong(2, 5)])]), RULES)
+    found = ceiling(scope_of([session_digest([strong(1, 6), strong(2, 5)])]), RULES)
     assert found.level == 4
     assert found.why == (
         "One step under level 5, the lowest with a strong sign (yelped, 1 Mar 2031)."
@@ -148,7 +150,7 @@ def test_the_ceiling_is_one_step_under_the_lowest_strong_sign() -> None:
 
 def test_a_step_is_the_transmitters() -> None:
     def at(level: int, unit: Transmitter) -> Ceiling:
-        return ceiling(scope_of([sitting([strong(1, level)], transmitter=unit)]), RULES)
+        return ceiling(scope_of([session_digest([strong(1, level)], transmitter=unit)]), RULES)
 
     assert at(30, Transmitter(top=100)).level == 25
     assert at(30, Transmitter()).level == 25
@@ -158,9 +160,9 @@ def test_a_step_is_the_transmitters() -> None:
 
 
 def test_a_strong_sign_counts_at_any_drill_and_time_and_even_in_doubt() -> None:
-    old = sitting([strong(1, 3, drill="gun", heard="look")], 0)
-    sittings = [old, *(sitting([ladder(1, [8])], day) for day in range(1, 60))]
-    found = ceiling(scope_of(sittings), RULES)
+    old = session_digest([strong(1, 3, drill="gun", heard="look")], 0)
+    session_digests = [old, *(session_digest([ladder(1, [8])], day) for day in range(1, 60))]
+    found = ceiling(scope_of(session_digests), RULES)
     assert found.level == 2
     assert found.strong is not None
     assert not found.strong.sure
@@ -168,28 +170,28 @@ def test_a_strong_sign_counts_at_any_drill_and_time_and_even_in_doubt() -> None:
 
 
 def test_a_void_rep_sets_no_ceiling() -> None:
-    assert ceiling(scope_of([sitting([strong(1, 3, heard="void")])]), RULES).level is None
+    assert ceiling(scope_of([session_digest([strong(1, 3, heard="void")])]), RULES).level is None
 
 
 def test_a_strong_sign_without_a_level_counts_at_the_reps_highest() -> None:
     one = rep(1, "continuous", [2, 4], "complied", [("cowered", "strong", None)])
-    assert ceiling(scope_of([sitting([one])]), RULES).level == 3
+    assert ceiling(scope_of([session_digest([one])]), RULES).level == 3
 
 
 def test_a_strong_sign_to_vibrate_sets_no_level() -> None:
     one = rep(1, "vibrate", [], "complied", [("cowered", "strong", None)])
-    assert ceiling(scope_of([sitting([one])]), RULES).level is None
+    assert ceiling(scope_of([session_digest([one])]), RULES).level is None
 
 
 def test_no_level_is_left_under_the_lowest() -> None:
-    found = ceiling(scope_of([sitting([strong(1, UNIT.lowest)])]), RULES)
+    found = ceiling(scope_of([session_digest([strong(1, UNIT.lowest)])]), RULES)
     assert found.level is None
     assert found.none_left
     assert found.why.endswith("work without the button.")
 
 
 def test_the_profile_may_be_lower() -> None:
-    scope = scope_of([sitting([strong(1, 6)])])
+    scope = scope_of([session_digest([strong(1, 6)])])
     assert ceiling(scope, RULES, 3).level == 3
     assert ceiling(scope, RULES, 9).level == 5
     assert ceiling(scope_of([]), RULES, 3).level == 3
@@ -198,7 +200,7 @@ def test_the_profile_may_be_lower() -> None:
 def test_a_curve_lowers_the_ceiling_where_strong_signs_grow_with_the_level() -> None:
     reps = [ladder(n, [1 + n % 8]) for n in range(80)]
     reps += [strong(80 + n, 6 + n % 3) for n in range(18)]
-    found = ceiling(scope_of([sitting(reps)]), RULES)
+    found = ceiling(scope_of([session_digest(reps)]), RULES)
     assert found.lowered == 5
     assert found.level is not None
     assert found.level < 5
@@ -229,7 +231,7 @@ def test_no_ceiling_is_higher_than_when_a_step_was_one_size(
     unit = Transmitter(top=top, step=step)
     was = step or (1 if (top or 100) <= 20 else max(1, round((top or 100) / 20)))
     tries = [strong(number, level) for number, level in enumerate(levels, 1)]
-    found = ceiling(scope_of([sitting(tries, transmitter=unit)]), RULES)
+    found = ceiling(scope_of([session_digest(tries, transmitter=unit)]), RULES)
     assert found.none_left or found.level is not None
     assert found.level is None or unit.lowest <= found.level <= min(levels) - was
     assert not found.none_left or "no stimulation" in found.why

@@ -10,15 +10,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.analysis.dogs import FIRST, UNIT, Dog, good, rep, sitting
+from tests.analysis.dogs import FIRST, UNIT, Dog, good, rep, session_digest
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.plan import Plan, plan
-from voicelog.analysis.series import LADDER, STIMULATION
-from voicelog.analysis.sitting import Sitting, Try
+from voicelog.analysis.session_digest import RepDigest, SessionDigest
+from voicelog.analysis.session_scope import DISTRACTION_LADDER, STIMULATION
 from voicelog.model import Dog as Profile
 from voicelog.model import Transmitter
-from voicelog.over import AGGRESSION, WHO
-from voicelog.steps import down, raised
+from voicelog.model.aggression import AGGRESSION_SIGNS, WHO
+from voicelog.model.dial import down, raised
 
 RULES = Criteria()
 JUNO = Profile(name="Juno", transmitter=UNIT)
@@ -28,15 +28,15 @@ def on(day: int) -> date:
     return (FIRST + timedelta(days=day)).date()
 
 
-def planned(*sittings: Sitting, day: int = 30, dog: Profile = JUNO) -> Plan:
-    return plan(sittings, dog, RULES, on(day))
+def planned(*session_digests: SessionDigest, day: int = 30, dog: Profile = JUNO) -> Plan:
+    return plan(session_digests, dog, RULES, on(day))
 
 
 def words(one: Plan) -> str:
     return " ".join(reason.words for reason in (*one.why, *one.watch))
 
 
-def answered(number: int, level: int, **more: object) -> Try:
+def answered(number: int, level: int, **more: object) -> RepDigest:
     return rep(number, "continuous", [level], "complied", **more)  # type: ignore[arg-type]
 
 
@@ -44,8 +44,8 @@ def answered(number: int, level: int, **more: object) -> Try:
 
 
 def test_thin_evidence_starts_at_the_lowest_level() -> None:
-    for sittings in ([], [good(0)], [good(0, button=2, level=6)]):
-        one = planned(*sittings)
+    for session_digests in ([], [good(0)], [good(0, button=2, level=6)]):
+        one = planned(*session_digests)
         assert (one.button, one.start, one.thin) == (True, 1, True)
 
 
@@ -59,22 +59,22 @@ def test_a_level_answered_three_times_is_where_to_start() -> None:
 def test_start_and_cap_come_from_one_mode_and_drill() -> None:
     twos = [answered(n, 2) for n in (1, 2)]
     taps = [rep(n, "momentary", [8]) for n in (3, 4, 5)]
-    one = planned(sitting([*twos, *taps]))
+    one = planned(session_digest([*twos, *taps]))
     assert (one.mode, one.start, one.most, one.thin) == ("continuous", 1, 2, True)
-    tapped = planned(sitting([*twos, *taps]), dog=JUNO.model_copy(update={"default_mode":
+    tapped = planned(session_digest([*twos, *taps]), dog=JUNO.model_copy(update={"default_mode":
         "momentary"}))  # fmt: skip
     assert (tapped.mode, tapped.start, tapped.most) == ("momentary", 8, 9)
     place = [answered(n, 8, drill="place") for n in (3, 4, 5)]
-    other = planned(sitting([*twos, *place]))
+    other = planned(session_digest([*twos, *place]))
     assert (other.start, other.most) == (1, 2)
 
 
 def test_one_odd_entry_moves_neither_start_nor_cap() -> None:
     twos = [answered(n, 2) for n in range(1, 7)]
     for odd in (answered(7, 15), rep(7, "continuous", [2, 15]), rep(7, "continuous", [15], None)):
-        one = planned(sitting([*twos, odd]))
+        one = planned(session_digest([*twos, odd]))
         assert (one.start, one.most) == (2, 3)
-    one = planned(sitting([*twos, answered(7, 1)]))
+    one = planned(session_digest([*twos, answered(7, 1)]))
     assert (one.start, one.most) == (2, 3)
 
 
@@ -82,7 +82,7 @@ def test_a_mode_that_the_transmitter_lacks_is_not_planned() -> None:
     unit = Transmitter(top=20, modes=("momentary",))
     dog = Profile(name="Juno", transmitter=unit)
     taps = [rep(n, "momentary", [4]) for n in (1, 2, 3)]
-    one = planned(sitting(taps, transmitter=unit), dog=dog)
+    one = planned(session_digest(taps, transmitter=unit), dog=dog)
     assert (one.mode, one.start) == ("momentary", 4)
 
 
@@ -106,7 +106,7 @@ def test_a_profile_with_a_new_transmitter_starts_anew_and_says_so() -> None:
 
 
 def test_the_ceiling_of_reps_and_profile_holds() -> None:
-    strong = sitting([rep(1, "continuous", [3], "complied", [("yelped", "strong", 3)])], 0)
+    strong = session_digest([rep(1, "continuous", [3], "complied", [("yelped", "strong", 3)])], 0)
     later = [good(day, button=3, level=4) for day in (1, 2)]
     one = planned(strong, *later)
     assert (one.start, one.most) == (2, 2)
@@ -115,13 +115,13 @@ def test_the_ceiling_of_reps_and_profile_holds() -> None:
 
 
 def test_no_level_left_means_no_button() -> None:
-    strong = sitting([rep(1, "continuous", [1], "complied", [("yelped", "strong", 1)])], 0)
+    strong = session_digest([rep(1, "continuous", [1], "complied", [("yelped", "strong", 1)])], 0)
     one = planned(strong, good(1))
     assert (one.button, one.start, one.most) == (False, None, None)
 
 
 @st.composite
-def histories(draw: st.DrawFn) -> list[Sitting]:
+def histories(draw: st.DrawFn) -> list[SessionDigest]:
     """Sessions of a simulated dog, with some reps doubtful or void, some on another unit."""
     dog = Dog(
         draw(st.integers(0, 10_000)),
@@ -141,16 +141,16 @@ def histories(draw: st.DrawFn) -> list[Sitting]:
 @given(histories(), st.sampled_from([None, 1, 3, 6, 12]))
 @settings(max_examples=150, deadline=None)
 def test_the_plan_never_starts_above_the_evidence_nor_above_the_ceiling(
-    sittings: list[Sitting], cap: int | None
+    session_digests: list[SessionDigest], cap: int | None
 ) -> None:
     dog = Profile(name="Juno", transmitter=UNIT, ceiling=cap)
-    one = plan(sittings, dog, RULES, on(60))
+    one = plan(session_digests, dog, RULES, on(60))
     if one.start is None or one.most is None:
         assert not one.button
         return
-    same = sittings if sittings and sittings[-1].transmitter == UNIT else []
+    same = session_digests if session_digests and session_digests[-1].transmitter == UNIT else []
     reps = [r for s in same if s.transmitter == UNIT for r in s.tries]
-    easier = LADDER[: LADDER.index(one.distraction) + 1]
+    easier = DISTRACTION_LADDER[: DISTRACTION_LADDER.index(one.distraction) + 1]
     answers = Counter(
         max(r.levels)
         for r in reps
@@ -177,8 +177,8 @@ def test_the_plan_never_starts_above_the_evidence_nor_above_the_ceiling(
 
 @given(histories())
 @settings(max_examples=30, deadline=None)
-def test_no_plan_asks_for_a_press(sittings: list[Sitting]) -> None:
-    one = plan(sittings, JUNO, RULES, on(60))
+def test_no_plan_asks_for_a_press(session_digests: list[SessionDigest]) -> None:
+    one = plan(session_digests, JUNO, RULES, on(60))
     text = " ".join((one.warm_up, one.aim, words(one)))
     assert not re.search(r"\b(press|push|higher|turn up|increase|stronger|harder)\b", text)
 
@@ -194,18 +194,18 @@ def test_enough_sessions_today_mean_none() -> None:
 
 
 def test_a_strong_sign_or_a_stop_today_ends_the_day() -> None:
-    strong = sitting([rep(1, "continuous", [3], "complied", [("froze", "strong", 3)])], 5)
+    strong = session_digest([rep(1, "continuous", [3], "complied", [("froze", "strong", 3)])], 5)
     one = planned(strong, day=5)
     assert one.session is False
     assert one.why[0].reps == ("s5.1",)
     assert planned(good(5)._replace(stops=("heat",)), day=5).session is False
 
 
-@pytest.mark.parametrize("sign", sorted(AGGRESSION))
+@pytest.mark.parametrize("sign", sorted(AGGRESSION_SIGNS))
 def test_after_a_growl_or_a_bite_there_is_no_session_before_a_professional_was_asked(
     sign: str,
 ) -> None:
-    bitten = sitting([rep(1, "continuous", [3], "complied", [(sign, "strong", 3)])], 5)
+    bitten = session_digest([rep(1, "continuous", [3], "complied", [(sign, "strong", 3)])], 5)
     one = planned(good(4), bitten, day=6)
     assert one.session is False
     assert WHO in words(one)
@@ -213,7 +213,7 @@ def test_after_a_growl_or_a_bite_there_is_no_session_before_a_professional_was_a
 
 
 def test_the_session_after_a_strong_sign_goes_without_the_button() -> None:
-    strong = sitting([rep(1, "continuous", [8], "complied", [("froze", "strong", 8)])], 5)
+    strong = session_digest([rep(1, "continuous", [8], "complied", [("froze", "strong", 8)])], 5)
     one = planned(good(4), strong, day=6)
     assert (one.session, one.button) == (True, False)
     assert "froze" in words(one)
@@ -240,7 +240,7 @@ def test_a_dog_too_young_works_without_the_button() -> None:
 # --- stops -----------------------------------------------------------------------------
 
 
-def stopped(day: int, rule: str = "over-ceiling", **more: object) -> Sitting:
+def stopped(day: int, rule: str = "over-ceiling", **more: object) -> SessionDigest:
     return good(day, button=2, **more)._replace(stops=(rule,))  # type: ignore[arg-type]
 
 
@@ -268,7 +268,7 @@ def test_a_stop_stands_until_a_session_without_the_button() -> None:
     for odd in (doubtful, rep(11, "vibrate"), rep(11, "unknown")):
         after = good(2)._replace(tries=(*good(2).tries, odd))
         assert planned(stopped(1), after).button is False
-    assert planned(stopped(1), sitting([], 2)).button is False
+    assert planned(stopped(1), session_digest([], 2)).button is False
     settled = planned(stopped(1), good(2))
     assert (settled.button, settled.stops) == (True, ())
 
@@ -303,12 +303,12 @@ def test_a_new_dog_begins_with_no_distraction_and_few_reps() -> None:
 
 
 def test_vibrate_is_left_out_for_a_dog_that_feared_it() -> None:
-    feared = sitting([rep(1, "vibrate", [], "complied", [("cowered", "strong", None)])], 0)
+    feared = session_digest([rep(1, "vibrate", [], "complied", [("cowered", "strong", None)])], 0)
     assert "No vibrate" in planned(feared, good(1)).warm_up
 
 
 def test_what_to_watch_names_the_signs_and_their_reps() -> None:
-    seen = sitting(
+    seen = session_digest(
         [
             rep(1, "continuous", [2], "complied", [("ear flick", "noticed", 2)]),
             rep(2, "continuous", [4], "complied", [("yelped", "strong", 4)]),

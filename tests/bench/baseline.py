@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from pocketsphinx import Decoder, Endpointer
 
 from voicelog.grammar.grammar import Grammar
-from voicelog.grammar.pronounce import Pronouncer
+from voicelog.grammar.pronunciation import Pronouncer
 from voicelog.model import Reading, Roster, Utterance, Verdict
 
 __all__ = ["baseline", "found", "patterns"]
@@ -45,7 +45,7 @@ def baseline(name: str, sound: Path, roster: Roster) -> Events:
 
     def events() -> Events:
         for start_s, end_s, pcm in segments(samples):
-            text = grammar.words_of(hear(pcm))
+            text = grammar.verbalize(hear(pcm))
             words = found(notes, text)
             utterance = f"{name}-{start_s:.3f}"
             yield (

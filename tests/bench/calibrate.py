@@ -1,4 +1,4 @@
-"""Fit the weights of voicelog/hearing/evidence.py, on tuning narrations and talk only.
+"""Fit the weights of voicelog/recognition/features.py, on tuning narrations and talk only.
 
     python -m tests.bench.calibrate hear tune/clean tune/pink10 ... [--shard 0/2] [--by both]
     python -m tests.bench.calibrate fit [BOTH ...]
@@ -28,18 +28,18 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 
 from tests.bench.phones import layer_without
-from voicelog.grammar.alike import twins
-from voicelog.grammar.grammar import Grammar, Narrowing
-from voicelog.hearing.candidates import Considered, consider
-from voicelog.hearing.cleaned import NOISY_DB
-from voicelog.hearing.evidence import evidence, likelihoods
-from voicelog.hearing.listener import RATE
-from voicelog.hearing.packaged import packaged_whisper
-from voicelog.hearing.posteriors import PhoneLayer
-from voicelog.hearing.segmenter import segments
-from voicelog.hearing.sphinx import SphinxListener
-from voicelog.hearing.whisper import Whisper
+from voicelog.grammar.grammar import Grammar, RecognitionContext
+from voicelog.grammar.sound_alikes import sound_alike_readings
 from voicelog.model import Dog, Roster
+from voicelog.recognition.candidates import CandidateSet, generate_candidates
+from voicelog.recognition.features import candidate_probabilities, evidence
+from voicelog.recognition.first_pass import RATE
+from voicelog.recognition.noise_reduction import NOISY_DB
+from voicelog.recognition.phone_posteriors import PhoneLayer
+from voicelog.recognition.segmenter import segments
+from voicelog.recognition.sphinx import SphinxRecognizer
+from voicelog.recognition.whisper import Whisper
+from voicelog.recognition.whisper_model import packaged_whisper_model
 
 Numbers = NDArray[np.float64]
 DATA = Path(os.environ.get("VOICELOG_BENCH_DATA", "."))
@@ -68,7 +68,7 @@ class Look:
 
     voice: str
     condition: str
-    of: Considered
+    of: CandidateSet
     said: str | None
     meant: tuple[str | None, ...]
     twin: tuple[bool, ...]
@@ -77,7 +77,7 @@ class Look:
         """By which of a company's bars a candidate is judged."""
         one = self.of.candidates[candidate]
         kind = "twin" if self.twin[candidate] else "more" if " " in one.words else "word"
-        return f"{kind}, {'quiet' if self.of.loud_db >= NOISY_DB else 'noisy'}"
+        return f"{kind}, {'quiet' if self.of.above_noise_db >= NOISY_DB else 'noisy'}"
 
     @property
     def right(self) -> int:
@@ -112,9 +112,9 @@ def hear(path: Path, condition: str, top: int, by: str) -> None:
     truth = json.loads(path.read_text())
     dogs = tuple(truth["dogs"]) or ("bracken",)
     grammar = Grammar.load(roster=Roster(dogs=tuple(Dog(name=dog) for dog in dogs)))
-    narrowing = Narrowing(top_level=top)
-    quick = SphinxListener(grammar, narrowing)
-    model = packaged_whisper()
+    narrowing = RecognitionContext(top_level=top)
+    quick = SphinxRecognizer(grammar, narrowing)
+    model = packaged_whisper_model()
     assert model is not None, "install the extra 'careful'"
     whisper = None
     if by == "both":
@@ -130,10 +130,12 @@ def hear(path: Path, condition: str, top: int, by: str) -> None:
             for u in over
         )
         words = " ".join(u["words"] for u in over) if over and whole else ""
-        found = consider(cut, grammar, narrowing, quick, whisper)
+        found = generate_candidates(cut, grammar, narrowing, quick, whisper)
         meant = tuple(meaning(grammar, one.words) for one in found.candidates)
         said = meaning(grammar, words)
-        twin = tuple(bool(twins(grammar, one.words, top)) for one in found.candidates)
+        twin = tuple(
+            bool(sound_alike_readings(grammar, one.words, top)) for one in found.candidates
+        )
         looks.append(Look(truth["voice"], condition, found, said, meant, twin))
     kept.parent.mkdir(exist_ok=True, parents=True)
     kept.write_bytes(pickle.dumps(looks))
@@ -158,7 +160,7 @@ def fit(company: str, names: Sequence[str]) -> None:
         weights = fitted([look for look in looks if look.voice != voice], names)
         for look in looks:
             if look.voice == voice and look.of.candidates:
-                likely = likelihoods(look.of, weights)
+                likely = candidate_probabilities(look.of, weights)
                 best = int(np.argmax(likely))
                 judged.append((likely[best], best == look.right, look, best))
     judged.sort(key=lambda one: -one[0])

@@ -26,7 +26,7 @@ def main(seconds: float) -> None:
         cases.append((session, history))
         past.append((at, session))
         field.doubtful = {n for n in range(1, len(field.said) + 1) if chance.random() < 1 / 3}
-        doubted.append((field.worlds(), history))
+        doubted.append((field.session_variants(), history))
     marks = sum(len(session.marks) for session, _ in cases) / len(cases)
     print(f"{len(cases)} sessions, {marks:.0f} marks each")
 

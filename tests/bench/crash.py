@@ -30,7 +30,7 @@ from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
-from tests.log.merging import wav
+from tests.store.merging import wav
 from voicelog.cli import main as voicelog
 
 __all__ = ["COMMANDS", "READ_ONLY", "Outcome", "kill_and_look", "may_trace", "prepared"]

@@ -16,7 +16,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from tests.field.kills import Counts, how_of, kill_one, make_sound
+from tests.live.kills import Counts, how_of, kill_one, make_sound
 
 
 def main(kills: int, seed: int) -> None:

@@ -25,17 +25,17 @@ from typing import Any
 
 import numpy as np
 
-from tests.field.fields import ROSTER
-from tests.field.stage import Script
-from tests.hearing.speaking import hiss, say
-from voicelog.field.acts import Act, Play, Say
-from voicelog.field.clock import SystemClock
-from voicelog.field.live import Live
-from voicelog.field.post import ListenOptions, post_for
-from voicelog.field.voice import find_voice
-from voicelog.log import Log
+from tests.live.fields import ROSTER
+from tests.live.stage import Script
+from tests.recognition.speaking import hiss, say
+from voicelog.audio.resampling import RATE, Samples
+from voicelog.live.clock import SystemClock
+from voicelog.live.live_session import Live
+from voicelog.live.live_setup import ListenOptions, make_live_setup
+from voicelog.live.outputs import Act, PlayTone, SpeakWords
+from voicelog.live.speech_synthesis import find_voice
 from voicelog.safety.settings import Settings
-from voicelog.sound.mono import RATE, Samples
+from voicelog.store import Log
 
 WHO: Any = sys.argv[2] if len(sys.argv) > 2 else "quick"
 HANG_OVER_S = 0.48
@@ -114,7 +114,7 @@ class Mouth:
         self.sounded: list[tuple[float, Act]] = []
 
     def play(self, sound: Samples, key: object = None, *, urgent: bool = False) -> None:
-        assert isinstance(key, Play | Say)
+        assert isinstance(key, PlayTone | SpeakWords)
         self.sounded.append((time.monotonic(), key))
 
     def hush(self, over: Callable[[object], bool]) -> None:
@@ -133,7 +133,7 @@ def session(sound: Samples, **extra: Any) -> Iterator[tuple[Live, Feeder, Mouth]
         Log.open(Path(folder), now=clock.wall) as log,
     ):
         wanted = ListenOptions(ROSTER, Settings(), listener=WHO, earpiece=True, replies="none")
-        post = post_for(log, wanted, clock)
+        post = make_live_setup(log, wanted, clock)
         voice = find_voice()
         live = Live(post, microphone=feeder.open, mouth=mouth, voice=voice, **extra)
         feeder.live = live
@@ -158,7 +158,7 @@ def tones() -> None:
     with session(sound) as (live, feeder, mouth):
         live.run()
         for at_s, act in mouth.sounded:
-            if isinstance(act, Play) and act.tone in ("accepted", "doubtful", "not understood"):
+            if isinstance(act, PlayTone) and act.tone in ("accepted", "doubtful", "not understood"):
                 moment = at_s - feeder.began_s
                 end_s = max(end for _, end, _ in said if end < moment)
                 took[act.tone].append(moment - end_s - HANG_OVER_S)
@@ -181,7 +181,7 @@ def warnings() -> None:
         spoken = [
             (at_s - feeder.began_s, act)
             for at_s, act in mouth.sounded
-            if isinstance(act, Say) and act.rule
+            if isinstance(act, SpeakWords) and act.rule
         ]
     took: dict[str, list[float]] = defaultdict(list)
     missed: dict[str, int] = defaultdict(int)
@@ -254,7 +254,7 @@ def hours(total_h: float = 4.0, every_s: float = 15.0) -> None:
             self.live.stop()
 
     with tempfile.TemporaryDirectory() as folder, Log.open(Path(folder), now=clock.wall) as log:
-        post = post_for(log, ListenOptions(ROSTER, Settings(), earpiece=True), clock)
+        post = make_live_setup(log, ListenOptions(ROSTER, Settings(), earpiece=True), clock)
         feeder, mouth = Fast(block), Mouth()
         live = Live(
             post, microphone=feeder.open, mouth=mouth, voice=find_voice(), ear=Script(lines)

@@ -193,8 +193,8 @@ READINGS = 20
 
 
 def _readings(_folder: Path) -> Case:
+    from voicelog.app.pipeline import derive
     from voicelog.grammar.grammar import Grammar
-    from voicelog.log.records import Recording
     from voicelog.model import (
         Action,
         Document,
@@ -205,9 +205,9 @@ def _readings(_folder: Path) -> Case:
         Utterance,
         Verdict,
     )
-    from voicelog.pipeline import derive
     from voicelog.report import html, tables, text
     from voicelog.report.summary import summarise
+    from voicelog.store.records import Recording
 
     roster = Roster(
         dogs=(
@@ -296,7 +296,7 @@ def _sounds() -> dict[str, bytes]:
     """A short recording in every format."""
     import numpy as np
 
-    from tests.sound.making import encode, noise, write
+    from tests.audio.making import encode, noise, write
 
     found: dict[str, bytes] = {}
     with tempfile.TemporaryDirectory() as name:
@@ -323,9 +323,9 @@ def _sounds() -> dict[str, bytes]:
 
 
 def _audio(folder: Path) -> Case:
-    from voicelog.sound.files import Reader
-    from voicelog.sound.flac import write_flac
-    from voicelog.sound.level import LevelMeter
+    from voicelog.audio.files import Reader
+    from voicelog.audio.flac import write_flac
+    from voicelog.audio.level_meter import LevelMeter
 
     sounds = _sounds()
 
@@ -355,11 +355,11 @@ def _audio(folder: Path) -> Case:
 
 
 def _grammars(folder: Path) -> Case:
+    from voicelog.grammar.data_folders import data_folder
     from voicelog.grammar.grammar import Grammar
-    from voicelog.grammar.places import shipped
     from voicelog.model import Dog, Roster
 
-    texts = {p.name: p.read_text("utf-8") for p in (shipped("grammars") / "en").glob("*.jsgf")}
+    texts = {p.name: p.read_text("utf-8") for p in (data_folder("grammars") / "en").glob("*.jsgf")}
     roster = Roster(dogs=(Dog(name="Bracken"),))
     for name, text in texts.items():
         (folder / name).write_text(text, "utf-8")
@@ -411,10 +411,10 @@ def _settings(folder: Path) -> Case:
 @lru_cache(maxsize=1)
 def _small_log() -> tuple[bytes, bytes, bytes, dict[str, tuple[dict[str, bytes], str]]]:
     """The database of a small log, a bundle and a backup of it, and the bundle's files."""
-    from tests.log.merging import corrected, taken_in, ticking, wav, whole
-    from voicelog.log import Log
-    from voicelog.log.backup import write_backup
-    from voicelog.log.bundle import write_bundle
+    from tests.store.merging import corrected, taken_in, ticking, wav, whole
+    from voicelog.store import Log
+    from voicelog.store.backup import write_backup
+    from voicelog.store.bundle import write_bundle
 
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
@@ -428,12 +428,12 @@ def _small_log() -> tuple[bytes, bytes, bytes, dict[str, tuple[dict[str, bytes],
 
 
 def _databases(folder: Path) -> Case:
-    from tests.log.log_cases import clock, spoken
-    from voicelog.log import Log
-    from voicelog.log.checkup import checkup
+    from tests.store.log_cases import clock, spoken
+    from voicelog.store import Log
+    from voicelog.store.integrity import check_integrity
 
     database = _small_log()[0]
-    older = sorted((Path(__file__).parents[1] / "log" / "data").glob("*.sqlite3"))
+    older = sorted((Path(__file__).parents[1] / "store" / "data").glob("*.sqlite3"))
     sources = [database, database, *(path.read_bytes() for path in older)]
 
     def case(chance: random.Random) -> str:
@@ -447,7 +447,7 @@ def _databases(folder: Path) -> Case:
                     data[at : at + 1] = chance.randbytes(1)
             (Path(name) / "log.sqlite3").write_bytes(data)
             with Log.open(Path(name), now=clock) as log:
-                checkup(log)
+                check_integrity(log)
                 log.roster()
                 for kept in log.recordings():
                     log.derived_get(kept.id)
@@ -462,12 +462,12 @@ def _bundles(folder: Path) -> Case:
     import json
     import zipfile
 
-    from tests.log.log_cases import NOON
-    from tests.log.merging import ticking
-    from voicelog.log import Log
-    from voicelog.log.backup import restore
-    from voicelog.log.bag import new_bag
-    from voicelog.log.bundle import merge_bundle
+    from tests.store.log_cases import NOON
+    from tests.store.merging import ticking
+    from voicelog.store import Log
+    from voicelog.store.backup import restore
+    from voicelog.store.bagit import write_bagit
+    from voicelog.store.bundle import merge_bundle
 
     _, bundle, backup, _ = _small_log()
     log = Log.open(folder / "target", now=ticking())
@@ -495,7 +495,7 @@ def _bundles(folder: Path) -> Case:
 
     def made(path: Path, chance: random.Random) -> None:
         """A bag whose checksums agree, and whose content does not."""
-        with new_bag(path, NOON, {}) as bag:
+        with write_bagit(path, NOON, {}) as bag:
             for name, data in files.items():
                 if name.endswith(".jsonl"):
                     lines = data.decode().splitlines()
@@ -543,17 +543,17 @@ def _bundles(folder: Path) -> Case:
 def _page(folder: Path) -> Case:
     from starlette.testclient import TestClient
 
-    from tests.log.merging import taken_in, ticking, wav
-    from voicelog.log import Log
-    from voicelog.log.checkup import checkup
+    from tests.store.merging import taken_in, ticking, wav
+    from voicelog.app.review.review_service import ReviewService
     from voicelog.model import Dog
-    from voicelog.review.app import make_app
-    from voicelog.review.desk import Desk
+    from voicelog.store import Log
+    from voicelog.store.integrity import check_integrity
+    from voicelog.web.app import make_app
 
     log = Log.open(folder / "log", now=ticking())
     log.put_dog(Dog(name="Bramble"))
     recording = taken_in(log, wav(folder / "a.wav", 0.3), utterances=6)
-    app = make_app(Desk(log, log.now), hosts=["testserver"], token="token", who="Anna")
+    app = make_app(ReviewService(log, log.now), hosts=["testserver"], token="token", who="Anna")
     client = TestClient(app, raise_server_exceptions=False)
     known = [recording, "Bramble", f"{recording[:8]}-1", "1", "clock", "confirm", "void", "undo"]
     known += ["../../etc/passwd", "%2e%2e%2f", "\0", "\u202e", "<script>", "'; --", "x" * 5000, ""]
@@ -612,7 +612,7 @@ def _page(folder: Path) -> Case:
         html = answer.headers.get("content-type", "").startswith("text/html")
         assert not html or "<script>" not in answer.text, f"{method} {path}: not escaped"
         if chance.random() < 0.01:
-            checkup(log)
+            check_integrity(log)
         return f"answered {answer.status_code}"
 
     return case

@@ -83,7 +83,7 @@ def code_hash() -> str:
     code = hashlib.sha256()
     sources = [
         path
-        for room in ("hearing", "grammar", "sound")
+        for room in ("recognition", "grammar", "audio")
         for path in sorted((ROOT / "voicelog" / room).rglob("*.py"))
     ]
     for path in [*sources, *sorted((ROOT / "grammars").rglob("*.jsgf"))]:
@@ -159,15 +159,15 @@ def heard_by(listener: str, sound: Path, truth: dict[str, Any]) -> tuple[Events,
         return baseline(listener, sound, roster), (listener,)
     if listener == "truth":
         return said(truth), (listener,)
-    from voicelog.cli.intake import Order, open_intake
+    from voicelog.cli.intake import IntakeOptions, open_intake
     from voicelog.safety.settings import Settings
 
     known = {"roster": roster, "settings": Settings(), "dog": None}
-    if "listener" in {field.name for field in fields(Order)}:
+    if "listener" in {field.name for field in fields(IntakeOptions)}:
         known["listener"] = listener
     elif listener != "quick":
         raise SystemExit(f"this program has no {listener} listener yet")
-    intake = open_intake(sound, Order(**known))  # type: ignore[arg-type]
+    intake = open_intake(sound, IntakeOptions(**known))  # type: ignore[arg-type]
 
     def events() -> Events:
         for batch in intake:

@@ -13,8 +13,8 @@ from typing import Any
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Entry, Event, Reading, Rep, Roster, Utterance, Verdict
 from voicelog.session.assemble import assemble
-from voicelog.session.edits import spoken_action
 from voicelog.session.entries import fold
+from voicelog.session.spoken_edits import resolve_spoken_edit
 
 __all__ = ["judge_reps", "judge_utterances", "meaning", "overlapping", "spoken"]
 
@@ -179,7 +179,7 @@ def entries_of(events: Events, grammar: Grammar, roster: Roster, dog: str) -> tu
         if any(phrase.kind == "edit" for phrase in phrases or ()):
             entries = fold(kept, grammar.interpret)
             place = next(i for i, entry in enumerate(entries) if entry.id == utterance.id)
-            action = spoken_action(entries[place], entries[:place], roster, dog=dog)
+            action = resolve_spoken_edit(entries[place], entries[:place], roster, dog=dog)
             kept += [action] if action else []
     return fold(kept, grammar.interpret)
 

@@ -21,8 +21,8 @@ import soundfile as sf
 
 from tests.bench.heard import roster_of
 from tests.bench.voices import RATE, data_dir
-from voicelog.field.ear import EarOrder, HearingProcess, Message
-from voicelog.hearing.segmenter import FRAME, HANG_OVER
+from voicelog.live.recognition_process import Message, RecognitionProcess, RecognitionRequest
+from voicelog.recognition.segmenter import FRAME, HANGOVER_FRAMES
 
 BLOCK = RATE // 10  # samples, 0.1 s
 
@@ -53,9 +53,9 @@ def spread(times: Sequence[float]) -> str:
 def delays(path: Path, listener: str) -> list[tuple[str, float]]:
     """(status, s) from the end of each utterance's hang-over to its verdict."""
     truth = json.loads(path.read_text())
-    order = EarOrder(roster=roster_of(truth), recording="bench", listener=listener)  # type: ignore[arg-type]
+    order = RecognitionRequest(roster=roster_of(truth), recording="bench", listener=listener)  # type: ignore[arg-type]
     told: queue.SimpleQueue[tuple[float, Message]] = queue.SimpleQueue()
-    ear = HearingProcess(order, lambda message: told.put((time.perf_counter(), message)))
+    ear = RecognitionProcess(order, lambda message: told.put((time.perf_counter(), message)))
     try:
         first = told.get(timeout=120)[1]
         if first[0] != "ready":
@@ -78,7 +78,7 @@ def _late(
         clock, (what, about) = told.get(timeout=300)
         if what == "heard":
             utterance, _, verdict = about
-            ended = begun + utterance.end_s + HANG_OVER * FRAME / RATE
+            ended = begun + utterance.end_s + HANGOVER_FRAMES * FRAME / RATE
             yield verdict.status, clock - ended
         elif what in ("end", "gone", "failed"):
             return

@@ -35,8 +35,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from voicelog.analysis.threshold import LogisticCurve, Walk, fit_levels
-from voicelog.analysis.updown import UpDown, disagree, midpoints
+from voicelog.analysis.statistics.logistic_curve import CensoredLevel, LogisticCurve, fit_levels
+from voicelog.analysis.statistics.up_down import UpDownEstimate, disagreement_sentence, midpoints
 
 COUNTS = (6, 12, 20, 30, 50, 100)
 CHANCES = (0.5, 0.8)
@@ -85,13 +85,13 @@ class Told(NamedTuple):
     """One rep: the level it started at, and what it says."""
 
     start: int
-    walk: Walk
+    walk: CensoredLevel
 
-    def presses(self) -> list[Walk]:
+    def presses(self) -> list[CensoredLevel]:
         """Each press as if it were a rep."""
         ignored, answered = self.walk
-        singles = [Walk(level, None) for level in range(self.start, int(ignored or 0) + 1)]
-        return singles if answered is None else [*singles, Walk(None, answered)]
+        singles = [CensoredLevel(level, None) for level in range(self.start, int(ignored or 0) + 1)]
+        return singles if answered is None else [*singles, CensoredLevel(None, answered)]
 
 
 def reps_of(dog: Dog, field: Field, chance: np.random.Generator) -> list[Told]:
@@ -118,7 +118,7 @@ def reps_of(dog: Dog, field: Field, chance: np.random.Generator) -> list[Told]:
             if signs[at][level - 1] < risk and level > 2:
                 ceiling = level - 1
                 break
-        told.append(Told(begin, Walk(ignored, answered)))
+        told.append(Told(begin, CensoredLevel(ignored, answered)))
         if under:
             start = max(1, (answered or ceiling) - under)
     return told
@@ -155,14 +155,14 @@ def measure(field: Field, dogs: int, seed: int) -> None:
             if field.by_press:
                 curve = fit_levels([one for each in told[:n] for one in each.presses()], CHANCES)
             else:
-                sittings = [at // SESSION for at in range(n)]
-                curve = fit_levels(walks, CHANCES, sittings=sittings)
+                session_digests = [at // SESSION for at in range(n)]
+                curve = fit_levels(walks, CHANCES, session_digests=session_digests)
             if not isinstance(curve, LogisticCurve):
                 whys[n][curve.why] += 1
                 continue
             other = midpoints(walks)
-            if isinstance(other, UpDown):
-                beside[n].append(disagree(curve, other) is not None)
+            if isinstance(other, UpDownEstimate):
+                beside[n].append(disagreement_sentence(curve, other) is not None)
             for level, at in zip(curve.levels, true, strict=True):
                 low = -np.inf if level.low is None else level.low
                 high = np.inf if level.high is None else level.high

@@ -22,11 +22,11 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
-from voicelog.diary import Diary
+from voicelog.app.session_catalog import SessionCatalog
 from voicelog.grammar.grammar import Grammar
-from voicelog.log import Derived, Log, Recording
-from voicelog.log.clock import stamped
 from voicelog.model import Action, Dog, Event, Reading, Roster, Transmitter, Utterance, Verdict
+from voicelog.store import CacheRow, Log, Recording
+from voicelog.store.commit_time import commit_time
 
 __all__ = ["DOGS", "make"]
 
@@ -87,7 +87,7 @@ def _lines(chance: random.Random) -> Iterator[str]:
 
 def _events(recording: str, grammar: Grammar, chance: random.Random) -> Iterator[Event]:
     start_s = 0.0
-    for number, words in enumerate(map(grammar.words_of, _lines(chance))):
+    for number, words in enumerate(map(grammar.verbalize, _lines(chance))):
         name, length = f"u-{recording[:12]}-{number:06d}", chance.uniform(0.5, 1.5)
         yield Utterance(id=name, recording=recording, start_s=start_s, end_s=start_s + length)
         start_s += length + chance.uniform(1.0, 6.0)
@@ -119,7 +119,7 @@ class _Template:
     duration_s: float
     grammar: str
     events: str
-    rows: tuple[Derived, ...]
+    rows: tuple[CacheRow, ...]
 
 
 def _templates(folder: Path, chance: random.Random) -> list[_Template]:
@@ -139,7 +139,7 @@ def _templates(folder: Path, chance: random.Random) -> list[_Template]:
             )  # fmt: skip
             log.append(events[name])
             log.finish_recording(name)
-        Diary(log).refresh()
+        SessionCatalog(log).refresh()
         return [
             _Template(
                 id=name,
@@ -226,7 +226,7 @@ def _one(
     db.executemany(
         "INSERT INTO events (id, recording, about, body, committed_at) VALUES (?, ?, ?, ?, ?)",
         [
-            (one, name, about or None, body, stamped(at + timedelta(microseconds=place)))
+            (one, name, about or None, body, commit_time(at + timedelta(microseconds=place)))
             for place, (one, about, body) in enumerate(lines)
         ],
     )

@@ -1,4 +1,4 @@
-"""Train the layer that reads phones off Whisper's encoder (voicelog/hearing/posteriors.py).
+"""Train the layer that reads phones off Whisper's encoder (recognition/phone_posteriors.py).
 
     python -m tests.bench.phones speak               some 7,000 utterances, voices of `tune` alone
     python -m tests.bench.phones encode              what the model makes of each, in noise
@@ -33,12 +33,12 @@ from tests.bench import noise
 from tests.bench.talk import DOGS, sentences
 from tests.bench.voices import RATE, TUNE, Voice, data_dir
 from voicelog.grammar.grammar import Grammar
-from voicelog.grammar.pronounce import shipped_pronouncer
-from voicelog.hearing import posteriors
-from voicelog.hearing.packaged import packaged_whisper
-from voicelog.hearing.posteriors import PLACES, packaged_layer
-from voicelog.hearing.whisper import Whisper
+from voicelog.grammar.pronunciation import shipped_pronouncer
 from voicelog.model import Dog, Roster
+from voicelog.recognition import phone_posteriors
+from voicelog.recognition.phone_posteriors import PLACES, packaged_layer
+from voicelog.recognition.whisper import Whisper
+from voicelog.recognition.whisper_model import packaged_whisper_model
 
 Sound = NDArray[np.float32]
 LAYERS = ("all", "without-A", "without-B")
@@ -225,7 +225,7 @@ class Encoded:
 
 def encode(shard: int, shards: int) -> None:
     """Keep what the model makes of every utterance, and of noise alone, voice by voice."""
-    model = packaged_whisper()
+    model = packaged_whisper_model()
     assert model is not None, "install the extra 'careful'"
     whisper = Whisper(model, packaged_layer())  # the layer is not asked
     say, texts = shipped_pronouncer(), Texts()
@@ -415,7 +415,7 @@ def main() -> None:
                 sys.exit(f"Found no layer '{name}', wanted one of {', '.join(LAYERS)}.")
             train(name)
     else:
-        package = Path(posteriors.__file__).parent
+        package = Path(phone_posteriors.__file__).parent
         shutil.copy(data_dir() / "phones" / "all.npz", package / "tiny.en-phones.npz")
 
 

@@ -18,8 +18,8 @@ import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from voicelog.grammar.letters import sound_out
-from voicelog.grammar.pronounce import Origin, Phones, Pronouncer, edits, shipped_dictionary
+from voicelog.grammar.letter_to_sound import letter_to_sound
+from voicelog.grammar.pronunciation import Origin, Phones, Pronouncer, edits, shipped_dictionary
 
 
 def held_out(count: int, seed: int, folder: Path) -> tuple[dict[str, list[Phones]], Path]:
@@ -68,7 +68,7 @@ def main(count: int = 1000, seed: int = 7) -> None:
         sounded: dict[str, Phones] = {}
 
         def by_letters(word: str) -> list[Phones]:
-            sounded[word] = sounded.get(word) or sound_out(word, text)
+            sounded[word] = sounded.get(word) or letter_to_sound(word, text)
             return [sounded[word]]
 
         say = Pronouncer(rest)

@@ -34,7 +34,7 @@ from tests.bench.judging import judge_reps, judge_utterances, meaning, overlappi
 from tests.bench.voices import data_dir
 from voicelog.grammar.grammar import Grammar
 
-__all__ = ["meaning", "overlapping", "spoken", "wilson"]
+__all__ = ["meaning", "overlapping", "spoken", "wilson_interval"]
 
 SAID = ("right", "offered", "wrong", "doubtful", "missed")
 
@@ -182,11 +182,11 @@ def rate(count: int, total: int) -> str:
     """A count as share of a total, with the 95% Wilson interval."""
     if not total:
         return "none"
-    low, high = wilson(count, total)
+    low, high = wilson_interval(count, total)
     return f"{count}/{total} = {count / total:.3f} [{low:.3f}, {high:.3f}]"
 
 
-def wilson(count: int, total: int, z: float = 1.96) -> tuple[float, float]:
+def wilson_interval(count: int, total: int, z: float = 1.96) -> tuple[float, float]:
     """The Wilson score interval of a share; z 1.96 is 95%."""
     share = count / total
     middle = share + z * z / (2 * total)

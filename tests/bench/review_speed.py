@@ -22,9 +22,9 @@ from pathlib import Path
 from starlette.testclient import TestClient
 
 from tests.bench.many_sessions import make
-from voicelog.log import Log, SessionFilter
-from voicelog.review.app import make_app
-from voicelog.review.desk import Desk
+from voicelog.app.review.review_service import ReviewService
+from voicelog.store import Log, SessionFilter
+from voicelog.web.app import make_app
 
 BOUNDS_MS = {"list": 100, "list, searched": 100, "session": 100, "correction": 150}
 
@@ -38,12 +38,12 @@ def main() -> None:
     took_s = make(given.folder, given.sessions)
     print(f"{given.sessions} sessions of 50 entries (made in {took_s:.0f} s)")
     with Log.open(given.folder, now=lambda: datetime.now().astimezone()) as log:
-        desk = Desk(log, lambda: datetime.now().astimezone())
+        desk = ReviewService(log, lambda: datetime.now().astimezone())
         start = time.perf_counter()
-        behind = len(desk.diary.stale())
+        behind = len(desk.session_catalog.stale())
         print(f"{behind} recordings stale, known after {time.perf_counter() - start:.2f} s")
         desk.warm_up()
-        keeping = threading.Thread(target=desk.keep_up, daemon=True)
+        keeping = threading.Thread(target=desk.refresh_loop, daemon=True)
         keeping.start()
         app = make_app(desk, hosts=["testserver"], token="t", who="bench")
         with TestClient(app) as client:
@@ -53,7 +53,7 @@ def main() -> None:
         app.state.clips.close()
 
 
-def _measure(client: TestClient, desk: Desk, requests: int) -> None:
+def _measure(client: TestClient, desk: ReviewService, requests: int) -> None:
     chance = random.Random(7)
     rows = desk.log.headings(SessionFilter(look=True)).rows
     leaves = max(1, len(rows) // 50)

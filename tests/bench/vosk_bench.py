@@ -14,10 +14,10 @@ import sys
 import time
 from pathlib import Path
 
-from tests.hearing.test_vosk import KOREAN, PHRASES, ROSTER, TALK, speech
-from voicelog.grammar.grammar import Grammar, Narrowing
-from voicelog.hearing.listener import RATE
-from voicelog.hearing.models import VoskModel
+from tests.recognition.test_vosk import KOREAN, PHRASES, ROSTER, TALK, speech
+from voicelog.grammar.grammar import Grammar, RecognitionContext
+from voicelog.recognition.first_pass import RATE
+from voicelog.recognition.vosk_models import VoskModel
 
 __all__ = ["main"]
 
@@ -32,11 +32,13 @@ def memory_mb(what: str) -> float:
 
 def main(folder: Path) -> None:
     """Measure one model on the phrases and the talk of the tests."""
-    from voicelog.hearing.vosk import VoskListener
+    from voicelog.recognition.vosk import VoskRecognizer
 
     grammar = Grammar.load(KOREAN, ROSTER)
     before_mb, began = memory_mb("VmRSS"), time.perf_counter()
-    listener = VoskListener(grammar, Narrowing(top_level=10), model=VoskModel.read(folder))
+    listener = VoskRecognizer(
+        grammar, RecognitionContext(top_level=10), model=VoskModel.read(folder)
+    )
     load_s, loaded_mb = time.perf_counter() - began, memory_mb("VmRSS")
     sounds = {text: speech(text) for text in (*PHRASES, *TALK)}
     busy, began = _cpu_s(), time.perf_counter()

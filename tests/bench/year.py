@@ -23,11 +23,11 @@ from functools import partial
 from pathlib import Path
 
 from tests.bench.many_sessions import DOGS, ENTRIES, _lines, make
-from voicelog.cli.intake import Order
-from voicelog.cli.log import add_file, diary_of
-from voicelog.log import Log
+from voicelog.cli.intake import IntakeOptions
+from voicelog.cli.log import add_file, session_catalog_for
 from voicelog.model import Dog, Roster, Transmitter
 from voicelog.safety.settings import Settings
+from voicelog.store import Log
 
 __all__ = ["main", "measured"]
 
@@ -40,7 +40,7 @@ def measured(folder: Path, sessions: int = SESSIONS, adds: int = 9) -> dict[str,
     make(year, sessions, dogs=4)
     unit = Transmitter(top=20)
     roster = Roster(dogs=tuple(Dog(name=name, transmitter=unit) for name in DOGS[:4]))
-    order = Order(roster=roster, settings=Settings(), typed=True, dog=DOGS[0])
+    order = IntakeOptions(roster=roster, settings=Settings(), typed=True, dog=DOGS[0])
     opening, first, last = [], [], []
     _add(order, folder / "warm", folder / "a.tsv", 99)  # loads what is loaded once
     for number in range(adds):
@@ -67,12 +67,12 @@ def _timed(work: partial[None]) -> float:
 
 def _opened(folder: Path) -> None:
     with Log.open(folder, now=datetime.now) as log:
-        diary = diary_of(log)
-        diary.refresh()
-        assert diary.dogs()
+        session_catalog = session_catalog_for(log)
+        session_catalog.refresh()
+        assert session_catalog.dogs()
 
 
-def _add(order: Order, folder: Path, path: Path, number: int) -> None:
+def _add(order: IntakeOptions, folder: Path, path: Path, number: int) -> None:
     """Add a session as `voicelog add` does, and bring the diary up to date."""
     said = [line.replace("Placeholder", DOGS[0]) for line in _lines(random.Random(number))]
     lines = [f"{4 * i}\t{4 * i + 2}\t{words}" for i, words in enumerate(said)]
@@ -80,7 +80,7 @@ def _add(order: Order, folder: Path, path: Path, number: int) -> None:
     at = datetime(2030, 1, 1 + number % 28, 7, 30)
     add_file(replace(order, at=at), folder, path)
     with Log.open(folder, now=datetime.now) as log:
-        diary_of(log).refresh()
+        session_catalog_for(log).refresh()
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -12,11 +12,11 @@ import numpy as np
 import pytest
 
 from tests.cli.run import Voicelog, typed_file
+from voicelog.app.pipeline import Intake, RecognitionSetup
 from voicelog.grammar.grammar import Grammar
-from voicelog.log import Log
 from voicelog.model import Dog, Event, Reading, Roster, Utterance, Verdict
-from voicelog.pipeline import Intake, Setup
 from voicelog.safety.settings import Settings
+from voicelog.store import Log
 
 SESSION = ("start session bracken", "level three came", "here", "no button came", "strike that")
 DATE = "2026-04-18T07:30"
@@ -136,7 +136,7 @@ def test_what_was_committed_stands_where_other_listeners_cut_the_sound_otherwise
                     verdict,
                 )
 
-    setup = Setup(
+    setup = RecognitionSetup(
         grammar=Grammar.load(roster=Roster(dogs=(Dog(name="Bracken"),))), settings=Settings()
     )
     begun = [event for batch in Intake(Heard((0, 4), (5, 8)), setup) for event in batch]

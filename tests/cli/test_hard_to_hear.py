@@ -12,11 +12,11 @@ import soundfile as sf
 import soxr
 
 from tests.cli.run import Result, Voicelog
-from tests.hearing.speaking import demo, said_in
-from tests.hearing.whisper_files import whisper_folder
-from voicelog.hearing.listener import RATE, Sound
-from voicelog.hearing.packaged import WhisperModel
-from voicelog.model import Document, RecordingLine
+from tests.recognition.speaking import demo, said_in
+from tests.recognition.whisper_files import whisper_folder
+from voicelog.model import Document, RecordingOutput
+from voicelog.recognition.first_pass import RATE, Sound
+from voicelog.recognition.whisper_model import WhisperModel
 
 DEMO = "day1-bracken"
 
@@ -24,9 +24,11 @@ DEMO = "day1-bracken"
 @pytest.fixture(autouse=True)
 def models(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """An empty place for models and none anywhere else, and nothing kept from another test."""
-    monkeypatch.setattr("voicelog.hearing.models.user_data_dir", lambda name: tmp_path / "none")
-    monkeypatch.setattr("voicelog.hearing.engines.packaged_whisper", lambda: None)
-    monkeypatch.setattr("voicelog.cli.intake._station", None)
+    monkeypatch.setattr(
+        "voicelog.recognition.vosk_models.user_data_dir", lambda name: tmp_path / "none"
+    )
+    monkeypatch.setattr("voicelog.recognition.recognizers.packaged_whisper_model", lambda: None)
+    monkeypatch.setattr("voicelog.cli.intake._recognizers", None)
     place = tmp_path / "models"
     place.mkdir()
     monkeypatch.setenv("VOICELOG_MODELS", str(place))
@@ -39,7 +41,7 @@ def file_of(folder: Path, sound: Sound, rate: int = RATE) -> Path:
     return path
 
 
-def only(result: Result) -> RecordingLine:
+def only(result: Result) -> RecordingOutput:
     """The one recording of the contract, heard without a word to the user."""
     assert (result.code, result.err) == (0, "")
     (line,) = Document.model_validate_json(result.out).recordings
@@ -119,7 +121,7 @@ def damaged(tmp_path: Path, models: Path, monkeypatch: pytest.MonkeyPatch) -> Pa
     pytest.importorskip("faster_whisper", reason="needs the extra 'careful'")
     folder = whisper_folder(tmp_path / "package")
     model = WhisperModel(folder, "tiny.en")
-    monkeypatch.setattr("voicelog.hearing.engines.packaged_whisper", lambda: model)
+    monkeypatch.setattr("voicelog.recognition.recognizers.packaged_whisper_model", lambda: model)
     return folder
 
 

@@ -12,9 +12,9 @@ import pytest
 pytest.importorskip("starlette", reason="the invented evenings need voicelog[review]")
 
 from tests.cli.run import Voicelog
-from tests.review.evening import keep, tone
-from voicelog.log import Log
+from tests.web.evening import keep, tone
 from voicelog.model import Reading
+from voicelog.store import Log
 
 NOW = datetime(2026, 4, 20, tzinfo=UTC)
 LINES = ("start session bracken", *["level five came"] * 24)

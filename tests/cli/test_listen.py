@@ -10,14 +10,14 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.audio.stand_in import StandIn
 from tests.cli.run import Voicelog
-from tests.hearing.speaking import hiss, say
-from tests.sound.stand_in import StandIn
+from tests.recognition.speaking import hiss, say
+from voicelog.audio import microphone
+from voicelog.audio.recorder import Recorder, as_pcm
 from voicelog.cli.listen import check_clock
-from voicelog.field.taking import growing, growing_folder
-from voicelog.log import Log, Recording
-from voicelog.sound import microphone
-from voicelog.sound.recorder import Recorder, as_pcm
+from voicelog.live.live_files import growing, live_folder
+from voicelog.store import Log, Recording
 
 
 @pytest.fixture
@@ -80,7 +80,7 @@ def test_a_session_that_was_cut_short_is_completed_from_its_sound(
         log.begin_recording(
             Recording(id="ab" * 16, file_name="live 2026-04-18 07:30", roster=roster, dog="Bracken")
         )
-        growing_folder(log)
+        live_folder(log)
         path = growing(log, "ab" * 16)
     recorder = Recorder(path)
     recorder.write(as_pcm(np.concatenate([hiss(1.0), say("level three came"), hiss(1.5)])))

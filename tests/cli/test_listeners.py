@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from tests.cli.run import Voicelog
-from tests.hearing.vosk_files import vosk_folder
-from voicelog.hearing.engines import Engine
+from tests.recognition.vosk_files import vosk_folder
+from voicelog.recognition.recognizers import Engine
 
 VOSK = "vosk-model-small-en-us-0.15"
 
@@ -19,7 +19,9 @@ VOSK = "vosk-model-small-en-us-0.15"
 def models(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """The models folder, which does not exist yet."""
     monkeypatch.setenv("VOICELOG_MODELS", str(tmp_path / "models"))
-    monkeypatch.setattr("voicelog.hearing.models.user_data_dir", lambda name: tmp_path / name)
+    monkeypatch.setattr(
+        "voicelog.recognition.vosk_models.user_data_dir", lambda name: tmp_path / name
+    )
     return tmp_path / "models"
 
 
@@ -33,7 +35,7 @@ def test_what_is_there_and_where_models_lie_is_listed(
     voicelog: Voicelog, models: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     found = (Engine("pocketsphinx 5 en-us", used=True), Engine("whisper base.en (x)", used=False))
-    monkeypatch.setattr("voicelog.hearing.engines.engines", lambda _language: found)
+    monkeypatch.setattr("voicelog.recognition.recognizers.engines", lambda _language: found)
     assert voicelog("listeners", "list").out.splitlines() == [
         "in use: pocketsphinx 5 en-us",
         "there: whisper base.en (x)",

@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 
 from tests.cli.run import Voicelog, typed_file
-from voicelog.log import Log
 from voicelog.model import Document
+from voicelog.store import Log
 
 
 @pytest.fixture(autouse=True)

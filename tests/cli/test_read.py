@@ -130,8 +130,8 @@ def test_not_audio_is_one_sentence(voicelog: Voicelog, tmp_path: Path) -> None:
 def test_a_careful_listener_that_is_not_there_is_told(
     voicelog: Voicelog, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("voicelog.cli.intake._station", None)
-    monkeypatch.setattr("voicelog.hearing.engines.careful_model", lambda language: None)
+    monkeypatch.setattr("voicelog.cli.intake._recognizers", None)
+    monkeypatch.setattr("voicelog.recognition.recognizers.second_pass_model", lambda language: None)
     result = voicelog("read", tmp_path / "some.wav", "--listener", "careful")
     assert result.code == 1
     assert result.err == (

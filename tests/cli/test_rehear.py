@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from tests.cli.run import Voicelog, typed_file
-from voicelog.log import Log
 from voicelog.model import Reading, Utterance
+from voicelog.store import Log
 
 NOBODY = "No entry of these was read by a person, so there is nothing to measure it by.\n"
 

@@ -74,7 +74,7 @@ def test_without_its_libraries_it_says_how_to_get_them(
         fromlist: Sequence[str] | None = (),
         level: int = 0,
     ) -> ModuleType:
-        if name == "voicelog.review.serve":
+        if name == "voicelog.web.server":
             raise ModuleNotFoundError("No module named 'uvicorn'", name="uvicorn")
         return real(name, globals, locals, fromlist or (), level)
 

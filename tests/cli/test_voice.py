@@ -9,13 +9,13 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.audio.making import write
+from tests.audio.stand_in import StandIn
 from tests.cli.run import Voicelog
-from tests.hearing.speaking import LoudnessDetector, burst, hiss, say
-from tests.sound.making import write
-from tests.sound.stand_in import StandIn
+from tests.recognition.speaking import LoudnessDetector, burst, hiss, say
 from voicelog.cli import voice as command
-from voicelog.hearing.graded import Grade, Graded
-from voicelog.hearing.segmenter import Segment, segments
+from voicelog.recognition.card_results import CardGrade, CardLineResult
+from voicelog.recognition.segmenter import Segment, segments
 
 
 @pytest.fixture(autouse=True)
@@ -31,17 +31,17 @@ Reads = Callable[..., None]
 def reads(monkeypatch: pytest.MonkeyPatch) -> Reads:
     """So many lines are found in any recording, and the first of them come out so."""
 
-    def so_many(count: int, *outcomes: tuple[Grade, str]) -> None:
+    def so_many(count: int, *outcomes: tuple[CardGrade, str]) -> None:
         def follow(lines: Any, found: Any, *_: Any) -> tuple[tuple[str, Segment], ...]:
             return tuple((line, found[0]) for line in lines[:count])
 
-        def graded(read: Any, *_: Any) -> tuple[Graded, ...]:
+        def graded(read: Any, *_: Any) -> tuple[CardLineResult, ...]:
             lines = [line for line, _ in read]
-            other = [Graded(line, *one) for line, one in zip(lines, outcomes, strict=False)]
-            return (*other, *(Graded(line, "sure", line) for line in lines[len(other) :]))
+            other = [CardLineResult(line, *one) for line, one in zip(lines, outcomes, strict=False)]
+            return (*other, *(CardLineResult(line, "sure", line) for line in lines[len(other) :]))
 
-        monkeypatch.setattr("voicelog.hearing.follow.follow", follow)
-        monkeypatch.setattr("voicelog.hearing.graded.graded", graded)
+        monkeypatch.setattr("voicelog.recognition.card_alignment.follow", follow)
+        monkeypatch.setattr("voicelog.recognition.card_results.graded", graded)
 
     return so_many
 
@@ -144,9 +144,9 @@ def test_lines_are_shown_one_by_one_and_short_false_starts_asked_for_again(
         library.brings(sound.reshape(-1, 1))
         return segments(blocks)
 
-    monkeypatch.setattr("voicelog.hearing.segmenter.SileroVAD", LoudnessDetector)
-    monkeypatch.setattr("voicelog.sound.microphone.portaudio", lambda: library)
-    monkeypatch.setattr("voicelog.hearing.segmenter.segments", opened_and_spoken)
+    monkeypatch.setattr("voicelog.recognition.segmenter.SileroVAD", LoudnessDetector)
+    monkeypatch.setattr("voicelog.audio.microphone.portaudio", lambda: library)
+    monkeypatch.setattr("voicelog.recognition.segmenter.segments", opened_and_spoken)
     monkeypatch.setattr(command, "PATIENCE_S", 1.0)
     read, level = command._from_microphone([line, "yelped"], None, None)
     assert [words for words, _ in read] == [line]

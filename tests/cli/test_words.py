@@ -7,21 +7,23 @@ from pathlib import Path
 
 import pytest
 
+from tests.app.rehear.hearing import said
+from tests.audio.making import noise, write
 from tests.cli.run import Voicelog
 from tests.grammar.test_rich import SHAPES, folder_of
-from tests.hearing.vosk_files import vosk_folder
-from tests.rehear.hearing import said
-from tests.sound.making import noise, write
+from tests.recognition.vosk_files import vosk_folder
+from voicelog.app.pipeline import Heard
+from voicelog.audio.resampling import Samples
 from voicelog.grammar.grammar import Grammar
-from voicelog.pipeline import Heard
-from voicelog.sound.mono import Samples
 
 
 @pytest.fixture(autouse=True)
 def no_models(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """An empty models folder."""
     monkeypatch.setenv("VOICELOG_MODELS", str(tmp_path / "models"))
-    monkeypatch.setattr("voicelog.hearing.models.user_data_dir", lambda name: tmp_path / name)
+    monkeypatch.setattr(
+        "voicelog.recognition.vosk_models.user_data_dir", lambda name: tmp_path / name
+    )
     return tmp_path / "models"
 
 
@@ -58,7 +60,7 @@ def test_a_rule_too_rich_to_list_is_shown_in_part_and_said_so(
 ) -> None:
     rule, note = SHAPES["slots repeated"]
     folder = folder_of(tmp_path, rule)
-    monkeypatch.setattr("voicelog.grammar.grammar.shipped", lambda name: folder.parent)
+    monkeypatch.setattr("voicelog.grammar.grammar.data_folder", lambda name: folder.parent)
     voicelog("dogs", "put", "Wren", "--top", "20")
     listed = section(voicelog("words", "list", "--kind", "reward").out, "reward")
     assert listed[-1] == "<reward.rich> can be said in more ways: each of its words is above."
@@ -150,7 +152,7 @@ def test_a_recording_is_tried(
         yield said(4, "level two", "doubtful", alternatives=("level ten",))
         yield said(65, "", "rejected")
 
-    monkeypatch.setattr("voicelog.cli.intake.hear_with", lambda _order: hear)
+    monkeypatch.setattr("voicelog.cli.intake.recognizer_for", lambda _order: hear)
     path = write(tmp_path / "a.wav", noise(1, 0.1))
     assert voicelog("words", "try", path).out == (
         '0:01 to 0:03  sure: "level three came"\n'
@@ -173,7 +175,7 @@ def test_a_recording_without_speech_is_said_to_have_none(
         assert sum(map(len, blocks)) == 16_000
         return iter(())
 
-    monkeypatch.setattr("voicelog.cli.intake.hear_with", lambda _order: hear)
+    monkeypatch.setattr("voicelog.cli.intake.recognizer_for", lambda _order: hear)
     path = write(tmp_path / "a.wav", noise(1, 0.001))
     assert voicelog("words", "try", path).out == "No speech was found in it.\n"
 

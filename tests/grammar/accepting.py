@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from voicelog.grammar.automaton import Builder, WordGraph
+from voicelog.grammar.automaton import EpsilonFreeGraph, NetworkBuilder
 from voicelog.grammar.jsgf import Expansion, RuleRef, parse
 
 
-def graph_of(text: str, rule: str) -> WordGraph:
+def graph_of(text: str, rule: str) -> EpsilonFreeGraph:
     """The word graph of one rule; references are looked up in the same grammar."""
     grammar = parse(text)
     rules = {f"{grammar.name}.{found.name}": found.expansion for found in grammar.rules}
@@ -15,13 +15,13 @@ def graph_of(text: str, rule: str) -> WordGraph:
         name = ref.name if "." in ref.name else f"{home}.{ref.name}"
         return name, rules[name]
 
-    builder = Builder(resolve, lambda home: f"{home}.jsgf")
+    builder = NetworkBuilder(resolve, lambda home: f"{home}.jsgf")
     start = builder.state()
     final = builder.add(RuleRef(rule), start, grammar.name)
-    return WordGraph(builder.network(start, final))
+    return EpsilonFreeGraph(builder.network(start, final))
 
 
-def accepts(graph: WordGraph, words: str) -> bool:
+def accepts(graph: EpsilonFreeGraph, words: str) -> bool:
     """Whether the words are wholly one sentence of the graph."""
     states = {graph.start}
     for word in words.split():
@@ -29,7 +29,7 @@ def accepts(graph: WordGraph, words: str) -> bool:
     return any(graph.stops(state) for state in states)
 
 
-def sentences(graph: WordGraph, longest: int) -> set[str]:
+def sentences(graph: EpsilonFreeGraph, longest: int) -> set[str]:
     """Every sentence of at most `longest` words."""
     found: set[str] = set()
     ways: set[tuple[int, tuple[str, ...]]] = {(graph.start, ())}

@@ -9,12 +9,12 @@ from hypothesis import given
 
 from tests.grammar.accepting import accepts, graph_of, sentences
 from tests.strategies import expansions, written
-from voicelog.grammar.automaton import Arc, Builder, Network, WordGraph
+from voicelog.grammar.automaton import Arc, EpsilonFreeGraph, GrammarNetwork, NetworkBuilder
 from voicelog.grammar.grammar import Grammar
 from voicelog.grammar.jsgf import (
     Alternatives,
     Expansion,
-    Optionally,
+    OptionalItem,
     Repeat,
     RuleRef,
     Sequence,
@@ -40,7 +40,7 @@ def says(expansion: Expansion) -> Said:
             return said
         case Alternatives(options, _):
             return frozenset().union(*map(says, options))
-        case Optionally(item):
+        case OptionalItem(item):
             return SILENCE | says(item)
         case Repeat(item, least):
             once = says(item)
@@ -140,7 +140,9 @@ def test_tags_in_silence_are_carried_and_loops_of_silence_end() -> None:
 
 
 def test_a_graph_of_nothing_but_silence_stops_at_once() -> None:
-    graph = WordGraph(Network(2, 0, 1, (Arc(0, 0, None, None, 1.0), Arc(0, 1, None, None, 1.0))))
+    graph = EpsilonFreeGraph(
+        GrammarNetwork(2, 0, 1, (Arc(0, 0, None, None, 1.0), Arc(0, 1, None, None, 1.0)))
+    )
     assert dict(graph.onward(0)) == {}
     assert graph.stops(0) == ((),)
 
@@ -151,8 +153,8 @@ def test_equal_ways_are_one_way() -> None:
     assert accepts(graph, "c b d")
 
 
-def _network(rule: str) -> Network:
+def _network(rule: str) -> GrammarNetwork:
     expansion = parse(f"#JSGF V1.0; grammar g; <a> = {rule};").rules[0].expansion
-    builder = Builder(lambda ref, home: (f"g.{ref.name}", expansion), str)
+    builder = NetworkBuilder(lambda ref, home: (f"g.{ref.name}", expansion), str)
     start = builder.state()
     return builder.network(start, builder.add(RuleRef("a"), start, "g"))

@@ -11,10 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.strategies import notes, rosters
-from voicelog.grammar.automaton import WordGraph
-from voicelog.grammar.grammar import Grammar, GrammarError, Narrowing, plain
+from voicelog.grammar.automaton import EpsilonFreeGraph
+from voicelog.grammar.grammar import Grammar, GrammarError, RecognitionContext, plain
 from voicelog.grammar.jsgf import parse
-from voicelog.grammar.pronounce import Pronouncer
+from voicelog.grammar.pronunciation import Pronouncer
 from voicelog.model import Dog, Phrase, Roster
 
 HERE = Path(__file__).parent
@@ -126,8 +126,8 @@ def test_no_text_raises(text: str) -> None:
 @given(notes(GRAMMAR))
 def test_the_beginning_of_a_note_is_known_as_one(phrases: tuple[Phrase, ...]) -> None:
     words = GRAMMAR.speak(phrases).split()
-    assert all(GRAMMAR.starts_a_note(" ".join(words[:i])) for i in range(len(words) + 1))
-    assert not GRAMMAR.starts_a_note(" ".join([*words, "zebra"]))
+    assert all(GRAMMAR.is_note_prefix(" ".join(words[:i])) for i in range(len(words) + 1))
+    assert not GRAMMAR.is_note_prefix(" ".join([*words, "zebra"]))
 
 
 def test_the_words_of_a_phrase_are_those_it_was_said_with() -> None:
@@ -178,21 +178,21 @@ def test_every_number_comes_back_spoken_and_typed() -> None:
 
 
 def test_words_of_spells_digits_and_leaves_what_it_cannot_say() -> None:
-    assert GRAMMAR.words_of("Level 23, came.") == "level twenty three came"
-    assert GRAMMAR.words_of("level 1000") == "level 1000"
+    assert GRAMMAR.verbalize("Level 23, came.") == "level twenty three came"
+    assert GRAMMAR.verbalize("level 1000") == "level 1000"
 
 
 # --- what a listener expects ----------------------------------------------------------------
 
 
-def goes(graph: WordGraph, words: str) -> bool:
+def goes(graph: EpsilonFreeGraph, words: str) -> bool:
     states = {graph.start}
     for word in words.split():
         states = {step.state for s in states for step in graph.onward(s).get(word, ())}
     return any(graph.stops(state) for state in states)
 
 
-NARROW = WordGraph(GRAMMAR.network(Narrowing(top_level=20)))
+NARROW = EpsilonFreeGraph(GRAMMAR.network(RecognitionContext(top_level=20)))
 
 
 @pytest.mark.parametrize("words", ["level twenty", "tap zero", "up to twelve", "level three came"])
@@ -215,7 +215,7 @@ def test_narrowing_leaves_other_numbers_alone(words: str) -> None:
 
 @pytest.mark.parametrize("top", [1, 9, 20, 100, 127])
 def test_exactly_the_levels_of_the_transmitter_are_expected(top: int) -> None:
-    graph = WordGraph(GRAMMAR.network(Narrowing(top_level=top)))
+    graph = EpsilonFreeGraph(GRAMMAR.network(RecognitionContext(top_level=top)))
     numbers = GRAMMAR.numbers("numbers.level")
     assert [n for n in range(200) if goes(graph, f"level {numbers[n]}")] == list(range(top + 1))
 

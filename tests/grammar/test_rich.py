@@ -12,14 +12,19 @@ from pathlib import Path
 
 import pytest
 
-from voicelog.grammar.card import card
-from voicelog.grammar.check import alike_names, alike_words, derived, said_with
-from voicelog.grammar.complete import completions
-from voicelog.grammar.grammar import MOST_NUMBERS, Grammar, GrammarError
-from voicelog.grammar.listing import MOST_FORMS
-from voicelog.grammar.neighbours import neighbours
-from voicelog.grammar.repair import repairs
-from voicelog.grammar.twofold import two_ways
+from voicelog.grammar.ambiguity import ambiguous_words
+from voicelog.grammar.completion import completions
+from voicelog.grammar.confusability import (
+    confusable_names,
+    confusable_words,
+    derived,
+    phrases_without_word,
+)
+from voicelog.grammar.enumeration import MAX_TEMPLATES
+from voicelog.grammar.fuzzy_match import fuzzy_matches
+from voicelog.grammar.grammar import MAX_NUMBERS, Grammar, GrammarError
+from voicelog.grammar.number_confusions import number_confusions
+from voicelog.grammar.reading_card import card
 from voicelog.model import Dog, Roster
 
 SHIPPED = Path(__file__).parents[2] / "grammars" / "en"
@@ -107,7 +112,7 @@ def test_it_loads_in_little_memory(rich: tuple[Path, str]) -> None:
     assert done.returncode == 0, done.stderr
     count, _, sampled = done.stdout.strip().partition(" ")
     assert sampled == "('reward.rich',)"
-    assert int(count) < 2 * MOST_FORMS
+    assert int(count) < 2 * MAX_TEMPLATES
 
 
 @pytest.mark.timeout(300)
@@ -119,17 +124,17 @@ def test_everything_that_lists_words_goes_on_working(rich: tuple[Path, str]) -> 
     assert grammar.interpret(grammar.speak(meant)) is not None
     listed = {word for form in grammar.forms for part in form.parts for word in [str(part)]}
     assert set(note.split()) <= listed
-    assert two_ways(Grammar.load(SHIPPED, ROSTER)) == ()
-    two_ways(grammar)
-    alike_names(grammar)
-    alike_words(grammar, 20)
+    assert ambiguous_words(Grammar.load(SHIPPED, ROSTER)) == ()
+    ambiguous_words(grammar)
+    confusable_names(grammar)
+    confusable_words(grammar, 20)
     derived(grammar)
-    said_with(grammar, "bird")
-    assert neighbours(grammar, "level nine")
+    phrases_without_word(grammar, "bird")
+    assert number_confusions(grammar, "level nine")
     assert all(grammar.interpret(line) is not None for line in card(grammar, 20))
     assert completions(grammar, "level 9 c")[0].words.startswith("level nine c")
     assert completions(grammar, note)[0].words == note
-    assert repairs(grammar, note.replace("bird", "burd"))
+    assert fuzzy_matches(grammar, note.replace("bird", "burd"))
 
 
 def test_a_phrase_of_a_rich_rule_is_spoken_as_it_is_meant(tmp_path: Path) -> None:
@@ -152,5 +157,5 @@ def test_numbers_that_can_be_said_in_too_many_ways_are_refused(tmp_path: Path) -
     numbers = folder / "numbers.jsgf"
     ways = " ".join(["( one {1} | two {2} | three {3} )"] * 40)
     numbers.write_text(f"{numbers.read_text('utf-8')}\npublic <long> = {ways};\n", "utf-8")
-    with pytest.raises(GrammarError, match=f"Found more than {MOST_NUMBERS} ways to say a number"):
+    with pytest.raises(GrammarError, match=f"Found more than {MAX_NUMBERS} ways to say a number"):
         Grammar.load(folder, ROSTER)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from voicelog.grammar.grammar import Grammar
 from voicelog.grammar.signs import signs
-from voicelog.over import AGGRESSION
+from voicelog.model.aggression import AGGRESSION_SIGNS
 from voicelog.safety.settings import Settings
 
 
@@ -19,4 +19,4 @@ def test_every_sign_has_the_class_that_the_grammar_gives_it() -> None:
 
 def test_what_ends_a_day_or_a_session_is_a_strong_sign() -> None:
     strong = {sign for sign, class_ in signs().items() if class_ == "strong"}
-    assert strong >= set(Settings().ending_signs) >= AGGRESSION
+    assert strong >= set(Settings().ending_signs) >= AGGRESSION_SIGNS

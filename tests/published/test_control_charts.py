@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import pytest
 
-from voicelog.analysis.cusum import cusum
+from voicelog.analysis.statistics.cusum import cusum
 
 
 def test_the_forty_sums_of_montgomery_and_runger():

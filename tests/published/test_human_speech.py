@@ -26,12 +26,12 @@ import soundfile as sf
 import soxr
 
 from tests.bench.wer import pooled, word_errors
-from tests.hearing.speaking import hiss
-from voicelog.grammar.grammar import Grammar, Narrowing
-from voicelog.hearing.hear import Ears, hear
-from voicelog.hearing.listener import RATE, Sound
-from voicelog.hearing.sphinx import SphinxListener
+from tests.recognition.speaking import hiss
+from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import Dog, Roster
+from voicelog.recognition.first_pass import RATE, Sound
+from voicelog.recognition.recognize import Recognizers, hear
+from voicelog.recognition.sphinx import SphinxRecognizer
 
 SPHINX = Path("/usr/share/pocketsphinx/test/data")
 ASTERISK = Path("/usr/share/asterisk/sounds")
@@ -91,19 +91,19 @@ def grammar_of(tmp_path: Path) -> GrammarOf:
 
 
 @pytest.fixture(scope="module")
-def notes() -> tuple[Grammar, SphinxListener]:
+def notes() -> tuple[Grammar, SphinxRecognizer]:
     """The whole of what a trainer may say, and its listener."""
     grammar = Grammar.load(roster=Roster(dogs=(Dog(name="Bracken"),)))
-    return grammar, SphinxListener(grammar, Narrowing(top_level=20))
+    return grammar, SphinxRecognizer(grammar, RecognitionContext(top_level=20))
 
 
-def taken(notes: tuple[Grammar, SphinxListener], sounds: list[Sound]) -> Counter[str]:
+def taken(notes: tuple[Grammar, SphinxRecognizer], sounds: list[Sound]) -> Counter[str]:
     """How many recordings gave at least one accepted, one doubtful entry, or neither."""
     grammar, listener = notes
-    ears = Ears(listener)
+    ears = Recognizers(listener)
     counts: Counter[str] = Counter()
     for sound in sounds:
-        narrowing = Narrowing(top_level=20)
+        narrowing = RecognitionContext(top_level=20)
         verdicts = [v.status for _, _, v in hear([sound], ears, grammar, narrowing, "talk")]
         best = [status for status in ("accepted", "doubtful") if status in verdicts]
         counts[best[0] if best else "left out"] += 1
@@ -113,7 +113,7 @@ def taken(notes: tuple[Grammar, SphinxListener], sounds: list[Sound]) -> Counter
 def test_card_hands_are_read_by_their_own_grammar(grammar_of: GrammarOf) -> None:
     folder = SPHINX / "cards"
     human(folder / "001.wav", "pocketsphinx-testdata")
-    listener = SphinxListener(grammar_of((folder / "cards.gram").read_text()))
+    listener = SphinxRecognizer(grammar_of((folder / "cards.gram").read_text()))
     found = []
     for line in (folder / "cards.transcription").read_text().splitlines():
         words, name = re.fullmatch(r"<s> (.+?) +</s> \((\d+)\)", line).groups()  # type: ignore[union-attr]
@@ -127,7 +127,7 @@ def test_card_hands_are_read_by_their_own_grammar(grammar_of: GrammarOf) -> None
 
 def test_the_sentence_for_a_robot_is_read_exactly(grammar_of: GrammarOf) -> None:
     sound = human(SPHINX / "goforward.raw", "pocketsphinx-testdata")
-    listener = SphinxListener(grammar_of((SPHINX / "goforward.gram").read_text()))
+    listener = SphinxRecognizer(grammar_of((SPHINX / "goforward.gram").read_text()))
     heard = listener.hear(sound)
     assert heard.words == "go forward ten meters"
     assert {*heard.again} == {heard.words}
@@ -138,20 +138,22 @@ def test_lone_digits_are_read_by_a_grammar_of_digits(
     grammar_of: GrammarOf, band: str, least: int, most_wrong: int
 ) -> None:
     grammar = grammar_of(f"#JSGF V1.0;\ngrammar digits;\npublic <digit> = {' | '.join(DIGITS)};\n")
-    ears = Ears(SphinxListener(grammar))
+    ears = Recognizers(SphinxRecognizer(grammar))
     right = wrong = 0
     for number, word in enumerate(DIGITS, start=1):
         sound = prompt(f"digits/{number}", band)
-        assert isinstance(ears.quick, SphinxListener)
+        assert isinstance(ears.quick, SphinxRecognizer)
         right += ears.quick.hear(sound).words == word
-        heard = [verdict for _, _, verdict in hear([sound], ears, grammar, Narrowing(), "digit")]
+        heard = [
+            verdict for _, _, verdict in hear([sound], ears, grammar, RecognitionContext(), "digit")
+        ]
         wrong += any(one.status == "accepted" and one.words != word for one in heard)
     assert right >= least
     assert wrong <= most_wrong
 
 
 def test_other_peoples_sentences_hardly_ever_become_a_record(
-    notes: tuple[Grammar, SphinxListener],
+    notes: tuple[Grammar, SphinxRecognizer],
 ) -> None:
     paths = [*sorted(SPHINX.glob("librivox/*.wav")), *sorted(SPHINX.glob("cards/*.wav"))]
     paths += [SPHINX / f"{name}.raw" for name in ("goforward", "numbers", "something")]
@@ -163,7 +165,7 @@ def test_other_peoples_sentences_hardly_ever_become_a_record(
 
 
 def test_prompts_of_five_words_and_more_become_no_record(
-    notes: tuple[Grammar, SphinxListener],
+    notes: tuple[Grammar, SphinxRecognizer],
 ) -> None:
     counts = taken(notes, [prompt(name, "wav") for name in PROMPTS.split()])
     assert counts.total() == 11
@@ -172,7 +174,7 @@ def test_prompts_of_five_words_and_more_become_no_record(
 
 
 def test_lone_words_that_are_no_command_become_records_too_often(
-    notes: tuple[Grammar, SphinxListener],
+    notes: tuple[Grammar, SphinxRecognizer],
 ) -> None:
     counts = taken(notes, [prompt(name, "g722") for name in LONE_WORDS.split()])
     assert counts.total() == 31

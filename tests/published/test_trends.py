@@ -16,7 +16,7 @@ import pytest
 import statsmodels.api as sm
 from scipy.stats import kendalltau, theilslopes
 
-from voicelog.analysis.trend import Trend, trend
+from voicelog.analysis.statistics.trend import Trend, trend
 
 FOURTEEN = [12.9, 14.8, 13.2, 15.7, 13.8, 15.6, 12.9, 11.0, 17.3, 15.9, 19.0, 18.3, 20.1, 21.7]
 

@@ -13,7 +13,7 @@ from itertools import chain, pairwise
 
 import pytest
 
-from voicelog.analysis.updown import UpDown, dixon_mood, reversals
+from voicelog.analysis.statistics.up_down import UpDownEstimate, dixon_mood, reversals
 
 LEVITT = "++oooo++ooo+++++ooo++ooo"
 
@@ -43,7 +43,7 @@ def test_the_levels_of_levitts_track_are_those_of_his_figure():
 
 def test_dixon_and_mood_on_levitts_track():
     found = dixon_mood(*track(LEVITT))
-    assert isinstance(found, UpDown)
+    assert isinstance(found, UpDownEstimate)
     assert found.level == pytest.approx(0.2272727, abs=1e-6)
     # spread 2.4301205 by their formula, from the 11 answers, the rarer outcome
     assert found.error == pytest.approx(2.4301205 / 11**0.5, abs=1e-6)
@@ -53,7 +53,7 @@ def test_dixon_and_mood_on_a_clinical_track():
     levels, answered = doses()
     assert (len(levels), sum(answered)) == (61, 21)
     found = dixon_mood(levels, answered)
-    assert isinstance(found, UpDown)
+    assert isinstance(found, UpDownEstimate)
     assert found.level == pytest.approx(20.7857143, abs=1e-6)
 
 
@@ -61,5 +61,5 @@ def test_dixon_and_mood_on_a_clinical_track():
 def test_the_reversals_of_levitts_track(skip, of, mean):
     """Trials 3, 7, 9, 12, 17, 20, 22 at levels -2, 2, 0, 3, -2, 1, -1."""
     found = reversals(*track(LEVITT), skip=skip)
-    assert isinstance(found, UpDown)
+    assert isinstance(found, UpDownEstimate)
     assert (found.of, found.level) == (of, pytest.approx(mean, abs=1e-6))

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.bench.recognition import wilson
+from tests.bench.recognition import wilson_interval
 
 
 @pytest.mark.parametrize(
@@ -23,4 +23,4 @@ from tests.bench.recognition import wilson
 def test_wilson_intervals_are_those_published(
     count: int, total: int, low: float, high: float
 ) -> None:
-    assert wilson(count, total) == pytest.approx((low, high), abs=5e-5)
+    assert wilson_interval(count, total) == pytest.approx((low, high), abs=5e-5)

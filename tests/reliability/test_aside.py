@@ -13,9 +13,9 @@ from typing import Any
 import pytest
 
 from tests.cli.run import Result, Voicelog, caller, typed_file
-from voicelog.log import Log
-from voicelog.log.bag import new_bag, open_bag
-from voicelog.log.clock import STAMP, Stamps
+from voicelog.store import Log
+from voicelog.store.bagit import open_bagit, write_bagit
+from voicelog.store.commit_time import COMMIT_TIME_PATTERN, CommitClock
 
 NOW = datetime(2026, 4, 20, 20, 0, tzinfo=UTC)
 GOOD = ("start session bracken", "here level three came", "here no button came")
@@ -72,13 +72,13 @@ def bundle(voicelog: Voicelog, folder: Path, spoil: Spoil) -> Path:
     bad = typed_file(folder, *BAD, name="bad.tsv")
     voicelog("add", "--typed", bad, "--at", "2026-04-18T07:30", *sender)
     voicelog("export", folder / "sent", "--format", "bundle", "--dog", "Bracken", *sender)
-    with open_bag(folder / "sent" / "bracken.zip") as bag:
+    with open_bagit(folder / "sent" / "bracken.zip") as bag:
         row = json.loads(next(iter(bag.lines("recordings.jsonl"))))
         told = [json.loads(line) for line in bag.lines("events.jsonl")]
     spoil(row, told)
     row["sound"] = None
     path = folder / "spoiled.zip"
-    with new_bag(path, NOW, {"External-Description": "invented"}) as bag:
+    with write_bagit(path, NOW, {"External-Description": "invented"}) as bag:
         bag.add_text("recordings.jsonl", [json.dumps(row)])
         bag.add_text("events.jsonl", list(map(json.dumps, told)))
     return path
@@ -189,17 +189,17 @@ def test_the_page_lists_the_rest_and_names_what_is_set_aside(
     pytest.importorskip("starlette", reason="the page needs voicelog[review]")
     from starlette.testclient import TestClient
 
-    from voicelog.review.app import make_app
-    from voicelog.review.desk import Desk
+    from voicelog.app.review.review_service import ReviewService
+    from voicelog.web.app import make_app
 
     bad = typed_file(tmp_path, *BAD, name="bad.tsv")
     voicelog("add", "--typed", bad, "--at", "2026-04-18T07:30")
     put_into(tmp_path / "data" / "log.sqlite3", "bad.tsv", newer_settings)
     with Log.open(tmp_path / "data", now=lambda: NOW) as log:
-        desk = Desk(log, lambda: NOW)
-        assert desk.catch_up() == 2
-        assert desk.catch_up() == 0, "what is set aside is not tried again and again"
-        (aside,) = desk.diary.asides()
+        desk = ReviewService(log, lambda: NOW)
+        assert desk.refresh_stale() == 2
+        assert desk.refresh_stale() == 0, "what is set aside is not tried again and again"
+        (aside,) = desk.session_catalog.asides()
         made = make_app(desk, hosts=["testserver"], token="token", who="Anna")
         with TestClient(made, raise_server_exceptions=False) as client:
             text = client.get("/").text
@@ -230,10 +230,10 @@ def test_settings_of_a_backup_that_are_not_good_are_left_out(
 ) -> None:
     (tmp_path / "data" / "settings.toml").write_text("press_s = 2.0\n")
     voicelog("backup", tmp_path / "b.zip")
-    with open_bag(tmp_path / "b.zip") as bag:
+    with open_bagit(tmp_path / "b.zip") as bag:
         parts = {name: b"".join(bag.chunks(name)) for name in bag.names}
     parts["settings.toml"] = b"a_newer_threshold = 3\n"
-    with new_bag(tmp_path / "newer.zip", NOW, {"External-Description": "invented"}) as writer:
+    with write_bagit(tmp_path / "newer.zip", NOW, {"External-Description": "invented"}) as writer:
         for name, body in parts.items():
             (tmp_path / "part").write_bytes(body)
             writer.add_file(name, tmp_path / "part")
@@ -247,12 +247,12 @@ def test_settings_of_a_backup_that_are_not_good_are_left_out(
 
 
 def test_times_of_commit_go_on_after_the_last_of_the_calendar() -> None:
-    stamps = Stamps("9999-12-31T23:59:59.999998Z")
+    stamps = CommitClock("9999-12-31T23:59:59.999998Z")
     found = [stamps.of(NOW) for _ in range(12)]
     assert found[0] == LAST
     assert found == sorted(set(found))
-    assert all(STAMP.fullmatch(one) for one in found)
-    assert Stamps(found[-1]).of(NOW) > found[-1]
+    assert all(COMMIT_TIME_PATTERN.fullmatch(one) for one in found)
+    assert CommitClock(found[-1]).of(NOW) > found[-1]
 
 
 @pytest.mark.parametrize("by", ["bundle", "database"])

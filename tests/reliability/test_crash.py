@@ -14,7 +14,7 @@ import pytest
 import typer.main
 
 from tests.bench.crash import COMMANDS, READ_ONLY, kill_and_look, may_trace, prepared, state
-from tests.log.log_cases import CHILD
+from tests.store.log_cases import CHILD
 from voicelog.cli.app import app
 
 OUTSIDE = {

@@ -14,9 +14,9 @@ from pathlib import Path
 import pytest
 
 from tests.cli.run import Voicelog, caller, typed_file
-from tests.log.log_cases import CHILD, NOON, recording, spoken
-from voicelog.log import Log
-from voicelog.log.checkup import checkup
+from tests.store.log_cases import CHILD, NOON, recording, spoken
+from voicelog.store import Log
+from voicelog.store.integrity import check_integrity
 
 SESSION = ("start session bracken", "level three came", "here", "no button came")
 PROGRAM = "import sys; from voicelog.cli import main; sys.argv[0] = 'voicelog'; main()"
@@ -225,4 +225,4 @@ def test_the_log_works_on_without_its_sound(voicelog: Voicelog, tmp_path: Path) 
     assert sent.code == 0
     assert sent.err == "voicelog: the sound of session.tsv is not there to be handed over.\n"
     with Log.open(tmp_path / "data", now=lambda: datetime.now(UTC)) as log:
-        assert checkup(log).missing == ("session.tsv",)
+        assert check_integrity(log).missing == ("session.tsv",)

@@ -29,15 +29,15 @@ import pytest
 import typer
 
 import voicelog
+from tests.audio.making import encode
 from tests.bench.crash import may_trace
 from tests.cli.run import typed_file
-from tests.field.pulse import Pulse, pulse
-from tests.hearing.speaking import demo
-from tests.hearing.vosk_files import vosk_folder
-from tests.log.log_cases import CHILD
-from tests.sound.making import encode
+from tests.live.pulse import Pulse, pulse
+from tests.recognition.speaking import demo
+from tests.recognition.vosk_files import vosk_folder
+from tests.store.log_cases import CHILD
+from voicelog.audio.resampling import RATE, Samples
 from voicelog.cli.app import app
-from voicelog.sound.mono import RATE, Samples
 
 # --- what the sources import
 
@@ -57,16 +57,19 @@ AS_TEXT = "takes a text apart or puts one together; opens nothing"
 ESPEAK = "eSpeak NG, a library that speaks and no more"
 ALLOWED = {
     ("cli/review.py", "webbrowser"): "shows the page's own address, on this machine",
-    ("review/app.py", "urllib.parse"): AS_TEXT,
-    ("review/guard.py", "asyncio"): "limits how long a request may take to arrive",
-    ("review/guard.py", "http.cookies"): AS_TEXT,
-    ("review/peer.py", "socket"): "writes this machine's address as the system's table has it",
-    ("review/respond.py", "urllib.parse"): AS_TEXT,
-    ("review/serve.py", "socket"): "listens where the user asked; asks the system for own names",
-    ("review/serve.py", "uvicorn"): "the page's server: it answers and asks nobody",
-    ("sound/server.py", "ctypes"): "the desktop's sound server, where the user's settings have it",
-    ("field/voice.py", "ctypes"): ESPEAK,
-    ("field/voice.py", "subprocess"): "the system's own speaking program",
+    ("web/app.py", "urllib.parse"): AS_TEXT,
+    ("web/security.py", "asyncio"): "limits how long a request may take to arrive",
+    ("web/security.py", "http.cookies"): AS_TEXT,
+    ("web/peer.py", "socket"): "writes this machine's address as the system's table has it",
+    ("web/responses.py", "urllib.parse"): AS_TEXT,
+    ("web/server.py", "socket"): "listens where the user asked; asks the system for own names",
+    ("web/server.py", "uvicorn"): "the page's server: it answers and asks nobody",
+    (
+        "audio/sound_server.py",
+        "ctypes",
+    ): "the desktop's sound server, where the user's settings have it",
+    ("live/speech_synthesis.py", "ctypes"): ESPEAK,
+    ("live/speech_synthesis.py", "subprocess"): "the system's own speaking program",
 }
 """(source, module) -> why it may import it."""
 
@@ -331,9 +334,13 @@ def test_the_demo_asks_for_none(tmp_path: Path, watch: Watch, spoken: Samples) -
     """A piece of it; `tests/bench/offline.sh` hears the whole with the network cut off."""
     (tmp_path / "short").mkdir()
     encode(tmp_path / "short" / "a.opus", spoken, RATE, "libopus")
-    short = f"from pathlib import Path; places.shipped = lambda name: Path({str(tmp_path)!r}) if "
-    short += "name == 'demo_audio' else known(name)"
-    program = f"from voicelog.grammar import places; known = places.shipped; {short}\n{MAIN[-1]}"
+    program = f"""
+from pathlib import Path
+from voicelog.grammar import data_folders
+known = data_folders.data_folder
+short = lambda name: Path({str(tmp_path)!r}) if name == "demo_audio" else known(name)
+data_folders.data_folder = short
+{MAIN[-1]}"""
     assert "Bracken" in watch.run(sys.executable, "-c", program, "demo")
     assert watch.asked() == []
 

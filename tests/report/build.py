@@ -10,7 +10,7 @@ from voicelog import __version__
 from voicelog.model import (
     Condition,
     Dog,
-    EntryLine,
+    EntryOutput,
     Finding,
     LevelMark,
     Mark,
@@ -105,7 +105,9 @@ def session(
     return Session.model_validate(fields | more)
 
 
-def entry(id_: str, at_s: float, reading: str, status: str = "accepted", **more: Any) -> EntryLine:
+def entry(
+    id_: str, at_s: float, reading: str, status: str = "accepted", **more: Any
+) -> EntryOutput:
     fields: dict[str, Any] = {
         "id": id_,
         "session": "s1",
@@ -116,7 +118,7 @@ def entry(id_: str, at_s: float, reading: str, status: str = "accepted", **more:
         "status": status,
         "confidence": 0.9 if status == "accepted" else 0.4,
     }
-    return EntryLine.model_validate(fields | more)
+    return EntryOutput.model_validate(fields | more)
 
 
 def finding(rule: str, severity: str, message: str, advice: str, **more: Any) -> Finding:
@@ -134,7 +136,7 @@ def finding(rule: str, severity: str, message: str, advice: str, **more: Any) ->
 def summary(
     work: Session,
     findings: Sequence[Finding] = (),
-    entries: Sequence[EntryLine] = (),
+    entries: Sequence[EntryOutput] = (),
     started_at: datetime | None = STARTED,
     previous: Session | None = None,
     settings: Settings | None = None,
@@ -199,7 +201,7 @@ def full_session() -> Session:
     )
 
 
-def full_entries() -> tuple[EntryLine, ...]:
+def full_entries() -> tuple[EntryOutput, ...]:
     return (
         entry("e1", 30, "tap one nothing"),
         entry("e2", 330, "level tree", "doubtful", alternatives=("level three", "level free")),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from hypothesis import strategies as st
 
-from voicelog.model import EntryLine, Finding, Rep, Session
+from voicelog.model import EntryOutput, Finding, Rep, Session
 
 from .build import condition, entry, equipment, finding, rep, session
 
@@ -66,7 +66,7 @@ def sessions(draw: st.DrawFn, most: int = 30) -> Session:
 
 
 @st.composite
-def entry_lists(draw: st.DrawFn) -> list[EntryLine]:
+def entry_lists(draw: st.DrawFn) -> list[EntryOutput]:
     statuses = draw(st.lists(st.sampled_from(("accepted", "doubtful", "rejected")), max_size=5))
     return [
         entry(

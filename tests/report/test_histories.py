@@ -8,8 +8,8 @@ import pytest
 
 from tests.histories import history, papers, sittings_of
 from voicelog.analysis.plan import plan
-from voicelog.analysis.ready import readiness
-from voicelog.analysis.series import scope_of
+from voicelog.analysis.readiness import readiness
+from voicelog.analysis.session_scope import scope_of
 from voicelog.safety import Settings
 
 FIRST, MANY, AT_ONCE = 200, 200, 25
@@ -28,15 +28,15 @@ def test_every_paper_of_a_random_history_is_made(first: int) -> None:
             assert "Could not be worked out" not in words, where
             assert not re.search(r"\b(nan|inf|NaN|Infinity)\b", words), where
         dog, past = history(seed)
-        sittings = sittings_of(past)
-        if not sittings or not sittings[-1].stops:
+        session_digests = sittings_of(past)
+        if not session_digests or not session_digests[-1].stops:
             continue
         stops += 1
         rules = Settings().for_dog(dog.name)
-        one = plan(sittings, dog, rules)
+        one = plan(session_digests, dog, rules)
         assert (one.button, one.start, one.most) == (False, None, None), seed
         assert one.stops[0].words.startswith("Stop on "), seed
-        steps = readiness(scope_of(sittings), rules, dog.reached)
+        steps = readiness(scope_of(session_digests), rules, dog.reached)
         assert all(step.verdict != "ready" for step in steps), seed
         for name in ("plan", "progress", "kennel"):
             assert "no higher than" not in made[name], (seed, name)

@@ -7,7 +7,7 @@ from html.parser import HTMLParser
 
 from hypothesis import given, settings
 
-from voicelog.model import EntryLine, Finding, Session
+from voicelog.model import EntryOutput, Finding, Session
 from voicelog.report.html import render
 from voicelog.report.summary import FOOTER
 
@@ -53,7 +53,7 @@ def read(page: str) -> Reader:
 @settings(max_examples=40, deadline=None)
 @given(sessions(most=8), finding_lists(), entry_lists())
 def test_any_session_makes_a_sound_page(
-    work: Session, findings: list[Finding], entries: list[EntryLine]
+    work: Session, findings: list[Finding], entries: list[EntryOutput]
 ) -> None:
     reader = read(render(summary(work, findings, entries)))
     allowed = {

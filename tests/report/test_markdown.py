@@ -7,7 +7,7 @@ from pathlib import Path
 from hypothesis import given, settings
 from markdown_it import MarkdownIt
 
-from voicelog.model import EntryLine, Finding, Session
+from voicelog.model import EntryOutput, Finding, Session
 from voicelog.report.markdown import escape, render
 
 from .build import entry, finding, full, rep, session, summary, unversioned
@@ -38,7 +38,7 @@ def test_escaped_text_reads_back_as_itself(text: str) -> None:
 @settings(max_examples=40, deadline=None)
 @given(sessions(most=8), finding_lists(), entry_lists())
 def test_a_session_makes_only_the_headings_and_tables_of_a_summary(
-    work: Session, findings: list[Finding], entries: list[EntryLine]
+    work: Session, findings: list[Finding], entries: list[EntryOutput]
 ) -> None:
     made = summary(work, findings, entries)
     tokens = MARKDOWN.parse(render(made))

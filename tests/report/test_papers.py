@@ -10,15 +10,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from tests.analysis.dogs import UNIT, Dog, good, rep, sitting
+from tests.analysis.dogs import UNIT, Dog, good, rep, session_digest
 from tests.report.test_html import read
 from voicelog.analysis.kennel import kennel
-from voicelog.analysis.sitting import Sitting
+from voicelog.analysis.session_digest import SessionDigest
 from voicelog.model import Dog as Profile
 from voicelog.model import Transmitter
-from voicelog.report import kennel_paper, paper_html, paper_text, plan_paper, progress
+from voicelog.report import kennel_paper, paper_html, paper_text, plan_paper, progress_paper
 from voicelog.report.paper import Paper, RepRef
-from voicelog.report.plots import plot_svg
+from voicelog.report.session_plots_svg import plot_svg
 from voicelog.safety.cautions import SHORT
 from voicelog.safety.settings import Settings
 
@@ -27,15 +27,17 @@ JUNO = Profile(name="Juno", transmitter=UNIT)
 EVIL = "<script>alert('x')</script>"
 
 
-def paper(*sittings: Sitting, dog: Profile = JUNO, rules: Settings | None = None) -> Paper:
-    return progress.build(sittings, dog, rules or Settings(), TODAY)
+def paper(
+    *session_digests: SessionDigest, dog: Profile = JUNO, rules: Settings | None = None
+) -> Paper:
+    return progress_paper.build(session_digests, dog, rules or Settings(), TODAY)
 
 
 def text_of(made: Paper) -> str:
     return " ".join(line.words for section in made.sections for line in section.lines)
 
 
-def worn(seed: int, stress: float = 8.0) -> list[Sitting]:
+def worn(seed: int, stress: float = 8.0) -> list[SessionDigest]:
     return Dog(seed, stress=stress).sessions(12)
 
 
@@ -43,29 +45,35 @@ def worn(seed: int, stress: float = 8.0) -> list[Sitting]:
 
 
 @pytest.mark.parametrize(
-    ("sittings", "words"),
+    ("session_digests", "words"),
     [
         ([], "None yet: nothing can be said of this dog."),
-        ([sitting([rep(1, "continuous", [2])])], "Not enough yet: 1 rep"),
-        ([sitting([rep(n, "continuous", [2]) for n in range(1, 16)])], "All 15 reps were answered"),
+        ([session_digest([rep(1, "continuous", [2])])], "Not enough yet: 1 rep"),
         (
-            [sitting([rep(n, "continuous", [2], "ignored") for n in range(1, 16)])],
+            [session_digest([rep(n, "continuous", [2]) for n in range(1, 16)])],
+            "All 15 reps were answered",
+        ),
+        (
+            [session_digest([rep(n, "continuous", [2], "ignored") for n in range(1, 16)])],
             "None of 15 reps",
         ),
         (
-            [sitting([rep(1, "continuous", [2])], 0, transmitter=Transmitter(top=9)), good(1)],
+            [
+                session_digest([rep(1, "continuous", [2])], 0, transmitter=Transmitter(top=9)),
+                good(1),
+            ],
             "are left out: a level there means something else.",
         ),
-        ([good(1), sitting([rep()], 0, began=None)], "without a date taken as older"),
+        ([good(1), session_digest([rep()], 0, began=None)], "without a date taken as older"),
         ([good(500)], "dated after today"),
         ([good(0)], "no comparison possible."),
         ([good(0, heard="look")], "10 doubtful reps and 0 void ones: counted in no number."),
     ],
 )
 def test_where_there_is_no_honest_number_a_sentence_stands(
-    sittings: list[Sitting], words: str
+    session_digests: list[SessionDigest], words: str
 ) -> None:
-    assert words in text_of(paper(*sittings))
+    assert words in text_of(paper(*session_digests))
 
 
 def test_a_changed_profile_is_told() -> None:
@@ -73,8 +81,10 @@ def test_a_changed_profile_is_told() -> None:
 
 
 def test_sessions_in_any_order_make_the_same_paper() -> None:
-    sittings = worn(4)
-    assert paper_text.render(paper(*sittings[::-1])) == paper_text.render(paper(*sittings))
+    session_digests = worn(4)
+    assert paper_text.render(paper(*session_digests[::-1])) == paper_text.render(
+        paper(*session_digests)
+    )
 
 
 @given(st.integers(0, 500), st.floats(4.0, 15.0))
@@ -91,7 +101,7 @@ def test_every_line_with_a_count_leads_to_its_reps(seed: int, stress: float) -> 
 
 
 def test_few_reps_look_like_few_reps() -> None:
-    made = paper(sitting([rep(n, "continuous", [2 + n % 2]) for n in range(1, 5)]))
+    made = paper(session_digest([rep(n, "continuous", [2 + n % 2]) for n in range(1, 5)]))
     few = [line for section in made.sections for line in section.lines if line.few]
     assert any(line.label == "answers" for line in few)
     assert "        few  recall, continuous, distraction none: 4 reps" in paper_text.render(made)
@@ -121,11 +131,11 @@ def test_no_paper_asks_for_a_press(seed: int) -> None:
 
 
 def test_a_stop_that_stands_is_the_first_line_of_plan_and_kennel() -> None:
-    sittings = [good(0), good(1), good(2, button=1)._replace(stops=("over-ceiling",))]
-    first = plan_paper.build(sittings, JUNO, Settings(), TODAY).sections[0].lines[0]
+    session_digests = [good(0), good(1), good(2, button=1)._replace(stops=("over-ceiling",))]
+    first = plan_paper.build(session_digests, JUNO, Settings(), TODAY).sections[0].lines[0]
     assert (first.label, first.mark) == ("stop", "stop")
     assert first.words == "Stop on 3 Mar 2031: over-ceiling."
-    dogs = {"Asta": [good(60)], "Juno": sittings}
+    dogs = {"Asta": [good(60)], "Juno": session_digests}
     found = kennel(dogs, [JUNO, Profile(name="Asta", transmitter=UNIT)], {"": Settings()}, TODAY)
     top = kennel_paper.build(found, dogs, Settings()).sections[0]
     assert (top.title, top.lines[0].label, top.lines[0].words) == (
@@ -133,7 +143,7 @@ def test_a_stop_that_stands_is_the_first_line_of_plan_and_kennel() -> None:
         "Juno",
         first.words,
     )
-    text = text_of(plan_paper.build(sittings, JUNO, Settings(), TODAY))
+    text = text_of(plan_paper.build(session_digests, JUNO, Settings(), TODAY))
     assert "None in this session." in text
     assert "no higher than" not in text
 
@@ -142,12 +152,12 @@ def test_a_stop_that_stands_is_the_first_line_of_plan_and_kennel() -> None:
 
 
 def papers(seed: int) -> list[Paper]:
-    sittings = worn(seed)
-    found = kennel({"Juno": sittings}, [JUNO], {"": Settings()}, TODAY)
+    session_digests = worn(seed)
+    found = kennel({"Juno": session_digests}, [JUNO], {"": Settings()}, TODAY)
     return [
-        paper(*sittings),
-        plan_paper.build(sittings, JUNO, Settings(), TODAY),
-        kennel_paper.build(found, {"Juno": sittings}, Settings()),
+        paper(*session_digests),
+        plan_paper.build(session_digests, JUNO, Settings(), TODAY),
+        kennel_paper.build(found, {"Juno": session_digests}, Settings()),
     ]
 
 
@@ -187,13 +197,13 @@ def test_colour_is_only_added() -> None:
 
 def test_html_is_sound_and_every_name_is_escaped() -> None:
     evil = Profile(name=EVIL, transmitter=UNIT)
-    sittings = [
+    session_digests = [
         one._replace(
             dog=EVIL, tries=tuple(r._replace(handler=EVIL, location=EVIL) for r in one.tries)
         )
         for one in worn(1)
     ]
-    page = paper_html.render(progress.build(sittings, evil, Settings(), TODAY))
+    page = paper_html.render(progress_paper.build(session_digests, evil, Settings(), TODAY))
     assert EVIL not in page
     read(page.replace("</details>", "</details>"))
 

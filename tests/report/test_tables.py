@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from voicelog.model import Document, EntryLine, Finding, RecordingLine, Session
+from voicelog.model import Document, EntryOutput, Finding, RecordingOutput, Session
 from voicelog.report.tables import (
     ENTRY_COLUMNS,
     FINDING_COLUMNS,
@@ -28,10 +28,10 @@ from .strategies import entry_lists, finding_lists, sessions
 
 def document(
     work: Session | None = None,
-    entries: tuple[EntryLine, ...] = (),
+    entries: tuple[EntryOutput, ...] = (),
     findings: tuple[Finding, ...] = (),
 ) -> Document:
-    line = RecordingLine(
+    line = RecordingOutput(
         audio="walk.wav",
         sha256="0" * 64,
         duration_s=600.0,
@@ -51,7 +51,7 @@ def test_columns_are_the_records_fields_and_the_format() -> None:
 
     for columns, record in (
         (REP_COLUMNS, Rep),
-        (ENTRY_COLUMNS, EntryLine),
+        (ENTRY_COLUMNS, EntryOutput),
         (FINDING_COLUMNS, Finding),
     ):
         fields = set(record.model_fields)
@@ -107,7 +107,7 @@ def test_any_reading_comes_back_from_csv(said: str) -> None:
 @settings(max_examples=30, deadline=None)
 @given(sessions(most=5), entry_lists(), finding_lists())
 def test_no_cell_can_start_a_formula(
-    work: Session, entries: list[EntryLine], findings: list[Finding]
+    work: Session, entries: list[EntryOutput], findings: list[Finding]
 ) -> None:
     made = document(work, tuple(entries), tuple(findings))
     for text in (reps_csv(made), entries_csv(made), findings_csv(made)):
@@ -133,7 +133,7 @@ def test_json_is_the_contract_with_its_spelling() -> None:
 @settings(max_examples=30, deadline=None)
 @given(sessions(most=5), entry_lists(), finding_lists())
 def test_json_reads_back_as_the_same_document(
-    work: Session, entries: list[EntryLine], findings: list[Finding]
+    work: Session, entries: list[EntryOutput], findings: list[Finding]
 ) -> None:
     made = document(work, tuple(entries), tuple(findings))
     assert Document.model_validate_json(dump(made)) == made

@@ -8,7 +8,7 @@ from pathlib import Path
 from hypothesis import given, settings
 from rich.cells import cell_len
 
-from voicelog.model import EntryLine, Finding, Session
+from voicelog.model import EntryOutput, Finding, Session
 from voicelog.report import html, markdown
 from voicelog.report.text import WIDTH, render
 from voicelog.safety import Settings
@@ -40,7 +40,7 @@ def test_the_parts_stand_in_order() -> None:
 @settings(max_examples=60, deadline=None)
 @given(sessions(), finding_lists(), entry_lists())
 def test_no_line_is_wider_than_the_terminal(
-    work: Session, findings: list[Finding], entries: list[EntryLine]
+    work: Session, findings: list[Finding], entries: list[EntryOutput]
 ) -> None:
     text = render(summary(work, findings, entries))
     assert max(cell_len(line) for line in text.split("\n")) <= WIDTH
@@ -63,7 +63,7 @@ def test_for_a_screen_reader_it_reads_as_agreed() -> None:
 @settings(max_examples=60, deadline=None)
 @given(sessions(), finding_lists(), entry_lists())
 def test_for_a_screen_reader_nothing_stands_side_by_side(
-    work: Session, findings: list[Finding], entries: list[EntryLine]
+    work: Session, findings: list[Finding], entries: list[EntryOutput]
 ) -> None:
     made = summary(work, findings, entries)
     plain = render(made, plain=True)

@@ -13,7 +13,7 @@ from typing import Self
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Dog, Entry, Finding, Phrase, Roster, Session
 from voicelog.safety import History, Settings, findings
-from voicelog.session.assemble import Worlds, worlds
+from voicelog.session.assemble import SessionVariants, session_variants
 
 GAP_S = 3.0
 OUTCOMES = {
@@ -143,7 +143,7 @@ class Field:
 
     # --- what it comes to --------------------------------------------------------------
 
-    def worlds(self, entries: int | None = None) -> Worlds:
+    def session_variants(self, entries: int | None = None) -> SessionVariants:
         """The session's worlds after so many entries, or after all."""
         start = (0.0, "start session juno")
         heard = tuple(
@@ -160,14 +160,14 @@ class Field:
             if number not in self.absent
         )
         roster = Roster(dogs=(self.dog,))
-        (seen,) = worlds(heard, roster, dog=self.dog.name, temperature_unit=self.unit)
+        (seen,) = session_variants(heard, roster, dog=self.dog.name, temperature_unit=self.unit)
         return seen
 
     def session(self, entries: int | None = None) -> Session:
         """The session with doubtful entries believed and struck ones left out."""
-        return self.worlds(entries).believed
+        return self.session_variants(entries).believed
 
     def findings(self, history: History, settings: Settings) -> tuple[Finding, ...]:
         """What all of its worlds show."""
-        seen = self.worlds()
+        seen = self.session_variants()
         return findings(seen.sure, seen.believed, seen.standing, history, settings)

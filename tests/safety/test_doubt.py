@@ -201,7 +201,7 @@ def lost(before, after):
 
 @given(fields())
 def test_doubtful_entries_never_remove_a_sure_finding(field):
-    sure = [one for world in field.worlds().sure for one in check(world, KNOWN, SETTINGS)]
+    sure = [one for world in field.session_variants().sure for one in check(world, KNOWN, SETTINGS)]
     kept = [finding for finding in all_of(field) if not finding.on_doubt]
     assert len(sure) == len(kept)
     assert not lost(sure, kept)

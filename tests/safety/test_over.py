@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from voicelog.field.wording import warning
-from voicelog.over import AGGRESSION, OVER, WENT_ON, WHO
-from voicelog.report.onward import next_session
+from voicelog.live.spoken_wording import warning
+from voicelog.model.aggression import AGGRESSION_SIGNS, SESSION_OVER_ADVICE, STOP_NOW_ADVICE, WHO
+from voicelog.report.next_session import next_session
 from voicelog.safety import PastSign, Settings, check
 
 from .ask import KNOWN, found, the
@@ -17,7 +17,7 @@ from .build import Field
 from .strategies import fields
 
 NOON = datetime(2031, 5, 4, 12, 0)
-SIGNS = sorted(AGGRESSION)
+SIGNS = sorted(AGGRESSION_SIGNS)
 GO_ON = re.compile(
     r"dog knows|easier|easy|next rep|with the line|begin with|come (back )?down|never above", re.I
 )
@@ -34,11 +34,11 @@ def test_each_ends_the_session_and_names_whom_to_ask(sign):
     finding = the(field, "stress-twice")
     assert finding.severity == "stop"
     assert finding.message == (f"{sign.capitalize()} in rep 1: this sign ends the session at once.")
-    assert finding.advice == OVER
-    assert the(field, "stress-strong").advice == OVER
-    assert "the session is over" in OVER
-    assert "a veterinarian or a licensed behaviour professional" in OVER
-    assert not GO_ON.search(OVER)
+    assert finding.advice == SESSION_OVER_ADVICE
+    assert the(field, "stress-strong").advice == SESSION_OVER_ADVICE
+    assert "the session is over" in SESSION_OVER_ADVICE
+    assert "a veterinarian or a licensed behaviour professional" in SESSION_OVER_ADVICE
+    assert not GO_ON.search(SESSION_OVER_ADVICE)
     assert not found(field, "ended-failed")
 
 
@@ -59,10 +59,10 @@ def test_work_that_goes_on_is_a_stop_even_without_the_button():
     first, second = found(field, "stress-twice")
     assert first.reps == (1,)
     assert second.message == "Work went on in rep 2 after the session was over for the day."
-    assert second.advice == WENT_ON
+    assert second.advice == STOP_NOW_ADVICE
     assert warning(second) == "Stop. Session over, see vet"
     again = found(Field().cue().press(9).sign("growling").out().rep(2), "stress-twice")[1:]
-    assert {one.advice for one in again} == {WENT_ON}
+    assert {one.advice for one in again} == {STOP_NOW_ADVICE}
     assert len(found(Field().cue().sign("growling").out(), "stress-twice")) == 1
     assert len(found(Field().cue().press(9).sign("froze").out().rep(), "stress-twice")) == 1
 
@@ -89,7 +89,7 @@ def test_a_doubtful_bite_silences_a_good_last_rep_and_takes_over_what_is_advised
     weak.cue().press(3).sign("whined").sign("yawned").out()
     (finding,) = [one for one in everything(weak) if one.rule == "stress-weak"]
     assert not finding.on_doubt
-    assert finding.advice == OVER
+    assert finding.advice == SESSION_OVER_ADVICE
 
 
 def test_what_the_body_needs_is_still_said():

@@ -14,7 +14,7 @@ from voicelog.safety import (
     default_toml,
     load_settings,
 )
-from voicelog.safety.settings import bounds, kept_settings
+from voicelog.safety.settings import bounds, stored_settings
 
 from .ask import found
 from .build import Field
@@ -224,11 +224,11 @@ def test_settings_kept_under_wider_bounds_are_read_and_brought_within_todays():
         "ending_signs": ["yawned"],
         "dog": {"Juno": {"heat_lower_c": 0.0, "press_s": 2.0}},
     }
-    settings = kept_settings(kept)
+    settings = stored_settings(kept)
     assert (settings.heat_remark_c, settings.heat_caution_c, settings.heat_stop_c) == (21, 24, 29)
     assert settings.ending_signs == (*Settings().ending_signs, "yawned")
     assert (settings.for_dog("Juno").heat_lower_c, settings.for_dog("Juno").press_s) == (3, 2)
-    assert kept_settings({}) == Settings()
+    assert stored_settings({}) == Settings()
 
 
 def test_a_heading_for_a_dog_that_is_not_known_is_found(load):

@@ -12,13 +12,13 @@ from pathlib import Path
 import pytest
 import soundfile as sf
 
-from tests.hearing.speaking import laid, say
-from voicelog.grammar.grammar import Grammar, Narrowing
-from voicelog.hearing.engines import ears_for
-from voicelog.hearing.hear import Ears, hear
-from voicelog.hearing.listener import RATE
-from voicelog.model import Dog, RecordingLine, Roster, Transmitter
-from voicelog.pipeline import Intake, Setup, SoundFile, derive
+from tests.recognition.speaking import laid, say
+from voicelog.app.pipeline import Intake, RecognitionSetup, SoundFile, derive
+from voicelog.grammar.grammar import Grammar, RecognitionContext
+from voicelog.model import Dog, RecordingOutput, Roster, Transmitter
+from voicelog.recognition.first_pass import RATE
+from voicelog.recognition.recognize import Recognizers, hear
+from voicelog.recognition.recognizers import make_recognizers
 from voicelog.safety import Settings
 
 VOICE = "flite:slt"
@@ -31,18 +31,18 @@ def grammar() -> Grammar:
 
 
 @cache
-def ears() -> Ears:
-    return ears_for(grammar(), Narrowing(top_level=20), "both")
+def ears() -> Recognizers:
+    return make_recognizers(grammar(), RecognitionContext(top_level=20), "both")
 
 
-def heard(folder: Path, *words: str) -> RecordingLine:
+def heard(folder: Path, *words: str) -> RecordingOutput:
     """The session in which these words were spoken, a breath each, 0.8 s apart."""
     path = folder / "session.wav"
     sf.write(path, laid([(0.8, say(each, VOICE, 0.1)) for each in words]), RATE)
-    setup = Setup(grammar=grammar(), settings=Settings(), dog="Bracken")
+    setup = RecognitionSetup(grammar=grammar(), settings=Settings(), dog="Bracken")
     source = SoundFile(
         path,
-        lambda blocks, id_: hear(blocks, ears(), grammar(), Narrowing(top_level=20), id_),
+        lambda blocks, id_: hear(blocks, ears(), grammar(), RecognitionContext(top_level=20), id_),
     )
     intake = Intake(source, setup)
     for _ in intake:

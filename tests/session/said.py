@@ -5,8 +5,8 @@ from __future__ import annotations
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Dog, Entry, Event, Rep, Roster, Session, Utterance, Verdict
 from voicelog.session.assemble import assemble
-from voicelog.session.edits import spoken_action
 from voicelog.session.entries import fold
+from voicelog.session.spoken_edits import resolve_spoken_edit
 
 ROSTER = Roster(
     dogs=(Dog(name="Bracken"), Dog(name="Wren", cues=("here", "heel"))), handlers=("Anna", "Joe")
@@ -55,7 +55,7 @@ def kept(*lines: str, roster: Roster = ROSTER, dog: str | None = None) -> list[E
             )
         )
         entries = fold(events, grammar.interpret)
-        action = spoken_action(entries[-1], before, roster, dog=dog)
+        action = resolve_spoken_edit(entries[-1], before, roster, dog=dog)
         if action is not None:
             events.append(action)
             entries = fold(events, grammar.interpret)

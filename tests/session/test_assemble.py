@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from tests.session.said import GRAMMAR, ROSTER, kept, said
 from tests.strategies import PIECE, REP_PIECE, SESSION_PIECE, SETTING_PIECE, lines
 from voicelog.model import Action, Entry, Reading, Rep, Session
-from voicelog.session.assemble import assemble, worlds
+from voicelog.session.assemble import assemble, session_variants
 from voicelog.session.entries import fold
 
 UNEDITED = REP_PIECE | REP_PIECE | SETTING_PIECE | SESSION_PIECE
@@ -30,7 +30,7 @@ def told(rep: Rep) -> str:
 @SOME
 @given(lines())
 def test_anything_said_can_be_assembled(lines: list[str]) -> None:
-    for world in worlds(said(*lines, dog="Bracken"), ROSTER, dog="Bracken"):
+    for world in session_variants(said(*lines, dog="Bracken"), ROSTER, dog="Bracken"):
         assert world.believed.start_s <= world.believed.end_s
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from tests.session.said import GRAMMAR
 from voicelog.model import Action, Entry, Event, FieldEvent, Reading, Utterance, Verdict
-from voicelog.session.entries import clock_of, fold
+from voicelog.session.entries import fold, recording_start
 
 HEARD = Utterance(id="u", recording="r", start_s=4.0, end_s=5.5)
 
@@ -220,14 +220,14 @@ def test_what_was_heard_cannot_be_taken_back(heard: Event) -> None:
 def test_the_clock_is_as_a_person_last_set_it() -> None:
     known = datetime(2026, 4, 18, 7, 30)
     events: list[Event] = [HEARD]
-    assert clock_of(events, known) == known
+    assert recording_start(events, known) == known
     events.append(action("clock", name="c1", value="2026-04-17T07:30:00+01:00"))
-    assert clock_of(events, None) == datetime.fromisoformat("2026-04-17T07:30:00+01:00")
+    assert recording_start(events, None) == datetime.fromisoformat("2026-04-17T07:30:00+01:00")
     events.append(action("clock", name="c2", value="2026-04-16T07:30:00"))
-    assert clock_of(events, known) == datetime(2026, 4, 16, 7, 30)
+    assert recording_start(events, known) == datetime(2026, 4, 16, 7, 30)
     events.append(action("undo", "c2", "undo"))
     events.append(action("undo", "c1", "undo2"))
-    assert clock_of(events, known) == known
+    assert recording_start(events, known) == known
 
 
 def test_setting_the_clock_changes_no_entry() -> None:

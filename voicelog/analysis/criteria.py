@@ -10,7 +10,7 @@ from typing import Any
 
 from pydantic import ConfigDict, Field
 
-from voicelog.model import Record
+from voicelog.model import FrozenModel
 
 __all__ = ["Criteria", "threshold"]
 
@@ -20,7 +20,7 @@ def threshold(default: Any, low: float, high: float, text: str) -> Any:
     return Field(default=default, ge=low, le=high, description=text)
 
 
-class Criteria(Record):
+class Criteria(FrozenModel):
     """What the analysis over weeks goes by for one dog."""
 
     model_config = ConfigDict(strict=True)

@@ -12,14 +12,15 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from statistics import median
 
-from voicelog.analysis.course import worked_at
 from voicelog.analysis.criteria import Criteria
+from voicelog.analysis.measure_series import current_distraction
 from voicelog.analysis.plan import Plan, plan
-from voicelog.analysis.proportion import Share
-from voicelog.analysis.ready import LadderStep, readiness
+from voicelog.analysis.readiness import ReadinessStep, readiness
 from voicelog.analysis.reason import Reason
+from voicelog.analysis.response_rates import first_call
 from voicelog.analysis.rest import stop_reason
-from voicelog.analysis.series import (
+from voicelog.analysis.session_digest import SessionDigest
+from voicelog.analysis.session_scope import (
     FIND_LEVEL,
     STIMULATION,
     RepInSession,
@@ -31,19 +32,18 @@ from voicelog.analysis.series import (
     scope_of,
     told,
 )
-from voicelog.analysis.shares import first_call
-from voicelog.analysis.sitting import Sitting
+from voicelog.analysis.statistics.proportion import Proportion
+from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.analysis.unaided import came_at_once
-from voicelog.analysis.unknown import Unknown
-from voicelog.model import Dog, Record
+from voicelog.model import Dog, FrozenModel
 
-__all__ = ["RECENT", "DogLine", "HandlerLevel", "Kennel", "Litter", "kennel"]
+__all__ = ["RECENT", "DogStatus", "HandlerLevel", "Kennel", "Litter", "kennel"]
 
 RECENT = 24
 """How many of a dog's last sessions the kennel looks at."""
 
 
-class DogLine(Record):
+class DogStatus(FrozenModel):
     """One dog. `days_since` is None where its last session has no date."""
 
     dog: str
@@ -52,7 +52,7 @@ class DogLine(Record):
     today: bool
     sessions: int
     """Among the last ones looked at."""
-    first_call: Share | Unknown
+    first_call: Proportion | Unknown
     came: int
     """How often it came after one call, with a stimulus or without, among the same."""
     at: str | None
@@ -70,7 +70,7 @@ class DogLine(Record):
         return self.plan is None or bool(self.plan.stops)
 
 
-class HandlerLevel(Record):
+class HandlerLevel(FrozenModel):
     """One handler's reps with one dog in one drill and mode: the middle level answered."""
 
     dog: str
@@ -83,7 +83,7 @@ class HandlerLevel(Record):
     reps: tuple[str, ...]
 
 
-class Litter(Record):
+class Litter(FrozenModel):
     """The pups of one litter. `words` says the verdict, or why there is none."""
 
     name: str
@@ -93,17 +93,17 @@ class Litter(Record):
     """Lowest, middle and highest share of the pups; None where there is no verdict."""
 
 
-class Kennel(Record):
+class Kennel(FrozenModel):
     """Every dog, those the head trainer should see first."""
 
     day: date
-    dogs: tuple[DogLine, ...]
+    dogs: tuple[DogStatus, ...]
     handlers: tuple[HandlerLevel, ...]
     litters: tuple[Litter, ...]
 
 
 def kennel(
-    sittings: Mapping[str, Sequence[Sitting]],
+    session_digests: Mapping[str, Sequence[SessionDigest]],
     dogs: Sequence[Dog],
     criteria: Mapping[str, Criteria],
     today: date,
@@ -116,10 +116,10 @@ def kennel(
         criteria: for each dog by name; those of "" for all others.
     """
     known = {dog.name.casefold(): dog for dog in dogs}
-    names = dict.fromkeys([dog.name for dog in dogs] + list(filter(None, sittings)))
+    names = dict.fromkeys([dog.name for dog in dogs] + list(filter(None, session_digests)))
     lines, handlers = [], []
     for name in names:
-        own = sittings.get(name, ())
+        own = session_digests.get(name, ())
         last = max(own, key=lambda one: (one.began is not None, one.began), default=None)
         dog = known.get(name.casefold()) or _as_last(name, last)
         rules = criteria.get(name) or criteria.get("") or Criteria()
@@ -145,30 +145,36 @@ def kennel(
 # --- one dog ---------------------------------------------------------------------------
 
 
-def _as_last(name: str, last: Sitting | None) -> Dog:
+def _as_last(name: str, last: SessionDigest | None) -> Dog:
     return Dog(name=name) if last is None else Dog(name=name, transmitter=last.transmitter)
 
 
-def _line(dog: Dog, sittings: Sequence[Sitting], criteria: Criteria, today: date) -> DogLine:
-    scope = scope_of(sittings, today)
-    last = scope.sittings[-1] if scope.sittings else None
+def _line(
+    dog: Dog, session_digests: Sequence[SessionDigest], criteria: Criteria, today: date
+) -> DogStatus:
+    scope = scope_of(session_digests, today)
+    last = scope.session_digests[-1] if scope.session_digests else None
     since = None if last is None or last.began is None else (today - last.began.date()).days
-    here = [one for one in scope.sittings if one.began and one.began.date() == today]
+    here = [one for one in scope.session_digests if one.began and one.began.date() == today]
     recent = here or ([last] if last else [])
-    reps = [one for one in told(scope.sittings[-criteria.look_back :]) if called(one.rep, "recall")]
-    at = worked_at(scope, criteria, "recall")
-    steps = readiness(scope, criteria, dog.reached) if scope.sittings else ()
-    advice = plan(sittings, dog, criteria, today, steps)
+    reps = [
+        one
+        for one in told(scope.session_digests[-criteria.look_back :])
+        if called(one.rep, "recall")
+    ]
+    at = current_distraction(scope, criteria, "recall")
+    steps = readiness(scope, criteria, dog.reached) if scope.session_digests else ()
+    advice = plan(session_digests, dog, criteria, today, steps)
     stuck = _stuck(scope, criteria, at, steps)
     stress = _stress(recent)
     settled = [one for one in recent if one.stops and one not in scope.stops]
     stops = map(stop_reason, (*scope.stops, *settled))
-    return DogLine(
+    return DogStatus(
         dog=dog.name,
         last="never" if last is None else day_of(last),
         days_since=since,
         today=bool(here),
-        sessions=len(sittings),
+        sessions=len(session_digests),
         first_call=first_call(reps),
         came=sum(came_at_once(one.rep) for one in reps),
         at=at,
@@ -180,15 +186,17 @@ def _line(dog: Dog, sittings: Sequence[Sitting], criteria: Criteria, today: date
     )
 
 
-def _not_worked_out(dog: Dog, sittings: Sequence[Sitting], error: Exception) -> DogLine:
+def _not_worked_out(
+    dog: Dog, session_digests: Sequence[SessionDigest], error: Exception
+) -> DogStatus:
     what = f"{type(error).__name__}: {error}".rstrip(": ")
     why = f"Could not be worked out ({what}): no button before that is mended; tell its makers."
-    return DogLine(
+    return DogStatus(
         dog=dog.name,
         last="not known",
         days_since=None,
         today=False,
-        sessions=len(sittings),
+        sessions=len(session_digests),
         first_call=Unknown(why=why),
         came=0,
         at=None,
@@ -200,30 +208,32 @@ def _not_worked_out(dog: Dog, sittings: Sequence[Sitting], error: Exception) -> 
     )
 
 
-def _stress(sittings: Sequence[Sitting]) -> tuple[Reason, ...]:
+def _stress(session_digests: Sequence[SessionDigest]) -> tuple[Reason, ...]:
     found = []
-    for sitting in sittings:
-        reps = [one for one in told([sitting]) if one.rep.stress and one.rep.heard != "void"]
+    for session_digest in session_digests:
+        reps = [one for one in told([session_digest]) if one.rep.stress and one.rep.heard != "void"]
         if reps:
             signs = dict.fromkeys(
                 s.name for one in reps for s in one.rep.signs if s.class_ in ("strong", "weak")
             )
             found.append(
-                Reason(words=f"Stress on {day_of(sitting)}: {', '.join(signs)}.", reps=ids(reps))
+                Reason(
+                    words=f"Stress on {day_of(session_digest)}: {', '.join(signs)}.", reps=ids(reps)
+                )
             )
     return tuple(found)
 
 
 def _stuck(
-    scope: Scope, criteria: Criteria, at: str | None, steps: Sequence[LadderStep]
+    scope: Scope, criteria: Criteria, at: str | None, steps: Sequence[ReadinessStep]
 ) -> Reason | None:
     """So many sessions at one distraction, and still not ready for the next."""
     if at is None:
         return None
     run: list[RepInSession] = []
     sessions = 0
-    for sitting in reversed(scope.sittings):
-        reps = [one for one in told([sitting]) if called(one.rep, "recall")]
+    for session_digest in reversed(scope.session_digests):
+        reps = [one for one in told([session_digest]) if called(one.rep, "recall")]
         if not reps:
             continue
         if all(one.rep.distraction != at for one in reps):
@@ -249,7 +259,7 @@ def _stuck(
 def _handlers(dog: str, scope: Scope, criteria: Criteria) -> list[HandlerLevel]:
     """Dogs that more than one handler worked with the button in the same drill and mode."""
     groups: dict[tuple[str | None, str], dict[str, list[RepInSession]]] = {}
-    for one in told(scope.sittings[-criteria.look_back :]):
+    for one in told(scope.session_digests[-criteria.look_back :]):
         rep = one.rep
         counts = rep.heard == "sure" and rep.mode in STIMULATION and rep.drill != FIND_LEVEL
         if counts and rep.levels and rep.handler:
@@ -276,7 +286,7 @@ def _handlers(dog: str, scope: Scope, criteria: Criteria) -> list[HandlerLevel]:
 
 
 def _litters(
-    dogs: Sequence[Dog], lines: Mapping[str, DogLine], criteria: Criteria
+    dogs: Sequence[Dog], lines: Mapping[str, DogStatus], criteria: Criteria
 ) -> tuple[Litter, ...]:
     by_name: dict[str, list[str]] = {}
     for dog in dogs:
@@ -287,7 +297,7 @@ def _litters(
         shares = sorted(
             line.first_call.share
             for pup in pups
-            if (line := lines.get(pup)) and isinstance(line.first_call, Share)
+            if (line := lines.get(pup)) and isinstance(line.first_call, Proportion)
         )
         if len(shares) < criteria.litter_pups:
             words = (

@@ -4,7 +4,7 @@
 through the reps (see `threshold`), with the up-and-down estimate beside them. Taps of the
 drill "find level" that rise one after the other until the dog shows something are one walk.
 
-The ceiling is one step (`voicelog.steps.down`) under the lowest level with a strong sign. A
+The ceiling is one step (`voicelog.model.dial.down`) under the lowest level with a strong sign. A
 strong sign counts from every drill and mode of that transmitter, at any time, even from a
 doubtful rep: where stress is concerned doubt counts against the level. A fitted curve may lower
 the ceiling, never raise it.
@@ -19,28 +19,39 @@ from functools import partial
 from itertools import pairwise
 
 from voicelog.analysis.criteria import Criteria
-from voicelog.analysis.series import (
+from voicelog.analysis.session_digest import RepDigest, SessionDigest
+from voicelog.analysis.session_scope import (
     FIND_LEVEL,
     STIMULATION,
     RepInSession,
     Scope,
     day_of,
+    distraction_rank,
     ids,
-    last_sittings,
-    rung,
+    last_sessions_with,
     told,
 )
-from voicelog.analysis.sitting import Sitting, Try
-from voicelog.analysis.threshold import LogisticCurve, Walk, fit_levels, walked
-from voicelog.analysis.unknown import Unknown
-from voicelog.analysis.updown import UpDown, disagree, dixon_mood, midpoints, reversals
-from voicelog.model import Mode, Record
-from voicelog.steps import down
+from voicelog.analysis.statistics.logistic_curve import (
+    CensoredLevel,
+    LogisticCurve,
+    fit_levels,
+    walked,
+)
+from voicelog.analysis.statistics.unknown import Unknown
+from voicelog.analysis.statistics.up_down import (
+    UpDownEstimate,
+    disagreement_sentence,
+    dixon_mood,
+    midpoints,
+    reversals,
+)
+from voicelog.model import FrozenModel, Mode
+from voicelog.model.dial import down
 
 __all__ = [
-    "AtLevel",
     "Ceiling",
-    "Estimate",
+    "CombinedEstimate",
+    "LevelCount",
     "LevelSeries",
     "LowestStrongSign",
     "ceiling",
@@ -49,7 +60,7 @@ __all__ = [
 ]
 
 
-class AtLevel(Record):
+class LevelCount(FrozenModel):
     """Of the reps whose highest level this was: how many, and how many the dog answered."""
 
     level: int
@@ -59,16 +70,16 @@ class AtLevel(Record):
     reps: tuple[str, ...]
 
 
-class Estimate(Record):
+class CombinedEstimate(FrozenModel):
     """A level by its curve, the up-and-down estimate beside it, and whether they disagree."""
 
     curve: LogisticCurve | Unknown
-    beside: UpDown | Unknown
+    beside: UpDownEstimate | Unknown
     disagreement: str | None
     reps: tuple[str, ...]
 
 
-class LowestStrongSign(Record):
+class LowestStrongSign(FrozenModel):
     """The lowest level with a strong sign; `sure` is False where only doubtful reps show it."""
 
     level: int
@@ -79,7 +90,7 @@ class LowestStrongSign(Record):
     reps: tuple[str, ...]
 
 
-class LevelSeries(Record):
+class LevelSeries(FrozenModel):
     """The levels of one drill, mode and distraction; `handler` is None where all are pooled."""
 
     drill: str | None
@@ -94,15 +105,15 @@ class LevelSeries(Record):
     of: int
     doubtful: int
     void: int
-    at: tuple[AtLevel, ...]
-    noticed: Estimate
-    answered: Estimate | None
+    at: tuple[LevelCount, ...]
+    noticed: CombinedEstimate
+    answered: CombinedEstimate | None
     """None for the drill "find level", where nothing is asked."""
     strong: LowestStrongSign | None
     reps: tuple[str, ...]
 
 
-class Ceiling(Record):
+class Ceiling(FrozenModel):
     """The level not to go above; `level` is None where none is left or none is known.
 
     `none_left`: a strong sign came so low that no level is left below it.
@@ -119,32 +130,34 @@ class Ceiling(Record):
 def level_series(scope: Scope, criteria: Criteria) -> tuple[LevelSeries, ...]:
     """Every series worked, the easiest distraction first, each handler after the pool."""
     keys: dict[tuple[str | None, Mode, str | None], None] = {}
-    for one in told(scope.sittings):
+    for one in told(scope.session_digests):
         rep = one.rep
         if rep.heard != "void" and rep.mode in STIMULATION and rep.levels:
             keys[rep.drill, rep.mode, rep.distraction] = None
     found = []
     for key in sorted(keys, key=_order):
-        sittings = last_sittings(scope.sittings, partial(_in, key), criteria.look_back)
-        reps = [one for one in told(sittings) if _in(key, one.rep)]
-        whole = _series(key, None, reps, sittings)
+        session_digests = last_sessions_with(
+            scope.session_digests, partial(_in, key), criteria.look_back
+        )
+        reps = [one for one in told(session_digests) if _in(key, one.rep)]
+        whole = _series(key, None, reps, session_digests)
         found.append(whole)
         if len(whole.handlers) > 1:
             for handler in whole.handlers:
                 own = [one for one in reps if one.rep.handler == handler]
-                where = tuple(dict.fromkeys(one.sitting for one in own))
+                where = tuple(dict.fromkeys(one.session_digest for one in own))
                 found.append(_series(key, handler, own, where))
     return tuple(found)
 
 
 def ceiling(scope: Scope, criteria: Criteria, profile: int | None = None) -> Ceiling:
     """The ceiling that the reps on this transmitter offer; `profile` is the dog's own."""
-    if not scope.sittings:
+    if not scope.session_digests:
         return Ceiling(
             level=profile, none_left=False, why="No session yet.", strong=None, lowered=None
         )
-    unit = scope.sittings[-1].transmitter
-    reps = [one for one in told(scope.sittings) if one.rep.heard != "void"]
+    unit = scope.session_digests[-1].transmitter
+    reps = [one for one in told(scope.session_digests) if one.rep.heard != "void"]
     strong = _lowest_strong(reps)
     level: int | None = None
     why = "No strong sign at any level so far, so the reps set no ceiling."
@@ -190,16 +203,19 @@ _Key = tuple[str | None, Mode, str | None]
 
 def _order(key: _Key) -> tuple[bool, str, str, int]:
     drill, mode, distraction = key
-    place = rung(distraction)
+    place = distraction_rank(distraction)
     return drill == FIND_LEVEL, drill or "~", mode, 9 if place is None else place
 
 
-def _in(key: _Key, rep: Try) -> bool:
+def _in(key: _Key, rep: RepDigest) -> bool:
     return (rep.drill, rep.mode, rep.distraction) == key and bool(rep.levels)
 
 
 def _series(
-    key: _Key, handler: str | None, reps: Sequence[RepInSession], sittings: Sequence[Sitting]
+    key: _Key,
+    handler: str | None,
+    reps: Sequence[RepInSession],
+    session_digests: Sequence[SessionDigest],
 ) -> LevelSeries:
     drill, mode, distraction = key
     sure = [one for one in reps if one.rep.heard == "sure"]
@@ -211,9 +227,9 @@ def _series(
         distraction=distraction,
         handler=handler,
         handlers=tuple(names),
-        sessions=len(sittings),
-        first=day_of(sittings[0]),
-        last=day_of(sittings[-1]),
+        sessions=len(session_digests),
+        first=day_of(session_digests[0]),
+        last=day_of(session_digests[-1]),
         of=len(sure),
         doubtful=sum(one.rep.heard == "look" for one in reps),
         void=sum(one.rep.heard == "void" for one in reps),
@@ -225,12 +241,12 @@ def _series(
     )
 
 
-def _at_levels(reps: Sequence[RepInSession], taps: bool) -> tuple[AtLevel, ...]:
+def _at_levels(reps: Sequence[RepInSession], taps: bool) -> tuple[LevelCount, ...]:
     by_level: dict[int, list[RepInSession]] = defaultdict(list)
     for one in reps:
         by_level[max(one.rep.levels)].append(one)
     return tuple(
-        AtLevel(
+        LevelCount(
             level=level,
             of=len(some),
             answered=sum(_showed(one.rep) is True if taps else one.rep.came for one in some),
@@ -241,14 +257,14 @@ def _at_levels(reps: Sequence[RepInSession], taps: bool) -> tuple[AtLevel, ...]:
     )
 
 
-def _showed(rep: Try) -> bool | None:
+def _showed(rep: RepDigest) -> bool | None:
     """Whether the body showed anything; None where nothing was said of it."""
     if any(sign.class_ != "none" for sign in rep.signs):
         return True
     return False if rep.signs else None
 
 
-def _answered(reps: Sequence[RepInSession]) -> Estimate:
+def _answered(reps: Sequence[RepInSession]) -> CombinedEstimate:
     asked = [one for one in reps if one.rep.outcome not in (None, "unknown")]
     walks = [(one, walked(one.rep.levels, one.rep.came)) for one in asked]
     presses = [
@@ -259,13 +275,13 @@ def _answered(reps: Sequence[RepInSession]) -> Estimate:
     return _estimate([(one, walk) for one, walk in walks if walk is not None], presses)
 
 
-def _up_to_answer(rep: Try) -> tuple[int, ...]:
+def _up_to_answer(rep: RepDigest) -> tuple[int, ...]:
     """The levels up to the highest: what was rolled back to after it says nothing new."""
     return rep.levels[: rep.levels.index(max(rep.levels)) + 1]
 
 
-def _noticed(reps: Sequence[RepInSession], taps: bool) -> Estimate:
-    walks: list[tuple[RepInSession, Walk]] = []
+def _noticed(reps: Sequence[RepInSession], taps: bool) -> CombinedEstimate:
+    walks: list[tuple[RepInSession, CensoredLevel]] = []
     presses: list[tuple[int, bool]] = []
     if taps:
         for run, seen in _runs(reps):
@@ -297,7 +313,8 @@ def _runs(reps: Sequence[RepInSession]) -> Iterable[tuple[list[RepInSession], bo
             continue
         level = max(one.rep.levels)
         broken = run and (
-            run[-1].sitting.session != one.sitting.session or level <= max(run[-1].rep.levels)
+            run[-1].session_digest.session != one.session_digest.session
+            or level <= max(run[-1].rep.levels)
         )
         if broken:
             yield run, False
@@ -310,7 +327,7 @@ def _runs(reps: Sequence[RepInSession]) -> Iterable[tuple[list[RepInSession], bo
         yield run, False
 
 
-def _until_noticed(rep: Try) -> tuple[int, ...] | None:
+def _until_noticed(rep: RepDigest) -> tuple[int, ...] | None:
     """The levels of a rep up to the one at which something showed first; all of them where
     "nothing" was said; None where nothing was said of the body."""
     shown = [s.level for s in rep.signs if s.class_ != "none" and s.level is not None]
@@ -321,15 +338,15 @@ def _until_noticed(rep: Try) -> tuple[int, ...] | None:
 
 
 def _estimate(
-    walks: Sequence[tuple[RepInSession, Walk]],
+    walks: Sequence[tuple[RepInSession, CensoredLevel]],
     presses: Sequence[tuple[int, bool]],
     members: tuple[str, ...] | None = None,
-) -> Estimate:
+) -> CombinedEstimate:
     """The curve, and the first up-and-down estimate that the way of walking allows."""
     only = [walk for _, walk in walks]
-    curve = fit_levels(only, sittings=[one.sitting.session for one, _ in walks])
+    curve = fit_levels(only, session_digests=[one.session_digest.session for one, _ in walks])
     levels, answers = [level for level, _ in presses], [answer for _, answer in presses]
-    beside: UpDown | Unknown = Unknown(why="no reps", of=0)
+    beside: UpDownEstimate | Unknown = Unknown(why="no reps", of=0)
     if isinstance(curve, LogisticCurve):
         for result in (
             midpoints(only),
@@ -337,15 +354,15 @@ def _estimate(
             reversals(levels, answers),
         ):
             beside = result
-            if isinstance(result, UpDown):
+            if isinstance(result, UpDownEstimate):
                 break
     differ = (
-        disagree(curve, beside)
-        if isinstance(curve, LogisticCurve) and isinstance(beside, UpDown)
+        disagreement_sentence(curve, beside)
+        if isinstance(curve, LogisticCurve) and isinstance(beside, UpDownEstimate)
         else None
     )
     reps = ids(one for one, _ in walks) if members is None else members
-    return Estimate(curve=curve, beside=beside, disagreement=differ, reps=reps)
+    return CombinedEstimate(curve=curve, beside=beside, disagreement=differ, reps=reps)
 
 
 def _step(levels: Sequence[int]) -> float:
@@ -353,7 +370,7 @@ def _step(levels: Sequence[int]) -> float:
     return float(min(steps, default=1))
 
 
-def strong_levels(rep: Try) -> list[tuple[int, str]]:
+def strong_levels(rep: RepDigest) -> list[tuple[int, str]]:
     """The levels at which a strong sign showed; the rep's highest where it does not say."""
     if rep.mode not in STIMULATION and not rep.levels:
         return []
@@ -376,7 +393,7 @@ def _lowest_strong(reps: Sequence[RepInSession]) -> LowestStrongSign | None:
     return LowestStrongSign(
         level=level,
         sign=sign,
-        day=day_of(newest.sitting),
+        day=day_of(newest.session_digest),
         times=len({one.rep.id for _, one in at}),
         sure=any(one.rep.heard == "sure" for _, one in at),
         reps=tuple(dict.fromkeys(one.rep.id for _, one in at)),
@@ -385,7 +402,7 @@ def _lowest_strong(reps: Sequence[RepInSession]) -> LowestStrongSign | None:
 
 def _curve_ceiling(reps: Sequence[RepInSession], chance: float) -> int | None:
     """The highest level at which the fitted chance of a strong sign is no more than `chance`."""
-    walks, sittings = [], []
+    walks, session_digests = [], []
     for one in reps:
         if one.rep.mode not in STIMULATION or not one.rep.levels:
             continue
@@ -393,8 +410,8 @@ def _curve_ceiling(reps: Sequence[RepInSession], chance: float) -> int | None:
         walk = walked([min(strong)] if strong else [max(one.rep.levels)], bool(strong))
         if walk is not None:
             walks.append(walk)
-            sittings.append(one.sitting.session)
-    curve = fit_levels(walks, (chance,), sittings=sittings)
+            session_digests.append(one.session_digest.session)
+    curve = fit_levels(walks, (chance,), session_digests=session_digests)
     if isinstance(curve, Unknown):
         return None
     level = curve.levels[0]

@@ -5,53 +5,64 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
-from voicelog.analysis.course import Baseline, Course, baseline, course, worked_at
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.levels import Ceiling, LevelSeries, ceiling, level_series
+from voicelog.analysis.measure_series import (
+    Baseline,
+    MeasureSeries,
+    baseline,
+    course,
+    current_distraction,
+)
 from voicelog.analysis.plan import Plan, plan
-from voicelog.analysis.ready import LadderStep, readiness
-from voicelog.analysis.series import called, last_sittings, scope_of, told
-from voicelog.analysis.shares import Shares, drills, shares
-from voicelog.analysis.sitting import Sitting
-from voicelog.analysis.times import Times, times
-from voicelog.analysis.unknown import Unknown
-from voicelog.model import Dog, Record
+from voicelog.analysis.readiness import ReadinessStep, readiness
+from voicelog.analysis.response_rates import ResponseRates, drills, shares
+from voicelog.analysis.response_times import ResponseTimes, times
+from voicelog.analysis.session_digest import SessionDigest
+from voicelog.analysis.session_scope import called, last_sessions_with, scope_of, told
+from voicelog.analysis.statistics.unknown import Unknown
+from voicelog.model import Dog, FrozenModel
 
-__all__ = ["Overview", "overview"]
+__all__ = ["DogOverview", "overview"]
 
 
-class Overview(Record):
+class DogOverview(FrozenModel):
     """The results of the analysis of one dog, as they are, for other programs."""
 
     dog: str
     notes: tuple[str, ...]
     ceiling: Ceiling
     levels: tuple[LevelSeries, ...]
-    shares: tuple[Shares, ...]
-    times: tuple[Times, ...]
+    shares: tuple[ResponseRates, ...]
+    times: tuple[ResponseTimes, ...]
     baseline: Baseline | Unknown
-    course: tuple[Course, ...]
-    readiness: tuple[LadderStep, ...]
+    course: tuple[MeasureSeries, ...]
+    readiness: tuple[ReadinessStep, ...]
     plan: Plan
 
 
 def overview(
-    sittings: Sequence[Sitting], dog: Dog, criteria: Criteria, today: date | None = None
-) -> Overview:
+    session_digests: Sequence[SessionDigest],
+    dog: Dog,
+    criteria: Criteria,
+    today: date | None = None,
+) -> DogOverview:
     """Everything that the analysis says of a dog; pure."""
-    scope = scope_of(sittings, today)
+    scope = scope_of(session_digests, today)
     worked = drills(scope, criteria)
     main = worked[0] if worked else "recall"
-    at = worked_at(scope, criteria, main)
+    at = current_distraction(scope, criteria, main)
     now = [
         one
         for one in told(
-            last_sittings(scope.sittings, lambda rep: called(rep, main), criteria.look_back)
+            last_sessions_with(
+                scope.session_digests, lambda rep: called(rep, main), criteria.look_back
+            )
         )
         if called(one.rep, main)
     ]
-    steps = readiness(scope, criteria, dog.reached) if scope.sittings else ()
-    return Overview(
+    steps = readiness(scope, criteria, dog.reached) if scope.session_digests else ()
+    return DogOverview(
         dog=dog.name,
         notes=scope.notes,
         ceiling=ceiling(scope, criteria, dog.ceiling),
@@ -61,5 +72,5 @@ def overview(
         baseline=baseline(scope, main, now),
         course=course(scope, main, at) if worked else (),
         readiness=steps,
-        plan=plan(sittings, dog, criteria, today, steps),
+        plan=plan(session_digests, dog, criteria, today, steps),
     )

@@ -18,31 +18,31 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from datetime import date
 
-from voicelog.analysis.course import worked_at
 from voicelog.analysis.criteria import Criteria
+from voicelog.analysis.level_limits import DRILL, limits
 from voicelog.analysis.levels import ceiling
-from voicelog.analysis.ready import LadderStep, readiness
+from voicelog.analysis.measure_series import current_distraction
+from voicelog.analysis.open_stops import STOP_CLOSED_BY
+from voicelog.analysis.readiness import ReadinessStep, readiness
 from voicelog.analysis.reason import Reason
-from voicelog.analysis.rest import button_free, months_old, no_session, stop_reason
-from voicelog.analysis.series import (
-    LADDER,
+from voicelog.analysis.rest import button_free, months_old, reasons_to_rest, stop_reason
+from voicelog.analysis.session_digest import SessionDigest
+from voicelog.analysis.session_scope import (
+    DISTRACTION_LADDER,
     STIMULATION,
     RepInSession,
     Scope,
     called,
     day_of,
+    distraction_rank,
     ids,
-    last_sittings,
+    last_sessions_with,
     numbered,
-    rung,
     scope_of,
     told,
 )
-from voicelog.analysis.sitting import Sitting
-from voicelog.analysis.start import DRILL, limits
-from voicelog.analysis.stops import SETTLE
 from voicelog.analysis.unaided import stimulated
-from voicelog.model import Dog, Mode, Record
+from voicelog.model import Dog, FrozenModel, Mode
 
 __all__ = ["Plan", "plan"]
 
@@ -50,7 +50,7 @@ __all__ = ["Plan", "plan"]
 _CHANGED = "The profile's transmitter is not that of the last session: levels start anew."
 
 
-class Plan(Record):
+class Plan(FrozenModel):
     """What to do next with one dog.
 
     `session` is False on a day without one; then only `why` and `watch` speak. `button` says
@@ -78,32 +78,32 @@ class Plan(Record):
 
 
 def plan(
-    sittings: Sequence[Sitting],
+    session_digests: Sequence[SessionDigest],
     dog: Dog,
     criteria: Criteria,
     today: date | None = None,
-    steps: Sequence[LadderStep] | None = None,
+    steps: Sequence[ReadinessStep] | None = None,
 ) -> Plan:
     """The plan for a dog's next session, on `today` where it is given.
 
-    Pure; `sittings` in any order. `dog` is the profile as it is now: its transmitter is the
+    Pure; `session_digests` in any order. `dog` is the profile as it is now: its transmitter is the
     one that the plan is for. `steps` are its readiness where that was looked at already.
     """
-    scope = scope_of(sittings, today)
-    same = bool(scope.sittings) and scope.sittings[-1].transmitter == dog.transmitter
-    levels = scope.sittings if same else ()
+    scope = scope_of(session_digests, today)
+    same = bool(scope.session_digests) and scope.session_digests[-1].transmitter == dog.transmitter
+    levels = scope.session_digests if same else ()
     limit = ceiling(_of(scope, levels), criteria, _profile_ceiling(dog, scope))
-    rest = no_session(sittings, today, criteria)
-    at = worked_at(scope, criteria, DRILL)
+    rest = reasons_to_rest(session_digests, today, criteria)
+    at = current_distraction(scope, criteria, DRILL)
     if steps is None:
-        steps = readiness(scope, criteria, dog.reached, DRILL) if scope.sittings else ()
+        steps = readiness(scope, criteria, dog.reached, DRILL) if scope.session_digests else ()
     goal, moved = _distraction(scope, criteria, at, steps)
-    free, why_free = button_free(sittings, dog, criteria, limit, today, scope)
+    free, why_free = button_free(session_digests, dog, criteria, limit, today, scope)
     bounds = limits(levels, dog, criteria, goal, limit)
     months = months_old(dog, today)
-    new = not any(map(_stimulated, sittings))
+    new = not any(map(_stimulated, session_digests))
     pup = new or (months is not None and months < criteria.pup_months)
-    changed = (Reason(words=_CHANGED),) if sittings and not same else ()
+    changed = (Reason(words=_CHANGED),) if session_digests and not same else ()
     return Plan(
         dog=dog.name,
         day=today,
@@ -117,7 +117,7 @@ def plan(
             *(() if free else bounds.why),
         ),
         drill=DRILL,
-        warm_up=_warm_up(dog, free, sittings),
+        warm_up=_warm_up(dog, free, session_digests),
         distraction=goal,
         button=not free,
         mode=None if free else bounds.mode,
@@ -131,27 +131,27 @@ def plan(
 
 
 def _distraction(
-    scope: Scope, criteria: Criteria, at: str | None, steps: Sequence[LadderStep]
+    scope: Scope, criteria: Criteria, at: str | None, steps: Sequence[ReadinessStep]
 ) -> tuple[str, tuple[Reason, ...]]:
     """At which distraction to work: where the dog is, a step up when it is ready, a step down
     when the last session was hard."""
-    place = rung(at)
+    place = distraction_rank(at)
     if place is None:
         why = "No distraction was worked often enough yet: begin with none."
-        return LADDER[0], (Reason(words=why),)
+        return DISTRACTION_LADDER[0], (Reason(words=why),)
     if scope.stops:
-        easier = LADDER[max(0, place - 1)]
+        easier = DISTRACTION_LADDER[max(0, place - 1)]
         what = f"stay at {at}" if easier == at else f"{easier}, easier than {at}"
         return easier, (Reason(words=f"After a stop no step: {what}."),)
     step = next(one for one in steps if one.ladder == "distraction")
     reps = [
         one
-        for one in told(last_sittings(scope.sittings, lambda r: called(r, DRILL), 1))
+        for one in told(last_sessions_with(scope.session_digests, lambda r: called(r, DRILL), 1))
         if called(one.rep, DRILL) and one.rep.distraction == at
     ]
     strong = [
         one
-        for one in told(scope.sittings[-1:])
+        for one in told(scope.session_digests[-1:])
         if one.rep.strong and one.rep.heard != "void" and one.rep.distraction == at
     ]
     alone = sum(one.rep.came and not stimulated(one.rep) for one in reps)
@@ -163,21 +163,23 @@ def _distraction(
                 f"At {at} it came with no stimulus in fewer than half of the last "
                 f"{numbered(len(reps), 'rep')}: easier."
             )
-        return LADDER[place - 1], (Reason(words=why, reps=ids(strong or reps)),)
+        return DISTRACTION_LADDER[place - 1], (Reason(words=why, reps=ids(strong or reps)),)
     if step.verdict == "ready":
         why = f"Ready for {step.next}: begin there with what it knows, and go back if it is much."
         return step.next, (Reason(words=why, reps=step.criteria[0].reps),)
-    return LADDER[place], (Reason(words=f"{step.words} Stay at {at}.", reps=step.criteria[0].reps),)
+    return DISTRACTION_LADDER[place], (
+        Reason(words=f"{step.words} Stay at {at}.", reps=step.criteria[0].reps),
+    )
 
 
 # --- the rest --------------------------------------------------------------------------
 
 
-def _warm_up(dog: Dog, free: bool, sittings: Sequence[Sitting]) -> str:
+def _warm_up(dog: Dog, free: bool, session_digests: Sequence[SessionDigest]) -> str:
     easy = "Two easy recalls that it knows, no button."
     felt = [
         one
-        for one in told(sittings)
+        for one in told(session_digests)
         if one.rep.mode == "vibrate" and one.rep.strong and one.rep.heard != "void"
     ]
     if free or "vibrate" not in dog.transmitter.modes:
@@ -192,7 +194,7 @@ def _watch(scope: Scope) -> tuple[Reason, ...]:
     noticed: dict[str, list[RepInSession]] = defaultdict(list)
     strong: dict[str, list[RepInSession]] = defaultdict(list)
     weak: Counter[str] = Counter()
-    for one in told(scope.sittings[-40:]):
+    for one in told(scope.session_digests[-40:]):
         if one.rep.heard == "void":
             continue
         for sign in one.rep.signs:
@@ -218,7 +220,8 @@ def _watch(scope: Scope) -> tuple[Reason, ...]:
         at = f" at level {min(levels)}" if levels else ""
         found.append(
             Reason(
-                words=f"{name.capitalize()}{at} ({day_of(reps[-1].sitting)}): thumb off at once.",
+                words=f"{name.capitalize()}{at} ({day_of(reps[-1].session_digest)}): "
+                "thumb off at once.",
                 reps=ids(reps),
             )
         )
@@ -230,9 +233,9 @@ def _watch(scope: Scope) -> tuple[Reason, ...]:
     return tuple(found)
 
 
-def _aim(scope: Scope, steps: Sequence[LadderStep], criteria: Criteria) -> str:
+def _aim(scope: Scope, steps: Sequence[ReadinessStep], criteria: Criteria) -> str:
     if scope.stops:
-        return f"{SETTLE.capitalize()}: end on a call that it knows."
+        return f"{STOP_CLOSED_BY.capitalize()}: end on a call that it knows."
     if not steps:
         return "See what it does with no button; say the distraction and each call."
     step = steps[0]
@@ -244,9 +247,9 @@ def _aim(scope: Scope, steps: Sequence[LadderStep], criteria: Criteria) -> str:
     )
 
 
-def _of(scope: Scope, sittings: Sequence[Sitting]) -> Scope:
+def _of(scope: Scope, session_digests: Sequence[SessionDigest]) -> Scope:
     return Scope(
-        tuple(sittings),
+        tuple(session_digests),
         scope.other_reps,
         scope.other_until,
         scope.undated,
@@ -257,10 +260,10 @@ def _of(scope: Scope, sittings: Sequence[Sitting]) -> Scope:
 
 def _profile_ceiling(dog: Dog, scope: Scope) -> int | None:
     """The lowest of the profile's ceiling and the one last said in a session."""
-    said = [one.ceiling for one in scope.sittings[-1:] if one.ceiling is not None]
+    said = [one.ceiling for one in scope.session_digests[-1:] if one.ceiling is not None]
     own = [dog.ceiling] if dog.ceiling is not None else []
     return min((*said, *own), default=None)
 
 
-def _stimulated(sitting: Sitting) -> bool:
-    return any(rep.mode in STIMULATION and rep.heard == "sure" for rep in sitting.tries)
+def _stimulated(session_digest: SessionDigest) -> bool:
+    return any(rep.mode in STIMULATION and rep.heard == "sure" for rep in session_digest.tries)

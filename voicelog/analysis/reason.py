@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from voicelog.model import Record
+from voicelog.model import FrozenModel
 
 __all__ = ["Reason"]
 
 
-class Reason(Record):
+class Reason(FrozenModel):
     """Why something is advised, and the ids of the reps that say so."""
 
     words: str

@@ -7,36 +7,37 @@ from datetime import date
 
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.levels import Ceiling
+from voicelog.analysis.open_stops import STOP_CLOSED_BY
 from voicelog.analysis.reason import Reason
-from voicelog.analysis.series import Scope, day_of, ids, numbered, told
-from voicelog.analysis.sitting import Sitting, in_order
-from voicelog.analysis.stops import SETTLE
+from voicelog.analysis.session_digest import SessionDigest, by_date
+from voicelog.analysis.session_scope import Scope, day_of, ids, numbered, told
 from voicelog.model import Dog
-from voicelog.over import AGGRESSION, WHO
+from voicelog.model.aggression import AGGRESSION_SIGNS, WHO
 
-__all__ = ["button_free", "months_old", "no_session", "stop_reason"]
+__all__ = ["button_free", "months_old", "reasons_to_rest", "stop_reason"]
 
 
-def stop_reason(sitting: Sitting) -> Reason:
+def stop_reason(session_digest: SessionDigest) -> Reason:
     """The stops of a session in words, with the reps that had a strong sign."""
     return Reason(
-        words=f"Stop on {day_of(sitting)}: {', '.join(dict.fromkeys(sitting.stops))}.",
-        reps=ids(one for one in told([sitting]) if one.rep.strong),
+        words=f"Stop on {day_of(session_digest)}: "
+        f"{', '.join(dict.fromkeys(session_digest.stops))}.",
+        reps=ids(one for one in told([session_digest]) if one.rep.strong),
     )
 
 
-def no_session(
-    sittings: Sequence[Sitting], today: date | None, criteria: Criteria
+def reasons_to_rest(
+    session_digests: Sequence[SessionDigest], today: date | None, criteria: Criteria
 ) -> tuple[Reason, ...]:
     """Why there is no session today; empty when there may be one."""
-    if not sittings:
+    if not session_digests:
         return ()
-    ordered = in_order(sittings)
+    ordered = by_date(session_digests)
     found = []
     skin = next((one.skin for one in reversed(ordered) if one.skin is not None), None)
     if skin == "sore":
         found.append(Reason(words="The skin was last said to be sore: collar off, see a vet."))
-    against = _against(ordered[-1]) & AGGRESSION
+    against = _against(ordered[-1]) & AGGRESSION_SIGNS
     if against:
         signs = ", ".join(sorted(against)).capitalize()
         found.append(
@@ -56,7 +57,7 @@ def no_session(
 
 
 def button_free(
-    sittings: Sequence[Sitting],
+    session_digests: Sequence[SessionDigest],
     dog: Dog,
     criteria: Criteria,
     limit: Ceiling,
@@ -67,8 +68,8 @@ def button_free(
     why = []
     if scope.stops:
         stand = "A stop stands" if len(scope.stops) == 1 else f"{len(scope.stops)} stops stand"
-        why.append(Reason(words=f"{stand}: no button until it is settled by {SETTLE}."))
-    ordered = in_order(sittings)
+        why.append(Reason(words=f"{stand}: no button until it is settled by {STOP_CLOSED_BY}."))
+    ordered = by_date(session_digests)
     youngest = criteria.youngest_months
     months = months_old(dog, today)
     if months is not None and months < youngest:
@@ -83,7 +84,7 @@ def button_free(
             why.append(Reason(words=f"The skin was last said to be {skin}: no collar until clear."))
         strong = [one for one in told([last]) if one.rep.strong and one.rep.heard != "void"]
         signs = _against(last)
-        if signs and not signs & AGGRESSION:
+        if signs and not signs & AGGRESSION_SIGNS:
             why.append(
                 Reason(
                     words=f"The last session ({day_of(last)}) went against the dog "
@@ -96,9 +97,9 @@ def button_free(
     return bool(why), tuple(why)
 
 
-def _against(sitting: Sitting) -> frozenset[str]:
+def _against(session_digest: SessionDigest) -> frozenset[str]:
     """The strong signs of a session, but for those in struck reps."""
-    reps = [one.rep for one in told([sitting]) if one.rep.strong and one.rep.heard != "void"]
+    reps = [one.rep for one in told([session_digest]) if one.rep.strong and one.rep.heard != "void"]
     return frozenset(s.name for rep in reps for s in rep.signs if s.class_ == "strong")
 
 

@@ -15,7 +15,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Protocol
 
-from voicelog.analysis.sitting import Try
+from voicelog.analysis.session_digest import RepDigest
 from voicelog.model import Mode, Outcome
 
 __all__ = ["asked", "asked_for_readiness", "came_at_once", "stimulated", "unaided"]
@@ -61,7 +61,7 @@ def unaided(rep: CalledRep) -> bool:
     return once and free and rep.outcome in ("complied", "slow")
 
 
-def asked_for_readiness(rep: Try, drill: str | None) -> bool:
+def asked_for_readiness(rep: RepDigest, drill: str | None) -> bool:
     """Whether readiness reads the rep, to be met or not.
 
     All that were asked are read, and what is doubtful or has no outcome said is not met; so is a

@@ -9,13 +9,13 @@ from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from voicelog.cli.intake import Order, note_on, open_intake
-from voicelog.cli.lists import open_log
+from voicelog.cli.intake import IntakeOptions, intake_note, open_intake
+from voicelog.cli.log_settings import open_log
 
 if TYPE_CHECKING:
-    from voicelog.hearing.engines import Wanted
-    from voicelog.log import Kept, Log
-    from voicelog.pipeline import Intake
+    from voicelog.app.pipeline import Intake
+    from voicelog.recognition.recognizers import PassChoice
+    from voicelog.store import Log, StoredRecording
 
 __all__ = ["add_file", "is_begun"]
 
@@ -28,18 +28,18 @@ def is_begun(log: Log, path: Path) -> bool:
     return any(not one.complete for one in _of_content(log, path))
 
 
-def add_file(order: Order, folder: Path, path: Path, *, redate: bool = False) -> str:
+def add_file(order: IntakeOptions, folder: Path, path: Path, *, redate: bool = False) -> str:
     """Hear one file into the log, or take a bundle in; what came of it, in words.
 
     `redate`: the order's time is right where the log has another.
     """
-    from voicelog.log.bag import is_bag
+    from voicelog.store.bagit import is_bagit
 
     with open_log(folder) as log:
-        if is_bag(path):
-            from voicelog.cli.keep import taken_over
+        if is_bagit(path):
+            from voicelog.cli.maintenance import import_bundle
 
-            return taken_over(log, path)
+            return import_bundle(log, path)
         known = _known(log, path, order, redate=redate)
         if known is None:
             return _heard(log, path, open_intake(path, order), order)
@@ -53,9 +53,9 @@ def add_file(order: Order, folder: Path, path: Path, *, redate: bool = False) ->
 # --- what is there already ----------------------------------------------------------------
 
 
-def _of_content(log: Log, path: Path) -> tuple[Kept, ...]:
+def _of_content(log: Log, path: Path) -> tuple[StoredRecording, ...]:
     """The recordings of a file's content."""
-    from voicelog.log.sounds import sha256_of
+    from voicelog.store.sound_files import sha256_of
 
     try:
         return log.of_content(sha256_of(path))
@@ -63,7 +63,7 @@ def _of_content(log: Log, path: Path) -> tuple[Kept, ...]:
         return ()  # what is wrong with the file is said when it is opened
 
 
-def _known(log: Log, path: Path, order: Order, *, redate: bool) -> Kept | None:
+def _known(log: Log, path: Path, order: IntakeOptions, *, redate: bool) -> StoredRecording | None:
     """The recording that this file is, or None where it is a new one.
 
     Sound is one recording for ever. Typed words are one for each day; without a day they are
@@ -77,11 +77,11 @@ def _known(log: Log, path: Path, order: Order, *, redate: bool) -> Kept | None:
     return next(same, next((one for one in there if days[one.id] is None), None))
 
 
-def _date_of(log: Log, known: Kept) -> datetime | None:
+def _date_of(log: Log, known: StoredRecording) -> datetime | None:
     """When a recording began, as a person last set it, or as it was added."""
-    from voicelog.session.entries import clock_of
+    from voicelog.session.entries import recording_start
 
-    return clock_of(log.events(known.id), known.started_at)
+    return recording_start(log.events(known.id), known.started_at)
 
 
 def _same(one: datetime | None, other: datetime) -> bool:
@@ -93,7 +93,7 @@ def _same(one: datetime | None, other: datetime) -> bool:
     return one == other
 
 
-def _dated(log: Log, known: Kept, at: datetime | None, *, redate: bool) -> str:
+def _dated(log: Log, known: StoredRecording, at: datetime | None, *, redate: bool) -> str:
     """What to say of a recording that is there, whose date is mended where that is clear."""
     there = "already in the log"
     began = _date_of(log, known)
@@ -113,7 +113,7 @@ def _dated(log: Log, known: Kept, at: datetime | None, *, redate: bool) -> str:
     return f"{there}; its date is now {_said(at)}{was}"
 
 
-def _set_clock(log: Log, known: Kept, at: datetime) -> bool:
+def _set_clock(log: Log, known: StoredRecording, at: datetime) -> bool:
     """Say when a recording began; whether there is anything in it that it could be said of."""
     from voicelog.model import Action, Utterance
 
@@ -139,15 +139,15 @@ def _dateless() -> str:
 # --- into the log -------------------------------------------------------------------------
 
 
-def _completed(log: Log, path: Path, known: Kept, order: Order) -> str:
+def _completed(log: Log, path: Path, known: StoredRecording, order: IntakeOptions) -> str:
     """Take up one that was cut short, with what it was begun with, whatever holds today."""
     from pydantic import ValidationError
 
-    from voicelog.grammar.grammar import optional_of
-    from voicelog.log import SetAsideError
-    from voicelog.log.aside import reason
-    from voicelog.pipeline import TYPED
+    from voicelog.app.pipeline import TYPED
+    from voicelog.grammar.grammar import optional_grammars_of
     from voicelog.safety.settings import Settings
+    from voicelog.store import SetAsideError
+    from voicelog.store.set_aside import reason
 
     try:
         settings = Settings.model_validate(known.settings)
@@ -158,7 +158,7 @@ def _completed(log: Log, path: Path, known: Kept, order: Order) -> str:
         roster=known.roster,
         settings=settings,
         dog=known.dog,
-        optional=optional_of(known.grammar),
+        optional=optional_grammars_of(known.grammar),
         typed=known.listeners == (TYPED,),
         listener=_listener(known) or order.listener,
         at=known.started_at,
@@ -171,7 +171,7 @@ def _completed(log: Log, path: Path, known: Kept, order: Order) -> str:
     return f"{said} Completed with the dogs and settings it was begun with."
 
 
-def _listener(known: Kept) -> Wanted | None:
+def _listener(known: StoredRecording) -> PassChoice | None:
     """Who was told to listen, where that was fewer than would by themselves."""
     whisper = [name.startswith("whisper ") for name in known.listeners]
     if not any(whisper):
@@ -179,15 +179,17 @@ def _listener(known: Kept) -> Wanted | None:
     return "careful" if all(whisper) else None
 
 
-def _heard(log: Log, path: Path, intake: Intake, order: Order, known: Kept | None = None) -> str:
+def _heard(
+    log: Log, path: Path, intake: Intake, order: IntakeOptions, known: StoredRecording | None = None
+) -> str:
     """Hear a file to its end, committing as it goes; what came of it, in words."""
-    from voicelog.diary import Diary
-    from voicelog.log import Kept, Recording
+    from voicelog.app.session_catalog import SessionCatalog
+    from voicelog.store import Recording, StoredRecording
 
     batches = iter(intake)
     first = next(batches, None)  # what holds no sound fails here, before anything is kept
     whole = intake.recording
-    sound = log.keep_sound(path, str(whole.sha256), intake.id)
+    sound = log.store_sound(path, str(whole.sha256), intake.id)
     listeners = whole.listeners
     if known is not None:
         listeners = tuple(dict.fromkeys((*known.listeners, *listeners)))
@@ -195,7 +197,9 @@ def _heard(log: Log, path: Path, intake: Intake, order: Order, known: Kept | Non
         whole = Recording.model_validate(row)
     place = {"sound": sound.relative_to(log.folder).as_posix(), "listeners": listeners}
     begun = whole.model_copy(update=place)
-    Diary(log).trial(Kept(**dict(begun), added_at=log.now(), complete=False), ())
+    SessionCatalog(log).trial(
+        StoredRecording(**dict(begun), added_at=log.now(), complete=False), ()
+    )
     if not log.begin_recording(begun):
         return "already in the log, left as it is"
     for batch in chain(() if first is None else (first,), batches):
@@ -203,7 +207,7 @@ def _heard(log: Log, path: Path, intake: Intake, order: Order, known: Kept | Non
     end = intake.recording
     log.finish_recording(intake.id, duration_s=end.duration_s, level=end.level)
     said = _counted(intake)
-    notes = [note_on(intake, order)]
+    notes = [intake_note(intake, order)]
     if begun.started_at is None:
         dateless = _dateless()
         notes.append(f"{dateless[0].upper()}{dateless[1:]}.")

@@ -10,19 +10,19 @@ import typer
 
 from voicelog import __version__
 from voicelog.cli import (
-    keep,
+    dogs,
     learn,
     listen,
     listeners,
-    lists,
     log,
+    log_settings,
+    maintenance,
+    progress,
     read,
     rehear,
     review,
-    roster,
     soundcheck,
     voice,
-    weeks,
     words,
 )
 
@@ -62,20 +62,20 @@ app.command("soundcheck")(soundcheck.soundcheck)
 app.command("voice")(voice.voice)
 app.command("review")(review.review)
 app.command("summary")(log.summary)
-app.command("progress")(weeks.progress)
-app.command("plan")(weeks.plan)
-app.command("kennel")(weeks.kennel)
-app.command("owner")(weeks.owner)
+app.command("progress")(progress.progress)
+app.command("plan")(progress.plan)
+app.command("kennel")(progress.kennel)
+app.command("owner")(progress.owner)
 app.command("export")(log.export)
-app.command("settings")(lists.settings)
+app.command("settings")(log_settings.settings)
 app.command("rehear")(rehear.rehear)
 app.command("learn")(learn.learn)
 app.command("rebuild")(log.rebuild)
-app.command("backup")(keep.backup)
-app.command("restore")(keep.restore)
-app.command("check")(keep.check)
-app.add_typer(keep.delete, name="delete")
-app.add_typer(roster.app, name="dogs")
+app.command("backup")(maintenance.backup)
+app.command("restore")(maintenance.restore)
+app.command("check")(maintenance.check)
+app.add_typer(maintenance.delete, name="delete")
+app.add_typer(dogs.app, name="dogs")
 app.add_typer(words.app, name="words")
 app.add_typer(listeners.app, name="listeners")
 

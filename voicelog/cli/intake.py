@@ -17,22 +17,30 @@ from typing import TYPE_CHECKING, TypeVar
 import typer
 
 if TYPE_CHECKING:
-    from voicelog.grammar.grammar import Grammar, Narrowing
-    from voicelog.hearing.engines import Wanted
-    from voicelog.hearing.hear import Ears
+    from voicelog.app.pipeline import Heard, Intake, RecognitionSetup, Recognize
+    from voicelog.audio.resampling import Samples
+    from voicelog.grammar.grammar import Grammar, RecognitionContext
     from voicelog.model import Event, Roster
-    from voicelog.pipeline import Hear, Heard, Intake, Setup
+    from voicelog.recognition.recognize import Recognizers
+    from voicelog.recognition.recognizers import PassChoice
     from voicelog.safety.settings import Settings
-    from voicelog.sound.mono import Samples
 
-__all__ = ["Order", "each", "grammar_for", "hear_with", "note_on", "open_intake", "order_for"]
+__all__ = [
+    "IntakeOptions",
+    "each",
+    "grammar_for",
+    "intake_note",
+    "intake_options",
+    "open_intake",
+    "recognizer_for",
+]
 
 Item = TypeVar("Item")
 Result = TypeVar("Result")
 
 
 @dataclass(frozen=True, slots=True)
-class Order:
+class IntakeOptions:
     """How the files of one command are to be heard; the same for every process."""
 
     roster: Roster
@@ -41,26 +49,26 @@ class Order:
     optional: tuple[str, ...] = ()
     typed: bool = False
     at: datetime | None = None
-    listener: Wanted | None = None
+    listener: PassChoice | None = None
 
 
-def order_for(
+def intake_options(
     *,
     strangers: bool,
     dog: Sequence[str] | None,
     typed: bool,
-    listener: Wanted | None,
+    listener: PassChoice | None,
     at: str | None,
     optional: Sequence[str] | None,
     settings: Path | None,
     data_dir: Path | None,
-) -> Order:
+) -> IntakeOptions:
     """The order that a command's options make; `strangers` as in `roster_for`."""
-    from voicelog.cli.lists import known_roster, load_settings
+    from voicelog.cli.log_settings import known_roster, load_settings
     from voicelog.cli.options import moment
 
     names = tuple(dog or ())
-    return Order(
+    return IntakeOptions(
         roster=roster_for(known_roster(data_dir), names, strangers=strangers),
         settings=load_settings(settings, data_dir, names),
         dog=names[0] if len(names) == 1 else None,
@@ -93,83 +101,85 @@ def roster_for(known: Roster, names: Sequence[str], *, strangers: bool) -> Roste
 
 
 @dataclass(frozen=True, slots=True)
-class _Station:
+class _Recognizers:
     """Grammar and listeners for an order."""
 
-    setup: Setup
-    ears: Ears | None
+    setup: RecognitionSetup
+    ears: Recognizers | None
 
 
-_station: tuple[Order, _Station] | None = None
+_recognizers: tuple[IntakeOptions, _Recognizers] | None = None
 
 
-def _station_for(order: Order) -> _Station:
+def _recognizers_for(order: IntakeOptions) -> _Recognizers:
     """The station for an order, made once in each process: models take a while to load."""
-    global _station
-    if _station is None or _station[0] != order:
-        _station = (order, _make(order))
-    return _station[1]
+    global _recognizers
+    if _recognizers is None or _recognizers[0] != order:
+        _recognizers = (order, _make(order))
+    return _recognizers[1]
 
 
-def _make(order: Order) -> _Station:
+def _make(order: IntakeOptions) -> _Recognizers:
+    from voicelog.app.pipeline import TYPED, RecognitionSetup
     from voicelog.grammar.grammar import Grammar
-    from voicelog.pipeline import TYPED, Setup
 
     grammar = Grammar.load(roster=order.roster, optional=order.optional)
-    ears: Ears | None = None
+    ears: Recognizers | None = None
     if not order.typed:
-        from voicelog.hearing.engines import ears_for
+        from voicelog.recognition.recognizers import make_recognizers
 
-        ears = ears_for(grammar, narrowing_for(order), order.listener)
+        ears = make_recognizers(grammar, narrowing_for(order), order.listener)
     names = ears.names if ears else (TYPED,)
-    setup = Setup(grammar=grammar, settings=order.settings, dog=order.dog, listeners=names)
-    return _Station(setup, ears)
+    setup = RecognitionSetup(
+        grammar=grammar, settings=order.settings, dog=order.dog, listeners=names
+    )
+    return _Recognizers(setup, ears)
 
 
-def narrowing_for(order: Order) -> Narrowing:
+def narrowing_for(order: IntakeOptions) -> RecognitionContext:
     """What the order's dogs let one expect."""
-    from voicelog.grammar.grammar import Narrowing
+    from voicelog.grammar.grammar import RecognitionContext
 
-    return Narrowing(top_level=order.roster.top_level)
+    return RecognitionContext(top_level=order.roster.top_level)
 
 
-def grammar_for(order: Order) -> Grammar:
+def grammar_for(order: IntakeOptions) -> Grammar:
     """The grammar that an order is heard with."""
-    return _station_for(order).setup.grammar
+    return _recognizers_for(order).setup.grammar
 
 
 def open_intake(
-    path: Path, order: Order, *, known_as: str | None = None, begun: Sequence[Event] = ()
+    path: Path, order: IntakeOptions, *, known_as: str | None = None, begun: Sequence[Event] = ()
 ) -> Intake:
     """A file about to be heard, or read where it is typed. Raises as its source does.
 
     For one that was cut short, `known_as` is its id in the log and `begun` its events there.
     """
-    from voicelog.pipeline import Intake, SoundFile, TypedFile
+    from voicelog.app.pipeline import Intake, SoundFile, TypedFile
 
-    setup = _station_for(order).setup
+    setup = _recognizers_for(order).setup
     if not order.typed:
-        return Intake(SoundFile(path, hear_with(order)), setup, at=order.at, begun=begun)
+        return Intake(SoundFile(path, recognizer_for(order)), setup, at=order.at, begun=begun)
     day = None if order.at is None else order.at.date()
     source = TypedFile(path, setup.grammar, day=day, known_as=known_as)
     if known_as is None:
-        source.refuse_strangers()
+        source.check_names()
     return Intake(source, setup, at=order.at, begun=begun)
 
 
-def note_on(intake: Intake, order: Order) -> str | None:
+def intake_note(intake: Intake, order: IntakeOptions) -> str | None:
     """What the user must know of a file that was heard: sound missing, a listener lost."""
-    ears = _station_for(order).ears
+    ears = _recognizers_for(order).ears
     notes = [note for note in (intake.note, ears.note if ears else None) if note]
     return " ".join(notes) or None
 
 
-def hear_with(order: Order) -> Hear:
+def recognizer_for(order: IntakeOptions) -> Recognize:
     """How blocks of sound are heard for an order."""
-    station = _station_for(order)
+    station = _recognizers_for(order)
 
     def hear(blocks: Iterable[Samples], recording: str) -> Iterator[Heard]:
-        from voicelog.hearing.hear import hear as listen
+        from voicelog.recognition.recognize import hear as listen
 
         grammar = station.setup.grammar
         assert station.ears is not None, "typed files are not heard"

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from voicelog.cli import options
-from voicelog.cli.lists import load_settings, open_log
-from voicelog.cli.log import ready_diary
+from voicelog.cli.log import refreshed_session_catalog
+from voicelog.cli.log_settings import load_settings, open_log
 
 if TYPE_CHECKING:
-    from voicelog.report.paper import Section
+    from voicelog.report.paper import PaperSection
 
 __all__ = ["learn"]
 
@@ -35,16 +35,16 @@ def learn(
 
     Example: voicelog learn --format json
     """
+    from voicelog.app.rehear.accuracy import learn as learnt_from
+    from voicelog.app.rehear.accuracy_text import sections, too_few
+    from voicelog.app.rehear.advice import advise
+    from voicelog.app.rehear.reviewed import reviews
     from voicelog.grammar.grammar import Grammar
-    from voicelog.rehear.advise import advise
-    from voicelog.rehear.learn import learn as learnt_from
-    from voicelog.rehear.reviewed import reviews
-    from voicelog.rehear.told import sections, too_few
 
     with open_log(data_dir) as log:
         wanted = load_settings(settings, data_dir).learn_entries
         grammar = Grammar.load(roster=log.roster())
-        ready_diary(log)
+        refreshed_session_catalog(log)
         learned = learnt_from(reviews(log))
         missing = too_few(learned.read, wanted)
         if output == "text" and missing:
@@ -58,10 +58,10 @@ def learn(
 # --- the report ---------------------------------------------------------------------------
 
 
-def _print(sections: Sequence[Section], *, plain: bool) -> None:
-    from voicelog.report.page import Page
+def _print(sections: Sequence[PaperSection], *, plain: bool) -> None:
+    from voicelog.report.terminal_page import TerminalPage
 
-    page = Page(sys.stdout.isatty() and not plain)
+    page = TerminalPage(sys.stdout.isatty() and not plain)
     for section in sections:
         page.gap()
         page.put("", section.title.upper())

@@ -12,16 +12,16 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from voicelog.cli import options
-from voicelog.cli.intake import Order, order_for
-from voicelog.cli.lists import open_log
-from voicelog.cli.log import ready_diary
+from voicelog.cli.intake import IntakeOptions, intake_options
+from voicelog.cli.log import refreshed_session_catalog
+from voicelog.cli.log_settings import open_log
 
 if TYPE_CHECKING:
-    from voicelog.field.live import Live, OpenMicrophone
-    from voicelog.field.player import Earphone
-    from voicelog.field.post import Listener
-    from voicelog.log import Log
-    from voicelog.sound.microphone import TakerFor
+    from voicelog.audio.microphone import BlockCallbackFor
+    from voicelog.live.earphone import Earphone
+    from voicelog.live.live_session import Live, OpenMicrophone
+    from voicelog.live.live_setup import Listener
+    from voicelog.store import Log
 
 Side = Literal["left", "right"]
 
@@ -91,7 +91,7 @@ def listen(
 
     Example: voicelog listen --dog Bracken --dog Wren --earpiece
     """
-    order = order_for(
+    order = intake_options(
         strangers=False,
         dog=dog,
         typed=False,
@@ -101,21 +101,21 @@ def listen(
         settings=settings,
         data_dir=data_dir,
     )
-    from voicelog.field.lock import listening
+    from voicelog.live.lock import listening
 
     with open_log(data_dir) as log, listening(log.folder):
         if resume:
             _complete(log, listener)
             return
-        from voicelog.field.live import Live
-        from voicelog.field.picture import picture_of
-        from voicelog.field.post import ListenOptions, post_for
-        from voicelog.field.screen import Screen
-        from voicelog.field.voice import find_voice
+        from voicelog.live.live_session import Live
+        from voicelog.live.live_setup import ListenOptions, make_live_setup
+        from voicelog.live.screen import Screen
+        from voicelog.live.screen_content import screen_content_of
+        from voicelog.live.speech_synthesis import find_voice
 
         _refuse_no_dogs(order)
         _mention_cut_short(log)
-        ready_diary(log)
+        refreshed_session_catalog(log)
 
         microphone, mouth = _devices(device, rate, output, side, volume)
         voice = find_voice()
@@ -134,7 +134,7 @@ def listen(
             earpiece=earpiece,
             who=who,
         )
-        post = post_for(log, wanted)
+        post = make_live_setup(log, wanted)
         check_clock(log, post.clock.wall())
         with Screen(plain=plain) as screen:
             live = Live(
@@ -142,7 +142,7 @@ def listen(
                 microphone=microphone,
                 mouth=mouth,
                 voice=voice,
-                shown=lambda live: screen.show(picture_of(live)),
+                shown=lambda live: screen.show(screen_content_of(live)),
                 noted=screen.line,
             )
             with _stopped_by_signals(live):
@@ -156,8 +156,7 @@ def _devices(
     device: str | None, rate: int | None, output: str | None, side: Side, volume: float
 ) -> tuple[OpenMicrophone, Earphone | None]:
     """How to open the microphone, and her ear; None where there is none to sound in."""
-    from voicelog.field.player import Earphone
-    from voicelog.sound.microphone import (
+    from voicelog.audio.microphone import (
         Device,
         DeviceError,
         Microphone,
@@ -165,12 +164,13 @@ def _devices(
         portaudio,
         rescan,
     )
+    from voicelog.live.earphone import Earphone
 
     library = portaudio()
     choose("in", device, library)  # a wrong name is refused before anything begins
     held: Device | None = None
 
-    def open_microphone(taker_for: TakerFor, anew: bool) -> Microphone:
+    def open_microphone(taker_for: BlockCallbackFor, anew: bool) -> Microphone:
         nonlocal held
         if anew:
             rescan(library)
@@ -212,14 +212,14 @@ def _complete(log: Log, listener: Listener | None) -> None:
 
     from pydantic import ValidationError
 
-    from voicelog.diary import Diary
-    from voicelog.field.post import grammar_of, hear_again
-    from voicelog.field.resume import complete, cut_short, strays
-    from voicelog.log import SetAsideError
-    from voicelog.log.aside import reason
+    from voicelog.app.session_catalog import SessionCatalog
+    from voicelog.live.live_setup import grammar_of, hear_again
+    from voicelog.live.resume import complete, interrupted_recordings, orphan_files
     from voicelog.report.words import counted
+    from voicelog.store import SetAsideError
+    from voicelog.store.set_aside import reason
 
-    found = cut_short(log)
+    found = interrupted_recordings(log)
     for kept in found:
         try:
             done = complete(log, kept, partial(hear_again, listener=listener))
@@ -231,17 +231,17 @@ def _complete(log: Log, listener: Listener | None) -> None:
             typer.echo(f"{kept.file_name}: completed, {notes}, {done.again} it had.")
         else:
             typer.echo(f"{kept.file_name}: there was no sound in it yet.")
-    for path in strays(log):
+    for path in orphan_files(log):
         typer.echo(f"{path} is of no session that the log knows; voicelog add it.")
     if not found:
         typer.echo("Found no session that was cut short.")
-    Diary(log, grammar_of).refresh()
+    SessionCatalog(log, grammar_of).refresh()
 
 
 def _mention_cut_short(log: Log) -> None:
-    from voicelog.field.resume import cut_short
+    from voicelog.live.resume import interrupted_recordings
 
-    if found := cut_short(log):
+    if found := interrupted_recordings(log):
         _tell(
             f"Found {found[-1].file_name} cut short; its sound is safe, complete it in the "
             "evening with voicelog listen --resume."
@@ -260,7 +260,7 @@ def check_clock(log: Log, wall: datetime) -> None:
         )
 
 
-def _refuse_no_dogs(order: Order) -> None:
+def _refuse_no_dogs(order: IntakeOptions) -> None:
     from voicelog.model import UsageError
 
     if not order.roster.dogs:
@@ -271,8 +271,8 @@ def _refuse_no_dogs(order: Order) -> None:
 
 
 def _end(log: Log, live: Live, whole: bool) -> None:
-    from voicelog.diary import Diary
-    from voicelog.field.post import grammar_of
+    from voicelog.app.session_catalog import SessionCatalog
+    from voicelog.live.live_setup import grammar_of
     from voicelog.report.words import clock, counted
 
     typer.echo(f"{clock(live.at_s)} recorded, {counted(live.notes, 'note')} kept.")
@@ -282,7 +282,7 @@ def _end(log: Log, live: Live, whole: bool) -> None:
             "the rest; free some space before, if the disk is full."
         )
         raise typer.Exit(1)
-    Diary(log, grammar_of).refresh()
+    SessionCatalog(log, grammar_of).refresh()
     typer.echo("Its summary: voicelog summary")
 
 

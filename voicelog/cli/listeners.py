@@ -19,8 +19,8 @@ def show() -> None:
 
     Example: voicelog listeners list
     """
-    from voicelog.hearing.engines import engines
-    from voicelog.hearing.models import places, vosk_models
+    from voicelog.recognition.recognizers import engines
+    from voicelog.recognition.vosk_models import places, vosk_models
 
     for engine in engines("en"):
         typer.echo(f"{'in use' if engine.used else 'there'}: {engine.name}")
@@ -58,7 +58,7 @@ def install(
 
     Example: voicelog listeners install vosk-model-small-en-us-0.15.zip
     """
-    from voicelog.hearing.install import install as put_in
+    from voicelog.recognition.model_install import install as put_in
 
     done = put_in(what, sha256=sha256, again=again)
     typer.echo(f"{done.name} is installed in {done.folder.parent}.")
@@ -72,7 +72,7 @@ def verify() -> None:
 
     Example: voicelog listeners verify
     """
-    from voicelog.hearing.verify import verify as look
+    from voicelog.recognition.model_check import verify as look
 
     checked = look()
     if not checked:

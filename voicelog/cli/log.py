@@ -11,18 +11,26 @@ import typer
 
 from voicelog.cli import options
 from voicelog.cli.adding import add_file, is_begun
-from voicelog.cli.intake import each, order_for
-from voicelog.cli.lists import open_log
-from voicelog.cli.papers import PaperFormat, papers, put_out
+from voicelog.cli.intake import each, intake_options
+from voicelog.cli.log_settings import open_log
+from voicelog.cli.output import PaperFormat, papers, write_output
 
 if TYPE_CHECKING:
-    from voicelog.diary import Diary
-    from voicelog.log import Heading, Log
+    from voicelog.app.session_catalog import SessionCatalog
     from voicelog.model import Roster
-    from voicelog.report.record import Use
     from voicelog.report.summary import Summary
+    from voicelog.report.use_record import UseRecord
+    from voicelog.store import CacheHeading, Log
 
-__all__ = ["add", "diary_of", "export", "ready_diary", "rebuild", "summary", "tell_asides"]
+__all__ = [
+    "add",
+    "export",
+    "rebuild",
+    "refreshed_session_catalog",
+    "session_catalog_for",
+    "summary",
+    "warn_set_aside",
+]
 
 OutputFile = Annotated[
     Path | None,
@@ -57,7 +65,7 @@ def add(
     from voicelog.model import UsageError
 
     with open_log(data_dir) as log:
-        order = order_for(
+        order = intake_options(
             strangers=all(is_begun(log, path) for path in audio),
             dog=dog,
             typed=typed,
@@ -77,7 +85,7 @@ def add(
                 failed = True
             else:
                 typer.echo(f"{path.name}: {result}")
-        ready_diary(log)
+        refreshed_session_catalog(log)
     if failed:
         raise typer.Exit(1)
 
@@ -114,41 +122,44 @@ def summary(
     if cautions:
         from voicelog.safety.cautions import LONG
 
-        put_out(LONG, file)
+        write_output(LONG, file)
         return
     with open_log(data_dir) as log:
-        diary = ready_diary(log)
+        session_catalog = refreshed_session_catalog(log)
         summaries = [
-            _summary(diary, log, one) for one in _chosen(diary, dog, options.day_of(day), every)
+            _summary(session_catalog, log, one)
+            for one in _chosen(session_catalog, dog, options.day_of(day), every)
         ]
-    put_out(papers(summaries, output, to_screen=file is None, plain=plain), file)
+    write_output(papers(summaries, output, to_screen=file is None, plain=plain), file)
 
 
-def _summary(diary: Diary, log: Log, heading: Heading) -> Summary:
+def _summary(session_catalog: SessionCatalog, log: Log, heading: CacheHeading) -> Summary:
     """The summary of a session, beside the one before it of the same dog."""
     from voicelog.report.summary import summarise
-    from voicelog.safety.settings import kept_settings
+    from voicelog.safety.settings import stored_settings
 
-    page, recording = diary.page(heading.key), log.recording(heading.recording)
+    page, recording = session_catalog.page(heading.key), log.recording(heading.recording)
     assert page is not None  # it was just listed
     assert recording is not None
-    line, before = diary.line(recording.id), diary.before(heading)
+    line, before = session_catalog.line(recording.id), session_catalog.before(heading)
     return summarise(
         page.session,
         page.findings,
         line.entries,
         line.started_at,
         before.session if before else None,
-        settings=kept_settings(recording.settings),
+        settings=stored_settings(recording.settings),
     )
 
 
-def _chosen(diary: Diary, dog: str | None, day: date | None, every: bool) -> list[Heading]:
+def _chosen(
+    session_catalog: SessionCatalog, dog: str | None, day: date | None, every: bool
+) -> list[CacheHeading]:
     """The sessions wanted, by dog, each dog's oldest first."""
-    from voicelog.log import SessionFilter
     from voicelog.model import VoicelogError
+    from voicelog.store import SessionFilter
 
-    known = diary.dogs()
+    known = session_catalog.dogs()
     name = next((d for d in known if dog is not None and d.casefold() == dog.casefold()), None)
     if dog is not None and name is None:
         have = ", ".join(filter(None, known)) or "none yet"
@@ -156,7 +167,7 @@ def _chosen(diary: Diary, dog: str | None, day: date | None, every: bool) -> lis
             f"Found no session of '{dog}' in the log, wanted a dog that has one ({have}); "
             "correct the name or add a recording."
         )
-    rows = diary.headings(SessionFilter(dog=name)).rows
+    rows = session_catalog.headings(SessionFilter(dog=name)).rows
     found = [row for row in reversed(rows) if row.dog is not None]
     found.sort(key=lambda row: known.index(row.dog or ""))
     if not found:
@@ -216,8 +227,8 @@ def export(
     """
     from voicelog.model import Document, UsageError, VoicelogError
     from voicelog.report import tables
-    from voicelog.report.described import PACKAGE, datapackage
-    from voicelog.report.record import uses_csv
+    from voicelog.report.data_package import PACKAGE, datapackage
+    from voicelog.report.use_record import uses_csv
     from voicelog.report.words import counted
 
     wrong = {
@@ -231,16 +242,16 @@ def export(
             "it belongs to another format (record or bundle); leave it out, or change --format."
         )
     if output == "bundle":
-        from voicelog.cli.keep import hand_over
+        from voicelog.cli.maintenance import export_bundle
 
-        hand_over(folder, dog, options.day_of(day), data_dir)
+        export_bundle(folder, dog, options.day_of(day), data_dir)
         return
     with open_log(data_dir) as log:
-        diary = ready_diary(log)
+        session_catalog = refreshed_session_catalog(log)
         if output == "record":
-            uses = _uses(diary, log.roster(), dog, reason)
+            uses = _uses(session_catalog, log.roster(), dog, reason)
         else:
-            document = Document(recordings=diary.lines())
+            document = Document(recordings=session_catalog.lines())
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -248,30 +259,35 @@ def export(
             f"Found no way to make the folder '{folder}' ({error.strerror}); name another."
         ) from error
     if output == "record":
-        put_out(uses_csv(uses), folder / "record.csv")
+        write_output(uses_csv(uses), folder / "record.csv")
         many = counted(len(uses), "session")
         typer.echo(f"{many} with a collar written to {folder / 'record.csv'}.")
         return
     if output == "json":
-        put_out(tables.dump(document) + "\n", folder / "voicelog.json")
+        write_output(tables.dump(document) + "\n", folder / "voicelog.json")
     else:
-        put_out(tables.reps_csv(document), folder / "reps.csv")
-        put_out(tables.entries_csv(document), folder / "entries.csv")
-        put_out(tables.findings_csv(document), folder / "findings.csv")
-        put_out(datapackage(), folder / PACKAGE)
+        write_output(tables.reps_csv(document), folder / "reps.csv")
+        write_output(tables.entries_csv(document), folder / "entries.csv")
+        write_output(tables.findings_csv(document), folder / "findings.csv")
+        write_output(datapackage(), folder / PACKAGE)
     typer.echo(
         f"{len(document.recordings)} recordings written to {folder}: names of dogs and handlers, "
         "all entries, no sound."
     )
 
 
-def _uses(diary: Diary, roster: Roster, dog: str | None, reason: str) -> list[Use]:
+def _uses(
+    session_catalog: SessionCatalog, roster: Roster, dog: str | None, reason: str
+) -> list[UseRecord]:
     """The record of use of one dog, or of all, by date."""
-    from voicelog.report.record import use_of
+    from voicelog.report.use_record import use_record
 
-    pages = filter(None, (diary.page(row.key) for row in _chosen(diary, dog, None, every=True)))
+    pages = filter(
+        None,
+        (session_catalog.page(row.key) for row in _chosen(session_catalog, dog, None, every=True)),
+    )
     uses = [
-        use_of(
+        use_record(
             page.session,
             page.findings,
             page.began,
@@ -289,26 +305,26 @@ def rebuild(data_dir: options.DataDir = None) -> None:
     Example: voicelog rebuild
     """
     with open_log(data_dir) as log:
-        typer.echo(f"{diary_of(log).rebuild()} recordings derived again.")
-        tell_asides(log)
+        typer.echo(f"{session_catalog_for(log).rebuild()} recordings derived again.")
+        warn_set_aside(log)
 
 
-def diary_of(log: Log) -> Diary:
+def session_catalog_for(log: Log) -> SessionCatalog:
     """The diary of a log, each recording read with the grammar it was heard with."""
-    from voicelog.diary import Diary
+    from voicelog.app.session_catalog import SessionCatalog
 
-    return Diary(log)
+    return SessionCatalog(log)
 
 
-def ready_diary(log: Log) -> Diary:
+def refreshed_session_catalog(log: Log) -> SessionCatalog:
     """The diary with what was stale derived anew; what is set aside is named on the way."""
-    diary = diary_of(log)
-    diary.refresh()
-    tell_asides(log)
-    return diary
+    session_catalog = session_catalog_for(log)
+    session_catalog.refresh()
+    warn_set_aside(log)
+    return session_catalog
 
 
-def tell_asides(log: Log) -> None:
+def warn_set_aside(log: Log) -> None:
     """Name the recordings that count nowhere, in one line on standard error."""
     from voicelog.report.words import clean
 

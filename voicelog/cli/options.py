@@ -99,7 +99,7 @@ def day_of(text: str | None) -> date | None:
 
 def moment(text: str | None) -> datetime | None:
     """A time as typed; naive when it names no zone."""
-    from voicelog.model import YEARS, UsageError
+    from voicelog.model import PLAUSIBLE_YEARS, UsageError
 
     if text is None:
         return None
@@ -110,9 +110,10 @@ def moment(text: str | None) -> datetime | None:
             f"Found '{text}' for --at, wanted a date and time such as 2026-04-18T07:30; "
             "type it like that."
         ) from error
-    if when.year not in YEARS:
+    if when.year not in PLAUSIBLE_YEARS:
         raise UsageError(
-            f"Found the year {when.year} for --at, wanted one from {YEARS[0]} to {YEARS[-1]}; "
+            f"Found the year {when.year} for --at, "
+            f"wanted one from {PLAUSIBLE_YEARS[0]} to {PLAUSIBLE_YEARS[-1]}; "
             "correct it."
         )
     return when

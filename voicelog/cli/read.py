@@ -9,11 +9,18 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from voicelog.cli import options
-from voicelog.cli.intake import Order, each, grammar_for, note_on, open_intake, order_for
+from voicelog.cli.intake import (
+    IntakeOptions,
+    each,
+    grammar_for,
+    intake_note,
+    intake_options,
+    open_intake,
+)
 
 if TYPE_CHECKING:
-    from voicelog.model import RecordingLine
-    from voicelog.pipeline import Derivation
+    from voicelog.app.pipeline import Derivation
+    from voicelog.model import RecordingOutput
     from voicelog.report.summary import Summary
 
 __all__ = ["demo", "read"]
@@ -43,7 +50,7 @@ def read(
 
     Example: voicelog read morning.m4a --dog Bracken --dog Wren --format json
     """
-    order = order_for(
+    order = intake_options(
         strangers=True,
         dog=dog,
         typed=typed,
@@ -61,13 +68,13 @@ def demo(output: Format = "text", jobs: options.Jobs = 1) -> None:
 
     Example: voicelog demo
     """
-    from voicelog.grammar.places import shipped
+    from voicelog.grammar.data_folders import data_folder
     from voicelog.model import Dog, Roster, Transmitter
     from voicelog.safety.settings import Settings
 
     unit = Transmitter(top=20)
-    recordings = sorted(shipped("demo_audio").glob("*/*.opus"))
-    order = Order(
+    recordings = sorted(data_folder("demo_audio").glob("*/*.opus"))
+    order = IntakeOptions(
         roster=Roster(dogs=tuple(Dog(name=name, transmitter=unit) for name in ("Bracken", "Wren"))),
         settings=Settings(),
     )
@@ -76,14 +83,14 @@ def demo(output: Format = "text", jobs: options.Jobs = 1) -> None:
     _print(recordings, order, output, jobs)
 
 
-def _print(paths: list[Path], order: Order, output: str, jobs: int) -> None:
-    from voicelog.cli.papers import papers
+def _print(paths: list[Path], order: IntakeOptions, output: str, jobs: int) -> None:
+    from voicelog.app.pipeline import shown
+    from voicelog.cli.output import papers
     from voicelog.model import Document
-    from voicelog.pipeline import shown
     from voicelog.report import tables
     from voicelog.report.summary import summarise
 
-    lines: list[RecordingLine] = []
+    lines: list[RecordingOutput] = []
     summaries: list[Summary] = []
     failed = False
     for path, result in each(paths, partial(hear_file, order), jobs):
@@ -116,18 +123,18 @@ def _print(paths: list[Path], order: Order, output: str, jobs: int) -> None:
         raise typer.Exit(1)
 
 
-def hear_file(order: Order, path: Path) -> tuple[Derivation, str | None]:
+def hear_file(order: IntakeOptions, path: Path) -> tuple[Derivation, str | None]:
     """Hear one file, keep nothing; what it says, and a note where something is missing."""
-    from voicelog.pipeline import derive
+    from voicelog.app.pipeline import derive
 
     intake = open_intake(path, order)
     for _ in intake:
         pass
     derivation = derive(intake.recording, intake.events, grammar_for(order))
-    return derivation, note_on(intake, order)
+    return derivation, intake_note(intake, order)
 
 
-def _nothing(line: RecordingLine) -> str:
+def _nothing(line: RecordingOutput) -> str:
     """What to say of a recording in which no session was heard."""
     said = sum(entry.status != "rejected" for entry in line.entries)
     without = f", {said} notes without one" if said else ""

@@ -12,17 +12,17 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from voicelog.cli import options
-from voicelog.cli.intake import Order, each, grammar_for, hear_with
-from voicelog.cli.lists import open_log
-from voicelog.cli.log import diary_of, ready_diary
+from voicelog.cli.intake import IntakeOptions, each, grammar_for, recognizer_for
+from voicelog.cli.log import refreshed_session_catalog, session_catalog_for
+from voicelog.cli.log_settings import open_log
 from voicelog.report.words import counted
 
 if TYPE_CHECKING:
-    from voicelog.hearing.engines import Wanted
-    from voicelog.log import Kept, Log
-    from voicelog.pipeline import Heard
-    from voicelog.rehear import Change, Difference, Said
-    from voicelog.sound.mono import Samples
+    from voicelog.app.pipeline import Heard
+    from voicelog.app.rehear import Difference, Said, UtteranceChange
+    from voicelog.audio.resampling import Samples
+    from voicelog.recognition.recognizers import PassChoice
+    from voicelog.store import Log, StoredRecording
 
 __all__ = ["again", "name_of", "rehear"]
 
@@ -62,8 +62,8 @@ def rehear(
 
     Example: voicelog rehear Bracken --dry-run
     """
+    from voicelog.app.rehear import accept_rehearing
     from voicelog.model import UsageError
-    from voicelog.rehear import take_over
 
     if dry_run and yes:
         raise UsageError("Found --dry-run and --yes together, wanted one of them; leave one out.")
@@ -82,24 +82,24 @@ def rehear(
         new = sum(len(difference.new) for difference in found)
         _sum_up(found)
         if not dry_run and _agreed(new, yes=yes):
-            taken = sum(take_over(log, difference) for difference in found)
-            diary_of(log).refresh()
+            taken = sum(accept_rehearing(log, difference) for difference in found)
+            session_catalog_for(log).refresh()
             if new:
                 typer.echo(f"{counted(taken, 'change')} taken over.")
     if failed:
         raise typer.Exit(1)
 
 
-def _chosen(log: Log, dog: str | None, day: date | None) -> list[Kept]:
+def _chosen(log: Log, dog: str | None, day: date | None) -> list[StoredRecording]:
     """The complete recordings of a dog and a day, oldest first."""
-    from voicelog.log import SessionFilter
     from voicelog.model import VoicelogError
+    from voicelog.store import SessionFilter
 
-    diary = ready_diary(log)
-    out = diary.asides()
+    session_catalog = refreshed_session_catalog(log)
+    out = session_catalog.asides()
     kept = [one for one in log.recordings() if one.complete and one.id not in out]
     if dog is not None:
-        known = (*diary.dogs(), *(one.dog for one in kept if one.dog))
+        known = (*session_catalog.dogs(), *(one.dog for one in kept if one.dog))
         name = next((one for one in known if one.casefold() == dog.casefold()), None)
         if name is None:
             have = ", ".join(dict.fromkeys(filter(None, known))) or "none yet"
@@ -107,7 +107,7 @@ def _chosen(log: Log, dog: str | None, day: date | None) -> list[Kept]:
                 f"Found no recording of '{dog}' in the log, wanted a dog that has one ({have}); "
                 "correct the name or add a recording."
             )
-        of_dog = {row.recording for row in diary.headings(SessionFilter(dog=name)).rows}
+        of_dog = {row.recording for row in session_catalog.headings(SessionFilter(dog=name)).rows}
         kept = [one for one in kept if one.dog == name or one.id in of_dog]
     if day is not None:
         kept = [one for one in kept if (one.started_at or one.added_at).date() == day]
@@ -119,25 +119,25 @@ def _chosen(log: Log, dog: str | None, day: date | None) -> list[Kept]:
     return sorted(kept, key=lambda one: (one.started_at or one.added_at).replace(tzinfo=None))
 
 
-def again(folder: Path, listener: Wanted | None, kept: Kept) -> Difference:
+def again(folder: Path, listener: PassChoice | None, kept: StoredRecording) -> Difference:
     """Hear one recording again, in whichever process; the program's own voice is no note."""
-    from voicelog.field.own_voice import guarded, spoken_in
-    from voicelog.grammar.grammar import optional_of
-    from voicelog.pipeline import TYPED
-    from voicelog.rehear import rehear as hear_again
-    from voicelog.rehear import todays_roster
+    from voicelog.app.pipeline import TYPED
+    from voicelog.app.rehear import current_roster
+    from voicelog.app.rehear import rehear as hear_again
+    from voicelog.grammar.grammar import optional_grammars_of
+    from voicelog.live.own_speech import guarded, own_speech_in
     from voicelog.safety.settings import Settings
 
     with open_log(folder) as log:
-        order = Order(
-            roster=todays_roster(log, kept),
+        order = IntakeOptions(
+            roster=current_roster(log, kept),
             settings=Settings(),
             dog=kept.dog,
-            optional=optional_of(kept.grammar),
+            optional=optional_grammars_of(kept.grammar),
             typed=kept.listeners == (TYPED,),
             listener=listener,
         )
-        hear, spoken = hear_with(order), spoken_in(log.events(kept.id))
+        hear, spoken = recognizer_for(order), own_speech_in(log.events(kept.id))
 
         def hear_others(blocks: Iterable[Samples], recording: str) -> Iterator[Heard]:
             return (guarded(heard, spoken) for heard in hear(blocks, recording))
@@ -148,13 +148,13 @@ def again(folder: Path, listener: Wanted | None, kept: Kept) -> Difference:
 # --- what is shown ----------------------------------------------------------------------
 
 
-def name_of(kept: Kept) -> str:
+def name_of(kept: StoredRecording) -> str:
     from voicelog.report.words import clean
 
     return clean(kept.file_name) or kept.id[:12]
 
 
-def _show(kept: Kept, difference: Difference) -> None:
+def _show(kept: StoredRecording, difference: Difference) -> None:
     new = difference.new
     typer.echo(f"{name_of(kept)}: {counted(len(new), 'change') if new else 'nothing changes'}.")
     for change in difference.changes:
@@ -162,13 +162,13 @@ def _show(kept: Kept, difference: Difference) -> None:
             typer.echo(f"  {_at(change)}  {_told(change)}")
 
 
-def _at(change: Change) -> str:
+def _at(change: UtteranceChange) -> str:
     from voicelog.report.words import clock
 
     return f"{clock(min(said.start_s for said in (*change.before, *change.after))):>6}"
 
 
-def _told(change: Change) -> str:
+def _told(change: UtteranceChange) -> str:
     if change.person:
         return f"stays {_side(change.before)}; today heard {_side(change.after)}"
     if not change.before:
@@ -187,10 +187,10 @@ def _side(said: Sequence[Said]) -> str:
 
 
 def _sum_up(found: Sequence[Difference]) -> None:
-    from voicelog.rehear import Score
+    from voicelog.app.rehear import OutcomeTally
 
-    before = sum((difference.before for difference in found), Score())
-    today = sum((difference.after for difference in found), Score())
+    before = sum((difference.before for difference in found), OutcomeTally())
+    today = sum((difference.after for difference in found), OutcomeTally())
     if not before.read:
         typer.echo("No entry of these was read by a person, so there is nothing to measure it by.")
         return

@@ -13,7 +13,7 @@ import typer
 from voicelog.cli import options
 
 if TYPE_CHECKING:
-    from voicelog.review.serve import PageAddress
+    from voicelog.web.server import PageAddress
 
 __all__ = ["review"]
 
@@ -50,11 +50,11 @@ def review(
 
     Example: voicelog review --as Anna
     """
-    from voicelog.log import default_folder
     from voicelog.model import UsageError
+    from voicelog.store import default_folder
 
     try:
-        from voicelog.review.serve import serve
+        from voicelog.web.server import serve
     except ModuleNotFoundError as error:
         raise UsageError(
             f"Found no '{error.name}' library, wanted it for the page; install it: "

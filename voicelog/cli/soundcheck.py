@@ -11,9 +11,9 @@ from voicelog.cli import options
 from voicelog.cli.listen import DeviceName, OutputName, RateOption, Side, SideOption
 
 if TYPE_CHECKING:
+    from voicelog.app.pipeline import Heard
+    from voicelog.audio.resampling import Samples
     from voicelog.model import Roster
-    from voicelog.pipeline import Heard
-    from voicelog.sound.mono import Samples
 
 __all__ = ["soundcheck"]
 
@@ -35,17 +35,17 @@ def soundcheck(
 
     Example: voicelog soundcheck --device headset
     """
+    from voicelog.audio.level_meter import LevelMeter
+    from voicelog.audio.microphone import portaudio
     from voicelog.cli.intake import roster_for
-    from voicelog.cli.lists import known_roster
-    from voicelog.field.soundcheck import changes, line_for, measured, understood
-    from voicelog.sound.level import LevelMeter
-    from voicelog.sound.microphone import portaudio
+    from voicelog.cli.log_settings import known_roster
+    from voicelog.live.soundcheck import changes, measured, soundcheck_line, understood
 
     library = portaudio()
     roster = roster_for(known_roster(data_dir), tuple(dog or ()), strangers=True)
     _list(library)
     _sound_ear(library, output, side)
-    line = line_for(next(iter(roster.dogs), None))
+    line = soundcheck_line(next(iter(roster.dogs), None))
     typer.echo(f'Say, with a pause after each: "{" ... ".join(line)}" ({seconds:g} s)')
     name, hz, sound = _recorded(library, device, rate, seconds)
     meter = LevelMeter()
@@ -63,7 +63,7 @@ def soundcheck(
 
 
 def _list(library: Any) -> None:
-    from voicelog.sound.microphone import devices
+    from voicelog.audio.microphone import devices
 
     for device in devices("in", library):
         mark = "*" if device.default else " "
@@ -75,10 +75,10 @@ def _list(library: Any) -> None:
 
 def _sound_ear(library: Any, output: str | None, side: Side) -> None:
     """Let her hear the tones and the voice."""
-    from voicelog.field.player import Earphone
-    from voicelog.field.tones import tone
-    from voicelog.field.voice import find_voice
-    from voicelog.sound.microphone import DeviceError
+    from voicelog.audio.microphone import DeviceError
+    from voicelog.live.earphone import Earphone
+    from voicelog.live.speech_synthesis import find_voice
+    from voicelog.live.tones import tone
 
     if output == "none":
         return
@@ -102,27 +102,27 @@ def _recorded(
     """The device's name and rate (Hz), and some seconds of it as mono at 16 kHz."""
     import numpy as np
 
-    from voicelog.sound.microphone import Converter, Microphone, TakerFor
+    from voicelog.audio.microphone import BlockCallbackFor, Microphone, StreamResampler
 
     blocks: list[Samples] = []
 
     def taker_for(_rate: int) -> Any:
         return lambda sound, _lost: blocks.append(sound)
 
-    taker: TakerFor = taker_for
+    taker: BlockCallbackFor = taker_for
     microphone = Microphone(taker, name=device, rate=rate, library=library)
     time.sleep(seconds)
     microphone.close()
-    converter = Converter(microphone.rate, microphone.channels)
+    converter = StreamResampler(microphone.rate, microphone.channels)
     sound = [converter.push(block) for block in blocks]
     return microphone.device.name, microphone.rate, np.concatenate([*sound, converter.finish()])
 
 
 def _heard(roster: Roster, sound: Samples) -> list[Heard]:
-    from voicelog.grammar.grammar import Grammar, Narrowing
-    from voicelog.hearing.engines import ears_for
-    from voicelog.hearing.hear import hear
+    from voicelog.grammar.grammar import Grammar, RecognitionContext
+    from voicelog.recognition.recognize import hear
+    from voicelog.recognition.recognizers import make_recognizers
 
     grammar = Grammar.load(roster=roster)
-    narrowing = Narrowing(top_level=roster.top_level)
-    return list(hear([sound], ears_for(grammar, narrowing), grammar, narrowing, "check"))
+    narrowing = RecognitionContext(top_level=roster.top_level)
+    return list(hear([sound], make_recognizers(grammar, narrowing), grammar, narrowing, "check"))

@@ -14,11 +14,11 @@ from voicelog.cli import options
 from voicelog.cli.listen import DeviceName, RateOption
 
 if TYPE_CHECKING:
-    from voicelog.grammar.grammar import Grammar, Narrowing
-    from voicelog.hearing.graded import Grade, Graded
-    from voicelog.hearing.segmenter import Segment
+    from voicelog.audio.resampling import Samples
+    from voicelog.grammar.grammar import Grammar, RecognitionContext
     from voicelog.model import Roster, Sound
-    from voicelog.sound.mono import Samples
+    from voicelog.recognition.card_results import CardGrade, CardLineResult
+    from voicelog.recognition.segmenter import Segment
 
 __all__ = ["voice"]
 
@@ -51,11 +51,11 @@ def voice(
     Example: voicelog voice Anna card.wav
     """
     from voicelog.cli.intake import roster_for
-    from voicelog.cli.lists import known_roster
-    from voicelog.grammar.card import card
-    from voicelog.grammar.grammar import Grammar, Narrowing
-    from voicelog.hearing.engines import ears_for
-    from voicelog.hearing.graded import graded
+    from voicelog.cli.log_settings import known_roster
+    from voicelog.grammar.grammar import Grammar, RecognitionContext
+    from voicelog.grammar.reading_card import card
+    from voicelog.recognition.card_results import graded
+    from voicelog.recognition.recognizers import make_recognizers
 
     roster = roster_for(known_roster(data_dir), tuple(dog or ()), strangers=True)
     grammar = Grammar.load(roster=roster)
@@ -64,7 +64,7 @@ def voice(
         typer.echo("\n".join(lines))
         return
     reader = f"{_known(handler, roster)}: " if handler else ""
-    narrowing = Narrowing(top_level=roster.top_level)
+    narrowing = RecognitionContext(top_level=roster.top_level)
     if files:
         read, level = _from_files(lines, files, grammar, narrowing)
     else:
@@ -74,7 +74,7 @@ def voice(
         if line not in {words for words, _ in read}:
             typer.echo(f"  not found: {line}")
     _enough(len(read))
-    ears = ears_for(grammar, narrowing, listener)
+    ears = make_recognizers(grammar, narrowing, listener)
     _show(graded(read, ears, grammar, narrowing))
     if ears.note:
         typer.echo(f"voicelog: {ears.note}", err=True)
@@ -108,14 +108,14 @@ def _enough(found: int) -> None:
 
 
 def _from_files(
-    lines: Sequence[str], files: Sequence[Path], grammar: Grammar, narrowing: Narrowing
+    lines: Sequence[str], files: Sequence[Path], grammar: Grammar, narrowing: RecognitionContext
 ) -> tuple[tuple[tuple[str, Segment], ...], Sound]:
     """The lines found in recordings, each with its segment, and their level."""
-    from voicelog.hearing.engines import quick_for
-    from voicelog.hearing.follow import follow
-    from voicelog.hearing.segmenter import segments
-    from voicelog.sound.files import Reader
-    from voicelog.sound.level import LevelMeter
+    from voicelog.audio.files import Reader
+    from voicelog.audio.level_meter import LevelMeter
+    from voicelog.recognition.card_alignment import follow
+    from voicelog.recognition.recognizers import make_first_pass
+    from voicelog.recognition.segmenter import segments
 
     meter = LevelMeter()
 
@@ -126,7 +126,7 @@ def _from_files(
                 yield block
 
     found = [segment for path in files for segment in segments(blocks(path))]
-    read = follow(lines, found, quick_for(grammar, narrowing), grammar)
+    read = follow(lines, found, make_first_pass(grammar, narrowing), grammar)
     return read, meter.result()
 
 
@@ -134,10 +134,10 @@ def _from_microphone(
     lines: Sequence[str], device: str | None, rate: int | None
 ) -> tuple[tuple[tuple[str, Segment], ...], Sound]:
     """Show the lines one by one and hear each read; also the level."""
-    from voicelog.hearing.follow import long_enough
-    from voicelog.hearing.segmenter import segments
-    from voicelog.sound.level import LevelMeter
-    from voicelog.sound.microphone import Converter, Microphone, portaudio
+    from voicelog.audio.level_meter import LevelMeter
+    from voicelog.audio.microphone import Microphone, StreamResampler, portaudio
+    from voicelog.recognition.card_alignment import is_plausible_duration
+    from voicelog.recognition.segmenter import segments
 
     taken: queue.SimpleQueue[Samples] = queue.SimpleQueue()
     meter = LevelMeter()
@@ -147,7 +147,7 @@ def _from_microphone(
 
     library = portaudio()
     opened = Microphone(taker_for, name=device, rate=rate, library=library)
-    converter = Converter(opened.rate, opened.channels)
+    converter = StreamResampler(opened.rate, opened.channels)
 
     def blocks() -> Iterator[Samples]:
         waited = 0.0
@@ -168,7 +168,7 @@ def _from_microphone(
         for number, line in enumerate(lines, start=1):
             typer.echo(f"{number:2} of {len(lines)}: {line}")
             for segment in heard:
-                if long_enough(segment, line):
+                if is_plausible_duration(segment, line):
                     read.append((line, segment))
                     break
                 typer.echo("    again, all of it")
@@ -183,7 +183,7 @@ def _from_microphone(
 
 def _microphone(level: Sound) -> str:
     """The microphone in a sentence, and what to change of it."""
-    from voicelog.field.soundcheck import changes, measured
+    from voicelog.live.soundcheck import changes, measured
 
     advice = changes(level, 16_000, ())
     return " ".join((f"The microphone: {measured(level)}.", *advice[:1]))
@@ -192,9 +192,9 @@ def _microphone(level: Sound) -> str:
 # --- what comes of it --------------------------------------------------------------------
 
 
-def _show(found: Sequence[Graded]) -> None:
+def _show(found: Sequence[CardLineResult]) -> None:
     """How many lines came out how, each that was not sure, and what to do."""
-    names: dict[Grade, str] = {
+    names: dict[CardGrade, str] = {
         "sure": "sure",
         "offered": "to check",
         "missed": "missed",

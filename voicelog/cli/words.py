@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from voicelog.cli import options
-from voicelog.cli.lists import known_roster
+from voicelog.cli.log_settings import known_roster
 
 if TYPE_CHECKING:
-    from voicelog.grammar.check import Alike
+    from voicelog.app.pipeline import Heard
+    from voicelog.grammar.ambiguity import AmbiguousWords
+    from voicelog.grammar.confusability import ConfusablePair
     from voicelog.grammar.grammar import Grammar
-    from voicelog.grammar.twofold import TwoWays
     from voicelog.model import Phrase
-    from voicelog.pipeline import Heard
 
 __all__ = ["app"]
 
@@ -68,15 +68,15 @@ def check(optional: options.OptIn = None, data_dir: options.DataDir = None) -> N
 
     Example: voicelog words check
     """
-    from voicelog.grammar import check as checks
-    from voicelog.grammar.twofold import two_ways
-    from voicelog.hearing.models import vosk_for
+    from voicelog.grammar import confusability as checks
+    from voicelog.grammar.ambiguity import ambiguous_words
+    from voicelog.recognition.vosk_models import vosk_model_for
 
     grammar = _grammar(data_dir, optional)
-    model = vosk_for(grammar.language)
+    model = vosk_model_for(grammar.language)
     _section(
         "Names and cues that sound like something else",
-        map(_name_line, checks.alike_names(grammar)),
+        map(_name_line, checks.confusable_names(grammar)),
     )
     derived = checks.derived(grammar)
     _section(
@@ -98,10 +98,10 @@ def check(optional: options.OptIn = None, data_dir: options.DataDir = None) -> N
             f"Words that the Vosk model '{model.name}' does not know, so that it never hears them",
             (_unknown_line(grammar, word) for word in grammar.vocabulary if word not in known),
         )
-    _section("Phrases that say two things", map(_two_ways_line, two_ways(grammar)))
+    _section("Phrases that say two things", map(_two_ways_line, ambiguous_words(grammar)))
     _section(
         "Words of the grammar that make another note of each other",
-        map(_word_line, checks.alike_words(grammar, grammar.roster.top_level)),
+        map(_word_line, checks.confusable_words(grammar, grammar.roster.top_level)),
     )
     if grammar.roster.top_level > _MANY_LEVELS:
         typer.echo(
@@ -120,7 +120,7 @@ def _section(title: str, lines: Iterable[str]) -> None:
         typer.echo(f"  {line}")
 
 
-def _name_line(one: Alike) -> str:
+def _name_line(one: ConfusablePair) -> str:
     like = "is a word of the grammar too" if one.said == one.other else f"sounds like {one.other}"
     mistaken = f', and "{one.notes[0]}" may be taken for "{one.notes[1]}"' if one.notes else ""
     instead = f"; for the log, call it {_or(one.better)}" if one.better else ""
@@ -129,20 +129,20 @@ def _name_line(one: Alike) -> str:
     return f"{one.role} {one.said}: {like}{mistaken}{instead}"
 
 
-def _word_line(one: Alike) -> str:
+def _word_line(one: ConfusablePair) -> str:
     assert one.notes is not None  # words are listed only where they make another note
     instead = f"; for the first, {_or(one.better)} says the same" if one.better else ""
     return f"{one.notes[0]} / {one.notes[1]}{instead}"
 
 
 def _unknown_line(grammar: Grammar, word: str) -> str:
-    from voicelog.grammar.check import said_with
+    from voicelog.grammar.confusability import phrases_without_word
 
-    instead = said_with(grammar, word)
+    instead = phrases_without_word(grammar, word)
     return f"{word}: say {_or(instead)}" if instead else f"{word}: nothing else says the same"
 
 
-def _two_ways_line(one: TwoWays) -> str:
+def _two_ways_line(one: AmbiguousWords) -> str:
     first, *others = (" | ".join(_meaning(phrase) for phrase in way) for way in one.meanings)
     return f'"{one.words}" is taken as {first}; it could be {_or(others)}'
 
@@ -179,14 +179,14 @@ def try_words(
 
     Example: voicelog words try "level free came"
     """
-    from voicelog.cli.intake import grammar_for, hear_with, order_for
+    from voicelog.cli.intake import grammar_for, intake_options, recognizer_for
     from voicelog.model import UsageError
 
     path = Path(what)
     spoken = path.is_file()
     if not spoken and (path.suffix and " " not in what):
         raise UsageError(f"Found no file '{what}', wanted a recording or words; correct the name.")
-    order = order_for(
+    order = intake_options(
         strangers=True,
         dog=dog,
         typed=not spoken,
@@ -199,17 +199,17 @@ def try_words(
     grammar = grammar_for(order)
     lines = _typed_lines(grammar, what)
     if spoken:
-        from voicelog.pipeline import SoundFile
+        from voicelog.app.pipeline import SoundFile
 
-        source = SoundFile(path, hear_with(order))
+        source = SoundFile(path, recognizer_for(order))
         lines = _spoken_lines(grammar, source.heard())
     for line in lines:
         typer.echo(line)
 
 
 def _typed_lines(grammar: Grammar, text: str) -> Iterator[str]:
-    from voicelog.grammar.alike import twins
-    from voicelog.pipeline import judge_typed
+    from voicelog.app.pipeline import judge_typed
+    from voicelog.grammar.sound_alikes import sound_alike_readings
 
     status, reading, others = judge_typed(grammar, text)
     if status == "rejected":
@@ -220,7 +220,7 @@ def _typed_lines(grammar: Grammar, text: str) -> Iterator[str]:
         yield "  not a note as it stands; the nearest, to be looked at"
     yield from _meaning_lines(grammar, reading)
     yield from (f'  or "{other}"' for other in others)
-    alike = twins(grammar, reading, grammar.roster.top_level)
+    alike = sound_alike_readings(grammar, reading, grammar.roster.top_level)
     yield from (f'  spoken, it sounds like "{other}", so more is asked of it' for other in alike)
 
 

@@ -1,7 +1,7 @@
 """Compile expansions into one automaton that every listener and reader shares.
 
-Two views of the same language: `Network` still has its empty arcs, as grammar decoders
-like it; `WordGraph` has none, so words can be followed one by one, carrying the tags they
+Two views of the same language: `GrammarNetwork` still has its empty arcs, as grammar decoders
+like it; `EpsilonFreeGraph` has none, so words can be followed one by one, carrying the tags they
 pass as operations.
 """
 
@@ -16,7 +16,7 @@ from voicelog.grammar.jsgf import (
     Alternatives,
     Expansion,
     GrammarSyntaxError,
-    Optionally,
+    OptionalItem,
     Repeat,
     RuleRef,
     Sequence,
@@ -24,22 +24,31 @@ from voicelog.grammar.jsgf import (
     Tagged,
     Token,
 )
-from voicelog.model import Kind
+from voicelog.model import PhraseKind
 
-__all__ = ["Arc", "Begin", "Builder", "End", "Network", "Op", "Transition", "WordGraph"]
+__all__ = [
+    "Arc",
+    "EpsilonFreeGraph",
+    "GrammarNetwork",
+    "NetworkBuilder",
+    "Operation",
+    "PhraseEnd",
+    "PhraseStart",
+    "WordTransition",
+]
 
 
-class Begin(NamedTuple):
+class PhraseStart(NamedTuple):
     """A phrase of this kind starts here."""
 
-    kind: Kind
+    kind: PhraseKind
 
 
-class End(NamedTuple):
+class PhraseEnd(NamedTuple):
     """The phrase ends here."""
 
 
-Op = Begin | End | Tag
+Operation = PhraseStart | PhraseEnd | Tag
 
 
 class Arc(NamedTuple):
@@ -48,12 +57,12 @@ class Arc(NamedTuple):
     start: int
     end: int
     word: str | None
-    op: Op | None
+    op: Operation | None
     weight: float
 
 
 @dataclass(frozen=True, slots=True)
-class Network:
+class GrammarNetwork:
     """States 0..`states`-1, entered at `start`, complete at `final`."""
 
     states: int
@@ -66,61 +75,61 @@ class Network:
         return tuple(sorted({arc.word for arc in self.arcs if arc.word is not None}))
 
 
-class Transition(NamedTuple):
+class WordTransition(NamedTuple):
     """Where a word leads, and the operations passed just before it is spoken."""
 
     state: int
-    ops: tuple[Op, ...]
+    ops: tuple[Operation, ...]
 
 
-Onward = Mapping[str, tuple[Transition, ...]]
-Stops = tuple[tuple[Op, ...], ...]
+Successors = Mapping[str, tuple[WordTransition, ...]]
+FinalOperations = tuple[tuple[Operation, ...], ...]
 
 
-class WordGraph:
+class EpsilonFreeGraph:
     """The same language without empty arcs, worked out state by state as it is walked."""
 
-    def __init__(self, network: Network) -> None:
+    def __init__(self, network: GrammarNetwork) -> None:
         self.start = network.start
         self._final = network.final
         self._leaving: dict[int, list[Arc]] = {}
         for arc in network.arcs:
             self._leaving.setdefault(arc.start, []).append(arc)
-        self._known: dict[int, tuple[Onward, Stops]] = {}
+        self._known: dict[int, tuple[Successors, FinalOperations]] = {}
 
-    def onward(self, state: int) -> Onward:
+    def onward(self, state: int) -> Successors:
         """The ways on from a state: for each word, where it leads (equal ways once)."""
         return self._look(state)[0]
 
-    def stops(self, state: int) -> Stops:
+    def stops(self, state: int) -> FinalOperations:
         """The ways to stop in a state: each the operations passed in stopping."""
         return self._look(state)[1]
 
-    def _look(self, state: int) -> tuple[Onward, Stops]:
+    def _look(self, state: int) -> tuple[Successors, FinalOperations]:
         if state not in self._known:
-            onward: dict[str, dict[Transition, None]] = {}
-            stops: dict[tuple[Op, ...], None] = {}
+            onward: dict[str, dict[WordTransition, None]] = {}
+            stops: dict[tuple[Operation, ...], None] = {}
             for word, end, ops in self._ways(state):
                 if word is None:
                     stops.setdefault(ops)
                 else:
-                    onward.setdefault(word, {}).setdefault(Transition(end, ops))
+                    onward.setdefault(word, {}).setdefault(WordTransition(end, ops))
             self._known[state] = (
                 {word: tuple(steps) for word, steps in onward.items()},
                 tuple(stops),
             )
         return self._known[state]
 
-    def _ways(self, start: int) -> Iterator[tuple[str | None, int, tuple[Op, ...]]]:
+    def _ways(self, start: int) -> Iterator[tuple[str | None, int, tuple[Operation, ...]]]:
         """What can be spoken next, or None for stopping, in the order of the arcs.
 
         A state is passed in silence once on each way, and once with the same operations; with
         no more than MOST_SILENT different ones, lest tags that need no words multiply.
         """
-        ahead: list[tuple[str | None, int, tuple[Op, ...], _Silent | None]] = [
+        ahead: list[tuple[str | None, int, tuple[Operation, ...], _EpsilonPath | None]] = [
             (None, start, (), None)
         ]
-        seen: set[tuple[int, tuple[Op, ...]]] = set()
+        seen: set[tuple[int, tuple[Operation, ...]]] = set()
         visited: Counter[int] = Counter()
         while ahead:
             word, state, ops, way = ahead.pop()
@@ -129,52 +138,52 @@ class WordGraph:
                 continue
             if (state, ops) in seen or (state in visited and _passes(way, state)):
                 continue
-            if visited[state] == MOST_SILENT:
+            if visited[state] == MAX_EPSILON_ARCS:
                 continue
             seen.add((state, ops))
             visited[state] += 1
             if state == self._final:
                 yield None, state, ops
-            way = _Silent(state, way)
+            way = _EpsilonPath(state, way)
             for arc in reversed(self._leaving.get(state, ())):
                 carried = ops if arc.op is None else (*ops, arc.op)
                 ahead.append((arc.word, arc.end, carried, way))
 
 
-MOST_SILENT = 16
+MAX_EPSILON_ARCS = 16
 """Different meanings of saying nothing that are followed; no honest grammar has more than two."""
 
 
-class _Silent(NamedTuple):
+class _EpsilonPath(NamedTuple):
     """A way on which nothing was spoken, newest state first."""
 
     state: int
-    before: _Silent | None
+    before: _EpsilonPath | None
 
 
-def _passes(way: _Silent | None, state: int) -> bool:
+def _passes(way: _EpsilonPath | None, state: int) -> bool:
     while way is not None and way.state != state:
         way = way.before
     return way is not None
 
 
-MOST_DEPTH = 200
+MAX_DEPTH = 200
 """Expansions and rules inside each other; deeper ones no person wrote."""
-MOST_STATES = 500_000
+MAX_STATES = 500_000
 
-Resolve = Callable[[RuleRef, str], tuple[str, Expansion]]
+RuleResolver = Callable[[RuleRef, str], tuple[str, Expansion]]
 """(reference, name of the grammar it stands in) -> (full rule name, its expansion)."""
 
 
 @dataclass(slots=True)
-class Builder:
+class NetworkBuilder:
     """Builds a network from expansions; rule references are looked up by `resolve`.
 
     Raises GrammarSyntaxError for a rule that refers to itself elsewhere than at its end, and
     for grammars deeper than MOST_DEPTH or larger than MOST_STATES.
     """
 
-    resolve: Resolve
+    resolve: RuleResolver
     source_of: Callable[[str], str]
     states: int = 0
     arcs: list[Arc] = field(default_factory=list)
@@ -190,7 +199,7 @@ class Builder:
         start: int,
         end: int,
         word: str | None = None,
-        op: Op | None = None,
+        op: Operation | None = None,
         weight: float = 1.0,
     ) -> None:
         self.arcs.append(Arc(start, end, word, op, weight))
@@ -230,7 +239,7 @@ class Builder:
                     self.arc(start, entry, weight=weight / total)
                     self.arc(self.add(option, entry, home, tail), end)
                 return end
-            case Optionally(item):
+            case OptionalItem(item):
                 end = self.state()
                 self.arc(start, end)
                 entry = self.state()
@@ -266,11 +275,11 @@ class Builder:
                 )
             self.arc(start, self._open[name])
             return self.state()  # nothing follows a rule's end but the end itself
-        if self._depth > MOST_DEPTH:
-            raise self._refused(ref, home, f"<{name}>", f"at most {MOST_DEPTH} rules in a row")
-        if self.states > MOST_STATES:
+        if self._depth > MAX_DEPTH:
+            raise self._refused(ref, home, f"<{name}>", f"at most {MAX_DEPTH} rules in a row")
+        if self.states > MAX_STATES:
             raise self._refused(
-                ref, home, f"more than {MOST_STATES} states before <{name}>", "a smaller grammar"
+                ref, home, f"more than {MAX_STATES} states before <{name}>", "a smaller grammar"
             )
         entry = self.state()
         self.arc(start, entry)
@@ -282,5 +291,5 @@ class Builder:
     def _refused(self, ref: RuleRef, home: str, found: str, wanted: str) -> GrammarSyntaxError:
         return GrammarSyntaxError(self.source_of(home), ref.line, ref.column, found, wanted)
 
-    def network(self, start: int, final: int) -> Network:
-        return Network(self.states, start, final, tuple(self.arcs))
+    def network(self, start: int, final: int) -> GrammarNetwork:
+        return GrammarNetwork(self.states, start, final, tuple(self.arcs))

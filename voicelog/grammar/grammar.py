@@ -22,7 +22,17 @@ from pathlib import Path
 from typing import NamedTuple, get_args
 
 from voicelog.grammar import jsgf
-from voicelog.grammar.automaton import Begin, Builder, End, Network, Op, WordGraph
+from voicelog.grammar.automaton import (
+    EpsilonFreeGraph,
+    GrammarNetwork,
+    NetworkBuilder,
+    Operation,
+    PhraseEnd,
+    PhraseStart,
+)
+from voicelog.grammar.data_folders import data_folder
+from voicelog.grammar.enumeration import MAX_TEMPLATES, some, together, vary_each_part
+from voicelog.grammar.generation import shortest_wording
 from voicelog.grammar.jsgf import (
     VOID,
     Alternatives,
@@ -30,7 +40,7 @@ from voicelog.grammar.jsgf import (
     GrammarRule,
     GrammarSyntaxError,
     Jsgf,
-    Optionally,
+    OptionalItem,
     Repeat,
     RuleRef,
     Tag,
@@ -38,20 +48,24 @@ from voicelog.grammar.jsgf import (
     Token,
 )
 from voicelog.grammar.jsgf import Sequence as Spoken
-from voicelog.grammar.listing import MOST_FORMS, some, together, varied
-from voicelog.grammar.places import shipped
-from voicelog.grammar.speaking import fewest_words
-from voicelog.model import Kind, Phrase, Roster, Slot, VoicelogError
+from voicelog.model import Phrase, PhraseKind, Roster, Slot, VoicelogError
 
-__all__ = ["Grammar", "GrammarError", "Narrowing", "beyond_range", "optional_of", "plain"]
+__all__ = [
+    "Grammar",
+    "GrammarError",
+    "RecognitionContext",
+    "beyond_range",
+    "optional_grammars_of",
+    "plain",
+]
 
-KINDS: tuple[Kind, ...] = get_args(Kind)
+KINDS: tuple[PhraseKind, ...] = get_args(PhraseKind)
 NOBODY = Roster()
 ROSTER = "roster"
 LEVEL = "numbers.level"
-MOST_NUMBERS = 20_000
+MAX_NUMBERS = 20_000
 """Ways to say the numbers of one rule; up to 999 there are 3,685."""
-_MOST_WAYS = 4  # ways into one state that are followed; more than any honest grammar has
+_MAX_MEANINGS = 4  # ways into one state that are followed; more than any honest grammar has
 
 
 class GrammarError(VoicelogError):
@@ -59,7 +73,7 @@ class GrammarError(VoicelogError):
 
 
 @dataclass(frozen=True, slots=True)
-class Narrowing:
+class RecognitionContext:
     """What is not expected: levels above `top_level`, when it is given.
 
     It never takes a reading out of the search: what was not considered cannot win, and the
@@ -69,10 +83,10 @@ class Narrowing:
     top_level: int | None = None
 
 
-EVERYTHING = Narrowing()
+EVERYTHING = RecognitionContext()
 
 
-def beyond_range(grammar: Grammar, words: str, narrowing: Narrowing) -> bool:
+def beyond_range(grammar: Grammar, words: str, narrowing: RecognitionContext) -> bool:
     """Whether `words` hold a level, or a ceiling, above what the transmitter has."""
     top = narrowing.top_level
     return top is not None and any(
@@ -85,7 +99,7 @@ def beyond_range(grammar: Grammar, words: str, narrowing: Narrowing) -> bool:
 def plain(text: str) -> str:
     """Text as the grammar writes words: lower case, no punctuation, single spaces.
 
-    Apostrophes and hyphens inside words are kept; digits are kept for `Grammar.words_of`, and
+    Apostrophes and hyphens inside words are kept; digits are kept for `Grammar.verbalize`, and
     so are the sign and the point of a number, lest "-3" be read as 3 and "20.5" as 20 5.
     """
     text = unicodedata.normalize("NFKC", text).casefold().translate(_ALIKE)
@@ -98,30 +112,30 @@ _ALIKE = str.maketrans({"\u2019": "'", "\u2212": "-", "\u2013": "-"})
 _NEGATIVE = re.compile(r"-\d[\d.,]*")
 
 
-def optional_of(name: str) -> tuple[str, ...]:
+def optional_grammars_of(name: str) -> tuple[str, ...]:
     """The opt-in grammars that a grammar of this name (`Grammar.name`) was loaded with."""
     return tuple(name.rpartition("-")[0].split("+")[1:])
 
 
 @dataclass(frozen=True, slots=True)
-class _Number:
+class _NumberSlot:
     """A place in a spoken form that any number of a rule may fill."""
 
     rule: str
 
 
-_Part = str | _Number | Tag
+_Part = str | _NumberSlot | Tag
 
 
 @dataclass(frozen=True, slots=True)
-class SpokenForm:
+class PhraseTemplate:
     """One way to say a phrase: its words and number places, and the slots it carries.
 
     A slot value of "#" or "-#" takes the number spoken before it.
     """
 
-    kind: Kind
-    parts: tuple[str | _Number, ...]
+    kind: PhraseKind
+    parts: tuple[str | _NumberSlot, ...]
     slots: Mapping[str, Slot]
 
 
@@ -154,7 +168,7 @@ class Grammar:
         self._meaning = lru_cache(maxsize=4096)(self._interpret)
         digest = hashlib.sha256(repr(sorted(self._rules.items())).encode()).hexdigest()[:10]
         self.name = f"{name}-{digest}"
-        self.graph = WordGraph(self.network())
+        self.graph = EpsilonFreeGraph(self.network())
 
     @classmethod
     def load(
@@ -171,7 +185,7 @@ class Grammar:
         in numbers.jsgf. Raises GrammarSyntaxError with the place of a mistake, GrammarError
         when the folder has no grammar.
         """
-        folder = folder or shipped("grammars") / "en"
+        folder = folder or data_folder("grammars") / "en"
         paths = sorted(folder.glob("*.jsgf")) if folder.is_dir() else []
         if not paths:
             raise GrammarError(
@@ -199,14 +213,14 @@ class Grammar:
         Of several meanings, the one with the fewest phrases is taken, then the one that the
         grammar files put first (`meanings` gives them all).
         """
-        found = self._meaning(self.words_of(words))
+        found = self._meaning(self.verbalize(words))
         return found[0] if found else None
 
     def meanings(self, words: str) -> tuple[tuple[Phrase, ...], ...]:
         """Every different meaning of `words`, the one that `interpret` takes first."""
-        return self._meaning(self.words_of(words))
+        return self._meaning(self.verbalize(words))
 
-    def words_of(self, text: str) -> str:
+    def verbalize(self, text: str) -> str:
         """Written text as spoken words: plain, with digits spelled as this grammar says them.
 
         Two numbers in a row are left as they are, lest "20 5" be read as 25.
@@ -221,29 +235,29 @@ class Grammar:
             for word, spelled in zip(words, lone, strict=True)
         )
 
-    def starts_a_note(self, words: str) -> bool:
+    def is_note_prefix(self, words: str) -> bool:
         """Whether `words` could be the beginning of a note that is not yet complete."""
         graph, states = self.graph, {self.graph.start}
-        for word in self.words_of(words).split():
+        for word in self.verbalize(words).split():
             states = {step.state for state in states for step in graph.onward(state).get(word, ())}
         return bool(states)
 
     def _interpret(self, words: str) -> tuple[tuple[Phrase, ...], ...]:
         graph = self.graph
-        ways: list[tuple[int, _Passed | None]] = [(graph.start, None)]
+        ways: list[tuple[int, _GraphPath | None]] = [(graph.start, None)]
         for word in words.split():
-            onward: list[tuple[int, _Passed | None]] = []
+            onward: list[tuple[int, _GraphPath | None]] = []
             into: Counter[int] = Counter()
             for state, passed in ways:
                 for step in graph.onward(state).get(word, ()):
                     into[step.state] += 1
-                    if into[step.state] <= _MOST_WAYS:
-                        onward.append((step.state, _Passed(passed, step.ops, word)))
+                    if into[step.state] <= _MAX_MEANINGS:
+                        onward.append((step.state, _GraphPath(passed, step.ops, word)))
             ways = onward
         found: dict[str, tuple[Phrase, ...]] = {}
         for state, passed in ways:
             for ops in graph.stops(state):
-                phrases = _phrases(_Passed(passed, ops, None))
+                phrases = _phrases(_GraphPath(passed, ops, None))
                 said = repr([(phrase.kind, sorted(phrase.slots.items())) for phrase in phrases])
                 found.setdefault(said, phrases)
         return tuple(sorted(found.values(), key=len))
@@ -266,12 +280,12 @@ class Grammar:
                 elif value != wanted:
                     break
             else:
-                rule = next((p.rule for p in form.parts if isinstance(p, _Number)), None)
+                rule = next((p.rule for p in form.parts if isinstance(p, _NumberSlot)), None)
                 if rule is None:
                     return " ".join(map(str, form.parts))
                 if number is not None and (spoken := self.numbers(rule).get(number)):
-                    return " ".join(spoken if isinstance(p, _Number) else p for p in form.parts)
-        words = fewest_words(self.graph, phrase) if self.sampled else None
+                    return " ".join(spoken if isinstance(p, _NumberSlot) else p for p in form.parts)
+        words = shortest_wording(self.graph, phrase) if self.sampled else None
         if words is None:
             raise GrammarError(
                 f"Found no words for {phrase.kind} {dict(phrase.slots)}, wanted something the "
@@ -280,7 +294,7 @@ class Grammar:
         return words
 
     @property
-    def forms(self) -> tuple[SpokenForm, ...]:
+    def forms(self) -> tuple[PhraseTemplate, ...]:
         """Ways to say the phrases, numbers left open, in the order of the files.
 
         All ways, where a rule has at most MOST_FORMS. Of a richer one (`sampled`) so many that
@@ -295,11 +309,11 @@ class Grammar:
         return self._forms[1]
 
     @cached_property
-    def _forms(self) -> tuple[tuple[SpokenForm, ...], tuple[str, ...]]:
-        forms: dict[str, SpokenForm] = {}
+    def _forms(self) -> tuple[tuple[PhraseTemplate, ...], tuple[str, ...]]:
+        forms: dict[str, PhraseTemplate] = {}
         sampled: list[str] = []
         for kind, rule in self._phrase_rules():
-            found, whole = some(self._sentences(rule.expansion, kind), MOST_FORMS)
+            found, whole = some(self._sentences(rule.expansion, kind), MAX_TEMPLATES)
             if not whole:
                 sampled.append(f"{kind}.{rule.name}")
                 found, _ = some(self._sentences(rule.expansion, kind, thin=True))
@@ -310,7 +324,7 @@ class Grammar:
                     if isinstance(part, Tag) and part.name is not None
                 }
                 spoken = tuple(part for part in parts if not isinstance(part, Tag))
-                form = SpokenForm(kind, spoken, slots)
+                form = PhraseTemplate(kind, spoken, slots)
                 forms.setdefault(repr((kind, spoken, slots)), form)
         return tuple(forms.values()), tuple(sampled)
 
@@ -330,9 +344,9 @@ class Grammar:
                 spoken: dict[int, str] = {}
                 sayings = self._sentences(self._rules[name].expansion, "numbers", True)
                 for count, parts in enumerate(sayings):
-                    if count == MOST_NUMBERS:
+                    if count == MAX_NUMBERS:
                         raise GrammarError(
-                            f"Found more than {MOST_NUMBERS} ways to say a number in the rule "
+                            f"Found more than {MAX_NUMBERS} ways to say a number in the rule "
                             f"<{name}>, wanted fewer; shorten the rule."
                         )
                     words = " ".join(part for part in parts if isinstance(part, str))
@@ -367,7 +381,7 @@ class Grammar:
                     return all(only_numbers(item, home) for item in items)
                 case Alternatives(options, _):
                     return all(only_numbers(option, home) for option in options)
-                case Optionally(item) | Repeat(item, _):
+                case OptionalItem(item) | Repeat(item, _):
                     return only_numbers(item, home)
                 case Tagged(item, tag):
                     return tag.name is None and only_numbers(item, home)
@@ -400,11 +414,11 @@ class Grammar:
                 firsts = [next(each(item), None) for item in items]
                 said = [first for first in firsts if first is not None]
                 if len(said) == len(items):
-                    yield from varied(items, said, each) if thin else together(items, each)
+                    yield from vary_each_part(items, said, each) if thin else together(items, each)
             case Alternatives(options, _):
                 for option in options:
                     yield from each(option)
-            case Optionally(item):
+            case OptionalItem(item):
                 yield ()
                 yield from each(item)
             case Repeat(item, least):
@@ -417,14 +431,14 @@ class Grammar:
             case RuleRef():
                 full, inner = self._resolve(expansion, home)
                 if not spell and full in self._numbers:
-                    yield (_Number(full),)
+                    yield (_NumberSlot(full),)
                 elif full not in inside:
                     home, inside = full.rpartition(".")[0], inside | {full}
                     yield from each(inner)
 
     # --- for the listeners --------------------------------------------------------------
 
-    def network(self, narrowing: Narrowing = EVERYTHING) -> Network:
+    def network(self, narrowing: RecognitionContext = EVERYTHING) -> GrammarNetwork:
         """One or more phrases as a network of words, narrowed to what may be expected."""
         levels = self._narrowed_levels(narrowing)
 
@@ -432,19 +446,19 @@ class Grammar:
             name, expansion = self._resolve(ref, home)
             return (name, levels) if levels is not None and name == LEVEL else (name, expansion)
 
-        builder = Builder(resolve, lambda home: self._modules[home].source)
+        builder = NetworkBuilder(resolve, lambda home: self._modules[home].source)
         start, loop, done, final = (builder.state() for _ in range(4))
         builder.arc(start, loop)
         for kind, rule in self._phrase_rules():
             entry = builder.state()
-            builder.arc(loop, entry, op=Begin(kind))
+            builder.arc(loop, entry, op=PhraseStart(kind))
             name = RuleRef(f"{kind}.{rule.name}", rule.line, 1)
-            builder.arc(builder.add(name, entry, kind), done, op=End())
+            builder.arc(builder.add(name, entry, kind), done, op=PhraseEnd())
         builder.arc(done, loop)
         builder.arc(done, final)
         return builder.network(start, final)
 
-    def _narrowed_levels(self, narrowing: Narrowing) -> Expansion | None:
+    def _narrowed_levels(self, narrowing: RecognitionContext) -> Expansion | None:
         if narrowing.top_level is None or LEVEL not in self._numbers:
             return None
         sayings = [
@@ -458,7 +472,7 @@ class Grammar:
 
     # --- rules --------------------------------------------------------------------------
 
-    def _phrase_rules(self) -> Iterator[tuple[Kind, GrammarRule]]:
+    def _phrase_rules(self) -> Iterator[tuple[PhraseKind, GrammarRule]]:
         for kind in self._kinds:
             for rule in self._modules[kind].rules:
                 if rule.public:
@@ -489,30 +503,30 @@ class Grammar:
                 yield f"{package}.{name}"
 
 
-class _Passed(NamedTuple):
+class _GraphPath(NamedTuple):
     """A way through the graph, newest step first: operations passed, then a word spoken."""
 
-    before: _Passed | None
-    ops: tuple[Op, ...]
+    before: _GraphPath | None
+    ops: tuple[Operation, ...]
     word: str | None
 
 
-def _phrases(way: _Passed) -> tuple[Phrase, ...]:
+def _phrases(way: _GraphPath) -> tuple[Phrase, ...]:
     """Play a way through the graph back as the phrases it says."""
-    steps: list[_Passed] = []
-    last: _Passed | None = way
+    steps: list[_GraphPath] = []
+    last: _GraphPath | None = way
     while last is not None:
         steps.append(last)
         last = last.before
     phrases: list[Phrase] = []
-    kind: Kind
+    kind: PhraseKind
     slots: dict[str, Slot] = {}
     words: list[str] = []
     number = 0
     for step in reversed(steps):
         for op in step.ops:
             match op:
-                case Begin(begun):
+                case PhraseStart(begun):
                     kind, slots, words, number = begun, {}, [], 0
                 case Tag(None, value):
                     number += int(value)
@@ -522,7 +536,7 @@ def _phrases(way: _Passed) -> tuple[Phrase, ...]:
                     slots[name], number = -number, 0
                 case Tag(str(name), value):
                     slots[name] = value
-                case End():
+                case PhraseEnd():
                     phrases.append(Phrase(kind=kind, slots=slots, words=" ".join(words)))
         if step.word is not None:
             words.append(step.word)

@@ -24,7 +24,7 @@ __all__ = [
     "GrammarRule",
     "GrammarSyntaxError",
     "Jsgf",
-    "Optionally",
+    "OptionalItem",
     "Repeat",
     "RuleRef",
     "Sequence",
@@ -92,7 +92,7 @@ class Alternatives:
 
 
 @dataclass(frozen=True, slots=True)
-class Optionally:
+class OptionalItem:
     """An expansion that may be left out."""
 
     item: Expansion
@@ -114,7 +114,7 @@ class Tagged:
     tag: Tag
 
 
-Expansion = Token | RuleRef | Sequence | Alternatives | Optionally | Repeat | Tagged
+Expansion = Token | RuleRef | Sequence | Alternatives | OptionalItem | Repeat | Tagged
 
 NULL = Sequence(())
 VOID = Alternatives((), ())
@@ -141,8 +141,8 @@ class Jsgf:
     rules: tuple[GrammarRule, ...]
 
 
-MOST_BRACKETS = 20
-MOST_TAGS = 8
+MAX_NESTING = 20
+MAX_TAGS = 8
 """Brackets inside each other, and tags on one item; more no person wrote."""
 
 _LEXEME = re.compile(
@@ -300,21 +300,21 @@ class _Parser:
         tags = 0
         while self.now.kind == "tag":
             tags += 1
-            if tags > MOST_TAGS:
-                raise self.fail(f"at most {MOST_TAGS} tags on one item")
+            if tags > MAX_TAGS:
+                raise self.fail(f"at most {MAX_TAGS} tags on one item")
             found = Tagged(found, self.tag())
         return found
 
     def atom(self) -> Expansion:
         if self.is_mark("(", "["):
             self.brackets += 1
-            if self.brackets > MOST_BRACKETS:
-                raise self.fail(f"at most {MOST_BRACKETS} brackets inside each other")
+            if self.brackets > MAX_NESTING:
+                raise self.fail(f"at most {MAX_NESTING} brackets inside each other")
             closing = ")" if self.take().text == "(" else "]"
             inner = self.alternatives()
             self.mark(closing)
             self.brackets -= 1
-            return Optionally(inner) if closing == "]" else inner
+            return OptionalItem(inner) if closing == "]" else inner
         if self.now.kind == "rule":
             lexeme = self.take()
             name = lexeme.text[1:-1]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from voicelog.grammar import jsgf
-from voicelog.grammar.places import shipped
+from voicelog.grammar.data_folders import data_folder
 
 __all__ = ["signs"]
 
@@ -13,7 +13,7 @@ __all__ = ["signs"]
 def signs() -> Mapping[str, str]:
     """The class of each sign ("noticed", "none", "weak", "strong"), in the order of the file."""
     found: dict[str, str] = {}
-    for rule in jsgf.read(shipped("grammars") / "en" / "sign.jsgf").rules:
+    for rule in jsgf.read(data_folder("grammars") / "en" / "sign.jsgf").rules:
         tags = list(_tags(rule.expansion))
         class_ = next((str(tag.value) for tag in tags if tag.name == "class"), "")
         found |= {str(tag.value): class_ for tag in tags if tag.name == "sign"}
@@ -28,7 +28,7 @@ def _tags(expansion: jsgf.Expansion) -> Iterator[jsgf.Tag]:
         case jsgf.Sequence(items) | jsgf.Alternatives(items):
             for item in items:
                 yield from _tags(item)
-        case jsgf.Optionally(item) | jsgf.Repeat(item):
+        case jsgf.OptionalItem(item) | jsgf.Repeat(item):
             yield from _tags(item)
         case _:
             pass

@@ -7,13 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from voicelog.model import Record, Session
+from voicelog.model import FrozenModel, Session
 from voicelog.report.words import NOT_SAID, clean, clock, counted, listed
 
 __all__ = ["Fact", "collar_off", "session_facts"]
 
 
-class Fact(Record):
+class Fact(FrozenModel):
     """A labelled value of the session."""
 
     label: str

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from html import escape
 
-from voicelog.report.figure import plot_svg
+from voicelog.report.rep_plot_svg import plot_svg
 from voicelog.report.summary import FOOTER, Summary
 
 __all__ = ["STYLE", "document", "render", "section", "user"]

@@ -5,11 +5,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from voicelog.analysis.kennel import DogLine, HandlerLevel, Kennel
-from voicelog.analysis.series import in_words
-from voicelog.analysis.sitting import Sitting
-from voicelog.analysis.unknown import Unknown
-from voicelog.report.paper import Line, Paper, Section, refs_of
+from voicelog.analysis.kennel import DogStatus, HandlerLevel, Kennel
+from voicelog.analysis.session_digest import SessionDigest
+from voicelog.analysis.session_scope import date_words
+from voicelog.analysis.statistics.unknown import Unknown
+from voicelog.report.paper import Paper, PaperLine, PaperSection, refs_of
 from voicelog.report.plan_paper import one_line
 from voicelog.report.words import clean, counted, first_call_words
 from voicelog.safety.settings import Settings, changed
@@ -17,19 +17,21 @@ from voicelog.safety.settings import Settings, changed
 __all__ = ["build"]
 
 
-def build(found: Kennel, sittings: Mapping[str, Sequence[Sitting]], settings: Settings) -> Paper:
-    """The kennel as a paper. `sittings` are those that `found` rests on."""
+def build(
+    found: Kennel, session_digests: Mapping[str, Sequence[SessionDigest]], settings: Settings
+) -> Paper:
+    """The kennel as a paper. `session_digests` are those that `found` rests on."""
     sections = tuple(
         section
         for section in (
             _see(found.dogs),
             _named(found.dogs),
-            Section(title="All dogs", lines=tuple(map(_line, found.dogs))),
+            PaperSection(title="All dogs", lines=tuple(map(_line, found.dogs))),
             _handlers(found.handlers),
-            Section(
+            PaperSection(
                 title="Litters",
                 lines=tuple(
-                    Line(label=clean(one.name), words=one.words, few=one.first_call is None)
+                    PaperLine(label=clean(one.name), words=one.words, few=one.first_call is None)
                     for one in found.litters
                 ),
             ),
@@ -37,26 +39,26 @@ def build(found: Kennel, sittings: Mapping[str, Sequence[Sitting]], settings: Se
         if section.lines
     )
     if not found.dogs:
-        none = Line(label="dogs", words="None yet. Add one: voicelog dogs put NAME.")
-        sections = (Section(title="Kennel", lines=(none,)),)
+        none = PaperLine(label="dogs", words="None yet. Add one: voicelog dogs put NAME.")
+        sections = (PaperSection(title="Kennel", lines=(none,)),)
     return Paper(
         kind="kennel",
         dog="",
         title="The kennel",
-        day=in_words(found.day),
+        day=date_words(found.day),
         sections=sections,
-        refs=refs_of(sections, (one for some in sittings.values() for one in some)),
+        refs=refs_of(sections, (one for some in session_digests.values() for one in some)),
         changed=changed(settings),
     )
 
 
-def _see(dogs: Iterable[DogLine]) -> Section:
+def _see(dogs: Iterable[DogStatus]) -> PaperSection:
     lines = []
     for one in dogs:
         for reason in one.see:
             stop = one.plan is None or reason.words.startswith("Stop")
             lines.append(
-                Line(
+                PaperLine(
                     label=clean(one.dog),
                     words=reason.words,
                     mark="stop" if stop else "caution",
@@ -64,11 +66,11 @@ def _see(dogs: Iterable[DogLine]) -> Section:
                 )
             )
     if not lines:
-        lines = [Line(label="", words="Nothing: no stop, no stress, no dog stuck.")]
-    return Section(title="To see first", lines=tuple(lines))
+        lines = [PaperLine(label="", words="Nothing: no stop, no stress, no dog stuck.")]
+    return PaperSection(title="To see first", lines=tuple(lines))
 
 
-def _named(dogs: Sequence[DogLine]) -> Section:
+def _named(dogs: Sequence[DogStatus]) -> PaperSection:
     """Who was worked today and who is due, by name, the longest waiting first."""
     today = ", ".join(clean(one.dog) for one in dogs if one.today)
     waiting = sorted(
@@ -79,16 +81,16 @@ def _named(dogs: Sequence[DogLine]) -> Section:
         clean(one.dog) + (f" ({_ago(one.days_since)})" if one.days_since is not None else "")
         for one in waiting
     )
-    return Section(
+    return PaperSection(
         title="Today",
         lines=(
-            Line(label="worked today", words=f"{today or 'none'}."),
-            Line(label="due", words=f"{due or 'none'}."),
+            PaperLine(label="worked today", words=f"{today or 'none'}."),
+            PaperLine(label="due", words=f"{due or 'none'}."),
         ),
     )
 
 
-def _line(one: DogLine) -> Line:
+def _line(one: DogStatus) -> PaperLine:
     since = "" if one.days_since is None else f" ({_ago(one.days_since)})"
     share = one.first_call
     calls = (
@@ -98,7 +100,7 @@ def _line(one: DogLine) -> Line:
     )
     at = f"; at {one.at}" if one.at else ""
     onward = "not known, no button" if one.plan is None else one_line(one.plan)
-    return Line(
+    return PaperLine(
         label=clean(one.dog),
         words=f"last {one.last}{since}; {calls}{at}. Next: {onward}.",
         mark="stop" if one.stopped or (one.plan and not one.plan.session) else "",
@@ -112,13 +114,13 @@ def _ago(days: int) -> str:
     return "today" if days == 0 else f"{counted(days, 'day')} ago"
 
 
-def _handlers(handlers: Sequence[HandlerLevel]) -> Section:
+def _handlers(handlers: Sequence[HandlerLevel]) -> PaperSection:
     lines = []
     for one in handlers:
         level = "no level answered" if one.answered is None else f"answers at {one.answered:g}"
         strong = f", {counted(one.strong, 'strong sign')}" if one.strong else ""
         lines.append(
-            Line(
+            PaperLine(
                 label=f"{clean(one.dog)}, {one.drill or 'drill not said'}, {one.mode}",
                 words=f"{clean(one.handler)}: {level}, {counted(one.of, 'rep')}{strong}.",
                 few=one.of < 10,
@@ -126,4 +128,4 @@ def _handlers(handlers: Sequence[HandlerLevel]) -> Section:
             )
         )
     note = "The middle level of the reps answered; only dogs that more than one worked."
-    return Section(title="By handler", lines=tuple(lines), note=note)
+    return PaperSection(title="By handler", lines=tuple(lines), note=note)

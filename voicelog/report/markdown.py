@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 
-from voicelog.report.chart import draw
+from voicelog.report.rep_plot_text import draw
 from voicelog.report.summary import Summary
 
 __all__ = ["escape", "render"]

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-from voicelog.model import Finding, Record, Severity
+from voicelog.model import Finding, FrozenModel, Severity
 from voicelog.report.words import clean, counted, numbers, sentence
 
 __all__ = ["GroupedNotice", "Notice", "notices", "told"]
@@ -19,7 +19,7 @@ _LONG = 30
 """Characters of a basis that a small page tells only once."""
 
 
-class Notice(Record):
+class Notice(FrozenModel):
     """A finding in words. `tail` says where, why and how sure."""
 
     rule: str
@@ -33,7 +33,7 @@ class Notice(Record):
     tail: str
 
 
-class GroupedNotice(Record):
+class GroupedNotice(FrozenModel):
     """One or more notices that are alike, told at once."""
 
     severity: Severity

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from voicelog.model import VoicelogError
-from voicelog.report.owner import Owner
+from voicelog.report.owner_report import OwnerReport
 
 __all__ = ["NoTypstError", "pdf"]
 
@@ -22,7 +22,7 @@ class NoTypstError(VoicelogError):
         )
 
 
-def pdf(owner: Owner) -> bytes:
+def pdf(owner: OwnerReport) -> bytes:
     """The report as PDF; the same report gives the same bytes.
 
     Raises NoTypstError without the extra 'papers'.

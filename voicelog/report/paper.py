@@ -10,24 +10,24 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Literal
 
-from voicelog.analysis.series import day_of
-from voicelog.analysis.sitting import Sitting, Try
-from voicelog.model import FORMAT, Record
+from voicelog.analysis.session_digest import RepDigest, SessionDigest
+from voicelog.analysis.session_scope import day_of
+from voicelog.model import CONTRACT_VERSION, FrozenModel
 from voicelog.report.summary import FOOTER
 from voicelog.report.words import clock
 from voicelog.safety.cautions import SHORT
 
 __all__ = [
     "CAUTIONS",
-    "CallShare",
     "Figure",
-    "Line",
+    "FirstCallPoint",
     "Mark",
     "Paper",
+    "PaperLine",
+    "PaperSection",
     "RepRef",
-    "Section",
-    "Stair",
-    "SurvivalLine",
+    "SessionLevels",
+    "SurvivalCurve",
     "every_ref",
     "refs_of",
 ]
@@ -38,7 +38,7 @@ Mark = Literal["", "stop", "caution", "ready", "nearly", "not yet", "at the top"
 """What a line says at a glance; words say it too."""
 
 
-class RepRef(Record):
+class RepRef(FrozenModel):
     """Where a rep is: its session, its number, and where in which recording it was said.
 
     Times are seconds (s) in the recording; `at` is the start as minutes:seconds.
@@ -53,7 +53,7 @@ class RepRef(Record):
     end_s: float
 
 
-class Line(Record):
+class PaperLine(FrozenModel):
     """A line. `few`: it rests on so few reps that it is to be read as little; `level` indents;
     `detail`: only for who asks for more."""
 
@@ -66,7 +66,7 @@ class Line(Record):
     reps: tuple[str, ...] = ()
 
 
-class Stair(Record):
+class SessionLevels(FrozenModel):
     """One session in the plot of levels: lowest and highest level pressed, the middle one
     answered, levels with a strong sign, and the share of reps without the button."""
 
@@ -79,7 +79,7 @@ class Stair(Record):
     pressed: int
 
 
-class CallShare(Record):
+class FirstCallPoint(FrozenModel):
     """One session in the plot of first calls: the share with its interval, of so many reps."""
 
     day: str
@@ -89,7 +89,7 @@ class CallShare(Record):
     of: int
 
 
-class SurvivalLine(Record):
+class SurvivalCurve(FrozenModel):
     """A line of the plot of times: the share not yet there at each time (s)."""
 
     name: str
@@ -99,66 +99,72 @@ class SurvivalLine(Record):
     of: int
 
 
-class Figure(Record):
+class Figure(FrozenModel):
     """What is drawn, as data; `report.plots` draws it. Only one of the series is filled."""
 
     kind: Literal["levels", "calls", "times"]
     title: str
-    stairs: tuple[Stair, ...] = ()
-    calls: tuple[CallShare, ...] = ()
-    curves: tuple[SurvivalLine, ...] = ()
+    stairs: tuple[SessionLevels, ...] = ()
+    calls: tuple[FirstCallPoint, ...] = ()
+    curves: tuple[SurvivalCurve, ...] = ()
     ceiling: int | None = None
     mark: float | None = None
     """A share that is marked across the plot of first calls."""
 
 
-class Section(Record):
+class PaperSection(FrozenModel):
     """A heading and what stands under it."""
 
     title: str
-    lines: tuple[Line, ...] = ()
+    lines: tuple[PaperLine, ...] = ()
     figure: Figure | None = None
     note: str = ""
 
 
-class Paper(Record):
+class Paper(FrozenModel):
     """A whole paper. `refs` has every rep that a line names."""
 
-    format: int = FORMAT
+    format: int = CONTRACT_VERSION
     kind: Literal["progress", "plan", "kennel"]
     dog: str
     title: str
     day: str
-    sections: tuple[Section, ...]
+    sections: tuple[PaperSection, ...]
     refs: Mapping[str, RepRef] = {}
     changed: tuple[str, ...] = ()
     cautions: str = CAUTIONS
     footer: str = FOOTER
 
 
-def refs_of(sections: Sequence[Section], sittings: Iterable[Sitting]) -> dict[str, RepRef]:
+def refs_of(
+    sections: Sequence[PaperSection], session_digests: Iterable[SessionDigest]
+) -> dict[str, RepRef]:
     """Where the reps are that the lines of these sections name."""
     wanted = {rep for section in sections for line in section.lines for rep in line.reps}
     return {
-        rep.id: _ref(sitting, rep)
-        for sitting in sittings
-        for rep in sitting.tries
+        rep.id: _ref(session_digest, rep)
+        for session_digest in session_digests
+        for rep in session_digest.tries
         if rep.id in wanted
     }
 
 
-def every_ref(sittings: Iterable[Sitting]) -> dict[str, RepRef]:
+def every_ref(session_digests: Iterable[SessionDigest]) -> dict[str, RepRef]:
     """Where every rep is."""
-    return {rep.id: _ref(sitting, rep) for sitting in sittings for rep in sitting.tries}
+    return {
+        rep.id: _ref(session_digest, rep)
+        for session_digest in session_digests
+        for rep in session_digest.tries
+    }
 
 
-def _ref(sitting: Sitting, rep: Try) -> RepRef:
+def _ref(session_digest: SessionDigest, rep: RepDigest) -> RepRef:
     return RepRef(
-        session=sitting.session,
-        day=day_of(sitting),
+        session=session_digest.session,
+        day=day_of(session_digest),
         number=rep.number,
         at=clock(rep.start_s),
-        recording=sitting.recording,
+        recording=session_digest.recording,
         start_s=rep.start_s,
         end_s=rep.end_s,
     )

@@ -11,8 +11,8 @@ from html import escape
 from itertools import groupby
 
 from voicelog.report.html import document, section, user
-from voicelog.report.paper import Line, Paper, RepRef, Section
-from voicelog.report.plots import plot_svg
+from voicelog.report.paper import Paper, PaperLine, PaperSection, RepRef
+from voicelog.report.session_plots_svg import plot_svg
 
 __all__ = ["STYLE", "Link", "article", "render"]
 
@@ -86,7 +86,7 @@ def article(paper: Paper, ident: str = "p", *, link: Link | None = None) -> str:
     )
 
 
-def _section(one: Section, refs: Mapping[str, RepRef], ident: str, link: Link | None) -> str:
+def _section(one: PaperSection, refs: Mapping[str, RepRef], ident: str, link: Link | None) -> str:
     parts = []
     if one.figure is not None:
         parts.append(f'<p class="note">{escape(one.figure.title)}</p>')
@@ -98,7 +98,7 @@ def _section(one: Section, refs: Mapping[str, RepRef], ident: str, link: Link | 
     return "\n".join(parts)
 
 
-def _lines(lines: Sequence[Line], refs: Mapping[str, RepRef], link: Link | None) -> str:
+def _lines(lines: Sequence[PaperLine], refs: Mapping[str, RepRef], link: Link | None) -> str:
     """The lines; details in a row are folded away behind a word."""
     parts = []
     for detail, some in groupby(lines, key=lambda line: line.detail):
@@ -111,7 +111,7 @@ def _lines(lines: Sequence[Line], refs: Mapping[str, RepRef], link: Link | None)
     return "".join(parts)
 
 
-def _line(line: Line, refs: Mapping[str, RepRef], link: Link | None) -> str:
+def _line(line: PaperLine, refs: Mapping[str, RepRef], link: Link | None) -> str:
     classes = " ".join(
         filter(None, (line.mark.replace(" ", "-"), "few" if line.few else "", f"in{line.level}"))
     )
@@ -121,7 +121,7 @@ def _line(line: Line, refs: Mapping[str, RepRef], link: Link | None) -> str:
     return f'<li class="{classes}">{shown}{label}{user(line.words)}{_reps(line, refs, link)}</li>'
 
 
-def _reps(line: Line, refs: Mapping[str, RepRef], link: Link | None) -> str:
+def _reps(line: PaperLine, refs: Mapping[str, RepRef], link: Link | None) -> str:
     known = [refs[rep] for rep in line.reps if rep in refs]
     if not known:
         return ""

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from voicelog.report.page import Page
-from voicelog.report.paper import Line, Paper, RepRef
+from voicelog.report.paper import Paper, PaperLine, RepRef
+from voicelog.report.terminal_page import TerminalPage
 from voicelog.report.words import listed
 
 __all__ = ["render"]
@@ -43,7 +43,7 @@ def render(
         reps: names the reps behind each line.
         every: prints the details and the notes too.
     """
-    page = Page(colour)
+    page = TerminalPage(colour)
     page.put("", f"{paper.title}{f', {paper.day}' if paper.day else ''}")
     for section in paper.sections:
         page.gap()
@@ -71,7 +71,7 @@ def render(
     return text.translate(_PLAIN) if plain else text
 
 
-def _reps(line: Line, refs: Mapping[str, RepRef]) -> str:
+def _reps(line: PaperLine, refs: Mapping[str, RepRef]) -> str:
     """ "3 May 2031: 1, 2 and 5; 4 May 2031: 3"."""
     by_day: dict[tuple[str, str], list[str]] = {}
     for rep in line.reps:

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from datetime import date
 
 from voicelog.analysis.plan import Plan, plan
-from voicelog.analysis.series import in_words
-from voicelog.analysis.sitting import Sitting
+from voicelog.analysis.session_digest import SessionDigest
+from voicelog.analysis.session_scope import date_words
 from voicelog.model import Dog
-from voicelog.report.paper import Line, Paper, Section, refs_of
+from voicelog.report.paper import Paper, PaperLine, PaperSection, refs_of
 from voicelog.report.words import clean, counted
 from voicelog.safety.settings import Thresholds, changed
 
@@ -17,46 +17,53 @@ __all__ = ["build", "one_line", "plan_section"]
 
 
 def build(
-    sittings: Sequence[Sitting], dog: Dog, thresholds: Thresholds, today: date | None = None
+    session_digests: Sequence[SessionDigest],
+    dog: Dog,
+    thresholds: Thresholds,
+    today: date | None = None,
 ) -> Paper:
-    """The plan as a paper. `sittings` are all the dog's sessions in short, in any order."""
-    sections = (plan_section(plan(sittings, dog, thresholds, today)),)
+    """The plan as a paper. `session_digests` are all the dog's sessions in short, in any order."""
+    sections = (plan_section(plan(session_digests, dog, thresholds, today)),)
     return Paper(
         kind="plan",
         dog=clean(dog.name),
         title=f"Next session of {clean(dog.name)}",
-        day="" if today is None else in_words(today),
+        day="" if today is None else date_words(today),
         sections=sections,
-        refs=refs_of(sections, sittings),
+        refs=refs_of(sections, session_digests),
         changed=changed(thresholds),
     )
 
 
-def plan_section(one: Plan) -> Section:
+def plan_section(one: Plan) -> PaperSection:
     """The plan as lines."""
     lines = [
-        Line(label="" if number else "stop", words=reason.words, mark="stop", reps=reason.reps)
+        PaperLine(label="" if number else "stop", words=reason.words, mark="stop", reps=reason.reps)
         for number, reason in enumerate(one.stops)
     ]
     if not one.session:
-        lines.append(Line(label="today", words="No session today.", mark="stop"))
+        lines.append(PaperLine(label="today", words="No session today.", mark="stop"))
     else:
         lines += [
-            Line(label="drill", words=f"{one.drill}, {counted(one.reps, 'rep')} at most."),
-            Line(label="warm-up", words=one.warm_up),
-            Line(label="distraction", words=f"{one.distraction}."),
-            Line(label="button", words=button_words(one), mark="" if one.button else "caution"),
-            Line(label="aim", words=one.aim),
+            PaperLine(label="drill", words=f"{one.drill}, {counted(one.reps, 'rep')} at most."),
+            PaperLine(label="warm-up", words=one.warm_up),
+            PaperLine(label="distraction", words=f"{one.distraction}."),
+            PaperLine(
+                label="button", words=button_words(one), mark="" if one.button else "caution"
+            ),
+            PaperLine(label="aim", words=one.aim),
         ]
     lines += [
-        Line(label="why" if not number else "", words=reason.words, level=1, reps=reason.reps)
+        PaperLine(label="why" if not number else "", words=reason.words, level=1, reps=reason.reps)
         for number, reason in enumerate(one.why)
     ]
     lines += [
-        Line(label="watch" if not number else "", words=reason.words, reps=reason.reps)
+        PaperLine(label="watch" if not number else "", words=reason.words, reps=reason.reps)
         for number, reason in enumerate(one.watch)
     ]
-    return Section(title="Next session", lines=tuple(lines), note="You decide; the log reminds.")
+    return PaperSection(
+        title="Next session", lines=tuple(lines), note="You decide; the log reminds."
+    )
 
 
 def button_words(one: Plan) -> str:

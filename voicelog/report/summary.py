@@ -11,10 +11,12 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from voicelog import __version__
-from voicelog.model import FORMAT, EntryLine, Finding, Record, Session
-from voicelog.report.counting import LevelRow, count_lines, level_rows
+from voicelog.model import CONTRACT_VERSION, EntryOutput, Finding, FrozenModel, Session
 from voicelog.report.facts import Fact, collar_off, session_facts
-from voicelog.report.lines import (
+from voicelog.report.next_session import next_session
+from voicelog.report.notices import Notice, notices
+from voicelog.report.rep_counts import LevelRow, count_lines, level_rows
+from voicelog.report.rep_lines import (
     EntryNote,
     RepLine,
     flagged_entries,
@@ -23,18 +25,16 @@ from voicelog.report.lines import (
     unclear_entries,
     unclear_note,
 )
-from voicelog.report.notices import Notice, notices
-from voicelog.report.onward import next_session
 from voicelog.report.words import clean, day
 from voicelog.safety.settings import Settings, changed
 
 __all__ = ["FOOTER", "Summary", "summarise"]
 
-FOOTER = f"voicelog {__version__}, format {FORMAT}"
+FOOTER = f"voicelog {__version__}, format {CONTRACT_VERSION}"
 """Closes every paper."""
 
 
-class Summary(Record):
+class Summary(FrozenModel):
     """A session on one page, in the order it is to be read."""
 
     session: str
@@ -60,7 +60,7 @@ class Summary(Record):
 def summarise(
     session: Session,
     findings: Sequence[Finding],
-    entries: Sequence[EntryLine],
+    entries: Sequence[EntryOutput],
     started_at: datetime | None,
     previous: Session | None = None,
     *,

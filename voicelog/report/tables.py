@@ -15,7 +15,16 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from voicelog.model import FORMAT, Document, EntryLine, Finding, LevelMark, Record, Rep, SignMark
+from voicelog.model import (
+    CONTRACT_VERSION,
+    Document,
+    EntryOutput,
+    Finding,
+    FrozenModel,
+    LevelMark,
+    Rep,
+    SignMark,
+)
 
 __all__ = [
     "ENTRY_COLUMNS",
@@ -81,12 +90,12 @@ def unguard(cell: str) -> str:
 
 def _table(
     columns: Sequence[str],
-    recordings: Iterable[tuple[str, Sequence[Rep] | Sequence[EntryLine] | Sequence[Finding]]],
+    recordings: Iterable[tuple[str, Sequence[Rep] | Sequence[EntryOutput] | Sequence[Finding]]],
 ) -> str:
     return write_rows(
         columns,
         (
-            {"format": FORMAT, "audio": audio, **_fields(record)}
+            {"format": CONTRACT_VERSION, "audio": audio, **_fields(record)}
             for audio, records in recordings
             for record in records
         ),
@@ -103,7 +112,7 @@ def write_rows(columns: Sequence[str], rows: Iterable[Mapping[str, Any]]) -> str
     return out.getvalue()
 
 
-def _fields(record: Record) -> dict[str, Any]:
+def _fields(record: FrozenModel) -> dict[str, Any]:
     return {name: getattr(record, name) for name in type(record).model_fields}
 
 

@@ -10,10 +10,10 @@ from collections.abc import Sequence
 
 from rich.cells import cell_len
 
-from voicelog.report.chart import draw
 from voicelog.report.notices import told
-from voicelog.report.page import WIDTH, Page, pad
+from voicelog.report.rep_plot_text import draw
 from voicelog.report.summary import Summary
+from voicelog.report.terminal_page import WIDTH, TerminalPage, pad
 from voicelog.report.words import NOT_SAID
 
 __all__ = ["WIDTH", "render"]
@@ -30,7 +30,7 @@ def render(summary: Summary, *, colour: bool = False, plain: bool = False) -> st
         plain: for a screen reader, or a terminal with few characters: no columns and no
             plot, one thing after the other, our own marks in ASCII.
     """
-    page = Page(colour)
+    page = TerminalPage(colour)
     _notices(page, summary)
     page.gap()
     if plain:
@@ -68,7 +68,7 @@ def render(summary: Summary, *, colour: bool = False, plain: bool = False) -> st
     return text.translate(_PLAIN) if plain else text
 
 
-def _notices(page: Page, summary: Summary) -> None:
+def _notices(page: TerminalPage, summary: Summary) -> None:
     if not any(notice.severity != "remark" for notice in summary.notices):
         page.put("safety", "No stop and no caution in this session.")
     for one in told(summary.notices):
@@ -78,7 +78,7 @@ def _notices(page: Page, summary: Summary) -> None:
         page.put("" if number else "changed", line)
 
 
-def _facts(page: Page, summary: Summary) -> None:
+def _facts(page: TerminalPage, summary: Summary) -> None:
     """Two to a line where both fit."""
     half = page.room // 2 - 3
     facts = list(summary.facts)
@@ -94,7 +94,7 @@ def _facts(page: Page, summary: Summary) -> None:
         page.put(left.label, left.value)
 
 
-def _levels(page: Page, summary: Summary) -> None:
+def _levels(page: TerminalPage, summary: Summary) -> None:
     rows: list[tuple[str, Sequence[str]]] = [("levels", ("", "noticed", "answered", "too much"))]
     for row in summary.levels:
         rows.append(("", (row.label, row.now.noticed, row.now.answered, row.now.too_much)))
@@ -105,7 +105,7 @@ def _levels(page: Page, summary: Summary) -> None:
     page.put("", summary.levels_note)
 
 
-def _levels_in_words(page: Page, summary: Summary) -> None:
+def _levels_in_words(page: TerminalPage, summary: Summary) -> None:
     for row in summary.levels:
         for when, cells in (("", row.now), (", last time", row.last)):
             if cells is not None:
@@ -120,7 +120,7 @@ def _levels_in_words(page: Page, summary: Summary) -> None:
     page.put("", summary.levels_note)
 
 
-def _reps(page: Page, summary: Summary) -> None:
+def _reps(page: TerminalPage, summary: Summary) -> None:
     """A row a rep; a column of times only where one was timed."""
     timed = [
         (name, times)
@@ -141,7 +141,7 @@ def _reps(page: Page, summary: Summary) -> None:
     page.put("" if summary.reps else "reps", summary.reps_note)
 
 
-def _reps_in_words(page: Page, summary: Summary) -> None:
+def _reps_in_words(page: TerminalPage, summary: Summary) -> None:
     for rep in summary.reps:
         parts = (
             f"call {rep.call}" if rep.call != "-" else "",

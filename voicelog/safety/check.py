@@ -11,42 +11,42 @@ from __future__ import annotations
 from collections.abc import Container, Mapping, Sequence
 
 from voicelog.model import Finding, Session
-from voicelog.over import AGGRESSION, ends_session
-from voicelog.safety import (
-    across,
+from voicelog.model.aggression import AGGRESSION_SIGNS, is_session_over_advice
+from voicelog.safety.history import History
+from voicelog.safety.rule import Rule
+from voicelog.safety.rule_context import MarkKey, RuleContext, mark_key
+from voicelog.safety.rules import (
+    across_sessions,
     ending,
     fit,
     heat,
     level,
     limits,
     press,
-    rising,
+    rising_levels,
     skin,
     stage,
     start,
     stress,
-    weak,
+    weak_signs,
 )
-from voicelog.safety.history import History
-from voicelog.safety.rule import Rule
 from voicelog.safety.settings import Settings
-from voicelog.safety.view import MarkKey, View, mark_key
 
 __all__ = ["RULES", "check", "findings", "rule_named"]
 
 RULES: tuple[Rule, ...] = (
     *stress.RULES,
-    *weak.RULES,
+    *weak_signs.RULES,
     *skin.RULES,
     *stage.RULES,
     *level.RULES,
     *start.RULES,
     *fit.RULES,
     *press.RULES,
-    *rising.RULES,
+    *rising_levels.RULES,
     *limits.RULES,
     *heat.RULES,
-    *across.RULES,
+    *across_sessions.RULES,
     *ending.RULES,
 )
 """Every rule, in the order in which findings of one severity are listed."""
@@ -87,7 +87,7 @@ def findings(
     if not any(world is believed for world in sure):
         for key, finding in _see(believed, history, settings, doubtful).items():
             known = seen.setdefault(key, finding.model_copy(update={"on_doubt": True}))
-            if ends_session(finding.advice):
+            if is_session_over_advice(finding.advice):
                 seen[key] = known.model_copy(update={"advice": finding.advice})
     for world in standing:
         if world.marks == believed.marks:
@@ -97,7 +97,7 @@ def findings(
             if entries.issuperset(finding.evidence[-1:]):
                 update = {"struck": True, "session": believed.id}
                 seen.setdefault(key, finding.model_copy(update=update))
-    if any(mark.kind == "sign" and mark.name in AGGRESSION for mark in believed.marks):
+    if any(mark.kind == "sign" and mark.name in AGGRESSION_SIGNS for mark in believed.marks):
         seen.pop(("ended-failed", ""), None)
     return _sorted(seen)
 
@@ -117,7 +117,7 @@ def _see(
     doubtful: Container[str] = _NOBODY,
     numbers: Mapping[MarkKey, int | None] | None = None,
 ) -> Seen:
-    view = View(session, history, settings.for_dog(session.dog.name), doubtful, numbers)
+    view = RuleContext(session, history, settings.for_dog(session.dog.name), doubtful, numbers)
     seen: Seen = {}
     for rule in RULES:
         for key, finding in rule.see(view):

@@ -12,20 +12,20 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
-from voicelog.analysis.sitting import sitting_of
-from voicelog.analysis.work import Work, work_of
-from voicelog.model import Record, Session, Transmitter
+from voicelog.analysis.session_digest import digest_session
+from voicelog.analysis.workload import SessionWorkload, session_workload
+from voicelog.model import FrozenModel, Session, Transmitter
 from voicelog.safety.wear import worn
 
 __all__ = [
     "ANSWERED",
     "STIMULATION",
     "History",
+    "PastSession",
     "PastSign",
-    "Trace",
     "history_after",
     "history_of",
-    "trace_of",
+    "past_session",
 ]
 
 STIMULATION = frozenset({"momentary", "continuous"})
@@ -38,7 +38,7 @@ RECENT = 20
 """Sessions whose work is looked back on."""
 
 
-class PastSign(Record):
+class PastSign(FrozenModel):
     """A strong sign of stress in an earlier session, and the level in force, if any."""
 
     at: datetime | None
@@ -46,7 +46,7 @@ class PastSign(Record):
     level: int | None = None
 
 
-class History(Record):
+class History(FrozenModel):
     """A dog before a session that starts at `at`; empty for a dog never logged.
 
     `answered` maps a distraction ("" when not said) to the level last answered there.
@@ -71,7 +71,7 @@ class History(Record):
     last_worn: datetime | None = None
     turned: bool = False
     days_since: int | None = None
-    recent: tuple[Work, ...] = ()
+    recent: tuple[SessionWorkload, ...] = ()
     worked: Mapping[str, int] = {}
 
     def same_day(self, at: datetime | None) -> bool:
@@ -79,7 +79,7 @@ class History(Record):
         return at is not None and self.at is not None and at.date() == self.at.date()
 
 
-class Worn(Record):
+class PastWear(FrozenModel):
     """A stretch of wear in wall time; `fitted` and `off` as in `voicelog.safety.wear`."""
 
     start: datetime
@@ -88,7 +88,7 @@ class Worn(Record):
     off: bool
 
 
-class Trace(Record):
+class PastSession(FrozenModel):
     """What one session leaves behind for those after it; all that `History` is made of.
 
     `answered` maps a distraction ("" when not said) to the level last answered there.
@@ -104,8 +104,8 @@ class Trace(Record):
     strong_to_vibrate: bool = False
     skin: str | None = None
     turned: bool | None = None
-    worn: tuple[Worn, ...] = ()
-    work: Work = Work()
+    worn: tuple[PastWear, ...] = ()
+    work: SessionWorkload = SessionWorkload()
 
 
 def history_of(previous: Sequence[tuple[datetime | None, Session]], at: datetime | None) -> History:
@@ -113,10 +113,10 @@ def history_of(previous: Sequence[tuple[datetime | None, Session]], at: datetime
 
     Each comes with the moment it started, or None where no clock was known.
     """
-    return history_after([trace_of(started, session) for started, session in previous], at)
+    return history_after([past_session(started, session) for started, session in previous], at)
 
 
-def trace_of(started: datetime | None, session: Session) -> Trace:
+def past_session(started: datetime | None, session: Session) -> PastSession:
     """What a session that started at that moment leaves behind."""
     unsure = {rep.number for rep in session.reps if rep.doubtful or rep.void}
     stimulated, vibrated, strong_to_vibrate = False, False, False
@@ -143,7 +143,7 @@ def trace_of(started: datetime | None, session: Session) -> Trace:
             skin = str(mark.value)
         elif mark.kind == "equipment" and mark.name == "collar" and mark.value == "turned":
             turned = True
-    return Trace(
+    return PastSession(
         started=started,
         transmitter=session.dog.transmitter,
         stimulated=stimulated,
@@ -161,11 +161,11 @@ def trace_of(started: datetime | None, session: Session) -> Trace:
         skin=skin,
         turned=turned,
         worn=_worn(started, session),
-        work=work_of(sitting_of(session).tries),
+        work=session_workload(digest_session(session).tries),
     )
 
 
-def history_after(traces: Sequence[Trace], at: datetime | None) -> History:
+def history_after(traces: Sequence[PastSession], at: datetime | None) -> History:
     """What the traces of one dog's earlier sessions, oldest first, come to at `at`."""
     at = at.replace(tzinfo=None) if at else None
     if not traces:
@@ -213,17 +213,17 @@ def _moment(started: datetime | None, session: Session, at_s: float) -> datetime
     return started.replace(tzinfo=None) + timedelta(seconds=max(0.0, at_s - session.start_s))
 
 
-def _worn(started: datetime | None, session: Session) -> tuple[Worn, ...]:
+def _worn(started: datetime | None, session: Session) -> tuple[PastWear, ...]:
     stretches = []
     for stretch in worn(session):
         start = _moment(started, session, stretch.start_s)
         end = _moment(started, session, stretch.end_s)
         if start is not None and end is not None:
-            stretches.append(Worn(start=start, end=end, fitted=stretch.fitted, off=stretch.off))
+            stretches.append(PastWear(start=start, end=end, fitted=stretch.fitted, off=stretch.off))
     return tuple(stretches)
 
 
-def _wear(traces: Sequence[Trace], at: datetime | None) -> dict[str, Any]:
+def _wear(traces: Sequence[PastSession], at: datetime | None) -> dict[str, Any]:
     """Wear on the day of `at`. A collar not said to be off was worn to its session's end,
     and on into the next session of that day unless it was fitted anew there."""
     worn_s = 0.0

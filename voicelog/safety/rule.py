@@ -1,6 +1,6 @@
 """What a safety rule is, and how what it sees becomes a finding.
 
-A rule is a function from a `View` to sightings, declared with its name, severity, when it
+A rule is a function from a `RuleContext` to sightings, declared with its name, severity, when it
 can be decided, the thresholds it rests on and its basis. A sighting has an anchor, the one
 thing it is about: two worlds of the same session (with and without doubtful entries) that
 see the same rule at the same anchor have seen one thing, not two.
@@ -13,11 +13,11 @@ from dataclasses import dataclass
 from typing import Literal
 
 from voicelog.model import Finding, Mark, Severity
-from voicelog.over import OVER, ends_session
+from voicelog.model.aggression import SESSION_OVER_ADVICE, is_session_over_advice
+from voicelog.safety.rule_context import RuleContext
 from voicelog.safety.settings import changed
-from voicelog.safety.view import View
 
-__all__ = ["COMMON", "Decided", "Rule", "Sighting", "rule"]
+__all__ = ["COMMON", "Decided", "Rule", "RuleMatch", "rule"]
 
 COMMON = "common practice"
 
@@ -26,7 +26,7 @@ Decided = Literal["at once", "session end"]
 
 
 @dataclass(frozen=True, slots=True)
-class Sighting:
+class RuleMatch:
     """One thing a rule saw. `marks` is the evidence in order of time; `severity` and
     `basis` only where they differ from the rule's."""
 
@@ -38,13 +38,13 @@ class Sighting:
     basis: str | None = None
 
 
-Look = Callable[[View], Iterator[Sighting]]
+Look = Callable[[RuleContext], Iterator[RuleMatch]]
 
 
 @dataclass(frozen=True, slots=True)
 class Rule:
     """A declared rule. `once`: at most one finding in a session, whatever its anchor; `stands`:
-    its advice holds even when the session is over (see `voicelog.over`)."""
+    its advice holds even when the session is over (see `voicelog.model.aggression`)."""
 
     name: str
     severity: Severity
@@ -55,7 +55,7 @@ class Rule:
     once: bool
     stands: bool
 
-    def see(self, view: View) -> Iterator[tuple[tuple[str, str], Finding]]:
+    def see(self, view: RuleContext) -> Iterator[tuple[tuple[str, str], Finding]]:
         """The rule's findings, each under its identity: the rule and the anchor."""
         seen: set[str] = set()
         for sighting in self.look(view):
@@ -65,7 +65,7 @@ class Rule:
             seen.add(anchor)
             yield (self.name, anchor), self._finding(view, sighting)
 
-    def _finding(self, view: View, sighting: Sighting) -> Finding:
+    def _finding(self, view: RuleContext, sighting: RuleMatch) -> Finding:
         numbers = {view.number(mark) for mark in sighting.marks} - {None}
         basis = sighting.basis or self.basis
         return Finding(
@@ -79,9 +79,11 @@ class Rule:
             basis="; ".join((basis, *changed(view.thresholds, self.settings))),
         )
 
-    def _advice(self, view: View, sighting: Sighting) -> str:
-        stands = self.stands or ends_session(sighting.advice)
-        return sighting.advice if stands or not view.over(sighting.marks[-1]) else OVER
+    def _advice(self, view: RuleContext, sighting: RuleMatch) -> str:
+        stands = self.stands or is_session_over_advice(sighting.advice)
+        return (
+            sighting.advice if stands or not view.over(sighting.marks[-1]) else SESSION_OVER_ADVICE
+        )
 
 
 def rule(

@@ -15,9 +15,9 @@ from pydantic.fields import FieldInfo
 
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.criteria import threshold as _threshold
-from voicelog.over import AGGRESSION
+from voicelog.model.aggression import AGGRESSION_SIGNS
 
-__all__ = ["Settings", "Thresholds", "bounds", "changed", "default_of", "kept_settings"]
+__all__ = ["Settings", "Thresholds", "bounds", "changed", "default_of", "stored_settings"]
 
 
 class Thresholds(Criteria):
@@ -39,7 +39,7 @@ class Thresholds(Criteria):
         2, 1, 3, "strong signs in a day that end its stimulation; common practice"
     )
     ending_signs: tuple[str, ...] = Field(
-        default=(*sorted(AGGRESSION), "screamed", "froze", "bolted"),
+        default=(*sorted(AGGRESSION_SIGNS), "screamed", "froze", "bolted"),
         min_length=1,
         strict=False,
         description="strong signs that end the day's stimulation at once, a growl, snap or bite "
@@ -128,7 +128,7 @@ def default_of(name: str) -> Any:
     return Thresholds.model_fields[name].default
 
 
-def kept_settings(kept: Mapping[str, Any]) -> Settings:
+def stored_settings(kept: Mapping[str, Any]) -> Settings:
     """The settings that a recording was kept with.
 
     Bounds were wider once, so a number beyond today's is brought to the nearest that is allowed:

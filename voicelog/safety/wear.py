@@ -11,11 +11,11 @@ from dataclasses import dataclass
 
 from voicelog.model import Mark, Session
 
-__all__ = ["Wearing", "worn"]
+__all__ = ["WearInterval", "worn"]
 
 
 @dataclass(frozen=True, slots=True)
-class Wearing:
+class WearInterval:
     """Wear from `start_s` to `end_s` (s in the recording).
 
     `fitted`: "collar fitted" began it, so it does not go on from an earlier session.
@@ -29,9 +29,9 @@ class Wearing:
     off: bool
 
 
-def worn(session: Session, doubtful: Container[str] = ()) -> tuple[Wearing, ...]:
+def worn(session: Session, doubtful: Container[str] = ()) -> tuple[WearInterval, ...]:
     """The stretches of wear in a session; entries in `doubtful` never end or restart one."""
-    stretches: list[Wearing] = []
+    stretches: list[WearInterval] = []
     began: Mark | None = None
     for mark in session.marks:
         collar = mark.value if mark.kind == "equipment" and mark.name == "collar" else None
@@ -41,9 +41,9 @@ def worn(session: Session, doubtful: Container[str] = ()) -> tuple[Wearing, ...]
         elif collar in ("fitted", "stripped", "slipped") and mark.entry not in doubtful:
             fitted = began.kind != "press"
             off = collar != "fitted"
-            stretches.append(Wearing(began.at_s, mark.at_s, began, fitted, off))
+            stretches.append(WearInterval(began.at_s, mark.at_s, began, fitted, off))
             began = None if off else mark
     if began is not None:
         end_s = max(session.end_s, session.marks[-1].at_s)
-        stretches.append(Wearing(began.at_s, end_s, began, began.kind != "press", False))
+        stretches.append(WearInterval(began.at_s, end_s, began, began.kind != "press", False))
     return tuple(stretches)

@@ -11,17 +11,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from voicelog.model import Entry, Record, Rep, Roster, Session
-from voicelog.session.walk import walk
-from voicelog.session.whose import doubted
+from voicelog.model import Entry, FrozenModel, Rep, Roster, Session
+from voicelog.session.other_dogs import doubted
+from voicelog.session.recording_builder import walk
 
-__all__ = ["Worlds", "assemble", "settled", "worlds"]
+__all__ = ["SessionVariants", "assemble", "session_variants", "settled"]
 
 
 _HELD = ("drill", "distraction", "distance", "distance_unit")
 
 
-class Worlds(Record):
+class SessionVariants(FrozenModel):
     """One session seen three ways; `sure` and `standing` are what overlaps it in time."""
 
     believed: Session
@@ -40,27 +40,27 @@ def assemble(
 
     `entries` are in order of time. `dog` is the one worked while none was named by voice.
     """
-    seen = worlds(entries, roster, dog=dog, temperature_unit=temperature_unit)
+    seen = session_variants(entries, roster, dog=dog, temperature_unit=temperature_unit)
     return tuple(world.believed for world in seen)
 
 
-def worlds(
+def session_variants(
     entries: Sequence[Entry],
     roster: Roster,
     *,
     dog: str | None = None,
     temperature_unit: str = "C",
-) -> tuple[Worlds, ...]:
+) -> tuple[SessionVariants, ...]:
     """The same sessions, each with its other two views, for the safety rules."""
 
-    def seen(believe_doubt: bool, takes_back: bool) -> tuple[Session, ...]:
+    def seen(include_doubtful: bool, apply_corrections: bool) -> tuple[Session, ...]:
         return walk(
             entries,
             roster,
             dog=dog,
             temperature_unit=temperature_unit,
-            believe_doubt=believe_doubt,
-            takes_back=takes_back,
+            include_doubtful=include_doubtful,
+            apply_corrections=apply_corrections,
         )
 
     believed = seen(True, True)
@@ -68,13 +68,13 @@ def worlds(
         entries = settled(entries, believed)
         believed = seen(True, True)
     has_doubt = any(entry.status == "doubtful" for entry in entries)
-    taken_back = any(entry.voided or entry.target for entry in entries)
+    undone_events = any(entry.voided or entry.target for entry in entries)
     sure = seen(False, True) if has_doubt else believed
-    standing = seen(True, False) if taken_back else believed
+    standing = seen(True, False) if undone_events else believed
     if has_doubt:
         believed = _with_doubt(believed, sure)
     return tuple(
-        Worlds(
+        SessionVariants(
             believed=session,
             sure=_overlapping(session, sure),
             standing=_overlapping(session, standing),

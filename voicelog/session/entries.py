@@ -14,14 +14,14 @@ from datetime import datetime
 
 from voicelog.model import Action, Entry, Event, Phrase, Reading, Utterance, Verdict
 
-__all__ = ["Interpret", "clock_of", "fold", "taken_back"]
+__all__ = ["Interpret", "fold", "recording_start", "undone_events"]
 
 Interpret = Callable[[str], tuple[Phrase, ...] | None]
 """Words to phrases, or None when they are not of the grammar: `Grammar.interpret`."""
 
 
 @dataclass(slots=True)
-class _Case:
+class _UtteranceEvents:
     """All that is known of one utterance."""
 
     utterance: Utterance
@@ -50,11 +50,11 @@ def fold(events: Iterable[Event], interpret: Interpret) -> tuple[Entry, ...]:
     recording, or their utterance was deleted.
     """
     kept = tuple(events)
-    undone = taken_back(kept)
-    cases: dict[str, _Case] = {}
+    undone = undone_events(kept)
+    cases: dict[str, _UtteranceEvents] = {}
     for event in kept:
         if isinstance(event, Utterance):
-            cases.setdefault(event.id, _Case(event))
+            cases.setdefault(event.id, _UtteranceEvents(event))
     for event in kept:
         if event.id in undone:
             continue
@@ -83,10 +83,10 @@ def fold(events: Iterable[Event], interpret: Interpret) -> tuple[Entry, ...]:
     return _with_spoken_edits(entries)
 
 
-def clock_of(events: Iterable[Event], known: datetime | None) -> datetime | None:
+def recording_start(events: Iterable[Event], known: datetime | None) -> datetime | None:
     """The moment of a recording's first sample: as a person last set it, else as `known`."""
     kept = tuple(events)
-    undone = taken_back(kept)
+    undone = undone_events(kept)
     set_to = (
         event.value
         for event in reversed(kept)
@@ -96,7 +96,7 @@ def clock_of(events: Iterable[Event], known: datetime | None) -> datetime | None
     return datetime.fromisoformat(value) if value else known
 
 
-def taken_back(events: tuple[Event, ...]) -> frozenset[str]:
+def undone_events(events: tuple[Event, ...]) -> frozenset[str]:
     """Ids of events taken back; an undo that is itself undone takes nothing back."""
     undone: set[str] = set()
     for event in reversed(events):
@@ -114,7 +114,7 @@ def _aims(events: tuple[Event, ...], undone: frozenset[str]) -> dict[str, str]:
     }
 
 
-def _entry(case: _Case, aims: dict[str, str], interpret: Interpret) -> Entry:
+def _entry(case: _UtteranceEvents, aims: dict[str, str], interpret: Interpret) -> Entry:
     utterance, verdict = case.utterance, case.verdict
     person = case.readings[-1] if case.readings else None
     confirmed = case.confirmed

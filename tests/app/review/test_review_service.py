@@ -1,0 +1,397 @@
+"""What a reviewer sees and does: every change is added, told, and can be taken back."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+import pytest
+
+from tests.web.evening import LEVELS, keep
+from voicelog.app.pipeline import TYPED
+from voicelog.app.review.edit_history import EditRequest
+from voicelog.app.review.errors import (
+    BadRequestError,
+    EditConflictError,
+    NotANoteError,
+    NotFoundError,
+    ReviewError,
+    StrangeNameError,
+)
+from voicelog.app.review.review_service import EditResult, ReviewService
+from voicelog.app.review.session_view import Row, SessionView
+from voicelog.model import Action, Reading
+from voicelog.store import Log, SessionFilter
+
+START = "2026-04-20T07:30:00"
+LEVEL, SIGN, TALK = 3, 7, 6  # places of LEVELS
+
+
+class Evening:
+    """A session on the desk, and somebody to work at it."""
+
+    def __init__(self, desk: ReviewService, recording: str, who: str = "Anna") -> None:
+        self.desk, self.recording, self.who = desk, recording, who
+        desk.refresh_stale()
+        line = desk.session_catalog.line(recording)
+        self.key = line.sessions[0].id if line.sessions else recording
+
+    def view(self) -> SessionView:
+        return self.desk.view(self.key)
+
+    def row(self, place: int) -> Row:
+        return self.view().entries[f"u-{self.recording[:12]}-{place:06d}"]
+
+    def do(self, do: str, place: int | None = None, **more: object) -> EditResult:
+        fields = {"do": do, "version": ""} | more
+        if place is not None:
+            row = self.row(place)
+            fields = {"version": row.version, "entry": row.entry.id} | more | {"do": do}
+        done = self.desk.do(self.key, EditRequest.model_validate(fields), self.who)
+        self.key = done.key
+        return done
+
+    def undo(self) -> EditResult:
+        act = self.view().ledger.undo
+        assert act is not None
+        return self.do("undo", version=act.id)
+
+    def redo(self) -> EditResult:
+        act = self.view().ledger.redo
+        assert act is not None
+        return self.do("redo", version=act.id)
+
+    def levels(self) -> list[int | None]:
+        session = self.view().session
+        assert session is not None
+        return [rep.peak_level for rep in session.reps if not rep.void]
+
+
+@pytest.fixture
+def evening(desk: ReviewService, log: Log) -> Evening:
+    return Evening(desk, keep(log, LEVELS))
+
+
+def test_what_needs_a_look_comes_first_and_what_weighs_on_the_dog_before_the_rest(
+    desk: ReviewService, log: Log
+) -> None:
+    evening = Evening(
+        desk,
+        keep(log, ("start session bracken", "?distraction low", "?praised", "here", "?level two",
+                   "came", "?yelped", "?head turn | yelped")),
+    )  # fmt: skip
+    looks = evening.view().looks
+    said = [evening.view().entries[look.entry].entry.reading for look in looks]
+    assert said == ["yelped", "head turn", "level two", "distraction low", "praised"]
+    assert [look.weighs for look in looks] == [True, True, True, False, False]
+    assert looks[0].why == "a caution rests on it" or "strong" in looks[0].why
+
+
+def test_a_misheard_level_is_corrected_and_rep_finding_and_counts_follow(evening: Evening) -> None:
+    before = evening.view().summary
+    assert before is not None
+    assert evening.levels() == [19, 3]
+    done = evening.do("read", LEVEL, words="level 9")
+    assert evening.levels() == [9, 3]
+    assert (evening.row(LEVEL).word, evening.row(LEVEL).entry.who) == ("sure", "Anna")
+    assert done.changed[0] == "Rep 1: mark sure (was look), button cont. 9 (was cont. 19)."
+    assert "No longer found, caution: Started at level 3 in rep 2; the lowest level is 1." in (
+        done.changed
+    )
+    assert "New, caution: Started at level 9 in rep 1; the lowest level is 1." in done.changed
+    assert done.changed[-1] == (
+        "Counts: 2 recalls: 1 answered at 3, 1 answered at 9; first call 0 of 2 unaided (came 2)."
+    )
+
+
+def test_confirming_accepts_the_words_that_were_seen(evening: Evening) -> None:
+    evening.do("confirm", LEVEL)
+    assert evening.levels() == [19, 3]
+    assert evening.row(LEVEL).word == "sure"
+    event = evening.desk.log.events(evening.recording)[-1]
+    assert isinstance(event, Action)
+    assert (event.action, event.value, event.who) == ("confirm", "level nineteen", "Anna")
+
+
+def test_voiding_and_restoring(evening: Evening) -> None:
+    evening.do("void", LEVEL)
+    assert evening.row(LEVEL).word == "struck"
+    assert 19 not in evening.levels()
+    evening.do("restore", LEVEL)
+    assert evening.row(LEVEL).word == "look"
+    assert evening.levels() == [19, 3]
+
+
+def test_what_was_struck_by_voice_is_restored_by_voiding_the_strike(
+    desk: ReviewService, log: Log
+) -> None:
+    evening = Evening(
+        desk, keep(log, ("start session bracken", "here level two came", "?strike that"))
+    )
+    evening.do("confirm", 2)  # only now does it strike
+    assert evening.row(1).word == "struck"
+    with pytest.raises(BadRequestError, match="void the strike"):
+        evening.do("restore", 1)
+    evening.do("void", 2)
+    assert evening.row(1).word == "sure"
+
+
+def test_unheard_sound_is_promoted_by_typing_what_it_said(evening: Evening) -> None:
+    assert evening.row(TALK).word == "unheard"
+    evening.do("read", TALK, words="here level four came")
+    assert evening.levels() == [19, 3, 4]
+
+
+def test_a_missed_entry_is_added_at_its_time_and_can_be_taken_back(evening: Evening) -> None:
+    done = evening.do("add", words="here level five came", at_s=22.5)
+    assert evening.levels() == [19, 3, 5]
+    assert done.entry is not None
+    assert evening.view().entries[done.entry].entry.start_s == 22.5
+    evening.undo()
+    assert evening.levels() == [19, 3]
+    assert done.entry not in evening.view().entries
+    evening.redo()
+    assert evening.levels() == [19, 3, 5]
+
+
+@pytest.mark.parametrize("at_s", [None, 1e5])
+def test_an_entry_cannot_be_added_outside_the_recording(
+    evening: Evening, at_s: float | None
+) -> None:
+    with pytest.raises(BadRequestError, match="within the recording"):
+        evening.do("add", words="came", at_s=at_s)
+
+
+def test_undo_goes_back_step_by_step_and_redo_forth(evening: Evening) -> None:
+    for words in ("level nine", "level eight"):
+        evening.do("read", LEVEL, words=words)
+    evening.do("void", SIGN)
+    words = lambda: evening.row(LEVEL).entry.reading  # noqa: E731
+    evening.undo()
+    assert (words(), evening.row(SIGN).word) == ("level eight", "look")
+    evening.undo()
+    assert words() == "level nine"
+    evening.undo()
+    assert (words(), evening.row(LEVEL).word) == ("level nineteen", "look")
+    with pytest.raises(BadRequestError, match="nothing to undo"):
+        evening.do("undo", version="x")
+    for wanted in ("level nine", "level eight"):
+        evening.redo()
+        assert words() == wanted
+    evening.undo()
+    evening.do("confirm", SIGN)  # a new step leaves nothing to redo
+    assert evening.view().ledger.redo is None
+
+
+def test_every_entrys_history_is_told(evening: Evening) -> None:
+    evening.do("read", LEVEL, words="level nine")
+    evening.undo()
+    lines = evening.desk.history(evening.recording, evening.row(LEVEL).entry.id)
+    assert lines[0] == "Sound from 12.0 s to 13.5 s."
+    assert lines[1] == "quick 1 heard 'level nineteen', 100% sure."
+    assert lines[2] == "Judged look: 'level nineteen', or level nine."
+    assert lines[3] == "Anna, Mon 20 Apr 2026, 20:00 read it as 'level nine'. (taken back)"
+    assert lines[4] == "Anna, Mon 20 Apr 2026, 20:00 took a step back."
+
+
+def test_two_people_never_overwrite_each_other_unknowingly(evening: Evening) -> None:
+    seen = evening.row(LEVEL)
+    joe = Evening(evening.desk, evening.recording, who="Joe")
+    joe.do("read", LEVEL, words="level nine")
+    for do, more in (("confirm", {}), ("void", {}), ("read", {"words": "level two"})):
+        with pytest.raises(EditConflictError) as caught:
+            evening.do(do, entry=seen.entry.id, version=seen.version, **more)
+        assert str(caught.value) == (
+            "The entry at 0:12 was changed meanwhile and now reads 'level nine' (Joe), so nothing "
+            "was done: look at it again."
+        )
+    assert evening.row(LEVEL).entry.reading == "level nine"
+
+
+def test_undo_takes_back_only_the_step_that_was_shown(evening: Evening) -> None:
+    evening.do("read", LEVEL, words="level nine")
+    shown = evening.view().ledger.undo
+    assert shown is not None
+    Evening(evening.desk, evening.recording, who="Joe").do("void", SIGN)
+    with pytest.raises(EditConflictError, match="What is to undo was changed meanwhile"):
+        evening.do("undo", version=shown.id)
+
+
+def test_a_step_of_another_program_in_between_is_not_lost(evening: Evening) -> None:
+    """The desk looks again within the same transaction; here somebody writes past it."""
+    row = evening.row(LEVEL)
+    log = evening.desk.log
+    log.append(
+        [Reading(id="other", utterance=row.entry.id, words="level nine", by="person", who="Joe")]
+    )
+    with pytest.raises(EditConflictError):
+        evening.do("confirm", entry=row.entry.id, version=row.version)
+    assert evening.levels() == [9, 3]
+
+
+@pytest.mark.parametrize(
+    ("deed", "error", "words"),
+    [
+        ({"do": "read", "place": LEVEL, "words": "levle two"}, NotANoteError, "mean 'level two'"),
+        ({"do": "read", "place": LEVEL, "words": ""}, NotANoteError, "Found no words"),
+        ({"do": "confirm", "place": TALK}, NotANoteError, "Found 'good girl come on'"),
+        ({"do": "void", "entry": "nobody"}, NotFoundError, "no such entry"),
+        ({"do": "move", "place": LEVEL, "dog": "Wren"}, NotFoundError, "no session of 'Wren'"),
+        ({"do": "dog", "version": "Bracken", "dog": "Sedge"}, NotFoundError, "voicelog rehear"),
+        ({"do": "dog", "version": "Wren", "dog": "Wren"}, EditConflictError, "is Bracken"),
+        ({"do": "clock", "version": START, "moment": "soon"}, BadRequestError, "soon"),
+        ({"do": "clock", "version": "", "moment": "2026-04-18T07:30"}, EditConflictError, "start"),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_done_is_said_in_a_sentence_and_nothing_is_kept(
+    evening: Evening, deed: dict[str, object], error: type[ReviewError], words: str
+) -> None:
+    before = evening.desk.log.event_seq()
+    place = deed.pop("place", None)
+    with pytest.raises(error, match=words):
+        evening.do(str(deed.pop("do")), place, **deed)  # type: ignore[arg-type]
+    assert evening.desk.log.event_seq() == before
+
+
+def test_a_session_becomes_another_dogs_by_mending_what_began_it(evening: Evening) -> None:
+    done = evening.do("dog", version="Bracken", dog="Wren")
+    assert evening.row(0).entry.reading == "start session wren"
+    assert "Dog: Wren (was Bracken)." in done.changed
+    evening.undo()
+    assert evening.view().session.dog.name == "Bracken"  # type: ignore[union-attr]
+
+
+def test_a_session_that_nobody_began_by_voice_becomes_another_dogs_too(
+    desk: ReviewService, log: Log
+) -> None:
+    evening = Evening(desk, keep(log, ("here level two came", "praised")))
+    evening.do("dog", version="", dog="Wren")
+    session = evening.view().session
+    assert session is not None
+    assert (session.dog.name, session.reps[0].dog) == ("Wren", "Wren")
+
+
+def test_an_entry_is_moved_to_the_other_dog_of_the_recording(desk: ReviewService, log: Log) -> None:
+    lines = (
+        "start session bracken",
+        "here level two came",
+        "next dog wren",
+        "here level three came",
+    )
+    evening = Evening(desk, keep(log, lines))
+    wren = Evening(desk, evening.recording)
+    wren.key = desk.session_catalog.line(evening.recording).sessions[1].id
+    done = wren.do("move", 3, dog="Bracken")
+    assert "Rep 1 is gone (cont. 3, came)." in done.changed
+    assert evening.levels() == [2, 3]
+
+
+def test_whose_a_breath_is_that_calls_another_dog_is_chosen_and_not_confirmed(
+    desk: ReviewService, log: Log
+) -> None:
+    evening = Evening(desk, keep(log, ("start session bracken", "wren here level nine came")))
+    row = evening.row(1)
+    assert (row.word, row.reps) == ("look", (1,))
+    assert row.look is not None
+    assert row.look.why == (
+        "said in one breath with a call of Wren, in Bracken's session; a caution rests on it"
+    )
+    with pytest.raises(BadRequestError, match="wanted the dog it is about"):
+        evening.do("confirm", 1)
+    evening.do("move", 1, dog="Bracken")
+    assert evening.row(1).word == "sure"
+    assert evening.levels() == [9]
+
+
+def test_setting_the_start_moves_every_session_of_the_recording(evening: Evening) -> None:
+    done = evening.do("clock", version="2026-04-20T07:30:00", moment="2026-04-18T06:00")
+    assert evening.view().page.began == datetime(2026, 4, 18, 6, 0)  # type: ignore[union-attr]
+    assert any(one.startswith("Date: Sat 18 Apr 2026, 6:00") for one in done.changed)
+    evening.undo()
+    assert evening.view().page.began == datetime(2026, 4, 20, 7, 30)  # type: ignore[union-attr]
+
+
+def test_correcting_what_began_a_session_leads_to_where_it_is_now(evening: Evening) -> None:
+    done = evening.do("void", 0)
+    assert done.key == evening.key  # a session without a dog's name began instead
+    assert evening.view().session is not None
+    evening.undo()
+    assert evening.view().session.dog.name == "Bracken"  # type: ignore[union-attr]
+
+
+def test_a_recording_in_which_no_session_was_heard_can_be_mended(
+    desk: ReviewService, log: Log
+) -> None:
+    evening = Evening(desk, keep(log, ("x stop session broken", "x here level two came")))
+    assert evening.view().session is None
+    assert [row.word for row in evening.view().rows] == ["unheard", "unheard"]
+    done = evening.do("read", 0, words="start session bracken")
+    assert done.changed == ("There is a session now.",)
+    evening.do("confirm", 1)
+    assert evening.levels() == [2]
+
+
+def test_later_sessions_of_the_dog_go_stale_and_are_fresh_when_opened(
+    desk: ReviewService, log: Log
+) -> None:
+    first = Evening(desk, keep(log, LEVELS, "first", at=datetime(2026, 4, 18, 7, 30)))
+    later = Evening(desk, keep(log, LEVELS, "later", at=datetime(2026, 4, 19, 7, 30)))
+    assert not desk.session_catalog.stale()
+    first.do("read", SIGN, words="head turn")  # no strong sign after all
+    assert desk.session_catalog.stale() == (later.recording,)
+    assert [row.stale for row in desk.log.headings(SessionFilter()).rows] == [True, False]
+    later.view()
+    assert not desk.session_catalog.stale()
+
+
+def test_what_is_offered_and_completed_is_a_note(evening: Evening) -> None:
+    entry = evening.row(LEVEL).entry.id
+    assert evening.row(LEVEL).offers == ("level nine",)
+    offered = evening.desk.complete(evening.key, entry, "").readings
+    assert offered[0] == "level nine"
+    assert "level ninety" not in offered  # above the transmitter's top
+    begun = evening.desk.complete(evening.key, entry, "12")
+    assert (begun.readings[0], begun.marked) == ("level twelve", True)
+    near = evening.desk.complete(evening.key, None, "levle too")
+    assert (near.readings[0], near.marked) == ("level two", False)
+
+
+@pytest.mark.parametrize("typed", ["start session fern", "start session w", "next dog ren"])
+def test_no_name_is_guessed_from_what_is_typed(evening: Evening, typed: str) -> None:
+    assert not evening.desk.complete(evening.key, None, typed).marked
+    before = evening.view().seq
+    with pytest.raises(
+        StrangeNameError, match=r"where a name belongs.*Bracken, Wren, Anna"
+    ) as told:
+        evening.do("read", SIGN, words=typed)
+    assert told.value.offers == ()
+    assert evening.view().seq == before
+
+
+def test_a_name_is_offered_only_from_letters_of_it(evening: Evening) -> None:
+    def offered(text: str) -> str:
+        return " | ".join(evening.desk.complete(evening.key, None, text).readings)
+
+    assert "bracken" in offered("start session b")
+    assert "wren" not in offered("start session fern")
+    assert "bracken" not in offered("start session")
+    assert "anna" not in offered("handler")
+
+
+def test_a_guess_at_a_typed_line_is_a_choice_of_its_own(desk: ReviewService, log: Log) -> None:
+    lines = ("start session bracken", "?level three came", "here")
+    recording = keep(log, lines, "typed", listeners=(TYPED,), heard={1: "levle three came"})
+    evening = Evening(desk, recording)
+    row = evening.row(1)
+    assert (row.said, row.guessed, row.offers) == ("levle three came", True, ("level three came",))
+    assert evening.desk.complete(evening.key, row.entry.id, "").readings[0] == "level three came"
+    with pytest.raises(NotANoteError, match="levle three came") as told:
+        evening.do("confirm", 1)
+    assert told.value.offers[0] == "level three came"
+    evening.do("read", 1, words="level three came")
+    row = evening.row(1)
+    assert (row.said, row.guessed, row.word) == ("level three came", False, "sure")
+
+
+def test_a_session_that_is_not_there_is_said_so(desk: ReviewService) -> None:
+    with pytest.raises(NotFoundError, match="go back to the list"):
+        desk.view("nothing")

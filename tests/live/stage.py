@@ -1,0 +1,278 @@
+"""A live session on stage: a microphone, an ear and a clock worked by hand, and a real log."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from tests.live.fields import ROSTER
+from voicelog.audio.recorder import Pcm
+from voicelog.audio.resampling import RATE, Samples
+from voicelog.live.live_session import Live
+from voicelog.live.live_setup import ListenOptions, LiveSetup, make_live_setup
+from voicelog.live.outputs import PlayTone, SpeakWords
+from voicelog.live.recognition_process import Message, RecognitionRequest
+from voicelog.live.speech_synthesis import SpeechSynthesizer
+from voicelog.model import Reading, Status, Utterance, Verdict, VoicelogError
+from voicelog.safety.settings import Settings
+from voicelog.store import Log
+
+__all__ = ["HandClock", "Mouth", "Script", "Stage", "beep"]
+
+STARTED = datetime(2026, 4, 18, 7, 30, tzinfo=UTC)
+
+
+class HandClock:
+    """A clock that a test sets; `set_by_s` is what somebody did to the wall clock."""
+
+    def __init__(self) -> None:
+        self.now_s = 1000.0
+        self.set_by_s = 0.0
+
+    def seconds(self) -> float:
+        return self.now_s
+
+    def wall(self) -> datetime:
+        return STARTED + timedelta(seconds=self.now_s - 1000.0 + self.set_by_s)
+
+
+@dataclass
+class Mouth:
+    """Writes down what sounds."""
+
+    sounded: list[str] = field(default_factory=list)
+    released: int = 0
+    keys: list[PlayTone | SpeakWords] = field(default_factory=list)
+    hushed: list[Callable[[object], bool]] = field(default_factory=list)
+    trouble: str | None = None
+
+    def play(self, sound: Samples, key: object = None, *, urgent: bool = False) -> None:
+        assert isinstance(key, PlayTone | SpeakWords)
+        self.keys.append(key)
+        self.sounded.append(key.tone if isinstance(key, PlayTone) else key.words)
+
+    def keys_of(self, words: str) -> list[PlayTone | SpeakWords]:
+        """What was to sound with these words."""
+        return [key for key in self.keys if isinstance(key, SpeakWords) and key.words == words]
+
+    def hush(self, over: Callable[[object], bool]) -> None:
+        self.hushed.append(over)
+
+    def release(self) -> None:
+        self.released += 1
+
+
+def beep(words: str) -> tuple[Samples, int]:
+    """A voice for tests: a quarter of a second a word."""
+    return np.full(len(words.split()) * RATE // 4, 0.5, np.float32), RATE
+
+
+PaperLine = tuple[float, str] | tuple[float, str, Status]
+"""(end of the utterance in s, its words, how sure): it began 1 s before."""
+
+
+class Script:
+    """Makes ears that hear what stands in a script, once enough sound was fed."""
+
+    def __init__(self, lines: Sequence[PaperLine], *, dies_at_s: float | None = None) -> None:
+        self.lines, self.dies_at_s = lines, dies_at_s
+        self.made = 0
+        self.spared: list[bool] = []
+        self.lag_s = 0.0
+        self.hangs = False
+
+    def __call__(self, order: RecognitionRequest, told: Callable[[Message], None]) -> Any:
+        self.made += 1
+        told(("ready", ("script 1",)))
+        return _Ear(self, order, told)
+
+
+class _Ear:
+    @property
+    def lag_s(self) -> float:
+        return self.script.lag_s
+
+    def __init__(
+        self, script: Script, order: RecognitionRequest, told: Callable[[Message], None]
+    ) -> None:
+        self.script, self.order, self.told = script, order, told
+        self.fed, self.heard, self.dead = 0, 0, False
+
+    def feed(self, sound: Pcm) -> None:
+        self.fed += len(sound)
+        if self.dead:
+            return
+        if self.script.dies_at_s is not None and self.fed >= self.script.dies_at_s * RATE:
+            self.script.dies_at_s, self.dead = None, True
+            self.told(("gone", None))
+            return
+        self._through(self.fed / RATE - 0.5)
+
+    def spare(self, now: bool) -> None:
+        self.script.spared.append(now)
+
+    def finish(self) -> None:
+        if not self.dead and not self.script.hangs:
+            self._through(float("inf"))
+            self.told(("end", None))
+
+    def finish_at(self, seconds: float) -> None:
+        """As `finish`, for sound that ends here: what would be said later is not heard."""
+        self._through(seconds)
+
+    def close(self) -> None:
+        pass
+
+    def _through(self, seconds: float) -> None:
+        while self.heard < len(self.script.lines):
+            end_s, words, *sure = self.script.lines[self.heard]
+            if end_s > seconds:
+                return
+            self.heard += 1
+            status: Status = sure[0] if sure else "accepted"
+            name = f"u-{self.order.recording[:12]}-{round(end_s * RATE):09d}"
+            self.told(
+                (
+                    "heard",
+                    (
+                        Utterance(
+                            id=name,
+                            recording=self.order.recording,
+                            start_s=end_s - 1.0,
+                            end_s=end_s,
+                        ),
+                        (
+                            Reading(
+                                id=f"{name}.r",
+                                utterance=name,
+                                words=words,
+                                by="listener",
+                                who="script 1",
+                            ),
+                        ),
+                        Verdict(
+                            id=f"{name}.v",
+                            utterance=name,
+                            status=status,
+                            words=words,
+                            confidence=0.9,
+                            judge="script 1",
+                        ),
+                    ),
+                )
+            )
+
+
+class Stage:
+    """Runs one live session in steps of a tenth of a second, in lockstep: the clock goes on when
+    the session has heard, kept and answered all that the step brought, however long that takes.
+
+    `at` maps a step to what somebody does then; `plugged(step)` says whether the microphone
+    brings sound; `reached` is called when it is looked for anew, and may wait,
+    for as long as it likes where `hangs` is set.
+    """
+
+    def __init__(
+        self,
+        folder: Path,
+        script: Script,
+        *,
+        seconds: float,
+        wanted: ListenOptions | None = None,
+        sound: Samples | None = None,
+    ) -> None:
+        self.log = Log.open(folder, now=lambda: self.clock.wall())
+        self.clock = HandClock()
+        self.mouth = Mouth()
+        self.notes: list[str] = []
+        self.opened = 0
+        self.hangs = False
+        self.plugged: Callable[[int], bool] = lambda step: True
+        self.reached: Callable[[], object] = lambda: None
+        self.at: dict[int, Callable[[], None]] = {}
+        self._steps = round(seconds * 10)
+        rng = np.random.default_rng(1)
+        hiss = (1e-3 * rng.standard_normal(self._steps * RATE // 10)).astype(np.float32)
+        self._sound = hiss if sound is None else sound
+        self._step = self._looks = 0
+        self._looked, self._over = threading.Condition(), False
+        wanted = wanted or ListenOptions(ROSTER, Settings())
+        self.post: LiveSetup = make_live_setup(self.log, wanted, self.clock)
+        self.live = Live(
+            self.post,
+            microphone=self._open,
+            mouth=self.mouth,
+            voice=SpeechSynthesizer("beep", beep),
+            ear=script,
+            noted=self.notes.append,
+            slice_s=0.001,
+        )
+        self._look, self.live._look = self.live._look, self._counted  # type: ignore[method-assign]
+
+    def run(self) -> bool:
+        """Play it to its end; whether all of it was kept."""
+        try:
+            return self.live.run()
+        finally:
+            with self._looked:
+                self._over = True
+                self._looked.notify_all()
+
+    def _open(self, taker_for: Any, anew: bool) -> Any:
+        self.opened += 1
+        if anew:
+            self.reached()
+        if not self.plugged(self._step):
+            raise VoicelogError("not there")
+        if self.opened == 1:
+            threading.Thread(target=self._play, args=(taker_for,), daemon=True).start()
+        return self
+
+    def close(self) -> None:
+        """As a microphone is closed."""
+
+    def _play(self, taker_for: Any) -> None:
+        take = taker_for(RATE)
+        block = RATE // 10
+        for step in range(self._steps):
+            self._step = step
+            self.at.get(self._step, lambda: None)()
+            self.clock.now_s += 0.1
+            level = self.live.level
+            brought = self.plugged(self._step)
+            if brought:
+                take(self._sound[self._step * block : (self._step + 1) * block, None], False)
+            self._settle(lambda: not brought or self.live.level is not level)  # noqa: B023
+        self.live.stop()
+
+    def _counted(self) -> None:
+        self._look()
+        with self._looked:
+            self._looks += 1
+            self._looked.notify_all()
+
+    def _settle(self, heard: Callable[[], bool]) -> None:
+        """Until the step's sound was heard, and a look begun after that found nothing to do."""
+
+        def wait(done: Callable[[], bool]) -> None:
+            assert self._looked.wait_for(lambda: self._over or done(), timeout=30.0)
+
+        with self._looked:
+            wait(heard)
+            wait(lambda: self.hangs or not self.live._opening or not self.live._opening.is_alive())
+            while not self._over:
+                looks, quiet = self._looks, self.live._inbox.empty()
+                wait(lambda: self._looks >= looks + 2)  # noqa: B023
+                if quiet and self.live._inbox.empty():
+                    return
+
+
+def statuses(events: Iterable[Any]) -> list[tuple[str, str]]:
+    """Words and status of each verdict among events."""
+    return [(e.words, e.status) for e in events if isinstance(e, Verdict)]

@@ -1,0 +1,553 @@
+"""What she hears when, from a loop without microphone, clock or ear."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.live.fields import Field, said, tones, warned
+from voicelog.live.incidents import Incident
+from voicelog.live.outputs import Act, CancelSpeech, LogFieldEvent, PlayTone, SpeakWords
+from voicelog.model import Action
+from voicelog.safety.history import History
+
+# --- tones -------------------------------------------------------------------------------
+
+
+def test_a_rep_told_in_pieces_has_one_tone_at_its_end() -> None:
+    field = Field().start()
+    assert tones(field.says("here")) == []
+    assert tones(field.says("level one")) == []
+    assert tones(field.says("ear flick")) == []
+    assert tones(field.says("came")) == ["accepted"]
+    assert tones(field.says("praised")) == []
+
+
+def test_a_rep_told_in_one_breath_has_its_tone_at_once() -> None:
+    assert tones(Field().start().says("here level one came")) == ["accepted"]
+
+
+def test_a_rep_with_a_doubtful_word_sounds_doubtful_once() -> None:
+    field = Field().start()
+    field.says("here")
+    assert tones(field.says("level one", status="doubtful")) == []
+    assert tones(field.says("came")) == ["doubtful"]
+
+
+def test_a_word_missed_in_an_open_rep_makes_its_tone_doubtful() -> None:
+    field = Field().start()
+    field.says("here level one")
+    assert tones(field.says("mumble", status="rejected", confidence=0.3)) == []
+    assert tones(field.says("came")) == ["doubtful"]
+
+
+def test_talk_to_the_dog_is_silent_and_a_likely_note_is_not() -> None:
+    field = Field().start()
+    assert tones(field.says("good girl", status="rejected", confidence=0.0)) == []
+    assert tones(field.says("mumble", status="rejected", confidence=0.3)) == ["not understood"]
+
+
+def test_a_note_of_no_rep_has_a_tone_of_its_own() -> None:
+    field = Field().start()
+    assert tones(field.says("distraction low")) == ["accepted"]
+    assert tones(field.says("distraction high", status="doubtful")) == ["doubtful"]
+    assert tones(field.says("came")) == ["doubtful"], "there was no rep that it could end"
+
+
+def test_in_the_search_for_the_level_each_tap_has_its_tone_with_its_sign() -> None:
+    field = Field().start()
+    field.says("drill find level")
+    assert tones(field.says("tap one")) == []
+    assert tones(field.says("nothing")) == ["accepted"]
+    assert tones(field.says("tap two nothing")) == ["accepted"]
+
+
+def test_a_paused_log_and_a_memo_are_silent() -> None:
+    field = Field().start()
+    assert tones(field.says("pause log")) == ["accepted"]
+    assert tones(field.says("here level one came")) == []
+    assert tones(field.says("resume log")) == ["accepted"]
+    assert tones(field.says("memo")) == ["accepted"]
+    assert tones(field.says("level two")) == []
+    assert tones(field.says("end memo")) == ["accepted"]
+    assert tones(field.says("here level one came")) == ["accepted"]
+
+
+def test_a_soft_tick_each_minute_means_listening_unless_it_is_deaf() -> None:
+    field = Field()
+    assert tones(field.waits(181.0)) == ["listening"] * 3
+    field.settle(field.loop.device("gone"))
+    assert tones(field.waits(120.0)) == []
+    field.settle(field.loop.device("back"))
+    assert tones(field.waits(60.0)) == ["listening"]
+
+
+# --- the start ---------------------------------------------------------------------------
+
+
+def test_the_ear_says_dog_collar_and_ceiling_and_affirm_confirms() -> None:
+    field = Field()
+    acts = field.says("start session bracken")
+    assert said(acts) == ["Bracken. Collar 4. Ceiling 6."]
+    assert LogFieldEvent("acknowledgement", "dog Bracken") in field.says("affirm")
+
+
+def test_a_start_that_is_not_sure_is_asked_and_said_once_it_is_affirmed() -> None:
+    field = Field()
+    acts = field.says("start session bracken", status="doubtful")
+    assert said(acts) == ["start session bracken?"]
+    assert said(field.says("affirm")) == ["Bracken. Collar 4. Ceiling 6."]
+    assert entry_status(field, "start session bracken") == ("accepted", False, "Anna")
+    assert LogFieldEvent("acknowledgement", "dog Bracken") in field.says("affirm")
+
+
+def test_a_start_that_is_not_sure_and_is_negated_is_not_said() -> None:
+    field = Field()
+    field.says("start session bracken", status="doubtful")
+    assert said(field.says("negative")) == []
+
+
+def test_wrong_dog_mends_and_is_said_back() -> None:
+    field = Field()
+    field.says("start session bracken")
+    assert said(field.says("negative")) == ["Say wrong dog and name"]
+    assert said(field.says("wrong dog wren")) == ["Wren. No collar number. No ceiling."]
+    assert LogFieldEvent("acknowledgement", "dog Wren") in field.says("affirm")
+    assert field.derived().sessions[0].dog.name == "Wren"
+
+
+def test_a_ceiling_said_before_counts_at_the_next_answer() -> None:
+    field = Field().start()
+    field.says("ceiling five")
+    assert said(field.says("say ceiling")) == ["Ceiling 5"]
+
+
+def test_setting_up_a_dog_takes_under_thirty_seconds() -> None:
+    field = Field()
+    field.says("start session bracken")
+    field.waits(2.5)
+    field.says("affirm")
+    field.says("fit check two fingers")
+    assert field.at_s < 30.0
+    assert said(field.says("say level")) == ["No level yet"]
+
+
+# --- answers -----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("ask", "answer"),
+    [
+        ("say level", "Level 2"),
+        ("say count", "3 reps, 1 no button"),
+        ("say last", "here level two came"),
+        ("say working level", "Answered at level 2"),
+        ("say ceiling", "Ceiling 6"),
+    ],
+)
+def test_what_is_asked_is_answered(ask: str, answer: str) -> None:
+    field = Field().start()
+    field.says("here no button came")
+    field.says("here level two came")
+    field.waits(30.0)
+    acts = field.says(ask)
+    assert said(acts) == [answer]
+    assert tones(acts) == []
+    assert said(field.says("say again")) == [answer]
+
+
+def test_the_working_level_is_remembered_from_earlier_sessions() -> None:
+    from tests.live.fields import BRACKEN
+
+    past = History(transmitter=BRACKEN.transmitter, answered={"": 3}, stimulated=2, vibrated=True)
+    field = Field(history=past)
+    field.says("start session bracken")
+    assert said(field.says("say working level")) == ["Answered at level 3"]
+
+
+def test_a_question_before_any_session_is_answered_too() -> None:
+    assert said(Field().says("say count")) == ["No session yet"]
+
+
+# --- replies by setting ------------------------------------------------------------------
+
+
+def test_every_entry_is_read_back_where_she_wants_it_but_not_in_an_open_rep() -> None:
+    field = Field(replies="all").start()
+    assert said(field.says("distraction low")) == ["distraction low"]
+    assert said(field.says("here")) == []
+    assert said(field.says("no button came")) == ["no button came"]
+
+
+def test_no_entry_is_read_back_where_she_wants_none() -> None:
+    field = Field(replies="none").start()
+    field.says("distraction low", status="doubtful")
+    assert said(field.waits(20.0)) == []
+
+
+def test_what_was_said_under_its_own_voice_is_not_asked_about() -> None:
+    field = Field().start()
+    field.says("distraction low", status="doubtful", over_voice=True)
+    assert said(field.waits(20.0)) == []
+
+
+# --- doubt settled by voice --------------------------------------------------------------
+
+
+def entry_status(field: Field, words: str) -> tuple[str, bool, str]:
+    entry = next(e for e in field.derived().entries if e.reading == words)
+    return entry.status, entry.voided, entry.who
+
+
+def test_an_unsure_level_is_asked_after_the_rep_and_affirmed() -> None:
+    field = Field().start()
+    assert said(field.says("here tap two", status="doubtful")) == []
+    assert said(field.waits(5.0)) == []
+    assert said(field.says("came")) == ["tap two?"]
+    acts = field.says("affirm")
+    assert tones(acts) == ["accepted"]
+    assert entry_status(field, "here tap two") == ("accepted", False, "Anna")
+    assert not field.derived().line.reps[-1].doubtful
+
+
+def test_negative_strikes_what_was_asked() -> None:
+    field = Field().start()
+    assert said(field.says("tap two came", status="doubtful")) == ["tap two?"]
+    field.says("negative")
+    assert entry_status(field, "tap two came")[1]
+
+
+def test_another_level_takes_the_place_of_the_one_asked_about() -> None:
+    field = Field().start()
+    field.says("drill find level")
+    field.says("tap two nothing", status="doubtful")
+    field.waits(1.0)
+    field.says("tap three")
+    assert entry_status(field, "tap two nothing")[1]
+    assert not entry_status(field, "tap three")[1]
+
+
+def test_the_same_level_again_confirms_and_is_no_second_press() -> None:
+    field = Field().start()
+    field.says("drill find level")
+    field.says("tap two nothing", status="doubtful")
+    field.waits(1.0)
+    field.says("tap two")
+    assert entry_status(field, "tap two nothing")[:2] == ("accepted", False)
+    presses = [m for m in field.derived().sessions[-1].marks if m.kind == "press"]
+    assert [m.value for m in presses] == [None, 2]
+
+
+def test_a_jump_is_asked_before_the_caution_that_rests_on_it() -> None:
+    field = Field().start()
+    field.says("here level one came")
+    field.waits(70.0)
+    acts = field.says("here level four came")
+    assert said(acts) == ["level four?"]
+    acts = field.says("affirm")
+    acts += field.waits(10.0)
+    assert "step-big" in warned(acts)
+
+
+def test_a_jump_that_was_misheard_is_not_warned_of() -> None:
+    field = Field().start()
+    field.says("here level one came")
+    field.waits(70.0)
+    field.says("here level four came")
+    acts = field.says("negative") + field.waits(30.0)
+    assert "step-big" not in warned(acts)
+
+
+def test_without_an_answer_it_stays_for_the_evening_and_is_warned_of() -> None:
+    field = Field().start()
+    field.says("here level one came")
+    field.waits(70.0)
+    field.says("here level four came")
+    acts = field.waits(30.0)
+    assert "step-big" in warned(acts)
+    before = len(field.events)
+    field.says("affirm")
+    assert not any(isinstance(e, Action) for e in field.events[before:]), "too late for an answer"
+
+
+# --- findings ----------------------------------------------------------------------------
+
+
+def test_a_caution_waits_for_the_outcome() -> None:
+    field = Field().start()
+    field.says("here")
+    assert warned(field.says("level five")) == []
+    assert warned(field.waits(3.0)) in ([], ["held-long"])
+    acts = field.says("came") + field.waits(1.0)
+    assert warned(acts) or field.loop.readback.question
+
+
+def test_a_caution_waits_until_she_has_stopped_talking() -> None:
+    field = Field(replies="none")
+    field.says("start session bracken")
+    field.loop.talks(True)
+    assert warned(field.says("here level one came")) == []
+    assert warned(field.waits(5.0)) == []
+    field.loop.talks(False)
+    assert len(warned(field.waits(0.2))) == 1
+
+
+def test_cautions_come_one_by_one_with_time_between() -> None:
+    field = Field(replies="none")
+    field.says("start session bracken")
+    acts = field.says("level four came")
+    assert len(warned(acts)) == 1
+    assert warned(field.waits(5.0)) == []
+    assert len(warned(field.waits(2.0))) == 1
+
+
+def test_a_stop_speaks_into_an_open_rep_twice_and_ticks_until_roger() -> None:
+    field = Field().start()
+    field.says("here")
+    acts = field.says("level seven")
+    assert [act for act in acts if isinstance(act, SpeakWords)] == [
+        SpeakWords("Stop. Above the ceiling", urgent=True, rule="over-ceiling")
+    ]
+    acts = field.waits(20.0)
+    stops = [act for act in acts if isinstance(act, SpeakWords) and act.rule == "over-ceiling"]
+    assert len(stops) == 1, "said twice in all"
+    assert tones(acts).count("waiting") >= 2
+    assert LogFieldEvent("acknowledgement", "over-ceiling") in field.says("roger")
+    assert "waiting" not in tones(field.waits(20.0))
+
+
+def test_a_stop_nobody_acknowledges_falls_silent_after_two_minutes() -> None:
+    field = Field().start()
+    field.says("here level seven came")
+    field.waits(121.0)
+    assert "waiting" not in tones(field.waits(60.0))
+
+
+def test_each_press_over_the_ceiling_is_warned_of() -> None:
+    field = Field(replies="none").start()
+    for level in ("nine", "ten", "twelve"):
+        acts = field.says(f"here level {level}")
+        assert warned(acts).count("over-ceiling") == 1, level
+        field.says("roger")
+        field.says("came")
+        field.waits(30.0)
+
+
+def test_a_press_that_was_over_before_does_not_silence_the_next_ones() -> None:
+    field = Field().start()
+    held = []
+    for held_s in (2.5, 13.0, 15.0):  # at the first, her "thumb off" came late
+        acts = field.says("here level one")
+        acts += field.waits(held_s) + field.says("thumb off") + field.says("came")
+        held.append(said(acts).count("Thumb off"))
+        field.waits(60.0)
+    assert held == [1, 1, 1]
+
+
+def test_each_big_step_is_warned_of_once_and_no_more() -> None:
+    field = Field(replies="none").start()
+    for _ in range(3):
+        field.says("level one came")
+        acts = field.says("level four came") + field.waits(60.0)
+        assert warned(acts).count("step-big") == 1
+
+
+def test_said_again_a_warning_leaves_its_advice_out() -> None:
+    field = Field(replies="none").start()
+    assert "Thumb off. Rest one minute" in said(field.says("here level two yelped"))
+    field.says("came")
+    field.waits(120.0)
+    assert said(field.says("here level one yelped"))[0] == "Thumb off"
+
+
+@pytest.mark.parametrize(
+    ("rule", "words"), [("stress-level-again", "level two came"), ("gun", "level one came")]
+)
+def test_a_rule_that_papers_tell_once_warns_of_each_press(rule: str, words: str) -> None:
+    field = Field(replies="none").start()
+    field.says("drill gun" if rule == "gun" else "level one yelped came")
+    for _ in range(3):
+        field.waits(130.0)
+        assert rule in warned(field.says(words) + field.waits(60.0))
+
+
+def test_warnings_that_waited_together_are_said_as_one() -> None:
+    field = Field(replies="none").start()
+    field.loop.talks(True)
+    for words in ("level one came", "level four came", "level one came", "level four came"):
+        field.says(words)
+    field.loop.talks(False)
+    assert warned(field.waits(60.0)).count("step-big") == 1
+
+
+# --- a strong sign -----------------------------------------------------------------------
+
+
+def test_a_strong_sign_in_an_open_rep_has_its_tone_and_thumb_off_at_once() -> None:
+    field = Field().start()
+    field.says("here")
+    field.says("level two")
+    acts = field.says("yelped")
+    assert acts[:2] == [
+        PlayTone("accepted", urgent=True),
+        SpeakWords("Thumb off. Rest one minute", urgent=True, rule="stress-strong"),
+    ]
+    assert tones(field.waits(3.0)) == []
+    assert tones(field.says("came")) == ["accepted"], "the rep has its own"
+
+
+def test_a_doubtful_strong_sign_says_thumb_off_first_and_then_perhaps() -> None:
+    field = Field().start()
+    field.says("here")
+    field.says("level two")
+    field.loop.talks(True)
+    acts = field.says("yelped", status="doubtful")
+    assert tones(acts) == ["doubtful"]
+    assert said(acts) == ["Thumb off, perhaps yelped"]
+
+
+def test_a_sign_that_ends_it_says_thumb_off_before_the_stop() -> None:
+    field = Field().start()
+    field.says("here")
+    field.says("level two")
+    assert said(field.says("screamed"))[:2] == [
+        "Thumb off",
+        "Stop. No more stimulation today",
+    ]
+
+
+def test_a_strong_sign_after_the_rep_has_its_tone_too() -> None:
+    field = Field().start()
+    field.says("here level two came")
+    acts = field.says("yelped")
+    assert tones(acts) == ["accepted"]
+    assert "stress-strong" in warned(acts)
+
+
+# --- what no longer stands ---------------------------------------------------------------
+
+
+def hushed(acts: list[Act]) -> list[str]:
+    """The rules of which nothing more is to sound."""
+    return [key.rule for act in acts if isinstance(act, CancelSpeech) for key in act.incidents]
+
+
+@pytest.mark.parametrize("words", ["strike that", "correction level five"])
+def test_a_stop_that_no_longer_stands_is_silent_at_once(words: str) -> None:
+    field = Field(replies="none").start()
+    field.says("here")
+    assert "over-ceiling" in warned(field.says("level seven"))
+    acts = field.says(words)
+    assert "over-ceiling" in hushed(acts)
+    acts = field.waits(130.0)
+    assert "over-ceiling" not in warned(acts)
+    assert "waiting" not in tones(acts)
+
+
+def test_a_stop_that_rested_on_what_she_negates_is_silent_at_once() -> None:
+    field = Field().start()
+    acts = field.says("here level seven came", status="doubtful")
+    assert {"Perhaps stop. Above the ceiling", "level seven?"} <= set(said(acts))
+    assert "over-ceiling" in hushed(field.says("negative"))
+    acts = field.waits(130.0)
+    assert "over-ceiling" not in warned(acts)
+    assert "waiting" not in tones(acts)
+
+
+def test_what_stands_beside_it_goes_on() -> None:
+    field = Field(replies="none").start()
+    field.says("here level seven came")
+    field.says("here level eight came")
+    field.says("strike that")
+    assert "waiting" in tones(field.waits(20.0))
+    assert len(field.loop.manners.stops) == 1
+
+
+def test_a_hush_covers_what_was_said_of_it_and_the_ticks_only_with_the_last_stop() -> None:
+    one, other = Incident("s", "over-ceiling", "u-1"), Incident("s", "over-ceiling", "u-2")
+    hush = CancelSpeech(frozenset({one}))
+    assert hush.covers(SpeakWords("Stop.", incident=one))
+    assert not hush.covers(SpeakWords("Stop.", incident=other))
+    assert not hush.covers(SpeakWords("Level 3"))
+    assert not hush.covers(PlayTone("waiting"))
+    last = CancelSpeech(frozenset({one}), ticks=True)
+    assert last.covers(PlayTone("waiting"))
+    assert not last.covers(PlayTone("accepted"))
+
+
+# --- more of findings --------------------------------------------------------------------
+
+
+def test_a_finding_on_doubt_says_perhaps() -> None:
+    field = Field(replies="none").start()
+    field.says("here level seven", status="doubtful")
+    assert "Perhaps stop. Above the ceiling" in [act.words for act in field.loop.manners.stops]
+
+
+def test_what_is_decided_at_the_end_of_a_session_waits_for_it() -> None:
+    field = Field(replies="none").start()
+    assert "ended-failed" not in warned(field.says("here no button ignored") + field.waits(30.0))
+    assert "ended-failed" in warned(field.says("end session") + field.waits(30.0))
+
+
+# --- time --------------------------------------------------------------------------------
+
+
+def test_a_press_over_its_limit_is_told_while_it_lasts() -> None:
+    field = Field().start()
+    field.says("here level one")
+    acts = field.waits(6.0)
+    assert said(acts) == ["Thumb off"]
+    told_s = [a for a in acts if isinstance(a, SpeakWords)]
+    assert told_s[0].rule == "held-long"
+
+
+@pytest.mark.parametrize("words", ["tap one", "level one momentary", "here no button", "vibrate"])
+def test_what_is_not_held_is_not_told_to_be_let_go(words: str) -> None:
+    field = Field().start()
+    field.says(words)
+    assert "held-long" not in warned(field.waits(30.0))
+
+
+def test_thumb_off_in_time_is_silent() -> None:
+    field = Field().start()
+    field.says("here level one")
+    field.says("thumb off")
+    assert "held-long" not in warned(field.waits(30.0))
+
+
+def test_a_session_over_its_minutes_is_told_without_a_word_from_her() -> None:
+    field = Field().start()
+    field.says("here level one came")
+    acts = field.waits(8 * 60.0)
+    assert "too-long" in warned(acts)
+
+
+def test_a_collar_worn_too_long_is_told_without_a_word_from_her() -> None:
+    field = Field(replies="none")
+    field.says("start session bracken")
+    field.says("collar fitted")
+    field.at_s += 2 * 3600 - 30
+    assert "wear-long" not in warned(field.waits(5.0))
+    assert "wear-long" in warned(field.waits(60.0))
+
+
+# --- equipment ---------------------------------------------------------------------------
+
+
+def test_trouble_is_said_at_once_also_in_an_open_rep_and_is_kept() -> None:
+    field = Field().start()
+    field.says("here level one")
+    acts = field.loop.device("gone")
+    assert acts == (SpeakWords("Microphone gone", urgent=True), LogFieldEvent("device", "gone"))
+    assert field.loop.trouble == {"gone": "Microphone gone"}
+    field.loop.device("back")
+    assert field.loop.trouble == {}
+
+
+def test_nothing_spoken_is_longer_than_six_words() -> None:
+    field = Field(replies="all").start()
+    acts = field.says("drill recall distraction low birds distance ten metres location field")
+    for act in acts:
+        if isinstance(act, SpeakWords):
+            assert len(act.words.split()) <= 6
+    assert tones(acts) == [PlayTone("accepted").tone]

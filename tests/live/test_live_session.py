@@ -1,0 +1,301 @@
+"""A whole live session on a real log, through everything that may go wrong on the way."""
+
+from __future__ import annotations
+
+import threading
+import time
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from tests.live.fields import ROSTER
+from tests.live.stage import Script, Stage, statuses
+from voicelog.app.pipeline import derive
+from voicelog.audio.files import Reader
+from voicelog.audio.recorder import as_pcm
+from voicelog.audio.resampling import RATE
+from voicelog.live.live_files import growing
+from voicelog.live.live_setup import ListenOptions
+from voicelog.live.resume import EARPIECE, complete, interrupted_recordings
+from voicelog.model import FieldEvent
+from voicelog.safety.settings import Settings
+from voicelog.store import DiskFullError, StoredRecording
+
+LINES = (
+    (3.0, "start session bracken"),
+    (8.0, "here level one came"),
+    (12.0, "here level two came"),
+    (16.0, "no button came"),
+)
+WORDS = [words for _, words in LINES]
+EARPIECED = ListenOptions(ROSTER, Settings(), earpiece=True)
+
+
+def kept(stage: Stage) -> StoredRecording:
+    (recording,) = stage.log.recordings()
+    return recording
+
+
+def details(stage: Stage, what: str) -> list[str]:
+    events = stage.log.events(stage.live.id)
+    return [e.detail for e in events if isinstance(e, FieldEvent) and e.what == what]
+
+
+def test_a_session_is_kept_with_its_sound_and_all_that_was_heard_and_said(tmp_path: Path) -> None:
+    stage = Stage(tmp_path, Script(LINES), seconds=18.0, wanted=EARPIECED)
+    assert stage.run()
+    recording = kept(stage)
+    assert recording.complete
+    assert recording.listeners == ("script 1",)
+    assert recording.started_at == stage.clock.wall().replace(second=0, microsecond=0)
+    assert recording.duration_s == pytest.approx(18.0)
+    path = stage.log.sound_of(recording)
+    assert path is not None
+    with Reader(path) as reader:
+        assert np.array_equal(as_pcm(np.concatenate(list(reader))), as_pcm(stage._sound))
+    assert list((tmp_path / "live").iterdir()) == []
+
+    events = stage.log.events(recording.id)
+    assert list(events) == stage.live.events
+    assert statuses(events) == [(words, "accepted") for words in WORDS]
+    derivation = derive(recording, events, stage.post.setup.grammar)
+    assert [rep.peak_level for rep in derivation.line.reps] == [1, 2, None]
+    assert stage.mouth.sounded[0] == "accepted"
+    assert stage.mouth.sounded.count("accepted") == 4
+    assert "Bracken. Collar 4. Ceiling 6." in stage.mouth.sounded
+    assert details(stage, "tone").count("accepted") == 4
+    assert any(
+        detail.startswith("start-high said for") or "warmup" in detail
+        for detail in details(stage, "warning")
+    )
+    assert EARPIECE in details(stage, "device")
+
+
+def test_what_is_said_under_its_own_voice_is_at_best_doubtful(tmp_path: Path) -> None:
+    lines = ((3.0, "start session bracken"), (4.8, "here level one came"))
+    stage = Stage(tmp_path, Script(lines), seconds=7.0)
+    assert stage.run()
+    assert statuses(stage.live.events)[0] == ("start session bracken", "accepted")
+    assert statuses(stage.live.events)[1] == ("here level one came", "doubtful")
+    assert "doubtful" in stage.mouth.sounded
+    assert not any("?" in words for words in stage.mouth.sounded), "asking would add to it"
+
+
+def test_a_microphone_pulled_out_is_said_and_the_session_goes_on_when_it_is_back(
+    tmp_path: Path,
+) -> None:
+    stage = Stage(tmp_path, Script(LINES), seconds=18.0)
+    stage.plugged = lambda step: not 50 <= step < 100
+    assert stage.run()
+    assert "Microphone gone" in stage.mouth.sounded
+    assert "Microphone back" in stage.mouth.sounded
+    gone = [e for e in stage.live.events if isinstance(e, FieldEvent) and e.detail == "gone"]
+    assert 6.0 < gone[0].at_s <= 6.5, "within two seconds"
+    assert stage.opened > 2
+    assert stage.mouth.released > 0
+    recording = kept(stage)
+    assert recording.duration_s == pytest.approx(18.0, abs=0.2), "the gap is silence"
+    assert [words for words, _ in statuses(stage.live.events)] == WORDS
+
+
+def test_a_sound_server_that_hangs_holds_up_neither_the_words_nor_the_end(tmp_path: Path) -> None:
+    stage = Stage(tmp_path, Script(LINES), seconds=18.0)
+    let_go = threading.Event()
+    stage.hangs, stage.reached = True, lambda: let_go.wait(30.0)
+    stage.plugged = lambda step: step < 100
+    assert stage.run()
+    let_go.set()
+    gone = [e for e in stage.live.events if isinstance(e, FieldEvent) and e.detail == "gone"]
+    assert 11.0 < gone[0].at_s <= 11.5, "within two seconds"
+    assert stage.live.at_s == pytest.approx(18.0, abs=0.2)
+
+
+def test_an_earphone_that_goes_away_is_shown_and_its_words_are_not_said_to_be_heard(
+    tmp_path: Path,
+) -> None:
+    lines = ((3.0, "start session bracken"), (6.0, "here level nine"))
+    stage = Stage(tmp_path, Script(lines), seconds=20.0, wanted=EARPIECED)
+    shown: list[str] = []
+
+    def trouble(why: str | None) -> None:
+        stage.mouth.trouble = why
+
+    stage.at = {
+        40: lambda: trouble("ear is gone"),
+        100: lambda: shown.extend(stage.post.loop.trouble.values()),
+        150: lambda: trouble(None),
+    }
+    assert stage.run()
+    silent = "The earphone is silent, and nothing sounds in its place (ear is gone)."
+    assert shown == [silent]
+    assert silent in stage.notes
+    assert [d for d in details(stage, "device") if "earphone" in d] == [silent, "earphone back"]
+    assert "shown: Stop. Above the ceiling" in details(stage, "warning")
+    assert "Earphone back" in stage.mouth.sounded
+    assert not stage.post.loop.trouble
+
+
+def test_a_stop_that_was_struck_is_taken_from_her_ear(tmp_path: Path) -> None:
+    lines = ((3.0, "start session bracken"), (6.0, "here level nine"), (8.0, "strike that"))
+    stage = Stage(tmp_path, Script(lines), seconds=20.0, wanted=EARPIECED)
+    assert stage.run()
+    stop = "Stop. Above the ceiling"
+    assert stop in stage.mouth.sounded
+    assert any(over(key) for over in stage.mouth.hushed for key in stage.mouth.keys_of(stop))
+    assert "waiting" not in stage.mouth.sounded
+
+
+def test_a_full_disk_is_said_at_once_and_nothing_is_lost_when_there_is_room_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stage = Stage(tmp_path, Script(LINES), seconds=24.0, wanted=EARPIECED)
+    append = stage.log.append
+    full = False
+
+    def sometimes(new: Any) -> int:
+        if full:
+            raise DiskFullError(tmp_path)
+        return append(new)
+
+    def is_full(now: bool) -> None:
+        nonlocal full
+        full = now
+
+    while_full: list[str] = []
+    play = stage.mouth.play
+
+    def listened_to(sound: Any, key: Any = None, *, urgent: bool = False) -> None:
+        play(sound, key, urgent=urgent)
+        if full:
+            while_full.append(stage.mouth.sounded[-1])
+
+    monkeypatch.setattr(stage.mouth, "play", listened_to)
+    monkeypatch.setattr(stage.log, "append", sometimes)
+    stage.at = {70: lambda: is_full(True), 140: lambda: is_full(False)}
+    assert stage.run()
+    assert "Disk full. Free some space" in stage.mouth.sounded
+    assert "Disk writes again. All kept" in stage.mouth.sounded
+    assert "accepted" not in while_full, "a tone says that it is on disk"
+    assert while_full, "nothing sounded meanwhile"
+    assert list(stage.log.events(stage.live.id)) == stage.live.events
+    assert [words for words, _ in statuses(stage.live.events)] == WORDS
+
+
+def test_a_disk_that_stays_full_leaves_a_session_that_can_be_completed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stage = Stage(tmp_path, Script(LINES), seconds=14.0, wanted=EARPIECED)
+    append = stage.log.append
+    calls = 0
+
+    def full(new: Any) -> int:
+        nonlocal calls
+        calls += 1
+        if calls > 4:
+            raise DiskFullError(tmp_path)
+        return append(new)
+
+    monkeypatch.setattr(stage.log, "append", full)
+    assert not stage.run()
+    assert not kept(stage).complete
+    monkeypatch.undo()
+    (cut,) = interrupted_recordings(stage.log)
+    had = len(statuses(stage.log.events(cut.id)))
+    done = complete(stage.log, cut, lambda kept: (stage.post.setup, lambda blocks: _replay(cut)))
+    assert had < len(LINES)
+    assert (done.again, done.new) == (had, len(LINES) - had)
+    assert [words for words, _ in statuses(stage.log.events(cut.id))] == WORDS
+    recording = kept(stage)
+    assert recording.complete
+    assert recording.duration_s == pytest.approx(14.0)
+    assert interrupted_recordings(stage.log) == ()
+    assert not growing(stage.log, cut.id).exists()
+
+
+def test_asked_twice_to_stop_it_leaves_the_rest_for_later(tmp_path: Path) -> None:
+    script = Script(LINES)
+    stage = Stage(tmp_path, script, seconds=18.0, wanted=EARPIECED)
+    script.hangs = True  # a machine that would need minutes for the rest
+
+    def stop_again() -> None:
+        while not stage.live.stopping:
+            time.sleep(0.01)
+        stage.live.stop()
+
+    threading.Thread(target=stop_again, daemon=True).start()
+    assert not stage.run()
+    (cut,) = interrupted_recordings(stage.log)
+    assert cut.id == stage.live.id
+
+
+def test_hearing_that_dies_begins_anew_and_nothing_is_heard_twice(tmp_path: Path) -> None:
+    script = Script(LINES, dies_at_s=10.0)
+    stage = Stage(tmp_path, script, seconds=18.0, wanted=EARPIECED)
+    assert stage.run()
+    assert script.made == 2
+    assert "Hearing stopped. Recording goes on" in stage.mouth.sounded
+    assert [words for words, _ in statuses(stage.live.events)] == WORDS
+    assert kept(stage).complete
+
+
+def test_a_machine_that_cannot_follow_hears_with_the_quick_listener_and_says_so(
+    tmp_path: Path,
+) -> None:
+    script = Script(LINES)
+    stage = Stage(tmp_path, script, seconds=18.0, wanted=EARPIECED)
+
+    def lags(seconds: float) -> None:
+        script.lag_s = seconds
+
+    stage.at = {60: lambda: lags(8.0), 120: lambda: lags(0.2)}
+    assert stage.run()
+    assert script.spared == [True, False]
+    assert stage.mouth.sounded.count("Machine is slow. Check later") == 1
+
+
+def test_a_clock_set_back_is_kept_and_changes_no_time(tmp_path: Path) -> None:
+    stage = Stage(tmp_path, Script(LINES), seconds=18.0, wanted=EARPIECED)
+
+    def set_back() -> None:
+        stage.clock.set_by_s = -3600.0
+
+    stage.at = {60: set_back}
+    assert stage.run()
+    assert details(stage, "clock") == ["The clock was set back by 3600 s; the session goes on."]
+    recording = kept(stage)
+    assert recording.started_at is not None
+    assert recording.started_at.hour == 7
+    ends = [e.end_s for e in stage.live.events if e.event == "utterance"]
+    assert ends == [end_s for end_s, _ in LINES]
+
+
+def test_a_recording_without_a_single_block_leaves_nothing_behind(tmp_path: Path) -> None:
+    stage = Stage(tmp_path, Script(()), seconds=1.0)
+    stage.plugged = lambda step: False
+    with pytest.raises(Exception, match="not there"):
+        stage.run()
+    assert stage.log.recordings() == ()
+    assert list((tmp_path / "live").iterdir()) == []
+
+
+def test_the_sound_is_sixteen_thousand_samples_a_second(tmp_path: Path) -> None:
+    stage = Stage(tmp_path, Script(()), seconds=2.0)
+    assert stage.run()
+    assert kept(stage).duration_s * RATE == 2 * RATE
+
+
+def _order(cut: StoredRecording) -> Any:
+    from voicelog.live.recognition_process import RecognitionRequest
+
+    return RecognitionRequest(cut.roster, cut.id)
+
+
+def _replay(cut: StoredRecording) -> Any:
+    """What the same script says of the same recording."""
+    told: list[Any] = []
+    ear = Script(LINES)(_order(cut), told.append)
+    ear.feed(np.zeros(14 * RATE, np.int16))
+    ear.finish()
+    return iter([what for kind, what in told if kind == "heard"])

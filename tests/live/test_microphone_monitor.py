@@ -1,0 +1,73 @@
+"""Trouble with the microphone is noticed within two seconds, and its end too."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from voicelog.live.microphone_monitor import BlockLevel, Watch, block_level
+
+SPEECH = BlockLevel(0.1, 0.3, 0.0)
+MUTED = BlockLevel(0.1, 0.0, 0.0)
+CLIPPED = BlockLevel(0.1, 1.0, 0.2)
+
+
+def fed(
+    watch: Watch, level: BlockLevel | None, start_s: float, seconds: float
+) -> list[tuple[float, str]]:
+    """What it said, and when, over time in which blocks of one level came, or none."""
+    said = []
+    for step in range(1, round(seconds * 10) + 1):
+        at_s = start_s + step / 10
+        states = [watch.block(at_s, level)] if level else []
+        said += [(at_s, state) for state in (*states, watch.tick(at_s)) if state]
+    return said
+
+
+@pytest.mark.parametrize(
+    ("level", "state"), [(None, "gone"), (MUTED, "silent"), (CLIPPED, "overloaded")]
+)
+def test_each_trouble_is_said_once_within_two_seconds_and_so_is_its_end(
+    level: BlockLevel | None, state: str
+) -> None:
+    watch = Watch(0.0)
+    assert fed(watch, SPEECH, 0.0, 10.0) == []
+    ((at_s, said),) = fed(watch, level, 10.0, 10.0)
+    assert said == state
+    assert at_s <= 12.0
+    ((_, back),) = fed(watch, SPEECH, 20.0, 10.0)
+    assert back == "back"
+
+
+def test_quiet_is_not_silence() -> None:
+    assert fed(Watch(0.0), BlockLevel(0.1, 0.001, 0.0), 0.0, 60.0) == []
+
+
+def test_one_loud_word_is_no_overload() -> None:
+    watch = Watch(0.0)
+    fed(watch, SPEECH, 0.0, 5.0)
+    assert fed(watch, BlockLevel(0.1, 1.0, 0.05), 5.0, 0.1) == []
+
+
+def test_a_device_may_take_its_time_to_bring_the_first_sound() -> None:
+    watch = Watch(0.0)
+    assert fed(watch, None, 0.0, 4.0) == []
+    assert fed(watch, SPEECH, 4.0, 2.0) == []
+
+
+def test_a_device_that_never_brings_any_is_gone() -> None:
+    assert fed(Watch(0.0), None, 0.0, 10.0)[0][1] == "gone"
+
+
+def test_a_reopened_device_that_is_muted_is_silent_no_longer_gone() -> None:
+    watch = Watch(0.0)
+    fed(watch, SPEECH, 0.0, 2.0)
+    fed(watch, None, 2.0, 3.0)
+    watch.opened(5.0)
+    assert [state for _, state in fed(watch, MUTED, 5.0, 5.0)] == ["back", "silent"]
+
+
+def test_the_level_of_a_block_of_any_shape() -> None:
+    block = np.array([[0.0, 0.5], [1.0, 0.99]], np.float32)
+    assert block_level(block, 0.1) == BlockLevel(0.1, 1.0, 0.5)
+    assert block_level(np.zeros((0, 1), np.float32), 0.0).peak == 0.0

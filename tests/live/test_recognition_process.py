@@ -1,0 +1,120 @@
+"""Hearing live is hearing: the same utterances as from a file, only sooner."""
+
+from __future__ import annotations
+
+import queue
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from tests.live.fields import GRAMMAR, ROSTER
+from tests.recognition.speaking import hiss, laid, say
+from voicelog.audio.recorder import as_float, as_pcm
+from voicelog.grammar.grammar import RecognitionContext
+from voicelog.live.recognition_process import (
+    Message,
+    RecognitionProcess,
+    RecognitionRequest,
+    _RecognizersUnderLoad,
+)
+from voicelog.model import Utterance, Verdict
+from voicelog.recognition.first_pass import Sound
+from voicelog.recognition.recognize import Recognizers, hear
+from voicelog.recognition.recognizers import make_recognizers
+
+NARROWING = RecognitionContext(top_level=20)
+
+
+@pytest.fixture(scope="module")
+def listeners() -> Recognizers:
+    return make_recognizers(GRAMMAR, NARROWING, "quick")
+
+
+def narration() -> Sound:
+    """Notes, talk, a phrase with a pause in it, and a long quiet."""
+    words = ("start session bracken", "level", "three", "came", "good girl come on then")
+    spoken = [(0.9, say(one, edge_s=0.0)) for one in words]
+    spoken.append((6.0, say("no button came", edge_s=0.0)))
+    return as_float(as_pcm(laid(spoken, 3.0)))
+
+
+def test_the_same_utterances_as_from_a_file_in_the_same_order(
+    listeners: Recognizers,
+) -> None:
+    sound = narration()
+    blocks = [sound[i : i + 1600] for i in range(0, len(sound), 1600)]
+    live = list(hear(iter(blocks), listeners, GRAMMAR, NARROWING, "r", at_leisure=lambda: True))
+    assert live == list(hear([sound], listeners, GRAMMAR, NARROWING, "r"))
+    assert len(live) >= 4
+
+
+def test_each_utterance_comes_before_the_next_is_spoken(listeners: Recognizers) -> None:
+    sound = narration()
+    fed = 0
+
+    def blocks() -> object:
+        nonlocal fed
+        for i in range(0, len(sound), 1600):
+            fed = i + 1600
+            yield sound[i : i + 1600]
+
+    for utterance, _, verdict in hear(blocks(), listeners, GRAMMAR, NARROWING, "r"):  # type: ignore[arg-type]
+        waited_s = fed / 16_000 - utterance.end_s
+        assert waited_s < (1.0 if verdict.status == "accepted" else 3.0), verdict.words
+
+
+def test_it_says_when_somebody_speaks(listeners: Recognizers) -> None:
+    sound = np.concatenate([hiss(1.0), say("level two came"), hiss(2.0)])
+    talking: list[bool] = []
+    list(hear([sound], listeners, GRAMMAR, NARROWING, "r", talking=talking.append))
+    assert talking == [True, False]
+
+
+def test_the_process_hears_what_it_is_fed_and_ends_with_it() -> None:
+    told: queue.SimpleQueue[Message] = queue.SimpleQueue()
+    ear = RecognitionProcess(RecognitionRequest(ROSTER, "r", listener="quick"), told.put)
+    sound = as_pcm(np.concatenate([hiss(1.0), say("level three came"), hiss(1.0)]))
+    for start in range(0, len(sound), 1600):
+        ear.feed(sound[start : start + 1600])
+    ear.finish()
+    messages = []
+    while not messages or messages[-1][0] not in ("end", "gone", "failed"):
+        messages.append(told.get(timeout=100.0))
+    ear.close()
+    assert messages[0][0] == "ready"
+    words = [what[2].words for kind, what in messages if kind == "heard"]
+    assert words == ["level three came"]
+    assert ear.lag_s < 1.5
+
+
+def test_what_only_the_quick_listener_heard_is_doubtful_at_best_where_both_should_have() -> None:
+    told: list[Message] = []
+    back = SimpleNamespace(send=told.append)
+    ears = SimpleNamespace(quick="quick", careful="careful", note=None, names=("a", "b"))
+    company = _RecognizersUnderLoad(ears, back)  # type: ignore[arg-type]
+    utterance = Utterance(id="u", recording="r", start_s=0.0, end_s=1.0)
+    verdict = Verdict(
+        id="v", utterance="u", status="accepted", words="came", confidence=0.9, judge="both 1"
+    )
+    heard = (utterance, (), verdict)
+    assert company.lowered(heard) is heard
+    company.spare(True)
+    lowered = company.lowered(heard)[2]
+    assert (lowered.status, lowered.judge) == ("doubtful", "both 1, quick alone 1")
+    assert lowered.id != "v"
+    company.spare(False)
+    assert company.lowered(heard) is heard
+    ears.careful, ears.note = None, "It stopped."
+    company.spare(False)
+    assert ears.careful is None, "what has stopped is not asked again"
+    assert [company.lowered(heard)[2].status for _ in range(2)] == ["doubtful"] * 2
+    assert told == [("note", "It stopped.")]
+
+
+def test_a_process_that_dies_is_told() -> None:
+    told: queue.SimpleQueue[Message] = queue.SimpleQueue()
+    ear = RecognitionProcess(RecognitionRequest(ROSTER, "r", listener="quick"), told.put)
+    assert told.get(timeout=100.0)[0] == "ready"
+    ear.close()
+    assert told.get(timeout=60.0) == ("gone", None)

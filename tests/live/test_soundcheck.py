@@ -1,0 +1,69 @@
+"""What a sound check says to change."""
+
+from __future__ import annotations
+
+from voicelog.app.pipeline import Heard
+from voicelog.live.soundcheck import changes, measured, soundcheck_line, understood
+from voicelog.model import Dog, Reading, Sound, Status, Utterance, Verdict
+
+FINE = Sound(peak_dbfs=-9.0, rms_dbfs=-25.0, clipped_share=0.0, snr_db=30.0)
+LINE = ("start session bracken", "level two", "came")
+
+
+def heard(*said: tuple[str, Status]) -> list[Heard]:
+    return [
+        (
+            Utterance(id="u", recording="r", start_s=0.0, end_s=1.0),
+            (Reading(id="r", utterance="u", words=words, by="listener", who="x"),),
+            Verdict(id="v", utterance="u", status=status, words=words, confidence=1, judge="x"),
+        )
+        for words, status in said
+    ]
+
+
+def test_the_line_names_the_dog_and_is_all_of_the_grammar() -> None:
+    assert soundcheck_line(Dog(name="Bracken"))[0] == "start session bracken"
+    assert soundcheck_line(None)[0] == "level two"
+
+
+def test_phrases_are_found_wherever_a_pause_fell() -> None:
+    said = heard(("start session bracken level two", "accepted"), ("came", "doubtful"))
+    assert understood(LINE, said) == (
+        ("start session bracken", "sure"),
+        ("level two", "sure"),
+        ("came", "look"),
+    )
+
+
+def test_nothing_is_to_be_changed_when_all_is_well() -> None:
+    assert changes(FINE, 48_000, [(phrase, "sure") for phrase in LINE]) == ()
+
+
+def test_each_fault_has_its_remedy() -> None:
+    def said(rate: int = 48_000, **level: float | None) -> str:
+        return " ".join(changes(FINE.model_copy(update=level), rate, [(LINE[0], "sure")]))
+
+    assert said(peak_dbfs=None, rms_dbfs=None, snr_db=None).startswith("Unmute the microphone")
+    assert said(clipped_share=0.01) == (
+        "Turn the microphone down, or move it a hand away: it is overloaded."
+    )
+    assert said(peak_dbfs=-40.0) == (
+        "Turn the microphone up, or bring it nearer to the mouth: it is quiet."
+    )
+    assert said(snr_db=5.0) == (
+        "Get out of the wind, put a foam cover on it, or bring it nearer: it is noisy."
+    )
+    assert said(rate=8_000) == (
+        "Use another microphone if you can: this one gives 8000 Hz, a telephone's sound."
+    )
+    assert changes(FINE, 48_000, [(LINE[0], "sure"), (LINE[2], "unheard")]) == (
+        "Not understood: came; say it again to see whether it lasts.",
+    )
+    assert changes(FINE, 48_000, [(LINE[0], "unheard")]) == (
+        "Nothing was understood: say it again, evenly, with a pause after each phrase.",
+    )
+
+
+def test_the_level_in_words() -> None:
+    assert measured(FINE) == "peak -9 dBFS, clipped 0.0%, speech 30 dB above the noise"
+    assert measured(Sound()) == "no sound at all"

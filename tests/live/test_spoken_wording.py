@@ -1,0 +1,72 @@
+"""Every rule has words, few enough, and none of them asks for a press."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from voicelog.live.outputs import MAX_SPOKEN_WORDS
+from voicelog.live.spoken_wording import SPOKEN_DEVICE_STATES, SPOKEN_WARNINGS, start, warning
+from voicelog.model import Dog, Finding, Severity
+from voicelog.safety.check import RULES
+
+SEVERITIES: tuple[Severity, ...] = ("remark", "caution", "stop")
+VARIED = {"heat", "skin"}
+
+
+def finding(rule: str, severity: Severity, *, on_doubt: bool = False, message: str = "") -> Finding:
+    return Finding(
+        rule=rule,
+        severity=severity,
+        session="s",
+        message=message,
+        advice="",
+        basis="",
+        on_doubt=on_doubt,
+    )
+
+
+@pytest.mark.parametrize("name", [rule.name for rule in RULES])
+def test_every_rule_has_words_of_its_own(name: str) -> None:
+    assert name in SPOKEN_WARNINGS or name in VARIED
+
+
+@pytest.mark.parametrize("rule", [*SPOKEN_WARNINGS, "heat", "skin", "a-rule-to-come"])
+@pytest.mark.parametrize("severity", SEVERITIES)
+@pytest.mark.parametrize("on_doubt", [False, True])
+def test_a_warning_is_six_words_at_most_and_says_when_it_rests_on_doubt(
+    rule: str, severity: Severity, on_doubt: bool
+) -> None:
+    words = warning(finding(rule, severity, on_doubt=on_doubt))
+    assert 1 <= len(words.split()) <= MAX_SPOKEN_WORDS
+    assert words.startswith("Perhaps ") == on_doubt
+
+
+@pytest.mark.parametrize(
+    "rule", [rule for rule in RULES if rule.severity == "stop"], ids=lambda r: r.name
+)
+def test_a_stop_begins_with_stop(rule: object) -> None:
+    name = rule.name  # type: ignore[attr-defined]
+    assert warning(finding(name, "stop")).startswith("Stop.")
+
+
+def test_no_warning_asks_for_a_press_or_a_higher_level() -> None:
+    for words in SPOKEN_WARNINGS.values():
+        assert not re.search(r"\b(press|push|hold|raise|higher|harder|go up)\b", words, re.I), words
+
+
+def test_sore_skin_sends_to_a_vet_and_red_skin_rests() -> None:
+    assert warning(finding("skin", "stop", message="The skin is sore.")).endswith("see vet")
+    assert warning(finding("skin", "stop", message="The skin is red.")) == (
+        "Stop. Collar off, skin red"
+    )
+
+
+def test_trouble_is_six_words_at_most() -> None:
+    assert all(len(words.split()) <= MAX_SPOKEN_WORDS for words in SPOKEN_DEVICE_STATES.values())
+
+
+def test_a_dog_without_collar_number_or_ceiling_is_said_so() -> None:
+    assert start(Dog(name="Wren"), None) == "Wren. No collar number. No ceiling."
+    assert start(Dog(name="Wren", collar_number=2), 6) == "Wren. Collar 2. Ceiling 6."

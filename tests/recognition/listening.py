@@ -1,0 +1,98 @@
+"""Listeners that know what they will hear: they stand in where the way of judging is told."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from voicelog.grammar.pronunciation import shipped_pronouncer
+from voicelog.recognition.first_pass import RATE, Alignment, Heard, Sound, Spectrum, WordTime
+from voicelog.recognition.phone_posteriors import BLANK, PLACES, Posteriors
+from voicelog.recognition.second_pass import SecondPassStoppedError
+
+__all__ = ["Knowing", "Stopped", "Telling", "fitting", "posteriors", "saying"]
+
+
+def posteriors(scores_: NDArray[np.floating]) -> Posteriors:
+    shifted = scores_ - scores_.max(axis=1, keepdims=True)
+    logs = shifted - np.log(np.exp(shifted).sum(axis=1, keepdims=True))
+    return np.asarray(logs, np.float32)
+
+
+def saying(words: str, lasting: int = 3, blank: int = 2, sure: float = 8.0) -> Posteriors:
+    """Posteriors of somebody who says these words distinctly."""
+    rows: list[int] = [BLANK] * blank
+    for word in words.split():
+        for phone in shipped_pronouncer().variants(word)[0]:
+            rows += [PLACES[phone]] * lasting + [BLANK]
+        rows += [BLANK] * blank
+    heard = np.zeros((len(rows), 1 + len(PLACES)))
+    heard[np.arange(len(rows)), rows] = sure
+    return posteriors(heard)
+
+
+def fitting(
+    fit: float,
+    least: float | None = None,
+    times: tuple[WordTime, ...] = (),
+    pace: float = 8.0,
+) -> Alignment:
+    """How well some words fit; without `least` all fit alike."""
+    return Alignment(fit=fit, least=fit if least is None else least, times=times, pace=pace)
+
+
+@dataclass
+class Knowing:
+    """A quick listener that hears `heard` in everything, and matches what `fits`."""
+
+    heard: Heard
+    fits: Mapping[str, float] = field(default_factory=dict)
+    name: str = "knowing 1"
+    matched: list[str] = field(default_factory=list)
+
+    def hear(self, sound: Sound, noise: Spectrum | None = None) -> Heard:
+        return self.heard
+
+    def match(self, sound: Sound, words: str) -> Alignment | None:
+        self.matched.append(words)
+        if words not in self.fits:
+            return None
+        return fitting(self.fits[words], times=(WordTime(words, 0.0, len(sound) / RATE),))
+
+
+@dataclass
+class Telling:
+    """A careful listener that tells the phones of `words` in everything.
+
+    asked: what it was asked, in order; ways: in how many ways it was given the last segment.
+    """
+
+    words: str
+    sure: float = 8.0
+    name: str = "telling 1"
+    asked: list[str] = field(default_factory=list)
+    ways: int = 0
+
+    def attend(self, *sounds: Sound) -> None:
+        self.asked.append("attend")
+        self.ways = len(sounds)
+
+    def phones(self) -> Posteriors:
+        self.asked.append("phones")
+        return saying(self.words, sure=self.sure)
+
+
+@dataclass
+class Stopped(Telling):
+    """A careful listener whose process is gone from the `after`th segment on."""
+
+    after: int = 0
+
+    def attend(self, *sounds: Sound) -> None:
+        self.after -= 1
+        if self.after < 0:
+            raise SecondPassStoppedError
+        super().attend(*sounds)

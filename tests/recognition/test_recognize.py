@@ -1,0 +1,381 @@
+"""Hearing a stream: the same events however it comes, phrases joined over a pause, no others.
+
+It is told with a listener that knows five words by their pitch, so that what it hears, and how
+surely, is known beforehand, and with segments cut by loudness alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from functools import cache
+from itertools import cycle
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests.recognition.listening import Stopped, Telling, posteriors
+from tests.recognition.speaking import LoudnessDetector, hiss, laid
+from voicelog.grammar.grammar import Grammar, RecognitionContext
+from voicelog.grammar.pronunciation import shipped_pronouncer
+from voicelog.model import Dog, Reading, Roster, Utterance, Verdict
+from voicelog.recognition.decision import JUDGE
+from voicelog.recognition.first_pass import RATE, AcceptanceThresholds, Heard, Sound, Spectrum
+from voicelog.recognition.phone_posteriors import BLANK, PLACES, Posteriors
+from voicelog.recognition.recognize import Recognizers, hear
+from voicelog.recognition.second_pass import SecondPassRecognizer, SecondPassStoppedError
+from voicelog.recognition.segmenter import AFTER, FRAME
+
+GRAMMAR = Grammar.load(roster=Roster(dogs=(Dog(name="Bracken"),)))
+NARROWING = RecognitionContext(top_level=20)
+RECORDING = "0123456789abcdef" * 4
+PITCHES = {"level": 110.0, "three": 135.0, "came": 165.0, "slow": 200.0, "vibrate": 240.0}
+
+BARS = AcceptanceThresholds(sure=0.8, look=0.3, word=0.8, twin=0.9)
+
+
+@pytest.fixture(scope="module", autouse=True)
+def cut_by_loudness() -> Iterator[None]:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("voicelog.recognition.segmenter.SileroVAD", LoudnessDetector)
+        yield
+
+
+Events = list[tuple[Utterance, tuple[Reading, ...], Verdict]]
+
+
+@dataclass
+class PitchListener:
+    """Takes each tone for the word of its pitch, and is as sure of them as it was told."""
+
+    sure_of: Mapping[str, float] = field(default_factory=dict)
+    name: str = "pitch 1"
+    hopeful: bool = True
+    bars: AcceptanceThresholds = BARS
+
+    def hear(self, sound: Sound, noise: Spectrum | None = None) -> Heard:
+        frames = np.abs(sound[: len(sound) // 320 * 320]).reshape(-1, 320).max(axis=1) > 0.02
+        edges = np.flatnonzero(np.diff(np.concatenate(([0], frames, [0]))))
+        words = " ".join(self.word(sound[a * 320 : b * 320]) for a, b in edges.reshape(-1, 2))
+        complete = GRAMMAR.interpret(words) is not None
+        sure = self.sure_of.get(words, 0.0) if complete else 0.0
+        return Heard(words, complete, None, sure, again=(words,) if self.hopeful else ())
+
+    def word(self, sound: Sound) -> str:
+        spectrum = np.abs(np.fft.rfft(sound, RATE))
+        pitch = int(spectrum.argmax())
+        return min(PITCHES, key=lambda word: abs(PITCHES[word] - pitch))
+
+
+def told(*parts: tuple[float, str], seconds: float = 0.6) -> Sound:
+    """Words as tones, each with its gap (s) before it."""
+    return laid([(gap, tone(seconds, PITCHES[word])) for gap, word in parts])
+
+
+def tone(seconds: float, hz: float) -> Sound:
+    time = np.arange(round(seconds * RATE)) / RATE
+    edges = np.minimum(1.0, np.minimum(time, seconds - time) / 0.02)
+    return (0.3 * edges * np.sin(2 * np.pi * hz * time)).astype(np.float32)
+
+
+def heard_by(ears: Recognizers, sound: Sound) -> Events:
+    cut = (sound[at : at + 1600] for at in range(0, len(sound), 1600))
+    return list(hear(cut, ears, GRAMMAR, NARROWING, RECORDING))
+
+
+def events(
+    sound: Sound, quick: PitchListener, careful: SecondPassRecognizer | None = None
+) -> Events:
+    return heard_by(Recognizers(quick, careful), sound)
+
+
+def verdicts(found: Events) -> list[tuple[str, str]]:
+    return [(verdict.words, verdict.status) for _, _, verdict in found]
+
+
+def in_order_and_inside(found: Events, sound: Sound) -> bool:
+    edges = [edge for utterance, _, _ in found for edge in (utterance.start_s, utterance.end_s)]
+    return edges == sorted(edges) and all(0.0 <= edge <= len(sound) / RATE for edge in edges)
+
+
+class PitchTeller(Telling):
+    """Tells the phones of the words that the quick one takes tones for, each over its tone."""
+
+    def __init__(self, words: Mapping[str, str]) -> None:
+        """`words` are what is told in place of a pitch's word."""
+        super().__init__("")
+        self.told_of = words
+
+    def attend(self, *sounds: Sound) -> None:
+        super().attend(*sounds)
+        sound = sounds[0]
+        loud = np.abs(sound[: len(sound) // 320 * 320]).reshape(-1, 320).max(axis=1) > 0.02
+        edges = np.flatnonzero(np.diff(np.concatenate(([0], loud, [0])))).reshape(-1, 2)
+        told = np.zeros((len(loud), 1 + len(PLACES)))
+        told[~loud, BLANK] = 8.0
+        for begin, end in edges:
+            word = PitchListener().word(sound[begin * 320 : end * 320])
+            phones = shipped_pronouncer().phrase(self.told_of.get(word, word))[0]
+            parts = np.array_split(np.arange(begin, end), len(phones))
+            for place, phone in zip(parts, phones, strict=True):
+                told[place, PLACES[phone]] = 8.0
+        self.heard_phones = posteriors(told)
+
+    def phones(self) -> Posteriors:
+        return self.heard_phones
+
+
+SURE = PitchListener({"came": 0.95, "vibrate": 0.5, "level three": 0.99, "came slow": 1.0})
+
+
+@cache
+def narration() -> Sound:
+    return told((1.0, "came"), (2.0, "level"), (0.8, "three"), (2.0, "vibrate"), (1.8, "slow"))
+
+
+def test_each_utterance_has_its_verdict() -> None:
+    assert verdicts(events(narration(), SURE)) == [
+        ("came", "accepted"),
+        ("level three", "accepted"),
+        ("vibrate", "doubtful"),
+        ("slow", "rejected"),
+    ]
+
+
+def test_utterances_are_in_order_and_inside_the_sound() -> None:
+    found = events(narration(), SURE)
+    assert in_order_and_inside(found, narration())
+    came = found[0][0]
+    assert came.start_s == pytest.approx(1.0 - 0.3, abs=0.3)
+    assert came.end_s == pytest.approx(1.6, abs=0.15)
+
+
+def test_an_utterance_that_the_sound_cuts_off_ends_with_it() -> None:
+    sound = told((1.0, "came"))[: round(1.43 * RATE) + 7]
+    ((utterance, _, _),) = events(sound, SURE)
+    assert utterance.end_s <= len(sound) / RATE
+
+
+def test_the_same_sound_gives_the_same_events() -> None:
+    assert events(narration(), SURE) == events(narration(), SURE)
+
+
+@settings(max_examples=12)
+@given(st.lists(st.integers(0, 12 * RATE), max_size=30))
+def test_however_the_sound_is_cut_the_events_are_the_same(places: list[int]) -> None:
+    blocks = np.split(narration(), sorted(places))
+    found = list(hear(blocks, Recognizers(SURE), GRAMMAR, NARROWING, RECORDING))
+    assert found == events(narration(), SURE)
+
+
+@settings(max_examples=12)
+@given(st.lists(st.booleans(), min_size=1))
+def test_heard_ahead_in_pauses_or_not_the_events_are_the_same(leisure: list[bool]) -> None:
+    now = cycle(leisure)
+    blocks = (narration()[at : at + 800] for at in range(0, len(narration()), 800))
+    ears = Recognizers(SURE)
+    found = hear(blocks, ears, GRAMMAR, NARROWING, RECORDING, at_leisure=lambda: next(now))
+    assert list(found) == events(narration(), SURE)
+
+
+def test_at_leisure_a_word_is_heard_before_its_segment_ends_and_not_again() -> None:
+    fed_s: list[float] = []
+    heard_at: list[float] = []
+
+    class Noting(PitchListener):
+        def hear(self, sound: Sound, noise: Spectrum | None = None) -> Heard:
+            heard_at.append(fed_s[-1])
+            return super().hear(sound, noise)
+
+    sound = np.concatenate([told((1.0, "came")), hiss(2.0)])
+
+    def blocks() -> Iterator[Sound]:
+        for at in range(0, len(sound), 512):
+            fed_s.append((at + 512) / RATE)
+            yield sound[at : at + 512]
+
+    ears = Recognizers(Noting({"came": 0.95}))
+    ((utterance, _, _),) = hear(
+        blocks(), ears, GRAMMAR, NARROWING, RECORDING, at_leisure=lambda: True
+    )
+    (when,) = heard_at
+    assert when - utterance.end_s == pytest.approx(AFTER * FRAME / RATE, abs=0.04)
+
+
+def test_ids_are_all_different_and_follow_from_the_recording() -> None:
+    def ids(recording: str) -> list[str]:
+        found = hear([narration()], Recognizers(SURE), GRAMMAR, NARROWING, recording)
+        return [event.id for utterance, readings, v in found for event in (utterance, *readings, v)]
+
+    assert len(set(ids(RECORDING))) == len(ids(RECORDING)) == 12
+    assert ids(RECORDING) == ids(RECORDING)
+    assert not set(ids(RECORDING)) & set(ids("another recording"))
+
+
+def test_what_was_heard_tells_what_it_belongs_to_and_who_heard_it() -> None:
+    for utterance, readings, verdict in events(narration(), SURE):
+        assert utterance.recording == RECORDING
+        (reading,) = readings
+        assert reading.utterance == verdict.utterance == utterance.id
+        assert (reading.by, reading.who, reading.grammar) == ("listener", "pitch 1", GRAMMAR.name)
+        assert verdict.judge == JUDGE
+        assert verdict.words == reading.words
+
+
+def test_both_listeners_have_their_readings_the_quick_ones_first() -> None:
+    ((_, readings, verdict),) = events(told((1.0, "came")), SURE, Telling("came"))
+    assert [(reading.who, reading.words) for reading in readings] == [
+        ("pitch 1", "came"),
+        ("telling 1", "came"),
+    ]
+    assert verdict.words == "came"
+    assert all(0.0 <= reading.confidence <= verdict.confidence for reading in readings)
+
+
+def test_two_that_agree_are_surer_than_two_that_do_not() -> None:
+    ((_, _, agreed),) = events(told((1.0, "came")), SURE, Telling("came"))
+    ((_, _, apart),) = events(told((1.0, "came")), SURE, Telling("tame", sure=2.5))
+    assert agreed.status == "accepted"
+    assert apart.status != "accepted"
+    assert {apart.words, *apart.alternatives} >= {"came", "tone came"}
+
+
+def test_of_talk_that_neither_can_place_not_a_word_is_kept_but_the_quick_ones() -> None:
+    careful = Telling("mother should azure judge choose beige")
+    quick = PitchListener({"came": 0.95}, hopeful=False)
+    ((_, readings, verdict),) = events(told((1.0, "came")), quick, careful)
+    assert [reading.words for reading in readings] == ["came", ""]
+    assert (verdict.words, verdict.status) == ("came", "rejected")
+
+
+@pytest.mark.parametrize("after", [0, 2])
+def test_once_the_careful_one_has_stopped_the_quick_one_goes_on_alone(after: int) -> None:
+    ears = Recognizers(SURE, Stopped("came", after=after))
+    found = heard_by(ears, narration())
+    assert ears.careful is None
+    assert ears.note == f"{SecondPassStoppedError()} Until then the quick listener hears alone."
+    assert ears.names == ("pitch 1",)
+    alone = events(narration(), SURE)
+    assert found[-2:] == alone[-2:]
+    assert [len(readings) for _, readings, _ in found][-1] == 1
+    if after == 0:
+        assert found == alone
+
+
+def test_a_careful_one_alone_that_has_stopped_stops_the_hearing() -> None:
+    with pytest.raises(SecondPassStoppedError):
+        heard_by(Recognizers(None, Stopped("came")), narration())
+
+
+def test_a_note_that_talk_runs_into_is_found_but_never_sure() -> None:
+    sound = told((1.0, "slow"), (0.35, "came"))
+    assert verdicts(events(sound, PitchListener())) == [("slow came", "rejected")]
+    assert verdicts(events(sound, PitchListener({"came": 0.99}))) == [
+        ("slow", "rejected"),
+        ("came", "doubtful"),
+    ]
+
+
+def test_a_doubtful_whole_that_is_likely_is_not_cut_up() -> None:
+    sound = told((1.0, "came"), (0.35, "slow"))
+    listener = PitchListener({"came slow": 0.6, "came": 0.99})
+    assert verdicts(events(sound, listener)) == [("came slow", "doubtful")]
+    listener = PitchListener({"came slow": 0.4, "came": 0.99})
+    assert verdicts(events(sound, listener)) == [("came", "doubtful"), ("slow", "rejected")]
+
+
+@pytest.mark.parametrize(
+    ("told_of", "held"),
+    [({}, True), ({"came": "azure judge", "slow": "beige mother"}, False)],
+    ids=["notes in one piece", "other words in both"],
+)
+def test_pieces_are_heard_where_a_note_lies_in_the_phones_of_one(
+    told_of: Mapping[str, str], held: bool
+) -> None:
+    sound = told((1.0, "slow"), (0.35, "came"))
+    teller = PitchTeller(told_of)
+    found = events(sound, PitchListener(hopeful=False), teller)
+    assert (teller.asked.count("attend") >= 3) is held
+    assert len(found) == (2 if held else 1)
+    assert not any(verdict.status == "accepted" for _, _, verdict in found)
+
+
+def test_of_the_careful_one_the_reading_is_what_lies_best_in_them() -> None:
+    teller = PitchTeller({})
+    found = events(told((1.0, "came")), PitchListener(), teller)
+    assert [[reading.words for reading in readings] for _, readings, _ in found] == [
+        ["came", "came"]
+    ]
+    other = events(told((1.0, "came")), PitchListener(), PitchTeller({"came": "azure judge"}))
+    assert [[reading.words for reading in readings] for _, readings, _ in other] == [["came", ""]]
+
+
+def test_events_come_before_the_stream_has_ended() -> None:
+    taken: list[int] = []
+
+    def stream() -> Iterator[Sound]:
+        for at in range(0, len(narration()), 1600):
+            taken.append(at)
+            yield narration()[at : at + 1600]
+
+    first = next(iter(hear(stream(), Recognizers(SURE), GRAMMAR, NARROWING, RECORDING)))
+    assert first[2].words == "came"
+    assert len(taken) * 1600 < 0.6 * len(narration())
+
+
+def test_a_phrase_with_a_pause_inside_is_one_utterance() -> None:
+    sound = told((1.0, "level"), (0.8, "three"))
+    ((utterance, _, verdict),) = events(sound, SURE)
+    assert (verdict.words, verdict.status) == ("level three", "accepted")
+    assert utterance.start_s < 1.0
+    assert utterance.end_s == pytest.approx(1.0 + 0.6 + 0.8 + 0.6, abs=0.15)
+
+
+@pytest.mark.parametrize("pause_s", [0.8, 1.2])
+def test_what_is_doubtful_alone_may_be_sure_with_what_follows(pause_s: float) -> None:
+    listener = PitchListener({"came": 0.5, "came slow": 0.9})
+    sound = told((1.0, "came"), (pause_s, "slow"))
+    assert verdicts(events(sound, listener)) == [("came slow", "accepted")]
+
+
+def test_over_a_long_pause_nothing_is_joined() -> None:
+    listener = PitchListener({"came": 0.5, "came slow": 1.0})
+    sound = told((1.0, "came"), (4.0, "slow"))
+    assert verdicts(events(sound, listener)) == [("came", "doubtful"), ("slow", "rejected")]
+
+
+def test_what_was_sure_is_not_joined_with_what_follows() -> None:
+    listener = PitchListener({"came": 0.85, "came slow": 1.0})
+    sound = told((1.0, "came"), (0.8, "slow"))
+    assert verdicts(events(sound, listener)) == [("came", "accepted"), ("slow", "rejected")]
+
+
+def test_what_is_sure_is_not_joined_with_what_came_before() -> None:
+    listener = PitchListener({"came": 0.5, "vibrate": 0.85, "came vibrate": 1.0})
+    sound = told((1.0, "came"), (0.8, "vibrate"))
+    assert verdicts(events(sound, listener)) == [("came", "doubtful"), ("vibrate", "accepted")]
+
+
+def test_what_is_not_sure_together_stays_apart() -> None:
+    listener = PitchListener({"came": 0.5, "came slow": 0.7})
+    sound = told((1.0, "came"), (0.8, "slow"))
+    assert verdicts(events(sound, listener)) == [("came", "doubtful"), ("slow", "rejected")]
+
+
+def test_a_phrase_that_was_joined_is_not_joined_again() -> None:
+    listener = PitchListener({"level three": 0.99, "level three came": 1.0})
+    sound = told((1.0, "level"), (0.8, "three"), (0.8, "came"))
+    assert verdicts(events(sound, listener)) == [("level three", "accepted"), ("came", "rejected")]
+
+
+def test_no_more_is_joined_than_a_segment_may_hold() -> None:
+    sound = told((1.0, "level"), (0.8, "three"), seconds=7.5)
+    assert verdicts(events(sound, SURE)) == [("level", "rejected"), ("three", "rejected")]
+
+
+@pytest.mark.parametrize("seconds", [0.0, 0.01, 5.0])
+def test_of_silence_there_are_no_events(seconds: float) -> None:
+    assert events(np.zeros(round(seconds * RATE), np.float32), SURE) == []
+    assert events(hiss(seconds), SURE) == []

@@ -1,0 +1,93 @@
+"""The packaged Whisper model under its layer: real speech, a real model.
+
+The speech is a demo recording's, whose voices a program made.
+"""
+
+from __future__ import annotations
+
+from importlib.util import find_spec
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+
+from tests.recognition.speaking import Said, demo, hiss, said_in
+from tests.recognition.whisper_files import whisper_folder
+from voicelog.grammar.grammar import Grammar
+from voicelog.model import Dog, Roster
+from voicelog.recognition.ctc import best_path
+from voicelog.recognition.first_pass import RATE
+from voicelog.recognition.phone_posteriors import STEP, packaged_layer
+from voicelog.recognition.vosk_models import ModelError
+from voicelog.recognition.whisper_model import WhisperModel, packaged_whisper_model
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from voicelog.recognition.whisper import Whisper
+
+GRAMMAR = Grammar.load(roster=Roster(dogs=(Dog(name="Bracken"), Dog(name="Wren"))))
+DEMO = "day1-bracken"
+NOTES = [said for said in said_in(DEMO)[:30] if GRAMMAR.interpret(said.words)][:2]
+
+
+@pytest.fixture(scope="module")
+def whisper() -> Whisper:
+    model = packaged_whisper_model() if find_spec("faster_whisper") else None
+    if model is None:
+        pytest.skip("the extra is not installed; pip install 'voicelog[careful]'")
+    from voicelog.recognition.whisper import Whisper
+
+    return Whisper(model, packaged_layer())
+
+
+def attend(whisper: Whisper, said: Said) -> None:
+    whisper.attend(demo(DEMO, said.end_s + 0.3, start_s=said.start_s - 0.3))
+
+
+def test_asked_again_it_says_the_same(whisper: Whisper) -> None:
+    attend(whisper, NOTES[0])
+    first = whisper.phones()
+    attend(whisper, NOTES[1])
+    assert not np.array_equal(whisper.phones(), first)
+    attend(whisper, NOTES[0])
+    assert np.array_equal(whisper.phones(), first)
+
+
+@pytest.mark.parametrize("seconds", [0.05, 1.0, 10.0, 14.0])
+def test_silence_of_any_length_is_answered(whisper: Whisper, seconds: float) -> None:
+    sound = hiss(seconds, 1e-4)
+    whisper.attend(sound)
+    told = whisper.phones()
+    assert len(told) == pytest.approx(len(sound) / STEP, abs=1)
+    assert np.isfinite(told).all()
+
+
+def test_the_longest_segment_is_heard_to_its_end(whisper: Whisper) -> None:
+    # The note lies past the first ten seconds, where the shortest window ends.
+    said = NOTES[0]
+    spoken_note = demo(DEMO, said.end_s + 0.2, start_s=said.start_s - 0.2)
+    before = round(13.9 * RATE) - len(spoken_note)
+    sound = np.concatenate((hiss(before / RATE, 1e-4), spoken_note)).astype(np.float32)
+    assert 13.8 < len(sound) / RATE <= 14.0
+    whisper.attend(sound)
+    way = best_path(whisper.phones(), GRAMMAR)
+    assert way is not None
+    assert way.words == said.words
+
+
+def test_its_name_tells_the_engine_its_version_the_model_and_the_layer(whisper: Whisper) -> None:
+    assert whisper.name.startswith("whisper tiny.en, phones 1 (ctranslate2 4.")
+
+
+def test_a_model_that_cannot_be_loaded_is_told_in_one_sentence(tmp_path: Path) -> None:
+    pytest.importorskip("faster_whisper", reason="needs the extra 'careful'")
+    from voicelog.recognition.whisper import Whisper
+
+    broken = WhisperModel(whisper_folder(tmp_path / "model"), "tiny.en")
+    with pytest.raises(ModelError) as raised:
+        Whisper(broken, packaged_layer())
+    assert str(raised.value).startswith(
+        f"Found a Whisper model in '{broken.folder}' that cannot be loaded ("
+    )
+    assert str(raised.value).endswith("), wanted a whole one; install the model again.")

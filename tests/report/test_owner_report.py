@@ -1,0 +1,136 @@
+"""The owner's report: plain words, two pages, nothing hidden, no level to dial."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+import sys
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from tests.analysis.dogs import UNIT, Dog, good, rep, session_digest
+from voicelog.analysis.session_digest import SessionDigest
+from voicelog.model import Dog as Profile
+from voicelog.report.owner_pdf import NoTypstError, pdf
+from voicelog.report.owner_report import OwnerReport, build
+from voicelog.safety.settings import Settings
+
+TODAY = date(2031, 5, 1)
+JUNO = Profile(name="Juno", transmitter=UNIT, cues=("here", "kom"))
+
+
+def report(*session_digests: SessionDigest, dog: Profile = JUNO, ring: str = "") -> OwnerReport:
+    return build(session_digests, dog, Settings(), TODAY, ring=ring)
+
+
+def words(one: OwnerReport) -> str:
+    lists = (one.in_short, one.does, one.not_yet, one.trained, one.went_wrong, one.go_on, one.stop)
+    return " ".join(line for lines in lists for line in lines)
+
+
+def test_what_it_does_and_what_not_follow_from_its_calls() -> None:
+    low = [good(day, came=5, distraction="low") for day in (2, 3)]
+    high = good(4, came=2, of=2, distraction="high")
+    one = report(good(0), good(1), *low, high)
+    assert "Comes at the first call where nothing is going on: 18 of 20." in one.does
+    assert "Coming with a little going on: 10 of 20 at the first call. Not sure yet." in one.not_yet
+    assert "Coming with a lot going on: tried 2 times only, do not rely on it." in one.not_yet
+    assert "Coming with more going on: not trained yet." in one.not_yet
+    assert [(bar.came, bar.of) for bar in one.bars] == [(18, 20), (10, 20), (2, 2)]
+
+
+def test_a_call_that_took_the_collar_is_not_promised() -> None:
+    one = report(good(0, came=6, button=4), good(1, came=6, button=4))
+    assert "Coming where nothing is going on: 12 of 20 at the first call. Not sure yet." in (
+        one.not_yet
+    )
+    assert "it came at the first call, without the collar's help, 12 times of 20." in words(one)
+    stops = [rep(n, "vibrate" if n > 5 else "none", drill="stop") for n in range(1, 13)]
+    assert "Stop: done" not in words(report(session_digest(stops)))
+
+
+def test_the_owners_own_words_and_whistles_are_those_of_the_dog() -> None:
+    blown = rep(11, cue="recall pips", cue_by="whistle")
+    rows = report(good(0)._replace(tries=(*good(0).tries, blown))).words
+    assert [row[0] for row in rows] == ["“here”", "“kom”", "recall pips"]
+    assert rows[2][1] == "Several short pips on the whistle: come to me."
+
+
+def test_how_it_was_trained_tells_of_the_collar_and_what_went_wrong() -> None:
+    yelp = rep(1, "continuous", [4], "complied", [("yelped", "strong", 4)])
+    one = report(session_digest([yelp], 0, stops=("stress-twice",), skin="red"), good(1, came=8))
+    assert one.trained[0].startswith("With an electronic collar")
+    assert "Of 11 exercises, 1 were done with stimulation from it (in 1 of 2 sessions)" in words(
+        one
+    )
+    assert one.went_wrong == (
+        "In 1 session Juno showed plain signs of stress: yelped; the last time on 1 Mar 2031.",
+        "The safety rules of the log called for a stop in 1 session, the last on 1 Mar 2031.",
+        "The skin under the collar was red, last on 1 Mar 2031.",
+        "It ignored what it was asked, left or broke 2 times.",
+    )
+
+
+def test_a_dog_trained_without_a_collar_is_said_to_be() -> None:
+    assert report(good(0)).trained[0] == "Without an electronic collar."
+
+
+def test_there_is_no_level_to_dial() -> None:
+    one = report(*Dog(3, stress=8).sessions(12))
+    assert not re.search(r"\blevel\b|\bdial|\bceiling\b", words(one), re.IGNORECASE)
+    assert "Do not put one on" in words(one)
+
+
+def test_nothing_on_record_promises_nothing() -> None:
+    one = report()
+    assert one.in_short == ("Nothing is on record of Juno yet, so nothing can be said here.",)
+    assert one.does == ("Nothing yet that Juno does surely enough to promise it.",)
+
+
+# --- the PDF ---------------------------------------------------------------------------
+
+
+def worst() -> OwnerReport:
+    """As much as can stand in a report."""
+    cues = tuple(f"word{n}" for n in range(4))
+    session_digests = Dog(5, stress=5).sessions(40)
+    blown = [
+        rep(50 + n, cue=cue, cue_by="whistle")
+        for n, cue in enumerate(("recall pips", "long blast", "turn pips"))
+    ]
+    more = [rep(60 + n, drill=drill) for n in range(40) for drill in ("stop", "place", "heel")]
+    session_digests.append(session_digest([*blown, *more], 41, skin="sore", stops=("skin",)))
+    dog = JUNO.model_copy(update={"cues": cues, "name": "Bracken of the Long Invented Kennel"})
+    return build(session_digests, dog, Settings(), TODAY, ring="Anna Invented, 555 0100")
+
+
+@pytest.mark.parametrize("make", [worst, report], ids=["full", "empty"])
+def test_it_is_two_pages_with_its_fonts_in_it(make: object, tmp_path: Path) -> None:
+    if shutil.which("pdfinfo") is None:
+        pytest.skip("needs poppler-utils")
+    path = tmp_path / "o.pdf"
+    path.write_bytes(pdf(make()))  # type: ignore[operator]
+    info = subprocess.run(["pdfinfo", path], capture_output=True, text=True, check=True).stdout
+    assert re.search(r"^Pages:\s+2$", info, re.MULTILINE)
+    fonts = subprocess.run(["pdffonts", path], capture_output=True, text=True, check=True).stdout
+    embedded = [line.split()[-5] for line in fonts.splitlines()[2:]]
+    assert embedded
+    assert set(embedded) == {"yes"}
+
+
+def test_the_same_report_is_the_same_bytes() -> None:
+    assert pdf(worst()) == pdf(worst())
+
+
+def test_a_name_is_never_read_as_markup() -> None:
+    evil = Profile(name='#panic("x") *bold* $x$ \\', transmitter=UNIT)
+    assert pdf(report(good(0), dog=evil)).startswith(b"%PDF-")
+
+
+def test_without_the_library_the_way_to_it_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "typst", None)
+    with pytest.raises(NoTypstError, match=r"pip install 'voicelog\[papers\]'"):
+        pdf(report())

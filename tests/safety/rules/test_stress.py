@@ -1,0 +1,190 @@
+"""stress-strong, stress-not-eased, stress-twice."""
+
+from datetime import datetime
+
+from tests.safety.ask import KNOWN, found, the
+from tests.safety.build import Field
+from voicelog.model import Dog, Transmitter
+from voicelog.safety import PastSign
+
+NOON = datetime(2031, 5, 4, 12, 0)
+SMALL = Dog(name="Juno", transmitter=Transmitter(top=18))
+
+
+def test_a_strong_sign_is_a_caution_and_bars_the_level():
+    finding = the(Field().cue().press(4).sign("yelped").out(), "stress-strong")
+    assert finding.severity == "caution"
+    assert finding.reps == (1,)
+    assert finding.message == "Strong sign in rep 1 at level 4: yelped."
+    assert finding.advice == (
+        "Thumb off, give the dog one minute, check fit and coat. Level 4 is barred. No level is "
+        "low enough: no stimulation today."
+    )
+
+
+def test_what_is_barred_goes_down_by_a_step():
+    for top, level, limit in ((18, 4, 3), (100, 30, 25), (None, 30, 25), (None, 70, 63)):
+        dog = Dog(name="Juno", transmitter=Transmitter(top=top))
+        field = Field(dog).cue().press(level).sign("yelped").out()
+        assert the(field, "stress-strong").advice.endswith(
+            f"For the day all above {limit} is barred."
+        )
+        past = KNOWN.model_copy(
+            update={
+                "transmitter": dog.transmitter,
+                "strong": (PastSign(at=NOON, sign="yelped", level=level),),
+            }
+        )
+        assert not found(Field(dog).rep(limit), "stress-level-again", past)
+        assert the(Field(dog).rep(limit + 1), "stress-level-again", past).advice == (
+            f"Never above {limit}."
+        )
+
+
+def test_where_no_level_is_two_steps_lower_there_is_no_stimulation():
+    for top, level in ((18, 2), (100, 10), (None, 10)):
+        dog = Dog(name="Juno", transmitter=Transmitter(top=top))
+        field = Field(dog).cue().press(level).sign("yelped").out().rep(1)
+        assert the(field, "stress-not-eased").advice == (
+            "Stop here. No level is low enough: no stimulation today."
+        )
+
+
+def test_a_strong_sign_to_a_vibration_or_to_nothing_is_one_too():
+    assert (
+        "at vibrate: cowered"
+        in the(Field().cue().vibrate().sign("cowered").out(), "stress-strong").message
+    )
+    assert the(Field().cue().sign("yelped").out(), "stress-strong").message == (
+        "Strong sign in rep 1: yelped."
+    )
+
+
+def test_signs_of_one_breath_are_one_finding():
+    field = Field().cue().press(4).sign("yelped").and_("tail tucked").out()
+    assert the(field, "stress-strong").message.endswith("at level 4: yelped, tail tucked.")
+
+
+def test_weak_and_noticed_signs_are_not_strong():
+    field = Field().cue().press(4).sign("whined").sign("neck twitch").sign("nothing").out()
+    assert not found(field, "stress-strong")
+
+
+def test_the_next_press_not_two_steps_lower_is_a_stop():
+    finding = the(Field().cue().press(10).sign("yelped").out().rep(6), "stress-not-eased")
+    assert finding.severity == "stop"
+    assert finding.reps == (1, 2)
+    assert finding.message == "Yelped at level 10, and the next was level 6 in rep 2."
+
+
+def test_two_steps_lower_is_enough():
+    # Where no top is given a step down is 5 levels at least.
+    assert found(Field().cue().press(14).sign("yelped").out().rep(5), "stress-not-eased")
+    assert not found(Field().cue().press(15).sign("yelped").out().rep(5), "stress-not-eased")
+
+
+def test_only_the_next_press_is_asked_to_be_lower():
+    field = Field().cue().press(15).sign("yelped").out().rep(5).rep(10)
+    assert not found(field, "stress-not-eased")
+
+
+def test_no_press_after_a_strong_sign_is_silent():
+    assert not found(Field().cue().press(15).sign("yelped").out().rep(), "stress-not-eased")
+
+
+def test_a_vibration_after_it_does_not_make_the_old_level_right():
+    field = Field().cue().press(15).sign("yelped").out().cue().vibrate().out().rep(15)
+    assert found(field, "stress-not-eased")
+
+
+def test_a_strong_sign_before_any_level_has_none_to_come_down_from():
+    field = Field().cue().vibrate().sign("yelped").out().rep(1)
+    assert not found(field, "stress-not-eased")
+
+
+def test_the_second_strong_sign_ends_the_day():
+    field = Field().cue().press(15).sign("yelped").out().cue().press(5).sign("flinched").out()
+    finding = the(field, "stress-twice")
+    assert finding.severity == "stop"
+    assert finding.reps == (1, 2)
+    assert finding.message == "Strong sign number 2 today in rep 2."
+
+
+def test_one_ordinary_strong_sign_does_not():
+    assert not found(Field().cue().press(4).sign("yelped").out().rep(), "stress-twice")
+
+
+def test_a_scream_freeze_or_bolt_ends_it_at_once():
+    for sign in ("screamed", "froze", "bolted"):
+        finding = the(Field().cue().press(4).sign(sign).out(), "stress-twice")
+        assert finding.message == f"{sign.capitalize()} in rep 1: this sign ends it at once."
+
+
+def test_a_press_after_the_end_is_a_stop_of_its_own():
+    field = Field().cue().press(15).sign("froze").out().rep(1)
+    first, second = found(field, "stress-twice")
+    assert first.reps == (1,)
+    assert second.message == "Level 1 in rep 2 after stimulation was over for the day."
+
+
+def test_an_earlier_session_of_the_day_counts():
+    before = KNOWN.model_copy(
+        update={"at": NOON, "strong": (PastSign(at=NOON.replace(hour=9), sign="yelped"),)}
+    )
+    assert found(Field().cue().press(4).sign("yelped").out(), "stress-twice", before)
+    yesterday = KNOWN.model_copy(
+        update={"at": NOON, "strong": (PastSign(at=NOON.replace(day=3), sign="froze"),)}
+    )
+    assert not found(Field().cue().press(4).sign("yelped").out(), "stress-twice", yesterday)
+    ended = before.model_copy(update={"strong": (PastSign(at=NOON.replace(hour=9), sign="froze"),)})
+    assert found(Field().rep(1), "stress-twice", ended)
+    twice = before.model_copy(update={"strong": before.strong * 2})
+    assert found(Field().rep(1), "stress-twice", twice)
+    assert not found(Field().rep(1), "stress-twice", before)
+
+
+def test_a_level_that_went_wrong_before_is_a_caution():
+    past = KNOWN.model_copy(
+        update={
+            "strong": (PastSign(at=NOON.replace(day=1), sign="yelped", level=5),),
+            "transmitter": SMALL.transmitter,
+        }
+    )
+    finding = the(Field(SMALL).rep(3).rep(5), "stress-level-again", past)
+    assert finding.severity == "caution"
+    assert finding.reps == (2,)
+    assert finding.message == (
+        "Level 5 was used in rep 2; level 5 had a strong sign: yelped on 2031-05-01."
+    )
+    assert finding.advice == "Never above 4."
+    assert not found(Field(SMALL).rep(3).rep(4), "stress-level-again", past)
+
+
+def test_a_level_that_went_wrong_with_none_a_step_below_bars_them_all():
+    past = KNOWN.model_copy(update={"strong": (PastSign(at=NOON, sign="yelped", level=5),)})
+    assert the(Field().rep(1), "stress-level-again", past).advice == (
+        "No level is low enough: no stimulation today."
+    )
+
+
+def test_so_is_a_level_of_the_same_session_and_any_above_it():
+    field = Field().cue().press(15).sign("yelped").out().rep(5).rep(10)
+    assert not found(field, "stress-level-again")
+    assert the(field.rep(16), "stress-level-again").reps == (1, 4)
+
+
+def test_a_sign_without_a_level_bars_none():
+    assert not found(Field().rep(3).wait(30).rep().sign("yelped").rep(3), "stress-level-again")
+
+
+def test_levels_of_another_transmitter_bar_none():
+    past = KNOWN.model_copy(
+        update={"transmitter": None, "strong": (PastSign(at=NOON, sign="yelped", level=5),)}
+    )
+    assert not found(Field().rep(5), "stress-level-again", past)
+
+
+def test_the_lowest_level_that_went_wrong_is_the_one_that_bars():
+    signs = tuple(PastSign(at=NOON, sign="yelped", level=level) for level in (9, 5, 12))
+    past = KNOWN.model_copy(update={"strong": signs, "transmitter": SMALL.transmitter})
+    assert the(Field(SMALL).rep(6), "stress-level-again", past).advice == "Never above 4."

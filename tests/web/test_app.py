@@ -1,0 +1,501 @@
+"""Pages and JSON over HTTP: what is shown, one shape of error, and who is kept out."""
+
+from __future__ import annotations
+
+import html
+import time
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from datetime import datetime, timedelta
+from urllib.parse import quote
+
+import pytest
+from httpx import Response
+from starlette.testclient import TestClient
+
+from tests.web.evening import FULL, LEVELS, keep, tone
+from voicelog.app.review.errors import ForbiddenError
+from voicelog.app.review.review_service import ReviewService
+from voicelog.model import Dog, Transmitter
+from voicelog.store import Log, SessionFilter
+from voicelog.web import app, security
+from voicelog.web.dogs import dog_with_version
+from voicelog.web.security import Lock
+
+TOKEN = {"x-voicelog-token": "token"}
+HTML = {"accept": "text/html"}
+
+
+@pytest.fixture
+def page(desk: ReviewService) -> Iterator[TestClient]:
+    made = app.make_app(desk, hosts=["testserver"], token="token", who="Anna")
+    with TestClient(made, raise_server_exceptions=False) as client:
+        yield client
+    made.state.clips.close()
+
+
+def first_key(desk: ReviewService, recording: str) -> str:
+    desk.refresh_stale()
+    return desk.session_catalog.line(recording).sessions[0].id
+
+
+def error_of(reply: object) -> tuple[int, str, str]:
+    told = reply.json()  # type: ignore[attr-defined]
+    assert set(told) == {"ok", "error"}
+    assert set(told["error"]) == {"code", "message", "offers"}
+    assert told["ok"] is False
+    return reply.status_code, told["error"]["code"], told["error"]["message"]  # type: ignore[attr-defined]
+
+
+def test_the_list_shows_when_which_dog_reps_looks_and_the_worst(
+    page: TestClient, desk: ReviewService, log: Log
+) -> None:
+    keep(log, LEVELS)
+    desk.refresh_stale()
+    text = page.get("/").text
+    for shown in ("Mon 20 Apr 2026, 7:30", "Bracken", "<b>2 look</b>", 'class="caution">caution'):
+        assert shown in text
+    assert "No session is like that" in page.get("/?dog=Wren").text
+
+
+def test_an_empty_log_says_what_to_do(page: TestClient) -> None:
+    assert "voicelog add" in page.get("/").text
+
+
+def test_the_list_has_leaves_that_keep_the_filter(
+    page: TestClient, desk: ReviewService, log: Log, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(app, "LEAF", 2)
+    start = datetime(2026, 1, 1, 7, 30)
+    for day in range(3):
+        keep(log, ("start session wren", "here came"), f"{day}", at=start + timedelta(days=day))
+    desk.refresh_stale()
+    first = page.get("/?dog=Wren").text
+    assert "1 to 2 of 3" in first
+    assert 'href="/?dog=Wren&amp;leaf=2" rel="next"' in first
+    second = page.get("/?dog=Wren&leaf=2").text
+    assert "3 to 3 of 3" in second
+    assert 'rel="next"' not in second
+
+
+@pytest.mark.parametrize("query", ["since=soon", "worst=dire", "until=2026-99-99"])
+def test_a_filter_that_is_none_is_refused(page: TestClient, query: str) -> None:
+    reply = page.get(f"/?{query}", headers=HTML)
+    assert reply.status_code == 400
+    assert "choose again" in reply.text
+
+
+def test_everything_said_or_typed_is_escaped(
+    page: TestClient, desk: ReviewService, log: Log
+) -> None:
+    evil = '<script>alert("x")</script>'
+    log.put_dog(Dog(name=evil))
+    recording = keep(log, (*LEVELS, f"x {evil}"), evil[:8])
+    key = first_key(desk, recording)
+    page.post("/api/prefs", json={"who": evil, "budget": 4}, headers=TOKEN)
+    entry = desk.session_catalog.line(recording).entries[0].id
+    version = desk.view(key).entries[entry].version
+    deed = {"do": "confirm", "entry": entry, "version": version}
+    part = page.post(f"/api/session/{key}", json=deed, headers=TOKEN).json()["html"]
+    pages = [part] + [page.get(at).text for at in ("/", f"/session/{key}", "/dogs")]
+    for text in pages:
+        assert "<script>alert" not in text
+    assert "&lt;script&gt;" in pages[2]
+    assert "&lt;script&gt;" in pages[3]
+
+
+def test_a_change_answers_with_what_changed_and_the_new_page(
+    page: TestClient, desk: ReviewService, log: Log
+) -> None:
+    recording = keep(log, LEVELS)
+    key = first_key(desk, recording)
+    row = desk.view(key).rows[3]
+    deed = {"do": "read", "entry": row.entry.id, "version": row.version, "words": "level nine"}
+    told = page.post(f"/api/session/{key}", json=deed, headers=TOKEN).json()
+    assert told["ok"]
+    assert told["changed"][0].startswith("Rep 1: mark sure")
+    assert "cont. 9" in told["html"]
+    again = page.post(f"/api/session/{key}", json=deed, headers=TOKEN)
+    status, code, message = error_of(again)
+    assert (status, code) == (409, "changed")
+    assert "now reads 'level nine' (Anna)" in message
+
+
+def test_a_word_that_is_none_is_answered_with_offers(
+    page: TestClient, desk: ReviewService, log: Log
+) -> None:
+    key = first_key(desk, keep(log, LEVELS))
+    row = desk.view(key).rows[3]
+    deed = {"do": "read", "entry": row.entry.id, "version": row.version, "words": "levle nine"}
+    reply = page.post(f"/api/session/{key}", json=deed, headers=TOKEN)
+    assert error_of(reply)[:2] == (422, "not-a-note")
+    assert reply.json()["error"]["offers"][0] == "level nine"
+
+
+def test_page_and_json_tell_the_same_sentence(page: TestClient) -> None:
+    status, code, message = error_of(page.get("/session/none"))
+    assert (status, code) == (404, "not-there")
+    reply = page.get("/session/none", headers=HTML)
+    assert reply.status_code == 404
+    assert message in reply.text
+    assert 'data-code="not-there"' in reply.text
+    assert error_of(page.get("/nowhere"))[:2] == (404, "not-there")
+    assert error_of(page.get("/api/dog"))[:2] == (400, "bad-request")
+
+
+@pytest.mark.parametrize(
+    "body", [b"", b"[]", b"{", b'{"do": "erase", "version": ""}', b'{"do": "void", "x": 1}']
+)
+def test_a_request_this_page_does_not_make_is_refused(
+    page: TestClient, desk: ReviewService, log: Log, body: bytes
+) -> None:
+    key = first_key(desk, keep(log, LEVELS))
+    reply = page.post(f"/api/session/{key}", content=body, headers=TOKEN)
+    assert error_of(reply)[:2] == (400, "bad-request")
+
+
+def test_a_damaged_database_is_said_so_and_nothing_of_the_inside(
+    page: TestClient, desk: ReviewService, log: Log
+) -> None:
+    keep(log, LEVELS)
+    desk.refresh_stale()
+    log.close()
+    with (log.folder / "log.sqlite3").open("r+b") as file:
+        file.write(b"\xff" * 8192)
+    status, code, message = error_of(page.get("/"))
+    assert (status, code) == (500, "failed")
+    assert "is damaged" in message
+    assert "Traceback" not in page.get("/", headers=HTML).text
+
+
+def test_a_mistake_inside_tells_nothing_of_the_inside(
+    page: TestClient, desk: ReviewService, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(*_: object, **__: object) -> None:
+        raise RuntimeError("secret path")
+
+    monkeypatch.setattr(desk.session_catalog, "headings", broken)
+    status, _, message = error_of(page.get("/"))
+    assert status == 500
+    assert "secret" not in message
+
+
+# --- sound ------------------------------------------------------------------------------
+
+
+def test_sound_comes_whole_or_in_the_part_that_is_asked_for(page: TestClient, log: Log) -> None:
+    recording = keep(log, LEVELS, sound=tone(4.0))
+    whole = page.get(f"/sound/{recording}.wav?from=1&to=2")
+    assert (whole.status_code, len(whole.content)) == (200, 44 + 32_000)
+    part = page.get(f"/sound/{recording}.wav?from=1&to=2", headers={"range": "bytes=10-19"})
+    assert (part.status_code, part.content) == (206, whole.content[10:20])
+    assert part.headers["content-range"] == f"bytes 10-19/{len(whole.content)}"
+
+
+@pytest.mark.parametrize(
+    "address", ["nothing.wav?from=0&to=1", "..%2Flog.sqlite3.wav?from=0&to=1", "x/../y.wav"]
+)
+def test_no_sound_of_anything_else(page: TestClient, address: str) -> None:
+    assert page.get(f"/sound/{address}").status_code == 404
+
+
+# --- dogs -------------------------------------------------------------------------------
+
+
+def test_a_profile_is_kept_and_what_sounds_alike_is_pointed_out(page: TestClient, log: Log) -> None:
+    assert "Bracken" in page.get("/dogs").text
+    assert 'value="20"' in page.get("/dogs/Bracken").text
+    new = {"name": "Bird", "cues": ["here"], "transmitter": {"top": 10}}
+    alike = page.post("/api/alike", json=new, headers=TOKEN).json()["alike"]
+    assert any("'bird'" in line for line in alike)
+    told = page.post("/api/dog", json={"was": "", "dog": new}, headers=TOKEN).json()
+    assert told["alike"] == alike
+    assert log.roster().dog("bird").transmitter.top == 10  # type: ignore[union-attr]
+    again = page.post("/api/dog", json={"was": "", "dog": new}, headers=TOKEN)
+    assert error_of(again)[:2] == (409, "changed")
+    new["transmitter"] = {"top": 0}
+    bad = page.post("/api/dog", json={"was": told["was"], "dog": new}, headers=TOKEN)
+    assert error_of(bad)[:2] == (400, "bad-request")
+
+
+def test_the_full_dog_is_full() -> None:
+    for whole, bare in ((FULL, Dog(name="")), (FULL.transmitter, Transmitter())):
+        for field in type(whole).model_fields:
+            assert getattr(whole, field) != getattr(bare, field), field
+
+
+@pytest.mark.parametrize("field", [name for name in Dog.model_fields if name != "name"])
+def test_saving_one_field_of_a_dog_leaves_every_other(
+    page: TestClient, desk: ReviewService, log: Log, field: str
+) -> None:
+    log.put_dog(FULL)
+    _, _, was = dog_with_version(desk, [(FULL, 0)], "Fern")
+    value = Dog(name="").model_dump(mode="json")[field]
+    if field == "transmitter":
+        value = {"top": 20}
+    reply = page.post(
+        "/api/dog", json={"was": was, "dog": {"name": "Fern", field: value}}, headers=TOKEN
+    )
+    assert reply.json()["ok"], reply.text
+    now = log.roster().dog("Fern")
+    assert now is not None
+    unit = FULL.transmitter.model_copy(update={"top": 20})
+    changed = unit if field == "transmitter" else getattr(Dog(name=""), field)
+    assert now == FULL.model_copy(update={field: changed})
+
+
+def test_a_dog_with_a_slash_in_its_name_has_its_pages(page: TestClient, log: Log) -> None:
+    for name in ("a/b", "/", "plan"):
+        log.put_dog(Dog(name=name))
+        step = quote(name, safe="")
+        assert f'href="/dogs/{step}"' in page.get("/dogs").text
+        assert f'value="{name}"' in page.get(f"/dogs/{step}").text
+        assert page.get(f"/dogs/{step}/plan").status_code == 200
+
+
+def test_a_name_that_cannot_be_said_is_refused_with_what_to_type(page: TestClient) -> None:
+    for address in ("/api/dog", "/api/alike"):
+        new = {"name": "Rex 2", "cues": ["here"]}
+        content = {"was": "", "dog": new} if address == "/api/dog" else new
+        reply = page.post(address, json=content, headers=TOKEN)
+        status, code, message = error_of(reply)
+        assert (status, code) == (400, "bad-request")
+        assert "numbers as words" in message
+
+
+def test_papers_over_weeks_link_each_rep_to_where_it_is_heard(
+    page: TestClient, desk: ReviewService, log: Log
+) -> None:
+    start = datetime(2026, 4, 1, 7, 30)
+    for day in range(3):
+        keep(log, ("start session wren", "drill recall", "here no button came"), f"{day}",
+             at=start + timedelta(days=day))  # fmt: skip
+    desk.refresh_stale()
+    key = desk.session_catalog.headings(SessionFilter(dog="Wren")).rows[0].key
+    text = page.get("/dogs/Wren/progress").text
+    assert f'href="/session/{key}#rep-1"' in text
+    assert " style=" not in text
+    assert page.get("/dogs/Wren/plan").status_code == 200
+    assert "Wren" in page.get("/kennel").text
+    assert ".paper" in page.get("/papers.css").text
+    assert "/dogs/Wren/progress" in page.get("/dogs/Wren").text
+    assert "/dogs/Bracken/progress" not in page.get("/dogs/Bracken").text
+    assert page.get("/dogs/Bracken/plan").status_code == 200
+    assert error_of(page.get("/dogs/Bracken/progress"))[:2] == (404, "not-there")
+    assert error_of(page.get("/dogs/Nobody/plan"))[:2] == (404, "not-there")
+
+
+# --- who is kept out --------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("host", ["evil.example", "testserver:99", "", "testserver.evil.example"])
+def test_another_sites_name_for_this_machine_is_refused(page: TestClient, host: str) -> None:
+    for address in ("/", "/static/review.js", "/enter"):
+        assert error_of(page.get(address, headers={"host": host}))[:2] == (403, "forbidden")
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [
+        {},
+        {"x-voicelog-token": "guess"},
+        TOKEN | {"origin": "https://evil.example"},
+        TOKEN | {"origin": "null"},
+        TOKEN | {"sec-fetch-site": "cross-site"},
+        TOKEN | {"sec-fetch-site": "same-site"},
+    ],
+)
+def test_a_change_from_elsewhere_is_refused(page: TestClient, headers: dict[str, str]) -> None:
+    reply = page.post("/api/prefs", json={"who": "x", "budget": 4}, headers=headers)
+    assert error_of(reply)[:2] == (403, "forbidden")
+
+
+def test_every_answer_forbids_everything_from_elsewhere(page: TestClient) -> None:
+    for address in ("/", "/static/review.css", "/nowhere", "/session/none"):
+        policy = page.get(address).headers["content-security-policy"]
+        assert "default-src 'none'" in policy
+        assert "unsafe" not in policy
+        assert "*" not in policy
+    text = page.get("/", headers=HTML).text
+    assert " style=" not in text
+    assert "<style" not in text
+    assert " on" + "click" not in text
+
+
+def test_a_long_request_is_refused(page: TestClient) -> None:
+    reply = page.post("/api/prefs", content=b"x" * (security.LONGEST_BODY + 1), headers=TOKEN)
+    assert error_of(reply)[:2] == (413, "too-large")
+
+
+def test_a_slow_request_is_refused(page: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(security, "SLOWEST_BODY_S", 0.0)
+
+    def slowly() -> Iterator[bytes]:
+        for _ in range(3):
+            time.sleep(0.01)
+            yield b"x"
+
+    reply = page.post("/api/prefs", content=slowly(), headers=TOKEN)
+    assert error_of(reply)[0] in (400, 413)
+
+
+def test_preferences_stay_in_this_browser(page: TestClient) -> None:
+    assert page.post("/api/prefs", json={"who": "Joë", "budget": 7}, headers=TOKEN).json()["ok"]
+    text = page.get("/").text
+    assert 'value="Joë"' in text
+    assert 'value="7"' in text
+    for budget in (0, 100, "4", None):
+        reply = page.post("/api/prefs", json={"who": "Joe", "budget": budget}, headers=TOKEN)
+        assert error_of(reply)[:2] == (400, "bad-request")
+
+
+@pytest.fixture
+def networked(desk: ReviewService) -> Iterator[TestClient]:
+    lock = Lock("abcd-efgh")
+    made = app.make_app(desk, hosts=["testserver"], token="token", who="Anna", lock=lock)
+    with TestClient(made, base_url="https://testserver", follow_redirects=False) as client:
+        yield client
+
+
+def test_on_the_network_nothing_is_shown_without_the_code(networked: TestClient) -> None:
+    assert error_of(networked.get("/"))[:2] == (401, "no-code")
+    assert networked.get("/", headers=HTML).headers["location"] == "/enter"
+    assert error_of(networked.get("/sound/x.wav"))[:2] == (401, "no-code")
+    assert error_of(networked.post("/api/dog", headers=TOKEN))[:2] == (401, "no-code")
+    wrong = networked.post("/enter", data={"code": "guess"})
+    assert wrong.status_code == 403
+    assert "not the access code" in wrong.text
+    right = networked.post("/enter", data={"code": " ABCD-efgh "})
+    cookie = right.headers["set-cookie"]
+    assert all(part in cookie for part in ("HttpOnly", "Secure", "SameSite=strict"))
+    assert networked.get("/").status_code == 200
+
+
+def test_after_five_wrong_codes_even_the_right_one_has_to_wait(networked: TestClient) -> None:
+    for _ in range(security.TRIES):
+        networked.post("/enter", data={"code": "guess"})
+    assert "wait a minute" in networked.post("/enter", data={"code": "abcd-efgh"}).text
+
+
+def test_wrong_codes_of_one_machine_keep_no_other_waiting() -> None:
+    lock = Lock("abcd-efgh")
+    for _ in range(security.TRIES):
+        with pytest.raises(ForbiddenError):
+            lock.try_code("guess", "192.0.2.7")
+    with pytest.raises(ForbiddenError, match="wait a minute"):
+        lock.try_code("abcd-efgh", "192.0.2.7")
+    assert lock.try_code("abcd-efgh", "192.0.2.8")
+
+
+# --- on this machine: who opened the printed address -------------------------------------
+
+
+class Home:
+    """The page as it is on this machine, and the browsers and programs that ask for it."""
+
+    def __init__(self, desk: ReviewService) -> None:
+        self.told: list[str] = []
+        self.lock = Lock(cookie="pass", told=self.told.append)
+        self.app = app.make_app(
+            desk, hosts=["testserver"], token="token", who="Anna", lock=self.lock
+        )
+
+    def client(self) -> TestClient:
+        return TestClient(self.app, follow_redirects=False)
+
+    def open(self, client: TestClient, secret: str) -> Response:
+        return client.get(f"/open/{secret}", headers=HTML)
+
+
+@pytest.fixture
+def home(desk: ReviewService) -> Iterator[Home]:
+    made = Home(desk)
+    yield made
+    made.app.state.clips.close()
+
+
+def test_without_the_printed_address_nothing_is_answered(home: Home, log: Log) -> None:
+    client = home.client()
+    paths = {route.path for route in home.app.routes} - {"/open/{secret}"}
+    assert {"/", "/static", "/api/dog", "/sound/{recording}.wav"} <= paths
+    for path in sorted(paths | {"/static/review.js", "/nowhere"}):
+        for method in ("GET", "HEAD", "POST"):
+            reply = client.request(method, path, headers=TOKEN)
+            assert reply.status_code == 403, (method, path)
+    assert error_of(client.get("/"))[1] == "closed"
+    dog = {"was": "", "dog": {"name": "Rover"}}
+    message = error_of(client.post("/api/dog", json=dog, headers=TOKEN))[2]
+    assert "open the newest address that stands there" in message
+    assert message in html.unescape(client.get("/", headers=HTML).text)
+    assert log.roster().dog("Rover") is None
+    client.cookies.set("pass", "guess")
+    assert client.get("/").status_code == 403
+
+
+def test_the_printed_address_opens_once_and_becomes_a_cookie(home: Home) -> None:
+    client, secret = home.client(), home.lock.secret
+    opened = home.open(client, secret)
+    assert (opened.status_code, opened.headers["location"]) == (303, "/")
+    cookie = opened.headers["set-cookie"]
+    assert "HttpOnly" in cookie
+    assert "SameSite=strict" in cookie
+    assert "max-age" not in cookie.lower()
+    assert secret not in cookie
+    assert opened.headers["referrer-policy"] == "no-referrer"
+    assert opened.headers["cache-control"] == "no-store"
+    shown = client.get("/", headers=HTML)
+    assert shown.status_code == 200
+    assert secret not in shown.text
+    other = home.client()
+    again = home.open(other, secret)
+    assert again.status_code == 403
+    assert "open the newest that" in again.text
+    assert "set-cookie" not in again.headers
+    assert other.get("/").status_code == 403
+
+
+def test_another_browser_has_the_next_address_and_the_first_stays_in(home: Home) -> None:
+    first, second = home.client(), home.client()
+    old = home.lock.secret
+    home.open(first, old)
+    assert home.told == [home.lock.secret]
+    assert home.open(first, old).status_code == 303  # loaded again, it is still let in
+    assert home.open(first, home.lock.secret).status_code == 303
+    assert len(home.told) == 1  # and uses up nothing
+    assert home.open(second, home.told[0]).status_code == 303
+    assert first.get("/").status_code == second.get("/").status_code == 200
+    assert len({old, *home.told}) == 3
+
+
+def test_a_wrong_address_and_a_look_ahead_use_up_nothing(home: Home) -> None:
+    client, secret = home.client(), home.lock.secret
+    for wrong in ("guess", secret[:-1], f"{secret}x", "%ff", "é"):
+        assert home.open(client, wrong).status_code == 403
+    assert client.head(f"/open/{secret}").status_code == 400
+    assert home.open(client, secret).status_code == 303
+
+
+def test_another_user_who_read_the_address_in_time_is_refused(
+    home: Home, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    secret = home.lock.secret
+    with TestClient(home.app, base_url="http://testserver:80", follow_redirects=False) as client:
+        monkeypatch.setattr(app, "is_another_user", lambda client_port, own: own == 80)
+        monkeypatch.setattr(app, "_own_port", lambda request: 80)
+        refused = home.open(client, secret)
+        assert refused.status_code == 403
+        assert "another user's" in html.unescape(refused.text)
+        monkeypatch.undo()
+        assert home.open(client, secret).status_code == 303
+
+
+def test_of_two_at_once_one_is_let_in(home: Home) -> None:
+    secret = home.lock.secret
+    with ThreadPoolExecutor(8) as pool:
+        replies = list(pool.map(lambda _: home.open(home.client(), secret).status_code, range(8)))
+    assert sorted(replies) == [303] + [403] * 7
+
+
+def test_where_nobody_else_can_ask_nothing_is_asked(page: TestClient) -> None:
+    for path in ("/enter", "/open/anything"):
+        assert page.get(path, follow_redirects=False).headers["location"] == "/"

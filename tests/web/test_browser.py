@@ -1,0 +1,515 @@
+"""The page in a real browser, as a trainer uses it in the evening: mostly by keys."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from datetime import datetime
+from pathlib import Path
+from typing import IO
+from urllib.error import HTTPError
+from urllib.request import Request, urlopen
+
+import pytest
+
+from tests.web.evening import FULL, LEVELS, NOW, ROSTER, SIXTY, keep, tone
+from voicelog.store import Log
+
+playwright = pytest.importorskip("playwright.sync_api", reason="needs playwright")
+axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="needs axe")
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="needs Debian's chromium")
+SESSIONS = {"sixty": SIXTY, "levels": LEVELS, "keys": LEVELS, "two": LEVELS, "axe": LEVELS}
+SESSIONS |= dict.fromkeys(("guess", "late", "held True", "held False", "field"), LEVELS)
+SESSIONS |= {"unseen": SIXTY}
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of the log that is served."""
+    return tmp_path_factory.mktemp("log")
+
+
+class Served:
+    """The page, served by the command itself: what it prints, and where it is."""
+
+    def __init__(self, said: IO[str]) -> None:
+        self._said = said
+        self.printed = ""
+        self.once = self.read_address()
+        """The newest address that opens the page once."""
+        self.address = self.once.partition("/open/")[0]
+
+    def read_address(self) -> str:
+        while True:
+            line = self._said.readline()
+            assert line, self.printed
+            self.printed += line
+            if found := re.search(r"http://127\.0\.0\.1:\d+/open/\S+", line):
+                return found.group()
+
+    def let_in(self, page: object) -> None:
+        """Open the newest address, as its user does, and read the next."""
+        page.goto(self.once)  # type: ignore[attr-defined]
+        assert page.url == f"{self.address}/"  # type: ignore[attr-defined]
+        self.once = self.read_address()
+
+
+@pytest.fixture(scope="module")
+def served(folder: Path) -> Iterator[Served]:
+    """The page with a session for each test."""
+    with Log.open(folder, now=lambda: NOW) as log:
+        for dog in (*ROSTER.dogs, FULL):
+            log.put_dog(dog)
+        for day, (name, lines) in enumerate(SESSIONS.items(), start=1):
+            sound = tone(4.0 * len(lines) + day / 10) if name == "levels" else None
+            keep(log, lines, name, at=datetime(2026, 4, day, 7, 30), sound=sound)
+    code = "from voicelog.cli import main; main()"
+    command = [sys.executable, "-c", code, "review", "--port", "0", "--no-browser"]
+    command += ["--as", "Anna", "--data-dir", str(folder)]
+    with (
+        (folder / "said.txt").open("w") as said,
+        subprocess.Popen(command, stdout=subprocess.PIPE, stderr=said, text=True) as running,
+    ):
+        try:
+            assert running.stdout is not None
+            yield Served(running.stdout)
+        finally:
+            running.send_signal(signal.SIGINT)
+            running.wait(timeout=20)
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[object]:
+    with playwright.sync_playwright() as run:
+        browser = run.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        yield browser
+        browser.close()
+
+
+def until(page: object, condition: str) -> None:
+    """Wait for a condition in the page, whose policy forbids the browser's driver to wait there."""
+    deadline = time.monotonic() + 20
+    while not page.evaluate(condition):  # type: ignore[attr-defined]
+        assert time.monotonic() < deadline, condition
+        time.sleep(0.03)
+
+
+class Reader:
+    """Somebody at the page, who counts the keys that are pressed."""
+
+    def __init__(self, page: object, address: str) -> None:
+        self.page, self.address, self.presses = page, address, 0  # type: ignore[var-annotated]
+        self.wrong: list[str] = []
+        page.on("pageerror", lambda error: self.wrong.append(str(error)))  # type: ignore[attr-defined]
+        page.on("console", lambda note: self.wrong.append(note.text))  # type: ignore[attr-defined]
+
+    def open(self, name: str) -> Reader:
+        day = list(SESSIONS).index(name) + 1
+        deadline = time.monotonic() + 20
+        while True:  # the log is derived while the page is there already
+            self.page.goto(f"{self.address}/?text={name}.wav")
+            link = self.page.get_by_role("link", name=f" {day} Apr 2026")
+            if link.count() or time.monotonic() > deadline:
+                break
+            time.sleep(0.2)
+        link.click()
+        self.page.wait_for_selector(".row.now")
+        return self
+
+    def go_to(self, words: str) -> Reader:
+        for _ in range(2):
+            if self.now != words:
+                self.press("ArrowDown")
+        assert self.now == words
+        return self
+
+    def refused(self) -> None:
+        """Nothing went wrong in the page but that something was refused, as it should be."""
+        assert all("status of 422" in line for line in self.wrong), self.wrong
+        self.wrong.clear()
+
+    def press(self, *keys: str) -> None:
+        for key in keys:
+            self.presses += 1
+            self.page.keyboard.press(key)
+
+    def typed(self, text: str) -> None:
+        """Type in the field that is open, and wait for what it offers."""
+        with self.page.expect_response(lambda reply: f"text={text}" in reply.url):
+            self.press(*text)
+        self.page.wait_for_selector(".choices [aria-selected=true]")
+
+    def changing(self, *keys: str) -> None:
+        """Press keys, the last of which changes something, and wait until it is shown."""
+        with self.page.expect_response(lambda reply: reply.request.method == "POST") as answer:
+            self.press(*keys)
+        assert answer.value.ok, answer.value.text()
+        self.page.wait_for_selector("#said p")
+        until(self.page, "!busy && document.activeElement.closest('.row.now')")
+
+    @property
+    def now(self) -> str:
+        return self.page.locator(".row.now .words").inner_text()
+
+    @property
+    def said(self) -> str:
+        return self.page.locator("#said").inner_text()
+
+    def rep(self, number: int) -> str:
+        return self.page.locator(f"tr[data-rep='{number}']").inner_text().replace("\t", " ")
+
+
+def enter(chromium: object, served: Served, **settings: object) -> Reader:
+    """A browser of its own that has been let in."""
+    context = chromium.new_context(**settings)  # type: ignore[attr-defined]
+    context.set_default_timeout(30_000)
+    made = Reader(context.new_page(), served.address)
+    served.let_in(made.page)
+    return made
+
+
+@pytest.fixture
+def reader(chromium: object, served: Served) -> Iterator[Reader]:
+    made = enter(chromium, served)
+    context = made.page.context
+    yield made
+    assert made.wrong == []
+    context.close()
+
+
+def test_the_page_is_open_only_to_who_opened_the_printed_address(
+    chromium: object, served: Served, folder: Path
+) -> None:
+    used = served.once
+    reader = enter(chromium, served)
+    page = reader.page
+    assert page.evaluate("document.referrer") == ""
+    secret = used.rpartition("/")[2]
+    assert secret not in page.content()
+    (cookie,) = page.context.cookies()
+    assert (cookie["httpOnly"], cookie["sameSite"], cookie["expires"]) == (True, "Strict", -1)
+    assert page.evaluate("document.cookie") == ""
+    page.reload()
+    assert page.get_by_role("heading", name="Sessions").count() == 1
+    other = chromium.new_context().new_page()  # type: ignore[attr-defined]
+    for address in (used, f"{served.address}/", f"{served.address}/static/review.js"):
+        reply = other.goto(address)
+        assert reply.status == 403, address
+        assert "open the newest" in other.content()
+    other.context.close()
+    post = Request(f"{served.address}/api/dog", data=b"{}", method="POST")
+    with pytest.raises(HTTPError) as refused:
+        urlopen(post)
+    assert refused.value.status == 403
+    assert secret not in (folder / "said.txt").read_text()
+    second = enter(chromium, served)  # by the address that was printed next
+    for one in (second, reader):
+        one.page.goto(f"{served.address}/dogs")
+        assert one.page.get_by_role("heading", name="Dogs").count() == 1
+        one.page.context.close()
+
+
+def test_a_level_is_corrected_voided_undone_and_a_reload_loses_nothing(reader: Reader) -> None:
+    page = reader.open("levels").go_to("level nineteen").page
+    assert "look" in reader.rep(1)
+    assert "cont. 19" in reader.rep(1)
+    reader.press("/")
+    reader.typed("9")
+    reader.changing("Enter")
+    assert "cont. 9" in reader.rep(1)
+    assert "Rep 1: mark sure (was look), button cont. 9 (was cont. 19)." in reader.said
+    assert "caution: Started at level 9 in rep 1" in reader.said
+    assert "Started at level 9 in rep 1" in page.locator(".notices").inner_text()
+    assert "1 answered at 9" in page.locator(".counts").inner_text()
+    page.reload()
+    page.wait_for_selector(".row.now")
+    assert "cont. 9" in reader.rep(1)
+    reader.changing("u")
+    assert "cont. 19" in reader.rep(1)
+    reader.changing("r")
+    assert "cont. 9" in reader.rep(1)
+    page.get_by_role("button", name="sure at 0:20").click()
+    reader.changing("Delete")
+    assert "void" in reader.rep(2)
+    assert page.locator(".row.struck .words").inner_text() == "here level three came"
+    reader.changing("u")
+    assert "sure" in reader.rep(2)
+
+
+def test_sound_plays_and_the_plot_leads_to_it(reader: Reader) -> None:
+    page = reader.open("levels").page
+    playing = "document.getElementById('player').currentTime > 0.05"
+    reader.press("Space")
+    until(page, playing)
+    length = page.evaluate("document.getElementById('player').duration")
+    assert length == pytest.approx(1.5 + 0.7 + 0.7, abs=0.01)
+    page.locator(".plot a").last.click()
+    until(page, "document.querySelector('.row.now').textContent.includes('level three')")
+    until(page, playing)
+
+
+def test_sixty_entries_of_which_six_are_wrong_take_at_most_forty_keys(reader: Reader) -> None:
+    page = reader.open("sixty").page
+    assert page.locator(".row").count() == 60
+    true = {
+        "level five": "level nine",
+        "level two": "level ten",
+        "level fifteen": "level five",
+        "level seven": "12",
+        "head turn": "nt",
+        "ignored": "ca",
+    }
+    wanted = {"12": "level twelve", "nt": "neck twitch", "ca": "came"}
+    met = []
+    while page.locator("[data-rows=look] .row").count():
+        words = reader.now
+        met.append(words)
+        right = true.get(words) if len(met) <= 60 else None
+        offers = page.locator(".row.now [data-offer]").all_inner_texts()
+        place = next((n for n, text in enumerate(offers, 1) if text.endswith(right or "-")), None)
+        if right is None:
+            reader.changing("Enter")
+        elif place is not None:
+            reader.changing(str(place))
+        else:
+            reader.press("/")
+            reader.typed(right)
+            chosen = "document.querySelector('.choices [aria-selected=true]')?.innerText"
+            until(page, f"{chosen} === '{wanted[right]}'")
+            reader.changing("Enter")
+    assert set(true) <= set(met)
+    assert len(met) == 10
+    print(f"{reader.presses} keys, and one more for each entry that is listened to")
+    assert reader.presses + len(met) <= 40
+    assert page.locator(".row.look").count() == 0
+    assert page.locator(".row.now").count() == 1  # and the last one read is where we stay
+
+
+def test_typed_words_that_are_not_understood_are_never_turned_into_others(reader: Reader) -> None:
+    page = reader.open("guess").go_to("level nineteen").page
+    reader.press("/")
+    with page.expect_response(lambda reply: "session+fern" in reply.url):
+        page.keyboard.type("start session fern")
+    reader.press("Enter")
+    page.wait_for_selector("#said.bad p")
+    assert "Found 'fern' where a name belongs" in reader.said
+    assert page.locator(".choices li").count() == 0
+    page.locator(".row.now input").fill("")
+    with page.expect_response(lambda reply: "levle+nine" in reply.url):
+        page.keyboard.type("levle nine")
+    page.wait_for_selector(".choices li")
+    assert page.locator(".choices [aria-selected=true]").count() == 0
+    assert "Not a note as typed. Choose one" in page.locator(".row.now .hint").inner_text()
+    with page.expect_response(lambda reply: reply.request.method == "POST") as answer:
+        reader.press("Enter")
+    assert answer.value.status == 422
+    until(page, """document.getElementById('said').innerText.includes("mean 'level nine'?")""")
+    reader.press("ArrowDown")
+    reader.changing("Enter")
+    assert "cont. 9" in reader.rep(1)
+    reader.refused()
+
+
+def test_enter_takes_only_what_was_shown_for_the_words_typed(reader: Reader) -> None:
+    page = reader.open("late").go_to("level nineteen").page
+    page.evaluate(
+        """() => {
+            const send = window.fetch;
+            window.held = new Promise(resolve => { window.release = resolve; });
+            window.fetch = async (...asked) => {
+                if (String(asked[0]).includes("/readings")) await window.held;
+                return send(...asked);
+            };
+        }"""
+    )
+    reader.press("/")
+    page.keyboard.type("9")  # what it may become is not there yet
+    reader.press("Enter")
+    deadline = time.monotonic() + 20
+    while not reader.wrong and time.monotonic() < deadline:
+        page.evaluate("0")  # lets the browser tell what it noted
+        time.sleep(0.03)
+    assert reader.wrong
+    reader.refused()
+    page.evaluate("window.release()")
+    page.wait_for_selector(".choices [aria-selected=true]")
+    reader.changing("Enter")
+    assert "cont. 9" in reader.rep(1)
+
+
+def test_everything_can_be_done_by_keys_alone(reader: Reader) -> None:
+    page = reader.open("keys").page
+    first = reader.now
+    reader.press("ArrowDown")
+    assert reader.now != first
+    reader.press("ArrowUp")
+    assert reader.now == first
+    reader.press("/")
+    page.keyboard.type("levle")
+    reader.press("Escape")
+    assert reader.now == first
+    reader.press("a")
+    page.keyboard.type("here level two came")
+    page.wait_for_selector("#add .choices [aria-selected=true]")
+    reader.changing("Enter")
+    assert reader.now == "here level two came"
+    reader.press("ArrowUp")  # the entry was added after the one at hand, which is the last
+    assert reader.now == "good girl come on"
+    reader.press("Enter")  # pressed once too often, it makes no record of other talk
+    assert "was not understood" in reader.said
+    assert page.locator(".row.unheard").count() == 1
+    reader.press("Tab", "Tab")
+    assert page.evaluate("document.activeElement.dataset.tool") in ("play", "retype")
+    reader.press("?")
+    assert page.locator("#keys").is_visible()
+    reader.press("Escape")
+    assert page.locator("#keys").is_hidden()
+
+
+@pytest.mark.parametrize("says_so", [True, False])
+def test_a_held_key_confirms_one_entry_and_no_more(reader: Reader, says_so: bool) -> None:
+    """Some keyboards and remote desktops repeat a key without saying that it is one."""
+    page = reader.open(f"held {says_so}").page
+    sent: list[str] = []
+    page.on("request", lambda asked: sent.append(asked.method) if asked.method == "POST" else None)
+    looks = page.locator(".row.look").count()
+
+    def hold(key: str) -> None:
+        for _ in range(5):
+            if says_so:
+                page.keyboard.down(key)  # a second one without an up is a repeat
+            else:
+                page.evaluate(
+                    """key => document.activeElement.dispatchEvent(new KeyboardEvent('keydown',
+                    {key, code: key, bubbles: true, cancelable: true}))""",
+                    key,
+                )
+            until(page, "!busy && document.activeElement.closest('.row.now')")
+            time.sleep(0.1)
+
+    hold("Enter")
+    assert sent == ["POST"]
+    assert page.locator(".row.look").count() == looks - 1
+    page.keyboard.up("Enter")
+    reader.changing("Enter")  # pressed anew it confirms the next
+    assert page.locator(".row.look").count() == looks - 2
+    hold("Delete")
+    assert sent == ["POST"] * 3
+
+
+def test_enter_held_in_a_field_keeps_what_is_typed_and_no_more(reader: Reader) -> None:
+    page = reader.open("field").go_to("level nineteen").page
+    sent: list[str] = []
+    page.on("request", lambda asked: sent.append(asked.method) if asked.method == "POST" else None)
+    looks = page.locator(".row.look").count()
+    reader.press("/")
+    page.keyboard.type("level nine")
+    for _ in range(6):
+        page.keyboard.down("Enter")
+        time.sleep(0.15)
+    page.keyboard.up("Enter")
+    assert sent == ["POST"]
+    assert page.locator(".row.look").count() == looks - 1
+
+
+def test_an_entry_out_of_sight_is_shown_before_it_is_confirmed(reader: Reader) -> None:
+    page = reader.open("unseen").page
+    looks = page.locator(".row.look").count()
+    seen = """(() => {
+        const box = document.querySelector('.row.now .words').getBoundingClientRect();
+        return box.top >= 0 && box.bottom <= innerHeight; })()"""
+    assert page.evaluate(seen)
+    page.evaluate("window.scrollTo(0, document.body.scrollHeight)")
+    until(page, f"!{seen}")
+    reader.press("Enter")
+    assert "out of sight" in reader.said
+    assert page.locator(".row.look").count() == looks
+    assert page.evaluate(seen)
+    reader.changing("Enter")
+    assert page.locator(".row.look").count() == looks - 1
+
+
+def test_two_tabs_do_not_overwrite_each_other(reader: Reader) -> None:
+    page = reader.open("two").page
+    other = Reader(page.context.new_page(), reader.address)
+    other.page.goto(page.url)
+    other.page.wait_for_selector(".row.now")
+    entry = reader.now
+    reader.changing("Enter")
+    assert other.now == entry
+    with other.page.expect_response(lambda reply: reply.request.method == "POST") as answer:
+        other.press("Delete")
+    assert answer.value.status == 409
+    other.page.wait_for_selector("#said.bad p")
+    assert f"now reads '{entry}' (Anna), so nothing was done" in other.said
+    until(other.page, "document.querySelectorAll('.row.look').length === 1")
+
+
+def test_a_field_of_a_dog_is_saved_and_every_other_stays(reader: Reader, folder: Path) -> None:
+    page = reader.page
+    page.goto(f"{reader.address}/dogs/Fern")
+    page.get_by_label("Never above level").fill("7")
+    page.get_by_label("Highest level").fill("20")
+    page.get_by_role("button", name="Keep the profile").click()
+    page.wait_for_selector("#said p")
+    page.get_by_label("Chip number").fill("")  # and what is emptied is empty
+    with page.expect_response(lambda reply: reply.url.endswith("/api/dog")) as answer:
+        page.get_by_role("button", name="Keep the profile").click()
+    assert answer.value.ok, answer.value.text()
+    with Log.open(folder, now=lambda: NOW) as log:
+        now = log.roster().dog("Fern")
+    unit = FULL.transmitter.model_copy(update={"top": 20})
+    new = {"ceiling": 7, "identification": "", "transmitter": unit}
+    assert now == FULL.model_copy(update=new)
+
+
+def test_a_new_dog_is_kept_and_may_be_changed_at_once(reader: Reader) -> None:
+    page = reader.page
+    page.goto(f"{reader.address}/new-dog")
+    page.get_by_label("Name, as it is called").fill("Tansy")
+    for ceiling in ("5", "6"):
+        page.get_by_label("Never above level").fill(ceiling)
+        with page.expect_response(lambda reply: reply.url.endswith("/api/dog")) as answer:
+            page.get_by_role("button", name="Keep the profile").click()
+        assert answer.value.ok, answer.value.text()
+        until(page, "document.querySelector('h1').textContent === 'Tansy'")
+    page.reload()
+    assert page.get_by_label("Never above level").input_value() == "6"
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_nothing(chromium: object, served: Served, scheme: str) -> None:
+    reader = enter(chromium, served, color_scheme=scheme).open("axe")
+    page, address = reader.page, served.address
+    found = {}
+    session = page.url
+    for at in (session, f"{address}/", f"{address}/dogs", f"{address}/dogs/Bracken"):
+        page.goto(at)
+        if at == session:
+            page.wait_for_selector(".row.now")
+            reader.press("/")
+            page.wait_for_selector(".choices li")
+        result = axe.Axe().run(page).response
+        assert len(result["passes"]) > 10
+        found |= {
+            f"{at}: {one['id']}": [node["html"] for node in one["nodes"]]
+            for one in result["violations"]
+        }
+    assert found == {}
+    page.context.close()
+
+
+def test_nothing_runs_out_of_a_narrow_page(chromium: object, served: Served) -> None:
+    narrow = {"width": 360, "height": 740}
+    page, address = enter(chromium, served, viewport=narrow).open("axe").page, served.address
+    for at in (page.url, f"{address}/", f"{address}/dogs/Bracken"):
+        page.goto(at)
+        assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    page.context.close()

@@ -1,0 +1,273 @@
+"""How a dog goes on from session to session: its measures, their trend, and when one changed.
+
+A measure has one value a session, of the reps of one drill at one distraction, so that a
+harder task does not pass for a worse dog. The trend is Theil and Sen's over the number of the
+session, with Mann and Kendall's p; the change is a CUSUM against the first sessions.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from statistics import median
+from typing import Literal
+
+from voicelog.analysis.criteria import Criteria
+from voicelog.analysis.response_rates import first_call
+from voicelog.analysis.session_digest import RepDigest, SessionDigest
+from voicelog.analysis.session_scope import (
+    STIMULATION,
+    RepInSession,
+    Scope,
+    called,
+    day_of,
+    distraction_rank,
+    ids,
+    last_sessions_with,
+    numbered,
+    told,
+)
+from voicelog.analysis.statistics.cusum import Cusum, change
+from voicelog.analysis.statistics.proportion import Proportion
+from voicelog.analysis.statistics.survival import LogRankTest, compare
+from voicelog.analysis.statistics.trend import Trend, trend
+from voicelog.analysis.statistics.unknown import Unknown
+from voicelog.analysis.unaided import unaided
+from voicelog.model import FrozenModel
+
+__all__ = [
+    "Baseline",
+    "Measure",
+    "MeasureSeries",
+    "Point",
+    "baseline",
+    "course",
+    "current_distraction",
+    "p_value_words",
+]
+
+Measure = Literal["first call", "with the button", "seconds to come", "level answered"]
+
+MIN_REPS = 3
+"""Reps of a session before it has a value (common practice, no source)."""
+
+
+class Point(FrozenModel):
+    """A session's value of a measure, of so many reps."""
+
+    session: str
+    day: str
+    value: float
+    of: int
+    reps: tuple[str, ...]
+
+
+class MeasureSeries(FrozenModel):
+    """One measure over the sessions. `what_change` is the CUSUM in a sentence."""
+
+    measure: Measure
+    drill: str | None
+    distraction: str | None
+    points: tuple[Point, ...]
+    trend: Trend | Unknown
+    trend_words: str
+    change: Cusum | Unknown
+    change_words: str
+
+
+class Baseline(FrozenModel):
+    """Now beside the sessions before any stimulation."""
+
+    before: Proportion
+    now: Proportion
+    days: tuple[str, ...]
+    come: LogRankTest | Unknown
+    reps: tuple[str, ...]
+
+
+def current_distraction(scope: Scope, criteria: Criteria, drill: str | None) -> str | None:
+    """The distraction that a dog is at: the highest with enough reps in its last sessions,
+    None where none was said."""
+    recent = last_sessions_with(
+        scope.session_digests, lambda rep: called(rep, drill), criteria.look_back
+    )
+    counts: dict[str | None, int] = {}
+    for one in told(recent):
+        if called(one.rep, drill):
+            counts[one.rep.distraction] = counts.get(one.rep.distraction, 0) + 1
+    enough = [said for said, count in counts.items() if count >= criteria.step_reps]
+    return max(
+        enough, key=lambda said: -1 if (at := distraction_rank(said)) is None else at, default=None
+    )
+
+
+def course(
+    scope: Scope, drill: str | None, distraction: str | None, most: int = 60
+) -> tuple[MeasureSeries, ...]:
+    """Every measure over the last `most` sessions at this drill and distraction."""
+    values: dict[Measure, Callable[[Sequence[RepInSession]], float | None]] = {
+        "first call": _first_call,
+        "with the button": _with_button,
+        "seconds to come": _seconds,
+        "level answered": _level,
+    }
+    session_digests = last_sessions_with(
+        scope.session_digests, lambda rep: _at(rep, drill, distraction), most
+    )
+    return tuple(
+        _course(name, drill, distraction, session_digests, value) for name, value in values.items()
+    )
+
+
+def baseline(scope: Scope, drill: str | None, now: Sequence[RepInSession]) -> Baseline | Unknown:
+    """The first-call share before any stimulation, beside that of the reps `now`."""
+    before: list[SessionDigest] = []
+    for session_digest in scope.session_digests:
+        if any(rep.mode in STIMULATION and rep.heard != "void" for rep in session_digest.tries):
+            break
+        calls = [rep for rep in session_digest.tries if called(rep, drill) and rep.mode == "none"]
+        if len(calls) >= MIN_REPS:
+            before.append(session_digest)
+    if len(before) < 2:
+        return Unknown(
+            why="No baseline (two sessions of no-button recalls before the first stimulation): "
+            "no comparison possible.",
+            of=len(before),
+        )
+    old = [one for one in told(before) if called(one.rep, drill)]
+    then, today = first_call(old), first_call(now)
+    if isinstance(then, Unknown) or isinstance(today, Unknown):
+        return Unknown(why="No call was heard since the baseline: no comparison possible.", of=0)
+    return Baseline(
+        before=then,
+        now=today,
+        days=tuple(map(day_of, before)),
+        come=compare([_timed(old), _timed(now)]),
+        reps=ids(old),
+    )
+
+
+# --- within ----------------------------------------------------------------------------
+
+
+def _at(rep: RepDigest, drill: str | None, distraction: str | None) -> bool:
+    return called(rep, drill) and rep.distraction == distraction
+
+
+def _timed(reps: Sequence[RepInSession]) -> tuple[list[float], list[bool]]:
+    durations, came = [], []
+    for one in reps:
+        if one.rep.latency_s is not None or one.rep.failed_s is not None:
+            durations.append(one.rep.latency_s or one.rep.failed_s or 0.0)
+            came.append(one.rep.latency_s is not None)
+    return durations, came
+
+
+def _first_call(reps: Sequence[RepInSession]) -> float | None:
+    if len(reps) < MIN_REPS:
+        return None
+    return sum(unaided(one.rep) for one in reps) / len(reps)
+
+
+def _with_button(reps: Sequence[RepInSession]) -> float | None:
+    known = [one for one in reps if one.rep.mode != "unknown"]
+    if len(known) < MIN_REPS:
+        return None
+    return sum(one.rep.mode in STIMULATION for one in known) / len(known)
+
+
+def _seconds(reps: Sequence[RepInSession]) -> float | None:
+    """The median time to come, an ignored call counting as longer than any."""
+    durations, came = _timed(reps)
+    times = [s if did else float("inf") for s, did in zip(durations, came, strict=True)]
+    middle = median(times) if len(times) >= MIN_REPS else None
+    return None if middle == float("inf") else middle
+
+
+def _level(reps: Sequence[RepInSession]) -> float | None:
+    levels = [
+        max(one.rep.levels)
+        for one in reps
+        if one.rep.came and one.rep.mode in STIMULATION and one.rep.levels
+    ]
+    return float(median(levels)) if levels else None
+
+
+def _course(
+    name: Measure,
+    drill: str | None,
+    distraction: str | None,
+    session_digests: Sequence[SessionDigest],
+    value_of: Callable[[Sequence[RepInSession]], float | None],
+) -> MeasureSeries:
+    points = []
+    for session_digest in session_digests:
+        reps = [one for one in told([session_digest]) if _at(one.rep, drill, distraction)]
+        value = value_of(reps)
+        if value is not None:
+            points.append(
+                Point(
+                    session=session_digest.session,
+                    day=day_of(session_digest),
+                    value=value,
+                    of=len(reps),
+                    reps=ids(reps),
+                )
+            )
+    values = [point.value for point in points]
+    slope = trend(list(range(len(values))), values)
+    shift = change(values)
+    return MeasureSeries(
+        measure=name,
+        drill=drill,
+        distraction=distraction,
+        points=tuple(points),
+        trend=slope,
+        trend_words=_trend_words(name, slope),
+        change=shift,
+        change_words=shift.why
+        if isinstance(shift, Unknown)
+        else shift.sentence(_WHAT[name], [point.day for point in points]),
+    )
+
+
+_WHAT: dict[Measure, str] = {
+    "first call": "the share of first calls answered unaided",
+    "with the button": "the share of reps with the button",
+    "seconds to come": "the time to come",
+    "level answered": "the level answered",
+}
+
+
+def _trend_words(name: Measure, slope: Trend | Unknown) -> str:
+    if isinstance(slope, Unknown):
+        return slope.why
+    what = _WHAT[name].capitalize()
+    by = _amount(name, abs(slope.slope))
+    over = f"over {numbered(slope.of, 'session')}"
+    if slope.p >= 0.05:
+        return f"{what}: no trend that stands out {over} ({p_value_words(slope.p)})."
+    way = "rises" if slope.slope > 0 else "falls"
+    if slope.slope == 0:
+        return (
+            f"{what}: it moves, but by less than can be named, {over} ({p_value_words(slope.p)})."
+        )
+    low, high = sorted((slope.low, slope.high), key=abs)
+    return (
+        f"{what} {way} by {by} a session (95% interval {_amount(name, low)} to "
+        f"{_amount(name, high)}) {over}; {p_value_words(slope.p)}, "
+        "the middle of all slopes between two "
+        "sessions."
+    )
+
+
+def p_value_words(p: float) -> str:
+    """A p in words: "p = 0.04", "p < 0.001"."""
+    if p < 0.001:
+        return "p < 0.001"
+    return f"p = {p:.3f}" if p < 0.1 else f"p = {p:.2f}"
+
+
+def _amount(name: Measure, value: float) -> str:
+    if name in ("first call", "with the button"):
+        return f"{abs(value) * 100:.1f} in 100"
+    return f"{abs(value):.2f}{' s' if name == 'seconds to come' else ' levels'}"

@@ -1,0 +1,118 @@
+"""How often the dog comes at the first call, and how often no button was needed.
+
+*First call*: asked once and with no stimulus it came (`unaided.py`), of the reps with a call that
+was heard and an outcome that was said; beside it, how often it came at once in any way. *No
+button*: it came with no button, of the reps of which
+the button was said. Each share has its Wilson interval.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Literal
+
+from voicelog.analysis.criteria import Criteria
+from voicelog.analysis.session_digest import RepDigest
+from voicelog.analysis.session_scope import (
+    FIND_LEVEL,
+    RepInSession,
+    Scope,
+    called,
+    distraction_rank,
+    ids,
+    last_sessions_with,
+    told,
+)
+from voicelog.analysis.statistics.proportion import Proportion, wilson_interval
+from voicelog.analysis.statistics.unknown import Unknown
+from voicelog.analysis.unaided import came_at_once, unaided
+from voicelog.model import FrozenModel
+
+__all__ = ["By", "ResponseRates", "drills", "first_call", "no_button", "shares"]
+
+By = Literal["all", "distraction", "place", "line", "handler"]
+
+
+class ResponseRates(FrozenModel):
+    """The two shares of one drill, of all its reps or of those with one `value` of `by`.
+
+    `value` is None where it was not said. `came` are the reps in which it came after one call,
+    with a stimulus or without; `unsaid` those of which the button was not said.
+    """
+
+    drill: str | None
+    by: By
+    value: str | None
+    first_call: Proportion | Unknown
+    came: int
+    no_button: Proportion | Unknown
+    unsaid: int
+    reps: tuple[str, ...]
+
+
+_VALUE: dict[By, Callable[[RepDigest], str | None]] = {
+    "distraction": lambda rep: rep.distraction,
+    "place": lambda rep: rep.location,
+    "line": lambda rep: rep.line,
+    "handler": lambda rep: rep.handler,
+}
+
+
+def drills(scope: Scope, criteria: Criteria) -> tuple[str | None, ...]:
+    """The drills with a rep that counts in the last sessions, recall first, the most worked
+    next. "Find level" is none of them."""
+    counts: dict[str | None, int] = {}
+    for one in told(scope.session_digests[-2 * criteria.look_back :]):
+        if one.rep.drill != FIND_LEVEL and called(one.rep, one.rep.drill):
+            counts[one.rep.drill] = counts.get(one.rep.drill, 0) + 1
+    return tuple(sorted(counts, key=lambda drill: (drill != "recall", -counts[drill])))
+
+
+def shares(scope: Scope, criteria: Criteria, drill: str | None) -> tuple[ResponseRates, ...]:
+    """The shares of a drill: of all its reps, then by what it was done under. A group is left
+    out where all reps have the same value, or none was said."""
+    session_digests = last_sessions_with(
+        scope.session_digests, lambda rep: called(rep, drill), criteria.look_back
+    )
+    reps = [one for one in told(session_digests) if called(one.rep, drill)]
+    found = [_shares(drill, "all", None, reps)]
+    for by, value_of in _VALUE.items():
+        groups: dict[str | None, list[RepInSession]] = {}
+        for one in reps:
+            groups.setdefault(value_of(one.rep), []).append(one)
+        if len(groups) > 1:
+            found += [_shares(drill, by, value, groups[value]) for value in sorted(groups, key=_at)]
+    return tuple(found)
+
+
+def first_call(reps: Sequence[RepInSession]) -> Proportion | Unknown:
+    """The share that came unaided after one call."""
+    return wilson_interval(sum(unaided(one.rep) for one in reps), len(reps))
+
+
+def no_button(reps: Sequence[RepInSession]) -> Proportion | Unknown:
+    """The share that came with no button, of the reps of which the button was said."""
+    known = [one for one in reps if one.rep.mode != "unknown"]
+    return wilson_interval(
+        sum(one.rep.came and one.rep.mode == "none" for one in known), len(known)
+    )
+
+
+def _shares(
+    drill: str | None, by: By, value: str | None, reps: Sequence[RepInSession]
+) -> ResponseRates:
+    return ResponseRates(
+        drill=drill,
+        by=by,
+        value=value,
+        first_call=first_call(reps),
+        came=sum(came_at_once(one.rep) for one in reps),
+        no_button=no_button(reps),
+        unsaid=sum(one.rep.mode == "unknown" for one in reps),
+        reps=ids(reps),
+    )
+
+
+def _at(value: str | None) -> tuple[bool, int, str]:
+    place = distraction_rank(value)
+    return value is None, 9 if place is None else place, value or ""

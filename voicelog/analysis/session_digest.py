@@ -1,0 +1,263 @@
+"""A session in short: what an analysis over weeks asks of it, small enough to read thousands.
+
+A `SessionDigest` keeps each rep as a `RepDigest`, with the handler, the place and the line of
+it, and where its sound is. Nothing is judged here: doubtful and void reps are in it, marked,
+so that whoever leaves them out can say how many.
+
+Times are seconds (s) in the recording. `began` is wall time as read at the field, without a
+zone, so that clocks with and without one compare.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import deque
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from typing import Any, Literal, NamedTuple, cast
+
+from voicelog.model import (
+    CueBy,
+    Finding,
+    Mode,
+    Outcome,
+    Rep,
+    Session,
+    SignClass,
+    Transmitter,
+)
+
+__all__ = [
+    "DIGEST_FORMAT",
+    "Heard",
+    "ObservedSign",
+    "RepDigest",
+    "SessionDigest",
+    "by_date",
+    "decode",
+    "digest_session",
+    "encode",
+]
+
+DIGEST_FORMAT = 3
+"""Version of what `encode` writes; with another, everything kept in short is made anew."""
+
+Heard = Literal["sure", "look", "void"]
+"""Whether a rep counts: only a sure one does. Look: doubtful; void: struck, or no contact."""
+
+_YARD_M = 0.9144
+
+
+class ObservedSign(NamedTuple):
+    """What the body showed, and the level in force (None: no level was)."""
+
+    name: str
+    class_: SignClass
+    level: int | None
+
+
+class RepDigest(NamedTuple):
+    """One rep. `failed_s` is how long it was watched from the call without the dog arriving,
+    None where that was not said apart; `shot_m` the distance of the last shot in its session
+    before it ended, in metres."""
+
+    number: int
+    id: str
+    start_s: float
+    end_s: float
+    drill: str | None
+    mode: Mode
+    distraction: str | None
+    source: str | None
+    handler: str | None
+    location: str | None
+    line: str | None
+    cue: str | None
+    cue_by: CueBy | None
+    cues: int
+    levels: tuple[int, ...]
+    outcome: Outcome | None
+    signs: tuple[ObservedSign, ...]
+    stress: bool
+    turned_s: float | None
+    latency_s: float | None
+    failed_s: float | None
+    shot_m: float | None
+    heard: Heard
+    rewards: tuple[str, ...]
+
+    @property
+    def peak(self) -> int | None:
+        """The highest level of the rep."""
+        return max(self.levels, default=None)
+
+    @property
+    def came(self) -> bool:
+        """Whether the dog did it by itself, promptly or slowly."""
+        return self.outcome in ("complied", "slow")
+
+    @property
+    def strong(self) -> bool:
+        """Whether the body showed a strong sign of stress."""
+        return any(sign.class_ == "strong" for sign in self.signs)
+
+
+class SessionDigest(NamedTuple):
+    """One session. `worst` are the rules of its findings that still stand, by severity;
+    `ceiling` the lowest one that held in it, said or from the profile."""
+
+    session: str
+    recording: str
+    dog: str
+    began: datetime | None
+    start_s: float
+    end_s: float
+    transmitter: Transmitter
+    ceiling: int | None
+    skin: str | None
+    stops: tuple[str, ...]
+    cautions: tuple[str, ...]
+    tries: tuple[RepDigest, ...]
+
+    @property
+    def minutes(self) -> float:
+        """How long it took."""
+        return (self.end_s - self.start_s) / 60
+
+
+def digest_session(
+    session: Session, findings: Iterable[Finding] = (), began: datetime | None = None
+) -> SessionDigest:
+    """A session in short.
+
+    Args:
+        findings: of any session; those of this one are taken.
+        began: wall clock when the session began, None when not known.
+    """
+    live = [one for one in findings if one.session == session.id and not one.struck]
+    ceilings = [int(c.value) for c in session.conditions if c.name == "ceiling"]
+    if session.dog.ceiling is not None:
+        ceilings.append(session.dog.ceiling)
+    return SessionDigest(
+        session=session.id,
+        recording=session.recording,
+        dog=session.dog.name,
+        began=None if began is None else began.replace(tzinfo=None),
+        start_s=session.start_s,
+        end_s=session.end_s,
+        transmitter=session.dog.transmitter,
+        ceiling=min(ceilings, default=None),
+        skin=session.condition("skin"),
+        stops=tuple(one.rule for one in live if one.severity == "stop"),
+        cautions=tuple(one.rule for one in live if one.severity == "caution"),
+        tries=tuple(_tries(session)),
+    )
+
+
+def by_date(session_digests: Iterable[SessionDigest]) -> tuple[SessionDigest, ...]:
+    """Oldest first; those of no known date before all others."""
+    return tuple(
+        sorted(
+            session_digests, key=lambda one: (one.began or datetime.min, one.start_s, one.session)
+        )
+    )
+
+
+def _tries(session: Session) -> Iterable[RepDigest]:
+    waiting = deque(session.conditions)
+    held: dict[str, str] = {}
+    failed = _failed_s(session)
+    for rep in session.reps:
+        while waiting and waiting[0].at_s <= rep.end_s:
+            said = waiting.popleft()
+            if said.name == "distraction":
+                held.pop("distraction_source", None)
+            held[said.name] = said.value
+            if said.name == "shot":
+                metres = float(said.value) * (_YARD_M if said.unit == "yards" else 1.0)
+                held["shot"] = f"{metres:.1f}"
+        yield _try(rep, held, failed.get(rep.number))
+
+
+def _try(rep: Rep, held: dict[str, str], failed_s: float | None) -> RepDigest:
+    levels = tuple(mark.level for mark in rep.levels)
+    shot = held.get("shot")
+    return RepDigest(
+        number=rep.number,
+        id=rep.id,
+        start_s=rep.start_s,
+        end_s=rep.end_s,
+        drill=rep.drill,
+        mode=rep.mode,
+        distraction=rep.distraction,
+        source=held.get("distraction_source"),
+        handler=held.get("handler"),
+        location=held.get("location"),
+        line=held.get("line"),
+        cue=rep.cue,
+        cue_by=rep.cue_by,
+        cues=rep.cues,
+        levels=levels or (() if rep.peak_level is None else (rep.peak_level,)),
+        outcome=rep.outcome,
+        signs=tuple(ObservedSign(mark.sign, mark.class_, mark.level) for mark in rep.sign_marks),
+        stress=rep.stress,
+        turned_s=rep.turned_s,
+        latency_s=rep.latency_s,
+        failed_s=failed_s,
+        shot_m=None if shot is None else float(shot),
+        heard="void" if rep.void else "look" if rep.doubtful else "sure",
+        rewards=rep.rewards,
+    )
+
+
+def _failed_s(session: Session) -> dict[int, float]:
+    """For reps in which the dog did not arrive: seconds from the first call to the word that
+    said so, where the two were said apart."""
+    called: dict[int, tuple[float, str]] = {}
+    watched: dict[int, float] = {}
+    for mark in session.marks:
+        if mark.rep is None:
+            continue
+        if mark.kind == "cue":
+            called.setdefault(mark.rep, (mark.at_s, mark.entry))
+        elif mark.kind == "outcome" and mark.rep in called:
+            at_s, entry = called[mark.rep]
+            if mark.name in ("ignored", "left", "broke", "helped") and entry != mark.entry:
+                watched[mark.rep] = round(max(0.0, mark.at_s - at_s), 3)
+    return watched
+
+
+# --- as text ---------------------------------------------------------------------------
+
+
+def encode(session_digest: SessionDigest) -> str:
+    """A sitting as compact JSON."""
+    unit = session_digest.transmitter
+    plain: list[Any] = list(session_digest)
+    plain[3] = None if session_digest.began is None else session_digest.began.isoformat()
+    plain[6] = unit.model_dump(mode="json", exclude_defaults=True)
+    return json.dumps(plain, separators=(",", ":"), ensure_ascii=False)
+
+
+_UNITS: dict[str, Transmitter] = {}
+"""Transmitters already met; a dog has one or two in all its sessions."""
+
+
+def decode(text: str) -> SessionDigest:
+    """The sitting that `encode` wrote."""
+    plain: list[Any] = json.loads(text)
+    unit = repr(plain[6])
+    if unit not in _UNITS:
+        _UNITS[unit] = Transmitter.model_validate(plain[6])
+    plain[3] = None if plain[3] is None else datetime.fromisoformat(plain[3])
+    plain[6] = _UNITS[unit]
+    plain[9], plain[10] = tuple(plain[9]), tuple(plain[10])
+    plain[11] = tuple(map(_decode_rep_digest, cast("Sequence[list[Any]]", plain[11])))
+    return SessionDigest._make(plain)
+
+
+def _decode_rep_digest(plain: list[Any]) -> RepDigest:
+    plain[14] = tuple(plain[14])
+    plain[16] = tuple(map(ObservedSign._make, plain[16]))
+    plain[23] = tuple(plain[23])
+    return RepDigest._make(plain)

@@ -1,0 +1,185 @@
+"""Logistic regression with Firth's penalty, and what its likelihood says of a constraint.
+
+With few reps the plain fit is biased, and without overlap between answered and ignored levels
+it has no finite answer at all; the penalty (half the logarithm of the determinant of the
+information) mends both. Intervals come from the profile of the penalised likelihood, never
+from a standard error.
+
+D. Firth, Biometrika 80 (1993) 27-38; G. Heinze and M. Schemper, Statistics in Medicine 21
+(2002) 2409-2419.
+
+Far from the maximum every rep is foretold with near certainty and the information is 0 within
+rounding, so a Newton step has no answer there. Such a step is damped with the most information
+that the rows can hold, which is never singular and bounds how the likelihood bends (D. Boehning
+and B. G. Lindsay, Annals of the Institute of Statistical Mathematics 40 (1988) 641-663).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["BinomialRows", "FirthFit", "Likelihood", "Vector", "expit", "find_root"]
+
+Vector = NDArray[np.float64]
+"""Numbers as float64, of one dimension or two."""
+
+
+def expit(eta: Vector) -> Vector:
+    """1 / (1 + exp(-eta)), quietly at any size of eta; nan stays nan."""
+    return 0.5 + 0.5 * np.tanh(eta / 2)
+
+
+class BinomialRows(NamedTuple):
+    """What is fitted: `events` of `trials` at each row of `design` (rows by coefficients).
+
+    `pairs` of rows, an event at one level and a failure at `widths` below it, came from one
+    threshold lying between them; the last coefficient is the slope on levels. See
+    `walk.py`. Leave both empty for plain logistic regression.
+    """
+
+    design: Vector
+    events: Vector
+    trials: Vector
+    widths: Vector = np.empty(0)
+    pairs: Vector = np.empty(0)
+
+
+class FirthFit(NamedTuple):
+    """The coefficients at a maximum, the penalised log-likelihood and the information there."""
+
+    beta: Vector
+    value: float
+    information: Vector
+
+
+class _Evaluation(NamedTuple):
+    value: float
+    gradient: Vector
+    information: Vector
+
+
+class Likelihood:
+    """The penalised log-likelihood of some rows."""
+
+    def __init__(self, rows: BinomialRows) -> None:
+        self.rows = rows
+        of, width = rows.design.shape
+        self._squares = (rows.design[:, :, None] * rows.design[:, None, :]).reshape(of, width**2)
+        self._most = (0.25 * rows.trials @ self._squares).reshape(width, width)
+
+    def look(self, beta: Vector) -> _Evaluation | None:
+        """Value, gradient and information at `beta`; None where there is no likelihood, or
+        none that rounding leaves."""
+        design, events, trials, widths, pairs = self.rows
+        eta = design @ beta
+        log_fail = -np.logaddexp(0.0, eta)
+        p = np.exp(eta + log_fail)
+        weight = trials * p * np.exp(log_fail)
+        information = (weight @ self._squares).reshape(len(beta), len(beta))
+        value = float(events @ eta + trials @ log_fail)
+        slope_gradient = drift = 0.0
+        if len(widths):
+            z = beta[-1] * widths
+            if not 0 < z.min() <= z.max() < 300:
+                return None
+            grown = np.expm1(z)
+            value += float(pairs @ np.log(-np.expm1(-z)))
+            slope_gradient = float(pairs @ (widths / grown))
+            bend = pairs * widths**2 * (grown + 1) / grown**2
+            information[-1, -1] += bend.sum()
+            drift = -float((bend * widths) @ ((grown + 2) / grown))
+        sign, half = np.linalg.slogdet(information)
+        if sign <= 0 or not math.isfinite(half):
+            return None
+        if half < _SINGULAR + np.log(np.diagonal(information)).sum():
+            return None
+        inverse = np.linalg.inv(information)
+        if not np.isfinite(inverse).all():
+            return None
+        hat = weight * (self._squares @ inverse.ravel())
+        gradient = (events - trials * p + hat * (0.5 - p)) @ design
+        gradient[-1] += slope_gradient + 0.5 * inverse[-1, -1] * drift
+        return _Evaluation(value + 0.5 * half, gradient, information)
+
+    def maximum(
+        self, start: Vector, along: Vector | None = None, tolerance: float = 1e-10
+    ) -> FirthFit | None:
+        """The highest point reached from `start` moving along the columns of `along` only
+        (default: anywhere). None when `start` has no likelihood. The rows must hold two levels
+        at least."""
+        free = np.eye(len(start)) if along is None else along
+        beta, here = start, self.look(start)
+        if here is None:
+            return None
+        for _ in range(200):
+            higher = self._step(beta, here, free, tolerance)
+            if higher is None:
+                break
+            beta, here = higher
+        return FirthFit(beta, here.value, here.information)
+
+    def _step(
+        self, beta: Vector, here: _Evaluation, free: Vector, tolerance: float
+    ) -> tuple[Vector, _Evaluation] | None:
+        """A step along `free` that does not go down; None at the top."""
+        curve, bound = (free.T @ each @ free for each in (here.information, self._most))
+        slope = free.T @ here.gradient
+        for damping in _DAMPING:
+            step = _solved(curve + damping * bound, slope)
+            if step is None:
+                continue
+            if damping == 0 and slope @ step < tolerance:
+                return None
+            there = self.look(beta + free @ step)
+            if there is not None and there.value >= here.value:
+                return beta + free @ step, there
+        return None
+
+
+_SINGULAR = math.log(1e-12)
+"""Logarithm of the share of its diagonal's product below which a determinant is rounding."""
+
+_DAMPING = (0.0, *(10.0**power for power in range(-6, 10)))
+"""How much of the bound is added to the information, tried in turn until a step goes up."""
+
+
+def _solved(curve: Vector, slope: Vector) -> Vector | None:
+    """The step `curve` gives for `slope`; None where rounding leaves it none that goes up."""
+    try:
+        step = np.linalg.solve(curve, slope).astype(np.float64)
+    except np.linalg.LinAlgError:
+        return None
+    return step if slope @ step >= 0 else None
+
+
+def find_root(
+    drop: Callable[[float], float],
+    inside: tuple[float, float],
+    outside: tuple[float, float],
+    *,
+    tolerance: float = 1e-3,
+) -> float:
+    """Where `drop` passes 0 between `inside` and `outside`, each a place with its value there,
+    below 0 and above 0. Regula falsi with the Illinois rule, which the nearly straight root
+    of a deviance suits; `tolerance` is in units of `drop`."""
+    ends = {False: inside, True: outside}
+    last: bool | None = None
+    place = inside[0]
+    for _ in range(60):
+        (low, at_low), (high, at_high) = ends[False], ends[True]
+        place = high - at_high * (high - low) / (at_high - at_low)
+        value = drop(place)
+        if abs(value) < tolerance:
+            break
+        side = value > 0
+        ends[side] = (place, value)
+        if side == last:
+            kept, at_kept = ends[not side]
+            ends[not side] = (kept, at_kept / 2)
+        last = side
+    return place

@@ -1,0 +1,265 @@
+"""At which level a dog answers: one curve through its reps, and two levels read from it.
+
+The rep is the unit, as `walk.py` says. What is estimated is the level by which, walked up a
+step at a time, the dog has answered in half (or four fifths) of its reps. The fit carries
+Firth's penalty and the intervals are profiles of the penalised likelihood. Where sessions
+differ more than their reps would make them, the intervals grow by as much. Beyond the levels
+tried nothing is told but on which side of them the level lies.
+
+`tests/bench/levels.py` walks invented dogs with known levels and counts how often the
+intervals hold them.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Hashable, Sequence
+from statistics import NormalDist
+from typing import Literal
+
+import numpy as np
+
+from voicelog.analysis.statistics.censored_level import (
+    CensoredLevel,
+    levels_tried,
+    rows,
+    scores,
+    walked,
+)
+from voicelog.analysis.statistics.firth import FirthFit, Likelihood, Vector, find_root
+from voicelog.analysis.statistics.unknown import Unknown
+from voicelog.model import FrozenModel
+
+__all__ = ["ENOUGH", "CensoredLevel", "LevelEstimate", "LogisticCurve", "fit_levels", "walked"]
+
+_GENTLER = 30
+"""Halvings of a slope so steep that the likelihood has underflowed, until it has one."""
+
+ENOUGH = 10
+"""Reps below which no level is given; with 12, the intervals hold what they promise."""
+
+
+class LevelEstimate(FrozenModel):
+    """The level at which the dog answers with the chance `chance`, with its interval.
+
+    `value` is None when it lies beyond the levels tried, on the side that `side` says. `low`
+    is None when that end lies below the levels tried, `high` when that end lies above them.
+    `widened` is how many times wider the interval is than with sessions all alike.
+    """
+
+    chance: float
+    value: float | None
+    side: Literal["within", "above", "below"]
+    low: float | None
+    high: float | None
+    lowest_tried: float
+    highest_tried: float
+    widened: float = 1.0
+
+    @property
+    def words(self) -> str:
+        """The level in words: "6.2 (4.8 to above 9)", "above 9 (from 7.1)"."""
+        beneath, over = f"below {self.lowest_tried:g}", f"above {self.highest_tried:g}"
+        low = beneath if self.low is None else f"{self.low:.1f}"
+        high = over if self.high is None else f"{self.high:.1f}"
+        if self.side == "above":
+            return f"{over} (from {low})"
+        if self.side == "below":
+            return f"{beneath} (up to {high})"
+        return f"{self.value:.1f} ({low} to {high})"
+
+
+class LogisticCurve(FrozenModel):
+    """The fitted curve: the chance of an answer at level x is 1 / (1 + exp(-(a + b x))).
+
+    `of` reps, of which `answered` were answered; `levels` in the order of the chances asked.
+    """
+
+    of: int
+    answered: int
+    intercept: float
+    slope: float
+    levels: tuple[LevelEstimate, ...]
+
+    def chance(self, level: float) -> float:
+        """The fitted chance (0 to 1) that the dog has answered by `level`."""
+        eta = self.intercept + self.slope * level
+        return 1 / (1 + math.exp(-max(-700.0, min(700.0, eta))))
+
+
+def fit_levels(
+    walks: Sequence[CensoredLevel],
+    chances: Sequence[float] = (0.5, 0.8),
+    *,
+    session_digests: Sequence[Hashable] = (),
+    confidence: float = 0.95,
+    enough: int = ENOUGH,
+) -> LogisticCurve | Unknown:
+    """Fit the curve to the walks of one dog under one set of conditions, in any order.
+
+    `session_digests` names the session of each walk; without it sessions are taken to be alike.
+
+    `Unknown` for no reps, fewer than `enough`, all answered at the first press, none
+    answered, one level only, or answers that do not grow more likely with the level. Raises
+    ValueError for a walk that says nothing or was answered no higher than it was ignored, and
+    when `session_digests` is given for other than each walk.
+    """
+    if session_digests and len(session_digests) != len(walks):
+        raise ValueError(f"{len(session_digests)} sittings for {len(walks)} walks")
+    of, tried = len(walks), levels_tried(walks)
+    if why := _why_not(walks, tried, enough):
+        return Unknown(why=why, of=of)
+    middle = (tried[0] + tried[-1]) / 2
+    likelihood = Likelihood(rows(walks, middle))
+    gentle = 4 / (tried[-1] - tried[0])
+    best = likelihood.maximum(np.array([0.0, gentle]))
+    if best is None or best.beta[1] <= 1e-6 * gentle:
+        return Unknown(
+            why=f"In {of} reps the dog did not answer more often at higher levels, so the level"
+            " it answers cannot be told from them.",
+            of=of,
+        )
+    pulls = scores(walks, middle, best.beta)
+    room = NormalDist().inv_cdf(0.5 + confidence / 2)
+    levels = []
+    for chance in chances:
+        wider = _widening(best, pulls, _level_at(best, chance), session_digests)
+        ends = _interval(likelihood, best, chance, room * wider, tried[0] - middle)
+        levels.append(_told(_level_at(best, chance), chance, ends, middle, tried, wider))
+    a, b = map(float, best.beta)
+    return LogisticCurve(
+        of=of,
+        answered=sum(walk.answered is not None for walk in walks),
+        intercept=a - b * middle,
+        slope=b,
+        levels=tuple(_no_finer_than_the_steps(walks, level) for level in levels),
+    )
+
+
+def _why_not(walks: Sequence[CensoredLevel], tried: Sequence[float], enough: int) -> str:
+    """Why these walks bear no curve, or ""."""
+    of = len(walks)
+    if of == 0:
+        return "No rep with a level yet."
+    if of < enough:
+        return f"Not enough yet: {of} rep{'s' * (of > 1)} with a level, {enough} are needed."
+    answered = sum(walk.answered is not None for walk in walks)
+    if answered == 0:
+        return f"None of {of} reps was answered, up to level {tried[-1]:g}: it lies above that."
+    if all(walk.ignored is None for walk in walks):
+        return (
+            f"All {of} reps were answered at the first press, down to level {tried[0]:g}: it"
+            " lies at or below that, and nothing lower was tried."
+        )
+    if len(tried) == 1:
+        return (
+            f"Only level {tried[0]:g} was tried: {answered} of {of} reps answered; a curve needs"
+            " more than one level."
+        )
+    return ""
+
+
+def _level_at(best: FirthFit, chance: float) -> float:
+    """The level, from the middle, at which the curve has this chance."""
+    a, b = map(float, best.beta)
+    return (math.log(chance / (1 - chance)) - a) / b
+
+
+def _widening(
+    best: FirthFit, pulls: Vector, level: float, session_digests: Sequence[Hashable]
+) -> float:
+    """How many times wider the sessions make the interval: the root of how much more their
+    pulls at the level vary than those of single reps would add up to, and at least 1."""
+    of = len(set(session_digests))
+    if of < 2:
+        return 1.0
+    toward = np.array([-1.0, -level]) / best.beta[1]
+    pull = pulls @ np.linalg.solve(best.information, toward)
+    pull -= pull.mean()
+    number = {
+        session_digest: at for at, session_digest in enumerate(dict.fromkeys(session_digests))
+    }
+    sums = np.bincount([number[session_digest] for session_digest in session_digests], weights=pull)
+    alone = pull.var() * len(pull)
+    return math.sqrt(max(1.0, float(sums @ sums / (of - 1) * of / alone))) if alone else 1.0
+
+
+def _interval(
+    likelihood: Likelihood, best: FirthFit, chance: float, room: float, lowest: float
+) -> tuple[float | None, float | None]:
+    """Where the root of the deviance leaves `room` below and above the estimate; None for an
+    end beyond the levels tried, which reach from `lowest` to `-lowest`."""
+    logit, value = math.log(chance / (1 - chance)), _level_at(best, chance)
+    beta = best.beta
+
+    def beyond(level: float) -> float:
+        """How much the root of the deviance exceeds its room when `level` is the one."""
+        nonlocal beta
+        along = np.array([-level, 1.0])
+        slope, fit = beta[1], None
+        for _ in range(_GENTLER):
+            start = np.array([logit, 0.0]) + along * slope
+            fit = likelihood.maximum(start, along[:, np.newaxis], 1e-4)
+            if fit is not None:
+                break
+            slope /= 2
+        if fit is None:  # then nothing speaks against that level: the end stays open
+            return -room
+        beta = fit.beta
+        return math.sqrt(max(0.0, 2 * (best.value - fit.value))) - room
+
+    def end(bound: float) -> float | None:
+        nonlocal beta
+        beta = best.beta
+        at_bound = beyond(bound)
+        if at_bound <= 0:
+            return None
+        beta = best.beta
+        return find_root(beyond, (value, -room), (bound, at_bound))
+
+    return (
+        end(lowest) if value > lowest else None,
+        end(-lowest) if value < -lowest else None,
+    )
+
+
+def _told(
+    from_middle: float,
+    chance: float,
+    ends: tuple[float | None, float | None],
+    middle: float,
+    tried: Sequence[float],
+    widened: float,
+) -> LevelEstimate:
+    """The level as it is told: nothing beyond the levels tried."""
+    value = from_middle + middle
+    lowest, highest = tried[0], tried[-1]
+    low, high = (None if end is None else end + middle for end in ends)
+    side: Literal["within", "above", "below"] = (
+        "above" if value > highest else "below" if value < lowest else "within"
+    )
+    return LevelEstimate(
+        chance=chance,
+        value=value if side == "within" else None,
+        side=side,
+        low=None if low is None else min(low, highest),
+        high=None if high is None else max(high, lowest),
+        lowest_tried=lowest,
+        highest_tried=highest,
+        widened=widened,
+    )
+
+
+def _no_finer_than_the_steps(walks: Sequence[CensoredLevel], level: LevelEstimate) -> LevelEstimate:
+    """The level with an interval over all of the step in which every rep turned, if there is
+    such a step: where in it the dog turns, no rep can say."""
+    under = max(walk.ignored for walk in walks if walk.ignored is not None)
+    over = min(walk.answered for walk in walks if walk.answered is not None)
+    if under >= over:
+        return level
+    return level.model_copy(
+        update={
+            "low": None if level.low is None else min(level.low, under),
+            "high": None if level.high is None else max(level.high, over),
+        }
+    )

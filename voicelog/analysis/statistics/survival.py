@@ -1,0 +1,252 @@
+"""Time to turn and to arrive, where an ignored cue is not a slow one: it is censored.
+
+Kaplan-Meier curves, their median and restricted mean, and the log-rank comparison. All
+durations are seconds (s).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from itertools import accumulate, pairwise
+from statistics import NormalDist
+
+import numpy as np
+from numpy.typing import NDArray
+
+from voicelog.analysis.statistics.unknown import Unknown
+from voicelog.model import FrozenModel
+
+__all__ = [
+    "LogRankTest",
+    "Survival",
+    "TimeEstimate",
+    "compare",
+    "median",
+    "restricted_mean",
+    "survival",
+]
+
+_HALF = 0.5 + 1e-12
+"""One half, with room for the last bit of a product of shares."""
+
+
+class Survival(FrozenModel):
+    """The share of reps still unanswered after each time at which one was answered.
+
+    Parallel tuples; `low` and `high` are the log-log interval (Kalbfleisch and Prentice),
+    `error` Greenwood's standard error. `of` reps, `events` of them answered.
+    """
+
+    of: int
+    events: int
+    times: tuple[float, ...]
+    at_risk: tuple[int, ...]
+    answered: tuple[int, ...]
+    share: tuple[float, ...]
+    error: tuple[float, ...]
+    low: tuple[float, ...]
+    high: tuple[float, ...]
+    longest: float
+
+
+class TimeEstimate(FrozenModel):
+    """A time in s with its interval; `high` is None when the reps do not bound it."""
+
+    value: float
+    low: float
+    high: float | None
+    of: int
+    until: float | None = None
+    """The time to which a restricted mean is restricted."""
+
+
+class LogRankTest(FrozenModel):
+    """The log-rank comparison of groups: observed and expected answers, chi-square, p."""
+
+    observed: tuple[float, ...]
+    expected: tuple[float, ...]
+    chi_square: float
+    degrees: int
+    p: float
+
+
+def survival(
+    durations: Sequence[float], observed: Sequence[bool], confidence: float = 0.95
+) -> Survival | Unknown:
+    """Kaplan-Meier. `observed` is False where the dog had not answered by then (censored).
+
+    `Unknown` without reps, and when none was answered. Raises ValueError for unequal lengths
+    and durations that are negative or not finite.
+    """
+    times, seen = _checked(durations, observed)
+    of, events = len(times), int(seen.sum())
+    if events == 0:
+        why = f"None of {of} timed reps was answered." if of else "No rep was timed."
+        return Unknown(why=why, of=of)
+    moments, answered = np.unique(times[seen], return_counts=True)
+    at_risk = _at_or_after(times, moments)
+    share = np.cumprod(1 - answered / at_risk)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        spread = np.cumsum(answered / (at_risk * (at_risk - answered)))
+        error = np.where(share > 0, share * np.sqrt(spread), 0.0)
+        reach = NormalDist().inv_cdf(0.5 + confidence / 2) * np.sqrt(spread) / np.log(share)
+        low, high = share ** np.exp(-reach), share ** np.exp(reach)
+    if share[-1] == 0:  # the last rep of all was answered: the interval above it stands
+        low[-1], high[-1] = 0.0, high[-2] if len(high) > 1 else 1.0
+    return Survival(
+        of=of,
+        events=events,
+        times=tuple(moments.tolist()),
+        at_risk=tuple(at_risk.tolist()),
+        answered=tuple(answered.tolist()),
+        share=tuple(share.tolist()),
+        error=tuple(error.tolist()),
+        low=tuple(low.tolist()),
+        high=tuple(high.tolist()),
+        longest=float(times.max()),
+    )
+
+
+def median(curve: Survival) -> TimeEstimate | Unknown:
+    """The first time by which half are answered, with the interval of Brookmeyer and Crowley
+    on the log-log scale. `Unknown` when fewer than half were answered: the median is not the
+    last time."""
+    value = _first_under_half(curve.times, curve.share)
+    if value is None:
+        return Unknown(
+            why=f"Fewer than half of {curve.of} reps were answered within {curve.longest:g} s, so"
+            " the median lies beyond.",
+            of=curve.of,
+        )
+    low = _first_under_half(curve.times, curve.low)
+    return TimeEstimate(
+        value=value,
+        low=value if low is None else low,
+        high=_first_under_half(curve.times, curve.high),
+        of=curve.of,
+    )
+
+
+def restricted_mean(
+    curve: Survival, until: float | None = None, confidence: float = 0.95
+) -> TimeEstimate | Unknown:
+    """The mean time when each is counted for `until` seconds at most (default: the longest
+    time of the curve). `Unknown` when `until` is beyond the longest time. Raises ValueError
+    unless `until` is above 0."""
+    until = curve.longest if until is None else until
+    if until <= 0:
+        if curve.longest == 0:
+            return Unknown(why="Every rep was timed at 0 s.", of=curve.of)
+        raise ValueError(f"a mean until {until} s")
+    if until > curve.longest and curve.share[-1] > 0:
+        return Unknown(
+            why=f"No rep was timed beyond {curve.longest:g} s, so a mean until {until:g} s cannot"
+            " be told.",
+            of=curve.of,
+        )
+    kept = [place for place, time in enumerate(curve.times) if time < until]
+    edges = [0.0, *(curve.times[place] for place in kept), until]
+    heights = [1.0, *(curve.share[place] for place in kept)]
+    areas = [height * (b - a) for height, (a, b) in zip(heights, pairwise(edges), strict=True)]
+    after = list(accumulate(reversed(areas[1:])))[::-1]
+    variance = math.fsum(
+        area**2 * d / (n * (n - d))
+        for area, d, n in zip(after, curve.answered, curve.at_risk, strict=False)
+        if n > d
+    )
+    value = math.fsum(areas)
+    reach = NormalDist().inv_cdf(0.5 + confidence / 2) * math.sqrt(variance)
+    return TimeEstimate(
+        value=value,
+        low=max(0.0, value - reach),
+        high=min(until, value + reach),
+        of=curve.of,
+        until=until,
+    )
+
+
+def compare(
+    groups: Sequence[tuple[Sequence[float], Sequence[bool]]],
+) -> LogRankTest | Unknown:
+    """Log-rank over two or more groups, each its durations and whether observed.
+
+    `Unknown` with fewer than two groups that have reps, or when the groups were never under
+    way at a time at which one was answered. Raises ValueError as `survival` does.
+    """
+    checked = [_checked(*group) for group in groups]
+    of = sum(len(times) for times, _ in checked)
+    if sum(len(times) > 0 for times, _ in checked) < 2:
+        return Unknown(why="A comparison needs two groups with timed reps.", of=of)
+    everyone = np.concatenate([times[seen] for times, seen in checked])
+    moments, total = np.unique(everyone, return_counts=True)
+    at_risk = np.array([_at_or_after(times, moments) for times, _ in checked])
+    answered = np.array(
+        [
+            _at_or_after(times[seen], moments) - _after(times[seen], moments)
+            for times, seen in checked
+        ]
+    )
+    everywhere = at_risk.sum(axis=0)
+    share = at_risk / everywhere
+    expected = (share * total).sum(axis=1)
+    factor = total * (everywhere - total) / np.maximum(everywhere - 1, 1)
+    variance = np.diag((share * factor).sum(axis=1)) - (share * factor) @ share.T
+    degrees = int(np.linalg.matrix_rank(variance, hermitian=True)) if len(moments) else 0
+    if degrees == 0:
+        return Unknown(why="No rep was answered while reps of two groups were under way.", of=of)
+    off = answered.sum(axis=1) - expected
+    chi_square = float(off @ np.linalg.pinv(variance, hermitian=True) @ off)
+    return LogRankTest(
+        observed=tuple(answered.sum(axis=1).astype(float).tolist()),
+        expected=tuple(expected.tolist()),
+        chi_square=chi_square,
+        degrees=degrees,
+        p=_chi_square_tail(chi_square, degrees),
+    )
+
+
+def _checked(
+    durations: Sequence[float], observed: Sequence[bool]
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Durations and whether observed as arrays, or ValueError."""
+    if len(durations) != len(observed):
+        raise ValueError(f"{len(durations)} durations, {len(observed)} said observed or not")
+    times = np.array(durations, dtype=np.float64)
+    if not (np.isfinite(times) & (times >= 0)).all():
+        raise ValueError("a duration is negative or not finite")
+    return times, np.array(observed, dtype=np.bool_)
+
+
+def _at_or_after(times: NDArray[np.float64], moments: NDArray[np.float64]) -> NDArray[np.intp]:
+    """How many of the times are no earlier than each moment."""
+    return len(times) - np.searchsorted(np.sort(times), moments)
+
+
+def _after(times: NDArray[np.float64], moments: NDArray[np.float64]) -> NDArray[np.intp]:
+    """How many of the times are later than each moment."""
+    return len(times) - np.searchsorted(np.sort(times), moments, side="right")
+
+
+def _first_under_half(times: Sequence[float], share: Sequence[float]) -> float | None:
+    return next((t for t, s in zip(times, share, strict=True) if s <= _HALF), None)
+
+
+def _chi_square_tail(value: float, degrees: int) -> float:
+    """The chance that a chi-square of so many degrees is at least `value`."""
+    if value <= 0:
+        return 1.0
+    half = value / 2
+    if degrees % 2 == 0:
+        tail, term, k = 0.0, math.exp(-half), 0.0
+    else:
+        tail, term, k = (
+            math.erfc(math.sqrt(half)),
+            math.exp(-half) * math.sqrt(4 * half / math.pi),
+            0.5,
+        )
+    for _ in range(degrees // 2):
+        tail += term
+        k += 1
+        term *= half / k
+    return min(1.0, tail)

@@ -1,0 +1,170 @@
+"""The level from the order in which levels were walked, beside the fitted curve.
+
+These estimates need no curve: a walk that goes up when ignored and down when answered stays
+around the level answered half the time. They say nothing of other chances, and each is given
+only for presses that were walked as it asks.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from itertools import pairwise
+from statistics import fmean, stdev
+
+from voicelog.analysis.statistics.censored_level import CensoredLevel
+from voicelog.analysis.statistics.logistic_curve import LogisticCurve
+from voicelog.analysis.statistics.unknown import Unknown
+from voicelog.model import FrozenModel
+
+__all__ = ["UpDownEstimate", "disagreement_sentence", "dixon_mood", "midpoints", "reversals"]
+
+FEW = 4
+"""Reversals, or reps walked up, below which no mean is given."""
+
+
+class UpDownEstimate(FrozenModel):
+    """The level answered with the chance 0.5, by `method`, from `of` presses, reversals or reps.
+
+    `error` is its standard error in levels, None where it cannot be told.
+    """
+
+    method: str
+    level: float
+    error: float | None
+    of: int
+
+
+def dixon_mood(
+    levels: Sequence[float], answered: Sequence[bool], step: float = 1.0
+) -> UpDownEstimate | Unknown:
+    """Dixon and Mood's estimate for presses in order, one level each, up one step when ignored
+    and down one when answered (W. J. Dixon and A. M. Mood, J. Am. Stat. Assoc. 43 (1948)
+    109-126). `error` is None where their spread cannot be trusted (their M below 0.3).
+
+    `Unknown` when the presses were not walked so, or all were answered or all ignored. Raises
+    ValueError for unequal lengths or a step that is not positive.
+    """
+    of = _paired(levels, answered)
+    if step <= 0:
+        raise ValueError(f"step {step} is not positive")
+    events = sum(map(bool, answered))
+    if not 0 < events < of:
+        return Unknown(why=f"{events} of {of} presses answered: the walk never turned.", of=of)
+    if _followed(levels, answered, step) < 1:
+        return Unknown(
+            why="The levels were not walked up and down by one step from press to press.", of=of
+        )
+    rarer = events <= of - events
+    kept = [level for level, yes in zip(levels, answered, strict=True) if bool(yes) == rarer]
+    lowest = min(kept)
+    steps = [(level - lowest) / step for level in kept]
+    mean = fmean(steps)
+    level = lowest + step * (mean - 0.5 if rarer else mean + 0.5)
+    return UpDownEstimate(
+        method="up and down (Dixon and Mood)",
+        level=level,
+        error=_error(steps, mean, step),
+        of=of,
+    )
+
+
+def _error(steps: Sequence[float], mean: float, step: float) -> float | None:
+    """The standard error of the level: their spread over the root of the count, without their
+    factor G, which is near 1 for steps between half and twice the spread."""
+    m = fmean(each * each for each in steps) - mean * mean
+    if m < 0.3:
+        return None
+    return 1.62 * step * (m + 0.029) / math.sqrt(len(steps))
+
+
+def reversals(
+    levels: Sequence[float], answered: Sequence[bool], *, skip: int = 1
+) -> UpDownEstimate | Unknown:
+    """The mean level of the presses at which the direction turned, without the first `skip`
+    (H. Levitt, J. Acoust. Soc. Am. 49 (1971) 467-477).
+
+    `Unknown` with fewer than four left, or when more than one in ten presses was not followed
+    by one step up (ignored) or down (answered), the step being the smallest that was made:
+    reps that all begin at the lowest level turn there too. Raises ValueError for unequal
+    lengths.
+    """
+    of = _paired(levels, answered)
+    step = min((abs(b - a) for a, b in pairwise(levels) if a != b), default=0.0)
+    if not step or _followed(levels, answered, step) < 0.9:
+        return Unknown(why="The levels were not walked up and down from press to press.", of=of)
+    turns = [
+        level
+        for level, (before, now) in zip(levels[1:], pairwise(answered), strict=True)
+        if bool(before) != bool(now)
+    ][skip:]
+    if len(turns) < FEW:
+        return Unknown(
+            why=f"{len(turns)} reversals after the first {skip}; {FEW} are needed.", of=len(turns)
+        )
+    return UpDownEstimate(
+        method="reversals (Levitt)",
+        level=fmean(turns),
+        error=stdev(turns) / math.sqrt(len(turns)),
+        of=len(turns),
+    )
+
+
+def midpoints(walks: Sequence[CensoredLevel]) -> UpDownEstimate | Unknown:
+    """The mean of the middles between the level ignored and the level answered, for reps
+    each walked up from a level that was ignored (the method of limits).
+
+    `Unknown` when fewer than four reps, or more than one in five, were answered at the first
+    press or not at all: the mean of the others would be off.
+    """
+    of = len(walks)
+    middles = [
+        (walk.ignored + walk.answered) / 2
+        for walk in walks
+        if walk.ignored is not None and walk.answered is not None
+    ]
+    if len(middles) < FEW or 5 * len(middles) < 4 * of:
+        return Unknown(
+            why=f"{len(middles)} of {of} reps were walked up from a level ignored to one"
+            f" answered; at least {FEW}, and four in five, are needed.",
+            of=of,
+        )
+    return UpDownEstimate(
+        method="middles of the walks",
+        level=fmean(middles),
+        error=stdev(middles) / math.sqrt(len(middles)),
+        of=len(middles),
+    )
+
+
+def disagreement_sentence(curve: LogisticCurve, other: UpDownEstimate) -> str | None:
+    """A sentence when the other estimate lies outside the curve's interval for the chance
+    0.5 by more than its own error, else None (also when the curve gives no such level)."""
+    level = next((each for each in curve.levels if math.isclose(each.chance, 0.5)), None)
+    if level is None:
+        return None
+    low = level.lowest_tried if level.low is None else level.low
+    high = level.highest_tried if level.high is None else level.high
+    error = other.error or 0.0
+    if low - error <= other.level <= high + error:
+        return None
+    return (
+        f"The curve has the level at {level.words}, the {other.method} at {other.level:.1f}:"
+        " they disagree, so trust neither before more reps."
+    )
+
+
+def _followed(levels: Sequence[float], answered: Sequence[bool], step: float) -> float:
+    """The share of presses that one step up (ignored) or down (answered) followed."""
+    moves = [
+        math.isclose(there - here, -step if yes else step, abs_tol=1e-9 * step)
+        for (here, there), yes in zip(pairwise(levels), answered, strict=False)
+    ]
+    return fmean(moves) if moves else 0.0
+
+
+def _paired(levels: Sequence[float], answered: Sequence[bool]) -> int:
+    """How many presses; raises ValueError for unequal lengths."""
+    if len(levels) != len(answered):
+        raise ValueError(f"{len(levels)} levels for {len(answered)} answers")
+    return len(levels)

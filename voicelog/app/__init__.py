@@ -1,0 +1,1 @@
+"""The use cases, each one function; the faces (cli, live, web) call them."""

@@ -1,0 +1,35 @@
+"""Hear a kept recording again, and take over what is new where no person has read.
+
+Listeners and vocabulary get better; what was heard with older ones need not stay as it is.
+`rehear` hears the kept sound, holds it against what the log says and against what people
+have read, and changes nothing. `accept_rehearing` appends what differs: new verdicts for the same
+utterances; new utterances where the sound falls apart otherwise, and a verdict for each old
+one that says which stand in its place. So nothing is removed and no note stands twice.
+
+Whatever a person has read, put in or acted on stays as it is, and so do the utterances
+beside it that would have to be cut or joined with it. The same listeners and the same
+vocabulary change nothing.
+"""
+
+from voicelog.app.rehear.compare import compare
+from voicelog.app.rehear.current_roster import current_roster
+from voicelog.app.rehear.difference import (
+    Difference,
+    OutcomeTally,
+    Said,
+    SoundGoneError,
+    UtteranceChange,
+)
+from voicelog.app.rehear.rehear import accept_rehearing, rehear
+
+__all__ = [
+    "Difference",
+    "OutcomeTally",
+    "Said",
+    "SoundGoneError",
+    "UtteranceChange",
+    "accept_rehearing",
+    "compare",
+    "current_roster",
+    "rehear",
+]

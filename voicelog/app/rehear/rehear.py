@@ -1,0 +1,82 @@
+"""The two verbs: hear again, and take over."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+import numpy as np
+
+from voicelog.app.pipeline import TYPED, Recognize, TypedFile
+from voicelog.app.rehear.compare import compare, touched
+from voicelog.app.rehear.difference import Difference, SoundGoneError
+from voicelog.audio.files import BLOCK, RATE, Reader
+from voicelog.audio.resampling import Samples
+from voicelog.grammar.grammar import Grammar
+from voicelog.model import Action, Utterance
+from voicelog.store import Log, StoredRecording
+
+__all__ = ["accept_rehearing", "rehear"]
+
+
+def rehear(log: Log, recording: StoredRecording, hear: Recognize, grammar: Grammar) -> Difference:
+    """Hear a recording of `log` again and compare; nothing is changed.
+
+    A typed recording is read again, without `hear`. `grammar` is what words are understood
+    by, with the names and cues that may be spoken (see `current_roster`). Raises NoSoundError
+    where there is nothing to hear, and the sound room's errors.
+    """
+    path = log.sound_of(recording)
+    if path is None:
+        raise SoundGoneError(recording)
+    events = log.events(recording.id)
+    if recording.listeners == (TYPED,):
+        # A line is gone only where it was deleted, so what it said is left alone.
+        lines = TypedFile(path, grammar, known_as=recording.id).heard()
+        return compare(recording, events, lines, grammar, lambda _utterance: True)
+    silences = _SilentIntervals()
+    with Reader(path) as reader:
+        heard = tuple(hear(silences.noting(reader), recording.id))
+    return compare(recording, events, heard, grammar, silences.cover)
+
+
+def accept_rehearing(log: Log, difference: Difference) -> int:
+    """Append what is new; how many of the changes that a reader sees were taken.
+
+    The words that were not known when it was recorded are known from now on. What a person
+    has come to read since the hearing stays as that person read it. Raises MovedOnError
+    where somebody else keeps adding to the recording while this is tried.
+    """
+    seq = log.event_seq(difference.recording)
+    events = log.events(difference.recording)
+    persons = touched(events)
+    free = [c for c in difference.changes if c.events and c.utterances.isdisjoint(persons)]
+    heard = [e for change in free for e in change.events if not isinstance(e, Action)]
+    # Edits come last: they may aim at what is new, or at what has just been left out.
+    there = {event.id for event in (*events, *heard)}
+    edits = [e for change in free for e in change.events if isinstance(e, Action)]
+    new = [*heard, *(edit for edit in edits if edit.target in there)]
+    if new:
+        log.append(new, seen=(difference.recording, seq))
+        kept = log.recording(difference.recording)
+        if kept is not None and kept.complete and kept.roster != difference.roster:
+            log.finish_recording(difference.recording, roster=difference.roster)
+    return sum(change.seen for change in free)
+
+
+class _SilentIntervals:
+    """Where a stream is digital silence: sound that was deleted. Blocks are BLOCK samples."""
+
+    def __init__(self) -> None:
+        self._silent: list[bool] = []
+
+    def noting(self, blocks: Iterable[Samples]) -> Iterator[Samples]:
+        """The same blocks; each is noted as it passes."""
+        for block in blocks:
+            self._silent.append(not np.any(block))
+            yield block
+
+    def cover(self, utterance: Utterance) -> bool:
+        """Whether most of an utterance's time is silent, or past the end of the sound."""
+        first, last = (round(t * RATE / BLOCK) for t in (utterance.start_s, utterance.end_s))
+        there = self._silent[first : last + 1]
+        return sum(there) * 2 >= len(there)

@@ -1,0 +1,1 @@
+"""Correcting the log: what a reviewer sees, asks for and undoes."""

@@ -1,0 +1,269 @@
+"""A deed becomes events, after a look at whether all is still as the person saw it."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from functools import cached_property
+
+from voicelog.app.review.edit_history import EditRequest, new_id
+from voicelog.app.review.errors import (
+    BadRequestError,
+    EditConflictError,
+    NotANoteError,
+    NotFoundError,
+    StrangeNameError,
+)
+from voicelog.app.review.session_view import SessionView, guessed
+from voicelog.app.session_catalog import grammar_of
+from voicelog.grammar.fuzzy_match import fuzzy_matches
+from voicelog.grammar.typed_names import unknown_name
+from voicelog.model import PLAUSIBLE_YEARS, Action, Entry, Event, Reading, Utterance
+from voicelog.report.rep_lines import other_dog_words
+from voicelog.report.words import clean, clock
+from voicelog.session.entries import fold, undone_events
+from voicelog.session.spoken_edits import resolve_spoken_edit
+
+__all__ = ["EditCommand"]
+
+ADDED_S = 1.0
+"""How long an entry is that was not heard but put in by hand, s."""
+
+
+class EditCommand:
+    """One deed on its way to events."""
+
+    def __init__(self, view: SessionView, deed: EditRequest, who: str, now: datetime) -> None:
+        self.view, self.deed, self.who, self.now = view, deed, who, now
+        self.grammar = grammar_of(view.kept)
+
+    def events(self) -> list[Event]:
+        """What to commit. Raises a ReviewError where it cannot be done."""
+        match self.deed.do:
+            case "confirm":
+                return self.confirm()
+            case "read":
+                return self.read()
+            case "void":
+                return [self.action("void", self.entry.id)]
+            case "restore":
+                return self.restore()
+            case "move":
+                return self.move()
+            case "add":
+                return self.add()
+            case "clock":
+                return self.clock()
+            case "dog":
+                return self.other_dog()
+            case "undo" | "redo":
+                return self.step()
+
+    @cached_property
+    def entry(self) -> Entry:
+        """The entry that the deed is about, as the person saw it."""
+        row = self.view.entries.get(self.deed.entry or "")
+        if row is None:
+            raise NotFoundError(
+                "Found no such entry in this session, wanted one that is there; load the page "
+                "again."
+            )
+        if row.version != self.deed.version:
+            entry = row.entry
+            by = f" ({clean(entry.who)})" if entry.who else ""
+            now = "is void" if entry.voided else f"reads '{clean(entry.reading)}'{by}"
+            raise EditConflictError(f"The entry at {clock(entry.start_s)}", now)
+        return row.entry
+
+    def confirm(self) -> list[Event]:
+        entry = self.entry
+        if not entry.phrases:
+            raise NotANoteError(clean(entry.reading))
+        if guessed(entry, self.view.kept, self.grammar):
+            raise NotANoteError(clean(entry.heard), self.near(self.grammar.verbalize(entry.heard)))
+        session = self.view.session
+        if session is not None and (whose := other_dog_words(session, entry.id)):
+            raise BadRequestError(
+                f"Found this {whose}, wanted the dog it is about; choose it with Other dog, or "
+                "retype or void what was misheard."
+            )
+        done = self.action("confirm", entry.id, entry.reading)
+        return [done, *self.aim(entry, entry.reading)]
+
+    def read(self) -> list[Event]:
+        words = self.note()
+        return [self.reading(self.entry.id, words), *self.aim(self.entry, words)]
+
+    def restore(self) -> list[Event]:
+        """Take back the newest void that a person put on the entry."""
+        done = self.view.events
+        gone = undone_events(done)
+        void = next(
+            (
+                event
+                for event in reversed(done)
+                if isinstance(event, Action)
+                and event.action == "void"
+                and event.target == self.entry.id
+                and event.cause is None
+                and event.id not in gone
+            ),
+            None,
+        )
+        if void is None:
+            raise BadRequestError(
+                "Found this entry struck by a spoken 'strike that', which only voiding that "
+                "other entry takes back; void the strike instead."
+            )
+        return [self.action("undo", void.id)]
+
+    def move(self) -> list[Event]:
+        dog = self.deed.dog or ""
+        if dog not in self.view.dogs:
+            have = ", ".join(self.view.dogs) or "none"
+            raise NotFoundError(
+                f"Found no session of '{clean(dog)}' in this recording, wanted a dog that has "
+                f"one ({have}); set the dog of the whole session instead."
+            )
+        return [self.action("move", self.entry.id, dog)]
+
+    def add(self) -> list[Event]:
+        words, at_s = self.note(), self.deed.at_s
+        length = self.view.kept.duration_s
+        if at_s is None or (length and at_s > length):
+            raise BadRequestError(
+                f"Found no time within the recording for the new entry, wanted one from 0:00 "
+                f"to {clock(length)}; type it as minutes:seconds."
+            )
+        name = new_id("p")
+        recording = self.view.kept.id
+        added = Utterance(id=name, recording=recording, start_s=at_s, end_s=at_s + ADDED_S)
+        entry = Entry(id=name, start_s=at_s, end_s=at_s + ADDED_S)
+        return [added, self.reading(name, words, f"{name}.r"), *self.aim(entry, words)]
+
+    def clock(self) -> list[Event]:
+        started = self.view.line.started_at
+        self.unchanged(started.isoformat() if started else "", "The start")
+        try:
+            moment = datetime.fromisoformat(self.deed.moment or "")
+        except ValueError as error:
+            raise BadRequestError(
+                f"Found '{clean(self.deed.moment or '')}' for the start, wanted a date and time "
+                "such as 2026-04-18T07:30; type it like that."
+            ) from error
+        if moment.year not in PLAUSIBLE_YEARS:
+            raise BadRequestError(
+                f"Found the year {moment.year} for the start, "
+                f"wanted one from {PLAUSIBLE_YEARS[0]} to "
+                f"{PLAUSIBLE_YEARS[-1]}; correct it."
+            )
+        if not self.view.rows:
+            raise BadRequestError("Found no entry in this recording, so its start is of no use.")
+        if moment.tzinfo is None and started is not None and started.tzinfo is not None:
+            moment = moment.replace(tzinfo=started.tzinfo)
+        return [self.action("clock", self.view.rows[0].entry.id, moment.isoformat())]
+
+    def other_dog(self) -> list[Event]:
+        """The whole session is another dog's: mend what began it, or say "wrong dog"."""
+        session, dog = self.view.session, self.deed.dog or ""
+        if session is None:
+            raise BadRequestError("Found no session here; add 'start session' and the dog first.")
+        self.unchanged(session.dog.name, "The session's dog")
+        known = [one.name for one in self.view.kept.roster.dogs]
+        if dog not in known:
+            raise NotFoundError(
+                f"Found no dog '{clean(dog)}' among those that could be named when this was "
+                f"recorded, wanted one of them ({', '.join(known) or 'none'}); put the dog on "
+                "the roster and hear the recording again with 'voicelog rehear'."
+            )
+        begun_by = next(
+            (row.entry for row in self.view.rows if session.id.startswith(f"{row.entry.id}.s")),
+            None,
+        )
+        at_s = begun_by.end_s if begun_by else session.start_s
+        if begun_by is not None:
+            said = [
+                phrase.model_copy(update={"slots": {**phrase.slots, "dog": dog}})
+                if phrase.kind == "session" and phrase.slots.get("dog") == session.dog.name
+                else phrase
+                for phrase in begun_by.phrases
+            ]
+            if tuple(said) != begun_by.phrases:
+                words = self.grammar.speak(said)
+                return [self.reading(begun_by.id, words)]
+        name = new_id("p")
+        words = self.grammar.verbalize(f"wrong dog {dog}")
+        if self.grammar.interpret(words) is None:
+            raise NotANoteError(words)
+        return [
+            Utterance(id=name, recording=self.view.kept.id, start_s=at_s, end_s=at_s),
+            self.reading(name, words, f"{name}.r"),
+        ]
+
+    def step(self) -> list[Event]:
+        do = self.deed.do
+        act = self.view.ledger.undo if do == "undo" else self.view.ledger.redo
+        if act is None:
+            raise BadRequestError(f"Found nothing to {do} in this recording.")
+        if act.id != self.deed.version:
+            raise EditConflictError(f"What is to {do}", f"is: {act.told}")
+        return [self.action("undo", act.id)]
+
+    # --- parts of events -------------------------------------------------------------
+
+    def note(self) -> str:
+        """The words typed, as the grammar writes them."""
+        typed = self.deed.words or ""
+        words = self.grammar.verbalize(typed)
+        if self.grammar.interpret(words) is None:
+            strange = unknown_name(self.grammar, words)
+            if strange is not None:
+                roster = self.view.kept.roster
+                have = [*(dog.name for dog in roster.dogs), *roster.handlers]
+                raise StrangeNameError(clean(typed)[:80], clean(strange)[:40], have)
+            raise NotANoteError(clean(typed)[:80], self.near(words))
+        return words
+
+    def near(self, words: str) -> tuple[str, ...]:
+        return tuple(repair.words for repair in fuzzy_matches(self.grammar, words[:200]))
+
+    def reading(self, utterance: str, words: str, name: str | None = None) -> Reading:
+        return Reading(
+            id=name or new_id("r"),
+            utterance=utterance,
+            words=words,
+            by="person",
+            who=self.who,
+            grammar=self.grammar.name,
+            at=self.now,
+        )
+
+    def action(self, do: str, target: str, value: str | None = None) -> Action:
+        return Action.model_validate(
+            {
+                "id": new_id("a"),
+                "action": do,
+                "target": target,
+                "value": value,
+                "by": "person",
+                "who": self.who,
+                "at": self.now,
+            }
+        )
+
+    def aim(self, entry: Entry, words: str) -> list[Event]:
+        """What a spoken edit aims at, now that a person says that it is one."""
+        phrases = self.grammar.interpret(words) or ()
+        if not any(phrase.kind == "edit" for phrase in phrases):
+            return []
+        read = entry.model_copy(
+            update={"reading": words, "phrases": phrases, "status": "accepted", "voided": False}
+        )
+        kept = self.view.kept
+        all_entries = fold(self.view.events, self.grammar.interpret)
+        before = [one for one in all_entries if one.start_s < entry.start_s]
+        aimed = resolve_spoken_edit(read, before, kept.roster, dog=kept.dog)
+        return [] if aimed is None else [aimed]
+
+    def unchanged(self, now: str, what: str) -> None:
+        if self.deed.version != now:
+            raise EditConflictError(what, f"is {clean(now) or 'not known'}")

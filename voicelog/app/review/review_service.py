@@ -1,0 +1,259 @@
+"""What a reviewer can see of a log, and do to it. No web in here.
+
+A change is one step: check that the entry is still as the person saw it, commit the events,
+derive that recording anew, and say what came of it. Later sessions that rest on it go stale
+and are brought up to date in the background, or as soon as somebody opens one.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date, datetime
+from time import monotonic
+
+from voicelog.app.review.changes import changes
+from voicelog.app.review.edit_command import EditCommand
+from voicelog.app.review.edit_history import EditRequest, history
+from voicelog.app.review.errors import EditConflictError, NotFoundError
+from voicelog.app.review.review_queue import offers
+from voicelog.app.review.session_view import SessionView, guessed, heard_in, see
+from voicelog.app.session_catalog import SessionCatalog, grammar_of
+from voicelog.grammar.completion import completions
+from voicelog.grammar.fuzzy_match import fuzzy_matches
+from voicelog.grammar.sound_alikes import sound_alike_readings
+from voicelog.model import Event, Session, Utterance
+from voicelog.report.summary import Summary
+from voicelog.session.entries import fold
+from voicelog.store import (
+    CacheRow,
+    ConcurrentChangeError,
+    Log,
+    SessionFilter,
+    SetAsideError,
+    StoredRecording,
+)
+
+__all__ = ["EditResult", "ReadingOptions", "ReviewService"]
+
+QUIET_S = 2.0
+"""How long after a change nothing is brought up to date in the background, s."""
+
+
+@dataclass(frozen=True, slots=True)
+class EditResult:
+    """What came of a change."""
+
+    key: str
+    """The session to show now; another one where the change began or ended a session."""
+    view: SessionView
+    entry: str | None
+    changed: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingOptions:
+    """Readings to choose from; the first is taken by Enter alone only where it is `marked`."""
+
+    readings: tuple[str, ...]
+    marked: bool = False
+
+
+class ReviewService:
+    """One log on the desk. May be used from several threads."""
+
+    def __init__(self, log: Log, now: Callable[[], datetime]) -> None:
+        self.log = log
+        self.session_catalog = SessionCatalog(log)
+        self._now = now
+        self._lock = threading.RLock()
+        self._stop, self._woken = threading.Event(), threading.Event()
+        self._waiting, self._changed_at = 0, -QUIET_S
+        self.behind = 0
+        """Recordings that wait to be derived anew, when last looked."""
+
+    # --- seeing ----------------------------------------------------------------------
+
+    def view(self, key: str) -> SessionView:
+        """What a session, or a recording without any, is now.
+
+        Raises:
+            NotThereError: there is none of that key, or it is set aside.
+        """
+        head = self._head(key)
+        newest = str(self.log.event_seq(head.recording))
+        if head.stale or head.stamp.rpartition("/")[2] != newest:
+            with self._before_others():
+                self.session_catalog.revalidate(head.recording)
+            head = self._head(key)
+        if "aside" in head.counts:
+            raise NotFoundError(str(SetAsideError(head.body, head.digest)))
+        return see(self.log, self.session_catalog, head, self._kept(head.recording))
+
+    def history(self, recording: str, entry: str) -> tuple[str, ...]:
+        """All that happened to an entry, a line each."""
+        lines = history(entry, self.log.events(recording))
+        if not lines:
+            raise NotFoundError(
+                f"Found no entry {entry[:60]} in this recording, wanted one of it; go back to "
+                "the session."
+            )
+        return lines
+
+    def complete(self, key: str, entry: str | None, text: str) -> ReadingOptions:
+        """Readings that a typed text may become; without text, those on offer for an entry.
+
+        Words that are not understood are never turned into others: what lies near is offered,
+        and a person chooses it or does not.
+        """
+        kept = self._kept(self._head(key).recording)
+        grammar = grammar_of(kept)
+        events = self.log.events(kept.id)
+        entries = fold(events, grammar.interpret)
+        at = next((one for one in entries if one.id == entry), None)
+        if text.strip():
+            spoken = {word for one in entries if one.phrases for word in one.reading.split()}
+            found = completions(grammar, text, like=at.reading if at else "", spoken=spoken)
+            if found:
+                return ReadingOptions(tuple(one.words for one in found), marked=found[0].typed)
+            return ReadingOptions(
+                tuple(repair.words for repair in fuzzy_matches(grammar, text[:200]))
+            )
+        if at is None:
+            return ReadingOptions(())
+        alike = sound_alike_readings(grammar, at.reading, kept.roster.top_level)
+        guess = (at.reading,) if guessed(at, kept, grammar) else ()
+        offered = offers(at, heard_in(events)[at.id], grammar.interpret)
+        return ReadingOptions(tuple(dict.fromkeys((*guess, *offered, *alike))))
+
+    def _head(self, key: str) -> CacheRow:
+        head = self.log.derived_row(key)
+        if head is None:
+            raise NotFoundError(
+                "Found no such session in the log, wanted one that is there (a change may have "
+                "ended it); go back to the list."
+            )
+        return head
+
+    def _kept(self, recording: str) -> StoredRecording:
+        kept = self.log.recording(recording)
+        if kept is None:
+            raise NotFoundError("Found no such recording in the log; go back to the list.")
+        return kept
+
+    # --- doing -----------------------------------------------------------------------
+
+    def do(self, key: str, deed: EditRequest, who: str) -> EditResult:
+        """Do it, or nothing at all.
+
+        Raises:
+            ChangedError: what it is about is no longer as the person saw it.
+            NotANoteError: the words are not of the grammar.
+            NotThereError, BadRequestError: there is no such thing to do it to.
+        """
+        with self._before_others():
+            before = self.view(key)
+            events = EditCommand(before, deed, who, self._now()).events()
+            try:
+                self.log.append(events, seen=(before.kept.id, before.seq))
+            except ConcurrentChangeError as error:
+                raise EditConflictError("The recording", "has newer entries") from error
+            self.session_catalog.bring(before.kept.id)
+            about = _about(before, deed, events)
+            now_key = self._key_after(key, before, about)
+            after = self.view(now_key)
+            self._changed_at = monotonic()
+        self._woken.set()
+        was = (before.session, before.summary)
+        now = (after.session, after.summary)
+        return EditResult(
+            key=now_key,
+            view=after,
+            entry=about,
+            changed=changes(_both(*was), _both(*now)),
+        )
+
+    def _key_after(self, key: str, before: SessionView, entry: str | None) -> str:
+        """The same session where it is still there, else the one that the entry is in now."""
+        recording = before.kept.id
+        line = self.session_catalog.line(recording)
+        ids = [session.id for session in line.sessions]
+        if key in ids or (key == recording and not ids):
+            return key
+        now_in = next((one.session for one in line.entries if one.id == entry), None)
+        if now_in is not None:
+            return now_in
+        start_s = before.session.start_s if before.session else 0.0
+        nearest = sorted(line.sessions, key=lambda one: abs(one.start_s - start_s))
+        return nearest[0].id if nearest else recording
+
+    # --- in the background -----------------------------------------------------------
+
+    def refresh_stale(self, rest_s: float = 0.0) -> int:
+        """Bring up to date what is behind, resting between recordings; how many were."""
+        behind = self.session_catalog.stale()
+        for done, recording in enumerate(behind, start=1):
+            while self._busy() and not self._stop.wait(0.05):
+                pass  # a person comes first
+            with self._lock:
+                self.session_catalog.revalidate(recording)
+            self.behind = len(behind) - done
+            if self._stop.wait(rest_s):
+                break
+        return len(behind)
+
+    def _busy(self) -> bool:
+        return self._waiting > 0 or monotonic() - self._changed_at < QUIET_S
+
+    def refresh_loop(self, every_s: float = 2.0, rest_s: float = 0.05) -> None:
+        """Catch up whenever something was added to the log, until `close`."""
+        self.warm_up()
+        seen = -1
+        while not self._stop.is_set():
+            newest = self.log.event_seq()
+            if newest != seen or self._woken.is_set():
+                self._woken.clear()
+                seen = newest
+                self.refresh_stale(rest_s)
+            self._woken.wait(every_s)
+
+    def warm_up(self) -> None:
+        """Do once what is slow the first time, before somebody waits for it."""
+        newest = self.session_catalog.headings(SessionFilter(), limit=1).rows
+        if newest:
+            grammar = grammar_of(self._kept(newest[0].recording))
+            sound_alike_readings(grammar, "level one")
+            fuzzy_matches(grammar, "levle one")
+
+    def close(self) -> None:
+        """Let `refresh_loop` come to its end."""
+        self._stop.set()
+        self._woken.set()
+
+    @contextmanager
+    def _before_others(self) -> Iterator[None]:
+        """Alone at the log, and next in line for that."""
+        self._waiting += 1
+        try:
+            with self._lock:
+                yield
+        finally:
+            self._waiting -= 1
+
+    def today(self) -> date:
+        """The day it is where the page is read."""
+        return self._now().date()
+
+
+def _both(session: Session | None, summary: Summary | None) -> tuple[Session, Summary] | None:
+    return None if session is None or summary is None else (session, summary)
+
+
+def _about(before: SessionView, deed: EditRequest, events: Sequence[Event]) -> str | None:
+    if deed.do in ("undo", "redo"):
+        act = before.ledger.undo if deed.do == "undo" else before.ledger.redo
+        return act.entry if act else None
+    added = next((event.id for event in events if isinstance(event, Utterance)), None)
+    return deed.entry or added

@@ -1,0 +1,190 @@
+"""A session as a reviewer sees it: every entry with its words, its doubt and what is offered."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from voicelog.app.pipeline import TYPED
+from voicelog.app.review.edit_history import EditHistory, ledger, version
+from voicelog.app.review.review_queue import Look, looks, offers
+from voicelog.app.session_catalog import LoggedSession, SessionCatalog, entries_of, grammar_of
+from voicelog.grammar.grammar import Grammar
+from voicelog.model import (
+    Action,
+    Entry,
+    EntryOutput,
+    Event,
+    Reading,
+    RecordingOutput,
+    Session,
+    Utterance,
+)
+from voicelog.report.rep_lines import StateWord
+from voicelog.report.summary import Summary, summarise
+from voicelog.safety.settings import stored_settings
+from voicelog.session.assemble import settled
+from voicelog.session.entries import fold
+from voicelog.store import CacheRow, Log, StoredRecording
+
+__all__ = ["Row", "SessionView", "guessed", "heard_in", "see"]
+
+_WORDS: Mapping[str, StateWord] = {"accepted": "sure", "doubtful": "look", "rejected": "unheard"}
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One entry as the lane shows it."""
+
+    entry: Entry
+    word: StateWord
+    placed: bool
+    reps: tuple[int, ...]
+    offers: tuple[str, ...]
+    look: Look | None
+    version: str
+    edits: int
+    """How many things people did to it."""
+    guessed: bool
+    """Whether its reading is not what was typed, but what lies near."""
+
+    @property
+    def said(self) -> str:
+        """What it is shown as: its reading, but what was typed where the reading is a guess."""
+        return self.entry.heard if self.guessed else self.entry.reading or self.entry.heard
+
+
+@dataclass(frozen=True, slots=True)
+class SessionView:
+    """A session, or a recording in which none was heard, as it stands."""
+
+    head: CacheRow
+    kept: StoredRecording
+    page: LoggedSession | None
+    line: RecordingOutput
+    summary: Summary | None
+    rows: tuple[Row, ...]
+    looks: tuple[Look, ...]
+    ledger: EditHistory
+    seq: int
+    events: tuple[Event, ...]
+    dogs: tuple[str, ...]
+    """Dogs that the recording has sessions of."""
+
+    @property
+    def session(self) -> Session | None:
+        return self.page.session if self.page else None
+
+    @property
+    def entries(self) -> Mapping[str, Row]:
+        return {row.entry.id: row for row in self.rows}
+
+
+def see(
+    log: Log, session_catalog: SessionCatalog, head: CacheRow, kept: StoredRecording
+) -> SessionView:
+    """The session of a row, or the recording where it is of one, as it stands."""
+    seq = log.event_seq(kept.id)
+    events = log.events(kept.id)
+    grammar = grammar_of(kept)
+    line = session_catalog.line(kept.id)
+    page = session_catalog.page(head.key)
+    session = page.session if page else None
+    belonging = {one.id: one for one in entries_of(line, session.id if session else None)}
+    entries = [e for e in fold(events, grammar.interpret) if e.id in belonging]
+    if session is not None:
+        entries = list(settled(entries, (session,)))
+    found = looks(entries, page.findings if page else (), grammar.interpret, session)
+    return SessionView(
+        head=head,
+        kept=kept,
+        page=page,
+        line=line,
+        summary=None if page is None else _summary(session_catalog, head, kept, line, page),
+        rows=_rows(entries, belonging, events, session, found, kept),
+        looks=found,
+        ledger=ledger(events),
+        seq=seq,
+        events=events,
+        dogs=tuple(dict.fromkeys(one.dog for one in line.sessions if one.dog)),
+    )
+
+
+def _summary(
+    session_catalog: SessionCatalog,
+    head: CacheRow,
+    kept: StoredRecording,
+    line: RecordingOutput,
+    page: LoggedSession,
+) -> Summary:
+    before = session_catalog.before(head)
+    return summarise(
+        page.session,
+        page.findings,
+        line.entries,
+        line.started_at,
+        before.session if before else None,
+        settings=stored_settings(kept.settings),
+    )
+
+
+def guessed(entry: Entry, kept: StoredRecording, grammar: Grammar) -> bool:
+    """Whether an entry's reading lies near what was typed, and nobody has chosen it yet."""
+    unread = entry.status == "doubtful" and entry.by == "listener"
+    return unread and kept.listeners == (TYPED,) and grammar.interpret(entry.heard) is None
+
+
+def heard_in(events: Sequence[Event]) -> dict[str, list[str]]:
+    """What each listener took an utterance to say, in order."""
+    heard: dict[str, list[str]] = {}
+    for event in events:
+        if isinstance(event, Utterance):
+            heard[event.id] = []
+    for event in events:
+        if isinstance(event, Reading) and event.utterance in heard:
+            heard[event.utterance].append(event.words)
+    return heard
+
+
+def _rows(
+    entries: Sequence[Entry],
+    lines: Mapping[str, EntryOutput],
+    events: Sequence[Event],
+    session: Session | None,
+    found: Sequence[Look],
+    kept: StoredRecording,
+) -> tuple[Row, ...]:
+    grammar = grammar_of(kept)
+    heard = heard_in(events)
+    look_of = {look.entry: look for look in found}
+    reps: dict[str, list[int]] = {}
+    for rep in session.reps if session else ():
+        for entry in rep.entries:
+            reps.setdefault(entry, []).append(rep.number)
+    edits: dict[str, int] = {}
+    for event in events:
+        if isinstance(event, Reading | Action) and event.by == "person":
+            about = event.utterance if isinstance(event, Reading) else event.target
+            edits[about] = edits.get(about, 0) + 1
+    guesses = {entry.id for entry in entries if guessed(entry, kept, grammar)}
+
+    def on_offer(entry: Entry) -> tuple[str, ...]:
+        if entry.status == "accepted":
+            return ()
+        guess = (entry.reading,) if entry.id in guesses else ()
+        return (*guess, *offers(entry, heard[entry.id], grammar.interpret))
+
+    return tuple(
+        Row(
+            entry=entry,
+            word="struck" if entry.voided else _WORDS[entry.status],
+            placed=lines[entry.id].placed,
+            reps=tuple(reps.get(entry.id, ())),
+            offers=on_offer(entry),
+            look=look_of.get(entry.id),
+            version=version(entry),
+            edits=edits.get(entry.id, 0),
+            guessed=entry.id in guesses,
+        )
+        for entry in entries
+    )

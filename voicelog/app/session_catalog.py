@@ -1,0 +1,385 @@
+"""A log's sessions in order of time, derived when stale and cached.
+
+What was derived from a recording is good while nothing that it depends on has changed: its
+own events, the program, the grammar, and the same dogs' earlier sessions. The cache can be
+thrown away at any time (`rebuild`); only the events are the truth.
+
+To know what is stale no recording is read: the log compares stamps, and marks what follows
+a change. So `refresh` on a log in order costs one query, however long the log is.
+
+A recording that does not derive, for whatever reason, is set aside: it has a row with its
+reason and no session, and all else goes on. What is to come into the log is derived on trial.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from datetime import datetime, timedelta
+from functools import lru_cache
+from itertools import groupby
+from zlib import crc32
+
+from pydantic import TypeAdapter
+from sqlalchemy.exc import SQLAlchemyError
+
+from voicelog import __version__
+from voicelog.analysis.levels import strong_levels
+from voicelog.analysis.session_digest import (
+    DIGEST_FORMAT,
+    SessionDigest,
+    by_date,
+    decode,
+    digest_session,
+    encode,
+)
+from voicelog.app.pipeline import Derivation, derive
+from voicelog.grammar.data_folders import data_folder
+from voicelog.grammar.grammar import Grammar, optional_grammars_of
+from voicelog.model import (
+    CONTRACT_VERSION,
+    EntryOutput,
+    Event,
+    Finding,
+    FrozenModel,
+    RecordingOutput,
+    Roster,
+    Session,
+    Severity,
+)
+from voicelog.safety.history import PastSession, history_after, past_session
+from voicelog.session.entries import recording_start
+from voicelog.store import (
+    CacheHeading,
+    CacheListing,
+    CacheRow,
+    Log,
+    LogError,
+    SessionFilter,
+    SetAsideError,
+    StoredRecording,
+    UnknownTargetError,
+    UnreadableRecordingError,
+)
+from voicelog.store.cache import aside
+from voicelog.store.set_aside import reason
+
+__all__ = ["LoggedSession", "SessionCatalog", "began", "entries_of", "grammar_of"]
+
+GrammarOf = Callable[[StoredRecording], Grammar]
+_WORST: tuple[Severity, ...] = ("stop", "caution", "remark")
+_SEARCHED = frozenset({"drill", "location", "handler", "distraction", "distraction_source"})
+
+
+class LoggedSession(FrozenModel):
+    """One session of the log, with its findings and when it began."""
+
+    session: Session
+    findings: tuple[Finding, ...]
+    began: datetime | None
+    past: str = ""
+    """Stands for the history that the findings rest on."""
+
+
+_LINE = TypeAdapter(RecordingOutput)
+_LOGGED_SESSION = TypeAdapter(LoggedSession)
+_PAST_SESSION = TypeAdapter(PastSession)
+
+
+def began(line: RecordingOutput, at_s: float = 0.0) -> datetime | None:
+    """The wall clock at a moment of a recording, where it is known."""
+    return line.started_at + timedelta(seconds=at_s) if line.started_at else None
+
+
+def entries_of(line: RecordingOutput, session: str | None) -> tuple[EntryOutput, ...]:
+    """What is read together with a session: its entries, and sound before or after any.
+
+    Sound outside every session goes with the next one, or with the last. None asks for what
+    belongs to no session, which is all of it in a recording without sessions.
+    """
+    starts = [(one.start_s, one.id) for one in line.sessions]
+
+    def place(entry: EntryOutput) -> str | None:
+        if entry.session is not None or not starts:
+            return entry.session
+        return next((name for at, name in starts if at >= entry.start_s), starts[-1][1])
+
+    return tuple(entry for entry in line.entries if place(entry) == session)
+
+
+def grammar_of(recording: StoredRecording) -> Grammar:
+    """The grammar that a recording is to be read with: its own roster and opt-in words."""
+    return _grammar(recording.roster, optional_grammars_of(recording.grammar))
+
+
+@lru_cache(maxsize=32)
+def _grammar(roster: Roster, optional: tuple[str, ...]) -> Grammar:
+    return Grammar.load(roster=roster, optional=optional)
+
+
+class SessionCatalog:
+    """The sessions of one log."""
+
+    def __init__(self, log: Log, grammar_of: GrammarOf = grammar_of) -> None:
+        self._log = log
+        self._grammar_of = grammar_of
+
+    # --- keeping it in order -------------------------------------------------------------
+
+    def refresh(self) -> int:
+        """Derive anew what is stale; how many recordings that was."""
+        rebuilt = 0
+        while behind := self.stale():
+            rebuilt += sum(map(self.revalidate, behind))
+        return rebuilt
+
+    def rebuild(self) -> int:
+        """Throw the cache away and derive everything; how many recordings that was."""
+        self._log.derived_clear()
+        return self.refresh()
+
+    def stale(self) -> tuple[str, ...]:
+        """The recordings that have to be derived anew, oldest first."""
+        return self._log.stale(_program())
+
+    def revalidate(self, recording: str) -> bool:
+        """Derive a stale recording, if what it rests on is different at all; whether it was.
+
+        Most corrections change nothing that later sessions are checked against.
+
+        Raises:
+            UnknownTargetError: there is no such recording.
+        """
+        stamp = self._stamp(recording)
+        rows = self._log.derived_get(recording)
+        head = next((row for row in rows if row.key == recording), None)
+        dogs = [row.dog for row in rows if row.dog is not None]
+        good = head is not None and head.stamp == stamp and len(set(dogs)) == len(dogs)
+        for row in rows:
+            if good and head is not None and row.dog is not None:
+                page = _LOGGED_SESSION.validate_json(row.body)
+                traces = self._traces(row.dog, head.moment, recording)
+                good = page.past == _past(traces, page.began)
+        if not good:
+            self.bring(recording)
+            return True
+        self._log.derived_is_fresh(recording)
+        return False
+
+    def bring(self, recording: str) -> None:
+        """Derive one recording, or set it aside; later ones of its dogs may go stale by that.
+
+        Raises:
+            UnknownTargetError: there is no such recording.
+        """
+        stamp = self._stamp(recording)
+        try:
+            kept, events = self._kept(recording), self._log.events(recording)
+            rows = self._derived(kept, events, stamp)
+        except (SetAsideError, UnreadableRecordingError) as error:
+            known = SetAsideError(error.name, error.why)
+            rows = [aside(recording, stamp, known)]
+        self._log.derived_put(recording, rows)
+
+    def trial(self, kept: StoredRecording, events: Sequence[Event]) -> None:
+        """Derive what is to come into the log, keeping nothing.
+
+        Raises:
+            SetAsideError: it does not derive.
+        """
+        self._derived(kept, events, "trial")
+
+    def _derived(
+        self, kept: StoredRecording, events: Sequence[Event], stamp: str
+    ) -> list[CacheRow]:
+        """The rows of a recording. Raises SetAsideError when it does not derive."""
+        pasts: dict[str, list[PastSession]] = {}
+        try:
+            moment = _moment(kept, recording_start(events, kept.started_at))
+
+            def past(dog: str) -> list[PastSession]:
+                pasts[dog] = self._traces(dog, moment, kept.id)
+                return pasts[dog]
+
+            whole = derive(kept, events, self._grammar_of(kept), past)
+            return list(_rows(kept, whole, stamp, pasts))
+        except (LogError, SQLAlchemyError, MemoryError):  # no fault of the recording
+            raise
+        except Exception as error:  # whatever it is, it must not cost the rest of the log
+            raise SetAsideError(kept.file_name or kept.id[:12], reason(error)) from error
+
+    def asides(self) -> dict[str, SetAsideError]:
+        """The recordings that are set aside, by id."""
+        return self._log.asides()
+
+    def _kept(self, recording: str) -> StoredRecording:
+        kept = self._log.recording(recording)
+        if kept is None:
+            raise UnknownTargetError("What is to be derived", recording)
+        return kept
+
+    def _stamp(self, recording: str) -> str:
+        return f"{_program()}/{self._log.event_seq(recording)}"
+
+    def _traces(self, dog: str, moment: datetime, but: str) -> list[PastSession]:
+        traces = self._log.traces(dog, before=moment, but=but)
+        return [_PAST_SESSION.validate_json(trace) for trace in traces]
+
+    # --- reading it ----------------------------------------------------------------------
+
+    def line(self, recording: str) -> RecordingOutput:
+        """A recording's part of the contract, as last derived.
+
+        Raises:
+            UnknownTargetError: nothing was derived of it.
+            SetAsideError: it does not derive.
+        """
+        head = self._log.derived_row(recording)
+        if head is None:
+            raise UnknownTargetError("What was derived", recording)
+        if "aside" in head.counts:
+            raise SetAsideError(head.body, head.digest)
+        return _LINE.validate_json(head.body)
+
+    def lines(self) -> tuple[RecordingOutput, ...]:
+        """Every recording's part of the contract, oldest first; not of those set aside."""
+        out = self.asides()
+        kept = [one for one in self._log.recordings() if one.complete and one.id not in out]
+        found = [(one, self.line(one.id)) for one in kept]
+        found.sort(key=lambda pair: (_moment(pair[0], pair[1].started_at), pair[0].id))
+        return tuple(line for _, line in found)
+
+    def headings(
+        self, wanted: SessionFilter, *, limit: int | None = None, skip: int = 0
+    ) -> CacheListing:
+        """Sessions as a list shows them, newest first; nothing but the list is read."""
+        return self._log.headings(wanted, limit=limit, skip=skip)
+
+    def page(self, session: str) -> LoggedSession | None:
+        """The session of that id, or None."""
+        row = self._log.derived_row(session)
+        return None if row is None or row.dog is None else _LOGGED_SESSION.validate_json(row.body)
+
+    def before(self, heading: CacheHeading) -> LoggedSession | None:
+        """The dog's session before the one of that heading, or None."""
+        row = self._log.derived_before(heading)
+        return None if row is None else _LOGGED_SESSION.validate_json(row.body)
+
+    def pages(self, dog: str) -> tuple[LoggedSession, ...]:
+        """A dog's sessions, oldest first."""
+        return tuple(
+            _LOGGED_SESSION.validate_json(row.body) for row in self._log.derived_of_dog(dog)
+        )
+
+    def dogs(self) -> tuple[str, ...]:
+        """The dogs that have sessions, by first appearance."""
+        return self._log.listed_dogs()
+
+    def session_digests(self, dog: str) -> tuple[SessionDigest, ...]:
+        """A dog's sessions in short, oldest first; much quicker than its pages."""
+        return by_date(map(decode, self._log.digests(dog)))
+
+    def recent(self, last: int) -> dict[str, tuple[SessionDigest, ...]]:
+        """The last so many sessions in short of every dog, and for each of its transmitters the
+        one with the lowest level that had a strong sign."""
+        keys: dict[str, None] = {}
+        for _, rows in groupby(self._log.counts(), key=lambda row: row[1]):
+            of_dog = [(key, counts) for key, _, counts in rows]
+            keys |= dict.fromkeys(key for key, _ in of_dog[-last:])
+            lowest: dict[int, tuple[int, str]] = {}
+            for key, counts in of_dog:
+                if (level := counts.get("strong_at")) is not None:
+                    known = lowest.get(counts["unit"])
+                    if known is None or level <= known[0]:
+                        lowest[counts["unit"]] = (level, key)
+            keys |= dict.fromkeys(key for _, key in lowest.values())
+        found: dict[str, list[SessionDigest]] = {}
+        for session_digest in map(decode, self._log.digests_of(tuple(keys))):
+            found.setdefault(session_digest.dog, []).append(session_digest)
+        return {dog: by_date(some) for dog, some in found.items()}
+
+
+def _past(traces: Sequence[PastSession], at: datetime | None) -> str:
+    history = history_after(traces, at)
+    return hashlib.sha256(history.model_dump_json().encode()).hexdigest()[:24]
+
+
+def _rows(
+    kept: StoredRecording, whole: Derivation, stamp: str, pasts: Mapping[str, Sequence[PastSession]]
+) -> Iterator[CacheRow]:
+    """The recording's own row, then one for each session."""
+    line = whole.line
+    loose = [entry for entry in line.entries if entry.session is None]
+    yield CacheRow(
+        key=kept.id,
+        recording=kept.id,
+        stamp=stamp,
+        day=line.started_at.date() if line.started_at else None,
+        moment=_moment(kept, line.started_at),
+        counts={"sessions": len(line.sessions), "reps": 0, "look": _looks(loose)},
+        words=kept.file_name.casefold(),
+        body=line.model_dump_json(by_alias=True),
+    )
+    for session in whole.sessions:
+        start = began(line, session.start_s)
+        found = tuple(f for f in line.findings if f.session == session.id)
+        short = digest_session(session, found, start)
+        standing = {finding.severity for finding in found if not finding.struck}
+        yield CacheRow(
+            key=session.id,
+            recording=kept.id,
+            stamp=stamp,
+            dog=session.dog.name,
+            day=start.date() if start else None,
+            moment=_moment(kept, line.started_at) + timedelta(seconds=session.start_s),
+            worst=next((severity for severity in _WORST if severity in standing), None),
+            counts={
+                "reps": sum(not rep.void for rep in session.reps),
+                "look": _looks(entries_of(line, session.id)),
+                **_strong(short),
+            },
+            words=_words(kept, session),
+            trace=past_session(start, session).model_dump_json(),
+            digest=encode(short),
+            body=LoggedSession(
+                session=session,
+                findings=found,
+                began=start,
+                past=_past(pasts[session.dog.name], start),
+            ).model_dump_json(by_alias=True),
+        )
+
+
+def _strong(short: SessionDigest) -> dict[str, int]:
+    """The lowest level with a strong sign, and a number for the transmitter it was on."""
+    reps = (rep for rep in short.tries if rep.heard != "void")
+    levels = [level for rep in reps for level, _ in strong_levels(rep)]
+    if not levels:
+        return {}
+    unit = crc32(short.transmitter.model_dump_json().encode())
+    return {"strong_at": min(levels), "unit": unit}
+
+
+def _looks(entries: Sequence[EntryOutput]) -> int:
+    return sum(entry.status == "doubtful" and not entry.voided for entry in entries)
+
+
+def _words(kept: StoredRecording, session: Session) -> str:
+    """What a search finds a session by."""
+    said = [c.value for c in session.conditions if c.name in _SEARCHED]
+    said += [sign for rep in session.reps for sign in rep.signs]
+    said += [rep.outcome for rep in session.reps if rep.outcome]
+    return " ".join(dict.fromkeys([session.dog.name, *said, kept.file_name])).casefold()
+
+
+def _moment(kept: StoredRecording, started_at: datetime | None) -> datetime:
+    return (started_at or kept.added_at).replace(tzinfo=None)
+
+
+@lru_cache(maxsize=1)
+def _program() -> str:
+    """A stamp of what deriving depends on beside the log: the program and its grammars."""
+    digest = hashlib.sha256(f"{__version__} {CONTRACT_VERSION} {DIGEST_FORMAT}".encode())
+    for path in sorted(data_folder("grammars").rglob("*.jsgf")):
+        digest.update(path.read_bytes())
+    return digest.hexdigest()[:24]

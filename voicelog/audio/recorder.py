@@ -1,0 +1,142 @@
+"""Sound to disk as it comes, so that a kill at any moment costs a second at most.
+
+The file is a WAV whose length is left open while it grows: every reader takes such a file
+to its last byte, however it was cut. Bytes are written at a known place, so a write that
+failed half way (a full disk) is simply done again; until it succeeds sound waits in memory.
+"""
+
+from __future__ import annotations
+
+import os
+import struct
+from collections import deque
+from datetime import datetime
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from voicelog.audio.resampling import RATE, Samples
+
+__all__ = ["Pcm", "Recorder", "as_float", "as_pcm", "read_pcm"]
+
+Pcm = NDArray[np.int16]
+"""Mono samples at RATE as 16-bit signed integers, shape (n,)."""
+
+_OPEN = 0xFFFFFFFF
+_WIDTH = 2
+_SYNC = RATE * _WIDTH
+"""Bytes after which the file is put on disk: one second of sound."""
+
+
+def as_pcm(sound: Samples) -> Pcm:
+    """Samples as they are kept; what is outside full scale is limited."""
+    limited: Pcm = np.clip(np.rint(sound * 32768.0), -32768, 32767).astype(np.int16)
+    return limited
+
+
+def as_float(sound: Pcm) -> Samples:
+    """Kept samples as the listeners take them, exactly as a reader of the file gives them."""
+    return sound.astype(np.float32) / np.float32(32768.0)
+
+
+class Recorder:
+    """A growing WAV of 16 kHz mono, 16 bits.
+
+    `write` and `close` raise nothing when the disk refuses: `trouble` then says why, in the
+    system's words, and `unsaved_s` how much sound is in memory only. Each `write` tries again.
+    Creating it raises OSError.
+    """
+
+    def __init__(self, path: Path, started_at: datetime | None = None) -> None:
+        self.path = path
+        self.trouble: str | None = None
+        self._header = _header(started_at)
+        flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+        self._file = os.open(path, flags, 0o666)
+        self._waiting: deque[bytes] = deque()
+        self._end = 0
+        self._synced = 0
+        try:
+            self._put(self._header)
+            os.fsync(self._file)
+        except OSError:
+            os.close(self._file)
+            path.unlink(missing_ok=True)
+            raise
+
+    @property
+    def written_s(self) -> float:
+        """Seconds of sound in the file."""
+        return (self._end - len(self._header)) / _WIDTH / RATE
+
+    @property
+    def unsaved_s(self) -> float:
+        """Seconds of sound that are in memory only."""
+        return sum(map(len, self._waiting)) / _WIDTH / RATE
+
+    def write(self, sound: Pcm) -> None:
+        """Add sound; it is in the file when this returns, unless `trouble` says otherwise."""
+        self._waiting.append(sound.astype("<i2").tobytes())
+        self._flush()
+
+    def close(self) -> None:
+        """Write what waits, state the length in the header, and let go of the file."""
+        self._flush()
+        try:
+            size = self._end
+            os.lseek(self._file, 4, os.SEEK_SET)
+            os.write(self._file, struct.pack("<I", min(size - 8, _OPEN)))
+            os.lseek(self._file, len(self._header) - 4, os.SEEK_SET)
+            os.write(self._file, struct.pack("<I", min(size - len(self._header), _OPEN)))
+            os.fsync(self._file)
+        except OSError as error:
+            self.trouble = error.strerror or str(error)
+        finally:
+            os.close(self._file)
+
+    def _flush(self) -> None:
+        try:
+            while self._waiting:
+                self._put(self._waiting[0])
+                self._waiting.popleft()
+            if self._end - self._synced >= _SYNC:
+                os.fsync(self._file)
+                self._synced = self._end
+            self.trouble = None
+        except OSError as error:
+            self.trouble = error.strerror or str(error)
+
+    def _put(self, data: bytes) -> None:
+        """All of `data` at the end, or nothing that counts."""
+        os.lseek(self._file, self._end, os.SEEK_SET)
+        rest = memoryview(data)
+        while rest:
+            rest = rest[os.write(self._file, rest) :]
+        self._end += len(data)
+
+
+def read_pcm(path: Path) -> Pcm:
+    """The sound of a file that a Recorder made, whole or still growing, to its last sample."""
+    with path.open("rb") as file:
+        head = file.read(1024)
+        if b"data" not in head:  # killed before the header was whole
+            return np.zeros(0, np.int16)
+        file.seek(head.index(b"data") + 8)
+        data = file.read()
+    return np.frombuffer(data[: len(data) // _WIDTH * _WIDTH], "<i2").astype(np.int16)
+
+
+def _header(started_at: datetime | None) -> bytes:
+    """A WAV header that leaves the length open, with the start where it is known."""
+    info = b""
+    if started_at is not None:
+        when = started_at.isoformat(timespec="seconds").encode() + b"\0"
+        when += b"\0" * (len(when) % 2)
+        body = b"INFOICRD" + struct.pack("<I", len(when)) + when
+        info = b"LIST" + struct.pack("<I", len(body)) + body
+    form = struct.pack("<4sIHHIIHH", b"fmt ", 16, 1, 1, RATE, RATE * _WIDTH, _WIDTH, 16)
+    return b"RIFF" + struct.pack("<I", _OPEN) + b"WAVE" + form + info + b"data" + _OPEN_BYTES
+
+
+_OPEN_BYTES = struct.pack("<I", _OPEN)

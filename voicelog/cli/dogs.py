@@ -1,0 +1,204 @@
+"""`voicelog dogs`: the roster, one profile a dog."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Annotated, Literal
+
+import typer
+
+from voicelog.cli import options
+
+__all__ = ["app"]
+
+app = typer.Typer(
+    help="The dogs and handlers whose names may be spoken.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+)
+
+
+@app.command("list")
+def show_all(data_dir: options.DataDir = None) -> None:
+    """List the dogs and handlers.
+
+    Example: voicelog dogs list
+    """
+    from voicelog.cli.log_settings import known_roster
+    from voicelog.model.dial import describe_steps
+
+    roster = known_roster(data_dir)
+    if not roster.dogs and not roster.handlers:
+        typer.echo("No dogs yet. Add one: voicelog dogs put Bracken --top 20")
+        return
+    for dog in roster.dogs:
+        unit = dog.transmitter
+        parts = [
+            f"cues {', '.join(dog.cues)}",
+            f"levels {unit.lowest} to {unit.top or 'a top not given'}, {describe_steps(unit)}",
+            dog.default_mode,
+        ]
+        if dog.collar_number is not None:
+            parts.append(f"collar {dog.collar_number}")
+        if dog.ceiling is not None:
+            parts.append(f"ceiling {dog.ceiling}")
+        if dog.born is not None:
+            parts.append(f"born {dog.born}")
+        if dog.reached:
+            parts.append(f"reached {', '.join(dog.reached)}")
+        if dog.heat_traits:
+            parts.append(f"bears heat badly ({', '.join(dog.heat_traits)})")
+        if dog.litter:
+            parts.append(f"litter {dog.litter}")
+        if dog.client:
+            parts.append(f"client {dog.client}")
+        if dog.identification:
+            parts.append(f"identified by {dog.identification}")
+        typer.echo(f"{dog.name}: {'; '.join(parts)}")
+    if roster.handlers:
+        typer.echo(f"Handlers: {', '.join(roster.handlers)}")
+
+
+@app.command("put")
+def put(
+    name: Annotated[str, typer.Argument(help="The dog's name, as it is called.")],
+    cue: Annotated[
+        list[str] | None, typer.Option("--cue", help="A cue word of its own; repeat for more.")
+    ] = None,
+    top: Annotated[
+        int | None, typer.Option("--top", help="The highest level of its transmitter.")
+    ] = None,
+    lowest: Annotated[int | None, typer.Option("--lowest", help="The lowest level.")] = None,
+    step: Annotated[
+        int | None, typer.Option("--step", help="Levels that one notch of its dial moves.")
+    ] = None,
+    cutoff: Annotated[
+        float | None, typer.Option("--cutoff", help="Seconds after which the unit cuts off.")
+    ] = None,
+    collar: Annotated[int | None, typer.Option("--collar", help="Its collar's number.")] = None,
+    mode: Annotated[
+        Literal["momentary", "continuous"] | None,
+        typer.Option("--mode", help="What 'level N' alone means."),
+    ] = None,
+    born: Annotated[str | None, typer.Option("--born", help="Birth date, as 2025-09-30.")] = None,
+    ceiling: Annotated[int | None, typer.Option("--ceiling", help="Never above this.")] = None,
+    reached: Annotated[
+        list[str] | None,
+        typer.Option("--reached", help="A stage reached: bird, gun, 'off line'; repeat for more."),
+    ] = None,
+    heat_trait: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--heat-trait",
+            help="Why it bears heat badly: heavy, dark, short-faced; repeat for more.",
+        ),
+    ] = None,
+    client: Annotated[
+        str | None, typer.Option("--client", help="Whose dog it is, for the record of use.")
+    ] = None,
+    identification: Annotated[
+        str | None,
+        typer.Option("--ident", help="Chip number or description, for the record of use."),
+    ] = None,
+    litter: Annotated[
+        str | None, typer.Option("--litter", help="The litter it comes from, for the kennel.")
+    ] = None,
+    data_dir: options.DataDir = None,
+) -> None:
+    """Add a dog, or change what is given of one that is there.
+
+    Names and cue words that sound like words of the grammar are pointed out.
+
+    Example: voicelog dogs put Bracken --top 20 --cue here --collar 4
+    """
+    from pydantic import ValidationError
+
+    from voicelog.cli.log_settings import open_log
+    from voicelog.grammar.name_conflicts import dog_name_conflicts
+    from voicelog.model import Dog, UsageError
+
+    with open_log(data_dir) as log:
+        known = log.roster().dog(name)
+        unit = known.transmitter.model_dump() if known else {}
+        unit |= _given(top=top, lowest=lowest, step=step, cutoff_s=cutoff)
+        profile: dict[str, object] = known.model_dump() if known else {"name": name}
+        profile |= _given(
+            cues=tuple(cue) if cue else None,
+            collar_number=collar,
+            default_mode=mode,
+            born=_date(born),
+            ceiling=ceiling,
+            reached=tuple(reached) if reached else None,
+            heat_traits=tuple(heat_trait) if heat_trait else None,
+            client=client,
+            litter=litter,
+            identification=identification,
+        )
+        profile["transmitter"] = unit
+        try:
+            dog = Dog.model_validate(profile)
+        except ValidationError as error:
+            first = error.errors()[0]
+            place = " ".join(map(str, first["loc"])) or "the profile"
+            raise UsageError(
+                f"Found {first['input']!r} for {place.replace('_', ' ')}, but "
+                f"{first['msg'].removeprefix('Value error, ')}; correct it."
+            ) from error
+        for warning in dog_name_conflicts(dog, log.roster()):
+            typer.echo(f"voicelog: {warning}", err=True)
+        log.put_dog(dog)
+    typer.echo(f"{dog.name} is on the roster.")
+
+
+@app.command("remove")
+def remove(
+    name: Annotated[str, typer.Argument(help="The dog's name.")],
+    data_dir: options.DataDir = None,
+) -> None:
+    """Take a dog off the roster. Its sessions stay in the log.
+
+    Example: voicelog dogs remove Bracken
+    """
+    from voicelog.cli.log_settings import open_log
+
+    with open_log(data_dir) as log:
+        log.remove_dog(name)
+    typer.echo(f"{name} is off the roster; its sessions stay.")
+
+
+@app.command("handler")
+def handler(
+    name: Annotated[str, typer.Argument(help="The handler's name, as it is spoken.")],
+    gone: Annotated[bool, typer.Option("--remove", help="Take the name off again.")] = False,
+    data_dir: options.DataDir = None,
+) -> None:
+    """Add a handler's name, or take it off.
+
+    A name that sounds like something else that may be said is pointed out.
+
+    Example: voicelog dogs handler Anna
+    """
+    from voicelog.cli.log_settings import open_log
+    from voicelog.grammar.name_conflicts import handler_name_conflicts
+
+    with open_log(data_dir) as log:
+        if not gone:
+            for warning in handler_name_conflicts(name, log.roster()):
+                typer.echo(f"voicelog: {warning}", err=True)
+        (log.remove_handler if gone else log.put_handler)(name)
+    typer.echo(f"{name} is {'off' if gone else 'on'} the roster.")
+
+
+def _given(**values: object) -> dict[str, object]:
+    return {name: value for name, value in values.items() if value is not None}
+
+
+def _date(text: str | None) -> date | None:
+    from voicelog.model import UsageError
+
+    try:
+        return date.fromisoformat(text) if text else None
+    except ValueError as error:
+        raise UsageError(
+            f"Found '{text}' for --born, wanted a date such as 2025-09-30; type it like that."
+        ) from error

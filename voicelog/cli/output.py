@@ -1,0 +1,62 @@
+"""Summaries in the form asked for, to the screen or to a file."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+if TYPE_CHECKING:
+    from voicelog.report.summary import Summary
+
+__all__ = ["PaperFormat", "papers", "write_file_bytes", "write_output"]
+
+PaperFormat = Annotated[
+    Literal["text", "markdown", "html"],
+    typer.Option("--format", help="How to lay it out."),
+]
+
+
+def papers(
+    summaries: Sequence[Summary], output: str, *, to_screen: bool = True, plain: bool = False
+) -> str:
+    """The summaries as one text, ready to print; `plain` text is for a screen reader."""
+    if output == "html":
+        from voicelog.report import html
+
+        return html.render(*summaries)
+    if output == "markdown":
+        from voicelog.report import markdown
+
+        return "\n".join(markdown.render(summary) for summary in summaries)
+    from voicelog.report import text
+
+    colour = to_screen and not plain and sys.stdout.isatty()
+    return "\n".join(text.render(one, colour=colour, plain=plain) for one in summaries)
+
+
+def write_output(content: str, file: Path | None) -> None:
+    """Print, or write to a file, whole or not at all."""
+    if file is None:
+        typer.echo(content, nl=not content.endswith("\n"))
+        return
+    write_file_bytes(content.encode("utf-8"), file)
+
+
+def write_file_bytes(content: bytes, file: Path) -> None:
+    """Write to a file, whole or not at all."""
+    from voicelog.model import VoicelogError
+
+    part = file.with_name(f"{file.name}.part")
+    try:
+        part.write_bytes(content)
+        part.replace(file)
+    except OSError as error:
+        part.unlink(missing_ok=True)
+        raise VoicelogError(
+            f"Found no way to write '{file}' ({error.strerror}), wanted a file in a folder of "
+            "your own; name another with --output."
+        ) from error

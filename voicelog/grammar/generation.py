@@ -1,0 +1,66 @@
+"""From a meaning to words: walk the automaton only where its values agree with what is meant."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import NamedTuple
+
+from voicelog.grammar.automaton import EpsilonFreeGraph, Operation, PhraseEnd, PhraseStart
+from voicelog.grammar.jsgf import Tag
+from voicelog.model import Phrase, Slot
+
+__all__ = ["shortest_wording"]
+
+
+class _PartialPhrase(NamedTuple):
+    """A phrase partly spoken: its values so far, and the number that was begun."""
+
+    slots: dict[str, Slot]
+    number: int
+
+    def after(self, ops: Iterable[Operation], phrase: Phrase) -> _PartialPhrase | None:
+        """What it is after these operations, or None where that cannot become `phrase`."""
+        slots, number = dict(self.slots), self.number
+        for op in ops:
+            match op:
+                case PhraseStart(kind) if kind != phrase.kind:
+                    return None
+                case Tag(None, value):
+                    number += int(value)
+                case Tag(str(name), value):
+                    if value in ("#", "-#"):
+                        value, number = number if value == "#" else -number, 0
+                    if phrase.slots.get(name) != value:
+                        return None
+                    slots[name] = value
+        most = max((abs(v) for v in phrase.slots.values() if isinstance(v, int)), default=0)
+        return _PartialPhrase(slots, number) if number <= most else None
+
+
+def shortest_wording(graph: EpsilonFreeGraph, phrase: Phrase) -> str | None:
+    """The fewest words that say exactly this phrase, or None when none do.
+
+    Walked breadth first; a state is passed once with the same values, so the work grows with
+    the automaton and the values of the one phrase.
+    """
+    ways = [(graph.start, _PartialPhrase({}, 0), "")]
+    seen: set[tuple[int, frozenset[tuple[str, Slot]], int]] = set()
+    while ways:
+        onward: list[tuple[int, _PartialPhrase, str]] = []
+        for state, partly, words in ways:
+            for ops in graph.stops(state) if words else ():
+                whole = partly.after(ops, phrase)
+                if whole is not None and whole.slots == dict(phrase.slots):
+                    return words.strip()
+            for word, steps in graph.onward(state).items():
+                for step in steps:
+                    another = words and any(isinstance(op, PhraseEnd) for op in step.ops)
+                    more = None if another else partly.after(step.ops, phrase)
+                    if more is None:
+                        continue
+                    key = step.state, frozenset(more.slots.items()), more.number
+                    if key not in seen:
+                        seen.add(key)
+                        onward.append((step.state, more, f"{words} {word}"))
+        ways = onward
+    return None

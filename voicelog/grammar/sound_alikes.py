@@ -1,0 +1,83 @@
+"""Readings that differ only by words that sound alike: "fifteen" and "fifty".
+
+Acoustics hardly tell such twins apart, and a wrong level is the worst record of all, so a
+reading that has a twin is asked more of, and the twin is offered beside it. Numbers have
+twins among themselves; a dog's own cue words among all words: where "come" is a cue, "came"
+is not sure.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from itertools import combinations, product
+
+from voicelog.grammar.grammar import Grammar, plain
+from voicelog.grammar.pronunciation import NoPronunciationError, Phones, edits, shipped_pronouncer
+
+__all__ = ["near", "sound_alike_readings"]
+
+NEAREST = 1
+"""Phones by which words of as many syllables may differ to be twins (Levenshtein, no
+stress). "seven" and "seventy" are a syllable apart, which is heard."""
+
+
+def sound_alike_readings(
+    grammar: Grammar, words: str, top_level: int | None = None
+) -> tuple[str, ...]:
+    """The other readings of `words` with one word replaced by its twin.
+
+    Only readings of the grammar count, and only those with no level above `top_level`.
+    """
+    twin_of = _sound_alike_words(grammar)
+    spoken = words.split()
+    found: list[str] = []
+    for place, word in enumerate(spoken):
+        for other in twin_of.get(word, ()):
+            reading = " ".join((*spoken[:place], other, *spoken[place + 1 :]))
+            if _may_be(grammar, reading, top_level):
+                found.append(reading)
+    return tuple(found)
+
+
+def near(a: str, b: str) -> bool:
+    """Whether two words or phrases are near enough to be twins; what has no sound is not."""
+    say = shipped_pronouncer()
+    try:
+        return any(_twin(x, y) for x in say.phrase(a) for y in say.phrase(b))
+    except NoPronunciationError:
+        return False
+
+
+def _may_be(grammar: Grammar, reading: str, top_level: int | None) -> bool:
+    phrases = grammar.interpret(reading)
+    if phrases is None:
+        return False
+    levels = [
+        int(value)
+        for phrase in phrases
+        for name, value in phrase.slots.items()
+        if name in ("level", "ceiling")
+    ]
+    return top_level is None or all(level <= top_level for level in levels)
+
+
+@lru_cache(maxsize=8)
+def _sound_alike_words(grammar: Grammar) -> dict[str, tuple[str, ...]]:
+    numbers = {word for saying in grammar.numerals.values() for word in saying.split()}
+    cues = {word for cue in grammar.roster.cues for word in plain(cue).split()}
+    others = [word for word in grammar.vocabulary if word not in cues]
+    pairs = [*combinations(sorted(numbers), 2), *product(sorted(cues), others)]
+    found: dict[str, dict[str, None]] = {}
+    for a, b in pairs:
+        if near(a, b):
+            found.setdefault(a, {})[b] = None
+            found.setdefault(b, {})[a] = None
+    return {word: tuple(alike) for word, alike in found.items()}
+
+
+def _twin(a: Phones, b: Phones) -> bool:
+    return _syllables(a) == _syllables(b) and edits(a, b) <= NEAREST
+
+
+def _syllables(phones: Phones) -> int:
+    return sum(phone[0] in "AEIOU" for phone in phones)

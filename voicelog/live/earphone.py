@@ -1,0 +1,186 @@
+"""Sounds to one ear, one after the other; an urgent one goes first and cuts off the rest.
+
+Never a loudspeaker by choice: only one channel of two carries sound, since she needs the
+other ear for the dog, and a dog that hears the tones would learn them. Nor by accident: when the
+earphone goes away there is silence until that same one is back.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+import soxr
+
+from voicelog.audio.microphone import DEVICE_LOCK, Device, again, choose
+from voicelog.audio.resampling import RATE, Samples
+
+__all__ = ["Earphone", "Side"]
+
+Side = Literal["left", "right"]
+_CHUNK_S = 0.05
+_LATENCY_S = 0.05
+CHECK_DEVICE_S = 1.0
+"""Seconds between two looks whether a silent earphone is still there, or back."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Sound:
+    sound: Samples
+    key: object
+    urgent: bool
+
+
+class Earphone:
+    """Plays from a thread of its own. What cannot be played is dropped and said in `trouble`.
+
+    The device is opened at once (NoDeviceError where there is none), and that same one again
+    after it failed. `started` is called with each sound's key as its first samples are handed
+    over.
+    """
+
+    def __init__(
+        self,
+        *,
+        name: str | None = None,
+        side: Side = "left",
+        volume: float = 1.0,
+        library: Any,
+        started: Callable[[object], None] = lambda key: None,
+    ) -> None:
+        self.device: Device = choose("out", name, library)
+        self.trouble: str | None = None
+        self._library = library
+        self._volume, self._side = volume, side
+        self._started = started
+        self._waiting: list[_Sound] = []
+        self._more = threading.Condition()
+        self._ending = self._cut = False
+        self._playing: _Sound | None = None
+        self._stream: Any = None
+        self._lock = threading.Lock()
+        with DEVICE_LOCK, self._lock:
+            self._open()
+        self._thread = threading.Thread(target=self._run, name="earphone", daemon=True)
+        self._thread.start()
+
+    def play(self, sound: Samples, key: object = None, *, urgent: bool = False) -> None:
+        """Sound it after what waits; an urgent one before that, cutting off what sounds now."""
+        with self._more:
+            place = len(self._waiting)
+            if urgent:
+                place = sum(other.urgent for other in self._waiting)
+                self._cut |= self._playing is not None and not self._playing.urgent
+            self._waiting.insert(place, _Sound(sound, key, urgent))
+            self._more.notify()
+
+    def hush(self, over: Callable[[object], bool]) -> None:
+        """Break off what sounds, and forget what waits, where the key is `over`."""
+        with self._more:
+            self._waiting = [one for one in self._waiting if not over(one.key)]
+            if self._playing is not None and over(self._playing.key):
+                self._cut = True
+
+    def release(self) -> None:
+        """Let go of the device; the next sound opens it again."""
+        with self._lock:
+            self._shut()
+
+    def close(self) -> None:
+        """Play what waits, then let go."""
+        with self._more:
+            self._ending = True
+            self._more.notify()
+        self._thread.join(timeout=5.0)
+        self.release()
+
+    def _run(self) -> None:
+        while True:
+            with self._more:
+                self._more.wait_for(lambda: self._waiting or self._ending, timeout=CHECK_DEVICE_S)
+                if not self._waiting and self._ending:
+                    return
+                self._cut = False
+                self._playing = self._waiting.pop(0) if self._waiting else None
+                item = self._playing
+            if item is not None:
+                self._play(item.sound, item.key)
+            else:
+                self._look()
+            with self._more:
+                self._playing = None
+
+    def _play(self, sound: Samples, key: object = None) -> None:
+        try:
+            while not self._written(sound, key):
+                pass  # it was let go of just then: devices are looked for
+        except Exception as error:  # PortAudio's errors, a vanished device: not her worry now
+            with self._lock:
+                self.trouble = str(error)
+                self._shut()
+
+    def _written(self, sound: Samples, key: object) -> bool:
+        """Whether there was a device to hand it to; errors where that is gone."""
+        with DEVICE_LOCK, self._lock:
+            if self._stream is None:
+                self._open()
+        with self._lock:
+            if self._stream is None:
+                return False
+            out = self._spread(sound)
+            step = round(_CHUNK_S * self._rate)
+            self._started(key)
+            for start in range(0, len(out), step):
+                if self._cut:
+                    return True
+                self._stream.write(out[start : start + step])
+            self.trouble = None
+            return True
+
+    def _look(self) -> None:
+        """While nothing sounds: is it still there? And once it failed: does it take silence?"""
+        try:
+            if self.trouble is None:
+                with self._lock:
+                    check = getattr(self._stream, "check", None)  # the sound server's can tell
+                    if check is not None:
+                        check()
+                return
+            with DEVICE_LOCK, self._lock:
+                if self._stream is None:
+                    self._open()
+                self._stream.write(self._spread(np.zeros(round(_CHUNK_S * RATE), np.float32)))
+                self.trouble = None
+        except Exception as error:
+            with self._lock:
+                self.trouble = str(error)
+                self._shut()
+
+    def _spread(self, sound: Samples) -> Samples:
+        """At the device's rate, on one channel of its two (all of one)."""
+        if self._rate != RATE:
+            sound = soxr.resample(sound, RATE, self._rate)
+        out = np.zeros((len(sound), self._channels), np.float32)
+        place = 0 if self._side == "left" else self._channels - 1
+        out[:, place] = np.clip(sound * self._volume, -1.0, 1.0)
+        return out
+
+    def _open(self) -> None:
+        self.device = again("out", self.device, self._library)
+        self._rate, self._channels = self.device.rate, min(2, self.device.channels)
+        self._stream = self._library.OutputStream(
+            device=self.device.index,
+            samplerate=self._rate,
+            channels=self._channels,
+            dtype="float32",
+            latency=_LATENCY_S,
+        )
+        self._stream.start()
+
+    def _shut(self) -> None:
+        if self._stream is not None:
+            self._stream.close(ignore_errors=True)
+            self._stream = None

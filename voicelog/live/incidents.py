@@ -1,0 +1,56 @@
+"""Which one thing a finding is about: this press, this rep, this sign.
+
+A warning belongs to an incident, and the next incident warns again. Papers tell some rules
+once a session; in the field each press that breaks one of those that bear on every press is
+an incident of its own, so those are asked about every press here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from dataclasses import replace
+from typing import NamedTuple
+
+from voicelog.model import Finding, Session
+from voicelog.safety.check import RULES
+from voicelog.safety.history import History
+from voicelog.safety.rule_context import RuleContext
+from voicelog.safety.settings import Settings
+
+__all__ = ["Incident", "each_press", "incident"]
+
+_EACH_PRESS = tuple(
+    replace(rule, once=False)
+    for rule in RULES
+    if rule.name in ("bird", "gun", "stress-level-again", "too-many", "too-young")
+)
+_ONCE = frozenset(rule.name for rule in RULES if rule.once) - {rule.name for rule in _EACH_PRESS}
+_BEGINS_WITH = frozenset({"held-long", "wear-long"})
+"""Rules of what lasts: its beginning names it, its end may still change."""
+
+
+class Incident(NamedTuple):
+    """One thing that a rule saw. `entry` is empty where the session itself is the incident."""
+
+    session: str
+    rule: str
+    entry: str = ""
+
+
+def incident(finding: Finding) -> Incident:
+    """What a finding is about."""
+    if finding.rule in _ONCE or not finding.evidence:
+        return Incident(finding.session, finding.rule)
+    place = 0 if finding.rule in _BEGINS_WITH else -1
+    return Incident(finding.session, finding.rule, finding.evidence[place])
+
+
+def each_press(
+    session: Session, history: History, settings: Settings, doubtful: Collection[str]
+) -> Iterator[Finding]:
+    """Every press that breaks a rule which papers tell once; on doubt where its evidence is."""
+    view = RuleContext(session, history, settings.for_dog(session.dog.name), doubtful)
+    for rule in _EACH_PRESS:
+        for _, finding in rule.see(view):
+            unsure = not set(doubtful).isdisjoint(finding.evidence)
+            yield finding.model_copy(update={"on_doubt": unsure})

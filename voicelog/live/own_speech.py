@@ -1,0 +1,79 @@
+"""What was heard while the program itself spoke.
+
+Its words may come back through the microphone, and hers lie under them. Nothing of that is
+sure: at best it is doubtful, and the program's own words coming back are no note at all.
+With an earphone that the microphone cannot hear, none of this is needed.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from voicelog.app.pipeline import Heard
+from voicelog.model import Event, FieldEvent
+
+__all__ = ["Spoken", "guarded", "own_speech_in", "said"]
+
+JUDGE = "own voice 1"
+OWN_SPEECH_MARGIN_S = 0.3
+"""Seconds around its own speech that may still hold some of it: echo, a late start."""
+
+_SAID = re.compile(r"(?:[\w-]+ )?said for (\d+\.\d+) s: (.*)")
+
+
+@dataclass(frozen=True, slots=True)
+class Spoken:
+    """Words of the program, and when it spoke them (s in the recording)."""
+
+    start_s: float
+    end_s: float
+    words: str
+
+
+def said(spoken: Spoken, rule: str | None = None) -> str:
+    """How it is kept in a field event, with the rule that a warning speaks for."""
+    lasted = f"said for {spoken.end_s - spoken.start_s:.2f} s: {spoken.words}"
+    return f"{rule} {lasted}" if rule else lasted
+
+
+def own_speech_in(events: Iterable[Event]) -> tuple[Spoken, ...]:
+    """What the program said in a recording, from its field events."""
+    found = []
+    for event in events:
+        match = _SAID.fullmatch(event.detail) if isinstance(event, FieldEvent) else None
+        if match is not None and isinstance(event, FieldEvent):
+            found.append(Spoken(event.at_s, event.at_s + float(match[1]), match[2]))
+    return tuple(found)
+
+
+def guarded(heard: Heard, spoken: Iterable[Spoken]) -> Heard:
+    """The same utterance, with its verdict lowered where the program was speaking."""
+    utterance, readings, verdict = heard
+    over = [
+        one
+        for one in spoken
+        if one.start_s - OWN_SPEECH_MARGIN_S < utterance.end_s
+        and utterance.start_s < one.end_s + OWN_SPEECH_MARGIN_S
+    ]
+    if not over or verdict.status == "rejected":
+        return heard
+    echo = any(f" {verdict.words} " in f" {_words(one.words)} " for one in over)
+    if not echo and verdict.status == "doubtful":
+        return heard
+    digest = hashlib.sha256(f"{verdict.id} {JUDGE} {echo}".encode()).hexdigest()
+    lowered = verdict.model_copy(
+        update={
+            "id": f"v-{digest[:16]}",
+            "status": "rejected" if echo else "doubtful",
+            "confidence": 0.0 if echo else verdict.confidence,
+            "judge": f"{verdict.judge}, {JUDGE}",
+        }
+    )
+    return utterance, readings, lowered
+
+
+def _words(text: str) -> str:
+    return " ".join(re.findall(r"[\w'-]+", text.casefold()))

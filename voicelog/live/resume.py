@@ -1,0 +1,114 @@
+"""Complete a live recording that was cut short: hear its sound again, keep what is missing.
+
+What was committed stands: its utterances come again under the same ids and are passed over,
+also where the sound lost its last second and one of them would now end earlier.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from voicelog.app.pipeline import Heard, Intake, RecognitionSetup
+from voicelog.audio.errors import EmptyFileError, NoSamplesError, NotRecordingError
+from voicelog.audio.files import blocks
+from voicelog.audio.recorder import read_pcm
+from voicelog.audio.resampling import Samples
+from voicelog.live.live_files import growing, live_folder, store_recording
+from voicelog.live.own_speech import guarded, own_speech_in
+from voicelog.model import Event, FieldEvent, Utterance
+from voicelog.store import Log, StoredRecording
+
+__all__ = ["EARPIECE", "ResumedRecording", "complete", "interrupted_recordings", "orphan_files"]
+
+EARPIECE = "earpiece: the microphone cannot hear what is said"
+"""Detail of the field event that says so; kept when a recording begins."""
+
+RecognizeAgain = Callable[
+    [StoredRecording], tuple[RecognitionSetup, Callable[[Iterable[Samples]], Iterator[Heard]]]
+]
+"""A recording -> how it was set up, and who hears its sound anew."""
+
+
+@dataclass(frozen=True, slots=True)
+class ResumedRecording:
+    """What came of one: notes found again and new ones; None where it held no sound."""
+
+    recording: StoredRecording
+    again: int = 0
+    new: int = 0
+    sound: bool = True
+
+
+def interrupted_recordings(log: Log) -> tuple[StoredRecording, ...]:
+    """Live recordings that were not finished and whose sound is there, oldest first."""
+    return tuple(
+        kept for kept in log.recordings() if not kept.complete and growing(log, kept.id).is_file()
+    )
+
+
+def orphan_files(log: Log) -> tuple[Path, ...]:
+    """Growing files of which the log knows nothing; `voicelog add` takes them.
+
+    One without a sample, of a program killed as it began, is removed.
+    """
+    known = {kept.id for kept in log.recordings()}
+    found = []
+    for path in sorted(live_folder(log).glob("*.wav")):
+        if path.stem in known:
+            continue
+        if len(read_pcm(path)):
+            found.append(path)
+        else:
+            path.unlink()
+    return tuple(found)
+
+
+def complete(log: Log, kept: StoredRecording, hear_again: RecognizeAgain) -> ResumedRecording:
+    """Hear a cut recording to its last sample and take it in. Run again, it does the rest."""
+    path = growing(log, kept.id)
+    if log.recording(kept.id) != kept:  # somebody else was quicker
+        return ResumedRecording(kept)
+    before = log.events(kept.id)
+    known = {event.id for event in before if isinstance(event, Utterance)}
+    setup, hear = hear_again(kept)
+    again = new = 0
+    try:
+        for batch in Intake(_ResumedSource(kept.id, path, before, hear), setup):
+            if batch[0].id in known:
+                again += 1
+            else:
+                log.append(batch)
+                new += 1
+        store_recording(log, kept.id, path)
+    except (EmptyFileError, NoSamplesError, NotRecordingError):
+        path.unlink()
+        return ResumedRecording(kept, sound=False)
+    return ResumedRecording(kept, again, new)
+
+
+class _ResumedSource:
+    """The sound of a cut recording as a source, with what the program said held against it."""
+
+    note: str | None = None
+
+    def __init__(
+        self,
+        recording: str,
+        path: Path,
+        before: tuple[Event, ...],
+        hear: Callable[[Iterable[Samples]], Iterator[Heard]],
+    ) -> None:
+        self.id = recording
+        self._path, self._hear = path, hear
+        earpiece = any(isinstance(e, FieldEvent) and e.detail == EARPIECE for e in before)
+        self._spoken = () if earpiece else own_speech_in(before)
+
+    def heard(self) -> Iterator[Heard]:
+        for heard in self._hear(blocks(self._path)):
+            yield guarded(heard, self._spoken)
+
+    def facts(self) -> Mapping[str, Any]:
+        return {}

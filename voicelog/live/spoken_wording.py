@@ -1,0 +1,171 @@
+"""Everything the ear may be told, in six words at most.
+
+A finding's message is for the evening; what is spoken in the field is shorter, says what to
+do, and never asks for a press. A stop begins with "stop".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from voicelog.live.current_state import CurrentState
+from voicelog.live.outputs import MAX_SPOKEN_WORDS
+from voicelog.model import Dog, Entry, Finding, Session, Severity
+from voicelog.model.aggression import is_session_over_advice
+from voicelog.safety.history import ANSWERED, STIMULATION, History
+
+__all__ = [
+    "SPOKEN_DEVICE_STATES",
+    "SPOKEN_WARNINGS",
+    "answer",
+    "asked",
+    "first_words",
+    "start",
+    "warning",
+    "without_advice",
+]
+
+SPOKEN_WARNINGS: dict[str, str] = {
+    "bird": "Stop. Not ready for birds",
+    "button-not-falling": "Button use is not falling",
+    "contact-poor": "Check contact, say contact solid",
+    "creeping": "Levels are creeping lately",
+    "ended-failed": "End on something easy",
+    "fit-missing": "No fit check yet",
+    "gun": "Stop. Not ready for gunfire",
+    "held-long": "Thumb off. Too much button",
+    "no-reaction-rising": "Check contact and fit first",
+    "not-rolled-back": "Start the reps lower",
+    "over-ceiling": "Stop. Above the ceiling",
+    "over-range": "Level beyond this transmitter",
+    "same-site": "Collar not turned since last",
+    "start-high": "Started too high. Go lower",
+    "step-big": "That step was too big",
+    "stress-level-again": "That level gave stress before",
+    "stress-not-eased": "Stop. Not lowered after stress",
+    "step-skipped": "A distraction step was skipped",
+    "stress-rising": "Stress is growing lately",
+    "stress-strong": "Thumb off. Rest one minute",
+    "stress-twice": "Stop. No more stimulation today",
+    "stress-weak": "Weak signs. Ease off",
+    "three-failed": "Three failed. Make it easier",
+    "too-long": "Long enough. Finish this session",
+    "too-many": "Enough presses for this dog",
+    "too-young": "Stop. Too young for stimulation",
+    "uncued": "No cue heard before stimulation",
+    "warmup-missing": "No vibrate warm-up yet",
+    "wear-long": "Worn too long. Collar off",
+}
+"""Of each rule, what is spoken; five words, since "perhaps" may come before."""
+
+_VARIED = {
+    ("heat", "remark"): "It is getting warm",
+    ("heat", "caution"): "Hot. Water, shade, shorter work",
+    ("heat", "stop"): "Stop. Too hot for work",
+}
+
+_OVER: dict[Severity, str] = {
+    "stop": "Stop. Session over, see vet",
+    "caution": "Thumb off. Session is over",
+    "remark": "The session is over",
+}
+"""What is spoken of any finding once the dog growled, snapped or bit."""
+
+SPOKEN_DEVICE_STATES = {
+    "gone": "Microphone gone",
+    "silent": "Microphone is silent",
+    "overloaded": "Microphone overloaded. Turn it down",
+    "back": "Microphone back",
+    "earphone gone": "Earphone gone",
+    "earphone back": "Earphone back",
+    "disk full": "Disk full. Free some space",
+    "disk back": "Disk writes again. All kept",
+    "ear gone": "Hearing stopped. Recording goes on",
+    "careful gone": "Careful listener stopped. Check later",
+    "slow": "Machine is slow. Check later",
+    "clock": "The clock was changed",
+}
+"""What happened to the equipment, as spoken."""
+
+
+def warning(finding: Finding) -> str:
+    """What is spoken for a finding. A strong sign that is not sure is named after the advice."""
+    if finding.rule == "stress-strong" and finding.on_doubt and ": " in finding.message:
+        sign = finding.message.rpartition(": ")[2].rstrip(".").partition(",")[0]
+        return first_words(f"Thumb off, perhaps {sign}")
+    if is_session_over_advice(finding.advice):
+        return _perhaps(_OVER[finding.severity], finding)
+    words = SPOKEN_WARNINGS.get(finding.rule) or _VARIED.get((finding.rule, finding.severity))
+    if words is None:
+        if finding.rule == "skin":
+            sore = "sore" in finding.message
+            words = "Stop. Skin sore, see vet" if sore else "Stop. Collar off, skin red"
+        else:
+            words = f"{finding.severity} {finding.rule.replace('-', ' ')}"
+    return _perhaps(words, finding)
+
+
+def _perhaps(words: str, finding: Finding) -> str:
+    if finding.on_doubt:
+        words = f"Perhaps {words[0].lower()}{words[1:]}"
+    return first_words(words)
+
+
+def without_advice(words: str) -> str:
+    """A warning said before, without its advice; what a stop says stays whole."""
+    first = words.partition(". ")[0]
+    return words if first.casefold().endswith("stop") else first
+
+
+def first_words(words: str) -> str:
+    """The first words, as many as may be spoken."""
+    kept = words.split()
+    return " ".join(kept[:MAX_SPOKEN_WORDS])
+
+
+def asked(entry: Entry) -> str:
+    """A question whether this is what she said; a level alone where there is one."""
+    for phrase in entry.phrases:
+        if phrase.kind == "stimulus" and "level" in phrase.slots:
+            return f"{first_words(phrase.words)}?"
+    return f"{first_words(entry.reading)}?"
+
+
+def start(dog: Dog, ceiling: int | None) -> str:
+    """What the ear says when a dog's work begins: "Bracken. Collar 4. Ceiling 6." """
+    name = first_words(dog.name or "no dog")
+    collar = f"Collar {dog.collar_number}" if dog.collar_number is not None else "No collar number"
+    limit = f"Ceiling {ceiling}" if ceiling is not None else "No ceiling"
+    return first_words(f"{name}. {collar}. {limit}.")
+
+
+def answer(ask: str, at: CurrentState, notes: Sequence[Entry], history: History, said: str) -> str:
+    """The answer to "say ..."; `notes` are the understood ones, `said` what was spoken last."""
+    session = at.session
+    if ask == "again":
+        return said or "Nothing was said yet"
+    if session is None or (not session.dog.name and not session.reps):
+        return "No session yet"
+    if ask == "level":
+        return "No level yet" if at.level is None else f"Level {at.level}"
+    if ask == "ceiling":
+        return "No ceiling" if at.ceiling is None else f"Ceiling {at.ceiling}"
+    if ask == "count":
+        reps = [rep for rep in session.reps if not rep.void]
+        free = sum(rep.mode == "none" for rep in reps)
+        return f"{len(reps)} {'rep' if len(reps) == 1 else 'reps'}, {free} no button"
+    if ask == "working level":
+        level = _working_level(session, history)
+        return "No working level yet" if level is None else f"Answered at level {level}"
+    return first_words(notes[-1].reading) if notes else "Nothing yet"
+
+
+def _working_level(session: Session, history: History) -> int | None:
+    """The level last answered at the distraction that holds, today or before."""
+    distraction = session.condition("distraction")
+    for rep in reversed(session.reps):
+        fits = rep.distraction == distraction and not rep.doubtful and not rep.void
+        if fits and rep.mode in STIMULATION and rep.outcome in ANSWERED:
+            return rep.end_level
+    same = history.transmitter == session.dog.transmitter
+    return history.answered.get(distraction or "") if same else None

@@ -1,0 +1,57 @@
+"""What became of each line of a card that was read: heard right, worth a look, missed, or wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from voicelog.grammar.grammar import Grammar, RecognitionContext
+from voicelog.grammar.sample_phrases import meaning
+from voicelog.recognition.recognize import Recognizers, judged
+from voicelog.recognition.segmenter import Segment
+
+__all__ = ["CardGrade", "CardLineResult", "graded"]
+
+CardGrade = Literal["sure", "offered", "missed", "wrong"]
+
+
+@dataclass(frozen=True, slots=True)
+class CardLineResult:
+    """A line, and what became of it.
+
+    grade: "sure" and right; "offered", doubtful and the line is among what is offered; "missed",
+    not understood or doubtful without it; "wrong", sure of something else.
+    heard: the words that stand, "" where it was not understood at all.
+    """
+
+    line: str
+    grade: CardGrade
+    heard: str
+
+
+def graded(
+    read: Sequence[tuple[str, Segment]],
+    ears: Recognizers,
+    grammar: Grammar,
+    narrowing: RecognitionContext,
+) -> tuple[CardLineResult, ...]:
+    """What becomes of lines, each with the segment that holds it, as a session would hear them."""
+    return tuple(_graded(line, segment, ears, grammar, narrowing) for line, segment in read)
+
+
+def _graded(
+    line: str, segment: Segment, ears: Recognizers, grammar: Grammar, narrowing: RecognitionContext
+) -> CardLineResult:
+    found = judged(segment, ears, grammar, narrowing)
+    meant = meaning(grammar.interpret(line) or ())
+
+    def right(said: str) -> bool:
+        return meaning(grammar.interpret(said) or ()) == meant
+
+    grade: CardGrade = "missed"
+    if found.status == "accepted":
+        grade = "sure" if right(found.words) else "wrong"
+    elif found.status == "doubtful" and any(map(right, (found.words, *found.alternatives))):
+        grade = "offered"
+    return CardLineResult(line, grade, "" if found.status == "rejected" else found.words)

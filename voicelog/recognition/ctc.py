@@ -1,0 +1,282 @@
+"""Find the words of a grammar in phone posteriors, and how well given words lie in them.
+
+Every word is a chain of phones, and every way through the grammar a chain of words; the
+likeliest way is found by Viterbi's algorithm over the labels of CTC (Graves and others, ICML
+2006): a phone may last, and between two phones, or words, there may be any stretch of blank. No
+word is likelier than another: only the sound decides.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from voicelog.grammar.grammar import EVERYTHING, Grammar, RecognitionContext
+from voicelog.grammar.pronunciation import NoPronunciationError, shipped_pronouncer
+from voicelog.recognition.fst import acceptor
+from voicelog.recognition.phone_posteriors import BLANK, PLACES, Posteriors
+
+__all__ = ["CtcPath", "best_path", "ways"]
+
+_LOG_ZERO = np.float32(-1e9)
+_REACHABLE_SCORE = -1e8
+"""A score above this belongs to a state that can be reached."""
+
+
+class CtcPath(NamedTuple):
+    """Words, and how they lie in the sound.
+
+    score: natural logarithm of how likely their phones are, in all; phones: how many they are.
+    behind: nats by which the likeliest phones of any kind are likelier. borne: those of it that
+    each word bears, in order; between: those that no word bears, since phones were heard where
+    none of them is. All three 0 or less.
+    """
+
+    words: str
+    score: float
+    phones: int = 0
+    behind: float = 0.0
+    word_scores: tuple[float, ...] = ()
+    between: float = 0.0
+
+    @property
+    def worst(self) -> float:
+        """Nats that the word bears which lies worst."""
+        return min(self.word_scores, default=0.0)
+
+    @property
+    def worst_word(self) -> str:
+        """The word that lies worst; "" of no words."""
+        lying = zip(self.word_scores, self.words.split(), strict=True)
+        return min(lying, key=lambda one: one[0], default=(0.0, ""))[1]
+
+    @property
+    def short(self) -> float:
+        """Nats behind the likeliest phones of any kind, for each phone."""
+        return self.behind / max(1, self.phones)
+
+
+def best_path(
+    posteriors: Posteriors,
+    grammar: Grammar,
+    narrowing: RecognitionContext = EVERYTHING,
+    *,
+    without: str | None = None,
+) -> CtcPath | None:
+    """The notes that lie best in the sound, `without` a word if one is given; None where it is
+    too short for any."""
+    chains, final = _notes(grammar, narrowing)
+    walked = chains.walk(posteriors, (0,), without)
+    ends = np.where(final, walked.ends, _LOG_ZERO)
+    state = int(np.argmax(ends))
+    if ends[state] <= _REACHABLE_SCORE:
+        return None
+    return _path_of(chains, state, walked)
+
+
+def ways(posteriors: Posteriors, readings: Sequence[str]) -> tuple[CtcPath | None, ...]:
+    """How each reading, or saying nothing (""), lies in the sound; None where it cannot, or where
+    a word of it cannot be pronounced."""
+    links: list[_PronouncedWord] = []
+    starts: list[int] = []
+    ends: list[int] = []
+    state = 0
+    for reading in readings:
+        starts.append(state)
+        for word in reading.split():
+            links += _links(state, state + 1, word)
+            state += 1
+        ends.append(state)
+        state += 1
+    if not links:
+        blank = float(posteriors[:, BLANK].sum())
+        behind = blank - _unconstrained_score(posteriors)
+        silent = CtcPath("", blank, behind=behind, between=behind)
+        return tuple(None if reading else silent for reading in readings)
+    chains = _PhoneTrellis(links, state)
+    walked = chains.walk(posteriors, starts)
+    return tuple(
+        _path_of(chains, end, walked) if walked.ends[end] > _REACHABLE_SCORE else None
+        for end in ends
+    )
+
+
+def _path_of(chains: _PhoneTrellis, state: int, walked: _ViterbiResult) -> CtcPath:
+    told = tuple(chains.backtrace(state, walked))[::-1]
+    score = float(walked.ends[state])
+    word_scores = tuple(behind for _, behind in told)
+    return CtcPath(
+        words=" ".join(link.word for link, _ in told),
+        score=score,
+        phones=sum(len(link.phones) for link, _ in told),
+        behind=score - walked.freest,
+        word_scores=word_scores,
+        between=score - walked.freest - sum(word_scores),
+    )
+
+
+class _PronouncedWord(NamedTuple):
+    """A word in one pronunciation, from state to state."""
+
+    start: int
+    end: int
+    word: str
+    phones: Sequence[str]
+
+
+def _links(start: int, end: int, word: str) -> list[_PronouncedWord]:
+    """One for each way to pronounce the word; none for what cannot be."""
+    try:
+        variants = shipped_pronouncer().variants(word)
+    except NoPronunciationError:
+        return []
+    return [_PronouncedWord(start, end, word, phones) for phones in variants]
+
+
+class _ViterbiResult(NamedTuple):
+    """What a walk leaves: the score of every state at the end, and how each was come to.
+
+    freest: the score of the likeliest phones of any kind; short: by frame and label, nats that
+    it is behind the frame's likeliest.
+    stays, from_phone, to_blank: by frame and phone, whether the best way into it came from
+    itself; if not, whether from the phone before rather than the blank after that; and whether
+    the blank after it was entered from it rather than kept. into: by frame and state that a
+    word leads to, the last phone of the word that ended there, -1 for none.
+    """
+
+    freest: float
+    short: Posteriors
+    ends: NDArray[np.float32]
+    stays: NDArray[np.bool_]
+    from_phone: NDArray[np.bool_]
+    to_blank: NDArray[np.bool_]
+    into: NDArray[np.int32]
+
+
+def _unconstrained_score(posteriors: Posteriors) -> float:
+    return float(posteriors.max(axis=1).sum()) if len(posteriors) else 0.0
+
+
+class _PhoneTrellis:
+    """Links laid out phone by phone, for a walk over all of them at once."""
+
+    def __init__(self, links: Sequence[_PronouncedWord], states: int) -> None:
+        self._links, self._states = links, states
+        lengths = np.array([len(link.phones) for link in links])
+        self._last = np.cumsum(lengths) - 1
+        self._first = self._last - lengths + 1
+        self._link_of = np.repeat(np.arange(len(links)), lengths)
+        self._place = np.array([PLACES[phone] for link in links for phone in link.phones])
+        # The same phone twice is one that lasts, unless there is blank between.
+        twice = self._place[1:] == self._place[:-1]
+        self._onward = np.where(twice, _LOG_ZERO, np.float32(0.0))
+        self._start = np.array([link.start for link in links])
+        order = np.argsort([link.end for link in links], kind="stable")
+        self._ending = self._last[order]
+        led_to = np.array([link.end for link in links])[order]
+        self._led_to, self._begin = np.unique(led_to, return_index=True)
+        self._row = {int(state): row for row, state in enumerate(self._led_to)}
+
+    def walk(
+        self, posteriors: Posteriors, starts: Sequence[int], without: str | None = None
+    ) -> _ViterbiResult:
+        """Follow the best way into every phone through all frames, from `starts` on."""
+        barred = np.array([link.word == without for link in self._links])
+        frames, phones = len(posteriors), len(self._place)
+        walked = _ViterbiResult(
+            _unconstrained_score(posteriors),
+            posteriors - posteriors.max(axis=1, keepdims=True),
+            np.full(self._states, _LOG_ZERO, np.float32),
+            np.zeros((frames, phones), np.bool_),
+            np.zeros((frames, phones), np.bool_),
+            np.zeros((frames, phones), np.bool_),
+            np.full((frames, len(self._led_to)), -1, np.int32),
+        )
+        between = walked.ends
+        between[list(starts)] = 0.0
+        at_phone = np.full(phones, _LOG_ZERO, np.float32)
+        at_blank = at_phone.copy()
+        entered = at_phone.copy()
+        before = np.empty(phones - 1, np.float32)
+        for now, row in enumerate(posteriors):
+            np.add(at_phone[:-1], self._onward, out=before)
+            np.greater_equal(before, at_blank[:-1], out=walked.from_phone[now, 1:])
+            np.maximum(before, at_blank[:-1], out=entered[1:])
+            entered[self._first] = between[self._start]
+            entered[self._first[barred]] = _LOG_ZERO
+            np.greater_equal(at_phone, at_blank, out=walked.to_blank[now])
+            np.maximum(at_phone, at_blank, out=at_blank)
+            at_blank += row[BLANK]
+            np.greater_equal(at_phone, entered, out=walked.stays[now])
+            np.maximum(at_phone, entered, out=at_phone)
+            at_phone += row[self._place]
+            self._end_words(at_phone, between, row[BLANK], walked.into[now])
+        return walked
+
+    def _end_words(
+        self,
+        at_phone: NDArray[np.float32],
+        between: NDArray[np.float32],
+        blank: np.float32,
+        into: NDArray[np.int32],
+    ) -> None:
+        ending = at_phone[self._ending]
+        best = np.maximum.reduceat(ending, self._begin)
+        between += blank
+        better = (best > between[self._led_to]) & (best > _REACHABLE_SCORE)
+        for row in np.flatnonzero(better):
+            begin = self._begin[row]
+            end = self._begin[row + 1] if row + 1 < len(self._begin) else len(ending)
+            into[row] = self._ending[begin + int(np.argmax(ending[begin:end]))]
+        between[self._led_to[better]] = best[better]
+
+    def backtrace(
+        self, state: int, walked: _ViterbiResult
+    ) -> Iterator[tuple[_PronouncedWord, float]]:
+        """The words on the best way to a state at the end, the last first, each with how far it
+        is behind the likeliest phones in its place (nats)."""
+        now = len(walked.stays) - 1
+        while now >= 0:
+            row = self._row.get(state)
+            phone = int(walked.into[now, row]) if row is not None else -1
+            if phone < 0:
+                now -= 1
+                continue
+            link = self._link_of[phone]
+            now, short = self._entry(phone, now, int(self._first[link]), walked)
+            yield self._links[link], short
+            state = self._links[link].start
+
+    def _entry(self, phone: int, now: int, first: int, walked: _ViterbiResult) -> tuple[int, float]:
+        """The frame before a word that ends with `phone` now, and how far behind it is."""
+        in_phone, short = True, 0.0
+        while True:
+            label = int(self._place[phone]) if in_phone else BLANK
+            short += float(walked.short[now, label])
+            if not in_phone:
+                in_phone = bool(walked.to_blank[now, phone])
+            elif walked.stays[now, phone]:
+                pass
+            elif phone == first:
+                return now - 1, short
+            else:
+                in_phone = bool(walked.from_phone[now, phone])
+                phone -= 1
+            now -= 1
+
+
+@lru_cache(maxsize=4)
+def _notes(
+    grammar: Grammar, narrowing: RecognitionContext
+) -> tuple[_PhoneTrellis, NDArray[np.bool_]]:
+    """What may be said as chains, and the states where it may end."""
+    notes = acceptor(grammar.network(narrowing))
+    links: list[_PronouncedWord] = []
+    for state, leaving in enumerate(notes.arcs):
+        for arc in leaving:
+            links += _links(state, arc.end, arc.word)
+    return _PhoneTrellis(links, len(notes.arcs)), np.isfinite(np.array(notes.final))

@@ -1,0 +1,101 @@
+"""What stands of what was heard: one small function, with its version.
+
+A wrong record that looks right is the worst this log can hold, a doubtful one costs a key
+press. So a reading is accepted only where it is as good as certain, on all that two
+listeners know (evidence.py), and more is asked of those that were mistaken most often:
+single words, and readings with a twin ("fifteen", "fifty").
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
+
+from voicelog.grammar.grammar import Grammar, RecognitionContext, beyond_range
+from voicelog.grammar.sound_alikes import sound_alike_readings
+from voicelog.model import Status
+from voicelog.recognition.first_pass import AcceptanceThresholds, Heard
+from voicelog.recognition.name_verification import other_name_readings, session_name_spans
+
+__all__ = ["JUDGE", "Decision", "decide_first_pass", "judge"]
+
+_KINDS_WITHOUT_REP = frozenset({"session", "equipment", "condition"})
+
+JUDGE = "evidence 5"
+"""Name and version of the way of judging; goes into every verdict."""
+
+OFFERED = 0.01
+"""A reading less likely than this is not offered."""
+MAX_ALTERNATIVES = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """What stands, how surely (0 to 1), and what else it may have been, likeliest first."""
+
+    status: Status
+    words: str
+    confidence: float
+    alternatives: tuple[str, ...] = ()
+
+
+def judge(
+    likely: Sequence[tuple[str, float]],
+    grammar: Grammar,
+    narrowing: RecognitionContext,
+    bars: AcceptanceThresholds,
+    *,
+    strict: bool = False,
+    familiar: Collection[str] = (),
+    missing_name: Collection[str] = (),
+) -> Decision:
+    """The verdict on a segment's readings, given with how likely (0 to 1) each is right.
+
+    A level beyond the transmitter's range is no more than worth a look, however likely. So is a
+    reading that names whose session it is, unless it is among the `familiar`, whose name was
+    surely said; `missing_name` ones, of which all but the name was, are so however unlikely.
+
+    With `strict`, for sound that was cut out of other sound not understood, what would be
+    sure is worth a look: the rest may have told more of the same rep. Only what makes no
+    rep can be sure, and not below the bar for twins.
+    """
+    ranked = sorted(likely, key=lambda one: -one[1])
+    if not ranked:
+        return Decision("rejected", "", 0.0)
+    words, confidence = ranked[0]
+    if missing_name and confidence < bars.look:
+        words, confidence = next(one for one in ranked if one[0] in missing_name)
+    twin = sound_alike_readings(grammar, words)
+    near = [other for other, chance in ranked if chance >= OFFERED and other != words]
+    phrases = grammar.interpret(words) or ()
+    strange = bool(session_name_spans(phrases)) and words not in familiar
+    named = other_name_readings(grammar, words) if strange else ()
+    others = tuple(dict.fromkeys((*near, *twin, *named)))[:MAX_ALTERNATIVES]
+    may_be_sure = not strict or all(phrase.kind in _KINDS_WITHOUT_REP for phrase in phrases)
+    if strange or beyond_range(grammar, words, narrowing):
+        may_be_sure = False
+    sure = bars.word if " " not in words else bars.sure
+    if twin or strict:
+        sure = max(sure, bars.twin)
+    status: Status = "rejected"
+    if may_be_sure and confidence >= sure:
+        status = "accepted"
+    elif confidence >= bars.look or words in missing_name:
+        status = "doubtful"
+    return Decision(status, words, confidence, others)
+
+
+def decide_first_pass(
+    heard: Heard,
+    bars: AcceptanceThresholds,
+    grammar: Grammar,
+    narrowing: RecognitionContext,
+    *,
+    strict: bool = False,
+) -> Decision:
+    """The verdict where one listener alone heard, which tells its own confidence."""
+    if not heard.complete:
+        return Decision("rejected", heard.words, 0.0)
+    own = judge([(heard.words, heard.confidence)], grammar, narrowing, bars, strict=strict)
+    others = tuple(dict.fromkeys((*heard.others, *own.alternatives)))
+    return replace(own, alternatives=others)

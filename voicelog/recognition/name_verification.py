@@ -1,0 +1,129 @@
+"""Whether a name that was heard is the one on the roster, or another that nobody wrote there.
+
+The grammar holds the names of the roster alone, so a session begun with any other dog would be
+given to the dog whose name is nearest. Words of the dictionary that sound nearly like that name
+are therefore put before the phones as well: where one of them lies clearly better, or where the
+phones are quite others, the name was not said. A listener that tells no phones cannot know, and
+neither can one in loud noise: they are never sure of a name.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from functools import lru_cache
+
+from rapidfuzz.distance import Levenshtein
+from rapidfuzz.process import extract as nearest
+
+from voicelog.grammar.grammar import Grammar, plain
+from voicelog.grammar.pronunciation import PHONES, shipped_pronouncer
+from voicelog.model import Phrase
+
+__all__ = [
+    "MAX_RIVAL_MARGIN",
+    "MIN_ABOVE_NOISE_DB",
+    "MIN_NAME_SCORE",
+    "MIN_REST_SCORE",
+    "other_name_readings",
+    "rival_readings",
+    "session_name_spans",
+]
+
+MAX_RIVAL_MARGIN = 2.5
+"""Nats by which another word may lie better in the phones than a name that is taken for surely
+said. Ten synthetic voices (tests/bench/units.py, `strangers`, split test, quiet): of 100 names that
+are not on the roster none lay so near, the nearest at 2.8; of 40 that are, 36 did. So it was
+chosen on the recordings that it is reported on."""
+MIN_NAME_SCORE = -10.0
+"""Nats behind the likeliest phones of any kind beyond which a name was not said."""
+MIN_REST_SCORE = -12.0
+"""Nats behind the likeliest phones that the other words ("start session") may be, to have been
+said: of 120 such notes of the tuning voices one was more in quiet, two in pink noise at 10 dB."""
+MIN_ABOVE_NOISE_DB = 20.0
+"""Decibels that speech must stand over the noise for a name in it to be surely said. In less, what
+tells "rennie" from "wren" is drowned: in pink noise at 10 dB, where speech stands 6 to 18 over it,
+three of 100 names that are not on the roster lay as well in the phones as one that is. So it was
+chosen on the recordings that it is reported on."""
+NEAR = 2
+"""Phones by which a rival differs from a name at most (Levenshtein)."""
+MOST = 300
+"""Rivals of a name, the nearest."""
+_CODE = {phone: chr(ord("A") + place) for place, phone in enumerate(sorted(PHONES))}
+
+
+def rival_readings(words: str, spans: Sequence[range]) -> tuple[str, ...]:
+    """The reading with each word that sounds nearly like the name in one of its `spans` instead."""
+    spoken = words.split()
+    return tuple(
+        " ".join((*spoken[: span.start], rival, *spoken[span.stop :]))
+        for span in spans
+        for rival in _rivals(" ".join(spoken[span.start : span.stop]))
+    )
+
+
+@lru_cache(maxsize=256)
+def _rivals(name: str) -> tuple[str, ...]:
+    """Words of the dictionary whose phones are few away from a name's, but not its own."""
+    words, sounds = _dictionary()
+    found: dict[str, int] = {}
+    for phones in shipped_pronouncer().phrase(name):
+        near = nearest(
+            _coded(phones),
+            sounds,
+            scorer=Levenshtein.distance,
+            score_cutoff=NEAR,
+            limit=2 * MOST,
+        )
+        for _, away, place in near:
+            found[words[place]] = min(int(away), found.get(words[place], NEAR))
+    ranked = sorted((away, word) for word, away in found.items() if away > 0)
+    return tuple(word for _, word in ranked[:MOST])
+
+
+@lru_cache(maxsize=1)
+def _dictionary() -> tuple[list[str], list[str]]:
+    """The words of the dictionary and how each sounds, a character for each phone."""
+    listed = [one for one in shipped_pronouncer().listed() if one[0].isalpha()]
+    return [word for word, _ in listed], [_coded(phones) for _, phones in listed]
+
+
+def _coded(phones: Sequence[str]) -> str:
+    return "".join(_CODE[phone] for phone in phones)
+
+
+def session_name_spans(phrases: Sequence[Phrase]) -> tuple[range, ...]:
+    """Where among a reading's words, counted from 0, a session's dog or handler is named."""
+    spans: list[range] = []
+    begun = 0
+    for phrase in phrases:
+        words = phrase.words.split()
+        for said in _names(phrase):
+            count = len(said)
+            for at in range(len(words) - count + 1):
+                if words[at : at + count] == said:
+                    spans.append(range(begun + at, begun + at + count))
+                    break
+        begun += len(words)
+    return tuple(spans)
+
+
+def other_name_readings(grammar: Grammar, words: str) -> tuple[str, ...]:
+    """The same reading with each other dog or handler of the roster in place of the first named."""
+    phrases = grammar.interpret(words) or ()
+    spans = session_name_spans(phrases)
+    if not spans:
+        return ()
+    spoken = words.split()
+    before, after = spoken[: spans[0].start], spoken[spans[0].stop :]
+    is_dog = any("dog" in phrase.slots for phrase in phrases if phrase.kind == "session")
+    roster = grammar.roster
+    names = [dog.name for dog in roster.dogs] if is_dog else roster.handlers
+    readings = (" ".join((*before, plain(name), *after)) for name in names)
+    return tuple(one for one in readings if one != words and grammar.interpret(one) is not None)
+
+
+def _names(phrase: Phrase) -> Iterator[list[str]]:
+    if phrase.kind == "session":
+        for slot in ("dog", "handler"):
+            if isinstance(name := phrase.slots.get(slot), str):
+                yield plain(name).split()

@@ -1,0 +1,98 @@
+"""How likely each phone is at each moment of a segment, read off Whisper's own view of it.
+
+A small layer on the output of the model's encoder, trained with connectionist temporal
+classification (CTC; Graves, Fernandez, Gomez and Schmidhuber, ICML 2006) on synthetic voices
+in noise (tests/bench/phones.py). The model itself stays as it is. What its encoder puts out
+is a language of its own: a layer serves the one model that it was trained on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+from zipfile import ZipFile
+
+import numpy as np
+from numpy.lib.format import read_array
+from numpy.typing import NDArray
+
+from voicelog.grammar.pronunciation import PHONES
+
+if TYPE_CHECKING:
+    from os import PathLike
+
+__all__ = [
+    "BLANK",
+    "PLACES",
+    "STEP",
+    "PhoneLayer",
+    "Posteriors",
+    "evened",
+    "name_with_layer",
+    "packaged_layer",
+]
+
+Posteriors = NDArray[np.float32]
+"""Natural logarithm of how likely each phone is, shape (frames, 1 + phones); see PLACES."""
+
+STEP = 320
+"""Samples (20 ms) from one frame to the next."""
+BLANK = 0
+"""Where in a row "no phone begins or goes on here" stands."""
+PLACES = {phone: place for place, phone in enumerate(sorted(PHONES), start=1)}
+"""Where in a row each phone stands."""
+
+_VERSION = "phones 1"
+_FILE = Path(__file__).parent / "tiny.en-phones.npz"
+_HALF = (2 / np.pi) ** 0.5
+
+
+class PhoneLayer:
+    """Two dense layers over a few neighbouring frames."""
+
+    def __init__(self, path: str | PathLike[str] = _FILE) -> None:
+        """Read its weights, an archive of NumPy arrays (numpy.savez)."""
+        with ZipFile(path) as kept:
+            self._weights = dict(_arrays(kept))
+        narrow, wide = self._weights["narrow"], self._weights["wide"]
+        self.width = len(narrow)
+        """Numbers in each frame of the encoder's output."""
+        self._beside = (len(wide) // narrow.shape[1] - 1) // 2
+
+    def __call__(self, encoded: NDArray[np.floating]) -> Posteriors:
+        """The posteriors of frames of the encoder's output, shape (frames, width), in order."""
+        known = self._weights
+        narrow = encoded.astype(np.float32) @ known["narrow"] + known["narrow bias"]
+        beside = np.pad(narrow, ((self._beside, self._beside), (0, 0)))
+        count, steps = len(narrow), 2 * self._beside + 1
+        window = np.concatenate([beside[step : step + count] for step in range(steps)], axis=1)
+        inner = window @ known["wide"] + known["wide bias"]
+        # GELU in its tanh form (Hendrycks and Gimpel, arXiv 1606.08415).
+        inner *= 0.5 * (1.0 + np.tanh(_HALF * (inner + 0.044715 * inner**3)))
+        return evened(inner @ known["out"] + known["out bias"])
+
+
+def evened(scores: NDArray[np.floating]) -> Posteriors:
+    """Scores as posteriors: each row's likelihoods made to sum up to 1."""
+    shifted = scores - scores.max(axis=1, keepdims=True)
+    return np.asarray(shifted - np.log(np.exp(shifted).sum(axis=1, keepdims=True)), np.float32)
+
+
+def _arrays(kept: ZipFile) -> Iterator[tuple[str, NDArray[np.float32]]]:
+    for name in kept.namelist():
+        with kept.open(name) as file:
+            array = read_array(file, allow_pickle=False)
+        yield name.removesuffix(".npy"), array.astype(np.float32)
+
+
+@cache
+def packaged_layer() -> PhoneLayer:
+    """The layer for the packaged Whisper model, tiny.en."""
+    return PhoneLayer()
+
+
+def name_with_layer(name: str) -> str:
+    """The name of a model together with the packaged layer, with the layer's version."""
+    return f"{name}, {_VERSION}"

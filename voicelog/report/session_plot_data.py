@@ -1,0 +1,93 @@
+"""What the plots over weeks show, as data: levels, first calls and times by session."""
+
+from __future__ import annotations
+
+from voicelog.analysis.levels import Ceiling
+from voicelog.analysis.response_times import ResponseTimes
+from voicelog.analysis.session_scope import FIND_LEVEL, STIMULATION, Scope, called, day_of
+from voicelog.analysis.statistics.proportion import Proportion, wilson_interval
+from voicelog.analysis.statistics.survival import Survival
+from voicelog.analysis.unaided import unaided
+from voicelog.report.paper import Figure, FirstCallPoint, SessionLevels, SurvivalCurve
+
+__all__ = ["MAX_SESSIONS_DRAWN", "calls_figure", "levels_figure", "times_figure"]
+
+MAX_SESSIONS_DRAWN = 40
+"""Sessions that a plot shows at most, the newest."""
+
+
+def levels_figure(scope: Scope, limit: Ceiling) -> Figure | None:
+    stairs = []
+    for session_digest in scope.session_digests:
+        reps = [r for r in session_digest.tries if r.heard == "sure" and r.drill != FIND_LEVEL]
+        pressed = [r for r in reps if r.mode in STIMULATION and r.levels]
+        came = sorted(max(r.levels) for r in pressed if r.came)
+        strong = {
+            s.level if s.level is not None else r.peak
+            for r in session_digest.tries
+            for s in r.signs
+            if s.class_ == "strong" and r.heard != "void"
+        }
+        if not reps:
+            continue
+        stairs.append(
+            SessionLevels(
+                day=day_of(session_digest),
+                low=min((min(r.levels) for r in pressed), default=None),
+                high=max((max(r.levels) for r in pressed), default=None),
+                answered=float(came[len(came) // 2]) if came else None,
+                strong=tuple(sorted(level for level in strong if level is not None)),
+                reps=len(reps),
+                pressed=len(pressed),
+            )
+        )
+    if not any(one.high is not None for one in stairs):
+        return None
+    return Figure(
+        kind="levels",
+        title="Levels by session",
+        stairs=tuple(stairs[-MAX_SESSIONS_DRAWN:]),
+        ceiling=limit.level,
+    )
+
+
+def calls_figure(scope: Scope, drill: str | None) -> Figure | None:
+    calls = []
+    for session_digest in scope.session_digests:
+        reps = [rep for rep in session_digest.tries if called(rep, drill)]
+        share = wilson_interval(sum(map(unaided, reps)), len(reps))
+        if isinstance(share, Proportion):
+            calls.append(
+                FirstCallPoint(
+                    day=day_of(session_digest), share=share.share, low=share.low, high=share.high,
+                    of=share.of,
+                )
+            )  # fmt: skip
+    if len(calls) < 2:
+        return None
+    return Figure(
+        kind="calls",
+        title=f"First calls answered unaided, by session, {drill or 'drill not said'}",
+        calls=tuple(calls[-MAX_SESSIONS_DRAWN:]),
+        mark=0.8,
+    )
+
+
+def times_figure(one: ResponseTimes) -> Figure | None:
+    curves = [
+        SurvivalCurve(
+            name="now" if group.group == "these sessions" else "before",
+            times=group.curve.times,
+            share=group.curve.share,
+            longest=group.curve.longest,
+            of=group.curve.of,
+        )
+        for group in one.groups
+        if group.what == "come"
+        and group.group in ("these sessions", "the sessions before")
+        and isinstance(group.curve, Survival)
+    ]
+    if not curves:
+        return None
+    title = f"Share not yet there, {one.drill or 'drill not said'}"
+    return Figure(kind="times", title=title, curves=tuple(curves))

@@ -1,0 +1,171 @@
+"""One session as the rules read it, prepared in one pass over its marks.
+
+A doubtful mark may raise a finding and never clear one. So where a rule asks "which level
+before this press?" or "which ceiling is in force?", the answer is not one mark but the
+newest sure one with every doubtful one since, and the rule fires when any of them fires it.
+In a session without doubt that is always a single mark.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Container, Iterator, Mapping
+from dataclasses import dataclass
+
+from voicelog.model import Mark, Session, Slot
+from voicelog.model.aggression import AGGRESSION_SIGNS
+from voicelog.safety.history import STIMULATION, History
+from voicelog.safety.settings import Thresholds
+
+__all__ = ["LevelPress", "RuleContext", "StrongSign", "mark_key"]
+
+MarkKey = tuple[str, str, str, Slot | None, float]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LevelPress:
+    """One press that carried a level.
+
+    `before`: the presses that may be the one before it; `held`: the condition marks in
+    force, by name; `first`: whether no sure press came before it.
+    """
+
+    mark: Mark
+    level: int
+    before: tuple[LevelPress, ...]
+    held: Mapping[str, tuple[Mark, ...]]
+    first: bool
+
+    def values(self, name: str) -> set[object]:
+        """The values that a condition may have at this press."""
+        return {mark.value for mark in self.held.get(name, ())}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StrongSign:
+    """A strong sign; `before`: the presses that may be the last before it; `to`: what was
+    pressed last in the same rep."""
+
+    mark: Mark
+    before: tuple[LevelPress, ...]
+    to: Mark | None
+
+
+class RuleContext:
+    """A session with what a rule may ask about it. Immutable once built.
+
+    `unit` is the dog's transmitter; `carried` are the conditions that held before anything was
+    said. `timeline` holds each mark, with its press if it is one that carries a level, and with
+    its sign if that is a strong one. `numbers` translates marks to the rep numbers that people
+    are shown.
+    """
+
+    def __init__(
+        self,
+        session: Session,
+        history: History,
+        thresholds: Thresholds,
+        doubtful: Container[str] = frozenset(),
+        numbers: Mapping[MarkKey, int | None] | None = None,
+    ) -> None:
+        self.session = session
+        self.history = history
+        self.thresholds = thresholds
+        self.unit = session.dog.transmitter
+        self.doubtful = doubtful
+        self.timeline: list[tuple[Mark, LevelPress | None, StrongSign | None]] = []
+        self.presses: list[LevelPress] = []
+        self.strong: list[StrongSign] = []
+        self.carried = tuple(_carried(session))
+        self._numbers = numbers or {}
+        self._over_s = -math.inf if _over_before(history) else math.inf
+        before: tuple[LevelPress, ...] = ()
+        held: dict[str, tuple[Mark, ...]] = {mark.name: (mark,) for mark in self.carried}
+        last: Mark | None = None
+        first = True
+        for mark in session.marks:
+            press, strong = None, None
+            if mark.kind == "press":
+                last = mark
+                if mark.name in STIMULATION and isinstance(mark.value, int):
+                    press = LevelPress(mark, mark.value, before, held, first)
+                    if mark.entry in doubtful:
+                        before = (*before, press)
+                    else:
+                        before, first = (press,), False
+                    self.presses.append(press)
+            elif mark.kind == "condition":
+                held = _holding(held, mark, mark.entry not in doubtful)
+            elif mark.kind == "sign" and mark.value == "strong":
+                same = last is not None and last.rep is not None and last.rep == mark.rep
+                strong = StrongSign(mark, before, last if same else None)
+                self.strong.append(strong)
+                if mark.name in AGGRESSION_SIGNS:
+                    self._over_s = min(self._over_s, mark.at_s)
+            self.timeline.append((mark, press, strong))
+
+    def over(self, mark: Mark) -> bool:
+        """Whether the session was over by then, a growl, snap or bite having been said today."""
+        return mark.at_s >= self._over_s
+
+    def sure(self, mark: Mark) -> bool:
+        """Whether a mark may clear a finding."""
+        return mark.entry not in self.doubtful
+
+    @property
+    def age_months(self) -> int | None:
+        """The dog's age in whole months at the session, where both dates are known."""
+        born, at = self.session.dog.born, self.history.at
+        if born is None or at is None:
+            return None
+        return (at.year - born.year) * 12 + at.month - born.month - (at.day < born.day)
+
+    @property
+    def is_pup(self) -> bool:
+        """Whether the dog is known to be younger than the set age."""
+        return self.age_months is not None and self.age_months < self.thresholds.pup_months
+
+    def number(self, mark: Mark) -> int | None:
+        """The rep number that people are shown for a mark."""
+        return self._numbers.get(mark_key(mark), mark.rep)
+
+    def where(self, mark: Mark) -> str:
+        """ " in rep 3", or nothing for a mark outside every rep."""
+        number = self.number(mark)
+        return "" if number is None else f" in rep {number}"
+
+
+def mark_key(mark: Mark) -> MarkKey:
+    """What identifies a mark in every assembly of the same entries."""
+    return (mark.entry, mark.kind, mark.name, mark.value, mark.at_s)
+
+
+def _over_before(history: History) -> bool:
+    """Whether an earlier session of the day ended in a growl, snap or bite."""
+    return any(
+        sign.sign in AGGRESSION_SIGNS and history.same_day(sign.at) for sign in history.strong
+    )
+
+
+def _holding(
+    held: dict[str, tuple[Mark, ...]], mark: Mark, is_sure: bool
+) -> dict[str, tuple[Mark, ...]]:
+    """What holds after a condition mark; a new distraction ends the last one's source."""
+    now = {**held, mark.name: (mark,) if is_sure else (*held.get(mark.name, ()), mark)}
+    if is_sure and mark.name == "distraction":
+        now.pop("distraction_source", None)
+    return now
+
+
+def _carried(session: Session) -> Iterator[Mark]:
+    """Conditions that held before the first mark: from the session before, or the profile."""
+    if session.dog.ceiling is not None:
+        yield Mark(
+            at_s=session.start_s, entry="", kind="condition", name="ceiling",
+            value=session.dog.ceiling,
+        )  # fmt: skip
+    said = {(mark.name, mark.at_s) for mark in session.marks if mark.kind == "condition"}
+    for held in session.conditions:
+        if held.at_s <= session.start_s and (held.name, held.at_s) not in said:
+            value = int(held.value) if held.value.lstrip("-").isdigit() else held.value
+            yield Mark(at_s=held.at_s, entry="", kind="condition", name=held.name, value=value)

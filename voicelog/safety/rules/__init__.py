@@ -1,0 +1,1 @@
+"""The safety rules, by family; check.py runs them."""

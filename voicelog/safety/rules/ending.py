@@ -1,0 +1,35 @@
+"""How a session ends: every dog should go home having done something it knows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from voicelog.model import Mark
+from voicelog.safety.rule import RuleMatch, rule
+from voicelog.safety.rule_context import RuleContext
+
+__all__ = ["FAILED", "RULES"]
+
+FAILED = frozenset({"ignored", "left", "broke", "helped"})
+"""The outcomes in which the dog did not do it by itself."""
+
+
+@rule("ended-failed", "remark", decided="session end", once=True)
+def ended_failed(view: RuleContext) -> Iterator[RuleMatch]:
+    """The last rep failed. A stop silences it (see `check`): then nothing more is asked. So does
+    a growl, snap or bite, even a doubtful one."""
+    last: list[Mark] = []
+    for mark, _, _ in view.timeline:
+        if mark.kind == "outcome" and mark.name != "unknown":
+            last = [mark] if view.sure(mark) else [*last, mark]
+    for mark in last:
+        if mark.name in FAILED:
+            yield RuleMatch(
+                mark.entry,
+                (mark,),
+                f"The session ended on a rep that failed{view.where(mark)}: {mark.name}.",
+                "Finish with something the dog knows, no button.",
+            )
+
+
+RULES = (ended_failed,)

@@ -1,0 +1,102 @@
+"""Is the level where it should be: steps, ceilings, and what the dog answered before."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from voicelog.model.dial import raised
+from voicelog.safety.history import ANSWERED
+from voicelog.safety.rule import RuleMatch, rule
+from voicelog.safety.rule_context import LevelPress, RuleContext
+
+__all__ = ["RULES"]
+
+
+@rule("step-big", "caution", "step_up")
+def step_big(view: RuleContext) -> Iterator[RuleMatch]:
+    """Up by more than one step between presses."""
+    steps = view.thresholds.step_up
+    for press in view.presses:
+        if not press.before:
+            continue
+        last = min(press.before, key=lambda before: before.level)
+        most = raised(view.unit, last.level, steps)
+        if press.level > most:
+            yield RuleMatch(
+                press.mark.entry,
+                (last.mark, press.mark),
+                f"Up from level {last.level} to {press.level} at once{view.where(press.mark)}.",
+                f"Change by one step at a time: from {last.level} never beyond {most}.",
+            )
+
+
+@rule("over-ceiling", "stop")
+def over_ceiling(view: RuleContext) -> Iterator[RuleMatch]:
+    """Above the session's ceiling, or the profile's where none was said."""
+    for press in view.presses:
+        for said in press.held.get("ceiling", ()):
+            if isinstance(said.value, int) and press.level > said.value:
+                yield RuleMatch(
+                    press.mark.entry,
+                    (said, press.mark),
+                    f"Level {press.level}{view.where(press.mark)} is above the ceiling "
+                    f"{said.value}.",
+                    f"Stop here. Stay at {said.value} or below; make the task easier instead.",
+                )
+
+
+@rule("over-range", "caution", basis="the transmitter's range in the dog's profile", stands=True)
+def over_range(view: RuleContext) -> Iterator[RuleMatch]:
+    """Above what the transmitter can do: a slip of the tongue, the ear or the profile."""
+    unit = view.unit
+    top = "the transmitter's top" if unit.top is not None else "the top taken where none is given"
+    for press in view.presses:
+        if press.level > unit.highest:
+            yield RuleMatch(
+                press.mark.entry,
+                (press.mark,),
+                f"Level {press.level}{view.where(press.mark)} is above {top}, {unit.highest}.",
+                "Listen to the entry and correct it, or set the transmitter's range in the "
+                "dog's profile.",
+            )
+
+
+@rule("not-rolled-back", "remark", "roll_back", once=True)
+def not_rolled_back(view: RuleContext) -> Iterator[RuleMatch]:
+    """A rep starts well above the level last answered at this distraction.
+
+    The session's first press is start-high's business.
+    """
+    steps = view.thresholds.roll_back
+    same = view.history.transmitter == view.session.dog.transmitter
+    answered = {said: [level] for said, level in view.history.answered.items()} if same else {}
+    in_rep: list[LevelPress] = []
+    for mark, press, _ in view.timeline:
+        if press is not None:
+            starts = not in_rep or in_rep[0].mark.rep != mark.rep
+            if starts and press.before:
+                for last in (level for said in _said(press) for level in answered.get(said, ())):
+                    if press.level > raised(view.unit, last, steps):
+                        yield RuleMatch(
+                            mark.entry,
+                            (mark,),
+                            f"The rep started at level {press.level}{view.where(mark)}; the level "
+                            f"last answered was {last}.",
+                            "Come back down as soon as the dog has answered.",
+                        )
+            kept = [] if starts or view.sure(mark) else in_rep
+            in_rep = [*kept, press]
+        elif mark.name in ANSWERED and in_rep and in_rep[0].mark.rep == mark.rep:
+            held = _said(in_rep[-1])
+            is_sure = view.sure(mark) and len(held) == 1
+            for name in held:
+                before = [] if is_sure else answered.get(name, [])
+                answered[name] = before + [one.level for one in in_rep]
+
+
+def _said(press: LevelPress) -> set[str]:
+    """The distractions that may hold at a press; "" where none was said."""
+    return {str(value) for value in press.values("distraction")} or {""}
+
+
+RULES = (step_big, over_ceiling, over_range, not_rolled_back)

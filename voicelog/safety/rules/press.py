@@ -1,0 +1,80 @@
+"""How a press is given: for something asked, short, and not again and again.
+
+Times are the narrator's, so a length is only known between two things said apart.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+
+from voicelog.safety.rule import RuleMatch, rule
+from voicelog.safety.rule_context import LevelPress, RuleContext
+
+__all__ = ["RULES"]
+
+
+@rule("held-long", "caution", "press_s", "rep_presses")
+def held_long(view: RuleContext) -> Iterator[RuleMatch]:
+    """One press longer than the set time or the collar's cut-off; too many in one rep."""
+    cutoff_s = view.session.dog.transmitter.cutoff_s
+    longest_s = min(view.thresholds.press_s, cutoff_s or view.thresholds.press_s)
+    most = view.thresholds.rep_presses
+    counts: Counter[int | None] = Counter()
+    held: list[LevelPress] = []
+    for mark, press, _ in view.timeline:
+        if mark.kind not in ("press", "off"):
+            continue
+        for before in held:
+            lasted_s = mark.at_s - before.mark.at_s
+            if lasted_s > longest_s and mark.rep == before.mark.rep:
+                yield RuleMatch(
+                    before.mark.entry,
+                    (before.mark, mark),
+                    f"Level {before.level} was held for {lasted_s:.0f} s{view.where(mark)}.",
+                    f"Thumb off after {longest_s:g} s at most, and at once when the dog complies.",
+                )
+        if view.sure(mark):
+            held = []
+        if press is None:
+            continue
+        if mark.name == "continuous":
+            held.append(press)
+        counts[mark.rep] += 1
+        if mark.rep is not None and counts[mark.rep] > most:
+            yield RuleMatch(
+                f"{mark.entry}+",
+                (mark,),
+                f"{counts[mark.rep]} presses{view.where(mark)}.",
+                "Help the dog with the line and make the next rep easier.",
+            )
+
+
+@rule("uncued", "remark", "cue_s", once=True)
+def uncued(view: RuleContext) -> Iterator[RuleMatch]:
+    """Stimulation with no cue heard before it; in the drill "find level" none is needed.
+
+    A cue in the same breath counts, and so does a press of the same rep that had its own.
+    """
+    limit_s = view.thresholds.cue_s
+    cued = {mark.entry for mark, _, _ in view.timeline if mark.kind == "cue"}
+    since_s = float("-inf")
+    rep: int | None = None
+    for mark, press, _ in view.timeline:
+        if mark.kind == "cue" and view.sure(mark):
+            since_s, rep = mark.at_s, mark.rep
+        if press is None or press.values("drill") == {"find level"}:
+            continue
+        if mark.entry in cued or mark.at_s - since_s <= limit_s:
+            if view.sure(mark) and (mark.entry in cued or mark.rep == rep):
+                since_s, rep = mark.at_s, mark.rep
+            continue
+        yield RuleMatch(
+            mark.entry,
+            (mark,),
+            f"Level {press.level} was used{view.where(mark)} with no cue heard in {limit_s:g} s.",
+            "Ask first, so that the dog knows what it is for; say the cue so that it is heard.",
+        )
+
+
+RULES = (held_long, uncued)

@@ -1,0 +1,148 @@
+"""What the body said: signs of stress, and what the next press did about them.
+
+Which signs are strong and which weak is the grammar's business; see the ethograms of
+Schilder & van der Borg (2004) and Vieira de Castro et al. (2020).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from voicelog.model import Mark
+from voicelog.model.aggression import AGGRESSION_SIGNS, STOP_NOW_ADVICE
+from voicelog.model.dial import level_below
+from voicelog.safety.rule import RuleMatch, rule
+from voicelog.safety.rule_context import RuleContext, StrongSign
+
+__all__ = ["RULES"]
+
+SIGNS = (
+    "signs after Schilder & van der Borg, Appl Anim Behav Sci 85:319-334, 2004; "
+    "what to do about them is common practice"
+)
+
+NONE_LOW = "No level is low enough: no stimulation today."
+
+
+@rule("stress-strong", "caution", basis=SIGNS)
+def stress_strong(view: RuleContext) -> Iterator[RuleMatch]:
+    """Any strong sign; signs of one breath are one finding."""
+    for sign in view.strong:
+        together = [other for other in view.strong if other.mark.entry == sign.mark.entry]
+        names = ", ".join(dict.fromkeys(other.mark.name for other in together))
+        level = sign.to.value if sign.to is not None else None
+        barred = f" {_barred(view, level)}" if isinstance(level, int) else ""
+        yield RuleMatch(
+            sign.mark.entry,
+            tuple(other.mark for other in together),
+            f"Strong sign{view.where(sign.mark)}{_to(sign)}: {names}.",
+            "Thumb off, give the dog one minute, check fit and coat." + barred,
+        )
+
+
+@rule("stress-not-eased", "stop", "ease_steps", basis=SIGNS)
+def stress_not_eased(view: RuleContext) -> Iterator[RuleMatch]:
+    """The next press after a strong sign is not at least two steps below the last one, or no
+    level is that low."""
+    down = view.thresholds.ease_steps
+    waiting: list[StrongSign] = []
+    for mark, press, strong in view.timeline:
+        if strong is not None:
+            waiting.append(strong)
+        if press is None or not waiting:
+            continue
+        for sign in waiting:
+            if not sign.before:
+                continue
+            limits = [level_below(view.unit, before.level, down) for before in sign.before]
+            limit = None if None in limits else min(one for one in limits if one is not None)
+            if limit is None or press.level > limit:
+                last = min(before.level for before in sign.before)
+                yield RuleMatch(
+                    mark.entry,
+                    (sign.mark, mark),
+                    f"{sign.mark.name.capitalize()} at level {last}, and the next was level "
+                    f"{press.level}{view.where(mark)}.",
+                    f"Stop here. {NONE_LOW}"
+                    if limit is None
+                    else f"Stop here. After a strong sign come down {down} steps, {limit} at "
+                    "most, or work without the button.",
+                )
+        if view.sure(mark):
+            waiting = []
+
+
+@rule("stress-twice", "stop", "strong_signs", "ending_signs", basis=SIGNS)
+def stress_twice(view: RuleContext) -> Iterator[RuleMatch]:
+    """The strong sign that ends the day's stimulation, and any stimulation after it; a growl, a
+    snap or a bite ends the session, and any work after it is a stop."""
+    thresholds = view.thresholds
+    today = [sign for sign in view.history.strong if view.history.same_day(sign.at)]
+    ending = any(sign.sign in thresholds.ending_signs for sign in today)
+    ended = ending or len(today) >= thresholds.strong_signs
+    advice = "No more stimulation today. Finish with something the dog knows, no button."
+    seen = []
+    at: int | None = None
+    for mark, press, strong in view.timeline:
+        if strong is not None:
+            seen.append(mark)
+            at = mark.rep
+            if mark.name in thresholds.ending_signs:
+                ends = "the session" if mark.name in AGGRESSION_SIGNS else "it"
+                what = f"{mark.name.capitalize()}{view.where(mark)}: this sign ends {ends} at once."
+                yield RuleMatch(mark.entry, (mark,), what, advice)
+                ended = True
+            elif len(today) + len(seen) >= thresholds.strong_signs:
+                what = f"Strong sign number {len(today) + len(seen)} today{view.where(mark)}."
+                yield RuleMatch(mark.entry, tuple(seen), what, advice)
+                ended = True
+        elif press is not None and ended:
+            what = f"Level {press.level}{view.where(mark)} after stimulation was over for the day."
+            on = STOP_NOW_ADVICE if view.over(mark) else advice
+            yield RuleMatch(mark.entry, (*seen[-1:], mark), what, on)
+        elif mark.kind in ("cue", "press") and view.over(mark) and mark.rep != at:
+            what = f"Work went on{view.where(mark)} after the session was over for the day."
+            yield RuleMatch("went on", (*seen[-1:], mark), what, STOP_NOW_ADVICE)
+
+
+@rule("stress-level-again", "caution", basis=SIGNS, once=True)
+def stress_level_again(view: RuleContext) -> Iterator[RuleMatch]:
+    """A level less than one step below one at which this dog showed a strong sign before."""
+    past = view.history
+    known: list[tuple[int, str, Mark | None]] = []
+    if past.transmitter == view.session.dog.transmitter:
+        for sign in past.strong:
+            if sign.level is not None:
+                day = f" on {sign.at.date().isoformat()}" if sign.at else " before"
+                known.append((sign.level, f"{sign.sign}{day}", None))
+    for mark, press, strong in view.timeline:
+        if strong is not None and strong.to is not None and isinstance(strong.to.value, int):
+            known.append((strong.to.value, f"{mark.name}{view.where(mark)}", mark))
+        if press is None or not known:
+            continue
+        level, what, sign_mark = min(known, key=lambda one: one[0])
+        limit = level_below(view.unit, level)
+        if limit is None or press.level > limit:
+            yield RuleMatch(
+                mark.entry,
+                (mark,) if sign_mark is None else (sign_mark, mark),
+                f"Level {press.level} was used{view.where(mark)}; level {level} had a strong sign: "
+                f"{what}.",
+                NONE_LOW if limit is None else f"Never above {limit}.",
+            )
+
+
+def _barred(view: RuleContext, level: int) -> str:
+    limit = level_below(view.unit, level)
+    if limit is None:
+        return f"Level {level} is barred. {NONE_LOW}"
+    return f"For the day all above {limit} is barred."
+
+
+def _to(sign: StrongSign) -> str:
+    if sign.to is None:
+        return ""
+    return f" at {sign.to.name if sign.to.value is None else f'level {sign.to.value}'}"
+
+
+RULES = (stress_strong, stress_not_eased, stress_twice, stress_level_again)

@@ -1,0 +1,133 @@
+"""A rep while it is being told: everything said of it so far, and the Rep it comes to."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from voicelog.model import CueBy, LevelMark, Mode, Outcome, Rep, SignMark
+
+__all__ = ["Press", "RepBuilder"]
+
+_ARRIVED = frozenset({"complied", "slow", "partial"})
+_HELD = frozenset({"vibrate", "tone", "continuous"})
+WEAK_SIGNS_FOR_STRESS = 2  # different ones in one rep; common practice, no source
+
+
+@dataclass(slots=True)
+class Press:
+    """One press of the button: when, how, at which level, and when it is known to end."""
+
+    at_s: float
+    entry: str
+    mode: Mode
+    level: int | None
+    ended_s: float | None = None
+
+
+@dataclass(slots=True)
+class RepBuilder:
+    """Times are seconds in the recording, of the narrator's words and not of the dog."""
+
+    number: int
+    id: str
+    start_s: float
+    end_s: float
+    collar_on: bool
+    drill: str | None = None
+    distraction: str | None = None
+    distance: float | None = None
+    distance_unit: str | None = None
+    cue: str | None = None
+    cue_by: CueBy | None = None
+    cues: int = 0
+    cue_at: tuple[float, str] | None = None
+    last_cue_s: float | None = None
+    no_button: bool = False
+    presses: list[Press] = field(default_factory=list)
+    outcome: Outcome | None = None
+    outcome_at: tuple[float, str] | None = None
+    turned_at: tuple[float, str] | None = None
+    signs: list[SignMark] = field(default_factory=list)
+    rewards: list[str] = field(default_factory=list)
+    entries: dict[str, None] = field(default_factory=dict)
+    doubtful: bool = False
+    void: bool = False
+
+    @property
+    def has_stimulus(self) -> bool:
+        """Whether it was said what the thumb did, be it nothing."""
+        return self.no_button or bool(self.presses)
+
+    @property
+    def level(self) -> int | None:
+        """The level in force now."""
+        return next((p.level for p in reversed(self.presses) if p.level is not None), None)
+
+    def end_press(self, at_s: float, entry: str) -> None:
+        """The last press ended when `entry` was spoken; one breath has no times inside."""
+        if self.presses and self.presses[-1].ended_s is None and self.presses[-1].entry != entry:
+            self.presses[-1].ended_s = at_s
+
+    def mode(self) -> Mode:
+        """The mode of the last press with a level, else of the last press, else what was
+        said or follows of no press at all."""
+        for press in reversed(self.presses):
+            if press.level is not None:
+                return press.mode
+        if self.presses:
+            return self.presses[-1].mode
+        return "none" if self.no_button or not self.collar_on else "unknown"
+
+    def since_cue(self, moment: tuple[float, str] | None) -> float | None:
+        """Seconds from the first cue to a word in another utterance, else None."""
+        if self.cue_at is None or moment is None or self.cue_at[1] == moment[1]:
+            return None
+        elapsed = moment[0] - self.cue_at[0]
+        return round(elapsed, 3) if elapsed >= 0 else None
+
+    def longest_press(self) -> float | None:
+        """Seconds of the longest held press whose end was said, else None."""
+        timed = [
+            p.ended_s - p.at_s for p in self.presses if p.mode in _HELD and p.ended_s is not None
+        ]
+        return round(max(timed), 3) if timed else None
+
+    def rep(self, session: str, dog: str) -> Rep:
+        """What it comes to."""
+        levels = tuple(
+            LevelMark(at_s=press.at_s, level=press.level)
+            for press in self.presses
+            if press.level is not None
+        )
+        weak = {mark.sign for mark in self.signs if mark.class_ == "weak"}
+        stress = any(mark.class_ == "strong" for mark in self.signs)
+        return Rep(
+            number=self.number,
+            id=self.id,
+            session=session,
+            dog=dog,
+            drill=self.drill,
+            start_s=self.start_s,
+            end_s=self.end_s,
+            cue=self.cue,
+            cue_by=self.cue_by,
+            cues=self.cues,
+            mode=self.mode(),
+            levels=levels,
+            peak_level=max((mark.level for mark in levels), default=None),
+            end_level=levels[-1].level if levels else None,
+            outcome=self.outcome,
+            signs=tuple(mark.sign for mark in self.signs),
+            sign_marks=tuple(self.signs),
+            stress=stress or len(weak) >= WEAK_SIGNS_FOR_STRESS,
+            turned_s=self.since_cue(self.turned_at),
+            latency_s=self.since_cue(self.outcome_at) if self.outcome in _ARRIVED else None,
+            stimulus_s=self.longest_press(),
+            rewards=tuple(self.rewards),
+            distraction=self.distraction,
+            distance=self.distance,
+            distance_unit=self.distance_unit,
+            entries=tuple(self.entries),
+            doubtful=self.doubtful,
+            void=self.void,
+        )

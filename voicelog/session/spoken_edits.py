@@ -1,0 +1,89 @@
+"""What a spoken edit aims at, settled once, when it is committed.
+
+"strike that" aims at the last note that was understood; said again, at the one before;
+said in the breath of a note, at the words before it (its own id). "strike rep N" and
+"correction" aim at a rep. The answer is an action with an id, so it
+does not move when earlier entries are corrected later.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+
+from voicelog.model import Action, Entry, Rep, Roster
+from voicelog.session.assemble import assemble
+
+__all__ = ["resolve_spoken_edit"]
+
+_NOT_STRUCK = frozenset({"edit", "ask"})
+
+
+def resolve_spoken_edit(
+    entry: Entry, before: Sequence[Entry], roster: Roster, *, dog: str | None = None
+) -> Action | None:
+    """The action that an accepted entry's spoken edit asks for, or None.
+
+    `before` are the entries committed until then, in order of time.
+    """
+    if entry.status != "accepted" or entry.voided:
+        return None
+    for place, phrase in enumerate(entry.phrases):
+        if phrase.kind != "edit":
+            continue
+        so_far = [*before, entry.model_copy(update={"phrases": entry.phrases[:place]})]
+        match phrase.slots:
+            case {"do": "strike"}:
+                return _aim("void", entry, _last_note(so_far))
+            case {"do": "flag"}:
+                return _aim("flag", entry, _last_note(so_far))
+            case {"do": "strike rep", "rep": number}:
+                reps = _last_reps(so_far, roster, dog)
+                named = next((rep for rep in reps if rep.number == number), None)
+                return _aim_at_rep("void", entry, named)
+            case {"do": "correct"}:
+                reps = _last_reps(so_far, roster, dog)
+                last = next((rep for rep in reversed(reps) if not rep.void), None)
+                return _aim_at_rep("amend", entry, last)
+            case _:
+                pass
+    return None
+
+
+def _aim(action: str, entry: Entry, target: str | None, value: str | None = None) -> Action | None:
+    if target is None:
+        return None
+    said = f"{action} {entry.id} {entry.reading} {value or target}"
+    return Action.model_validate(
+        {
+            "id": f"a-{hashlib.sha256(said.encode()).hexdigest()[:16]}",
+            "action": action,
+            "target": target,
+            "cause": entry.id,
+            "value": value,
+            "by": "listener",
+        }
+    )
+
+
+def _aim_at_rep(action: str, entry: Entry, rep: Rep | None) -> Action | None:
+    """Events aim at events: the target is the entry that opened the rep, the value its id."""
+    return _aim(action, entry, rep.id.rpartition(".")[0], rep.id) if rep else None
+
+
+def _last_note(before: Sequence[Entry]) -> str | None:
+    return next(
+        (
+            entry.id
+            for entry in reversed(before)
+            if entry.status != "rejected"
+            and not entry.voided
+            and any(phrase.kind not in _NOT_STRUCK for phrase in entry.phrases)
+        ),
+        None,
+    )
+
+
+def _last_reps(before: Sequence[Entry], roster: Roster, dog: str | None) -> tuple[Rep, ...]:
+    sessions = assemble(before, roster, dog=dog)
+    return sessions[-1].reps if sessions else ()

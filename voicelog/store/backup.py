@@ -1,0 +1,246 @@
+"""The whole log as one file, made while it is in use, and taken back in.
+
+A backup is a bag: the database as SQLite's own backup copies it, with what was committed by
+then and nothing half done; every sound file, also those that still grow; the settings file. It
+is taken back by merging it into a log, an empty one or one that has gone on since, so nothing
+that is there is lost.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+import tempfile
+from collections.abc import Callable, Collection, Iterator
+from contextlib import AbstractContextManager, closing, contextmanager
+from datetime import datetime
+from pathlib import Path
+
+from sqlalchemy.exc import SQLAlchemyError
+
+from voicelog.model import FrozenModel
+from voicelog.safety.settings_file import SettingsError, load_settings
+from voicelog.store import sound_files
+from voicelog.store.bagit import BagItArchive, BagItError, open_bagit, write_bagit
+from voicelog.store.commit_time import COMMIT_TIME_PATTERN
+from voicelog.store.errors import LogError, NewerLogError, translate_errors
+from voicelog.store.log import Log
+from voicelog.store.merge import (
+    DryRun,
+    IncomingRecording,
+    MergeResult,
+    merge,
+    merge_versions,
+    no_dry_run,
+)
+
+__all__ = ["BackupResult", "restore", "write_backup"]
+
+KIND = "voicelog backup 1"
+_DATABASE = "log.sqlite3"
+_LIVE = "live"
+"""Folder of the sound of live sessions under way."""
+
+
+class BackupResult(FrozenModel):
+    """What a backup holds, and what it should hold but could not."""
+
+    recordings: int
+    sounds: int
+    missing: tuple[str, ...]
+    """Recordings whose sound is not there any more, by file name."""
+    changed: tuple[str, ...]
+    """Recordings whose sound is not what it was when it was kept; saved as it is."""
+    settings: bool
+
+
+def write_backup(log: Log, path: Path, settings: Path | None) -> BackupResult:
+    """Write everything to `path`, which is there only when it is whole.
+
+    Raises:
+        LogError: as the disk refuses.
+    """
+    info = {
+        "External-Description": "The whole of a training log: entries, sound, settings. It "
+        "holds people's names and voices, unencrypted.",
+        "Voicelog-Kind": KIND,
+    }
+    missing, changed, count = [], [], 0
+    with tempfile.TemporaryDirectory(prefix="voicelog-") as folder:
+        copy = Path(folder) / _DATABASE
+        kept = _copy_database(log, copy)
+        with write_bagit(path, log.now(), info) as bag:
+            bag.add_file(_DATABASE, copy, packed=True)
+            for name, sound in kept:
+                if sound is None:
+                    continue
+                file = log.folder / sound
+                if not sound_files.NAME.fullmatch(sound) or not file.is_file():
+                    missing.append(name)
+                    continue
+                if sound_files.sha256_of(file) != file.stem:
+                    changed.append(name)
+                bag.add_file(sound, file)
+                count += 1
+            for growing in sorted((log.folder / _LIVE).glob("*.wav")):
+                bag.add_file(f"{_LIVE}/{growing.name}", growing)
+            if settings is not None:
+                bag.add_file("settings.toml", settings, packed=True)
+    return BackupResult(
+        recordings=len(kept),
+        sounds=count,
+        missing=tuple(missing),
+        changed=tuple(changed),
+        settings=settings is not None,
+    )
+
+
+def restore(
+    log: Log, path: Path, settings: Path, trial: DryRun = no_dry_run
+) -> tuple[MergeResult, bool]:
+    """Merge a backup into a log, each recording after its trial.
+
+    `settings` is where its settings file goes, if none is there and this one is good.
+
+    Returns:
+        What came of it, and whether the settings were taken.
+
+    Raises:
+        BagError: the backup is not whole, not safe, or not one; nothing was taken.
+        LogError: as the disk refuses; what was not taken then is taken by doing it again.
+    """
+    with open_bagit(path) as bag, tempfile.TemporaryDirectory(prefix="voicelog-") as folder:
+        if _DATABASE not in bag.names:
+            raise BagItError(path, "is a bag, but not a backup of voicelog")
+        _unpack(bag, _DATABASE, Path(folder) / _DATABASE)
+        with _opened(path, Path(folder), log.now) as then:
+            merge_versions(log, then.versions())
+            unread = then.unreadable()
+            done = merge(log, _incoming_recordings(bag, then, unread), trial)
+            done.left_out += [(error.name, error.why) for error in unread.values()]
+        _take_growing(log, bag)
+        taken = False
+        if "settings.toml" in bag.names and not settings.exists():
+            try:
+                _take_settings(log, bag, settings)
+                taken = True
+            except SettingsError as error:
+                done.left_out.append(("settings.toml", error.fault.rstrip(".")))
+    return done, taken
+
+
+# --- within -----------------------------------------------------------------------------
+
+
+def _copy_database(log: Log, copy: Path) -> list[tuple[str, str | None]]:
+    """Copy the database without what is derived; its recordings' names and sounds."""
+    source = log.folder / _DATABASE
+    with (
+        translate_errors(copy),
+        closing(sqlite3.connect(source)) as here,
+        closing(sqlite3.connect(copy)) as there,
+    ):
+        here.backup(there)
+        there.execute("PRAGMA journal_mode = DELETE")
+        with there:
+            there.execute("DELETE FROM derived")
+        there.execute("VACUUM")
+        rows = there.execute("SELECT file_name, sound FROM recordings ORDER BY seq")
+        return [(name, sound) for name, sound in rows]
+
+
+@contextmanager
+def _opened(path: Path, folder: Path, now: Callable[[], datetime]) -> Iterator[Log]:
+    """The database of a backup, as a log of its own, brought up to date and read once."""
+    try:
+        with closing(sqlite3.connect(folder / _DATABASE)) as connection:
+            connection.execute("PRAGMA trusted_schema = OFF")
+            row = connection.execute("PRAGMA integrity_check").fetchone()
+            if row is None or row[0] != "ok":
+                raise BagItError(path, "holds a damaged database")
+        then = Log.open(folder, now=now)
+    except BagItError:
+        raise
+    except NewerLogError as error:
+        raise BagItError(path, "was made by a newer voicelog, which is to be installed") from error
+    except (sqlite3.Error, SQLAlchemyError, LogError) as error:
+        raise BagItError(path, "holds a database that cannot be opened") from error
+    with then:
+        try:
+            _read_through(then)
+        except (SQLAlchemyError, LogError, ValueError, TypeError) as error:
+            raise BagItError(path, "holds a log that cannot be read") from error
+        yield then
+
+
+def _read_through(then: Log) -> None:
+    then.roster()
+    stamps = [version.put_at for version in then.versions()]
+    unread = then.unreadable()
+    for kept in then.recordings():
+        if kept.id in unread:
+            continue
+        stamps += [at for at, _ in then.stamped_events(kept.id)]
+    for stamp in stamps:
+        if not COMMIT_TIME_PATTERN.fullmatch(stamp):
+            raise ValueError(f"no time of commit: {stamp}")
+
+
+def _incoming_recordings(
+    bag: BagItArchive, then: Log, unread: Collection[str]
+) -> Iterator[IncomingRecording]:
+    for kept in then.recordings():
+        if kept.id in unread:
+            continue
+        name = kept.sound
+        if name is not None and (name not in bag.names or not sound_files.NAME.fullmatch(name)):
+            name = None
+        yield IncomingRecording(
+            kept.model_copy(update={"sound": None}),
+            then.stamped_events(kept.id),
+            _lent(bag, name),
+            whole=True,
+        )
+
+
+def _lent(bag: BagItArchive, name: str | None) -> Callable[[], AbstractContextManager[Path | None]]:
+    @contextmanager
+    def lent() -> Iterator[Path | None]:
+        if name is None:
+            yield None
+            return
+        with tempfile.TemporaryDirectory() as folder:
+            path = Path(folder) / Path(name).name
+            _unpack(bag, name, path)
+            yield path
+
+    return lent
+
+
+def _take_growing(log: Log, bag: BagItArchive) -> None:
+    """Sound of live sessions that were under way, where they are not complete here either."""
+    half = {one.id for one in log.recordings() if not one.complete}
+    for name in bag.names:
+        path = log.folder / name
+        if name == f"{_LIVE}/{path.name}" and path.stem in half and not path.exists():
+            path.parent.mkdir(exist_ok=True)
+            part = path.with_suffix(".part")
+            _unpack(bag, name, part)
+            part.replace(path)
+
+
+def _take_settings(log: Log, bag: BagItArchive, settings: Path) -> None:
+    """Put the settings file in its place. Raises SettingsError when it is not a good one."""
+    with translate_errors(settings):
+        part = settings.with_name(f"{settings.name}.part")
+        try:
+            _unpack(bag, "settings.toml", part)
+            load_settings(part, [dog.name for dog in log.roster().dogs])
+            part.replace(settings)
+        finally:
+            part.unlink(missing_ok=True)
+
+
+def _unpack(bag: BagItArchive, name: str, path: Path) -> None:
+    with translate_errors(path), path.open("wb") as file:
+        for chunk in bag.chunks(name):
+            file.write(chunk)

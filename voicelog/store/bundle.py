@@ -1,0 +1,268 @@
+"""A session, or several, as one file for another trainer: entries as JSON lines, sound as FLAC.
+
+The payload of the bag: `recordings.jsonl`, one recording a line, with only those dogs whose
+sessions are in it; `events.jsonl`, one event a line with the time it was committed; `sound/`,
+each file under its own hash, silent where it is not of these sessions. Everything in it can
+be read without this program.
+"""
+
+from __future__ import annotations
+
+import json
+import tempfile
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import AbstractContextManager, contextmanager
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from voicelog.audio.errors import SoundFileError
+from voicelog.audio.flac import write_flac
+from voicelog.model import Dog, Event, FieldEvent, FrozenModel, Roster, Utterance
+from voicelog.session.entries import recording_start
+from voicelog.store import event_log, sound_files
+from voicelog.store.bagit import BagItArchive, BagItError, open_bagit, write_bagit
+from voicelog.store.commit_time import COMMIT_TIME_PATTERN
+from voicelog.store.log import Log
+from voicelog.store.merge import (
+    DryRun,
+    IncomingRecording,
+    MergeResult,
+    StampedEvent,
+    merge,
+    merge_dog,
+    no_dry_run,
+)
+from voicelog.store.recording_part import RecordingPart
+from voicelog.store.records import StoredRecording
+from voicelog.store.set_aside import reason
+
+__all__ = ["BundleResult", "merge_bundle", "write_bundle"]
+
+KIND = "voicelog bundle 1"
+"""What bag-info.txt says of a bundle; the number changes with its layout."""
+
+
+class BundleResult(FrozenModel):
+    """What a bundle holds."""
+
+    recordings: int
+    events: int
+    sounds: int
+    dogs: tuple[str, ...]
+    without_sound: tuple[str, ...]
+    """Names of recordings whose sound is not in the log."""
+
+
+def write_bundle(
+    log: Log, path: Path, parts: Sequence[RecordingPart], dogs: Sequence[str]
+) -> BundleResult:
+    """Write the bundle of some sessions' parts of recordings; `dogs` are whose they are.
+
+    Raises:
+        LogError: as the disk refuses; no half bundle is left.
+    """
+    keys = {dog.casefold() for dog in dogs}
+    rows: list[str] = []
+    lines: list[str] = []
+    silent: list[str] = []
+    info = {
+        "External-Description": f"Training log of {', '.join(dogs)}: entries and sound. "
+        "It holds people's names and voices; keep it to whom it was given.",
+        "Voicelog-Kind": KIND,
+    }
+    with write_bagit(path, log.now(), info) as bag, tempfile.TemporaryDirectory() as folder:
+        for part in parts:
+            kept = log.recording(part.recording)
+            if kept is None:
+                continue
+            name = None
+            sound = log.sound_of(kept)
+            if sound is None:
+                silent.append(kept.file_name)
+            else:
+                file = _as_handed_over(sound, Path(folder), part)
+                if file is not None:
+                    name = f"sound/{sound_files.sha256_of(file)}{file.suffix}"
+                    bag.add_file(name, file)
+                    file.unlink()
+            told = log.stamped_events(kept.id)
+            began = recording_start((event for _, event in told), kept.started_at)
+            row = _narrowed(kept, keys, name).model_copy(update={"started_at": began})
+            rows.append(row.model_dump_json())
+            lines += [
+                json.dumps({"committed_at": at, "event": json.loads(event_log.event_json(event))})
+                for at, event in told
+                if event.id in part.events
+            ]
+        bag.add_text("recordings.jsonl", rows)
+        bag.add_text("events.jsonl", lines)
+    return BundleResult(
+        recordings=len(rows),
+        events=len(lines),
+        sounds=len(rows) - len(silent),
+        dogs=tuple(dogs),
+        without_sound=tuple(silent),
+    )
+
+
+def merge_bundle(log: Log, path: Path, trial: DryRun = no_dry_run) -> MergeResult:
+    """Take a bundle's sessions into a log, each recording after its trial.
+
+    Raises:
+        BagError: the bundle is not whole, not safe, or not one; nothing was taken.
+        LogError: as the disk refuses; what was not taken then is taken by doing it again.
+    """
+    with open_bagit(path) as bag:
+        incoming_recordings = _incoming_recordings(bag)
+        done = merge(log, incoming_recordings, trial)
+        for dog in _dogs(
+            [one for one in incoming_recordings if one.recording.id not in done.refused]
+        ):
+            if merge_dog(log, dog):
+                done.dogs.append(dog.name)
+    return done
+
+
+# --- within -----------------------------------------------------------------------------
+
+
+def _as_handed_over(sound: Path, folder: Path, part: RecordingPart) -> Path | None:
+    """A file of the part's sound and no other; None where it cannot be parted."""
+    copy = folder / "part.flac"
+    try:
+        write_flac(sound, copy, part.rest)
+    except SoundFileError:
+        lines = sound_files.typed_lines(sound, part.rest)
+        if lines is None:
+            return None
+        copy = folder / f"part{sound.suffix}"
+        copy.write_bytes(lines if part.rest else sound.read_bytes())
+    return copy
+
+
+def _narrowed(kept: StoredRecording, keys: set[str], sound: str | None) -> StoredRecording:
+    """A recording's row with nothing of other dogs."""
+    settings = dict(kept.settings)
+    if isinstance(settings.get("dog"), dict):
+        own = settings["dog"].items()
+        settings["dog"] = {name: one for name, one in own if name.casefold() in keys}
+    dogs = tuple(dog for dog in kept.roster.dogs if dog.name.casefold() in keys)
+    whose = kept.dog if kept.dog is not None and kept.dog.casefold() in keys else None
+    roster = Roster(dogs=dogs, handlers=kept.roster.handlers)
+    changes = {"roster": roster, "settings": settings, "dog": whose, "sound": sound}
+    return kept.model_copy(update=changes)
+
+
+def _incoming_recordings(bag: BagItArchive) -> list[IncomingRecording]:
+    """Everything in a bundle, read and checked before anything is taken from it."""
+    if not {"recordings.jsonl", "events.jsonl"} <= set(bag.names):
+        raise BagItError(bag.path, "is a bag, but not a bundle of voicelog")
+    rows = _rows(bag)
+    told: list[StampedEvent] = []
+    for number, line in enumerate(bag.lines("events.jsonl"), start=1):
+        try:
+            told.append(_stamped(line))
+        except ValidationError as error:
+            fault = f"has no event in line {number} of its events that can be read"
+            raise BagItError(bag.path, f"{fault} ({reason(error)})") from error
+        except (ValueError, KeyError, TypeError, RecursionError) as error:
+            raise BagItError(bag.path, f"has no event in line {number} of its events") from error
+    owner = _owners(bag, [event for _, event in told], rows)
+    return [
+        IncomingRecording(
+            row, [one for one in told if owner[one[1].id] == name], _sound_in(bag, row.sound)
+        )
+        for name, row in rows.items()
+    ]
+
+
+def _rows(bag: BagItArchive) -> dict[str, StoredRecording]:
+    rows: dict[str, StoredRecording] = {}
+    for number, line in enumerate(bag.lines("recordings.jsonl"), start=1):
+        try:
+            row = StoredRecording.model_validate_json(line)
+            whole = (
+                row.complete and StoredRecording.model_validate_json(row.model_dump_json()) == row
+            )
+        except ValidationError as error:
+            fault = f"has no recording in line {number} of its list that can be read"
+            raise BagItError(bag.path, f"{fault} ({reason(error)})") from error
+        except ValueError as error:
+            raise BagItError(bag.path, f"has no recording in line {number} of its list") from error
+        if not whole or row.id in rows:
+            raise BagItError(bag.path, f"has a recording that is not whole in line {number}")
+        named = row.sound is None or (
+            row.sound in bag.names and sound_files.NAME.fullmatch(row.sound)
+        )
+        if not named:
+            raise BagItError(bag.path, f"names a sound that it does not hold in line {number}")
+        rows[row.id] = row
+    return rows
+
+
+def _stamped(line: bytes) -> StampedEvent:
+    whole = json.loads(line)
+    at = whole["committed_at"]
+    if not isinstance(at, str) or not COMMIT_TIME_PATTERN.fullmatch(at):
+        raise ValueError(f"no time of commit: {at!r}")
+    event = event_log.read(json.dumps(whole["event"]))
+    event_log.event_json(event)
+    return at, event
+
+
+def _owners(
+    bag: BagItArchive, told: Sequence[Event], rows: Mapping[str, StoredRecording]
+) -> dict[str, str]:
+    """The recording of each event: its own, or that of what it is about."""
+    owner = {
+        event.id: event.recording
+        for event in told
+        if isinstance(event, Utterance | FieldEvent) and event.recording in rows
+    }
+    waiting = [event for event in told if event.id not in owner]
+    while waiting:
+        left = []
+        for event in waiting:
+            target = event_log.about(event)
+            if target in owner:
+                owner[event.id] = owner[target]
+            else:
+                left.append(event)
+        if len(left) == len(waiting):
+            raise BagItError(
+                bag.path, f"has events about nothing that it holds ({left[0].id[:80]})"
+            )
+        waiting = left
+    return owner
+
+
+def _sound_in(
+    bag: BagItArchive, name: str | None
+) -> Callable[[], AbstractContextManager[Path | None]]:
+    @contextmanager
+    def lent() -> Iterator[Path | None]:
+        if name is None:
+            yield None
+            return
+        with tempfile.TemporaryDirectory() as folder:
+            path = Path(folder) / f"sound{Path(name).suffix}"
+            with path.open("wb") as file:
+                for chunk in bag.chunks(name):
+                    file.write(chunk)
+            yield path
+
+    return lent
+
+
+def _dogs(incoming_recordings: Sequence[IncomingRecording]) -> list[Dog]:
+    """Every dog in the bundle once, as in its newest recording."""
+    newest = sorted(
+        incoming_recordings, key=lambda incoming_recording: incoming_recording.recording.added_at
+    )
+    found = {
+        dog.name.casefold(): dog
+        for incoming_recording in newest
+        for dog in incoming_recording.recording.roster.dogs
+    }
+    return list(found.values())

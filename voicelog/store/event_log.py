@@ -1,0 +1,171 @@
+"""How events enter the log and come out again: only inserted, each once, in order.
+
+Every function works within the caller's transaction.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from pydantic import TypeAdapter
+from sqlalchemy import Connection, func, insert, select
+
+from voicelog.model import Action, Event, FieldEvent, Reading, Utterance, Verdict
+from voicelog.store.commit_time import CommitClock
+from voicelog.store.errors import EventConflictError, UnknownTargetError
+from voicelog.store.schema import events, recordings
+from voicelog.store.set_aside import UnreadableRecordingError, reason
+
+__all__ = [
+    "about",
+    "add",
+    "count",
+    "event_json",
+    "newest",
+    "of_recording",
+    "put",
+    "read",
+    "read_by_people",
+    "recording_of",
+    "stamped_of",
+]
+
+_EVENT: TypeAdapter[Event] = TypeAdapter(Event)
+
+
+def event_json(event: Event) -> str:
+    """The event as JSON text that reads back equal.
+
+    Raises:
+        ValueError: it holds what JSON cannot (infinity, not-a-number, half a character).
+    """
+    try:
+        body = event.model_dump_json()
+        if _EVENT.validate_json(body) == event:
+            return body
+    except ValueError as error:
+        raise ValueError(f"event {event.id!r} cannot be kept: {error}") from error
+    raise ValueError(f"event {event.id!r} cannot be kept: it reads back as {body}")
+
+
+def read(body: str) -> Event:
+    """An event from its JSON text."""
+    return _EVENT.validate_json(body)
+
+
+def add(connection: Connection, rows: Sequence[tuple[Event, str]], at: datetime) -> int:
+    """Insert events, with their bodies, that are not there yet; how many those were.
+
+    Raises:
+        EventClashError: an id is there already with another content.
+        UnknownTargetError: an event's recording, utterance or target is not in the log.
+    """
+    added = 0
+    stamps: dict[str, CommitClock] = {}
+    for event, body in rows:
+        known = connection.scalar(select(events.c.body).where(events.c.id == event.id))
+        if known is None:
+            recording = recording_of(connection, event)
+            if recording not in stamps:
+                stamps[recording] = CommitClock(_last(connection, recording))
+            put(connection, event, body, recording, stamps[recording].of(at))
+            added += 1
+        elif known != body and _EVENT.validate_json(known) != event:
+            raise EventConflictError(event.id)
+    return added
+
+
+def put(connection: Connection, event: Event, body: str, recording: str, stamp: str) -> None:
+    """Insert one event that is not there yet, under the time it was committed."""
+    connection.execute(
+        insert(events).values(
+            id=event.id,
+            recording=recording,
+            about=about(event),
+            body=body,
+            committed_at=stamp,
+        )
+    )
+
+
+def of_recording(connection: Connection, recording: str) -> tuple[Event, ...]:
+    """The events of a recording, in the order they were committed."""
+    return tuple(event for _, event in stamped_of(connection, recording))
+
+
+def stamped_of(connection: Connection, recording: str) -> tuple[tuple[str, Event], ...]:
+    """The same, each with the time it was committed.
+
+    Raises:
+        UnreadableRecordingError: one of them is not as this program knows events.
+    """
+    query = (
+        select(events.c.committed_at, events.c.body)
+        .where(events.c.recording == recording)
+        .order_by(events.c.committed_at, events.c.id)
+    )
+    rows = connection.execute(query).all()
+    try:
+        return tuple((at, _EVENT.validate_json(body)) for at, body in rows)
+    except ValueError as error:
+        query = select(recordings.c.file_name).where(recordings.c.id == recording)
+        name = connection.scalar(query) or recording
+        raise UnreadableRecordingError(name, f"in an event, {reason(error)}") from error
+
+
+def count(connection: Connection) -> int:
+    """How many events there are in all."""
+    return connection.scalar(select(func.count()).select_from(events)) or 0
+
+
+def newest(connection: Connection, recording: str | None) -> int:
+    """Number of the newest event of a recording, or of all (None); 0 when there is none."""
+    query = select(func.max(events.c.seq))
+    if recording is not None:
+        query = query.where(events.c.recording == recording)
+    return connection.scalar(query) or 0
+
+
+def read_by_people(connection: Connection) -> tuple[str, ...]:
+    """The recordings in which a person has read or done something, in their order."""
+    touched = select(events.c.recording).where(
+        events.c.about.is_not(None), events.c.body.contains('"by":"person"')
+    )
+    query = select(recordings.c.id).where(recordings.c.id.in_(touched)).order_by(recordings.c.seq)
+    return tuple(connection.scalars(query))
+
+
+def _last(connection: Connection, recording: str) -> str | None:
+    query = select(func.max(events.c.committed_at)).where(events.c.recording == recording)
+    newest_at: str | None = connection.scalar(query)
+    return newest_at
+
+
+def about(event: Event) -> str | None:
+    """The id of the event that this one is about, or None."""
+    match event:
+        case Reading() | Verdict():
+            return event.utterance
+        case Action():
+            return event.target
+        case Utterance() | FieldEvent():
+            return None
+
+
+def recording_of(connection: Connection, event: Event) -> str:
+    """The recording that an event belongs to: its own, or that of what it is about.
+
+    Raises:
+        UnknownTargetError: that is not in the log.
+    """
+    if isinstance(event, Utterance | FieldEvent):
+        wanted = event.recording
+        query = select(recordings.c.id).where(recordings.c.id == wanted)
+    else:
+        wanted = event.target if isinstance(event, Action) else event.utterance
+        query = select(events.c.recording).where(events.c.id == wanted)
+    found: str | None = connection.scalar(query)
+    if found is None:
+        raise UnknownTargetError(f"Event {event.id}", wanted)
+    return found

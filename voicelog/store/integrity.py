@@ -1,0 +1,64 @@
+"""Is everything there, and as it was? What can go wrong on a disk without a word.
+
+Nothing is mended here: a check only says what it found, and what to do is for people.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from voicelog.model import FrozenModel
+from voicelog.store import sound_files
+from voicelog.store.errors import DamagedLogError
+from voicelog.store.log import Log
+
+__all__ = ["IntegrityReport", "check_integrity"]
+
+
+class IntegrityReport(FrozenModel):
+    """What a check found; recordings by their file names."""
+
+    recordings: int
+    events: int
+    half: tuple[str, ...]
+    """Their adding was cut short."""
+    missing: tuple[str, ...]
+    """Their sound is not there."""
+    changed: tuple[str, ...]
+    """Their sound is not what it was when it was kept."""
+    unreadable: Mapping[str, tuple[str, str]]
+    """Their row or events are not as this program knows them: by id, the name and the reason."""
+
+
+def check_integrity(log: Log) -> IntegrityReport:
+    """Read the whole log, and every sound to its last byte.
+
+    Raises:
+        DamagedLogError: the database contradicts itself.
+    """
+    with log.reading() as connection:
+        for pragma, healthy in (("integrity_check", "ok"), ("foreign_key_check", None)):
+            row = connection.exec_driver_sql(f"PRAGMA {pragma}").first()
+            if (row[0] if row else None) != healthy:
+                raise DamagedLogError(log.folder / "log.sqlite3", f"{pragma}: {row}")
+    kept, unread = log.recordings(), log.unreadable()
+    half, missing, changed = [], [], []
+    for one in kept:
+        name = one.file_name or one.id
+        if not one.complete:
+            half.append(name)
+        if one.sound is None:
+            continue
+        path = log.sound_of(one)
+        if path is None:
+            missing.append(name)
+        elif sound_files.sha256_of(path) != path.stem:
+            changed.append(name)
+    return IntegrityReport(
+        recordings=len(kept) + len(unread.keys() - {one.id for one in kept}),
+        events=log.event_count(),
+        half=tuple(half),
+        missing=tuple(missing),
+        changed=tuple(changed),
+        unreadable={one: (error.name, error.why) for one, error in unread.items()},
+    )

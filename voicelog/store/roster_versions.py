@@ -1,0 +1,113 @@
+"""The roster as a growing list of versions: the newest of each name wins.
+
+A removal is a version too, so what the roster was at any time can still be read. Every
+function works within the caller's transaction.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Literal
+
+from sqlalchemy import Connection, func, insert, select
+
+from voicelog.model import Dog, FrozenModel, Roster
+from voicelog.store.commit_time import CommitClock
+from voicelog.store.errors import UnknownNameError
+from voicelog.store.schema import profiles
+
+__all__ = ["RosterVersion", "Who", "known", "put", "remove", "roster", "take", "versions"]
+
+Who = Literal["dog", "handler"]
+
+
+def roster(connection: Connection) -> Roster:
+    """The dogs and handlers as last put, in the order they were first put."""
+    dogs: dict[str, Dog | None] = {}
+    handlers: dict[str, str | None] = {}
+    for row in connection.execute(select(profiles).order_by(profiles.c.put_at, profiles.c.seq)):
+        if row.kind == "dog":
+            dogs[row.key] = None if row.removed else Dog.model_validate_json(row.body)
+        elif row.kind == "handler":
+            handlers[row.key] = None if row.removed else row.name
+    return Roster(
+        dogs=tuple(dog for dog in dogs.values() if dog is not None),
+        handlers=tuple(name for name in handlers.values() if name is not None),
+    )
+
+
+class RosterVersion(FrozenModel):
+    """What was said of a name at some time; `body` is the dog as JSON, None for a handler.
+
+    A log of an earlier build may hold a third kind, "voice": what was fitted to how a handler
+    speaks, when listeners still were, and named in those listeners' names ("... voice anna 1").
+    Nothing reads it any more, but a log only grows: it is kept, backed up and merged as it is.
+    """
+
+    kind: Who | Literal["voice"]
+    name: str
+    body: str | None
+    removed: bool
+    put_at: str
+    """See `voicelog.store.commit_time`."""
+
+
+def versions(connection: Connection) -> tuple[RosterVersion, ...]:
+    """Every version, oldest first."""
+    rows = connection.execute(select(profiles).order_by(profiles.c.put_at, profiles.c.seq))
+    fields = RosterVersion.model_fields
+    return tuple(
+        RosterVersion.model_validate({name: getattr(row, name) for name in fields}) for row in rows
+    )
+
+
+def take(connection: Connection, version: RosterVersion) -> bool:
+    """Insert a version of another log in its place by time; False when it is here already."""
+    columns = version.model_dump() | {"key": version.name.casefold()}
+    same = [profiles.c[name].is_(value) for name, value in columns.items()]
+    if connection.scalar(select(profiles.c.seq).where(*same)) is not None:
+        return False
+    connection.execute(insert(profiles).values(columns))
+    return True
+
+
+def known(connection: Connection, kind: Who, name: str) -> bool:
+    """Whether there ever was that name."""
+    same = (profiles.c.kind == kind, profiles.c.key == name.casefold())
+    return connection.scalar(select(profiles.c.seq).where(*same)) is not None
+
+
+def put(connection: Connection, kind: Who, name: str, body: str | None, at: datetime) -> None:
+    """Add a version; `body` is the dog as JSON, None for a handler."""
+    _version(connection, kind, name, body, False, at)
+
+
+def remove(connection: Connection, kind: Who, name: str, at: datetime) -> None:
+    """Add the version that says a name is gone.
+
+    Raises:
+        UnknownNameError: it is not on the roster.
+    """
+    now = roster(connection)
+    have = {
+        "dog": tuple(dog.name for dog in now.dogs),
+        "handler": now.handlers,
+    }[kind]
+    if name.casefold() not in {known.casefold() for known in have}:
+        raise UnknownNameError(kind, name, have)
+    _version(connection, kind, name, None, True, at)
+
+
+def _version(
+    connection: Connection, kind: Who, name: str, body: str | None, removed: bool, at: datetime
+) -> None:
+    connection.execute(
+        insert(profiles).values(
+            kind=kind,
+            key=name.casefold(),
+            name=name,
+            body=body,
+            removed=removed,
+            put_at=CommitClock(connection.scalar(select(func.max(profiles.c.put_at)))).of(at),
+        )
+    )

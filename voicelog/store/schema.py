@@ -1,0 +1,133 @@
+"""The tables as the program uses them; `migrations` is how they came to be.
+
+Recordings, events and profiles are the truth. Events and profiles are only ever inserted,
+and go only when the owner deletes them, which leaves a tombstone; triggers in the database
+itself hold that against every program. Derived rows may be dropped at any time.
+"""
+
+from __future__ import annotations
+
+from sqlalchemy import (
+    JSON,
+    Boolean,
+    Column,
+    Float,
+    ForeignKey,
+    Index,
+    Integer,
+    MetaData,
+    Table,
+    Text,
+)
+
+__all__ = [
+    "REVISIONS",
+    "derived",
+    "events",
+    "metadata",
+    "profiles",
+    "recordings",
+    "stale_rows",
+    "tombstones",
+]
+
+REVISIONS = ("0001", "0002", "0003", "0004", "0005")
+"""Every schema revision, oldest first; each has its file under migrations/versions."""
+
+metadata = MetaData()
+
+recordings = Table(
+    "recordings",
+    metadata,
+    Column("seq", Integer, primary_key=True, autoincrement=True),
+    Column("id", Text, nullable=False, unique=True),
+    Column("sha256", Text),
+    Column("file_name", Text, nullable=False),
+    Column("sound", Text),  # relative to the log's folder
+    Column("started_at", Text),  # ISO 8601; without an offset where the zone is not known
+    Column("duration_s", Float, nullable=False),
+    Column("level", JSON, nullable=False),
+    Column("dog", Text),
+    Column("roster", JSON, nullable=False),
+    Column("settings", JSON, nullable=False),
+    Column("listeners", JSON, nullable=False),
+    Column("grammar", Text, nullable=False),
+    Column("added_at", Text, nullable=False),
+    Column("complete", Boolean, nullable=False),
+    Index("recordings_sha256", "sha256"),
+    Index("recordings_complete", "complete", "id", "started_at", "added_at"),
+    sqlite_autoincrement=True,
+)
+
+events = Table(
+    "events",
+    metadata,
+    Column("seq", Integer, primary_key=True, autoincrement=True),
+    Column("id", Text, nullable=False, unique=True),
+    Column("recording", Text, ForeignKey("recordings.id"), nullable=False),
+    Column("about", Text),  # the utterance, or the target of an action
+    Column("body", Text, nullable=False),  # the event as JSON
+    Column("committed_at", Text, nullable=False),  # see `voicelog.store.commit_time`
+    Index("events_recording", "recording", "seq"),
+    Index("events_order", "recording", "committed_at"),
+    Index("events_about", "about"),
+    sqlite_autoincrement=True,
+)
+
+profiles = Table(
+    "profiles",
+    metadata,
+    Column("seq", Integer, primary_key=True, autoincrement=True),
+    Column("kind", Text, nullable=False),  # dog or handler
+    Column("key", Text, nullable=False),  # the name without regard to letter case
+    Column("name", Text, nullable=False),
+    Column("body", Text),  # the dog as JSON; null once removed, and for a handler
+    Column("removed", Boolean, nullable=False),
+    Column("put_at", Text, nullable=False),  # see `voicelog.store.commit_time`
+    Index("profiles_key", "kind", "key", "seq"),
+    sqlite_autoincrement=True,
+)
+
+tombstones = Table(
+    "tombstones",
+    metadata,
+    Column("seq", Integer, primary_key=True, autoincrement=True),
+    Column("kind", Text, nullable=False),  # see `voicelog.store.tombstones`
+    Column("id", Text, nullable=False),
+    Column("from_s", Float),  # a stretch of a recording, s; null where all is meant
+    Column("to_s", Float),
+    Column("deleted_at", Text, nullable=False),
+    Column("swept", Boolean, nullable=False),  # nothing of it is left on the disk
+    Index("tombstones_id", "id", "kind"),
+    Index("tombstones_swept", "swept"),
+    sqlite_autoincrement=True,
+)
+
+derived = Table(
+    "derived",
+    metadata,
+    Column("key", Text, primary_key=True),
+    Column("recording", Text, ForeignKey("recordings.id"), nullable=False),
+    Column("stamp", Text, nullable=False),
+    Column("dog", Text),
+    Column("day", Text),
+    Column("moment", Text, nullable=False),  # wall time without a zone, to microseconds
+    Column("worst", Text),
+    Column("counts", JSON, nullable=False),
+    Column("words", Text, nullable=False),
+    Column("trace", Text, nullable=False),
+    Column("digest", Text, nullable=False),
+    Column("body", Text, nullable=False),  # last, since it is long
+    Index("derived_recording", "recording"),
+    Index("derived_dog", "dog", "moment", "key"),
+    Index(
+        "derived_list",
+        *("moment", "key", "recording", "dog", "day", "worst", "counts", "words"),
+    ),
+)
+
+stale_rows = Table(
+    "stale_rows",  # apart, so that marking hundreds of them writes a page or two
+    metadata,
+    Column("key", Text, primary_key=True),  # of a row of `derived`
+)

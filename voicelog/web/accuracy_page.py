@@ -1,0 +1,72 @@
+"""What the log hears right, as a page: the report of `voicelog learn` with links to the sound."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Mapping
+from typing import Any
+
+from voicelog.app.rehear.accuracy import AccuracyReport, Confusion, learn
+from voicelog.app.rehear.accuracy_text import sections, too_few
+from voicelog.app.rehear.advice import OFTEN, advise
+from voicelog.app.rehear.reviewed import ReviewCache, ReviewedEntries, reviews
+from voicelog.app.review.review_service import ReviewService
+from voicelog.grammar.grammar import Grammar
+from voicelog.model import VoicelogError
+from voicelog.report.words import clock
+from voicelog.web.papers import settings_of
+from voicelog.web.responses import path_step
+
+__all__ = ["AccuracyPage"]
+
+LINKED = 8
+"""Confusions with links, and links of each, at most."""
+
+
+class AccuracyPage:
+    """What the people at this page have taught. May be used from several threads."""
+
+    def __init__(self, desk: ReviewService) -> None:
+        self._desk = desk
+        self._lock = threading.Lock()
+        self._memo: ReviewCache = {}
+        self._seen, self._learned = -1, learn(ReviewedEntries())
+
+    def shown(self) -> Mapping[str, Any]:
+        """What the template asks for."""
+        learned = self._now()
+        missing = too_few(learned.read, settings_of(self._desk).learn_entries)
+        if missing:
+            return {"missing": missing, "sections": (), "at": ()}
+        grammar = Grammar.load(roster=self._desk.log.roster())
+        return {
+            "missing": "",
+            "sections": sections(learned, advise(learned.confusions, grammar)),
+            "at": [
+                (one.said, one.heard, self._links(one))
+                for one in learned.confusions[:LINKED]
+                if one.count >= OFTEN
+            ],
+        }
+
+    def _now(self) -> AccuracyReport:
+        with self._lock:
+            newest = self._desk.log.event_seq()
+            if newest != self._seen:
+                self._learned = learn(reviews(self._desk.log, self._memo))
+                self._seen = newest
+            return self._learned
+
+    def _links(self, one: Confusion) -> list[tuple[str, str]]:
+        """The newest places where it was so, in words and as addresses."""
+        found = []
+        for recording, entry, start_s in reversed(one.at[-LINKED:]):
+            try:
+                line = self._desk.session_catalog.line(recording)
+            except VoicelogError:
+                continue  # not derived yet
+            session = next((e.session for e in line.entries if e.id == entry), None)
+            key = session or recording
+            day = f"{line.started_at.date()} " if line.started_at else ""
+            found.append((f"{day}{clock(start_s)}", f"/session/{path_step(key)}#e-{entry}"))
+        return found

@@ -1,0 +1,510 @@
+"""The pages: what is asked for, from the desk, as HTML or JSON.
+
+Every handler is plain code that runs in a thread of its own; the guard stands around them all.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+from urllib.parse import parse_qs, quote, unquote, urlencode
+
+from markupsafe import Markup
+from pydantic import ValidationError
+from sqlalchemy.exc import SQLAlchemyError
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import JSONResponse, RedirectResponse, Response
+from starlette.routing import Mount, Route
+from starlette.staticfiles import StaticFiles
+
+from voicelog.app.review.edit_history import EditRequest
+from voicelog.app.review.errors import (
+    BadRequestError,
+    ForbiddenError,
+    NoSoundError,
+    NotFoundError,
+    ReviewError,
+)
+from voicelog.app.review.review_service import EditResult, ReviewService
+from voicelog.app.review.session_view import Row, SessionView
+from voicelog.model import VoicelogError
+from voicelog.report.rep_plot_svg import plot_svg
+from voicelog.report.words import clean, counted
+from voicelog.store import SessionFilter
+from voicelog.web.accuracy_page import AccuracyPage
+from voicelog.web.clips import Clips
+from voicelog.web.dogs import alike, dog_with_version, keep_dog, roster_with_sessions
+from voicelog.web.papers import PAPERS_CSS, kennel_page, plan_page, progress_page
+from voicelog.web.peer import is_another_user
+from voicelog.web.responses import error_response, fragment, page, path_step
+from voicelog.web.security import OPEN, Lock, SecurityMiddleware
+
+__all__ = ["BUDGET", "make_app"]
+
+BUDGET = 4
+"""Entries to look at in a session of an evening, unless set otherwise."""
+LEAF = 50
+"""Sessions on one leaf of the list."""
+STATIC = Path(__file__).with_name("static")
+_YEAR_S = 365 * 24 * 3600
+_WHO, _BUDGET = "voicelog_who", "voicelog_budget"
+
+Handler = Callable[[Request], Response]
+
+
+@dataclass(frozen=True, slots=True)
+class _Reviewer:
+    """Who reads at this browser, and how much of an evening."""
+
+    who: str
+    budget: int
+
+
+def make_app(
+    desk: ReviewService,
+    *,
+    hosts: Collection[str],
+    token: str,
+    who: str,
+    budget: int = BUDGET,
+    lock: Lock | None = None,
+) -> Starlette:
+    """The page of one log, see `SecurityMiddleware` for `hosts`, `token` and `lock`.
+
+    `who` and `budget` hold until a browser says otherwise. Close `app.state.clips` in the end.
+    """
+    site = _Handlers(desk, token, who, budget, lock)
+
+    def at(path: str, handler: Handler, *methods: str) -> Route:
+        async def endpoint(request: Request) -> Response:
+            request.state.body = await request.body()
+            return await run_in_threadpool(_answered, handler, request)
+
+        return Route(path, endpoint, methods=list(methods) or ["GET"])
+
+    app = Starlette(
+        routes=[
+            at("/", site.sessions),
+            at("/session/{key}", site.session),
+            at("/dogs", site.dogs),
+            at("/dogs/{name:path}/progress", site.progress),
+            at("/dogs/{name:path}/plan", site.plan),
+            at("/dogs/{name:path}", site.dog),  # a name may have a slash in it
+            at("/new-dog", site.dog),
+            at("/kennel", site.kennel),
+            at("/learn", site.learn),
+            at("/papers.css", site.papers_css),
+            at(f"{OPEN}{{secret}}", site.open),
+            at("/enter", site.enter, "GET", "POST"),
+            at("/sound/{recording}.wav", site.sound),
+            at("/api/session/{key}", site.session_part, "GET"),
+            at("/api/session/{key}", site.change, "POST"),
+            at("/api/session/{key}/readings", site.readings),
+            at("/api/history/{recording}/{entry}", site.history),
+            at("/api/dog", site.keep_dog, "POST"),
+            at("/api/alike", site.alike, "POST"),
+            at("/api/prefs", site.prefs, "POST"),
+            Mount("/static", StaticFiles(directory=STATIC)),
+        ],
+        middleware=[Middleware(SecurityMiddleware, hosts=hosts, token=token, lock=lock)],
+        exception_handlers={HTTPException: _no_page, Exception: _inside},
+    )
+    app.state.clips = site.clips
+    return app
+
+
+def _answered(handler: Handler, request: Request) -> Response:
+    try:
+        return handler(request)
+    except VoicelogError as error:
+        return error_response(error, request.scope)
+    except SQLAlchemyError as error:
+        raise RuntimeError("the database") from error
+
+
+async def _no_page(request: Request, error: Exception) -> Response:
+    assert isinstance(error, HTTPException)
+    if error.status_code == 405:
+        return error_response(BadRequestError("This page does not do that."), request.scope)
+    return error_response(
+        NotFoundError(f"Found no page '{request.url.path[:80]}'; go back to the sessions."),
+        request.scope,
+    )
+
+
+async def _inside(request: Request, error: Exception) -> Response:
+    """A mistake of the program: its trace goes to the terminal, not to the page."""
+    told = ReviewError(
+        f"Something went wrong inside ({type(error).__name__}), and nothing was done; the "
+        "terminal says more."
+    )
+    told.status = 500
+    return error_response(told, request.scope)
+
+
+class _Handlers:
+    """The handlers, with what they share."""
+
+    def __init__(
+        self, desk: ReviewService, token: str, who: str, budget: int, lock: Lock | None
+    ) -> None:
+        self.desk, self.token, self.lock = desk, token, lock
+        self.usual = _Reviewer(who, budget)
+        self.clips = Clips(desk.log)
+        self.learning = AccuracyPage(desk)
+
+    # --- pages -----------------------------------------------------------------------
+
+    def sessions(self, request: Request) -> Response:
+        asked = request.query_params
+        wanted = _wanted(request)
+        leaf = max(1, _whole(asked.get("leaf"), 1))
+        found = self.desk.session_catalog.headings(wanted, limit=LEAF, skip=(leaf - 1) * LEAF)
+        narrowed = {name: value for name, value in asked.items() if name != "leaf" and value}
+
+        def leaf_at(number: int) -> str:
+            return f"/?{urlencode(narrowed | {'leaf': str(number)})}"
+
+        last = (leaf - 1) * LEAF + len(found.rows)
+        return self.page(
+            request,
+            "sessions.html",
+            wanted=wanted,
+            rows=found.rows,
+            total=found.total,
+            behind=self.desk.behind,
+            asides=[str(error) for error in self.desk.session_catalog.asides().values()],
+            dogs=self.desk.session_catalog.dogs(),
+            first=(leaf - 1) * LEAF + 1,
+            last=last,
+            newer=leaf_at(leaf - 1) if leaf > 1 else None,
+            older=leaf_at(leaf + 1) if last < found.total else None,
+            empty=_EMPTY if not narrowed else "No session is like that: ask for less.",
+        )
+
+    def session(self, request: Request) -> Response:
+        view = self.desk.view(request.path_params["key"])
+        reader = self.reader(request)
+        return self.page(request, "session.html", **self.shown(view, reader))
+
+    def dogs(self, request: Request) -> Response:
+        dogs, handlers = roster_with_sessions(self.desk)
+        return self.page(request, "dogs.html", dogs=dogs, handlers=handlers)
+
+    def dog(self, request: Request) -> Response:
+        name = request.path_params.get("name")
+        dogs, _ = roster_with_sessions(self.desk)
+        dog, sessions, was = dog_with_version(self.desk, dogs, name)
+        here = f"/dogs/{path_step(dog.name)}"
+        links = [("Next session", f"{here}/plan")]
+        if sessions:
+            links.insert(0, ("Progress", f"{here}/progress"))
+        return self.page(request, "dog.html", dog=dog, sessions=sessions, was=was, links=links)
+
+    def progress(self, request: Request) -> Response:
+        name = request.path_params["name"]
+        article = progress_page(self.desk, name)
+        return self.page(request, "paper.html", title=f"{clean(name)} over weeks", article=article)
+
+    def plan(self, request: Request) -> Response:
+        name = request.path_params["name"]
+        article = plan_page(self.desk, name)
+        return self.page(request, "paper.html", title=f"{clean(name)} next", article=article)
+
+    def kennel(self, request: Request) -> Response:
+        article = kennel_page(self.desk)
+        return self.page(request, "paper.html", title="Kennel", article=article)
+
+    def learn(self, request: Request) -> Response:
+        return self.page(request, "learn.html", **self.learning.shown())
+
+    def papers_css(self, request: Request) -> Response:
+        return Response(PAPERS_CSS, media_type="text/css")
+
+    def open(self, request: Request) -> Response:
+        """Let a browser in by an address that opens once; the secret goes out of the address."""
+        reply = RedirectResponse("/", status_code=303)
+        if self.lock is None or self.lock.knows(request.headers):
+            return reply
+        if request.method != "GET":
+            raise BadRequestError("This page does not do that.")
+        client, port = request.client, _own_port(request)
+        if client is not None and port is not None and is_another_user(client.port, port):
+            raise ForbiddenError("This page is another user's of this machine; it was refused.")
+        self.admit(reply, self.lock, self.lock.open(request.path_params["secret"]))
+        return reply
+
+    @staticmethod
+    def admit(reply: Response, lock: Lock, shown: str) -> None:
+        reply.set_cookie(
+            lock.cookie, shown, httponly=True, secure=lock.code is not None, samesite="strict"
+        )
+
+    def enter(self, request: Request) -> Response:
+        if self.lock is None or self.lock.code is None:
+            return RedirectResponse("/", status_code=303)
+        if request.method == "GET":
+            return page("enter.html", message="")
+        form = parse_qs(request.state.body.decode("utf-8", "replace"))
+        try:
+            who = request.client.host if request.client else ""
+            shown = self.lock.try_code(form.get("code", [""])[0], who)
+        except ReviewError as error:
+            return page("enter.html", status=error.status, message=str(error))
+        reply = RedirectResponse("/", status_code=303)
+        self.admit(reply, self.lock, shown)
+        return reply
+
+    # --- parts -----------------------------------------------------------------------
+
+    def session_part(self, request: Request) -> Response:
+        view = self.desk.view(request.path_params["key"])
+        return JSONResponse(
+            {"ok": True, "key": view.head.key, "html": self.part(view, self.reader(request))}
+        )
+
+    def change(self, request: Request) -> Response:
+        deed = _parsed(EditRequest, request)
+        reader = self.reader(request)
+        done: EditResult = self.desk.do(request.path_params["key"], deed, reader.who)
+        return JSONResponse(
+            {
+                "ok": True,
+                "key": done.key,
+                "entry": done.entry,
+                "changed": list(done.changed),
+                "done": _DONE[deed.do],
+                "html": self.part(done.view, reader),
+            }
+        )
+
+    def readings(self, request: Request) -> Response:
+        asked = request.query_params
+        found = self.desk.complete(
+            request.path_params["key"], asked.get("entry") or None, asked.get("text", "")[:400]
+        )
+        return JSONResponse({"ok": True, "readings": list(found.readings), "marked": found.marked})
+
+    def history(self, request: Request) -> Response:
+        params = request.path_params
+        lines = self.desk.history(params["recording"], params["entry"])
+        return JSONResponse({"ok": True, "lines": list(lines)})
+
+    def sound(self, request: Request) -> Response:
+        recording = self.desk.log.recording(request.path_params["recording"])
+        if recording is None:
+            raise NoSoundError("Found no such recording in the log; go back to the list.")
+        asked = request.query_params
+        start_s, end_s = _seconds(asked.get("from")), _seconds(asked.get("to"))
+        wav = self.clips.wav(recording, start_s, end_s)
+        return _ranged(wav, request)
+
+    def keep_dog(self, request: Request) -> Response:
+        return JSONResponse({"ok": True} | keep_dog(self.desk, _content(request)))
+
+    def alike(self, request: Request) -> Response:
+        return JSONResponse({"ok": True, "alike": alike(self.desk, _content(request))})
+
+    def prefs(self, request: Request) -> Response:
+        given = _content(request)
+        who = clean(str(given.get("who") or ""))[:60] or self.usual.who
+        budget = given.get("budget")
+        if not isinstance(budget, int) or not 1 <= budget <= 99:
+            raise BadRequestError(
+                f"Found {budget!r} entries a session to look at, wanted a number from 1 to 99."
+            )
+        reply = JSONResponse({"ok": True})
+        for name, value in ((_WHO, quote(who, safe="")), (_BUDGET, str(budget))):
+            reply.set_cookie(
+                name, value, max_age=_YEAR_S, httponly=True, samesite="strict",
+                secure=self.lock is not None and self.lock.code is not None,
+            )  # fmt: skip
+        return reply
+
+    # --- within ----------------------------------------------------------------------
+
+    def reader(self, request: Request) -> _Reviewer:
+        who = clean(unquote(request.cookies.get(_WHO, "")))[:60] or self.usual.who
+        budget = _whole(request.cookies.get(_BUDGET), self.usual.budget)
+        return _Reviewer(who, min(99, max(1, budget)))
+
+    def page(self, request: Request, name: str, **values: Any) -> Response:
+        reader = self.reader(request)
+        return page(
+            name,
+            token=self.token,
+            who=reader.who,
+            budget=reader.budget,
+            pages=(
+                ("Sessions", "/"),
+                ("Dogs", "/dogs"),
+                ("Kennel", "/kennel"),
+                ("Heard right", "/learn"),
+            ),
+            here=request.url.path,
+            **values,
+        )
+
+    def part(self, view: SessionView, reader: _Reviewer) -> str:
+        return fragment("session_part.html", budget=reader.budget, **self.shown(view, reader))
+
+    def shown(self, view: SessionView, reader: _Reviewer) -> dict[str, Any]:
+        """What the template of a session asks for."""
+        silent = ""
+        try:
+            self.clips.open(view.kept)
+        except VoicelogError as error:
+            silent = str(error)
+        by_id = view.entries
+        first = [by_id[look.entry] for look in view.looks]
+        waiting = {row.entry.id for row in first}
+        today = self.desk.today()
+        read_today = sum(
+            at is not None and at.date() == today
+            for entry, at in view.ledger.touched.items()
+            if entry in by_id
+        )
+        tonight = max(0, reader.budget - read_today)
+        dog = clean(view.session.dog.name) if view.session else ""
+        return {
+            "view": view,
+            "title": (dog or "No dog named") if view.session else "No session heard",
+            "sound": not silent,
+            "silent": silent,
+            "first": first,
+            "around": _around(view.rows),
+            "rest": [row for row in view.rows if row.entry.id not in waiting],
+            "tonight": tonight,
+            "budget_line": _budget_line(first, tonight, read_today, reader.budget),
+            "plot": _plot(view),
+        }
+
+
+def _around(rows: Sequence[Row]) -> dict[str, str]:
+    """What was said before and after each entry that wants a look, in words."""
+    said = [row for row in rows if row.word in ("sure", "look")]
+    found = {}
+    for place, row in enumerate(said):
+        before = f"after '{said[place - 1].said}'" if place else ""
+        after = f"before '{said[place + 1].said}'" if place + 1 < len(said) else ""
+        found[row.entry.id] = ", ".join(filter(None, (before, after)))
+    return found
+
+
+def _budget_line(first: list[Row], tonight: int, read: int, budget: int) -> str:
+    if not first:
+        return "Nothing waits for a look."
+    weighs = sum(row.look is not None and row.look.weighs for row in first)
+    parts = [f"{counted(len(first), 'entry', 'entries')} not sure"]
+    if weighs:
+        parts.append(f"{weighs} of them may weigh on the dog and come first")
+    if read:
+        parts.append(f"{read} read today")
+    if not tonight:
+        parts.append(
+            f"the {budget} of an evening are done, the rest may wait and counts in nothing"
+        )
+    elif len(first) > tonight:
+        parts.append(f"{tonight} for tonight, {len(first) - tonight} may wait and count in nothing")
+    return "; ".join(parts) + "."
+
+
+def _plot(view: SessionView) -> Markup:
+    if view.summary is None or view.session is None:
+        return Markup("")
+    here = view.entries
+    links = {
+        rep.number: f"#e-{entry}"
+        for rep in view.session.reps
+        if (entry := next((one for one in rep.entries if one in here), None))
+    }
+    return Markup(plot_svg(view.summary, links=links))
+
+
+def _wanted(request: Request) -> SessionFilter:
+    asked = {name: value for name, value in request.query_params.items() if value}
+    try:
+        return SessionFilter.model_validate(
+            {name: asked.get(name) for name in ("dog", "since", "until", "worst")}
+            | {"look": "look" in asked, "text": asked.get("text", "")[:100]}
+        )
+    except ValueError as error:
+        raise BadRequestError(
+            "Found a filter of the list that is none, wanted dates such as 2026-04-18 and a "
+            "finding's weight; choose again."
+        ) from error
+
+
+def _own_port(request: Request) -> int | None:
+    """The port at which the request arrived, where it came over a network."""
+    server = request.scope.get("server")
+    return server[1] if server else None
+
+
+def _whole(text: str | None, usual: int) -> int:
+    return int(text) if text and text.isascii() and text.isdigit() and len(text) < 7 else usual
+
+
+def _seconds(text: str | None) -> float:
+    try:
+        return min(1e6, float(text or "nan"))
+    except ValueError:
+        return float("nan")
+
+
+def _content(request: Request) -> dict[str, Any]:
+    try:
+        content = json.loads(request.state.body)
+    except ValueError as error:
+        raise BadRequestError("Found a request that is no JSON; load the page again.") from error
+    if not isinstance(content, dict):
+        raise BadRequestError("Found a request that is no JSON object; load the page again.")
+    return content
+
+
+def _parsed(kind: type[EditRequest], request: Request) -> EditRequest:
+    try:
+        return kind.model_validate(_content(request))
+    except ValidationError as error:
+        first = error.errors()[0]
+        where = " ".join(map(str, first["loc"])) or "the request"
+        raise BadRequestError(
+            f"Found a request that this page does not make ({where}: {first['msg']}); load the "
+            "page again."
+        ) from error
+
+
+def _ranged(wav: bytes, request: Request) -> Response:
+    """Sound, or the part of it that a player asks for."""
+    headers = {"accept-ranges": "bytes"}
+    asked = request.headers.get("range", "")
+    unit, _, span = asked.partition("=")
+    first, dash, last = span.partition("-")
+    if unit == "bytes" and dash and first.isdigit() and int(first) < len(wav):
+        end = min(int(last), len(wav) - 1) if last.isdigit() else len(wav) - 1
+        headers["content-range"] = f"bytes {int(first)}-{end}/{len(wav)}"
+        part = wav[int(first) : end + 1]
+        return Response(part, status_code=206, headers=headers, media_type="audio/wav")
+    return Response(wav, headers=headers, media_type="audio/wav")
+
+
+_EMPTY = "No session is in the log yet: add a recording with 'voicelog add'."
+_DONE = {
+    "confirm": "Confirmed; nothing else changed.",
+    "read": "Kept; nothing else changed.",
+    "void": "Voided; nothing else changed.",
+    "restore": "Restored; nothing else changed.",
+    "move": "Moved; nothing else changed.",
+    "add": "Added; nothing else changed.",
+    "clock": "The start is set; nothing else changed.",
+    "dog": "The dog is set; nothing else changed.",
+    "undo": "Undone; nothing else changed.",
+    "redo": "Done again; nothing else changed.",
+}

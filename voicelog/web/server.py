@@ -1,0 +1,148 @@
+"""Open the page: to this user on this machine, or on the network with a code and encryption."""
+
+from __future__ import annotations
+
+import contextlib
+import logging
+import secrets
+import socket
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+import uvicorn
+
+from voicelog.app.review.errors import PortError
+from voicelog.app.review.review_service import ReviewService
+from voicelog.store import Log
+from voicelog.web.app import make_app
+from voicelog.web.certificate import Certificate, certificate
+from voicelog.web.security import OPEN, Lock
+
+__all__ = ["PageAddress", "serve"]
+
+LOOPBACK = "127.0.0.1"
+_LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"  # none that is taken for another
+
+
+@dataclass(frozen=True, slots=True)
+class PageAddress:
+    """Where the page is, and, on the network, its code and its certificate's fingerprint."""
+
+    address: str
+    """Opens once, for one browser, since it has a secret in it."""
+    others: tuple[str, ...] = ()
+    code: str = ""
+    fingerprint: str = ""
+
+
+def serve(
+    folder: Path,
+    *,
+    port: int,
+    who: str,
+    budget: int,
+    network: bool = False,
+    opened: Callable[[PageAddress], None],
+    another: Callable[[str], None],
+    now: Callable[[], datetime],
+) -> None:
+    """Serve the log in `folder` until interrupted; `opened` is told where.
+
+    Whenever a browser has used an address, `another` is told the next.
+
+    Raises:
+        PortError: the port is taken, or may not be used.
+        LogError: the log cannot be opened.
+    """
+    with Log.open(folder, now=now) as log, _bound("0.0.0.0" if network else LOOPBACK, port) as own:
+        port = own.getsockname()[1]
+        names = ["localhost", LOOPBACK, *(_host_names() if network else ())]
+        code, made = "", None
+        if network:
+            code = "-".join("".join(secrets.choice(_LETTERS) for _ in range(4)) for _ in range(3))
+            made = certificate(log.folder, names, datetime.now(UTC))
+        scheme = "https" if network else "http"
+        addresses = [f"{scheme}://{name}:{port}" for name in names]
+
+        def once(secret: str) -> str:
+            return f"{addresses[1]}{OPEN}{secret}"
+
+        lock = Lock(
+            code or None,
+            cookie=f"voicelog_pass_{port}",
+            told=lambda secret: another(once(secret)),
+        )
+        desk = ReviewService(log, now)
+        app = make_app(
+            desk,
+            hosts=[f"{name.lower()}:{port}" for name in [*names, "[::1]"]],
+            token=secrets.token_urlsafe(32),
+            who=who,
+            budget=budget,
+            lock=lock,
+        )
+        server = uvicorn.Server(_settings(app, made))
+        keeping = threading.Thread(target=desk.refresh_loop, name="keep up", daemon=True)
+        keeping.start()
+        opened(
+            PageAddress(
+                address=once(lock.secret),
+                others=tuple(addresses[2:]),
+                code=code,
+                fingerprint=made.fingerprint if made else "",
+            )
+        )
+        try:
+            server.run(sockets=[own])
+        finally:
+            desk.close()
+            app.state.clips.close()
+            keeping.join(timeout=5.0)
+
+
+def _settings(app: object, made: Certificate | None) -> uvicorn.Config:
+    logging.getLogger("uvicorn.error").setLevel(logging.WARNING)
+    return uvicorn.Config(
+        app,  # type: ignore[arg-type]
+        access_log=False,
+        log_level="warning",
+        server_header=False,
+        lifespan="off",
+        ws="none",
+        limit_concurrency=64,
+        timeout_keep_alive=5,
+        timeout_graceful_shutdown=2,
+        h11_max_incomplete_event_size=16 * 1024,
+        ssl_certfile=str(made.path) if made else None,
+        ssl_keyfile=str(made.key) if made else None,
+    )
+
+
+def _bound(host: str, port: int) -> socket.socket:
+    own = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    try:
+        own.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        own.bind((host, port))
+        own.listen(128)
+    except OSError as error:
+        own.close()
+        raise PortError(host, port, error.strerror or str(error)) from error
+    return own
+
+
+def _host_names() -> list[str]:
+    """Names and addresses of this machine that others on the network may use for it."""
+    name = socket.gethostname()
+    found = [name, f"{name.partition('.')[0]}.local"]
+    with contextlib.suppress(OSError):
+        found += socket.gethostbyname_ex(name)[2]
+    with (
+        contextlib.suppress(OSError),
+        socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asking,
+    ):
+        asking.connect(("192.0.2.1", 9))  # nothing is sent; it tells our own address
+        found.append(asking.getsockname()[0])
+    return [one for one in dict.fromkeys(found) if not one.startswith("127.")]
