@@ -11,7 +11,7 @@ from voicelog.grammar.jsgf import (
     Expansion,
     OptionalItem,
     Repeat,
-    Sequence,
+    SequenceItem,
     Token,
 )
 from voicelog.model import Dog, Phrase, Roster, Slot, Transmitter
@@ -133,7 +133,7 @@ def expansions(words: str = "abc", most_leaves: int = 8) -> st.SearchStrategy[Ex
     return st.recursive(
         st.sampled_from([Token(word) for word in words]) | st.just(NULL),
         lambda inner: st.one_of(
-            st.lists(inner, min_size=2, max_size=3).map(lambda items: Sequence(tuple(items))),
+            st.lists(inner, min_size=2, max_size=3).map(lambda items: SequenceItem(tuple(items))),
             st.lists(inner, min_size=2, max_size=3).map(
                 lambda options: Alternatives(tuple(options), (1.0,) * len(options))
             ),
@@ -149,7 +149,7 @@ def written(expansion: Expansion) -> str:
     match expansion:
         case Token(word):
             return word
-        case Sequence(items):
+        case SequenceItem(items):
             return f"({' '.join(map(written, items))})" if items else "<NULL>"
         case Alternatives(options, _):
             return f"({' | '.join(map(written, options))})" if options else "<VOID>"

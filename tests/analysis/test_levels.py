@@ -16,7 +16,7 @@ from voicelog.analysis.session_scope import scope_of
 from voicelog.analysis.statistics.logistic_curve import LogisticCurve
 from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.model import Transmitter
-from voicelog.model.dial import down
+from voicelog.model.dial import step_down
 
 RULES = Criteria()
 
@@ -214,7 +214,7 @@ def test_a_curve_never_raises_the_ceiling(seed: int, stress: float) -> None:
     found = ceiling(scope, RULES)
     if found.strong is not None:
         assert found.none_left or found.level is not None
-        assert found.level is None or found.level <= found.strong.level - down(
+        assert found.level is None or found.level <= found.strong.level - step_down(
             UNIT, found.strong.level
         )
 

@@ -8,8 +8,8 @@ from voicelog.analysis.measure_series import (
     Baseline,
     MeasureSeries,
     baseline,
-    course,
     current_distraction,
+    measure_series,
 )
 from voicelog.analysis.session_digest import SessionDigest
 from voicelog.analysis.session_scope import scope_of, told
@@ -22,7 +22,9 @@ RULES = Criteria()
 
 def measure(session_digests: list[SessionDigest], name: str) -> MeasureSeries:
     return next(
-        one for one in course(scope_of(session_digests), "recall", "none") if one.measure == name
+        one
+        for one in measure_series(scope_of(session_digests), "recall", "none")
+        if one.measure == name
     )
 
 

@@ -18,7 +18,7 @@ from voicelog.analysis.session_scope import DISTRACTION_LADDER, STIMULATION
 from voicelog.model import Dog as Profile
 from voicelog.model import Transmitter
 from voicelog.model.aggression import AGGRESSION_SIGNS, WHO
-from voicelog.model.dial import down, raised
+from voicelog.model.dial import level_above, step_down
 
 RULES = Criteria()
 JUNO = Profile(name="Juno", transmitter=UNIT)
@@ -163,7 +163,7 @@ def test_the_plan_never_starts_above_the_evidence_nor_above_the_ceiling(
         if s.class_ == "strong" and s.level is not None
     ]  # fmt: skip
     if signs:
-        assert one.most <= min(signs) - down(UNIT, min(signs))
+        assert one.most <= min(signs) - step_down(UNIT, min(signs))
     if cap is not None:
         assert one.most <= cap
     own = [r for r in reps if r.heard == "sure" and r.drill == "recall" and r.mode == one.mode]
@@ -171,7 +171,7 @@ def test_the_plan_never_starts_above_the_evidence_nor_above_the_ceiling(
         (max(r.levels) for r in own if r.levels and r.distraction in easier), reverse=True
     )
     met = peaks[RULES.answered_reps - 1 : RULES.answered_reps]
-    assert one.most <= raised(UNIT, max([UNIT.lowest, *met]))
+    assert one.most <= level_above(UNIT, max([UNIT.lowest, *met]))
     assert UNIT.lowest <= one.start <= one.most <= UNIT.top
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from tests.analysis.dogs import good, rep, session_digest
 from voicelog.analysis.criteria import Criteria
-from voicelog.analysis.response_rates import drills, shares
+from voicelog.analysis.response_rates import drills, response_rates
 from voicelog.analysis.session_scope import scope_of
 from voicelog.analysis.statistics.proportion import Proportion
 from voicelog.analysis.statistics.unknown import Unknown
@@ -20,7 +20,7 @@ def test_neither_a_second_call_nor_a_press_is_a_first_call() -> None:
         rep(4, "none", [], "ignored"),
         rep(5, "unknown"),
     ]
-    (one,) = shares(scope_of([session_digest(reps)]), RULES, "recall")
+    (one,) = response_rates(scope_of([session_digest(reps)]), RULES, "recall")
     assert isinstance(one.first_call, Proportion)
     assert (one.first_call.count, one.first_call.of, one.came) == (1, 5, 3)
     assert isinstance(one.no_button, Proportion)
@@ -32,7 +32,7 @@ def test_groups_come_where_something_differed_and_add_up() -> None:
     reps = [
         rep(n, distraction=("none", "high", None)[n % 3], line="trailing") for n in range(1, 10)
     ]
-    whole, *groups = shares(scope_of([session_digest(reps)]), RULES, "recall")
+    whole, *groups = response_rates(scope_of([session_digest(reps)]), RULES, "recall")
     assert [(one.by, one.value) for one in groups] == [
         ("distraction", "none"), ("distraction", "high"), ("distraction", None),
     ]  # fmt: skip
@@ -41,13 +41,13 @@ def test_groups_come_where_something_differed_and_add_up() -> None:
 
 def test_only_the_last_sessions_count() -> None:
     session_digests = [good(day, came=0) for day in range(20)] + [good(20 + n) for n in range(10)]
-    (one,) = shares(scope_of(session_digests), RULES, "recall")
+    (one,) = response_rates(scope_of(session_digests), RULES, "recall")
     assert isinstance(one.first_call, Proportion)
     assert (one.first_call.count, one.first_call.of) == (90, 100)
 
 
 def test_no_call_is_a_sentence() -> None:
-    (one,) = shares(scope_of([]), RULES, "recall")
+    (one,) = response_rates(scope_of([]), RULES, "recall")
     assert isinstance(one.first_call, Unknown)
     assert isinstance(one.no_button, Unknown)
 

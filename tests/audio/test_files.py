@@ -18,7 +18,7 @@ import pytest
 
 import voicelog
 from voicelog.audio import errors
-from voicelog.audio.files import BLOCK, RATE, Reader, SoundFileInfo, blocks, probe
+from voicelog.audio.files import BLOCK, RATE, AudioReader, SoundFileInfo, blocks, probe
 from voicelog.model import VoicelogError
 
 from .making import Sound, encode, loudest_hz, noise, rms_db, tone, write
@@ -61,7 +61,7 @@ def _make(folder: Path, name: str, sound: Sound) -> Path:
 
 
 def _read(path: Path) -> tuple[Sound, SoundFileInfo]:
-    with Reader(path) as reader:
+    with AudioReader(path) as reader:
         sound = np.concatenate(list(reader))
         return sound, reader.recording
 
@@ -460,7 +460,7 @@ def test_a_card_that_fails_is_told_in_one_sentence(
 
     path = write(tmp_path / "a.wav", noise(60, 0.1))
     monkeypatch.setattr("voicelog.audio.files.io.FileIO", FailingCard)
-    with Reader(path) as reader:
+    with AudioReader(path) as reader:
         assert next(iter(reader)).any()
         monkeypatch.setattr(FailingCard, "healthy", False)
         with pytest.raises(errors.ReadFailedError) as caught:

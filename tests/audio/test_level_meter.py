@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from voicelog.audio.level_meter import LevelMeter
 from voicelog.audio.resampling import RATE
-from voicelog.model import Sound as Figures
+from voicelog.model import SoundLevel as Figures
 
 from .making import Sound, noise, tone
 

@@ -18,12 +18,12 @@ from voicelog.audio.microphone import (
     NoDeviceError,
     NoPortAudioError,
     StreamResampler,
-    choose,
-    devices,
+    find_device,
+    list_devices,
     portaudio,
     rescan,
 )
-from voicelog.audio.resampling import RATE, resampled
+from voicelog.audio.resampling import RATE, resample_to_mono
 
 BUILT_IN = ("Built-in Audio", 2, 2, 48_000)
 HEADSET = ("USB Headset Mono", 1, 2, 44_100)
@@ -36,15 +36,15 @@ def taker(taken: Taken) -> Callable[[int], Callable[[Any, bool], None]]:
 
 def test_a_device_is_chosen_by_a_part_of_its_name_else_the_default() -> None:
     library = StandIn([("Speakers", 0, 2, 48_000), BUILT_IN, HEADSET])
-    assert choose("in", None, library).name == "Built-in Audio"
-    assert choose("in", "headset", library).name == "USB Headset Mono"
-    assert choose("out", None, library).name == "Speakers"
-    assert [device.name for device in devices("in", library)] == [BUILT_IN[0], HEADSET[0]]
+    assert find_device("in", None, library).name == "Built-in Audio"
+    assert find_device("in", "headset", library).name == "USB Headset Mono"
+    assert find_device("out", None, library).name == "Speakers"
+    assert [device.name for device in list_devices("in", library)] == [BUILT_IN[0], HEADSET[0]]
 
 
 def test_a_name_that_is_not_there_is_refused_with_those_that_are() -> None:
     with pytest.raises(NoDeviceError) as refused:
-        choose("in", "lapel", StandIn([BUILT_IN, HEADSET]))
+        find_device("in", "lapel", StandIn([BUILT_IN, HEADSET]))
     assert str(refused.value) == (
         "Found no microphone whose name has 'lapel' in it, wanted one of those there are "
         "(Built-in Audio; USB Headset Mono); correct --device."
@@ -53,7 +53,7 @@ def test_a_name_that_is_not_there_is_refused_with_those_that_are() -> None:
 
 def test_no_microphone_at_all_is_said() -> None:
     with pytest.raises(NoDeviceError) as refused:
-        choose("in", None, StandIn([("Speakers", 0, 2, 48_000)]))
+        find_device("in", None, StandIn([("Speakers", 0, 2, 48_000)]))
     assert str(refused.value) == ("Found no microphone, wanted one; plug it in and try again.")
 
 
@@ -141,7 +141,7 @@ def test_any_rate_becomes_the_same_sound_as_from_a_file(rate: int) -> None:
     converter = StreamResampler(rate, 1)
     parts = [converter.push(sound[i : i + 1000, None]) for i in range(0, len(sound), 1000)]
     live = np.concatenate([*parts, converter.finish()])
-    as_file = np.concatenate(list(resampled([sound], rate)))
+    as_file = np.concatenate(list(resample_to_mono([sound], rate)))
     assert len(live) == 2 * RATE
     assert np.allclose(live, as_file, atol=1e-6)
 

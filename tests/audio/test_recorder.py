@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from voicelog.audio.errors import EmptyFileError, NoSamplesError, NotRecordingError
-from voicelog.audio.files import Reader
+from voicelog.audio.files import AudioReader
 from voicelog.audio.recorder import Pcm, Recorder, as_float, as_pcm, read_pcm
 from voicelog.audio.resampling import RATE
 
@@ -26,7 +26,7 @@ def noise(seconds: float, seed: int = 1) -> Pcm:
 
 
 def read(path: Path) -> Pcm:
-    with Reader(path) as reader:
+    with AudioReader(path) as reader:
         return as_pcm(np.concatenate(list(reader)))
 
 
@@ -37,7 +37,7 @@ def test_what_is_kept_is_what_a_reader_gives_to_the_last_bit(tmp_path: Path) -> 
         recorder.write(sound[start : start + 777])
     recorder.close()
     assert recorder.trouble is None
-    with Reader(recorder.path) as reader:
+    with AudioReader(recorder.path) as reader:
         heard = np.concatenate(list(reader))
     assert np.array_equal(heard, as_float(sound))
     assert np.array_equal(as_pcm(heard), sound)

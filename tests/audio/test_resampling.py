@@ -7,21 +7,21 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from voicelog.audio.resampling import RATE, Downmix, cut, resampled
+from voicelog.audio.resampling import RATE, Downmix, rechunk, resample_to_mono
 
 from .making import Sound, loudest_hz, noise, rms_db, tone
 
 
 def _mix(*channels: Sound) -> Sound:
     mix = Downmix(RATE, len(channels))
-    return np.concatenate([mix.mix(w) for w in cut([np.stack(channels, axis=1)], mix.window)])
+    return np.concatenate([mix.mix(w) for w in rechunk([np.stack(channels, axis=1)], mix.window)])
 
 
 @given(st.lists(st.integers(0, 50), max_size=12), st.integers(1, 40))
 def test_portions_hold_the_same_samples_in_order(lengths: list[int], size: int) -> None:
     whole = np.arange(sum(lengths), dtype=np.float32)
     pieces = np.split(whole, np.cumsum(lengths)[:-1]) if lengths else []
-    recording_parts = list(cut(pieces, size))
+    recording_parts = list(rechunk(pieces, size))
     assert all(len(portion) == size for portion in recording_parts[:-1])
     assert all(0 < len(portion) <= size for portion in recording_parts)
     assert np.array_equal(np.concatenate([*recording_parts, whole[:0]]), whole)
@@ -94,7 +94,7 @@ def test_silence_stays_silence() -> None:
 
 @pytest.mark.parametrize("rate", [8_000, 11_025, 22_050, 32_000, 44_100, 48_000, 88_200, 96_000])
 def test_resampling_keeps_a_tone_its_pitch_and_its_level(rate: int) -> None:
-    out = np.concatenate(list(resampled(cut([tone(1000, 2, rate)], 700), rate)))
+    out = np.concatenate(list(resample_to_mono(rechunk([tone(1000, 2, rate)], 700), rate)))
     assert len(out) == pytest.approx(2 * RATE, abs=1)
     middle = out[RATE // 2 : 3 * RATE // 2]
     assert loudest_hz(middle) == pytest.approx(1000, abs=1)
@@ -103,7 +103,7 @@ def test_resampling_keeps_a_tone_its_pitch_and_its_level(rate: int) -> None:
 
 @pytest.mark.parametrize("rate", [44_100, 48_000, 96_000])
 def test_what_16_khz_cannot_hold_is_removed_not_folded(rate: int) -> None:
-    out = np.concatenate(list(resampled([tone(11_000, 1, rate)], rate)))
+    out = np.concatenate(list(resample_to_mono([tone(11_000, 1, rate)], rate)))
     assert rms_db(out[RATE // 4 : 3 * RATE // 4]) < -90
 
 
@@ -111,5 +111,5 @@ def test_what_16_khz_cannot_hold_is_removed_not_folded(rate: int) -> None:
 def test_resampling_keeps_time(rate: int) -> None:
     click = np.zeros(2 * rate, dtype=np.float32)
     click[rate] = 1
-    out = np.concatenate(list(resampled(cut([click], 1000), rate)))
+    out = np.concatenate(list(resample_to_mono(rechunk([click], 1000), rate)))
     assert int(np.argmax(np.abs(out))) == pytest.approx(RATE, abs=1)

@@ -32,13 +32,13 @@ from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.grammar.sound_alikes import sound_alike_readings
 from voicelog.model import Dog, Roster
 from voicelog.recognition.candidates import CandidateSet, generate_candidates
-from voicelog.recognition.features import candidate_probabilities, evidence
+from voicelog.recognition.features import candidate_probabilities, features
 from voicelog.recognition.first_pass import RATE
 from voicelog.recognition.noise_reduction import NOISY_DB
 from voicelog.recognition.phone_posteriors import PhoneLayer
 from voicelog.recognition.segmenter import segments
 from voicelog.recognition.sphinx import SphinxRecognizer
-from voicelog.recognition.whisper import Whisper
+from voicelog.recognition.whisper import WhisperEncoder
 from voicelog.recognition.whisper_model import packaged_whisper_model
 
 Numbers = NDArray[np.float64]
@@ -118,7 +118,7 @@ def hear(path: Path, condition: str, top: int, by: str) -> None:
     assert model is not None, "install the extra 'careful'"
     whisper = None
     if by == "both":
-        whisper = Whisper(model, PhoneLayer(layer_without(truth["voice"])))
+        whisper = WhisperEncoder(model, PhoneLayer(layer_without(truth["voice"])))
     sound, _ = soundfile.read(path.with_suffix(".flac"), dtype="float32")
     looks: list[Look] = []
     for cut in segments([sound]):
@@ -197,7 +197,7 @@ def above(judged: Sequence[tuple[float, bool, Look, int]]) -> list[tuple[int, in
 def fitted(looks: Sequence[Look], names: Sequence[str]) -> dict[str, float]:
     """The weights of greatest penalised likelihood, for evidence as it is."""
     tables = [
-        np.array([[evidence(one, look.of)[name] for name in names] for one in look.of.candidates])
+        np.array([[features(one, look.of)[name] for name in names] for one in look.of.candidates])
         if look.of.candidates
         else np.zeros((0, len(names)))
         for look in looks

@@ -30,9 +30,9 @@ from tests.live.stage import Script
 from tests.recognition.speaking import hiss, say
 from voicelog.audio.resampling import RATE, Samples
 from voicelog.live.clock import SystemClock
-from voicelog.live.live_session import Live
+from voicelog.live.live_session import LiveSession
 from voicelog.live.live_setup import ListenOptions, make_live_setup
-from voicelog.live.outputs import Act, PlayTone, SpeakWords
+from voicelog.live.outputs import Output, PlayTone, SpeakWords
 from voicelog.live.speech_synthesis import find_voice
 from voicelog.safety.settings import Settings
 from voicelog.store import Log
@@ -81,7 +81,7 @@ class Feeder:
 
     def __init__(self, sound: Samples) -> None:
         self.sound = sound
-        self.live: Live | None = None
+        self.live: LiveSession | None = None
         self.began_s = 0.0
         self._take: Any = None
 
@@ -111,7 +111,7 @@ class Mouth:
     trouble: str | None = None
 
     def __init__(self) -> None:
-        self.sounded: list[tuple[float, Act]] = []
+        self.sounded: list[tuple[float, Output]] = []
 
     def play(self, sound: Samples, key: object = None, *, urgent: bool = False) -> None:
         assert isinstance(key, PlayTone | SpeakWords)
@@ -125,7 +125,7 @@ class Mouth:
 
 
 @contextmanager
-def session(sound: Samples, **extra: Any) -> Iterator[tuple[Live, Feeder, Mouth]]:
+def session(sound: Samples, **extra: Any) -> Iterator[tuple[LiveSession, Feeder, Mouth]]:
     """A live session on a log of its own."""
     clock, feeder, mouth = SystemClock(), Feeder(sound), Mouth()
     with (
@@ -135,7 +135,7 @@ def session(sound: Samples, **extra: Any) -> Iterator[tuple[Live, Feeder, Mouth]
         wanted = ListenOptions(ROSTER, Settings(), listener=WHO, earpiece=True, replies="none")
         post = make_live_setup(log, wanted, clock)
         voice = find_voice()
-        live = Live(post, microphone=feeder.open, mouth=mouth, voice=voice, **extra)
+        live = LiveSession(post, microphone=feeder.open, mouth=mouth, voice=voice, **extra)
         feeder.live = live
         yield live, feeder, mouth
 
@@ -256,7 +256,7 @@ def hours(total_h: float = 4.0, every_s: float = 15.0) -> None:
     with tempfile.TemporaryDirectory() as folder, Log.open(Path(folder), now=clock.wall) as log:
         post = make_live_setup(log, ListenOptions(ROSTER, Settings(), earpiece=True), clock)
         feeder, mouth = Fast(block), Mouth()
-        live = Live(
+        live = LiveSession(
             post, microphone=feeder.open, mouth=mouth, voice=find_voice(), ear=Script(lines)
         )
         feeder.live = live

@@ -323,7 +323,7 @@ def _sounds() -> dict[str, bytes]:
 
 
 def _audio(folder: Path) -> Case:
-    from voicelog.audio.files import Reader
+    from voicelog.audio.files import AudioReader
     from voicelog.audio.flac import write_flac
     from voicelog.audio.level_meter import LevelMeter
 
@@ -337,7 +337,7 @@ def _audio(folder: Path) -> Case:
         path.write_bytes(data)
         try:
             meter = LevelMeter()
-            with Reader(path) as reader:
+            with AudioReader(path) as reader:
                 for block in reader:
                     meter.add(block)
                 recording = reader.recording

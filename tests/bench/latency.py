@@ -21,7 +21,11 @@ import soundfile as sf
 
 from tests.bench.heard import roster_of
 from tests.bench.voices import RATE, data_dir
-from voicelog.live.recognition_process import Message, RecognitionProcess, RecognitionRequest
+from voicelog.live.recognition_process import (
+    RecognitionMessage,
+    RecognitionProcess,
+    RecognitionRequest,
+)
 from voicelog.recognition.segmenter import FRAME, HANGOVER_FRAMES
 
 BLOCK = RATE // 10  # samples, 0.1 s
@@ -54,7 +58,7 @@ def delays(path: Path, listener: str) -> list[tuple[str, float]]:
     """(status, s) from the end of each utterance's hang-over to its verdict."""
     truth = json.loads(path.read_text())
     order = RecognitionRequest(roster=roster_of(truth), recording="bench", listener=listener)  # type: ignore[arg-type]
-    told: queue.SimpleQueue[tuple[float, Message]] = queue.SimpleQueue()
+    told: queue.SimpleQueue[tuple[float, RecognitionMessage]] = queue.SimpleQueue()
     ear = RecognitionProcess(order, lambda message: told.put((time.perf_counter(), message)))
     try:
         first = told.get(timeout=120)[1]
@@ -72,7 +76,7 @@ def delays(path: Path, listener: str) -> list[tuple[str, float]]:
 
 
 def _late(
-    told: queue.SimpleQueue[tuple[float, Message]], begun: float
+    told: queue.SimpleQueue[tuple[float, RecognitionMessage]], begun: float
 ) -> Iterator[tuple[str, float]]:
     while True:
         clock, (what, about) = told.get(timeout=300)

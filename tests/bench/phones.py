@@ -37,7 +37,7 @@ from voicelog.grammar.pronunciation import shipped_pronouncer
 from voicelog.model import Dog, Roster
 from voicelog.recognition import phone_posteriors
 from voicelog.recognition.phone_posteriors import PLACES, packaged_layer
-from voicelog.recognition.whisper import Whisper
+from voicelog.recognition.whisper import WhisperEncoder
 from voicelog.recognition.whisper_model import packaged_whisper_model
 
 Sound = NDArray[np.float32]
@@ -227,7 +227,7 @@ def encode(shard: int, shards: int) -> None:
     """Keep what the model makes of every utterance, and of noise alone, voice by voice."""
     model = packaged_whisper_model()
     assert model is not None, "install the extra 'careful'"
-    whisper = Whisper(model, packaged_layer())  # the layer is not asked
+    whisper = WhisperEncoder(model, packaged_layer())  # the layer is not asked
     say, texts = shipped_pronouncer(), Texts()
     for number, speaker in enumerate(speakers()):
         kept = data_dir() / "phones" / f"{speaker.voice.name}.npz"
@@ -259,7 +259,7 @@ def encode(shard: int, shards: int) -> None:
         print(kept.stem, len(frames), flush=True)
 
 
-def _frames(whisper: Whisper, sound: Sound) -> NDArray[np.float16]:
+def _frames(whisper: WhisperEncoder, sound: Sound) -> NDArray[np.float16]:
     whisper.attend(sound)
     return whisper.encoded()[0].astype(np.float16)
 

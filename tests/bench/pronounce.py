@@ -19,7 +19,13 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from voicelog.grammar.letter_to_sound import letter_to_sound
-from voicelog.grammar.pronunciation import Origin, Phones, Pronouncer, edits, shipped_dictionary
+from voicelog.grammar.pronunciation import (
+    Origin,
+    Phones,
+    Pronouncer,
+    edit_distance,
+    shipped_dictionary,
+)
 
 
 def held_out(count: int, seed: int, folder: Path) -> tuple[dict[str, list[Phones]], Path]:
@@ -48,7 +54,7 @@ def report(
     began = time.perf_counter()
     for word, variants in wanted.items():
         errors, nearest = min(
-            ((edits(said, listed), listed) for said in say(word) for listed in variants),
+            ((edit_distance(said, listed), listed) for said in say(word) for listed in variants),
             key=lambda pair: pair[0] / len(pair[1]),
         )
         right, wrong, phones = right + (errors == 0), wrong + errors, phones + len(nearest)

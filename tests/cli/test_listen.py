@@ -16,7 +16,7 @@ from tests.recognition.speaking import hiss, say
 from voicelog.audio import microphone
 from voicelog.audio.recorder import Recorder, as_pcm
 from voicelog.cli.listen import check_clock
-from voicelog.live.live_files import growing, live_folder
+from voicelog.live.live_files import live_file, live_folder
 from voicelog.store import Log, Recording
 
 
@@ -81,7 +81,7 @@ def test_a_session_that_was_cut_short_is_completed_from_its_sound(
             Recording(id="ab" * 16, file_name="live 2026-04-18 07:30", roster=roster, dog="Bracken")
         )
         live_folder(log)
-        path = growing(log, "ab" * 16)
+        path = live_file(log, "ab" * 16)
     recorder = Recorder(path)
     recorder.write(as_pcm(np.concatenate([hiss(1.0), say("level three came"), hiss(1.5)])))
     killed = path.read_bytes()

@@ -10,7 +10,7 @@ import pytest
 
 from tests.cli.run import Voicelog
 from tests.recognition.vosk_files import vosk_folder
-from voicelog.recognition.recognizers import Engine
+from voicelog.recognition.recognizers import AvailableRecognizer
 
 VOSK = "vosk-model-small-en-us-0.15"
 
@@ -34,7 +34,10 @@ def archive(tmp_path: Path) -> Path:
 def test_what_is_there_and_where_models_lie_is_listed(
     voicelog: Voicelog, models: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    found = (Engine("pocketsphinx 5 en-us", used=True), Engine("whisper base.en (x)", used=False))
+    found = (
+        AvailableRecognizer("pocketsphinx 5 en-us", used=True),
+        AvailableRecognizer("whisper base.en (x)", used=False),
+    )
     monkeypatch.setattr("voicelog.recognition.recognizers.engines", lambda _language: found)
     assert voicelog("listeners", "list").out.splitlines() == [
         "in use: pocketsphinx 5 en-us",

@@ -12,7 +12,7 @@ from tests.audio.making import noise, write
 from tests.cli.run import Voicelog
 from tests.grammar.test_rich import SHAPES, folder_of
 from tests.recognition.vosk_files import vosk_folder
-from voicelog.app.pipeline import Heard
+from voicelog.app.pipeline import RecognizedUtterance
 from voicelog.audio.resampling import Samples
 from voicelog.grammar.grammar import Grammar
 
@@ -146,7 +146,7 @@ def test_names_are_understood_as_the_roster_has_them(voicelog: Voicelog) -> None
 def test_a_recording_is_tried(
     voicelog: Voicelog, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def hear(blocks: Iterable[Samples], _recording: str) -> Iterator[Heard]:
+    def hear(blocks: Iterable[Samples], _recording: str) -> Iterator[RecognizedUtterance]:
         assert sum(map(len, blocks)) == 16_000
         yield said(1, "level three came")
         yield said(4, "level two", "doubtful", alternatives=("level ten",))
@@ -171,7 +171,7 @@ def test_a_recording_is_tried(
 def test_a_recording_without_speech_is_said_to_have_none(
     voicelog: Voicelog, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def hear(blocks: Iterable[Samples], _recording: str) -> Iterator[Heard]:
+    def hear(blocks: Iterable[Samples], _recording: str) -> Iterator[RecognizedUtterance]:
         assert sum(map(len, blocks)) == 16_000
         return iter(())
 

@@ -17,7 +17,7 @@ from voicelog.grammar.jsgf import (
     OptionalItem,
     Repeat,
     RuleRef,
-    Sequence,
+    SequenceItem,
     Token,
     parse,
 )
@@ -33,7 +33,7 @@ def says(expansion: Expansion) -> Said:
     match expansion:
         case Token(word):
             return frozenset({(word,)})
-        case Sequence(items):
+        case SequenceItem(items):
             said = SILENCE
             for item in items:
                 said = then(said, says(item))

@@ -6,13 +6,13 @@ import pytest
 
 from voicelog.grammar.confusability import (
     DerivedPronunciation,
-    better,
     confusable_names,
     confusable_words,
     derived,
     phrases_without_word,
+    safer_words,
 )
-from voicelog.grammar.grammar import Grammar, plain
+from voicelog.grammar.grammar import Grammar, normalize
 from voicelog.grammar.pronunciation import sound_similarity
 from voicelog.grammar.suggested_names import SUGGESTED_NAMES
 from voicelog.model import Dog, Roster
@@ -83,20 +83,20 @@ def test_a_name_that_has_no_sound_hides_nothing() -> None:
 def test_what_is_proposed_sounds_like_nothing_else(role: str) -> None:
     grammar = with_names("Bracken", "Wren", cues=("here", "hup"), handlers=("Anna",))
     taken = [*grammar.vocabulary]
-    proposed = better(grammar, role, "b")  # type: ignore[arg-type]
+    proposed = safer_words(grammar, role, "b")  # type: ignore[arg-type]
     assert len(proposed) == 3
-    assert all(sound_similarity(plain(one), word) < 0.6 for one in proposed for word in taken)
+    assert all(sound_similarity(normalize(one), word) < 0.6 for one in proposed for word in taken)
 
 
 def test_a_name_of_the_same_letter_comes_first() -> None:
-    assert better(PLAIN, "dog", "wren")[0].startswith("W")
-    assert better(PLAIN, "dog", "bird")[0].startswith("B")
+    assert safer_words(PLAIN, "dog", "wren")[0].startswith("W")
+    assert safer_words(PLAIN, "dog", "bird")[0].startswith("B")
 
 
 def test_the_candidates_are_plain_words_once_each() -> None:
     for words in SUGGESTED_NAMES.values():
         assert len(set(words)) == len(words)
-        assert all(plain(word) for word in words)
+        assert all(normalize(word) for word in words)
 
 
 # --- words of the grammar

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from tests.strategies import notes, rosters
 from voicelog.grammar.automaton import EpsilonFreeGraph
-from voicelog.grammar.grammar import Grammar, GrammarError, RecognitionContext, plain
+from voicelog.grammar.grammar import Grammar, GrammarError, RecognitionContext, normalize
 from voicelog.grammar.jsgf import parse
 from voicelog.grammar.pronunciation import Pronouncer
 from voicelog.model import Dog, Phrase, Roster
@@ -120,7 +120,7 @@ def test_letter_case_and_punctuation_mean_nothing(phrases: tuple[Phrase, ...], w
 @given(st.text(max_size=80))
 def test_no_text_raises(text: str) -> None:
     GRAMMAR.interpret(text)
-    assert plain(plain(text)) == plain(text)
+    assert normalize(normalize(text)) == normalize(text)
 
 
 @given(notes(GRAMMAR))

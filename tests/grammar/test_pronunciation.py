@@ -19,8 +19,8 @@ from voicelog.grammar.pronunciation import (
     Origin,
     Phones,
     Pronouncer,
-    distance,
-    edits,
+    edit_distance,
+    phone_distance,
     shipped_dictionary,
     sound_similarity,
 )
@@ -202,20 +202,20 @@ def test_a_phrase_joins_its_words_with_the_usual_variants_first() -> None:
 
 @given(phones, phones)
 def test_edits_are_the_levenshtein_distance(a: Phones, b: Phones) -> None:
-    assert edits(a, b) == Levenshtein.distance(a, b)
+    assert edit_distance(a, b) == Levenshtein.distance(a, b)
 
 
 @given(phones, phones)
 def test_distance_is_symmetric_and_never_above_edits(a: Phones, b: Phones) -> None:
-    assert distance(a, b) == pytest.approx(distance(b, a))
-    assert 0 <= distance(a, b) <= edits(a, b)
-    assert (distance(a, b) == 0) == (a == b)
+    assert phone_distance(a, b) == pytest.approx(phone_distance(b, a))
+    assert 0 <= phone_distance(a, b) <= edit_distance(a, b)
+    assert (phone_distance(a, b) == 0) == (a == b)
 
 
 def test_similar_phones_are_nearer_than_unlike_ones() -> None:
     bee, pea, see = ("B", "IY"), ("P", "IY"), ("S", "IY")
-    assert distance(bee, pea) == pytest.approx(0.3)
-    assert distance(bee, see) == 1
+    assert phone_distance(bee, pea) == pytest.approx(0.3)
+    assert phone_distance(bee, see) == 1
 
 
 def test_a_name_that_sounds_like_a_command_is_found() -> None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from voicelog.app.pipeline import Derivation, derive
 from voicelog.grammar.grammar import Grammar
 from voicelog.live.dialogue import DialogueManager, ReplyPolicy
-from voicelog.live.outputs import Act, CommitAction, PlayTone, SpeakWords
+from voicelog.live.outputs import CommitAction, Output, PlayTone, SpeakWords
 from voicelog.model import Dog, Event, Reading, Roster, Status, Transmitter, Utterance, Verdict
 from voicelog.safety.history import History
 from voicelog.safety.settings import Settings
@@ -65,7 +65,7 @@ class Field:
         status: Status = "accepted",
         confidence: float = 0.9,
         over_voice: bool = False,
-    ) -> list[Act]:
+    ) -> list[Output]:
         """She says something now; the moment after is when it has been committed."""
         self.count += 1
         name = f"u-{self.count:03d}"
@@ -89,16 +89,16 @@ class Field:
         self.at_s = end_s + HEARD_S
         return self.settle(self.loop.heard(name, self.derived(), self.at_s, over_voice=over_voice))
 
-    def waits(self, seconds: float) -> list[Act]:
+    def waits(self, seconds: float) -> list[Output]:
         """Time passes in quiet."""
-        acts: list[Act] = []
+        acts: list[Output] = []
         end_s = self.at_s + seconds
         while self.at_s < end_s - 1e-9:
             self.at_s = min(end_s, self.at_s + 0.1)
             acts += self.settle(self.loop.tick(self.at_s))
         return acts
 
-    def settle(self, acts: tuple[Act, ...]) -> list[Act]:
+    def settle(self, acts: tuple[Output, ...]) -> list[Output]:
         """Keep what is to be kept, as the live session does."""
         done = list(acts)
         kept = [act.action for act in acts if isinstance(act, CommitAction)]
@@ -116,16 +116,16 @@ class Field:
         return self
 
 
-def tones(acts: list[Act]) -> list[str]:
+def tones(acts: list[Output]) -> list[str]:
     """The tones among acts."""
     return [act.tone for act in acts if isinstance(act, PlayTone)]
 
 
-def said(acts: list[Act]) -> list[str]:
+def said(acts: list[Output]) -> list[str]:
     """The words spoken among acts."""
     return [act.words for act in acts if isinstance(act, SpeakWords)]
 
 
-def warned(acts: list[Act]) -> list[str]:
+def warned(acts: list[Output]) -> list[str]:
     """The rules that spoke among acts."""
     return [act.rule for act in acts if isinstance(act, SpeakWords) and act.rule]

@@ -14,10 +14,10 @@ import numpy as np
 from tests.live.fields import ROSTER
 from voicelog.audio.recorder import Pcm
 from voicelog.audio.resampling import RATE, Samples
-from voicelog.live.live_session import Live
+from voicelog.live.live_session import LiveSession
 from voicelog.live.live_setup import ListenOptions, LiveSetup, make_live_setup
 from voicelog.live.outputs import PlayTone, SpeakWords
-from voicelog.live.recognition_process import Message, RecognitionRequest
+from voicelog.live.recognition_process import RecognitionMessage, RecognitionRequest
 from voicelog.live.speech_synthesis import SpeechSynthesizer
 from voicelog.model import Reading, Status, Utterance, Verdict, VoicelogError
 from voicelog.safety.settings import Settings
@@ -87,7 +87,9 @@ class Script:
         self.lag_s = 0.0
         self.hangs = False
 
-    def __call__(self, order: RecognitionRequest, told: Callable[[Message], None]) -> Any:
+    def __call__(
+        self, order: RecognitionRequest, told: Callable[[RecognitionMessage], None]
+    ) -> Any:
         self.made += 1
         told(("ready", ("script 1",)))
         return _Ear(self, order, told)
@@ -99,7 +101,7 @@ class _Ear:
         return self.script.lag_s
 
     def __init__(
-        self, script: Script, order: RecognitionRequest, told: Callable[[Message], None]
+        self, script: Script, order: RecognitionRequest, told: Callable[[RecognitionMessage], None]
     ) -> None:
         self.script, self.order, self.told = script, order, told
         self.fed, self.heard, self.dead = 0, 0, False
@@ -204,7 +206,7 @@ class Stage:
         self._looked, self._over = threading.Condition(), False
         wanted = wanted or ListenOptions(ROSTER, Settings())
         self.post: LiveSetup = make_live_setup(self.log, wanted, self.clock)
-        self.live = Live(
+        self.live = LiveSession(
             self.post,
             microphone=self._open,
             mouth=self.mouth,

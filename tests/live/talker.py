@@ -23,7 +23,7 @@ from tests.live.fields import ROSTER
 from tests.live.stage import Script
 from voicelog.audio.resampling import RATE, Samples
 from voicelog.live.clock import SystemClock
-from voicelog.live.live_session import Live
+from voicelog.live.live_session import LiveSession
 from voicelog.live.live_setup import ListenOptions, make_live_setup
 from voicelog.safety.settings import Settings
 from voicelog.store import Log
@@ -94,7 +94,7 @@ def main(folder: Path, sound: Samples, speed: float, commit: int = 0, after_s: f
             return done
 
         log.append = told  # type: ignore[method-assign]
-        live = Live(
+        live = LiveSession(
             make_live_setup(log, ListenOptions(ROSTER, Settings(), earpiece=True), clock),
             microphone=lambda taker_for, anew: _Microphone(taker_for, sound, speed),
             mouth=None,

@@ -6,7 +6,7 @@ import pytest
 
 from tests.live.fields import Field, said, tones, warned
 from voicelog.live.incidents import Incident
-from voicelog.live.outputs import Act, CancelSpeech, LogFieldEvent, PlayTone, SpeakWords
+from voicelog.live.outputs import CancelSpeech, LogFieldEvent, Output, PlayTone, SpeakWords
 from voicelog.model import Action
 from voicelog.safety.history import History
 
@@ -426,7 +426,7 @@ def test_a_strong_sign_after_the_rep_has_its_tone_too() -> None:
 # --- what no longer stands ---------------------------------------------------------------
 
 
-def hushed(acts: list[Act]) -> list[str]:
+def hushed(acts: list[Output]) -> list[str]:
     """The rules of which nothing more is to sound."""
     return [key.rule for act in acts if isinstance(act, CancelSpeech) for key in act.incidents]
 

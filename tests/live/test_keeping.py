@@ -15,7 +15,7 @@ from voicelog.audio.recorder import Pcm
 from voicelog.audio.resampling import RATE
 from voicelog.live.capture import CaptureThread
 from voicelog.live.commit_buffer import CommitBuffer
-from voicelog.live.lock import AlreadyListeningError, listening
+from voicelog.live.lock import AlreadyListeningError, live_lock
 from voicelog.model import Event, FieldEvent
 from voicelog.store import DiskFullError, Log, Recording
 
@@ -84,14 +84,14 @@ def test_a_second_listener_on_one_log_is_refused_in_one_sentence(tmp_path: Path)
     pipes = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE, "text": True}
     with subprocess.Popen([sys.executable, "-c", code], **pipes) as other:  # type: ignore[call-overload]
         assert other.stdout.readline() == "seated\n"
-        with pytest.raises(AlreadyListeningError) as refused, listening(tmp_path):
+        with pytest.raises(AlreadyListeningError) as refused, live_lock(tmp_path):
             pass
         assert str(refused.value) == (
             f"Found another 'voicelog listen' at work on {tmp_path}, wanted one at a time; stop "
             "that one, or give this one a log of its own with --data-dir."
         )
         other.kill()
-    with listening(tmp_path):  # a killed one leaves the seat free
+    with live_lock(tmp_path):  # a killed one leaves the seat free
         pass
 
 

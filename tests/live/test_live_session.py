@@ -13,12 +13,12 @@ import pytest
 from tests.live.fields import ROSTER
 from tests.live.stage import Script, Stage, statuses
 from voicelog.app.pipeline import derive
-from voicelog.audio.files import Reader
+from voicelog.audio.files import AudioReader
 from voicelog.audio.recorder import as_pcm
 from voicelog.audio.resampling import RATE
-from voicelog.live.live_files import growing
+from voicelog.live.live_files import live_file
 from voicelog.live.live_setup import ListenOptions
-from voicelog.live.resume import EARPIECE, complete, interrupted_recordings
+from voicelog.live.resume import EARPIECE, finish_recording, interrupted_recordings
 from voicelog.model import FieldEvent
 from voicelog.safety.settings import Settings
 from voicelog.store import DiskFullError, StoredRecording
@@ -53,7 +53,7 @@ def test_a_session_is_kept_with_its_sound_and_all_that_was_heard_and_said(tmp_pa
     assert recording.duration_s == pytest.approx(18.0)
     path = stage.log.sound_of(recording)
     assert path is not None
-    with Reader(path) as reader:
+    with AudioReader(path) as reader:
         assert np.array_equal(as_pcm(np.concatenate(list(reader))), as_pcm(stage._sound))
     assert list((tmp_path / "live").iterdir()) == []
 
@@ -203,7 +203,9 @@ def test_a_disk_that_stays_full_leaves_a_session_that_can_be_completed(
     monkeypatch.undo()
     (cut,) = interrupted_recordings(stage.log)
     had = len(statuses(stage.log.events(cut.id)))
-    done = complete(stage.log, cut, lambda kept: (stage.post.setup, lambda blocks: _replay(cut)))
+    done = finish_recording(
+        stage.log, cut, lambda kept: (stage.post.setup, lambda blocks: _replay(cut))
+    )
     assert had < len(LINES)
     assert (done.again, done.new) == (had, len(LINES) - had)
     assert [words for words, _ in statuses(stage.log.events(cut.id))] == WORDS
@@ -211,7 +213,7 @@ def test_a_disk_that_stays_full_leaves_a_session_that_can_be_completed(
     assert recording.complete
     assert recording.duration_s == pytest.approx(14.0)
     assert interrupted_recordings(stage.log) == ()
-    assert not growing(stage.log, cut.id).exists()
+    assert not live_file(stage.log, cut.id).exists()
 
 
 def test_asked_twice_to_stop_it_leaves_the_rest_for_later(tmp_path: Path) -> None:

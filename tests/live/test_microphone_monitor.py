@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from voicelog.live.microphone_monitor import BlockLevel, Watch, block_level
+from voicelog.live.microphone_monitor import BlockLevel, MicrophoneMonitor, block_level
 
 SPEECH = BlockLevel(0.1, 0.3, 0.0)
 MUTED = BlockLevel(0.1, 0.0, 0.0)
@@ -13,7 +13,7 @@ CLIPPED = BlockLevel(0.1, 1.0, 0.2)
 
 
 def fed(
-    watch: Watch, level: BlockLevel | None, start_s: float, seconds: float
+    watch: MicrophoneMonitor, level: BlockLevel | None, start_s: float, seconds: float
 ) -> list[tuple[float, str]]:
     """What it said, and when, over time in which blocks of one level came, or none."""
     said = []
@@ -30,7 +30,7 @@ def fed(
 def test_each_trouble_is_said_once_within_two_seconds_and_so_is_its_end(
     level: BlockLevel | None, state: str
 ) -> None:
-    watch = Watch(0.0)
+    watch = MicrophoneMonitor(0.0)
     assert fed(watch, SPEECH, 0.0, 10.0) == []
     ((at_s, said),) = fed(watch, level, 10.0, 10.0)
     assert said == state
@@ -40,27 +40,27 @@ def test_each_trouble_is_said_once_within_two_seconds_and_so_is_its_end(
 
 
 def test_quiet_is_not_silence() -> None:
-    assert fed(Watch(0.0), BlockLevel(0.1, 0.001, 0.0), 0.0, 60.0) == []
+    assert fed(MicrophoneMonitor(0.0), BlockLevel(0.1, 0.001, 0.0), 0.0, 60.0) == []
 
 
 def test_one_loud_word_is_no_overload() -> None:
-    watch = Watch(0.0)
+    watch = MicrophoneMonitor(0.0)
     fed(watch, SPEECH, 0.0, 5.0)
     assert fed(watch, BlockLevel(0.1, 1.0, 0.05), 5.0, 0.1) == []
 
 
 def test_a_device_may_take_its_time_to_bring_the_first_sound() -> None:
-    watch = Watch(0.0)
+    watch = MicrophoneMonitor(0.0)
     assert fed(watch, None, 0.0, 4.0) == []
     assert fed(watch, SPEECH, 4.0, 2.0) == []
 
 
 def test_a_device_that_never_brings_any_is_gone() -> None:
-    assert fed(Watch(0.0), None, 0.0, 10.0)[0][1] == "gone"
+    assert fed(MicrophoneMonitor(0.0), None, 0.0, 10.0)[0][1] == "gone"
 
 
 def test_a_reopened_device_that_is_muted_is_silent_no_longer_gone() -> None:
-    watch = Watch(0.0)
+    watch = MicrophoneMonitor(0.0)
     fed(watch, SPEECH, 0.0, 2.0)
     fed(watch, None, 2.0, 3.0)
     watch.opened(5.0)

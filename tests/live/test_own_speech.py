@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import pytest
 
-from voicelog.app.pipeline import Heard
-from voicelog.live.own_speech import Spoken, guarded, own_speech_in, said
+from voicelog.app.pipeline import RecognizedUtterance
+from voicelog.live.own_speech import OwnSpeech, lower_overlapping_verdict, own_speech_in, said
 from voicelog.model import FieldEvent, Reading, Status, Utterance, Verdict
 
-SAID = Spoken(10.0, 11.5, "Level 3?")
+SAID = OwnSpeech(10.0, 11.5, "Level 3?")
 
 
-def heard(words: str, start_s: float, end_s: float, status: Status = "accepted") -> Heard:
+def heard(
+    words: str, start_s: float, end_s: float, status: Status = "accepted"
+) -> RecognizedUtterance:
     return (
         Utterance(id="u", recording="r", start_s=start_s, end_s=end_s),
         (Reading(id="r1", utterance="u", words=words, by="listener", who="x"),),
@@ -30,14 +32,14 @@ def heard(words: str, start_s: float, end_s: float, status: Status = "accepted")
     ],
 )
 def test_only_what_overlaps_is_lowered(start_s: float, end_s: float, status: str) -> None:
-    verdict = guarded(heard("no button came", start_s, end_s), [SAID])[2]
+    verdict = lower_overlapping_verdict(heard("no button came", start_s, end_s), [SAID])[2]
     assert verdict.status == status
     assert (verdict.judge == "one 1, own voice 1") == (status == "doubtful")
     assert (verdict.id == "v") == (status == "accepted"), "a changed verdict is another event"
 
 
 def test_its_own_words_coming_back_are_no_note_but_are_kept() -> None:
-    utterance, readings, verdict = guarded(heard("level", 10.1, 11.4), [SAID])
+    utterance, readings, verdict = lower_overlapping_verdict(heard("level", 10.1, 11.4), [SAID])
     assert verdict.status == "rejected"
     assert readings[0].words == "level"
     assert utterance.id == "u"
@@ -46,13 +48,13 @@ def test_its_own_words_coming_back_are_no_note_but_are_kept() -> None:
 def test_nothing_is_made_surer() -> None:
     doubtful = heard("came", 10.1, 11.4, "doubtful")
     rejected = heard("level 3", 10.1, 11.4, "rejected")
-    assert guarded(doubtful, [SAID]) is doubtful
-    assert guarded(rejected, [SAID]) is rejected
+    assert lower_overlapping_verdict(doubtful, [SAID]) is doubtful
+    assert lower_overlapping_verdict(rejected, [SAID]) is rejected
 
 
 def test_it_is_the_same_at_every_hearing() -> None:
-    once = guarded(heard("no button came", 10.2, 11.0), [SAID])
-    assert guarded(heard("no button came", 10.2, 11.0), [SAID]) == once
+    once = lower_overlapping_verdict(heard("no button came", 10.2, 11.0), [SAID])
+    assert lower_overlapping_verdict(heard("no button came", 10.2, 11.0), [SAID]) == once
 
 
 @pytest.mark.parametrize("rule", [None, "over-ceiling"])

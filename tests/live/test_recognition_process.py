@@ -13,14 +13,14 @@ from tests.recognition.speaking import hiss, laid, say
 from voicelog.audio.recorder import as_float, as_pcm
 from voicelog.grammar.grammar import RecognitionContext
 from voicelog.live.recognition_process import (
-    Message,
+    RecognitionMessage,
     RecognitionProcess,
     RecognitionRequest,
     _RecognizersUnderLoad,
 )
 from voicelog.model import Utterance, Verdict
 from voicelog.recognition.first_pass import Sound
-from voicelog.recognition.recognize import Recognizers, hear
+from voicelog.recognition.recognize import Recognizers, recognize
 from voicelog.recognition.recognizers import make_recognizers
 
 NARROWING = RecognitionContext(top_level=20)
@@ -44,8 +44,10 @@ def test_the_same_utterances_as_from_a_file_in_the_same_order(
 ) -> None:
     sound = narration()
     blocks = [sound[i : i + 1600] for i in range(0, len(sound), 1600)]
-    live = list(hear(iter(blocks), listeners, GRAMMAR, NARROWING, "r", at_leisure=lambda: True))
-    assert live == list(hear([sound], listeners, GRAMMAR, NARROWING, "r"))
+    live = list(
+        recognize(iter(blocks), listeners, GRAMMAR, NARROWING, "r", at_leisure=lambda: True)
+    )
+    assert live == list(recognize([sound], listeners, GRAMMAR, NARROWING, "r"))
     assert len(live) >= 4
 
 
@@ -59,7 +61,7 @@ def test_each_utterance_comes_before_the_next_is_spoken(listeners: Recognizers) 
             fed = i + 1600
             yield sound[i : i + 1600]
 
-    for utterance, _, verdict in hear(blocks(), listeners, GRAMMAR, NARROWING, "r"):  # type: ignore[arg-type]
+    for utterance, _, verdict in recognize(blocks(), listeners, GRAMMAR, NARROWING, "r"):  # type: ignore[arg-type]
         waited_s = fed / 16_000 - utterance.end_s
         assert waited_s < (1.0 if verdict.status == "accepted" else 3.0), verdict.words
 
@@ -67,12 +69,12 @@ def test_each_utterance_comes_before_the_next_is_spoken(listeners: Recognizers) 
 def test_it_says_when_somebody_speaks(listeners: Recognizers) -> None:
     sound = np.concatenate([hiss(1.0), say("level two came"), hiss(2.0)])
     talking: list[bool] = []
-    list(hear([sound], listeners, GRAMMAR, NARROWING, "r", talking=talking.append))
+    list(recognize([sound], listeners, GRAMMAR, NARROWING, "r", talking=talking.append))
     assert talking == [True, False]
 
 
 def test_the_process_hears_what_it_is_fed_and_ends_with_it() -> None:
-    told: queue.SimpleQueue[Message] = queue.SimpleQueue()
+    told: queue.SimpleQueue[RecognitionMessage] = queue.SimpleQueue()
     ear = RecognitionProcess(RecognitionRequest(ROSTER, "r", listener="quick"), told.put)
     sound = as_pcm(np.concatenate([hiss(1.0), say("level three came"), hiss(1.0)]))
     for start in range(0, len(sound), 1600):
@@ -89,7 +91,7 @@ def test_the_process_hears_what_it_is_fed_and_ends_with_it() -> None:
 
 
 def test_what_only_the_quick_listener_heard_is_doubtful_at_best_where_both_should_have() -> None:
-    told: list[Message] = []
+    told: list[RecognitionMessage] = []
     back = SimpleNamespace(send=told.append)
     ears = SimpleNamespace(quick="quick", careful="careful", note=None, names=("a", "b"))
     company = _RecognizersUnderLoad(ears, back)  # type: ignore[arg-type]
@@ -113,7 +115,7 @@ def test_what_only_the_quick_listener_heard_is_doubtful_at_best_where_both_shoul
 
 
 def test_a_process_that_dies_is_told() -> None:
-    told: queue.SimpleQueue[Message] = queue.SimpleQueue()
+    told: queue.SimpleQueue[RecognitionMessage] = queue.SimpleQueue()
     ear = RecognitionProcess(RecognitionRequest(ROSTER, "r", listener="quick"), told.put)
     assert told.get(timeout=100.0)[0] == "ready"
     ear.close()

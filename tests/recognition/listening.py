@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from voicelog.grammar.pronunciation import shipped_pronouncer
-from voicelog.recognition.first_pass import RATE, Alignment, Heard, Sound, Spectrum, WordTime
+from voicelog.recognition.first_pass import RATE, Alignment, Hypothesis, Sound, Spectrum, WordTime
 from voicelog.recognition.phone_posteriors import BLANK, PLACES, Posteriors
 from voicelog.recognition.second_pass import SecondPassStoppedError
 
@@ -48,12 +48,12 @@ def fitting(
 class Knowing:
     """A quick listener that hears `heard` in everything, and matches what `fits`."""
 
-    heard: Heard
+    heard: Hypothesis
     fits: Mapping[str, float] = field(default_factory=dict)
     name: str = "knowing 1"
     matched: list[str] = field(default_factory=list)
 
-    def hear(self, sound: Sound, noise: Spectrum | None = None) -> Heard:
+    def hear(self, sound: Sound, noise: Spectrum | None = None) -> Hypothesis:
         return self.heard
 
     def match(self, sound: Sound, words: str) -> Alignment | None:

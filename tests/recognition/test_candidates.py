@@ -18,7 +18,7 @@ from voicelog.recognition.candidates import (
     CandidateSet,
     generate_candidates,
 )
-from voicelog.recognition.first_pass import NO_HYPOTHESIS, RATE, Heard, WordTime
+from voicelog.recognition.first_pass import NO_HYPOTHESIS, RATE, Hypothesis, WordTime
 from voicelog.recognition.noise_reduction import FFT_BINS, FFT_LENGTH
 from voicelog.recognition.segmenter import FRAME, Segment
 
@@ -33,9 +33,9 @@ FITS = {"level three came": -1.0}
 OTHER = "mother should azure judge choose beige"
 
 
-def heard(words: str = ALONE, **more: object) -> Heard:
+def heard(words: str = ALONE, **more: object) -> Hypothesis:
     match = fitting(-1.0, -1.2, (WordTime(words, 0.0, S),))
-    return Heard(words, True, -1.0, match=match, **{"again": (words,), **more})  # type: ignore[arg-type]
+    return Hypothesis(words, True, -1.0, match=match, **{"again": (words,), **more})  # type: ignore[arg-type]
 
 
 def considered(
@@ -77,7 +77,7 @@ def test_nothing_heard_by_either_is_no_reading() -> None:
 @pytest.mark.parametrize(("share", "untold_s"), [(0.0, S), (0.5, S / 2), (1.0, 0.0)])
 def test_speech_under_no_word_is_told(share: float, untold_s: float) -> None:
     match = fitting(-1.0, times=(WordTime("level", 0.0, share * S),))
-    of = considered(Knowing(Heard(ALONE, True, -1.0, again=(ALONE,), match=match)))
+    of = considered(Knowing(Hypothesis(ALONE, True, -1.0, again=(ALONE,), match=match)))
     assert of.candidates[0].untold_s == pytest.approx(untold_s, abs=0.02)
 
 

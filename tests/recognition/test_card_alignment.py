@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from tests.recognition.speaking import laid, say
 from voicelog.grammar.grammar import Grammar
-from voicelog.recognition.card_alignment import follow, order
+from voicelog.recognition.card_alignment import align_card, order
 from voicelog.recognition.first_pass import RATE
 from voicelog.recognition.segmenter import segments
 from voicelog.recognition.sphinx import SphinxRecognizer
@@ -66,6 +66,6 @@ def test_a_recording_is_followed_past_a_false_start() -> None:
     sound = laid([(0.8, spoken[0]), (0.8, start), (0.8, spoken[1]), (0.8, spoken[2])])
     found = tuple(segments([sound]))
     grammar = Grammar.load()
-    read = follow(card, found, SphinxRecognizer(grammar), grammar)
+    read = align_card(card, found, SphinxRecognizer(grammar), grammar)
     assert [line for line, _ in read] == list(card)
     assert read[1][1].start > (0.8 + len(spoken[0]) / RATE + 0.8) * RATE

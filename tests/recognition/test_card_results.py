@@ -9,12 +9,12 @@ from tests.recognition.listening import Knowing, Stopped
 from tests.recognition.speaking import burst
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import Dog, Roster
-from voicelog.recognition.card_results import CardLineResult, graded
+from voicelog.recognition.card_results import CardLineResult, card_results
 from voicelog.recognition.first_pass import (
     NO_HYPOTHESIS,
     AcceptanceThresholds,
-    Heard,
-    Listener,
+    FirstPassRecognizer,
+    Hypothesis,
     Sound,
     Spectrum,
 )
@@ -36,14 +36,14 @@ class Sure:
     bars = AcceptanceThresholds(sure=0.8, look=0.3, word=0.8, twin=0.9)
 
     def __init__(self, words: str, confidence: float, *others: str) -> None:
-        self.heard = Heard(words, True, None, confidence, others=others)
+        self.heard = Hypothesis(words, True, None, confidence, others=others)
 
-    def hear(self, sound: Sound, noise: Spectrum | None = None) -> Heard:
+    def hear(self, sound: Sound, noise: Spectrum | None = None) -> Hypothesis:
         return self.heard
 
 
-def one(quick: Listener) -> CardLineResult:
-    (found,) = graded([(LINE, SEGMENT)], Recognizers(quick), GRAMMAR, TO_20)
+def one(quick: FirstPassRecognizer) -> CardLineResult:
+    (found,) = card_results([(LINE, SEGMENT)], Recognizers(quick), GRAMMAR, TO_20)
     return found
 
 
@@ -68,7 +68,7 @@ def test_what_is_not_heard_at_all_is_missed() -> None:
 
 def test_once_the_careful_one_has_stopped_the_lines_are_heard_by_the_quick_one() -> None:
     ears = Recognizers(Sure(LINE, 0.9), Stopped(LINE))
-    (found,) = graded([(LINE, SEGMENT)], ears, GRAMMAR, TO_20)
+    (found,) = card_results([(LINE, SEGMENT)], ears, GRAMMAR, TO_20)
     assert found.grade == "sure"
     assert ears.note is not None
     assert ears.note.endswith(ALONE)

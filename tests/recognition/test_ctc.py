@@ -15,7 +15,7 @@ from tests.recognition.listening import posteriors, saying
 from voicelog.grammar.grammar import EVERYTHING, Grammar, RecognitionContext
 from voicelog.grammar.pronunciation import shipped_pronouncer
 from voicelog.model import Dog, Roster
-from voicelog.recognition.ctc import best_path, ways
+from voicelog.recognition.ctc import align_readings, best_path
 from voicelog.recognition.phone_posteriors import BLANK, PLACES, Posteriors
 
 GRAMMAR = Grammar.load(roster=Roster(dogs=(Dog(name="Wren"),)))
@@ -39,7 +39,7 @@ def freest(heard: Posteriors) -> float:
 
 
 def scores(heard: Posteriors, readings: Sequence[str]) -> tuple[float, ...]:
-    return tuple(way.score if way else -math.inf for way in ways(heard, readings))
+    return tuple(way.score if way else -math.inf for way in align_readings(heard, readings))
 
 
 def by_force(heard: Posteriors, phones: tuple[str, ...]) -> float:
@@ -120,7 +120,7 @@ def test_what_is_said_distinctly_is_found(words: str, lasting: int) -> None:
 
 def test_the_word_that_was_not_said_is_the_worst_and_by_how_much_is_told() -> None:
     heard = saying("level three came")
-    right, wrong = ways(heard, ["level three came", "level nine came"])
+    right, wrong = align_readings(heard, ["level three came", "level nine came"])
     assert right is not None
     assert wrong is not None
     assert right.worst == pytest.approx(0.0, abs=1e-3)
@@ -152,7 +152,7 @@ def test_what_else_a_word_may_have_been_is_the_word_most_like_it() -> None:
 
 def test_a_word_that_a_reading_lacks_is_told_between_its_words() -> None:
     heard = saying("tone stood fast")
-    whole, short = ways(heard, ["tone stood fast", "stood fast"])
+    whole, short = align_readings(heard, ["tone stood fast", "stood fast"])
     assert whole is not None
     assert short is not None
     assert whole.between == pytest.approx(0.0, abs=1e-2)
@@ -194,9 +194,9 @@ def test_silence_says_nothing_and_no_sound_nothing_either() -> None:
 
 def test_a_reading_with_a_word_that_cannot_be_pronounced_does_not_lie_in_the_sound() -> None:
     heard = saying("came")
-    assert ways(heard, ["level 7"]) == (None,)
-    assert ways(heard, ["7"]) == (None,)
-    came, seven, nothing = ways(heard, ["came", "7", ""])
+    assert align_readings(heard, ["level 7"]) == (None,)
+    assert align_readings(heard, ["7"]) == (None,)
+    came, seven, nothing = align_readings(heard, ["came", "7", ""])
     assert came is not None
     assert seven is None
     assert nothing is not None

@@ -12,11 +12,11 @@ from voicelog.recognition.decision import (
     MAX_ALTERNATIVES,
     OFFERED,
     Decision,
+    decide,
     decide_first_pass,
-    judge,
 )
-from voicelog.recognition.first_pass import NO_HYPOTHESIS, AcceptanceThresholds, Heard
-from voicelog.recognition.fusion import QUICK_ALONE
+from voicelog.recognition.first_pass import NO_HYPOTHESIS, AcceptanceThresholds, Hypothesis
+from voicelog.recognition.fusion import FIRST_PASS_MODEL
 
 GRAMMAR = Grammar.load(roster=Roster(dogs=(Dog(name="Bracken", cues=("here",)),)))
 BARS = AcceptanceThresholds(sure=0.8, look=0.3, word=0.9, twin=0.95)
@@ -39,13 +39,13 @@ def ruled(
     strict: bool = False,
 ) -> Decision:
     """The verdict on what one listener alone heard."""
-    heard = Heard(words=words, complete=complete, confidence=confidence, others=others)
+    heard = Hypothesis(words=words, complete=complete, confidence=confidence, others=others)
     return decide_first_pass(heard, bars, GRAMMAR, narrowing, strict=strict)
 
 
 def weighed(*likely: tuple[str, float], strict: bool = False) -> Decision:
     """The verdict on readings and how likely each is right."""
-    return judge(likely, GRAMMAR, ALL, BARS, strict=strict)
+    return decide(likely, GRAMMAR, ALL, BARS, strict=strict)
 
 
 @pytest.mark.parametrize(
@@ -98,17 +98,17 @@ TWO_DOGS = Grammar.load(roster=Roster(dogs=(Dog(name="Bracken"), Dog(name="Wren"
 
 
 def test_a_strange_name_is_never_sure_and_the_other_dogs_are_offered() -> None:
-    found = judge([(BEGUN, 1.0)], TWO_DOGS, ALL, BARS)
+    found = decide([(BEGUN, 1.0)], TWO_DOGS, ALL, BARS)
     assert found == Decision("doubtful", BEGUN, 1.0, ("start session wren",))
-    assert judge([(BEGUN, 1.0)], TWO_DOGS, ALL, BARS, familiar=[BEGUN]).status == "accepted"
+    assert decide([(BEGUN, 1.0)], TWO_DOGS, ALL, BARS, familiar=[BEGUN]).status == "accepted"
 
 
 def test_where_all_but_a_strange_name_was_said_it_is_worth_a_look_however_unlikely() -> None:
     likely = [("came", 0.04), (BEGUN, 0.01)]
-    found = judge(likely, TWO_DOGS, ALL, BARS, missing_name=[BEGUN])
+    found = decide(likely, TWO_DOGS, ALL, BARS, missing_name=[BEGUN])
     assert (found.status, found.words) == ("doubtful", BEGUN)
-    assert judge(likely, TWO_DOGS, ALL, BARS).status == "rejected"
-    surer = judge([("came", 0.95), *likely[1:]], TWO_DOGS, ALL, BARS, missing_name=[BEGUN])
+    assert decide(likely, TWO_DOGS, ALL, BARS).status == "rejected"
+    surer = decide([("came", 0.95), *likely[1:]], TWO_DOGS, ALL, BARS, missing_name=[BEGUN])
     assert (surer.status, surer.words) == ("accepted", "came")
 
 
@@ -178,7 +178,7 @@ def test_more_confidence_never_stands_lower(
     words: str, narrowing: RecognitionContext, a: float, b: float
 ) -> None:
     low, high = (
-        ruled(words, confidence, narrowing=narrowing, bars=QUICK_ALONE.quiet)
+        ruled(words, confidence, narrowing=narrowing, bars=FIRST_PASS_MODEL.quiet)
         for confidence in sorted((a, b))
     )
     assert WORTH[low.status] <= WORTH[high.status]
@@ -191,8 +191,8 @@ def test_a_single_word_with_a_twin_needs_the_higher_bar_of_the_two() -> None:
         AcceptanceThresholds(0.8, 0.3, word=0.95, twin=0.9),
         AcceptanceThresholds(0.8, 0.3, word=0.9, twin=0.95),
     ):
-        assert judge([("came", 0.92)], comer, ALL, bars).status == "doubtful"
-        found = judge([("came", 0.96)], comer, ALL, bars)
+        assert decide([("came", 0.92)], comer, ALL, bars).status == "doubtful"
+        found = decide([("came", 0.96)], comer, ALL, bars)
         assert (found.status, found.alternatives) == ("accepted", ("come",))
 
 
@@ -229,9 +229,9 @@ def test_alternatives_are_each_offered_once_and_never_the_reading(
 def test_the_order_of_the_readings_means_nothing_but_among_equals(
     likely: list[tuple[str, float]], strict: bool
 ) -> None:
-    found = judge(likely, GRAMMAR, ALL, BARS, strict=strict)
+    found = decide(likely, GRAMMAR, ALL, BARS, strict=strict)
     assert found.confidence == max((chance for _, chance in likely), default=0.0)
-    assert WORTH[found.status] <= WORTH[judge(likely, GRAMMAR, ALL, BARS).status]
+    assert WORTH[found.status] <= WORTH[decide(likely, GRAMMAR, ALL, BARS).status]
     assert found.words not in found.alternatives
     if len({chance for _, chance in likely}) == len(likely):
-        assert judge(likely[::-1], GRAMMAR, ALL, BARS, strict=strict) == found
+        assert decide(likely[::-1], GRAMMAR, ALL, BARS, strict=strict) == found

@@ -11,9 +11,14 @@ from hypothesis import strategies as st
 
 from tests.recognition.listening import Knowing, Telling, fitting
 from voicelog.recognition.candidates import Candidate, CandidateSet, PhoneEvidence
-from voicelog.recognition.features import candidate_probabilities, evidence
+from voicelog.recognition.features import candidate_probabilities, features
 from voicelog.recognition.first_pass import NO_HYPOTHESIS
-from voicelog.recognition.fusion import BOTH, CAREFUL, QUICK, fusion_model_for
+from voicelog.recognition.fusion import (
+    FIRST_PASS_WEIGHTS,
+    SECOND_PASS_WEIGHTS,
+    TWO_PASS_WEIGHTS,
+    fusion_model_for,
+)
 
 WELL = Candidate(
     words="level three came",
@@ -32,7 +37,11 @@ BADLY = replace(
     untold_s=1.5,
     in_phones=PhoneEvidence(first=False, behind=-20.0, short=-3.0, between=-8.0),
 )
-SETS = pytest.mark.parametrize("weights", [BOTH, QUICK, CAREFUL], ids=["both", "quick", "careful"])
+SETS = pytest.mark.parametrize(
+    "weights",
+    [TWO_PASS_WEIGHTS, FIRST_PASS_WEIGHTS, SECOND_PASS_WEIGHTS],
+    ids=["both", "quick", "careful"],
+)
 
 numbers = st.floats(-100, 100, allow_nan=False)
 candidates = st.builds(
@@ -82,17 +91,21 @@ def test_what_all_speaks_for_is_likely_and_what_nothing_speaks_for_is_not(
 
 
 def test_nothing_to_choose_from_is_nothing() -> None:
-    assert candidate_probabilities(considered(), BOTH) == ()
+    assert candidate_probabilities(considered(), TWO_PASS_WEIGHTS) == ()
 
 
 def test_the_likelihoods_are_the_logits() -> None:
     two = considered(WELL, BADLY)
     scores = [
-        sum(BOTH[name] * value for name, value in evidence(one, two).items() if name in BOTH)
+        sum(
+            TWO_PASS_WEIGHTS[name] * value
+            for name, value in features(one, two).items()
+            if name in TWO_PASS_WEIGHTS
+        )
         for one in (WELL, BADLY)
     ]
     total = 1 + sum(map(math.exp, scores))
-    assert candidate_probabilities(two, BOTH) == pytest.approx(
+    assert candidate_probabilities(two, TWO_PASS_WEIGHTS) == pytest.approx(
         [math.exp(s) / total for s in scores]
     )
 
@@ -116,7 +129,10 @@ def test_more_weight_on_what_speaks_for_a_reading_makes_it_no_less_likely(
 @given(candidates, st.lists(candidates, max_size=4))
 def test_another_reading_never_makes_one_likelier(one: Candidate, others: list[Candidate]) -> None:
     alone, among = considered(one), considered(one, *others)
-    assert candidate_probabilities(among, BOTH)[0] <= candidate_probabilities(alone, BOTH)[0] + 1e-9
+    assert (
+        candidate_probabilities(among, TWO_PASS_WEIGHTS)[0]
+        <= candidate_probabilities(alone, TWO_PASS_WEIGHTS)[0] + 1e-9
+    )
 
 
 @pytest.mark.parametrize(
@@ -129,7 +145,9 @@ def test_another_reading_never_makes_one_likelier(one: Candidate, others: list[C
     ],
 )
 def test_each_of_these_makes_a_reading_less_likely(worse: dict[str, object]) -> None:
-    assert chance(replace(WELL, **worse), weights=BOTH) < chance(WELL, weights=BOTH)  # type: ignore[arg-type]
+    assert chance(replace(WELL, **worse), weights=TWO_PASS_WEIGHTS) < chance(
+        WELL, weights=TWO_PASS_WEIGHTS
+    )  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(
@@ -142,7 +160,7 @@ def test_each_of_these_makes_a_reading_less_likely(worse: dict[str, object]) -> 
 )
 def test_each_of_these_makes_the_careful_one_doubt_it(in_phones: PhoneEvidence) -> None:
     doubted = replace(WELL, in_phones=in_phones)
-    assert chance(doubted, weights=BOTH) < chance(WELL, weights=BOTH)
+    assert chance(doubted, weights=TWO_PASS_WEIGHTS) < chance(WELL, weights=TWO_PASS_WEIGHTS)
 
 
 def test_in_company_each_uses_the_weights_fitted_for_it() -> None:
@@ -151,10 +169,10 @@ def test_in_company_each_uses_the_weights_fitted_for_it() -> None:
         hear = Knowing.hear
 
     quick, careful = Knowing(NO_HYPOTHESIS), Telling("came")
-    assert fusion_model_for(quick, None).weights is QUICK
-    assert fusion_model_for(quick, careful).weights is BOTH
-    assert fusion_model_for(Bare(), careful).weights is CAREFUL  # type: ignore[arg-type]
-    assert fusion_model_for(None, careful).weights is CAREFUL
+    assert fusion_model_for(quick, None).weights is FIRST_PASS_WEIGHTS
+    assert fusion_model_for(quick, careful).weights is TWO_PASS_WEIGHTS
+    assert fusion_model_for(Bare(), careful).weights is SECOND_PASS_WEIGHTS  # type: ignore[arg-type]
+    assert fusion_model_for(None, careful).weights is SECOND_PASS_WEIGHTS
 
 
 def test_the_bars_stand_in_order_and_in_noise_no_lower() -> None:
@@ -174,4 +192,4 @@ def test_the_bars_stand_in_order_and_in_noise_no_lower() -> None:
 
 @SETS
 def test_every_weight_has_its_evidence(weights: dict[str, float]) -> None:
-    assert set(weights) <= set(evidence(WELL, considered(WELL)))
+    assert set(weights) <= set(features(WELL, considered(WELL)))

@@ -12,7 +12,7 @@ from tests.recognition.speaking import burst, hiss, laid, say
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import Dog, Reading, Roster, Utterance, Verdict
 from voicelog.recognition.first_pass import RATE, Sound
-from voicelog.recognition.recognize import Recognizers, hear
+from voicelog.recognition.recognize import Recognizers, recognize
 from voicelog.recognition.sphinx import SphinxRecognizer
 
 GRAMMAR = Grammar.load(roster=Roster(dogs=(Dog(name="Bracken"),)))
@@ -23,7 +23,7 @@ Events = list[tuple[Utterance, tuple[Reading, ...], Verdict]]
 
 def events(sound: Sound, listener: SphinxRecognizer, blocks: int = 1600) -> Events:
     cut = (sound[at : at + blocks] for at in range(0, len(sound), blocks))
-    return list(hear(cut, Recognizers(listener), GRAMMAR, NARROWING, "0123456789abcdef"))
+    return list(recognize(cut, Recognizers(listener), GRAMMAR, NARROWING, "0123456789abcdef"))
 
 
 def verdicts(found: Events) -> list[tuple[str, str]]:

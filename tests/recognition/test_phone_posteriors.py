@@ -29,7 +29,7 @@ from voicelog.recognition.whisper_model import packaged_whisper_model
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from voicelog.recognition.whisper import Whisper
+    from voicelog.recognition.whisper import WhisperEncoder
 
 GRAMMAR = Grammar.load(roster=Roster(dogs=(Dog(name="Bracken"), Dog(name="Wren"))))
 TO_20 = RecognitionContext(top_level=20)
@@ -37,13 +37,13 @@ NAMES = {place: phone for phone, place in PLACES.items()}
 
 
 @pytest.fixture(scope="module")
-def whisper() -> Whisper:
+def whisper() -> WhisperEncoder:
     model = packaged_whisper_model() if find_spec("faster_whisper") else None
     if model is None:
         pytest.skip("the extra is not installed; pip install 'voicelog[careful]'")
-    from voicelog.recognition.whisper import Whisper
+    from voicelog.recognition.whisper import WhisperEncoder
 
-    return Whisper(model, packaged_layer())
+    return WhisperEncoder(model, packaged_layer())
 
 
 def likeliest(heard: Posteriors) -> list[str]:
@@ -99,7 +99,9 @@ SAID = (
 
 
 @pytest.mark.parametrize("noisy", [False, True])
-def test_notes_of_a_voice_that_it_does_not_know_are_found(whisper: Whisper, noisy: bool) -> None:
+def test_notes_of_a_voice_that_it_does_not_know_are_found(
+    whisper: WhisperEncoder, noisy: bool
+) -> None:
     right = 0
     for seed, words in enumerate(SAID):
         sound = say(words, "flite:rms")
@@ -113,7 +115,7 @@ def test_notes_of_a_voice_that_it_does_not_know_are_found(whisper: Whisper, nois
     assert right >= len(SAID) - 1
 
 
-def test_its_likeliest_phones_are_nearly_those_that_were_said(whisper: Whisper) -> None:
+def test_its_likeliest_phones_are_nearly_those_that_were_said(whisper: WhisperEncoder) -> None:
     edits = total = 0
     for words in SAID:
         whisper.attend(say(words, "flite:rms"))
@@ -124,7 +126,7 @@ def test_its_likeliest_phones_are_nearly_those_that_were_said(whisper: Whisper) 
     assert edits / total < 0.25
 
 
-def test_two_ways_of_one_segment_are_told_as_their_mean(whisper: Whisper) -> None:
+def test_two_ways_of_one_segment_are_told_as_their_mean(whisper: WhisperEncoder) -> None:
     sound = say(SAID[0], "flite:rms")
     other = sound + hiss(len(sound) / 16_000, rms=0.02)
     told = []

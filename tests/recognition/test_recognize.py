@@ -21,10 +21,10 @@ from tests.recognition.speaking import LoudnessDetector, hiss, laid
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.grammar.pronunciation import shipped_pronouncer
 from voicelog.model import Dog, Reading, Roster, Utterance, Verdict
-from voicelog.recognition.decision import JUDGE
-from voicelog.recognition.first_pass import RATE, AcceptanceThresholds, Heard, Sound, Spectrum
+from voicelog.recognition.decision import DECISION_VERSION
+from voicelog.recognition.first_pass import RATE, AcceptanceThresholds, Hypothesis, Sound, Spectrum
 from voicelog.recognition.phone_posteriors import BLANK, PLACES, Posteriors
-from voicelog.recognition.recognize import Recognizers, hear
+from voicelog.recognition.recognize import Recognizers, recognize
 from voicelog.recognition.second_pass import SecondPassRecognizer, SecondPassStoppedError
 from voicelog.recognition.segmenter import AFTER, FRAME
 
@@ -55,13 +55,13 @@ class PitchListener:
     hopeful: bool = True
     bars: AcceptanceThresholds = BARS
 
-    def hear(self, sound: Sound, noise: Spectrum | None = None) -> Heard:
+    def hear(self, sound: Sound, noise: Spectrum | None = None) -> Hypothesis:
         frames = np.abs(sound[: len(sound) // 320 * 320]).reshape(-1, 320).max(axis=1) > 0.02
         edges = np.flatnonzero(np.diff(np.concatenate(([0], frames, [0]))))
         words = " ".join(self.word(sound[a * 320 : b * 320]) for a, b in edges.reshape(-1, 2))
         complete = GRAMMAR.interpret(words) is not None
         sure = self.sure_of.get(words, 0.0) if complete else 0.0
-        return Heard(words, complete, None, sure, again=(words,) if self.hopeful else ())
+        return Hypothesis(words, complete, None, sure, again=(words,) if self.hopeful else ())
 
     def word(self, sound: Sound) -> str:
         spectrum = np.abs(np.fft.rfft(sound, RATE))
@@ -82,7 +82,7 @@ def tone(seconds: float, hz: float) -> Sound:
 
 def heard_by(ears: Recognizers, sound: Sound) -> Events:
     cut = (sound[at : at + 1600] for at in range(0, len(sound), 1600))
-    return list(hear(cut, ears, GRAMMAR, NARROWING, RECORDING))
+    return list(recognize(cut, ears, GRAMMAR, NARROWING, RECORDING))
 
 
 def events(
@@ -166,7 +166,7 @@ def test_the_same_sound_gives_the_same_events() -> None:
 @given(st.lists(st.integers(0, 12 * RATE), max_size=30))
 def test_however_the_sound_is_cut_the_events_are_the_same(places: list[int]) -> None:
     blocks = np.split(narration(), sorted(places))
-    found = list(hear(blocks, Recognizers(SURE), GRAMMAR, NARROWING, RECORDING))
+    found = list(recognize(blocks, Recognizers(SURE), GRAMMAR, NARROWING, RECORDING))
     assert found == events(narration(), SURE)
 
 
@@ -176,7 +176,7 @@ def test_heard_ahead_in_pauses_or_not_the_events_are_the_same(leisure: list[bool
     now = cycle(leisure)
     blocks = (narration()[at : at + 800] for at in range(0, len(narration()), 800))
     ears = Recognizers(SURE)
-    found = hear(blocks, ears, GRAMMAR, NARROWING, RECORDING, at_leisure=lambda: next(now))
+    found = recognize(blocks, ears, GRAMMAR, NARROWING, RECORDING, at_leisure=lambda: next(now))
     assert list(found) == events(narration(), SURE)
 
 
@@ -185,7 +185,7 @@ def test_at_leisure_a_word_is_heard_before_its_segment_ends_and_not_again() -> N
     heard_at: list[float] = []
 
     class Noting(PitchListener):
-        def hear(self, sound: Sound, noise: Spectrum | None = None) -> Heard:
+        def hear(self, sound: Sound, noise: Spectrum | None = None) -> Hypothesis:
             heard_at.append(fed_s[-1])
             return super().hear(sound, noise)
 
@@ -197,7 +197,7 @@ def test_at_leisure_a_word_is_heard_before_its_segment_ends_and_not_again() -> N
             yield sound[at : at + 512]
 
     ears = Recognizers(Noting({"came": 0.95}))
-    ((utterance, _, _),) = hear(
+    ((utterance, _, _),) = recognize(
         blocks(), ears, GRAMMAR, NARROWING, RECORDING, at_leisure=lambda: True
     )
     (when,) = heard_at
@@ -206,7 +206,7 @@ def test_at_leisure_a_word_is_heard_before_its_segment_ends_and_not_again() -> N
 
 def test_ids_are_all_different_and_follow_from_the_recording() -> None:
     def ids(recording: str) -> list[str]:
-        found = hear([narration()], Recognizers(SURE), GRAMMAR, NARROWING, recording)
+        found = recognize([narration()], Recognizers(SURE), GRAMMAR, NARROWING, recording)
         return [event.id for utterance, readings, v in found for event in (utterance, *readings, v)]
 
     assert len(set(ids(RECORDING))) == len(ids(RECORDING)) == 12
@@ -220,7 +220,7 @@ def test_what_was_heard_tells_what_it_belongs_to_and_who_heard_it() -> None:
         (reading,) = readings
         assert reading.utterance == verdict.utterance == utterance.id
         assert (reading.by, reading.who, reading.grammar) == ("listener", "pitch 1", GRAMMAR.name)
-        assert verdict.judge == JUDGE
+        assert verdict.judge == DECISION_VERSION
         assert verdict.words == reading.words
 
 
@@ -320,7 +320,7 @@ def test_events_come_before_the_stream_has_ended() -> None:
             taken.append(at)
             yield narration()[at : at + 1600]
 
-    first = next(iter(hear(stream(), Recognizers(SURE), GRAMMAR, NARROWING, RECORDING)))
+    first = next(iter(recognize(stream(), Recognizers(SURE), GRAMMAR, NARROWING, RECORDING)))
     assert first[2].words == "came"
     assert len(taken) * 1600 < 0.6 * len(narration())
 

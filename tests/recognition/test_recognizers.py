@@ -12,7 +12,7 @@ from tests.recognition.speaking import say
 from tests.recognition.test_vosk_models import folder_of_files
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.recognition.recognizers import (
-    Engine,
+    AvailableRecognizer,
     NoRecognizerError,
     NoSecondPassError,
     engines,
@@ -126,7 +126,7 @@ def test_a_grammar_that_names_no_language_is_said_to_name_none() -> None:
 def test_a_korean_model_listens_to_korean_and_only_to_it(korean_model: Path) -> None:
     (engine,) = engines("ko")
     assert re.fullmatch(r"vosk \d+\.\d+\.\d+ small-ko-0\.22", engine.name)
-    assert engine == Engine(engine.name, used=True)
+    assert engine == AvailableRecognizer(engine.name, used=True)
     assert [engine.name.split()[0] for engine in engines("en")] == ["pocketsphinx"]
 
 

@@ -12,7 +12,7 @@ import pytest
 from tests.recognition.speaking import laid, say
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import Dog, Roster
-from voicelog.recognition.recognize import Recognizers, hear
+from voicelog.recognition.recognize import Recognizers, recognize
 from voicelog.recognition.recognizers import PassChoice, make_recognizers
 
 GRAMMAR = Grammar.load(roster=Roster(dogs=(Dog(name="Wren"), Dog(name="Fern"))))
@@ -27,7 +27,7 @@ def ears(wanted: PassChoice) -> Recognizers:
 def verdict(words: str, voice: str, wanted: PassChoice) -> tuple[str, tuple[str, ...]]:
     """The status of the one utterance, and every reading it offers."""
     sound = laid([(0.8, say(words, voice, edge_s=0.1))])
-    [(_, _, found)] = hear([sound], ears(wanted), GRAMMAR, TO_20, "0123456789abcdef")
+    [(_, _, found)] = recognize([sound], ears(wanted), GRAMMAR, TO_20, "0123456789abcdef")
     return found.status, (found.words, *found.alternatives)
 
 

@@ -18,7 +18,7 @@ from voicelog.model import Dog, Roster, Transmitter
 from voicelog.recognition import second_pass as careful_module
 from voicelog.recognition.ctc import best_path
 from voicelog.recognition.first_pass import Sound
-from voicelog.recognition.recognize import Recognizers, hear
+from voicelog.recognition.recognize import Recognizers, recognize
 from voicelog.recognition.second_pass import ALONE, SecondPassProcess, SecondPassStoppedError
 from voicelog.recognition.sphinx import SphinxRecognizer
 from voicelog.recognition.vosk_models import ModelError
@@ -84,7 +84,7 @@ def test_killed_while_a_recording_is_heard_it_is_told_and_the_quick_one_goes_on(
         os.kill(pid(listener), signal.SIGKILL)
         yield demo("day1-bracken", 13.0, start_s=5.0)
 
-    found = list(hear(blocks(), ears, GRAMMAR, narrowing, "r"))
+    found = list(recognize(blocks(), ears, GRAMMAR, narrowing, "r"))
     assert ears.careful is None
     assert ears.note == f"{STOPPED} {ALONE}"
     assert len(found[0][1]) == 2

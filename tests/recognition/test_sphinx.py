@@ -15,7 +15,7 @@ from tests.recognition.speaking import hiss, say
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.grammar.pronunciation import Pronouncer
 from voicelog.model import Dog, Roster
-from voicelog.recognition.first_pass import NO_HYPOTHESIS, RATE, Alignment, Heard
+from voicelog.recognition.first_pass import NO_HYPOTHESIS, RATE, Alignment, Hypothesis
 from voicelog.recognition.noise_reduction import power
 from voicelog.recognition.sphinx import SphinxRecognizer
 
@@ -58,7 +58,7 @@ def listener() -> SphinxRecognizer:
 
 
 @pytest.fixture(scope="module")
-def heard(listener: SphinxRecognizer) -> dict[tuple[str, str], Heard]:
+def heard(listener: SphinxRecognizer) -> dict[tuple[str, str], Hypothesis]:
     """What the listener makes of the sentences, by sentence and voice."""
     return {
         (text, voice): listener.hear(say(text, voice))
@@ -70,7 +70,7 @@ def heard(listener: SphinxRecognizer) -> dict[tuple[str, str], Heard]:
 @pytest.mark.parametrize("voice", ["flite:slt", "flite:rms"])
 @pytest.mark.parametrize("words", COMMANDS)
 def test_commands_spoken_by_flite_are_heard_word_for_word(
-    heard: dict[tuple[str, str], Heard], words: str, voice: str
+    heard: dict[tuple[str, str], Hypothesis], words: str, voice: str
 ) -> None:
     found = heard[words, voice]
     assert found.words == words
@@ -113,7 +113,7 @@ def test_another_listener_hears_the_same(listener: SphinxRecognizer) -> None:
         assert other.hear(say(words)) == listener.hear(say(words))
 
 
-def levels(found: Heard) -> list[int]:
+def levels(found: Hypothesis) -> list[int]:
     return [
         int(phrase.slots[name])
         for words in (found.words, *found.others)
@@ -144,7 +144,7 @@ def test_unnarrowed_the_same_levels_are_heard() -> None:
 
 
 def test_hearing_again_seldom_overturns_a_command_and_often_talk(
-    heard: dict[tuple[str, str], Heard],
+    heard: dict[tuple[str, str], Hypothesis],
 ) -> None:
     commands = [found for (text, _), found in heard.items() if text in COMMANDS]
     talk = [found for (text, _), found in heard.items() if text in TALK]
@@ -153,7 +153,7 @@ def test_hearing_again_seldom_overturns_a_command_and_often_talk(
 
 
 def test_commands_fit_their_words_better_than_talk_fits_any(
-    heard: dict[tuple[str, str], Heard],
+    heard: dict[tuple[str, str], Hypothesis],
 ) -> None:
     commands = [found.score for (text, _), found in heard.items() if text in COMMANDS]
     talk = [found.score for (text, _), found in heard.items() if text in TALK]
@@ -212,7 +212,7 @@ def test_in_noise_the_second_hearing_is_of_cleaned_sound(
     assert "strike that" in listener.hear(quiet, spectrum / 1e4).again  # in quiet it is not used
 
 
-def test_what_it_reports_is_of_the_grammar(heard: dict[tuple[str, str], Heard]) -> None:
+def test_what_it_reports_is_of_the_grammar(heard: dict[tuple[str, str], Hypothesis]) -> None:
     for found in heard.values():
         assert found.complete == (GRAMMAR.interpret(found.words) is not None)
         assert found.score is None or found.score <= 0.0

@@ -25,7 +25,7 @@ import vosk
 
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import Dog, Roster
-from voicelog.recognition.first_pass import NO_HYPOTHESIS, RATE, Heard, Sound
+from voicelog.recognition.first_pass import NO_HYPOTHESIS, RATE, Hypothesis, Sound
 from voicelog.recognition.vosk import VoskRecognizer, _repeatable, _widened
 from voicelog.recognition.vosk_models import ModelError, VoskModel, vosk_model_for
 
@@ -96,7 +96,7 @@ def listener(grammar: Grammar, model: VoskModel) -> VoskRecognizer:
 
 
 @pytest.fixture(scope="module")
-def heard(listener: VoskRecognizer) -> dict[str, Heard]:
+def heard(listener: VoskRecognizer) -> dict[str, Hypothesis]:
     """What the listener makes of every phrase and all talk."""
     return {text: listener.hear(speech(text)) for text in (*PHRASES, *TALK)}
 
@@ -106,12 +106,14 @@ def test_the_phrases_are_sentences_of_the_grammar_and_the_talk_is_not(grammar: G
     assert not any(grammar.interpret(talk) for talk in TALK)
 
 
-def test_most_spoken_phrases_come_out_exactly(heard: dict[str, Heard]) -> None:
+def test_most_spoken_phrases_come_out_exactly(heard: dict[str, Hypothesis]) -> None:
     right = [phrase for phrase in PHRASES if heard[phrase].words == phrase]
     assert len(right) >= 18, right  # measured: 20 of 28
 
 
-def test_nothing_outside_the_grammar_comes_out(heard: dict[str, Heard], grammar: Grammar) -> None:
+def test_nothing_outside_the_grammar_comes_out(
+    heard: dict[str, Hypothesis], grammar: Grammar
+) -> None:
     for text, found in heard.items():
         assert found.complete == bool(found.words), text
         assert not found.words or grammar.interpret(found.words), found.words
@@ -135,7 +137,7 @@ def test_vosks_own_grammar_argument_would_let_other_sentences_out(
     assert outside >= 4  # measured: 7 of 7
 
 
-def test_confidence_tells_right_readings_from_other_talk(heard: dict[str, Heard]) -> None:
+def test_confidence_tells_right_readings_from_other_talk(heard: dict[str, Hypothesis]) -> None:
     right = [heard[phrase].confidence for phrase in PHRASES if heard[phrase].words == phrase]
     talk = [heard[text].confidence for text in TALK]
     assert all(0.0 <= confidence <= 1.0 for confidence in right + talk)
@@ -154,18 +156,18 @@ def test_words_have_their_times_in_the_segment(listener: VoskRecognizer) -> None
 
 
 def test_the_same_sound_gives_the_same_answer_whatever_came_before(
-    listener: VoskRecognizer, heard: dict[str, Heard]
+    listener: VoskRecognizer, heard: dict[str, Hypothesis]
 ) -> None:
     assert listener.hear(speech(PHRASES[1])) == heard[PHRASES[1]]
 
 
 def test_the_noise_around_is_of_no_account_to_it(
-    listener: VoskRecognizer, heard: dict[str, Heard]
+    listener: VoskRecognizer, heard: dict[str, Hypothesis]
 ) -> None:
     assert listener.hear(speech(PHRASES[1]), np.ones(257)) == heard[PHRASES[1]]
 
 
-def test_two_threads_hear_as_one(listener: VoskRecognizer, heard: dict[str, Heard]) -> None:
+def test_two_threads_hear_as_one(listener: VoskRecognizer, heard: dict[str, Hypothesis]) -> None:
     with ThreadPoolExecutor(2) as pool:
         found = list(pool.map(listener.hear, [speech(phrase) for phrase in PHRASES[:6]]))
     assert found == [heard[phrase] for phrase in PHRASES[:6]]

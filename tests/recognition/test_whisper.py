@@ -24,7 +24,7 @@ from voicelog.recognition.whisper_model import WhisperModel, packaged_whisper_mo
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from voicelog.recognition.whisper import Whisper
+    from voicelog.recognition.whisper import WhisperEncoder
 
 GRAMMAR = Grammar.load(roster=Roster(dogs=(Dog(name="Bracken"), Dog(name="Wren"))))
 DEMO = "day1-bracken"
@@ -32,20 +32,20 @@ NOTES = [said for said in said_in(DEMO)[:30] if GRAMMAR.interpret(said.words)][:
 
 
 @pytest.fixture(scope="module")
-def whisper() -> Whisper:
+def whisper() -> WhisperEncoder:
     model = packaged_whisper_model() if find_spec("faster_whisper") else None
     if model is None:
         pytest.skip("the extra is not installed; pip install 'voicelog[careful]'")
-    from voicelog.recognition.whisper import Whisper
+    from voicelog.recognition.whisper import WhisperEncoder
 
-    return Whisper(model, packaged_layer())
+    return WhisperEncoder(model, packaged_layer())
 
 
-def attend(whisper: Whisper, said: Said) -> None:
+def attend(whisper: WhisperEncoder, said: Said) -> None:
     whisper.attend(demo(DEMO, said.end_s + 0.3, start_s=said.start_s - 0.3))
 
 
-def test_asked_again_it_says_the_same(whisper: Whisper) -> None:
+def test_asked_again_it_says_the_same(whisper: WhisperEncoder) -> None:
     attend(whisper, NOTES[0])
     first = whisper.phones()
     attend(whisper, NOTES[1])
@@ -55,7 +55,7 @@ def test_asked_again_it_says_the_same(whisper: Whisper) -> None:
 
 
 @pytest.mark.parametrize("seconds", [0.05, 1.0, 10.0, 14.0])
-def test_silence_of_any_length_is_answered(whisper: Whisper, seconds: float) -> None:
+def test_silence_of_any_length_is_answered(whisper: WhisperEncoder, seconds: float) -> None:
     sound = hiss(seconds, 1e-4)
     whisper.attend(sound)
     told = whisper.phones()
@@ -63,7 +63,7 @@ def test_silence_of_any_length_is_answered(whisper: Whisper, seconds: float) -> 
     assert np.isfinite(told).all()
 
 
-def test_the_longest_segment_is_heard_to_its_end(whisper: Whisper) -> None:
+def test_the_longest_segment_is_heard_to_its_end(whisper: WhisperEncoder) -> None:
     # The note lies past the first ten seconds, where the shortest window ends.
     said = NOTES[0]
     spoken_note = demo(DEMO, said.end_s + 0.2, start_s=said.start_s - 0.2)
@@ -76,17 +76,19 @@ def test_the_longest_segment_is_heard_to_its_end(whisper: Whisper) -> None:
     assert way.words == said.words
 
 
-def test_its_name_tells_the_engine_its_version_the_model_and_the_layer(whisper: Whisper) -> None:
+def test_its_name_tells_the_engine_its_version_the_model_and_the_layer(
+    whisper: WhisperEncoder,
+) -> None:
     assert whisper.name.startswith("whisper tiny.en, phones 1 (ctranslate2 4.")
 
 
 def test_a_model_that_cannot_be_loaded_is_told_in_one_sentence(tmp_path: Path) -> None:
     pytest.importorskip("faster_whisper", reason="needs the extra 'careful'")
-    from voicelog.recognition.whisper import Whisper
+    from voicelog.recognition.whisper import WhisperEncoder
 
     broken = WhisperModel(whisper_folder(tmp_path / "model"), "tiny.en")
     with pytest.raises(ModelError) as raised:
-        Whisper(broken, packaged_layer())
+        WhisperEncoder(broken, packaged_layer())
     assert str(raised.value).startswith(
         f"Found a Whisper model in '{broken.folder}' that cannot be loaded ("
     )

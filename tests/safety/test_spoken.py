@@ -17,7 +17,7 @@ from voicelog.app.pipeline import Intake, RecognitionSetup, SoundFile, derive
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import Dog, RecordingOutput, Roster, Transmitter
 from voicelog.recognition.first_pass import RATE
-from voicelog.recognition.recognize import Recognizers, hear
+from voicelog.recognition.recognize import Recognizers, recognize
 from voicelog.recognition.recognizers import make_recognizers
 from voicelog.safety import Settings
 
@@ -42,7 +42,9 @@ def heard(folder: Path, *words: str) -> RecordingOutput:
     setup = RecognitionSetup(grammar=grammar(), settings=Settings(), dog="Bracken")
     source = SoundFile(
         path,
-        lambda blocks, id_: hear(blocks, ears(), grammar(), RecognitionContext(top_level=20), id_),
+        lambda blocks, id_: recognize(
+            blocks, ears(), grammar(), RecognitionContext(top_level=20), id_
+        ),
     )
     intake = Intake(source, setup)
     for _ in intake:

@@ -12,7 +12,7 @@ import numpy as np
 from tests.store.log_cases import NOON, spoken
 from voicelog.model import Action, Dog, Reading, Roster
 from voicelog.store import Log, Recording, sound_files
-from voicelog.store.recording_part import RecordingPart, portion
+from voicelog.store.recording_part import RecordingPart, recording_part
 
 
 def ticking(start: datetime = NOON, step_s: float = 1.0) -> Callable[[], datetime]:
@@ -82,7 +82,7 @@ def undone(log: Log, target: str, who: str) -> None:
 
 
 def whole(log: Log, recording: str) -> RecordingPart:
-    return portion(recording, log.events(recording), (), ())
+    return recording_part(recording, log.events(recording), (), ())
 
 
 def part_of(recording: str, log: Log, number: int) -> RecordingPart:

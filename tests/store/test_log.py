@@ -24,7 +24,7 @@ from voicelog.model import (
     FieldEvent,
     Reading,
     Roster,
-    Sound,
+    SoundLevel,
     Utterance,
     Verdict,
 )
@@ -98,10 +98,10 @@ def test_a_complete_recording_is_not_begun_again(log: Log) -> None:
 
 
 def test_sound_recorded_live_is_known_again_by_its_hash(log: Log) -> None:
-    live = recording(id="live-1", sha256=None, sound=None, duration_s=0.0, level=Sound())
+    live = recording(id="live-1", sha256=None, sound=None, duration_s=0.0, level=SoundLevel())
     log.begin_recording(live)
     log.append(spoken("live-1", 1))
-    level = Sound(peak_dbfs=-1.0)
+    level = SoundLevel(peak_dbfs=-1.0)
     log.finish_recording(
         "live-1", sha256=MORNING.sha256, sound="sound/a.wav", duration_s=9.5, level=level
     )

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from voicelog.model import Action, Dog, Event, FieldEvent, Session, Utterance, Verdict
-from voicelog.store.recording_part import RecordingPart, portion
+from voicelog.store.recording_part import RecordingPart, recording_part
 
 REC = "r"
 
@@ -42,10 +42,10 @@ BOTH = (session("A", 10, "u1", "u2"), session("B", 30, "u3"))
 
 
 def test_a_session_takes_what_was_said_in_it_and_after_it() -> None:
-    first = portion(REC, EVENTS, BOTH, {"A"})
+    first = recording_part(REC, EVENTS, BOTH, {"A"})
     assert first.events == {"u0", "v0", "u1", "v1", "u2", "v2", "a", "b"}
     assert first.stretches == ((0.0, 29.7),)
-    second = portion(REC, EVENTS, BOTH, {"B"})
+    second = recording_part(REC, EVENTS, BOTH, {"B"})
     assert second.events == {"u3", "v3", "u4", "v4", "tone"}
     assert second.stretches == ((29.7, 1e9),)
     assert not first.whole
@@ -54,19 +54,19 @@ def test_a_session_takes_what_was_said_in_it_and_after_it() -> None:
 
 def test_an_entry_moved_to_another_dogs_session_goes_with_it() -> None:
     moved = (session("A", 10, "u1", "u3"), session("B", 20, "u2"))
-    assert portion(REC, EVENTS, moved, {"B"}).stretches == ((19.7, 29.7), (31.05, 1e9))
-    assert portion(REC, EVENTS, moved, {"A"}).stretches == ((0.0, 19.7), (29.7, 31.05))
+    assert recording_part(REC, EVENTS, moved, {"B"}).stretches == ((19.7, 29.7), (31.05, 1e9))
+    assert recording_part(REC, EVENTS, moved, {"A"}).stretches == ((0.0, 19.7), (29.7, 31.05))
 
 
 def test_all_sessions_are_the_whole_recording() -> None:
-    whole = portion(REC, EVENTS, BOTH, {"A", "B", "of another"})
+    whole = recording_part(REC, EVENTS, BOTH, {"A", "B", "of another"})
     assert whole.whole
     assert len(whole.events) == len(EVENTS)
     assert whole.rest == ()
 
 
 def test_a_recording_without_sessions_is_whole() -> None:
-    assert portion(REC, EVENTS, (), ()).whole
+    assert recording_part(REC, EVENTS, (), ()).whole
 
 
 @given(
@@ -88,8 +88,8 @@ def test_every_moment_and_every_event_has_one_owner(
     right = {one.id for one in sessions} - left
     if not left or not right:
         return
-    one: RecordingPart = portion(REC, events, sessions, left)
-    other = portion(REC, events, sessions, right)
+    one: RecordingPart = recording_part(REC, events, sessions, left)
+    other = recording_part(REC, events, sessions, right)
     assert one.events.isdisjoint(other.events)
     assert one.events | other.events == {event.id for event in events}
     assert one.rest == other.stretches

@@ -20,7 +20,7 @@ from voicelog.model import Dog, Transmitter
 from voicelog.store import Log, SessionFilter
 from voicelog.web import app, security
 from voicelog.web.dogs import dog_with_version
-from voicelog.web.security import Lock
+from voicelog.web.security import Authenticator
 
 TOKEN = {"x-voicelog-token": "token"}
 HTML = {"accept": "text/html"}
@@ -351,7 +351,7 @@ def test_preferences_stay_in_this_browser(page: TestClient) -> None:
 
 @pytest.fixture
 def networked(desk: ReviewService) -> Iterator[TestClient]:
-    lock = Lock("abcd-efgh")
+    lock = Authenticator("abcd-efgh")
     made = app.make_app(desk, hosts=["testserver"], token="token", who="Anna", lock=lock)
     with TestClient(made, base_url="https://testserver", follow_redirects=False) as client:
         yield client
@@ -378,7 +378,7 @@ def test_after_five_wrong_codes_even_the_right_one_has_to_wait(networked: TestCl
 
 
 def test_wrong_codes_of_one_machine_keep_no_other_waiting() -> None:
-    lock = Lock("abcd-efgh")
+    lock = Authenticator("abcd-efgh")
     for _ in range(security.TRIES):
         with pytest.raises(ForbiddenError):
             lock.try_code("guess", "192.0.2.7")
@@ -395,7 +395,7 @@ class Home:
 
     def __init__(self, desk: ReviewService) -> None:
         self.told: list[str] = []
-        self.lock = Lock(cookie="pass", told=self.told.append)
+        self.lock = Authenticator(cookie="pass", told=self.told.append)
         self.app = app.make_app(
             desk, hosts=["testserver"], token="token", who="Anna", lock=self.lock
         )

@@ -24,7 +24,7 @@ from voicelog.analysis.session_scope import (
     FIND_LEVEL,
     STIMULATION,
     RepInSession,
-    Scope,
+    SessionScope,
     called,
     day_of,
     ids,
@@ -225,7 +225,7 @@ def _stress(session_digests: Sequence[SessionDigest]) -> tuple[Reason, ...]:
 
 
 def _stuck(
-    scope: Scope, criteria: Criteria, at: str | None, steps: Sequence[ReadinessStep]
+    scope: SessionScope, criteria: Criteria, at: str | None, steps: Sequence[ReadinessStep]
 ) -> Reason | None:
     """So many sessions at one distraction, and still not ready for the next."""
     if at is None:
@@ -256,7 +256,7 @@ def _stuck(
 # --- handlers and litters --------------------------------------------------------------
 
 
-def _handlers(dog: str, scope: Scope, criteria: Criteria) -> list[HandlerLevel]:
+def _handlers(dog: str, scope: SessionScope, criteria: Criteria) -> list[HandlerLevel]:
     """Dogs that more than one handler worked with the button in the same drill and mode."""
     groups: dict[tuple[str | None, str], dict[str, list[RepInSession]]] = {}
     for one in told(scope.session_digests[-criteria.look_back :]):

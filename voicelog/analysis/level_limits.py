@@ -27,9 +27,9 @@ from voicelog.analysis.session_scope import (
     told,
 )
 from voicelog.model import Dog, Mode
-from voicelog.model.dial import raised
+from voicelog.model.dial import level_above
 
-__all__ = ["DRILL", "LevelLimits", "limits", "own_mode"]
+__all__ = ["DRILL", "LevelLimits", "level_limits", "own_mode"]
 
 DRILL = "recall"
 """The drill that is planned."""
@@ -53,7 +53,7 @@ def own_mode(dog: Dog) -> Mode:
     return "continuous" if "continuous" in dog.transmitter.modes else "momentary"
 
 
-def limits(
+def level_limits(
     session_digests: Sequence[SessionDigest],
     dog: Dog,
     criteria: Criteria,
@@ -89,7 +89,7 @@ def limits(
     peaks = sorted((max(one.rep.levels) for one in worked), reverse=True)
     met = peaks[criteria.answered_reps - 1 : criteria.answered_reps]
     highest = max([start, *met])
-    most = min(raised(unit, highest), unit.highest)
+    most = min(level_above(unit, highest), unit.highest)
     if ceiling.level is not None and ceiling.level <= most:
         most = ceiling.level
         reasons.append(

@@ -24,7 +24,7 @@ from voicelog.analysis.session_scope import (
     FIND_LEVEL,
     STIMULATION,
     RepInSession,
-    Scope,
+    SessionScope,
     day_of,
     distraction_rank,
     ids,
@@ -34,8 +34,8 @@ from voicelog.analysis.session_scope import (
 from voicelog.analysis.statistics.logistic_curve import (
     CensoredLevel,
     LogisticCurve,
+    censored_level,
     fit_levels,
-    walked,
 )
 from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.analysis.statistics.up_down import (
@@ -46,7 +46,7 @@ from voicelog.analysis.statistics.up_down import (
     reversals,
 )
 from voicelog.model import FrozenModel, Mode
-from voicelog.model.dial import down
+from voicelog.model.dial import step_down
 
 __all__ = [
     "Ceiling",
@@ -127,7 +127,7 @@ class Ceiling(FrozenModel):
     """Where a fitted curve lowered it: what it would have been."""
 
 
-def level_series(scope: Scope, criteria: Criteria) -> tuple[LevelSeries, ...]:
+def level_series(scope: SessionScope, criteria: Criteria) -> tuple[LevelSeries, ...]:
     """Every series worked, the easiest distraction first, each handler after the pool."""
     keys: dict[tuple[str | None, Mode, str | None], None] = {}
     for one in told(scope.session_digests):
@@ -150,7 +150,7 @@ def level_series(scope: Scope, criteria: Criteria) -> tuple[LevelSeries, ...]:
     return tuple(found)
 
 
-def ceiling(scope: Scope, criteria: Criteria, profile: int | None = None) -> Ceiling:
+def ceiling(scope: SessionScope, criteria: Criteria, profile: int | None = None) -> Ceiling:
     """The ceiling that the reps on this transmitter offer; `profile` is the dog's own."""
     if not scope.session_digests:
         return Ceiling(
@@ -163,7 +163,7 @@ def ceiling(scope: Scope, criteria: Criteria, profile: int | None = None) -> Cei
     why = "No strong sign at any level so far, so the reps set no ceiling."
     lowered = None
     if strong is not None:
-        level = strong.level - down(unit, strong.level)
+        level = strong.level - step_down(unit, strong.level)
         doubt = "" if strong.sure else ", not heard for sure"
         why = (
             f"One step under level {strong.level}, the lowest with a strong sign ({strong.sign}, "
@@ -266,7 +266,7 @@ def _showed(rep: RepDigest) -> bool | None:
 
 def _answered(reps: Sequence[RepInSession]) -> CombinedEstimate:
     asked = [one for one in reps if one.rep.outcome not in (None, "unknown")]
-    walks = [(one, walked(one.rep.levels, one.rep.came)) for one in asked]
+    walks = [(one, censored_level(one.rep.levels, one.rep.came)) for one in asked]
     presses = [
         (level, one.rep.came and number == one.rep.levels.index(max(one.rep.levels)))
         for one in asked
@@ -285,7 +285,7 @@ def _noticed(reps: Sequence[RepInSession], taps: bool) -> CombinedEstimate:
     presses: list[tuple[int, bool]] = []
     if taps:
         for run, seen in _runs(reps):
-            walk = walked([max(one.rep.levels) for one in run], seen)
+            walk = censored_level([max(one.rep.levels) for one in run], seen)
             if walk is not None:
                 walks.append((run[-1], walk))
                 presses += [(max(one.rep.levels), False) for one in run[:-1]]
@@ -297,7 +297,7 @@ def _noticed(reps: Sequence[RepInSession], taps: bool) -> CombinedEstimate:
         if levels is None:
             continue
         seen = _showed(one.rep) is True
-        walk = walked(levels, seen)
+        walk = censored_level(levels, seen)
         if walk is not None:
             walks.append((one, walk))
             presses += [(level, seen and level == levels[-1]) for level in levels]
@@ -407,7 +407,7 @@ def _curve_ceiling(reps: Sequence[RepInSession], chance: float) -> int | None:
         if one.rep.mode not in STIMULATION or not one.rep.levels:
             continue
         strong = [level for level, _ in strong_levels(one.rep)]
-        walk = walked([min(strong)] if strong else [max(one.rep.levels)], bool(strong))
+        walk = censored_level([min(strong)] if strong else [max(one.rep.levels)], bool(strong))
         if walk is not None:
             walks.append(walk)
             session_digests.append(one.session_digest.session)

@@ -17,7 +17,7 @@ from voicelog.analysis.session_digest import RepDigest, SessionDigest
 from voicelog.analysis.session_scope import (
     STIMULATION,
     RepInSession,
-    Scope,
+    SessionScope,
     called,
     day_of,
     distraction_rank,
@@ -26,9 +26,9 @@ from voicelog.analysis.session_scope import (
     numbered,
     told,
 )
-from voicelog.analysis.statistics.cusum import Cusum, change
+from voicelog.analysis.statistics.cusum import Cusum, self_starting_cusum
 from voicelog.analysis.statistics.proportion import Proportion
-from voicelog.analysis.statistics.survival import LogRankTest, compare
+from voicelog.analysis.statistics.survival import LogRankTest, log_rank_test
 from voicelog.analysis.statistics.trend import Trend, trend
 from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.analysis.unaided import unaided
@@ -37,11 +37,11 @@ from voicelog.model import FrozenModel
 __all__ = [
     "Baseline",
     "Measure",
+    "MeasurePoint",
     "MeasureSeries",
-    "Point",
     "baseline",
-    "course",
     "current_distraction",
+    "measure_series",
     "p_value_words",
 ]
 
@@ -51,7 +51,7 @@ MIN_REPS = 3
 """Reps of a session before it has a value (common practice, no source)."""
 
 
-class Point(FrozenModel):
+class MeasurePoint(FrozenModel):
     """A session's value of a measure, of so many reps."""
 
     session: str
@@ -67,7 +67,7 @@ class MeasureSeries(FrozenModel):
     measure: Measure
     drill: str | None
     distraction: str | None
-    points: tuple[Point, ...]
+    points: tuple[MeasurePoint, ...]
     trend: Trend | Unknown
     trend_words: str
     change: Cusum | Unknown
@@ -84,7 +84,7 @@ class Baseline(FrozenModel):
     reps: tuple[str, ...]
 
 
-def current_distraction(scope: Scope, criteria: Criteria, drill: str | None) -> str | None:
+def current_distraction(scope: SessionScope, criteria: Criteria, drill: str | None) -> str | None:
     """The distraction that a dog is at: the highest with enough reps in its last sessions,
     None where none was said."""
     recent = last_sessions_with(
@@ -100,8 +100,8 @@ def current_distraction(scope: Scope, criteria: Criteria, drill: str | None) -> 
     )
 
 
-def course(
-    scope: Scope, drill: str | None, distraction: str | None, most: int = 60
+def measure_series(
+    scope: SessionScope, drill: str | None, distraction: str | None, most: int = 60
 ) -> tuple[MeasureSeries, ...]:
     """Every measure over the last `most` sessions at this drill and distraction."""
     values: dict[Measure, Callable[[Sequence[RepInSession]], float | None]] = {
@@ -118,7 +118,9 @@ def course(
     )
 
 
-def baseline(scope: Scope, drill: str | None, now: Sequence[RepInSession]) -> Baseline | Unknown:
+def baseline(
+    scope: SessionScope, drill: str | None, now: Sequence[RepInSession]
+) -> Baseline | Unknown:
     """The first-call share before any stimulation, beside that of the reps `now`."""
     before: list[SessionDigest] = []
     for session_digest in scope.session_digests:
@@ -141,7 +143,7 @@ def baseline(scope: Scope, drill: str | None, now: Sequence[RepInSession]) -> Ba
         before=then,
         now=today,
         days=tuple(map(day_of, before)),
-        come=compare([_timed(old), _timed(now)]),
+        come=log_rank_test([_timed(old), _timed(now)]),
         reps=ids(old),
     )
 
@@ -205,7 +207,7 @@ def _course(
         value = value_of(reps)
         if value is not None:
             points.append(
-                Point(
+                MeasurePoint(
                     session=session_digest.session,
                     day=day_of(session_digest),
                     value=value,
@@ -215,7 +217,7 @@ def _course(
             )
     values = [point.value for point in points]
     slope = trend(list(range(len(values))), values)
-    shift = change(values)
+    shift = self_starting_cusum(values)
     return MeasureSeries(
         measure=name,
         drill=drill,

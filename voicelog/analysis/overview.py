@@ -11,12 +11,12 @@ from voicelog.analysis.measure_series import (
     Baseline,
     MeasureSeries,
     baseline,
-    course,
     current_distraction,
+    measure_series,
 )
 from voicelog.analysis.plan import Plan, plan
 from voicelog.analysis.readiness import ReadinessStep, readiness
-from voicelog.analysis.response_rates import ResponseRates, drills, shares
+from voicelog.analysis.response_rates import ResponseRates, drills, response_rates
 from voicelog.analysis.response_times import ResponseTimes, times
 from voicelog.analysis.session_digest import SessionDigest
 from voicelog.analysis.session_scope import called, last_sessions_with, scope_of, told
@@ -67,10 +67,10 @@ def overview(
         notes=scope.notes,
         ceiling=ceiling(scope, criteria, dog.ceiling),
         levels=level_series(scope, criteria),
-        shares=tuple(one for drill in worked for one in shares(scope, criteria, drill)),
+        shares=tuple(one for drill in worked for one in response_rates(scope, criteria, drill)),
         times=tuple(times(scope, criteria, drill) for drill in worked),
         baseline=baseline(scope, main, now),
-        course=course(scope, main, at) if worked else (),
+        course=measure_series(scope, main, at) if worked else (),
         readiness=steps,
         plan=plan(session_digests, dog, criteria, today, steps),
     )

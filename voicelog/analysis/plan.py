@@ -19,7 +19,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from voicelog.analysis.criteria import Criteria
-from voicelog.analysis.level_limits import DRILL, limits
+from voicelog.analysis.level_limits import DRILL, level_limits
 from voicelog.analysis.levels import ceiling
 from voicelog.analysis.measure_series import current_distraction
 from voicelog.analysis.open_stops import STOP_CLOSED_BY
@@ -31,7 +31,7 @@ from voicelog.analysis.session_scope import (
     DISTRACTION_LADDER,
     STIMULATION,
     RepInSession,
-    Scope,
+    SessionScope,
     called,
     day_of,
     distraction_rank,
@@ -99,7 +99,7 @@ def plan(
         steps = readiness(scope, criteria, dog.reached, DRILL) if scope.session_digests else ()
     goal, moved = _distraction(scope, criteria, at, steps)
     free, why_free = button_free(session_digests, dog, criteria, limit, today, scope)
-    bounds = limits(levels, dog, criteria, goal, limit)
+    bounds = level_limits(levels, dog, criteria, goal, limit)
     months = months_old(dog, today)
     new = not any(map(_stimulated, session_digests))
     pup = new or (months is not None and months < criteria.pup_months)
@@ -131,7 +131,7 @@ def plan(
 
 
 def _distraction(
-    scope: Scope, criteria: Criteria, at: str | None, steps: Sequence[ReadinessStep]
+    scope: SessionScope, criteria: Criteria, at: str | None, steps: Sequence[ReadinessStep]
 ) -> tuple[str, tuple[Reason, ...]]:
     """At which distraction to work: where the dog is, a step up when it is ready, a step down
     when the last session was hard."""
@@ -189,7 +189,7 @@ def _warm_up(dog: Dog, free: bool, session_digests: Sequence[SessionDigest]) -> 
     return f"{easy} Whoever means to use the button begins on vibrate."
 
 
-def _watch(scope: Scope) -> tuple[Reason, ...]:
+def _watch(scope: SessionScope) -> tuple[Reason, ...]:
     """The signs this dog shows: the first to see, and those of stress."""
     noticed: dict[str, list[RepInSession]] = defaultdict(list)
     strong: dict[str, list[RepInSession]] = defaultdict(list)
@@ -233,7 +233,7 @@ def _watch(scope: Scope) -> tuple[Reason, ...]:
     return tuple(found)
 
 
-def _aim(scope: Scope, steps: Sequence[ReadinessStep], criteria: Criteria) -> str:
+def _aim(scope: SessionScope, steps: Sequence[ReadinessStep], criteria: Criteria) -> str:
     if scope.stops:
         return f"{STOP_CLOSED_BY.capitalize()}: end on a call that it knows."
     if not steps:
@@ -247,8 +247,8 @@ def _aim(scope: Scope, steps: Sequence[ReadinessStep], criteria: Criteria) -> st
     )
 
 
-def _of(scope: Scope, session_digests: Sequence[SessionDigest]) -> Scope:
-    return Scope(
+def _of(scope: SessionScope, session_digests: Sequence[SessionDigest]) -> SessionScope:
+    return SessionScope(
         tuple(session_digests),
         scope.other_reps,
         scope.other_until,
@@ -258,7 +258,7 @@ def _of(scope: Scope, session_digests: Sequence[SessionDigest]) -> Scope:
     )
 
 
-def _profile_ceiling(dog: Dog, scope: Scope) -> int | None:
+def _profile_ceiling(dog: Dog, scope: SessionScope) -> int | None:
     """The lowest of the profile's ceiling and the one last said in a session."""
     said = [one.ceiling for one in scope.session_digests[-1:] if one.ceiling is not None]
     own = [dog.ceiling] if dog.ceiling is not None else []

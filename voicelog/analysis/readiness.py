@@ -19,7 +19,7 @@ from voicelog.analysis.session_digest import RepDigest, SessionDigest
 from voicelog.analysis.session_scope import (
     DISTRACTION_LADDER,
     RepInSession,
-    Scope,
+    SessionScope,
     day_of,
     distraction_rank,
     ids,
@@ -33,7 +33,7 @@ from voicelog.model import FrozenModel, Stage
 
 __all__ = ["Criterion", "ReadinessStep", "readiness"]
 
-Verdict = Literal["not yet", "nearly", "ready", "at the top"]
+ReadinessVerdict = Literal["not yet", "nearly", "ready", "at the top"]
 
 _Wanted = Callable[[RepDigest], bool]
 
@@ -64,7 +64,7 @@ class ReadinessStep(FrozenModel):
     ladder: Literal["distraction", "birds", "gun", "off the line"]
     now: str
     next: str
-    verdict: Verdict
+    verdict: ReadinessVerdict
     words: str
     criteria: tuple[Criterion, ...]
     chance: float
@@ -85,7 +85,10 @@ class PassProbability(NamedTuple):
 
 
 def readiness(
-    scope: Scope, criteria: Criteria, reached: Sequence[Stage] = (), drill: str | None = "recall"
+    scope: SessionScope,
+    criteria: Criteria,
+    reached: Sequence[Stage] = (),
+    drill: str | None = "recall",
 ) -> tuple[ReadinessStep, ...]:
     """The next step on each ladder. `reached` are the stages of the dog's profile."""
     chance = PassProbability.of(criteria)
@@ -102,7 +105,11 @@ def readiness(
 
 
 def _distraction(
-    scope: Scope, criteria: Criteria, drill: str | None, at: str | None, chance: PassProbability
+    scope: SessionScope,
+    criteria: Criteria,
+    drill: str | None,
+    at: str | None,
+    chance: PassProbability,
 ) -> ReadinessStep:
     place = distraction_rank(at)
     if place is None:
@@ -128,7 +135,7 @@ def _distraction(
 
 
 def _birds(
-    scope: Scope,
+    scope: SessionScope,
     criteria: Criteria,
     drill: str | None,
     reached: Sequence[Stage],
@@ -153,7 +160,7 @@ def _birds(
 
 
 def _gun(
-    scope: Scope,
+    scope: SessionScope,
     criteria: Criteria,
     drill: str | None,
     reached: Sequence[Stage],
@@ -185,7 +192,7 @@ def _gun(
 
 
 def _line(
-    scope: Scope,
+    scope: SessionScope,
     criteria: Criteria,
     drill: str | None,
     reached: Sequence[Stage],
@@ -219,7 +226,7 @@ def _line(
     )
 
 
-def _line_now(scope: Scope) -> str:
+def _line_now(scope: SessionScope) -> str:
     last = last_sessions_with(scope.session_digests, lambda rep: rep.line is not None, 1)
     said = [rep.line for one in last for rep in one.tries if rep.line]
     return f"line {said[-1]}" if said else "line not said"
@@ -229,7 +236,7 @@ def _line_now(scope: Scope) -> str:
 
 
 def _last(
-    scope: Scope, criteria: Criteria, drill: str | None, wanted: _Wanted
+    scope: SessionScope, criteria: Criteria, drill: str | None, wanted: _Wanted
 ) -> tuple[SessionDigest, ...]:
     """The last sessions that readiness is read from, newest last."""
     return last_sessions_with(
@@ -245,7 +252,7 @@ def _met(rep: RepDigest) -> bool:
 
 
 def _criteria(
-    scope: Scope, criteria: Criteria, drill: str | None, wanted: _Wanted, where: str
+    scope: SessionScope, criteria: Criteria, drill: str | None, wanted: _Wanted, where: str
 ) -> tuple[Criterion, ...]:
     last = _last(scope, criteria, drill, wanted)
     counted = [
@@ -320,7 +327,7 @@ def _found(met: int, reps: Sequence[RepInSession], session_digest: SessionDigest
     return f"{words} (beside them came: {beside})" if beside else words
 
 
-def _no_strong(scope: Scope, criteria: Criteria, last: Sequence[SessionDigest]) -> Criterion:
+def _no_strong(scope: SessionScope, criteria: Criteria, last: Sequence[SessionDigest]) -> Criterion:
     since = scope.session_digests[scope.session_digests.index(last[0]) :] if last else ()
     strong = [one for one in told(since) if one.rep.strong and one.rep.heard != "void"]
     met = len(last) == criteria.ready_sessions and not strong
@@ -364,12 +371,12 @@ def _little_button(criteria: Criteria, counted: Sequence[list[RepInSession]]) ->
     )
 
 
-def _steady(scope: Scope, criteria: Criteria) -> Criterion:
+def _steady(scope: SessionScope, criteria: Criteria) -> Criterion:
     tested = _criteria(scope, criteria, "steady", lambda rep: True, "in drill steady")[0]
     return tested.model_copy(update={"name": "steady"})
 
 
-def _easy_sessions(scope: Scope, wanted: _Wanted) -> Criterion | None:
+def _easy_sessions(scope: SessionScope, wanted: _Wanted) -> Criterion | None:
     """Two easy sessions in a row: no stress, and no more than one rep each that was not met. None
     where the dog was never among it."""
     have = last_sessions_with(scope.session_digests, wanted, 2)
@@ -394,7 +401,7 @@ def _easy_sessions(scope: Scope, wanted: _Wanted) -> Criterion | None:
     )
 
 
-def _stop_stands(scope: Scope) -> Criterion:
+def _stop_stands(scope: SessionScope) -> Criterion:
     days = ", ".join(map(day_of, scope.stops))
     return Criterion(
         name="no stop stands",
@@ -427,7 +434,7 @@ def _not_worked(criteria: Criteria, what: str) -> Criterion:
 
 
 def _step(
-    scope: Scope,
+    scope: SessionScope,
     ladder: Literal["distraction", "birds", "gun", "off the line"],
     now: str,
     following: str,
@@ -438,7 +445,7 @@ def _step(
     if scope.stops:
         tested = (*tested, _stop_stands(scope))
     unmet = [one for one in tested if not one.met]
-    verdict: Verdict = (
+    verdict: ReadinessVerdict = (
         "ready" if not unmet else "nearly" if len(unmet) == 1 < len(tested) else "not yet"
     )
     missing = "; ".join(dict.fromkeys(one.missing for one in unmet if one.missing))

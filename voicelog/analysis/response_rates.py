@@ -16,7 +16,7 @@ from voicelog.analysis.session_digest import RepDigest
 from voicelog.analysis.session_scope import (
     FIND_LEVEL,
     RepInSession,
-    Scope,
+    SessionScope,
     called,
     distraction_rank,
     ids,
@@ -28,9 +28,9 @@ from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.analysis.unaided import came_at_once, unaided
 from voicelog.model import FrozenModel
 
-__all__ = ["By", "ResponseRates", "drills", "first_call", "no_button", "shares"]
+__all__ = ["Grouping", "ResponseRates", "drills", "first_call", "no_button", "response_rates"]
 
-By = Literal["all", "distraction", "place", "line", "handler"]
+Grouping = Literal["all", "distraction", "place", "line", "handler"]
 
 
 class ResponseRates(FrozenModel):
@@ -41,7 +41,7 @@ class ResponseRates(FrozenModel):
     """
 
     drill: str | None
-    by: By
+    by: Grouping
     value: str | None
     first_call: Proportion | Unknown
     came: int
@@ -50,7 +50,7 @@ class ResponseRates(FrozenModel):
     reps: tuple[str, ...]
 
 
-_VALUE: dict[By, Callable[[RepDigest], str | None]] = {
+_VALUE: dict[Grouping, Callable[[RepDigest], str | None]] = {
     "distraction": lambda rep: rep.distraction,
     "place": lambda rep: rep.location,
     "line": lambda rep: rep.line,
@@ -58,7 +58,7 @@ _VALUE: dict[By, Callable[[RepDigest], str | None]] = {
 }
 
 
-def drills(scope: Scope, criteria: Criteria) -> tuple[str | None, ...]:
+def drills(scope: SessionScope, criteria: Criteria) -> tuple[str | None, ...]:
     """The drills with a rep that counts in the last sessions, recall first, the most worked
     next. "Find level" is none of them."""
     counts: dict[str | None, int] = {}
@@ -68,7 +68,9 @@ def drills(scope: Scope, criteria: Criteria) -> tuple[str | None, ...]:
     return tuple(sorted(counts, key=lambda drill: (drill != "recall", -counts[drill])))
 
 
-def shares(scope: Scope, criteria: Criteria, drill: str | None) -> tuple[ResponseRates, ...]:
+def response_rates(
+    scope: SessionScope, criteria: Criteria, drill: str | None
+) -> tuple[ResponseRates, ...]:
     """The shares of a drill: of all its reps, then by what it was done under. A group is left
     out where all reps have the same value, or none was said."""
     session_digests = last_sessions_with(
@@ -99,7 +101,7 @@ def no_button(reps: Sequence[RepInSession]) -> Proportion | Unknown:
 
 
 def _shares(
-    drill: str | None, by: By, value: str | None, reps: Sequence[RepInSession]
+    drill: str | None, by: Grouping, value: str | None, reps: Sequence[RepInSession]
 ) -> ResponseRates:
     return ResponseRates(
         drill=drill,

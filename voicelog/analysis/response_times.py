@@ -13,7 +13,7 @@ from typing import Literal
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.session_scope import (
     RepInSession,
-    Scope,
+    SessionScope,
     called,
     distraction_rank,
     ids,
@@ -24,7 +24,7 @@ from voicelog.analysis.statistics.survival import (
     LogRankTest,
     Survival,
     TimeEstimate,
-    compare,
+    log_rank_test,
     median,
     restricted_mean,
     survival,
@@ -68,7 +68,7 @@ class ResponseTimes(FrozenModel):
     compared: tuple[GroupComparison, ...]
 
 
-def times(scope: Scope, criteria: Criteria, drill: str | None) -> ResponseTimes:
+def times(scope: SessionScope, criteria: Criteria, drill: str | None) -> ResponseTimes:
     """The times of a drill in the last sessions: of all reps, by button, by distraction, and
     of the sessions before."""
     both = last_sessions_with(
@@ -92,7 +92,7 @@ def times(scope: Scope, criteria: Criteria, drill: str | None) -> ResponseTimes:
                 groups += [_group(what, name, group, until) for name, group in some.items()]
             if len(some) > 1:
                 timed = [_timed(what, group) for group in some.values()]
-                result = compare([(d, o) for d, o in timed if d])
+                result = log_rank_test([(d, o) for d, o in timed if d])
                 kept = tuple(n for n, (d, _) in zip(some, timed, strict=True) if d)
                 if len(kept) > 1:
                     compared.append(GroupComparison(what=what, groups=kept, result=result))

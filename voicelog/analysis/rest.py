@@ -10,7 +10,7 @@ from voicelog.analysis.levels import Ceiling
 from voicelog.analysis.open_stops import STOP_CLOSED_BY
 from voicelog.analysis.reason import Reason
 from voicelog.analysis.session_digest import SessionDigest, by_date
-from voicelog.analysis.session_scope import Scope, day_of, ids, numbered, told
+from voicelog.analysis.session_scope import SessionScope, day_of, ids, numbered, told
 from voicelog.model import Dog
 from voicelog.model.aggression import AGGRESSION_SIGNS, WHO
 
@@ -62,7 +62,7 @@ def button_free(
     criteria: Criteria,
     limit: Ceiling,
     today: date | None,
-    scope: Scope,
+    scope: SessionScope,
 ) -> tuple[bool, tuple[Reason, ...]]:
     """Whether the next session goes without the button, and why."""
     why = []

@@ -29,9 +29,9 @@ from voicelog.model import (
 
 __all__ = [
     "DIGEST_FORMAT",
-    "Heard",
     "ObservedSign",
     "RepDigest",
+    "RepState",
     "SessionDigest",
     "by_date",
     "decode",
@@ -42,7 +42,7 @@ __all__ = [
 DIGEST_FORMAT = 3
 """Version of what `encode` writes; with another, everything kept in short is made anew."""
 
-Heard = Literal["sure", "look", "void"]
+RepState = Literal["sure", "look", "void"]
 """Whether a rep counts: only a sure one does. Look: doubtful; void: struck, or no contact."""
 
 _YARD_M = 0.9144
@@ -83,7 +83,7 @@ class RepDigest(NamedTuple):
     latency_s: float | None
     failed_s: float | None
     shot_m: float | None
-    heard: Heard
+    heard: RepState
     rewards: tuple[str, ...]
 
     @property

@@ -26,7 +26,7 @@ __all__ = [
     "FIND_LEVEL",
     "STIMULATION",
     "RepInSession",
-    "Scope",
+    "SessionScope",
     "called",
     "date_words",
     "day_of",
@@ -58,7 +58,7 @@ class RepInSession(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Scope:
+class SessionScope:
     """The sessions of one dog that may stand together, oldest first, and what was left out.
 
     `stops` are the sessions whose stops still stand, on whatever transmitter, newest first.
@@ -72,7 +72,7 @@ class Scope:
     stops: tuple[SessionDigest, ...] = ()
 
 
-def scope_of(session_digests: Sequence[SessionDigest], today: date | None = None) -> Scope:
+def scope_of(session_digests: Sequence[SessionDigest], today: date | None = None) -> SessionScope:
     """The sessions on the newest session's transmitter, of one dog, given in any order."""
     ordered = by_date(session_digests)
     unit = ordered[-1].transmitter if ordered else None
@@ -97,7 +97,7 @@ def scope_of(session_digests: Sequence[SessionDigest], today: date | None = None
             f"{numbered(len(late), 'session')} dated after today ({day_of(late[-1])}): check the "
             "clock of the recorder; their order may be wrong."
         )
-    return Scope(
+    return SessionScope(
         session_digests=same,
         other_reps=other_reps,
         other_until=others[-1].began if others else None,

@@ -10,10 +10,10 @@ from voicelog.analysis.session_digest import RepDigest
 from voicelog.analysis.session_scope import FIND_LEVEL, STIMULATION
 from voicelog.model import FrozenModel, Mode
 
-__all__ = ["Answered", "DrillCount", "SessionWorkload", "session_workload"]
+__all__ = ["AnsweredLevel", "DrillCount", "SessionWorkload", "session_workload"]
 
 
-class Answered(FrozenModel):
+class AnsweredLevel(FrozenModel):
     """The middle level answered in one drill, mode and distraction, of so many reps."""
 
     drill: str | None
@@ -35,7 +35,7 @@ class DrillCount(FrozenModel):
 class SessionWorkload(FrozenModel):
     """A session's work; `stressed` of its `reps` showed stress, doubtful ones among them."""
 
-    answered: tuple[Answered, ...] = ()
+    answered: tuple[AnsweredLevel, ...] = ()
     worked: tuple[DrillCount, ...] = ()
     reps: int = 0
     stressed: int = 0
@@ -58,7 +58,7 @@ def session_workload(tries: Sequence[RepDigest], *, doubtful: bool = False) -> S
             levels[rep.drill, rep.mode, rep.distraction].append(max(rep.levels))
     return SessionWorkload(
         answered=tuple(
-            Answered(
+            AnsweredLevel(
                 drill=drill, mode=mode, distraction=at, level=float(median(some)), of=len(some)
             )
             for (drill, mode, at), some in levels.items()

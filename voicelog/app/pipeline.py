@@ -15,7 +15,7 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any, Protocol
 
-from voicelog.audio.files import Reader, read_bytes
+from voicelog.audio.files import AudioReader, read_bytes
 from voicelog.audio.level_meter import LevelMeter
 from voicelog.audio.resampling import Samples
 from voicelog.grammar.fuzzy_match import fuzzy_matches
@@ -41,7 +41,7 @@ from voicelog.model import (
 from voicelog.safety.check import findings
 from voicelog.safety.history import PastSession, history_after, past_session
 from voicelog.safety.settings import Settings, stored_settings
-from voicelog.session.assemble import SessionVariants, session_variants, settled
+from voicelog.session.assemble import SessionVariants, session_variants, with_other_dog_doubt
 from voicelog.session.entries import fold, recording_start
 from voicelog.session.spoken_edits import resolve_spoken_edit
 from voicelog.store.records import Recording
@@ -51,7 +51,7 @@ __all__ = [
     "Derivation",
     "Intake",
     "NotOnRosterError",
-    "Past",
+    "PastSessionLookup",
     "RecognitionSetup",
     "SoundFile",
     "Source",
@@ -66,11 +66,11 @@ __all__ = [
 Batch = tuple[Event, ...]
 """What is committed together: an utterance, its readings, its verdict, what it asked for."""
 
-Heard = tuple[Utterance, tuple[Reading, ...], Verdict]
-Recognize = Callable[[Iterable[Samples], str], Iterator[Heard]]
+RecognizedUtterance = tuple[Utterance, tuple[Reading, ...], Verdict]
+Recognize = Callable[[Iterable[Samples], str], Iterator[RecognizedUtterance]]
 """(blocks of sound, the recording's id) -> what was heard in them, in order."""
 
-Past = Callable[[str], Sequence[PastSession]]
+PastSessionLookup = Callable[[str], Sequence[PastSession]]
 """A dog's name -> what its earlier sessions left behind, oldest first."""
 
 TYPED = "typed 1"
@@ -137,7 +137,7 @@ class Source(Protocol):
     def id(self) -> str:
         """The content's hash: the same sound is the same recording."""
 
-    def heard(self) -> Iterator[Heard]:
+    def heard(self) -> Iterator[RecognizedUtterance]:
         """What is heard in it, in order."""
 
     def facts(self) -> Mapping[str, Any]:
@@ -228,7 +228,7 @@ class SoundFile:
     """A recording from disk as a source. Raises the sound room's errors when opened or read."""
 
     def __init__(self, path: Path, hear: Recognize) -> None:
-        self._reader = Reader(path)
+        self._reader = AudioReader(path)
         self._hear = hear
         self._meter = LevelMeter()
         self._path = path
@@ -242,7 +242,7 @@ class SoundFile:
         """One sentence where sound is missing, else None."""
         return self._reader.recording.note
 
-    def heard(self) -> Iterator[Heard]:
+    def heard(self) -> Iterator[RecognizedUtterance]:
         with self._reader:
             yield from self._hear(self._metered(), self.id)
 
@@ -315,7 +315,7 @@ class TypedFile:
             "duration_s": end_s,
         }
 
-    def heard(self) -> Iterator[Heard]:
+    def heard(self) -> Iterator[RecognizedUtterance]:
         for number, start_s, end_s, words in self._lines:
             name = f"u-{self.id[:12]}-{number:06d}"
             status, reading, alternatives = judge_typed(self._grammar, words)
@@ -386,7 +386,7 @@ def derive(
     recording: Recording,
     events: Iterable[Event],
     grammar: Grammar,
-    past: Past = lambda dog: (),
+    past: PastSessionLookup = lambda dog: (),
 ) -> Derivation:
     """Entries, sessions, reps and findings of one recording; pure.
 
@@ -404,7 +404,7 @@ def derive(
         temperature_unit=settings.temperature_unit,
     )
     sessions = tuple(world.believed for world in seen)
-    entries = settled(entries, sessions)
+    entries = with_other_dog_doubt(entries, sessions)
     started_at = recording_start(events, recording.started_at)
     found = _found(seen, started_at, settings, past)
     line = RecordingOutput(
@@ -437,7 +437,7 @@ def _found(
     seen: Sequence[SessionVariants],
     started_at: datetime | None,
     settings: Settings,
-    past: Past,
+    past: PastSessionLookup,
 ) -> tuple[Finding, ...]:
     earlier: dict[str, list[PastSession]] = {}
     found: list[Finding] = []

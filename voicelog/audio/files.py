@@ -29,12 +29,12 @@ from av.container import InputContainer
 from numpy.typing import NDArray
 
 from voicelog.audio import errors
-from voicelog.audio.resampling import RATE, Downmix, Samples, cut, resampled
+from voicelog.audio.resampling import RATE, Downmix, Samples, rechunk, resample_to_mono
 from voicelog.audio.start_time import started_at
 from voicelog.audio.truncation import duration_is_stated, is_truncated
 from voicelog.model import FrozenModel
 
-__all__ = ["BLOCK", "RATE", "Reader", "SoundFileInfo", "blocks", "probe", "read_bytes"]
+__all__ = ["BLOCK", "RATE", "AudioReader", "SoundFileInfo", "blocks", "probe", "read_bytes"]
 
 BLOCK = 1_600
 """Samples in a block: 0.1 s. The last block of a recording may be shorter."""
@@ -82,7 +82,7 @@ class SoundFileInfo(FrozenModel):
         return None
 
 
-class Reader:
+class AudioReader:
     """One recording, opened: iterate once for its blocks, then ask for its `recording`.
 
         with Reader(path) as reader:
@@ -159,7 +159,7 @@ class Reader:
 
     def __iter__(self) -> Iterator[Samples]:
         samples = 0
-        for block in cut(self._mono(), BLOCK):
+        for block in rechunk(self._mono(), BLOCK):
             samples += len(block)
             yield np.clip(block, -1.0, 1.0)
         if not samples:
@@ -206,8 +206,8 @@ class Reader:
         # Files joined end to end may change their rate or channels on the way.
         for (rate, channels), frames in groupby(self._frames(), _shape):
             mix = Downmix(rate, channels)
-            windows = cut(map(_samples, frames), mix.window)
-            yield from resampled(map(mix.mix, windows), rate)
+            windows = rechunk(map(_samples, frames), mix.window)
+            yield from resample_to_mono(map(mix.mix, windows), rate)
 
     def _frames(self) -> Iterator[AudioFrame]:
         bad = 0
@@ -229,19 +229,19 @@ class Reader:
 
 
 def probe(path: str | Path) -> SoundFileInfo:
-    """What the header says, without decoding: `duration_s` is None. Raises as `Reader`."""
-    with Reader(path) as reader:
+    """What the header says, without decoding: `duration_s` is None. Raises as `AudioReader`."""
+    with AudioReader(path) as reader:
         return reader.recording
 
 
 def blocks(path: str | Path) -> Iterator[Samples]:
-    """The recording's sound, block by block. Raises as `Reader`."""
-    with Reader(path) as reader:
+    """The recording's sound, block by block. Raises as `AudioReader`."""
+    with AudioReader(path) as reader:
         yield from reader
 
 
 def read_bytes(path: str | Path) -> bytes:
-    """All bytes of a file that is no sound; raises as `Reader` does on opening."""
+    """All bytes of a file that is no sound; raises as `AudioReader` does on opening."""
     with _open(Path(path)) as file:
         return file.readall()
 

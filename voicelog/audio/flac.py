@@ -22,8 +22,8 @@ from av.audio.layout import AudioLayout
 from numpy.typing import NDArray
 
 from voicelog.audio.errors import NotRecordingError
-from voicelog.audio.files import Reader
-from voicelog.audio.resampling import cut
+from voicelog.audio.files import AudioReader
+from voicelog.audio.resampling import rechunk
 
 __all__ = ["overlay", "write_flac"]
 
@@ -62,7 +62,7 @@ def overlay(first: Path, second: Path, target: Path) -> None:
         if other != shape:
             theirs = iter(())
         with _encodable(first):
-            _encode(target, shape, _over(cut(ours, _PORTION), cut(theirs, _PORTION)))
+            _encode(target, shape, _over(rechunk(ours, _PORTION), rechunk(theirs, _PORTION)))
 
 
 @contextmanager
@@ -79,7 +79,7 @@ def _encodable(source: Path) -> Iterator[None]:
 @contextmanager
 def _decoded(path: Path) -> Iterator[tuple[_Shape, Iterator[Pcm]]]:
     """The shape of the samples, and the samples; read only as far as they are asked for."""
-    with Reader(path) as reader:
+    with AudioReader(path) as reader:
         frames = reader.frames()
         first = next(frames, None)
         if first is None:

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from voicelog.audio.resampling import RATE, Samples
-from voicelog.model import Sound
+from voicelog.model import SoundLevel
 
 __all__ = ["CLIP_LEVEL", "CLIP_RUN", "LevelMeter"]
 
@@ -68,13 +68,13 @@ class LevelMeter:
             self._tally += _EnergySums.of(sound[start : start + RATE])
         self._rest = sound[whole:].copy()
 
-    def result(self) -> Sound:
+    def result(self) -> SoundLevel:
         """The figures so far. No sample gives None throughout, digital silence no level."""
         if not self._samples:
-            return Sound()
+            return SoundLevel()
         tally = self._tally + _EnergySums.of(self._rest)
         run = self._open_run if self._open_run >= CLIP_RUN else 0
-        return Sound(
+        return SoundLevel(
             peak_dbfs=20 * math.log10(self._peak) if self._peak else None,
             rms_dbfs=10 * math.log10(tally.energy / self._samples) if tally.energy else None,
             clipped_share=(self._clipped + run) / self._samples,

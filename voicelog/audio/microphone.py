@@ -2,7 +2,7 @@
 
 PortAudio calls back from a thread of its own and waits for nobody; what it brings is
 copied and handed on at once. Devices are chosen by a part of their name, since their
-numbers change with every plug. One that goes away is found again by what it is (`again`):
+numbers change with every plug. One that goes away is found by what it is (`find_same_device`):
 another in its place would be a loudspeaker beside the dog.
 """
 
@@ -28,19 +28,19 @@ __all__ = [
     "DeviceBusyError",
     "DeviceError",
     "DeviceGoneError",
+    "Direction",
     "Microphone",
     "NoDeviceError",
     "NoPortAudioError",
     "StreamResampler",
-    "Way",
-    "again",
-    "choose",
-    "devices",
+    "find_device",
+    "find_same_device",
+    "list_devices",
     "portaudio",
     "rescan",
 ]
 
-Way = Literal["in", "out"]
+Direction = Literal["in", "out"]
 Take = Callable[[Samples, bool], None]
 """(samples of shape (n, channels), whether some before them were lost) -> quickly back."""
 BlockCallbackFor = Callable[[int], Take]
@@ -53,7 +53,7 @@ DEVICE_LOCK = threading.RLock()
 """Held while devices are looked for anew, and while a stream is opened: PortAudio's list, and
 every stream of it, goes when it is read again."""
 _BAD_CHANNELS, _BAD_RATE, _BAD_DEVICE = -9998, -9997, -9996
-_WORDS: dict[Way, tuple[str, str]] = {
+_WORDS: dict[Direction, tuple[str, str]] = {
     "in": ("microphone", "--device"),
     "out": ("earphone", "--output"),
 }
@@ -62,7 +62,7 @@ _WORDS: dict[Way, tuple[str, str]] = {
 class DeviceError(VoicelogError):
     """A sound device cannot be used. `way` is its direction."""
 
-    def __init__(self, way: Way, sentence: str) -> None:
+    def __init__(self, way: Direction, sentence: str) -> None:
         self.way = way
         super().__init__(sentence)
 
@@ -81,7 +81,7 @@ class NoPortAudioError(VoicelogError):
 class NoDeviceError(DeviceError):
     """No device of that direction, or none of that name."""
 
-    def __init__(self, way: Way, name: str | None, known: Sequence[str]) -> None:
+    def __init__(self, way: Direction, name: str | None, known: Sequence[str]) -> None:
         what, option = _WORDS[way]
         self.name, self.known = name, tuple(known)
         if name is None:
@@ -98,7 +98,7 @@ class NoDeviceError(DeviceError):
 class DeviceBusyError(DeviceError):
     """The device is there and cannot be opened."""
 
-    def __init__(self, way: Way, name: str, reason: str) -> None:
+    def __init__(self, way: Direction, name: str, reason: str) -> None:
         what, option = _WORDS[way]
         self.name, self.reason = name, reason
         super().__init__(
@@ -111,7 +111,7 @@ class DeviceBusyError(DeviceError):
 class DeviceGoneError(DeviceError):
     """The device that a session began with is not there any more."""
 
-    def __init__(self, way: Way, name: str) -> None:
+    def __init__(self, way: Direction, name: str) -> None:
         self.name = name
         super().__init__(
             way, f"Found the {_WORDS[way][0]} '{name}' gone, wanted it back; plug it in again."
@@ -158,7 +158,7 @@ def rescan(library: Any) -> None:
     library._initialize()
 
 
-def devices(way: Way, library: Any) -> tuple[Device, ...]:
+def list_devices(way: Direction, library: Any) -> tuple[Device, ...]:
     """The devices of a direction."""
     channels = f"max_{way}put_channels"
     default = library.default.device[0 if way == "in" else 1]
@@ -180,13 +180,13 @@ def devices(way: Way, library: Any) -> tuple[Device, ...]:
     )
 
 
-def choose(way: Way, name: str | None, library: Any) -> Device:
+def find_device(way: Direction, name: str | None, library: Any) -> Device:
     """The device whose name has `name` in it, letter case aside; the default one for None.
 
     Raises:
         NoDeviceError: there is none.
     """
-    known = devices(way, library)
+    known = list_devices(way, library)
     if name is None:
         chosen = next((device for device in known if device.default), None)
         chosen = chosen or next(iter(known), None)
@@ -200,13 +200,13 @@ def choose(way: Way, name: str | None, library: Any) -> Device:
     return chosen
 
 
-def again(way: Way, device: Device, library: Any) -> Device:
+def find_same_device(way: Direction, device: Device, library: Any) -> Device:
     """The same device, wherever it is listed now.
 
     Raises:
         DeviceGoneError: it is not there, or cannot be told from another.
     """
-    known = devices(way, library)
+    known = list_devices(way, library)
     same = [one for one in known if (one.api, one.name) == (device.api, device.name)]
     same = same or [one for one in known if one.identity == device.identity]
     if len(same) != 1:
@@ -233,7 +233,9 @@ class Microphone:
         held: Device | None = None,
         library: Any,
     ) -> None:
-        self.device = again("in", held, library) if held else choose("in", name, library)
+        self.device = (
+            find_same_device("in", held, library) if held else find_device("in", name, library)
+        )
         self.rate = rate or self.device.rate
         self.channels = 1
         tries = [(self.rate, 1)]

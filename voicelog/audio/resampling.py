@@ -16,7 +16,7 @@ import numpy as np
 import soxr
 from numpy.typing import NDArray
 
-__all__ = ["RATE", "Downmix", "Samples", "cut", "resampled"]
+__all__ = ["RATE", "Downmix", "Samples", "rechunk", "resample_to_mono"]
 
 RATE = 16_000
 """Sample rate inside the program, Hz."""
@@ -28,7 +28,7 @@ _MEMORY = 0.95  # weight of the past per window: with 0.5 s windows about 10 s
 _FADE_S = 0.02
 
 
-def cut(pieces: Iterable[Samples], size: int) -> Iterator[Samples]:
+def rechunk(pieces: Iterable[Samples], size: int) -> Iterator[Samples]:
     """The same samples (along the first axis) in portions of `size`; the last may be shorter.
 
     Nothing is yielded for no samples, and never an empty portion.
@@ -107,7 +107,7 @@ def _sum(window: Samples, weights: NDArray[np.float64]) -> Samples:
     return mono
 
 
-def resampled(pieces: Iterable[Samples], rate: int) -> Iterator[Samples]:
+def resample_to_mono(pieces: Iterable[Samples], rate: int) -> Iterator[Samples]:
     """Mono pieces at `rate` Hz as mono pieces at `RATE`, in time with the input.
 
     Band-limited (soxr, "HQ"); n samples become n * RATE / rate, rounded.

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, TypeVar
 import typer
 
 if TYPE_CHECKING:
-    from voicelog.app.pipeline import Heard, Intake, RecognitionSetup, Recognize
+    from voicelog.app.pipeline import Intake, RecognitionSetup, Recognize, RecognizedUtterance
     from voicelog.audio.resampling import Samples
     from voicelog.grammar.grammar import Grammar, RecognitionContext
     from voicelog.model import Event, Roster
@@ -178,8 +178,8 @@ def recognizer_for(order: IntakeOptions) -> Recognize:
     """How blocks of sound are heard for an order."""
     station = _recognizers_for(order)
 
-    def hear(blocks: Iterable[Samples], recording: str) -> Iterator[Heard]:
-        from voicelog.recognition.recognize import hear as listen
+    def hear(blocks: Iterable[Samples], recording: str) -> Iterator[RecognizedUtterance]:
+        from voicelog.recognition.recognize import recognize as listen
 
         grammar = station.setup.grammar
         assert station.ears is not None, "typed files are not heard"

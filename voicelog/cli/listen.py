@@ -19,7 +19,7 @@ from voicelog.cli.log_settings import open_log
 if TYPE_CHECKING:
     from voicelog.audio.microphone import BlockCallbackFor
     from voicelog.live.earphone import Earphone
-    from voicelog.live.live_session import Live, OpenMicrophone
+    from voicelog.live.live_session import LiveSession, OpenMicrophone
     from voicelog.live.live_setup import Listener
     from voicelog.store import Log
 
@@ -101,13 +101,13 @@ def listen(
         settings=settings,
         data_dir=data_dir,
     )
-    from voicelog.live.lock import listening
+    from voicelog.live.lock import live_lock
 
-    with open_log(data_dir) as log, listening(log.folder):
+    with open_log(data_dir) as log, live_lock(log.folder):
         if resume:
             _complete(log, listener)
             return
-        from voicelog.live.live_session import Live
+        from voicelog.live.live_session import LiveSession
         from voicelog.live.live_setup import ListenOptions, make_live_setup
         from voicelog.live.screen import Screen
         from voicelog.live.screen_content import screen_content_of
@@ -137,7 +137,7 @@ def listen(
         post = make_live_setup(log, wanted)
         check_clock(log, post.clock.wall())
         with Screen(plain=plain) as screen:
-            live = Live(
+            live = LiveSession(
                 post,
                 microphone=microphone,
                 mouth=mouth,
@@ -160,14 +160,14 @@ def _devices(
         Device,
         DeviceError,
         Microphone,
-        choose,
+        find_device,
         portaudio,
         rescan,
     )
     from voicelog.live.earphone import Earphone
 
     library = portaudio()
-    choose("in", device, library)  # a wrong name is refused before anything begins
+    find_device("in", device, library)  # a wrong name is refused before anything begins
     held: Device | None = None
 
     def open_microphone(taker_for: BlockCallbackFor, anew: bool) -> Microphone:
@@ -191,7 +191,7 @@ def _devices(
 
 
 @contextmanager
-def _stopped_by_signals(live: Live) -> Iterator[None]:
+def _stopped_by_signals(live: LiveSession) -> Iterator[None]:
     """Ctrl-C, a closed terminal or a polite kill end the session, and lose nothing of it."""
 
     def stop(_number: int, _frame: FrameType | None) -> None:
@@ -213,8 +213,8 @@ def _complete(log: Log, listener: Listener | None) -> None:
     from pydantic import ValidationError
 
     from voicelog.app.session_catalog import SessionCatalog
-    from voicelog.live.live_setup import grammar_of, hear_again
-    from voicelog.live.resume import complete, interrupted_recordings, orphan_files
+    from voicelog.live.live_setup import grammar_of, recognize_again
+    from voicelog.live.resume import finish_recording, interrupted_recordings, orphan_files
     from voicelog.report.words import counted
     from voicelog.store import SetAsideError
     from voicelog.store.set_aside import reason
@@ -222,7 +222,7 @@ def _complete(log: Log, listener: Listener | None) -> None:
     found = interrupted_recordings(log)
     for kept in found:
         try:
-            done = complete(log, kept, partial(hear_again, listener=listener))
+            done = finish_recording(log, kept, partial(recognize_again, listener=listener))
         except ValidationError as error:  # settings that this program does not know
             _tell(str(SetAsideError(kept.file_name, reason(error))))
             continue
@@ -270,7 +270,7 @@ def _refuse_no_dogs(order: IntakeOptions) -> None:
         )
 
 
-def _end(log: Log, live: Live, whole: bool) -> None:
+def _end(log: Log, live: LiveSession, whole: bool) -> None:
     from voicelog.app.session_catalog import SessionCatalog
     from voicelog.live.live_setup import grammar_of
     from voicelog.report.words import clock, counted

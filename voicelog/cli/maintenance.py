@@ -166,7 +166,7 @@ def delete_dog(dog: DogName, yes: Yes = False, data_dir: options.DataDir = None)
     from voicelog.cli.log import refreshed_session_catalog
     from voicelog.model import VoicelogError
     from voicelog.store.deletion import delete_dog as remove
-    from voicelog.store.recording_part import portion
+    from voicelog.store.recording_part import recording_part
 
     with open_log(data_dir) as log:
         session_catalog = refreshed_session_catalog(log)
@@ -181,7 +181,7 @@ def delete_dog(dog: DogName, yes: Yes = False, data_dir: options.DataDir = None)
         for kept in log.recordings():
             whose = kept.dog is not None and kept.dog.casefold() == dog.casefold()
             if whose and kept.id not in taken and not _sessions_in(log, session_catalog, kept.id):
-                parts.append(portion(kept.id, log.events(kept.id), (), ()))
+                parts.append(recording_part(kept.id, log.events(kept.id), (), ()))
         typer.echo(f"{dog}: {len(rows)} sessions in {len(parts)} recordings.")
         _ask(yes, "Delete the dog for good, with all its entries and sound?")
         gone = remove(log, dog, parts)
@@ -203,7 +203,7 @@ def delete_aside(yes: Yes = False, data_dir: options.DataDir = None) -> None:
     from voicelog.cli.log import session_catalog_for
     from voicelog.report.words import clean
     from voicelog.store.deletion import delete_parts
-    from voicelog.store.recording_part import portion
+    from voicelog.store.recording_part import recording_part
 
     with open_log(data_dir) as log:
         session_catalog = session_catalog_for(log)
@@ -215,7 +215,7 @@ def delete_aside(yes: Yes = False, data_dir: options.DataDir = None) -> None:
             typer.echo("No recording is set aside.")
             return
         _ask(yes, "Delete this for good, entries and sound?")
-        parts = [portion(recording, (), (), ()) for recording in out]
+        parts = [recording_part(recording, (), (), ()) for recording in out]
         _say_gone(log, delete_parts(log, parts))
 
 
@@ -370,7 +370,7 @@ def _parts(
     log: Log, session_catalog: SessionCatalog, chosen: Collection[str]
 ) -> list[RecordingPart]:
     """The chosen sessions' parts of the recordings that hold them."""
-    from voicelog.store.recording_part import portion
+    from voicelog.store.recording_part import recording_part
 
     pages = {key: session_catalog.page(key) for key in chosen}
     recordings = dict.fromkeys(page.session.recording for page in pages.values() if page)
@@ -380,7 +380,7 @@ def _parts(
             session_catalog.page(key) for key in _sessions_in(log, session_catalog, recording)
         )
         sessions = [page.session for page in inside if page is not None]
-        parts.append(portion(recording, log.events(recording), sessions, chosen))
+        parts.append(recording_part(recording, log.events(recording), sessions, chosen))
     return parts
 
 

@@ -18,8 +18,8 @@ from voicelog.cli.log_settings import open_log
 from voicelog.report.words import counted
 
 if TYPE_CHECKING:
-    from voicelog.app.pipeline import Heard
-    from voicelog.app.rehear import Difference, Said, UtteranceChange
+    from voicelog.app.pipeline import RecognizedUtterance
+    from voicelog.app.rehear import Difference, UtteranceChange, UtteranceText
     from voicelog.audio.resampling import Samples
     from voicelog.recognition.recognizers import PassChoice
     from voicelog.store import Log, StoredRecording
@@ -125,7 +125,7 @@ def again(folder: Path, listener: PassChoice | None, kept: StoredRecording) -> D
     from voicelog.app.rehear import current_roster
     from voicelog.app.rehear import rehear as hear_again
     from voicelog.grammar.grammar import optional_grammars_of
-    from voicelog.live.own_speech import guarded, own_speech_in
+    from voicelog.live.own_speech import lower_overlapping_verdict, own_speech_in
     from voicelog.safety.settings import Settings
 
     with open_log(folder) as log:
@@ -139,8 +139,8 @@ def again(folder: Path, listener: PassChoice | None, kept: StoredRecording) -> D
         )
         hear, spoken = recognizer_for(order), own_speech_in(log.events(kept.id))
 
-        def hear_others(blocks: Iterable[Samples], recording: str) -> Iterator[Heard]:
-            return (guarded(heard, spoken) for heard in hear(blocks, recording))
+        def hear_others(blocks: Iterable[Samples], recording: str) -> Iterator[RecognizedUtterance]:
+            return (lower_overlapping_verdict(heard, spoken) for heard in hear(blocks, recording))
 
         return hear_again(log, kept, hear_others if spoken else hear, grammar_for(order))
 
@@ -176,7 +176,7 @@ def _told(change: UtteranceChange) -> str:
     return f"{_side(change.before)} -> {_side(change.after)}"
 
 
-def _side(said: Sequence[Said]) -> str:
+def _side(said: Sequence[UtteranceText]) -> str:
     """One side of a change; words that were rejected are worth no reading."""
     from voicelog.report.words import clean
 

@@ -11,7 +11,7 @@ from voicelog.cli import options
 from voicelog.cli.listen import DeviceName, OutputName, RateOption, Side, SideOption
 
 if TYPE_CHECKING:
-    from voicelog.app.pipeline import Heard
+    from voicelog.app.pipeline import RecognizedUtterance
     from voicelog.audio.resampling import Samples
     from voicelog.model import Roster
 
@@ -63,12 +63,12 @@ def soundcheck(
 
 
 def _list(library: Any) -> None:
-    from voicelog.audio.microphone import devices
+    from voicelog.audio.microphone import list_devices
 
-    for device in devices("in", library):
+    for device in list_devices("in", library):
         mark = "*" if device.default else " "
         typer.echo(f"{mark} microphone  {device.name} ({device.rate} Hz)")
-    for device in devices("out", library):
+    for device in list_devices("out", library):
         mark = "*" if device.default else " "
         typer.echo(f"{mark} earphone    {device.name}")
 
@@ -118,11 +118,13 @@ def _recorded(
     return microphone.device.name, microphone.rate, np.concatenate([*sound, converter.finish()])
 
 
-def _heard(roster: Roster, sound: Samples) -> list[Heard]:
+def _heard(roster: Roster, sound: Samples) -> list[RecognizedUtterance]:
     from voicelog.grammar.grammar import Grammar, RecognitionContext
-    from voicelog.recognition.recognize import hear
+    from voicelog.recognition.recognize import recognize
     from voicelog.recognition.recognizers import make_recognizers
 
     grammar = Grammar.load(roster=roster)
     narrowing = RecognitionContext(top_level=roster.top_level)
-    return list(hear([sound], make_recognizers(grammar, narrowing), grammar, narrowing, "check"))
+    return list(
+        recognize([sound], make_recognizers(grammar, narrowing), grammar, narrowing, "check")
+    )

@@ -16,7 +16,7 @@ from voicelog.cli.listen import DeviceName, RateOption
 if TYPE_CHECKING:
     from voicelog.audio.resampling import Samples
     from voicelog.grammar.grammar import Grammar, RecognitionContext
-    from voicelog.model import Roster, Sound
+    from voicelog.model import Roster, SoundLevel
     from voicelog.recognition.card_results import CardGrade, CardLineResult
     from voicelog.recognition.segmenter import Segment
 
@@ -54,7 +54,7 @@ def voice(
     from voicelog.cli.log_settings import known_roster
     from voicelog.grammar.grammar import Grammar, RecognitionContext
     from voicelog.grammar.reading_card import card
-    from voicelog.recognition.card_results import graded
+    from voicelog.recognition.card_results import card_results
     from voicelog.recognition.recognizers import make_recognizers
 
     roster = roster_for(known_roster(data_dir), tuple(dog or ()), strangers=True)
@@ -75,7 +75,7 @@ def voice(
             typer.echo(f"  not found: {line}")
     _enough(len(read))
     ears = make_recognizers(grammar, narrowing, listener)
-    _show(graded(read, ears, grammar, narrowing))
+    _show(card_results(read, ears, grammar, narrowing))
     if ears.note:
         typer.echo(f"voicelog: {ears.note}", err=True)
 
@@ -109,30 +109,30 @@ def _enough(found: int) -> None:
 
 def _from_files(
     lines: Sequence[str], files: Sequence[Path], grammar: Grammar, narrowing: RecognitionContext
-) -> tuple[tuple[tuple[str, Segment], ...], Sound]:
+) -> tuple[tuple[tuple[str, Segment], ...], SoundLevel]:
     """The lines found in recordings, each with its segment, and their level."""
-    from voicelog.audio.files import Reader
+    from voicelog.audio.files import AudioReader
     from voicelog.audio.level_meter import LevelMeter
-    from voicelog.recognition.card_alignment import follow
+    from voicelog.recognition.card_alignment import align_card
     from voicelog.recognition.recognizers import make_first_pass
     from voicelog.recognition.segmenter import segments
 
     meter = LevelMeter()
 
     def blocks(path: Path) -> Iterator[Samples]:
-        with Reader(path) as reader:
+        with AudioReader(path) as reader:
             for block in reader:
                 meter.add(block)
                 yield block
 
     found = [segment for path in files for segment in segments(blocks(path))]
-    read = follow(lines, found, make_first_pass(grammar, narrowing), grammar)
+    read = align_card(lines, found, make_first_pass(grammar, narrowing), grammar)
     return read, meter.result()
 
 
 def _from_microphone(
     lines: Sequence[str], device: str | None, rate: int | None
-) -> tuple[tuple[tuple[str, Segment], ...], Sound]:
+) -> tuple[tuple[tuple[str, Segment], ...], SoundLevel]:
     """Show the lines one by one and hear each read; also the level."""
     from voicelog.audio.level_meter import LevelMeter
     from voicelog.audio.microphone import Microphone, StreamResampler, portaudio
@@ -181,7 +181,7 @@ def _from_microphone(
     return tuple(read), meter.result()
 
 
-def _microphone(level: Sound) -> str:
+def _microphone(level: SoundLevel) -> str:
     """The microphone in a sentence, and what to change of it."""
     from voicelog.live.soundcheck import changes, measured
 

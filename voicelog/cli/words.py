@@ -12,7 +12,7 @@ from voicelog.cli import options
 from voicelog.cli.log_settings import known_roster
 
 if TYPE_CHECKING:
-    from voicelog.app.pipeline import Heard
+    from voicelog.app.pipeline import RecognizedUtterance
     from voicelog.grammar.ambiguity import AmbiguousWords
     from voicelog.grammar.confusability import ConfusablePair
     from voicelog.grammar.grammar import Grammar
@@ -224,7 +224,7 @@ def _typed_lines(grammar: Grammar, text: str) -> Iterator[str]:
     yield from (f'  spoken, it sounds like "{other}", so more is asked of it' for other in alike)
 
 
-def _spoken_lines(grammar: Grammar, heard: Iterable[Heard]) -> Iterator[str]:
+def _spoken_lines(grammar: Grammar, heard: Iterable[RecognizedUtterance]) -> Iterator[str]:
     from voicelog.report.words import clock
 
     count = 0

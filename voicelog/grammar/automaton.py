@@ -19,7 +19,7 @@ from voicelog.grammar.jsgf import (
     OptionalItem,
     Repeat,
     RuleRef,
-    Sequence,
+    SequenceItem,
     Tag,
     Tagged,
     Token,
@@ -223,7 +223,7 @@ class NetworkBuilder:
                 end = self.state()
                 self.arc(start, end, word)
                 return end
-            case Sequence(items):
+            case SequenceItem(items):
                 for index, item in enumerate(items):
                     start = self.add(
                         item, start, home, tail if index == len(items) - 1 else frozenset()

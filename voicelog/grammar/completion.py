@@ -12,7 +12,7 @@ import re
 from collections.abc import Collection, Sequence
 from typing import NamedTuple
 
-from voicelog.grammar.grammar import Grammar, PhraseTemplate, plain
+from voicelog.grammar.grammar import Grammar, PhraseTemplate, normalize
 from voicelog.grammar.typed_names import names_are_typed, spoken_names_in
 
 __all__ = ["Completion", "completions"]
@@ -50,7 +50,7 @@ def completions(
     `like` is the reading that is about to be replaced: its words are filled in most readily.
     `spoken` are words said elsewhere, which are likelier than others to be meant.
     """
-    pieces = re.findall(r"\d+|[^\W\d][^\s\d]*", plain(text))[:MAX_TYPED_WORDS]
+    pieces = re.findall(r"\d+|[^\W\d][^\s\d]*", normalize(text))[:MAX_TYPED_WORDS]
     if not pieces:
         return ()
     known = frozenset(grammar.verbalize(like).split())

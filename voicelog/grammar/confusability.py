@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations
 
-from voicelog.grammar.grammar import Grammar, plain
+from voicelog.grammar.grammar import Grammar, normalize
 from voicelog.grammar.name_conflicts import ALIKE
 from voicelog.grammar.pronunciation import (
     NoPronunciationError,
@@ -30,11 +30,11 @@ from voicelog.model import Phrase
 __all__ = [
     "ConfusablePair",
     "DerivedPronunciation",
-    "better",
     "confusable_names",
     "confusable_words",
     "derived",
     "phrases_without_word",
+    "safer_words",
 ]
 
 UNLIKE = 0.6
@@ -87,7 +87,7 @@ def _alike_names(grammar: Grammar) -> Iterator[ConfusablePair]:
     met: set[frozenset[str]] = set()
     for said, role in names:
         if said != _DEFAULT_CUE and _is_a_word(grammar, said):
-            yield ConfusablePair(said, role, said, 1.0, None, better(grammar, role, said))
+            yield ConfusablePair(said, role, said, 1.0, None, safer_words(grammar, role, said))
         others = dict.fromkeys([*(other for other, _ in names), *_words(grammar)])
         for other in others:
             pair = frozenset((said, other))
@@ -100,14 +100,16 @@ def _alike_names(grammar: Grammar) -> Iterator[ConfusablePair]:
             if notes is None and (likeness < ALIKE or said == _DEFAULT_CUE):
                 continue
             met.add(pair)
-            yield ConfusablePair(said, role, other, likeness, notes, better(grammar, role, said))
+            yield ConfusablePair(
+                said, role, other, likeness, notes, safer_words(grammar, role, said)
+            )
 
 
 def _is_a_word(grammar: Grammar, name: str) -> bool:
     """Whether a name is said in some phrase that does not mean the name."""
     for words, place in phrases(grammar):
         slots = grammar.forms[place].slots
-        names = {plain(str(slots[slot])) for slot in ("dog", "handler", "cue") if slot in slots}
+        names = {normalize(str(slots[slot])) for slot in ("dog", "handler", "cue") if slot in slots}
         if f" {name} " in f" {words} " and name not in names:
             return True
     return False
@@ -154,7 +156,7 @@ def _minimal_pairs(grammar: Grammar) -> Iterator[tuple[str, str]]:
         yield from combinations(notes, 2)
 
 
-def better(grammar: Grammar, role: NameRole, said: str) -> tuple[str, ...]:
+def safer_words(grammar: Grammar, role: NameRole, said: str) -> tuple[str, ...]:
     """Words for that role that sound like nothing else, those with `said`'s first letter first."""
     unlike = _unlike(grammar, role)
     first = [word for word in unlike if word[0].casefold() == said[0].casefold()]
@@ -166,7 +168,7 @@ def _unlike(grammar: Grammar, role: NameRole) -> tuple[str, ...]:
     """The candidates that sound like nothing else, the safest first."""
     taken = dict.fromkeys([*(name for name, _ in _names(grammar)), *_words(grammar)])
     worst = {
-        word: max(sound_similarity(plain(word), other) for other in taken)
+        word: max(sound_similarity(normalize(word), other) for other in taken)
         for word in SUGGESTED_NAMES[role]
     }
     fit = [word for word in worst if worst[word] < UNLIKE]
@@ -182,7 +184,7 @@ def _names(grammar: Grammar) -> Iterator[tuple[str, NameRole]]:
         *((cue, "cue") for cue in roster.cues),
     ]
     for name, role in spoken:
-        words = plain(name)
+        words = normalize(name)
         if words and all(_speakable(word) for word in words.split()):
             yield words, role
 

@@ -11,7 +11,13 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import chain, islice
 from typing import TypeVar
 
-__all__ = ["MAX_SAMPLE_PARTS", "MAX_TEMPLATES", "some", "together", "vary_each_part"]
+__all__ = [
+    "MAX_SAMPLE_PARTS",
+    "MAX_TEMPLATES",
+    "product_of_sentences",
+    "take_sample",
+    "vary_each_part",
+]
 
 Item = TypeVar("Item")
 Part = TypeVar("Part")
@@ -22,7 +28,7 @@ MAX_SAMPLE_PARTS = 100_000
 """Words and tags, all together, of the ways that are listed for one phrase."""
 
 
-def together(
+def product_of_sentences(
     items: Sequence[Item], each: Callable[[Item], Iterator[tuple[Part, ...]]]
 ) -> Iterator[tuple[Part, ...]]:
     """Every sentence of each item with every one of the others, in their order; none is kept."""
@@ -57,7 +63,7 @@ def vary_each_part(
             yield (*before, *other, *after)
 
 
-def some(
+def take_sample(
     ways: Iterable[tuple[Part, ...]], most: int = MAX_SAMPLE_PARTS
 ) -> tuple[list[tuple[Part, ...]], bool]:
     """The first so many ways, of at most MOST_SAMPLE parts together, and whether these are all."""

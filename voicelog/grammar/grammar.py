@@ -31,7 +31,12 @@ from voicelog.grammar.automaton import (
     PhraseStart,
 )
 from voicelog.grammar.data_folders import data_folder
-from voicelog.grammar.enumeration import MAX_TEMPLATES, some, together, vary_each_part
+from voicelog.grammar.enumeration import (
+    MAX_TEMPLATES,
+    product_of_sentences,
+    take_sample,
+    vary_each_part,
+)
 from voicelog.grammar.generation import shortest_wording
 from voicelog.grammar.jsgf import (
     VOID,
@@ -39,7 +44,7 @@ from voicelog.grammar.jsgf import (
     Expansion,
     GrammarRule,
     GrammarSyntaxError,
-    Jsgf,
+    JsgfGrammar,
     OptionalItem,
     Repeat,
     RuleRef,
@@ -47,7 +52,7 @@ from voicelog.grammar.jsgf import (
     Tagged,
     Token,
 )
-from voicelog.grammar.jsgf import Sequence as Spoken
+from voicelog.grammar.jsgf import SequenceItem as Spoken
 from voicelog.model import Phrase, PhraseKind, Roster, Slot, VoicelogError
 
 __all__ = [
@@ -55,8 +60,8 @@ __all__ = [
     "GrammarError",
     "RecognitionContext",
     "beyond_range",
+    "normalize",
     "optional_grammars_of",
-    "plain",
 ]
 
 KINDS: tuple[PhraseKind, ...] = get_args(PhraseKind)
@@ -96,7 +101,7 @@ def beyond_range(grammar: Grammar, words: str, narrowing: RecognitionContext) ->
     )
 
 
-def plain(text: str) -> str:
+def normalize(text: str) -> str:
     """Text as the grammar writes words: lower case, no punctuation, single spaces.
 
     Apostrophes and hyphens inside words are kept; digits are kept for `Grammar.verbalize`, and
@@ -146,7 +151,7 @@ class Grammar:
     GrammarSyntaxError for a rule that cannot be followed.
     """
 
-    def __init__(self, files: Iterable[Jsgf], roster: Roster = NOBODY, *, name: str) -> None:
+    def __init__(self, files: Iterable[JsgfGrammar], roster: Roster = NOBODY, *, name: str) -> None:
         modules = {file.name: file for file in files}
         self.roster = roster
         self.language = next((m.language for m in modules.values() if m.language), "")
@@ -225,7 +230,7 @@ class Grammar:
 
         Two numbers in a row are left as they are, lest "20 5" be read as 25.
         """
-        words = plain(text).split()
+        words = normalize(text).split()
         lone = [
             word.isdigit() and not any(other.isdigit() for other in (before, after))
             for before, word, after in zip(["", *words], words, [*words[1:], ""], strict=False)
@@ -313,10 +318,10 @@ class Grammar:
         forms: dict[str, PhraseTemplate] = {}
         sampled: list[str] = []
         for kind, rule in self._phrase_rules():
-            found, whole = some(self._sentences(rule.expansion, kind), MAX_TEMPLATES)
+            found, whole = take_sample(self._sentences(rule.expansion, kind), MAX_TEMPLATES)
             if not whole:
                 sampled.append(f"{kind}.{rule.name}")
-                found, _ = some(self._sentences(rule.expansion, kind, thin=True))
+                found, _ = take_sample(self._sentences(rule.expansion, kind, thin=True))
             for parts in found:
                 slots: dict[str, Slot] = {
                     part.name: part.value
@@ -414,7 +419,11 @@ class Grammar:
                 firsts = [next(each(item), None) for item in items]
                 said = [first for first in firsts if first is not None]
                 if len(said) == len(items):
-                    yield from vary_each_part(items, said, each) if thin else together(items, each)
+                    yield from (
+                        vary_each_part(items, said, each)
+                        if thin
+                        else product_of_sentences(items, each)
+                    )
             case Alternatives(options, _):
                 for option in options:
                     yield from each(option)
@@ -492,7 +501,7 @@ class Grammar:
             "a rule of this file or a public one that it imports",
         )
 
-    def _candidates(self, name: str, module: Jsgf) -> Iterator[str]:
+    def _candidates(self, name: str, module: JsgfGrammar) -> Iterator[str]:
         if "." in name:
             yield name
             return
@@ -543,14 +552,14 @@ def _phrases(way: _GraphPath) -> tuple[Phrase, ...]:
     return tuple(phrases)
 
 
-def _roster_file(roster: Roster) -> Jsgf:
+def _roster_file(roster: Roster) -> JsgfGrammar:
     """The roster as a grammar: its names and cue words, each carrying itself as a tag."""
 
     def one_of(slot: str, names: Iterable[str]) -> Expansion:
         options = tuple(
-            Tagged(Spoken(tuple(map(Token, plain(name).split()))), Tag(slot, name))
+            Tagged(Spoken(tuple(map(Token, normalize(name).split()))), Tag(slot, name))
             for name in names
-            if plain(name)
+            if normalize(name)
         )
         return Alternatives(options, (1.0,) * len(options)) if options else VOID
 
@@ -559,10 +568,10 @@ def _roster_file(roster: Roster) -> Jsgf:
         GrammarRule("handler", True, one_of("handler", roster.handlers)),
         GrammarRule("cue", True, one_of("cue", roster.cues)),
     )
-    return Jsgf(ROSTER, "the roster", "", (), rules)
+    return JsgfGrammar(ROSTER, "the roster", "", (), rules)
 
 
-def _extended(base: list[Jsgf], extras: list[Jsgf]) -> list[Jsgf]:
+def _extended(base: list[JsgfGrammar], extras: list[JsgfGrammar]) -> list[JsgfGrammar]:
     """Let the public rules of opt-in files add to the same rules of numbers.jsgf."""
     for extra in extras:
         own = tuple(rule for rule in extra.rules if not rule.public)

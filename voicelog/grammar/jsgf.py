@@ -23,11 +23,11 @@ __all__ = [
     "Expansion",
     "GrammarRule",
     "GrammarSyntaxError",
-    "Jsgf",
+    "JsgfGrammar",
     "OptionalItem",
     "Repeat",
     "RuleRef",
-    "Sequence",
+    "SequenceItem",
     "Tag",
     "Tagged",
     "Token",
@@ -77,7 +77,7 @@ class RuleRef:
 
 
 @dataclass(frozen=True, slots=True)
-class Sequence:
+class SequenceItem:
     """Expansions spoken one after the other; an empty one is <NULL>."""
 
     items: tuple[Expansion, ...]
@@ -114,9 +114,9 @@ class Tagged:
     tag: Tag
 
 
-Expansion = Token | RuleRef | Sequence | Alternatives | OptionalItem | Repeat | Tagged
+Expansion = Token | RuleRef | SequenceItem | Alternatives | OptionalItem | Repeat | Tagged
 
-NULL = Sequence(())
+NULL = SequenceItem(())
 VOID = Alternatives((), ())
 
 
@@ -131,7 +131,7 @@ class GrammarRule:
 
 
 @dataclass(frozen=True, slots=True)
-class Jsgf:
+class JsgfGrammar:
     """One grammar file: its name, its imports ("numbers.level", "numbers.*"), its rules."""
 
     name: str
@@ -225,7 +225,7 @@ class _Parser:
             raise self.fail(wanted)
         return self.take()
 
-    def grammar(self) -> Jsgf:
+    def grammar(self) -> JsgfGrammar:
         header = _HEADER.fullmatch(self.now.text) if self.now.kind == "header" else None
         if header is None:
             raise self.fail("the header '#JSGF V1.0;'")
@@ -252,7 +252,7 @@ class _Parser:
                     self.source, rule.line, 1, f"a second rule <{rule.name}>", "each rule once"
                 )
             rules.append(rule)
-        return Jsgf(name, self.source, header["locale"] or "", tuple(imports), tuple(rules))
+        return JsgfGrammar(name, self.source, header["locale"] or "", tuple(imports), tuple(rules))
 
     def rule(self) -> GrammarRule:
         public = self.now.kind == "word" and self.now.text == "public"
@@ -291,7 +291,7 @@ class _Parser:
         items = [self.item()]
         while self.now.kind in ("word", "quoted", "rule") or self.is_mark("(", "["):
             items.append(self.item())
-        return items[0] if len(items) == 1 else Sequence(tuple(items))
+        return items[0] if len(items) == 1 else SequenceItem(tuple(items))
 
     def item(self) -> Expansion:
         found = self.atom()
@@ -331,7 +331,7 @@ class _Parser:
             if not words:
                 raise self.fail("at least one word between the quotes", lexeme)
             tokens = tuple(Token(word.casefold()) for word in words)
-            return tokens[0] if len(tokens) == 1 else Sequence(tokens)
+            return tokens[0] if len(tokens) == 1 else SequenceItem(tokens)
         if self.now.kind == "word":
             return Token(self.take().text.casefold())
         raise self.fail("a word, a rule, '(' or '['")
@@ -348,12 +348,12 @@ class _Parser:
         return Tag(match["name"], int(value) if re.fullmatch(r"-?[0-9]{1,6}", value) else value)
 
 
-def parse(text: str, source: str = "grammar") -> Jsgf:
+def parse(text: str, source: str = "grammar") -> JsgfGrammar:
     """Read one grammar; `source` names it in errors (GrammarSyntaxError)."""
     return _Parser(text, source).grammar()
 
 
-def read(path: Path) -> Jsgf:
+def read(path: Path) -> JsgfGrammar:
     """Read one grammar file in UTF-8 (GrammarSyntaxError, also when it is not UTF-8)."""
     source = f"{path.parent.name}/{path.name}"
     try:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from voicelog.grammar.grammar import Grammar, plain
+from voicelog.grammar.grammar import Grammar, normalize
 from voicelog.grammar.pronunciation import NoPronunciationError, sound_similarity
 from voicelog.model import Dog, Roster
 
@@ -26,7 +26,7 @@ def dog_name_conflicts(dog: Dog, roster: Roster, grammar: Grammar | None = None)
     """
     others = Roster(dogs=tuple(d for d in roster.dogs if d.name.casefold() != dog.name.casefold()))
     words = set((grammar or Grammar.load()).vocabulary)
-    names = {plain(other.name) for other in others.dogs}
+    names = {normalize(other.name) for other in others.dogs}
     spoken = [("name", dog.name)] + [("cue", cue) for cue in dog.cues if cue != "here"]
     return tuple(
         _sentence(what, said, other)
@@ -39,8 +39,8 @@ def handler_name_conflicts(
     name: str, roster: Roster, grammar: Grammar | None = None
 ) -> tuple[str, ...]:
     """The same for a handler's name, against the grammar, dogs and other handlers."""
-    others = {plain(one) for one in roster.handlers if one.casefold() != name.casefold()}
-    others |= {plain(dog.name) for dog in roster.dogs}
+    others = {normalize(one) for one in roster.handlers if one.casefold() != name.casefold()}
+    others |= {normalize(dog.name) for dog in roster.dogs}
     others |= set((grammar or Grammar.load()).vocabulary)
     return tuple(_sentence("name", name, other) for other in _like(name, others))
 
@@ -53,7 +53,7 @@ def _sentence(what: str, said: str, other: str) -> str:
 
 
 def _like(said: str, others: set[str]) -> Iterator[str]:
-    word = plain(said)
+    word = normalize(said)
     if not word:
         raise NoPronunciationError(said)
     for other in sorted(others):

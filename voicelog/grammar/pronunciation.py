@@ -27,8 +27,8 @@ __all__ = [
     "Origin",
     "Phones",
     "Pronouncer",
-    "distance",
-    "edits",
+    "edit_distance",
+    "phone_distance",
     "shipped_dictionary",
     "sound_similarity",
 ]
@@ -238,12 +238,12 @@ def _edit(
     return row[-1]
 
 
-def edits(a: Phones, b: Phones) -> int:
+def edit_distance(a: Phones, b: Phones) -> int:
     """Levenshtein distance: how many phones must be replaced, dropped or added."""
     return round(_edit(a, b, lambda _a, _b: 1.0, lambda _: 1.0))
 
 
-def distance(a: Phones, b: Phones) -> float:
+def phone_distance(a: Phones, b: Phones) -> float:
     """How differently `a` and `b` sound: like `edits`, but phones that sound alike, or are
     easily lost, cost less than 1 (down to 0.3). Symmetric; 0 only for the same phones.
     """
@@ -282,5 +282,7 @@ def sound_similarity(a: str, b: str, pronouncer: Pronouncer | None = None) -> fl
     """
     say = pronouncer or shipped_pronouncer()
     return max(
-        1.0 - distance(x, y) / max(len(x), len(y)) for x in say.phrase(a) for y in say.phrase(b)
+        1.0 - phone_distance(x, y) / max(len(x), len(y))
+        for x in say.phrase(a)
+        for y in say.phrase(b)
     )

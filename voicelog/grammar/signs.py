@@ -25,7 +25,7 @@ def _tags(expansion: jsgf.Expansion) -> Iterator[jsgf.Tag]:
         case jsgf.Tagged(item, tag):
             yield from _tags(item)
             yield tag
-        case jsgf.Sequence(items) | jsgf.Alternatives(items):
+        case jsgf.SequenceItem(items) | jsgf.Alternatives(items):
             for item in items:
                 yield from _tags(item)
         case jsgf.OptionalItem(item) | jsgf.Repeat(item):

@@ -11,8 +11,13 @@ from __future__ import annotations
 from functools import lru_cache
 from itertools import combinations, product
 
-from voicelog.grammar.grammar import Grammar, plain
-from voicelog.grammar.pronunciation import NoPronunciationError, Phones, edits, shipped_pronouncer
+from voicelog.grammar.grammar import Grammar, normalize
+from voicelog.grammar.pronunciation import (
+    NoPronunciationError,
+    Phones,
+    edit_distance,
+    shipped_pronouncer,
+)
 
 __all__ = ["near", "sound_alike_readings"]
 
@@ -64,7 +69,7 @@ def _may_be(grammar: Grammar, reading: str, top_level: int | None) -> bool:
 @lru_cache(maxsize=8)
 def _sound_alike_words(grammar: Grammar) -> dict[str, tuple[str, ...]]:
     numbers = {word for saying in grammar.numerals.values() for word in saying.split()}
-    cues = {word for cue in grammar.roster.cues for word in plain(cue).split()}
+    cues = {word for cue in grammar.roster.cues for word in normalize(cue).split()}
     others = [word for word in grammar.vocabulary if word not in cues]
     pairs = [*combinations(sorted(numbers), 2), *product(sorted(cues), others)]
     found: dict[str, dict[str, None]] = {}
@@ -76,7 +81,7 @@ def _sound_alike_words(grammar: Grammar) -> dict[str, tuple[str, ...]]:
 
 
 def _twin(a: Phones, b: Phones) -> bool:
-    return _syllables(a) == _syllables(b) and edits(a, b) <= NEAREST
+    return _syllables(a) == _syllables(b) and edit_distance(a, b) <= NEAREST
 
 
 def _syllables(phones: Phones) -> int:

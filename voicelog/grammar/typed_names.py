@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 
-from voicelog.grammar.grammar import Grammar, plain
+from voicelog.grammar.grammar import Grammar, normalize
 from voicelog.model import Slot
 
 __all__ = ["names_are_typed", "spoken_names_in", "unknown_name"]
@@ -17,7 +17,7 @@ __all__ = ["names_are_typed", "spoken_names_in", "unknown_name"]
 
 def spoken_names_in(slots: Mapping[str, Slot]) -> tuple[str, ...]:
     """The names that a phrase carries, as words."""
-    return tuple(plain(str(slots[slot])) for slot in ("dog", "handler") if slot in slots)
+    return tuple(normalize(str(slots[slot])) for slot in ("dog", "handler") if slot in slots)
 
 
 def names_are_typed(grammar: Grammar, text: str, note: str) -> bool:
@@ -35,7 +35,7 @@ def unknown_name(grammar: Grammar, text: str) -> str | None:
     """The first word of `text` that stands where only a name may, and is none of the roster."""
     roster = grammar.roster
     names = (*(dog.name for dog in roster.dogs), *roster.handlers)
-    of_names = {word for name in names for word in plain(name).split()}
+    of_names = {word for name in names for word in normalize(name).split()}
     states = {grammar.graph.start}
     for word in grammar.verbalize(text).split():
         onward = {state: grammar.graph.onward(state) for state in states}

@@ -14,7 +14,7 @@ from voicelog.app.pipeline import Derivation
 from voicelog.live import spoken_wording
 from voicelog.live.current_state import CurrentState, now
 from voicelog.live.incidents import each_press
-from voicelog.live.outputs import Act, LogFieldEvent, PlayTone, SpeakWords, ToneKind
+from voicelog.live.outputs import LogFieldEvent, Output, PlayTone, SpeakWords, ToneKind
 from voicelog.live.readback import Readback, needs_readback
 from voicelog.live.timers import overdue
 from voicelog.live.warning_schedule import WarningSchedule
@@ -87,13 +87,13 @@ class DialogueManager:
 
     # --- what happens --------------------------------------------------------------------
 
-    def begin(self, words: str | None = None) -> tuple[Act, ...]:
+    def begin(self, words: str | None = None) -> tuple[Output, ...]:
         """The recording has begun; `words` name the dog where one was chosen already."""
         return self._spoken([SpeakWords(words)] if words else [])
 
     def heard(
         self, utterance: str, derivation: Derivation, at_s: float, *, over_voice: bool = False
-    ) -> tuple[Act, ...]:
+    ) -> tuple[Output, ...]:
         """An utterance was committed; `derivation` is of all that was, it included.
 
         `over_voice`: it is doubtful because the program itself was speaking, so asking about it
@@ -107,12 +107,12 @@ class DialogueManager:
             self._affirmed = asked_about
             return self._spoken(settling)
         tone = self._tone(entry, at)
-        acts: list[Act] = [PlayTone(tone, urgent=self._strong(entry))] if tone else []
+        acts: list[Output] = [PlayTone(tone, urgent=self._strong(entry))] if tone else []
         acts += self._replies(entry, at, over_voice=over_voice)
         acts += self._due(at)
         return self._spoken(acts)
 
-    def settled(self, derivation: Derivation, at_s: float) -> tuple[Act, ...]:
+    def settled(self, derivation: Derivation, at_s: float) -> tuple[Output, ...]:
         """What was to be kept has been; `derivation` is of all, with it."""
         at = self._take(derivation, at_s)
         begun = self._affirmed is not None and self._is_sure(self._affirmed.id)
@@ -120,9 +120,9 @@ class DialogueManager:
         self._affirmed = None
         return self._spoken([*acts, *self._due(at)])
 
-    def tick(self, at_s: float) -> tuple[Act, ...]:
+    def tick(self, at_s: float) -> tuple[Output, ...]:
         """Time has passed; call it a few times a second."""
-        acts: list[Act] = []
+        acts: list[Output] = []
         if self.derivation is not None:
             at = now(self.derivation, at_s)
             if at.pressed is not None or at_s - self._timed_s >= TIMERS_S:
@@ -141,7 +141,7 @@ class DialogueManager:
         """She began to speak, or stopped."""
         self._talking = talking
 
-    def device(self, state: EquipmentState, detail: str = "") -> tuple[Act, ...]:
+    def device(self, state: EquipmentState, detail: str = "") -> tuple[Output, ...]:
         """Something happened to the equipment; it is said at once, where there is an ear."""
         if state == "back":
             for over in ("gone", "silent", "overloaded"):
@@ -179,7 +179,7 @@ class DialogueManager:
             return ()
         return overdue(at, self._history(at.session), self.settings)
 
-    def _long_press_warnings(self, at: CurrentState) -> tuple[Act, ...]:
+    def _long_press_warnings(self, at: CurrentState) -> tuple[Output, ...]:
         """A press over its limit is told while it lasts: afterwards is too late."""
         pressed = at.pressed.entry if at.pressed else None
         for finding in self._overdue:
@@ -187,7 +187,7 @@ class DialogueManager:
                 return self.manners.thumb_off(finding)
         return ()
 
-    def _due(self, at: CurrentState) -> list[Act]:
+    def _due(self, at: CurrentState) -> list[Output]:
         """Questions and findings whose moment is now."""
         assert self.derivation is not None  # nothing is due before anything was heard
         running = at.session.id if at.session else None
@@ -229,7 +229,7 @@ class DialogueManager:
         did = self._placed(entry) or any(p.slots.get("do") in _PAUSES for p in entry.phrases)
         return "accepted" if entry.status == "accepted" and did else "doubtful"
 
-    def _replies(self, entry: Entry, at: CurrentState, *, over_voice: bool) -> list[Act]:
+    def _replies(self, entry: Entry, at: CurrentState, *, over_voice: bool) -> list[Output]:
         assert self.derivation is not None  # `heard` has just taken one
         if entry.status == "rejected":
             return []
@@ -261,9 +261,9 @@ class DialogueManager:
             acts.append(SpeakWords(spoken_wording.first_words(entry.reading)))
         return acts
 
-    def _start_of(self, entry: Entry, at: CurrentState) -> list[Act]:
+    def _start_of(self, entry: Entry, at: CurrentState) -> list[Output]:
         """Dog, collar and ceiling, where a sure note says which dog is worked from here on."""
-        acts: list[Act] = []
+        acts: list[Output] = []
         for phrase in entry.phrases:
             if phrase.kind == "session" and phrase.slots.get("do") in _BEGINS and at.session:
                 self._start = at.session.dog.name
@@ -305,7 +305,7 @@ class DialogueManager:
         assert self.derivation is not None
         return any(entry.id in session.placed for session in self.derivation.sessions)
 
-    def _spoken(self, acts: Iterable[Act]) -> tuple[Act, ...]:
+    def _spoken(self, acts: Iterable[Output]) -> tuple[Output, ...]:
         kept = tuple(acts)
         for act in kept:
             if isinstance(act, SpeakWords):

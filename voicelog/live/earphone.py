@@ -15,7 +15,7 @@ from typing import Any, Literal
 import numpy as np
 import soxr
 
-from voicelog.audio.microphone import DEVICE_LOCK, Device, again, choose
+from voicelog.audio.microphone import DEVICE_LOCK, Device, find_device, find_same_device
 from voicelog.audio.resampling import RATE, Samples
 
 __all__ = ["Earphone", "Side"]
@@ -51,7 +51,7 @@ class Earphone:
         library: Any,
         started: Callable[[object], None] = lambda key: None,
     ) -> None:
-        self.device: Device = choose("out", name, library)
+        self.device: Device = find_device("out", name, library)
         self.trouble: str | None = None
         self._library = library
         self._volume, self._side = volume, side
@@ -169,7 +169,7 @@ class Earphone:
         return out
 
     def _open(self) -> None:
-        self.device = again("out", self.device, self._library)
+        self.device = find_same_device("out", self.device, self._library)
         self._rate, self._channels = self.device.rate, min(2, self.device.channels)
         self._stream = self._library.OutputStream(
             device=self.device.index,

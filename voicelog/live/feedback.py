@@ -11,19 +11,19 @@ from typing import Literal, Protocol
 import numpy as np
 
 from voicelog.audio.resampling import RATE, Samples
-from voicelog.live.outputs import Act, CancelSpeech, PlayTone, SpeakWords
-from voicelog.live.own_speech import Spoken, said
+from voicelog.live.outputs import CancelSpeech, Output, PlayTone, SpeakWords
+from voicelog.live.own_speech import OwnSpeech, said
 from voicelog.live.speech_synthesis import SpeechSynthesizer
 from voicelog.live.tones import tone
 from voicelog.model import FieldEvent
 
-__all__ = ["Mouth", "Speaker"]
+__all__ = ["AudioOutput", "FeedbackPlayer"]
 
 _NOT_KEPT = ("listening", "waiting")
 _NO_SOUND = np.zeros(0, np.float32)
 
 
-class Mouth(Protocol):
+class AudioOutput(Protocol):
     """What sounds in her ear: `player.Earphone`, or a test's. `trouble`: why it does not."""
 
     trouble: str | None
@@ -38,16 +38,16 @@ class Mouth(Protocol):
         """Let go of the device for a while."""
 
 
-class Speaker:
+class FeedbackPlayer:
     """Sounds acts through a mouth (None: nothing is heard) with a voice (None: tones only).
 
     `spoken` is what it said so far, and when: times are seconds (s) in the recording.
     """
 
     def __init__(
-        self, recording: str, mouth: Mouth | None, voice: SpeechSynthesizer | None
+        self, recording: str, mouth: AudioOutput | None, voice: SpeechSynthesizer | None
     ) -> None:
-        self.spoken: list[Spoken] = []
+        self.spoken: list[OwnSpeech] = []
         self.mouth = mouth
         self._recording, self._voice = recording, voice
         self._count = 0
@@ -67,7 +67,7 @@ class Speaker:
                 self._sound(tone("warning"), act, urgent=act.urgent)
             return self.event(what, f"shown: {act.words}", at_s)
         start_s = at_s if act.urgent else max(at_s, self._busy_s)
-        spoken = Spoken(round(start_s, 3), round(start_s + len(words) / RATE, 3), act.words)
+        spoken = OwnSpeech(round(start_s, 3), round(start_s + len(words) / RATE, 3), act.words)
         self._busy_s = spoken.end_s
         self.spoken.append(spoken)
         self._sound(words, act, urgent=act.urgent)
@@ -96,6 +96,6 @@ class Speaker:
             detail=detail,
         )
 
-    def _sound(self, sound: Samples, act: Act, *, urgent: bool = False) -> None:
+    def _sound(self, sound: Samples, act: Output, *, urgent: bool = False) -> None:
         if self.mouth is not None:
             self.mouth.play(sound, act, urgent=urgent)

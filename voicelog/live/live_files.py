@@ -11,7 +11,7 @@ from voicelog.audio.resampling import RATE
 from voicelog.store import Log
 from voicelog.store.sound_files import sha256_of
 
-__all__ = ["growing", "live_folder", "store_recording"]
+__all__ = ["live_file", "live_folder", "store_recording"]
 
 
 def live_folder(log: Log) -> Path:
@@ -21,7 +21,7 @@ def live_folder(log: Log) -> Path:
     return folder
 
 
-def growing(log: Log, recording: str) -> Path:
+def live_file(log: Log, recording: str) -> Path:
     """The growing file of a live recording."""
     return log.folder / "live" / f"{recording}.wav"
 

@@ -14,33 +14,37 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from typing import Any, Protocol
 
-from voicelog.app.pipeline import Derivation, Heard, Intake
+from voicelog.app.pipeline import Derivation, Intake, RecognizedUtterance
 from voicelog.audio.microphone import DEVICE_LOCK, BlockCallbackFor
 from voicelog.audio.recorder import Pcm, Recorder, read_pcm
 from voicelog.audio.resampling import RATE
 from voicelog.live.capture import CaptureThread
 from voicelog.live.commit_buffer import CommitBuffer
 from voicelog.live.dialogue import EquipmentState
-from voicelog.live.feedback import Mouth, Speaker
-from voicelog.live.live_files import growing, live_folder, store_recording
+from voicelog.live.feedback import AudioOutput, FeedbackPlayer
+from voicelog.live.live_files import live_file, live_folder, store_recording
 from voicelog.live.live_setup import LiveSetup
-from voicelog.live.microphone_monitor import FIRST_S, BlockLevel, Watch
+from voicelog.live.microphone_monitor import FIRST_S, BlockLevel, MicrophoneMonitor
 from voicelog.live.outputs import (
-    Act,
     CancelSpeech,
     CommitAction,
     LogFieldEvent,
+    Output,
     PlayTone,
     SpeakWords,
 )
-from voicelog.live.own_speech import guarded
-from voicelog.live.recognition_process import Message, RecognitionProcess, RecognitionRequest
+from voicelog.live.own_speech import lower_overlapping_verdict
+from voicelog.live.recognition_process import (
+    RecognitionMessage,
+    RecognitionProcess,
+    RecognitionRequest,
+)
 from voicelog.live.resume import EARPIECE
 from voicelog.live.speech_synthesis import SpeechSynthesizer
 from voicelog.model import Event, Verdict, VoicelogError
 from voicelog.store import LogError, Recording
 
-__all__ = ["Live", "MicrophoneHandle", "OpenMicrophone"]
+__all__ = ["LiveSession", "MicrophoneHandle", "OpenMicrophone"]
 
 SLICE_S = 0.1
 """Seconds between two looks at the clock."""
@@ -69,7 +73,7 @@ OpenMicrophone = Callable[[BlockCallbackFor, bool], MicrophoneHandle]
 """(taker for its rate; whether to look for devices anew) -> the microphone, or its errors."""
 
 
-class Live:
+class LiveSession:
     """One live recording, and the source of its utterances for the pipeline.
 
     `run` it until `stop` is called, from anywhere. `shown` is called a few times a second for
@@ -84,12 +88,12 @@ class Live:
         post: LiveSetup,
         *,
         microphone: OpenMicrophone,
-        mouth: Mouth | None,
+        mouth: AudioOutput | None,
         voice: SpeechSynthesizer | None,
         ear: Callable[
-            [RecognitionRequest, Callable[[Message], None]], RecognitionProcess
+            [RecognitionRequest, Callable[[RecognitionMessage], None]], RecognitionProcess
         ] = RecognitionProcess,
-        shown: Callable[[Live], None] = lambda live: None,
+        shown: Callable[[LiveSession], None] = lambda live: None,
         noted: Callable[[str], None] = lambda words: None,
         slice_s: float = SLICE_S,
     ) -> None:
@@ -98,7 +102,7 @@ class Live:
         self.listeners: tuple[str, ...] = ()
         self.level: BlockLevel | None = None
         self.events: list[Event] = []
-        self.speaker = Speaker(self.id, mouth, voice)
+        self.speaker = FeedbackPlayer(self.id, mouth, voice)
         self._microphone, self._shown, self._noted = microphone, shown, noted
         self._make_ear, self._slice_s = ear, slice_s
         self._inbox: queue.SimpleQueue[tuple[str, Any]] = queue.SimpleQueue()
@@ -157,7 +161,7 @@ class Live:
         clock, log = self.post.clock, self.post.log
         self._wall_s = clock.wall().timestamp() - clock.seconds()
         self._started_at = clock.wall()
-        path = growing(log, self.id)
+        path = live_file(log, self.id)
         try:
             live_folder(log)
             self._recorder = Recorder(path, self._started_at)
@@ -166,7 +170,7 @@ class Live:
                 f"Found no way to record into {path.parent} ({error.strerror}), wanted room and "
                 "the right to write there; free some space, or choose another --data-dir."
             ) from error
-        self._watch = Watch(clock.seconds())
+        self._watch = MicrophoneMonitor(clock.seconds())
         self._start_recognition()
         self._pump = CaptureThread(
             passed=self._record_and_recognize,
@@ -195,13 +199,17 @@ class Live:
 
     # --- a source, for the pipeline ------------------------------------------------------
 
-    def heard(self) -> Iterator[Heard]:
+    def heard(self) -> Iterator[RecognizedUtterance]:
         """What is heard, as it is heard; time passes in between."""
         known: set[str] = set()
         while (heard := self._next()) is not None:
             if heard[0].id not in known:  # it may come again from a second hearing
                 known.add(heard[0].id)
-                surer = heard if self.post.earpiece else guarded(heard, self.speaker.spoken)
+                surer = (
+                    heard
+                    if self.post.earpiece
+                    else lower_overlapping_verdict(heard, self.speaker.spoken)
+                )
                 self._over_voice = surer is not heard
                 yield surer
 
@@ -227,7 +235,7 @@ class Live:
 
     # --- the flow ------------------------------------------------------------------------
 
-    def _next(self) -> Heard | None:
+    def _next(self) -> RecognizedUtterance | None:
         """The next utterance; None when all was heard."""
         ending = False
         while True:
@@ -242,7 +250,7 @@ class Live:
                 kind, what = "", None
             match kind:
                 case "heard":
-                    utterance: Heard = what
+                    utterance: RecognizedUtterance = what
                     return utterance
                 case "ready":
                     self._ready, self.listeners = True, what
@@ -296,7 +304,7 @@ class Live:
     def _derived(self) -> Derivation:
         return self.post.derive(self.recording, self.events)
 
-    def _do(self, acts: Iterable[Act]) -> None:
+    def _do(self, acts: Iterable[Output]) -> None:
         """Sound it, say it, keep it; what is kept may bring more."""
         events: list[Event] = []
         settled = False
@@ -404,7 +412,7 @@ class Live:
             return
         with self._sound:
             self._start_recognition()
-            self._ear.feed(read_pcm(growing(self.post.log, self.id)))
+            self._ear.feed(read_pcm(live_file(self.post.log, self.id)))
         if self._stopping.is_set():
             self._ear.finish()
         self.post.loop.trouble.pop("ear gone", None)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Literal
 
-from voicelog.app.pipeline import Derivation, Heard, RecognitionSetup, derive
+from voicelog.app.pipeline import Derivation, RecognitionSetup, RecognizedUtterance, derive
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.audio.resampling import Samples
 from voicelog.grammar.grammar import Grammar, RecognitionContext, optional_grammars_of
@@ -18,7 +18,7 @@ from voicelog.safety.history import History, PastSession, history_after, past_se
 from voicelog.safety.settings import Settings, stored_settings
 from voicelog.store import Log, Recording, StoredRecording
 
-__all__ = ["ListenOptions", "LiveSetup", "grammar_of", "hear_again", "make_live_setup"]
+__all__ = ["ListenOptions", "LiveSetup", "grammar_of", "make_live_setup", "recognize_again"]
 
 Listener = Literal["quick", "careful", "both"]
 """Who shall listen."""
@@ -90,11 +90,11 @@ def make_live_setup(log: Log, wanted: ListenOptions, clock: Clock | None = None)
     )
 
 
-def hear_again(
+def recognize_again(
     kept: StoredRecording, *, listener: Listener | None = None
-) -> tuple[RecognitionSetup, Callable[[Iterable[Samples]], Iterator[Heard]]]:
+) -> tuple[RecognitionSetup, Callable[[Iterable[Samples]], Iterator[RecognizedUtterance]]]:
     """How a kept recording was set up, and the listeners of today for its sound."""
-    from voicelog.recognition.recognize import hear
+    from voicelog.recognition.recognize import recognize
     from voicelog.recognition.recognizers import make_recognizers
 
     grammar = grammar_of(kept)
@@ -107,8 +107,8 @@ def hear_again(
         listeners=ears.names,
     )
 
-    def again(blocks: Iterable[Samples]) -> Iterator[Heard]:
-        return hear(blocks, ears, grammar, narrowing, kept.id)
+    def again(blocks: Iterable[Samples]) -> Iterator[RecognizedUtterance]:
+        return recognize(blocks, ears, grammar, narrowing, kept.id)
 
     return setup, again
 

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from voicelog.model import VoicelogError
 
-__all__ = ["AlreadyListeningError", "listening"]
+__all__ = ["AlreadyListeningError", "live_lock"]
 
 
 class AlreadyListeningError(VoicelogError):
@@ -25,7 +25,7 @@ class AlreadyListeningError(VoicelogError):
 
 
 @contextmanager
-def listening(folder: Path) -> Iterator[None]:
+def live_lock(folder: Path) -> Iterator[None]:
     """Hold the folder's only microphone seat (AlreadyListeningError where it is taken)."""
     handle = os.open(folder / "listening.lock", os.O_RDWR | os.O_CREAT, 0o666)
     try:

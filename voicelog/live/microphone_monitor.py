@@ -11,7 +11,7 @@ import numpy as np
 from voicelog.audio.level_meter import CLIP_LEVEL
 from voicelog.audio.resampling import Samples
 
-__all__ = ["FIRST_S", "BlockLevel", "Watch", "block_level"]
+__all__ = ["FIRST_S", "BlockLevel", "MicrophoneMonitor", "block_level"]
 
 GONE_S = 1.2
 """No sound for this long (s): unplugged."""
@@ -48,7 +48,7 @@ def block_level(block: Samples, seconds: float) -> BlockLevel:
 
 
 @dataclass(slots=True)
-class Watch:
+class MicrophoneMonitor:
     """Tell it of each block and of time passing (s, one clock); it says what changed."""
 
     started_s: float

@@ -10,10 +10,10 @@ from voicelog.model import Action
 
 __all__ = [
     "MAX_SPOKEN_WORDS",
-    "Act",
     "CancelSpeech",
     "CommitAction",
     "LogFieldEvent",
+    "Output",
     "PlayTone",
     "SpeakWords",
     "ToneKind",
@@ -80,4 +80,4 @@ class LogFieldEvent:
     detail: str
 
 
-Act = PlayTone | SpeakWords | CancelSpeech | CommitAction | LogFieldEvent
+Output = PlayTone | SpeakWords | CancelSpeech | CommitAction | LogFieldEvent

@@ -12,10 +12,10 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from voicelog.app.pipeline import Heard
+from voicelog.app.pipeline import RecognizedUtterance
 from voicelog.model import Event, FieldEvent
 
-__all__ = ["Spoken", "guarded", "own_speech_in", "said"]
+__all__ = ["OwnSpeech", "lower_overlapping_verdict", "own_speech_in", "said"]
 
 JUDGE = "own voice 1"
 OWN_SPEECH_MARGIN_S = 0.3
@@ -25,7 +25,7 @@ _SAID = re.compile(r"(?:[\w-]+ )?said for (\d+\.\d+) s: (.*)")
 
 
 @dataclass(frozen=True, slots=True)
-class Spoken:
+class OwnSpeech:
     """Words of the program, and when it spoke them (s in the recording)."""
 
     start_s: float
@@ -33,23 +33,25 @@ class Spoken:
     words: str
 
 
-def said(spoken: Spoken, rule: str | None = None) -> str:
+def said(spoken: OwnSpeech, rule: str | None = None) -> str:
     """How it is kept in a field event, with the rule that a warning speaks for."""
     lasted = f"said for {spoken.end_s - spoken.start_s:.2f} s: {spoken.words}"
     return f"{rule} {lasted}" if rule else lasted
 
 
-def own_speech_in(events: Iterable[Event]) -> tuple[Spoken, ...]:
+def own_speech_in(events: Iterable[Event]) -> tuple[OwnSpeech, ...]:
     """What the program said in a recording, from its field events."""
     found = []
     for event in events:
         match = _SAID.fullmatch(event.detail) if isinstance(event, FieldEvent) else None
         if match is not None and isinstance(event, FieldEvent):
-            found.append(Spoken(event.at_s, event.at_s + float(match[1]), match[2]))
+            found.append(OwnSpeech(event.at_s, event.at_s + float(match[1]), match[2]))
     return tuple(found)
 
 
-def guarded(heard: Heard, spoken: Iterable[Spoken]) -> Heard:
+def lower_overlapping_verdict(
+    heard: RecognizedUtterance, spoken: Iterable[OwnSpeech]
+) -> RecognizedUtterance:
     """The same utterance, with its verdict lowered where the program was speaking."""
     utterance, readings, verdict = heard
     over = [

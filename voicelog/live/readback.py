@@ -10,7 +10,7 @@ import hashlib
 from dataclasses import dataclass
 from typing import Literal
 
-from voicelog.live.outputs import Act, CommitAction, PlayTone, SpeakWords
+from voicelog.live.outputs import CommitAction, Output, PlayTone, SpeakWords
 from voicelog.live.spoken_wording import asked
 from voicelog.model import Action, Entry, Finding, Slot
 
@@ -55,7 +55,7 @@ class Readback:
         """Ask about this note when there is time; an older one is left for the evening."""
         self.entry, self.since_s, self.asked_s = entry, at_s, None
 
-    def tick(self, at_s: float, *, may_ask: bool) -> tuple[Act, ...]:
+    def tick(self, at_s: float, *, may_ask: bool) -> tuple[Output, ...]:
         """The question, when its moment has come."""
         if self.entry is None:
             return ()
@@ -68,7 +68,7 @@ class Readback:
             self.entry = self.asked_s = None
         return ()
 
-    def answer(self, entry: Entry) -> tuple[Act, ...]:
+    def answer(self, entry: Entry) -> tuple[Output, ...]:
         """What her next note settles; nothing when it is no answer."""
         about = self.entry
         if about is None or self.asked_s is None or entry.status != "accepted":
@@ -76,7 +76,7 @@ class Readback:
         said = next((p.slots["answer"] for p in entry.phrases if "answer" in p.slots), None)
         again = _level(entry)
         if said == "affirm":
-            acts: tuple[Act, ...] = (self._keep("confirm", about, entry), PlayTone("accepted"))
+            acts: tuple[Output, ...] = (self._keep("confirm", about, entry), PlayTone("accepted"))
         elif said == "negative":
             acts = (self._keep("void", about, entry), PlayTone("accepted"))
         elif again is not None and len(entry.phrases) == 1 and _level(about) is not None:

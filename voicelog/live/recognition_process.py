@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from voicelog.app.pipeline import Heard
+from voicelog.app.pipeline import RecognizedUtterance
 from voicelog.audio.recorder import Pcm, as_float
 from voicelog.audio.resampling import RATE, Samples
 from voicelog.model import Roster, VoicelogError
@@ -29,9 +29,11 @@ if TYPE_CHECKING:
     from voicelog.recognition.recognize import Recognizers
     from voicelog.recognition.recognizers import PassChoice
 
-__all__ = ["Message", "RecognitionProcess", "RecognitionRequest"]
+__all__ = ["RecognitionMessage", "RecognitionProcess", "RecognitionRequest"]
 
-Message = tuple[Literal["ready", "heard", "talking", "fed", "note", "end", "gone", "failed"], Any]
+RecognitionMessage = tuple[
+    Literal["ready", "heard", "talking", "fed", "note", "end", "gone", "failed"], Any
+]
 """What comes back: the listeners' names; an utterance; whether somebody speaks; seconds heard
 through; a sentence of a listener that stopped; all was heard; the process died; it could not
 begin (an error's sentence)."""
@@ -39,7 +41,7 @@ begin (an error's sentence)."""
 _FIRST_PASS_ONLY, _BOTH_PASSES = b"s", b"S"
 """Instead of samples, which are never one byte: hear with the quick listener alone, or again
 with both."""
-QUICK_ALONE = "quick alone 1"
+FIRST_PASS_ONLY_VERSION = "quick alone 1"
 """Judge of what both should have heard and only the quick listener did."""
 
 _PROGRESS = RATE
@@ -60,7 +62,9 @@ class RecognitionProcess:
     """The parent's end; `close` it, or the program does not end. `told` is called with each
     message, from another thread. The child may have children of its own."""
 
-    def __init__(self, order: RecognitionRequest, told: Callable[[Message], None]) -> None:
+    def __init__(
+        self, order: RecognitionRequest, told: Callable[[RecognitionMessage], None]
+    ) -> None:
         self._told = told
         self._fed = 0
         self._through_s = 0.0
@@ -118,7 +122,7 @@ class RecognitionProcess:
         ended = False
         try:
             while True:
-                message: Message = self._in.recv()
+                message: RecognitionMessage = self._in.recv()
                 if message[0] == "fed":
                     self._through_s = message[1]
                 ended |= message[0] in ("end", "failed")
@@ -131,7 +135,7 @@ class RecognitionProcess:
 def _work(order: RecognitionRequest, sound: Connection, back: Connection) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C ends the parent, which ends us
     from voicelog.grammar.grammar import Grammar, RecognitionContext
-    from voicelog.recognition.recognize import hear
+    from voicelog.recognition.recognize import recognize
     from voicelog.recognition.recognizers import make_recognizers
 
     try:
@@ -143,7 +147,7 @@ def _work(order: RecognitionRequest, sound: Connection, back: Connection) -> Non
         def talking(now: bool) -> None:
             back.send(("talking", now))
 
-        for heard in hear(
+        for heard in recognize(
             _blocks(sound, back, company),
             company.ears,
             grammar,
@@ -172,7 +176,7 @@ class _RecognizersUnderLoad:
         if self.ears.quick is not None and self.ears.note is None:
             self.ears.careful = None if now else self._careful
 
-    def lowered(self, heard: Heard) -> Heard:
+    def lowered(self, heard: RecognizedUtterance) -> RecognizedUtterance:
         """What only the quick listener heard where both should have is doubtful at best."""
         if self.ears.note is not None and not self._told:
             self._told = True
@@ -181,11 +185,11 @@ class _RecognizersUnderLoad:
         alone = self._careful is not None and self.ears.careful is None
         if not alone or verdict.status != "accepted":
             return heard
-        digest = hashlib.sha256(f"{verdict.id} {QUICK_ALONE}".encode()).hexdigest()
+        digest = hashlib.sha256(f"{verdict.id} {FIRST_PASS_ONLY_VERSION}".encode()).hexdigest()
         update = {
             "id": f"v-{digest[:16]}",
             "status": "doubtful",
-            "judge": f"{verdict.judge}, {QUICK_ALONE}",
+            "judge": f"{verdict.judge}, {FIRST_PASS_ONLY_VERSION}",
         }
         return utterance, readings, verdict.model_copy(update=update)
 

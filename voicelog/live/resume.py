@@ -11,23 +11,30 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from voicelog.app.pipeline import Heard, Intake, RecognitionSetup
+from voicelog.app.pipeline import Intake, RecognitionSetup, RecognizedUtterance
 from voicelog.audio.errors import EmptyFileError, NoSamplesError, NotRecordingError
 from voicelog.audio.files import blocks
 from voicelog.audio.recorder import read_pcm
 from voicelog.audio.resampling import Samples
-from voicelog.live.live_files import growing, live_folder, store_recording
-from voicelog.live.own_speech import guarded, own_speech_in
+from voicelog.live.live_files import live_file, live_folder, store_recording
+from voicelog.live.own_speech import lower_overlapping_verdict, own_speech_in
 from voicelog.model import Event, FieldEvent, Utterance
 from voicelog.store import Log, StoredRecording
 
-__all__ = ["EARPIECE", "ResumedRecording", "complete", "interrupted_recordings", "orphan_files"]
+__all__ = [
+    "EARPIECE",
+    "ResumedRecording",
+    "finish_recording",
+    "interrupted_recordings",
+    "orphan_files",
+]
 
 EARPIECE = "earpiece: the microphone cannot hear what is said"
 """Detail of the field event that says so; kept when a recording begins."""
 
 RecognizeAgain = Callable[
-    [StoredRecording], tuple[RecognitionSetup, Callable[[Iterable[Samples]], Iterator[Heard]]]
+    [StoredRecording],
+    tuple[RecognitionSetup, Callable[[Iterable[Samples]], Iterator[RecognizedUtterance]]],
 ]
 """A recording -> how it was set up, and who hears its sound anew."""
 
@@ -45,7 +52,7 @@ class ResumedRecording:
 def interrupted_recordings(log: Log) -> tuple[StoredRecording, ...]:
     """Live recordings that were not finished and whose sound is there, oldest first."""
     return tuple(
-        kept for kept in log.recordings() if not kept.complete and growing(log, kept.id).is_file()
+        kept for kept in log.recordings() if not kept.complete and live_file(log, kept.id).is_file()
     )
 
 
@@ -66,9 +73,11 @@ def orphan_files(log: Log) -> tuple[Path, ...]:
     return tuple(found)
 
 
-def complete(log: Log, kept: StoredRecording, hear_again: RecognizeAgain) -> ResumedRecording:
+def finish_recording(
+    log: Log, kept: StoredRecording, hear_again: RecognizeAgain
+) -> ResumedRecording:
     """Hear a cut recording to its last sample and take it in. Run again, it does the rest."""
-    path = growing(log, kept.id)
+    path = live_file(log, kept.id)
     if log.recording(kept.id) != kept:  # somebody else was quicker
         return ResumedRecording(kept)
     before = log.events(kept.id)
@@ -99,16 +108,16 @@ class _ResumedSource:
         recording: str,
         path: Path,
         before: tuple[Event, ...],
-        hear: Callable[[Iterable[Samples]], Iterator[Heard]],
+        hear: Callable[[Iterable[Samples]], Iterator[RecognizedUtterance]],
     ) -> None:
         self.id = recording
         self._path, self._hear = path, hear
         earpiece = any(isinstance(e, FieldEvent) and e.detail == EARPIECE for e in before)
         self._spoken = () if earpiece else own_speech_in(before)
 
-    def heard(self) -> Iterator[Heard]:
+    def heard(self) -> Iterator[RecognizedUtterance]:
         for heard in self._hear(blocks(self._path)):
-            yield guarded(heard, self._spoken)
+            yield lower_overlapping_verdict(heard, self._spoken)
 
     def facts(self) -> Mapping[str, Any]:
         return {}

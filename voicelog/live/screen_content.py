@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from voicelog.live.current_state import CurrentState, now
-from voicelog.live.live_session import Live
+from voicelog.live.live_session import LiveSession
 from voicelog.live.screen import HINT, ScreenContent
 
 __all__ = ["screen_content_of"]
@@ -15,7 +15,7 @@ _SHOWN = 20
 _LAST = "Hearing the last of it; Ctrl-C again leaves that for voicelog listen --resume"
 
 
-def screen_content_of(live: Live) -> ScreenContent:
+def screen_content_of(live: LiveSession) -> ScreenContent:
     """What is to be seen now."""
     loop, at_s = live.post.loop, live.at_s
     derivation = loop.derivation

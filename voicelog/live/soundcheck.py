@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from voicelog.app.pipeline import Heard
-from voicelog.model import Dog, Sound
+from voicelog.app.pipeline import RecognizedUtterance
+from voicelog.model import Dog, SoundLevel
 
 __all__ = ["changes", "measured", "soundcheck_line", "understood"]
 
@@ -29,7 +29,7 @@ def soundcheck_line(dog: Dog | None) -> tuple[str, ...]:
     return (*start, "level two", "came", "no button", "line help")
 
 
-def measured(level: Sound) -> str:
+def measured(level: SoundLevel) -> str:
     """The level in a sentence."""
     if level.peak_dbfs is None:
         return "no sound at all"
@@ -40,7 +40,9 @@ def measured(level: Sound) -> str:
     return ", ".join(parts)
 
 
-def understood(line: Sequence[str], heard: Sequence[Heard]) -> tuple[tuple[str, str], ...]:
+def understood(
+    line: Sequence[str], heard: Sequence[RecognizedUtterance]
+) -> tuple[tuple[str, str], ...]:
     """Of each phrase of the line: sure, look or unheard."""
     sure = _words(heard, "accepted")
     look = _words(heard, "doubtful")
@@ -50,7 +52,7 @@ def understood(line: Sequence[str], heard: Sequence[Heard]) -> tuple[tuple[str, 
     )
 
 
-def changes(level: Sound, rate: int, found: Sequence[tuple[str, str]]) -> tuple[str, ...]:
+def changes(level: SoundLevel, rate: int, found: Sequence[tuple[str, str]]) -> tuple[str, ...]:
     """What to change, the gravest first; empty when all is well."""
     if level.peak_dbfs is None or (level.snr_db is None and level.peak_dbfs < -60.0):
         return ("Unmute the microphone, and see that its cable sits; or choose another, --device.",)
@@ -73,6 +75,6 @@ def changes(level: Sound, rate: int, found: Sequence[tuple[str, str]]) -> tuple[
     return tuple(said)
 
 
-def _words(heard: Sequence[Heard], status: str) -> str:
+def _words(heard: Sequence[RecognizedUtterance], status: str) -> str:
     """All that was heard with this status, for finding phrases in it."""
     return " | ".join(verdict.words for _, _, verdict in heard if verdict.status == status)

@@ -14,7 +14,7 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 
 from voicelog.live.incidents import Incident, incident
-from voicelog.live.outputs import Act, CancelSpeech, PlayTone, SpeakWords
+from voicelog.live.outputs import CancelSpeech, Output, PlayTone, SpeakWords
 from voicelog.live.spoken_wording import warning, without_advice
 from voicelog.model import Finding
 
@@ -56,7 +56,7 @@ class WarningSchedule:
     _next_s: float = 0.0
     _free_s: float = 0.0
 
-    def found(self, findings: Iterable[Finding]) -> tuple[Act, ...]:
+    def found(self, findings: Iterable[Finding]) -> tuple[Output, ...]:
         """Take in what stands now; what no longer stands is not spoken any more."""
         before = self._standing
         fresh: dict[Incident, Finding] = {}
@@ -73,7 +73,7 @@ class WarningSchedule:
         self.waiting = sorted(fresh.values(), key=_rank)
         return self._silenced((before & self.spoken.keys()) - self._standing)
 
-    def thumb_off(self, finding: Finding) -> tuple[Act, ...]:
+    def thumb_off(self, finding: Finding) -> tuple[Output, ...]:
         """A press that lasts too long, said while it does; nothing when it was said before."""
         key = incident(finding)
         if key in self.spoken:
@@ -84,12 +84,12 @@ class WarningSchedule:
 
     def speak(
         self, at_s: float, *, may_remark: bool, held_back: Collection[str] = ()
-    ) -> tuple[Act, ...]:
+    ) -> tuple[Output, ...]:
         """What may be said now: every stop and strong sign; where `may_remark`, one other.
 
         What rests on an entry in `held_back` waits for her answer, unless it may not wait.
         """
-        acts: list[Act] = []
+        acts: list[Output] = []
         still: list[Finding] = []
         said: set[tuple[str, str]] = set()
         stopped = any(finding.severity == "stop" for finding in self.waiting)
@@ -116,7 +116,7 @@ class WarningSchedule:
         self.waiting = still
         return tuple(acts)
 
-    def tick(self, at_s: float) -> tuple[Act, ...]:
+    def tick(self, at_s: float) -> tuple[Output, ...]:
         """The second saying of a stop, and the ticks after it."""
         self.stops = [stop for stop in self.stops if at_s - stop.since_s < LONGEST_S]
         if not self.stops or at_s < self._next_s:
@@ -135,7 +135,7 @@ class WarningSchedule:
         self.stops = []
         return rules
 
-    def _silenced(self, over: set[Incident]) -> tuple[Act, ...]:
+    def _silenced(self, over: set[Incident]) -> tuple[Output, ...]:
         """What was said of these falls silent. A stop that comes to stand again is said again."""
         if not over:
             return ()

@@ -55,7 +55,7 @@ __all__ = [
     "SignClass",
     "SignMark",
     "Slot",
-    "Sound",
+    "SoundLevel",
     "Stage",
     "Status",
     "Transmitter",
@@ -464,7 +464,7 @@ class Finding(FrozenModel):
 # --- the contract ----------------------------------------------------------------------
 
 
-class Sound(FrozenModel):
+class SoundLevel(FrozenModel):
     """Level of a recording: dBFS re digital full scale (a full-scale sine has RMS -3.01).
 
     Null where it cannot be measured: digital silence has no level, and sound without
@@ -520,7 +520,7 @@ class RecordingOutput(FrozenModel):
     listeners: tuple[str, ...] = ()
     grammar: str = ""
     dog: str | None = None
-    sound: Sound = Sound()
+    sound: SoundLevel = SoundLevel()
     sessions: tuple[SessionOutput, ...] = ()
     entries: tuple[EntryOutput, ...] = ()
     reps: tuple[Rep, ...] = ()

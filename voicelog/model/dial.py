@@ -11,7 +11,7 @@ import math
 
 from voicelog.model import Transmitter
 
-__all__ = ["describe_steps", "down", "level_below", "raised", "up"]
+__all__ = ["describe_steps", "level_above", "level_below", "step_down", "step_up"]
 
 COARSE_DIAL_TOP = 20
 """The highest top of a dial on which each level is a step of its own."""
@@ -21,7 +21,7 @@ STEP_FRACTION = 10
 """A step grows with the level: a tenth of it."""
 
 
-def up(unit: Transmitter, level: float) -> int:
+def step_up(unit: Transmitter, level: float) -> int:
     """Levels in one step up from `level`: one on dials up to 20 and where the top is not known,
     else a tenth of the level, at least one and at most a twentieth of the dial or the step that
     is set, whichever is less."""
@@ -29,7 +29,7 @@ def up(unit: Transmitter, level: float) -> int:
     return max(1, min(int(level) // STEP_FRACTION, most))
 
 
-def down(unit: Transmitter, level: float) -> int:
+def step_down(unit: Transmitter, level: float) -> int:
     """Levels in one step down from `level`: a twentieth of the dial, or the step that is set
     where that is more.
 
@@ -37,18 +37,18 @@ def down(unit: Transmitter, level: float) -> int:
     level where that is more.
     """
     tenth = math.ceil(level / STEP_FRACTION) if unit.top is None else 0
-    return max(up(unit, level), math.ceil(unit.highest / SHARE), unit.step or 1, tenth)
+    return max(step_up(unit, level), math.ceil(unit.highest / SHARE), unit.step or 1, tenth)
 
 
-def raised(unit: Transmitter, level: int, steps: int = 1) -> int:
+def level_above(unit: Transmitter, level: int, steps: int = 1) -> int:
     """The level so many steps above `level`, which may lie beyond the dial."""
-    return level + steps * up(unit, level)
+    return level + steps * step_up(unit, level)
 
 
 def level_below(unit: Transmitter, level: int, steps: int = 1) -> int | None:
     """The level so many steps below `level`; None where the dial has none that low, so that
     nothing is left but to work without stimulation."""
-    lower = level - steps * down(unit, level)
+    lower = level - steps * step_down(unit, level)
     return lower if lower >= unit.lowest else None
 
 
@@ -60,7 +60,7 @@ def describe_steps(unit: Transmitter) -> str:
         if most > 1
         else ""
     )
-    least = down(unit, unit.lowest)
+    least = step_down(unit, unit.lowest)
     tenth = ", or a tenth of the level where that is more" if unit.top is None else ""
     return f"steps up of 1{grows}, steps down of {least}{tenth}"
 

@@ -18,14 +18,14 @@ from voicelog.grammar.number_confusions import number_confusions
 from voicelog.grammar.pronunciation import NoPronunciationError, shipped_pronouncer
 from voicelog.grammar.sound_alikes import sound_alike_readings
 from voicelog.model import Phrase
-from voicelog.recognition.ctc import CtcPath, best_path, ways
+from voicelog.recognition.ctc import CtcPath, align_readings, best_path
 from voicelog.recognition.first_pass import (
     NO_HYPOTHESIS,
     RATE,
     AligningRecognizer,
     Alignment,
-    Heard,
-    Listener,
+    FirstPassRecognizer,
+    Hypothesis,
 )
 from voicelog.recognition.name_verification import (
     MAX_RIVAL_MARGIN,
@@ -116,7 +116,7 @@ class CandidateSet:
     posteriors: the phones that a careful listener told, None where there is none.
     """
 
-    heard: Heard
+    heard: Hypothesis
     candidates: tuple[Candidate, ...]
     above_noise_db: float
     posteriors: Posteriors | None = None
@@ -140,7 +140,7 @@ def generate_candidates(
     segment: Segment,
     grammar: Grammar,
     narrowing: RecognitionContext,
-    quick: Listener | None,
+    quick: FirstPassRecognizer | None,
     careful: SecondPassRecognizer | None,
 ) -> CandidateSet:
     """Hear a segment with one listener or both, and look into each reading it may have."""
@@ -229,7 +229,7 @@ class _Readings:
             within = best_path(posteriors, self.grammar, self.narrowing)
             self.add(within.words if within else "", "within range")
 
-    def add_heard(self, heard: Heard) -> None:
+    def add_heard(self, heard: Hypothesis) -> None:
         """What the quick listener heard, at first and again."""
         self.add(heard.words, "quick")
         for words in (*heard.again, *heard.others):
@@ -254,7 +254,7 @@ def _readings_by_phone_score(posteriors: Posteriors, found: _Readings) -> list[_
     own are among them, unless the phones are quite others."""
     found.add_confusable()
     readings = found.all
-    found_ways = ways(posteriors, [one.words for one in readings])
+    found_ways = align_readings(posteriors, [one.words for one in readings])
     lying = [(one, way) for one, way in zip(readings, found_ways, strict=True) if way is not None]
     best = max((way.score for _, way in lying), default=0.0)
     looked_into = [
@@ -278,7 +278,7 @@ def _in_phones(
     posteriors: Posteriors, reading: _Reading, way: CtcPath, best: float
 ) -> PhoneEvidence:
     spans = session_name_spans(reading.phrases)
-    rivals = ways(posteriors, rival_readings(reading.words, spans)) if spans else ()
+    rivals = align_readings(posteriors, rival_readings(reading.words, spans)) if spans else ()
     ahead = max((rival.score - way.score for rival in rivals if rival), default=0.0)
     named = sum(sum(way.word_scores[span.start : span.stop]) for span in spans)
     return PhoneEvidence(

@@ -17,13 +17,13 @@ from voicelog.grammar.pronunciation import (
     NoPronunciationError,
     Phones,
     Pronouncer,
-    edits,
+    edit_distance,
     shipped_pronouncer,
 )
-from voicelog.recognition.first_pass import RATE, Listener
+from voicelog.recognition.first_pass import RATE, FirstPassRecognizer
 from voicelog.recognition.segmenter import FRAME, Segment
 
-__all__ = ["follow", "is_plausible_duration", "order"]
+__all__ = ["align_card", "is_plausible_duration", "order"]
 
 ALIKE = 0.5
 """From this likeness (0 to 1) on, a segment may be a line by what was heard in it."""
@@ -32,8 +32,8 @@ MIN_PHONE_S, LONGEST_S = 0.035, 0.25
 source."""
 
 
-def follow(
-    card: Sequence[str], found: Sequence[Segment], listener: Listener, grammar: Grammar
+def align_card(
+    card: Sequence[str], found: Sequence[Segment], listener: FirstPassRecognizer, grammar: Grammar
 ) -> tuple[tuple[str, Segment], ...]:
     """The lines of the card that were read, in order, each with its segment.
 
@@ -103,4 +103,4 @@ def _phones(say: Pronouncer, words: str) -> Phones:
 
 def _likeness(a: Phones, b: Phones) -> float:
     """1 for the same phones, 0 for nothing in common."""
-    return 1.0 - edits(a, b) / max(len(a), len(b), 1)
+    return 1.0 - edit_distance(a, b) / max(len(a), len(b), 1)

@@ -11,7 +11,7 @@ from voicelog.grammar.sample_phrases import meaning
 from voicelog.recognition.recognize import Recognizers, judged
 from voicelog.recognition.segmenter import Segment
 
-__all__ = ["CardGrade", "CardLineResult", "graded"]
+__all__ = ["CardGrade", "CardLineResult", "card_results"]
 
 CardGrade = Literal["sure", "offered", "missed", "wrong"]
 
@@ -30,7 +30,7 @@ class CardLineResult:
     heard: str
 
 
-def graded(
+def card_results(
     read: Sequence[tuple[str, Segment]],
     ears: Recognizers,
     grammar: Grammar,

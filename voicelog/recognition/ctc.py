@@ -20,7 +20,7 @@ from voicelog.grammar.pronunciation import NoPronunciationError, shipped_pronoun
 from voicelog.recognition.fst import acceptor
 from voicelog.recognition.phone_posteriors import BLANK, PLACES, Posteriors
 
-__all__ = ["CtcPath", "best_path", "ways"]
+__all__ = ["CtcPath", "align_readings", "best_path"]
 
 _LOG_ZERO = np.float32(-1e9)
 _REACHABLE_SCORE = -1e8
@@ -78,7 +78,7 @@ def best_path(
     return _path_of(chains, state, walked)
 
 
-def ways(posteriors: Posteriors, readings: Sequence[str]) -> tuple[CtcPath | None, ...]:
+def align_readings(posteriors: Posteriors, readings: Sequence[str]) -> tuple[CtcPath | None, ...]:
     """How each reading, or saying nothing (""), lies in the sound; None where it cannot, or where
     a word of it cannot be pronounced."""
     links: list[_PronouncedWord] = []

@@ -14,14 +14,14 @@ from dataclasses import dataclass, replace
 from voicelog.grammar.grammar import Grammar, RecognitionContext, beyond_range
 from voicelog.grammar.sound_alikes import sound_alike_readings
 from voicelog.model import Status
-from voicelog.recognition.first_pass import AcceptanceThresholds, Heard
+from voicelog.recognition.first_pass import AcceptanceThresholds, Hypothesis
 from voicelog.recognition.name_verification import other_name_readings, session_name_spans
 
-__all__ = ["JUDGE", "Decision", "decide_first_pass", "judge"]
+__all__ = ["DECISION_VERSION", "Decision", "decide", "decide_first_pass"]
 
 _KINDS_WITHOUT_REP = frozenset({"session", "equipment", "condition"})
 
-JUDGE = "evidence 5"
+DECISION_VERSION = "evidence 5"
 """Name and version of the way of judging; goes into every verdict."""
 
 OFFERED = 0.01
@@ -39,7 +39,7 @@ class Decision:
     alternatives: tuple[str, ...] = ()
 
 
-def judge(
+def decide(
     likely: Sequence[tuple[str, float]],
     grammar: Grammar,
     narrowing: RecognitionContext,
@@ -86,7 +86,7 @@ def judge(
 
 
 def decide_first_pass(
-    heard: Heard,
+    heard: Hypothesis,
     bars: AcceptanceThresholds,
     grammar: Grammar,
     narrowing: RecognitionContext,
@@ -96,6 +96,6 @@ def decide_first_pass(
     """The verdict where one listener alone heard, which tells its own confidence."""
     if not heard.complete:
         return Decision("rejected", heard.words, 0.0)
-    own = judge([(heard.words, heard.confidence)], grammar, narrowing, bars, strict=strict)
+    own = decide([(heard.words, heard.confidence)], grammar, narrowing, bars, strict=strict)
     others = tuple(dict.fromkeys((*heard.others, *own.alternatives)))
     return replace(own, alternatives=others)

@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from voicelog.recognition.candidates import Candidate, CandidateSet
 from voicelog.recognition.noise_reduction import NOISY_DB
 
-__all__ = ["candidate_probabilities", "evidence"]
+__all__ = ["candidate_probabilities", "features"]
 
 WORST_FIT, WORST_LEAST = -4.0, -5.0
 """Of a reading that cannot lie in the sound."""
@@ -24,7 +24,7 @@ USUAL_PHONES = 5.0
 """Of a short phrase ("came" has three, "neck twitch" eight)."""
 
 
-def evidence(one: Candidate, of: CandidateSet) -> dict[str, float]:
+def features(one: Candidate, of: CandidateSet) -> dict[str, float]:
     """What speaks for and against a reading, by name; each about of size 1."""
     match = one.match
     fit = max(match.fit, WORST_FIT) if match else WORST_FIT
@@ -57,7 +57,7 @@ def evidence(one: Candidate, of: CandidateSet) -> dict[str, float]:
 
 def candidate_probabilities(of: CandidateSet, weights: Mapping[str, float]) -> tuple[float, ...]:
     """How likely (0 to 1) each candidate is right; what they leave is "none of these"."""
-    scores = [_score(evidence(one, of), weights) for one in of.candidates]
+    scores = [_score(features(one, of), weights) for one in of.candidates]
     most = max([0.0, *scores])
     shares = [math.exp(score - most) for score in scores]
     total = sum(shares) + math.exp(-most)

@@ -20,8 +20,8 @@ __all__ = [
     "AligningRecognizer",
     "Alignment",
     "ConfidenceRecognizer",
-    "Heard",
-    "Listener",
+    "FirstPassRecognizer",
+    "Hypothesis",
     "Sound",
     "Spectrum",
     "WordTime",
@@ -63,7 +63,7 @@ class Alignment:
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class Hypothesis:
     """What one listener took one segment to say.
 
     words: as the grammar writes them; "" when it heard no word at all.
@@ -88,7 +88,7 @@ class Heard:
     match: Alignment | None = None
 
 
-NO_HYPOTHESIS = Heard()
+NO_HYPOTHESIS = Hypothesis()
 """No word heard."""
 
 
@@ -106,14 +106,14 @@ class AcceptanceThresholds(NamedTuple):
     twin: float
 
 
-class Listener(Protocol):
+class FirstPassRecognizer(Protocol):
     """Hears segments against the grammar it was made for."""
 
     @property
     def name(self) -> str:
         """Engine, its version and its model ("pocketsphinx 5.1.1 en-us"); goes into `who`."""
 
-    def hear(self, sound: Sound, noise: Spectrum | None = None) -> Heard:
+    def hear(self, sound: Sound, noise: Spectrum | None = None) -> Hypothesis:
         """What `sound`, one whole segment with a little silence at both ends, says.
 
         `noise` is the spectrum of what is no speech around it, when that is known.
@@ -121,7 +121,7 @@ class Listener(Protocol):
 
 
 @runtime_checkable
-class ConfidenceRecognizer(Listener, Protocol):
+class ConfidenceRecognizer(FirstPassRecognizer, Protocol):
     """A listener that tells a confidence of its own, and what it is worth."""
 
     @property
@@ -130,7 +130,7 @@ class ConfidenceRecognizer(Listener, Protocol):
 
 
 @runtime_checkable
-class AligningRecognizer(Listener, Protocol):
+class AligningRecognizer(FirstPassRecognizer, Protocol):
     """A listener that can also say how well a segment fits given words."""
 
     def match(self, sound: Sound, words: str) -> Alignment | None:

@@ -9,20 +9,24 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from voicelog.recognition.first_pass import AcceptanceThresholds, AligningRecognizer, Listener
+from voicelog.recognition.first_pass import (
+    AcceptanceThresholds,
+    AligningRecognizer,
+    FirstPassRecognizer,
+)
 from voicelog.recognition.noise_reduction import NOISY_DB
 from voicelog.recognition.second_pass import SecondPassRecognizer
 
 __all__ = [
-    "BOTH",
-    "CAREFUL",
-    "QUICK",
-    "QUICK_ALONE",
+    "FIRST_PASS_MODEL",
+    "FIRST_PASS_WEIGHTS",
+    "SECOND_PASS_WEIGHTS",
+    "TWO_PASS_WEIGHTS",
     "FusionModel",
     "fusion_model_for",
 ]
 
-BOTH: Mapping[str, float] = {
+TWO_PASS_WEIGHTS: Mapping[str, float] = {
     "quick": 1.40,
     "again": 1.56,
     "fit": 0.41,
@@ -39,7 +43,7 @@ BOTH: Mapping[str, float] = {
     "phones between": 4.15,
     "noise": -5.02,
 }
-CAREFUL: Mapping[str, float] = {
+SECOND_PASS_WEIGHTS: Mapping[str, float] = {
     "constant": 7.04,
     "quick": 2.60,
     "single": -0.41,
@@ -50,7 +54,7 @@ CAREFUL: Mapping[str, float] = {
     "phones between": 4.36,
     "noise": -1.29,
 }
-QUICK: Mapping[str, float] = {
+FIRST_PASS_WEIGHTS: Mapping[str, float] = {
     "quick": 1.46,
     "again": 1.57,
     "fit": 2.52,
@@ -81,18 +85,18 @@ class FusionModel(NamedTuple):
         return self.quiet if above_noise_db >= NOISY_DB else self.noisy
 
 
-QUICK_ALONE = FusionModel(
-    QUICK,
+FIRST_PASS_MODEL = FusionModel(
+    FIRST_PASS_WEIGHTS,
     quiet=AcceptanceThresholds(sure=0.93, look=0.10, word=0.98, twin=0.97),
     noisy=AcceptanceThresholds(sure=0.97, look=0.10, word=0.98, twin=0.98),
 )
 _TWO_PASS_MODEL = FusionModel(
-    BOTH,
+    TWO_PASS_WEIGHTS,
     quiet=AcceptanceThresholds(sure=0.92, look=0.25, word=0.93, twin=0.985),
     noisy=AcceptanceThresholds(sure=0.945, look=0.25, word=0.945, twin=0.99),
 )
 _SECOND_PASS_MODEL = FusionModel(
-    CAREFUL,
+    SECOND_PASS_WEIGHTS,
     quiet=AcceptanceThresholds(sure=0.95, look=0.30, word=0.95, twin=0.97),
     noisy=AcceptanceThresholds(sure=0.985, look=0.30, word=0.985, twin=0.995),
 )
@@ -103,8 +107,10 @@ _SECOND_PASS_MODEL = FusionModel(
 # opinion: six of notes, two of numbers and five of people's talk.
 
 
-def fusion_model_for(quick: Listener | None, careful: SecondPassRecognizer | None) -> FusionModel:
+def fusion_model_for(
+    quick: FirstPassRecognizer | None, careful: SecondPassRecognizer | None
+) -> FusionModel:
     """The company that these listeners make."""
     if careful is None:
-        return QUICK_ALONE
+        return FIRST_PASS_MODEL
     return _TWO_PASS_MODEL if isinstance(quick, AligningRecognizer) else _SECOND_PASS_MODEL

@@ -15,7 +15,7 @@ from functools import lru_cache
 from rapidfuzz.distance import Levenshtein
 from rapidfuzz.process import extract as nearest
 
-from voicelog.grammar.grammar import Grammar, plain
+from voicelog.grammar.grammar import Grammar, normalize
 from voicelog.grammar.pronunciation import PHONES, shipped_pronouncer
 from voicelog.model import Phrase
 
@@ -118,7 +118,7 @@ def other_name_readings(grammar: Grammar, words: str) -> tuple[str, ...]:
     is_dog = any("dog" in phrase.slots for phrase in phrases if phrase.kind == "session")
     roster = grammar.roster
     names = [dog.name for dog in roster.dogs] if is_dog else roster.handlers
-    readings = (" ".join((*before, plain(name), *after)) for name in names)
+    readings = (" ".join((*before, normalize(name), *after)) for name in names)
     return tuple(one for one in readings if one != words and grammar.interpret(one) is not None)
 
 
@@ -126,4 +126,4 @@ def _names(phrase: Phrase) -> Iterator[list[str]]:
     if phrase.kind == "session":
         for slot in ("dog", "handler"):
             if isinstance(name := phrase.slots.get(slot), str):
-                yield plain(name).split()
+                yield normalize(name).split()

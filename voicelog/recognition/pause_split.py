@@ -13,7 +13,7 @@ import numpy as np
 from voicelog.recognition.first_pass import Sound
 from voicelog.recognition.segmenter import FRAME, Segment
 
-__all__ = ["pieces"]
+__all__ = ["split_at_pauses"]
 
 PAUSE = 9
 """Frames (0.27 s) of quiet that part two pieces."""
@@ -25,7 +25,7 @@ QUIET = 0.05
 """A frame is quiet below this share of the segment's loud power (its 90th percentile)."""
 
 
-def pieces(segment: Segment) -> tuple[Segment, ...]:
+def split_at_pauses(segment: Segment) -> tuple[Segment, ...]:
     """The parts of a segment between its pauses, in order; empty when there is only one.
 
     Each keeps a little of the pause on either side and its place in the stream.

@@ -29,7 +29,7 @@ __all__ = [
     "STEP",
     "PhoneLayer",
     "Posteriors",
-    "evened",
+    "log_softmax",
     "name_with_layer",
     "packaged_layer",
 ]
@@ -71,10 +71,10 @@ class PhoneLayer:
         inner = window @ known["wide"] + known["wide bias"]
         # GELU in its tanh form (Hendrycks and Gimpel, arXiv 1606.08415).
         inner *= 0.5 * (1.0 + np.tanh(_HALF * (inner + 0.044715 * inner**3)))
-        return evened(inner @ known["out"] + known["out bias"])
+        return log_softmax(inner @ known["out"] + known["out bias"])
 
 
-def evened(scores: NDArray[np.floating]) -> Posteriors:
+def log_softmax(scores: NDArray[np.floating]) -> Posteriors:
     """Scores as posteriors: each row's likelihoods made to sum up to 1."""
     shifted = scores - scores.max(axis=1, keepdims=True)
     return np.asarray(shifted - np.log(np.exp(shifted).sum(axis=1, keepdims=True)), np.float32)

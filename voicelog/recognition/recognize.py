@@ -18,17 +18,17 @@ from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import Reading, Utterance, Verdict
 from voicelog.recognition.candidates import CandidateSet, generate_candidates
 from voicelog.recognition.ctc import best_path
-from voicelog.recognition.decision import JUDGE, Decision, decide_first_pass, judge
+from voicelog.recognition.decision import DECISION_VERSION, Decision, decide, decide_first_pass
 from voicelog.recognition.features import candidate_probabilities
-from voicelog.recognition.first_pass import RATE, ConfidenceRecognizer, Listener, Sound
+from voicelog.recognition.first_pass import RATE, ConfidenceRecognizer, FirstPassRecognizer, Sound
 from voicelog.recognition.fusion import fusion_model_for
-from voicelog.recognition.pause_split import pieces
+from voicelog.recognition.pause_split import split_at_pauses
 from voicelog.recognition.phone_posteriors import STEP, Posteriors
 from voicelog.recognition.second_pass import ALONE, SecondPassRecognizer, SecondPassStoppedError
 from voicelog.recognition.segmenter import FRAME, Segment, Segmenter, frames
 from voicelog.recognition.vosk_models import ModelError
 
-__all__ = ["Recognizers", "hear", "judged"]
+__all__ = ["Recognizers", "judged", "recognize"]
 
 LIKELY_PROBABILITY = 0.5
 """A doubtful whole at least this likely to be right is not cut up."""
@@ -48,7 +48,7 @@ class Recognizers:
     `note` tells the user that the careful listener cannot be used, or has stopped; else None.
     """
 
-    quick: Listener | None
+    quick: FirstPassRecognizer | None
     careful: SecondPassRecognizer | None = None
     note: str | None = None
 
@@ -58,7 +58,7 @@ class Recognizers:
         return tuple(one.name for one in (self.quick, self.careful) if one is not None)
 
 
-def hear(
+def recognize(
     blocks: Iterable[Sound],
     ears: Recognizers,
     grammar: Grammar,
@@ -78,7 +78,7 @@ def hear(
     was said is heard as soon as it pauses, before the pause is long enough to end the segment:
     the same events, sooner, at the cost of hearing some of it twice.
     """
-    ear, cutter = _Ear(ears, grammar, narrowing), Segmenter()
+    ear, cutter = _SegmentRecognizer(ears, grammar, narrowing), Segmenter()
     waiting: _RecognizedSegment | None = None
     speaking = False
 
@@ -119,7 +119,7 @@ def judged(
     segment: Segment, ears: Recognizers, grammar: Grammar, narrowing: RecognitionContext
 ) -> Decision:
     """What stands of one segment by itself: it is neither joined with another nor cut up."""
-    return _Ear(ears, grammar, narrowing).take(segment).judged
+    return _SegmentRecognizer(ears, grammar, narrowing).take(segment).judged
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +135,7 @@ class _RecognizedSegment:
     posteriors: Posteriors | None = None
 
 
-class _Ear:
+class _SegmentRecognizer:
     def __init__(self, ears: Recognizers, grammar: Grammar, narrowing: RecognitionContext) -> None:
         self.ears, self.grammar, self.narrowing = ears, grammar, narrowing
         self._ahead: tuple[Segment, tuple[_RecognizedSegment, ...]] | None = None
@@ -156,7 +156,7 @@ class _Ear:
         whole = self.take(segment)
         if whole.judged.status == "accepted" or whole.judged.confidence >= LIKELY_PROBABILITY:
             return (whole,)
-        cut = pieces(segment)
+        cut = split_at_pauses(segment)
         if not self._may_hold(whole, cut):
             return (whole,)
         parts = tuple(self.take(piece, strict=True) for piece in cut)
@@ -196,7 +196,7 @@ class _Ear:
         company = fusion_model_for(quick, careful)
         likely = candidate_probabilities(of, company.weights)
         readings = [(one.words, chance) for one, chance in zip(of.candidates, likely, strict=True)]
-        judged = judge(
+        judged = decide(
             readings,
             self.grammar,
             self.narrowing,
@@ -267,13 +267,13 @@ class _Ear:
             for name, words, chance in take.heard
         )
         verdict = Verdict(
-            id=_named("v", utterance.id, JUDGE, *(reading.id for reading in readings)),
+            id=_named("v", utterance.id, DECISION_VERSION, *(reading.id for reading in readings)),
             utterance=utterance.id,
             status=judged.status,
             words=judged.words,
             confidence=round(judged.confidence, 4),
             alternatives=judged.alternatives,
-            judge=JUDGE,
+            judge=DECISION_VERSION,
         )
         return utterance, readings, verdict
 

@@ -16,7 +16,7 @@ from typing import Literal
 
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import VoicelogError
-from voicelog.recognition.first_pass import Listener
+from voicelog.recognition.first_pass import FirstPassRecognizer
 from voicelog.recognition.phone_posteriors import name_with_layer
 from voicelog.recognition.recognize import Recognizers
 from voicelog.recognition.second_pass import ALONE, SecondPassProcess, SecondPassStoppedError
@@ -30,7 +30,7 @@ from voicelog.recognition.whisper_model import (
 
 __all__ = [
     "WHISPER_VARIABLE",
-    "Engine",
+    "AvailableRecognizer",
     "NoRecognizerError",
     "NoSecondPassError",
     "PassChoice",
@@ -69,14 +69,14 @@ class NoSecondPassError(VoicelogError):
 
 
 @dataclass(frozen=True, slots=True)
-class Engine:
+class AvailableRecognizer:
     """An engine with its model, and whether it is the one that listens."""
 
     name: str
     used: bool
 
 
-def engines(language: str) -> tuple[Engine, ...]:
+def engines(language: str) -> tuple[AvailableRecognizer, ...]:
     """The engines with a model for a language, those in use first."""
     quick: list[str] = []
     if (model := vosk_model_for(language)) is not None:
@@ -86,7 +86,7 @@ def engines(language: str) -> tuple[Engine, ...]:
     careful = second_pass_model(language)
     used = [*quick[:1], *([_whisper_name(careful)] if careful else [])]
     every = (*used, *quick[1:])
-    return tuple(Engine(name, used=name in used) for name in every)
+    return tuple(AvailableRecognizer(name, used=name in used) for name in every)
 
 
 def make_recognizers(
@@ -137,7 +137,7 @@ def _whisper_name(model: WhisperModel) -> str:
     return f"whisper {name_with_layer(model.name)} (ctranslate2 {version('ctranslate2')})"
 
 
-def make_first_pass(grammar: Grammar, narrowing: RecognitionContext) -> Listener:
+def make_first_pass(grammar: Grammar, narrowing: RecognitionContext) -> FirstPassRecognizer:
     """The quick listener for a grammar.
 
     Raises NoListenerError when none can hear its language.

@@ -120,10 +120,10 @@ def _serve(pipe: Connection, model: WhisperModel) -> None:
     """Answer questions until nobody asks any more."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     try:
-        from voicelog.recognition.whisper import Whisper
+        from voicelog.recognition.whisper import WhisperEncoder
 
         verify(model.folder)
-        whisper = Whisper(model, packaged_layer())
+        whisper = WhisperEncoder(model, packaged_layer())
         pipe.send(whisper.name)
         while True:
             question, about = pipe.recv()

@@ -25,7 +25,7 @@ from voicelog.recognition.first_pass import (
     NO_HYPOTHESIS,
     RATE,
     Alignment,
-    Heard,
+    Hypothesis,
     Sound,
     Spectrum,
     WordTime,
@@ -92,7 +92,7 @@ class SphinxRecognizer:
         """Engine, version, model."""
         return f"pocketsphinx {version('pocketsphinx')} en-us"
 
-    def hear(self, sound: Sound, noise: Spectrum | None = None) -> Heard:
+    def hear(self, sound: Sound, noise: Spectrum | None = None) -> Hypothesis:
         """What a segment says; `score` is the fit."""
         plain = self.decode(sound)
         if not plain.words:
@@ -107,7 +107,7 @@ class SphinxRecognizer:
                 else self.with_added_noise(sound)
             )
             again = [self._among_all(other).words]
-        return Heard(
+        return Hypothesis(
             words=plain.words,
             complete=self._grammar.interpret(plain.words) is not None,
             score=match.fit if match else None,

@@ -31,7 +31,7 @@ from voicelog.recognition.first_pass import (
     NO_HYPOTHESIS,
     RATE,
     AcceptanceThresholds,
-    Heard,
+    Hypothesis,
     Sound,
     Spectrum,
     WordTime,
@@ -84,7 +84,7 @@ class VoskRecognizer:
         self._grammar = grammar
         self._model = _load(model, graph, ids)
 
-    def hear(self, sound: Sound, noise: Spectrum | None = None) -> Heard:
+    def hear(self, sound: Sound, noise: Spectrum | None = None) -> Hypothesis:
         """What `sound`, one whole segment with a little silence at both ends, says.
 
         score is the log-likelihood of the reading for each second (nats/s).
@@ -98,7 +98,7 @@ class VoskRecognizer:
         recogniser.AcceptWaveform(samples.tobytes())
         return self._heard(json.loads(recogniser.FinalResult())["alternatives"], len(sound) / RATE)
 
-    def _heard(self, paths: list[dict[str, Any]], seconds: float) -> Heard:
+    def _heard(self, paths: list[dict[str, Any]], seconds: float) -> Hypothesis:
         best = paths[0]
         shares: dict[str, float] = {}
         for path in paths:
@@ -108,7 +108,7 @@ class VoskRecognizer:
         words = best["text"].strip()
         if not words:
             return NO_HYPOTHESIS
-        return Heard(
+        return Hypothesis(
             words,
             complete=self._complete(words),
             score=best["confidence"] / seconds,

@@ -16,11 +16,16 @@ from faster_whisper.feature_extractor import FeatureExtractor
 from numpy.typing import NDArray
 
 from voicelog.recognition.first_pass import RATE, Sound
-from voicelog.recognition.phone_posteriors import PhoneLayer, Posteriors, evened, name_with_layer
+from voicelog.recognition.phone_posteriors import (
+    PhoneLayer,
+    Posteriors,
+    log_softmax,
+    name_with_layer,
+)
 from voicelog.recognition.vosk_models import ModelError
 from voicelog.recognition.whisper_model import WhisperModel
 
-__all__ = ["Whisper"]
+__all__ = ["WhisperEncoder"]
 
 WINDOWS = (10, 15, 30)
 """Seconds of sound that the model may be given; the shortest that holds a segment is."""
@@ -30,7 +35,7 @@ FRAMES_PER_STEP = 2
 """Frames that the encoder makes one of: 20 ms."""
 
 
-class Whisper:
+class WhisperEncoder:
     """One model on one thread, with the layer that was trained for it.
 
     Making one takes 0.2 s and about as much memory as the model's file. Raises ModelError
@@ -61,7 +66,7 @@ class Whisper:
         """How likely each phone is at each 20 ms of the segment, on average (of the logarithms)
         over the ways it was given."""
         told = [self.layer(encoded) for encoded in self.encoded()]
-        return told[0] if len(told) == 1 else evened(np.mean(told, axis=0))
+        return told[0] if len(told) == 1 else log_softmax(np.mean(told, axis=0))
 
     def encoded(self) -> list[NDArray[np.float32]]:
         """What the encoder makes of each way: shape (frames of 20 ms, width)."""

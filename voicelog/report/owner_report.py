@@ -17,7 +17,7 @@ from voicelog.analysis.session_digest import RepDigest, SessionDigest, by_date
 from voicelog.analysis.session_scope import (
     DISTRACTION_LADDER,
     STIMULATION,
-    Scope,
+    SessionScope,
     called,
     date_words,
     day_of,
@@ -149,7 +149,7 @@ def _in_short(
     return tuple(lines)
 
 
-def _bars(scope: Scope, look_back: int) -> tuple[CallBar, ...]:
+def _bars(scope: SessionScope, look_back: int) -> tuple[CallBar, ...]:
     """First calls, unaided, by what was going on, the easiest first, each in its last sessions;
     all of them together where it was never said."""
     bars: list[CallBar] = []

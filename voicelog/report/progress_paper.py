@@ -18,7 +18,7 @@ from voicelog.analysis.readiness import ReadinessStep
 from voicelog.analysis.response_rates import ResponseRates
 from voicelog.analysis.response_times import ResponseTimes, TimeGroup
 from voicelog.analysis.session_digest import SessionDigest, by_date
-from voicelog.analysis.session_scope import FIND_LEVEL, Scope, date_words, day_of, scope_of
+from voicelog.analysis.session_scope import FIND_LEVEL, SessionScope, date_words, day_of, scope_of
 from voicelog.analysis.statistics.logistic_curve import LevelEstimate
 from voicelog.analysis.statistics.proportion import Proportion
 from voicelog.analysis.statistics.survival import LogRankTest, Survival, TimeEstimate
@@ -101,7 +101,7 @@ def as_json(
 
 
 def _basis(
-    scope: Scope, found: DogOverview, session_digests: Sequence[SessionDigest]
+    scope: SessionScope, found: DogOverview, session_digests: Sequence[SessionDigest]
 ) -> PaperSection:
     reps = [rep for one in session_digests for rep in one.tries]
     if not session_digests:
@@ -144,7 +144,7 @@ def _basis(
     return PaperSection(title="What it rests on", lines=tuple(lines))
 
 
-def _levels(found: DogOverview, scope: Scope) -> PaperSection:
+def _levels(found: DogOverview, scope: SessionScope) -> PaperSection:
     lines: list[PaperLine] = []
     recent = {
         rep.id for session_digest in scope.session_digests[-RECENT:] for rep in session_digest.tries
@@ -284,7 +284,7 @@ def _ready(steps: Sequence[ReadinessStep]) -> PaperSection:
     return PaperSection(title="Ready for", lines=tuple(lines), note=note)
 
 
-def _calls(found: DogOverview, scope: Scope) -> PaperSection:
+def _calls(found: DogOverview, scope: SessionScope) -> PaperSection:
     lines = []
     for one in found.shares:
         drill = one.drill or "drill not said"

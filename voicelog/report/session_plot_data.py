@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from voicelog.analysis.levels import Ceiling
 from voicelog.analysis.response_times import ResponseTimes
-from voicelog.analysis.session_scope import FIND_LEVEL, STIMULATION, Scope, called, day_of
+from voicelog.analysis.session_scope import FIND_LEVEL, STIMULATION, SessionScope, called, day_of
 from voicelog.analysis.statistics.proportion import Proportion, wilson_interval
 from voicelog.analysis.statistics.survival import Survival
 from voicelog.analysis.unaided import unaided
@@ -16,7 +16,7 @@ MAX_SESSIONS_DRAWN = 40
 """Sessions that a plot shows at most, the newest."""
 
 
-def levels_figure(scope: Scope, limit: Ceiling) -> Figure | None:
+def levels_figure(scope: SessionScope, limit: Ceiling) -> Figure | None:
     stairs = []
     for session_digest in scope.session_digests:
         reps = [r for r in session_digest.tries if r.heard == "sure" and r.drill != FIND_LEVEL]
@@ -51,7 +51,7 @@ def levels_figure(scope: Scope, limit: Ceiling) -> Figure | None:
     )
 
 
-def calls_figure(scope: Scope, drill: str | None) -> Figure | None:
+def calls_figure(scope: SessionScope, drill: str | None) -> Figure | None:
     calls = []
     for session_digest in scope.session_digests:
         reps = [rep for rep in session_digest.tries if called(rep, drill)]

@@ -15,7 +15,7 @@ from typing import Any
 from voicelog.analysis.session_digest import digest_session
 from voicelog.analysis.workload import SessionWorkload, session_workload
 from voicelog.model import FrozenModel, Session, Transmitter
-from voicelog.safety.wear import worn
+from voicelog.safety.wear import wear_intervals
 
 __all__ = [
     "ANSWERED",
@@ -215,7 +215,7 @@ def _moment(started: datetime | None, session: Session, at_s: float) -> datetime
 
 def _worn(started: datetime | None, session: Session) -> tuple[PastWear, ...]:
     stretches = []
-    for stretch in worn(session):
+    for stretch in wear_intervals(session):
         start = _moment(started, session, stretch.start_s)
         end = _moment(started, session, stretch.end_s)
         if start is not None and end is not None:

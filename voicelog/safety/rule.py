@@ -38,7 +38,7 @@ class RuleMatch:
     basis: str | None = None
 
 
-Look = Callable[[RuleContext], Iterator[RuleMatch]]
+RuleFunction = Callable[[RuleContext], Iterator[RuleMatch]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +48,7 @@ class Rule:
 
     name: str
     severity: Severity
-    look: Look
+    look: RuleFunction
     decided: Decided
     settings: tuple[str, ...]
     basis: str
@@ -94,10 +94,10 @@ def rule(
     decided: Decided = "at once",
     once: bool = False,
     stands: bool = False,
-) -> Callable[[Look], Rule]:
+) -> Callable[[RuleFunction], Rule]:
     """Declare a function as a rule resting on the named thresholds."""
 
-    def declare(look: Look) -> Rule:
+    def declare(look: RuleFunction) -> Rule:
         return Rule(name, severity, look, decided, settings, basis, once, stands)
 
     return declare

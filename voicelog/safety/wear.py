@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from voicelog.model import Mark, Session
 
-__all__ = ["WearInterval", "worn"]
+__all__ = ["WearInterval", "wear_intervals"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +29,7 @@ class WearInterval:
     off: bool
 
 
-def worn(session: Session, doubtful: Container[str] = ()) -> tuple[WearInterval, ...]:
+def wear_intervals(session: Session, doubtful: Container[str] = ()) -> tuple[WearInterval, ...]:
     """The stretches of wear in a session; entries in `doubtful` never end or restart one."""
     stretches: list[WearInterval] = []
     began: Mark | None = None

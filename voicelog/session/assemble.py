@@ -12,10 +12,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from voicelog.model import Entry, FrozenModel, Rep, Roster, Session
-from voicelog.session.other_dogs import doubted
-from voicelog.session.recording_builder import walk
+from voicelog.session.other_dogs import mark_doubtful
+from voicelog.session.recording_builder import build_sessions
 
-__all__ = ["SessionVariants", "assemble", "session_variants", "settled"]
+__all__ = ["SessionVariants", "assemble", "session_variants", "with_other_dog_doubt"]
 
 
 _HELD = ("drill", "distraction", "distance", "distance_unit")
@@ -54,7 +54,7 @@ def session_variants(
     """The same sessions, each with its other two views, for the safety rules."""
 
     def seen(include_doubtful: bool, apply_corrections: bool) -> tuple[Session, ...]:
-        return walk(
+        return build_sessions(
             entries,
             roster,
             dog=dog,
@@ -65,7 +65,7 @@ def session_variants(
 
     believed = seen(True, True)
     if any(session.others for session in believed):
-        entries = settled(entries, believed)
+        entries = with_other_dog_doubt(entries, believed)
         believed = seen(True, True)
     has_doubt = any(entry.status == "doubtful" for entry in entries)
     undone_events = any(entry.voided or entry.target for entry in entries)
@@ -83,9 +83,11 @@ def session_variants(
     )
 
 
-def settled(entries: Sequence[Entry], sessions: Sequence[Session]) -> tuple[Entry, ...]:
+def with_other_dog_doubt(
+    entries: Sequence[Entry], sessions: Sequence[Session]
+) -> tuple[Entry, ...]:
     """The entries as these sessions take them: doubtful where another dog may be meant."""
-    return doubted(entries, {name for session in sessions for name in session.others})
+    return mark_doubtful(entries, {name for session in sessions for name in session.others})
 
 
 def _with_doubt(believed: tuple[Session, ...], sure: tuple[Session, ...]) -> tuple[Session, ...]:

@@ -12,10 +12,10 @@ from __future__ import annotations
 from collections.abc import Container, Mapping, Sequence
 from typing import NamedTuple
 
-from voicelog.grammar.grammar import plain
+from voicelog.grammar.grammar import normalize
 from voicelog.model import Dog, Entry, Roster
 
-__all__ = ["VoiceCall", "dogs_named_in", "doubted", "entries_naming_other_dogs"]
+__all__ = ["VoiceCall", "dogs_named_in", "entries_naming_other_dogs", "mark_doubtful"]
 
 ADJACENT_S = 1.5
 """Silence (s) between utterances up to which they may be one breath; common practice, no source."""
@@ -64,7 +64,7 @@ def entries_naming_other_dogs(
     return found
 
 
-def doubted(entries: Sequence[Entry], others: Container[str]) -> tuple[Entry, ...]:
+def mark_doubtful(entries: Sequence[Entry], others: Container[str]) -> tuple[Entry, ...]:
     """The same entries, those in `others` doubtful, whoever has read their words."""
     return tuple(
         entry.model_copy(update={"status": "doubtful"})
@@ -76,8 +76,8 @@ def doubted(entries: Sequence[Entry], others: Container[str]) -> tuple[Entry, ..
 
 def dogs_named_in(words: str, roster: Roster) -> list[VoiceCall]:
     """The dogs of the roster whose names are among words that are no note."""
-    spoken = f" {plain(words)} "
-    names = ((dog.name, plain(dog.name)) for dog in roster.dogs)
+    spoken = f" {normalize(words)} "
+    names = ((dog.name, normalize(dog.name)) for dog in roster.dogs)
     return [VoiceCall(name) for name, said in names if said and f" {said} " in spoken]
 
 

@@ -11,17 +11,17 @@ from dataclasses import dataclass, field
 
 from voicelog.model import Dog, Entry, Phrase, Roster, Session, Slot
 from voicelog.session.other_dogs import dogs_named_in
-from voicelog.session.rep_phrases import REP_KINDS, amend, tell
+from voicelog.session.rep_phrases import REP_KINDS, add_rep_phrases, correct_rep
 from voicelog.session.session_builder import SessionBuilder
 
-__all__ = ["walk"]
+__all__ = ["build_sessions"]
 
 NOTE_PROBABILITY_THRESHOLD = 0.05
 """How likely a rejected sound must be a note for the rep that it fell in to be incomplete."""
 MEMO_S = 120.0  # a memo whose end was not heard ends by itself
 
 
-def walk(
+def build_sessions(
     entries: Iterable[Entry],
     roster: Roster,
     *,
@@ -214,7 +214,7 @@ class _RecordingBuilder:
     def add_reps(self, entry: Entry, told: list[Phrase]) -> None:
         book = self.book_of(entry) if told else None
         if book is not None:
-            tell(book, entry, told)
+            add_rep_phrases(book, entry, told)
             if self.book is not None and book is not self.book:
                 book.entries[entry.id] = None
                 if (calls := book.calls.get(entry.id)) is not None:
@@ -260,7 +260,7 @@ class _RecordingBuilder:
             return
         book.placed[entry.id] = None
         if self.apply_corrections:
-            amend(book, draft, entry, mended)
+            correct_rep(book, draft, entry, mended)
 
 
 @dataclass(slots=True)
@@ -311,7 +311,7 @@ def _keep_struck_reps(book: SessionBuilder, entry: Entry, told: list[Phrase]) ->
         collar_on=book.collar_on,
         current_level=book.current_level,
     )
-    tell(trial, entry, told)
+    add_rep_phrases(trial, entry, told)
     if trial.open is not None:
         return
     for draft in trial.drafts:

@@ -20,7 +20,7 @@ from voicelog.session.other_dogs import VoiceCall
 from voicelog.session.rep_builder import Press, RepBuilder
 from voicelog.session.session_builder import SessionBuilder
 
-__all__ = ["REP_KINDS", "amend", "tell"]
+__all__ = ["REP_KINDS", "add_rep_phrases", "correct_rep"]
 
 REP_KINDS = frozenset({"cue", "stimulus", "turned", "outcome", "sign", "reward"})
 REPEATED_CUE_S = 10.0
@@ -34,7 +34,7 @@ _NO_PRESS = frozenset({"off", "dial"})
 _MENDED_BY_LINE = frozenset({"ignored", "left", "broke"})
 
 
-def tell(book: SessionBuilder, entry: Entry, phrases: Sequence[Phrase]) -> None:
+def add_rep_phrases(book: SessionBuilder, entry: Entry, phrases: Sequence[Phrase]) -> None:
     """Take the rep phrases of one breath, in spoken order."""
     breath = _UtteranceBuilder(book, entry, phrases)
     for phrase in phrases:
@@ -42,7 +42,9 @@ def tell(book: SessionBuilder, entry: Entry, phrases: Sequence[Phrase]) -> None:
     breath.finish()
 
 
-def amend(book: SessionBuilder, draft: RepBuilder, entry: Entry, phrases: Sequence[Phrase]) -> None:
+def correct_rep(
+    book: SessionBuilder, draft: RepBuilder, entry: Entry, phrases: Sequence[Phrase]
+) -> None:
     """Correct a rep: what the phrases speak of replaces what it held of that kind.
 
     Times stay those of the words corrected: when a cue or a press was is not said again. So

@@ -25,7 +25,7 @@ from sqlalchemy import (
     update,
 )
 
-from voicelog.model import Dog, Event, Roster, Sound
+from voicelog.model import Dog, Event, Roster, SoundLevel
 from voicelog.store import cache, event_log, roster_versions, sound_files, tombstones
 from voicelog.store.cache import CacheListing, SessionFilter
 from voicelog.store.database import open_database, vacuum_database, writing
@@ -124,7 +124,7 @@ class Log:
         sha256: str | None = None,
         sound: str | None = None,
         duration_s: float | None = None,
-        level: Sound | None = None,
+        level: SoundLevel | None = None,
         roster: Roster | None = None,
     ) -> None:
         """Mark a recording complete, with what was only known at its end (None: as begun).

@@ -256,7 +256,7 @@ def _beside(event: Event, body: str) -> Event:
     return event.model_copy(update={"id": f"{event.id}~{digest}"})
 
 
-def _inside(event: Event, spans: Sequence[tombstones.Stretch]) -> bool:
+def _inside(event: Event, spans: Sequence[tombstones.TimeInterval]) -> bool:
     """Whether something heard lies in a stretch that was deleted."""
     match event:
         case Utterance():
@@ -305,7 +305,9 @@ def _take_sound(log: Log, incoming_recording: IncomingRecording) -> str | None:
     return path.relative_to(log.folder).as_posix()
 
 
-def _join(ours: Path | None, theirs: Path, hush: Sequence[tombstones.Stretch], copy: Path) -> str:
+def _join(
+    ours: Path | None, theirs: Path, hush: Sequence[tombstones.TimeInterval], copy: Path
+) -> str:
     """Write what both files hold, and silence where it was deleted; the suffix."""
     if ours is not None:
         overlay(ours, theirs, copy)

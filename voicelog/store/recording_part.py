@@ -14,7 +14,7 @@ from itertools import pairwise
 from voicelog.model import Event, FieldEvent, FrozenModel, Session, Utterance
 from voicelog.store.event_log import about
 
-__all__ = ["RecordingPart", "portion"]
+__all__ = ["RecordingPart", "recording_part"]
 
 _LEAD_S = 0.3
 """Sound before the first word that goes with it, at most."""
@@ -44,7 +44,7 @@ class RecordingPart(FrozenModel):
         return tuple(rest)
 
 
-def portion(
+def recording_part(
     recording: str,
     events: Sequence[Event],
     sessions: Sequence[Session],

@@ -8,7 +8,7 @@ from typing import Any
 
 from pydantic import Field
 
-from voicelog.model import FrozenModel, Moment, Roster, Seconds, Severity, Sound
+from voicelog.model import FrozenModel, Moment, Roster, Seconds, Severity, SoundLevel
 
 __all__ = ["SHA256", "CacheHeading", "CacheRow", "Recording", "StoredRecording"]
 
@@ -31,7 +31,7 @@ class Recording(FrozenModel):
     sound: str | None = None
     started_at: Moment | None = None
     duration_s: Seconds = 0.0
-    level: Sound = Sound()
+    level: SoundLevel = SoundLevel()
     dog: str | None = None
     """The dog that was named for the whole recording, when one was."""
     roster: Roster = Roster()

@@ -19,7 +19,7 @@ from voicelog.store.commit_time import commit_time
 from voicelog.store.schema import tombstones
 
 __all__ = [
-    "Stretch",
+    "TimeInterval",
     "TombstoneKind",
     "dog_id",
     "find",
@@ -32,7 +32,7 @@ __all__ = [
 ]
 
 TombstoneKind = Literal["event", "recording", "span", "hush", "sound", "profile", "dog"]
-Stretch = tuple[float, float]
+TimeInterval = tuple[float, float]
 """From, to: seconds in a recording."""
 
 
@@ -46,7 +46,7 @@ def lay(
     kind: TombstoneKind,
     ids: Iterable[str],
     at: datetime,
-    stretch: Stretch | None = None,
+    stretch: TimeInterval | None = None,
 ) -> None:
     """Lay a tombstone for each id; what it covers must be swept from the disk."""
     from_s, to_s = stretch or (None, None)
@@ -86,7 +86,9 @@ def since(connection: Connection, kind: TombstoneKind, one: str) -> str | None:
     return connection.scalar(query)
 
 
-def stretches(connection: Connection, recording: str, *kinds: TombstoneKind) -> tuple[Stretch, ...]:
+def stretches(
+    connection: Connection, recording: str, *kinds: TombstoneKind
+) -> tuple[TimeInterval, ...]:
     """The stretches of a recording that have a tombstone of these kinds."""
     query = select(tombstones.c.from_s, tombstones.c.to_s).where(
         tombstones.c.id == recording, tombstones.c.kind.in_(kinds)

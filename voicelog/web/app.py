@@ -33,7 +33,7 @@ from voicelog.app.review.errors import (
     ReviewError,
 )
 from voicelog.app.review.review_service import EditResult, ReviewService
-from voicelog.app.review.session_view import Row, SessionView
+from voicelog.app.review.session_view import EntryRow, SessionView
 from voicelog.model import VoicelogError
 from voicelog.report.rep_plot_svg import plot_svg
 from voicelog.report.words import clean, counted
@@ -44,7 +44,7 @@ from voicelog.web.dogs import alike, dog_with_version, keep_dog, roster_with_ses
 from voicelog.web.papers import PAPERS_CSS, kennel_page, plan_page, progress_page
 from voicelog.web.peer import is_another_user
 from voicelog.web.responses import error_response, fragment, page, path_step
-from voicelog.web.security import OPEN, Lock, SecurityMiddleware
+from voicelog.web.security import OPEN, Authenticator, SecurityMiddleware
 
 __all__ = ["BUDGET", "make_app"]
 
@@ -74,7 +74,7 @@ def make_app(
     token: str,
     who: str,
     budget: int = BUDGET,
-    lock: Lock | None = None,
+    lock: Authenticator | None = None,
 ) -> Starlette:
     """The page of one log, see `SecurityMiddleware` for `hosts`, `token` and `lock`.
 
@@ -153,7 +153,7 @@ class _Handlers:
     """The handlers, with what they share."""
 
     def __init__(
-        self, desk: ReviewService, token: str, who: str, budget: int, lock: Lock | None
+        self, desk: ReviewService, token: str, who: str, budget: int, lock: Authenticator | None
     ) -> None:
         self.desk, self.token, self.lock = desk, token, lock
         self.usual = _Reviewer(who, budget)
@@ -242,7 +242,7 @@ class _Handlers:
         return reply
 
     @staticmethod
-    def admit(reply: Response, lock: Lock, shown: str) -> None:
+    def admit(reply: Response, lock: Authenticator, shown: str) -> None:
         reply.set_cookie(
             lock.cookie, shown, httponly=True, secure=lock.code is not None, samesite="strict"
         )
@@ -387,7 +387,7 @@ class _Handlers:
         }
 
 
-def _around(rows: Sequence[Row]) -> dict[str, str]:
+def _around(rows: Sequence[EntryRow]) -> dict[str, str]:
     """What was said before and after each entry that wants a look, in words."""
     said = [row for row in rows if row.word in ("sure", "look")]
     found = {}
@@ -398,7 +398,7 @@ def _around(rows: Sequence[Row]) -> dict[str, str]:
     return found
 
 
-def _budget_line(first: list[Row], tonight: int, read: int, budget: int) -> str:
+def _budget_line(first: list[EntryRow], tonight: int, read: int, budget: int) -> str:
     if not first:
         return "Nothing waits for a look."
     weighs = sum(row.look is not None and row.look.weighs for row in first)

@@ -18,7 +18,7 @@ from typing import IO
 import numpy as np
 
 from voicelog.app.review.errors import BadRequestError, NoSoundError
-from voicelog.audio.files import Reader
+from voicelog.audio.files import AudioReader
 from voicelog.audio.resampling import RATE
 from voicelog.model import VoicelogError
 from voicelog.store import Log, StoredRecording
@@ -107,7 +107,7 @@ class _Decoded:
 
     def _decode(self) -> None:
         try:
-            with Reader(self._path) as reader:
+            with AudioReader(self._path) as reader:
                 for block in reader:
                     sound = (block * np.float32(32767)).astype("<i2").tobytes()
                     with self._ready:

@@ -30,7 +30,7 @@ from voicelog.app.review.errors import (
 )
 from voicelog.web.responses import error_response
 
-__all__ = ["OPEN", "Lock", "SecurityMiddleware"]
+__all__ = ["OPEN", "Authenticator", "SecurityMiddleware"]
 
 LONGEST_BODY = 64 * 1024
 """Bytes of the longest request."""
@@ -68,7 +68,7 @@ _HEADERS = {
 }
 
 
-class Lock:
+class Authenticator:
     """Who may come in: who opens an address that opens once, or on the network has the code.
 
     Args:
@@ -166,7 +166,7 @@ class SecurityMiddleware:
     """
 
     def __init__(
-        self, app: ASGIApp, *, hosts: Collection[str], token: str, lock: Lock | None
+        self, app: ASGIApp, *, hosts: Collection[str], token: str, lock: Authenticator | None
     ) -> None:
         self.app, self.hosts, self.token, self.lock = app, frozenset(hosts), token, lock
 
@@ -222,7 +222,7 @@ class SecurityMiddleware:
                 )
 
     @staticmethod
-    def _let_in(lock: Lock, path: str, headers: Headers) -> bool:
+    def _let_in(lock: Authenticator, path: str, headers: Headers) -> bool:
         to_enter = lock.code is not None and (path == "/enter" or path.startswith("/static/"))
         return path.startswith(OPEN) or to_enter or lock.knows(headers)
 

@@ -19,7 +19,7 @@ from voicelog.app.review.review_service import ReviewService
 from voicelog.store import Log
 from voicelog.web.app import make_app
 from voicelog.web.certificate import Certificate, certificate
-from voicelog.web.security import OPEN, Lock
+from voicelog.web.security import OPEN, Authenticator
 
 __all__ = ["PageAddress", "serve"]
 
@@ -70,7 +70,7 @@ def serve(
         def once(secret: str) -> str:
             return f"{addresses[1]}{OPEN}{secret}"
 
-        lock = Lock(
+        lock = Authenticator(
             code or None,
             cookie=f"voicelog_pass_{port}",
             told=lambda secret: another(once(secret)),

@@ -9,10 +9,10 @@ from hypothesis import strategies as st
 
 from voicelog.analysis.statistics.censored_level import (
     CensoredLevel,
+    censored_level,
     levels_tried,
     rows,
     scores,
-    walked,
 )
 from voicelog.analysis.statistics.firth import Likelihood
 
@@ -32,17 +32,17 @@ from voicelog.analysis.statistics.firth import Likelihood
     ],
 )
 def test_a_rep_lies_between_the_highest_ignored_and_the_answered(levels, answered, walk):
-    assert walked(levels, answered) == walk
+    assert censored_level(levels, answered) == walk
 
 
 def test_a_rep_without_a_press_is_no_walk():
-    assert walked((), True) is None
-    assert walked((), False) is None
+    assert censored_level((), True) is None
+    assert censored_level((), False) is None
 
 
 @given(st.lists(st.integers(1, 20), min_size=1), st.booleans())
 def test_every_rep_with_a_press_makes_a_walk_that_can_be_fitted(levels, answered):
-    walk = walked(levels, answered)
+    walk = censored_level(levels, answered)
     assert walk is not None
     assert set(levels_tried([walk])) <= set(levels)
     assert (walk.answered is not None) == answered

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import t as student
 
-from voicelog.analysis.statistics.cusum import Cusum, _t_tail, change, cusum
+from voicelog.analysis.statistics.cusum import Cusum, _t_tail, cusum, self_starting_cusum
 from voicelog.analysis.statistics.unknown import Unknown
 
 VALUES = st.lists(st.floats(-100, 100), min_size=1, max_size=40)
@@ -46,7 +46,7 @@ def noise(seed: int, of: int) -> list[float]:
 
 def test_a_change_is_found_with_its_beginning():
     values = noise(1, 14) + [value + 1.2 for value in noise(2, 8)]
-    found = change(values)
+    found = self_starting_cusum(values)
     assert isinstance(found, Cusum)
     assert found.direction == "up"
     assert abs(found.began - 14) <= 1
@@ -58,13 +58,14 @@ def test_a_change_is_found_with_its_beginning():
 
 def test_values_that_never_changed_seldom_signal():
     """Not more than one dog in fifteen within twenty sessions after the first eight."""
-    found = [change(noise(seed, 28)) for seed in range(150)]
+    found = [self_starting_cusum(noise(seed, 28)) for seed in range(150)]
     assert sum(isinstance(each, Cusum) and each.signal is not None for each in found) < 150 / 15
 
 
 def test_values_that_changed_much_mostly_signal():
     found = [
-        change(noise(seed, 12) + [v - 0.8 for v in noise(1000 + seed, 12)]) for seed in range(60)
+        self_starting_cusum(noise(seed, 12) + [v - 0.8 for v in noise(1000 + seed, 12)])
+        for seed in range(60)
     ]
     assert sum(isinstance(each, Cusum) and each.direction == "down" for each in found) > 48
 
@@ -72,7 +73,10 @@ def test_values_that_changed_much_mostly_signal():
 @given(st.floats(0.1, 20), st.floats(-50, 50), st.integers(0, 50))
 def test_another_unit_changes_nothing_but_the_target(times, more, seed):
     values = noise(seed, 14) + [value + 1.5 for value in noise(seed + 1, 6)]
-    one, other = change(values), change([times * value + more for value in values])
+    one, other = (
+        self_starting_cusum(values),
+        self_starting_cusum([times * value + more for value in values]),
+    )
     assert isinstance(one, Cusum)
     assert isinstance(other, Cusum)
     assert other.above == pytest.approx(one.above, abs=1e-6)
@@ -109,7 +113,7 @@ def test_a_change_and_none_in_a_sentence():
     ],
 )
 def test_where_no_change_can_be_told_a_sentence_says_why(values, why):
-    found = change(values)
+    found = self_starting_cusum(values)
     assert isinstance(found, Unknown)
     assert found.why.startswith(why)
     assert found.of == len(values)
@@ -121,4 +125,4 @@ def test_what_cannot_be_summed_is_refused():
     with pytest.raises(ValueError, match="a value is not finite"):
         cusum([float("nan")], 0, 1, 5)
     with pytest.raises(ValueError, match="a baseline of 2 is too short"):
-        change([1.0, 2.0, 3.0], 2)
+        self_starting_cusum([1.0, 2.0, 3.0], 2)

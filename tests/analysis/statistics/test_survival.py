@@ -13,7 +13,7 @@ from voicelog.analysis.statistics.survival import (
     LogRankTest,
     Survival,
     TimeEstimate,
-    compare,
+    log_rank_test,
     median,
     restricted_mean,
     survival,
@@ -139,7 +139,7 @@ def test_what_is_no_duration_is_refused(durations, observed, why):
     with pytest.raises(ValueError, match=why):
         survival(durations, observed)
     with pytest.raises(ValueError, match=why):
-        compare([(durations, observed), ([1.0], [True])])
+        log_rank_test([(durations, observed), ([1.0], [True])])
 
 
 # --- comparing -------------------------------------------------------------------------
@@ -154,7 +154,7 @@ def split(reps, groups: int = 2):
 
 @given(TIMED, st.integers(2, 4))
 def test_a_comparison_shares_out_as_many_answers_as_there_were(reps, groups):
-    found = compare(split(reps, groups))
+    found = log_rank_test(split(reps, groups))
     if isinstance(found, Unknown):
         return
     assert sum(found.expected) == pytest.approx(sum(found.observed))
@@ -166,16 +166,16 @@ def test_a_comparison_shares_out_as_many_answers_as_there_were(reps, groups):
 @given(TIMED)
 def test_a_comparison_looks_at_the_order_of_times_only(reps):
     stretched = [(t**2 + t, seen) for t, seen in reps]
-    one, other = compare(split(reps)), compare(split(stretched))
+    one, other = log_rank_test(split(reps)), log_rank_test(split(stretched))
     assert one == other or one.chi_square == pytest.approx(other.chi_square)
 
 
 def test_equal_groups_do_not_differ_and_reps_far_apart_do():
     times, seen = [1.0, 2.0, 3.0, 4.0], [True] * 4
-    same = compare([(times, seen), (times, seen)])
+    same = log_rank_test([(times, seen), (times, seen)])
     assert isinstance(same, LogRankTest)
     assert (same.chi_square, same.p) == (pytest.approx(0), pytest.approx(1))
-    later = compare([(times, seen), ([t + 10 for t in times], seen)])
+    later = log_rank_test([(times, seen), ([t + 10 for t in times], seen)])
     assert isinstance(later, LogRankTest)
     assert later.p < 0.01
 
@@ -185,19 +185,19 @@ def test_luck_alone_gives_small_p_as_often_as_p_says():
     small = 0
     for _ in range(400):
         reps = [(chance.expovariate(0.3), chance.random() < 0.8) for _ in range(60)]
-        found = compare(split(reps))
+        found = log_rank_test(split(reps))
         assert isinstance(found, LogRankTest)
         small += found.p < 0.1
     assert 20 <= small <= 62
 
 
 def test_what_cannot_be_compared():
-    assert compare([([1.0], [True])]) == Unknown(
+    assert log_rank_test([([1.0], [True])]) == Unknown(
         why="A comparison needs two groups with timed reps.", of=1
     )
-    assert compare([([1.0], [True]), ([], [])]) == Unknown(
+    assert log_rank_test([([1.0], [True]), ([], [])]) == Unknown(
         why="A comparison needs two groups with timed reps.", of=1
     )
     nothing = "No rep was answered while reps of two groups were under way."
-    assert compare([([1.0], [False]), ([2.0], [False])]) == Unknown(why=nothing, of=2)
-    assert compare([([1.0], [False]), ([2.0], [True])]) == Unknown(why=nothing, of=2)
+    assert log_rank_test([([1.0], [False]), ([2.0], [False])]) == Unknown(why=nothing, of=2)
+    assert log_rank_test([([1.0], [False]), ([2.0], [True])]) == Unknown(why=nothing, of=2)

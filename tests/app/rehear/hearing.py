@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
-from voicelog.app.pipeline import Heard, Intake, RecognitionSetup, derive
+from voicelog.app.pipeline import Intake, RecognitionSetup, RecognizedUtterance, derive
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Dog, Event, Reading, Rep, Roster, Utterance, Verdict
 from voicelog.safety.settings import Settings
@@ -36,7 +36,7 @@ def said(
     who: str = "quick 1",
     alternatives: tuple[str, ...] = (),
     confidence: float = 0.9,
-) -> Heard:
+) -> RecognizedUtterance:
     """An utterance with one listener's reading of it; 2 s long unless it ends elsewhere."""
     utterance = Utterance(
         id=f"u-{RECORDING.id[:12]}-{round(start_s * 16000):09d}",
@@ -66,17 +66,17 @@ class _Source:
     note: str | None = None
     id = RECORDING.id
 
-    def __init__(self, heard: Sequence[Heard]) -> None:
+    def __init__(self, heard: Sequence[RecognizedUtterance]) -> None:
         self._heard = heard
 
-    def heard(self) -> Iterator[Heard]:
+    def heard(self) -> Iterator[RecognizedUtterance]:
         return iter(self._heard)
 
     def facts(self) -> Mapping[str, Any]:
         return {}
 
 
-def events_of(*heard: Heard) -> tuple[Event, ...]:
+def events_of(*heard: RecognizedUtterance) -> tuple[Event, ...]:
     """The events that adding such a recording commits."""
     setup = RecognitionSetup(grammar=GRAMMAR, settings=Settings(), dog=RECORDING.dog)
     return tuple(event for batch in Intake(_Source(heard), setup) for event in batch)
@@ -92,6 +92,6 @@ def _plain(rep: Rep) -> str:
     return rep.model_copy(update={"id": "", "session": "", "entries": ()}).model_dump_json()
 
 
-def heard(*rows: tuple[float, str]) -> list[Heard]:
+def heard(*rows: tuple[float, str]) -> list[RecognizedUtterance]:
     """Accepted notes by the time they start (s)."""
     return [said(start, words) for start, words in rows]

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from tests.app.rehear.hearing import GRAMMAR, RECORDING, events_of, said
-from voicelog.app.pipeline import TYPED, Heard
+from voicelog.app.pipeline import TYPED, RecognizedUtterance
 from voicelog.app.rehear.accuracy import (
     Confusion,
     learn,
@@ -25,26 +25,26 @@ from voicelog.app.rehear.advice import OFTEN, Advice, advise
 from voicelog.app.rehear.difference import OutcomeTally
 from voicelog.app.rehear.reviewed import ReviewCache, ReviewedEntries, reviews, reviews_in
 from voicelog.grammar.grammar import Grammar
-from voicelog.model import Action, Dog, Event, Reading, Roster, Sound, Utterance
+from voicelog.model import Action, Dog, Event, Reading, Roster, SoundLevel, Utterance
 from voicelog.store import Log, Recording
 
-NOISY = RECORDING.model_copy(update={"level": Sound(snr_db=9.0, rms_dbfs=-50.0)})
-QUIET = RECORDING.model_copy(update={"level": Sound(snr_db=30.0, rms_dbfs=-25.0)})
+NOISY = RECORDING.model_copy(update={"level": SoundLevel(snr_db=9.0, rms_dbfs=-50.0)})
+QUIET = RECORDING.model_copy(update={"level": SoundLevel(snr_db=30.0, rms_dbfs=-25.0)})
 
 
-def read(heard: Heard, words: str) -> Reading:
+def read(heard: RecognizedUtterance, words: str) -> Reading:
     """A person reads what was heard as `words`."""
     name = f"{heard[0].id}.person"
     return Reading(id=name, utterance=heard[0].id, words=words, by="person", who="Anna")
 
 
-def act(heard: Heard, action: str, value: str | None = None) -> Action:
+def act(heard: RecognizedUtterance, action: str, value: str | None = None) -> Action:
     return Action.model_validate(
         {"id": f"{heard[0].id}.{action}", "action": action, "target": heard[0].id, "value": value}
     )
 
 
-def also(heard: Heard, who: str, words: str) -> Reading:
+def also(heard: RecognizedUtterance, who: str, words: str) -> Reading:
     """What another listener heard there."""
     name = f"{heard[0].id}.{who.split()[0]}"
     return Reading(id=name, utterance=heard[0].id, words=words, by="listener", who=who)

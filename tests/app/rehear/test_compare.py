@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.app.rehear.hearing import GRAMMAR, RECORDING, ROSTER, events_of, heard, reps, said
-from voicelog.app.pipeline import Heard
+from voicelog.app.pipeline import RecognizedUtterance
 from voicelog.app.rehear import Difference, OutcomeTally, UtteranceChange, compare
 from voicelog.app.rehear.compare import touched
 from voicelog.model import Action, Entry, Event, Reading, Utterance
@@ -18,7 +18,7 @@ from voicelog.session.entries import fold
 FIRST = heard((0, "start session bracken"), (4, "level three came"), (8, "no button came"))
 
 
-def against(events: tuple[Event, ...], *today: Heard) -> Difference:
+def against(events: tuple[Event, ...], *today: RecognizedUtterance) -> Difference:
     return compare(RECORDING, events, today, GRAMMAR)
 
 
@@ -305,7 +305,7 @@ def test_a_strike_that_a_person_took_back_stays_taken_back() -> None:
         ("", said(4, "level two came", "doubtful"), OutcomeTally(asked=1)),
     ],
 )
-def test_the_outcomes(read: str, today: Heard, outcome: OutcomeTally) -> None:
+def test_the_outcomes(read: str, today: RecognizedUtterance, outcome: OutcomeTally) -> None:
     events = (*events_of(said(4, "level five came")), person(read))
     difference = against(events, today)
     assert difference.before == OutcomeTally(wrong=1)
@@ -327,7 +327,7 @@ WORDS = (
 
 
 @st.composite
-def hearings(draw: st.DrawFn) -> list[Heard]:
+def hearings(draw: st.DrawFn) -> list[RecognizedUtterance]:
     """What some listener may have made of half a minute; utterances lie apart, and start and
     end on half seconds, so that two are the same only where they are equal."""
     at, found = 0.0, []
@@ -346,14 +346,14 @@ def hearings(draw: st.DrawFn) -> list[Heard]:
 
 @settings(max_examples=60)
 @given(hearings())
-def test_any_hearing_again_changes_nothing(once: list[Heard]) -> None:
+def test_any_hearing_again_changes_nothing(once: list[RecognizedUtterance]) -> None:
     assert against(events_of(*once), *once).changes == ()
 
 
 @settings(max_examples=60)
 @given(hearings(), hearings())
 def test_taken_over_it_is_as_if_it_had_been_heard_so_at_once(
-    once: list[Heard], today: list[Heard]
+    once: list[RecognizedUtterance], today: list[RecognizedUtterance]
 ) -> None:
     events = events_of(*once)
     after = taken(events, against(events, *today))
@@ -373,7 +373,7 @@ def as_read(entries: tuple[Entry, ...], ids: set[str]) -> list[Entry]:
 @settings(max_examples=60)
 @given(hearings(), hearings(), st.data())
 def test_no_hearing_changes_what_a_person_has_had_a_hand_in(
-    once: list[Heard], today: list[Heard], data: st.DataObject
+    once: list[RecognizedUtterance], today: list[RecognizedUtterance], data: st.DataObject
 ) -> None:
     events = events_of(*once)
     chosen = data.draw(st.sets(st.sampled_from([one[0].id for one in once])))

@@ -12,7 +12,13 @@ import pytest
 from tests.app.rehear.hearing import GRAMMAR, RECORDING, ROSTER, events_of, heard, reps, said
 from tests.audio.making import noise, write
 from tests.store.log_cases import clock
-from voicelog.app.pipeline import Heard, Intake, RecognitionSetup, Recognize, TypedFile
+from voicelog.app.pipeline import (
+    Intake,
+    RecognitionSetup,
+    Recognize,
+    RecognizedUtterance,
+    TypedFile,
+)
 from voicelog.app.rehear import SoundGoneError, accept_rehearing, rehear
 from voicelog.audio.resampling import Samples
 from voicelog.model import Reading
@@ -29,10 +35,10 @@ def log(tmp_path: Path) -> Iterator[Log]:
         yield opened
 
 
-def hearing(today: Sequence[Heard]) -> Recognize:
+def hearing(today: Sequence[RecognizedUtterance]) -> Recognize:
     """A listener that reads all the sound and then says `today`."""
 
-    def hear(blocks: Iterable[Samples], recording: str) -> Iterator[Heard]:
+    def hear(blocks: Iterable[Samples], recording: str) -> Iterator[RecognizedUtterance]:
         assert recording == RECORDING.id
         assert sum(map(len, blocks)) == 12 * 16_000
         return iter(today)
@@ -40,7 +46,7 @@ def hearing(today: Sequence[Heard]) -> Recognize:
     return hear
 
 
-def nobody(_blocks: Iterable[Samples], _recording: str) -> Iterator[Heard]:
+def nobody(_blocks: Iterable[Samples], _recording: str) -> Iterator[RecognizedUtterance]:
     raise AssertionError("nobody is to listen")
 
 

@@ -18,7 +18,7 @@ from voicelog.app.review.errors import (
     StrangeNameError,
 )
 from voicelog.app.review.review_service import EditResult, ReviewService
-from voicelog.app.review.session_view import Row, SessionView
+from voicelog.app.review.session_view import EntryRow, SessionView
 from voicelog.model import Action, Reading
 from voicelog.store import Log, SessionFilter
 
@@ -38,7 +38,7 @@ class Evening:
     def view(self) -> SessionView:
         return self.desk.view(self.key)
 
-    def row(self, place: int) -> Row:
+    def row(self, place: int) -> EntryRow:
         return self.view().entries[f"u-{self.recording[:12]}-{place:06d}"]
 
     def do(self, do: str, place: int | None = None, **more: object) -> EditResult:

@@ -24,7 +24,7 @@ import numpy as np
 
 from voicelog.analysis.statistics.firth import BinomialRows, Vector, expit
 
-__all__ = ["CensoredLevel", "levels_tried", "rows", "scores", "walked"]
+__all__ = ["CensoredLevel", "censored_level", "levels_tried", "rows", "scores"]
 
 
 class CensoredLevel(NamedTuple):
@@ -45,7 +45,7 @@ class CensoredLevel(NamedTuple):
         return self.answered - self.ignored
 
 
-def walked(levels: Sequence[float], answered: bool) -> CensoredLevel | None:
+def censored_level(levels: Sequence[float], answered: bool) -> CensoredLevel | None:
     """The `CensoredLevel` of a rep whose presses were at `levels`, in order, and that was answered
     (complied, or for the level noticed: showed any sign) or not.
 

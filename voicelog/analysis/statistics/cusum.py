@@ -20,7 +20,7 @@ from typing import Literal
 from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.model import FrozenModel
 
-__all__ = ["Cusum", "change", "cusum"]
+__all__ = ["Cusum", "cusum", "self_starting_cusum"]
 
 SLACK, LIMIT = 0.5, 5.0
 """Of standard deviations: looks for a move of one, and lets some 460 values pass between false
@@ -83,7 +83,7 @@ def cusum(values: Sequence[float], target: float, slack: float, limit: float) ->
     )
 
 
-def change(values: Sequence[float], baseline: int = 8) -> Cusum | Unknown:
+def self_starting_cusum(values: Sequence[float], baseline: int = 8) -> Cusum | Unknown:
     """The self-starting CUSUM of the values after the first `baseline` of them, each against
     all before it.
 

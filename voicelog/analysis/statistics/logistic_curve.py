@@ -21,16 +21,23 @@ import numpy as np
 
 from voicelog.analysis.statistics.censored_level import (
     CensoredLevel,
+    censored_level,
     levels_tried,
     rows,
     scores,
-    walked,
 )
 from voicelog.analysis.statistics.firth import FirthFit, Likelihood, Vector, find_root
 from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.model import FrozenModel
 
-__all__ = ["ENOUGH", "CensoredLevel", "LevelEstimate", "LogisticCurve", "fit_levels", "walked"]
+__all__ = [
+    "ENOUGH",
+    "CensoredLevel",
+    "LevelEstimate",
+    "LogisticCurve",
+    "censored_level",
+    "fit_levels",
+]
 
 _GENTLER = 30
 """Halvings of a slope so steep that the likelihood has underflowed, until it has one."""

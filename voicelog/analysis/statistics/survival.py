@@ -21,7 +21,7 @@ __all__ = [
     "LogRankTest",
     "Survival",
     "TimeEstimate",
-    "compare",
+    "log_rank_test",
     "median",
     "restricted_mean",
     "survival",
@@ -166,7 +166,7 @@ def restricted_mean(
     )
 
 
-def compare(
+def log_rank_test(
     groups: Sequence[tuple[Sequence[float], Sequence[bool]]],
 ) -> LogRankTest | Unknown:
     """Log-rank over two or more groups, each its durations and whether observed.

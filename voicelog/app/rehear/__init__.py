@@ -16,18 +16,18 @@ from voicelog.app.rehear.current_roster import current_roster
 from voicelog.app.rehear.difference import (
     Difference,
     OutcomeTally,
-    Said,
     SoundGoneError,
     UtteranceChange,
+    UtteranceText,
 )
 from voicelog.app.rehear.rehear import accept_rehearing, rehear
 
 __all__ = [
     "Difference",
     "OutcomeTally",
-    "Said",
     "SoundGoneError",
     "UtteranceChange",
+    "UtteranceText",
     "accept_rehearing",
     "compare",
     "current_roster",

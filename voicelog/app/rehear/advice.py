@@ -10,8 +10,8 @@ from collections.abc import Iterator, Sequence
 from shlex import quote
 
 from voicelog.app.rehear.accuracy import Confusion
-from voicelog.grammar.confusability import better, phrases_without_word
-from voicelog.grammar.grammar import Grammar, plain
+from voicelog.grammar.confusability import phrases_without_word, safer_words
+from voicelog.grammar.grammar import Grammar, normalize
 from voicelog.grammar.suggested_names import NameRole
 from voicelog.model import FrozenModel, Roster
 
@@ -72,12 +72,12 @@ def _role(said: str, roster: Roster) -> tuple[NameRole | None, str]:
         *(("dog", dog.name) for dog in roster.dogs),
         *(("handler", name) for name in roster.handlers),
     ]
-    return next(((role, name) for role, name in named if plain(name) == said), (None, ""))
+    return next(((role, name) for role, name in named if normalize(name) == said), (None, ""))
 
 
 def _instead(said: str, role: NameRole | None, grammar: Grammar) -> tuple[str, ...]:
     if role is not None:
-        return better(grammar, role, said)
+        return safer_words(grammar, role, said)
     return phrases_without_word(grammar, said) if len(said.split()) == 1 else ()
 
 

@@ -11,8 +11,8 @@ import hashlib
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
-from voicelog.app.pipeline import Heard
-from voicelog.app.rehear.difference import Difference, Said, UtteranceChange
+from voicelog.app.pipeline import RecognizedUtterance
+from voicelog.app.rehear.difference import Difference, UtteranceChange, UtteranceText
 from voicelog.app.rehear.edit_targets import changed_edit_targets
 from voicelog.app.rehear.outcomes import scored
 from voicelog.app.rehear.utterance_match import common_s, matched
@@ -36,7 +36,7 @@ IsSilent = Callable[[Utterance], bool]
 def compare(
     recording: StoredRecording,
     events: Sequence[Event],
-    heard: Iterable[Heard],
+    heard: Iterable[RecognizedUtterance],
     grammar: Grammar,
     silent: IsSilent = lambda _utterance: False,
 ) -> Difference:
@@ -98,7 +98,7 @@ class _LoggedUtterance:
     whether a person has a hand in it."""
 
     utterance: Utterance
-    said: Said
+    said: UtteranceText
     verdict: Verdict | None
     touched: bool
 
@@ -107,7 +107,7 @@ class _LoggedUtterance:
         return self.verdict is None or _idle(self.verdict)
 
     @property
-    def stands(self) -> list[Heard]:
+    def stands(self) -> list[RecognizedUtterance]:
         """It as the machines heard it; nothing where they did not."""
         return [] if self.verdict is None else [(self.utterance, (), self.verdict)]
 
@@ -119,7 +119,7 @@ def _standing(events: Sequence[Event], entries: Sequence[Entry]) -> list[_Logged
     return [
         _LoggedUtterance(
             utterance=utterances[entry.id],
-            said=Said(
+            said=UtteranceText(
                 utterance=entry.id,
                 start_s=entry.start_s,
                 end_s=entry.end_s,
@@ -149,13 +149,13 @@ class _Comparison:
 
     def __init__(self, recording: str, events: Sequence[Event]) -> None:
         self.changes: list[UtteranceChange] = []
-        self.world: list[Heard] = []
+        self.world: list[RecognizedUtterance] = []
         self.now: dict[str, Verdict] = {}
         self._recording = recording
         self._known = {event.id: event for event in events if isinstance(event, Utterance)}
         self._newest = _newest_verdicts(events)
 
-    def same(self, old: _LoggedUtterance, new: Heard) -> None:
+    def same(self, old: _LoggedUtterance, new: RecognizedUtterance) -> None:
         """An utterance that was found again: at most another verdict on it."""
         self.now[old.utterance.id] = new[2]
         if old.verdict is not None and _says(old.verdict, new[2]):
@@ -165,7 +165,7 @@ class _Comparison:
         self.world += old.stands if old.touched else [anew]
         self._change([old], [anew], stays=old.touched)
 
-    def recut(self, olds: Sequence[_LoggedUtterance], news: Sequence[Heard]) -> None:
+    def recut(self, olds: Sequence[_LoggedUtterance], news: Sequence[RecognizedUtterance]) -> None:
         """Sound that falls apart otherwise: new utterances in place of the old ones."""
         for old in olds:
             nearest = max(news, key=lambda new: common_s(old.utterance, new[0]))
@@ -200,7 +200,7 @@ class _Comparison:
     def _change(
         self,
         olds: Sequence[_LoggedUtterance],
-        news: Sequence[Heard],
+        news: Sequence[RecognizedUtterance],
         *,
         stays: bool,
         replaced: bool = False,
@@ -208,7 +208,7 @@ class _Comparison:
         change = UtteranceChange(
             before=tuple(old.said for old in olds),
             after=tuple(
-                Said(
+                UtteranceText(
                     utterance=utterance.id,
                     start_s=utterance.start_s,
                     end_s=utterance.end_s,
@@ -237,7 +237,7 @@ class _Comparison:
             return own
         return own.model_copy(update={"id": f"{own.id}-{round(own.end_s * 1000)}"})
 
-    def _anew(self, utterance: Utterance, heard: Heard) -> Heard:
+    def _anew(self, utterance: Utterance, heard: RecognizedUtterance) -> RecognizedUtterance:
         """What was heard, as of `utterance`, under ids that follow from what stood before.
 
         A verdict that comes back after another was given is another event, or the log would

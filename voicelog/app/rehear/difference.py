@@ -5,7 +5,7 @@ from __future__ import annotations
 from voicelog.model import Event, FrozenModel, Roster, Status, VoicelogError
 from voicelog.store import StoredRecording
 
-__all__ = ["Difference", "OutcomeTally", "Said", "SoundGoneError", "UtteranceChange"]
+__all__ = ["Difference", "OutcomeTally", "SoundGoneError", "UtteranceChange", "UtteranceText"]
 
 
 class SoundGoneError(VoicelogError):
@@ -19,7 +19,7 @@ class SoundGoneError(VoicelogError):
         self.recording = recording.id
 
 
-class Said(FrozenModel):
+class UtteranceText(FrozenModel):
     """What an utterance says, or said."""
 
     utterance: str
@@ -36,8 +36,8 @@ class UtteranceChange(FrozenModel):
     spoken edit that aims elsewhere now, both sides show it with what it aims at.
     """
 
-    before: tuple[Said, ...]
-    after: tuple[Said, ...]
+    before: tuple[UtteranceText, ...]
+    after: tuple[UtteranceText, ...]
     person: bool = False
     events: tuple[Event, ...] = ()
 

@@ -12,8 +12,8 @@ import hashlib
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import Any
 
-from voicelog.app.pipeline import Heard, Intake, RecognitionSetup
-from voicelog.app.rehear.difference import Said, UtteranceChange
+from voicelog.app.pipeline import Intake, RecognitionSetup, RecognizedUtterance
+from voicelog.app.rehear.difference import UtteranceChange, UtteranceText
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Action, Event
 from voicelog.safety.settings import Settings
@@ -26,8 +26,8 @@ __all__ = ["changed_edit_targets"]
 def changed_edit_targets(
     recording: StoredRecording,
     events: Sequence[Event],
-    before: Sequence[Heard],
-    after: Sequence[Heard],
+    before: Sequence[RecognizedUtterance],
+    after: Sequence[RecognizedUtterance],
     persons: Collection[str],
     grammar: Grammar,
 ) -> tuple[UtteranceChange, ...]:
@@ -58,7 +58,7 @@ def changed_edit_targets(
 
 
 def _aims(
-    recording: StoredRecording, heard: Sequence[Heard], grammar: Grammar
+    recording: StoredRecording, heard: Sequence[RecognizedUtterance], grammar: Grammar
 ) -> dict[str, Action]:
     """What each spoken edit aims at, had all this been heard as it came in."""
     setup = RecognitionSetup(grammar=grammar, settings=Settings(), dog=recording.dog)
@@ -72,10 +72,10 @@ class _Heard:
     note: str | None = None
     id = ""
 
-    def __init__(self, heard: Sequence[Heard]) -> None:
+    def __init__(self, heard: Sequence[RecognizedUtterance]) -> None:
         self._heard = sorted(heard, key=lambda one: (one[0].start_s, one[0].end_s, one[0].id))
 
-    def heard(self) -> Iterator[Heard]:
+    def heard(self) -> Iterator[RecognizedUtterance]:
         return iter(self._heard)
 
     def facts(self) -> Mapping[str, Any]:
@@ -101,9 +101,9 @@ def _place(action: Action | None) -> tuple[str, str, str | None] | None:
     return None if action is None else (action.action, action.target, action.value)
 
 
-def _said(heard: Heard) -> Said:
+def _said(heard: RecognizedUtterance) -> UtteranceText:
     utterance, _, verdict = heard
-    return Said(
+    return UtteranceText(
         utterance=utterance.id,
         start_s=utterance.start_s,
         end_s=utterance.end_s,
@@ -112,5 +112,7 @@ def _said(heard: Heard) -> Said:
     )
 
 
-def _with_aim(edit: Said, action: Action | None, said: Mapping[str, Said]) -> tuple[Said, ...]:
+def _with_aim(
+    edit: UtteranceText, action: Action | None, said: Mapping[str, UtteranceText]
+) -> tuple[UtteranceText, ...]:
     return (edit,) if action is None else (edit, said[action.target])

@@ -10,9 +10,9 @@ from voicelog.app.rehear.difference import OutcomeTally
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Entry, Verdict
 
-__all__ = ["Outcome", "alike", "counted", "outcome", "scored"]
+__all__ = ["RecognitionOutcome", "alike", "counted", "outcome", "scored"]
 
-Outcome = Literal["right", "offered", "asked", "missed", "wrong"]
+RecognitionOutcome = Literal["right", "offered", "asked", "missed", "wrong"]
 """What became of an utterance, see `OutcomeTally`."""
 
 
@@ -26,12 +26,12 @@ def scored(
     return counted(outcome(e.reading, verdicts.get(e.id), grammar) for e in read)
 
 
-def counted(outcomes: Iterable[Outcome]) -> OutcomeTally:
+def counted(outcomes: Iterable[RecognitionOutcome]) -> OutcomeTally:
     """How many there are of each outcome."""
     return OutcomeTally(**Counter[str](outcomes))
 
 
-def outcome(right: str, verdict: Verdict | None, grammar: Grammar) -> Outcome:
+def outcome(right: str, verdict: Verdict | None, grammar: Grammar) -> RecognitionOutcome:
     """What a verdict makes of an utterance in which `right` was said."""
     is_note = bool(grammar.interpret(right))
     if verdict is None or verdict.status == "rejected":

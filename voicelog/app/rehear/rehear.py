@@ -9,7 +9,7 @@ import numpy as np
 from voicelog.app.pipeline import TYPED, Recognize, TypedFile
 from voicelog.app.rehear.compare import compare, touched
 from voicelog.app.rehear.difference import Difference, SoundGoneError
-from voicelog.audio.files import BLOCK, RATE, Reader
+from voicelog.audio.files import BLOCK, RATE, AudioReader
 from voicelog.audio.resampling import Samples
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Action, Utterance
@@ -34,7 +34,7 @@ def rehear(log: Log, recording: StoredRecording, hear: Recognize, grammar: Gramm
         lines = TypedFile(path, grammar, known_as=recording.id).heard()
         return compare(recording, events, lines, grammar, lambda _utterance: True)
     silences = _SilentIntervals()
-    with Reader(path) as reader:
+    with AudioReader(path) as reader:
         heard = tuple(hear(silences.noting(reader), recording.id))
     return compare(recording, events, heard, grammar, silences.cover)
 

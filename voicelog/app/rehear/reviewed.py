@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import MutableMapping, Sequence
 
 from voicelog.app.pipeline import TYPED
-from voicelog.app.rehear.outcomes import Outcome, alike, outcome
+from voicelog.app.rehear.outcomes import RecognitionOutcome, alike, outcome
 from voicelog.app.session_catalog import grammar_of
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Event, FrozenModel, Reading, Status, Verdict
@@ -46,7 +46,7 @@ class ReviewedEntry(FrozenModel):
     start_s: float
     said: str
     note: bool
-    outcome: Outcome
+    outcome: RecognitionOutcome
     status: Status | None = None
     heard: str = ""
     meant: bool = False

@@ -18,7 +18,7 @@ from voicelog.model import Action, Entry, Event, FrozenModel, Reading, Utterance
 from voicelog.report.words import clean, clock, day
 from voicelog.session.entries import undone_events
 
-__all__ = ["Act", "EditHistory", "EditRequest", "history", "ledger", "new_id", "version"]
+__all__ = ["EditHistory", "EditRequest", "PastEdit", "history", "ledger", "new_id", "version"]
 
 Do = Literal["confirm", "read", "void", "restore", "move", "add", "clock", "dog", "undo", "redo"]
 
@@ -39,7 +39,7 @@ class EditRequest(FrozenModel):
     moment: str | None = Field(default=None, max_length=40)
 
 
-class Act(FrozenModel):
+class PastEdit(FrozenModel):
     """Something that a person did, told in words; `id` is the event to aim an undo at."""
 
     id: str
@@ -50,8 +50,8 @@ class Act(FrozenModel):
 class EditHistory(FrozenModel):
     """What was done to a recording: the next to undo, and to redo; entries touched today."""
 
-    undo: Act | None
-    redo: Act | None
+    undo: PastEdit | None
+    redo: PastEdit | None
     touched: Mapping[str, datetime | None]
     """Entries that a person has read, confirmed, moved or voided, and when last."""
 
@@ -73,9 +73,9 @@ def ledger(events: Sequence[Event]) -> EditHistory:
     heard = {e.utterance for e in events if isinstance(e, Verdict)}
     heard |= {e.utterance for e in events if isinstance(e, Reading) and e.by == "listener"}
     starts = {e.id: e.start_s for e in events if isinstance(e, Utterance)}
-    acts: dict[str, Act] = {}
-    done: list[Act] = []
-    redoable: list[tuple[str, Act]] = []
+    acts: dict[str, PastEdit] = {}
+    done: list[PastEdit] = []
+    redoable: list[tuple[str, PastEdit]] = []
     touched: dict[str, datetime | None] = {}
     for event in events:
         act = _act(event, starts, heard)
@@ -97,18 +97,20 @@ def ledger(events: Sequence[Event]) -> EditHistory:
     )
 
 
-def _act(event: Event, starts: Mapping[str, float], heard: set[str]) -> Act | None:
+def _act(event: Event, starts: Mapping[str, float], heard: set[str]) -> PastEdit | None:
     """The act that an event is, or None where no person did it or it goes with another."""
     if isinstance(event, Utterance) and event.id not in heard:
-        return Act(id=event.id, entry=event.id, told=f"add an entry at {clock(event.start_s)}")
+        return PastEdit(id=event.id, entry=event.id, told=f"add an entry at {clock(event.start_s)}")
     if isinstance(event, Reading) and event.by == "person":
         if event.id == f"{event.utterance}.r":
             return None  # goes with the utterance that was added
         at = clock(starts.get(event.utterance, 0.0))
-        return Act(id=event.id, entry=event.utterance, told=f"read {at} as '{clean(event.words)}'")
+        return PastEdit(
+            id=event.id, entry=event.utterance, told=f"read {at} as '{clean(event.words)}'"
+        )
     if isinstance(event, Action) and event.by == "person" and event.action != "undo":
         at = clock(starts.get(event.target, 0.0))
-        return Act(
+        return PastEdit(
             id=event.id,
             entry=event.target,
             told=_ACTS[event.action].format(at=at, value=clean(event.value or "")),

@@ -13,7 +13,7 @@ from voicelog.model import Entry, Finding, Phrase, Session, Severity
 from voicelog.report.rep_lines import other_dog_words
 from voicelog.session.entries import Interpret
 
-__all__ = ["Look", "looks", "offers"]
+__all__ = ["ReviewItem", "looks", "offers"]
 
 _SEVERITY: Mapping[Severity, tuple[int, str]] = {
     "stop": (0, "a stop rests on it"),
@@ -32,7 +32,7 @@ _KINDS: Mapping[str, tuple[int, str]] = {
 _REST = (6, "")
 
 
-class Look:
+class ReviewItem:
     """Why an entry wants a look: the smaller `rank`, the sooner."""
 
     def __init__(self, entry: str, rank: int, why: str) -> None:
@@ -58,7 +58,7 @@ def looks(
     findings: Sequence[Finding],
     interpret: Interpret,
     session: Session | None = None,
-) -> tuple[Look, ...]:
+) -> tuple[ReviewItem, ...]:
     """The doubtful entries that stand, in the order in which to look at them.
 
     `session` is the one that they fell in, where one was heard.
@@ -68,7 +68,7 @@ def looks(
         if not finding.struck:
             for name in finding.evidence:
                 rests[name] = min(_SEVERITY[finding.severity], rests.get(name, _REST))
-    found: list[tuple[int, float, Look]] = []
+    found: list[tuple[int, float, ReviewItem]] = []
     for entry in entries:
         if entry.status != "doubtful" or entry.voided:
             continue
@@ -77,7 +77,7 @@ def looks(
         rank, why = min([*weights, rests.get(entry.id, _REST)], default=_REST)
         if session is not None and (whose := other_dog_words(session, entry.id)):
             rank, why = min(rank, _KINDS["session"][0]), "; ".join(filter(None, (whose, why)))
-        found.append((rank, entry.start_s, Look(entry.id, rank, why)))
+        found.append((rank, entry.start_s, ReviewItem(entry.id, rank, why)))
     found.sort(key=lambda one: one[:2])
     return tuple(look for _, _, look in found)
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from voicelog.app.pipeline import TYPED
 from voicelog.app.review.edit_history import EditHistory, ledger, version
-from voicelog.app.review.review_queue import Look, looks, offers
+from voicelog.app.review.review_queue import ReviewItem, looks, offers
 from voicelog.app.session_catalog import LoggedSession, SessionCatalog, entries_of, grammar_of
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import (
@@ -23,17 +23,17 @@ from voicelog.model import (
 from voicelog.report.rep_lines import StateWord
 from voicelog.report.summary import Summary, summarise
 from voicelog.safety.settings import stored_settings
-from voicelog.session.assemble import settled
+from voicelog.session.assemble import with_other_dog_doubt
 from voicelog.session.entries import fold
 from voicelog.store import CacheRow, Log, StoredRecording
 
-__all__ = ["Row", "SessionView", "guessed", "heard_in", "see"]
+__all__ = ["EntryRow", "SessionView", "guessed", "heard_in", "see"]
 
 _WORDS: Mapping[str, StateWord] = {"accepted": "sure", "doubtful": "look", "rejected": "unheard"}
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class EntryRow:
     """One entry as the lane shows it."""
 
     entry: Entry
@@ -41,7 +41,7 @@ class Row:
     placed: bool
     reps: tuple[int, ...]
     offers: tuple[str, ...]
-    look: Look | None
+    look: ReviewItem | None
     version: str
     edits: int
     """How many things people did to it."""
@@ -63,8 +63,8 @@ class SessionView:
     page: LoggedSession | None
     line: RecordingOutput
     summary: Summary | None
-    rows: tuple[Row, ...]
-    looks: tuple[Look, ...]
+    rows: tuple[EntryRow, ...]
+    looks: tuple[ReviewItem, ...]
     ledger: EditHistory
     seq: int
     events: tuple[Event, ...]
@@ -76,7 +76,7 @@ class SessionView:
         return self.page.session if self.page else None
 
     @property
-    def entries(self) -> Mapping[str, Row]:
+    def entries(self) -> Mapping[str, EntryRow]:
         return {row.entry.id: row for row in self.rows}
 
 
@@ -93,7 +93,7 @@ def see(
     belonging = {one.id: one for one in entries_of(line, session.id if session else None)}
     entries = [e for e in fold(events, grammar.interpret) if e.id in belonging]
     if session is not None:
-        entries = list(settled(entries, (session,)))
+        entries = list(with_other_dog_doubt(entries, (session,)))
     found = looks(entries, page.findings if page else (), grammar.interpret, session)
     return SessionView(
         head=head,
@@ -151,9 +151,9 @@ def _rows(
     lines: Mapping[str, EntryOutput],
     events: Sequence[Event],
     session: Session | None,
-    found: Sequence[Look],
+    found: Sequence[ReviewItem],
     kept: StoredRecording,
-) -> tuple[Row, ...]:
+) -> tuple[EntryRow, ...]:
     grammar = grammar_of(kept)
     heard = heard_in(events)
     look_of = {look.entry: look for look in found}
@@ -175,7 +175,7 @@ def _rows(
         return (*guess, *offers(entry, heard[entry.id], grammar.interpret))
 
     return tuple(
-        Row(
+        EntryRow(
             entry=entry,
             word="struck" if entry.voided else _WORDS[entry.status],
             placed=lines[entry.id].placed,

@@ -17,9 +17,9 @@ from voicelog.analysis.session_scope import (
     STIMULATION,
     distraction_rank,
 )
-from voicelog.analysis.workload import Answered, SessionWorkload, session_workload
+from voicelog.analysis.workload import AnsweredLevel, SessionWorkload, session_workload
 from voicelog.model import Mark
-from voicelog.model.dial import up
+from voicelog.model.dial import step_up
 from voicelog.safety.rule import RuleMatch, rule
 from voicelog.safety.rule_context import RuleContext
 
@@ -45,7 +45,7 @@ def creeping(view: RuleContext) -> Iterator[RuleMatch]:
         levels = [*before[-(many - 1) :], now.level]
         if len(levels) < many or sorted(levels) != levels:
             continue
-        if levels[-1] - levels[0] < view.thresholds.creep_steps * up(view.unit, levels[0]):
+        if levels[-1] - levels[0] < view.thresholds.creep_steps * step_up(view.unit, levels[0]):
             continue
         marks = _outcomes(view, now.drill, now.distraction, now.mode)
         if marks:
@@ -162,7 +162,7 @@ def _work(view: RuleContext) -> SessionWorkload:
     return session_workload(digest_session(view.session).tries, doubtful=True)
 
 
-def _worst_answered(view: RuleContext) -> Iterator[Answered]:
+def _worst_answered(view: RuleContext) -> Iterator[AnsweredLevel]:
     """Each series' level with or without the doubtful reps, whichever is higher."""
     tries = digest_session(view.session).tries
     sure = {_key(one): one for one in session_workload(tries).answered}
@@ -171,7 +171,7 @@ def _worst_answered(view: RuleContext) -> Iterator[Answered]:
         yield max(one, other, key=lambda answered: answered.level)
 
 
-def _key(one: Answered) -> tuple[str | None, str, str | None]:
+def _key(one: AnsweredLevel) -> tuple[str | None, str, str | None]:
     return one.drill, one.mode, one.distraction
 
 

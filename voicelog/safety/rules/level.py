@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from voicelog.model.dial import raised
+from voicelog.model.dial import level_above
 from voicelog.safety.history import ANSWERED
 from voicelog.safety.rule import RuleMatch, rule
 from voicelog.safety.rule_context import LevelPress, RuleContext
@@ -20,7 +20,7 @@ def step_big(view: RuleContext) -> Iterator[RuleMatch]:
         if not press.before:
             continue
         last = min(press.before, key=lambda before: before.level)
-        most = raised(view.unit, last.level, steps)
+        most = level_above(view.unit, last.level, steps)
         if press.level > most:
             yield RuleMatch(
                 press.mark.entry,
@@ -76,7 +76,7 @@ def not_rolled_back(view: RuleContext) -> Iterator[RuleMatch]:
             starts = not in_rep or in_rep[0].mark.rep != mark.rep
             if starts and press.before:
                 for last in (level for said in _said(press) for level in answered.get(said, ())):
-                    if press.level > raised(view.unit, last, steps):
+                    if press.level > level_above(view.unit, last, steps):
                         yield RuleMatch(
                             mark.entry,
                             (mark,),

@@ -8,7 +8,7 @@ from datetime import timedelta
 from voicelog.model import Mark
 from voicelog.safety.rule import RuleMatch, rule
 from voicelog.safety.rule_context import RuleContext
-from voicelog.safety.wear import WearInterval, worn
+from voicelog.safety.wear import WearInterval, wear_intervals
 
 __all__ = ["RULES"]
 
@@ -49,7 +49,7 @@ def wear_long(view: RuleContext) -> Iterator[RuleMatch]:
     """Worn too long at a stretch, or too long in a day."""
     past, limits = view.history, view.thresholds
     day_s = past.worn_s
-    for place, stretch in enumerate(worn(view.session, view.doubtful)):
+    for place, stretch in enumerate(wear_intervals(view.session, view.doubtful)):
         start_s = stretch.start_s
         if place == 0 and not stretch.fitted and past.worn_since and past.at:
             start_s = view.session.start_s - (past.at - past.worn_since).total_seconds()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from voicelog.model.dial import raised
+from voicelog.model.dial import level_above
 from voicelog.safety.rule import RuleMatch, rule
 from voicelog.safety.rule_context import RuleContext
 
@@ -71,7 +71,7 @@ def start_high(view: RuleContext) -> Iterator[RuleMatch]:
             )
         start = _start(view, press.values("distraction"))
         steps = view.thresholds.start_above
-        most = lowest if start is None else raised(view.unit, start, steps)
+        most = lowest if start is None else level_above(view.unit, start, steps)
         if press.level > most:
             of = "the lowest level" if start is None else "the level answered before"
             yield RuleMatch(
