@@ -41,7 +41,7 @@ def reads(monkeypatch: pytest.MonkeyPatch) -> Reads:
             return (*other, *(CardLineResult(line, "sure", line) for line in lines[len(other) :]))
 
         monkeypatch.setattr("voicelog.recognition.card_alignment.align_card", follow)
-        monkeypatch.setattr("voicelog.recognition.card_results.graded", graded)
+        monkeypatch.setattr("voicelog.recognition.card_results.card_results", graded)
 
     return so_many
 
