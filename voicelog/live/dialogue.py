@@ -11,7 +11,6 @@ from collections.abc import Callable, Iterable
 from typing import Literal
 
 from voicelog.app.pipeline import Derivation
-from voicelog.live import spoken_wording
 from voicelog.live.current_state import CurrentState, now
 from voicelog.live.incidents import each_press
 from voicelog.live.outputs import LogFieldEvent, Output, PlayTone, SpeakWords, ToneKind
@@ -19,6 +18,12 @@ from voicelog.live.readback import Readback, needs_readback
 from voicelog.live.timers import overdue
 from voicelog.live.warning_schedule import WarningSchedule
 from voicelog.model import Entry, Finding, Rep, Session
+from voicelog.report.spoken_wording import (
+    SPOKEN_DEVICE_STATES,
+    first_words,
+    spoken_answer,
+    spoken_start,
+)
 from voicelog.safety.check import RULES
 from voicelog.safety.history import History
 from voicelog.safety.settings import Settings
@@ -151,14 +156,12 @@ class DialogueManager:
         elif state == "earphone back":
             self.trouble.pop("earphone gone", None)
         else:
-            self.trouble[state] = detail or spoken_wording.SPOKEN_DEVICE_STATES[state]
+            self.trouble[state] = detail or SPOKEN_DEVICE_STATES[state]
         what: Literal["clock", "device"] = "clock" if state == "clock" else "device"
         mark = LogFieldEvent(what, detail or state)
         if state == "earphone gone":
             return (mark,)
-        return self._spoken(
-            (SpeakWords(spoken_wording.SPOKEN_DEVICE_STATES[state], urgent=True), mark)
-        )
+        return self._spoken((SpeakWords(SPOKEN_DEVICE_STATES[state], urgent=True), mark))
 
     # --- what follows --------------------------------------------------------------------
 
@@ -258,7 +261,7 @@ class DialogueManager:
         if entry.status == "doubtful" or needs_readback(entry, self.derivation.line.findings):
             self.readback.queue_question(entry, at.at_s)
         elif self.replies == "all" and at.open is None and self._placed(entry):
-            acts.append(SpeakWords(spoken_wording.first_words(entry.reading)))
+            acts.append(SpeakWords(first_words(entry.reading)))
         return acts
 
     def _start_of(self, entry: Entry, at: CurrentState) -> list[Output]:
@@ -267,7 +270,7 @@ class DialogueManager:
         for phrase in entry.phrases:
             if phrase.kind == "session" and phrase.slots.get("do") in _BEGINS and at.session:
                 self._start = at.session.dog.name
-                acts.append(SpeakWords(spoken_wording.start(at.session.dog, at.ceiling)))
+                acts.append(SpeakWords(spoken_start(at.session.dog, at.ceiling)))
         return acts
 
     def _is_sure(self, name: str) -> bool:
@@ -285,7 +288,15 @@ class DialogueManager:
             and any(phrase.kind != "ask" for phrase in entry.phrases)
         ]
         history = self._history(at.session) if at.session else History()
-        return spoken_wording.answer(ask, at, notes, history, self._said)
+        return spoken_answer(
+            ask,
+            session=at.session,
+            level=at.level,
+            ceiling=at.ceiling,
+            notes=notes,
+            history=history,
+            said=self._said,
+        )
 
     def _strong(self, entry: Entry) -> bool:
         """Whether a note told of a strong sign."""

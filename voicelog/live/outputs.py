@@ -9,7 +9,6 @@ from voicelog.live.incidents import Incident
 from voicelog.model import Action
 
 __all__ = [
-    "MAX_SPOKEN_WORDS",
     "CancelSpeech",
     "CommitAction",
     "LogFieldEvent",
@@ -18,9 +17,6 @@ __all__ = [
     "SpeakWords",
     "ToneKind",
 ]
-
-MAX_SPOKEN_WORDS = 6
-"""Words in anything that is spoken to her."""
 
 ToneKind = Literal["accepted", "doubtful", "not understood", "listening", "waiting", "warning"]
 """`listening` each minute; `waiting` while a stop has not been acknowledged; `warning` in the
@@ -37,7 +33,7 @@ class PlayTone:
 
 @dataclass(frozen=True, slots=True)
 class SpeakWords:
-    """Speak words, at most MOST_WORDS. Urgent ones interrupt what is being said.
+    """Speak words, MAX_SPOKEN_WORDS at most. Urgent ones interrupt what is being said.
 
     `rule` names the rule that a warning speaks for, `incident` what it is about.
     """

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from voicelog.live.outputs import CommitAction, Output, PlayTone, SpeakWords
-from voicelog.live.spoken_wording import asked
 from voicelog.model import Action, Entry, Finding, Slot
+from voicelog.report.spoken_wording import spoken_question
 
 __all__ = ["Readback", "needs_readback"]
 
@@ -49,7 +49,7 @@ class Readback:
     @property
     def question(self) -> str | None:
         """What was asked and not answered yet."""
-        return asked(self.entry) if self.entry and self.asked_s is not None else None
+        return spoken_question(self.entry) if self.entry and self.asked_s is not None else None
 
     def queue_question(self, entry: Entry, at_s: float) -> None:
         """Ask about this note when there is time; an older one is left for the evening."""
@@ -63,7 +63,7 @@ class Readback:
             if not may_ask:
                 return ()
             self.asked_s = at_s
-            return (SpeakWords(asked(self.entry)),)
+            return (SpeakWords(spoken_question(self.entry)),)
         if self.asked_s is None or at_s - self.asked_s > ANSWER_S:
             self.entry = self.asked_s = None
         return ()

@@ -15,8 +15,8 @@ from dataclasses import dataclass, field
 
 from voicelog.live.incidents import Incident, incident
 from voicelog.live.outputs import CancelSpeech, Output, PlayTone, SpeakWords
-from voicelog.live.spoken_wording import warning, without_advice
 from voicelog.model import Finding
+from voicelog.report.spoken_wording import spoken_warning, without_advice
 
 __all__ = ["WarningSchedule"]
 
@@ -103,7 +103,7 @@ class WarningSchedule:
                 continue
             known = any((one.session, one.rule) == rule for one in self.spoken)
             self.spoken[key] = _ORDER[finding.severity]
-            words = warning(finding)
+            words = spoken_warning(finding)
             if known or (finding.rule == _STRONG and stopped):
                 words = without_advice(words)
             if is_stop:
