@@ -77,7 +77,7 @@ class Earphone:
             self._waiting.insert(place, _Sound(sound, key, urgent))
             self._more.notify()
 
-    def hush(self, over: Callable[[object], bool]) -> None:
+    def cancel(self, over: Callable[[object], bool]) -> None:
         """Break off what sounds, and forget what waits, where the key is `over`."""
         with self._more:
             self._waiting = [one for one in self._waiting if not over(one.key)]

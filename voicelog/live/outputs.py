@@ -1,4 +1,4 @@
-"""What the live loop may ask for; it does none of it itself."""
+"""What the dialogue may ask for; it does none of it itself."""
 
 from __future__ import annotations
 
@@ -54,11 +54,11 @@ class CancelSpeech:
     incidents: frozenset[Incident]
     ticks: bool = False
 
-    def covers(self, act: object) -> bool:
-        """Whether an act that sounds, or waits to, is to be silent."""
-        if isinstance(act, SpeakWords):
-            return act.incident in self.incidents
-        return self.ticks and isinstance(act, PlayTone) and act.tone == "waiting"
+    def covers(self, output: object) -> bool:
+        """Whether an output that sounds, or waits to, is to be silent."""
+        if isinstance(output, SpeakWords):
+            return output.incident in self.incidents
+        return self.ticks and isinstance(output, PlayTone) and output.tone == "waiting"
 
 
 @dataclass(frozen=True, slots=True)

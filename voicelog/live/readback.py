@@ -76,22 +76,28 @@ class Readback:
         said = next((p.slots["answer"] for p in entry.phrases if "answer" in p.slots), None)
         again = _level(entry)
         if said == "affirm":
-            acts: tuple[Output, ...] = (self._keep("confirm", about, entry), PlayTone("accepted"))
+            outputs: tuple[Output, ...] = (
+                self._action("confirm", about, entry),
+                PlayTone("accepted"),
+            )
         elif said == "negative":
-            acts = (self._keep("void", about, entry), PlayTone("accepted"))
+            outputs = (self._action("void", about, entry), PlayTone("accepted"))
         elif again is not None and len(entry.phrases) == 1 and _level(about) is not None:
             if again == _level(about):
                 # The same once more is an answer, not another press.
-                acts = (self._keep("confirm", about, entry), self._keep("void", entry, entry))
+                outputs = (
+                    self._action("confirm", about, entry),
+                    self._action("void", entry, entry),
+                )
             else:
-                acts = (self._keep("void", about, entry),)
-            acts = (*acts, PlayTone("accepted"))
+                outputs = (self._action("void", about, entry),)
+            outputs = (*outputs, PlayTone("accepted"))
         else:
             return ()
         self.entry = self.asked_s = None
-        return acts
+        return outputs
 
-    def _keep(
+    def _action(
         self, action: Literal["confirm", "void"], target: Entry, cause: Entry
     ) -> CommitAction:
         digest = hashlib.sha256(f"{action} {target.id} {cause.id}".encode()).hexdigest()
