@@ -13,7 +13,7 @@ from __future__ import annotations
 import queue
 import secrets
 import threading
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from typing import Any, assert_never
 
@@ -32,14 +32,8 @@ from voicelog.live.microphone_supervisor import (
     MicrophoneSupervisor,
     OpenMicrophone,
 )
-from voicelog.live.outputs import (
-    CancelSpeech,
-    CommitAction,
-    LogFieldEvent,
-    Output,
-    PlayTone,
-    SpeakWords,
-)
+from voicelog.live.output_performer import OutputPerformer
+from voicelog.live.outputs import LogFieldEvent, PlayTone
 from voicelog.live.own_speech import lower_overlapping_verdict
 from voicelog.live.recognition_messages import (
     AllRecognized,
@@ -114,6 +108,14 @@ class LiveSession:
             release_output=self.feedback.release,
             clock=setup.clock,
         )
+        self._perform = OutputPerformer(
+            self.dialogue,
+            self.feedback,
+            self._kept,
+            derive=self._derived,
+            at_s=lambda: self.at_s,
+            on_note=on_note,
+        ).perform
         self._equipment = EquipmentWatch(
             self.dialogue,
             kept=self._kept,
@@ -319,31 +321,6 @@ class LiveSession:
 
     def _derived(self) -> Derivation:
         return self.setup.derive(self.recording, self.events)
-
-    def _perform(self, outputs: Iterable[Output]) -> None:
-        """Sound it, say it, keep it; what is kept may bring more."""
-        events: list[Event] = []
-        settled = False
-        for output in outputs:
-            match output:
-                case PlayTone():
-                    event = self.feedback.play(output, self.at_s)
-                    events += [event] if event else []
-                case SpeakWords():
-                    silent = "earphone gone" in self.dialogue.troubles
-                    self._on_note(f"{'shown' if silent else 'says'}: {output.words}")
-                    events.append(self.feedback.say(output, self.at_s))
-                case CancelSpeech():
-                    self.feedback.cancel(output)
-                case LogFieldEvent():
-                    events.append(self.feedback.event(output.what, output.detail, self.at_s))
-                case CommitAction():
-                    events.append(output.action)
-                    settled = True
-        if events:
-            self._kept.commit(events)
-        if settled:
-            self._perform(self.dialogue.settled(self._derived(), self.at_s))
 
     # --- what time brings, and what may go wrong -------------------------------------------
 

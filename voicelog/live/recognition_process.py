@@ -83,7 +83,7 @@ class RecognitionProcess:
         theirs, self._out = context.Pipe(duplex=False)
         self._in, theirs_back = context.Pipe(duplex=False)
         self._process = context.Process(
-            target=_work, args=(request, theirs, theirs_back), name="voicelog ear"
+            target=_work, args=(request, theirs, theirs_back), name="voicelog recognition"
         )
         self._process.start()
         theirs.close()
