@@ -1,4 +1,4 @@
-"""A field without a field: say words to the live loop, let time pass, see what it does."""
+"""A field without a field: say words to the dialogue, let time pass, see what it does."""
 
 from __future__ import annotations
 

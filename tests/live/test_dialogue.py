@@ -1,4 +1,4 @@
-"""What she hears when, from a loop without microphone, clock or ear."""
+"""What she hears when, from a dialogue without microphone, clock or earphone."""
 
 from __future__ import annotations
 

@@ -87,7 +87,7 @@ class CaptureThread:
             while (block := self._blocks.get()) is not None:
                 self._convert(block)
             if self._converter is not None:
-                self._pass(self._converter.finish())
+                self._emit(self._converter.finish())
         except Exception as error:  # told to the main thread, which decides
             self._on_error(error)
 
@@ -98,17 +98,17 @@ class CaptureThread:
         else:
             gap_s = block.at_s - seconds - self._end_s
             if GAP_S < gap_s < LONGEST_GAP_S:
-                self._pass(np.zeros(round(gap_s * RATE), np.float32))
+                self._emit(np.zeros(round(gap_s * RATE), np.float32))
         self._end_s = block.at_s
         shape = block.rate, block.sound.shape[1]
         if self._converter is None or shape != self._shape:
             if self._converter is not None:
-                self._pass(self._converter.finish())
+                self._emit(self._converter.finish())
             self._converter, self._shape = StreamResampler(*shape), shape
-        self._pass(self._converter.push(block.sound))
+        self._emit(self._converter.push(block.sound))
         self._on_level(block.at_s, block_level(block.sound, seconds))
 
-    def _pass(self, sound: Samples) -> None:
+    def _emit(self, sound: Samples) -> None:
         if not len(sound):
             return
         pcm = as_pcm(sound)

@@ -56,7 +56,7 @@ class Readback:
         self.entry, self.since_s, self.asked_s = entry, at_s, None
 
     def tick(self, at_s: float, *, may_ask: bool) -> tuple[Output, ...]:
-        """The question, when its moment has come."""
+        """The question, when its moment has come; `may_ask` says whether she can be asked now."""
         if self.entry is None:
             return ()
         if self.asked_s is None and at_s - self.since_s <= STALE_S:
@@ -69,7 +69,7 @@ class Readback:
         return ()
 
     def answer(self, entry: Entry) -> tuple[Output, ...]:
-        """What her next note settles; nothing when it is no answer."""
+        """What her next note settles, to be committed, and its tone; empty when it is no answer."""
         about = self.entry
         if about is None or self.asked_s is None or entry.status != "accepted":
             return ()
