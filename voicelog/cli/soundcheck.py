@@ -39,7 +39,7 @@ def soundcheck(
     from voicelog.audio.microphone import portaudio
     from voicelog.cli.intake import roster_for
     from voicelog.cli.log_settings import known_roster
-    from voicelog.live.soundcheck import changes, measured, soundcheck_line, understood
+    from voicelog.live.soundcheck import advice, level_sentence, phrase_statuses, soundcheck_line
 
     library = portaudio()
     roster = roster_for(known_roster(data_dir), tuple(dog or ()), strangers=True)
@@ -51,11 +51,11 @@ def soundcheck(
     meter = LevelMeter()
     meter.add(sound)
     level = meter.result()
-    typer.echo(f"{name}, {hz} Hz: {measured(level)}.")
-    found = understood(line, _heard(roster, sound))
+    typer.echo(f"{name}, {hz} Hz: {level_sentence(level)}.")
+    found = phrase_statuses(line, _heard(roster, sound))
     for phrase, mark in found:
         typer.echo(f"  {mark:<8} {phrase}")
-    said = changes(level, hz, found)
+    said = advice(level, hz, found)
     for sentence in said or ("Nothing to change.",):
         typer.echo(sentence)
     if said:
