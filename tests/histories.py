@@ -14,7 +14,7 @@ from datetime import date, datetime, timedelta
 from typing import NamedTuple
 
 from tests.safety.build import Field
-from voicelog.analysis.kennel import RECENT, kennel
+from voicelog.analysis.kennel import KENNEL_SESSIONS, kennel
 from voicelog.analysis.session_digest import SessionDigest, by_date, digest_session
 from voicelog.model import Dog, Finding, Session, Transmitter
 from voicelog.report import (
@@ -108,7 +108,7 @@ def _weeks(
         paper_html.render(progress_paper.build(session_digests, dog, own, today)),
     )
     yield "progress as JSON", progress_paper.as_json(session_digests, dog, own, today)
-    by_dog = {dog.name: session_digests[-RECENT:], "Wren": ()}
+    by_dog = {dog.name: session_digests[-KENNEL_SESSIONS:], "Wren": ()}
     found = kennel(by_dog, [dog, Dog(name="Wren")], {"": rules}, today)
     yield "kennel", paper_text.render(kennel_paper.build(found, by_dog, rules), every=True)
     yield "owner", owner_report.build(session_digests, dog, own, today).model_dump_json()

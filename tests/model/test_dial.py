@@ -7,7 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from voicelog.model import Transmitter
-from voicelog.model.dial import describe_steps, level_above, level_below, step_down, step_up
+from voicelog.model.dial import level_above, level_below, step_down, step_up
+from voicelog.report.wording.levels import describe_steps
 
 
 def before(unit: Transmitter) -> int:

@@ -14,11 +14,11 @@ from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.session_scope import (
     RepInSession,
     SessionScope,
-    called,
+    all_reps,
     distraction_rank,
+    has_call_and_outcome,
     ids,
     last_sessions_with,
-    told,
 )
 from voicelog.analysis.statistics.survival import (
     LogRankTest,
@@ -72,11 +72,11 @@ def times(scope: SessionScope, criteria: Criteria, drill: str | None) -> Respons
     """The times of a drill in the last sessions: of all reps, by button, by distraction, and
     of the sessions before."""
     both = last_sessions_with(
-        scope.session_digests, lambda rep: called(rep, drill), 2 * criteria.look_back
+        scope.session_digests, lambda rep: has_call_and_outcome(rep, drill), 2 * criteria.look_back
     )
     now, before = both[-criteria.look_back :], both[: -criteria.look_back]
-    reps = [one for one in told(now) if called(one.rep, drill)]
-    earlier = [one for one in told(before) if called(one.rep, drill)]
+    reps = [one for one in all_reps(now) if has_call_and_outcome(one.rep, drill)]
+    earlier = [one for one in all_reps(before) if has_call_and_outcome(one.rep, drill)]
     partings: list[dict[str, list[RepInSession]]] = [
         {"these sessions": reps, "the sessions before": earlier},
         _parted(reps, lambda one: _BUTTON.get(one.rep.mode, "button not said")),

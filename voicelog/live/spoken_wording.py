@@ -11,8 +11,9 @@ from collections.abc import Sequence
 from voicelog.live.current_state import CurrentState
 from voicelog.live.outputs import MAX_SPOKEN_WORDS
 from voicelog.model import Dog, Entry, Finding, Session, Severity
-from voicelog.model.aggression import is_session_over_advice
-from voicelog.safety.history import ANSWERED, STIMULATION, History
+from voicelog.model.domain import STIMULATION
+from voicelog.safety.advice import is_session_over_advice
+from voicelog.safety.history import ANSWERED, History
 
 __all__ = [
     "SPOKEN_DEVICE_STATES",

@@ -11,10 +11,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Literal
 
 from voicelog.analysis.session_digest import RepDigest, SessionDigest
-from voicelog.analysis.session_scope import day_of
 from voicelog.model import CONTRACT_VERSION, FrozenModel
 from voicelog.report.summary import FOOTER
-from voicelog.report.words import clock
+from voicelog.report.words import clock, date_words
 from voicelog.safety.cautions import SHORT
 
 __all__ = [
@@ -144,7 +143,7 @@ def refs_of(
     return {
         rep.id: _ref(session_digest, rep)
         for session_digest in session_digests
-        for rep in session_digest.tries
+        for rep in session_digest.reps
         if rep.id in wanted
     }
 
@@ -154,14 +153,14 @@ def every_ref(session_digests: Iterable[SessionDigest]) -> dict[str, RepRef]:
     return {
         rep.id: _ref(session_digest, rep)
         for session_digest in session_digests
-        for rep in session_digest.tries
+        for rep in session_digest.reps
     }
 
 
 def _ref(session_digest: SessionDigest, rep: RepDigest) -> RepRef:
     return RepRef(
         session=session_digest.session,
-        day=day_of(session_digest),
+        day=date_words(session_digest.day),
         number=rep.number,
         at=clock(rep.start_s),
         recording=session_digest.recording,

@@ -12,32 +12,54 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 
 from voicelog.analysis.levels import CombinedEstimate, LevelSeries
-from voicelog.analysis.measure_series import Baseline, p_value_words
+from voicelog.analysis.measure_series import Baseline
 from voicelog.analysis.overview import DogOverview, overview
 from voicelog.analysis.readiness import ReadinessStep
 from voicelog.analysis.response_rates import ResponseRates
 from voicelog.analysis.response_times import ResponseTimes, TimeGroup
 from voicelog.analysis.session_digest import SessionDigest, by_date
-from voicelog.analysis.session_scope import FIND_LEVEL, SessionScope, date_words, day_of, scope_of
+from voicelog.analysis.session_scope import SessionScope, scope_of
 from voicelog.analysis.statistics.logistic_curve import LevelEstimate
 from voicelog.analysis.statistics.proportion import Proportion
 from voicelog.analysis.statistics.survival import LogRankTest, Survival, TimeEstimate
 from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.analysis.statistics.up_down import UpDownEstimate
 from voicelog.model import CONTRACT_VERSION, Dog, Mode
-from voicelog.model.dial import describe_steps
+from voicelog.model.domain import FIND_LEVEL
 from voicelog.report.paper import Paper, PaperLine, PaperSection, every_ref, refs_of
 from voicelog.report.plan_paper import plan_section
 from voicelog.report.session_plot_data import calls_figure, levels_figure, times_figure
-from voicelog.report.words import clean, counted, first_call_words
+from voicelog.report.wording.levels import (
+    ceiling_words,
+    describe_steps,
+    note_words,
+    strong_sign_words,
+)
+from voicelog.report.wording.readiness import (
+    NO_SUCH_SESSION,
+    criterion_words,
+    now_words,
+    step_note,
+    step_words,
+)
+from voicelog.report.wording.records import worded
+from voicelog.report.wording.statistics import (
+    disagreement_words,
+    level_words,
+    p_value_words,
+    series_change_words,
+    series_trend_words,
+    unknown_words,
+)
+from voicelog.report.words import clean, counted, date_words, first_call_words
 from voicelog.safety.settings import Thresholds, changed
 
-__all__ = ["FEW", "as_json", "build"]
+__all__ = ["FEW_REPS", "as_json", "build"]
 
-FEW = 10
+FEW_REPS = 10
 """Reps under which a line is shown as resting on few."""
 
-RECENT = 6
+SESSIONS_TOLD_AT_ONCE = 6
 """Sessions back in which a series of levels must have been worked to be told at once."""
 
 _MODES: Mapping[Mode, str] = {"momentary": "tap", "continuous": "continuous"}
@@ -88,7 +110,7 @@ def as_json(
     body = {
         "format": CONTRACT_VERSION,
         "day": None if today is None else today.isoformat(),
-        **found.model_dump(mode="json"),
+        **worded(found),
         "changed": changed(thresholds),
         "reps": {
             ref: one.model_dump(mode="json") for ref, one in every_ref(session_digests).items()
@@ -103,7 +125,7 @@ def as_json(
 def _basis(
     scope: SessionScope, found: DogOverview, session_digests: Sequence[SessionDigest]
 ) -> PaperSection:
-    reps = [rep for one in session_digests for rep in one.tries]
+    reps = [rep for one in session_digests for rep in one.reps]
     if not session_digests:
         return PaperSection(
             title="What it rests on",
@@ -111,12 +133,12 @@ def _basis(
                 PaperLine(label="sessions", words="None yet: nothing can be said of this dog."),
             ),
         )
-    look = sum(rep.heard == "look" for rep in reps)
-    void = sum(rep.heard == "void" for rep in reps)
+    look = sum(rep.state == "look" for rep in reps)
+    void = sum(rep.state == "void" for rep in reps)
     span = (
-        f"{day_of(session_digests[0])} to {day_of(session_digests[-1])}"
+        f"{date_words(session_digests[0].day)} to {date_words(session_digests[-1].day)}"
         if len(session_digests) > 1
-        else day_of(session_digests[0])
+        else date_words(session_digests[0].day)
     )
     unit = session_digests[-1].transmitter
     lines = [
@@ -124,7 +146,7 @@ def _basis(
             label="sessions",
             words=f"{counted(len(session_digests), 'session')}, "
             f"{counted(len(reps), 'rep')}; {span}.",
-            few=len(reps) < FEW,
+            few=len(reps) < FEW_REPS,
         ),
         PaperLine(
             label="transmitter",
@@ -140,14 +162,16 @@ def _basis(
         if look:
             words += " Readiness takes the doubtful ones as not met: have a look at them."
         lines.append(PaperLine(label="left out", words=words))
-    lines += [PaperLine(label="mind", words=note) for note in found.notes]
+    lines += [PaperLine(label="mind", words=note_words(note)) for note in found.notes]
     return PaperSection(title="What it rests on", lines=tuple(lines))
 
 
 def _levels(found: DogOverview, scope: SessionScope) -> PaperSection:
     lines: list[PaperLine] = []
     recent = {
-        rep.id for session_digest in scope.session_digests[-RECENT:] for rep in session_digest.tries
+        rep.id
+        for session_digest in scope.session_digests[-SESSIONS_TOLD_AT_ONCE:]
+        for rep in session_digest.reps
     }
     for one in found.levels:
         told = _series_lines(one)
@@ -155,7 +179,9 @@ def _levels(found: DogOverview, scope: SessionScope) -> PaperSection:
         lines += [line.model_copy(update={"detail": line.detail or old}) for line in told]
     if lines or found.ceiling.strong:
         limit = found.ceiling
-        words = f"{limit.level}. {limit.why}" if limit.level is not None else limit.why
+        words = ceiling_words(limit)
+        if limit.level is not None:
+            words = f"{limit.level}. {words}"
         strong = limit.strong
         first = PaperLine(
             label="ceiling",
@@ -182,12 +208,13 @@ def _levels(found: DogOverview, scope: SessionScope) -> PaperSection:
 
 def _series_lines(one: LevelSeries) -> list[PaperLine]:
     inner = 1 if one.handler is None else 2
-    span = one.first if one.first == one.last else f"{one.first} to {one.last}"
+    first, last = date_words(one.first), date_words(one.last)
+    span = first if first == last else f"{first} to {last}"
     left = [f"{one.doubtful} doubtful"] if one.doubtful else []
     left += [f"{one.void} void"] if one.void else []
     counts = f"{counted(one.of, 'rep')} in {counted(one.sessions, 'session')}, {span}"
     counts += f"; left out: {', '.join(left)}" if left else ""
-    few = one.of < FEW
+    few = one.of < FEW_REPS
     if one.handler is None:
         where = f"distraction {one.distraction}" if one.distraction else "distraction not said"
         label = ", ".join((one.drill or "drill not said", _MODES.get(one.mode, one.mode), where))
@@ -217,12 +244,10 @@ def _series_lines(one: LevelSeries) -> list[PaperLine]:
     if one.answered is not None:
         lines.append(_estimate_line("answers", one.answered, inner))
     if one.strong is not None:
-        doubt = "" if one.strong.sure else ", not heard for sure"
         lines.append(
             PaperLine(
                 label="too much",
-                words=f"{one.strong.level} at the lowest ({one.strong.sign}, {one.strong.day}"
-                f"{doubt}).",
+                words=f"{one.strong.level} at the lowest {strong_sign_words(one.strong)}.",
                 mark="caution",
                 level=inner,
                 reps=one.strong.reps,
@@ -235,13 +260,17 @@ def _series_lines(one: LevelSeries) -> list[PaperLine]:
 
 def _estimate_line(label: str, one: CombinedEstimate, level: int) -> PaperLine:
     if isinstance(one.curve, Unknown):
-        return PaperLine(label=label, words=one.curve.why, few=True, level=level, reps=one.reps)
+        return PaperLine(
+            label=label, words=unknown_words(one.curve), few=True, level=level, reps=one.reps
+        )
     half, most = one.curve.levels
-    words = f"half at {half.words}; 4 in 5 at {most.words}; of {counted(one.curve.of, 'rep')}"
+    words = f"half at {level_words(half)}; 4 in 5 at {level_words(most)}"
+    words += f"; of {counted(one.curve.of, 'rep')}"
     if isinstance(one.beside, UpDownEstimate):
         error = "" if one.beside.error is None else f" ± {one.beside.error:.1f}"
         words += f". Beside it, {one.beside.method}: {one.beside.level:.1f}{error}"
-    words += f". {one.disagreement}" if one.disagreement else "."
+    differ = disagreement_words(one)
+    words += f". {differ}" if differ else "."
     return PaperLine(label=label, words=words, few=_wide(half), level=level, reps=one.reps)
 
 
@@ -256,25 +285,30 @@ def _ready(steps: Sequence[ReadinessStep]) -> PaperSection:
     lines: list[PaperLine] = []
     for step in steps:
         lines.append(
-            PaperLine(label=step.ladder, words=f"{step.now}. {step.words}", mark=step.verdict)
+            PaperLine(
+                label=step.ladder,
+                words=f"{now_words(step)}. {step_words(step)}",
+                mark=step.verdict,
+            )
         )
         for one in step.criteria:
-            words = f"{one.found}. Wanted: {one.wanted}."
+            criterion = criterion_words(one)
+            words = f"{criterion.found}. Wanted: {criterion.wanted}."
             lines.append(
                 PaperLine(
-                    label=one.name,
+                    label=criterion.name,
                     words=words,
                     mark="yes" if one.met else "no",
                     level=1,
-                    detail=one.met or one.found == "no such session",
+                    detail=one.met or criterion.found == NO_SUCH_SESSION,
                     reps=one.reps,
                 )
             )
-        if step.note:
-            lines.append(PaperLine(label="", words=step.note, level=1, detail=True))
+        if note := step_note(step):
+            lines.append(PaperLine(label="", words=note, level=1, detail=True))
     note = ""
     if steps:
-        basis = steps[0].criteria[0].basis
+        basis = criterion_words(steps[0].criteria[0]).basis
         note = (
             "No criterion needs the button, and no rep with a stimulus meets one. Basis: "
             f"{basis}. A dog that comes unaided at every second call, by luck alone, passes the "
@@ -292,7 +326,7 @@ def _calls(found: DogOverview, scope: SessionScope) -> PaperSection:
         words = f"{_calls_words(one)}; no button {_share(one.no_button)}"
         if one.unsaid:
             words += f"; button not said in {one.unsaid}"
-        few = isinstance(one.first_call, Unknown) or one.first_call.of < FEW
+        few = isinstance(one.first_call, Unknown) or one.first_call.of < FEW_REPS
         level = 0 if one.by == "all" else 1
         lines.append(
             PaperLine(
@@ -313,7 +347,7 @@ def _calls(found: DogOverview, scope: SessionScope) -> PaperSection:
             words += f"; times to come compared: {p_value_words(found.baseline.come.p)}"
         lines.append(PaperLine(label="baseline", words=f"{words}.", reps=found.baseline.reps))
     elif found.shares:
-        lines.append(PaperLine(label="baseline", words=found.baseline.why))
+        lines.append(PaperLine(label="baseline", words=unknown_words(found.baseline)))
     return PaperSection(
         title="Calls",
         lines=tuple(lines),
@@ -357,7 +391,7 @@ def _times(all_of_them: Sequence[ResponseTimes]) -> PaperSection:
                 PaperLine(
                     label=f"{one.drill or 'drill not said'}, {label}" if not inner else label,
                     words=words,
-                    few=group.timed < FEW,
+                    few=group.timed < FEW_REPS,
                     level=inner,
                     detail=bool(inner) and group.group != "the sessions before",
                     reps=group.reps,
@@ -390,7 +424,7 @@ def _time_words(group: TimeGroup) -> str:
     middle = (
         f"half within {_seconds(group.median)}"
         if isinstance(group.median, TimeEstimate)
-        else group.median.why.rstrip(".")
+        else unknown_words(group.median).rstrip(".")
     )
     mean = ""
     if isinstance(group.mean, TimeEstimate):
@@ -420,10 +454,12 @@ def _change(found: DogOverview) -> PaperSection:
         )
         few = isinstance(one.trend, Unknown)
         reps = tuple(rep for point in one.points for rep in point.reps)
-        lines.append(PaperLine(label=one.measure, words=one.trend_words, few=few, reps=reps))
+        lines.append(
+            PaperLine(label=one.measure, words=series_trend_words(one), few=few, reps=reps)
+        )
         if one.measure == "first call":
             few = isinstance(one.change, Unknown)
-            words = one.change_words
+            words = series_change_words(one)
             lines.append(PaperLine(label="change", words=words, few=few, level=1, detail=few))
     return PaperSection(
         title="Change", lines=tuple(lines), note=f"One value a session, {where}." if where else ""

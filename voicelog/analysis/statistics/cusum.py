@@ -43,16 +43,6 @@ class Cusum(FrozenModel):
     began: int | None
     direction: Literal["up", "down"] | None
 
-    def sentence(self, what: str, when: Sequence[str]) -> str:
-        """One sentence: `what` changed or did not; `when` is the date of each value."""
-        if self.signal is None or self.began is None:
-            return f"{what} shows no lasting change from {self.target:.3g}."
-        way = "above" if self.direction == "up" else "below"
-        return (
-            f"{what} has run {way} the earlier {self.target:.3g} since {when[self.began]}; by"
-            f" {when[self.signal]} that was more than chance makes likely."
-        )
-
 
 def cusum(values: Sequence[float], target: float, slack: float, limit: float) -> Cusum:
     """The tabular CUSUM of values in order of time. Raises ValueError for a negative slack, a
@@ -96,17 +86,9 @@ def self_starting_cusum(values: Sequence[float], baseline: int = 8) -> Cusum | U
         raise ValueError(f"a baseline of {baseline} is too short to tell a spread")
     of = len(values)
     if of <= baseline:
-        return Unknown(
-            why=f"{of} value{'s' * (of != 1)}; a change can be told from {baseline + 1} on, the"
-            f" first {baseline} being what it is compared with.",
-            of=of,
-        )
+        return Unknown(code="too few values for a change", of=of, needed=baseline + 1)
     if len(set(values[:baseline])) == 1:
-        return Unknown(
-            why=f"The first {baseline} values are all {values[0]:g}, so what is chance and what is"
-            " change cannot be told apart.",
-            of=of,
-        )
+        return Unknown(code="first values equal", of=of, count=baseline, value=values[0])
     surprise = [0.0] * baseline + [
         _standardized_residual(values[:at], values[at]) for at in range(baseline, of)
     ]

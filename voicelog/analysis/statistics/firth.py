@@ -39,7 +39,7 @@ class BinomialRows(NamedTuple):
 
     `pairs` of rows, an event at one level and a failure at `widths` below it, came from one
     threshold lying between them; the last coefficient is the slope on levels. See
-    `walk.py`. Leave both empty for plain logistic regression.
+    `censored_level.py`. Leave both empty for plain logistic regression.
     """
 
     design: Vector
@@ -72,7 +72,7 @@ class Likelihood:
         self._squares = (rows.design[:, :, None] * rows.design[:, None, :]).reshape(of, width**2)
         self._most = (0.25 * rows.trials @ self._squares).reshape(width, width)
 
-    def look(self, beta: Vector) -> _Evaluation | None:
+    def evaluate(self, beta: Vector) -> _Evaluation | None:
         """Value, gradient and information at `beta`; None where there is no likelihood, or
         none that rounding leaves."""
         design, events, trials, widths, pairs = self.rows
@@ -113,7 +113,7 @@ class Likelihood:
         (default: anywhere). None when `start` has no likelihood. The rows must hold two levels
         at least."""
         free = np.eye(len(start)) if along is None else along
-        beta, here = start, self.look(start)
+        beta, here = start, self.evaluate(start)
         if here is None:
             return None
         for _ in range(200):
@@ -135,7 +135,7 @@ class Likelihood:
                 continue
             if damping == 0 and slope @ step < tolerance:
                 return None
-            there = self.look(beta + free @ step)
+            there = self.evaluate(beta + free @ step)
             if there is not None and there.value >= here.value:
                 return beta + free @ step, there
         return None

@@ -36,7 +36,7 @@ def wilson_interval(count: int, of: int, confidence: float = 0.95) -> Proportion
     if not 0 < confidence < 1:
         raise ValueError(f"confidence {confidence} is not between 0 and 1")
     if of == 0:
-        return Unknown(why="No rep to take a share of.", of=0)
+        return Unknown(code="no rep")
     z = NormalDist().inv_cdf(0.5 + confidence / 2)
     share = count / of
     middle = count + z * z / 2

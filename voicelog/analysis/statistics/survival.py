@@ -82,8 +82,7 @@ def survival(
     times, seen = _checked(durations, observed)
     of, events = len(times), int(seen.sum())
     if events == 0:
-        why = f"None of {of} timed reps was answered." if of else "No rep was timed."
-        return Unknown(why=why, of=of)
+        return Unknown(code="no timed rep answered" if of else "no timed rep", of=of)
     moments, answered = np.unique(times[seen], return_counts=True)
     at_risk = _at_or_after(times, moments)
     share = np.cumprod(1 - answered / at_risk)
@@ -114,11 +113,7 @@ def median(curve: Survival) -> TimeEstimate | Unknown:
     last time."""
     value = _first_under_half(curve.times, curve.share)
     if value is None:
-        return Unknown(
-            why=f"Fewer than half of {curve.of} reps were answered within {curve.longest:g} s, so"
-            " the median lies beyond.",
-            of=curve.of,
-        )
+        return Unknown(code="median beyond", of=curve.of, value=curve.longest)
     low = _first_under_half(curve.times, curve.low)
     return TimeEstimate(
         value=value,
@@ -137,14 +132,10 @@ def restricted_mean(
     until = curve.longest if until is None else until
     if until <= 0:
         if curve.longest == 0:
-            return Unknown(why="Every rep was timed at 0 s.", of=curve.of)
+            return Unknown(code="all at zero", of=curve.of)
         raise ValueError(f"a mean until {until} s")
     if until > curve.longest and curve.share[-1] > 0:
-        return Unknown(
-            why=f"No rep was timed beyond {curve.longest:g} s, so a mean until {until:g} s cannot"
-            " be told.",
-            of=curve.of,
-        )
+        return Unknown(code="mean beyond", of=curve.of, value=curve.longest, until=until)
     kept = [place for place, time in enumerate(curve.times) if time < until]
     edges = [0.0, *(curve.times[place] for place in kept), until]
     heights = [1.0, *(curve.share[place] for place in kept)]
@@ -177,7 +168,7 @@ def log_rank_test(
     checked = [_checked(*group) for group in groups]
     of = sum(len(times) for times, _ in checked)
     if sum(len(times) > 0 for times, _ in checked) < 2:
-        return Unknown(why="A comparison needs two groups with timed reps.", of=of)
+        return Unknown(code="one group only", of=of)
     everyone = np.concatenate([times[seen] for times, seen in checked])
     moments, total = np.unique(everyone, return_counts=True)
     at_risk = np.array([_at_or_after(times, moments) for times, _ in checked])
@@ -194,7 +185,7 @@ def log_rank_test(
     variance = np.diag((share * factor).sum(axis=1)) - (share * factor) @ share.T
     degrees = int(np.linalg.matrix_rank(variance, hermitian=True)) if len(moments) else 0
     if degrees == 0:
-        return Unknown(why="No rep was answered while reps of two groups were under way.", of=of)
+        return Unknown(code="groups apart in time", of=of)
     off = answered.sum(axis=1) - expected
     chi_square = float(off @ np.linalg.pinv(variance, hermitian=True) @ off)
     return LogRankTest(

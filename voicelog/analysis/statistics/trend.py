@@ -20,10 +20,10 @@ from voicelog.model import FrozenModel
 
 __all__ = ["Trend", "trend"]
 
-FEW = 4
+MIN_VALUES = 4
 """Values below which no trend is given: three in order come about by chance once in three."""
 
-EXACT = 30
+MAX_EXACT = 30
 """Values up to which p counts all orders, when no two are equal."""
 
 
@@ -60,17 +60,17 @@ def trend(
     if not (np.isfinite(t).all() and np.isfinite(v).all()):
         raise ValueError("a time or a value is not finite")
     of = len(v)
-    if of < FEW:
-        return Unknown(why=f"{of} value{'s' * (of != 1)}; a trend needs {FEW}.", of=of)
+    if of < MIN_VALUES:
+        return Unknown(code="too few values for a trend", of=of, needed=MIN_VALUES)
     first, second = np.triu_indices(of, 1)
     apart, rise = t[second] - t[first], v[second] - v[first]
     if not apart.any():
-        return Unknown(why="All values are of one time, so there is no trend to tell.", of=of)
+        return Unknown(code="one time only", of=of)
     slopes = np.sort(rise[apart != 0] / apart[apart != 0])
     slope = float(np.median(slopes))
     s = int((np.sign(rise) * np.sign(apart)).sum())
     variance = _variance(times, values)
-    exact = of <= EXACT and len(set(times)) == of and len(set(values)) == of
+    exact = of <= MAX_EXACT and len(set(times)) == of and len(set(values)) == of
     reach = NormalDist().inv_cdf(0.5 + confidence / 2) * math.sqrt(variance)
     lowest = max(0, round((len(slopes) - reach) / 2) - 1)
     highest = min(len(slopes) - 1, round((len(slopes) + reach) / 2))

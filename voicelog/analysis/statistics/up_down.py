@@ -11,15 +11,16 @@ import math
 from collections.abc import Sequence
 from itertools import pairwise
 from statistics import fmean, stdev
+from typing import Literal
 
 from voicelog.analysis.statistics.censored_level import CensoredLevel
-from voicelog.analysis.statistics.logistic_curve import LogisticCurve
+from voicelog.analysis.statistics.logistic_curve import LevelEstimate, LogisticCurve
 from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.model import FrozenModel
 
-__all__ = ["UpDownEstimate", "disagreement_sentence", "dixon_mood", "midpoints", "reversals"]
+__all__ = ["UpDownEstimate", "disagrees", "dixon_mood", "level_at_half", "midpoints", "reversals"]
 
-FEW = 4
+MIN_FOR_MEAN = 4
 """Reversals, or reps walked up, below which no mean is given."""
 
 
@@ -29,7 +30,7 @@ class UpDownEstimate(FrozenModel):
     `error` is its standard error in levels, None where it cannot be told.
     """
 
-    method: str
+    method: Literal["up and down (Dixon and Mood)", "reversals (Levitt)", "middles of the walks"]
     level: float
     error: float | None
     of: int
@@ -50,11 +51,9 @@ def dixon_mood(
         raise ValueError(f"step {step} is not positive")
     events = sum(map(bool, answered))
     if not 0 < events < of:
-        return Unknown(why=f"{events} of {of} presses answered: the walk never turned.", of=of)
+        return Unknown(code="never turned", of=of, count=events)
     if _followed(levels, answered, step) < 1:
-        return Unknown(
-            why="The levels were not walked up and down by one step from press to press.", of=of
-        )
+        return Unknown(code="not by one step", of=of)
     rarer = events <= of - events
     kept = [level for level, yes in zip(levels, answered, strict=True) if bool(yes) == rarer]
     lowest = min(kept)
@@ -92,16 +91,14 @@ def reversals(
     of = _paired(levels, answered)
     step = min((abs(b - a) for a, b in pairwise(levels) if a != b), default=0.0)
     if not step or _followed(levels, answered, step) < 0.9:
-        return Unknown(why="The levels were not walked up and down from press to press.", of=of)
+        return Unknown(code="not up and down", of=of)
     turns = [
         level
         for level, (before, now) in zip(levels[1:], pairwise(answered), strict=True)
         if bool(before) != bool(now)
     ][skip:]
-    if len(turns) < FEW:
-        return Unknown(
-            why=f"{len(turns)} reversals after the first {skip}; {FEW} are needed.", of=len(turns)
-        )
+    if len(turns) < MIN_FOR_MEAN:
+        return Unknown(code="too few reversals", of=len(turns), needed=MIN_FOR_MEAN, count=skip)
     return UpDownEstimate(
         method="reversals (Levitt)",
         level=fmean(turns),
@@ -123,12 +120,8 @@ def midpoints(walks: Sequence[CensoredLevel]) -> UpDownEstimate | Unknown:
         for walk in walks
         if walk.ignored is not None and walk.answered is not None
     ]
-    if len(middles) < FEW or 5 * len(middles) < 4 * of:
-        return Unknown(
-            why=f"{len(middles)} of {of} reps were walked up from a level ignored to one"
-            f" answered; at least {FEW}, and four in five, are needed.",
-            of=of,
-        )
+    if len(middles) < MIN_FOR_MEAN or 5 * len(middles) < 4 * of:
+        return Unknown(code="too few walked up", of=of, needed=MIN_FOR_MEAN, count=len(middles))
     return UpDownEstimate(
         method="middles of the walks",
         level=fmean(middles),
@@ -137,21 +130,21 @@ def midpoints(walks: Sequence[CensoredLevel]) -> UpDownEstimate | Unknown:
     )
 
 
-def disagreement_sentence(curve: LogisticCurve, other: UpDownEstimate) -> str | None:
-    """A sentence when the other estimate lies outside the curve's interval for the chance
-    0.5 by more than its own error, else None (also when the curve gives no such level)."""
-    level = next((each for each in curve.levels if math.isclose(each.chance, 0.5)), None)
+def disagrees(curve: LogisticCurve, other: UpDownEstimate) -> bool:
+    """Whether the other estimate lies outside the curve's interval for the chance 0.5 by more
+    than its own error; False when the curve gives no such level."""
+    level = level_at_half(curve)
     if level is None:
-        return None
+        return False
     low = level.lowest_tried if level.low is None else level.low
     high = level.highest_tried if level.high is None else level.high
     error = other.error or 0.0
-    if low - error <= other.level <= high + error:
-        return None
-    return (
-        f"The curve has the level at {level.words}, the {other.method} at {other.level:.1f}:"
-        " they disagree, so trust neither before more reps."
-    )
+    return not low - error <= other.level <= high + error
+
+
+def level_at_half(curve: LogisticCurve) -> LevelEstimate | None:
+    """The curve's level for the chance 0.5, where it was asked for."""
+    return next((each for each in curve.levels if math.isclose(each.chance, 0.5)), None)
 
 
 def _followed(levels: Sequence[float], answered: Sequence[bool], step: float) -> float:
