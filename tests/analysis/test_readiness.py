@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from tests.analysis.dogs import Dog, good, rep, session_digest
 from voicelog.analysis.criteria import Criteria
-from voicelog.analysis.readiness import Criterion, ReadinessStep, readiness
+from voicelog.analysis.criterion import Criterion
+from voicelog.analysis.readiness import ReadinessStep, readiness
 from voicelog.analysis.session_digest import RepDigest, SessionDigest
 from voicelog.analysis.session_scope import scope_of
 from voicelog.model.domain import STIMULATION

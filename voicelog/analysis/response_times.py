@@ -32,13 +32,24 @@ from voicelog.analysis.statistics.survival import (
 from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.model import FrozenModel
 
-__all__ = ["GroupComparison", "ResponseTimes", "TimeGroup", "What", "times"]
+__all__ = [
+    "SESSIONS_BEFORE",
+    "THESE_SESSIONS",
+    "GroupComparison",
+    "ResponseTimes",
+    "TimeGroup",
+    "What",
+    "times",
+]
+
+THESE_SESSIONS, SESSIONS_BEFORE = "these sessions", "the sessions before"
+"""The names of the two groups by time: the sessions looked back on, and as many before them."""
 
 What = Literal["turn", "come"]
 
 
 class TimeGroup(FrozenModel):
-    """The times of the reps of one group; `group` says which in words."""
+    """The times of the reps of one group; `group` is its name."""
 
     what: What
     group: str
@@ -78,7 +89,7 @@ def times(scope: SessionScope, criteria: Criteria, drill: str | None) -> Respons
     reps = [one for one in all_reps(now) if has_call_and_outcome(one.rep, drill)]
     earlier = [one for one in all_reps(before) if has_call_and_outcome(one.rep, drill)]
     partings: list[dict[str, list[RepInSession]]] = [
-        {"these sessions": reps, "the sessions before": earlier},
+        {THESE_SESSIONS: reps, SESSIONS_BEFORE: earlier},
         _parted(reps, lambda one: _BUTTON.get(one.rep.mode, "button not said")),
         _parted(reps, lambda one: f"distraction {one.rep.distraction or 'not said'}", group_rank),
     ]

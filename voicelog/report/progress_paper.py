@@ -16,7 +16,12 @@ from voicelog.analysis.measure_series import Baseline
 from voicelog.analysis.overview import DogOverview, overview
 from voicelog.analysis.readiness import ReadinessStep
 from voicelog.analysis.response_rates import ResponseRates
-from voicelog.analysis.response_times import ResponseTimes, TimeGroup
+from voicelog.analysis.response_times import (
+    SESSIONS_BEFORE,
+    THESE_SESSIONS,
+    ResponseTimes,
+    TimeGroup,
+)
 from voicelog.analysis.session_digest import SessionDigest, by_date
 from voicelog.analysis.session_scope import SessionScope, scope_of
 from voicelog.analysis.statistics.logistic_curve import LevelEstimate
@@ -384,8 +389,8 @@ def _times(all_of_them: Sequence[ResponseTimes]) -> PaperSection:
             lines.append(PaperLine(label=one.drill or "drill not said", words=words))
             continue
         for group in groups:
-            label = f"to {group.what}" if group.group == "these sessions" else group.group
-            inner = 0 if group.group == "these sessions" else 1
+            label = f"to {group.what}" if group.group == THESE_SESSIONS else group.group
+            inner = 0 if group.group == THESE_SESSIONS else 1
             words = _time_words(group)
             lines.append(
                 PaperLine(
@@ -393,7 +398,7 @@ def _times(all_of_them: Sequence[ResponseTimes]) -> PaperSection:
                     words=words,
                     few=group.timed < FEW_REPS,
                     level=inner,
-                    detail=bool(inner) and group.group != "the sessions before",
+                    detail=bool(inner) and group.group != SESSIONS_BEFORE,
                     reps=group.reps,
                 )
             )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from voicelog.analysis.levels import Ceiling
-from voicelog.analysis.response_times import ResponseTimes
+from voicelog.analysis.response_times import SESSIONS_BEFORE, THESE_SESSIONS, ResponseTimes
 from voicelog.analysis.session_scope import SessionScope, has_call_and_outcome
 from voicelog.analysis.statistics.proportion import Proportion, wilson_interval
 from voicelog.analysis.statistics.survival import Survival
@@ -81,7 +81,7 @@ def calls_figure(scope: SessionScope, drill: str | None) -> Figure | None:
 def times_figure(one: ResponseTimes) -> Figure | None:
     curves = [
         SurvivalCurve(
-            name="now" if group.group == "these sessions" else "before",
+            name="now" if group.group == THESE_SESSIONS else "before",
             times=group.curve.times,
             share=group.curve.share,
             longest=group.curve.longest,
@@ -89,7 +89,7 @@ def times_figure(one: ResponseTimes) -> Figure | None:
         )
         for group in one.groups
         if group.what == "come"
-        and group.group in ("these sessions", "the sessions before")
+        and group.group in (THESE_SESSIONS, SESSIONS_BEFORE)
         and isinstance(group.curve, Survival)
     ]
     if not curves:

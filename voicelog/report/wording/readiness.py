@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from voicelog.analysis.readiness import (
+from voicelog.analysis.criterion import (
     ByItself,
     CallCount,
     Criterion,
@@ -13,9 +13,9 @@ from voicelog.analysis.readiness import (
     LittleButton,
     NoStopStands,
     NoStrongSign,
-    ReadinessStep,
     WorkedUnder,
 )
+from voicelog.analysis.readiness import ReadinessStep
 from voicelog.report.words import counted, date_words
 
 __all__ = [

@@ -10,10 +10,11 @@ from collections.abc import Callable, Mapping
 from datetime import date
 from typing import Any
 
+from voicelog.analysis.criterion import Criterion
 from voicelog.analysis.levels import Ceiling, CombinedEstimate, LevelSeries, LowestStrongSign
 from voicelog.analysis.measure_series import Baseline, MeasurePoint, MeasureSeries
 from voicelog.analysis.plan import Aim, Plan
-from voicelog.analysis.readiness import Criterion, ReadinessStep
+from voicelog.analysis.readiness import ReadinessStep
 from voicelog.analysis.reason import Reason
 from voicelog.analysis.session_scope import ScopeNote
 from voicelog.analysis.statistics.unknown import Unknown
