@@ -28,7 +28,8 @@ alarms (Montgomery, Introduction to Statistical Quality Control; from memory).""
 
 
 class Cusum(FrozenModel):
-    """Both sums after each value, and the first signal if there is one.
+    """Both sums after each value (>= 0, in units of the values), and the first signal if there is
+    one.
 
     `signal` and `began` are indexes into the values: where the sum passed the limit, and
     where it left 0 for that.
@@ -45,8 +46,15 @@ class Cusum(FrozenModel):
 
 
 def cusum(values: Sequence[float], target: float, slack: float, limit: float) -> Cusum:
-    """The tabular CUSUM of values in order of time. Raises ValueError for a negative slack, a
-    limit that is not positive, or values that are not finite."""
+    """The tabular CUSUM of values in order of time:
+
+        above(n) = max(0, above(n-1) + value(n) - target - slack),
+        below(n) = max(0, below(n-1) + target - slack - value(n)),
+
+    both 0 before the first value; the signal is the first n at which one of them is over `limit`.
+    All four are in units of the values. Raises ValueError for a negative slack, a limit that is
+    not positive, or values that are not finite.
+    """
     if slack < 0 or limit <= 0:
         raise ValueError(f"a slack of {slack} and a limit of {limit}")
     if not all(map(math.isfinite, (*values, target, slack, limit))):
@@ -75,7 +83,12 @@ def cusum(values: Sequence[float], target: float, slack: float, limit: float) ->
 
 def self_starting_cusum(values: Sequence[float], baseline: int = 8) -> Cusum | Unknown:
     """The self-starting CUSUM of the values after the first `baseline` of them, each against
-    all before it.
+    all before it:
+
+        t(n) = (value(n) - m) / (s sqrt(1 + 1 / (n - 1)))
+
+    with the mean m and the standard deviation s of the n - 1 values before is a Student's t of
+    n - 2 degrees when nothing changed; summed is the normal value of the same tail.
 
     Indexes count from the first value of all. The sums are in standard deviations; `target` is
     the mean of the values before the change, or of all without one. `Unknown` with fewer than

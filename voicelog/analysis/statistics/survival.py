@@ -1,7 +1,11 @@
 """Time to turn and to arrive, where an ignored cue is not a slow one: it is censored.
 
 Kaplan-Meier curves, their median and restricted mean, and the log-rank comparison. All
-durations are seconds (s).
+durations are seconds (s), all shares 0 to 1.
+
+E. L. Kaplan and P. Meier, J. Am. Stat. Assoc. 53 (1958) 457-481; J. D. Kalbfleisch and R. L.
+Prentice, The Statistical Analysis of Failure Time Data (1980); R. Brookmeyer and J. Crowley,
+Biometrics 38 (1982) 29-41; N. Mantel, Cancer Chemotherapy Reports 50 (1966) 163-170.
 """
 
 from __future__ import annotations
@@ -74,7 +78,13 @@ class LogRankTest(FrozenModel):
 def survival(
     durations: Sequence[float], observed: Sequence[bool], confidence: float = 0.95
 ) -> Survival | Unknown:
-    """Kaplan-Meier. `observed` is False where the dog had not answered by then (censored).
+    """Kaplan-Meier: after the times t at which d(t) of the n(t) reps still under way were answered,
+
+        share = product of (1 - d / n),   error = share sqrt(sum of d / (n (n - d)))  (Greenwood),
+        low, high = share^exp(+-z sqrt(sum of d / (n (n - d))) / log(share)).
+
+    `durations` and `observed` are of equal length, one a rep; `observed` is False where the dog
+    had not answered by then (censored).
 
     `Unknown` without reps, and when none was answered. Raises ValueError for unequal lengths
     and durations that are negative or not finite.
@@ -127,7 +137,11 @@ def restricted_mean(
     curve: Survival, until: float | None = None, confidence: float = 0.95
 ) -> TimeEstimate | Unknown:
     """The mean time when each is counted for `until` seconds at most (default: the longest
-    time of the curve). `Unknown` when `until` is beyond the longest time. Raises ValueError
+    time of the curve): the area under the curve from 0 to `until`, with the variance
+
+        sum over the times t of area(t to until)^2 d / (n (n - d)).
+
+    `Unknown` when `until` is beyond the longest time. Raises ValueError
     unless `until` is above 0."""
     until = curve.longest if until is None else until
     if until <= 0:
@@ -161,6 +175,10 @@ def log_rank_test(
     groups: Sequence[tuple[Sequence[float], Sequence[bool]]],
 ) -> LogRankTest | Unknown:
     """Log-rank over two or more groups, each its durations and whether observed.
+
+    At each time with d answers, a group with n(g) of the n reps under way is expected to have
+    d n(g) / n of them; with O - E the answers above expectation and V their hypergeometric
+    covariance, chi-square is (O - E)' V^- (O - E), of as many degrees as V has rank.
 
     `Unknown` with fewer than two groups that have reps, or when the groups were never under
     way at a time at which one was answered. Raises ValueError as `survival` does.

@@ -1,7 +1,14 @@
 """Whether something rises or falls over the sessions, and how fast.
 
-The slope is Theil and Sen's, the median of the slopes between all pairs; the p is Mann and
-Kendall's. Neither is moved by one odd day.
+The slope is Theil and Sen's, the median of the slopes between all pairs of different times:
+
+    slope = median of (v(j) - v(i)) / (t(j) - t(i));
+
+the p is Mann and Kendall's, of the sum of signs over all pairs i < j:
+
+    S = sum of sign(v(j) - v(i)) sign(t(j) - t(i)),   z = (|S| - 1) / sqrt(var S).
+
+Neither is moved by one odd day.
 
 H. B. Mann, Econometrica 13 (1945) 245-259; P. K. Sen, J. Am. Stat. Assoc. 63 (1968) 1379-1389.
 """
@@ -87,7 +94,8 @@ def trend(
 
 
 def _variance(times: Sequence[float], values: Sequence[float]) -> float:
-    """The variance of S with no trend, for ties in times and in values (Kendall)."""
+    """The variance of S with no trend, for ties in times and in values (M. G. Kendall, Rank
+    Correlation Methods (1948)): without ties n (n - 1) (2 n + 5) / 18."""
     of = len(values)
     x, y = (list(Counter(each).values()) for each in (times, values))
 

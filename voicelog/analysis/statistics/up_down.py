@@ -41,7 +41,13 @@ def dixon_mood(
 ) -> UpDownEstimate | Unknown:
     """Dixon and Mood's estimate for presses in order, one level each, up one step when ignored
     and down one when answered (W. J. Dixon and A. M. Mood, J. Am. Stat. Assoc. 43 (1948)
-    109-126). `error` is None where their spread cannot be trusted (their M below 0.3).
+    109-126): over the rarer of answers and misses, counted in steps i from the lowest of them,
+
+        level = lowest + step (mean i -+ 1/2),   M = mean i^2 - (mean i)^2,
+        error = 1.62 step (M + 0.029) / sqrt(how many),
+
+    -1/2 for answers and +1/2 for misses. `error` is None where their spread cannot be trusted
+    (M below 0.3).
 
     `Unknown` when the presses were not walked so, or all were answered or all ignored. Raises
     ValueError for unequal lengths or a step that is not positive.
@@ -80,8 +86,8 @@ def _error(steps: Sequence[float], mean: float, step: float) -> float | None:
 def reversals(
     levels: Sequence[float], answered: Sequence[bool], *, skip: int = 1
 ) -> UpDownEstimate | Unknown:
-    """The mean level of the presses at which the direction turned, without the first `skip`
-    (H. Levitt, J. Acoust. Soc. Am. 49 (1971) 467-477).
+    """The mean level of the presses at which the direction turned, without the first `skip`; the
+    error is that of a mean (H. Levitt, J. Acoust. Soc. Am. 49 (1971) 467-477).
 
     `Unknown` with fewer than four left, or when more than one in ten presses was not followed
     by one step up (ignored) or down (answered), the step being the smallest that was made:
@@ -108,8 +114,8 @@ def reversals(
 
 
 def midpoints(walks: Sequence[CensoredLevel]) -> UpDownEstimate | Unknown:
-    """The mean of the middles between the level ignored and the level answered, for reps
-    each walked up from a level that was ignored (the method of limits).
+    """The mean of the middles (ignored + answered) / 2 for reps each walked up from a level that
+    was ignored (the method of limits); the error is that of a mean.
 
     `Unknown` when fewer than four reps, or more than one in five, were answered at the first
     press or not at all: the mean of the others would be off.
