@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from tests.histories import history, papers, sittings_of
+from tests.histories import history, papers, session_digests_of
 from voicelog.analysis.plan import plan
 from voicelog.analysis.readiness import readiness
 from voicelog.analysis.session_scope import scope_of
@@ -29,7 +29,7 @@ def test_every_paper_of_a_random_history_is_made(first: int) -> None:
             assert "Could not be worked out" not in words, where
             assert not re.search(r"\b(nan|inf|NaN|Infinity)\b", words), where
         dog, past = history(seed)
-        session_digests = sittings_of(past)
+        session_digests = session_digests_of(past)
         if not session_digests or not session_digests[-1].stops:
             continue
         stops += 1

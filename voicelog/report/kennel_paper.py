@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from voicelog.analysis.kennel import DogStatus, HandlerLevel, Kennel
 from voicelog.analysis.session_digest import SessionDigest
 from voicelog.analysis.statistics.unknown import Unknown
-from voicelog.report.paper import Paper, PaperLine, PaperSection, refs_of
+from voicelog.report.paper import FEW_REPS, Paper, PaperLine, PaperSection, refs_of
 from voicelog.report.plan_paper import one_line
 from voicelog.report.wording.reasons import litter_words, reason_words
 from voicelog.report.words import clean, counted, date_words, first_call_words
@@ -106,7 +106,7 @@ def _line(one: DogStatus) -> PaperLine:
         label=clean(one.dog),
         words=f"last {_last(one)}{since}; {calls}{at}. Next: {onward}.",
         mark="stop" if one.stopped or (one.plan and not one.plan.session) else "",
-        few=isinstance(share, Unknown) or share.of < 10,
+        few=isinstance(share, Unknown) or share.of < FEW_REPS,
     )
 
 
@@ -131,7 +131,7 @@ def _handlers(handlers: Sequence[HandlerLevel]) -> PaperSection:
             PaperLine(
                 label=f"{clean(one.dog)}, {one.drill or 'drill not said'}, {one.mode}",
                 words=f"{clean(one.handler)}: {level}, {counted(one.of, 'rep')}{strong}.",
-                few=one.of < 10,
+                few=one.of < FEW_REPS,
                 reps=one.reps,
             )
         )

@@ -1,6 +1,6 @@
 """A paper over weeks as one value: sections of worded lines, figures, and the reps behind them.
 
-Builders (`progress`, `plan_paper`, `kennel_paper`) word everything; the renderers
+Builders (`progress_paper`, `plan_paper`, `kennel_paper`) word everything; the renderers
 (`paper_text`, `paper_html`, the review page) only lay it out. Every line carries the ids of
 the reps it rests on, and `Paper.refs` says where each is and where its sound is.
 """
@@ -18,9 +18,10 @@ from voicelog.safety.cautions import SHORT
 
 __all__ = [
     "CAUTIONS",
+    "FEW_REPS",
     "Figure",
     "FirstCallPoint",
-    "Mark",
+    "LineMark",
     "Paper",
     "PaperLine",
     "PaperSection",
@@ -33,7 +34,10 @@ __all__ = [
 
 CAUTIONS = SHORT
 
-Mark = Literal["", "stop", "caution", "ready", "nearly", "not yet", "at the top", "yes", "no"]
+FEW_REPS = 10
+"""Reps under which a line is shown as resting on few."""
+
+LineMark = Literal["", "stop", "caution", "ready", "nearly", "not yet", "at the top", "yes", "no"]
 """What a line says at a glance; words say it too."""
 
 
@@ -58,7 +62,7 @@ class PaperLine(FrozenModel):
 
     label: str
     words: str
-    mark: Mark = ""
+    mark: LineMark = ""
     few: bool = False
     level: int = 0
     detail: bool = False

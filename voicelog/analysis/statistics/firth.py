@@ -41,9 +41,9 @@ class BinomialRows(NamedTuple):
     """What is fitted: `events` of `trials` (one a row) at each row of `design` (rows by
     coefficients), all float64.
 
-    `pairs` of rows (one a width, as `widths` is), an event at one level and a failure at `widths` below it, came from one
-    threshold lying between them; the last coefficient is the slope on levels. See
-    `censored_level.py`. Leave both empty for plain logistic regression.
+    `pairs` of rows (one a width, as `widths` is), an event at one level and a failure at `widths`
+    below it, came from one threshold lying between them; the last coefficient is the slope on
+    levels. See `censored_level.py`. Leave both empty for plain logistic regression.
     """
 
     design: Vector

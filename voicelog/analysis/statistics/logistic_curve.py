@@ -8,8 +8,8 @@ up a step at a time, the dog has answered in half (or four fifths) of its reps:
 The fit carries Firth's penalty (`firth.py`) and the intervals are profiles of the penalised
 likelihood: the levels at which twice its drop is at most the square of the normal quantile. Where
 sessions differ more than their reps would make them, the intervals grow by as much (the
-variance of sums over sessions, in the manner of K.-Y. Liang and S. L. Zeger, Biometrika 73 (1986) 13-22). Beyond the levels
-tried nothing is said but on which side of them the level lies.
+variance of sums over sessions, in the manner of K.-Y. Liang and S. L. Zeger, Biometrika 73 (1986)
+13-22). Beyond the levels tried nothing is said but on which side of them the level lies.
 
 `tests/bench/levels.py` walks invented dogs with known levels and counts how often the
 intervals hold them.
