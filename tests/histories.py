@@ -14,7 +14,7 @@ from datetime import date, datetime, timedelta
 from typing import NamedTuple
 
 from tests.safety.build import Field
-from voicelog.analysis.kennel import RECENT, kennel
+from voicelog.analysis.kennel import KENNEL_SESSIONS, kennel
 from voicelog.analysis.session_digest import SessionDigest, by_date, digest_session
 from voicelog.model import Dog, Finding, Session, Transmitter
 from voicelog.report import (
@@ -30,7 +30,7 @@ from voicelog.report.summary import summarise
 from voicelog.safety import Settings
 from voicelog.safety.history import history_after, past_session
 
-__all__ = ["Past", "history", "papers", "sittings_of"]
+__all__ = ["Past", "history", "papers", "session_digests_of"]
 
 FIRST = datetime(2031, 3, 1, 8, 30)
 OUTCOMES = ("came",) * 9 + ("came slow", "came partway", "ignored", "ignored", "peeled off",
@@ -75,7 +75,7 @@ def history(seed: int) -> tuple[Dog, list[Past]]:
     return dog, found
 
 
-def sittings_of(past: list[Past]) -> tuple[SessionDigest, ...]:
+def session_digests_of(past: list[Past]) -> tuple[SessionDigest, ...]:
     """The sessions in short."""
     return by_date(digest_session(one.session, one.findings, one.began) for one in past)
 
@@ -88,7 +88,7 @@ def papers(seed: int) -> Iterator[tuple[str, str]]:
         made = summarise(one.session, one.findings, (), one.began, before, settings=rules)
         yield f"summary of {one.session.id}", text.render(made)
         before = one.session
-    session_digests = sittings_of(past)
+    session_digests = session_digests_of(past)
     began = [one.began for one in session_digests if one.began]
     today = max(began, default=FIRST).date() + timedelta(days=seed % 4)
     yield from _weeks(dog, session_digests, rules, today)
@@ -108,7 +108,7 @@ def _weeks(
         paper_html.render(progress_paper.build(session_digests, dog, own, today)),
     )
     yield "progress as JSON", progress_paper.as_json(session_digests, dog, own, today)
-    by_dog = {dog.name: session_digests[-RECENT:], "Wren": ()}
+    by_dog = {dog.name: session_digests[-KENNEL_SESSIONS:], "Wren": ()}
     found = kennel(by_dog, [dog, Dog(name="Wren")], {"": rules}, today)
     yield "kennel", paper_text.render(kennel_paper.build(found, by_dog, rules), every=True)
     yield "owner", owner_report.build(session_digests, dog, own, today).model_dump_json()

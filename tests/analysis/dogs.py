@@ -1,4 +1,4 @@
-"""Invented dogs with known truth, as sittings: what the analysis reads.
+"""Invented dogs with known truth, as sessions in short: what the analysis reads.
 
 `session_digest` and `rep` build by hand; `Dog` works as a trainer would: no button first, a level
 when the dog does not come, up a step when it ignores it, back down when it answers.
@@ -51,7 +51,7 @@ def rep(
         "latency_s": None,
         "failed_s": None,
         "shot_m": None,
-        "heard": "sure",
+        "state": "sure",
         "rewards": (),
     }
     return RepDigest(**(fields | more))
@@ -64,7 +64,7 @@ def tap(number: int, level: int, seen: bool, **more: Any) -> RepDigest:
     return rep(number, "momentary", (level,), None, (sign,), **fields)
 
 
-def session_digest(tries: Sequence[RepDigest] = (), day: int = 0, **more: Any) -> SessionDigest:
+def session_digest(reps: Sequence[RepDigest] = (), day: int = 0, **more: Any) -> SessionDigest:
     """A session `day` days after the first; its reps are named after it."""
     fields: dict[str, Any] = {
         "session": f"s{day}",
@@ -79,8 +79,8 @@ def session_digest(tries: Sequence[RepDigest] = (), day: int = 0, **more: Any) -
         "stops": (),
         "cautions": (),
     } | more
-    named = tuple(one._replace(id=f"{fields['session']}.{one.number}") for one in tries)
-    return SessionDigest(tries=named, **fields)
+    named = tuple(one._replace(id=f"{fields['session']}.{one.number}") for one in reps)
+    return SessionDigest(reps=named, **fields)
 
 
 def good(

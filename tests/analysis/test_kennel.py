@@ -15,6 +15,7 @@ from voicelog.analysis.session_digest import SessionDigest
 from voicelog.analysis.statistics.proportion import Proportion
 from voicelog.model import Dog as Profile
 from voicelog.report import kennel_paper, paper_text
+from voicelog.report.wording.reasons import litter_words, reason_words
 from voicelog.safety.settings import Settings
 
 TODAY = date(2031, 3, 20)
@@ -39,7 +40,7 @@ def test_a_dog_without_sessions_or_dates_is_due() -> None:
         line.dog: line for line in look(Juno=[], Wren=[session_digest([rep()], began=None)]).dogs
     }
     assert found["Juno"].due
-    assert found["Juno"].last == "never"
+    assert (found["Juno"].last, found["Juno"].sessions) == (None, 0)
     assert found["Wren"].due
 
 
@@ -47,7 +48,9 @@ def test_a_dog_is_stuck_after_six_sessions_and_the_reps_are_named() -> None:
     slow = [good(day, came=6) for day in range(6)]
     (line,) = look(Juno=slow).dogs
     assert line.stuck is not None
-    assert line.stuck.words.startswith("6 sessions at none and not ready for low; missing: ")
+    assert reason_words(line.stuck).startswith(
+        "6 sessions at none and not ready for low; missing: "
+    )
     assert len(line.stuck.reps) == 60
     assert look(Juno=slow[1:]).dogs[0].stuck is None
     assert look(Juno=[good(day) for day in range(6)]).dogs[0].stuck is None
@@ -58,7 +61,7 @@ def test_what_went_against_a_dog_comes_first() -> None:
     hurt = session_digest([yelp], 19, stops=("stress-twice",))
     found = look(Juno=[good(19)], Wren=[hurt])
     assert [line.dog for line in found.dogs] == ["Wren", "Juno"]
-    assert [reason.words for reason in found.dogs[0].see] == [
+    assert [reason_words(reason) for reason in found.dogs[0].see] == [
         "Stop on 20 Mar 2031: stress-twice.",
         "Stress on 20 Mar 2031: yelped.",
     ]
@@ -70,12 +73,14 @@ def test_what_went_against_a_dog_comes_first() -> None:
 def test_a_stop_that_stands_comes_before_whatever_else_is_to_see() -> None:
     stress = rep(11, "none", [], "complied", [("yelped", "strong", None)])
     strained = [good(day, came=6) for day in range(13, 19)]
-    strained.append(good(19)._replace(tries=(*good(19).tries, stress)))
+    strained.append(good(19)._replace(reps=(*good(19).reps, stress)))
     stop = good(10, button=1)._replace(stops=("over-ceiling",))
     later = good(12, button=1)
     found = look(Juno=strained, Wren=[stop, later])
     assert [line.dog for line in found.dogs] == ["Wren", "Juno"]
-    assert [reason.words for reason in found.dogs[0].see] == ["Stop on 11 Mar 2031: over-ceiling."]
+    assert [reason_words(reason) for reason in found.dogs[0].see] == [
+        "Stop on 11 Mar 2031: over-ceiling."
+    ]
     assert found.dogs[0].plan is not None
     assert found.dogs[0].plan.button is False
     assert look(Wren=[stop, good(12)]).dogs[0].see == ()
@@ -126,10 +131,10 @@ def test_nothing_is_said_of_a_litter_of_fewer_than_eight_pups() -> None:
         (litter,) = kennel(session_digests, roster, {"": Criteria()}, TODAY).litters
         if many < 8:
             assert litter.first_call is None
-            assert "too few to say anything of a litter" in litter.words
+            assert "too few to say anything of a litter" in litter_words(litter)
         else:
             assert litter.first_call is not None
-            assert "it says as much of them as of the litter" in litter.words
+            assert "it says as much of them as of the litter" in litter_words(litter)
 
 
 def test_a_dogs_own_criteria_hold_for_it() -> None:

@@ -17,6 +17,8 @@ from voicelog.analysis.statistics.logistic_curve import LogisticCurve
 from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.model import Transmitter
 from voicelog.model.dial import step_down
+from voicelog.report.wording.levels import ceiling_words
+from voicelog.report.wording.statistics import unknown_words
 
 RULES = Criteria()
 
@@ -58,7 +60,7 @@ def test_handlers_are_pooled_and_each_stands_alone_too() -> None:
 
 
 def test_doubtful_and_void_reps_are_left_out_and_counted() -> None:
-    reps = [ladder(1, [2]), ladder(2, [3], heard="look"), ladder(3, [4], heard="void")]
+    reps = [ladder(1, [2]), ladder(2, [3], state="look"), ladder(3, [4], state="void")]
     (one,) = whole([session_digest(reps)])
     assert (one.of, one.doubtful, one.void) == (1, 1, 1)
     assert one.reps == ("s0.1",)
@@ -94,7 +96,7 @@ def test_too_little_gives_a_sentence(reps: list[RepDigest], words: str) -> None:
     (one,) = whole([session_digest(reps)])
     assert one.answered is not None
     assert isinstance(one.answered.curve, Unknown)
-    assert words in one.answered.curve.why
+    assert words in unknown_words(one.answered.curve)
 
 
 def test_no_rep_with_a_level_gives_no_series() -> None:
@@ -121,7 +123,7 @@ def test_rising_taps_are_one_walk_until_the_dog_shows_something() -> None:
 
 def test_a_known_dog_answers_near_its_level() -> None:
     dog = Dog(4, answers=5.0, willing=0.2, learns=0.0)
-    session_digests = [one for one in dog.sessions(40) if one.tries[0].distraction == "none"]
+    session_digests = [one for one in dog.sessions(40) if one.reps[0].distraction == "none"]
     (one, *_) = whole(session_digests)
     assert one.answered is not None
     assert isinstance(one.answered.curve, LogisticCurve)
@@ -141,7 +143,7 @@ def strong(number: int, level: int, **more: object) -> RepDigest:
 def test_the_ceiling_is_one_step_under_the_lowest_strong_sign() -> None:
     found = ceiling(scope_of([session_digest([strong(1, 6), strong(2, 5)])]), RULES)
     assert found.level == 4
-    assert found.why == (
+    assert ceiling_words(found) == (
         "One step under level 5, the lowest with a strong sign (yelped, 1 Mar 2031)."
     )
     assert found.strong is not None
@@ -156,21 +158,21 @@ def test_a_step_is_the_transmitters() -> None:
     assert at(30, Transmitter()).level == 25
     assert at(70, Transmitter()).level == 63
     assert at(4, Transmitter()).none_left
-    assert "no stimulation; work without the button" in at(4, Transmitter()).why
+    assert "no stimulation; work without the button" in ceiling_words(at(4, Transmitter()))
 
 
 def test_a_strong_sign_counts_at_any_drill_and_time_and_even_in_doubt() -> None:
-    old = session_digest([strong(1, 3, drill="gun", heard="look")], 0)
+    old = session_digest([strong(1, 3, drill="gun", state="look")], 0)
     session_digests = [old, *(session_digest([ladder(1, [8])], day) for day in range(1, 60))]
     found = ceiling(scope_of(session_digests), RULES)
     assert found.level == 2
     assert found.strong is not None
     assert not found.strong.sure
-    assert "not heard for sure" in found.why
+    assert "not heard for sure" in ceiling_words(found)
 
 
 def test_a_void_rep_sets_no_ceiling() -> None:
-    assert ceiling(scope_of([session_digest([strong(1, 3, heard="void")])]), RULES).level is None
+    assert ceiling(scope_of([session_digest([strong(1, 3, state="void")])]), RULES).level is None
 
 
 def test_a_strong_sign_without_a_level_counts_at_the_reps_highest() -> None:
@@ -187,7 +189,7 @@ def test_no_level_is_left_under_the_lowest() -> None:
     found = ceiling(scope_of([session_digest([strong(1, UNIT.lowest)])]), RULES)
     assert found.level is None
     assert found.none_left
-    assert found.why.endswith("work without the button.")
+    assert ceiling_words(found).endswith("work without the button.")
 
 
 def test_the_profile_may_be_lower() -> None:
@@ -204,7 +206,7 @@ def test_a_curve_lowers_the_ceiling_where_strong_signs_grow_with_the_level() -> 
     assert found.lowered == 5
     assert found.level is not None
     assert found.level < 5
-    assert "lowers it" in found.why
+    assert "lowers it" in ceiling_words(found)
 
 
 @given(st.integers(0, 200), st.floats(4.0, 12.0))
@@ -230,8 +232,8 @@ def test_no_ceiling_is_higher_than_when_a_step_was_one_size(
 ) -> None:
     unit = Transmitter(top=top, step=step)
     was = step or (1 if (top or 100) <= 20 else max(1, round((top or 100) / 20)))
-    tries = [strong(number, level) for number, level in enumerate(levels, 1)]
-    found = ceiling(scope_of([session_digest(tries, transmitter=unit)]), RULES)
+    reps = [strong(number, level) for number, level in enumerate(levels, 1)]
+    found = ceiling(scope_of([session_digest(reps, transmitter=unit)]), RULES)
     assert found.none_left or found.level is not None
     assert found.level is None or unit.lowest <= found.level <= min(levels) - was
-    assert not found.none_left or "no stimulation" in found.why
+    assert not found.none_left or "no stimulation" in ceiling_words(found)

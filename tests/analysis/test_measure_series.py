@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from tests.analysis.dogs import good, rep, session_digest
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.measure_series import (
@@ -12,10 +14,15 @@ from voicelog.analysis.measure_series import (
     measure_series,
 )
 from voicelog.analysis.session_digest import SessionDigest
-from voicelog.analysis.session_scope import scope_of, told
+from voicelog.analysis.session_scope import all_reps, scope_of
 from voicelog.analysis.statistics.cusum import Cusum
 from voicelog.analysis.statistics.trend import Trend
 from voicelog.analysis.statistics.unknown import Unknown
+from voicelog.report.wording.statistics import (
+    series_change_words,
+    series_trend_words,
+    unknown_words,
+)
 
 RULES = Criteria()
 
@@ -32,7 +39,7 @@ def test_a_dog_that_learns_has_a_rising_trend() -> None:
     one = measure([good(day, came=min(10, 1 + day)) for day in range(10)], "first call")
     assert isinstance(one.trend, Trend)
     assert one.trend.slope > 0
-    assert one.trend_words.startswith(
+    assert series_trend_words(one).startswith(
         "The share of first calls answered unaided rises by 10.0 in 100"
     )
     assert [point.of for point in one.points] == [10] * 10
@@ -44,14 +51,14 @@ def test_a_sudden_change_is_dated() -> None:
     one = measure([good(day, came=came) for day, came in enumerate(values)], "first call")
     assert isinstance(one.change, Cusum)
     assert one.change.direction == "up"
-    assert "Mar 2031" in one.change_words
+    assert "Mar 2031" in series_change_words(one)
 
 
 def test_few_sessions_give_a_sentence() -> None:
     one = measure([good(day) for day in range(3)], "first call")
     assert isinstance(one.trend, Unknown)
     assert isinstance(one.change, Unknown)
-    assert one.trend_words == "3 values; a trend needs 4."
+    assert series_trend_words(one) == "3 values; a trend needs 4."
 
 
 def test_a_session_of_two_reps_has_no_value() -> None:
@@ -61,7 +68,7 @@ def test_a_session_of_two_reps_has_no_value() -> None:
 def test_distractions_are_not_mixed() -> None:
     session_digests = [good(day) for day in range(6)] + [good(6 + d, came=1) for d in range(6)]
     hard = [
-        one._replace(tries=tuple(r._replace(distraction="high") for r in one.tries))
+        one._replace(reps=tuple(r._replace(distraction="high") for r in one.reps))
         for one in session_digests[6:]
     ]
     one = measure([*session_digests[:6], *hard], "first call")
@@ -85,17 +92,17 @@ def test_where_a_dog_is_at_is_the_highest_distraction_worked_enough() -> None:
 
 def test_without_two_sessions_before_stimulation_no_comparison_is_possible() -> None:
     session_digests = [good(0), good(1, button=2), good(2)]
-    found = baseline(scope_of(session_digests), "recall", told(session_digests[1:]))
+    found = baseline(scope_of(session_digests), "recall", all_reps(session_digests[1:]))
     assert isinstance(found, Unknown)
-    assert found.why.startswith("No baseline (two sessions of no-button recalls")
-    assert found.why.endswith("no comparison possible.")
+    assert unknown_words(found).startswith("No baseline (two sessions of no-button recalls")
+    assert unknown_words(found).endswith("no comparison possible.")
 
 
 def test_with_a_baseline_now_stands_beside_then() -> None:
     session_digests = [good(0, came=4), good(1, came=4), good(2, button=2), good(3, came=9)]
-    found = baseline(scope_of(session_digests), "recall", told(session_digests[2:]))
+    found = baseline(scope_of(session_digests), "recall", all_reps(session_digests[2:]))
     assert isinstance(found, Baseline)
     assert (found.before.count, found.before.of) == (8, 20)
     assert (found.now.count, found.now.of) == (17, 20)
-    assert found.days == ("1 Mar 2031", "2 Mar 2031")
+    assert found.days == (date(2031, 3, 1), date(2031, 3, 2))
     assert len(found.reps) == 20

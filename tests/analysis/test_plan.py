@@ -14,11 +14,13 @@ from tests.analysis.dogs import FIRST, UNIT, Dog, good, rep, session_digest
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.plan import Plan, plan
 from voicelog.analysis.session_digest import RepDigest, SessionDigest
-from voicelog.analysis.session_scope import DISTRACTION_LADDER, STIMULATION
 from voicelog.model import Dog as Profile
 from voicelog.model import Transmitter
-from voicelog.model.aggression import AGGRESSION_SIGNS, WHO
+from voicelog.model.aggression import AGGRESSION_SIGNS
 from voicelog.model.dial import level_above, step_down
+from voicelog.model.domain import DISTRACTION_LADDER, STIMULATION
+from voicelog.report.wording.reasons import aim_words, reason_words, warm_up_words
+from voicelog.safety.advice import PROFESSIONAL
 
 RULES = Criteria()
 JUNO = Profile(name="Juno", transmitter=UNIT)
@@ -33,7 +35,7 @@ def planned(*session_digests: SessionDigest, day: int = 30, dog: Profile = JUNO)
 
 
 def words(one: Plan) -> str:
-    return " ".join(reason.words for reason in (*one.why, *one.watch))
+    return " ".join(reason_words(reason) for reason in (*one.why, *one.watch))
 
 
 def answered(number: int, level: int, **more: object) -> RepDigest:
@@ -52,7 +54,7 @@ def test_thin_evidence_starts_at_the_lowest_level() -> None:
 def test_a_level_answered_three_times_is_where_to_start() -> None:
     one = planned(good(0, button=3, level=4))
     assert (one.start, one.most, one.thin) == (4, 5, False)
-    reps = next(reason.reps for reason in one.why if reason.words.startswith("Level 4"))
+    reps = next(reason.reps for reason in one.why if reason_words(reason).startswith("Level 4"))
     assert reps == ("s0.8", "s0.9", "s0.10")
 
 
@@ -87,13 +89,13 @@ def test_a_mode_that_the_transmitter_lacks_is_not_planned() -> None:
 
 
 def test_what_was_answered_at_a_harder_distraction_is_no_evidence() -> None:
-    tries = [answered(11 + n, 4, distraction="high") for n in range(3)]
-    mixed = good(0)._replace(tries=(*good(0).tries, *tries))
+    reps = [answered(11 + n, 4, distraction="high") for n in range(3)]
+    mixed = good(0)._replace(reps=(*good(0).reps, *reps))
     assert planned(mixed, good(1, came=6)).start == 1
 
 
 def test_doubtful_answers_are_no_evidence_and_levels_of_another_unit_neither() -> None:
-    vague = good(0, button=3, level=4, heard="look")
+    vague = good(0, button=3, level=4, state="look")
     assert planned(vague).start == 1
     other = good(0, button=3, level=4)._replace(transmitter=Transmitter(top=100))
     assert planned(other, good(1)).start == 1
@@ -133,8 +135,8 @@ def histories(draw: st.DrawFn) -> list[SessionDigest]:
     for one in dog.sessions(draw(st.integers(0, 10)), draw(st.integers(1, 14))):
         heard = draw(st.sampled_from(["sure", "sure", "sure", "look", "void"]))
         unit = draw(st.sampled_from([UNIT, UNIT, UNIT, Transmitter(top=100)]))
-        tries = tuple(r._replace(heard=heard) if n % 3 == 0 else r for n, r in enumerate(one.tries))
-        found.append(one._replace(tries=tries, transmitter=unit))
+        reps = tuple(r._replace(state=heard) if n % 3 == 0 else r for n, r in enumerate(one.reps))
+        found.append(one._replace(reps=reps, transmitter=unit))
     return found
 
 
@@ -149,24 +151,24 @@ def test_the_plan_never_starts_above_the_evidence_nor_above_the_ceiling(
         assert not one.button
         return
     same = session_digests if session_digests and session_digests[-1].transmitter == UNIT else []
-    reps = [r for s in same if s.transmitter == UNIT for r in s.tries]
+    reps = [r for s in same if s.transmitter == UNIT for r in s.reps]
     easier = DISTRACTION_LADDER[: DISTRACTION_LADDER.index(one.distraction) + 1]
     answers = Counter(
         max(r.levels)
         for r in reps
-        if r.heard == "sure" and r.came and r.mode in STIMULATION and r.distraction in easier
+        if r.state == "sure" and r.came and r.mode in STIMULATION and r.distraction in easier
     )
     enough = [level for level, many in answers.items() if many >= RULES.answered_reps]
     assert one.start <= (max(enough) if enough else UNIT.lowest)
     signs = [
-        s.level for r in reps if r.heard != "void" for s in r.signs
+        s.level for r in reps if r.state != "void" for s in r.signs
         if s.class_ == "strong" and s.level is not None
     ]  # fmt: skip
     if signs:
         assert one.most <= min(signs) - step_down(UNIT, min(signs))
     if cap is not None:
         assert one.most <= cap
-    own = [r for r in reps if r.heard == "sure" and r.drill == "recall" and r.mode == one.mode]
+    own = [r for r in reps if r.state == "sure" and r.drill == "recall" and r.mode == one.mode]
     peaks = sorted(
         (max(r.levels) for r in own if r.levels and r.distraction in easier), reverse=True
     )
@@ -179,7 +181,7 @@ def test_the_plan_never_starts_above_the_evidence_nor_above_the_ceiling(
 @settings(max_examples=30, deadline=None)
 def test_no_plan_asks_for_a_press(session_digests: list[SessionDigest]) -> None:
     one = plan(session_digests, JUNO, RULES, on(60))
-    text = " ".join((one.warm_up, one.aim, words(one)))
+    text = " ".join((warm_up_words(one.warm_up), aim_words(one.aim), words(one)))
     assert not re.search(r"\b(press|push|higher|turn up|increase|stronger|harder)\b", text)
 
 
@@ -208,7 +210,7 @@ def test_after_a_growl_or_a_bite_there_is_no_session_before_a_professional_was_a
     bitten = session_digest([rep(1, "continuous", [3], "complied", [(sign, "strong", 3)])], 5)
     one = planned(good(4), bitten, day=6)
     assert one.session is False
-    assert WHO in words(one)
+    assert PROFESSIONAL in words(one)
     assert "easy session" not in words(one)
 
 
@@ -250,7 +252,7 @@ def test_a_stop_of_the_last_session_means_no_button_and_no_step(rule: str) -> No
     one = planned(good(0), good(1), stopped(2, rule))
     assert (one.session, one.button, one.start, one.most) == (True, False, None, None)
     assert one.distraction == "none"
-    assert [reason.words for reason in one.stops] == [f"Stop on 3 Mar 2031: {rule}."]
+    assert [reason_words(reason) for reason in one.stops] == [f"Stop on 3 Mar 2031: {rule}."]
     assert "no button until it is settled by an easy session without the button" in words(one)
 
 
@@ -258,15 +260,15 @@ def test_after_a_stop_the_work_is_easier_and_no_step_is_shown() -> None:
     high = [good(day, distraction="high") for day in (0, 1)]
     one = planned(*high, stopped(2, distraction="high"))
     assert one.distraction == "medium"
-    assert "Show that" not in one.aim
+    assert "Show that" not in aim_words(one.aim)
 
 
 def test_a_stop_stands_until_a_session_without_the_button() -> None:
     assert len(planned(good(0), stopped(1), good(2, button=1)).stops) == 1
     assert len(planned(good(0), stopped(1), stopped(2), good(3, button=1)).stops) == 2
-    doubtful = rep(11, "continuous", [2], heard="look")
+    doubtful = rep(11, "continuous", [2], state="look")
     for odd in (doubtful, rep(11, "vibrate"), rep(11, "unknown")):
-        after = good(2)._replace(tries=(*good(2).tries, odd))
+        after = good(2)._replace(reps=(*good(2).reps, odd))
         assert planned(stopped(1), after).button is False
     assert planned(stopped(1), session_digest([], 2)).button is False
     settled = planned(stopped(1), good(2))
@@ -304,7 +306,7 @@ def test_a_new_dog_begins_with_no_distraction_and_few_reps() -> None:
 
 def test_vibrate_is_left_out_for_a_dog_that_feared_it() -> None:
     feared = session_digest([rep(1, "vibrate", [], "complied", [("cowered", "strong", None)])], 0)
-    assert "No vibrate" in planned(feared, good(1)).warm_up
+    assert "No vibrate" in warm_up_words(planned(feared, good(1)).warm_up)
 
 
 def test_what_to_watch_names_the_signs_and_their_reps() -> None:
@@ -316,7 +318,7 @@ def test_what_to_watch_names_the_signs_and_their_reps() -> None:
         ]
     )
     watch = planned(seen).watch
-    assert [reason.words for reason in watch] == [
+    assert [reason_words(reason) for reason in watch] == [
         "First sign so far: ear flick (1 rep).",
         "Yelped at level 4 (1 Mar 2031): thumb off at once.",
         "Weak signs before: yawned (1). Two in one rep: stop.",

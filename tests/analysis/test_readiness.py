@@ -11,9 +11,18 @@ from hypothesis import strategies as st
 
 from tests.analysis.dogs import Dog, good, rep, session_digest
 from voicelog.analysis.criteria import Criteria
+from voicelog.analysis.criterion import Criterion
 from voicelog.analysis.readiness import ReadinessStep, readiness
 from voicelog.analysis.session_digest import RepDigest, SessionDigest
-from voicelog.analysis.session_scope import STIMULATION, scope_of
+from voicelog.analysis.session_scope import scope_of
+from voicelog.model.domain import STIMULATION
+from voicelog.report.wording.readiness import (
+    criterion_words,
+    next_words,
+    now_words,
+    step_note,
+    step_words,
+)
 
 RULES = Criteria()
 
@@ -25,14 +34,18 @@ def steps(
     return {step.ladder: step for step in found}
 
 
+def found_in(criterion: Criterion) -> str:
+    return criterion_words(criterion).found
+
+
 def unmet(step: ReadinessStep) -> list[str]:
-    return [one.name for one in step.criteria if not one.met]
+    return [criterion_words(one).name for one in step.criteria if not one.met]
 
 
 def test_two_sessions_of_eight_in_ten_are_ready() -> None:
     step = steps(good(0, came=8), good(1, came=8))["distraction"]
-    assert (step.verdict, step.now, step.next) == ("ready", "none", "low")
-    assert step.criteria[0].found == "8 of 10 on 1 Mar 2031; 8 of 10 on 2 Mar 2031"
+    assert (step.verdict, now_words(step), next_words(step)) == ("ready", "none", "low")
+    assert found_in(step.criteria[0]) == "8 of 10 on 1 Mar 2031; 8 of 10 on 2 Mar 2031"
     assert len(step.criteria[0].reps) == 20
     assert 0.002 < step.chance < 0.004
 
@@ -45,7 +58,7 @@ def test_seven_in_ten_or_one_session_is_not() -> None:
 
 def test_what_is_missing_is_said() -> None:
     step = steps(good(0, came=7), good(1, came=9))["distraction"]
-    assert step.words == (
+    assert step_words(step) == (
         "Nearly ready for low; missing: 1 more session in a row with 8 of 10 at the first call, "
         "unaided, at none."
     )
@@ -56,11 +69,11 @@ def test_nine_reps_are_too_few_however_good() -> None:
 
 
 def test_a_strong_sign_in_those_sessions_or_since_counts_against_even_in_doubt() -> None:
-    bad = rep(11, "continuous", [4], "complied", [("yelped", "strong", 4)], heard="look")
-    marred = good(1)._replace(tries=(*good(1).tries, bad))
+    bad = rep(11, "continuous", [4], "complied", [("yelped", "strong", 4)], state="look")
+    marred = good(1)._replace(reps=(*good(1).reps, bad))
     step = steps(good(0), marred)["distraction"]
     assert unmet(step) == ["no strong sign", "little button"]
-    assert step.criteria[2].found == "0 of 10, then 1 of 10, rising"
+    assert found_in(step.criteria[2]) == "0 of 10, then 1 of 10, rising"
     since = session_digest([bad._replace(drill="stop")], 2)
     assert unmet(steps(good(0), good(1), since)["distraction"]) == ["no strong sign"]
 
@@ -71,27 +84,27 @@ def test_much_or_rising_button_is_not_ready_and_unsaid_is_not_none() -> None:
     three = steps(good(0, button=3), good(1, button=3))["distraction"]
     assert unmet(three) == ["first call", "little button"]
     unsaid = [
-        one._replace(tries=tuple(r._replace(mode="unknown") for r in one.tries))
+        one._replace(reps=tuple(r._replace(mode="unknown") for r in one.reps))
         for one in (good(0), good(1))
     ]
     step = steps(*unsaid)["distraction"]
     assert unmet(step) == ["first call", "little button"]
-    assert "say 'no button' where none was used" in step.words
+    assert "say 'no button' where none was used" in step_words(step)
 
 
 def test_doubtful_reps_are_read_as_not_met() -> None:
-    vague = good(1)._replace(tries=tuple(r._replace(heard="look") for r in good(1).tries))
+    vague = good(1)._replace(reps=tuple(r._replace(state="look") for r in good(1).reps))
     first = steps(good(0), vague)["distraction"].criteria[0]
     assert not first.met
-    assert first.found == (
+    assert found_in(first) == (
         "9 of 10 on 1 Mar 2031; 0 of 10 on 2 Mar 2031 (beside them came: 9 doubtful)"
     )
 
 
-def calls(day: int, *tries: RepDigest) -> SessionDigest:
+def calls(day: int, *more: RepDigest) -> SessionDigest:
     """Six calls answered with nothing, then these."""
-    numbered = [one._replace(number=7 + n) for n, one in enumerate(tries)]
-    return session_digest([*(rep(n) for n in range(1, 7)), *numbered], day)
+    named = [one._replace(number=7 + n) for n, one in enumerate(more)]
+    return session_digest([*(rep(n) for n in range(1, 7)), *named], day)
 
 
 PRESSES = {
@@ -107,7 +120,7 @@ def test_a_stimulus_of_any_kind_is_never_a_first_call(press: RepDigest) -> None:
     ignored = [rep(1, "none", [], "ignored")] * 2
     first = steps(*(calls(day, press, press, *ignored) for day in (0, 1)))["distraction"]
     assert "first call" in unmet(first)
-    assert first.criteria[0].found == (
+    assert found_in(first.criteria[0]) == (
         "6 of 10 on 1 Mar 2031 (beside them came: 2 with a stimulus); "
         "6 of 10 on 2 Mar 2031 (beside them came: 2 with a stimulus)"
     )
@@ -116,7 +129,7 @@ def test_a_stimulus_of_any_kind_is_never_a_first_call(press: RepDigest) -> None:
 @pytest.mark.parametrize(
     "not_met",
     [
-        rep(1, heard="look"),
+        rep(1, state="look"),
         rep(1, outcome="unknown"),
         rep(1, outcome=None),
         rep(1, "unknown"),
@@ -130,12 +143,12 @@ def test_what_is_not_surely_a_first_call_stays_in_as_not_met(not_met: RepDigest)
     for passing, ready in ((2, True), (1, False)):
         days = [calls(day, *[rep(1)] * passing, *[not_met] * (4 - passing)) for day in (0, 1)]
         first = steps(*days)["distraction"].criteria[0]
-        assert (first.met, first.found.startswith(f"{6 + passing} of 10")) == (ready, True)
+        assert (first.met, found_in(first).startswith(f"{6 + passing} of 10")) == (ready, True)
 
 
 def test_a_void_rep_is_left_out() -> None:
-    days = [calls(day, *[rep(1)] * 4, rep(1, heard="void")) for day in (0, 1)]
-    assert steps(*days)["distraction"].criteria[0].found.startswith("10 of 10")
+    days = [calls(day, *[rep(1)] * 4, rep(1, state="void")) for day in (0, 1)]
+    assert found_in(steps(*days)["distraction"].criteria[0]).startswith("10 of 10")
 
 
 def test_presses_up_to_the_cap_do_not_make_luck_likelier() -> None:
@@ -177,22 +190,22 @@ def test_a_session_among_guns_with_the_button_is_not_an_easy_one() -> None:
     easy = session_digest([rep(n, drill="gun", shot_m=80.0) for n in range(1, 5)], 0)
     pressed = [rep(n, "continuous", [2], drill="gun", shot_m=80.0) for n in range(1, 5)]
     assert steps(easy, session_digest(pressed, 1))["gun"].verdict == "not yet"
-    assert steps(easy, session_digest([*easy.tries, pressed[0]], 1))["gun"].verdict == "ready"
+    assert steps(easy, session_digest([*easy.reps, pressed[0]], 1))["gun"].verdict == "ready"
 
 
 def test_nothing_said_of_distraction_cannot_be_judged() -> None:
     plain = [
-        one._replace(tries=tuple(r._replace(distraction=None) for r in one.tries))
+        one._replace(reps=tuple(r._replace(distraction=None) for r in one.reps))
         for one in (good(0), good(1))
     ]
     step = steps(*plain)["distraction"]
     assert step.verdict == "not yet"
-    assert "Say the distraction" in step.note
+    assert "Say the distraction" in step_note(step)
 
 
 def test_the_top_of_the_ladder_has_nothing_above_it() -> None:
     high = [
-        one._replace(tries=tuple(r._replace(distraction="high") for r in one.tries))
+        one._replace(reps=tuple(r._replace(distraction="high") for r in one.reps))
         for one in (good(0), good(1))
     ]
     assert steps(*high)["distraction"].verdict == "at the top"
@@ -201,7 +214,7 @@ def test_the_top_of_the_ladder_has_nothing_above_it() -> None:
 def test_birds_want_calls_at_medium_and_a_steady_dog_first() -> None:
     medium = [
         one._replace(
-            tries=tuple(r._replace(distraction="medium") for r in one.tries)
+            reps=tuple(r._replace(distraction="medium") for r in one.reps)
             + tuple(rep(20 + n, drill="steady", cues=1) for n in range(10))
         )
         for one in (good(0), good(1))
@@ -216,9 +229,9 @@ def test_among_birds_and_guns_two_easy_sessions_in_a_row_are_wanted() -> None:
     ]
     flinch = rep(5, "none", [], "complied", [("flinched", "strong", None)], drill="gun")
     assert steps(*easy)["gun"].verdict == "ready"
-    assert steps(*easy)["gun"].now == "last shot at 80 m"
+    assert now_words(steps(*easy)["gun"]) == "last shot at 80 m"
     assert steps(*easy, session_digest([flinch], 2))["gun"].verdict == "not yet"
-    assert steps(easy[0])["gun"].criteria[0].missing == "1 more easy session"
+    assert criterion_words(steps(easy[0])["gun"].criteria[0]).missing == "1 more easy session"
 
 
 def test_off_the_line_wants_a_trailing_line_and_no_help() -> None:
@@ -226,7 +239,7 @@ def test_off_the_line_wants_a_trailing_line_and_no_help() -> None:
     assert steps(*trailing)["off the line"].verdict == "ready"
     assert steps(good(0), good(1))["off the line"].verdict == "not yet"
     helped = good(1, line="trailing")
-    helped = helped._replace(tries=(*helped.tries, rep(11, "none", [], "helped", line="trailing")))
+    helped = helped._replace(reps=(*helped.reps, rep(11, "none", [], "helped", line="trailing")))
     assert "by itself" in unmet(steps(trailing[0], helped)["off the line"])
 
 
@@ -242,9 +255,9 @@ def test_taking_the_button_away_never_makes_a_dog_less_ready(seed: int) -> None:
     session_digests = Dog(seed, willing=0.7).sessions(8)
     free = [
         one._replace(
-            tries=tuple(
+            reps=tuple(
                 r._replace(mode="none", levels=(), signs=()) if r.mode in STIMULATION else r
-                for r in one.tries
+                for r in one.reps
             )
         )
         for one in session_digests
@@ -259,14 +272,18 @@ def test_taking_the_button_away_never_makes_a_dog_less_ready(seed: int) -> None:
 @settings(max_examples=20, deadline=None)
 def test_no_word_of_readiness_asks_for_a_press(seed: int) -> None:
     for step in steps(*Dog(seed).sessions(6)).values():
-        for words in (step.words, step.note, *(one.missing for one in step.criteria)):
+        for words in (
+            step_words(step),
+            step_note(step),
+            *(criterion_words(one).missing for one in step.criteria),
+        ):
             assert not re.search(r"\b(press|push|higher level|turn up|increase|stronger)\b", words)
 
 
 def test_a_steady_dog_needs_no_call() -> None:
     medium = [
         one._replace(
-            tries=tuple(r._replace(distraction="medium") for r in one.tries)
+            reps=tuple(r._replace(distraction="medium") for r in one.reps)
             + tuple(rep(20 + n, drill="steady", cue=None, cues=0) for n in range(10))
         )
         for one in (good(0), good(1))

@@ -45,7 +45,7 @@ def test_each_rep_has_what_held_in_it() -> None:
         "40 handler joe", "distraction none", "shot 100 yards",
         "80 here level 2 ear flick", "92 ignored",
     )  # fmt: skip
-    first, second = digest_session(session).tries
+    first, second = digest_session(session).reps
     assert (first.handler, first.location, first.line) == ("Anna", "field", "trailing")
     assert (first.distraction, first.source, first.shot_m) == ("low", "birds", None)
     assert (first.outcome, first.mode, first.rewards) == ("complied", "none", ("treat",))
@@ -56,14 +56,14 @@ def test_each_rep_has_what_held_in_it() -> None:
 
 
 def test_a_failure_in_one_breath_with_the_call_was_not_timed() -> None:
-    (rep,) = digest_session(Field().say("here level 2 ignored").session()).tries
+    (rep,) = digest_session(Field().say("here level 2 ignored").session()).reps
     assert rep.failed_s is None
 
 
 def test_doubtful_and_void_reps_are_in_it_and_marked() -> None:
     field = Field().say("here level 2 came").strike().wait(30).say("?here level 3 came").wait(30)
     field.say("here level 4 came")
-    assert [rep.heard for rep in digest_session(field.session()).tries] == ["void", "look", "sure"]
+    assert [rep.state for rep in digest_session(field.session()).reps] == ["void", "look", "sure"]
 
 
 def test_only_this_sessions_standing_findings_are_kept() -> None:

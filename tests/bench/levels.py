@@ -36,7 +36,8 @@ from typing import NamedTuple
 import numpy as np
 
 from voicelog.analysis.statistics.logistic_curve import CensoredLevel, LogisticCurve, fit_levels
-from voicelog.analysis.statistics.up_down import UpDownEstimate, disagreement_sentence, midpoints
+from voicelog.analysis.statistics.up_down import UpDownEstimate, disagrees, midpoints
+from voicelog.report.wording.statistics import unknown_words
 
 COUNTS = (6, 12, 20, 30, 50, 100)
 CHANCES = (0.5, 0.8)
@@ -158,11 +159,11 @@ def measure(field: Field, dogs: int, seed: int) -> None:
                 session_digests = [at // SESSION for at in range(n)]
                 curve = fit_levels(walks, CHANCES, session_digests=session_digests)
             if not isinstance(curve, LogisticCurve):
-                whys[n][curve.why] += 1
+                whys[n][unknown_words(curve)] += 1
                 continue
             other = midpoints(walks)
             if isinstance(other, UpDownEstimate):
-                beside[n].append(disagreement_sentence(curve, other) is not None)
+                beside[n].append(disagrees(curve, other))
             for level, at in zip(curve.levels, true, strict=True):
                 low = -np.inf if level.low is None else level.low
                 high = np.inf if level.high is None else level.high

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from voicelog.model import Transmitter
-from voicelog.model.dial import describe_steps, level_above, level_below, step_down, step_up
+from voicelog.model.dial import level_above, level_below, step_down, step_up
 
 
 def before(unit: Transmitter) -> int:
@@ -89,13 +89,3 @@ def test_where_the_dial_has_no_level_that_low_there_is_none() -> None:
     assert level_below(Transmitter(top=18), 1) is None
     assert level_below(Transmitter(), 5) is None
     assert level_below(Transmitter(), 6) == 1
-
-
-def test_steps_in_words() -> None:
-    assert describe_steps(Transmitter(top=18)) == "steps up of 1, steps down of 1"
-    assert describe_steps(Transmitter(top=100)) == (
-        "steps up of 1, from level 20 on a tenth of the level, at most 5, steps down of 5"
-    )
-    assert describe_steps(Transmitter()) == (
-        "steps up of 1, steps down of 5, or a tenth of the level where that is more"
-    )

@@ -54,7 +54,7 @@ def test_a_call_that_took_the_collar_is_not_promised() -> None:
 
 def test_the_owners_own_words_and_whistles_are_those_of_the_dog() -> None:
     blown = rep(11, cue="recall pips", cue_by="whistle")
-    rows = report(good(0)._replace(tries=(*good(0).tries, blown))).words
+    rows = report(good(0)._replace(reps=(*good(0).reps, blown))).words
     assert [row[0] for row in rows] == ["“here”", "“kom”", "recall pips"]
     assert rows[2][1] == "Several short pips on the whistle: come to me."
 

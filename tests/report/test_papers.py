@@ -67,7 +67,7 @@ def worn(seed: int, stress: float = 8.0) -> list[SessionDigest]:
         ([good(1), session_digest([rep()], 0, began=None)], "without a date taken as older"),
         ([good(500)], "dated after today"),
         ([good(0)], "no comparison possible."),
-        ([good(0, heard="look")], "10 doubtful reps and 0 void ones: counted in no number."),
+        ([good(0, state="look")], "10 doubtful reps and 0 void ones: counted in no number."),
     ],
 )
 def test_where_there_is_no_honest_number_a_sentence_stands(
@@ -91,7 +91,7 @@ def test_sessions_in_any_order_make_the_same_paper() -> None:
 @settings(max_examples=8, deadline=None)
 def test_every_line_with_a_count_leads_to_its_reps(seed: int, stress: float) -> None:
     made = paper(*worn(seed, stress))
-    known = {f"{one.session}.{r.number}" for one in worn(seed, stress) for r in one.tries}
+    known = {f"{one.session}.{r.number}" for one in worn(seed, stress) for r in one.reps}
     assert set(made.refs) <= known
     for section in made.sections:
         for line in section.lines:
@@ -199,7 +199,7 @@ def test_html_is_sound_and_every_name_is_escaped() -> None:
     evil = Profile(name=EVIL, transmitter=UNIT)
     session_digests = [
         one._replace(
-            dog=EVIL, tries=tuple(r._replace(handler=EVIL, location=EVIL) for r in one.tries)
+            dog=EVIL, reps=tuple(r._replace(handler=EVIL, location=EVIL) for r in one.reps)
         )
         for one in worn(1)
     ]

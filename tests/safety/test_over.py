@@ -7,10 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from voicelog.model.aggression import AGGRESSION_SIGNS, SESSION_OVER_ADVICE, STOP_NOW_ADVICE, WHO
+from voicelog.model.aggression import AGGRESSION_SIGNS
 from voicelog.report.next_session import next_session
 from voicelog.report.spoken_wording import spoken_warning
 from voicelog.safety import PastSign, Settings, check
+from voicelog.safety.advice import PROFESSIONAL, SESSION_OVER_ADVICE, STOP_NOW_ADVICE
 
 from .ask import KNOWN, found, the
 from .build import Field
@@ -102,7 +103,7 @@ def test_what_the_body_needs_is_still_said():
 def test_the_next_session_waits_for_who_was_asked():
     field = Field().cue().press(9).sign("growling").out()
     line = next_session(field.session(), everything(field))
-    assert line.startswith(f"No session before {WHO} was asked")
+    assert line.startswith(f"No session before {PROFESSIONAL} was asked")
 
 
 @given(fields(), st.sampled_from(SIGNS), fields())

@@ -12,10 +12,10 @@ from pydantic import ConfigDict, Field
 
 from voicelog.model import FrozenModel
 
-__all__ = ["Criteria", "threshold"]
+__all__ = ["Criteria", "threshold_field"]
 
 
-def threshold(default: Any, low: float, high: float, text: str) -> Any:
+def threshold_field(default: Any, low: float, high: float, text: str) -> Any:
     """A field with its bounds, and its unit and basis in words."""
     return Field(default=default, ge=low, le=high, description=text)
 
@@ -25,52 +25,58 @@ class Criteria(FrozenModel):
 
     model_config = ConfigDict(strict=True)
 
-    look_back: int = threshold(
+    look_back: int = threshold_field(
         10, 4, 40, "sessions that levels, times and shares look back on; common practice"
     )
-    ready_passes: int = threshold(
+    ready_passes: int = threshold_field(
         8, 6, 10, "first-call recalls among the last ready_of that count as ready; common practice"
     )
-    ready_of: int = threshold(
+    ready_of: int = threshold_field(
         10, 10, 20, "recalls of a session that readiness is read from; common practice"
     )
-    ready_sessions: int = threshold(
+    ready_sessions: int = threshold_field(
         2, 2, 5, "sessions in a row that must be so before a step; common practice"
     )
-    ready_button: int = threshold(
+    ready_button: int = threshold_field(
         2, 0, 3, "reps with the button among the last ready_of, at most; common practice"
     )
-    answered_reps: int = threshold(
+    answered_reps: int = threshold_field(
         3, 2, 10, "reps answered at a level before it counts as evidence; common practice"
     )
-    strong_chance: float = threshold(
+    strong_chance: float = threshold_field(
         0.05, 0.01, 0.2, "chance of a strong sign at which a fitted curve lowers the ceiling"
     )
-    plan_reps: int = threshold(10, 3, 20, "reps that a session is planned for; common practice")
-    plan_reps_pup: int = threshold(6, 2, 12, "reps planned for a pup or a new dog; common practice")
-    day_sessions: int = threshold(2, 1, 3, "sessions of a dog in one day, at most; common practice")
-    due_days: int = threshold(
+    plan_reps: int = threshold_field(
+        10, 3, 20, "reps that a session is planned for; common practice"
+    )
+    plan_reps_pup: int = threshold_field(
+        6, 2, 12, "reps planned for a pup or a new dog; common practice"
+    )
+    day_sessions: int = threshold_field(
+        2, 1, 3, "sessions of a dog in one day, at most; common practice"
+    )
+    due_days: int = threshold_field(
         4, 1, 14, "days without a session after which a dog is due; common practice (sessions "
         "once or twice a week taught as much as daily ones: Demant et al., Appl Anim Behav Sci "
         "133:228-234, 2011)"
     )  # fmt: skip
-    stuck_sessions: int = threshold(
+    stuck_sessions: int = threshold_field(
         6, 3, 20, "sessions at one distraction without being ready that call a dog stuck"
     )
-    litter_pups: int = threshold(
+    litter_pups: int = threshold_field(
         8, 8, 20, "pups of a litter before anything is said of the litter; common practice"
     )
-    creep_sessions: int = threshold(
+    creep_sessions: int = threshold_field(
         4, 3, 8, "sessions in which the answered level, the stress or the button may not keep "
         "rising or stay high; common practice"
     )  # fmt: skip
-    creep_steps: int = threshold(
+    creep_steps: int = threshold_field(
         1, 1, 3, "steps by which the answered level has then risen; common practice"
     )
-    step_reps: int = threshold(
+    step_reps: int = threshold_field(
         5, 3, 20, "recalls at a distraction before it counts as worked; common practice"
     )
-    pup_months: int = threshold(12, 6, 24, "months of age below which a dog is a pup")
-    youngest_months: int = threshold(
+    pup_months: int = threshold_field(12, 6, 24, "months of age below which a dog is a pup")
+    youngest_months: int = threshold_field(
         6, 4, 24, "months of age below which no stimulation is given; common practice"
     )

@@ -21,33 +21,31 @@ from voicelog.analysis.response_rates import first_call
 from voicelog.analysis.rest import stop_reason
 from voicelog.analysis.session_digest import SessionDigest
 from voicelog.analysis.session_scope import (
-    FIND_LEVEL,
-    STIMULATION,
     RepInSession,
     SessionScope,
-    called,
-    day_of,
+    all_reps,
+    has_call_and_outcome,
     ids,
-    numbered,
     scope_of,
-    told,
 )
 from voicelog.analysis.statistics.proportion import Proportion
 from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.analysis.unaided import came_at_once
 from voicelog.model import Dog, FrozenModel
+from voicelog.model.domain import FIND_LEVEL, STIMULATION
 
-__all__ = ["RECENT", "DogStatus", "HandlerLevel", "Kennel", "Litter", "kennel"]
+__all__ = ["KENNEL_SESSIONS", "DogStatus", "HandlerLevel", "Kennel", "Litter", "kennel"]
 
-RECENT = 24
+KENNEL_SESSIONS = 24
 """How many of a dog's last sessions the kennel looks at."""
 
 
 class DogStatus(FrozenModel):
-    """One dog. `days_since` is None where its last session has no date."""
+    """One dog. `last` is the day of its last session; it and `days_since` are None where there is
+    none, or where it has no date."""
 
     dog: str
-    last: str
+    last: date | None
     days_since: int | None
     today: bool
     sessions: int
@@ -84,11 +82,12 @@ class HandlerLevel(FrozenModel):
 
 
 class Litter(FrozenModel):
-    """The pups of one litter. `words` says the verdict, or why there is none."""
+    """The pups of one litter: `of` of them have recalls, `needed` must have for a verdict."""
 
     name: str
     pups: tuple[str, ...]
-    words: str
+    of: int
+    needed: int
     first_call: tuple[float, float, float] | None
     """Lowest, middle and highest share of the pups; None where there is no verdict."""
 
@@ -111,7 +110,7 @@ def kennel(
     """The kennel on a day.
 
     Args:
-        sittings: of each dog by name, in any order; of dogs on the roster or not.
+        session_digests: of each dog by name, in any order; of dogs on the roster or not.
         dogs: the roster; a dog without sessions is listed as due.
         criteria: for each dog by name; those of "" for all others.
     """
@@ -159,8 +158,8 @@ def _line(
     recent = here or ([last] if last else [])
     reps = [
         one
-        for one in told(scope.session_digests[-criteria.look_back :])
-        if called(one.rep, "recall")
+        for one in all_reps(scope.session_digests[-criteria.look_back :])
+        if has_call_and_outcome(one.rep, "recall")
     ]
     at = current_distraction(scope, criteria, "recall")
     steps = readiness(scope, criteria, dog.reached) if scope.session_digests else ()
@@ -171,7 +170,7 @@ def _line(
     stops = map(stop_reason, (*scope.stops, *settled))
     return DogStatus(
         dog=dog.name,
-        last="never" if last is None else day_of(last),
+        last=None if last is None else last.day,
         days_since=since,
         today=bool(here),
         sessions=len(session_digests),
@@ -190,20 +189,19 @@ def _not_worked_out(
     dog: Dog, session_digests: Sequence[SessionDigest], error: Exception
 ) -> DogStatus:
     what = f"{type(error).__name__}: {error}".rstrip(": ")
-    why = f"Could not be worked out ({what}): no button before that is mended; tell its makers."
     return DogStatus(
         dog=dog.name,
-        last="not known",
+        last=None,
         days_since=None,
         today=False,
         sessions=len(session_digests),
-        first_call=Unknown(why=why),
+        first_call=Unknown(code="not worked out"),
         came=0,
         at=None,
         due=False,
         stuck=None,
         stress=(),
-        see=(Reason(words=why),),
+        see=(Reason(code="not worked out", names=(what,)),),
         plan=None,
     )
 
@@ -211,15 +209,15 @@ def _not_worked_out(
 def _stress(session_digests: Sequence[SessionDigest]) -> tuple[Reason, ...]:
     found = []
     for session_digest in session_digests:
-        reps = [one for one in told([session_digest]) if one.rep.stress and one.rep.heard != "void"]
+        reps = [
+            one for one in all_reps([session_digest]) if one.rep.stress and one.rep.state != "void"
+        ]
         if reps:
             signs = dict.fromkeys(
                 s.name for one in reps for s in one.rep.signs if s.class_ in ("strong", "weak")
             )
             found.append(
-                Reason(
-                    words=f"Stress on {day_of(session_digest)}: {', '.join(signs)}.", reps=ids(reps)
-                )
+                Reason(code="stress", day=session_digest.day, names=tuple(signs), reps=ids(reps))
             )
     return tuple(found)
 
@@ -233,7 +231,9 @@ def _stuck(
     run: list[RepInSession] = []
     sessions = 0
     for session_digest in reversed(scope.session_digests):
-        reps = [one for one in told([session_digest]) if called(one.rep, "recall")]
+        reps = [
+            one for one in all_reps([session_digest]) if has_call_and_outcome(one.rep, "recall")
+        ]
         if not reps:
             continue
         if all(one.rep.distraction != at for one in reps):
@@ -245,12 +245,7 @@ def _stuck(
     step = steps[0]
     if step.verdict in ("ready", "at the top"):
         return None
-    missing = step.words.partition("missing: ")[2].rstrip(".")
-    return Reason(
-        words=f"{numbered(sessions, 'session')} at {at} and not ready for {step.next}"
-        + (f"; missing: {missing}." if missing else "."),
-        reps=ids(run),
-    )
+    return Reason(code="stuck", count=sessions, at=at, step=step, reps=ids(run))
 
 
 # --- handlers and litters --------------------------------------------------------------
@@ -259,9 +254,9 @@ def _stuck(
 def _handlers(dog: str, scope: SessionScope, criteria: Criteria) -> list[HandlerLevel]:
     """Dogs that more than one handler worked with the button in the same drill and mode."""
     groups: dict[tuple[str | None, str], dict[str, list[RepInSession]]] = {}
-    for one in told(scope.session_digests[-criteria.look_back :]):
+    for one in all_reps(scope.session_digests[-criteria.look_back :]):
         rep = one.rep
-        counts = rep.heard == "sure" and rep.mode in STIMULATION and rep.drill != FIND_LEVEL
+        counts = rep.state == "sure" and rep.mode in STIMULATION and rep.drill != FIND_LEVEL
         if counts and rep.levels and rep.handler:
             groups.setdefault((rep.drill, rep.mode), {}).setdefault(rep.handler, []).append(one)
     found = []
@@ -299,18 +294,14 @@ def _litters(
             for pup in pups
             if (line := lines.get(pup)) and isinstance(line.first_call, Proportion)
         )
-        if len(shares) < criteria.litter_pups:
-            words = (
-                f"{numbered(len(pups), 'pup')}, {len(shares)} of them with recalls: too few to say "
-                f"anything of a litter ({criteria.litter_pups} are needed)."
+        enough = len(shares) >= criteria.litter_pups
+        found.append(
+            Litter(
+                name=name,
+                pups=tuple(pups),
+                of=len(shares),
+                needed=criteria.litter_pups,
+                first_call=(shares[0], float(median(shares)), shares[-1]) if enough else None,
             )
-            three = None
-        else:
-            three = (shares[0], float(median(shares)), shares[-1])
-            words = (
-                f"First call unaided, of {len(shares)} pups: from {three[0]:.0%} to "
-                f"{three[2]:.0%}, the middle one {three[1]:.0%}. One kennel and its handlers "
-                "raised them: it says as much of them as of the litter."
-            )
-        found.append(Litter(name=name, pups=tuple(pups), words=words, first_call=three))
+        )
     return tuple(found)

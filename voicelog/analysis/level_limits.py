@@ -18,16 +18,15 @@ from voicelog.analysis.levels import Ceiling
 from voicelog.analysis.reason import Reason
 from voicelog.analysis.session_digest import RepDigest, SessionDigest
 from voicelog.analysis.session_scope import (
-    DISTRACTION_LADDER,
     RepInSession,
+    all_reps,
     distraction_rank,
     ids,
     last_sessions_with,
-    numbered,
-    told,
 )
 from voicelog.model import Dog, Mode
 from voicelog.model.dial import level_above
+from voicelog.model.domain import DISTRACTION_LADDER
 
 __all__ = ["DRILL", "LevelLimits", "level_limits", "own_mode"]
 
@@ -71,9 +70,10 @@ def level_limits(
         start = unit.lowest
         reasons = [
             Reason(
-                words=f"No level was answered {criteria.answered_reps} times at this distraction "
-                f"or an easier one in recalls on this transmitter, {mode}: thin evidence, so never "
-                f"start above the lowest level, {unit.lowest}.",
+                code="thin evidence",
+                needed=criteria.answered_reps,
+                mode=mode,
+                level=unit.lowest,
                 reps=ids(one for reps in answered.values() for one in reps),
             )
         ]
@@ -81,8 +81,11 @@ def level_limits(
         start = min(enough)
         reasons = [
             Reason(
-                words=f"Level {start} is the lowest answered {criteria.answered_reps} times or "
-                f"more in recalls, {mode} ({numbered(len(answered[start]), 'rep')}).",
+                code="lowest answered",
+                level=start,
+                needed=criteria.answered_reps,
+                mode=mode,
+                count=len(answered[start]),
                 reps=ids(answered[start]),
             )
         ]
@@ -93,16 +96,19 @@ def level_limits(
     if ceiling.level is not None and ceiling.level <= most:
         most = ceiling.level
         reasons.append(
-            Reason(words=ceiling.why, reps=ceiling.strong.reps if ceiling.strong else ())
+            Reason(
+                code="ceiling",
+                ceiling=ceiling,
+                reps=ceiling.strong.reps if ceiling.strong else (),
+            )
         )
     else:
         reasons.append(
             Reason(
-                words=f"Not above {most}: one step above the highest level that "
-                f"{criteria.answered_reps} recalls reached, {mode}."
-                if met
-                else f"Not above {most}: no level was reached in {criteria.answered_reps} recalls "
-                f"yet, {mode}."
+                code="step above reached" if met else "none reached",
+                level=most,
+                needed=criteria.answered_reps,
+                mode=mode,
             )
         )
     return LevelLimits(mode, min(start, most), most, tuple(reasons), thin)
@@ -122,7 +128,7 @@ def _worked(
         return here(rep) and bool(rep.levels) and at is not None and at <= place
 
     recent = last_sessions_with(session_digests, here, criteria.look_back)
-    return [one for one in told(recent) if one.rep.heard == "sure" and fits(one.rep)]
+    return [one for one in all_reps(recent) if one.rep.state == "sure" and fits(one.rep)]
 
 
 def _answered(worked: Sequence[RepInSession]) -> dict[int, list[RepInSession]]:

@@ -1,11 +1,12 @@
 """The three levels: first noticed, answered, and the lowest with a strong sign; the ceiling.
 
 *Noticed* is any sign of the body, *answered* that the dog did it by itself; both are curves
-through the reps (see `threshold`), with the up-and-down estimate beside them. Taps of the
-drill "find level" that rise one after the other until the dog shows something are one walk.
+through the reps (see `statistics.logistic_curve`), with the up-and-down estimate beside them.
+Taps of the drill "find level" that rise one after the other until the dog shows something are
+one walk.
 
-The ceiling is one step (`voicelog.model.dial.down`) under the lowest level with a strong sign. A
-strong sign counts from every drill and mode of that transmitter, at any time, even from a
+The ceiling is one step (`voicelog.model.dial.step_down`) under the lowest level with a strong
+sign. A strong sign counts from every drill and mode of that transmitter, at any time, even from a
 doubtful rep: where stress is concerned doubt counts against the level. A fitted curve may lower
 the ceiling, never raise it.
 """
@@ -15,21 +16,20 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from datetime import date
 from functools import partial
 from itertools import pairwise
+from typing import Literal
 
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.session_digest import RepDigest, SessionDigest
 from voicelog.analysis.session_scope import (
-    FIND_LEVEL,
-    STIMULATION,
     RepInSession,
     SessionScope,
-    day_of,
+    all_reps,
     distraction_rank,
     ids,
     last_sessions_with,
-    told,
 )
 from voicelog.analysis.statistics.logistic_curve import (
     CensoredLevel,
@@ -40,13 +40,14 @@ from voicelog.analysis.statistics.logistic_curve import (
 from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.analysis.statistics.up_down import (
     UpDownEstimate,
-    disagreement_sentence,
+    disagrees,
     dixon_mood,
     midpoints,
     reversals,
 )
 from voicelog.model import FrozenModel, Mode
 from voicelog.model.dial import step_down
+from voicelog.model.domain import FIND_LEVEL, STIMULATION
 
 __all__ = [
     "Ceiling",
@@ -75,7 +76,7 @@ class CombinedEstimate(FrozenModel):
 
     curve: LogisticCurve | Unknown
     beside: UpDownEstimate | Unknown
-    disagreement: str | None
+    disagree: bool
     reps: tuple[str, ...]
 
 
@@ -84,7 +85,7 @@ class LowestStrongSign(FrozenModel):
 
     level: int
     sign: str
-    day: str
+    day: date | None
     times: int
     sure: bool
     reps: tuple[str, ...]
@@ -100,8 +101,8 @@ class LevelSeries(FrozenModel):
     handlers: tuple[str, ...]
     """Who held the button, where that was said."""
     sessions: int
-    first: str
-    last: str
+    first: date | None
+    last: date | None
     of: int
     doubtful: int
     void: int
@@ -121,25 +122,30 @@ class Ceiling(FrozenModel):
 
     level: int | None
     none_left: bool
-    why: str
+    basis: Literal["no session", "reps", "profile"]
+    """What set it; "no session" and "reps" also where nothing did."""
     strong: LowestStrongSign | None
     lowered: int | None
     """Where a fitted curve lowered it: what it would have been."""
+    curve: int | None = None
+    """Where a fitted curve lowered it: the highest level at which the chance (0 to 1) of a strong
+    sign is at most `chance`."""
+    chance: float = 0.0
 
 
 def level_series(scope: SessionScope, criteria: Criteria) -> tuple[LevelSeries, ...]:
     """Every series worked, the easiest distraction first, each handler after the pool."""
     keys: dict[tuple[str | None, Mode, str | None], None] = {}
-    for one in told(scope.session_digests):
+    for one in all_reps(scope.session_digests):
         rep = one.rep
-        if rep.heard != "void" and rep.mode in STIMULATION and rep.levels:
+        if rep.state != "void" and rep.mode in STIMULATION and rep.levels:
             keys[rep.drill, rep.mode, rep.distraction] = None
     found = []
     for key in sorted(keys, key=_order):
         session_digests = last_sessions_with(
             scope.session_digests, partial(_in, key), criteria.look_back
         )
-        reps = [one for one in told(session_digests) if _in(key, one.rep)]
+        reps = [one for one in all_reps(session_digests) if _in(key, one.rep)]
         whole = _series(key, None, reps, session_digests)
         found.append(whole)
         if len(whole.handlers) > 1:
@@ -154,44 +160,30 @@ def ceiling(scope: SessionScope, criteria: Criteria, profile: int | None = None)
     """The ceiling that the reps on this transmitter offer; `profile` is the dog's own."""
     if not scope.session_digests:
         return Ceiling(
-            level=profile, none_left=False, why="No session yet.", strong=None, lowered=None
+            level=profile, none_left=False, basis="no session", strong=None, lowered=None
         )
     unit = scope.session_digests[-1].transmitter
-    reps = [one for one in told(scope.session_digests) if one.rep.heard != "void"]
+    reps = [one for one in all_reps(scope.session_digests) if one.rep.state != "void"]
     strong = _lowest_strong(reps)
     level: int | None = None
-    why = "No strong sign at any level so far, so the reps set no ceiling."
-    lowered = None
+    basis: Literal["reps", "profile"] = "reps"
+    lowered = curve = None
     if strong is not None:
         level = strong.level - step_down(unit, strong.level)
-        doubt = "" if strong.sure else ", not heard for sure"
-        why = (
-            f"One step under level {strong.level}, the lowest with a strong sign ({strong.sign}, "
-            f"{strong.day}{doubt})."
-        )
-        curve = _curve_ceiling(reps, criteria.strong_chance)
-        if curve is not None and curve < level:
-            lowered, level = level, curve
-            why += (
-                f" The curve through all reps lowers it: above {curve} a strong sign is likelier "
-                f"than {criteria.strong_chance:.0%}."
-            )
+        fitted = _curve_ceiling(reps, criteria.strong_chance)
+        if fitted is not None and fitted < level:
+            lowered, level, curve = level, fitted, fitted
     if profile is not None and (level is None or profile < level):
-        level, why = (
-            profile,
-            f"The ceiling of the dog's profile. {why}"
-            if strong
-            else ("The ceiling of the dog's profile; no strong sign so far."),
-        )
+        level, basis = profile, "profile"
     none_left = level is not None and level < unit.lowest
-    if none_left:
-        why += " No level is that low: no stimulation; work without the button."
     return Ceiling(
         level=None if none_left else level,
         none_left=none_left,
-        why=why,
+        basis=basis,
         strong=strong,
         lowered=lowered,
+        curve=curve,
+        chance=criteria.strong_chance,
     )
 
 
@@ -218,7 +210,7 @@ def _series(
     session_digests: Sequence[SessionDigest],
 ) -> LevelSeries:
     drill, mode, distraction = key
-    sure = [one for one in reps if one.rep.heard == "sure"]
+    sure = [one for one in reps if one.rep.state == "sure"]
     taps = drill == FIND_LEVEL
     names = dict.fromkeys(one.rep.handler for one in sure if one.rep.handler)
     return LevelSeries(
@@ -228,15 +220,15 @@ def _series(
         handler=handler,
         handlers=tuple(names),
         sessions=len(session_digests),
-        first=day_of(session_digests[0]),
-        last=day_of(session_digests[-1]),
+        first=session_digests[0].day,
+        last=session_digests[-1].day,
         of=len(sure),
-        doubtful=sum(one.rep.heard == "look" for one in reps),
-        void=sum(one.rep.heard == "void" for one in reps),
+        doubtful=sum(one.rep.state == "look" for one in reps),
+        void=sum(one.rep.state == "void" for one in reps),
         at=_at_levels(sure, taps),
         noticed=_noticed(sure, taps),
         answered=None if taps else _answered(sure),
-        strong=_lowest_strong([one for one in reps if one.rep.heard != "void"]),
+        strong=_lowest_strong([one for one in reps if one.rep.state != "void"]),
         reps=ids(sure),
     )
 
@@ -346,7 +338,7 @@ def _estimate(
     only = [walk for _, walk in walks]
     curve = fit_levels(only, session_digests=[one.session_digest.session for one, _ in walks])
     levels, answers = [level for level, _ in presses], [answer for _, answer in presses]
-    beside: UpDownEstimate | Unknown = Unknown(why="no reps", of=0)
+    beside: UpDownEstimate | Unknown = Unknown(code="no curve")
     if isinstance(curve, LogisticCurve):
         for result in (
             midpoints(only),
@@ -357,12 +349,12 @@ def _estimate(
             if isinstance(result, UpDownEstimate):
                 break
     differ = (
-        disagreement_sentence(curve, beside)
-        if isinstance(curve, LogisticCurve) and isinstance(beside, UpDownEstimate)
-        else None
+        isinstance(curve, LogisticCurve)
+        and isinstance(beside, UpDownEstimate)
+        and disagrees(curve, beside)
     )
     reps = ids(one for one, _ in walks) if members is None else members
-    return CombinedEstimate(curve=curve, beside=beside, disagreement=differ, reps=reps)
+    return CombinedEstimate(curve=curve, beside=beside, disagree=differ, reps=reps)
 
 
 def _step(levels: Sequence[int]) -> float:
@@ -393,9 +385,9 @@ def _lowest_strong(reps: Sequence[RepInSession]) -> LowestStrongSign | None:
     return LowestStrongSign(
         level=level,
         sign=sign,
-        day=day_of(newest.session_digest),
+        day=newest.session_digest.day,
         times=len({one.rep.id for _, one in at}),
-        sure=any(one.rep.heard == "sure" for _, one in at),
+        sure=any(one.rep.state == "sure" for _, one in at),
         reps=tuple(dict.fromkeys(one.rep.id for _, one in at)),
     )
 

@@ -8,6 +8,7 @@ session, with Mann and Kendall's p; the change is a CUSUM against the first sess
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from datetime import date
 from statistics import median
 from typing import Literal
 
@@ -15,16 +16,13 @@ from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.response_rates import first_call
 from voicelog.analysis.session_digest import RepDigest, SessionDigest
 from voicelog.analysis.session_scope import (
-    STIMULATION,
     RepInSession,
     SessionScope,
-    called,
-    day_of,
+    all_reps,
     distraction_rank,
+    has_call_and_outcome,
     ids,
     last_sessions_with,
-    numbered,
-    told,
 )
 from voicelog.analysis.statistics.cusum import Cusum, self_starting_cusum
 from voicelog.analysis.statistics.proportion import Proportion
@@ -33,6 +31,7 @@ from voicelog.analysis.statistics.trend import Trend, trend
 from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.analysis.unaided import unaided
 from voicelog.model import FrozenModel
+from voicelog.model.domain import STIMULATION
 
 __all__ = [
     "Baseline",
@@ -42,12 +41,11 @@ __all__ = [
     "baseline",
     "current_distraction",
     "measure_series",
-    "p_value_words",
 ]
 
 Measure = Literal["first call", "with the button", "seconds to come", "level answered"]
 
-MIN_REPS = 3
+MIN_REPS_FOR_VALUE = 3
 """Reps of a session before it has a value (common practice, no source)."""
 
 
@@ -55,23 +53,21 @@ class MeasurePoint(FrozenModel):
     """A session's value of a measure, of so many reps."""
 
     session: str
-    day: str
+    day: date | None
     value: float
     of: int
     reps: tuple[str, ...]
 
 
 class MeasureSeries(FrozenModel):
-    """One measure over the sessions. `what_change` is the CUSUM in a sentence."""
+    """One measure over the sessions, by their number: its trend, and whether it changed."""
 
     measure: Measure
     drill: str | None
     distraction: str | None
     points: tuple[MeasurePoint, ...]
     trend: Trend | Unknown
-    trend_words: str
     change: Cusum | Unknown
-    change_words: str
 
 
 class Baseline(FrozenModel):
@@ -79,7 +75,7 @@ class Baseline(FrozenModel):
 
     before: Proportion
     now: Proportion
-    days: tuple[str, ...]
+    days: tuple[date | None, ...]
     come: LogRankTest | Unknown
     reps: tuple[str, ...]
 
@@ -88,11 +84,11 @@ def current_distraction(scope: SessionScope, criteria: Criteria, drill: str | No
     """The distraction that a dog is at: the highest with enough reps in its last sessions,
     None where none was said."""
     recent = last_sessions_with(
-        scope.session_digests, lambda rep: called(rep, drill), criteria.look_back
+        scope.session_digests, lambda rep: has_call_and_outcome(rep, drill), criteria.look_back
     )
     counts: dict[str | None, int] = {}
-    for one in told(recent):
-        if called(one.rep, drill):
+    for one in all_reps(recent):
+        if has_call_and_outcome(one.rep, drill):
             counts[one.rep.distraction] = counts.get(one.rep.distraction, 0) + 1
     enough = [said for said, count in counts.items() if count >= criteria.step_reps]
     return max(
@@ -124,25 +120,25 @@ def baseline(
     """The first-call share before any stimulation, beside that of the reps `now`."""
     before: list[SessionDigest] = []
     for session_digest in scope.session_digests:
-        if any(rep.mode in STIMULATION and rep.heard != "void" for rep in session_digest.tries):
+        if any(rep.mode in STIMULATION and rep.state != "void" for rep in session_digest.reps):
             break
-        calls = [rep for rep in session_digest.tries if called(rep, drill) and rep.mode == "none"]
-        if len(calls) >= MIN_REPS:
+        calls = [
+            rep
+            for rep in session_digest.reps
+            if has_call_and_outcome(rep, drill) and rep.mode == "none"
+        ]
+        if len(calls) >= MIN_REPS_FOR_VALUE:
             before.append(session_digest)
     if len(before) < 2:
-        return Unknown(
-            why="No baseline (two sessions of no-button recalls before the first stimulation): "
-            "no comparison possible.",
-            of=len(before),
-        )
-    old = [one for one in told(before) if called(one.rep, drill)]
+        return Unknown(code="no baseline", of=len(before))
+    old = [one for one in all_reps(before) if has_call_and_outcome(one.rep, drill)]
     then, today = first_call(old), first_call(now)
     if isinstance(then, Unknown) or isinstance(today, Unknown):
-        return Unknown(why="No call was heard since the baseline: no comparison possible.", of=0)
+        return Unknown(code="no call since baseline")
     return Baseline(
         before=then,
         now=today,
-        days=tuple(map(day_of, before)),
+        days=tuple(one.day for one in before),
         come=log_rank_test([_timed(old), _timed(now)]),
         reps=ids(old),
     )
@@ -152,7 +148,7 @@ def baseline(
 
 
 def _at(rep: RepDigest, drill: str | None, distraction: str | None) -> bool:
-    return called(rep, drill) and rep.distraction == distraction
+    return has_call_and_outcome(rep, drill) and rep.distraction == distraction
 
 
 def _timed(reps: Sequence[RepInSession]) -> tuple[list[float], list[bool]]:
@@ -165,14 +161,14 @@ def _timed(reps: Sequence[RepInSession]) -> tuple[list[float], list[bool]]:
 
 
 def _first_call(reps: Sequence[RepInSession]) -> float | None:
-    if len(reps) < MIN_REPS:
+    if len(reps) < MIN_REPS_FOR_VALUE:
         return None
     return sum(unaided(one.rep) for one in reps) / len(reps)
 
 
 def _with_button(reps: Sequence[RepInSession]) -> float | None:
     known = [one for one in reps if one.rep.mode != "unknown"]
-    if len(known) < MIN_REPS:
+    if len(known) < MIN_REPS_FOR_VALUE:
         return None
     return sum(one.rep.mode in STIMULATION for one in known) / len(known)
 
@@ -181,7 +177,7 @@ def _seconds(reps: Sequence[RepInSession]) -> float | None:
     """The median time to come, an ignored call counting as longer than any."""
     durations, came = _timed(reps)
     times = [s if did else float("inf") for s, did in zip(durations, came, strict=True)]
-    middle = median(times) if len(times) >= MIN_REPS else None
+    middle = median(times) if len(times) >= MIN_REPS_FOR_VALUE else None
     return None if middle == float("inf") else middle
 
 
@@ -203,13 +199,13 @@ def _course(
 ) -> MeasureSeries:
     points = []
     for session_digest in session_digests:
-        reps = [one for one in told([session_digest]) if _at(one.rep, drill, distraction)]
+        reps = [one for one in all_reps([session_digest]) if _at(one.rep, drill, distraction)]
         value = value_of(reps)
         if value is not None:
             points.append(
                 MeasurePoint(
                     session=session_digest.session,
-                    day=day_of(session_digest),
+                    day=session_digest.day,
                     value=value,
                     of=len(reps),
                     reps=ids(reps),
@@ -224,52 +220,5 @@ def _course(
         distraction=distraction,
         points=tuple(points),
         trend=slope,
-        trend_words=_trend_words(name, slope),
         change=shift,
-        change_words=shift.why
-        if isinstance(shift, Unknown)
-        else shift.sentence(_WHAT[name], [point.day for point in points]),
     )
-
-
-_WHAT: dict[Measure, str] = {
-    "first call": "the share of first calls answered unaided",
-    "with the button": "the share of reps with the button",
-    "seconds to come": "the time to come",
-    "level answered": "the level answered",
-}
-
-
-def _trend_words(name: Measure, slope: Trend | Unknown) -> str:
-    if isinstance(slope, Unknown):
-        return slope.why
-    what = _WHAT[name].capitalize()
-    by = _amount(name, abs(slope.slope))
-    over = f"over {numbered(slope.of, 'session')}"
-    if slope.p >= 0.05:
-        return f"{what}: no trend that stands out {over} ({p_value_words(slope.p)})."
-    way = "rises" if slope.slope > 0 else "falls"
-    if slope.slope == 0:
-        return (
-            f"{what}: it moves, but by less than can be named, {over} ({p_value_words(slope.p)})."
-        )
-    low, high = sorted((slope.low, slope.high), key=abs)
-    return (
-        f"{what} {way} by {by} a session (95% interval {_amount(name, low)} to "
-        f"{_amount(name, high)}) {over}; {p_value_words(slope.p)}, "
-        "the middle of all slopes between two "
-        "sessions."
-    )
-
-
-def p_value_words(p: float) -> str:
-    """A p in words: "p = 0.04", "p < 0.001"."""
-    if p < 0.001:
-        return "p < 0.001"
-    return f"p = {p:.3f}" if p < 0.1 else f"p = {p:.2f}"
-
-
-def _amount(name: Measure, value: float) -> str:
-    if name in ("first call", "with the button"):
-        return f"{abs(value) * 100:.1f} in 100"
-    return f"{abs(value):.2f}{' s' if name == 'seconds to come' else ' levels'}"

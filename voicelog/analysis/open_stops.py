@@ -12,13 +12,10 @@ from collections.abc import Sequence
 from voicelog.analysis.session_digest import SessionDigest
 from voicelog.analysis.unaided import stimulated
 
-__all__ = ["STOP_CLOSED_BY", "STOP_WINDOW", "open_stops"]
+__all__ = ["STOP_WINDOW", "open_stops"]
 
 STOP_WINDOW = 10
 """Sessions back in which a stop may still stand (common practice, no source)."""
-
-STOP_CLOSED_BY = "an easy session without the button and without a stop"
-"""What settles a stop, in words."""
 
 
 def open_stops(session_digests: Sequence[SessionDigest]) -> tuple[SessionDigest, ...]:
@@ -35,6 +32,6 @@ def open_stops(session_digests: Sequence[SessionDigest]) -> tuple[SessionDigest,
 
 def _settles(session_digest: SessionDigest) -> bool:
     """Whether it was surely without the button; a doubtful press is a press here."""
-    live = [rep for rep in session_digest.tries if rep.heard != "void"]
+    live = [rep for rep in session_digest.reps if rep.state != "void"]
     free = all(rep.mode == "none" and not stimulated(rep) and not rep.strong for rep in live)
-    return free and any(rep.heard == "sure" for rep in live)
+    return free and any(rep.state == "sure" for rep in live)

@@ -19,7 +19,13 @@ from voicelog.analysis.readiness import ReadinessStep, readiness
 from voicelog.analysis.response_rates import ResponseRates, drills, response_rates
 from voicelog.analysis.response_times import ResponseTimes, times
 from voicelog.analysis.session_digest import SessionDigest
-from voicelog.analysis.session_scope import called, last_sessions_with, scope_of, told
+from voicelog.analysis.session_scope import (
+    ScopeNote,
+    all_reps,
+    has_call_and_outcome,
+    last_sessions_with,
+    scope_of,
+)
 from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.model import Dog, FrozenModel
 
@@ -30,7 +36,7 @@ class DogOverview(FrozenModel):
     """The results of the analysis of one dog, as they are, for other programs."""
 
     dog: str
-    notes: tuple[str, ...]
+    notes: tuple[ScopeNote, ...]
     ceiling: Ceiling
     levels: tuple[LevelSeries, ...]
     shares: tuple[ResponseRates, ...]
@@ -54,12 +60,14 @@ def overview(
     at = current_distraction(scope, criteria, main)
     now = [
         one
-        for one in told(
+        for one in all_reps(
             last_sessions_with(
-                scope.session_digests, lambda rep: called(rep, main), criteria.look_back
+                scope.session_digests,
+                lambda rep: has_call_and_outcome(rep, main),
+                criteria.look_back,
             )
         )
-        if called(one.rep, main)
+        if has_call_and_outcome(one.rep, main)
     ]
     steps = readiness(scope, criteria, dog.reached) if scope.session_digests else ()
     return DogOverview(

@@ -17,37 +17,43 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Sequence
 from datetime import date
+from typing import Literal
 
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.level_limits import DRILL, level_limits
 from voicelog.analysis.levels import ceiling
 from voicelog.analysis.measure_series import current_distraction
-from voicelog.analysis.open_stops import STOP_CLOSED_BY
 from voicelog.analysis.readiness import ReadinessStep, readiness
 from voicelog.analysis.reason import Reason
 from voicelog.analysis.rest import button_free, months_old, reasons_to_rest, stop_reason
 from voicelog.analysis.session_digest import SessionDigest
 from voicelog.analysis.session_scope import (
-    DISTRACTION_LADDER,
-    STIMULATION,
     RepInSession,
     SessionScope,
-    called,
-    day_of,
+    all_reps,
     distraction_rank,
+    has_call_and_outcome,
     ids,
     last_sessions_with,
-    numbered,
     scope_of,
-    told,
 )
 from voicelog.analysis.unaided import stimulated
 from voicelog.model import Dog, FrozenModel, Mode
+from voicelog.model.domain import DISTRACTION_LADDER, STIMULATION
 
-__all__ = ["Plan", "plan"]
+__all__ = ["Aim", "Plan", "WarmUp", "plan"]
+
+WarmUp = Literal["easy", "not on vibrate", "on vibrate"]
+"""Easy recalls without the button; for who means to use it, whether to begin on vibrate."""
 
 
-_CHANGED = "The profile's transmitter is not that of the last session: levels start anew."
+class Aim(FrozenModel):
+    """What the session is for. `passes` of `of` calls, or the `next` distraction."""
+
+    code: Literal["settle the stop", "see without the button", "next step", "first calls"]
+    passes: int = 0
+    of: int = 0
+    next: str = ""
 
 
 class Plan(FrozenModel):
@@ -64,7 +70,7 @@ class Plan(FrozenModel):
     stops: tuple[Reason, ...]
     why: tuple[Reason, ...]
     drill: str
-    warm_up: str
+    warm_up: WarmUp
     distraction: str
     button: bool
     mode: Mode | None
@@ -72,7 +78,7 @@ class Plan(FrozenModel):
     most: int | None
     reps: int
     watch: tuple[Reason, ...]
-    aim: str
+    aim: Aim
     thin: bool
     """Whether there is too little to go on."""
 
@@ -103,7 +109,7 @@ def plan(
     months = months_old(dog, today)
     new = not any(map(_stimulated, session_digests))
     pup = new or (months is not None and months < criteria.pup_months)
-    changed = (Reason(words=_CHANGED),) if session_digests and not same else ()
+    changed = (Reason(code="other transmitter"),) if session_digests and not same else ()
     return Plan(
         dog=dog.name,
         day=today,
@@ -137,56 +143,58 @@ def _distraction(
     when the last session was hard."""
     place = distraction_rank(at)
     if place is None:
-        why = "No distraction was worked often enough yet: begin with none."
-        return DISTRACTION_LADDER[0], (Reason(words=why),)
+        return DISTRACTION_LADDER[0], (Reason(code="no distraction"),)
     if scope.stops:
         easier = DISTRACTION_LADDER[max(0, place - 1)]
-        what = f"stay at {at}" if easier == at else f"{easier}, easier than {at}"
-        return easier, (Reason(words=f"After a stop no step: {what}."),)
+        return easier, (Reason(code="after a stop", at=DISTRACTION_LADDER[place], next=easier),)
     step = next(one for one in steps if one.ladder == "distraction")
     reps = [
         one
-        for one in told(last_sessions_with(scope.session_digests, lambda r: called(r, DRILL), 1))
-        if called(one.rep, DRILL) and one.rep.distraction == at
+        for one in all_reps(
+            last_sessions_with(scope.session_digests, lambda r: has_call_and_outcome(r, DRILL), 1)
+        )
+        if has_call_and_outcome(one.rep, DRILL) and one.rep.distraction == at
     ]
     strong = [
         one
-        for one in told(scope.session_digests[-1:])
-        if one.rep.strong and one.rep.heard != "void" and one.rep.distraction == at
+        for one in all_reps(scope.session_digests[-1:])
+        if one.rep.strong and one.rep.state != "void" and one.rep.distraction == at
     ]
     alone = sum(one.rep.came and not stimulated(one.rep) for one in reps)
     few = len(reps) >= criteria.step_reps and 2 * alone < len(reps)
     if place > 0 and (strong or few):
-        why = f"A strong sign at {at} in the last session: easier."
-        if not strong:
-            why = (
-                f"At {at} it came with no stimulus in fewer than half of the last "
-                f"{numbered(len(reps), 'rep')}: easier."
-            )
-        return DISTRACTION_LADDER[place - 1], (Reason(words=why, reps=ids(strong or reps)),)
+        why = Reason(
+            code="strong sign there" if strong else "few unaided",
+            at=DISTRACTION_LADDER[place],
+            count=len(reps),
+            reps=ids(strong or reps),
+        )
+        return DISTRACTION_LADDER[place - 1], (why,)
     if step.verdict == "ready":
-        why = f"Ready for {step.next}: begin there with what it knows, and go back if it is much."
-        return step.next, (Reason(words=why, reps=step.criteria[0].reps),)
+        ready = Reason(code="ready", next=step.next, reps=step.criteria[0].reps)
+        return step.next, (ready,)
     return DISTRACTION_LADDER[place], (
-        Reason(words=f"{step.words} Stay at {at}.", reps=step.criteria[0].reps),
+        Reason(
+            code="not ready",
+            at=DISTRACTION_LADDER[place],
+            step=step,
+            reps=step.criteria[0].reps,
+        ),
     )
 
 
 # --- the rest --------------------------------------------------------------------------
 
 
-def _warm_up(dog: Dog, free: bool, session_digests: Sequence[SessionDigest]) -> str:
-    easy = "Two easy recalls that it knows, no button."
+def _warm_up(dog: Dog, free: bool, session_digests: Sequence[SessionDigest]) -> WarmUp:
     felt = [
         one
-        for one in told(session_digests)
-        if one.rep.mode == "vibrate" and one.rep.strong and one.rep.heard != "void"
+        for one in all_reps(session_digests)
+        if one.rep.mode == "vibrate" and one.rep.strong and one.rep.state != "void"
     ]
     if free or "vibrate" not in dog.transmitter.modes:
-        return easy
-    if felt:
-        return f"{easy} No vibrate: it showed a strong sign to it."
-    return f"{easy} Whoever means to use the button begins on vibrate."
+        return "easy"
+    return "not on vibrate" if felt else "on vibrate"
 
 
 def _watch(scope: SessionScope) -> tuple[Reason, ...]:
@@ -194,11 +202,11 @@ def _watch(scope: SessionScope) -> tuple[Reason, ...]:
     noticed: dict[str, list[RepInSession]] = defaultdict(list)
     strong: dict[str, list[RepInSession]] = defaultdict(list)
     weak: Counter[str] = Counter()
-    for one in told(scope.session_digests[-40:]):
-        if one.rep.heard == "void":
+    for one in all_reps(scope.session_digests[-40:]):
+        if one.rep.state == "void":
             continue
         for sign in one.rep.signs:
-            if sign.class_ == "noticed" and one.rep.heard == "sure":
+            if sign.class_ == "noticed" and one.rep.state == "sure":
                 noticed[sign.name].append(one)
             elif sign.class_ == "strong":
                 strong[sign.name].append(one)
@@ -209,7 +217,9 @@ def _watch(scope: SessionScope) -> tuple[Reason, ...]:
         name = max(noticed, key=lambda sign: len(noticed[sign]))
         found.append(
             Reason(
-                words=f"First sign so far: {name} ({numbered(len(noticed[name]), 'rep')}).",
+                code="first sign",
+                names=(name,),
+                count=len(noticed[name]),
                 reps=ids(noticed[name]),
             )
         )
@@ -217,34 +227,32 @@ def _watch(scope: SessionScope) -> tuple[Reason, ...]:
         levels = [
             s.level for one in reps for s in one.rep.signs if s.name == name and s.level is not None
         ]
-        at = f" at level {min(levels)}" if levels else ""
         found.append(
             Reason(
-                words=f"{name.capitalize()}{at} ({day_of(reps[-1].session_digest)}): "
-                "thumb off at once.",
+                code="strong sign",
+                names=(name,),
+                level=min(levels, default=None),
+                day=reps[-1].session_digest.day,
                 reps=ids(reps),
             )
         )
     if weak:
-        common = ", ".join(f"{name} ({many})" for name, many in weak.most_common(3))
-        found.append(Reason(words=f"Weak signs before: {common}. Two in one rep: stop."))
+        names, counts = zip(*weak.most_common(3), strict=True)
+        found.append(Reason(code="weak signs", names=names, counts=counts))
     if not found:
-        found.append(Reason(words="No sign was ever said of it: say what the body shows first."))
+        found.append(Reason(code="no sign"))
     return tuple(found)
 
 
-def _aim(scope: SessionScope, steps: Sequence[ReadinessStep], criteria: Criteria) -> str:
+def _aim(scope: SessionScope, steps: Sequence[ReadinessStep], criteria: Criteria) -> Aim:
     if scope.stops:
-        return f"{STOP_CLOSED_BY.capitalize()}: end on a call that it knows."
+        return Aim(code="settle the stop")
     if not steps:
-        return "See what it does with no button; say the distraction and each call."
+        return Aim(code="see without the button")
     step = steps[0]
     if step.verdict == "ready":
-        return f"Show that {step.next} is not too much: end after a good one."
-    return (
-        f"{criteria.ready_passes} of {criteria.ready_of} at the first call, unaided, and end on a "
-        "rep that it knows."
-    )
+        return Aim(code="next step", next=step.next)
+    return Aim(code="first calls", passes=criteria.ready_passes, of=criteria.ready_of)
 
 
 def _of(scope: SessionScope, session_digests: Sequence[SessionDigest]) -> SessionScope:
@@ -266,4 +274,4 @@ def _profile_ceiling(dog: Dog, scope: SessionScope) -> int | None:
 
 
 def _stimulated(session_digest: SessionDigest) -> bool:
-    return any(rep.mode in STIMULATION and rep.heard == "sure" for rep in session_digest.tries)
+    return any(rep.mode in STIMULATION and rep.state == "sure" for rep in session_digest.reps)

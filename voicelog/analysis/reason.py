@@ -1,14 +1,78 @@
-"""A sentence of advice with the reps it rests on."""
+"""Why something is advised, as a code with its numbers, and the reps it rests on.
+
+What a reason says in words is made of it in `voicelog.report.wording.reasons`.
+"""
 
 from __future__ import annotations
 
-from voicelog.model import FrozenModel
+from datetime import date
+from typing import Literal
 
-__all__ = ["Reason"]
+from voicelog.analysis.levels import Ceiling
+from voicelog.analysis.readiness import ReadinessStep
+from voicelog.model import FrozenModel, Mode
+
+__all__ = ["Reason", "ReasonCode"]
+
+ReasonCode = Literal[
+    # stops and rest
+    "stop called",
+    "sore skin",
+    "aggression",
+    "enough today",
+    "stop today",
+    "strong sign today",
+    # without the button
+    "stop stands",
+    "too young",
+    "ceiling",
+    "skin",
+    "went against",
+    "no levels",
+    # the limits of a level
+    "thin evidence",
+    "lowest answered",
+    "step above reached",
+    "none reached",
+    "other transmitter",
+    # at which distraction
+    "no distraction",
+    "after a stop",
+    "strong sign there",
+    "few unaided",
+    "ready",
+    "not ready",
+    # what to watch
+    "first sign",
+    "strong sign",
+    "weak signs",
+    "no sign",
+    # what the head trainer should see
+    "stress",
+    "stuck",
+    "not worked out",
+]
 
 
 class Reason(FrozenModel):
-    """Why something is advised, and the ids of the reps that say so."""
+    """A code, the ids of the reps that say so, and what its words need; the rest stays empty.
 
-    words: str
+    `names` are rules, signs, the state of the skin, or what went wrong; `counts` how often each
+    name was seen. `count` counts reps, sessions, stops or months, `needed` is what it is held
+    against, `level` a level on the dial. `at` is a distraction of the ladder, `next` the one to go
+    to.
+    """
+
+    code: ReasonCode
     reps: tuple[str, ...] = ()
+    day: date | None = None
+    names: tuple[str, ...] = ()
+    counts: tuple[int, ...] = ()
+    count: int = 0
+    needed: int = 0
+    level: int | None = None
+    mode: Mode | None = None
+    at: str = ""
+    next: str = ""
+    ceiling: Ceiling | None = None
+    step: ReadinessStep | None = None

@@ -14,19 +14,19 @@ from typing import Literal
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.session_digest import RepDigest
 from voicelog.analysis.session_scope import (
-    FIND_LEVEL,
     RepInSession,
     SessionScope,
-    called,
+    all_reps,
     distraction_rank,
+    has_call_and_outcome,
     ids,
     last_sessions_with,
-    told,
 )
 from voicelog.analysis.statistics.proportion import Proportion, wilson_interval
 from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.analysis.unaided import came_at_once, unaided
 from voicelog.model import FrozenModel
+from voicelog.model.domain import FIND_LEVEL
 
 __all__ = ["Grouping", "ResponseRates", "drills", "first_call", "no_button", "response_rates"]
 
@@ -62,8 +62,8 @@ def drills(scope: SessionScope, criteria: Criteria) -> tuple[str | None, ...]:
     """The drills with a rep that counts in the last sessions, recall first, the most worked
     next. "Find level" is none of them."""
     counts: dict[str | None, int] = {}
-    for one in told(scope.session_digests[-2 * criteria.look_back :]):
-        if one.rep.drill != FIND_LEVEL and called(one.rep, one.rep.drill):
+    for one in all_reps(scope.session_digests[-2 * criteria.look_back :]):
+        if one.rep.drill != FIND_LEVEL and has_call_and_outcome(one.rep, one.rep.drill):
             counts[one.rep.drill] = counts.get(one.rep.drill, 0) + 1
     return tuple(sorted(counts, key=lambda drill: (drill != "recall", -counts[drill])))
 
@@ -74,9 +74,9 @@ def response_rates(
     """The shares of a drill: of all its reps, then by what it was done under. A group is left
     out where all reps have the same value, or none was said."""
     session_digests = last_sessions_with(
-        scope.session_digests, lambda rep: called(rep, drill), criteria.look_back
+        scope.session_digests, lambda rep: has_call_and_outcome(rep, drill), criteria.look_back
     )
-    reps = [one for one in told(session_digests) if called(one.rep, drill)]
+    reps = [one for one in all_reps(session_digests) if has_call_and_outcome(one.rep, drill)]
     found = [_shares(drill, "all", None, reps)]
     for by, value_of in _VALUE.items():
         groups: dict[str | None, list[RepInSession]] = {}

@@ -14,11 +14,11 @@ from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.session_scope import (
     RepInSession,
     SessionScope,
-    called,
+    all_reps,
     distraction_rank,
+    has_call_and_outcome,
     ids,
     last_sessions_with,
-    told,
 )
 from voicelog.analysis.statistics.survival import (
     LogRankTest,
@@ -32,13 +32,24 @@ from voicelog.analysis.statistics.survival import (
 from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.model import FrozenModel
 
-__all__ = ["GroupComparison", "ResponseTimes", "TimeGroup", "What", "times"]
+__all__ = [
+    "SESSIONS_BEFORE",
+    "THESE_SESSIONS",
+    "GroupComparison",
+    "ResponseTimes",
+    "TimeGroup",
+    "What",
+    "times",
+]
+
+THESE_SESSIONS, SESSIONS_BEFORE = "these sessions", "the sessions before"
+"""The names of the two groups by time: the sessions looked back on, and as many before them."""
 
 What = Literal["turn", "come"]
 
 
 class TimeGroup(FrozenModel):
-    """The times of the reps of one group; `group` says which in words."""
+    """The times of the reps of one group; `group` is its name."""
 
     what: What
     group: str
@@ -72,13 +83,13 @@ def times(scope: SessionScope, criteria: Criteria, drill: str | None) -> Respons
     """The times of a drill in the last sessions: of all reps, by button, by distraction, and
     of the sessions before."""
     both = last_sessions_with(
-        scope.session_digests, lambda rep: called(rep, drill), 2 * criteria.look_back
+        scope.session_digests, lambda rep: has_call_and_outcome(rep, drill), 2 * criteria.look_back
     )
     now, before = both[-criteria.look_back :], both[: -criteria.look_back]
-    reps = [one for one in told(now) if called(one.rep, drill)]
-    earlier = [one for one in told(before) if called(one.rep, drill)]
+    reps = [one for one in all_reps(now) if has_call_and_outcome(one.rep, drill)]
+    earlier = [one for one in all_reps(before) if has_call_and_outcome(one.rep, drill)]
     partings: list[dict[str, list[RepInSession]]] = [
-        {"these sessions": reps, "the sessions before": earlier},
+        {THESE_SESSIONS: reps, SESSIONS_BEFORE: earlier},
         _parted(reps, lambda one: _BUTTON.get(one.rep.mode, "button not said")),
         _parted(reps, lambda one: f"distraction {one.rep.distraction or 'not said'}", group_rank),
     ]

@@ -13,7 +13,7 @@ from __future__ import annotations
 import json
 from collections import deque
 from collections.abc import Iterable, Sequence
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any, Literal, NamedTuple, cast
 
 from voicelog.model import (
@@ -83,7 +83,7 @@ class RepDigest(NamedTuple):
     latency_s: float | None
     failed_s: float | None
     shot_m: float | None
-    heard: RepState
+    state: RepState
     rewards: tuple[str, ...]
 
     @property
@@ -117,7 +117,12 @@ class SessionDigest(NamedTuple):
     skin: str | None
     stops: tuple[str, ...]
     cautions: tuple[str, ...]
-    tries: tuple[RepDigest, ...]
+    reps: tuple[RepDigest, ...]
+
+    @property
+    def day(self) -> date | None:
+        """The day on which it began, None where that is not known."""
+        return None if self.began is None else self.began.date()
 
     @property
     def minutes(self) -> float:
@@ -150,7 +155,7 @@ def digest_session(
         skin=session.condition("skin"),
         stops=tuple(one.rule for one in live if one.severity == "stop"),
         cautions=tuple(one.rule for one in live if one.severity == "caution"),
-        tries=tuple(_tries(session)),
+        reps=tuple(_rep_digests(session)),
     )
 
 
@@ -163,7 +168,7 @@ def by_date(session_digests: Iterable[SessionDigest]) -> tuple[SessionDigest, ..
     )
 
 
-def _tries(session: Session) -> Iterable[RepDigest]:
+def _rep_digests(session: Session) -> Iterable[RepDigest]:
     waiting = deque(session.conditions)
     held: dict[str, str] = {}
     failed = _failed_s(session)
@@ -176,10 +181,10 @@ def _tries(session: Session) -> Iterable[RepDigest]:
             if said.name == "shot":
                 metres = float(said.value) * (_YARD_M if said.unit == "yards" else 1.0)
                 held["shot"] = f"{metres:.1f}"
-        yield _try(rep, held, failed.get(rep.number))
+        yield _rep_digest(rep, held, failed.get(rep.number))
 
 
-def _try(rep: Rep, held: dict[str, str], failed_s: float | None) -> RepDigest:
+def _rep_digest(rep: Rep, held: dict[str, str], failed_s: float | None) -> RepDigest:
     levels = tuple(mark.level for mark in rep.levels)
     shot = held.get("shot")
     return RepDigest(
@@ -205,7 +210,7 @@ def _try(rep: Rep, held: dict[str, str], failed_s: float | None) -> RepDigest:
         latency_s=rep.latency_s,
         failed_s=failed_s,
         shot_m=None if shot is None else float(shot),
-        heard="void" if rep.void else "look" if rep.doubtful else "sure",
+        state="void" if rep.void else "look" if rep.doubtful else "sure",
         rewards=rep.rewards,
     )
 
@@ -231,7 +236,7 @@ def _failed_s(session: Session) -> dict[int, float]:
 
 
 def encode(session_digest: SessionDigest) -> str:
-    """A sitting as compact JSON."""
+    """A session in short as compact JSON."""
     unit = session_digest.transmitter
     plain: list[Any] = list(session_digest)
     plain[3] = None if session_digest.began is None else session_digest.began.isoformat()
@@ -244,7 +249,7 @@ _UNITS: dict[str, Transmitter] = {}
 
 
 def decode(text: str) -> SessionDigest:
-    """The sitting that `encode` wrote."""
+    """The session in short that `encode` wrote."""
     plain: list[Any] = json.loads(text)
     unit = repr(plain[6])
     if unit not in _UNITS:

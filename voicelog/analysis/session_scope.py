@@ -15,39 +15,25 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from voicelog.analysis.open_stops import open_stops
 from voicelog.analysis.session_digest import RepDigest, SessionDigest, by_date
 from voicelog.analysis.unaided import asked
+from voicelog.model import FrozenModel
+from voicelog.model.domain import DISTRACTION_LADDER
 
 __all__ = [
-    "DISTRACTION_LADDER",
-    "FIND_LEVEL",
-    "STIMULATION",
     "RepInSession",
+    "ScopeNote",
     "SessionScope",
-    "called",
-    "date_words",
-    "day_of",
+    "all_reps",
     "distraction_rank",
+    "has_call_and_outcome",
     "ids",
     "last_sessions_with",
-    "numbered",
     "scope_of",
-    "told",
 ]
-
-STIMULATION = frozenset({"momentary", "continuous"})
-"""The modes that carry a level."""
-
-FIND_LEVEL = "find level"
-"""The drill that looks for the level noticed; never pooled with any other."""
-
-DISTRACTION_LADDER = ("none", "low", "medium", "high")
-"""The distraction ladder."""
-
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 class RepInSession(NamedTuple):
@@ -55,6 +41,16 @@ class RepInSession(NamedTuple):
 
     session_digest: SessionDigest
     rep: RepDigest
+
+
+class ScopeNote(FrozenModel):
+    """What is to be minded about a dog's sessions: how many they are, the last day of those (None
+    where it is not known), and for another transmitter how many reps are left out."""
+
+    code: Literal["other transmitter", "undated", "after today"]
+    sessions: int
+    reps: int = 0
+    day: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +64,7 @@ class SessionScope:
     other_reps: int
     other_until: datetime | None
     undated: int
-    notes: tuple[str, ...]
+    notes: tuple[ScopeNote, ...]
     stops: tuple[SessionDigest, ...] = ()
 
 
@@ -78,25 +74,23 @@ def scope_of(session_digests: Sequence[SessionDigest], today: date | None = None
     unit = ordered[-1].transmitter if ordered else None
     same = tuple(one for one in ordered if one.transmitter == unit)
     others = [one for one in ordered if one.transmitter != unit]
-    other_reps = sum(len(one.tries) for one in others)
+    other_reps = sum(len(one.reps) for one in others)
     undated = [one for one in ordered if one.began is None]
     notes = []
     if others:
         notes.append(
-            f"{numbered(other_reps, 'rep')} of {numbered(len(others), 'session')} with another "
-            f"transmitter or another range in the profile (until {day_of(others[-1])}) are left "
-            "out: a level there means something else."
+            ScopeNote(
+                code="other transmitter",
+                sessions=len(others),
+                reps=other_reps,
+                day=others[-1].day,
+            )
         )
     if undated and len(ordered) > 1:
-        notes.append(
-            f"{numbered(len(undated), 'session')} without a date taken as older than all others."
-        )
+        notes.append(ScopeNote(code="undated", sessions=len(undated)))
     late = [one for one in ordered if today and one.began and one.began.date() > today]
     if late:
-        notes.append(
-            f"{numbered(len(late), 'session')} dated after today ({day_of(late[-1])}): check the "
-            "clock of the recorder; their order may be wrong."
-        )
+        notes.append(ScopeNote(code="after today", sessions=len(late), day=late[-1].day))
     return SessionScope(
         session_digests=same,
         other_reps=other_reps,
@@ -107,12 +101,12 @@ def scope_of(session_digests: Sequence[SessionDigest], today: date | None = None
     )
 
 
-def told(session_digests: Iterable[SessionDigest]) -> list[RepInSession]:
+def all_reps(session_digests: Iterable[SessionDigest]) -> list[RepInSession]:
     """Every rep, with its session, in order."""
     return [
         RepInSession(session_digest, rep)
         for session_digest in session_digests
-        for rep in session_digest.tries
+        for rep in session_digest.reps
     ]
 
 
@@ -124,14 +118,14 @@ def last_sessions_with(
     for session_digest in reversed(session_digests):
         if len(found) == most:
             break
-        if any(map(wanted, session_digest.tries)):
+        if any(map(wanted, session_digest.reps)):
             found.append(session_digest)
     return tuple(reversed(found))
 
 
-def called(rep: RepDigest, drill: str | None) -> bool:
+def has_call_and_outcome(rep: RepDigest, drill: str | None) -> bool:
     """Whether a sure rep of the drill has a call that was heard and an outcome that was said."""
-    return rep.heard == "sure" and rep.drill == drill and asked(rep)
+    return rep.state == "sure" and rep.drill == drill and asked(rep)
 
 
 def distraction_rank(distraction: str | None) -> int | None:
@@ -142,18 +136,3 @@ def distraction_rank(distraction: str | None) -> int | None:
 def ids(reps: Iterable[RepInSession]) -> tuple[str, ...]:
     """The ids of reps, in order."""
     return tuple(one.rep.id for one in reps)
-
-
-def day_of(session_digest: SessionDigest) -> str:
-    """The day of a session in words: "3 May 2031"."""
-    return "a day not known" if session_digest.began is None else date_words(session_digest.began)
-
-
-def date_words(day: date) -> str:
-    """A day without regard to the machine's language: "3 May 2031"."""
-    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
-
-
-def numbered(count: int, noun: str) -> str:
-    """A count and its noun: "1 rep", "2 reps"."""
-    return f"{count} {noun if count == 1 else noun + 's'}"

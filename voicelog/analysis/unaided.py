@@ -68,4 +68,4 @@ def asked_for_readiness(rep: RepDigest, drill: str | None) -> bool:
     stimulus without a call that was heard. Only void reps are left out.
     """
     was_asked = rep.cues > 0 or stimulated(rep) or drill == STANDING
-    return rep.heard != "void" and rep.drill == drill and was_asked
+    return rep.state != "void" and rep.drill == drill and was_asked

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from statistics import median
 
 from voicelog.analysis.session_digest import RepDigest
-from voicelog.analysis.session_scope import FIND_LEVEL, STIMULATION
 from voicelog.model import FrozenModel, Mode
+from voicelog.model.domain import FIND_LEVEL, STIMULATION
 
 __all__ = ["AnsweredLevel", "DrillCount", "SessionWorkload", "session_workload"]
 
@@ -41,16 +41,16 @@ class SessionWorkload(FrozenModel):
     stressed: int = 0
 
 
-def session_workload(tries: Sequence[RepDigest], *, doubtful: bool = False) -> SessionWorkload:
+def session_workload(reps: Sequence[RepDigest], *, doubtful: bool = False) -> SessionWorkload:
     """The work of a session's reps, with the doubtful ones believed or left out. Stress counts
     from doubtful reps too, and from no void one."""
-    live = [rep for rep in tries if rep.heard != "void"]
+    live = [rep for rep in reps if rep.state != "void"]
     levels: dict[tuple[str | None, Mode, str | None], list[int]] = defaultdict(list)
     counts: dict[tuple[str | None, str | None], list[bool]] = defaultdict(list)
     for rep in live:
         if rep.drill == FIND_LEVEL or rep.outcome in (None, "unknown"):
             continue
-        if rep.heard == "look" and not doubtful:
+        if rep.state == "look" and not doubtful:
             continue
         pressed = rep.mode in STIMULATION
         counts[rep.drill, rep.distraction].append(pressed)

@@ -352,7 +352,7 @@ def _rows(
 
 def _strong(short: SessionDigest) -> dict[str, int]:
     """The lowest level with a strong sign, and a number for the transmitter it was on."""
-    reps = (rep for rep in short.tries if rep.heard != "void")
+    reps = (rep for rep in short.reps if rep.state != "void")
     levels = [level for rep in reps for level, _ in strong_levels(rep)]
     if not levels:
         return {}

@@ -25,7 +25,7 @@ def show_all(data_dir: options.DataDir = None) -> None:
     Example: voicelog dogs list
     """
     from voicelog.cli.log_settings import known_roster
-    from voicelog.model.dial import describe_steps
+    from voicelog.report.wording.levels import describe_steps
 
     roster = known_roster(data_dir)
     if not roster.dogs and not roster.handlers:

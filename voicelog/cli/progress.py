@@ -111,14 +111,14 @@ def kennel(
 
     Example: voicelog kennel
     """
-    from voicelog.analysis.kennel import RECENT
+    from voicelog.analysis.kennel import KENNEL_SESSIONS
     from voicelog.analysis.kennel import kennel as look
     from voicelog.report import kennel_paper
 
     today = _day(on)
     with open_log(data_dir) as log:
         session_catalog = refreshed_session_catalog(log)
-        session_digests = session_catalog.recent(RECENT)
+        session_digests = session_catalog.recent(KENNEL_SESSIONS)
         rules = load_settings(settings, data_dir)
         criteria = {"": rules, **{name: rules.for_dog(name) for name in rules.dog}}
         found = look(session_digests, log.roster().dogs, criteria, today)

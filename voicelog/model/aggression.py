@@ -1,34 +1,11 @@
-"""When a session is over: a dog that growls, snaps or bites has said so.
+"""The signs of a dog that defends itself: with one of them a session is over.
 
-Then no rule may advise a drill, an easier rep or a good last one. What every finding advises
-from there on is `SESSION_OVER_ADVICE`, unless it is about the dog's body or the record itself
-(`Rule.stands`).
+What is then advised is worded in `voicelog.safety.advice`.
 """
 
 from __future__ import annotations
 
-__all__ = [
-    "AGGRESSION_SIGNS",
-    "SESSION_OVER_ADVICE",
-    "STOP_NOW_ADVICE",
-    "WHO",
-    "is_session_over_advice",
-]
+__all__ = ["AGGRESSION_SIGNS"]
 
 AGGRESSION_SIGNS = frozenset({"growling", "snapped", "bit the collar", "bit me"})
 """Strong signs of a dog that defends itself; common practice."""
-
-WHO = "a veterinarian or a licensed behaviour professional"
-
-SESSION_OVER_ADVICE = (
-    "Thumb off, and the session is over: no more work today, with the button or without. Give the "
-    f"dog room until it is calm. Ask {WHO} before the next session."
-)
-
-STOP_NOW_ADVICE = f"Stop here. {SESSION_OVER_ADVICE}"
-"""The same to work that goes on all the same: told apart from the sign itself."""
-
-
-def is_session_over_advice(advice: str) -> bool:
-    """Whether a finding's advice is one of these two."""
-    return advice in (SESSION_OVER_ADVICE, STOP_NOW_ADVICE)

@@ -1,4 +1,4 @@
-"""How far one step goes on a transmitter's dial: `up`, and `down`.
+"""How far one step goes on a transmitter's dial: `step_up`, and `step_down`.
 
 Every rule, ceiling, barred level and plan goes by these two and no other. Going up a step is
 small, since a dog notices the low end of a dial first; going down it is large, since a little
@@ -11,7 +11,14 @@ import math
 
 from voicelog.model import Transmitter
 
-__all__ = ["describe_steps", "level_above", "level_below", "step_down", "step_up"]
+__all__ = [
+    "STEP_FRACTION",
+    "level_above",
+    "level_below",
+    "max_step_up",
+    "step_down",
+    "step_up",
+]
 
 COARSE_DIAL_TOP = 20
 """The highest top of a dial on which each level is a step of its own."""
@@ -25,7 +32,7 @@ def step_up(unit: Transmitter, level: float) -> int:
     """Levels in one step up from `level`: one on dials up to 20 and where the top is not known,
     else a tenth of the level, at least one and at most a twentieth of the dial or the step that
     is set, whichever is less."""
-    most = _max_step_up(unit)
+    most = max_step_up(unit)
     return max(1, min(int(level) // STEP_FRACTION, most))
 
 
@@ -52,20 +59,8 @@ def level_below(unit: Transmitter, level: int, steps: int = 1) -> int | None:
     return lower if lower >= unit.lowest else None
 
 
-def describe_steps(unit: Transmitter) -> str:
-    """What one step is on this dial, as it stands on lists and papers."""
-    most = _max_step_up(unit)
-    grows = (
-        f", from level {2 * STEP_FRACTION} on a tenth of the level, at most {most}"
-        if most > 1
-        else ""
-    )
-    least = step_down(unit, unit.lowest)
-    tenth = ", or a tenth of the level where that is more" if unit.top is None else ""
-    return f"steps up of 1{grows}, steps down of {least}{tenth}"
-
-
-def _max_step_up(unit: Transmitter) -> int:
+def max_step_up(unit: Transmitter) -> int:
+    """The most levels that one step up may be on this dial."""
     if unit.top is None or unit.top <= COARSE_DIAL_TOP:
         return 1
     return min(round(unit.top / SHARE), unit.step or unit.top)

@@ -7,11 +7,11 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from voicelog.analysis.kennel import DogStatus, HandlerLevel, Kennel
 from voicelog.analysis.session_digest import SessionDigest
-from voicelog.analysis.session_scope import date_words
 from voicelog.analysis.statistics.unknown import Unknown
-from voicelog.report.paper import Paper, PaperLine, PaperSection, refs_of
+from voicelog.report.paper import FEW_REPS, Paper, PaperLine, PaperSection, refs_of
 from voicelog.report.plan_paper import one_line
-from voicelog.report.words import clean, counted, first_call_words
+from voicelog.report.wording.reasons import litter_words, reason_words
+from voicelog.report.words import clean, counted, date_words, first_call_words
 from voicelog.safety.settings import Settings, changed
 
 __all__ = ["build"]
@@ -31,7 +31,9 @@ def build(
             PaperSection(
                 title="Litters",
                 lines=tuple(
-                    PaperLine(label=clean(one.name), words=one.words, few=one.first_call is None)
+                    PaperLine(
+                        label=clean(one.name), words=litter_words(one), few=one.first_call is None
+                    )
                     for one in found.litters
                 ),
             ),
@@ -56,11 +58,11 @@ def _see(dogs: Iterable[DogStatus]) -> PaperSection:
     lines = []
     for one in dogs:
         for reason in one.see:
-            stop = one.plan is None or reason.words.startswith("Stop")
+            stop = one.plan is None or reason.code == "stop called"
             lines.append(
                 PaperLine(
                     label=clean(one.dog),
-                    words=reason.words,
+                    words=reason_words(reason),
                     mark="stop" if stop else "caution",
                     reps=reason.reps,
                 )
@@ -102,10 +104,16 @@ def _line(one: DogStatus) -> PaperLine:
     onward = "not known, no button" if one.plan is None else one_line(one.plan)
     return PaperLine(
         label=clean(one.dog),
-        words=f"last {one.last}{since}; {calls}{at}. Next: {onward}.",
+        words=f"last {_last(one)}{since}; {calls}{at}. Next: {onward}.",
         mark="stop" if one.stopped or (one.plan and not one.plan.session) else "",
-        few=isinstance(share, Unknown) or share.of < 10,
+        few=isinstance(share, Unknown) or share.of < FEW_REPS,
     )
+
+
+def _last(one: DogStatus) -> str:
+    if one.plan is None:
+        return "not known"
+    return date_words(one.last) if one.sessions else "never"
 
 
 def _ago(days: int) -> str:
@@ -123,7 +131,7 @@ def _handlers(handlers: Sequence[HandlerLevel]) -> PaperSection:
             PaperLine(
                 label=f"{clean(one.dog)}, {one.drill or 'drill not said'}, {one.mode}",
                 words=f"{clean(one.handler)}: {level}, {counted(one.of, 'rep')}{strong}.",
-                few=one.of < 10,
+                few=one.of < FEW_REPS,
                 reps=one.reps,
             )
         )

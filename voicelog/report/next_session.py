@@ -11,14 +11,14 @@ from collections.abc import Sequence
 
 from voicelog.analysis.level_limits import own_mode
 from voicelog.model import Finding, Rep, Session
-from voicelog.model.aggression import WHO, is_session_over_advice
 from voicelog.model.dial import level_below
 from voicelog.report.rep_counts import answered_at, came, is_tap, sure
 from voicelog.report.words import clean, counted
+from voicelog.safety.advice import PROFESSIONAL, is_session_over_advice
 
-__all__ = ["ENOUGH", "next_session"]
+__all__ = ["MIN_ANSWERED", "next_session"]
 
-ENOUGH = 3
+MIN_ANSWERED = 3
 """Reps answered at one level before that level is named (common practice, no source)."""
 
 
@@ -30,7 +30,7 @@ def next_session(session: Session, findings: Sequence[Finding]) -> str:
 def _advice(session: Session, findings: Sequence[Finding]) -> str:
     stops = [finding for finding in findings if finding.severity == "stop" and not finding.struck]
     if any(is_session_over_advice(stop.advice) for stop in stops):
-        return f"No session before {WHO} was asked about the growling, snapping or biting."
+        return f"No session before {PROFESSIONAL} was asked about the growling, snapping or biting."
     if stops:
         return (
             "No button next session, or no session, until this is settled: "
@@ -75,7 +75,7 @@ def _limit(session: Session, below: int | None) -> tuple[int, int] | None:
     enough = [
         (level, times)
         for (level, _), times in answers.items()
-        if times >= ENOUGH and (below is None or level <= below)
+        if times >= MIN_ANSWERED and (below is None or level <= below)
     ]
     return min(enough, default=None)
 

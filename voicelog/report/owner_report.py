@@ -15,27 +15,25 @@ from voicelog.analysis.overview import DogOverview, overview
 from voicelog.analysis.readiness import ReadinessStep
 from voicelog.analysis.session_digest import RepDigest, SessionDigest, by_date
 from voicelog.analysis.session_scope import (
-    DISTRACTION_LADDER,
-    STIMULATION,
     SessionScope,
-    called,
-    date_words,
-    day_of,
+    all_reps,
+    has_call_and_outcome,
     last_sessions_with,
     scope_of,
-    told,
 )
 from voicelog.analysis.statistics.proportion import Proportion
 from voicelog.analysis.unaided import unaided
 from voicelog.model import Dog, FrozenModel
+from voicelog.model.domain import DISTRACTION_LADDER, STIMULATION
 from voicelog.report.summary import FOOTER
-from voicelog.report.words import clean, counted, listed
+from voicelog.report.words import clean, counted, date_words, listed
 from voicelog.safety.cautions import SHORT
 from voicelog.safety.settings import Thresholds
 
 __all__ = ["CallBar", "OwnerReport", "build"]
 
-FEW = 10
+FEW_EXERCISES = 10
+"""Reps under which nothing is promised of what they show."""
 
 
 class CallBar(FrozenModel):
@@ -94,7 +92,7 @@ def build(
     session_digests = by_date(session_digests)
     scope = scope_of(session_digests, today)
     found = overview(session_digests, dog, thresholds, today)
-    reps = [one.rep for one in told(scope.session_digests[-2 * thresholds.look_back :])]
+    reps = [one.rep for one in all_reps(scope.session_digests[-2 * thresholds.look_back :])]
     name = clean(dog.name)
     bars = _bars(scope, thresholds.look_back)
     return OwnerReport(
@@ -126,13 +124,13 @@ _STOP = (
 def _in_short(
     name: str, session_digests: Sequence[SessionDigest], found: DogOverview
 ) -> tuple[str, ...]:
-    reps = sum(len(one.tries) for one in session_digests)
+    reps = sum(len(one.reps) for one in session_digests)
     if not reps:
         return (f"Nothing is on record of {name} yet, so nothing can be said here.",)
     span = (
-        f"from {day_of(session_digests[0])} to {day_of(session_digests[-1])}"
+        f"from {date_words(session_digests[0].day)} to {date_words(session_digests[-1].day)}"
         if len(session_digests) > 1
-        else (f"on {day_of(session_digests[0])}")
+        else (f"on {date_words(session_digests[0].day)}")
     )
     lines = [
         f"This is what the training log says of {name}: {counted(len(session_digests), 'session')} "
@@ -141,7 +139,11 @@ def _in_short(
     whole = next((one for one in found.shares if one.by == "all"), None)
     if whole is not None and isinstance(whole.first_call, Proportion):
         share = whole.first_call
-        few = " That is few, so read it as a first impression." if share.of < 3 * FEW else ""
+        few = (
+            " That is few, so read it as a first impression."
+            if share.of < 3 * FEW_EXERCISES
+            else ""
+        )
         lines.append(
             f"In the last sessions it came at the first call, without the collar's help, "
             f"{share.count} times of {share.of}.{few}"
@@ -156,10 +158,10 @@ def _bars(scope: SessionScope, look_back: int) -> tuple[CallBar, ...]:
     for value in (*DISTRACTION_LADDER, None):
 
         def wanted(rep: RepDigest, value: str | None = value) -> bool:
-            return called(rep, "recall") and rep.distraction == value
+            return has_call_and_outcome(rep, "recall") and rep.distraction == value
 
         reps = [
-            r for s in last_sessions_with(scope.session_digests, wanted, look_back) for r in s.tries
+            r for s in last_sessions_with(scope.session_digests, wanted, look_back) for r in s.reps
         ]
         calls = [rep for rep in reps if wanted(rep)]
         came = sum(map(unaided, calls))
@@ -173,24 +175,24 @@ def _does(
 ) -> tuple[str, ...]:
     lines = []
     for bar in bars:
-        if bar.of >= FEW and bar.came >= 0.8 * bar.of:
+        if bar.of >= FEW_EXERCISES and bar.came >= 0.8 * bar.of:
             lines.append(f"Comes at the first call {bar.name}: {bar.came} of {bar.of}.")
     others: Counter[str | None] = Counter()
     done: Counter[str | None] = Counter()
     for rep in reps:
-        if rep.heard == "sure" and rep.drill in _OTHERS and rep.outcome not in (None, "unknown"):
+        if rep.state == "sure" and rep.drill in _OTHERS and rep.outcome not in (None, "unknown"):
             others[rep.drill] += 1
             done[rep.drill] += unaided(rep)
     for drill, many in others.most_common():
-        if many >= FEW and done[drill] >= 0.8 * many:
+        if many >= FEW_EXERCISES and done[drill] >= 0.8 * many:
             lines.append(f"{str(drill).capitalize()}: done {done[drill]} times of {many}.")
     free = next((one.no_button for one in found.shares if one.by == "all"), None)
-    if isinstance(free, Proportion) and free.of >= FEW:
+    if isinstance(free, Proportion) and free.of >= FEW_EXERCISES:
         lines.append(
             f"Of {free.of} calls, {free.count} were answered with nothing but the voice or whistle."
         )
     line = next((s for s in found.readiness if s.ladder == "off the line"), None)
-    if line is not None and line.now.startswith("off the line"):
+    if line is not None and line.state == "reached":
         lines.append("Works without a line.")
     return tuple(lines) or (f"Nothing yet that {name} does surely enough to promise it.",)
 
@@ -198,7 +200,7 @@ def _does(
 def _not_yet(name: str, found: DogOverview, bars: Sequence[CallBar]) -> tuple[str, ...]:
     lines = []
     for bar in bars:
-        if bar.of < FEW:
+        if bar.of < FEW_EXERCISES:
             lines.append(
                 f"Coming {bar.name}: tried {counted(bar.of, 'time')} only, do not rely on it."
             )
@@ -216,15 +218,15 @@ def _not_yet(name: str, found: DogOverview, bars: Sequence[CallBar]) -> tuple[st
 
 def _step_words(step: ReadinessStep) -> str:
     match step.ladder:
-        case "birds" if step.now == "no bird yet":
+        case "birds" if step.state == "not begun":
             return "Birds: not met in training yet."
-        case "birds" if "reached" not in step.now:
+        case "birds" if step.state == "begun":
             return "Birds: begun, not finished. Keep it away from them for now."
-        case "gun" if step.now == "no gunfire yet":
+        case "gun" if step.state == "not begun":
             return "Gunfire: not met in training yet. Do not take it near shooting."
-        case "gun" if "reached" not in step.now:
+        case "gun" if step.state == "begun":
             return "Gunfire: begun, not finished. Do not take it near shooting."
-        case "off the line" if not step.now.startswith("off the line"):
+        case "off the line" if step.state == "begun":
             return "Off the line: not yet. Keep a long line on it wherever it could run off."
         case _:
             return ""
@@ -245,7 +247,7 @@ def _words(dog: Dog, reps: Sequence[RepDigest]) -> tuple[tuple[str, str], ...]:
 
 
 def _trained(session_digests: Sequence[SessionDigest]) -> tuple[str, ...]:
-    reps = [rep for one in session_digests for rep in one.tries if rep.heard == "sure"]
+    reps = [rep for one in session_digests for rep in one.reps if rep.state == "sure"]
     if not reps:
         return ("Nothing is on record.",)
     pressed = [rep for rep in reps if rep.mode in STIMULATION]
@@ -260,7 +262,7 @@ def _trained(session_digests: Sequence[SessionDigest]) -> tuple[str, ...]:
     )
     if not pressed and not buzz:
         return ("Without an electronic collar.", rewards)
-    days = {one.session for one in session_digests for rep in one.tries if rep.mode in STIMULATION}
+    days = {one.session for one in session_digests for rep in one.reps if rep.mode in STIMULATION}
     return (
         "With an electronic collar, among other things; you have a right to know.",
         f"Of {len(reps)} exercises, {len(pressed)} were done with stimulation from it (in "
@@ -277,8 +279,8 @@ def _went_wrong(name: str, session_digests: Sequence[SessionDigest]) -> tuple[st
     strong = [
         (one, sign.name)
         for one in session_digests
-        for rep in one.tries
-        if rep.heard != "void"
+        for rep in one.reps
+        if rep.state != "void"
         for sign in rep.signs
         if sign.class_ == "strong"
     ]
@@ -293,20 +295,22 @@ def _went_wrong(name: str, session_digests: Sequence[SessionDigest]) -> tuple[st
         days = counted(len({one.session for one, _ in strong}), "session")
         lines.append(
             f"In {days} {name} showed plain signs of stress: {many}; the last time on "
-            f"{day_of(strong[-1][0])}."
+            f"{date_words(strong[-1][0].day)}."
         )
     if stops:
         lines.append(
             f"The safety rules of the log called for a stop in {counted(len(stops), 'session')}, "
-            f"the last on {day_of(stops[-1])}."
+            f"the last on {date_words(stops[-1].day)}."
         )
     if skin:
-        lines.append(f"The skin under the collar was {skin[-1].skin}, last on {day_of(skin[-1])}.")
+        lines.append(
+            f"The skin under the collar was {skin[-1].skin}, last on {date_words(skin[-1].day)}."
+        )
     ignored = sum(
         rep.outcome in ("ignored", "left", "broke")
         for one in session_digests
-        for rep in one.tries
-        if rep.heard == "sure"
+        for rep in one.reps
+        if rep.state == "sure"
     )
     if ignored:
         lines.append(f"It ignored what it was asked, left or broke {counted(ignored, 'time')}.")

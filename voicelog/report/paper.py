@@ -1,6 +1,6 @@
 """A paper over weeks as one value: sections of worded lines, figures, and the reps behind them.
 
-Builders (`progress`, `plan_paper`, `kennel_paper`) word everything; the renderers
+Builders (`progress_paper`, `plan_paper`, `kennel_paper`) word everything; the renderers
 (`paper_text`, `paper_html`, the review page) only lay it out. Every line carries the ids of
 the reps it rests on, and `Paper.refs` says where each is and where its sound is.
 """
@@ -11,17 +11,17 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Literal
 
 from voicelog.analysis.session_digest import RepDigest, SessionDigest
-from voicelog.analysis.session_scope import day_of
 from voicelog.model import CONTRACT_VERSION, FrozenModel
 from voicelog.report.summary import FOOTER
-from voicelog.report.words import clock
+from voicelog.report.words import clock, date_words
 from voicelog.safety.cautions import SHORT
 
 __all__ = [
     "CAUTIONS",
+    "FEW_REPS",
     "Figure",
     "FirstCallPoint",
-    "Mark",
+    "LineMark",
     "Paper",
     "PaperLine",
     "PaperSection",
@@ -34,7 +34,10 @@ __all__ = [
 
 CAUTIONS = SHORT
 
-Mark = Literal["", "stop", "caution", "ready", "nearly", "not yet", "at the top", "yes", "no"]
+FEW_REPS = 10
+"""Reps under which a line is shown as resting on few."""
+
+LineMark = Literal["", "stop", "caution", "ready", "nearly", "not yet", "at the top", "yes", "no"]
 """What a line says at a glance; words say it too."""
 
 
@@ -59,7 +62,7 @@ class PaperLine(FrozenModel):
 
     label: str
     words: str
-    mark: Mark = ""
+    mark: LineMark = ""
     few: bool = False
     level: int = 0
     detail: bool = False
@@ -144,7 +147,7 @@ def refs_of(
     return {
         rep.id: _ref(session_digest, rep)
         for session_digest in session_digests
-        for rep in session_digest.tries
+        for rep in session_digest.reps
         if rep.id in wanted
     }
 
@@ -154,14 +157,14 @@ def every_ref(session_digests: Iterable[SessionDigest]) -> dict[str, RepRef]:
     return {
         rep.id: _ref(session_digest, rep)
         for session_digest in session_digests
-        for rep in session_digest.tries
+        for rep in session_digest.reps
     }
 
 
 def _ref(session_digest: SessionDigest, rep: RepDigest) -> RepRef:
     return RepRef(
         session=session_digest.session,
-        day=day_of(session_digest),
+        day=date_words(session_digest.day),
         number=rep.number,
         at=clock(rep.start_s),
         recording=session_digest.recording,

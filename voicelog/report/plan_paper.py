@@ -7,10 +7,10 @@ from datetime import date
 
 from voicelog.analysis.plan import Plan, plan
 from voicelog.analysis.session_digest import SessionDigest
-from voicelog.analysis.session_scope import date_words
 from voicelog.model import Dog
 from voicelog.report.paper import Paper, PaperLine, PaperSection, refs_of
-from voicelog.report.words import clean, counted
+from voicelog.report.wording.reasons import aim_words, reason_words, warm_up_words
+from voicelog.report.words import clean, counted, date_words
 from voicelog.safety.settings import Thresholds, changed
 
 __all__ = ["build", "one_line", "plan_section"]
@@ -38,7 +38,12 @@ def build(
 def plan_section(one: Plan) -> PaperSection:
     """The plan as lines."""
     lines = [
-        PaperLine(label="" if number else "stop", words=reason.words, mark="stop", reps=reason.reps)
+        PaperLine(
+            label="" if number else "stop",
+            words=reason_words(reason),
+            mark="stop",
+            reps=reason.reps,
+        )
         for number, reason in enumerate(one.stops)
     ]
     if not one.session:
@@ -46,19 +51,21 @@ def plan_section(one: Plan) -> PaperSection:
     else:
         lines += [
             PaperLine(label="drill", words=f"{one.drill}, {counted(one.reps, 'rep')} at most."),
-            PaperLine(label="warm-up", words=one.warm_up),
+            PaperLine(label="warm-up", words=warm_up_words(one.warm_up)),
             PaperLine(label="distraction", words=f"{one.distraction}."),
             PaperLine(
                 label="button", words=button_words(one), mark="" if one.button else "caution"
             ),
-            PaperLine(label="aim", words=one.aim),
+            PaperLine(label="aim", words=aim_words(one.aim)),
         ]
     lines += [
-        PaperLine(label="why" if not number else "", words=reason.words, level=1, reps=reason.reps)
+        PaperLine(
+            label="why" if not number else "", words=reason_words(reason), level=1, reps=reason.reps
+        )
         for number, reason in enumerate(one.why)
     ]
     lines += [
-        PaperLine(label="watch" if not number else "", words=reason.words, reps=reason.reps)
+        PaperLine(label="watch" if not number else "", words=reason_words(reason), reps=reason.reps)
         for number, reason in enumerate(one.watch)
     ]
     return PaperSection(

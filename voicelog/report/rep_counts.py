@@ -13,10 +13,10 @@ from typing import Literal
 
 from voicelog.analysis.unaided import asked, came_at_once, unaided
 from voicelog.model import FrozenModel, Mode, Rep, Session, SignClass
+from voicelog.model.domain import FIND_LEVEL
 from voicelog.report.words import NOT_SAID, counted, first_call_words, listed, numbers
 
 __all__ = [
-    "FIND_LEVEL",
     "LevelCells",
     "LevelRow",
     "Reaction",
@@ -29,7 +29,6 @@ __all__ = [
     "sure",
 ]
 
-FIND_LEVEL = "find level"
 
 Reaction = Literal["strong", "noticed", "weak", "nothing", "not said"]
 """What the body showed in a rep, the weightiest first."""

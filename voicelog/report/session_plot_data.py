@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from voicelog.analysis.levels import Ceiling
-from voicelog.analysis.response_times import ResponseTimes
-from voicelog.analysis.session_scope import FIND_LEVEL, STIMULATION, SessionScope, called, day_of
+from voicelog.analysis.response_times import SESSIONS_BEFORE, THESE_SESSIONS, ResponseTimes
+from voicelog.analysis.session_scope import SessionScope, has_call_and_outcome
 from voicelog.analysis.statistics.proportion import Proportion, wilson_interval
 from voicelog.analysis.statistics.survival import Survival
 from voicelog.analysis.unaided import unaided
+from voicelog.model.domain import FIND_LEVEL, STIMULATION
 from voicelog.report.paper import Figure, FirstCallPoint, SessionLevels, SurvivalCurve
+from voicelog.report.words import date_words
 
 __all__ = ["MAX_SESSIONS_DRAWN", "calls_figure", "levels_figure", "times_figure"]
 
@@ -19,20 +21,20 @@ MAX_SESSIONS_DRAWN = 40
 def levels_figure(scope: SessionScope, limit: Ceiling) -> Figure | None:
     stairs = []
     for session_digest in scope.session_digests:
-        reps = [r for r in session_digest.tries if r.heard == "sure" and r.drill != FIND_LEVEL]
+        reps = [r for r in session_digest.reps if r.state == "sure" and r.drill != FIND_LEVEL]
         pressed = [r for r in reps if r.mode in STIMULATION and r.levels]
         came = sorted(max(r.levels) for r in pressed if r.came)
         strong = {
             s.level if s.level is not None else r.peak
-            for r in session_digest.tries
+            for r in session_digest.reps
             for s in r.signs
-            if s.class_ == "strong" and r.heard != "void"
+            if s.class_ == "strong" and r.state != "void"
         }
         if not reps:
             continue
         stairs.append(
             SessionLevels(
-                day=day_of(session_digest),
+                day=date_words(session_digest.day),
                 low=min((min(r.levels) for r in pressed), default=None),
                 high=max((max(r.levels) for r in pressed), default=None),
                 answered=float(came[len(came) // 2]) if came else None,
@@ -54,15 +56,18 @@ def levels_figure(scope: SessionScope, limit: Ceiling) -> Figure | None:
 def calls_figure(scope: SessionScope, drill: str | None) -> Figure | None:
     calls = []
     for session_digest in scope.session_digests:
-        reps = [rep for rep in session_digest.tries if called(rep, drill)]
+        reps = [rep for rep in session_digest.reps if has_call_and_outcome(rep, drill)]
         share = wilson_interval(sum(map(unaided, reps)), len(reps))
         if isinstance(share, Proportion):
             calls.append(
                 FirstCallPoint(
-                    day=day_of(session_digest), share=share.share, low=share.low, high=share.high,
+                    day=date_words(session_digest.day),
+                    share=share.share,
+                    low=share.low,
+                    high=share.high,
                     of=share.of,
                 )
-            )  # fmt: skip
+            )
     if len(calls) < 2:
         return None
     return Figure(
@@ -76,7 +81,7 @@ def calls_figure(scope: SessionScope, drill: str | None) -> Figure | None:
 def times_figure(one: ResponseTimes) -> Figure | None:
     curves = [
         SurvivalCurve(
-            name="now" if group.group == "these sessions" else "before",
+            name="now" if group.group == THESE_SESSIONS else "before",
             times=group.curve.times,
             share=group.curve.share,
             longest=group.curve.longest,
@@ -84,7 +89,7 @@ def times_figure(one: ResponseTimes) -> Figure | None:
         )
         for group in one.groups
         if group.what == "come"
-        and group.group in ("these sessions", "the sessions before")
+        and group.group in (THESE_SESSIONS, SESSIONS_BEFORE)
         and isinstance(group.curve, Survival)
     ]
     if not curves:

@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from voicelog.model import Dog, Entry, Finding, Session, Severity
-from voicelog.model.aggression import is_session_over_advice
-from voicelog.safety.history import ANSWERED, STIMULATION, History
+from voicelog.model.domain import STIMULATION
+from voicelog.safety.advice import is_session_over_advice
+from voicelog.safety.history import ANSWERED, History
 
 __all__ = [
     "MAX_SPOKEN_WORDS",

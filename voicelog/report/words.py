@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from datetime import datetime
+from datetime import date, datetime
 
 __all__ = [
     "NOT_SAID",
     "clean",
     "clock",
     "counted",
+    "date_words",
     "day",
     "first_call_words",
     "listed",
@@ -50,6 +51,13 @@ def day(moment: datetime) -> str:
         f"{_DAYS[moment.weekday()]} {moment.day} {_MONTHS[moment.month - 1]} {moment.year}, "
         f"{moment.hour}:{moment.minute:02d}"
     )
+
+
+def date_words(moment: date | None) -> str:
+    """A day without regard to the machine's language: "3 May 2031"; None is not known."""
+    if moment is None:
+        return "a day not known"
+    return f"{moment.day} {_MONTHS[moment.month - 1]} {moment.year}"
 
 
 def counted(count: int, noun: str, plural: str | None = None) -> str:

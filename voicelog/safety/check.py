@@ -11,7 +11,8 @@ from __future__ import annotations
 from collections.abc import Container, Mapping, Sequence
 
 from voicelog.model import Finding, Session
-from voicelog.model.aggression import AGGRESSION_SIGNS, is_session_over_advice
+from voicelog.model.aggression import AGGRESSION_SIGNS
+from voicelog.safety.advice import is_session_over_advice
 from voicelog.safety.history import History
 from voicelog.safety.rule import Rule
 from voicelog.safety.rule_context import MarkKey, RuleContext, mark_key

@@ -15,11 +15,11 @@ from typing import Any
 from voicelog.analysis.session_digest import digest_session
 from voicelog.analysis.workload import SessionWorkload, session_workload
 from voicelog.model import FrozenModel, Session, Transmitter
+from voicelog.model.domain import STIMULATION
 from voicelog.safety.wear import wear_intervals
 
 __all__ = [
     "ANSWERED",
-    "STIMULATION",
     "History",
     "PastSession",
     "PastSign",
@@ -28,13 +28,10 @@ __all__ = [
     "past_session",
 ]
 
-STIMULATION = frozenset({"momentary", "continuous"})
-"""The modes that carry a level."""
-
 ANSWERED = frozenset({"complied", "slow"})
 """The outcomes in which the dog did what was asked."""
 
-RECENT = 20
+SESSIONS_LOOKED_BACK_ON = 20
 """Sessions whose work is looked back on."""
 
 
@@ -161,7 +158,7 @@ def past_session(started: datetime | None, session: Session) -> PastSession:
         skin=skin,
         turned=turned,
         worn=_worn(started, session),
-        work=session_workload(digest_session(session).tries),
+        work=session_workload(digest_session(session).reps),
     )
 
 
@@ -200,7 +197,9 @@ def history_after(traces: Sequence[PastSession], at: datetime | None) -> History
         skin=skin,
         turned=turned,
         days_since=None if last is None or at is None else (at.date() - last.date()).days,
-        recent=tuple(t.work for t in traces if t.transmitter == transmitter)[-RECENT:],
+        recent=tuple(t.work for t in traces if t.transmitter == transmitter)[
+            -SESSIONS_LOOKED_BACK_ON:
+        ],
         worked=dict(worked),
         **_wear(traces, at),
     )

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from voicelog.model import Finding, Mark, Severity
-from voicelog.model.aggression import SESSION_OVER_ADVICE, is_session_over_advice
+from voicelog.safety.advice import SESSION_OVER_ADVICE, is_session_over_advice
 from voicelog.safety.rule_context import RuleContext
 from voicelog.safety.settings import changed
 
@@ -44,7 +44,7 @@ RuleFunction = Callable[[RuleContext], Iterator[RuleMatch]]
 @dataclass(frozen=True, slots=True)
 class Rule:
     """A declared rule. `once`: at most one finding in a session, whatever its anchor; `stands`:
-    its advice holds even when the session is over (see `voicelog.model.aggression`)."""
+    its advice holds even when the session is over (see `voicelog.safety.advice`)."""
 
     name: str
     severity: Severity

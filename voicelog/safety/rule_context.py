@@ -14,7 +14,8 @@ from dataclasses import dataclass
 
 from voicelog.model import Mark, Session, Slot
 from voicelog.model.aggression import AGGRESSION_SIGNS
-from voicelog.safety.history import STIMULATION, History
+from voicelog.model.domain import STIMULATION
+from voicelog.safety.history import History
 from voicelog.safety.settings import Thresholds
 
 __all__ = ["LevelPress", "RuleContext", "StrongSign", "mark_key"]

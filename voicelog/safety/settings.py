@@ -14,7 +14,7 @@ from pydantic import Field, field_validator, model_validator
 from pydantic.fields import FieldInfo
 
 from voicelog.analysis.criteria import Criteria
-from voicelog.analysis.criteria import threshold as _threshold
+from voicelog.analysis.criteria import threshold_field as _threshold
 from voicelog.model.aggression import AGGRESSION_SIGNS
 
 __all__ = ["Settings", "Thresholds", "bounds", "changed", "default_of", "stored_settings"]

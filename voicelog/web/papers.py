@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from markupsafe import Markup
 
-from voicelog.analysis.kennel import RECENT
+from voicelog.analysis.kennel import KENNEL_SESSIONS
 from voicelog.analysis.kennel import kennel as look_at_kennel
 from voicelog.analysis.session_digest import SessionDigest
 from voicelog.app.review.errors import NotFoundError
@@ -44,7 +44,7 @@ def plan_page(desk: ReviewService, name: str) -> Markup:
 
 def kennel_page(desk: ReviewService) -> Markup:
     """How all dogs stand."""
-    session_digests, rules = desk.session_catalog.recent(RECENT), settings_of(desk)
+    session_digests, rules = desk.session_catalog.recent(KENNEL_SESSIONS), settings_of(desk)
     criteria = {"": rules.for_dog("")} | {name: rules.for_dog(name) for name in rules.dog}
     found = look_at_kennel(session_digests, desk.log.roster().dogs, criteria, desk.today())
     return _shown(kennel_paper.build(found, session_digests, rules))

@@ -77,7 +77,7 @@ def test_the_rows_carry_the_chance_that_the_threshold_lies_in_between(walks, a, 
     likelihood = Likelihood(rows(walks, 5.0))
 
     def ours(beta: np.ndarray) -> float:
-        look = likelihood.look(beta)
+        look = likelihood.evaluate(beta)
         assert look is not None
         return look.value - 0.5 * np.linalg.slogdet(look.information)[1]
 

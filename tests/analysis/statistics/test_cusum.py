@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from datetime import date
 
 import pytest
 from hypothesis import given
@@ -11,6 +12,7 @@ from scipy.stats import t as student
 
 from voicelog.analysis.statistics.cusum import Cusum, _t_tail, cusum, self_starting_cusum
 from voicelog.analysis.statistics.unknown import Unknown
+from voicelog.report.wording.statistics import cusum_words, unknown_words
 
 VALUES = st.lists(st.floats(-100, 100), min_size=1, max_size=40)
 
@@ -90,15 +92,15 @@ def test_the_tail_of_students_t_is_that_of_scipy(t, degrees):
 
 
 def test_a_change_and_none_in_a_sentence():
-    days = [f"{day} May" for day in range(1, 11)]
+    days = [date(2031, 5, day) for day in range(1, 11)]
     values = [2.0, 2.2, 1.8, 2.0, 2.2, 1.8, 9.0, 9.0, 9.0, 9.0]
     moved = cusum(values, target=2, slack=0.2, limit=10)
-    assert moved.sentence("Time to turn (s)", days) == (
-        "Time to turn (s) has run above the earlier 2 since 7 May; by 8 May that was more than"
-        " chance makes likely."
+    assert cusum_words("Time to turn (s)", moved, days) == (
+        "Time to turn (s) has run above the earlier 2 since 7 May 2031; by 8 May 2031 that was "
+        "more than chance makes likely."
     )
     still = cusum(values[:6], target=2, slack=0.2, limit=10)
-    assert still.sentence("Time to turn (s)", days) == (
+    assert cusum_words("Time to turn (s)", still, days) == (
         "Time to turn (s) shows no lasting change from 2."
     )
 
@@ -115,7 +117,7 @@ def test_a_change_and_none_in_a_sentence():
 def test_where_no_change_can_be_told_a_sentence_says_why(values, why):
     found = self_starting_cusum(values)
     assert isinstance(found, Unknown)
-    assert found.why.startswith(why)
+    assert unknown_words(found).startswith(why)
     assert found.of == len(values)
 
 

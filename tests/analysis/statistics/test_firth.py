@@ -28,11 +28,13 @@ def test_the_gradient_is_the_slope_of_the_value(events, failures, a, b):
     if (events + failures)[:2].sum() == 0 or (events + failures)[2:].sum() == 0:
         return
     surface, beta, small = likelihood(events, events + failures), np.array([a, b]), 1e-5
-    look = surface.look(beta)
+    look = surface.evaluate(beta)
     assert look is not None
     for at in (0, 1):
         step = small * np.eye(2)[at]
-        slope = (surface.look(beta + step).value - surface.look(beta - step).value) / (2 * small)
+        slope = (surface.evaluate(beta + step).value - surface.evaluate(beta - step).value) / (
+            2 * small
+        )
         assert look.gradient[at] == pytest.approx(slope, abs=1e-4, rel=1e-4)
 
 
@@ -47,7 +49,7 @@ def test_no_place_around_a_maximum_is_higher(events, failures):
     for direction in np.linspace(0, 2 * math.pi, 8, endpoint=False):
         for far in (0.01, 0.3):
             step = far * np.array([math.cos(direction), math.sin(direction)])
-            look = surface.look(best.beta + step)
+            look = surface.evaluate(best.beta + step)
             assert look is None or look.value <= best.value + 1e-9
 
 
@@ -57,7 +59,7 @@ def test_the_maximum_is_found_from_where_the_information_rounds_to_nothing(far):
     surface = Likelihood(BinomialRows(design, np.array([0.0, 0, 1, 3]), np.array([4.0, 4, 4, 4])))
     best = surface.maximum(np.array([0.0, 1.0]))
     start = np.array([far / 4, far])
-    while surface.look(start) is None:
+    while surface.evaluate(start) is None:
         start /= 2
     away = surface.maximum(start)
     assert best is not None
@@ -80,12 +82,12 @@ def test_where_the_inverse_of_the_information_overflows_there_is_no_likelihood(
     design = np.column_stack([np.ones(len(levels)), np.array(levels, dtype=float)])
     happened = np.array(events, dtype=float)
     surface = Likelihood(BinomialRows(design, happened, happened + np.array(failures, dtype=float)))
-    assert surface.look(np.array(beta)) is None
+    assert surface.evaluate(np.array(beta)) is None
 
 
 def test_pairs_from_one_threshold_leave_no_likelihood_for_a_slope_that_falls():
     surface = likelihood(np.ones(4), 2 * np.ones(4))
-    assert surface.look(np.array([0.0, -0.5])) is None
+    assert surface.evaluate(np.array([0.0, -0.5])) is None
     assert surface.maximum(np.array([0.0, 0.0])) is None
 
 

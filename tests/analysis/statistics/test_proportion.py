@@ -54,7 +54,7 @@ def test_one_more_done_moves_both_ends_up(pair):
 
 
 def test_no_reps_have_no_share():
-    assert wilson_interval(0, 0) == Unknown(why="No rep to take a share of.", of=0)
+    assert wilson_interval(0, 0) == Unknown(code="no rep")
 
 
 @pytest.mark.parametrize(("count", "of"), [(-1, 3), (4, 3), (0, -1)])

@@ -19,10 +19,17 @@ from voicelog.analysis.statistics.survival import (
     survival,
 )
 from voicelog.analysis.statistics.unknown import Unknown
+from voicelog.report.wording.statistics import unknown_words
 
 TIMED = st.lists(
     st.tuples(st.integers(0, 40).map(lambda t: t / 4), st.booleans()), min_size=1, max_size=40
 )
+
+
+def unknown(result: object) -> tuple[str, int]:
+    """Why there is no number, in words, and of how many reps."""
+    assert isinstance(result, Unknown)
+    return unknown_words(result), result.of
 
 
 def curve_of(reps) -> Survival | Unknown:
@@ -34,7 +41,7 @@ def test_the_share_falls_within_its_interval_at_the_times_of_answers_only(reps):
     curve = curve_of(reps)
     if isinstance(curve, Unknown):
         assert not any(seen for _, seen in reps)
-        assert curve.why == f"None of {len(reps)} timed reps was answered."
+        assert unknown_words(curve) == f"None of {len(reps)} timed reps was answered."
         return
     assert curve.times == tuple(sorted({t for t, seen in reps if seen}))
     assert curve.events == sum(curve.answered) == sum(seen for _, seen in reps)
@@ -100,11 +107,13 @@ def test_an_ignored_cue_is_not_a_slow_one():
 def test_a_median_that_was_not_reached_is_not_the_last_time():
     curve = survival([1, 2, 9, 9, 9], [True, True, False, False, False])
     assert isinstance(curve, Survival)
-    assert median(curve) == Unknown(
-        why="Fewer than half of 5 reps were answered within 9 s, so the median lies beyond.", of=5
+    assert unknown(median(curve)) == (
+        "Fewer than half of 5 reps were answered within 9 s, so the median lies beyond.",
+        5,
     )
-    assert restricted_mean(curve, 12) == Unknown(
-        why="No rep was timed beyond 9 s, so a mean until 12 s cannot be told.", of=5
+    assert unknown(restricted_mean(curve, 12)) == (
+        "No rep was timed beyond 9 s, so a mean until 12 s cannot be told.",
+        5,
     )
 
 
@@ -119,11 +128,11 @@ def test_a_mean_may_reach_beyond_the_last_time_when_all_were_answered():
 def test_reps_all_timed_at_0_s():
     curve = survival([0, 0], [True, True])
     assert isinstance(curve, Survival)
-    assert restricted_mean(curve) == Unknown(why="Every rep was timed at 0 s.", of=2)
+    assert unknown(restricted_mean(curve)) == ("Every rep was timed at 0 s.", 2)
 
 
 def test_no_reps_have_no_times():
-    assert survival([], []) == Unknown(why="No rep was timed.", of=0)
+    assert unknown(survival([], [])) == ("No rep was timed.", 0)
 
 
 @pytest.mark.parametrize(
@@ -192,12 +201,14 @@ def test_luck_alone_gives_small_p_as_often_as_p_says():
 
 
 def test_what_cannot_be_compared():
-    assert log_rank_test([([1.0], [True])]) == Unknown(
-        why="A comparison needs two groups with timed reps.", of=1
+    assert unknown(log_rank_test([([1.0], [True])])) == (
+        "A comparison needs two groups with timed reps.",
+        1,
     )
-    assert log_rank_test([([1.0], [True]), ([], [])]) == Unknown(
-        why="A comparison needs two groups with timed reps.", of=1
+    assert unknown(log_rank_test([([1.0], [True]), ([], [])])) == (
+        "A comparison needs two groups with timed reps.",
+        1,
     )
     nothing = "No rep was answered while reps of two groups were under way."
-    assert log_rank_test([([1.0], [False]), ([2.0], [False])]) == Unknown(why=nothing, of=2)
-    assert log_rank_test([([1.0], [False]), ([2.0], [True])]) == Unknown(why=nothing, of=2)
+    assert unknown(log_rank_test([([1.0], [False]), ([2.0], [False])])) == (nothing, 2)
+    assert unknown(log_rank_test([([1.0], [False]), ([2.0], [True])])) == (nothing, 2)

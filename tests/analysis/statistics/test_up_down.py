@@ -9,16 +9,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from voicelog.analysis.levels import CombinedEstimate
 from voicelog.analysis.statistics.censored_level import CensoredLevel
 from voicelog.analysis.statistics.logistic_curve import LogisticCurve, fit_levels
 from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.analysis.statistics.up_down import (
     UpDownEstimate,
-    disagreement_sentence,
+    disagrees,
     dixon_mood,
     midpoints,
     reversals,
 )
+from voicelog.report.wording.statistics import disagreement_words, level_words, unknown_words
 
 
 def staircase(answers: list[bool], start: float = 8.0, step: float = 1.0) -> list[float]:
@@ -88,7 +90,7 @@ WALKED_UP = [1.0, 2.0, 3.0, 4.0] * 5, [False, False, False, True] * 5
 def test_reps_that_all_begin_at_the_lowest_level_are_no_up_and_down_walk(estimate):
     found = estimate(*WALKED_UP)
     assert isinstance(found, Unknown)
-    assert found.why.startswith("The levels were not walked up and down")
+    assert unknown_words(found).startswith("The levels were not walked up and down")
     assert found.of == 20
 
 
@@ -101,12 +103,12 @@ def test_one_new_start_in_a_long_walk_still_leaves_its_reversals():
 
 
 def test_walks_that_never_turned_or_turned_too_seldom():
-    assert dixon_mood([1, 2, 3], [False] * 3) == Unknown(
-        why="0 of 3 presses answered: the walk never turned.", of=3
-    )
-    assert reversals([5, 4, 5, 4], [True, False, True, False]) == Unknown(
-        why="2 reversals after the first 1; 4 are needed.", of=2
-    )
+    still = dixon_mood([1, 2, 3], [False] * 3)
+    assert isinstance(still, Unknown)
+    assert unknown_words(still) == "0 of 3 presses answered: the walk never turned."
+    few = reversals([5, 4, 5, 4], [True, False, True, False])
+    assert isinstance(few, Unknown)
+    assert unknown_words(few) == "2 reversals after the first 1; 4 are needed."
     assert isinstance(reversals([], []), Unknown)
     assert isinstance(dixon_mood([], []), Unknown)
 
@@ -147,7 +149,7 @@ def test_the_middles_of_walks_from_below():
 def test_middles_need_reps_that_were_walked_from_below(walks):
     found = midpoints(walks)
     assert isinstance(found, Unknown)
-    assert found.why == (
+    assert unknown_words(found) == (
         f"{sum(None not in w for w in walks)} of {len(walks)} reps were walked up from a level"
         " ignored to one answered; at least 4, and four in five, are needed."
     )
@@ -158,9 +160,12 @@ def test_a_level_far_from_the_curves_is_said_to_disagree():
     assert isinstance(curve, LogisticCurve)
     near = UpDownEstimate(method="reversals (Levitt)", level=4.1, error=0.2, of=6)
     far = near.model_copy(update={"level": 6.0})
-    assert disagreement_sentence(curve, near) is None
-    assert disagreement_sentence(curve, far) == (
-        f"The curve has the level at {curve.levels[0].words}, the reversals (Levitt) at 6.0:"
+    assert not disagrees(curve, near)
+    assert disagrees(curve, far)
+    both = CombinedEstimate(curve=curve, beside=far, disagree=True, reps=())
+    assert disagreement_words(both) == (
+        f"The curve has the level at {level_words(curve.levels[0])}, the reversals (Levitt) at 6.0:"
         " they disagree, so trust neither before more reps."
     )
-    assert disagreement_sentence(curve.model_copy(update={"levels": curve.levels[1:]}), far) is None
+    assert disagreement_words(both.model_copy(update={"disagree": False})) == ""
+    assert not disagrees(curve.model_copy(update={"levels": curve.levels[1:]}), far)

@@ -75,7 +75,8 @@ def levels_tried(walks: Sequence[CensoredLevel]) -> list[float]:
 
 
 def rows(walks: Sequence[CensoredLevel], middle: float) -> BinomialRows:
-    """The walks as rows to fit, intercept and slope, with levels counted from `middle`."""
+    """The walks as rows to fit, intercept and slope, with levels counted from `middle`: a row for
+    each level that was answered or ignored, a width for each distance walked."""
     events = Counter(walk.answered for walk in walks if walk.answered is not None)
     failures = Counter(walk.ignored for walk in walks if walk.ignored is not None)
     pairs = Counter(walk.width for walk in walks if walk.width is not None)
@@ -90,8 +91,8 @@ def rows(walks: Sequence[CensoredLevel], middle: float) -> BinomialRows:
 
 
 def scores(walks: Sequence[CensoredLevel], middle: float, beta: Vector) -> Vector:
-    """How each walk pulls at intercept and slope: the gradient of its log-likelihood at
-    `beta`, one row a walk."""
+    """How each walk pulls at intercept and slope: the gradient of its log-likelihood at `beta`
+    (intercept, slope), of shape (walks, 2)."""
     a, b = beta
     up = np.array([np.nan if w.answered is None else w.answered - middle for w in walks])
     down = np.array([np.nan if w.ignored is None else w.ignored - middle for w in walks])

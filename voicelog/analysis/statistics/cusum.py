@@ -28,7 +28,8 @@ alarms (Montgomery, Introduction to Statistical Quality Control; from memory).""
 
 
 class Cusum(FrozenModel):
-    """Both sums after each value, and the first signal if there is one.
+    """Both sums after each value (>= 0, in units of the values), and the first signal if there is
+    one.
 
     `signal` and `began` are indexes into the values: where the sum passed the limit, and
     where it left 0 for that.
@@ -43,20 +44,17 @@ class Cusum(FrozenModel):
     began: int | None
     direction: Literal["up", "down"] | None
 
-    def sentence(self, what: str, when: Sequence[str]) -> str:
-        """One sentence: `what` changed or did not; `when` is the date of each value."""
-        if self.signal is None or self.began is None:
-            return f"{what} shows no lasting change from {self.target:.3g}."
-        way = "above" if self.direction == "up" else "below"
-        return (
-            f"{what} has run {way} the earlier {self.target:.3g} since {when[self.began]}; by"
-            f" {when[self.signal]} that was more than chance makes likely."
-        )
-
 
 def cusum(values: Sequence[float], target: float, slack: float, limit: float) -> Cusum:
-    """The tabular CUSUM of values in order of time. Raises ValueError for a negative slack, a
-    limit that is not positive, or values that are not finite."""
+    """The tabular CUSUM of values in order of time:
+
+        above(n) = max(0, above(n-1) + value(n) - target - slack),
+        below(n) = max(0, below(n-1) + target - slack - value(n)),
+
+    both 0 before the first value; the signal is the first n at which one of them is over `limit`.
+    All four are in units of the values. Raises ValueError for a negative slack, a limit that is
+    not positive, or values that are not finite.
+    """
     if slack < 0 or limit <= 0:
         raise ValueError(f"a slack of {slack} and a limit of {limit}")
     if not all(map(math.isfinite, (*values, target, slack, limit))):
@@ -85,7 +83,12 @@ def cusum(values: Sequence[float], target: float, slack: float, limit: float) ->
 
 def self_starting_cusum(values: Sequence[float], baseline: int = 8) -> Cusum | Unknown:
     """The self-starting CUSUM of the values after the first `baseline` of them, each against
-    all before it.
+    all before it:
+
+        t(n) = (value(n) - m) / (s sqrt(1 + 1 / (n - 1)))
+
+    with the mean m and the standard deviation s of the n - 1 values before is a Student's t of
+    n - 2 degrees when nothing changed; summed is the normal value of the same tail.
 
     Indexes count from the first value of all. The sums are in standard deviations; `target` is
     the mean of the values before the change, or of all without one. `Unknown` with fewer than
@@ -96,17 +99,9 @@ def self_starting_cusum(values: Sequence[float], baseline: int = 8) -> Cusum | U
         raise ValueError(f"a baseline of {baseline} is too short to tell a spread")
     of = len(values)
     if of <= baseline:
-        return Unknown(
-            why=f"{of} value{'s' * (of != 1)}; a change can be told from {baseline + 1} on, the"
-            f" first {baseline} being what it is compared with.",
-            of=of,
-        )
+        return Unknown(code="too few values for a change", of=of, needed=baseline + 1)
     if len(set(values[:baseline])) == 1:
-        return Unknown(
-            why=f"The first {baseline} values are all {values[0]:g}, so what is chance and what is"
-            " change cannot be told apart.",
-            of=of,
-        )
+        return Unknown(code="first values equal", of=of, count=baseline, value=values[0])
     surprise = [0.0] * baseline + [
         _standardized_residual(values[:at], values[at]) for at in range(baseline, of)
     ]

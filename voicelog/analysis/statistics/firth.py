@@ -2,8 +2,11 @@
 
 With few reps the plain fit is biased, and without overlap between answered and ignored levels
 it has no finite answer at all; the penalty (half the logarithm of the determinant of the
-information) mends both. Intervals come from the profile of the penalised likelihood, never
-from a standard error.
+information) mends both:
+
+    l*(beta) = log L(beta) + 1/2 log det I(beta).
+
+Intervals come from the profile of the penalised likelihood, never from a standard error.
 
 D. Firth, Biometrika 80 (1993) 27-38; G. Heinze and M. Schemper, Statistics in Medicine 21
 (2002) 2409-2419.
@@ -35,11 +38,12 @@ def expit(eta: Vector) -> Vector:
 
 
 class BinomialRows(NamedTuple):
-    """What is fitted: `events` of `trials` at each row of `design` (rows by coefficients).
+    """What is fitted: `events` of `trials` (one a row) at each row of `design` (rows by
+    coefficients), all float64.
 
-    `pairs` of rows, an event at one level and a failure at `widths` below it, came from one
-    threshold lying between them; the last coefficient is the slope on levels. See
-    `walk.py`. Leave both empty for plain logistic regression.
+    `pairs` of rows (one a width, as `widths` is), an event at one level and a failure at `widths`
+    below it, came from one threshold lying between them; the last coefficient is the slope on
+    levels. See `censored_level.py`. Leave both empty for plain logistic regression.
     """
 
     design: Vector
@@ -50,7 +54,8 @@ class BinomialRows(NamedTuple):
 
 
 class FirthFit(NamedTuple):
-    """The coefficients at a maximum, the penalised log-likelihood and the information there."""
+    """The coefficients (k) at a maximum, the penalised log-likelihood (nats) and the information
+    (k by k) there."""
 
     beta: Vector
     value: float
@@ -72,9 +77,9 @@ class Likelihood:
         self._squares = (rows.design[:, :, None] * rows.design[:, None, :]).reshape(of, width**2)
         self._most = (0.25 * rows.trials @ self._squares).reshape(width, width)
 
-    def look(self, beta: Vector) -> _Evaluation | None:
-        """Value, gradient and information at `beta`; None where there is no likelihood, or
-        none that rounding leaves."""
+    def evaluate(self, beta: Vector) -> _Evaluation | None:
+        """Value (nats), gradient (k) and information (k by k) at `beta` (k); None where there is
+        no likelihood, or none that rounding leaves."""
         design, events, trials, widths, pairs = self.rows
         eta = design @ beta
         log_fail = -np.logaddexp(0.0, eta)
@@ -113,7 +118,7 @@ class Likelihood:
         (default: anywhere). None when `start` has no likelihood. The rows must hold two levels
         at least."""
         free = np.eye(len(start)) if along is None else along
-        beta, here = start, self.look(start)
+        beta, here = start, self.evaluate(start)
         if here is None:
             return None
         for _ in range(200):
@@ -135,7 +140,7 @@ class Likelihood:
                 continue
             if damping == 0 and slope @ step < tolerance:
                 return None
-            there = self.look(beta + free @ step)
+            there = self.evaluate(beta + free @ step)
             if there is not None and there.value >= here.value:
                 return beta + free @ step, there
         return None

@@ -1,10 +1,15 @@
 """At which level a dog answers: one curve through its reps, and two levels read from it.
 
-The rep is the unit, as `walk.py` says. What is estimated is the level by which, walked up a
-step at a time, the dog has answered in half (or four fifths) of its reps. The fit carries
-Firth's penalty and the intervals are profiles of the penalised likelihood. Where sessions
-differ more than their reps would make them, the intervals grow by as much. Beyond the levels
-tried nothing is told but on which side of them the level lies.
+The rep is the unit, as `censored_level.py` says. What is estimated is the level by which, walked
+up a step at a time, the dog has answered in half (or four fifths) of its reps:
+
+    P(answered by x) = 1 / (1 + exp(-(a + b x))),    x_p = (log(p / (1 - p)) - a) / b.
+
+The fit carries Firth's penalty (`firth.py`) and the intervals are profiles of the penalised
+likelihood: the levels at which twice its drop is at most the square of the normal quantile. Where
+sessions differ more than their reps would make them, the intervals grow by as much (the
+variance of sums over sessions, in the manner of K.-Y. Liang and S. L. Zeger, Biometrika 73 (1986)
+13-22). Beyond the levels tried nothing is said but on which side of them the level lies.
 
 `tests/bench/levels.py` walks invented dogs with known levels and counts how often the
 intervals hold them.
@@ -31,7 +36,7 @@ from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.model import FrozenModel
 
 __all__ = [
-    "ENOUGH",
+    "MIN_REPS_FOR_CURVE",
     "CensoredLevel",
     "LevelEstimate",
     "LogisticCurve",
@@ -42,7 +47,7 @@ __all__ = [
 _GENTLER = 30
 """Halvings of a slope so steep that the likelihood has underflowed, until it has one."""
 
-ENOUGH = 10
+MIN_REPS_FOR_CURVE = 10
 """Reps below which no level is given; with 12, the intervals hold what they promise."""
 
 
@@ -62,18 +67,6 @@ class LevelEstimate(FrozenModel):
     lowest_tried: float
     highest_tried: float
     widened: float = 1.0
-
-    @property
-    def words(self) -> str:
-        """The level in words: "6.2 (4.8 to above 9)", "above 9 (from 7.1)"."""
-        beneath, over = f"below {self.lowest_tried:g}", f"above {self.highest_tried:g}"
-        low = beneath if self.low is None else f"{self.low:.1f}"
-        high = over if self.high is None else f"{self.high:.1f}"
-        if self.side == "above":
-            return f"{over} (from {low})"
-        if self.side == "below":
-            return f"{beneath} (up to {high})"
-        return f"{self.value:.1f} ({low} to {high})"
 
 
 class LogisticCurve(FrozenModel):
@@ -100,10 +93,11 @@ def fit_levels(
     *,
     session_digests: Sequence[Hashable] = (),
     confidence: float = 0.95,
-    enough: int = ENOUGH,
+    enough: int = MIN_REPS_FOR_CURVE,
 ) -> LogisticCurve | Unknown:
     """Fit the curve to the walks of one dog under one set of conditions, in any order.
 
+    `chances` are between 0 and 1, and so is `confidence`; levels are as on the dial.
     `session_digests` names the session of each walk; without it sessions are taken to be alike.
 
     `Unknown` for no reps, fewer than `enough`, all answered at the first press, none
@@ -112,27 +106,23 @@ def fit_levels(
     when `session_digests` is given for other than each walk.
     """
     if session_digests and len(session_digests) != len(walks):
-        raise ValueError(f"{len(session_digests)} sittings for {len(walks)} walks")
+        raise ValueError(f"{len(session_digests)} sessions for {len(walks)} walks")
     of, tried = len(walks), levels_tried(walks)
-    if why := _why_not(walks, tried, enough):
-        return Unknown(why=why, of=of)
+    if unknown := _unfit(walks, tried, enough):
+        return unknown
     middle = (tried[0] + tried[-1]) / 2
     likelihood = Likelihood(rows(walks, middle))
     gentle = 4 / (tried[-1] - tried[0])
     best = likelihood.maximum(np.array([0.0, gentle]))
     if best is None or best.beta[1] <= 1e-6 * gentle:
-        return Unknown(
-            why=f"In {of} reps the dog did not answer more often at higher levels, so the level"
-            " it answers cannot be told from them.",
-            of=of,
-        )
+        return Unknown(code="no rise with level", of=of)
     pulls = scores(walks, middle, best.beta)
     room = NormalDist().inv_cdf(0.5 + confidence / 2)
     levels = []
     for chance in chances:
         wider = _widening(best, pulls, _level_at(best, chance), session_digests)
         ends = _interval(likelihood, best, chance, room * wider, tried[0] - middle)
-        levels.append(_told(_level_at(best, chance), chance, ends, middle, tried, wider))
+        levels.append(_within_tried(_level_at(best, chance), chance, ends, middle, tried, wider))
     a, b = map(float, best.beta)
     return LogisticCurve(
         of=of,
@@ -143,27 +133,21 @@ def fit_levels(
     )
 
 
-def _why_not(walks: Sequence[CensoredLevel], tried: Sequence[float], enough: int) -> str:
-    """Why these walks bear no curve, or ""."""
+def _unfit(walks: Sequence[CensoredLevel], tried: Sequence[float], enough: int) -> Unknown | None:
+    """Why these walks bear no curve, or None."""
     of = len(walks)
     if of == 0:
-        return "No rep with a level yet."
+        return Unknown(code="no level")
     if of < enough:
-        return f"Not enough yet: {of} rep{'s' * (of > 1)} with a level, {enough} are needed."
+        return Unknown(code="too few levels", of=of, needed=enough)
     answered = sum(walk.answered is not None for walk in walks)
     if answered == 0:
-        return f"None of {of} reps was answered, up to level {tried[-1]:g}: it lies above that."
+        return Unknown(code="none answered", of=of, value=tried[-1])
     if all(walk.ignored is None for walk in walks):
-        return (
-            f"All {of} reps were answered at the first press, down to level {tried[0]:g}: it"
-            " lies at or below that, and nothing lower was tried."
-        )
+        return Unknown(code="all answered at the first press", of=of, value=tried[0])
     if len(tried) == 1:
-        return (
-            f"Only level {tried[0]:g} was tried: {answered} of {of} reps answered; a curve needs"
-            " more than one level."
-        )
-    return ""
+        return Unknown(code="one level only", of=of, count=answered, value=tried[0])
+    return None
 
 
 def _level_at(best: FirthFit, chance: float) -> float:
@@ -230,7 +214,7 @@ def _interval(
     )
 
 
-def _told(
+def _within_tried(
     from_middle: float,
     chance: float,
     ends: tuple[float | None, float | None],
@@ -260,8 +244,8 @@ def _told(
 def _no_finer_than_the_steps(walks: Sequence[CensoredLevel], level: LevelEstimate) -> LevelEstimate:
     """The level with an interval over all of the step in which every rep turned, if there is
     such a step: where in it the dog turns, no rep can say."""
-    under = max(walk.ignored for walk in walks if walk.ignored is not None)
-    over = min(walk.answered for walk in walks if walk.answered is not None)
+    under = float(max(walk.ignored for walk in walks if walk.ignored is not None))
+    over = float(min(walk.answered for walk in walks if walk.answered is not None))
     if under >= over:
         return level
     return level.model_copy(

@@ -25,18 +25,25 @@ class Proportion(FrozenModel):
 
 
 def wilson_interval(count: int, of: int, confidence: float = 0.95) -> Proportion | Unknown:
-    """The share `count / of` with the Wilson score interval, without continuity correction
-    (E. B. Wilson 1927; R. G. Newcombe, Statistics in Medicine 17 (1998) 857-872).
+    """The share `count / of` (0 to 1) with the Wilson score interval, without continuity
+    correction:
+
+        (count + z^2 / 2 -+ z sqrt(z^2 / 4 + count (1 - count / of))) / (of + z^2),
+
+    z being the normal quantile of (1 + confidence) / 2 (E. B. Wilson, J. Am. Stat. Assoc. 22
+    (1927) 209-212; R. G. Newcombe, Statistics in Medicine 17 (1998) 857-872).
 
     `Unknown` for no reps at all. Raises ValueError unless 0 <= count <= of and
     0 < confidence < 1.
+
+    Example: `wilson_interval(8, 10)` is 0.8, from 0.49 to 0.94.
     """
     if not 0 <= count <= of:
         raise ValueError(f"{count} of {of} is no share")
     if not 0 < confidence < 1:
         raise ValueError(f"confidence {confidence} is not between 0 and 1")
     if of == 0:
-        return Unknown(why="No rep to take a share of.", of=0)
+        return Unknown(code="no rep")
     z = NormalDist().inv_cdf(0.5 + confidence / 2)
     share = count / of
     middle = count + z * z / 2
@@ -57,8 +64,12 @@ def run_probability(
     learned nothing, still does at least `passes` of `of` reps in each of `sessions` sessions
     in a row, some time within `within` sessions (by default just those).
 
-    chance_of_run(8, 10, 2) is 0.003: two such sessions are hardly luck at a rate of one half;
-    chance_of_run(8, 10, 2, within=10) is what looking after each of ten sessions makes of it.
+    One session passes with the chance q = sum over k >= passes of C(of, k) rate^k
+    (1 - rate)^(of - k); within more sessions, the length of the run so far is a Markov chain that
+    goes on with q and starts anew with 1 - q.
+
+    `run_probability(8, 10, 2)` is 0.003: two such sessions are hardly luck at a rate of one half;
+    `run_probability(8, 10, 2, within=10)` is what looking after each of ten sessions makes of it.
     Raises ValueError for counts below 1, passes above `of`, within below sessions, or a rate
     outside 0 to 1.
     """

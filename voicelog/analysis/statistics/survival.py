@@ -1,7 +1,11 @@
 """Time to turn and to arrive, where an ignored cue is not a slow one: it is censored.
 
 Kaplan-Meier curves, their median and restricted mean, and the log-rank comparison. All
-durations are seconds (s).
+durations are seconds (s), all shares 0 to 1.
+
+E. L. Kaplan and P. Meier, J. Am. Stat. Assoc. 53 (1958) 457-481; J. D. Kalbfleisch and R. L.
+Prentice, The Statistical Analysis of Failure Time Data (1980); R. Brookmeyer and J. Crowley,
+Biometrics 38 (1982) 29-41; N. Mantel, Cancer Chemotherapy Reports 50 (1966) 163-170.
 """
 
 from __future__ import annotations
@@ -74,7 +78,13 @@ class LogRankTest(FrozenModel):
 def survival(
     durations: Sequence[float], observed: Sequence[bool], confidence: float = 0.95
 ) -> Survival | Unknown:
-    """Kaplan-Meier. `observed` is False where the dog had not answered by then (censored).
+    """Kaplan-Meier: after the times t at which d(t) of the n(t) reps still under way were answered,
+
+        share = product of (1 - d / n),   error = share sqrt(sum of d / (n (n - d)))  (Greenwood),
+        low, high = share^exp(+-z sqrt(sum of d / (n (n - d))) / log(share)).
+
+    `durations` and `observed` are of equal length, one a rep; `observed` is False where the dog
+    had not answered by then (censored).
 
     `Unknown` without reps, and when none was answered. Raises ValueError for unequal lengths
     and durations that are negative or not finite.
@@ -82,8 +92,7 @@ def survival(
     times, seen = _checked(durations, observed)
     of, events = len(times), int(seen.sum())
     if events == 0:
-        why = f"None of {of} timed reps was answered." if of else "No rep was timed."
-        return Unknown(why=why, of=of)
+        return Unknown(code="no timed rep answered" if of else "no timed rep", of=of)
     moments, answered = np.unique(times[seen], return_counts=True)
     at_risk = _at_or_after(times, moments)
     share = np.cumprod(1 - answered / at_risk)
@@ -114,11 +123,7 @@ def median(curve: Survival) -> TimeEstimate | Unknown:
     last time."""
     value = _first_under_half(curve.times, curve.share)
     if value is None:
-        return Unknown(
-            why=f"Fewer than half of {curve.of} reps were answered within {curve.longest:g} s, so"
-            " the median lies beyond.",
-            of=curve.of,
-        )
+        return Unknown(code="median beyond", of=curve.of, value=curve.longest)
     low = _first_under_half(curve.times, curve.low)
     return TimeEstimate(
         value=value,
@@ -132,19 +137,19 @@ def restricted_mean(
     curve: Survival, until: float | None = None, confidence: float = 0.95
 ) -> TimeEstimate | Unknown:
     """The mean time when each is counted for `until` seconds at most (default: the longest
-    time of the curve). `Unknown` when `until` is beyond the longest time. Raises ValueError
+    time of the curve): the area under the curve from 0 to `until`, with the variance
+
+        sum over the times t of area(t to until)^2 d / (n (n - d)).
+
+    `Unknown` when `until` is beyond the longest time. Raises ValueError
     unless `until` is above 0."""
     until = curve.longest if until is None else until
     if until <= 0:
         if curve.longest == 0:
-            return Unknown(why="Every rep was timed at 0 s.", of=curve.of)
+            return Unknown(code="all at zero", of=curve.of)
         raise ValueError(f"a mean until {until} s")
     if until > curve.longest and curve.share[-1] > 0:
-        return Unknown(
-            why=f"No rep was timed beyond {curve.longest:g} s, so a mean until {until:g} s cannot"
-            " be told.",
-            of=curve.of,
-        )
+        return Unknown(code="mean beyond", of=curve.of, value=curve.longest, until=until)
     kept = [place for place, time in enumerate(curve.times) if time < until]
     edges = [0.0, *(curve.times[place] for place in kept), until]
     heights = [1.0, *(curve.share[place] for place in kept)]
@@ -171,13 +176,17 @@ def log_rank_test(
 ) -> LogRankTest | Unknown:
     """Log-rank over two or more groups, each its durations and whether observed.
 
+    At each time with d answers, a group with n(g) of the n reps under way is expected to have
+    d n(g) / n of them; with O - E the answers above expectation and V their hypergeometric
+    covariance, chi-square is (O - E)' V^- (O - E), of as many degrees as V has rank.
+
     `Unknown` with fewer than two groups that have reps, or when the groups were never under
     way at a time at which one was answered. Raises ValueError as `survival` does.
     """
     checked = [_checked(*group) for group in groups]
     of = sum(len(times) for times, _ in checked)
     if sum(len(times) > 0 for times, _ in checked) < 2:
-        return Unknown(why="A comparison needs two groups with timed reps.", of=of)
+        return Unknown(code="one group only", of=of)
     everyone = np.concatenate([times[seen] for times, seen in checked])
     moments, total = np.unique(everyone, return_counts=True)
     at_risk = np.array([_at_or_after(times, moments) for times, _ in checked])
@@ -194,7 +203,7 @@ def log_rank_test(
     variance = np.diag((share * factor).sum(axis=1)) - (share * factor) @ share.T
     degrees = int(np.linalg.matrix_rank(variance, hermitian=True)) if len(moments) else 0
     if degrees == 0:
-        return Unknown(why="No rep was answered while reps of two groups were under way.", of=of)
+        return Unknown(code="groups apart in time", of=of)
     off = answered.sum(axis=1) - expected
     chi_square = float(off @ np.linalg.pinv(variance, hermitian=True) @ off)
     return LogRankTest(

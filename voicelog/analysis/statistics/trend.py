@@ -1,7 +1,14 @@
 """Whether something rises or falls over the sessions, and how fast.
 
-The slope is Theil and Sen's, the median of the slopes between all pairs; the p is Mann and
-Kendall's. Neither is moved by one odd day.
+The slope is Theil and Sen's, the median of the slopes between all pairs of different times:
+
+    slope = median of (v(j) - v(i)) / (t(j) - t(i));
+
+the p is Mann and Kendall's, of the sum of signs over all pairs i < j:
+
+    S = sum of sign(v(j) - v(i)) sign(t(j) - t(i)),   z = (|S| - 1) / sqrt(var S).
+
+Neither is moved by one odd day.
 
 H. B. Mann, Econometrica 13 (1945) 245-259; P. K. Sen, J. Am. Stat. Assoc. 63 (1968) 1379-1389.
 """
@@ -20,10 +27,10 @@ from voicelog.model import FrozenModel
 
 __all__ = ["Trend", "trend"]
 
-FEW = 4
+MIN_VALUES = 4
 """Values below which no trend is given: three in order come about by chance once in three."""
 
-EXACT = 30
+MAX_EXACT = 30
 """Values up to which p counts all orders, when no two are equal."""
 
 
@@ -60,17 +67,17 @@ def trend(
     if not (np.isfinite(t).all() and np.isfinite(v).all()):
         raise ValueError("a time or a value is not finite")
     of = len(v)
-    if of < FEW:
-        return Unknown(why=f"{of} value{'s' * (of != 1)}; a trend needs {FEW}.", of=of)
+    if of < MIN_VALUES:
+        return Unknown(code="too few values for a trend", of=of, needed=MIN_VALUES)
     first, second = np.triu_indices(of, 1)
     apart, rise = t[second] - t[first], v[second] - v[first]
     if not apart.any():
-        return Unknown(why="All values are of one time, so there is no trend to tell.", of=of)
+        return Unknown(code="one time only", of=of)
     slopes = np.sort(rise[apart != 0] / apart[apart != 0])
     slope = float(np.median(slopes))
     s = int((np.sign(rise) * np.sign(apart)).sum())
     variance = _variance(times, values)
-    exact = of <= EXACT and len(set(times)) == of and len(set(values)) == of
+    exact = of <= MAX_EXACT and len(set(times)) == of and len(set(values)) == of
     reach = NormalDist().inv_cdf(0.5 + confidence / 2) * math.sqrt(variance)
     lowest = max(0, round((len(slopes) - reach) / 2) - 1)
     highest = min(len(slopes) - 1, round((len(slopes) + reach) / 2))
@@ -87,7 +94,8 @@ def trend(
 
 
 def _variance(times: Sequence[float], values: Sequence[float]) -> float:
-    """The variance of S with no trend, for ties in times and in values (Kendall)."""
+    """The variance of S with no trend, for ties in times and in values (M. G. Kendall, Rank
+    Correlation Methods (1948)): without ties n (n - 1) (2 n + 5) / 18."""
     of = len(values)
     x, y = (list(Counter(each).values()) for each in (times, values))
 

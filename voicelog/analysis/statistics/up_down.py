@@ -11,15 +11,16 @@ import math
 from collections.abc import Sequence
 from itertools import pairwise
 from statistics import fmean, stdev
+from typing import Literal
 
 from voicelog.analysis.statistics.censored_level import CensoredLevel
-from voicelog.analysis.statistics.logistic_curve import LogisticCurve
+from voicelog.analysis.statistics.logistic_curve import LevelEstimate, LogisticCurve
 from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.model import FrozenModel
 
-__all__ = ["UpDownEstimate", "disagreement_sentence", "dixon_mood", "midpoints", "reversals"]
+__all__ = ["UpDownEstimate", "disagrees", "dixon_mood", "level_at_half", "midpoints", "reversals"]
 
-FEW = 4
+MIN_FOR_MEAN = 4
 """Reversals, or reps walked up, below which no mean is given."""
 
 
@@ -29,7 +30,7 @@ class UpDownEstimate(FrozenModel):
     `error` is its standard error in levels, None where it cannot be told.
     """
 
-    method: str
+    method: Literal["up and down (Dixon and Mood)", "reversals (Levitt)", "middles of the walks"]
     level: float
     error: float | None
     of: int
@@ -40,7 +41,13 @@ def dixon_mood(
 ) -> UpDownEstimate | Unknown:
     """Dixon and Mood's estimate for presses in order, one level each, up one step when ignored
     and down one when answered (W. J. Dixon and A. M. Mood, J. Am. Stat. Assoc. 43 (1948)
-    109-126). `error` is None where their spread cannot be trusted (their M below 0.3).
+    109-126): over the rarer of answers and misses, counted in steps i from the lowest of them,
+
+        level = lowest + step (mean i -+ 1/2),   M = mean i^2 - (mean i)^2,
+        error = 1.62 step (M + 0.029) / sqrt(how many),
+
+    -1/2 for answers and +1/2 for misses. `error` is None where their spread cannot be trusted
+    (M below 0.3).
 
     `Unknown` when the presses were not walked so, or all were answered or all ignored. Raises
     ValueError for unequal lengths or a step that is not positive.
@@ -50,11 +57,9 @@ def dixon_mood(
         raise ValueError(f"step {step} is not positive")
     events = sum(map(bool, answered))
     if not 0 < events < of:
-        return Unknown(why=f"{events} of {of} presses answered: the walk never turned.", of=of)
+        return Unknown(code="never turned", of=of, count=events)
     if _followed(levels, answered, step) < 1:
-        return Unknown(
-            why="The levels were not walked up and down by one step from press to press.", of=of
-        )
+        return Unknown(code="not by one step", of=of)
     rarer = events <= of - events
     kept = [level for level, yes in zip(levels, answered, strict=True) if bool(yes) == rarer]
     lowest = min(kept)
@@ -81,8 +86,8 @@ def _error(steps: Sequence[float], mean: float, step: float) -> float | None:
 def reversals(
     levels: Sequence[float], answered: Sequence[bool], *, skip: int = 1
 ) -> UpDownEstimate | Unknown:
-    """The mean level of the presses at which the direction turned, without the first `skip`
-    (H. Levitt, J. Acoust. Soc. Am. 49 (1971) 467-477).
+    """The mean level of the presses at which the direction turned, without the first `skip`; the
+    error is that of a mean (H. Levitt, J. Acoust. Soc. Am. 49 (1971) 467-477).
 
     `Unknown` with fewer than four left, or when more than one in ten presses was not followed
     by one step up (ignored) or down (answered), the step being the smallest that was made:
@@ -92,16 +97,14 @@ def reversals(
     of = _paired(levels, answered)
     step = min((abs(b - a) for a, b in pairwise(levels) if a != b), default=0.0)
     if not step or _followed(levels, answered, step) < 0.9:
-        return Unknown(why="The levels were not walked up and down from press to press.", of=of)
+        return Unknown(code="not up and down", of=of)
     turns = [
         level
         for level, (before, now) in zip(levels[1:], pairwise(answered), strict=True)
         if bool(before) != bool(now)
     ][skip:]
-    if len(turns) < FEW:
-        return Unknown(
-            why=f"{len(turns)} reversals after the first {skip}; {FEW} are needed.", of=len(turns)
-        )
+    if len(turns) < MIN_FOR_MEAN:
+        return Unknown(code="too few reversals", of=len(turns), needed=MIN_FOR_MEAN, count=skip)
     return UpDownEstimate(
         method="reversals (Levitt)",
         level=fmean(turns),
@@ -111,8 +114,8 @@ def reversals(
 
 
 def midpoints(walks: Sequence[CensoredLevel]) -> UpDownEstimate | Unknown:
-    """The mean of the middles between the level ignored and the level answered, for reps
-    each walked up from a level that was ignored (the method of limits).
+    """The mean of the middles (ignored + answered) / 2 for reps each walked up from a level that
+    was ignored (the method of limits); the error is that of a mean.
 
     `Unknown` when fewer than four reps, or more than one in five, were answered at the first
     press or not at all: the mean of the others would be off.
@@ -123,12 +126,8 @@ def midpoints(walks: Sequence[CensoredLevel]) -> UpDownEstimate | Unknown:
         for walk in walks
         if walk.ignored is not None and walk.answered is not None
     ]
-    if len(middles) < FEW or 5 * len(middles) < 4 * of:
-        return Unknown(
-            why=f"{len(middles)} of {of} reps were walked up from a level ignored to one"
-            f" answered; at least {FEW}, and four in five, are needed.",
-            of=of,
-        )
+    if len(middles) < MIN_FOR_MEAN or 5 * len(middles) < 4 * of:
+        return Unknown(code="too few walked up", of=of, needed=MIN_FOR_MEAN, count=len(middles))
     return UpDownEstimate(
         method="middles of the walks",
         level=fmean(middles),
@@ -137,21 +136,21 @@ def midpoints(walks: Sequence[CensoredLevel]) -> UpDownEstimate | Unknown:
     )
 
 
-def disagreement_sentence(curve: LogisticCurve, other: UpDownEstimate) -> str | None:
-    """A sentence when the other estimate lies outside the curve's interval for the chance
-    0.5 by more than its own error, else None (also when the curve gives no such level)."""
-    level = next((each for each in curve.levels if math.isclose(each.chance, 0.5)), None)
+def disagrees(curve: LogisticCurve, other: UpDownEstimate) -> bool:
+    """Whether the other estimate lies outside the curve's interval for the chance 0.5 by more
+    than its own error; False when the curve gives no such level."""
+    level = level_at_half(curve)
     if level is None:
-        return None
+        return False
     low = level.lowest_tried if level.low is None else level.low
     high = level.highest_tried if level.high is None else level.high
     error = other.error or 0.0
-    if low - error <= other.level <= high + error:
-        return None
-    return (
-        f"The curve has the level at {level.words}, the {other.method} at {other.level:.1f}:"
-        " they disagree, so trust neither before more reps."
-    )
+    return not low - error <= other.level <= high + error
+
+
+def level_at_half(curve: LogisticCurve) -> LevelEstimate | None:
+    """The curve's level for the chance 0.5, where it was asked for."""
+    return next((each for each in curve.levels if math.isclose(each.chance, 0.5)), None)
 
 
 def _followed(levels: Sequence[float], answered: Sequence[bool], step: float) -> float:

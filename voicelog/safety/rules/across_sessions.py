@@ -11,15 +11,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from voicelog.analysis.session_digest import digest_session
-from voicelog.analysis.session_scope import (
-    DISTRACTION_LADDER,
-    FIND_LEVEL,
-    STIMULATION,
-    distraction_rank,
-)
+from voicelog.analysis.session_scope import distraction_rank
 from voicelog.analysis.workload import AnsweredLevel, SessionWorkload, session_workload
 from voicelog.model import Mark
 from voicelog.model.dial import step_up
+from voicelog.model.domain import DISTRACTION_LADDER, FIND_LEVEL, STIMULATION
 from voicelog.safety.rule import RuleMatch, rule
 from voicelog.safety.rule_context import RuleContext
 
@@ -159,14 +155,14 @@ _STRESS = ("strong", "weak")
 
 
 def _work(view: RuleContext) -> SessionWorkload:
-    return session_workload(digest_session(view.session).tries, doubtful=True)
+    return session_workload(digest_session(view.session).reps, doubtful=True)
 
 
 def _worst_answered(view: RuleContext) -> Iterator[AnsweredLevel]:
     """Each series' level with or without the doubtful reps, whichever is higher."""
-    tries = digest_session(view.session).tries
-    sure = {_key(one): one for one in session_workload(tries).answered}
-    for one in session_workload(tries, doubtful=True).answered:
+    reps = digest_session(view.session).reps
+    sure = {_key(one): one for one in session_workload(reps).answered}
+    for one in session_workload(reps, doubtful=True).answered:
         other = sure.get(_key(one), one)
         yield max(one, other, key=lambda answered: answered.level)
 

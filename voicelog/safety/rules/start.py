@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from voicelog.model.dial import level_above
+from voicelog.model.domain import DISTRACTION_LADDER
 from voicelog.safety.rule import RuleMatch, rule
 from voicelog.safety.rule_context import RuleContext
 
 __all__ = ["RULES"]
 
 _BUSY = frozenset({"medium", "high"})
-_LADDER = ("none", "low", "medium", "high")
 
 
 @rule("too-young", "stop", "youngest_months", once=True)
@@ -91,7 +91,11 @@ def _start(view: RuleContext, distractions: set[object]) -> int | None:
         return None
 
     def level(said: str) -> int:
-        easier = _LADDER[: _LADDER.index(said) + 1] if said in _LADDER else (said,)
+        easier = (
+            DISTRACTION_LADDER[: DISTRACTION_LADDER.index(said) + 1]
+            if said in DISTRACTION_LADDER
+            else (said,)
+        )
         known = (answered[name] for name in reversed(easier) if name in answered)
         return next(known, min(answered.values()))
 

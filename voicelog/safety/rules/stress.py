@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from voicelog.model import Mark
-from voicelog.model.aggression import AGGRESSION_SIGNS, STOP_NOW_ADVICE
+from voicelog.model.aggression import AGGRESSION_SIGNS
 from voicelog.model.dial import level_below
+from voicelog.safety.advice import STOP_NOW_ADVICE
 from voicelog.safety.rule import RuleMatch, rule
 from voicelog.safety.rule_context import RuleContext, StrongSign
 

@@ -1,0 +1,149 @@
+"""The levels of a dog on its progress paper: noticed, answered, too much, and the ceiling."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from voicelog.analysis.levels import CombinedEstimate, LevelSeries
+from voicelog.analysis.overview import DogOverview
+from voicelog.analysis.session_scope import SessionScope
+from voicelog.analysis.statistics.logistic_curve import LevelEstimate
+from voicelog.analysis.statistics.unknown import Unknown
+from voicelog.analysis.statistics.up_down import UpDownEstimate
+from voicelog.model import Mode
+from voicelog.model.domain import FIND_LEVEL
+from voicelog.report.paper import FEW_REPS, PaperLine, PaperSection
+from voicelog.report.session_plot_data import levels_figure
+from voicelog.report.wording.levels import (
+    ceiling_words,
+    strong_sign_words,
+)
+from voicelog.report.wording.statistics import (
+    disagreement_words,
+    level_words,
+    unknown_words,
+)
+from voicelog.report.words import clean, counted, date_words
+
+__all__ = ["levels_section"]
+
+SESSIONS_TOLD_AT_ONCE = 6
+"""Sessions back in which a series of levels must have been worked to be told at once."""
+
+_MODES: Mapping[Mode, str] = {"momentary": "tap", "continuous": "continuous"}
+
+
+def levels_section(found: DogOverview, scope: SessionScope) -> PaperSection:
+    """The ceiling, then each series of levels; those not worked lately only as details."""
+    lines: list[PaperLine] = []
+    recent = {
+        rep.id
+        for session_digest in scope.session_digests[-SESSIONS_TOLD_AT_ONCE:]
+        for rep in session_digest.reps
+    }
+    for one in found.levels:
+        told = _series_lines(one)
+        old = recent.isdisjoint(one.reps)
+        lines += [line.model_copy(update={"detail": line.detail or old}) for line in told]
+    if lines or found.ceiling.strong:
+        limit = found.ceiling
+        words = ceiling_words(limit)
+        if limit.level is not None:
+            words = f"{limit.level}. {words}"
+        strong = limit.strong
+        first = PaperLine(
+            label="ceiling",
+            words=words,
+            mark="caution" if limit.none_left or strong else "",
+            reps=strong.reps if strong else (),
+        )
+        lines.insert(0, first)
+    else:
+        lines = [PaperLine(label="levels", words="No rep with a level on this transmitter.")]
+    note = (
+        "Noticed: any sign of the body. Answered: it did what was asked. Half, 4 in 5: the level "
+        "by which, walked up a step at a time, it has done so in half, or four in five, of its "
+        "reps, with 95% intervals. Handlers are pooled, since the level is the dog's; drills, "
+        "modes, distractions and transmitters never are."
+    )
+    return PaperSection(
+        title="Levels",
+        lines=tuple(lines),
+        figure=levels_figure(scope, found.ceiling),
+        note=note if found.levels else "",
+    )
+
+
+def _series_lines(one: LevelSeries) -> list[PaperLine]:
+    inner = 1 if one.handler is None else 2
+    first, last = date_words(one.first), date_words(one.last)
+    span = first if first == last else f"{first} to {last}"
+    left = [f"{one.doubtful} doubtful"] if one.doubtful else []
+    left += [f"{one.void} void"] if one.void else []
+    counts = f"{counted(one.of, 'rep')} in {counted(one.sessions, 'session')}, {span}"
+    counts += f"; left out: {', '.join(left)}" if left else ""
+    few = one.of < FEW_REPS
+    if one.handler is None:
+        where = f"distraction {one.distraction}" if one.distraction else "distraction not said"
+        label = ", ".join((one.drill or "drill not said", _MODES.get(one.mode, one.mode), where))
+        if len(one.handlers) > 1:
+            counts += f"; by {', '.join(map(clean, one.handlers))}"
+        head = PaperLine(label=label, words=f"{counts}.", few=few, reps=one.reps)
+    else:
+        head = PaperLine(
+            label=f"with {clean(one.handler)}",
+            words=f"{counts}.",
+            few=few,
+            level=1,
+            detail=few,
+            reps=one.reps,
+        )
+        if few:
+            return [head]
+    by_level = ", ".join(f"{at.answered} of {at.of} at {at.level}" for at in one.at)
+    what = "shown" if one.drill == FIND_LEVEL else "answered"
+    lines = [head]
+    if by_level and one.handler is None:
+        counted_at = PaperLine(
+            label=what, words=f"{by_level}.", few=few, level=inner, detail=not few
+        )
+        lines.append(counted_at)
+    lines.append(_estimate_line("noticed", one.noticed, inner))
+    if one.answered is not None:
+        lines.append(_estimate_line("answers", one.answered, inner))
+    if one.strong is not None:
+        lines.append(
+            PaperLine(
+                label="too much",
+                words=f"{one.strong.level} at the lowest {strong_sign_words(one.strong)}.",
+                mark="caution",
+                level=inner,
+                reps=one.strong.reps,
+            )
+        )
+    elif one.handler is None:
+        lines.append(PaperLine(label="too much", words="no strong sign so far.", level=inner))
+    return lines
+
+
+def _estimate_line(label: str, one: CombinedEstimate, level: int) -> PaperLine:
+    if isinstance(one.curve, Unknown):
+        return PaperLine(
+            label=label, words=unknown_words(one.curve), few=True, level=level, reps=one.reps
+        )
+    half, most = one.curve.levels
+    words = f"half at {level_words(half)}; 4 in 5 at {level_words(most)}"
+    words += f"; of {counted(one.curve.of, 'rep')}"
+    if isinstance(one.beside, UpDownEstimate):
+        error = "" if one.beside.error is None else f" ± {one.beside.error:.1f}"
+        words += f". Beside it, {one.beside.method}: {one.beside.level:.1f}{error}"
+    differ = disagreement_words(one)
+    words += f". {differ}" if differ else "."
+    return PaperLine(label=label, words=words, few=_wide(half), level=level, reps=one.reps)
+
+
+def _wide(level: LevelEstimate) -> bool:
+    """Whether an interval says little: open at an end, or as wide as all levels tried."""
+    if level.value is None or level.low is None or level.high is None:
+        return True
+    return level.high - level.low >= level.highest_tried - level.lowest_tried

@@ -1,0 +1,1 @@
+"""What the analysis found, in words: each code and its numbers make one sentence, here only."""

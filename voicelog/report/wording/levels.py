@@ -1,0 +1,80 @@
+"""The ceiling, the steps of a dial, and what is to be minded about a dog's sessions, in words."""
+
+from __future__ import annotations
+
+from voicelog.analysis.levels import Ceiling, LowestStrongSign
+from voicelog.analysis.session_scope import ScopeNote
+from voicelog.model import Transmitter
+from voicelog.model.dial import STEP_FRACTION, max_step_up, step_down
+from voicelog.report.words import counted, date_words
+
+__all__ = ["ceiling_words", "describe_steps", "note_words", "strong_sign_words"]
+
+
+def ceiling_words(one: Ceiling) -> str:
+    """Why the ceiling is where it is, or why there is none."""
+    if one.basis == "no session":
+        return "No session yet."
+    why = _of_the_reps(one)
+    if one.basis == "profile":
+        why = (
+            f"The ceiling of the dog's profile. {why}"
+            if one.strong
+            else "The ceiling of the dog's profile; no strong sign so far."
+        )
+    if one.none_left:
+        why += " No level is that low: no stimulation; work without the button."
+    return why
+
+
+def _of_the_reps(one: Ceiling) -> str:
+    if one.strong is None:
+        return "No strong sign at any level so far, so the reps set no ceiling."
+    why = (
+        f"One step under level {one.strong.level}, the lowest with a strong sign "
+        f"{strong_sign_words(one.strong)}."
+    )
+    if one.curve is not None:
+        why += (
+            f" The curve through all reps lowers it: above {one.curve} a strong sign is likelier "
+            f"than {one.chance:.0%}."
+        )
+    return why
+
+
+def strong_sign_words(one: LowestStrongSign) -> str:
+    """Which sign, when, and whether it is sure, in brackets."""
+    doubt = "" if one.sure else ", not heard for sure"
+    return f"({one.sign}, {date_words(one.day)}{doubt})"
+
+
+def describe_steps(unit: Transmitter) -> str:
+    """What one step is on this dial, as it stands on lists and papers."""
+    most = max_step_up(unit)
+    grows = (
+        f", from level {2 * STEP_FRACTION} on a tenth of the level, at most {most}"
+        if most > 1
+        else ""
+    )
+    least = step_down(unit, unit.lowest)
+    tenth = ", or a tenth of the level where that is more" if unit.top is None else ""
+    return f"steps up of 1{grows}, steps down of {least}{tenth}"
+
+
+def note_words(note: ScopeNote) -> str:
+    """What is to be minded about the sessions that a paper rests on."""
+    sessions = counted(note.sessions, "session")
+    match note.code:
+        case "other transmitter":
+            return (
+                f"{counted(note.reps, 'rep')} of {sessions} with another transmitter or another "
+                f"range in the profile (until {date_words(note.day)}) are left out: a level there "
+                "means something else."
+            )
+        case "undated":
+            return f"{sessions} without a date taken as older than all others."
+        case "after today":
+            return (
+                f"{sessions} dated after today ({date_words(note.day)}): check the clock of the "
+                "recorder; their order may be wrong."
+            )

@@ -1,0 +1,168 @@
+"""Reasons, the aim and the warm-up of a plan, and the verdict on a litter, in words."""
+
+from __future__ import annotations
+
+from typing import assert_never
+
+from voicelog.analysis.kennel import Litter
+from voicelog.analysis.plan import Aim, WarmUp
+from voicelog.analysis.reason import Reason
+from voicelog.report.wording.levels import ceiling_words
+from voicelog.report.wording.readiness import STOP_CLOSED_BY, missing_words, step_words
+from voicelog.report.words import counted, date_words
+from voicelog.safety.advice import PROFESSIONAL
+
+__all__ = ["aim_words", "litter_words", "reason_words", "warm_up_words"]
+
+
+def reason_words(one: Reason) -> str:
+    """Why something is advised, in one sentence or two."""
+    names, day = ", ".join(one.names), date_words(one.day)
+    match one.code:
+        case "stop called":
+            return f"Stop on {day}: {names}."
+        case "sore skin":
+            return "The skin was last said to be sore: collar off, see a vet."
+        case "aggression":
+            return (
+                f"{names.capitalize()} in the last session: no session before {PROFESSIONAL} was "
+                "asked."
+            )
+        case "enough today":
+            return f"{counted(one.count, 'session')} today already: enough."
+        case "stop today":
+            return f"A stop was called today ({names})."
+        case "strong sign today":
+            return "A strong sign today: let it be for today."
+        case "stop stands":
+            stand = "A stop stands" if one.count == 1 else f"{one.count} stops stand"
+            return f"{stand}: no button until it is settled by {STOP_CLOSED_BY}."
+        case "too young":
+            return f"{one.count} months old: no button before {one.needed}."
+        case "ceiling":
+            return "" if one.ceiling is None else ceiling_words(one.ceiling)
+        case "skin":
+            return f"The skin was last said to be {names}: no collar until clear."
+        case "went against":
+            return (
+                f"The last session ({day}) went against the dog ({names}): one easy session "
+                "without the button first."
+            )
+        case "no levels":
+            return "This transmitter has no levels."
+        case "thin evidence":
+            return (
+                f"No level was answered {one.needed} times at this distraction or an easier one in "
+                f"recalls on this transmitter, {one.mode}: thin evidence, so never start above the "
+                f"lowest level, {one.level}."
+            )
+        case "lowest answered":
+            return (
+                f"Level {one.level} is the lowest answered {one.needed} times or more in recalls, "
+                f"{one.mode} ({counted(one.count, 'rep')})."
+            )
+        case "step above reached":
+            return (
+                f"Not above {one.level}: one step above the highest level that {one.needed} "
+                f"recalls reached, {one.mode}."
+            )
+        case "none reached":
+            return (
+                f"Not above {one.level}: no level was reached in {one.needed} recalls yet, "
+                f"{one.mode}."
+            )
+        case "other transmitter":
+            return "The profile's transmitter is not that of the last session: levels start anew."
+        case "no distraction":
+            return "No distraction was worked often enough yet: begin with none."
+        case "after a stop":
+            easier = f"{one.next}, easier than {one.at}"
+            return f"After a stop no step: {f'stay at {one.at}' if one.next == one.at else easier}."
+        case "strong sign there":
+            return f"A strong sign at {one.at} in the last session: easier."
+        case "few unaided":
+            return (
+                f"At {one.at} it came with no stimulus in fewer than half of the last "
+                f"{counted(one.count, 'rep')}: easier."
+            )
+        case "ready":
+            return (
+                f"Ready for {one.next}: begin there with what it knows, and go back if it is much."
+            )
+        case "not ready":
+            return f"{'' if one.step is None else step_words(one.step)} Stay at {one.at}."
+        case "first sign":
+            return f"First sign so far: {names} ({counted(one.count, 'rep')})."
+        case "strong sign":
+            at = "" if one.level is None else f" at level {one.level}"
+            return f"{names.capitalize()}{at} ({day}): thumb off at once."
+        case "weak signs":
+            common = ", ".join(
+                f"{name} ({many})" for name, many in zip(one.names, one.counts, strict=True)
+            )
+            return f"Weak signs before: {common}. Two in one rep: stop."
+        case "no sign":
+            return "No sign was ever said of it: say what the body shows first."
+        case "stress":
+            return f"Stress on {day}: {names}."
+        case "stuck":
+            return _stuck(one)
+        case "not worked out":
+            return (
+                f"Could not be worked out ({names}): no button before that is mended; tell its "
+                "makers."
+            )
+        case _:
+            assert_never(one.code)
+
+
+def _stuck(one: Reason) -> str:
+    missing = "" if one.step is None else missing_words(one.step)
+    ahead = "the next" if one.step is None else one.step.next
+    return (
+        f"{counted(one.count, 'session')} at {one.at} and not ready for {ahead}"
+        f"{f'; missing: {missing}' if missing else ''}."
+    )
+
+
+def warm_up_words(one: WarmUp) -> str:
+    """How to begin."""
+    easy = "Two easy recalls that it knows, no button."
+    match one:
+        case "easy":
+            return easy
+        case "not on vibrate":
+            return f"{easy} No vibrate: it showed a strong sign to it."
+        case "on vibrate":
+            return f"{easy} Whoever means to use the button begins on vibrate."
+
+
+def aim_words(one: Aim) -> str:
+    """What the session is for."""
+    match one.code:
+        case "settle the stop":
+            return f"{STOP_CLOSED_BY.capitalize()}: end on a call that it knows."
+        case "see without the button":
+            return "See what it does with no button; say the distraction and each call."
+        case "next step":
+            return f"Show that {one.next} is not too much: end after a good one."
+        case "first calls":
+            return (
+                f"{one.passes} of {one.of} at the first call, unaided, and end on a rep that it "
+                "knows."
+            )
+
+
+def litter_words(one: Litter) -> str:
+    """The verdict on a litter, or why there is none."""
+    if one.first_call is None:
+        return (
+            f"{counted(len(one.pups), 'pup')}, {one.of} of them with recalls: too few to say "
+            f"anything of a litter ({one.needed} are needed)."
+        )
+    low, middle, high = one.first_call
+    return (
+        f"First call unaided, of {one.of} pups: from {low:.0%} to {high:.0%}, the middle one "
+        f"{middle:.0%}. One kennel and its handlers raised them: it says as much of them as of "
+        "the litter."
+    )
