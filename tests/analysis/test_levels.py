@@ -166,7 +166,7 @@ def test_a_strong_sign_counts_at_any_drill_and_time_and_even_in_doubt() -> None:
     assert found.level == 2
     assert found.strong is not None
     assert not found.strong.sure
-    assert "not heard for sure" in found.why
+    assert "to check" in found.why
 
 
 def test_a_void_rep_sets_no_ceiling() -> None:

@@ -84,7 +84,7 @@ def test_doubtful_reps_are_read_as_not_met() -> None:
     first = steps(good(0), vague)["distraction"].criteria[0]
     assert not first.met
     assert first.found == (
-        "9 of 10 on 1 Mar 2031; 0 of 10 on 2 Mar 2031 (beside them came: 9 doubtful)"
+        "9 of 10 on 1 Mar 2031; 0 of 10 on 2 Mar 2031 (beside them came: 9 to check)"
     )
 
 

@@ -164,7 +164,7 @@ def ceiling(scope: SessionScope, criteria: Criteria, profile: int | None = None)
     lowered = None
     if strong is not None:
         level = strong.level - step_down(unit, strong.level)
-        doubt = "" if strong.sure else ", not heard for sure"
+        doubt = "" if strong.sure else ", to check"
         why = (
             f"One step under level {strong.level}, the lowest with a strong sign ({strong.sign}, "
             f"{strong.day}{doubt})."

@@ -315,7 +315,7 @@ def _found(met: int, reps: Sequence[RepInSession], session_digest: SessionDigest
     """What a session came to: how many were met, and why the others that came were not."""
     came = [one.rep for one in reps if one.rep.came and not _met(one.rep)]
     reasons = {
-        "doubtful": [rep for rep in came if rep.heard != "sure"],
+        "to check": [rep for rep in came if rep.heard != "sure"],
         "with a stimulus": [rep for rep in came if rep.heard == "sure" and stimulated(rep)],
         "button not said": [
             rep for rep in came if rep.heard == "sure" and not stimulated(rep)

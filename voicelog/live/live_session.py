@@ -42,6 +42,7 @@ from voicelog.live.recognition_process import (
 from voicelog.live.resume import EARPIECE
 from voicelog.live.speech_synthesis import SpeechSynthesizer
 from voicelog.model import Event, Verdict, VoicelogError
+from voicelog.report.state_words import status_word
 from voicelog.store import LogError, Recording
 
 __all__ = ["LiveSession", "MicrophoneHandle", "OpenMicrophone"]
@@ -298,7 +299,7 @@ class LiveSession:
         self._disk()
         entry = next(entry for entry in derivation.entries if entry.id == batch[0].id)
         if entry.status != "rejected":
-            self._noted(f"{'sure' if entry.status == 'accepted' else 'look'}: {entry.reading}")
+            self._noted(f"{status_word(entry.status)}: {entry.reading}")
         self._shown(self)
 
     def _derived(self) -> Derivation:

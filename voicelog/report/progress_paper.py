@@ -29,6 +29,7 @@ from voicelog.model.dial import describe_steps
 from voicelog.report.paper import Paper, PaperLine, PaperSection, every_ref, refs_of
 from voicelog.report.plan_paper import plan_section
 from voicelog.report.session_plot_data import calls_figure, levels_figure, times_figure
+from voicelog.report.state_words import TO_CHECK, VOID
 from voicelog.report.words import clean, counted, first_call_words
 from voicelog.safety.settings import Thresholds, changed
 
@@ -135,10 +136,10 @@ def _basis(
         ),
     ]
     if look or void:
-        left = f"{counted(look, 'doubtful rep')} and {counted(void, 'void one')}"
+        left = f"{counted(look, 'rep')} {TO_CHECK} and {void} {VOID}"
         words = f"{left}: counted in no number."
         if look:
-            words += " Readiness takes the doubtful ones as not met: have a look at them."
+            words += f" Readiness takes those {TO_CHECK} as not met."
         lines.append(PaperLine(label="left out", words=words))
     lines += [PaperLine(label="mind", words=note) for note in found.notes]
     return PaperSection(title="What it rests on", lines=tuple(lines))
@@ -183,8 +184,8 @@ def _levels(found: DogOverview, scope: SessionScope) -> PaperSection:
 def _series_lines(one: LevelSeries) -> list[PaperLine]:
     inner = 1 if one.handler is None else 2
     span = one.first if one.first == one.last else f"{one.first} to {one.last}"
-    left = [f"{one.doubtful} doubtful"] if one.doubtful else []
-    left += [f"{one.void} void"] if one.void else []
+    left = [f"{one.doubtful} {TO_CHECK}"] if one.doubtful else []
+    left += [f"{one.void} {VOID}"] if one.void else []
     counts = f"{counted(one.of, 'rep')} in {counted(one.sessions, 'session')}, {span}"
     counts += f"; left out: {', '.join(left)}" if left else ""
     few = one.of < FEW
@@ -217,7 +218,7 @@ def _series_lines(one: LevelSeries) -> list[PaperLine]:
     if one.answered is not None:
         lines.append(_estimate_line("answers", one.answered, inner))
     if one.strong is not None:
-        doubt = "" if one.strong.sure else ", not heard for sure"
+        doubt = "" if one.strong.sure else f", {TO_CHECK}"
         lines.append(
             PaperLine(
                 label="too much",
@@ -278,8 +279,8 @@ def _ready(steps: Sequence[ReadinessStep]) -> PaperSection:
         note = (
             "No criterion needs the button, and no rep with a stimulus meets one. Basis: "
             f"{basis}. A dog that comes unaided at every second call, by luck alone, passes the "
-            f"first criterion in {steps[0].chance:.1%} of such looks, and in "
-            f"{steps[0].chance_ten:.1%} of cases within ten sessions with a look after each."
+            f"first criterion in {steps[0].chance:.1%} of such tests, and in "
+            f"{steps[0].chance_ten:.1%} of cases within ten sessions with a test after each."
         )
     return PaperSection(title="Ready for", lines=tuple(lines), note=note)
 
