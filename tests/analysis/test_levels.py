@@ -60,7 +60,7 @@ def test_handlers_are_pooled_and_each_stands_alone_too() -> None:
 
 
 def test_doubtful_and_void_reps_are_left_out_and_counted() -> None:
-    reps = [ladder(1, [2]), ladder(2, [3], state="look"), ladder(3, [4], state="void")]
+    reps = [ladder(1, [2]), ladder(2, [3], state="check"), ladder(3, [4], state="void")]
     (one,) = whole([session_digest(reps)])
     assert (one.of, one.doubtful, one.void) == (1, 1, 1)
     assert one.reps == ("s0.1",)
@@ -162,13 +162,13 @@ def test_a_step_is_the_transmitters() -> None:
 
 
 def test_a_strong_sign_counts_at_any_drill_and_time_and_even_in_doubt() -> None:
-    old = session_digest([strong(1, 3, drill="gun", state="look")], 0)
+    old = session_digest([strong(1, 3, drill="gun", state="check")], 0)
     session_digests = [old, *(session_digest([ladder(1, [8])], day) for day in range(1, 60))]
     found = ceiling(scope_of(session_digests), RULES)
     assert found.level == 2
     assert found.strong is not None
     assert not found.strong.sure
-    assert "not heard for sure" in ceiling_words(found)
+    assert "to check" in ceiling_words(found)
 
 
 def test_a_void_rep_sets_no_ceiling() -> None:

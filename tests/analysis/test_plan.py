@@ -95,7 +95,7 @@ def test_what_was_answered_at_a_harder_distraction_is_no_evidence() -> None:
 
 
 def test_doubtful_answers_are_no_evidence_and_levels_of_another_unit_neither() -> None:
-    vague = good(0, button=3, level=4, state="look")
+    vague = good(0, button=3, level=4, state="check")
     assert planned(vague).start == 1
     other = good(0, button=3, level=4)._replace(transmitter=Transmitter(top=100))
     assert planned(other, good(1)).start == 1
@@ -133,7 +133,7 @@ def histories(draw: st.DrawFn) -> list[SessionDigest]:
     )
     found = []
     for one in dog.sessions(draw(st.integers(0, 10)), draw(st.integers(1, 14))):
-        heard = draw(st.sampled_from(["sure", "sure", "sure", "look", "void"]))
+        heard = draw(st.sampled_from(["sure", "sure", "sure", "check", "void"]))
         unit = draw(st.sampled_from([UNIT, UNIT, UNIT, Transmitter(top=100)]))
         reps = tuple(r._replace(state=heard) if n % 3 == 0 else r for n, r in enumerate(one.reps))
         found.append(one._replace(reps=reps, transmitter=unit))
@@ -266,7 +266,7 @@ def test_after_a_stop_the_work_is_easier_and_no_step_is_shown() -> None:
 def test_a_stop_stands_until_a_session_without_the_button() -> None:
     assert len(planned(good(0), stopped(1), good(2, button=1)).stops) == 1
     assert len(planned(good(0), stopped(1), stopped(2), good(3, button=1)).stops) == 2
-    doubtful = rep(11, "continuous", [2], state="look")
+    doubtful = rep(11, "continuous", [2], state="check")
     for odd in (doubtful, rep(11, "vibrate"), rep(11, "unknown")):
         after = good(2)._replace(reps=(*good(2).reps, odd))
         assert planned(stopped(1), after).button is False

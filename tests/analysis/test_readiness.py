@@ -69,7 +69,7 @@ def test_nine_reps_are_too_few_however_good() -> None:
 
 
 def test_a_strong_sign_in_those_sessions_or_since_counts_against_even_in_doubt() -> None:
-    bad = rep(11, "continuous", [4], "complied", [("yelped", "strong", 4)], state="look")
+    bad = rep(11, "continuous", [4], "complied", [("yelped", "strong", 4)], state="check")
     marred = good(1)._replace(reps=(*good(1).reps, bad))
     step = steps(good(0), marred)["distraction"]
     assert unmet(step) == ["no strong sign", "little button"]
@@ -93,11 +93,11 @@ def test_much_or_rising_button_is_not_ready_and_unsaid_is_not_none() -> None:
 
 
 def test_doubtful_reps_are_read_as_not_met() -> None:
-    vague = good(1)._replace(reps=tuple(r._replace(state="look") for r in good(1).reps))
+    vague = good(1)._replace(reps=tuple(r._replace(state="check") for r in good(1).reps))
     first = steps(good(0), vague)["distraction"].criteria[0]
     assert not first.met
     assert found_in(first) == (
-        "9 of 10 on 1 Mar 2031; 0 of 10 on 2 Mar 2031 (beside them came: 9 doubtful)"
+        "9 of 10 on 1 Mar 2031; 0 of 10 on 2 Mar 2031 (beside them came: 9 to check)"
     )
 
 
@@ -129,7 +129,7 @@ def test_a_stimulus_of_any_kind_is_never_a_first_call(press: RepDigest) -> None:
 @pytest.mark.parametrize(
     "not_met",
     [
-        rep(1, state="look"),
+        rep(1, state="check"),
         rep(1, outcome="unknown"),
         rep(1, outcome=None),
         rep(1, "unknown"),

@@ -63,7 +63,7 @@ def test_a_failure_in_one_breath_with_the_call_was_not_timed() -> None:
 def test_doubtful_and_void_reps_are_in_it_and_marked() -> None:
     field = Field().say("here level 2 came").strike().wait(30).say("?here level 3 came").wait(30)
     field.say("here level 4 came")
-    assert [rep.state for rep in digest_session(field.session()).reps] == ["void", "look", "sure"]
+    assert [rep.state for rep in digest_session(field.session()).reps] == ["void", "check", "sure"]
 
 
 def test_only_this_sessions_standing_findings_are_kept() -> None:

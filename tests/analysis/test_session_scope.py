@@ -48,7 +48,7 @@ def test_only_the_last_sessions_that_have_it_are_looked_back_on() -> None:
 def test_a_call_counts_when_it_is_sure_heard_and_has_an_outcome() -> None:
     assert has_call_and_outcome(rep(), "recall")
     for changes in (
-        {"state": "look"}, {"state": "void"}, {"cues": 0}, {"outcome": None},
+        {"state": "check"}, {"state": "void"}, {"cues": 0}, {"outcome": None},
         {"outcome": "unknown"}, {"drill": "stop"},
     ):  # fmt: skip
         assert not has_call_and_outcome(rep()._replace(**changes), "recall")

@@ -561,7 +561,19 @@ def _page(folder: Path) -> Case:
     paths += ["/dogs/{}/plan", "/kennel", "/enter", "/sound/{}.wav", "/api/session/{}", "/{}"]
     paths += ["/api/session/{}/readings", "/api/history/{}/{}", "/api/dog", "/api/alike"]
     paths += ["/api/prefs", "/static/{}", "/papers.css"]
-    names = ["dog", "since", "until", "worst", "look", "text", "page", "from", "to", "start", "end"]
+    names = [
+        "dog",
+        "since",
+        "until",
+        "worst",
+        "check",
+        "text",
+        "page",
+        "from",
+        "to",
+        "start",
+        "end",
+    ]
     names += [
         "entry",
         "words",

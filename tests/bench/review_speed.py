@@ -55,7 +55,7 @@ def main() -> None:
 
 def _measure(client: TestClient, desk: ReviewService, requests: int) -> None:
     chance = random.Random(7)
-    rows = desk.log.headings(SessionFilter(look=True)).rows
+    rows = desk.log.headings(SessionFilter(check=True)).rows
     leaves = max(1, len(rows) // 50)
     words = ("yelped", "woods", "recall field", "drill place high", "anna")
 
@@ -94,7 +94,7 @@ def _measure(client: TestClient, desk: ReviewService, requests: int) -> None:
 
     for name, once in (
         ("list", get(lambda: f"/?leaf={chance.randint(1, leaves)}")),
-        ("list, searched", get(lambda: f"/?text={chance.choice(words)}&look=1")),
+        ("list, searched", get(lambda: f"/?text={chance.choice(words)}&check=1")),
         ("session", get(lambda: f"/session/{chance.choice(rows).key}")),
         ("correction", correct),
     ):

@@ -33,7 +33,7 @@ def events(folder: Path) -> int:
         return log.event_seq()
 
 
-CHANGE = 'session.tsv: 1 change.\n    0:08  look "no button came" -> sure "hup no button came"\n'
+CHANGE = 'session.tsv: 1 change.\n    0:08  check "no button came" -> sure "hup no button came"\n'
 
 
 def test_with_the_same_listener_and_vocabulary_nothing_changes(
@@ -83,10 +83,10 @@ def test_what_a_person_has_read_stays_and_measures_the_hearing(
         "session.tsv: nothing changes.\n"
         '    0:08  stays sure "came"; today heard sure "hup no button came"\n'
         "On 1 entry that people have read:\n"
-        "  sure and right, or rightly left out           0 before     0 today\n"
-        "  to look at, the right one offered             0 before     0 today\n"
-        "  to look at, the right one not offered         1 before     0 today\n"
-        "  unheard                                       0 before     0 today\n"
+        "  sure and right, or rightly not understood     0 before     0 today\n"
+        "  to check, the right one offered               0 before     0 today\n"
+        "  to check, the right one not offered           1 before     0 today\n"
+        "  not understood                                0 before     0 today\n"
         "  sure and wrong                                0 before     1 today\n"
     )
 

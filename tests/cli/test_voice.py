@@ -108,7 +108,7 @@ def test_what_was_missed_or_heard_otherwise_is_said_and_what_to_do(
         ((), "Nothing to change."),
         (
             (("offered", "tap two"),),
-            "What is to check is kept, and asks for a look in the evening.",
+            "What is to check is kept, and waits for the evening.",
         ),
     ],
 )

@@ -117,8 +117,8 @@ def test_words_that_a_vosk_model_does_not_know_are_named(
         ),
         (
             "level free came",
-            'look: "level three came"\n'
-            "  not a note as it stands; the nearest, to be looked at\n"
+            'check: "level three came"\n'
+            "  not a note as it stands; the nearest, to check\n"
             "  level three (stimulus: level 3)\n"
             "  came (outcome: complied)\n"
             '  or "level three screamed"\n',
@@ -159,11 +159,11 @@ def test_a_recording_is_tried(
         '  quick 1 heard "level three came", sure to 100%\n'
         "  level three (stimulus: level 3)\n"
         "  came (outcome: complied)\n"
-        '0:04 to 0:06  look: "level two"\n'
+        '0:04 to 0:06  check: "level two"\n'
         '  quick 1 heard "level two", sure to 100%\n'
         "  level two (stimulus: level 2)\n"
         '  or "level ten"\n'
-        "1:05 to 1:07  not for the log\n"
+        "1:05 to 1:07  not understood\n"
         "  quick 1 heard nothing, sure to 100%\n"
     )
 

@@ -25,11 +25,13 @@ PICTURES = st.builds(
     level=st.sampled_from(("", "3", "999")),
     ceiling=st.sampled_from(("", "6")),
     reps=st.integers(0, 9999),
-    look=st.integers(0, 9999),
+    check=st.integers(0, 9999),
     open=st.booleans(),
     peak_dbfs=st.none() | st.floats(-120, 0),
     input=TEXT,
-    entries=st.lists(st.tuples(st.sampled_from(("sure", "look", "unheard")), TEXT), max_size=30),
+    entries=st.lists(
+        st.tuples(st.sampled_from(("sure", "check", "not understood", "void")), TEXT), max_size=30
+    ),
     findings=st.lists(TEXT, max_size=12),
     troubles=st.lists(TEXT, max_size=6),
     question=st.none() | TEXT,
@@ -61,11 +63,11 @@ def test_the_page_of_a_session_in_the_field() -> None:
         level="3",
         ceiling="6",
         reps=12,
-        look=1,
+        check=1,
         open=True,
         peak_dbfs=-12.0,
         input="pocketsphinx 5.1.1 en-us",
-        entries=(("sure", "here level three"), ("look", "came slow")),
+        entries=(("sure", "here level three"), ("check", "came slow")),
         findings=("caution: Up from level 1 to 3 at once in rep 12.",),
         question="level three?",
     )
@@ -73,15 +75,15 @@ def test_the_page_of_a_session_in_the_field() -> None:
         "voicelog listening 12:34                                           session 10:13\n"
         "\n"
         "Bracken                                                                 rep open\n"
-        "level 3   ceiling 6   12 reps, 1 to look at\n"
+        "level 3   ceiling 6   12 reps, 1 to check\n"
         "\n"
         "input [################....]  -12 dBFS  pocketsphinx 5.1.1 en-us\n"
         "\n"
         'asked: "level three?"  (say affirm, negative, or it again)\n'
         "\n"
         "said last\n"
-        "  sure     here level three\n"
-        "  look     came slow\n"
+        "  sure           here level three\n"
+        "  check          came slow\n"
         "\n"
         "findings\n"
         "  caution: Up from level 1 to 3 at once in rep 12.\n"

@@ -99,7 +99,7 @@ def test_headings_go_down_one_step_at_a_time_and_in_order() -> None:
             ("2", title)
             for title in (
                 "Safety", "Session", "Counts", "Levels", "Plot", "Reps", "Skin, collar off",
-                "Unclear", "Next session", "Remember",
+                "To check", "Next session", "Remember",
             )
         ),
     ]  # fmt: skip

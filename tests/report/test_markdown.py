@@ -46,7 +46,7 @@ def test_a_session_makes_only_the_headings_and_tables_of_a_summary(
     assert "html_block" not in types
     titles = [tokens[n + 1].content for n, kind in enumerate(types) if kind == "heading_open"]
     wanted = ["Session summary", "Counts", "Levels", "Plot: level over rep", "Reps"]
-    wanted += ["Skin and collar off", "Unclear", "Next session", "Remember"]
+    wanted += ["Skin and collar off", "To check", "Next session", "Remember"]
     assert titles == [title for title in wanted if title in titles]
     assert types.count("table_open") == 1 + bool(made.levels) + bool(made.reps)
     assert types.count("fence") == any(rep.word != "void" for rep in made.reps)

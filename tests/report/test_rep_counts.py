@@ -39,11 +39,11 @@ def test_twelve_recalls_read_as_a_trainer_would_say_them() -> None:
     )
 
 
-def test_doubtful_and_struck_reps_are_named_and_not_counted() -> None:
+def test_reps_to_check_and_void_ones_are_named_and_not_counted() -> None:
     work = session([rep(1), rep(2, doubtful=True), rep(3, void=True, doubtful=True), rep(4)])
     assert count_lines(work) == (
         "2 recalls: 2 no button; first call 2 of 2 unaided",
-        "Not counted: rep 2 (look) and rep 3 (void)",
+        "Not counted: rep 2 (check) and rep 3 (void)",
     )
 
 
@@ -107,7 +107,7 @@ def test_no_reps_and_no_sure_reps_are_said_plainly() -> None:
     assert count_lines(session()) == ("No reps in this session.",)
     assert count_lines(session([rep(1, doubtful=True)])) == (
         "No rep counts: none was sure.",
-        "Not counted: rep 1 (look)",
+        "Not counted: rep 1 (check)",
     )
 
 
@@ -145,7 +145,7 @@ def test_levels_keep_drills_and_modes_apart_beside_last_time() -> None:
     )
 
 
-def test_a_doubtful_strong_sign_is_shown_but_a_doubtful_answer_is_not() -> None:
+def test_a_strong_sign_to_check_is_shown_but_an_answer_to_check_is_not() -> None:
     work = session(
         [
             rep(1, "continuous", (3,), doubtful=True, signs=(("yelped", "strong"),)),
@@ -153,10 +153,10 @@ def test_a_doubtful_strong_sign_is_shown_but_a_doubtful_answer_is_not() -> None:
             rep(3, "continuous", (5,), signs=(("yelped", "strong"),), outcome="ignored"),
         ]
     )
-    assert level_rows(work)[0].now == LevelCells(too_much="5, or 3? (look)")
+    assert level_rows(work)[0].now == LevelCells(too_much="5, or 3? (check)")
 
 
-def test_a_struck_rep_gives_no_level() -> None:
+def test_a_void_rep_gives_no_level() -> None:
     assert level_rows(session([rep(1, "continuous", (3,), void=True)])) == ()
 
 

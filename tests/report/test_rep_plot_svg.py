@@ -68,7 +68,7 @@ def test_the_description_says_every_rep_in_words() -> None:
     assert desc is not None
     assert desc.text == (
         "Rep 1: no button, came or did it. Rep 2: cont. 2, 4, ignored, stress. "
-        "Rep 3: no button, peeled off, not sure, not counted."
+        "Rep 3: no button, peeled off, to check, not counted."
     )
 
 
@@ -88,13 +88,13 @@ def test_each_outcome_has_a_shape_of_its_own() -> None:
     assert len({text.split(">1</text>")[1].split("</text>")[0] for text in drawings.values()}) == 7
 
 
-def test_a_doubtful_rep_has_a_dashed_outline() -> None:
-    sure, look = (
+def test_a_rep_to_check_has_a_dashed_outline() -> None:
+    sure, check = (
         plot_svg(summary(session([rep(1, "continuous", (2,), doubtful=doubtful)])))
         for doubtful in (False, True)
     )
     assert "stroke-dasharray" not in sure
-    assert look.count('stroke-dasharray="3.5 3"') == 2  # the rep, and its legend
+    assert check.count('stroke-dasharray="3.5 3"') == 2  # the rep, and its legend
 
 
 def test_with_links_each_mark_leads_somewhere_and_nothing_is_styled_inline() -> None:

@@ -30,7 +30,7 @@ def test_a_mark_stands_at_its_highest_level_with_stress_above() -> None:
         "      rep  1  2  3",
         "",
         "● came or did it   ○ ignored   ■ line help   ! stress",
-        "( ) not sure, not counted   | levels passed in the rep",
+        "( ) to check, not counted   | levels passed in the rep",
     ]
 
 
@@ -44,7 +44,7 @@ def test_stress_without_a_level_stands_above_its_own_row() -> None:
     assert shown[:3] == ["           !", "  vibrate  ●  .", "no button  .  ●"]
 
 
-def test_struck_reps_are_not_drawn_and_nothing_left_draws_nothing() -> None:
+def test_void_reps_are_not_drawn_and_nothing_left_draws_nothing() -> None:
     assert lines(rep(1, void=True)) == []
     assert "      rep  2" in lines(rep(1, void=True), rep(2))
 

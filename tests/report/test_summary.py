@@ -28,7 +28,7 @@ def facts(of: Summary) -> dict[str, str]:
     return {fact.label: fact.value for fact in of.facts}
 
 
-def test_findings_come_stop_first_and_struck_after_live() -> None:
+def test_findings_come_stop_first_and_those_on_void_entries_after_live() -> None:
     live = finding("skin", "stop", "skin sore", "collar off, see a vet")
     notices = summary(full_session(), (*full_findings(), live)).notices
     assert [(notice.severity, notice.struck) for notice in notices] == [
@@ -40,13 +40,13 @@ def test_findings_come_stop_first_and_struck_after_live() -> None:
     ]
 
 
-def test_a_notice_names_reps_basis_doubt_and_striking() -> None:
+def test_a_notice_names_reps_basis_doubt_and_void() -> None:
     notices = full().notices
-    assert notices[0].message == "Struck: level 9 is above the ceiling 5."
-    assert notices[0].tail == "Rep 12; common practice; struck, but kept on record."
-    assert notices[2].tail == (
-        "Reps 8, 9 and 12; common practice; rests on something not heard for sure."
+    assert notices[0].message == "Void: level 9 is above the ceiling 5."
+    assert (
+        notices[0].tail == "Rep 12; common practice; rests on a void entry, but is kept on record."
     )
+    assert notices[2].tail == ("Reps 8, 9 and 12; common practice; rests on an entry to check.")
 
 
 def test_only_this_sessions_findings_and_entries_are_taken() -> None:
@@ -54,7 +54,7 @@ def test_only_this_sessions_findings_and_entries_are_taken() -> None:
     strange = entry("e9", 20, "came", "doubtful").model_copy(update={"session": "s2"})
     made = summary(session([rep(1)]), [other], [strange])
     assert made.notices == ()
-    assert made.unclear == ()
+    assert made.to_check == ()
 
 
 def test_facts_read_in_order_and_say_what_was_not_said() -> None:
@@ -121,17 +121,17 @@ def test_skin_and_collar_off_are_told_in_order() -> None:
     )
 
 
-def test_three_entries_unclear_not_counted() -> None:
+def test_three_entries_to_check_not_counted() -> None:
     entries = [entry(f"e{n}", n, "came", "doubtful") for n in range(3)]
     made = summary(session([rep(1)]), (), entries)
-    assert made.unclear_note == "3 entries unclear, not counted."
-    assert [note.word for note in made.unclear] == ["look"] * 3
+    assert made.check_note == "3 entries to check, not counted."
+    assert [note.word for note in made.to_check] == ["check"] * 3
 
 
 def test_an_entry_that_may_be_another_dogs_says_so() -> None:
     one = session([rep(1)]).model_copy(update={"others": {"e0": ("Fern", "Wren")}})
     made = summary(one, (), [entry("e0", 0, "here came", "doubtful")])
-    assert [note.words for note in made.unclear] == [
+    assert [note.words for note in made.to_check] == [
         '"here came": said in one breath with a call of Fern or Wren, in Bramble\'s session'
     ]
 

@@ -16,7 +16,7 @@ AT = datetime(2031, 5, 4, 9, 30)
 
 
 def worked(dog: Dog | None = None) -> Field:
-    """Recalls on a vibration, twice at 2 and once at 3, the last one not heard for sure."""
+    """Recalls on a vibration, twice at 2 and once at 3, the last one to check."""
     field = Field(dog or Dog(name="Juno"))
     field.drill("recall").cue().vibrate().out()
     return field.rep(2).rep(2).rep().cue().press(3).doubt().out("ignored")
@@ -32,13 +32,13 @@ def test_a_session_without_a_collar_is_no_use_of_one() -> None:
     assert use_record(Field().rep().rep().session(), (), AT) is None
 
 
-def test_levels_used_are_counted_by_mode_and_the_unsure_are_among_them() -> None:
+def test_levels_used_are_counted_by_mode_and_those_to_check_are_among_them() -> None:
     use = the(worked())
     assert use.uses == "continuous 2 x2; continuous 3 x1; vibrate x1"
-    assert use.unclear == "1 press not sure"
+    assert use.unclear == "1 press to check"
     assert use.result == (
         "4 recalls: 1 answered on vibrate, 2 answered at 2, 1 came (button not said); first call "
-        "0 of 4 unaided (came 4); Not counted: rep 5 (look)"
+        "0 of 4 unaided (came 4); Not counted: rep 5 (check)"
     )
 
 
@@ -66,7 +66,7 @@ def test_a_client_given_later_stands_in_only_where_none_was_given_before() -> No
     assert (use.client, use.identification) == ("A. Owner", "chip 12")
 
 
-def test_stops_and_cautions_stand_beside_the_result_struck_ones_too() -> None:
+def test_stops_and_cautions_stand_beside_the_result_those_on_void_entries_too() -> None:
     session = worked().session()
     found = [
         finding("skin", "stop", "skin red", "rest", session=session.id, struck=True),
@@ -76,7 +76,7 @@ def test_stops_and_cautions_stand_beside_the_result_struck_ones_too() -> None:
     ]
     use = use_record(session, found, AT)
     assert use is not None
-    assert use.findings == "stop: skin red (struck); caution: up by two"
+    assert use.findings == "stop: skin red (void); caution: up by two"
 
 
 def test_the_table_has_its_columns_and_guards_formulas() -> None:

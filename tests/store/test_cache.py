@@ -69,7 +69,7 @@ def test_a_list_is_newest_first_and_comes_in_stretches(three_days: Log) -> None:
     [
         ({"since": "2026-03-02", "until": "2026-03-02"}, ["two.s"]),
         ({"worst": "stop"}, ["two.s"]),
-        ({"look": True}, ["one.s"]),
+        ({"check": True}, ["one.s"]),
         ({"text": "RECALL  two"}, ["two.s"]),
         ({"text": "recall marsh"}, []),
         ({"text": "100%"}, []),

@@ -72,7 +72,7 @@ def _sixty() -> tuple[str, ...]:
 
 
 SIXTY = _sixty()
-"""Sixty entries; ten want a look, and the six at places 5 to 27 are wrong."""
+"""Sixty entries; ten are to check, and the six at places 5 to 27 are wrong."""
 
 
 def tone(seconds: float, rate: int = 16_000) -> bytes:

@@ -47,13 +47,18 @@ def error_of(reply: object) -> tuple[int, str, str]:
     return reply.status_code, told["error"]["code"], told["error"]["message"]  # type: ignore[attr-defined]
 
 
-def test_the_list_shows_when_which_dog_reps_looks_and_the_worst(
+def test_the_list_shows_when_which_dog_reps_to_check_and_the_worst(
     page: TestClient, desk: ReviewService, log: Log
 ) -> None:
     keep(log, LEVELS)
     desk.refresh_stale()
     text = page.get("/").text
-    for shown in ("Mon 20 Apr 2026, 7:30", "Bracken", "<b>2 look</b>", 'class="caution">caution'):
+    for shown in (
+        "Mon 20 Apr 2026, 7:30",
+        "Bracken",
+        "<b>2</b>",
+        'class="caution">caution',
+    ):
         assert shown in text
     assert "No session is like that" in page.get("/?dog=Wren").text
 

@@ -218,13 +218,13 @@ def test_the_page_is_open_only_to_who_opened_the_printed_address(
 
 def test_a_level_is_corrected_voided_undone_and_a_reload_loses_nothing(reader: Reader) -> None:
     page = reader.open("levels").go_to("level nineteen").page
-    assert "look" in reader.rep(1)
+    assert "check" in reader.rep(1)
     assert "cont. 19" in reader.rep(1)
     reader.press("/")
     reader.typed("9")
     reader.changing("Enter")
     assert "cont. 9" in reader.rep(1)
-    assert "Rep 1: mark sure (was look), button cont. 9 (was cont. 19)." in reader.said
+    assert "Rep 1: mark sure (was check), button cont. 9 (was cont. 19)." in reader.said
     assert "caution: Started at level 9 in rep 1" in reader.said
     assert "Started at level 9 in rep 1" in page.locator(".notices").inner_text()
     assert "1 answered at 9" in page.locator(".counts").inner_text()
@@ -238,7 +238,7 @@ def test_a_level_is_corrected_voided_undone_and_a_reload_loses_nothing(reader: R
     page.get_by_role("button", name="sure at 0:20").click()
     reader.changing("Delete")
     assert "void" in reader.rep(2)
-    assert page.locator(".row.struck .words").inner_text() == "here level three came"
+    assert page.locator(".row.void .words").inner_text() == "here level three came"
     reader.changing("u")
     assert "sure" in reader.rep(2)
 
@@ -268,7 +268,7 @@ def test_sixty_entries_of_which_six_are_wrong_take_at_most_forty_keys(reader: Re
     }
     wanted = {"12": "level twelve", "nt": "neck twitch", "ca": "came"}
     met = []
-    while page.locator("[data-rows=look] .row").count():
+    while page.locator("[data-rows=check] .row").count():
         words = reader.now
         met.append(words)
         right = true.get(words) if len(met) <= 60 else None
@@ -288,7 +288,7 @@ def test_sixty_entries_of_which_six_are_wrong_take_at_most_forty_keys(reader: Re
     assert len(met) == 10
     print(f"{reader.presses} keys, and one more for each entry that is listened to")
     assert reader.presses + len(met) <= 40
-    assert page.locator(".row.look").count() == 0
+    assert page.locator(".row.check").count() == 0
     assert page.locator(".row.now").count() == 1  # and the last one read is where we stay
 
 
@@ -364,7 +364,7 @@ def test_everything_can_be_done_by_keys_alone(reader: Reader) -> None:
     assert reader.now == "good girl come on"
     reader.press("Enter")  # pressed once too often, it makes no record of other talk
     assert "was not understood" in reader.said
-    assert page.locator(".row.unheard").count() == 1
+    assert page.locator(".row.not-understood").count() == 1
     reader.press("Tab", "Tab")
     assert page.evaluate("document.activeElement.dataset.tool") in ("play", "retype")
     reader.press("?")
@@ -379,7 +379,7 @@ def test_a_held_key_confirms_one_entry_and_no_more(reader: Reader, says_so: bool
     page = reader.open(f"held {says_so}").page
     sent: list[str] = []
     page.on("request", lambda asked: sent.append(asked.method) if asked.method == "POST" else None)
-    looks = page.locator(".row.look").count()
+    to_check = page.locator(".row.check").count()
 
     def hold(key: str) -> None:
         for _ in range(5):
@@ -396,10 +396,10 @@ def test_a_held_key_confirms_one_entry_and_no_more(reader: Reader, says_so: bool
 
     hold("Enter")
     assert sent == ["POST"]
-    assert page.locator(".row.look").count() == looks - 1
+    assert page.locator(".row.check").count() == to_check - 1
     page.keyboard.up("Enter")
     reader.changing("Enter")  # pressed anew it confirms the next
-    assert page.locator(".row.look").count() == looks - 2
+    assert page.locator(".row.check").count() == to_check - 2
     hold("Delete")
     assert sent == ["POST"] * 3
 
@@ -408,7 +408,7 @@ def test_enter_held_in_a_field_keeps_what_is_typed_and_no_more(reader: Reader) -
     page = reader.open("field").go_to("level nineteen").page
     sent: list[str] = []
     page.on("request", lambda asked: sent.append(asked.method) if asked.method == "POST" else None)
-    looks = page.locator(".row.look").count()
+    to_check = page.locator(".row.check").count()
     reader.press("/")
     page.keyboard.type("level nine")
     for _ in range(6):
@@ -416,12 +416,12 @@ def test_enter_held_in_a_field_keeps_what_is_typed_and_no_more(reader: Reader) -
         time.sleep(0.15)
     page.keyboard.up("Enter")
     assert sent == ["POST"]
-    assert page.locator(".row.look").count() == looks - 1
+    assert page.locator(".row.check").count() == to_check - 1
 
 
 def test_an_entry_out_of_sight_is_shown_before_it_is_confirmed(reader: Reader) -> None:
     page = reader.open("unseen").page
-    looks = page.locator(".row.look").count()
+    to_check = page.locator(".row.check").count()
     seen = """(() => {
         const box = document.querySelector('.row.now .words').getBoundingClientRect();
         return box.top >= 0 && box.bottom <= innerHeight; })()"""
@@ -430,10 +430,10 @@ def test_an_entry_out_of_sight_is_shown_before_it_is_confirmed(reader: Reader) -
     until(page, f"!{seen}")
     reader.press("Enter")
     assert "out of sight" in reader.said
-    assert page.locator(".row.look").count() == looks
+    assert page.locator(".row.check").count() == to_check
     assert page.evaluate(seen)
     reader.changing("Enter")
-    assert page.locator(".row.look").count() == looks - 1
+    assert page.locator(".row.check").count() == to_check - 1
 
 
 def test_two_tabs_do_not_overwrite_each_other(reader: Reader) -> None:
@@ -449,7 +449,7 @@ def test_two_tabs_do_not_overwrite_each_other(reader: Reader) -> None:
     assert answer.value.status == 409
     other.page.wait_for_selector("#said.bad p")
     assert f"now reads '{entry}' (Anna), so nothing was done" in other.said
-    until(other.page, "document.querySelectorAll('.row.look').length === 1")
+    until(other.page, "document.querySelectorAll('.row.check').length === 1")
 
 
 def test_a_field_of_a_dog_is_saved_and_every_other_stays(reader: Reader, folder: Path) -> None:

@@ -223,7 +223,7 @@ def _series(
         first=session_digests[0].day,
         last=session_digests[-1].day,
         of=len(sure),
-        doubtful=sum(one.rep.state == "look" for one in reps),
+        doubtful=sum(one.rep.state == "check" for one in reps),
         void=sum(one.rep.state == "void" for one in reps),
         at=_at_levels(sure, taps),
         noticed=_noticed(sure, taps),

@@ -39,10 +39,10 @@ __all__ = [
     "encode",
 ]
 
-DIGEST_FORMAT = 3
+DIGEST_FORMAT = 4
 """Version of what `encode` writes; with another, everything kept in short is made anew."""
 
-RepState = Literal["sure", "look", "void"]
+RepState = Literal["sure", "check", "void"]
 """Whether a rep counts: only a sure one does. Look: doubtful; void: struck, or no contact."""
 
 _YARD_M = 0.9144
@@ -210,7 +210,7 @@ def _rep_digest(rep: Rep, held: dict[str, str], failed_s: float | None) -> RepDi
         latency_s=rep.latency_s,
         failed_s=failed_s,
         shot_m=None if shot is None else float(shot),
-        state="void" if rep.void else "look" if rep.doubtful else "sure",
+        state="void" if rep.void else "check" if rep.doubtful else "sure",
         rewards=rep.rewards,
     )
 

@@ -50,7 +50,7 @@ def session_workload(reps: Sequence[RepDigest], *, doubtful: bool = False) -> Se
     for rep in live:
         if rep.drill == FIND_LEVEL or rep.outcome in (None, "unknown"):
             continue
-        if rep.state == "look" and not doubtful:
+        if rep.state == "check" and not doubtful:
             continue
         pressed = rep.mode in STIMULATION
         counts[rep.drill, rep.distraction].append(pressed)

@@ -316,7 +316,7 @@ def _rows(
         stamp=stamp,
         day=line.started_at.date() if line.started_at else None,
         moment=_moment(kept, line.started_at),
-        counts={"sessions": len(line.sessions), "reps": 0, "look": _looks(loose)},
+        counts={"sessions": len(line.sessions), "reps": 0, "look": _to_check(loose)},
         words=kept.file_name.casefold(),
         body=line.model_dump_json(by_alias=True),
     )
@@ -335,7 +335,7 @@ def _rows(
             worst=next((severity for severity in _WORST if severity in standing), None),
             counts={
                 "reps": sum(not rep.void for rep in session.reps),
-                "look": _looks(entries_of(line, session.id)),
+                "look": _to_check(entries_of(line, session.id)),
                 **_strong(short),
             },
             words=_words(kept, session),
@@ -360,7 +360,7 @@ def _strong(short: SessionDigest) -> dict[str, int]:
     return {"strong_at": min(levels), "unit": unit}
 
 
-def _looks(entries: Sequence[EntryOutput]) -> int:
+def _to_check(entries: Sequence[EntryOutput]) -> int:
     return sum(entry.status == "doubtful" and not entry.voided for entry in entries)
 
 

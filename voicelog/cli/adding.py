@@ -217,6 +217,6 @@ def _heard(
 def _counted(intake: Intake) -> str:
     verdicts = [event.status for event in intake.events if event.event == "verdict"]
     return (
-        f"{verdicts.count('accepted')} notes sure, {verdicts.count('doubtful')} to look at, "
-        f"{verdicts.count('rejected')} not for the log."
+        f"{verdicts.count('accepted')} notes sure, {verdicts.count('doubtful')} to check, "
+        f"{verdicts.count('rejected')} not understood."
     )

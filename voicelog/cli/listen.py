@@ -55,7 +55,9 @@ def listen(
     replies: Annotated[
         Literal["all", "doubtful", "none"],
         typer.Option(
-            "--say", help="Which notes are read back. Warnings and answers are always spoken."
+            "--say",
+            help="Which notes are read back (doubtful: those to check). Warnings and answers "
+            "are always spoken.",
         ),
     ] = "doubtful",
     earpiece: Annotated[
@@ -85,8 +87,8 @@ def listen(
 ) -> None:
     """Listen to the microphone, keep it all, and answer in one ear. Ctrl-C ends it.
 
-    One tone a rep: a short pip is kept and sure, two low ones doubtful, a long low one not
-    understood; a soft tick each minute means listening. Use an earphone, never a loudspeaker:
+    One tone a rep: a short pip is kept and sure, two low ones kept to check, a long low one
+    not understood; a soft tick each minute means listening. Use an earphone, never a loudspeaker:
     a dog would learn the tones. It reminds, it does not decide: watch the dog, not the ear.
 
     Example: voicelog listen --dog Bracken --dog Wren --earpiece

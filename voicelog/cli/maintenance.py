@@ -226,7 +226,7 @@ def delete_sound(
         typer.Option("--older-than", min=0, metavar="DAYS", help="Recorded that many days ago."),
     ],
     unread: Annotated[
-        bool, typer.Option("--unread", help="Also where entries are still to be looked at.")
+        bool, typer.Option("--unread", help="Also where entries are still to check.")
     ] = False,
     memos: Annotated[
         bool, typer.Option("--memos", help="Also where there are memos, which are sound only.")
@@ -253,12 +253,12 @@ def delete_sound(
             and _moment(kept) <= until
             and kept.id not in out
         ]
-        looks = {kept.id for kept in old if not unread and _to_look_at(session_catalog, kept)}
+        to_check = {kept.id for kept in old if not unread and _to_check(session_catalog, kept)}
         spoken = {kept.id for kept in old if not memos and _has_memo(session_catalog, kept)}
-        chosen = [kept for kept in old if kept.id not in looks | spoken]
+        chosen = [kept for kept in old if kept.id not in to_check | spoken]
         typer.echo(
-            f"{len(chosen)} recordings; left out are {len(looks)} with entries to look at and "
-            f"{len(spoken - looks)} with memos."
+            f"{len(chosen)} recordings; left out are {len(to_check)} with entries to check and "
+            f"{len(spoken - to_check)} with memos."
         )
         if not chosen:
             return
@@ -388,7 +388,7 @@ def _moment(kept: StoredRecording) -> datetime:
     return (kept.started_at or kept.added_at).replace(tzinfo=None)
 
 
-def _to_look_at(session_catalog: SessionCatalog, kept: StoredRecording) -> bool:
+def _to_check(session_catalog: SessionCatalog, kept: StoredRecording) -> bool:
     return any(
         entry.status == "doubtful" and not entry.voided
         for entry in session_catalog.line(kept.id).entries

@@ -26,12 +26,11 @@ if TYPE_CHECKING:
 
 __all__ = ["again", "name_of", "rehear"]
 
-_MARKS = {"accepted": "sure", "doubtful": "look", "rejected": "unheard"}
 _OUTCOMES = {
-    "right": "sure and right, or rightly left out",
-    "offered": "to look at, the right one offered",
-    "asked": "to look at, the right one not offered",
-    "missed": "unheard",
+    "right": "sure and right, or rightly not understood",
+    "offered": "to check, the right one offered",
+    "asked": "to check, the right one not offered",
+    "missed": "not understood",
     "wrong": "sure and wrong",
 }
 
@@ -178,10 +177,11 @@ def _told(change: UtteranceChange) -> str:
 
 def _side(said: Sequence[UtteranceText]) -> str:
     """One side of a change; words that were rejected are worth no reading."""
+    from voicelog.report.state_words import status_word
     from voicelog.report.words import clean
 
     return " + ".join(
-        _MARKS[one.status] + (f' "{clean(one.words)}"' if one.status != "rejected" else "")
+        status_word(one.status) + (f' "{clean(one.words)}"' if one.status != "rejected" else "")
         for one in said
     )
 

@@ -26,9 +26,7 @@ def review(
     ] = None,
     budget: Annotated[
         int,
-        typer.Option(
-            "--budget", min=1, max=99, metavar="N", help="Entries to look at in a session."
-        ),
+        typer.Option("--budget", min=1, max=99, metavar="N", help="Entries to check in a session."),
     ] = 4,
     network: Annotated[
         bool,

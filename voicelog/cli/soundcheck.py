@@ -54,7 +54,7 @@ def soundcheck(
     typer.echo(f"{name}, {hz} Hz: {level_sentence(level)}.")
     found = phrase_statuses(line, _heard(roster, sound))
     for phrase, mark in found:
-        typer.echo(f"  {mark:<8} {phrase}")
+        typer.echo(f"  {mark:<14} {phrase}")
     said = advice(level, hz, found)
     for sentence in said or ("Nothing to change.",):
         typer.echo(sentence)

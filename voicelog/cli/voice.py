@@ -213,6 +213,6 @@ def _show(found: Sequence[CardLineResult]) -> None:
             "list)."
         )
     elif counts["offered"]:
-        typer.echo("What is to check is kept, and asks for a look in the evening.")
+        typer.echo("What is to check is kept, and waits for the evening.")
     else:
         typer.echo("Nothing to change.")

@@ -22,8 +22,6 @@ __all__ = ["app"]
 
 app = typer.Typer(help="The words that may be spoken.", no_args_is_help=True, rich_markup_mode=None)
 
-_MARKS = {"accepted": "sure", "doubtful": "look", "rejected": "not for the log"}
-
 
 @app.command("list")
 def list_words(
@@ -210,14 +208,15 @@ def try_words(
 def _typed_lines(grammar: Grammar, text: str) -> Iterator[str]:
     from voicelog.app.pipeline import judge_typed
     from voicelog.grammar.sound_alikes import sound_alike_readings
+    from voicelog.report.state_words import status_word
 
     status, reading, others = judge_typed(grammar, text)
     if status == "rejected":
         yield f'"{reading}" is no note, and no note lies near.'
         return
-    yield f'{_MARKS[status]}: "{reading}"'
+    yield f'{status_word(status)}: "{reading}"'
     if status == "doubtful":
-        yield "  not a note as it stands; the nearest, to be looked at"
+        yield "  not a note as it stands; the nearest, to check"
     yield from _meaning_lines(grammar, reading)
     yield from (f'  or "{other}"' for other in others)
     alike = sound_alike_readings(grammar, reading, grammar.roster.top_level)
@@ -225,6 +224,7 @@ def _typed_lines(grammar: Grammar, text: str) -> Iterator[str]:
 
 
 def _spoken_lines(grammar: Grammar, heard: Iterable[RecognizedUtterance]) -> Iterator[str]:
+    from voicelog.report.state_words import status_word
     from voicelog.report.words import clock
 
     count = 0
@@ -232,7 +232,7 @@ def _spoken_lines(grammar: Grammar, heard: Iterable[RecognizedUtterance]) -> Ite
         count += 1
         said = f': "{verdict.words}"' if verdict.status != "rejected" else ""
         span = f"{clock(utterance.start_s)} to {clock(utterance.end_s)}"
-        yield f"{span}  {_MARKS[verdict.status]}{said}"
+        yield f"{span}  {status_word(verdict.status)}{said}"
         for reading in readings:
             words = f'"{reading.words}"' if reading.words else "nothing"
             yield f"  {reading.who} heard {words}, sure to {reading.confidence:.0%}"

@@ -51,6 +51,7 @@ from voicelog.live.recognition_supervisor import RecognitionSupervisor, StartRec
 from voicelog.live.resume import EARPIECE
 from voicelog.live.speech_synthesis import SpeechSynthesizer
 from voicelog.model import Event, Verdict, VoicelogError
+from voicelog.report.state_words import status_word
 from voicelog.store import LogError, Recording
 
 __all__ = ["LiveSession", "OpenMicrophone"]
@@ -316,7 +317,7 @@ class LiveSession:
         self._equipment.check_disk()
         entry = next(entry for entry in derivation.entries if entry.id == batch[0].id)
         if entry.status != "rejected":
-            self._on_note(f"{'sure' if entry.status == 'accepted' else 'look'}: {entry.reading}")
+            self._on_note(f"{status_word(entry.status)}: {entry.reading}")
         self._on_change(self)
 
     def _derived(self) -> Derivation:

@@ -14,6 +14,7 @@ from rich.console import Console
 from rich.live import Live
 from rich.text import Text
 
+from voicelog.report.state_words import TO_CHECK
 from voicelog.report.words import clean, clock
 
 __all__ = ["COLUMNS", "HINT", "LINES", "Screen", "ScreenContent", "page"]
@@ -35,7 +36,7 @@ class ScreenContent:
     level: str = ""
     ceiling: str = ""
     reps: int = 0
-    look: int = 0
+    check: int = 0
     open: bool = False
     peak_dbfs: float | None = None
     input: str = ""
@@ -56,7 +57,7 @@ def page(picture: ScreenContent) -> str:
         "",
         _pair(dog, "rep open" if picture.open else ""),
         f"level {picture.level or 'not said'}   ceiling {picture.ceiling or 'not set'}   "
-        f"{picture.reps} {'rep' if picture.reps == 1 else 'reps'}, {picture.look} to look at",
+        f"{picture.reps} {'rep' if picture.reps == 1 else 'reps'}, {picture.check} {TO_CHECK}",
         "",
         f"input {_bar(picture.peak_dbfs)}  {clean(picture.input)}",
     ]
@@ -67,7 +68,7 @@ def page(picture: ScreenContent) -> str:
     lines += [f"! {clean(trouble)}" for trouble in picture.troubles[-_TROUBLES:]]
     lines += ["", "said last"]
     shown = picture.entries[-_ENTRIES:]
-    lines += [f"  {mark:<8} {clean(words)}" for mark, words in shown] or ["  nothing yet"]
+    lines += [f"  {mark:<14} {clean(words)}" for mark, words in shown] or ["  nothing yet"]
     if picture.findings:
         lines += ["", "findings"]
         lines += [f"  {clean(finding)}" for finding in picture.findings[:_FINDINGS]]

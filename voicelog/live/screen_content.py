@@ -7,10 +7,10 @@ import math
 from voicelog.live.current_state import CurrentState, current_state
 from voicelog.live.live_session import LiveSession
 from voicelog.live.screen import HINT, ScreenContent
+from voicelog.report.state_words import entry_word
 
 __all__ = ["screen_content_of"]
 
-_MARKS = {"accepted": "sure", "doubtful": "look", "rejected": "unheard"}
 _SHOWN = 20
 _LAST = "Hearing the last of it; Ctrl-C again leaves that for voicelog listen --resume"
 
@@ -33,12 +33,12 @@ def screen_content_of(live: LiveSession) -> ScreenContent:
         level=str(state.level) if state.level is not None else "",
         ceiling=str(state.ceiling) if state.ceiling is not None else "",
         reps=len(reps),
-        look=sum(rep.doubtful for rep in reps),
+        check=sum(rep.doubtful for rep in reps),
         open=state.open_rep is not None,
         peak_dbfs=20 * math.log10(peak) if peak > 1e-5 else None,
         input=ready,
         entries=tuple(
-            (_MARKS[entry.status], f"{entry.reading} (struck)" if entry.voided else entry.reading)
+            (entry_word(entry), entry.reading)
             for entry in (derivation.entries[-_SHOWN:] if derivation else ())
             if entry.reading
         ),

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 
 from voicelog.app.pipeline import RecognizedUtterance
 from voicelog.model import Dog, SoundLevel
+from voicelog.report.state_words import CHECK, NOT_UNDERSTOOD, SURE
 
 __all__ = ["advice", "level_sentence", "phrase_statuses", "soundcheck_line"]
 
@@ -43,11 +44,11 @@ def level_sentence(level: SoundLevel) -> str:
 def phrase_statuses(
     line: Sequence[str], heard: Sequence[RecognizedUtterance]
 ) -> tuple[tuple[str, str], ...]:
-    """Of each phrase of the line: sure, look or unheard."""
+    """Of each phrase of the line: sure, check or not understood."""
     sure = _words(heard, "accepted")
-    look = _words(heard, "doubtful")
+    check = _words(heard, "doubtful")
     return tuple(
-        (phrase, "sure" if phrase in sure else "look" if phrase in look else "unheard")
+        (phrase, SURE if phrase in sure else CHECK if phrase in check else NOT_UNDERSTOOD)
         for phrase in line
     )
 
@@ -67,7 +68,7 @@ def advice(level: SoundLevel, rate: int, found: Sequence[tuple[str, str]]) -> tu
         said.append(
             f"Use another microphone if you can: this one gives {rate} Hz, a telephone's sound."
         )
-    missed = [phrase for phrase, mark in found if mark == "unheard"]
+    missed = [phrase for phrase, mark in found if mark == NOT_UNDERSTOOD]
     if missed and len(missed) == len(found):
         said.append("Nothing was understood: say it again, evenly, with a pause after each phrase.")
     elif missed:

@@ -75,33 +75,39 @@ _COLUMNS: dict[str, dict[str, Any]] = {
     "distance": _of("number", "distance said, in distance_unit", minimum=0),
     "distance_unit": _of("string", "metres or yards", enum=["metres", "yards"]),
     "entries": _of("string", f"ids of the entries that made it, {_LIST}"),
-    "doubtful": _of("boolean", "not heard for sure; counts in no estimate", required=True),
-    "void": _of("boolean", "struck, or no contact; counts in no estimate", required=True),
+    "doubtful": _of("boolean", "to check; counts in no estimate", required=True),
+    "void": _of("boolean", "taken back, or no contact; counts in no estimate", required=True),
     "heard": _of("string", "the words as heard"),
     "reading": _of("string", "the words as read"),
-    "status": _one_of(Status, "how sure the reading is", required=True),
+    "status": _one_of(
+        Status, "accepted: sure; doubtful: to check; rejected: not understood", required=True
+    ),
     "confidence": _of("number", "0 to 1", required=True, minimum=0, maximum=1),
     "alternatives": _of("string", f"other readings offered, {_LIST}"),
     "kind": _of("string", "kinds of its phrases in spoken order, joined by '+'"),
     "slots": _of("string", f"values said, 'name=value', {_LIST}"),
     "by": _one_of(By, "who read it last", required=True),
-    "voided": _of("boolean", "struck", required=True),
+    "voided": _of("boolean", "void: taken back, or not to count", required=True),
     "placed": _of("boolean", "whether it did anything in its session", required=True),
     "rule": _of("string", "the safety rule", required=True),
     "severity": _one_of(Severity, "remark, caution or stop", required=True),
     "reps": _of("string", f"numbers of the reps it is about, {_LIST}"),
     "evidence": _of("string", f"ids of the entries it rests on, {_LIST}"),
-    "on_doubt": _of("boolean", "rests on something not heard for sure", required=True),
-    "struck": _of("boolean", "what it rests on was struck", required=True),
+    "on_doubt": _of("boolean", "rests on an entry to check", required=True),
+    "struck": _of("boolean", "rests on a void entry", required=True),
     "message": _of("string", "what was seen"),
     "advice": _of("string", "what to do"),
     "basis": _of("string", "where the rule comes from"),
 }
 
 _TABLES = (
-    ("reps", REP_COLUMNS, "Every rep, one a row; doubtful and void ones too."),
+    ("reps", REP_COLUMNS, "Every rep, one a row; those to check and void ones too."),
     ("entries", ENTRY_COLUMNS, "Every entry: what was said, as read."),
-    ("findings", FINDING_COLUMNS, "Every finding of the safety rules, struck ones too."),
+    (
+        "findings",
+        FINDING_COLUMNS,
+        "Every finding of the safety rules, those on void entries too.",
+    ),
 )
 
 

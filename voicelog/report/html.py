@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from html import escape
 
 from voicelog.report.rep_plot_svg import plot_svg
+from voicelog.report.state_words import VOID, state_class
 from voicelog.report.summary import FOOTER, Summary
 
 __all__ = ["STYLE", "document", "render", "section", "user"]
@@ -39,7 +40,7 @@ li { list-style: none; }
   border-left-width: 8px; }
 .notices .stop { border: 3px solid var(--stop); border-left-width: 14px; }
 .notices .caution { border-color: var(--caution); border-left-style: double; }
-.notices .struck { border-style: dashed; border-width: 2px; }
+.notices .void { border-style: dashed; border-width: 2px; }
 .notices b { display: inline-block; min-width: 5rem; }
 .stop b { color: var(--stop); text-transform: uppercase; }
 .caution b { color: var(--caution); }
@@ -63,8 +64,8 @@ th, td { text-align: left; vertical-align: top; padding: .22rem .9rem .22rem 0;
 thead th { color: var(--soft); font-weight: 600; border-bottom-width: 2px; }
 tbody th { font-weight: 600; }
 .last th, .last td { color: var(--soft); font-weight: 400; font-style: italic; }
-.look { background: var(--wash); }
-.look .word { font-weight: 700; color: var(--caution); }
+.check { background: var(--wash); }
+.check .word { font-weight: 700; color: var(--caution); }
 tr.void td { text-decoration: line-through; color: var(--soft); }
 tr.void td.word { text-decoration: none; }
 .next { font-size: 1.1rem; }
@@ -147,7 +148,7 @@ def _article(summary: Summary, ident: str) -> str:
     if summary.off:
         off = (f"{fact.label}: {fact.value}" for fact in summary.off)
         parts.append(section("Skin, collar off", f"<ul>{_items(off)}</ul>"))
-    parts.append(section("Unclear", _unclear(summary)))
+    parts.append(section("To check", _to_check(summary)))
     parts.append(section("Next session", f'<p class="next">{escape(summary.next_session)}</p>'))
     cautions = "<br>".join(map(escape, summary.cautions.splitlines()))
     parts.append(section("Remember", f"<p>{cautions}</p>"))
@@ -174,9 +175,9 @@ def _notices(summary: Summary) -> str:
     if summary.notices:
         lines.append('<ul class="notices">')
         for notice in summary.notices:
-            struck = " struck" if notice.struck else ""
+            void = f" {VOID}" if notice.struck else ""
             lines.append(
-                f'<li class="{notice.severity}{struck}"><p><b>{_SEVERITY[notice.severity]}</b> '
+                f'<li class="{notice.severity}{void}"><p><b>{_SEVERITY[notice.severity]}</b> '
                 f"{escape(notice.message)}</p><p>Next time: {escape(notice.advice)}</p>"
                 f'<p class="tail">{escape(notice.tail)}</p></li>'
             )
@@ -218,7 +219,7 @@ def _reps(summary: Summary) -> str:
         return note
     titles = ("Mark", "Rep", "At", "Call", "Button", "Outcome", "Seen, given", "Turn", "Come")
     body = "".join(
-        f'<tr class="{rep.word}"><td class="word">{rep.word}</td>'
+        f'<tr class="{state_class(rep.word)}"><td class="word">{rep.word}</td>'
         f'<th scope="row">{rep.number}</th>'
         f"{_cells((rep.at, rep.call, rep.button, rep.outcome, rep.seen or '-'))}"
         f"{_timed('turn', rep.turned)}{_timed('come', rep.came)}</tr>"
@@ -247,13 +248,13 @@ def _timed(what: str, seconds: str) -> str:
     return f'<td title="{what}">{seconds}</td>' if seconds else '<td class="none">-</td>'
 
 
-def _unclear(summary: Summary) -> str:
-    parts = [f"<p>{escape(summary.unclear_note)}</p>"]
-    notes = [("", note) for note in summary.unclear]
+def _to_check(summary: Summary) -> str:
+    parts = [f"<p>{escape(summary.check_note)}</p>"]
+    notes = [("", note) for note in summary.to_check]
     notes += [("flagged, ", note) for note in summary.flagged]
     if notes:
         rows = "".join(
-            f'<tr class="{note.word}"><td class="word">{flag}{note.word}</td>'
+            f'<tr class="{state_class(note.word)}"><td class="word">{flag}{note.word}</td>'
             f"<td>{note.at}</td>{_cells((note.words,))}</tr>"
             for flag, note in notes
         )

@@ -42,8 +42,8 @@ def render(summary: Summary) -> str:
             "## Skin and collar off",
             _list(f"{escape(fact.label)}: {escape(fact.value)}" for fact in summary.off),
         ]
-    blocks += ["## Unclear", escape(summary.unclear_note)]
-    notes = [f"{note.word}, {note.at}: {escape(note.words)}" for note in summary.unclear]
+    blocks += ["## To check", escape(summary.check_note)]
+    notes = [f"{note.word}, {note.at}: {escape(note.words)}" for note in summary.to_check]
     notes += [f"flagged, {note.word}, {note.at}: {escape(note.words)}" for note in summary.flagged]
     if notes:
         blocks.append(_list(notes))

@@ -56,14 +56,14 @@ def _advice(session: Session, findings: Sequence[Finding]) -> str:
 
 
 def _barred(session: Session) -> int | None:
-    """The lowest level that went with stress, even in a doubtful rep."""
+    """The lowest level that went with stress, even in a rep to check."""
     stressed = [rep for rep in session.reps if rep.stress and not rep.void]
     return min((level for rep in stressed for level in _stress_levels(rep)), default=None)
 
 
 def _limit(session: Session, below: int | None) -> tuple[int, int] | None:
     """The lowest level answered often enough in one drill, in the dog's own mode, and how often;
-    none above `below`, one step under the lowest level that went with stress. A doubtful rep is
+    none above `below`, one step under the lowest level that went with stress. A rep to check is
     no answer."""
     mode = own_mode(session.dog)
     answers = Counter(

@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from voicelog.model import Finding, FrozenModel, Severity
+from voicelog.report.state_words import TO_CHECK, VOID
 from voicelog.report.words import clean, counted, numbers, sentence
 
 __all__ = ["GroupedNotice", "Notice", "notices", "told"]
@@ -17,6 +18,8 @@ __all__ = ["GroupedNotice", "Notice", "notices", "told"]
 _WEIGHT: Mapping[Severity, int] = {"stop": 0, "caution": 1, "remark": 2}
 _LONG = 30
 """Characters of a basis that a small page tells only once."""
+_ON_CHECK = f"rests on an entry {TO_CHECK}"
+_ON_VOID = f"rests on a {VOID} entry, but is kept on record"
 
 
 class Notice(FrozenModel):
@@ -42,7 +45,7 @@ class GroupedNotice(FrozenModel):
 
 
 def notices(findings: Iterable[Finding]) -> tuple[Notice, ...]:
-    """The findings in words, stops first, struck ones after live ones of their severity."""
+    """The findings in words, stops first, those on void entries last of their weight."""
     return tuple(
         map(_notice, sorted(findings, key=lambda one: (_WEIGHT[one.severity], one.struck)))
     )
@@ -59,7 +62,7 @@ def told(all_of_them: Sequence[Notice]) -> Iterator[GroupedNotice]:
         first = min(group, key=lambda one: one.on_doubt)
         note = "; ".join(filter(None, (*_where(first, group), *_why(group, known), _doubt(group))))
         if first.struck:
-            note += "; struck, but kept on record"
+            note += f"; {_ON_VOID}"
         yield GroupedNotice(
             severity=first.severity,
             message=f"{first.message} ({note})",
@@ -87,23 +90,23 @@ def _doubt(group: Sequence[Notice]) -> str:
     if not unsure:
         return ""
     part = "" if unsure == len(group) else f"{unsure} of them "
-    return f"{part}rests on something not heard for sure"
+    return f"{part}{_ON_CHECK}"
 
 
 def _notice(finding: Finding) -> Notice:
     message, basis = clean(finding.message), clean(finding.basis)
     tail = [numbers("rep", finding.reps), basis]
     if finding.on_doubt:
-        tail.append("rests on something not heard for sure")
+        tail.append(_ON_CHECK)
     if finding.struck:
-        tail.append("struck, but kept on record")
+        tail.append(_ON_VOID)
     return Notice(
         rule=finding.rule,
         severity=finding.severity,
         struck=finding.struck,
         on_doubt=finding.on_doubt,
         reps=finding.reps,
-        message=sentence(f"struck: {message}" if finding.struck else message),
+        message=sentence(f"{VOID}: {message}" if finding.struck else message),
         advice=sentence(clean(finding.advice)),
         basis=basis,
         tail=sentence("; ".join(filter(None, tail))),

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from voicelog.report.rep_lines import PlotRow, PlotShape, RepLine
+from voicelog.report.state_words import CHECK, TO_CHECK, VOID
 
 __all__ = ["GLYPHS", "LANES", "NOTES", "SHAPES", "describe", "drawn", "lanes", "legend"]
 
@@ -27,7 +28,7 @@ SHAPES: dict[PlotShape, str] = {
 
 NOTES = {
     "stress": "stress",
-    "look": "not sure, not counted",
+    CHECK: f"{TO_CHECK}, not counted",
     "trace": "levels passed in the rep",
 }
 """What is drawn around a shape, in words."""
@@ -51,7 +52,7 @@ LANES: tuple[PlotRow, ...] = ("tone", "vibrate", "no button", "not said")
 
 def drawn(reps: Sequence[RepLine]) -> list[RepLine]:
     """The reps that the plot shows: all but void ones."""
-    return [rep for rep in reps if rep.word != "void"]
+    return [rep for rep in reps if rep.word != VOID]
 
 
 def lanes(reps: Sequence[RepLine]) -> list[PlotRow]:
@@ -66,8 +67,8 @@ def legend(reps: Sequence[RepLine]) -> list[tuple[str, str]]:
     keys: list[tuple[str, str]] = [(key, SHAPES[key]) for key in SHAPES if key in used]
     if any(rep.stress for rep in shown):
         keys.append(("stress", NOTES["stress"]))
-    if any(rep.word == "look" for rep in shown):
-        keys.append(("look", NOTES["look"]))
+    if any(rep.word == CHECK for rep in shown):
+        keys.append((CHECK, NOTES[CHECK]))
     if any(len(set(rep.levels)) > 1 for rep in shown):
         keys.append(("trace", NOTES["trace"]))
     return keys
@@ -78,6 +79,6 @@ def describe(rep: RepLine) -> str:
     notes = [rep.button, rep.outcome if rep.shape == "unsaid" else SHAPES[rep.shape]]
     if rep.stress:
         notes.append("stress")
-    if rep.word == "look":
-        notes.append(NOTES["look"])
+    if rep.word == CHECK:
+        notes.append(NOTES[CHECK])
     return f"Rep {rep.number}: {', '.join(notes)}."

@@ -14,6 +14,7 @@ from voicelog.model import Mode
 from voicelog.model.domain import FIND_LEVEL
 from voicelog.report.paper import FEW_REPS, PaperLine, PaperSection
 from voicelog.report.session_plot_data import levels_figure
+from voicelog.report.state_words import TO_CHECK, VOID
 from voicelog.report.wording.levels import (
     ceiling_words,
     strong_sign_words,
@@ -78,8 +79,8 @@ def _series_lines(one: LevelSeries) -> list[PaperLine]:
     inner = 1 if one.handler is None else 2
     first, last = date_words(one.first), date_words(one.last)
     span = first if first == last else f"{first} to {last}"
-    left = [f"{one.doubtful} doubtful"] if one.doubtful else []
-    left += [f"{one.void} void"] if one.void else []
+    left = [f"{one.doubtful} {TO_CHECK}"] if one.doubtful else []
+    left += [f"{one.void} {VOID}"] if one.void else []
     counts = f"{counted(one.of, 'rep')} in {counted(one.sessions, 'session')}, {span}"
     counts += f"; left out: {', '.join(left)}" if left else ""
     few = one.of < FEW_REPS

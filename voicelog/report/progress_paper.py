@@ -21,6 +21,7 @@ from voicelog.report.paper import FEW_REPS, Paper, PaperLine, PaperSection, ever
 from voicelog.report.plan_paper import plan_section
 from voicelog.report.progress_calls import calls_section, times_section
 from voicelog.report.progress_levels import levels_section
+from voicelog.report.state_words import TO_CHECK, VOID
 from voicelog.report.wording.levels import (
     describe_steps,
     note_words,
@@ -111,7 +112,7 @@ def _basis(
                 PaperLine(label="sessions", words="None yet: nothing can be said of this dog."),
             ),
         )
-    look = sum(rep.state == "look" for rep in reps)
+    look = sum(rep.state == "check" for rep in reps)
     void = sum(rep.state == "void" for rep in reps)
     span = (
         f"{date_words(session_digests[0].day)} to {date_words(session_digests[-1].day)}"
@@ -135,10 +136,10 @@ def _basis(
         ),
     ]
     if look or void:
-        left = f"{counted(look, 'doubtful rep')} and {counted(void, 'void one')}"
+        left = f"{counted(look, 'rep')} {TO_CHECK} and {void} {VOID}"
         words = f"{left}: counted in no number."
         if look:
-            words += " Readiness takes the doubtful ones as not met: have a look at them."
+            words += f" Readiness takes those {TO_CHECK} as not met."
         lines.append(PaperLine(label="left out", words=words))
     lines += [PaperLine(label="mind", words=note_words(note)) for note in found.notes]
     return PaperSection(title="What it rests on", lines=tuple(lines))
@@ -175,8 +176,8 @@ def _ready(steps: Sequence[ReadinessStep]) -> PaperSection:
         note = (
             "No criterion needs the button, and no rep with a stimulus meets one. Basis: "
             f"{basis}. A dog that comes unaided at every second call, by luck alone, passes the "
-            f"first criterion in {steps[0].chance:.1%} of such looks, and in "
-            f"{steps[0].chance_ten:.1%} of cases within ten sessions with a look after each."
+            f"first criterion in {steps[0].chance:.1%} of such tests, and in "
+            f"{steps[0].chance_ten:.1%} of cases within ten sessions with a test after each."
         )
     return PaperSection(title="Ready for", lines=tuple(lines), note=note)
 

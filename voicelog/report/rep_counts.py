@@ -1,6 +1,6 @@
 """What a session's reps come to: counts in words, and the levels seen by drill and mode.
 
-Only sure reps count: a doubtful or struck rep is named as left out. Taps in drill "find
+Only sure reps count: one that is to check or void is named as left out. Taps in drill "find
 level" say what the body showed, not whether the dog came, so they are never pooled with
 other reps.
 """
@@ -14,6 +14,7 @@ from typing import Literal
 from voicelog.analysis.unaided import asked, came_at_once, unaided
 from voicelog.model import FrozenModel, Mode, Rep, Session, SignClass
 from voicelog.model.domain import FIND_LEVEL
+from voicelog.report.state_words import CHECK, SURE, VOID, rep_word
 from voicelog.report.words import NOT_SAID, counted, first_call_words, listed, numbers
 
 __all__ = [
@@ -69,8 +70,8 @@ class LevelRow(FrozenModel):
 
 
 def sure(rep: Rep) -> bool:
-    """Whether the rep counts: neither doubtful nor struck."""
-    return not rep.doubtful and not rep.void
+    """Whether the rep counts: neither to check nor void."""
+    return rep_word(rep) == SURE
 
 
 def is_tap(rep: Rep) -> bool:
@@ -127,12 +128,10 @@ def count_lines(session: Session) -> tuple[str, ...]:
             lines.append(head + _first_call(reps))
     if not counting:
         lines.append("No rep counts: none was sure.")
-    looks = [rep.number for rep in session.reps if rep.doubtful and not rep.void]
-    void = [rep.number for rep in session.reps if rep.void]
     left_out = [
         f"{numbers('rep', group)} ({word})"
-        for group, word in ((looks, "look"), (void, "void"))
-        if group
+        for word in (CHECK, VOID)
+        if (group := [rep.number for rep in session.reps if rep_word(rep) == word])
     ]
     if left_out:
         lines.append(f"Not counted: {listed(left_out)}")
@@ -229,7 +228,8 @@ def _cells(session: Session, drill: str | None, mode: Mode) -> LevelCells:
     unsure = _lowest([rep for rep in reps if rep.doubtful], "strong")
     words = NOT_SAID if too_much is None else str(too_much)
     if unsure is not None and (too_much is None or unsure < too_much):
-        words = f"{unsure}? (look)" if too_much is None else f"{words}, or {unsure}? (look)"
+        perhaps = f"{unsure}? ({CHECK})"
+        words = perhaps if too_much is None else f"{words}, or {perhaps}"
     return LevelCells(
         noticed=NOT_SAID if noticed is None else str(noticed),
         answered=", ".join(

@@ -2,11 +2,21 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import Literal
 
 from voicelog.model import EntryOutput, FrozenModel, Outcome, Rep, Session
 from voicelog.report.rep_counts import Reaction, is_tap, shown
+from voicelog.report.state_words import (
+    CHECK,
+    NOT_UNDERSTOOD,
+    TO_CHECK,
+    VOID,
+    StateWord,
+    entry_word,
+    rep_word,
+)
 from voicelog.report.words import NOT_SAID, clean, clock, counted, listed, numbers
 
 __all__ = [
@@ -14,18 +24,13 @@ __all__ = [
     "PlotRow",
     "PlotShape",
     "RepLine",
-    "StateWord",
+    "check_note",
+    "entries_to_check",
     "flagged_entries",
     "other_dog_words",
     "rep_line",
     "reps_note",
-    "unclear_entries",
-    "unclear_note",
 ]
-
-StateWord = Literal["sure", "look", "unheard", "struck", "void"]
-"""The left margin: accepted, doubtful, rejected, voided; a rep is void when it was struck, or
-when "no contact" said that the dog could not have felt it."""
 
 PlotRow = Literal["level", "vibrate", "tone", "no button", "not said"]
 """Where a rep stands on the plot: on a level, or on a row of its own."""
@@ -82,7 +87,7 @@ class RepLine(FrozenModel):
 
 
 class EntryNote(FrozenModel):
-    """An entry that wants a look, or was flagged."""
+    """An entry to check, or one that was flagged."""
 
     at: str
     word: StateWord
@@ -102,7 +107,7 @@ def rep_line(rep: Rep) -> RepLine:
     return RepLine(
         number=rep.number,
         at=clock(rep.start_s),
-        word="void" if rep.void else "look" if rep.doubtful else "sure",
+        word=rep_word(rep),
         drill=clean(rep.drill or NOT_SAID),
         call=_call(rep),
         button=_button(rep, levels),
@@ -158,22 +163,21 @@ def reps_note(reps: Sequence[Rep]) -> str:
         notes = [f"Times in seconds, by ear (about 1 s either way); {timed} of {len(live)} timed."]
     if void:
         was = "is" if len(void) == 1 else "are"
-        notes.append(f"{numbers('Rep', void)} {was} void (struck, or no contact), not drawn.")
+        notes.append(f"{numbers('Rep', void)} {was} {VOID} (taken back, or no contact), not drawn.")
     return " ".join(notes)
 
 
-def unclear_note(entries: Sequence[EntryOutput]) -> str:
-    """How many entries wait for a person, and what else was set aside."""
+def check_note(entries: Sequence[EntryOutput]) -> str:
+    """How many entries are to check, and what else does not count."""
     live = [entry for entry in entries if not entry.voided]
-    unclear = sum(1 for entry in live if entry.status == "doubtful")
+    words = Counter(map(entry_word, live))
     notes = [
-        f"{counted(unclear, 'entry', 'entries')} unclear, not counted"
-        if unclear
-        else "No entry was unclear"
+        f"{counted(words[CHECK], 'entry', 'entries')} {TO_CHECK}, not counted"
+        if words[CHECK]
+        else f"Nothing {TO_CHECK}"
     ]
-    unheard = sum(1 for entry in live if entry.status == "rejected")
-    if unheard:
-        notes.append(f"{counted(unheard, 'sound')} unheard, kept")
+    if words[NOT_UNDERSTOOD]:
+        notes.append(f"{counted(words[NOT_UNDERSTOOD], 'sound')} {NOT_UNDERSTOOD}, kept")
     loose = sum(1 for entry in live if entry.status == "accepted" and not entry.placed)
     if loose:
         notes.append(f"{counted(loose, 'entry', 'entries')} heard but belonging to no rep")
@@ -195,26 +199,25 @@ def other_dog_words(session: Session, entry: str) -> str:
     return f"said in one breath with a call of {named}, in {clean(session.dog.name)}'s session"
 
 
-def unclear_entries(session: Session, entries: Sequence[EntryOutput]) -> tuple[EntryNote, ...]:
-    """The entries that wait for a person, with every reading on offer, or why they wait."""
+def entries_to_check(session: Session, entries: Sequence[EntryOutput]) -> tuple[EntryNote, ...]:
+    """The entries to check, with every reading on offer, or why a person must say."""
     return tuple(
         EntryNote(
             at=clock(entry.start_s),
-            word="look",
+            word=CHECK,
             words=": ".join(filter(None, (_doubt(entry), other_dog_words(session, entry.id)))),
         )
         for entry in entries
-        if entry.status == "doubtful" and not entry.voided
+        if entry_word(entry) == CHECK
     )
 
 
 def flagged_entries(session: Session, entries: Sequence[EntryOutput]) -> tuple[EntryNote, ...]:
     """The entries that the trainer flagged."""
-    words: Mapping[str, StateWord] = {"accepted": "sure", "doubtful": "look", "rejected": "unheard"}
     return tuple(
         EntryNote(
             at=clock(entry.start_s),
-            word="struck" if entry.voided else words[entry.status],
+            word=entry_word(entry),
             words=f'"{clean(entry.reading or entry.heard)}"',
         )
         for entry in entries

@@ -12,6 +12,7 @@ from html import escape
 
 from voicelog.report.plot_marks import describe, drawn, lanes, legend
 from voicelog.report.rep_lines import RepLine
+from voicelog.report.state_words import CHECK
 from voicelog.report.summary import Summary
 
 __all__ = ["plot_svg"]
@@ -115,8 +116,8 @@ def _rep(rep: RepLine, x: float, y: float, level_y: Point) -> str:
     if len(set(rep.levels)) > 1:
         parts.append(_trace(x, y, [level_y(level) for level in set(rep.levels)]))
     parts.append(_mark(rep.shape, x, y))
-    if rep.word == "look":
-        parts.append(_mark("look", x, y))
+    if rep.word == CHECK:
+        parts.append(_mark(CHECK, x, y))
     if rep.stress:
         parts.append(_mark("stress", x, y - 12))
     return "".join(parts)
@@ -160,7 +161,7 @@ def _mark(key: str, x: float, y: float) -> str:
             return f'<path d="{diamond}" {full}/>'
         case "nothing":
             return f'<path d="{diamond}" {ink}/>'
-        case "look":
+        case "check":
             return (
                 f'<circle cx="{x:g}" cy="{y:g}" r="11.5" fill="none" stroke="currentColor" '
                 'stroke-width="1.4" stroke-dasharray="3.5 3"/>'

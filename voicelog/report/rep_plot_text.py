@@ -1,7 +1,7 @@
 """The plot in characters, for a terminal and for Markdown: level over rep number.
 
 Each rep is a column: its mark at its highest level, "!" above for stress, brackets around
-a doubtful one, "|" down through the levels it passed.
+one to check, "|" down through the levels it passed.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from collections.abc import Sequence
 
 from voicelog.report.plot_marks import GLYPHS, drawn, lanes, legend
 from voicelog.report.rep_lines import PlotRow, RepLine
+from voicelog.report.state_words import CHECK
 
 __all__ = ["draw"]
 
@@ -17,7 +18,7 @@ _LABEL = 9
 _ALL_LEVELS = 6
 """Up to this level every level has a row; above it only the levels used."""
 
-_KEYS = {**GLYPHS, "stress": "!", "look": "( )", "trace": "|"}
+_KEYS = {**GLYPHS, "stress": "!", CHECK: "( )", "trace": "|"}
 
 
 def draw(reps: Sequence[RepLine], width: int) -> list[str]:
@@ -76,7 +77,7 @@ def _in_lane(rep: RepLine, lane: PlotRow) -> str:
 
 def _mark(rep: RepLine) -> str:
     glyph = GLYPHS[rep.shape]
-    return f"({glyph})" if rep.word == "look" else glyph
+    return f"({glyph})" if rep.word == CHECK else glyph
 
 
 def _legend(reps: Sequence[RepLine], width: int) -> list[str]:

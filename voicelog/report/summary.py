@@ -19,11 +19,11 @@ from voicelog.report.rep_counts import LevelRow, count_lines, level_rows
 from voicelog.report.rep_lines import (
     EntryNote,
     RepLine,
+    check_note,
+    entries_to_check,
     flagged_entries,
     rep_line,
     reps_note,
-    unclear_entries,
-    unclear_note,
 )
 from voicelog.report.words import clean, day
 from voicelog.safety.settings import Settings, changed
@@ -49,8 +49,8 @@ class Summary(FrozenModel):
     reps: tuple[RepLine, ...]
     reps_note: str
     off: tuple[Fact, ...]
-    unclear_note: str
-    unclear: tuple[EntryNote, ...]
+    check_note: str
+    to_check: tuple[EntryNote, ...]
     flagged: tuple[EntryNote, ...]
     next_session: str
     cautions: str
@@ -98,8 +98,8 @@ def summarise(
         reps=tuple(map(rep_line, session.reps)),
         reps_note=reps_note(session.reps),
         off=collar_off(session),
-        unclear_note=unclear_note(entries),
-        unclear=unclear_entries(session, entries),
+        check_note=check_note(entries),
+        to_check=entries_to_check(session, entries),
         flagged=flagged_entries(session, entries),
         next_session=next_session(session, findings),
         cautions=_cautions() if cautions is None else cautions,

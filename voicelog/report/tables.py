@@ -79,7 +79,7 @@ def entries_csv(document: Document) -> str:
 
 
 def findings_csv(document: Document) -> str:
-    """Every finding, struck ones too."""
+    """Every finding, those on void entries too."""
     return _table(FINDING_COLUMNS, ((line.audio, line.findings) for line in document.recordings))
 
 

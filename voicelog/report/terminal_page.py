@@ -10,6 +10,8 @@ from collections.abc import Sequence
 
 from rich.cells import cell_len, chop_cells
 
+from voicelog.report.state_words import CHECK, VOID
+
 __all__ = ["GAP", "WIDTH", "TerminalPage", "pad", "wrap"]
 
 WIDTH = 80
@@ -17,7 +19,7 @@ WIDTH = 80
 
 _LANE = 11
 GAP = "  "
-_COLOURS = {"STOP": "1;31", "CAUTION": "1;33", "look": "33", "struck": "2", "void": "2"}
+_COLOURS = {"STOP": "1;31", "CAUTION": "1;33", CHECK: "33", VOID: "2"}
 
 
 class TerminalPage:

@@ -1,7 +1,7 @@
 """The summary for a terminal: 80 columns, legible without colour.
 
 Everything hangs off one margin on the left: it says what a line is about, and for reps
-and entries whether they are sure, want a look, or are void.
+and entries whether they are sure, are to check or not understood, or are void.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from rich.cells import cell_len
 
 from voicelog.report.notices import told
 from voicelog.report.rep_plot_text import draw
+from voicelog.report.state_words import TO_CHECK
 from voicelog.report.summary import Summary
 from voicelog.report.terminal_page import WIDTH, TerminalPage, pad
 from voicelog.report.words import NOT_SAID
@@ -53,8 +54,8 @@ def render(summary: Summary, *, colour: bool = False, plain: bool = False) -> st
     page.gap()
     for fact in summary.off:
         page.put(fact.label, fact.value)
-    page.put("unclear", summary.unclear_note)
-    for note in summary.unclear:
+    page.put(TO_CHECK, summary.check_note)
+    for note in summary.to_check:
         page.put(note.word, f"{note.at}  {note.words}")
     for number, note in enumerate(summary.flagged):
         page.put("" if number else "flagged", f"{note.at}  {note.words}  {note.word}")

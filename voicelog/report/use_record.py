@@ -17,6 +17,7 @@ from datetime import datetime
 
 from voicelog.model import CONTRACT_VERSION, Dog, Finding, FrozenModel, Session
 from voicelog.report.rep_counts import count_lines
+from voicelog.report.state_words import TO_CHECK, VOID
 from voicelog.report.tables import write_rows
 from voicelog.report.words import clean, counted
 
@@ -27,7 +28,7 @@ USE_COLUMNS = (
     "transmitter_top", "uses", "result", "findings", "unclear",
 )  # fmt: skip
 """Columns of `uses_csv`. `uses` are the presses by mode and level, "continuous 2 x3"; those
-not heard for sure are among them and counted again in `unclear`, so that a record never says
+to check are among them and counted again in `unclear`, so that a record never says
 less than what may have happened."""
 
 _WORKED = ("vibrate", "tone", "momentary", "continuous")
@@ -93,11 +94,11 @@ def use_record(
         uses="; ".join(f"{what} x{times}" for what, times in used.items()),
         result=clean("; ".join(count_lines(session))),
         findings="; ".join(
-            f"{finding.severity}: {clean(finding.message)}{' (struck)' if finding.struck else ''}"
+            f"{finding.severity}: {clean(finding.message)}{f' ({VOID})' if finding.struck else ''}"
             for finding in findings
             if finding.session == session.id and finding.severity != "remark"
         ),
-        unclear=f"{counted(doubtful, 'press', 'presses')} not sure" if doubtful else "",
+        unclear=f"{counted(doubtful, 'press', 'presses')} {TO_CHECK}" if doubtful else "",
     )
 
 

@@ -63,8 +63,8 @@ class SessionFilter(FrozenModel):
     since: date | None = None
     until: date | None = None
     worst: Severity | None = None
-    look: bool = False
-    """Only where there are entries to look at."""
+    check: bool = False
+    """Only where there are entries to check."""
     text: str = ""
     """Every word of it is in the dog's name or in the row's words."""
 
@@ -237,7 +237,7 @@ def _conditions(wanted: SessionFilter) -> list[ColumnElement[bool]]:
         found.append(derived.c.day <= wanted.until.isoformat())
     if wanted.worst is not None:
         found.append(derived.c.worst == wanted.worst)
-    if wanted.look:
+    if wanted.check:
         found.append(func.json_extract(derived.c.counts, "$.look") > 0)
     for word in wanted.text.casefold().split():
         found.append(derived.c.words.contains(word, autoescape=True))

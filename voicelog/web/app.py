@@ -36,6 +36,7 @@ from voicelog.app.review.review_service import EditResult, ReviewService
 from voicelog.app.review.session_view import EntryRow, SessionView
 from voicelog.model import VoicelogError
 from voicelog.report.rep_plot_svg import plot_svg
+from voicelog.report.state_words import CHECK, SURE, TO_CHECK
 from voicelog.report.words import clean, counted
 from voicelog.store import SessionFilter
 from voicelog.web.accuracy_page import AccuracyPage
@@ -49,7 +50,7 @@ from voicelog.web.security import OPEN, Authenticator, SecurityMiddleware
 __all__ = ["BUDGET", "make_app"]
 
 BUDGET = 4
-"""Entries to look at in a session of an evening, unless set otherwise."""
+"""Entries to check in a session of an evening, unless set otherwise."""
 LEAF = 50
 """Sessions on one leaf of the list."""
 STATIC = Path(__file__).with_name("static")
@@ -318,7 +319,7 @@ class _Handlers:
         budget = given.get("budget")
         if not isinstance(budget, int) or not 1 <= budget <= 99:
             raise BadRequestError(
-                f"Found {budget!r} entries a session to look at, wanted a number from 1 to 99."
+                f"Found {budget!r} entries to check in a session, wanted a number from 1 to 99."
             )
         reply = JSONResponse({"ok": True})
         for name, value in ((_WHO, quote(who, safe="")), (_BUDGET, str(budget))):
@@ -363,7 +364,7 @@ class _Handlers:
         except VoicelogError as error:
             silent = str(error)
         by_id = view.entries
-        first = [by_id[look.entry] for look in view.looks]
+        first = [by_id[item.entry] for item in view.to_check]
         waiting = {row.entry.id for row in first}
         today = self.desk.today()
         read_today = sum(
@@ -388,8 +389,8 @@ class _Handlers:
 
 
 def _around(rows: Sequence[EntryRow]) -> dict[str, str]:
-    """What was said before and after each entry that wants a look, in words."""
-    said = [row for row in rows if row.word in ("sure", "look")]
+    """What was said before and after each entry to check, in words."""
+    said = [row for row in rows if row.word in (SURE, CHECK)]
     found = {}
     for place, row in enumerate(said):
         before = f"after '{said[place - 1].said}'" if place else ""
@@ -400,9 +401,9 @@ def _around(rows: Sequence[EntryRow]) -> dict[str, str]:
 
 def _budget_line(first: list[EntryRow], tonight: int, read: int, budget: int) -> str:
     if not first:
-        return "Nothing waits for a look."
-    weighs = sum(row.look is not None and row.look.weighs for row in first)
-    parts = [f"{counted(len(first), 'entry', 'entries')} not sure"]
+        return f"Nothing {TO_CHECK}."
+    weighs = sum(row.check is not None and row.check.weighs for row in first)
+    parts = [f"{counted(len(first), 'entry', 'entries')} {TO_CHECK}"]
     if weighs:
         parts.append(f"{weighs} of them may weigh on the dog and come first")
     if read:
@@ -433,7 +434,7 @@ def _wanted(request: Request) -> SessionFilter:
     try:
         return SessionFilter.model_validate(
             {name: asked.get(name) for name in ("dog", "since", "until", "worst")}
-            | {"look": "look" in asked, "text": asked.get("text", "")[:100]}
+            | {"check": "check" in asked, "text": asked.get("text", "")[:100]}
         )
     except ValueError as error:
         raise BadRequestError(

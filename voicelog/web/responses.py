@@ -18,6 +18,7 @@ from starlette.types import Scope
 
 from voicelog.app.review.errors import AccessCodeRequiredError, ReviewError
 from voicelog.model import VoicelogError
+from voicelog.report.state_words import state_class
 from voicelog.report.words import clean, clock, counted, day
 
 __all__ = ["error_response", "fragment", "page", "path_step"]
@@ -36,6 +37,7 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     made.filters |= {"clean": clean, "clock": clock, "day": day, "path": path_step}
+    made.filters |= {"state_class": state_class}
     made.globals |= {"counted": counted}
     return made
 

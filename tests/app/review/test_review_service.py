@@ -71,7 +71,7 @@ def evening(desk: ReviewService, log: Log) -> Evening:
     return Evening(desk, keep(log, LEVELS))
 
 
-def test_what_needs_a_look_comes_first_and_what_weighs_on_the_dog_before_the_rest(
+def test_what_is_to_check_comes_first_and_what_weighs_on_the_dog_before_the_rest(
     desk: ReviewService, log: Log
 ) -> None:
     evening = Evening(
@@ -79,11 +79,11 @@ def test_what_needs_a_look_comes_first_and_what_weighs_on_the_dog_before_the_res
         keep(log, ("start session bracken", "?distraction low", "?praised", "here", "?level two",
                    "came", "?yelped", "?head turn | yelped")),
     )  # fmt: skip
-    looks = evening.view().looks
-    said = [evening.view().entries[look.entry].entry.reading for look in looks]
+    waiting = evening.view().to_check
+    said = [evening.view().entries[item.entry].entry.reading for item in waiting]
     assert said == ["yelped", "head turn", "level two", "distraction low", "praised"]
-    assert [look.weighs for look in looks] == [True, True, True, False, False]
-    assert looks[0].why == "a caution rests on it" or "strong" in looks[0].why
+    assert [item.weighs for item in waiting] == [True, True, True, False, False]
+    assert waiting[0].why == "a caution rests on it" or "strong" in waiting[0].why
 
 
 def test_a_misheard_level_is_corrected_and_rep_finding_and_counts_follow(evening: Evening) -> None:
@@ -93,7 +93,7 @@ def test_a_misheard_level_is_corrected_and_rep_finding_and_counts_follow(evening
     done = evening.do("read", LEVEL, words="level 9")
     assert evening.levels() == [9, 3]
     assert (evening.row(LEVEL).word, evening.row(LEVEL).entry.who) == ("sure", "Anna")
-    assert done.changed[0] == "Rep 1: mark sure (was look), button cont. 9 (was cont. 19)."
+    assert done.changed[0] == "Rep 1: mark sure (was check), button cont. 9 (was cont. 19)."
     assert "No longer found, caution: Started at level 3 in rep 2; the lowest level is 1." in (
         done.changed
     )
@@ -114,29 +114,29 @@ def test_confirming_accepts_the_words_that_were_seen(evening: Evening) -> None:
 
 def test_voiding_and_restoring(evening: Evening) -> None:
     evening.do("void", LEVEL)
-    assert evening.row(LEVEL).word == "struck"
+    assert evening.row(LEVEL).word == "void"
     assert 19 not in evening.levels()
     evening.do("restore", LEVEL)
-    assert evening.row(LEVEL).word == "look"
+    assert evening.row(LEVEL).word == "check"
     assert evening.levels() == [19, 3]
 
 
-def test_what_was_struck_by_voice_is_restored_by_voiding_the_strike(
+def test_what_was_made_void_by_voice_is_restored_by_voiding_the_strike(
     desk: ReviewService, log: Log
 ) -> None:
     evening = Evening(
         desk, keep(log, ("start session bracken", "here level two came", "?strike that"))
     )
     evening.do("confirm", 2)  # only now does it strike
-    assert evening.row(1).word == "struck"
+    assert evening.row(1).word == "void"
     with pytest.raises(BadRequestError, match="void the strike"):
         evening.do("restore", 1)
     evening.do("void", 2)
     assert evening.row(1).word == "sure"
 
 
-def test_unheard_sound_is_promoted_by_typing_what_it_said(evening: Evening) -> None:
-    assert evening.row(TALK).word == "unheard"
+def test_sound_not_understood_is_promoted_by_typing_what_it_said(evening: Evening) -> None:
+    assert evening.row(TALK).word == "not understood"
     evening.do("read", TALK, words="here level four came")
     assert evening.levels() == [19, 3, 4]
 
@@ -167,11 +167,11 @@ def test_undo_goes_back_step_by_step_and_redo_forth(evening: Evening) -> None:
     evening.do("void", SIGN)
     words = lambda: evening.row(LEVEL).entry.reading  # noqa: E731
     evening.undo()
-    assert (words(), evening.row(SIGN).word) == ("level eight", "look")
+    assert (words(), evening.row(SIGN).word) == ("level eight", "check")
     evening.undo()
     assert words() == "level nine"
     evening.undo()
-    assert (words(), evening.row(LEVEL).word) == ("level nineteen", "look")
+    assert (words(), evening.row(LEVEL).word) == ("level nineteen", "check")
     with pytest.raises(BadRequestError, match="nothing to undo"):
         evening.do("undo", version="x")
     for wanted in ("level nine", "level eight"):
@@ -188,7 +188,7 @@ def test_every_entrys_history_is_told(evening: Evening) -> None:
     lines = evening.desk.history(evening.recording, evening.row(LEVEL).entry.id)
     assert lines[0] == "Sound from 12.0 s to 13.5 s."
     assert lines[1] == "quick 1 heard 'level nineteen', 100% sure."
-    assert lines[2] == "Judged look: 'level nineteen', or level nine."
+    assert lines[2] == "Marked check: 'level nineteen', or level nine."
     assert lines[3] == "Anna, Mon 20 Apr 2026, 20:00 read it as 'level nine'. (taken back)"
     assert lines[4] == "Anna, Mon 20 Apr 2026, 20:00 took a step back."
 
@@ -290,9 +290,9 @@ def test_whose_a_breath_is_that_calls_another_dog_is_chosen_and_not_confirmed(
 ) -> None:
     evening = Evening(desk, keep(log, ("start session bracken", "wren here level nine came")))
     row = evening.row(1)
-    assert (row.word, row.reps) == ("look", (1,))
-    assert row.look is not None
-    assert row.look.why == (
+    assert (row.word, row.reps) == ("check", (1,))
+    assert row.check is not None
+    assert row.check.why == (
         "said in one breath with a call of Wren, in Bracken's session; a caution rests on it"
     )
     with pytest.raises(BadRequestError, match="wanted the dog it is about"):
@@ -323,7 +323,7 @@ def test_a_recording_in_which_no_session_was_heard_can_be_mended(
 ) -> None:
     evening = Evening(desk, keep(log, ("x stop session broken", "x here level two came")))
     assert evening.view().session is None
-    assert [row.word for row in evening.view().rows] == ["unheard", "unheard"]
+    assert [row.word for row in evening.view().rows] == ["not understood", "not understood"]
     done = evening.do("read", 0, words="start session bracken")
     assert done.changed == ("There is a session now.",)
     evening.do("confirm", 1)

@@ -1,6 +1,6 @@
 """How right the log is on the voices that people have read, and what is taken for what. Pure.
 
-What is read is no fair sample: what wants a look is read first, and a sure entry mostly when
+What is read is no fair sample: what is to check is read first, and a sure entry mostly when
 somebody sees that it is wrong. So shares are given by how sure the log was, never as one number
 for all, and what was left unread is counted beside them.
 

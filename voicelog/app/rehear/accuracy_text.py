@@ -19,15 +19,16 @@ from voicelog.app.rehear.accuracy import (
 from voicelog.app.rehear.advice import OFTEN, Advice
 from voicelog.app.rehear.difference import OutcomeTally
 from voicelog.report.paper import PaperLine, PaperSection
+from voicelog.report.state_words import NOT_UNDERSTOOD, TO_CHECK, VOID
 from voicelog.report.words import clean, counted, listed
 
 __all__ = ["OUTCOMES", "sections", "too_few"]
 
 OUTCOMES: Mapping[str, str] = {
     "right": "sure and right",
-    "offered": "to look at, the right one offered",
-    "asked": "to look at, the right one not offered",
-    "missed": "unheard",
+    "offered": f"{TO_CHECK}, the right one offered",
+    "asked": f"{TO_CHECK}, the right one not offered",
+    "missed": NOT_UNDERSTOOD,
     "wrong": "sure and wrong",
 }
 FEW = 10
@@ -107,7 +108,7 @@ def _outcomes(learned: AccuracyReport) -> tuple[PaperLine, ...]:
     if learned.struck:
         lines.append(
             PaperLine(
-                label="voided",
+                label=VOID,
                 words=f"{counted(learned.struck, 'entry', 'entries')}; whether misheard or "
                 "misspoken is not known, so they count in nothing here.",
             )
@@ -130,8 +131,8 @@ def _unread(learned: AccuracyReport) -> str:
 def _sample(learned: AccuracyReport) -> str:
     return (
         f"{counted(learned.read, 'entry', 'entries')} that people have read, with the 95% interval "
-        "of each share. They are no fair sample: doubtful ones are read first, and a sure one "
-        "mostly when it looks wrong."
+        "of each share. They are no fair sample: those to check are read first, and a sure "
+        "one mostly when it seems wrong."
     )
 
 
@@ -162,7 +163,9 @@ def _group(one: OutcomeCounts) -> PaperLine:
 
 
 def _rest(score: OutcomeTally) -> str:
-    return f"not offered {score.asked}, unheard {score.missed}, sure and wrong {score.wrong}"
+    return (
+        f"not offered {score.asked}, {NOT_UNDERSTOOD} {score.missed}, sure and wrong {score.wrong}"
+    )
 
 
 # --- what for what ----------------------------------------------------------------------

@@ -69,7 +69,7 @@ def _findings(before: Summary, after: Summary) -> Iterator[str]:
             yield f"No longer found, {text}"
     for key, text in now.items():
         if key not in was:
-            yield f"{'CurrentState sure' if (*key[:2], True) in was else 'New'}, {text}"
+            yield f"{'Now sure' if (*key[:2], True) in was else 'New'}, {text}"
 
 
 def _counts(before: Sequence[str], after: Sequence[str]) -> Iterator[str]:

@@ -1,4 +1,4 @@
-"""A deed becomes events, after a look at whether all is still as the person saw it."""
+"""A deed becomes events, once it is known that all is still as the person saw it."""
 
 from __future__ import annotations
 
@@ -111,7 +111,7 @@ class EditCommand:
         )
         if void is None:
             raise BadRequestError(
-                "Found this entry struck by a spoken 'strike that', which only voiding that "
+                "Found this entry made void by a spoken 'strike that', which only voiding that "
                 "other entry takes back; void the strike instead."
             )
         return [self.action("undo", void.id)]

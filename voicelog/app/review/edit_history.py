@@ -15,6 +15,7 @@ from uuid import uuid4
 from pydantic import Field
 
 from voicelog.model import Action, Entry, Event, FrozenModel, Reading, Utterance, Verdict
+from voicelog.report.state_words import status_word
 from voicelog.report.words import clean, clock, day
 from voicelog.session.entries import undone_events
 
@@ -153,9 +154,8 @@ def _told(event: Event, entry: str, about: set[str]) -> str | None:
         case Reading() if event.utterance == entry:
             return f"{_who(event)} read it as '{clean(event.words)}'."
         case Verdict() if event.utterance == entry:
-            mark = {"accepted": "sure", "doubtful": "look", "rejected": "unheard"}[event.status]
             also = f", or {', '.join(event.alternatives)}" if event.alternatives else ""
-            return f"Judged {mark}: '{clean(event.words)}'{clean(also)}."
+            return f"Marked {status_word(event.status)}: '{clean(event.words)}'{clean(also)}."
         case Action() if event.target in about and event.cause is not None:
             return f"A spoken {'strike' if event.action == 'void' else event.action} aimed at it."
         case Action() if event.target in about and event.action == "undo":

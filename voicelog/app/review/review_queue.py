@@ -1,4 +1,4 @@
-"""What needs a look, and in which order: what weighs on the dog first, then by time.
+"""What is to check, and in which order: what weighs on the dog first, then by time.
 
 An entry is weighed by the worst that it may have said, be that its reading or another one on
 offer, and by the findings that rest on it. The evening has a budget; what goes beyond it may
@@ -11,9 +11,10 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from voicelog.model import Entry, Finding, Phrase, Session, Severity
 from voicelog.report.rep_lines import other_dog_words
+from voicelog.report.state_words import CHECK, entry_word
 from voicelog.session.entries import Interpret
 
-__all__ = ["ReviewItem", "looks", "offers"]
+__all__ = ["ReviewItem", "offers", "review_queue"]
 
 _SEVERITY: Mapping[Severity, tuple[int, str]] = {
     "stop": (0, "a stop rests on it"),
@@ -33,7 +34,7 @@ _REST = (6, "")
 
 
 class ReviewItem:
-    """Why an entry wants a look: the smaller `rank`, the sooner."""
+    """Why an entry is to check: the smaller `rank`, the sooner."""
 
     def __init__(self, entry: str, rank: int, why: str) -> None:
         self.entry, self.rank, self.why = entry, rank, why
@@ -53,13 +54,13 @@ def offers(entry: Entry, heard: Iterable[str], interpret: Interpret) -> tuple[st
     return tuple(words for words in others if words != entry.reading and interpret(words))
 
 
-def looks(
+def review_queue(
     entries: Sequence[Entry],
     findings: Sequence[Finding],
     interpret: Interpret,
     session: Session | None = None,
 ) -> tuple[ReviewItem, ...]:
-    """The doubtful entries that stand, in the order in which to look at them.
+    """The entries to check, in the order in which to take them.
 
     `session` is the one that they fell in, where one was heard.
     """
@@ -70,7 +71,7 @@ def looks(
                 rests[name] = min(_SEVERITY[finding.severity], rests.get(name, _REST))
     found: list[tuple[int, float, ReviewItem]] = []
     for entry in entries:
-        if entry.status != "doubtful" or entry.voided:
+        if entry_word(entry) != CHECK:
             continue
         readings = [entry.phrases, *(interpret(words) or () for words in entry.alternatives)]
         weights = [_weight(phrase) for phrases in readings for phrase in phrases]
@@ -79,7 +80,7 @@ def looks(
             rank, why = min(rank, _KINDS["session"][0]), "; ".join(filter(None, (whose, why)))
         found.append((rank, entry.start_s, ReviewItem(entry.id, rank, why)))
     found.sort(key=lambda one: one[:2])
-    return tuple(look for _, _, look in found)
+    return tuple(item for _, _, item in found)
 
 
 def _weight(phrase: Phrase) -> tuple[int, str]:

@@ -1,4 +1,4 @@
-"""A session as a reviewer sees it: every entry with its words, its doubt and what is offered."""
+"""A session as a reviewer sees it: every entry with its words, its state and what is offered."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from voicelog.app.pipeline import TYPED
 from voicelog.app.review.edit_history import EditHistory, ledger, version
-from voicelog.app.review.review_queue import ReviewItem, looks, offers
+from voicelog.app.review.review_queue import ReviewItem, offers, review_queue
 from voicelog.app.session_catalog import LoggedSession, SessionCatalog, entries_of, grammar_of
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import (
@@ -20,7 +20,7 @@ from voicelog.model import (
     Session,
     Utterance,
 )
-from voicelog.report.rep_lines import StateWord
+from voicelog.report.state_words import StateWord, entry_word
 from voicelog.report.summary import Summary, summarise
 from voicelog.safety.settings import stored_settings
 from voicelog.session.assemble import with_other_dog_doubt
@@ -28,8 +28,6 @@ from voicelog.session.entries import fold
 from voicelog.store import CacheRow, Log, StoredRecording
 
 __all__ = ["EntryRow", "SessionView", "guessed", "heard_in", "see"]
-
-_WORDS: Mapping[str, StateWord] = {"accepted": "sure", "doubtful": "look", "rejected": "unheard"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +39,7 @@ class EntryRow:
     placed: bool
     reps: tuple[int, ...]
     offers: tuple[str, ...]
-    look: ReviewItem | None
+    check: ReviewItem | None
     version: str
     edits: int
     """How many things people did to it."""
@@ -64,7 +62,7 @@ class SessionView:
     line: RecordingOutput
     summary: Summary | None
     rows: tuple[EntryRow, ...]
-    looks: tuple[ReviewItem, ...]
+    to_check: tuple[ReviewItem, ...]
     ledger: EditHistory
     seq: int
     events: tuple[Event, ...]
@@ -94,7 +92,7 @@ def see(
     entries = [e for e in fold(events, grammar.interpret) if e.id in belonging]
     if session is not None:
         entries = list(with_other_dog_doubt(entries, (session,)))
-    found = looks(entries, page.findings if page else (), grammar.interpret, session)
+    found = review_queue(entries, page.findings if page else (), grammar.interpret, session)
     return SessionView(
         head=head,
         kept=kept,
@@ -102,7 +100,7 @@ def see(
         line=line,
         summary=None if page is None else _summary(session_catalog, head, kept, line, page),
         rows=_rows(entries, belonging, events, session, found, kept),
-        looks=found,
+        to_check=found,
         ledger=ledger(events),
         seq=seq,
         events=events,
@@ -156,7 +154,7 @@ def _rows(
 ) -> tuple[EntryRow, ...]:
     grammar = grammar_of(kept)
     heard = heard_in(events)
-    look_of = {look.entry: look for look in found}
+    check_of = {item.entry: item for item in found}
     reps: dict[str, list[int]] = {}
     for rep in session.reps if session else ():
         for entry in rep.entries:
@@ -177,11 +175,11 @@ def _rows(
     return tuple(
         EntryRow(
             entry=entry,
-            word="struck" if entry.voided else _WORDS[entry.status],
+            word=entry_word(entry),
             placed=lines[entry.id].placed,
             reps=tuple(reps.get(entry.id, ())),
             offers=on_offer(entry),
-            look=look_of.get(entry.id),
+            check=check_of.get(entry.id),
             version=version(entry),
             edits=edits.get(entry.id, 0),
             guessed=entry.id in guesses,

@@ -6,6 +6,7 @@ from voicelog.analysis.levels import Ceiling, LowestStrongSign
 from voicelog.analysis.session_scope import ScopeNote
 from voicelog.model import Transmitter
 from voicelog.model.dial import STEP_FRACTION, max_step_up, step_down
+from voicelog.report.state_words import TO_CHECK
 from voicelog.report.words import counted, date_words
 
 __all__ = ["ceiling_words", "describe_steps", "note_words", "strong_sign_words"]
@@ -44,7 +45,7 @@ def _of_the_reps(one: Ceiling) -> str:
 
 def strong_sign_words(one: LowestStrongSign) -> str:
     """Which sign, when, and whether it is sure, in brackets."""
-    doubt = "" if one.sure else ", not heard for sure"
+    doubt = "" if one.sure else f", {TO_CHECK}"
     return f"({one.sign}, {date_words(one.day)}{doubt})"
 
 

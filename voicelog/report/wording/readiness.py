@@ -16,6 +16,7 @@ from voicelog.analysis.criterion import (
     WorkedUnder,
 )
 from voicelog.analysis.readiness import ReadinessStep
+from voicelog.report.state_words import TO_CHECK
 from voicelog.report.words import counted, date_words
 
 __all__ = [
@@ -143,7 +144,7 @@ def _where(where: WorkedUnder) -> str:
 
 def _calls(one: CallCount) -> str:
     reasons = {
-        "doubtful": one.doubtful,
+        TO_CHECK: one.doubtful,
         "with a stimulus": one.stimulated,
         "button not said": one.unsaid,
     }

@@ -83,8 +83,8 @@ function step(by) {
   choose(all[Math.min(all.length - 1, Math.max(0, place + by))]);
 }
 
-function firstToLookAt() {
-  return document.querySelector('[data-rows="look"] .row') ?? rows()[0];
+function firstToCheck() {
+  return document.querySelector('[data-rows="check"] .row') ?? rows()[0];
 }
 
 function address() {
@@ -94,8 +94,8 @@ function address() {
 async function act(deed, stay = false) {
   if (busy) return false;
   busy = true;
-  const wasLook = deed.entry && document.getElementById(`e-${deed.entry}`)?.dataset.word === "look";
-  const after = nextLook(deed.entry);
+  const wasToCheck = deed.entry && document.getElementById(`e-${deed.entry}`)?.dataset.word === "check";
+  const after = nextToCheck(deed.entry);
   const answer = await ask(address(), deed);
   busy = false;
   if (!answer.ok) {
@@ -104,16 +104,16 @@ async function act(deed, stay = false) {
   }
   show(answer.html, answer.key);
   tell(answer.changed.length ? answer.changed : [answer.done]);
-  const moved = wasLook && !stay;
-  const look = '[data-rows="look"] .row';
-  const next = after && document.getElementById(after)?.closest(look);
-  choose((moved && (next ?? document.querySelector(look))) ||
-    document.getElementById(`e-${answer.entry}`) || firstToLookAt());
+  const moved = wasToCheck && !stay;
+  const waiting = '[data-rows="check"] .row';
+  const next = after && document.getElementById(after)?.closest(waiting);
+  choose((moved && (next ?? document.querySelector(waiting))) ||
+    document.getElementById(`e-${answer.entry}`) || firstToCheck());
   return answer;
 }
 
-function nextLook(entry) {
-  const all = [...document.querySelectorAll('[data-rows="look"] .row')];
+function nextToCheck(entry) {
+  const all = [...document.querySelectorAll('[data-rows="check"] .row')];
   const place = all.findIndex((row) => row.dataset.entry === entry);
   return place < 0 ? null : (all[place + 1] ?? all[place - 1])?.id;
 }
@@ -131,7 +131,7 @@ async function load(entry) {
   const found = await answer.json();
   if (found.ok) {
     show(found.html, found.key);
-    choose(document.getElementById(`e-${entry}`) ?? firstToLookAt());
+    choose(document.getElementById(`e-${entry}`) ?? firstToCheck());
   }
 }
 
@@ -167,11 +167,11 @@ const tools = {
 // By a key only what was taken for a note is confirmed: pressed once too often, Enter must not
 // make a record of the wind.
 function confirmHeard(row) {
-  if (row.dataset.word === "unheard") {
+  if (row.dataset.word === "not understood") {
     tell(["This was not understood: type what it says with /, or leave it as it is."]);
   } else if ("guessed" in row.dataset) {
-    tell(["What was typed was not understood: take a reading by its number, or type it with /."]);
-  } else if (row.dataset.word !== "struck") {
+    tell(["What was typed is no note: take a reading by its number, or type it with /."]);
+  } else if (row.dataset.word !== "void") {
     if (inSight(row)) tools.confirm(row);
     else {
       choose(row);
@@ -237,7 +237,7 @@ async function past(row) {
 // --- completion ------------------------------------------------------------------------
 
 // What Enter takes is what stands in the field, or the reading that is marked in the list and was
-// there to be seen for just these words. Words that are not understood are never turned into
+// there to be seen for just these words. Words that are no note are never turned into
 // others: what lies near is listed with nothing marked, and a person goes down to it or does not.
 function completer(input, list, entry) {
   let offered = [];
@@ -312,7 +312,7 @@ const keys = {
   ArrowDown: () => step(1),
   ArrowUp: () => step(-1),
   "/": (row) => retype(row),
-  Delete: (row) => (row.dataset.word === "struck" ? null : tools.void(row)),
+  Delete: (row) => (row.dataset.word === "void" ? null : tools.void(row)),
 };
 
 // A key that does something does it once each time it is pressed. Held, it does no more, whether or
@@ -490,5 +490,5 @@ if (profile) {
 
 if (part()) {
   const rep = /^#rep-(\d+)$/.exec(location.hash)?.[1];
-  choose((rep && document.querySelector(`.row[data-reps~="${rep}"]`)) || firstToLookAt());
+  choose((rep && document.querySelector(`.row[data-reps~="${rep}"]`)) || firstToCheck());
 }
