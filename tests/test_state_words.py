@@ -177,7 +177,7 @@ def test_the_live_screen_and_the_soundcheck(page: TestClient, log: Path) -> None
     holds(face)
     assert {mark for mark, _ in entries} == WORDS
     assert "3 reps, 1 to check" in face
-    marks = soundcheck.understood(LINE, heard((LINE[1], "accepted"), (LINE[2], "doubtful")))
+    marks = soundcheck.phrase_statuses(LINE, heard((LINE[1], "accepted"), (LINE[2], "doubtful")))
     assert {mark for _, mark in marks} == WORDS - {"void"}
 
 
