@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from voicelog.app.pipeline import Derivation, derive
+from voicelog.app.derive import Derivation, derive
 from voicelog.grammar.grammar import Grammar
 from voicelog.live.dialogue import DialogueManager, ReplyPolicy
 from voicelog.live.outputs import CommitAction, Output, PlayTone, SpeakWords

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from voicelog.app.pipeline import RecognizedUtterance
+from voicelog.app.intake import RecognizedUtterance
 from voicelog.live.soundcheck import changes, measured, soundcheck_line, understood
 from voicelog.model import Dog, Reading, SoundLevel, Status, Utterance, Verdict
 

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from datetime import date
 from functools import partial
+from operator import attrgetter
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
 from voicelog.cli import options
-from voicelog.cli.adding import add_file, is_begun
-from voicelog.cli.intake import each, intake_options
+from voicelog.cli.adding import add_and_tell
+from voicelog.cli.intake import intake_options, show_progress
 from voicelog.cli.log_settings import open_log
 from voicelog.cli.output import PaperFormat, papers, write_output
 
@@ -62,10 +63,12 @@ def add(
 
     Example: voicelog add monday/*.m4a --dog Bracken
     """
+    from voicelog.app.add import is_begun
+    from voicelog.app.parallel import for_each
     from voicelog.model import UsageError
 
     with open_log(data_dir) as log:
-        order = intake_options(
+        wanted = intake_options(
             strangers=all(is_begun(log, path) for path in audio),
             dog=dog,
             typed=typed,
@@ -75,11 +78,12 @@ def add(
             settings=settings,
             data_dir=data_dir,
         )
-        if redate and order.at is None:
+        if redate and wanted.at is None:
             raise UsageError("Found --redate without --at, wanted the right date; add --at.")
         failed = False
-        work = partial(add_file, order, log.folder, redate=redate)
-        for path, result in each(audio, work, jobs):
+        work = partial(add_and_tell, wanted, log.folder, redate)
+        names = show_progress(attrgetter("name"))
+        for path, result in for_each(audio, work, jobs, names):
             if isinstance(result, Exception):
                 typer.echo(f"voicelog: {result}", err=True)
                 failed = True

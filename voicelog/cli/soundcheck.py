@@ -2,18 +2,12 @@
 
 from __future__ import annotations
 
-import time
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
 from voicelog.cli import options
 from voicelog.cli.listen import DeviceName, OutputName, RateOption, Side, SideOption
-
-if TYPE_CHECKING:
-    from voicelog.app.pipeline import RecognizedUtterance
-    from voicelog.audio.resampling import Samples
-    from voicelog.model import Roster
 
 __all__ = ["soundcheck"]
 
@@ -35,24 +29,28 @@ def soundcheck(
 
     Example: voicelog soundcheck --device headset
     """
+    from voicelog.app.open_file import named_dogs
+    from voicelog.app.recognizers import load_recognizers
     from voicelog.audio.level_meter import LevelMeter
     from voicelog.audio.microphone import portaudio
-    from voicelog.cli.intake import roster_for
+    from voicelog.audio.microphone_stream import MicrophoneStream
     from voicelog.cli.log_settings import known_roster
     from voicelog.live.soundcheck import changes, measured, soundcheck_line, understood
 
     library = portaudio()
-    roster = roster_for(known_roster(data_dir), tuple(dog or ()), strangers=True)
+    roster = named_dogs(known_roster(data_dir), tuple(dog or ()), strangers=True)
     _list(library)
     _sound_ear(library, output, side)
     line = soundcheck_line(next(iter(roster.dogs), None))
     typer.echo(f'Say, with a pause after each: "{" ... ".join(line)}" ({seconds:g} s)')
-    name, hz, sound = _recorded(library, device, rate, seconds)
+    with MicrophoneStream(library, name=device, rate=rate) as microphone:
+        name, hz, sound = microphone.name, microphone.rate, microphone.record(seconds)
     meter = LevelMeter()
     meter.add(sound)
     level = meter.result()
     typer.echo(f"{name}, {hz} Hz: {measured(level)}.")
-    found = understood(line, _heard(roster, sound))
+    heard = load_recognizers(roster).recognize([sound], "check")
+    found = understood(line, list(heard))
     for phrase, mark in found:
         typer.echo(f"  {mark:<8} {phrase}")
     said = changes(level, hz, found)
@@ -94,37 +92,3 @@ def _sound_ear(library: Any, output: str | None, side: Side) -> None:
     earphone.close()
     speaks = f"{voice.name} said 'Sound check'" if voice else "no voice, install voicelog[voice]"
     typer.echo(f"In the {side} ear of {earphone.device.name}: a pip; {speaks}.")
-
-
-def _recorded(
-    library: Any, device: str | None, rate: int | None, seconds: float
-) -> tuple[str, int, Samples]:
-    """The device's name and rate (Hz), and some seconds of it as mono at 16 kHz."""
-    import numpy as np
-
-    from voicelog.audio.microphone import BlockCallbackFor, Microphone, StreamResampler
-
-    blocks: list[Samples] = []
-
-    def taker_for(_rate: int) -> Any:
-        return lambda sound, _lost: blocks.append(sound)
-
-    taker: BlockCallbackFor = taker_for
-    microphone = Microphone(taker, name=device, rate=rate, library=library)
-    time.sleep(seconds)
-    microphone.close()
-    converter = StreamResampler(microphone.rate, microphone.channels)
-    sound = [converter.push(block) for block in blocks]
-    return microphone.device.name, microphone.rate, np.concatenate([*sound, converter.finish()])
-
-
-def _heard(roster: Roster, sound: Samples) -> list[RecognizedUtterance]:
-    from voicelog.grammar.grammar import Grammar, RecognitionContext
-    from voicelog.recognition.recognize import recognize
-    from voicelog.recognition.recognizers import make_recognizers
-
-    grammar = Grammar.load(roster=roster)
-    narrowing = RecognitionContext(top_level=roster.top_level)
-    return list(
-        recognize([sound], make_recognizers(grammar, narrowing), grammar, narrowing, "check")
-    )

@@ -12,7 +12,7 @@ from voicelog.cli import options
 from voicelog.cli.log_settings import known_roster
 
 if TYPE_CHECKING:
-    from voicelog.app.pipeline import RecognizedUtterance
+    from voicelog.app.intake import RecognizedUtterance
     from voicelog.grammar.ambiguity import AmbiguousWords
     from voicelog.grammar.confusability import ConfusablePair
     from voicelog.grammar.grammar import Grammar
@@ -179,14 +179,14 @@ def try_words(
 
     Example: voicelog words try "level free came"
     """
-    from voicelog.cli.intake import grammar_for, intake_options, recognizer_for
+    from voicelog.cli.intake import intake_options
     from voicelog.model import UsageError
 
     path = Path(what)
     spoken = path.is_file()
     if not spoken and (path.suffix and " " not in what):
         raise UsageError(f"Found no file '{what}', wanted a recording or words; correct the name.")
-    order = intake_options(
+    wanted = intake_options(
         strangers=True,
         dog=dog,
         typed=not spoken,
@@ -196,19 +196,19 @@ def try_words(
         settings=None,
         data_dir=data_dir,
     )
-    grammar = grammar_for(order)
+    grammar = wanted.grammar
     lines = _typed_lines(grammar, what)
     if spoken:
-        from voicelog.app.pipeline import SoundFile
+        from voicelog.app.intake import SoundFile
 
-        source = SoundFile(path, recognizer_for(order))
+        source = SoundFile(path, wanted.recognizers.recognize)
         lines = _spoken_lines(grammar, source.heard())
     for line in lines:
         typer.echo(line)
 
 
 def _typed_lines(grammar: Grammar, text: str) -> Iterator[str]:
-    from voicelog.app.pipeline import judge_typed
+    from voicelog.app.typed_file import judge_typed
     from voicelog.grammar.sound_alikes import sound_alike_readings
 
     status, reading, others = judge_typed(grammar, text)

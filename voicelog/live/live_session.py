@@ -14,15 +14,17 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from typing import Any, Protocol
 
-from voicelog.app.pipeline import Derivation, Intake, RecognizedUtterance
+from voicelog.app.commit import BufferedCommit
+from voicelog.app.derive import Derivation
+from voicelog.app.intake import Intake, RecognizedUtterance
+from voicelog.app.live_files import finish_live_recording, live_file, live_folder
+from voicelog.app.own_speech import EARPIECE, lower_overlapping_verdict
 from voicelog.audio.microphone import DEVICE_LOCK, BlockCallbackFor
 from voicelog.audio.recorder import Pcm, Recorder, read_pcm
 from voicelog.audio.resampling import RATE
 from voicelog.live.capture import CaptureThread
-from voicelog.live.commit_buffer import CommitBuffer
 from voicelog.live.dialogue import EquipmentState
 from voicelog.live.feedback import AudioOutput, FeedbackPlayer
-from voicelog.live.live_files import live_file, live_folder, store_recording
 from voicelog.live.live_setup import LiveSetup
 from voicelog.live.microphone_monitor import FIRST_S, BlockLevel, MicrophoneMonitor
 from voicelog.live.outputs import (
@@ -33,13 +35,11 @@ from voicelog.live.outputs import (
     PlayTone,
     SpeakWords,
 )
-from voicelog.live.own_speech import lower_overlapping_verdict
 from voicelog.live.recognition_process import (
     RecognitionMessage,
     RecognitionProcess,
     RecognitionRequest,
 )
-from voicelog.live.resume import EARPIECE
 from voicelog.live.speech_synthesis import SpeechSynthesizer
 from voicelog.model import Event, Verdict, VoicelogError
 from voicelog.store import LogError, Recording
@@ -109,7 +109,7 @@ class LiveSession:
         self._stopping, self._leaving = threading.Event(), threading.Event()
         self._cut = False
         self._sound = threading.Lock()
-        self._keeper = CommitBuffer(post.log)
+        self._keeper = BufferedCommit(post.log, self.id)
         self._at_s = self._retry_s = self._reopen_s = 0.0
         self._device: MicrophoneHandle | None = None
         self._opening: threading.Thread | None = None
@@ -180,7 +180,7 @@ class LiveSession:
         )
         try:
             self._device = self._microphone(self._pump.take, False)
-            log.begin_recording(self.recording)
+            self._keeper.begin(self.recording)
             self._pump.start()  # no sound without a recording that it belongs to
             if self.post.earpiece:
                 self._do((LogFieldEvent("device", EARPIECE),))
@@ -194,7 +194,7 @@ class LiveSession:
             return False
         if self._pump.samples:
             self._noted("Putting the sound into the log.")
-            store_recording(log, self.id, path)
+            finish_live_recording(self._keeper, path)
         return True
 
     # --- a source, for the pipeline ------------------------------------------------------
@@ -220,17 +220,12 @@ class LiveSession:
     @property
     def recording(self) -> Recording:
         """What is known of the recording by now."""
-        setup = self.post.setup
-        return Recording(
-            id=self.id,
+        return self.post.setup.recording(
+            self.id,
             file_name=f"live {self._started_at:%Y-%m-%d %H:%M}",
             started_at=self._started_at,
             duration_s=self._pump.samples / RATE,
-            dog=setup.dog,
-            roster=setup.roster,
-            settings=setup.settings.model_dump(mode="json", exclude_defaults=True),
             listeners=self.listeners,
-            grammar=setup.grammar.name,
         )
 
     # --- the flow ------------------------------------------------------------------------
@@ -255,7 +250,7 @@ class LiveSession:
                 case "ready":
                     self._ready, self.listeners = True, what
                     with suppress(LogError):  # a full disk; who listens is in every reading too
-                        self.post.log.begin_recording(self.recording)
+                        self._keeper.begin(self.recording)
                     self._noted(f"Listening with {', '.join(what)}.")
                 case "opened":
                     self._device = what
@@ -290,7 +285,7 @@ class LiveSession:
 
     def _commit(self, batch: Sequence[Event]) -> None:
         """Keep an utterance, then let her hear that it was kept."""
-        kept = self._keeper.keep(batch)
+        kept = self._keeper.append(batch)
         self.events += batch
         derivation = self._derived()
         acts = self.post.loop.heard(batch[0].id, derivation, self.at_s, over_voice=self._over_voice)
@@ -325,7 +320,7 @@ class LiveSession:
                     events.append(act.action)
                     settled = True
         if events:
-            self._keeper.keep(events)
+            self._keeper.append(events)
             self.events += events
         if settled:
             self._do(self.post.loop.settled(self._derived(), self.at_s))

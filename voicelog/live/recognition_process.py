@@ -16,18 +16,17 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Any, Literal
 
 import numpy as np
 
-from voicelog.app.pipeline import RecognizedUtterance
+from voicelog.app.intake import RecognizedUtterance
+from voicelog.app.recognizers import load_recognizers
 from voicelog.audio.recorder import Pcm, as_float
 from voicelog.audio.resampling import RATE, Samples
 from voicelog.model import Roster, VoicelogError
-
-if TYPE_CHECKING:
-    from voicelog.recognition.recognize import Recognizers
-    from voicelog.recognition.recognizers import PassChoice
+from voicelog.recognition.recognize import Recognizers
+from voicelog.recognition.recognizers import PassChoice
 
 __all__ = ["RecognitionMessage", "RecognitionProcess", "RecognitionRequest"]
 
@@ -134,24 +133,16 @@ class RecognitionProcess:
 
 def _work(order: RecognitionRequest, sound: Connection, back: Connection) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C ends the parent, which ends us
-    from voicelog.grammar.grammar import Grammar, RecognitionContext
-    from voicelog.recognition.recognize import recognize
-    from voicelog.recognition.recognizers import make_recognizers
-
     try:
-        grammar = Grammar.load(roster=order.roster, optional=order.optional)
-        narrowing = RecognitionContext(top_level=order.roster.top_level)
-        company = _RecognizersUnderLoad(make_recognizers(grammar, narrowing, order.listener), back)
+        loaded = load_recognizers(order.roster, order.optional, order.listener)
+        company = _RecognizersUnderLoad(loaded.recognizers, back)
         back.send(("ready", company.ears.names))
 
         def talking(now: bool) -> None:
             back.send(("talking", now))
 
-        for heard in recognize(
+        for heard in loaded.recognize(
             _blocks(sound, back, company),
-            company.ears,
-            grammar,
-            narrowing,
             order.recording,
             talking=talking,
             at_leisure=lambda: not sound.poll(),

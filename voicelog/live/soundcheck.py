@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from voicelog.app.pipeline import RecognizedUtterance
+from voicelog.app.intake import RecognizedUtterance
 from voicelog.model import Dog, SoundLevel
 
 __all__ = ["changes", "measured", "soundcheck_line", "understood"]

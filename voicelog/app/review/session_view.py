@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from voicelog.app.pipeline import TYPED
+from voicelog.app.grammars import grammar_of
 from voicelog.app.review.edit_history import EditHistory, ledger, version
 from voicelog.app.review.review_queue import ReviewItem, looks, offers
-from voicelog.app.session_catalog import LoggedSession, SessionCatalog, entries_of, grammar_of
+from voicelog.app.session_catalog import LoggedSession, SessionCatalog, entries_of
+from voicelog.app.typed_file import TYPED
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import (
     Action,

@@ -12,10 +12,13 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from voicelog.app.pipeline import RecognizedUtterance
+from voicelog.app.intake import RecognizedUtterance
 from voicelog.model import Event, FieldEvent
 
-__all__ = ["OwnSpeech", "lower_overlapping_verdict", "own_speech_in", "said"]
+__all__ = ["EARPIECE", "OwnSpeech", "lower_overlapping_verdict", "own_speech_in", "said"]
+
+EARPIECE = "earpiece: the microphone cannot hear what is said"
+"""Detail of the field event that says so; kept when a recording begins."""
 
 JUDGE = "own voice 1"
 OWN_SPEECH_MARGIN_S = 0.3

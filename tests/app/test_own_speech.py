@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from voicelog.app.pipeline import RecognizedUtterance
-from voicelog.live.own_speech import OwnSpeech, lower_overlapping_verdict, own_speech_in, said
+from voicelog.app.intake import RecognizedUtterance
+from voicelog.app.own_speech import OwnSpeech, lower_overlapping_verdict, own_speech_in, said
 from voicelog.model import FieldEvent, Reading, Status, Utterance, Verdict
 
 SAID = OwnSpeech(10.0, 11.5, "Level 3?")
