@@ -5,7 +5,12 @@ from __future__ import annotations
 import pytest
 
 from voicelog.app.intake import RecognizedUtterance
-from voicelog.app.own_speech import OwnSpeech, lower_overlapping_verdict, own_speech_in, said
+from voicelog.app.own_speech import (
+    OwnSpeech,
+    field_event_text,
+    lower_overlapping_verdict,
+    own_speech_in,
+)
 from voicelog.model import FieldEvent, Reading, Status, Utterance, Verdict
 
 SAID = OwnSpeech(10.0, 11.5, "Level 3?")
@@ -59,6 +64,8 @@ def test_it_is_the_same_at_every_hearing() -> None:
 
 @pytest.mark.parametrize("rule", [None, "over-ceiling"])
 def test_what_it_said_is_read_back_from_the_log(rule: str | None) -> None:
-    event = FieldEvent(id="f", recording="r", at_s=10.0, what="warning", detail=said(SAID, rule))
+    event = FieldEvent(
+        id="f", recording="r", at_s=10.0, what="warning", detail=field_event_text(SAID, rule)
+    )
     tone = FieldEvent(id="g", recording="r", at_s=12.0, what="tone", detail="accepted")
     assert own_speech_in([event, tone]) == (SAID,)

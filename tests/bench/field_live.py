@@ -117,7 +117,7 @@ class Mouth:
         assert isinstance(key, PlayTone | SpeakWords)
         self.sounded.append((time.monotonic(), key))
 
-    def hush(self, over: Callable[[object], bool]) -> None:
+    def cancel(self, over: Callable[[object], bool]) -> None:
         pass
 
     def release(self) -> None:
@@ -135,7 +135,7 @@ def session(sound: Samples, **extra: Any) -> Iterator[tuple[LiveSession, Feeder,
         wanted = ListenOptions(ROSTER, Settings(), listener=WHO, earpiece=True, replies="none")
         post = make_live_setup(log, wanted, clock)
         voice = find_voice()
-        live = LiveSession(post, microphone=feeder.open, mouth=mouth, voice=voice, **extra)
+        live = LiveSession(post, microphone=feeder.open, audio_output=mouth, voice=voice, **extra)
         feeder.live = live
         yield live, feeder, mouth
 
@@ -257,7 +257,11 @@ def hours(total_h: float = 4.0, every_s: float = 15.0) -> None:
         post = make_live_setup(log, ListenOptions(ROSTER, Settings(), earpiece=True), clock)
         feeder, mouth = Fast(block), Mouth()
         live = LiveSession(
-            post, microphone=feeder.open, mouth=mouth, voice=find_voice(), ear=Script(lines)
+            post,
+            microphone=feeder.open,
+            audio_output=mouth,
+            voice=find_voice(),
+            start_recognition=Script(lines),
         )
         feeder.live = live
         began = time.monotonic()

@@ -21,8 +21,15 @@ import soundfile as sf
 
 from tests.bench.heard import roster_of
 from tests.bench.voices import RATE, data_dir
-from voicelog.live.recognition_process import (
+from voicelog.live.recognition_messages import (
+    AllRecognized,
+    RecognitionDied,
+    RecognitionFailed,
     RecognitionMessage,
+    RecognizersReady,
+    UtteranceRecognized,
+)
+from voicelog.live.recognition_process import (
     RecognitionProcess,
     RecognitionRequest,
 )
@@ -62,8 +69,8 @@ def delays(path: Path, listener: str) -> list[tuple[str, float]]:
     ear = RecognitionProcess(order, lambda message: told.put((time.perf_counter(), message)))
     try:
         first = told.get(timeout=120)[1]
-        if first[0] != "ready":
-            raise SystemExit(f"the ear could not begin: {first[1]}")
+        if not isinstance(first, RecognizersReady):
+            raise SystemExit(f"recognition could not begin: {first}")
         samples, _ = sf.read(path.with_suffix(".flac"), dtype="int16")
         begun = time.perf_counter()
         for at in range(0, len(samples), BLOCK):
@@ -79,12 +86,12 @@ def _late(
     told: queue.SimpleQueue[tuple[float, RecognitionMessage]], begun: float
 ) -> Iterator[tuple[str, float]]:
     while True:
-        clock, (what, about) = told.get(timeout=300)
-        if what == "heard":
-            utterance, _, verdict = about
+        clock, message = told.get(timeout=300)
+        if isinstance(message, UtteranceRecognized):
+            utterance, _, verdict = message.utterance
             ended = begun + utterance.end_s + HANGOVER_FRAMES * FRAME / RATE
             yield verdict.status, clock - ended
-        elif what in ("end", "gone", "failed"):
+        elif isinstance(message, AllRecognized | RecognitionDied | RecognitionFailed):
             return
 
 

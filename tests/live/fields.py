@@ -1,4 +1,4 @@
-"""A field without a field: say words to the live loop, let time pass, see what it does."""
+"""A field without a field: say words to the dialogue, let time pass, see what it does."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ class Field:
     events: list[Event] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        self.loop = DialogueManager(
+        self.dialogue = DialogueManager(
             settings=self.settings,
             history=lambda session: self.history,
             replies=self.replies,
@@ -87,24 +87,26 @@ class Field:
         if edit is not None:  # kept with its utterance, as in the pipeline
             self.events.append(edit)
         self.at_s = end_s + HEARD_S
-        return self.settle(self.loop.heard(name, self.derived(), self.at_s, over_voice=over_voice))
+        return self.settle(
+            self.dialogue.heard(name, self.derived(), self.at_s, over_voice=over_voice)
+        )
 
     def waits(self, seconds: float) -> list[Output]:
         """Time passes in quiet."""
-        acts: list[Output] = []
+        outputs: list[Output] = []
         end_s = self.at_s + seconds
         while self.at_s < end_s - 1e-9:
             self.at_s = min(end_s, self.at_s + 0.1)
-            acts += self.settle(self.loop.tick(self.at_s))
-        return acts
+            outputs += self.settle(self.dialogue.tick(self.at_s))
+        return outputs
 
-    def settle(self, acts: tuple[Output, ...]) -> list[Output]:
+    def settle(self, outputs: tuple[Output, ...]) -> list[Output]:
         """Keep what is to be kept, as the live session does."""
-        done = list(acts)
-        kept = [act.action for act in acts if isinstance(act, CommitAction)]
+        done = list(outputs)
+        kept = [output.action for output in outputs if isinstance(output, CommitAction)]
         if kept:
             self.events += kept
-            done += self.settle(self.loop.settled(self.derived(), self.at_s))
+            done += self.settle(self.dialogue.settled(self.derived(), self.at_s))
         return done
 
     def start(self) -> Field:
@@ -116,16 +118,16 @@ class Field:
         return self
 
 
-def tones(acts: list[Output]) -> list[str]:
+def tones(outputs: list[Output]) -> list[str]:
     """The tones among acts."""
-    return [act.tone for act in acts if isinstance(act, PlayTone)]
+    return [output.tone for output in outputs if isinstance(output, PlayTone)]
 
 
-def said(acts: list[Output]) -> list[str]:
+def said(outputs: list[Output]) -> list[str]:
     """The words spoken among acts."""
-    return [act.words for act in acts if isinstance(act, SpeakWords)]
+    return [output.words for output in outputs if isinstance(output, SpeakWords)]
 
 
-def warned(acts: list[Output]) -> list[str]:
+def warned(outputs: list[Output]) -> list[str]:
     """The rules that spoke among acts."""
-    return [act.rule for act in acts if isinstance(act, SpeakWords) and act.rule]
+    return [output.rule for output in outputs if isinstance(output, SpeakWords) and output.rule]

@@ -26,6 +26,7 @@ from voicelog.app.resume import interrupted_recordings, orphan_files, resume_rec
 from voicelog.audio.files import AudioReader
 from voicelog.audio.recorder import as_pcm
 from voicelog.audio.resampling import RATE
+from voicelog.live.recognition_messages import RecognitionMessage, UtteranceRecognized
 from voicelog.live.recognition_process import RecognitionRequest
 from voicelog.safety.settings import Settings
 from voicelog.store import Log
@@ -123,11 +124,11 @@ def _look(folder: Path, told: set[str], played_s: float, sound: object, counts: 
         counts.lost_s.append(max(0.0, played_s - len(kept) / RATE))
 
         def hear(_blocks: object, _name: str) -> Iterator[RecognizedUtterance]:
-            messages: list[tuple[str, object]] = []
-            ear = Script(LINES)(RecognitionRequest(ROSTER, recording.id), messages.append)
-            ear.feed(kept)
-            ear.finish_at(len(kept) / RATE)
-            return iter([what for kind, what in messages if kind == "heard"])  # type: ignore[misc]
+            messages: list[RecognitionMessage] = []
+            recognition = Script(LINES)(RecognitionRequest(ROSTER, recording.id), messages.append)
+            recognition.feed(kept)
+            recognition.finish_at(len(kept) / RATE)
+            return iter([one.utterance for one in messages if isinstance(one, UtteranceRecognized)])
 
         (cut,) = interrupted_recordings(log)
         setup = RecognitionSetup(grammar=GRAMMAR, settings=Settings())

@@ -1,4 +1,4 @@
-"""A live session on stage: a microphone, an ear and a clock worked by hand, and a real log."""
+"""A live session on stage: a microphone, recognition and a clock worked by hand, a real log."""
 
 from __future__ import annotations
 
@@ -17,7 +17,14 @@ from voicelog.audio.resampling import RATE, Samples
 from voicelog.live.live_session import LiveSession
 from voicelog.live.live_setup import ListenOptions, LiveSetup, make_live_setup
 from voicelog.live.outputs import PlayTone, SpeakWords
-from voicelog.live.recognition_process import RecognitionMessage, RecognitionRequest
+from voicelog.live.recognition_messages import (
+    AllRecognized,
+    RecognitionDied,
+    RecognitionMessage,
+    RecognizersReady,
+    UtteranceRecognized,
+)
+from voicelog.live.recognition_process import RecognitionRequest
 from voicelog.live.speech_synthesis import SpeechSynthesizer
 from voicelog.model import Reading, Status, Utterance, Verdict, VoicelogError
 from voicelog.safety.settings import Settings
@@ -49,7 +56,7 @@ class Mouth:
     sounded: list[str] = field(default_factory=list)
     released: int = 0
     keys: list[PlayTone | SpeakWords] = field(default_factory=list)
-    hushed: list[Callable[[object], bool]] = field(default_factory=list)
+    cancelled: list[Callable[[object], bool]] = field(default_factory=list)
     trouble: str | None = None
 
     def play(self, sound: Samples, key: object = None, *, urgent: bool = False) -> None:
@@ -61,8 +68,8 @@ class Mouth:
         """What was to sound with these words."""
         return [key for key in self.keys if isinstance(key, SpeakWords) and key.words == words]
 
-    def hush(self, over: Callable[[object], bool]) -> None:
-        self.hushed.append(over)
+    def cancel(self, over: Callable[[object], bool]) -> None:
+        self.cancelled.append(over)
 
     def release(self) -> None:
         self.released += 1
@@ -78,32 +85,35 @@ PaperLine = tuple[float, str] | tuple[float, str, Status]
 
 
 class Script:
-    """Makes ears that hear what stands in a script, once enough sound was fed."""
+    """Starts recognition of what stands in a script, once enough sound was fed."""
 
     def __init__(self, lines: Sequence[PaperLine], *, dies_at_s: float | None = None) -> None:
         self.lines, self.dies_at_s = lines, dies_at_s
         self.made = 0
-        self.spared: list[bool] = []
+        self.skipped: list[bool] = []
         self.lag_s = 0.0
         self.hangs = False
 
     def __call__(
-        self, order: RecognitionRequest, told: Callable[[RecognitionMessage], None]
+        self, request: RecognitionRequest, on_message: Callable[[RecognitionMessage], None]
     ) -> Any:
         self.made += 1
-        told(("ready", ("script 1",)))
-        return _Ear(self, order, told)
+        on_message(RecognizersReady(("script 1",)))
+        return _ScriptedRecognition(self, request, on_message)
 
 
-class _Ear:
+class _ScriptedRecognition:
     @property
     def lag_s(self) -> float:
         return self.script.lag_s
 
     def __init__(
-        self, script: Script, order: RecognitionRequest, told: Callable[[RecognitionMessage], None]
+        self,
+        script: Script,
+        request: RecognitionRequest,
+        on_message: Callable[[RecognitionMessage], None],
     ) -> None:
-        self.script, self.order, self.told = script, order, told
+        self.script, self.request, self.on_message = script, request, on_message
         self.fed, self.heard, self.dead = 0, 0, False
 
     def feed(self, sound: Pcm) -> None:
@@ -112,17 +122,17 @@ class _Ear:
             return
         if self.script.dies_at_s is not None and self.fed >= self.script.dies_at_s * RATE:
             self.script.dies_at_s, self.dead = None, True
-            self.told(("gone", None))
+            self.on_message(RecognitionDied())
             return
         self._through(self.fed / RATE - 0.5)
 
-    def spare(self, now: bool) -> None:
-        self.script.spared.append(now)
+    def skip_second_pass(self, skip: bool) -> None:
+        self.script.skipped.append(skip)
 
     def finish(self) -> None:
         if not self.dead and not self.script.hangs:
             self._through(float("inf"))
-            self.told(("end", None))
+            self.on_message(AllRecognized())
 
     def finish_at(self, seconds: float) -> None:
         """As `finish`, for sound that ends here: what would be said later is not heard."""
@@ -138,14 +148,13 @@ class _Ear:
                 return
             self.heard += 1
             status: Status = sure[0] if sure else "accepted"
-            name = f"u-{self.order.recording[:12]}-{round(end_s * RATE):09d}"
-            self.told(
-                (
-                    "heard",
+            name = f"u-{self.request.recording[:12]}-{round(end_s * RATE):09d}"
+            self.on_message(
+                UtteranceRecognized(
                     (
                         Utterance(
                             id=name,
-                            recording=self.order.recording,
+                            recording=self.request.recording,
                             start_s=end_s - 1.0,
                             end_s=end_s,
                         ),
@@ -209,13 +218,13 @@ class Stage:
         self.live = LiveSession(
             self.post,
             microphone=self._open,
-            mouth=self.mouth,
+            audio_output=self.mouth,
             voice=SpeechSynthesizer("beep", beep),
-            ear=script,
-            noted=self.notes.append,
-            slice_s=0.001,
+            start_recognition=script,
+            on_note=self.notes.append,
+            tick_s=0.001,
         )
-        self._look, self.live._look = self.live._look, self._counted  # type: ignore[method-assign]
+        self._tick, self.live._tick = self.live._tick, self._counted  # type: ignore[method-assign]
 
     def run(self) -> bool:
         """Play it to its end; whether all of it was kept."""
@@ -254,7 +263,7 @@ class Stage:
         self.live.stop()
 
     def _counted(self) -> None:
-        self._look()
+        self._tick()
         with self._looked:
             self._looks += 1
             self._looked.notify_all()
@@ -267,11 +276,11 @@ class Stage:
 
         with self._looked:
             wait(heard)
-            wait(lambda: self.hangs or not self.live._opening or not self.live._opening.is_alive())
+            wait(lambda: self.hangs or not self.live._microphone.reopening)
             while not self._over:
-                looks, quiet = self._looks, self.live._inbox.empty()
+                looks, quiet = self._looks, self.live._messages.empty()
                 wait(lambda: self._looks >= looks + 2)  # noqa: B023
-                if quiet and self.live._inbox.empty():
+                if quiet and self.live._messages.empty():
                     return
 
 

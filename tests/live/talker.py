@@ -97,9 +97,9 @@ def main(folder: Path, sound: Samples, speed: float, commit: int = 0, after_s: f
         live = LiveSession(
             make_live_setup(log, ListenOptions(ROSTER, Settings(), earpiece=True), clock),
             microphone=lambda taker_for, anew: _Microphone(taker_for, sound, speed),
-            mouth=None,
+            audio_output=None,
             voice=None,
-            ear=Script(LINES),
+            start_recognition=Script(LINES),
         )
         live.run()
 

@@ -1,4 +1,4 @@
-"""What she hears when, from a loop without microphone, clock or ear."""
+"""What she hears when, from a dialogue without microphone, clock or earphone."""
 
 from __future__ import annotations
 
@@ -75,9 +75,9 @@ def test_a_paused_log_and_a_memo_are_silent() -> None:
 def test_a_soft_tick_each_minute_means_listening_unless_it_is_deaf() -> None:
     field = Field()
     assert tones(field.waits(181.0)) == ["listening"] * 3
-    field.settle(field.loop.device("gone"))
+    field.settle(field.dialogue.device("gone"))
     assert tones(field.waits(120.0)) == []
-    field.settle(field.loop.device("back"))
+    field.settle(field.dialogue.device("back"))
     assert tones(field.waits(60.0)) == ["listening"]
 
 
@@ -86,15 +86,15 @@ def test_a_soft_tick_each_minute_means_listening_unless_it_is_deaf() -> None:
 
 def test_the_ear_says_dog_collar_and_ceiling_and_affirm_confirms() -> None:
     field = Field()
-    acts = field.says("start session bracken")
-    assert said(acts) == ["Bracken. Collar 4. Ceiling 6."]
+    outputs = field.says("start session bracken")
+    assert said(outputs) == ["Bracken. Collar 4. Ceiling 6."]
     assert LogFieldEvent("acknowledgement", "dog Bracken") in field.says("affirm")
 
 
 def test_a_start_that_is_not_sure_is_asked_and_said_once_it_is_affirmed() -> None:
     field = Field()
-    acts = field.says("start session bracken", status="doubtful")
-    assert said(acts) == ["start session bracken?"]
+    outputs = field.says("start session bracken", status="doubtful")
+    assert said(outputs) == ["start session bracken?"]
     assert said(field.says("affirm")) == ["Bracken. Collar 4. Ceiling 6."]
     assert entry_status(field, "start session bracken") == ("accepted", False, "Anna")
     assert LogFieldEvent("acknowledgement", "dog Bracken") in field.says("affirm")
@@ -149,9 +149,9 @@ def test_what_is_asked_is_answered(ask: str, answer: str) -> None:
     field.says("here no button came")
     field.says("here level two came")
     field.waits(30.0)
-    acts = field.says(ask)
-    assert said(acts) == [answer]
-    assert tones(acts) == []
+    outputs = field.says(ask)
+    assert said(outputs) == [answer]
+    assert tones(outputs) == []
     assert said(field.says("say again")) == [answer]
 
 
@@ -203,8 +203,8 @@ def test_an_unsure_level_is_asked_after_the_rep_and_affirmed() -> None:
     assert said(field.says("here tap two", status="doubtful")) == []
     assert said(field.waits(5.0)) == []
     assert said(field.says("came")) == ["tap two?"]
-    acts = field.says("affirm")
-    assert tones(acts) == ["accepted"]
+    outputs = field.says("affirm")
+    assert tones(outputs) == ["accepted"]
     assert entry_status(field, "here tap two") == ("accepted", False, "Anna")
     assert not field.derived().line.reps[-1].doubtful
 
@@ -241,11 +241,11 @@ def test_a_jump_is_asked_before_the_caution_that_rests_on_it() -> None:
     field = Field().start()
     field.says("here level one came")
     field.waits(70.0)
-    acts = field.says("here level four came")
-    assert said(acts) == ["level four?"]
-    acts = field.says("affirm")
-    acts += field.waits(10.0)
-    assert "step-big" in warned(acts)
+    outputs = field.says("here level four came")
+    assert said(outputs) == ["level four?"]
+    outputs = field.says("affirm")
+    outputs += field.waits(10.0)
+    assert "step-big" in warned(outputs)
 
 
 def test_a_jump_that_was_misheard_is_not_warned_of() -> None:
@@ -253,8 +253,8 @@ def test_a_jump_that_was_misheard_is_not_warned_of() -> None:
     field.says("here level one came")
     field.waits(70.0)
     field.says("here level four came")
-    acts = field.says("negative") + field.waits(30.0)
-    assert "step-big" not in warned(acts)
+    outputs = field.says("negative") + field.waits(30.0)
+    assert "step-big" not in warned(outputs)
 
 
 def test_without_an_answer_it_stays_for_the_evening_and_is_warned_of() -> None:
@@ -262,8 +262,8 @@ def test_without_an_answer_it_stays_for_the_evening_and_is_warned_of() -> None:
     field.says("here level one came")
     field.waits(70.0)
     field.says("here level four came")
-    acts = field.waits(30.0)
-    assert "step-big" in warned(acts)
+    outputs = field.waits(30.0)
+    assert "step-big" in warned(outputs)
     before = len(field.events)
     field.says("affirm")
     assert not any(isinstance(e, Action) for e in field.events[before:]), "too late for an answer"
@@ -277,25 +277,25 @@ def test_a_caution_waits_for_the_outcome() -> None:
     field.says("here")
     assert warned(field.says("level five")) == []
     assert warned(field.waits(3.0)) in ([], ["held-long"])
-    acts = field.says("came") + field.waits(1.0)
-    assert warned(acts) or field.loop.readback.question
+    outputs = field.says("came") + field.waits(1.0)
+    assert warned(outputs) or field.dialogue.readback.question
 
 
 def test_a_caution_waits_until_she_has_stopped_talking() -> None:
     field = Field(replies="none")
     field.says("start session bracken")
-    field.loop.talks(True)
+    field.dialogue.speech_changed(True)
     assert warned(field.says("here level one came")) == []
     assert warned(field.waits(5.0)) == []
-    field.loop.talks(False)
+    field.dialogue.speech_changed(False)
     assert len(warned(field.waits(0.2))) == 1
 
 
 def test_cautions_come_one_by_one_with_time_between() -> None:
     field = Field(replies="none")
     field.says("start session bracken")
-    acts = field.says("level four came")
-    assert len(warned(acts)) == 1
+    outputs = field.says("level four came")
+    assert len(warned(outputs)) == 1
     assert warned(field.waits(5.0)) == []
     assert len(warned(field.waits(2.0))) == 1
 
@@ -303,14 +303,18 @@ def test_cautions_come_one_by_one_with_time_between() -> None:
 def test_a_stop_speaks_into_an_open_rep_twice_and_ticks_until_roger() -> None:
     field = Field().start()
     field.says("here")
-    acts = field.says("level seven")
-    assert [act for act in acts if isinstance(act, SpeakWords)] == [
+    outputs = field.says("level seven")
+    assert [output for output in outputs if isinstance(output, SpeakWords)] == [
         SpeakWords("Stop. Above the ceiling", urgent=True, rule="over-ceiling")
     ]
-    acts = field.waits(20.0)
-    stops = [act for act in acts if isinstance(act, SpeakWords) and act.rule == "over-ceiling"]
+    outputs = field.waits(20.0)
+    stops = [
+        output
+        for output in outputs
+        if isinstance(output, SpeakWords) and output.rule == "over-ceiling"
+    ]
     assert len(stops) == 1, "said twice in all"
-    assert tones(acts).count("waiting") >= 2
+    assert tones(outputs).count("waiting") >= 2
     assert LogFieldEvent("acknowledgement", "over-ceiling") in field.says("roger")
     assert "waiting" not in tones(field.waits(20.0))
 
@@ -325,8 +329,8 @@ def test_a_stop_nobody_acknowledges_falls_silent_after_two_minutes() -> None:
 def test_each_press_over_the_ceiling_is_warned_of() -> None:
     field = Field(replies="none").start()
     for level in ("nine", "ten", "twelve"):
-        acts = field.says(f"here level {level}")
-        assert warned(acts).count("over-ceiling") == 1, level
+        outputs = field.says(f"here level {level}")
+        assert warned(outputs).count("over-ceiling") == 1, level
         field.says("roger")
         field.says("came")
         field.waits(30.0)
@@ -336,9 +340,9 @@ def test_a_press_that_was_over_before_does_not_silence_the_next_ones() -> None:
     field = Field().start()
     held = []
     for held_s in (2.5, 13.0, 15.0):  # at the first, her "thumb off" came late
-        acts = field.says("here level one")
-        acts += field.waits(held_s) + field.says("thumb off") + field.says("came")
-        held.append(said(acts).count("Thumb off"))
+        outputs = field.says("here level one")
+        outputs += field.waits(held_s) + field.says("thumb off") + field.says("came")
+        held.append(said(outputs).count("Thumb off"))
         field.waits(60.0)
     assert held == [1, 1, 1]
 
@@ -347,8 +351,8 @@ def test_each_big_step_is_warned_of_once_and_no_more() -> None:
     field = Field(replies="none").start()
     for _ in range(3):
         field.says("level one came")
-        acts = field.says("level four came") + field.waits(60.0)
-        assert warned(acts).count("step-big") == 1
+        outputs = field.says("level four came") + field.waits(60.0)
+        assert warned(outputs).count("step-big") == 1
 
 
 def test_said_again_a_warning_leaves_its_advice_out() -> None:
@@ -372,10 +376,10 @@ def test_a_rule_that_papers_tell_once_warns_of_each_press(rule: str, words: str)
 
 def test_warnings_that_waited_together_are_said_as_one() -> None:
     field = Field(replies="none").start()
-    field.loop.talks(True)
+    field.dialogue.speech_changed(True)
     for words in ("level one came", "level four came", "level one came", "level four came"):
         field.says(words)
-    field.loop.talks(False)
+    field.dialogue.speech_changed(False)
     assert warned(field.waits(60.0)).count("step-big") == 1
 
 
@@ -386,8 +390,8 @@ def test_a_strong_sign_in_an_open_rep_has_its_tone_and_thumb_off_at_once() -> No
     field = Field().start()
     field.says("here")
     field.says("level two")
-    acts = field.says("yelped")
-    assert acts[:2] == [
+    outputs = field.says("yelped")
+    assert outputs[:2] == [
         PlayTone("accepted", urgent=True),
         SpeakWords("Thumb off. Rest one minute", urgent=True, rule="stress-strong"),
     ]
@@ -399,10 +403,10 @@ def test_a_doubtful_strong_sign_says_thumb_off_first_and_then_perhaps() -> None:
     field = Field().start()
     field.says("here")
     field.says("level two")
-    field.loop.talks(True)
-    acts = field.says("yelped", status="doubtful")
-    assert tones(acts) == ["doubtful"]
-    assert said(acts) == ["Thumb off, perhaps yelped"]
+    field.dialogue.speech_changed(True)
+    outputs = field.says("yelped", status="doubtful")
+    assert tones(outputs) == ["doubtful"]
+    assert said(outputs) == ["Thumb off, perhaps yelped"]
 
 
 def test_a_sign_that_ends_it_says_thumb_off_before_the_stop() -> None:
@@ -418,17 +422,22 @@ def test_a_sign_that_ends_it_says_thumb_off_before_the_stop() -> None:
 def test_a_strong_sign_after_the_rep_has_its_tone_too() -> None:
     field = Field().start()
     field.says("here level two came")
-    acts = field.says("yelped")
-    assert tones(acts) == ["accepted"]
-    assert "stress-strong" in warned(acts)
+    outputs = field.says("yelped")
+    assert tones(outputs) == ["accepted"]
+    assert "stress-strong" in warned(outputs)
 
 
 # --- what no longer stands ---------------------------------------------------------------
 
 
-def hushed(acts: list[Output]) -> list[str]:
+def cancelled(outputs: list[Output]) -> list[str]:
     """The rules of which nothing more is to sound."""
-    return [key.rule for act in acts if isinstance(act, CancelSpeech) for key in act.incidents]
+    return [
+        key.rule
+        for output in outputs
+        if isinstance(output, CancelSpeech)
+        for key in output.incidents
+    ]
 
 
 @pytest.mark.parametrize("words", ["strike that", "correction level five"])
@@ -436,21 +445,21 @@ def test_a_stop_that_no_longer_stands_is_silent_at_once(words: str) -> None:
     field = Field(replies="none").start()
     field.says("here")
     assert "over-ceiling" in warned(field.says("level seven"))
-    acts = field.says(words)
-    assert "over-ceiling" in hushed(acts)
-    acts = field.waits(130.0)
-    assert "over-ceiling" not in warned(acts)
-    assert "waiting" not in tones(acts)
+    outputs = field.says(words)
+    assert "over-ceiling" in cancelled(outputs)
+    outputs = field.waits(130.0)
+    assert "over-ceiling" not in warned(outputs)
+    assert "waiting" not in tones(outputs)
 
 
 def test_a_stop_that_rested_on_what_she_negates_is_silent_at_once() -> None:
     field = Field().start()
-    acts = field.says("here level seven came", status="doubtful")
-    assert {"Perhaps stop. Above the ceiling", "level seven?"} <= set(said(acts))
-    assert "over-ceiling" in hushed(field.says("negative"))
-    acts = field.waits(130.0)
-    assert "over-ceiling" not in warned(acts)
-    assert "waiting" not in tones(acts)
+    outputs = field.says("here level seven came", status="doubtful")
+    assert {"Perhaps stop. Above the ceiling", "level seven?"} <= set(said(outputs))
+    assert "over-ceiling" in cancelled(field.says("negative"))
+    outputs = field.waits(130.0)
+    assert "over-ceiling" not in warned(outputs)
+    assert "waiting" not in tones(outputs)
 
 
 def test_what_stands_beside_it_goes_on() -> None:
@@ -459,16 +468,16 @@ def test_what_stands_beside_it_goes_on() -> None:
     field.says("here level eight came")
     field.says("strike that")
     assert "waiting" in tones(field.waits(20.0))
-    assert len(field.loop.manners.stops) == 1
+    assert len(field.dialogue.warnings.stops) == 1
 
 
-def test_a_hush_covers_what_was_said_of_it_and_the_ticks_only_with_the_last_stop() -> None:
+def test_a_cancel_covers_what_was_said_of_it_and_the_ticks_only_with_the_last_stop() -> None:
     one, other = Incident("s", "over-ceiling", "u-1"), Incident("s", "over-ceiling", "u-2")
-    hush = CancelSpeech(frozenset({one}))
-    assert hush.covers(SpeakWords("Stop.", incident=one))
-    assert not hush.covers(SpeakWords("Stop.", incident=other))
-    assert not hush.covers(SpeakWords("Level 3"))
-    assert not hush.covers(PlayTone("waiting"))
+    cancel = CancelSpeech(frozenset({one}))
+    assert cancel.covers(SpeakWords("Stop.", incident=one))
+    assert not cancel.covers(SpeakWords("Stop.", incident=other))
+    assert not cancel.covers(SpeakWords("Level 3"))
+    assert not cancel.covers(PlayTone("waiting"))
     last = CancelSpeech(frozenset({one}), ticks=True)
     assert last.covers(PlayTone("waiting"))
     assert not last.covers(PlayTone("accepted"))
@@ -480,7 +489,9 @@ def test_a_hush_covers_what_was_said_of_it_and_the_ticks_only_with_the_last_stop
 def test_a_finding_on_doubt_says_perhaps() -> None:
     field = Field(replies="none").start()
     field.says("here level seven", status="doubtful")
-    assert "Perhaps stop. Above the ceiling" in [act.words for act in field.loop.manners.stops]
+    assert "Perhaps stop. Above the ceiling" in [
+        output.words for output in field.dialogue.warnings.stops
+    ]
 
 
 def test_what_is_decided_at_the_end_of_a_session_waits_for_it() -> None:
@@ -495,9 +506,9 @@ def test_what_is_decided_at_the_end_of_a_session_waits_for_it() -> None:
 def test_a_press_over_its_limit_is_told_while_it_lasts() -> None:
     field = Field().start()
     field.says("here level one")
-    acts = field.waits(6.0)
-    assert said(acts) == ["Thumb off"]
-    told_s = [a for a in acts if isinstance(a, SpeakWords)]
+    outputs = field.waits(6.0)
+    assert said(outputs) == ["Thumb off"]
+    told_s = [a for a in outputs if isinstance(a, SpeakWords)]
     assert told_s[0].rule == "held-long"
 
 
@@ -518,8 +529,8 @@ def test_thumb_off_in_time_is_silent() -> None:
 def test_a_session_over_its_minutes_is_told_without_a_word_from_her() -> None:
     field = Field().start()
     field.says("here level one came")
-    acts = field.waits(8 * 60.0)
-    assert "too-long" in warned(acts)
+    outputs = field.waits(8 * 60.0)
+    assert "too-long" in warned(outputs)
 
 
 def test_a_collar_worn_too_long_is_told_without_a_word_from_her() -> None:
@@ -537,17 +548,17 @@ def test_a_collar_worn_too_long_is_told_without_a_word_from_her() -> None:
 def test_trouble_is_said_at_once_also_in_an_open_rep_and_is_kept() -> None:
     field = Field().start()
     field.says("here level one")
-    acts = field.loop.device("gone")
-    assert acts == (SpeakWords("Microphone gone", urgent=True), LogFieldEvent("device", "gone"))
-    assert field.loop.trouble == {"gone": "Microphone gone"}
-    field.loop.device("back")
-    assert field.loop.trouble == {}
+    outputs = field.dialogue.device("gone")
+    assert outputs == (SpeakWords("Microphone gone", urgent=True), LogFieldEvent("device", "gone"))
+    assert field.dialogue.troubles == {"gone": "Microphone gone"}
+    field.dialogue.device("back")
+    assert field.dialogue.troubles == {}
 
 
 def test_nothing_spoken_is_longer_than_six_words() -> None:
     field = Field(replies="all").start()
-    acts = field.says("drill recall distraction low birds distance ten metres location field")
-    for act in acts:
-        if isinstance(act, SpeakWords):
-            assert len(act.words.split()) <= 6
-    assert tones(acts) == [PlayTone("accepted").tone]
+    outputs = field.says("drill recall distraction low birds distance ten metres location field")
+    for output in outputs:
+        if isinstance(output, SpeakWords):
+            assert len(output.words.split()) <= 6
+    assert tones(outputs) == [PlayTone("accepted").tone]

@@ -80,7 +80,7 @@ def test_an_urgent_sound_cuts_off_what_sounds_and_the_rest_waits() -> None:
     assert np.sum(np.round(out.max(axis=1), 2) == 0.1) < RATE, "it was cut off"
 
 
-def test_what_is_hushed_breaks_off_and_what_waits_of_it_is_forgotten() -> None:
+def test_what_is_cancelled_breaks_off_and_what_waits_of_it_is_forgotten() -> None:
     library, begun = StandIn([EARPHONE]), threading.Event()
     earphone = Earphone(library=library)
     library.streams[-1].write = slow(library, begun)  # type: ignore[method-assign]
@@ -88,7 +88,7 @@ def test_what_is_hushed_breaks_off_and_what_waits_of_it_is_forgotten() -> None:
     earphone.play(sound(0.2), "over", urgent=True)
     earphone.play(sound(0.3, 0.2), "stands")
     assert begun.wait(5.0)
-    earphone.hush(lambda key: key == "over")
+    earphone.cancel(lambda key: key == "over")
     earphone.play(sound(0.4, 0.2), urgent=True)
     earphone.close()
     out = played(library)

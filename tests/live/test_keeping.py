@@ -59,21 +59,24 @@ def test_a_second_listener_on_one_log_is_refused_in_one_sentence(tmp_path: Path)
 # --- from the microphone on ----------------------------------------------------------------
 
 
-def pumped(blocks: list[tuple[float, np.ndarray[Any, Any]]], rate: int = RATE) -> Pcm:
-    """What comes out of a pump for blocks that came at moments (s)."""
+def captured(blocks: list[tuple[float, np.ndarray[Any, Any]]], rate: int = RATE) -> Pcm:
+    """What comes out of a capture for blocks that came at moments (s)."""
     clock, out = HandClock(), []  # type: ignore[var-annotated]
     failures: list[Exception] = []
-    pump = CaptureThread(
-        passed=out.append, level=lambda at, level: None, failed=failures.append, clock=clock
+    capture = CaptureThread(
+        on_samples=out.append,
+        on_level=lambda at, level: None,
+        on_error=failures.append,
+        clock=clock,
     )
-    pump.start()
-    take = pump.take(rate)
+    capture.start()
+    take = capture.block_callback(rate)
     for at_s, block in blocks:
         clock.now_s = at_s
         take(block, False)
-    pump.stop()
+    capture.stop()
     assert failures == []
-    assert pump.samples == sum(map(len, out))
+    assert capture.samples == sum(map(len, out))
     return np.concatenate(out)
 
 
@@ -83,13 +86,13 @@ def steps(start_s: float, count: int, rate: int = RATE) -> list[tuple[float, Any
 
 
 def test_blocks_become_the_samples_that_they_are() -> None:
-    out = pumped(steps(100.0, 20))
+    out = captured(steps(100.0, 20))
     assert len(out) == 2 * RATE
     assert np.all(out == 0.25 * 32768)
 
 
 def test_a_cable_pulled_out_leaves_silence_as_long_as_it_was_out() -> None:
-    out = pumped([*steps(100.0, 10), *steps(108.0, 10)])
+    out = captured([*steps(100.0, 10), *steps(108.0, 10)])
     assert len(out) == pytest.approx(9 * RATE, abs=RATE // 100)
     assert np.all(out[RATE : 7 * RATE] == 0)
     assert np.all(out[-RATE:] != 0)
@@ -97,18 +100,18 @@ def test_a_cable_pulled_out_leaves_silence_as_long_as_it_was_out() -> None:
 
 def test_late_blocks_are_not_taken_for_a_gap() -> None:
     late = [(at_s + 0.4 * (n % 2), block) for n, (at_s, block) in enumerate(steps(100.0, 20))]
-    assert len(pumped(late)) == 2 * RATE
+    assert len(captured(late)) == 2 * RATE
 
 
 def test_a_device_that_comes_back_with_another_rate_goes_on() -> None:
     clock, out = HandClock(), []  # type: ignore[var-annotated]
-    pump = CaptureThread(
-        passed=out.append, level=lambda at, level: None, failed=pytest.fail, clock=clock
+    capture = CaptureThread(
+        on_samples=out.append, on_level=lambda at, level: None, on_error=pytest.fail, clock=clock
     )
-    pump.start()
+    capture.start()
     for rate in (RATE, 48_000):
         for _ in range(10):
             clock.now_s += 0.1
-            pump.take(rate)(np.full((rate // 10, 1), 0.25, np.float32), False)
-    pump.stop()
+            capture.block_callback(rate)(np.full((rate // 10, 1), 0.25, np.float32), False)
+    capture.stop()
     assert sum(map(len, out)) == 2 * RATE

@@ -20,6 +20,8 @@ from voicelog.audio.files import AudioReader
 from voicelog.audio.recorder import as_pcm
 from voicelog.audio.resampling import RATE
 from voicelog.live.live_setup import ListenOptions
+from voicelog.live.recognition_messages import RecognitionMessage, UtteranceRecognized
+from voicelog.live.recognition_process import RecognitionRequest
 from voicelog.model import FieldEvent
 from voicelog.safety.settings import Settings
 from voicelog.store import DiskFullError, StoredRecording
@@ -125,7 +127,7 @@ def test_an_earphone_that_goes_away_is_shown_and_its_words_are_not_said_to_be_he
 
     stage.at = {
         40: lambda: trouble("ear is gone"),
-        100: lambda: shown.extend(stage.post.loop.trouble.values()),
+        100: lambda: shown.extend(stage.live.dialogue.troubles.values()),
         150: lambda: trouble(None),
     }
     assert stage.run()
@@ -135,7 +137,7 @@ def test_an_earphone_that_goes_away_is_shown_and_its_words_are_not_said_to_be_he
     assert [d for d in details(stage, "device") if "earphone" in d] == [silent, "earphone back"]
     assert "shown: Stop. Above the ceiling" in details(stage, "warning")
     assert "Earphone back" in stage.mouth.sounded
-    assert not stage.post.loop.trouble
+    assert not stage.live.dialogue.troubles
 
 
 def test_a_stop_that_was_struck_is_taken_from_her_ear(tmp_path: Path) -> None:
@@ -144,7 +146,7 @@ def test_a_stop_that_was_struck_is_taken_from_her_ear(tmp_path: Path) -> None:
     assert stage.run()
     stop = "Stop. Above the ceiling"
     assert stop in stage.mouth.sounded
-    assert any(over(key) for over in stage.mouth.hushed for key in stage.mouth.keys_of(stop))
+    assert any(over(key) for over in stage.mouth.cancelled for key in stage.mouth.keys_of(stop))
     assert "waiting" not in stage.mouth.sounded
 
 
@@ -254,7 +256,7 @@ def test_a_machine_that_cannot_follow_hears_with_the_quick_listener_and_says_so(
 
     stage.at = {60: lambda: lags(8.0), 120: lambda: lags(0.2)}
     assert stage.run()
-    assert script.spared == [True, False]
+    assert script.skipped == [True, False]
     assert stage.mouth.sounded.count("Machine is slow. Check later") == 1
 
 
@@ -289,16 +291,10 @@ def test_the_sound_is_sixteen_thousand_samples_a_second(tmp_path: Path) -> None:
     assert kept(stage).duration_s * RATE == 2 * RATE
 
 
-def _order(cut: StoredRecording) -> Any:
-    from voicelog.live.recognition_process import RecognitionRequest
-
-    return RecognitionRequest(cut.roster, cut.id)
-
-
 def _replay(cut: StoredRecording) -> Any:
     """What the same script says of the same recording."""
-    told: list[Any] = []
-    ear = Script(LINES)(_order(cut), told.append)
-    ear.feed(np.zeros(14 * RATE, np.int16))
-    ear.finish()
-    return iter([what for kind, what in told if kind == "heard"])
+    messages: list[RecognitionMessage] = []
+    recognition = Script(LINES)(RecognitionRequest(cut.roster, cut.id), messages.append)
+    recognition.feed(np.zeros(14 * RATE, np.int16))
+    recognition.finish()
+    return iter([one.utterance for one in messages if isinstance(one, UtteranceRecognized)])

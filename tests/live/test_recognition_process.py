@@ -12,8 +12,16 @@ from tests.live.fields import GRAMMAR, ROSTER
 from tests.recognition.speaking import hiss, laid, say
 from voicelog.audio.recorder import as_float, as_pcm
 from voicelog.grammar.grammar import RecognitionContext
-from voicelog.live.recognition_process import (
+from voicelog.live.recognition_messages import (
+    AllRecognized,
+    RecognitionDied,
+    RecognitionFailed,
     RecognitionMessage,
+    RecognizersReady,
+    SecondPassStopped,
+    UtteranceRecognized,
+)
+from voicelog.live.recognition_process import (
     RecognitionProcess,
     RecognitionRequest,
     _RecognizersUnderLoad,
@@ -74,49 +82,49 @@ def test_it_says_when_somebody_speaks(listeners: Recognizers) -> None:
 
 
 def test_the_process_hears_what_it_is_fed_and_ends_with_it() -> None:
-    told: queue.SimpleQueue[RecognitionMessage] = queue.SimpleQueue()
-    ear = RecognitionProcess(RecognitionRequest(ROSTER, "r", listener="quick"), told.put)
+    messages: queue.SimpleQueue[RecognitionMessage] = queue.SimpleQueue()
+    process = RecognitionProcess(RecognitionRequest(ROSTER, "r", listener="quick"), messages.put)
     sound = as_pcm(np.concatenate([hiss(1.0), say("level three came"), hiss(1.0)]))
     for start in range(0, len(sound), 1600):
-        ear.feed(sound[start : start + 1600])
-    ear.finish()
-    messages = []
-    while not messages or messages[-1][0] not in ("end", "gone", "failed"):
-        messages.append(told.get(timeout=100.0))
-    ear.close()
-    assert messages[0][0] == "ready"
-    words = [what[2].words for kind, what in messages if kind == "heard"]
+        process.feed(sound[start : start + 1600])
+    process.finish()
+    came: list[RecognitionMessage] = []
+    last = AllRecognized | RecognitionDied | RecognitionFailed
+    while not came or not isinstance(came[-1], last):
+        came.append(messages.get(timeout=100.0))
+    process.close()
+    assert isinstance(came[0], RecognizersReady)
+    words = [one.utterance[2].words for one in came if isinstance(one, UtteranceRecognized)]
     assert words == ["level three came"]
-    assert ear.lag_s < 1.5
+    assert process.lag_s < 1.5
 
 
 def test_what_only_the_quick_listener_heard_is_doubtful_at_best_where_both_should_have() -> None:
-    told: list[RecognitionMessage] = []
-    back = SimpleNamespace(send=told.append)
-    ears = SimpleNamespace(quick="quick", careful="careful", note=None, names=("a", "b"))
-    company = _RecognizersUnderLoad(ears, back)  # type: ignore[arg-type]
+    sent: list[RecognitionMessage] = []
+    recognizers = SimpleNamespace(quick="quick", careful="careful", note=None, names=("a", "b"))
+    under_load = _RecognizersUnderLoad(recognizers, sent.append)  # type: ignore[arg-type]
     utterance = Utterance(id="u", recording="r", start_s=0.0, end_s=1.0)
     verdict = Verdict(
         id="v", utterance="u", status="accepted", words="came", confidence=0.9, judge="both 1"
     )
     heard = (utterance, (), verdict)
-    assert company.lowered(heard) is heard
-    company.spare(True)
-    lowered = company.lowered(heard)[2]
+    assert under_load.lower_verdict(heard) is heard
+    under_load.skip_second_pass(True)
+    lowered = under_load.lower_verdict(heard)[2]
     assert (lowered.status, lowered.judge) == ("doubtful", "both 1, quick alone 1")
     assert lowered.id != "v"
-    company.spare(False)
-    assert company.lowered(heard) is heard
-    ears.careful, ears.note = None, "It stopped."
-    company.spare(False)
-    assert ears.careful is None, "what has stopped is not asked again"
-    assert [company.lowered(heard)[2].status for _ in range(2)] == ["doubtful"] * 2
-    assert told == [("note", "It stopped.")]
+    under_load.skip_second_pass(False)
+    assert under_load.lower_verdict(heard) is heard
+    recognizers.careful, recognizers.note = None, "It stopped."
+    under_load.skip_second_pass(False)
+    assert recognizers.careful is None, "what has stopped is not asked again"
+    assert [under_load.lower_verdict(heard)[2].status for _ in range(2)] == ["doubtful"] * 2
+    assert sent == [SecondPassStopped("It stopped.")]
 
 
 def test_a_process_that_dies_is_told() -> None:
-    told: queue.SimpleQueue[RecognitionMessage] = queue.SimpleQueue()
-    ear = RecognitionProcess(RecognitionRequest(ROSTER, "r", listener="quick"), told.put)
-    assert told.get(timeout=100.0)[0] == "ready"
-    ear.close()
-    assert told.get(timeout=60.0) == ("gone", None)
+    messages: queue.SimpleQueue[RecognitionMessage] = queue.SimpleQueue()
+    process = RecognitionProcess(RecognitionRequest(ROSTER, "r", listener="quick"), messages.put)
+    assert isinstance(messages.get(timeout=100.0), RecognizersReady)
+    process.close()
+    assert messages.get(timeout=60.0) == RecognitionDied()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from voicelog.app.intake import RecognizedUtterance
-from voicelog.live.soundcheck import changes, measured, soundcheck_line, understood
+from voicelog.live.soundcheck import advice, level_sentence, phrase_statuses, soundcheck_line
 from voicelog.model import Dog, Reading, SoundLevel, Status, Utterance, Verdict
 
 FINE = SoundLevel(peak_dbfs=-9.0, rms_dbfs=-25.0, clipped_share=0.0, snr_db=30.0)
@@ -28,7 +28,7 @@ def test_the_line_names_the_dog_and_is_all_of_the_grammar() -> None:
 
 def test_phrases_are_found_wherever_a_pause_fell() -> None:
     said = heard(("start session bracken level two", "accepted"), ("came", "doubtful"))
-    assert understood(LINE, said) == (
+    assert phrase_statuses(LINE, said) == (
         ("start session bracken", "sure"),
         ("level two", "sure"),
         ("came", "look"),
@@ -36,12 +36,12 @@ def test_phrases_are_found_wherever_a_pause_fell() -> None:
 
 
 def test_nothing_is_to_be_changed_when_all_is_well() -> None:
-    assert changes(FINE, 48_000, [(phrase, "sure") for phrase in LINE]) == ()
+    assert advice(FINE, 48_000, [(phrase, "sure") for phrase in LINE]) == ()
 
 
 def test_each_fault_has_its_remedy() -> None:
     def said(rate: int = 48_000, **level: float | None) -> str:
-        return " ".join(changes(FINE.model_copy(update=level), rate, [(LINE[0], "sure")]))
+        return " ".join(advice(FINE.model_copy(update=level), rate, [(LINE[0], "sure")]))
 
     assert said(peak_dbfs=None, rms_dbfs=None, snr_db=None).startswith("Unmute the microphone")
     assert said(clipped_share=0.01) == (
@@ -56,14 +56,14 @@ def test_each_fault_has_its_remedy() -> None:
     assert said(rate=8_000) == (
         "Use another microphone if you can: this one gives 8000 Hz, a telephone's sound."
     )
-    assert changes(FINE, 48_000, [(LINE[0], "sure"), (LINE[2], "unheard")]) == (
+    assert advice(FINE, 48_000, [(LINE[0], "sure"), (LINE[2], "unheard")]) == (
         "Not understood: came; say it again to see whether it lasts.",
     )
-    assert changes(FINE, 48_000, [(LINE[0], "unheard")]) == (
+    assert advice(FINE, 48_000, [(LINE[0], "unheard")]) == (
         "Nothing was understood: say it again, evenly, with a pause after each phrase.",
     )
 
 
 def test_the_level_in_words() -> None:
-    assert measured(FINE) == "peak -9 dBFS, clipped 0.0%, speech 30 dB above the noise"
-    assert measured(SoundLevel()) == "no sound at all"
+    assert level_sentence(FINE) == "peak -9 dBFS, clipped 0.0%, speech 30 dB above the noise"
+    assert level_sentence(SoundLevel()) == "no sound at all"

@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from voicelog.live.spoken_wording import warning
 from voicelog.model.aggression import AGGRESSION_SIGNS, SESSION_OVER_ADVICE, STOP_NOW_ADVICE, WHO
 from voicelog.report.next_session import next_session
+from voicelog.report.spoken_wording import spoken_warning
 from voicelog.safety import PastSign, Settings, check
 
 from .ask import KNOWN, found, the
@@ -45,13 +45,13 @@ def test_each_ends_the_session_and_names_whom_to_ask(sign):
 @pytest.mark.parametrize("sign", SIGNS)
 def test_the_ear_is_told_the_same(sign):
     field = Field().cue().press(9).sign(sign).out()
-    assert warning(the(field, "stress-twice")) == "Stop. Session over, see vet"
-    assert warning(the(field, "stress-strong")) == "Thumb off. Session is over"
+    assert spoken_warning(the(field, "stress-twice")) == "Stop. Session over, see vet"
+    assert spoken_warning(the(field, "stress-strong")) == "Thumb off. Session is over"
     (stop,) = [one for one in everything(field.doubt()) if one.rule == "stress-twice"]
-    assert warning(stop) == "Stop. Session over, see vet"
+    assert spoken_warning(stop) == "Stop. Session over, see vet"
     doubted = Field().cue().press(9).sign(sign).doubt().out()
     (stop,) = [one for one in everything(doubted) if one.rule == "stress-twice"]
-    assert warning(stop) == "Perhaps stop. Session over, see vet"
+    assert spoken_warning(stop) == "Perhaps stop. Session over, see vet"
 
 
 def test_work_that_goes_on_is_a_stop_even_without_the_button():
@@ -60,7 +60,7 @@ def test_work_that_goes_on_is_a_stop_even_without_the_button():
     assert first.reps == (1,)
     assert second.message == "Work went on in rep 2 after the session was over for the day."
     assert second.advice == STOP_NOW_ADVICE
-    assert warning(second) == "Stop. Session over, see vet"
+    assert spoken_warning(second) == "Stop. Session over, see vet"
     again = found(Field().cue().press(9).sign("growling").out().rep(2), "stress-twice")[1:]
     assert {one.advice for one in again} == {STOP_NOW_ADVICE}
     assert len(found(Field().cue().sign("growling").out(), "stress-twice")) == 1

@@ -15,7 +15,13 @@ from dataclasses import dataclass
 from voicelog.app.intake import RecognizedUtterance
 from voicelog.model import Event, FieldEvent
 
-__all__ = ["EARPIECE", "OwnSpeech", "lower_overlapping_verdict", "own_speech_in", "said"]
+__all__ = [
+    "EARPIECE",
+    "OwnSpeech",
+    "field_event_text",
+    "lower_overlapping_verdict",
+    "own_speech_in",
+]
 
 EARPIECE = "earpiece: the microphone cannot hear what is said"
 """Detail of the field event that says so; kept when a recording begins."""
@@ -36,8 +42,8 @@ class OwnSpeech:
     words: str
 
 
-def said(spoken: OwnSpeech, rule: str | None = None) -> str:
-    """How it is kept in a field event, with the rule that a warning speaks for."""
+def field_event_text(spoken: OwnSpeech, rule: str | None = None) -> str:
+    """How it is kept as the detail of a field event; `rule` is what a warning speaks for."""
     lasted = f"said for {spoken.end_s - spoken.start_s:.2f} s: {spoken.words}"
     return f"{rule} {lasted}" if rule else lasted
 
@@ -55,7 +61,11 @@ def own_speech_in(events: Iterable[Event]) -> tuple[OwnSpeech, ...]:
 def lower_overlapping_verdict(
     heard: RecognizedUtterance, spoken: Iterable[OwnSpeech]
 ) -> RecognizedUtterance:
-    """The same utterance, with its verdict lowered where the program was speaking."""
+    """The same utterance, its verdict lowered where the program was speaking at that time.
+
+    Rejected where its words are the program's own, else doubtful at best; the utterance itself
+    (not a copy) where nothing changes.
+    """
     utterance, readings, verdict = heard
     over = [
         one

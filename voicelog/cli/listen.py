@@ -145,10 +145,10 @@ def listen(
             live = LiveSession(
                 post,
                 microphone=devices.microphone,
-                mouth=earphone,
+                audio_output=earphone,
                 voice=voice,
-                shown=lambda live: screen.show(screen_content_of(live)),
-                noted=screen.line,
+                on_change=lambda live: screen.show(screen_content_of(live)),
+                on_note=screen.line,
             )
             with _stopped_by_signals(live):
                 whole = live.run()

@@ -35,7 +35,7 @@ def soundcheck(
     from voicelog.audio.microphone import portaudio
     from voicelog.audio.microphone_stream import MicrophoneStream
     from voicelog.cli.log_settings import known_roster
-    from voicelog.live.soundcheck import changes, measured, soundcheck_line, understood
+    from voicelog.live.soundcheck import advice, level_sentence, phrase_statuses, soundcheck_line
 
     library = portaudio()
     roster = named_dogs(known_roster(data_dir), tuple(dog or ()), strangers=True)
@@ -48,12 +48,12 @@ def soundcheck(
     meter = LevelMeter()
     meter.add(sound)
     level = meter.result()
-    typer.echo(f"{name}, {hz} Hz: {measured(level)}.")
+    typer.echo(f"{name}, {hz} Hz: {level_sentence(level)}.")
     heard = load_recognizers(roster).recognize([sound], "check")
-    found = understood(line, list(heard))
+    found = phrase_statuses(line, list(heard))
     for phrase, mark in found:
         typer.echo(f"  {mark:<8} {phrase}")
-    said = changes(level, hz, found)
+    said = advice(level, hz, found)
     for sentence in said or ("Nothing to change.",):
         typer.echo(sentence)
     if said:

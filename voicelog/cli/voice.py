@@ -94,10 +94,10 @@ def _from_microphone(lines: Sequence[str], device: str | None, rate: int | None)
 
 def _microphone(level: SoundLevel) -> str:
     """The microphone in a sentence, and what to change of it."""
-    from voicelog.live.soundcheck import changes, measured
+    from voicelog.live.soundcheck import advice, level_sentence
 
-    advice = changes(level, 16_000, ())
-    return " ".join((f"The microphone: {measured(level)}.", *advice[:1]))
+    to_change = advice(level, 16_000, ())
+    return " ".join((f"The microphone: {level_sentence(level)}.", *to_change[:1]))
 
 
 def _show(found: Sequence[CardLineResult]) -> None:

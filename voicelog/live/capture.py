@@ -1,4 +1,4 @@
-"""From the microphone's thread to the disk and to the ear, in one thread that may wait.
+"""From the microphone's thread to the disk and to recognition, in one thread that may wait.
 
 Blocks come in through a queue that never blocks its filler. A gap (a cable pulled out) is
 filled with silence, so that the sample count stays the time.
@@ -38,23 +38,25 @@ class CapturedBlock:
 
 
 class CaptureThread:
-    """Runs from `start` to `stop`; what comes before waits. `passed` gets every sample, in order.
+    """Runs from `start` to `stop`; what comes before waits.
 
-    `level` is called with each block's level and the time it came (s on the clock); `failed`
-    with an error that ended it.
+    From its thread `on_samples` gets every sample, in order, as int16 mono at RATE; `on_level`
+    the time at which each block came (s on the clock) and its level; `on_error` an error that
+    ended it. `samples` is how many were passed on, `first_s` when the first was taken (s on the
+    clock), None before that.
     """
 
     def __init__(
         self,
         *,
-        passed: Callable[[Pcm], None],
-        level: Callable[[float, BlockLevel], None],
-        failed: Callable[[Exception], None],
+        on_samples: Callable[[Pcm], None],
+        on_level: Callable[[float, BlockLevel], None],
+        on_error: Callable[[Exception], None],
         clock: Clock,
     ) -> None:
         self.first_s: float | None = None
         self.samples = 0
-        self._passed, self._level, self._failed = passed, level, failed
+        self._on_samples, self._on_level, self._on_error = on_samples, on_level, on_error
         self._clock = clock
         self._blocks: queue.SimpleQueue[CapturedBlock | None] = queue.SimpleQueue()
         self._converter: StreamResampler | None = None
@@ -66,7 +68,7 @@ class CaptureThread:
         """Begin to pass sound on."""
         self._thread.start()
 
-    def take(self, rate: int) -> Callable[[Samples, bool], None]:
+    def block_callback(self, rate: int) -> Callable[[Samples, bool], None]:
         """What a microphone of that rate (Hz) calls with its blocks; it never waits."""
 
         def take(sound: Samples, lost: bool) -> None:
@@ -83,32 +85,32 @@ class CaptureThread:
     def _run(self) -> None:
         try:
             while (block := self._blocks.get()) is not None:
-                self._one(block)
+                self._convert(block)
             if self._converter is not None:
-                self._pass(self._converter.finish())
+                self._emit(self._converter.finish())
         except Exception as error:  # told to the main thread, which decides
-            self._failed(error)
+            self._on_error(error)
 
-    def _one(self, block: CapturedBlock) -> None:
+    def _convert(self, block: CapturedBlock) -> None:
         seconds = len(block.sound) / block.rate
         if self.first_s is None:
             self.first_s = block.at_s - seconds
         else:
             gap_s = block.at_s - seconds - self._end_s
             if GAP_S < gap_s < LONGEST_GAP_S:
-                self._pass(np.zeros(round(gap_s * RATE), np.float32))
+                self._emit(np.zeros(round(gap_s * RATE), np.float32))
         self._end_s = block.at_s
         shape = block.rate, block.sound.shape[1]
         if self._converter is None or shape != self._shape:
             if self._converter is not None:
-                self._pass(self._converter.finish())
+                self._emit(self._converter.finish())
             self._converter, self._shape = StreamResampler(*shape), shape
-        self._pass(self._converter.push(block.sound))
-        self._level(block.at_s, block_level(block.sound, seconds))
+        self._emit(self._converter.push(block.sound))
+        self._on_level(block.at_s, block_level(block.sound, seconds))
 
-    def _pass(self, sound: Samples) -> None:
+    def _emit(self, sound: Samples) -> None:
         if not len(sound):
             return
         pcm = as_pcm(sound)
         self.samples += len(pcm)
-        self._passed(pcm)
+        self._on_samples(pcm)

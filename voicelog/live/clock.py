@@ -10,7 +10,10 @@ import time
 from datetime import datetime
 from typing import Protocol
 
-__all__ = ["Clock", "SystemClock"]
+__all__ = ["Clock", "SystemClock", "WallClockWatch"]
+
+JUMP_S = 2.0
+"""A jump of the wall clock from here on (s) is told."""
 
 
 class Clock(Protocol):
@@ -31,3 +34,25 @@ class SystemClock:
 
     def wall(self) -> datetime:
         return datetime.now().astimezone()
+
+
+class WallClockWatch:
+    """Notices that somebody set the wall clock, against the clock that is never set.
+
+    A session goes by its samples, so nothing changes by that; it is only kept.
+    """
+
+    def __init__(self, clock: Clock) -> None:
+        self._clock = clock
+        self._ahead_s = clock.wall().timestamp() - clock.seconds()
+
+    def jump(self, now_s: float) -> float | None:
+        """Seconds (s) by which it was set since the last look, negative for back; else None.
+
+        `now_s` is the present on the clock (s).
+        """
+        jumped_s = self._clock.wall().timestamp() - now_s - self._ahead_s
+        if abs(jumped_s) < JUMP_S:
+            return None
+        self._ahead_s += jumped_s
+        return jumped_s

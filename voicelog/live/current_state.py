@@ -12,7 +12,7 @@ from voicelog.model import Mark, Rep, Session
 from voicelog.session.recording_builder import MEMO_S
 from voicelog.session.rep_phrases import STALE_S
 
-__all__ = ["CurrentState", "now"]
+__all__ = ["CurrentState", "current_state"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,14 +29,14 @@ class CurrentState:
     quiet: bool = False
 
     @property
-    def rep(self) -> Rep | None:
+    def newest_rep(self) -> Rep | None:
         """The newest rep of the session under way."""
         return self.session.reps[-1] if self.session and self.session.reps else None
 
     @property
-    def open(self) -> Rep | None:
+    def open_rep(self) -> Rep | None:
         """The rep that waits for its outcome; one of which nobody spoke for long is over."""
-        rep = self.rep
+        rep = self.newest_rep
         if rep is None or rep.void or rep.outcome is not None:
             return None
         if rep.drill == "find level" and rep.signs and rep.peak_level is not None:
@@ -46,7 +46,7 @@ class CurrentState:
     @property
     def pressed(self) -> Mark | None:
         """The press of the open rep whose end was not said."""
-        rep = self.open
+        rep = self.open_rep
         if rep is None or self.session is None:
             return None
         marks = (mark for mark in self.session.marks if mark.rep == rep.number)
@@ -69,8 +69,8 @@ class CurrentState:
         return int(said) if said is not None else self.session.dog.ceiling
 
 
-def now(derivation: Derivation, at_s: float) -> CurrentState:
-    """The moment `at_s` after all that `derivation` is of."""
+def current_state(derivation: Derivation, at_s: float) -> CurrentState:
+    """The state at `at_s` (s in the recording), after all that `derivation` is of."""
     ended, paused = not derivation.sessions, False
     memo_s: float | None = None
     for entry in derivation.entries:

@@ -28,7 +28,7 @@ CHECK_DEVICE_S = 1.0
 
 
 @dataclass(frozen=True, slots=True)
-class _Sound:
+class _QueuedSound:
     sound: Samples
     key: object
     urgent: bool
@@ -38,8 +38,9 @@ class Earphone:
     """Plays from a thread of its own. What cannot be played is dropped and said in `trouble`.
 
     The device is opened at once (NoDeviceError where there is none), and that same one again
-    after it failed. `started` is called with each sound's key as its first samples are handed
-    over.
+    after it failed. `volume` multiplies the samples, which are limited to full scale.
+    `started` is called from that thread with each sound's key as its first samples are handed
+    over. All methods may be called from any thread.
     """
 
     def __init__(
@@ -56,91 +57,96 @@ class Earphone:
         self._library = library
         self._volume, self._side = volume, side
         self._started = started
-        self._waiting: list[_Sound] = []
-        self._more = threading.Condition()
-        self._ending = self._cut = False
-        self._playing: _Sound | None = None
+        self._waiting: list[_QueuedSound] = []
+        self._queue_changed = threading.Condition()
+        self._ending = self._interrupted = False
+        self._playing: _QueuedSound | None = None
         self._stream: Any = None
         self._lock = threading.Lock()
         with DEVICE_LOCK, self._lock:
-            self._open()
+            self._open_stream()
         self._thread = threading.Thread(target=self._run, name="earphone", daemon=True)
         self._thread.start()
 
     def play(self, sound: Samples, key: object = None, *, urgent: bool = False) -> None:
-        """Sound it after what waits; an urgent one before that, cutting off what sounds now."""
-        with self._more:
+        """Sound it (float32, mono, at RATE) after what waits; never waits itself.
+
+        An urgent one goes before what is not, and cuts that off where it sounds now.
+        """
+        with self._queue_changed:
             place = len(self._waiting)
             if urgent:
                 place = sum(other.urgent for other in self._waiting)
-                self._cut |= self._playing is not None and not self._playing.urgent
-            self._waiting.insert(place, _Sound(sound, key, urgent))
-            self._more.notify()
+                self._interrupted |= self._playing is not None and not self._playing.urgent
+            self._waiting.insert(place, _QueuedSound(sound, key, urgent))
+            self._queue_changed.notify()
 
-    def hush(self, over: Callable[[object], bool]) -> None:
+    def cancel(self, over: Callable[[object], bool]) -> None:
         """Break off what sounds, and forget what waits, where the key is `over`."""
-        with self._more:
+        with self._queue_changed:
             self._waiting = [one for one in self._waiting if not over(one.key)]
             if self._playing is not None and over(self._playing.key):
-                self._cut = True
+                self._interrupted = True
 
     def release(self) -> None:
         """Let go of the device; the next sound opens it again."""
         with self._lock:
-            self._shut()
+            self._close_stream()
 
     def close(self) -> None:
-        """Play what waits, then let go."""
-        with self._more:
+        """Play what waits, for up to 5 s, then let go."""
+        with self._queue_changed:
             self._ending = True
-            self._more.notify()
+            self._queue_changed.notify()
         self._thread.join(timeout=5.0)
         self.release()
 
     def _run(self) -> None:
         while True:
-            with self._more:
-                self._more.wait_for(lambda: self._waiting or self._ending, timeout=CHECK_DEVICE_S)
+            with self._queue_changed:
+                self._queue_changed.wait_for(
+                    lambda: self._waiting or self._ending, timeout=CHECK_DEVICE_S
+                )
                 if not self._waiting and self._ending:
                     return
-                self._cut = False
+                self._interrupted = False
                 self._playing = self._waiting.pop(0) if self._waiting else None
                 item = self._playing
             if item is not None:
                 self._play(item.sound, item.key)
             else:
-                self._look()
-            with self._more:
+                self._check_device()
+            with self._queue_changed:
                 self._playing = None
 
     def _play(self, sound: Samples, key: object = None) -> None:
         try:
-            while not self._written(sound, key):
+            while not self._write(sound, key):
                 pass  # it was let go of just then: devices are looked for
         except Exception as error:  # PortAudio's errors, a vanished device: not her worry now
             with self._lock:
                 self.trouble = str(error)
-                self._shut()
+                self._close_stream()
 
-    def _written(self, sound: Samples, key: object) -> bool:
+    def _write(self, sound: Samples, key: object) -> bool:
         """Whether there was a device to hand it to; errors where that is gone."""
         with DEVICE_LOCK, self._lock:
             if self._stream is None:
-                self._open()
+                self._open_stream()
         with self._lock:
             if self._stream is None:
                 return False
-            out = self._spread(sound)
+            out = self._to_channels(sound)
             step = round(_CHUNK_S * self._rate)
             self._started(key)
             for start in range(0, len(out), step):
-                if self._cut:
+                if self._interrupted:
                     return True
                 self._stream.write(out[start : start + step])
             self.trouble = None
             return True
 
-    def _look(self) -> None:
+    def _check_device(self) -> None:
         """While nothing sounds: is it still there? And once it failed: does it take silence?"""
         try:
             if self.trouble is None:
@@ -151,15 +157,15 @@ class Earphone:
                 return
             with DEVICE_LOCK, self._lock:
                 if self._stream is None:
-                    self._open()
-                self._stream.write(self._spread(np.zeros(round(_CHUNK_S * RATE), np.float32)))
+                    self._open_stream()
+                self._stream.write(self._to_channels(np.zeros(round(_CHUNK_S * RATE), np.float32)))
                 self.trouble = None
         except Exception as error:
             with self._lock:
                 self.trouble = str(error)
-                self._shut()
+                self._close_stream()
 
-    def _spread(self, sound: Samples) -> Samples:
+    def _to_channels(self, sound: Samples) -> Samples:
         """At the device's rate, on one channel of its two (all of one)."""
         if self._rate != RATE:
             sound = soxr.resample(sound, RATE, self._rate)
@@ -168,7 +174,7 @@ class Earphone:
         out[:, place] = np.clip(sound * self._volume, -1.0, 1.0)
         return out
 
-    def _open(self) -> None:
+    def _open_stream(self) -> None:
         self.device = find_same_device("out", self.device, self._library)
         self._rate, self._channels = self.device.rate, min(2, self.device.channels)
         self._stream = self._library.OutputStream(
@@ -180,7 +186,7 @@ class Earphone:
         )
         self._stream.start()
 
-    def _shut(self) -> None:
+    def _close_stream(self) -> None:
         if self._stream is not None:
             self._stream.close(ignore_errors=True)
             self._stream = None

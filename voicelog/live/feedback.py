@@ -1,4 +1,4 @@
-"""Acts to sound: tones and words to her ear, each kept as a field event.
+"""Outputs to sound: tones and words to her ear, each kept as a field event.
 
 It knows when it speaks, since what is heard meanwhile is not sure.
 """
@@ -10,7 +10,7 @@ from typing import Literal, Protocol
 
 import numpy as np
 
-from voicelog.app.own_speech import OwnSpeech, said
+from voicelog.app.own_speech import OwnSpeech, field_event_text
 from voicelog.audio.resampling import RATE, Samples
 from voicelog.live.outputs import CancelSpeech, Output, PlayTone, SpeakWords
 from voicelog.live.speech_synthesis import SpeechSynthesizer
@@ -24,14 +24,14 @@ _NO_SOUND = np.zeros(0, np.float32)
 
 
 class AudioOutput(Protocol):
-    """What sounds in her ear: `player.Earphone`, or a test's. `trouble`: why it does not."""
+    """What sounds in her ear: an `Earphone`, or a test's. `trouble`: why it does not, else None."""
 
     trouble: str | None
 
     def play(self, sound: Samples, key: object = None, *, urgent: bool = False) -> None:
-        """Sound it, after what waits or before it."""
+        """Sound it (float32, mono, at RATE) after what waits, or at once; never waits."""
 
-    def hush(self, over: Callable[[object], bool]) -> None:
+    def cancel(self, over: Callable[[object], bool]) -> None:
         """Break off, and forget what waits, of the sounds whose key is `over`."""
 
     def release(self) -> None:
@@ -39,46 +39,57 @@ class AudioOutput(Protocol):
 
 
 class FeedbackPlayer:
-    """Sounds acts through a mouth (None: nothing is heard) with a voice (None: tones only).
+    """Sounds through an audio output (None: nothing is heard), with a voice (None: tones only).
 
-    `spoken` is what it said so far, and when: times are seconds (s) in the recording.
+    `spoken` is what it said so far, and when; `at_s` is the moment in the recording (s). All
+    methods but `release` are for the session's own thread.
     """
 
     def __init__(
-        self, recording: str, mouth: AudioOutput | None, voice: SpeechSynthesizer | None
+        self, recording: str, audio_output: AudioOutput | None, voice: SpeechSynthesizer | None
     ) -> None:
         self.spoken: list[OwnSpeech] = []
-        self.mouth = mouth
+        self._audio_output = audio_output
         self._recording, self._voice = recording, voice
         self._count = 0
         self._busy_s = 0.0
 
-    def play(self, act: PlayTone, at_s: float) -> FieldEvent | None:
-        """Sound a tone."""
-        self._sound(tone(act.tone), act, urgent=act.urgent)
-        return None if act.tone in _NOT_KEPT else self.event("tone", act.tone, at_s)
+    @property
+    def trouble(self) -> str | None:
+        """Why nothing sounds, though there is a device; else None."""
+        return self._audio_output.trouble if self._audio_output is not None else None
 
-    def say(self, act: SpeakWords, at_s: float) -> FieldEvent:
+    def release(self) -> None:
+        """Let go of the device for a while; from any thread."""
+        if self._audio_output is not None:
+            self._audio_output.release()
+
+    def play(self, output: PlayTone, at_s: float) -> FieldEvent | None:
+        """Sound a tone; its event, None for tones of which none is kept."""
+        self._sound(tone(output.tone), output, urgent=output.urgent)
+        return None if output.tone in _NOT_KEPT else self.event("tone", output.tone, at_s)
+
+    def say(self, output: SpeakWords, at_s: float) -> FieldEvent:
         """Speak; a warning that cannot be spoken is a tone of its own."""
-        what: Literal["warning", "tone"] = "warning" if act.rule else "tone"
-        words = self._voice.sound(act.words) if self._voice and self.mouth else _NO_SOUND
+        what: Literal["warning", "tone"] = "warning" if output.rule else "tone"
+        words = self._voice.sound(output.words) if self._voice and self._audio_output else _NO_SOUND
         if not len(words):
-            if act.rule is not None:
-                self._sound(tone("warning"), act, urgent=act.urgent)
-            return self.event(what, f"shown: {act.words}", at_s)
-        start_s = at_s if act.urgent else max(at_s, self._busy_s)
-        spoken = OwnSpeech(round(start_s, 3), round(start_s + len(words) / RATE, 3), act.words)
+            if output.rule is not None:
+                self._sound(tone("warning"), output, urgent=output.urgent)
+            return self.event(what, f"shown: {output.words}", at_s)
+        start_s = at_s if output.urgent else max(at_s, self._busy_s)
+        spoken = OwnSpeech(round(start_s, 3), round(start_s + len(words) / RATE, 3), output.words)
         self._busy_s = spoken.end_s
         self.spoken.append(spoken)
-        self._sound(words, act, urgent=act.urgent)
-        if self.mouth is not None and self.mouth.trouble is not None:
-            return self.event(what, f"shown: {act.words}", at_s)  # nobody heard it
-        return self.event(what, said(spoken, act.rule), spoken.start_s)
+        self._sound(words, output, urgent=output.urgent)
+        if self.trouble is not None:
+            return self.event(what, f"shown: {output.words}", at_s)  # nobody heard it
+        return self.event(what, field_event_text(spoken, output.rule), spoken.start_s)
 
-    def hush(self, act: CancelSpeech) -> None:
+    def cancel(self, output: CancelSpeech) -> None:
         """Be silent at once about what no longer stands."""
-        if self.mouth is not None:
-            self.mouth.hush(act.covers)
+        if self._audio_output is not None:
+            self._audio_output.cancel(output.covers)
 
     def event(
         self,
@@ -96,6 +107,6 @@ class FeedbackPlayer:
             detail=detail,
         )
 
-    def _sound(self, sound: Samples, act: Output, *, urgent: bool = False) -> None:
-        if self.mouth is not None:
-            self.mouth.play(sound, act, urgent=urgent)
+    def _sound(self, sound: Samples, output: Output, *, urgent: bool = False) -> None:
+        if self._audio_output is not None:
+            self._audio_output.play(sound, output, urgent=urgent)

@@ -26,7 +26,7 @@ class AlreadyListeningError(VoicelogError):
 
 @contextmanager
 def live_lock(folder: Path) -> Iterator[None]:
-    """Hold the folder's only microphone seat (AlreadyListeningError where it is taken)."""
+    """Be the one live session of a log's folder (AlreadyListeningError where there is another)."""
     handle = os.open(folder / "listening.lock", os.O_RDWR | os.O_CREAT, 0o666)
     try:
         try:

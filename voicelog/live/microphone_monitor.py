@@ -23,16 +23,16 @@ OVERLOADED_S = 1.0
 """Over this long (s) the share of clipped samples is taken."""
 OVERLOADED_SHARE = 0.02
 """Share of clipped samples from which speech suffers; common practice, no source."""
-FINE_S = 3.0
+RECOVERED_S = 3.0
 """Seconds without any trouble before it counts as over."""
-_SILENCE = 2.0 / 32768
+_SILENT_PEAK = 2.0 / 32768
 
 MicrophoneState = Literal["gone", "silent", "overloaded", "back"]
 
 
 @dataclass(frozen=True, slots=True)
 class BlockLevel:
-    """A block of sound in three numbers: length (s), peak (0..1), clipped share."""
+    """A block of sound in three numbers: length (s), peak (0..1), clipped share (0..1)."""
 
     seconds: float
     peak: float
@@ -40,7 +40,7 @@ class BlockLevel:
 
 
 def block_level(block: Samples, seconds: float) -> BlockLevel:
-    """The level of a block of any shape."""
+    """The level of a block of samples (full scale is 1) of any shape, that lasts `seconds` (s)."""
     size = np.abs(block)
     if not size.size:
         return BlockLevel(seconds, 0.0, 0.0)
@@ -54,33 +54,33 @@ class MicrophoneMonitor:
     started_s: float
     state: MicrophoneState | None = None
     _block_s: float | None = None
-    _alive_s: float = 0.0
-    _bad_s: float = 0.0
+    _sound_s: float = 0.0
+    _trouble_s: float = 0.0
     _recent: deque[tuple[float, BlockLevel]] = field(default_factory=deque)
 
     def block(self, at_s: float, level: BlockLevel) -> MicrophoneState | None:
-        """A block came."""
-        if self._block_s is None or level.peak > _SILENCE:
-            self._alive_s = at_s
+        """A block of this level came; the new state where that changed it."""
+        if self._block_s is None or level.peak > _SILENT_PEAK:
+            self._sound_s = at_s
         self._block_s = at_s
         self._recent.append((at_s, level))
         while self._recent[0][0] < at_s - OVERLOADED_S:
             self._recent.popleft()
-        if at_s - self._alive_s >= SILENT_S:
-            return self._now("silent", at_s)
+        if at_s - self._sound_s >= SILENT_S:
+            return self._enter("silent", at_s)
         total = sum(one.seconds for _, one in self._recent)
         clipped = sum(one.clipped * one.seconds for _, one in self._recent)
         if total >= OVERLOADED_S / 2 and clipped / total > OVERLOADED_SHARE:
-            return self._now("overloaded", at_s)
-        return self._fine(at_s)
+            return self._enter("overloaded", at_s)
+        return self._recovered(at_s)
 
     def tick(self, at_s: float) -> MicrophoneState | None:
-        """Time passed."""
+        """Time passed; "gone" where that has just been found."""
         since = self._block_s
         limit = FIRST_S if since is None else GONE_S
         if at_s - (self.started_s if since is None else since) >= limit:
-            self._alive_s = at_s  # what comes after the gap is judged from then on
-            return self._now("gone", at_s)
+            self._sound_s = at_s  # what comes after the gap is judged from then on
+            return self._enter("gone", at_s)
         return None
 
     def opened(self, at_s: float) -> None:
@@ -88,17 +88,17 @@ class MicrophoneMonitor:
         self.started_s, self._block_s = at_s, None
         self._recent.clear()
 
-    def _now(self, state: MicrophoneState, at_s: float) -> MicrophoneState | None:
-        self._bad_s = at_s
+    def _enter(self, state: MicrophoneState, at_s: float) -> MicrophoneState | None:
+        self._trouble_s = at_s
         if self.state == state:
             return None
         self.state = state
         return state
 
-    def _fine(self, at_s: float) -> MicrophoneState | None:
+    def _recovered(self, at_s: float) -> MicrophoneState | None:
         if self.state in (None, "back"):
             return None
-        if self.state == "overloaded" and at_s - self._bad_s < FINE_S:
+        if self.state == "overloaded" and at_s - self._trouble_s < RECOVERED_S:
             return None
         self.state = "back"
         return "back"

@@ -1,4 +1,4 @@
-"""What the live loop may ask for; it does none of it itself."""
+"""What the dialogue may ask for; it does none of it itself."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from voicelog.live.incidents import Incident
 from voicelog.model import Action
 
 __all__ = [
-    "MAX_SPOKEN_WORDS",
     "CancelSpeech",
     "CommitAction",
     "LogFieldEvent",
@@ -18,9 +17,6 @@ __all__ = [
     "SpeakWords",
     "ToneKind",
 ]
-
-MAX_SPOKEN_WORDS = 6
-"""Words in anything that is spoken to her."""
 
 ToneKind = Literal["accepted", "doubtful", "not understood", "listening", "waiting", "warning"]
 """`listening` each minute; `waiting` while a stop has not been acknowledged; `warning` in the
@@ -37,7 +33,7 @@ class PlayTone:
 
 @dataclass(frozen=True, slots=True)
 class SpeakWords:
-    """Speak words, at most MOST_WORDS. Urgent ones interrupt what is being said.
+    """Speak words, MAX_SPOKEN_WORDS at most. Urgent ones interrupt what is being said.
 
     `rule` names the rule that a warning speaks for, `incident` what it is about.
     """
@@ -58,11 +54,11 @@ class CancelSpeech:
     incidents: frozenset[Incident]
     ticks: bool = False
 
-    def covers(self, act: object) -> bool:
-        """Whether an act that sounds, or waits to, is to be silent."""
-        if isinstance(act, SpeakWords):
-            return act.incident in self.incidents
-        return self.ticks and isinstance(act, PlayTone) and act.tone == "waiting"
+    def covers(self, output: object) -> bool:
+        """Whether an output that sounds, or waits to, is to be silent."""
+        if isinstance(output, SpeakWords):
+            return output.incident in self.incidents
+        return self.ticks and isinstance(output, PlayTone) and output.tone == "waiting"
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from voicelog.live.outputs import CommitAction, Output, PlayTone, SpeakWords
-from voicelog.live.spoken_wording import asked
 from voicelog.model import Action, Entry, Finding, Slot
+from voicelog.report.spoken_wording import spoken_question
 
 __all__ = ["Readback", "needs_readback"]
 
@@ -49,49 +49,55 @@ class Readback:
     @property
     def question(self) -> str | None:
         """What was asked and not answered yet."""
-        return asked(self.entry) if self.entry and self.asked_s is not None else None
+        return spoken_question(self.entry) if self.entry and self.asked_s is not None else None
 
     def queue_question(self, entry: Entry, at_s: float) -> None:
         """Ask about this note when there is time; an older one is left for the evening."""
         self.entry, self.since_s, self.asked_s = entry, at_s, None
 
     def tick(self, at_s: float, *, may_ask: bool) -> tuple[Output, ...]:
-        """The question, when its moment has come."""
+        """The question, when its moment has come; `may_ask` says whether she can be asked now."""
         if self.entry is None:
             return ()
         if self.asked_s is None and at_s - self.since_s <= STALE_S:
             if not may_ask:
                 return ()
             self.asked_s = at_s
-            return (SpeakWords(asked(self.entry)),)
+            return (SpeakWords(spoken_question(self.entry)),)
         if self.asked_s is None or at_s - self.asked_s > ANSWER_S:
             self.entry = self.asked_s = None
         return ()
 
     def answer(self, entry: Entry) -> tuple[Output, ...]:
-        """What her next note settles; nothing when it is no answer."""
+        """What her next note settles, to be committed, and its tone; empty when it is no answer."""
         about = self.entry
         if about is None or self.asked_s is None or entry.status != "accepted":
             return ()
         said = next((p.slots["answer"] for p in entry.phrases if "answer" in p.slots), None)
         again = _level(entry)
         if said == "affirm":
-            acts: tuple[Output, ...] = (self._keep("confirm", about, entry), PlayTone("accepted"))
+            outputs: tuple[Output, ...] = (
+                self._action("confirm", about, entry),
+                PlayTone("accepted"),
+            )
         elif said == "negative":
-            acts = (self._keep("void", about, entry), PlayTone("accepted"))
+            outputs = (self._action("void", about, entry), PlayTone("accepted"))
         elif again is not None and len(entry.phrases) == 1 and _level(about) is not None:
             if again == _level(about):
                 # The same once more is an answer, not another press.
-                acts = (self._keep("confirm", about, entry), self._keep("void", entry, entry))
+                outputs = (
+                    self._action("confirm", about, entry),
+                    self._action("void", entry, entry),
+                )
             else:
-                acts = (self._keep("void", about, entry),)
-            acts = (*acts, PlayTone("accepted"))
+                outputs = (self._action("void", about, entry),)
+            outputs = (*outputs, PlayTone("accepted"))
         else:
             return ()
         self.entry = self.asked_s = None
-        return acts
+        return outputs
 
-    def _keep(
+    def _action(
         self, action: Literal["confirm", "void"], target: Entry, cause: Entry
     ) -> CommitAction:
         digest = hashlib.sha256(f"{action} {target.id} {cause.id}".encode()).hexdigest()

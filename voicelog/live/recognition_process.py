@@ -1,9 +1,9 @@
-"""Hearing in a process of its own, fed as the sound comes.
+"""Recognition in a process of its own, fed as the sound comes.
 
 A decoder holds Python's lock for a tenth of a second at a time; in the process that serves
 the microphone that would cost samples and delay every tone. Sound goes over in a pipe,
-through a thread, so that whoever feeds it never waits; what was heard comes back the same
-way. When the parent dies the pipe closes, and the child with it.
+through a thread, so that whoever feeds it never waits; messages come back the same way. When
+the parent dies the pipe closes, and the child with it.
 """
 
 from __future__ import annotations
@@ -16,7 +16,6 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
-from typing import Any, Literal
 
 import numpy as np
 
@@ -24,24 +23,28 @@ from voicelog.app.intake import RecognizedUtterance
 from voicelog.app.recognizers import load_recognizers
 from voicelog.audio.recorder import Pcm, as_float
 from voicelog.audio.resampling import RATE, Samples
+from voicelog.live.recognition_messages import (
+    AllRecognized,
+    RecognitionDied,
+    RecognitionFailed,
+    RecognitionMessage,
+    RecognitionProgress,
+    RecognizersReady,
+    SecondPassStopped,
+    SpeechChanged,
+    UtteranceRecognized,
+)
 from voicelog.model import Roster, VoicelogError
 from voicelog.recognition.recognize import Recognizers
 from voicelog.recognition.recognizers import PassChoice
 
-__all__ = ["RecognitionMessage", "RecognitionProcess", "RecognitionRequest"]
-
-RecognitionMessage = tuple[
-    Literal["ready", "heard", "talking", "fed", "note", "end", "gone", "failed"], Any
-]
-"""What comes back: the listeners' names; an utterance; whether somebody speaks; seconds heard
-through; a sentence of a listener that stopped; all was heard; the process died; it could not
-begin (an error's sentence)."""
+__all__ = ["RecognitionProcess", "RecognitionRequest"]
 
 _FIRST_PASS_ONLY, _BOTH_PASSES = b"s", b"S"
-"""Instead of samples, which are never one byte: hear with the quick listener alone, or again
+"""Instead of samples, which are never one byte: recognize with the first pass alone, or again
 with both."""
 FIRST_PASS_ONLY_VERSION = "quick alone 1"
-"""Judge of what both should have heard and only the quick listener did."""
+"""Added to the judge of what both passes should have recognized and only the first did."""
 
 _PROGRESS = RATE
 """Samples between two messages about progress."""
@@ -49,7 +52,10 @@ _PROGRESS = RATE
 
 @dataclass(frozen=True, slots=True)
 class RecognitionRequest:
-    """What the child needs to hear: who may be named, which opt-in grammars, which recording."""
+    """What the child needs: who may be named, which opt-in grammars, the recording's id.
+
+    `listener` chooses the passes; None for both where both are there.
+    """
 
     roster: Roster
     recording: str
@@ -58,13 +64,16 @@ class RecognitionRequest:
 
 
 class RecognitionProcess:
-    """The parent's end; `close` it, or the program does not end. `told` is called with each
-    message, from another thread. The child may have children of its own."""
+    """The parent's end; `close` it, or the program does not end.
+
+    `on_message` is called with each message, from a thread of its own. Methods may be called
+    from any thread, but sound has to be fed from one at a time. The child may have children.
+    """
 
     def __init__(
-        self, order: RecognitionRequest, told: Callable[[RecognitionMessage], None]
+        self, request: RecognitionRequest, on_message: Callable[[RecognitionMessage], None]
     ) -> None:
-        self._told = told
+        self._on_message = on_message
         self._fed = 0
         self._through_s = 0.0
         self._sound: queue.SimpleQueue[bytes] = queue.SimpleQueue()
@@ -72,7 +81,7 @@ class RecognitionProcess:
         theirs, self._out = context.Pipe(duplex=False)
         self._in, theirs_back = context.Pipe(duplex=False)
         self._process = context.Process(
-            target=_work, args=(order, theirs, theirs_back), name="voicelog ear"
+            target=_work, args=(request, theirs, theirs_back), name="voicelog recognition"
         )
         self._process.start()
         theirs.close()
@@ -82,7 +91,7 @@ class RecognitionProcess:
 
     @property
     def lag_s(self) -> float:
-        """Seconds of sound that were fed and not heard through yet."""
+        """Seconds of sound that were fed and not recognized yet."""
         return max(0.0, self._fed / RATE - self._through_s)
 
     @property
@@ -91,21 +100,21 @@ class RecognitionProcess:
         return self._process.pid
 
     def feed(self, sound: Pcm) -> None:
-        """Hand over the next samples; never waits."""
+        """Hand over the next samples (int16, mono, at RATE); never waits."""
         if len(sound):
             self._fed += len(sound)
             self._sound.put(sound.tobytes())
 
-    def spare(self, now: bool) -> None:
-        """Hear what follows with the quick listener alone, doubtful at best; or with both again."""
-        self._sound.put(_FIRST_PASS_ONLY if now else _BOTH_PASSES)
+    def skip_second_pass(self, skip: bool) -> None:
+        """Recognize what follows with the first pass alone, doubtful at best; or with both."""
+        self._sound.put(_FIRST_PASS_ONLY if skip else _BOTH_PASSES)
 
     def finish(self) -> None:
-        """No more sound comes; what was said last follows, then "end"."""
+        """No more sound comes; what was said last follows, then `AllRecognized`."""
         self._sound.put(b"")
 
     def close(self) -> None:
-        """End the child, heard out or not."""
+        """End the child, done or not; waits for it up to 5 s."""
         self._process.terminate()
         self._process.join(timeout=5.0)
 
@@ -122,58 +131,60 @@ class RecognitionProcess:
         try:
             while True:
                 message: RecognitionMessage = self._in.recv()
-                if message[0] == "fed":
-                    self._through_s = message[1]
-                ended |= message[0] in ("end", "failed")
-                self._told(message)
+                if isinstance(message, RecognitionProgress):
+                    self._through_s = message.through_s
+                ended |= isinstance(message, AllRecognized | RecognitionFailed)
+                self._on_message(message)
         except (EOFError, OSError):
             if not ended:
-                self._told(("gone", None))
+                self._on_message(RecognitionDied())
 
 
-def _work(order: RecognitionRequest, sound: Connection, back: Connection) -> None:
+def _work(request: RecognitionRequest, sound: Connection, pipe: Connection) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C ends the parent, which ends us
+
+    def send(message: RecognitionMessage) -> None:
+        pipe.send(message)
+
     try:
-        loaded = load_recognizers(order.roster, order.optional, order.listener)
-        company = _RecognizersUnderLoad(loaded.recognizers, back)
-        back.send(("ready", company.ears.names))
-
-        def talking(now: bool) -> None:
-            back.send(("talking", now))
-
+        loaded = load_recognizers(request.roster, request.optional, request.listener)
+        under_load = _RecognizersUnderLoad(loaded.recognizers, send)
+        send(RecognizersReady(under_load.recognizers.names))
         for heard in loaded.recognize(
-            _blocks(sound, back, company),
-            order.recording,
-            talking=talking,
+            _blocks(sound, send, under_load),
+            request.recording,
+            talking=lambda speaking: send(SpeechChanged(speaking)),
             at_leisure=lambda: not sound.poll(),
         ):
-            back.send(("heard", company.lowered(heard)))
-        back.send(("end", None))
+            send(UtteranceRecognized(under_load.lower_verdict(heard)))
+        send(AllRecognized())
     except VoicelogError as error:
-        back.send(("failed", str(error)))
+        send(RecognitionFailed(str(error)))
     except (EOFError, OSError):
         return  # the parent is gone
 
 
 class _RecognizersUnderLoad:
-    """The listeners, the careful one of which is spared while the machine cannot follow."""
+    """The recognizers, without the second pass while the machine cannot follow."""
 
-    def __init__(self, ears: Recognizers, back: Connection) -> None:
-        self.ears = ears
-        self._careful, self._back = ears.careful, back
-        self._told = False
+    def __init__(
+        self, recognizers: Recognizers, send: Callable[[RecognitionMessage], None]
+    ) -> None:
+        self.recognizers = recognizers
+        self._second_pass, self._send = recognizers.careful, send
+        self._stop_sent = False
 
-    def spare(self, now: bool) -> None:
-        if self.ears.quick is not None and self.ears.note is None:
-            self.ears.careful = None if now else self._careful
+    def skip_second_pass(self, skip: bool) -> None:
+        if self.recognizers.quick is not None and self.recognizers.note is None:
+            self.recognizers.careful = None if skip else self._second_pass
 
-    def lowered(self, heard: RecognizedUtterance) -> RecognizedUtterance:
-        """What only the quick listener heard where both should have is doubtful at best."""
-        if self.ears.note is not None and not self._told:
-            self._told = True
-            self._back.send(("note", self.ears.note))
+    def lower_verdict(self, heard: RecognizedUtterance) -> RecognizedUtterance:
+        """What only the first pass recognized where both should have is doubtful at best."""
+        if self.recognizers.note is not None and not self._stop_sent:
+            self._stop_sent = True
+            self._send(SecondPassStopped(self.recognizers.note))
         utterance, readings, verdict = heard
-        alone = self._careful is not None and self.ears.careful is None
+        alone = self._second_pass is not None and self.recognizers.careful is None
         if not alone or verdict.status != "accepted":
             return heard
         digest = hashlib.sha256(f"{verdict.id} {FIRST_PASS_ONLY_VERSION}".encode()).hexdigest()
@@ -186,15 +197,18 @@ class _RecognizersUnderLoad:
 
 
 def _blocks(
-    sound: Connection, back: Connection, company: _RecognizersUnderLoad
+    sound: Connection,
+    send: Callable[[RecognitionMessage], None],
+    under_load: _RecognizersUnderLoad,
 ) -> Iterator[Samples]:
-    samples = told = 0
+    """The sound that the parent sends (float32, mono, at RATE), as long as some comes."""
+    samples = reported = 0
     while data := sound.recv_bytes():
         if len(data) == 1:
-            company.spare(data == _FIRST_PASS_ONLY)
+            under_load.skip_second_pass(data == _FIRST_PASS_ONLY)
             continue
         yield as_float(np.frombuffer(data, np.int16))
         samples += len(data) // 2
-        if samples - told >= _PROGRESS:
-            told = samples
-            back.send(("fed", samples / RATE))
+        if samples - reported >= _PROGRESS:
+            reported = samples
+            send(RecognitionProgress(samples / RATE))

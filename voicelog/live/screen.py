@@ -39,7 +39,6 @@ class ScreenContent:
     open: bool = False
     peak_dbfs: float | None = None
     input: str = ""
-    listeners: str = ""
     entries: tuple[tuple[str, str], ...] = ()
     findings: tuple[str, ...] = ()
     troubles: tuple[str, ...] = ()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from voicelog.live.current_state import CurrentState, now
+from voicelog.live.current_state import CurrentState, current_state
 from voicelog.live.live_session import LiveSession
 from voicelog.live.screen import HINT, ScreenContent
 
@@ -16,25 +16,25 @@ _LAST = "Hearing the last of it; Ctrl-C again leaves that for voicelog listen --
 
 
 def screen_content_of(live: LiveSession) -> ScreenContent:
-    """What is to be seen now."""
-    loop, at_s = live.post.loop, live.at_s
-    derivation = loop.derivation
-    at = now(derivation, at_s) if derivation else CurrentState(at_s)
-    session = at.session
+    """What is to be seen now; for the thread that runs the session."""
+    dialogue, at_s = live.dialogue, live.at_s
+    derivation = dialogue.derivation
+    state = current_state(derivation, at_s) if derivation else CurrentState(at_s)
+    session = state.session
     peak = live.level.peak if live.level else 0.0
-    dog = session.dog.name if session else live.post.setup.dog or ""
-    ready = "getting ready to hear" if live.lag_s is None else ", ".join(live.listeners)
-    worst = loop.manners.stops[-1].words if loop.manners.stops else None
+    dog = session.dog.name if session else live.setup.setup.dog or ""
+    ready = "getting ready to hear" if live.lag_s is None else ", ".join(live.recognizers)
+    stops = dialogue.warnings.stops
     reps = [rep for rep in session.reps if not rep.void] if session else []
     return ScreenContent(
-        dog=f"{dog} (memo, or paused)" if at.quiet else dog,
+        dog=f"{dog} (memo, or paused)" if state.quiet else dog,
         seconds=at_s,
         session_s=at_s - session.start_s if session else None,
-        level=str(at.level) if at.level is not None else "",
-        ceiling=str(at.ceiling) if at.ceiling is not None else "",
+        level=str(state.level) if state.level is not None else "",
+        ceiling=str(state.ceiling) if state.ceiling is not None else "",
         reps=len(reps),
         look=sum(rep.doubtful for rep in reps),
-        open=at.open is not None,
+        open=state.open_rep is not None,
         peak_dbfs=20 * math.log10(peak) if peak > 1e-5 else None,
         input=ready,
         entries=tuple(
@@ -47,8 +47,8 @@ def screen_content_of(live: LiveSession) -> ScreenContent:
             for finding in (derivation.line.findings if derivation else ())
             if session and finding.session == session.id and not finding.struck
         ),
-        troubles=tuple(loop.trouble.values()),
-        question=loop.readback.question,
-        stop=worst,
+        troubles=tuple(dialogue.troubles.values()),
+        question=dialogue.readback.question,
+        stop=stops[-1].words if stops else None,
         hint=_LAST if live.stopping else HINT,
     )

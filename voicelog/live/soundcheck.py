@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from voicelog.app.intake import RecognizedUtterance
 from voicelog.model import Dog, SoundLevel
 
-__all__ = ["changes", "measured", "soundcheck_line", "understood"]
+__all__ = ["advice", "level_sentence", "phrase_statuses", "soundcheck_line"]
 
 LOUD_CLIPPED = 0.0005
 """Share of clipped samples from which it is too loud; common practice, no source."""
@@ -29,7 +29,7 @@ def soundcheck_line(dog: Dog | None) -> tuple[str, ...]:
     return (*start, "level two", "came", "no button", "line help")
 
 
-def measured(level: SoundLevel) -> str:
+def level_sentence(level: SoundLevel) -> str:
     """The level in a sentence."""
     if level.peak_dbfs is None:
         return "no sound at all"
@@ -40,7 +40,7 @@ def measured(level: SoundLevel) -> str:
     return ", ".join(parts)
 
 
-def understood(
+def phrase_statuses(
     line: Sequence[str], heard: Sequence[RecognizedUtterance]
 ) -> tuple[tuple[str, str], ...]:
     """Of each phrase of the line: sure, look or unheard."""
@@ -52,7 +52,7 @@ def understood(
     )
 
 
-def changes(level: SoundLevel, rate: int, found: Sequence[tuple[str, str]]) -> tuple[str, ...]:
+def advice(level: SoundLevel, rate: int, found: Sequence[tuple[str, str]]) -> tuple[str, ...]:
     """What to change, the gravest first; empty when all is well."""
     if level.peak_dbfs is None or (level.snr_db is None and level.peak_dbfs < -60.0):
         return ("Unmute the microphone, and see that its cable sits; or choose another, --device.",)

@@ -1,4 +1,4 @@
-"""A voice for the ear, offline.
+"""Words to sound, offline.
 
 The best one found speaks: eSpeak NG from a Python package with its data (`voicelog[voice]`,
 GPL-3.0-or-later, Linux, macOS and Windows), else what the system has: `say` on macOS, SAPI

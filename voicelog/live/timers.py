@@ -20,16 +20,16 @@ NARRATED_S = 1.0
 _BY_TIME = frozenset({"too-long", "wear-long", "held-long"})
 
 
-def overdue(at: CurrentState, history: History, settings: Settings) -> tuple[Finding, ...]:
+def overdue(state: CurrentState, history: History, settings: Settings) -> tuple[Finding, ...]:
     """Findings that this moment would bring: a press, a session or a wearing over its limit."""
-    session = at.session
+    session = state.session
     if session is None or not session.marks:
         return ()
     marks = session.marks
-    pressed = at.pressed
+    pressed = state.pressed
     if pressed is not None and pressed.name == "continuous":
-        off_s = max(pressed.at_s, at.at_s - NARRATED_S)
+        off_s = max(pressed.at_s, state.at_s - NARRATED_S)
         marks += (Mark(at_s=off_s, entry="", kind="off", name="off", rep=pressed.rep),)
-    update = {"end_s": max(session.end_s, at.at_s), "marks": marks}
+    update = {"end_s": max(session.end_s, state.at_s), "marks": marks}
     found = check(session.model_copy(update=update), history, settings)
     return tuple(finding for finding in found if finding.rule in _BY_TIME)

@@ -15,8 +15,8 @@ from dataclasses import dataclass, field
 
 from voicelog.live.incidents import Incident, incident
 from voicelog.live.outputs import CancelSpeech, Output, PlayTone, SpeakWords
-from voicelog.live.spoken_wording import warning, without_advice
 from voicelog.model import Finding
+from voicelog.report.spoken_wording import spoken_warning, without_advice
 
 __all__ = ["WarningSchedule"]
 
@@ -56,7 +56,7 @@ class WarningSchedule:
     _next_s: float = 0.0
     _free_s: float = 0.0
 
-    def found(self, findings: Iterable[Finding]) -> tuple[Output, ...]:
+    def update(self, findings: Iterable[Finding]) -> tuple[Output, ...]:
         """Take in what stands now; what no longer stands is not spoken any more."""
         before = self._standing
         fresh: dict[Incident, Finding] = {}
@@ -73,7 +73,7 @@ class WarningSchedule:
         self.waiting = sorted(fresh.values(), key=_rank)
         return self._silenced((before & self.spoken.keys()) - self._standing)
 
-    def thumb_off(self, finding: Finding) -> tuple[Output, ...]:
+    def long_press(self, finding: Finding) -> tuple[Output, ...]:
         """A press that lasts too long, said while it does; nothing when it was said before."""
         key = incident(finding)
         if key in self.spoken:
@@ -89,7 +89,7 @@ class WarningSchedule:
 
         What rests on an entry in `held_back` waits for her answer, unless it may not wait.
         """
-        acts: list[Output] = []
+        outputs: list[Output] = []
         still: list[Finding] = []
         said: set[tuple[str, str]] = set()
         stopped = any(finding.severity == "stop" for finding in self.waiting)
@@ -97,24 +97,24 @@ class WarningSchedule:
             key, rule = incident(finding), (finding.session, finding.rule)
             is_stop = finding.severity == "stop"
             at_once = is_stop or finding.rule == _STRONG
-            free = may_remark and (rule in said or (not acts and at_s >= self._free_s))
+            free = may_remark and (rule in said or (not outputs and at_s >= self._free_s))
             if not at_once and not (free and set(held_back).isdisjoint(finding.evidence)):
                 still.append(finding)
                 continue
             known = any((one.session, one.rule) == rule for one in self.spoken)
             self.spoken[key] = _ORDER[finding.severity]
-            words = warning(finding)
+            words = spoken_warning(finding)
             if known or (finding.rule == _STRONG and stopped):
                 words = without_advice(words)
             if is_stop:
                 self.stops.append(_Stop(words, key, at_s))
                 self._next_s = at_s + REPEAT_STOP_S
             if rule not in said:
-                acts.append(SpeakWords(words, urgent=at_once, rule=finding.rule, incident=key))
+                outputs.append(SpeakWords(words, urgent=at_once, rule=finding.rule, incident=key))
                 self._free_s = at_s + BETWEEN_S
                 said.add(rule)
         self.waiting = still
-        return tuple(acts)
+        return tuple(outputs)
 
     def tick(self, at_s: float) -> tuple[Output, ...]:
         """The second saying of a stop, and the ticks after it."""
@@ -129,7 +129,7 @@ class WarningSchedule:
             stop.again = True
         return tuple({stop.words: stop.said for stop in again}.values())
 
-    def roger(self) -> tuple[str, ...]:
+    def acknowledge(self) -> tuple[str, ...]:
         """She has heard the stops; the rules of those that were not acknowledged yet."""
         rules = tuple(dict.fromkeys(stop.incident.rule for stop in self.stops))
         self.stops = []

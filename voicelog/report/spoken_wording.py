@@ -1,4 +1,4 @@
-"""Everything the ear may be told, in six words at most.
+"""Everything that a live session may say aloud, in six words at most.
 
 A finding's message is for the evening; what is spoken in the field is shorter, says what to
 do, and never asks for a press. A stop begins with "stop".
@@ -8,22 +8,24 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from voicelog.live.current_state import CurrentState
-from voicelog.live.outputs import MAX_SPOKEN_WORDS
 from voicelog.model import Dog, Entry, Finding, Session, Severity
 from voicelog.model.aggression import is_session_over_advice
 from voicelog.safety.history import ANSWERED, STIMULATION, History
 
 __all__ = [
+    "MAX_SPOKEN_WORDS",
     "SPOKEN_DEVICE_STATES",
     "SPOKEN_WARNINGS",
-    "answer",
-    "asked",
     "first_words",
-    "start",
-    "warning",
+    "spoken_answer",
+    "spoken_question",
+    "spoken_start",
+    "spoken_warning",
     "without_advice",
 ]
+
+MAX_SPOKEN_WORDS = 6
+"""Words in anything that is spoken to her."""
 
 SPOKEN_WARNINGS: dict[str, str] = {
     "bird": "Stop. Not ready for birds",
@@ -88,7 +90,7 @@ SPOKEN_DEVICE_STATES = {
 """What happened to the equipment, as spoken."""
 
 
-def warning(finding: Finding) -> str:
+def spoken_warning(finding: Finding) -> str:
     """What is spoken for a finding. A strong sign that is not sure is named after the advice."""
     if finding.rule == "stress-strong" and finding.on_doubt and ": " in finding.message:
         sign = finding.message.rpartition(": ")[2].rstrip(".").partition(",")[0]
@@ -123,7 +125,7 @@ def first_words(words: str) -> str:
     return " ".join(kept[:MAX_SPOKEN_WORDS])
 
 
-def asked(entry: Entry) -> str:
+def spoken_question(entry: Entry) -> str:
     """A question whether this is what she said; a level alone where there is one."""
     for phrase in entry.phrases:
         if phrase.kind == "stimulus" and "level" in phrase.slots:
@@ -131,32 +133,44 @@ def asked(entry: Entry) -> str:
     return f"{first_words(entry.reading)}?"
 
 
-def start(dog: Dog, ceiling: int | None) -> str:
-    """What the ear says when a dog's work begins: "Bracken. Collar 4. Ceiling 6." """
+def spoken_start(dog: Dog, ceiling: int | None) -> str:
+    """What is said when a dog's work begins: "Bracken. Collar 4. Ceiling 6." """
     name = first_words(dog.name or "no dog")
     collar = f"Collar {dog.collar_number}" if dog.collar_number is not None else "No collar number"
     limit = f"Ceiling {ceiling}" if ceiling is not None else "No ceiling"
     return first_words(f"{name}. {collar}. {limit}.")
 
 
-def answer(ask: str, at: CurrentState, notes: Sequence[Entry], history: History, said: str) -> str:
-    """The answer to "say ..."; `notes` are the understood ones, `said` what was spoken last."""
-    session = at.session
+def spoken_answer(
+    ask: str,
+    *,
+    session: Session | None,
+    level: int | None,
+    ceiling: int | None,
+    notes: Sequence[Entry],
+    history: History,
+    said: str,
+) -> str:
+    """The answer to "say ..."; `ask` is what she asks for, as the grammar names it.
+
+    `session` is the one under way, `level` the one last pressed or dialled, `ceiling` the one
+    that holds; `notes` are the understood ones, oldest first, `said` what was spoken last.
+    """
     if ask == "again":
         return said or "Nothing was said yet"
     if session is None or (not session.dog.name and not session.reps):
         return "No session yet"
     if ask == "level":
-        return "No level yet" if at.level is None else f"Level {at.level}"
+        return "No level yet" if level is None else f"Level {level}"
     if ask == "ceiling":
-        return "No ceiling" if at.ceiling is None else f"Ceiling {at.ceiling}"
+        return "No ceiling" if ceiling is None else f"Ceiling {ceiling}"
     if ask == "count":
         reps = [rep for rep in session.reps if not rep.void]
         free = sum(rep.mode == "none" for rep in reps)
         return f"{len(reps)} {'rep' if len(reps) == 1 else 'reps'}, {free} no button"
     if ask == "working level":
-        level = _working_level(session, history)
-        return "No working level yet" if level is None else f"Answered at level {level}"
+        answered = _working_level(session, history)
+        return "No working level yet" if answered is None else f"Answered at level {answered}"
     return first_words(notes[-1].reading) if notes else "Nothing yet"
 
 

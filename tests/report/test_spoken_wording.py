@@ -6,9 +6,14 @@ import re
 
 import pytest
 
-from voicelog.live.outputs import MAX_SPOKEN_WORDS
-from voicelog.live.spoken_wording import SPOKEN_DEVICE_STATES, SPOKEN_WARNINGS, start, warning
 from voicelog.model import Dog, Finding, Severity
+from voicelog.report.spoken_wording import (
+    MAX_SPOKEN_WORDS,
+    SPOKEN_DEVICE_STATES,
+    SPOKEN_WARNINGS,
+    spoken_start,
+    spoken_warning,
+)
 from voicelog.safety.check import RULES
 
 SEVERITIES: tuple[Severity, ...] = ("remark", "caution", "stop")
@@ -38,7 +43,7 @@ def test_every_rule_has_words_of_its_own(name: str) -> None:
 def test_a_warning_is_six_words_at_most_and_says_when_it_rests_on_doubt(
     rule: str, severity: Severity, on_doubt: bool
 ) -> None:
-    words = warning(finding(rule, severity, on_doubt=on_doubt))
+    words = spoken_warning(finding(rule, severity, on_doubt=on_doubt))
     assert 1 <= len(words.split()) <= MAX_SPOKEN_WORDS
     assert words.startswith("Perhaps ") == on_doubt
 
@@ -48,7 +53,7 @@ def test_a_warning_is_six_words_at_most_and_says_when_it_rests_on_doubt(
 )
 def test_a_stop_begins_with_stop(rule: object) -> None:
     name = rule.name  # type: ignore[attr-defined]
-    assert warning(finding(name, "stop")).startswith("Stop.")
+    assert spoken_warning(finding(name, "stop")).startswith("Stop.")
 
 
 def test_no_warning_asks_for_a_press_or_a_higher_level() -> None:
@@ -57,8 +62,8 @@ def test_no_warning_asks_for_a_press_or_a_higher_level() -> None:
 
 
 def test_sore_skin_sends_to_a_vet_and_red_skin_rests() -> None:
-    assert warning(finding("skin", "stop", message="The skin is sore.")).endswith("see vet")
-    assert warning(finding("skin", "stop", message="The skin is red.")) == (
+    assert spoken_warning(finding("skin", "stop", message="The skin is sore.")).endswith("see vet")
+    assert spoken_warning(finding("skin", "stop", message="The skin is red.")) == (
         "Stop. Collar off, skin red"
     )
 
@@ -68,5 +73,5 @@ def test_trouble_is_six_words_at_most() -> None:
 
 
 def test_a_dog_without_collar_number_or_ceiling_is_said_so() -> None:
-    assert start(Dog(name="Wren"), None) == "Wren. No collar number. No ceiling."
-    assert start(Dog(name="Wren", collar_number=2), 6) == "Wren. Collar 2. Ceiling 6."
+    assert spoken_start(Dog(name="Wren"), None) == "Wren. No collar number. No ceiling."
+    assert spoken_start(Dog(name="Wren", collar_number=2), 6) == "Wren. Collar 2. Ceiling 6."

@@ -1,0 +1,99 @@
+"""What may go wrong with the machine while a session runs, seen at each tick and told once.
+
+The disk, the wall clock, the machine's speed, the earphone; the microphone is watched by its
+own supervisor. What is wrong now is what the dialogue holds in `troubles`; nothing is tracked
+beside that.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+from voicelog.live.clock import Clock, WallClockWatch
+from voicelog.live.dialogue import DialogueManager
+from voicelog.live.feedback import FeedbackPlayer
+from voicelog.live.kept_recording import KeptRecording
+from voicelog.live.outputs import Output
+from voicelog.live.recognition_supervisor import RecognitionSupervisor
+
+__all__ = ["EquipmentWatch"]
+
+RETRY_S = 5.0
+"""Seconds between two tries to write to a disk that refused."""
+
+
+class EquipmentWatch:
+    """`perform` does what the dialogue answers, `on_note` takes a line for whoever reads a list.
+
+    All methods are for the session's own thread.
+    """
+
+    def __init__(
+        self,
+        dialogue: DialogueManager,
+        *,
+        kept: KeptRecording,
+        recognition: RecognitionSupervisor,
+        feedback: FeedbackPlayer,
+        clock: Clock,
+        perform: Callable[[Iterable[Output]], None],
+        on_note: Callable[[str], None],
+    ) -> None:
+        self._dialogue, self._kept = dialogue, kept
+        self._recognition, self._feedback = recognition, feedback
+        self._wall_clock = WallClockWatch(clock)
+        self._perform, self._on_note = perform, on_note
+        self._retried_s = 0.0
+
+    def tick(self, now_s: float) -> None:
+        """Look at everything; `now_s` is the present on the clock (s)."""
+        if now_s - self._retried_s >= RETRY_S:
+            self._retried_s = now_s
+            self._kept.retry()
+        self.check_disk()
+        self._check_wall_clock(now_s)
+        self._check_load()
+        self._check_earphone()
+
+    def check_disk(self) -> None:
+        """Say at once that the disk refuses, and when it has taken everything."""
+        trouble = self._kept.trouble
+        full = trouble is not None or self._kept.waiting > 0
+        if full == ("disk full" in self._dialogue.troubles):
+            return
+        if not full:
+            self._perform(self._dialogue.device("disk back"))
+            return
+        detail = f"The disk does not take it ({trouble}); free some space, it goes on in memory."
+        self._perform(self._dialogue.device("disk full", detail))
+
+    def _check_wall_clock(self, now_s: float) -> None:
+        jumped_s = self._wall_clock.jump(now_s)
+        if jumped_s is not None:
+            direction = "forward" if jumped_s > 0 else "back"
+            detail = f"The clock was set {direction} by {abs(jumped_s):.0f} s; the session goes on."
+            self._on_note(detail)
+            self._perform(self._dialogue.device("clock", detail))
+
+    def _check_load(self) -> None:
+        """Leave the second pass out while the machine cannot follow."""
+        slow = self._recognition.slow
+        if slow is None or slow == ("slow" in self._dialogue.troubles):
+            return
+        self._recognition.skip_second_pass(slow)
+        if slow:
+            self._perform(self._dialogue.device("slow"))
+        else:
+            self._dialogue.clear_trouble("slow")
+
+    def _check_earphone(self) -> None:
+        """Say on the screen that nothing sounds, since no other device may in its place."""
+        trouble = self._feedback.trouble
+        if (trouble is not None) == ("earphone gone" in self._dialogue.troubles):
+            return
+        if trouble is None:
+            self._perform(self._dialogue.device("earphone back"))
+            return
+        detail = f"The earphone is silent, and nothing sounds in its place ({trouble})."
+        self._on_note(detail)
+        self._perform(self._dialogue.device("earphone gone", detail))

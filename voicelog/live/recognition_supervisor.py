@@ -1,0 +1,109 @@
+"""Keeps a recognition process running beside a live session.
+
+Sound is kept first and recognized second. A process that dies is begun anew and is given all
+the sound that was kept so far, so nothing is lost; what was recognized before comes again, and
+the session passes over it.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+
+from voicelog.audio.recorder import Pcm
+from voicelog.live.kept_recording import KeptRecording
+from voicelog.live.recognition_messages import RecognitionMessage
+from voicelog.live.recognition_process import RecognitionProcess, RecognitionRequest
+
+__all__ = ["RecognitionSupervisor", "StartRecognition"]
+
+MAX_RESTARTS = 3
+"""How often a process that died is begun anew."""
+SLOW_S = 5.0
+"""Seconds of sound waiting to be recognized from which the machine is called too slow."""
+
+StartRecognition = Callable[
+    [RecognitionRequest, Callable[[RecognitionMessage], None]], RecognitionProcess
+]
+"""(what is to be recognized; called with each message, from another thread) -> the process."""
+
+
+class RecognitionSupervisor:
+    """`on_message` is called with what the process sends, from another thread.
+
+    `take` comes from the capture thread, all else from the session's own.
+    """
+
+    def __init__(
+        self,
+        request: RecognitionRequest,
+        kept: KeptRecording,
+        *,
+        start_recognition: StartRecognition,
+        on_message: Callable[[RecognitionMessage], None],
+    ) -> None:
+        self.names: tuple[str, ...] = ()
+        self._request, self._kept = request, kept
+        self._start_recognition, self._on_message = start_recognition, on_message
+        self._process: RecognitionProcess | None = None
+        self._ready = False
+        self._deaths = 0
+        self._sound_order = threading.Lock()
+
+    @property
+    def lag_s(self) -> float | None:
+        """Seconds of sound not recognized yet; None while the recognizers get ready."""
+        return self._process.lag_s if self._process is not None and self._ready else None
+
+    @property
+    def slow(self) -> bool | None:
+        """Whether the machine cannot follow the sound; None while that cannot be known."""
+        lag_s = self.lag_s
+        return None if lag_s is None else lag_s > SLOW_S
+
+    @property
+    def given_up(self) -> bool:
+        """Whether it died too often to be begun anew."""
+        return self._deaths > MAX_RESTARTS
+
+    def start(self) -> None:
+        """Begin a process; its `RecognizersReady` has to be passed on to `ready`."""
+        self._ready = False
+        self._process = self._start_recognition(self._request, self._on_message)
+
+    def ready(self, names: tuple[str, ...]) -> None:
+        """The recognizers of the process are loaded."""
+        self._ready, self.names = True, names
+
+    def take(self, pcm: Pcm) -> None:
+        """Keep the next samples (int16, mono, at RATE), then recognize them; never raises."""
+        with self._sound_order:
+            self._kept.write(pcm)
+            if self._process is not None:
+                self._process.feed(pcm)
+
+    def restart(self) -> bool:
+        """Begin anew from the start of the sound; whether that was still worth a try."""
+        self._deaths += 1
+        if self.given_up:
+            return False
+        with self._sound_order:
+            self.start()
+            if self._process is not None:
+                self._process.feed(self._kept.sound())
+        return True
+
+    def skip_second_pass(self, skip: bool) -> None:
+        """Recognize what follows with the first pass alone, or with both again."""
+        if self._process is not None:
+            self._process.skip_second_pass(skip)
+
+    def finish(self) -> None:
+        """No more sound comes; `AllRecognized` follows what was said last."""
+        if self._process is not None:
+            self._process.finish()
+
+    def close(self) -> None:
+        """End the process, done or not."""
+        if self._process is not None:
+            self._process.close()
