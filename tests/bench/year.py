@@ -23,8 +23,9 @@ from functools import partial
 from pathlib import Path
 
 from tests.bench.many_sessions import DOGS, ENTRIES, _lines, make
+from voicelog.app.session_catalog import SessionCatalog
+from voicelog.cli.adding import add_file
 from voicelog.cli.intake import IntakeOptions
-from voicelog.cli.log import add_file, session_catalog_for
 from voicelog.model import Dog, Roster, Transmitter
 from voicelog.safety.settings import Settings
 from voicelog.store import Log
@@ -67,7 +68,7 @@ def _timed(work: partial[None]) -> float:
 
 def _opened(folder: Path) -> None:
     with Log.open(folder, now=datetime.now) as log:
-        session_catalog = session_catalog_for(log)
+        session_catalog = SessionCatalog(log)
         session_catalog.refresh()
         assert session_catalog.dogs()
 
@@ -80,7 +81,7 @@ def _add(order: IntakeOptions, folder: Path, path: Path, number: int) -> None:
     at = datetime(2030, 1, 1 + number % 28, 7, 30)
     add_file(replace(order, at=at), folder, path)
     with Log.open(folder, now=datetime.now) as log:
-        session_catalog_for(log).refresh()
+        SessionCatalog(log).refresh()
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

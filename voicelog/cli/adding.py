@@ -9,8 +9,10 @@ from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from voicelog.app.archive import import_bundle
+from voicelog.app.open_log import open_log
 from voicelog.cli.intake import IntakeOptions, intake_note, open_intake
-from voicelog.cli.log_settings import open_log
+from voicelog.report.merge_words import merged_words
 
 if TYPE_CHECKING:
     from voicelog.app.pipeline import Intake
@@ -37,9 +39,7 @@ def add_file(order: IntakeOptions, folder: Path, path: Path, *, redate: bool = F
 
     with open_log(folder) as log:
         if is_bagit(path):
-            from voicelog.cli.maintenance import import_bundle
-
-            return import_bundle(log, path)
+            return merged_words(import_bundle(log, path))
         known = _known(log, path, order, redate=redate)
         if known is None:
             return _heard(log, path, open_intake(path, order), order)

@@ -64,7 +64,7 @@ def intake_options(
     data_dir: Path | None,
 ) -> IntakeOptions:
     """The order that a command's options make; `strangers` as in `roster_for`."""
-    from voicelog.cli.log_settings import known_roster, load_settings
+    from voicelog.app.open_log import known_roster, load_settings
     from voicelog.cli.options import moment
 
     names = tuple(dog or ())

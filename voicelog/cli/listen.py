@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from voicelog.app.open_log import open_log
 from voicelog.cli import options
+from voicelog.cli.catalog import refreshed_session_catalog
 from voicelog.cli.intake import IntakeOptions, intake_options
-from voicelog.cli.log import refreshed_session_catalog
-from voicelog.cli.log_settings import open_log
 
 if TYPE_CHECKING:
     from voicelog.audio.microphone import BlockCallbackFor

@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from voicelog.app.open_log import open_log, ready_catalog
 from voicelog.cli import options
+from voicelog.cli.catalog import refreshed_session_catalog
 from voicelog.cli.intake import IntakeOptions, each, grammar_for, recognizer_for
-from voicelog.cli.log import refreshed_session_catalog, session_catalog_for
-from voicelog.cli.log_settings import open_log
 from voicelog.report.words import counted
 
 if TYPE_CHECKING:
@@ -83,7 +83,7 @@ def rehear(
         _sum_up(found)
         if not dry_run and _agreed(new, yes=yes):
             taken = sum(accept_rehearing(log, difference) for difference in found)
-            session_catalog_for(log).refresh()
+            ready_catalog(log)
             if new:
                 typer.echo(f"{counted(taken, 'change')} taken over.")
     if failed:

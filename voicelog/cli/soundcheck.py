@@ -35,10 +35,10 @@ def soundcheck(
 
     Example: voicelog soundcheck --device headset
     """
+    from voicelog.app.open_log import known_roster
     from voicelog.audio.level_meter import LevelMeter
     from voicelog.audio.microphone import portaudio
     from voicelog.cli.intake import roster_for
-    from voicelog.cli.log_settings import known_roster
     from voicelog.live.soundcheck import changes, measured, soundcheck_line, understood
 
     library = portaudio()

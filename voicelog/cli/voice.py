@@ -50,8 +50,8 @@ def voice(
 
     Example: voicelog voice Anna card.wav
     """
+    from voicelog.app.open_log import known_roster
     from voicelog.cli.intake import roster_for
-    from voicelog.cli.log_settings import known_roster
     from voicelog.grammar.grammar import Grammar, RecognitionContext
     from voicelog.grammar.reading_card import card
     from voicelog.recognition.card_results import card_results

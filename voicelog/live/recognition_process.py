@@ -134,6 +134,7 @@ class RecognitionProcess:
 
 def _work(order: RecognitionRequest, sound: Connection, back: Connection) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C ends the parent, which ends us
+    # Only this process hears, so what that needs is loaded in it and not in its parent.
     from voicelog.grammar.grammar import Grammar, RecognitionContext
     from voicelog.recognition.recognize import recognize
     from voicelog.recognition.recognizers import make_recognizers
