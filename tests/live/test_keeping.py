@@ -77,8 +77,8 @@ def test_a_mistake_of_the_program_is_not_taken_for_a_full_disk(tmp_path: Path) -
 def test_a_second_listener_on_one_log_is_refused_in_one_sentence(tmp_path: Path) -> None:
     code = (
         "import sys, pathlib\n"
-        "from voicelog.live.lock import listening\n"
-        f"with listening(pathlib.Path({str(tmp_path)!r})):\n"
+        "from voicelog.live.lock import live_lock\n"
+        f"with live_lock(pathlib.Path({str(tmp_path)!r})):\n"
         "    print('seated', flush=True); sys.stdin.read()\n"
     )
     pipes = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE, "text": True}

@@ -86,7 +86,7 @@ def test_a_backup_is_a_bag_that_others_can_check(log: Log, tmp_path: Path) -> No
     write_backup(log, tmp_path / "b.zip", None)
     with zipfile.ZipFile(tmp_path / "b.zip") as archive:
         archive.extractall(tmp_path / "out")
-    assert bagit.BagItArchive(str(tmp_path / "out" / "b")).validate()
+    assert bagit.Bag(str(tmp_path / "out" / "b")).validate()
     assert (tmp_path / "b.zip").stat().st_mode & 0o777 == 0o600
 
 

@@ -57,7 +57,7 @@ def test_the_bag_is_one_that_others_can_check(logs: tuple[Log, Log], tmp_path: P
     write_bundle(logs[0], tmp_path / "Bramble & co.zip", [whole(logs[0], recording)], ["Bramble"])
     with zipfile.ZipFile(tmp_path / "Bramble & co.zip") as archive:
         archive.extractall(tmp_path / "out")
-    bag = bagit.BagItArchive(str(tmp_path / "out" / "Bramble-co"))
+    bag = bagit.Bag(str(tmp_path / "out" / "Bramble-co"))
     assert bag.validate(completeness_only=False)
     assert bag.has_oxum()
     events = (tmp_path / "out" / "Bramble-co" / "data" / "events.jsonl").read_text().splitlines()

@@ -1,0 +1,7 @@
+"""The review service on a log with two dogs, as the page's tests have it."""
+
+from __future__ import annotations
+
+from tests.web.conftest import desk, empty, log
+
+__all__ = ["desk", "empty", "log"]
