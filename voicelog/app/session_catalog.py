@@ -114,6 +114,11 @@ class SessionCatalog:
         self._log = log
         self._grammar_of = grammar_of
 
+    @property
+    def log(self) -> Log:
+        """The log whose sessions these are."""
+        return self._log
+
     # --- keeping it in order -------------------------------------------------------------
 
     def refresh(self) -> int:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from voicelog.cli.log_settings import open_log
-
-if TYPE_CHECKING:
-    from voicelog.app.add import AddedFile, Dating
-    from voicelog.app.open_file import IntakeOptions
+from voicelog.app.add import AddedFile, Dating, add_file
+from voicelog.app.archive import import_bundle
+from voicelog.app.open_file import IntakeOptions
+from voicelog.app.open_log import open_log
+from voicelog.report.merge_words import merged_words
+from voicelog.store.bagit import is_bagit
 
 __all__ = ["add_and_tell", "in_words"]
 
@@ -24,13 +24,9 @@ def add_and_tell(options: IntakeOptions, folder: Path, redate: bool, path: Path)
 
     `redate`: the time of `options` is right where the log has another.
     """
-    from voicelog.app.add import add_file
-    from voicelog.cli.maintenance import import_bundle  # which imports `cli.log`, as this is by
-    from voicelog.store.bagit import is_bagit
-
     with open_log(folder) as log:
         if is_bagit(path):
-            return import_bundle(log, path)
+            return merged_words(import_bundle(log, path))
         return in_words(add_file(log, path, options, redate=redate))
 
 

@@ -5,14 +5,15 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
 import typer
 
-if TYPE_CHECKING:
-    from voicelog.app.open_file import IntakeOptions
-    from voicelog.app.parallel import Progress
-    from voicelog.recognition.recognizers import PassChoice
+from voicelog.app.open_file import IntakeOptions, named_dogs
+from voicelog.app.open_log import known_roster, load_settings
+from voicelog.app.parallel import Progress
+from voicelog.cli.options import moment
+from voicelog.recognition.recognizers import PassChoice
 
 __all__ = ["intake_options", "show_progress"]
 
@@ -31,10 +32,6 @@ def intake_options(
     data_dir: Path | None,
 ) -> IntakeOptions:
     """What a command's options ask for; `strangers` as in `named_dogs`."""
-    from voicelog.app.open_file import IntakeOptions, named_dogs
-    from voicelog.cli.log_settings import known_roster, load_settings
-    from voicelog.cli.options import moment
-
     names = tuple(dog or ())
     return IntakeOptions(
         roster=named_dogs(known_roster(data_dir), names, strangers=strangers),

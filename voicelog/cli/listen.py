@@ -7,42 +7,32 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import datetime
 from types import FrameType
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import Annotated, Literal
 
 import typer
 
+from voicelog.app.open_file import IntakeOptions
+from voicelog.app.open_log import open_log
+from voicelog.app.resume import interrupted_recordings, orphan_files, resume_all
+from voicelog.app.session_catalog import SessionCatalog
+from voicelog.audio import microphone
 from voicelog.cli import options
+from voicelog.cli.catalog import refreshed_session_catalog
+from voicelog.cli.device_options import DeviceName, OutputName, RateOption, SideOption
 from voicelog.cli.intake import intake_options
-from voicelog.cli.log import refreshed_session_catalog
-from voicelog.cli.log_settings import open_log
+from voicelog.live.devices import find_live_devices
+from voicelog.live.live_session import LiveSession
+from voicelog.live.live_setup import ListenOptions, make_live_setup
+from voicelog.live.lock import live_lock
+from voicelog.live.screen import Screen
+from voicelog.live.screen_content import screen_content_of
+from voicelog.live.speech_synthesis import find_voice
+from voicelog.model import UsageError
+from voicelog.recognition.recognizers import PassChoice
+from voicelog.report.words import clock, counted
+from voicelog.store import Log, SetAsideError
 
-if TYPE_CHECKING:
-    from voicelog.app.open_file import IntakeOptions
-    from voicelog.live.live_session import LiveSession
-    from voicelog.recognition.recognizers import PassChoice
-    from voicelog.store import Log
-
-Side = Literal["left", "right"]
-
-__all__ = ["DeviceName", "OutputName", "RateOption", "Side", "SideOption", "check_clock", "listen"]
-
-DeviceName = Annotated[
-    str | None,
-    typer.Option(
-        "--device", metavar="NAME", help="Microphone, by a part of its name. Default: the system's."
-    ),
-]
-RateOption = Annotated[
-    int | None,
-    typer.Option("--rate", min=8000, max=192000, metavar="HZ", help="Sample rate to ask for."),
-]
-OutputName = Annotated[
-    str | None,
-    typer.Option(
-        "--output", metavar="NAME", help="Earphone, by a part of its name; 'none' for silence."
-    ),
-]
-SideOption = Annotated[Side, typer.Option("--side", help="The ear that hears it.")]
+__all__ = ["check_clock", "listen"]
 
 
 def listen(
@@ -100,26 +90,21 @@ def listen(
         settings=settings,
         data_dir=data_dir,
     )
-    from voicelog.live.lock import live_lock
-
     with open_log(data_dir) as log, live_lock(log.folder):
         if resume:
             _complete(log, listener)
             return
-        from voicelog.audio.microphone import portaudio
-        from voicelog.live.devices import find_live_devices
-        from voicelog.live.live_session import LiveSession
-        from voicelog.live.live_setup import ListenOptions, make_live_setup
-        from voicelog.live.screen import Screen
-        from voicelog.live.screen_content import screen_content_of
-        from voicelog.live.speech_synthesis import find_voice
-
         _refuse_no_dogs(asked)
         _mention_cut_short(log)
         refreshed_session_catalog(log)
 
         devices = find_live_devices(
-            portaudio(), device=device, rate=rate, output=output, side=side, volume=volume
+            microphone.portaudio(),
+            device=device,
+            rate=rate,
+            output=output,
+            side=side,
+            volume=volume,
         )
         earphone, voice = devices.earphone, find_voice()
         if devices.trouble is not None:
@@ -175,11 +160,6 @@ def _stopped_by_signals(live: LiveSession) -> Iterator[None]:
 
 
 def _complete(log: Log, listener: PassChoice | None) -> None:
-    from voicelog.app.resume import orphan_files, resume_all
-    from voicelog.app.session_catalog import SessionCatalog
-    from voicelog.report.words import counted
-    from voicelog.store import SetAsideError
-
     found = False
     for done in resume_all(log, listener):
         found = True
@@ -198,8 +178,6 @@ def _complete(log: Log, listener: PassChoice | None) -> None:
 
 
 def _mention_cut_short(log: Log) -> None:
-    from voicelog.app.resume import interrupted_recordings
-
     if found := interrupted_recordings(log):
         _tell(
             f"Found {found[-1].file_name} cut short; its sound is safe, complete it in the "
@@ -220,8 +198,6 @@ def check_clock(log: Log, wall: datetime) -> None:
 
 
 def _refuse_no_dogs(asked: IntakeOptions) -> None:
-    from voicelog.model import UsageError
-
     if not asked.roster.dogs:
         raise UsageError(
             "Found no dog on the roster, wanted one whose name can be said; add it first: "
@@ -230,9 +206,6 @@ def _refuse_no_dogs(asked: IntakeOptions) -> None:
 
 
 def _end(log: Log, live: LiveSession, whole: bool) -> None:
-    from voicelog.app.session_catalog import SessionCatalog
-    from voicelog.report.words import clock, counted
-
     typer.echo(f"{clock(live.at_s)} recorded, {counted(live.notes, 'note')} kept.")
     if not whole:
         typer.echo(

@@ -5,17 +5,22 @@ from __future__ import annotations
 from functools import partial
 from operator import attrgetter
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import Annotated, Literal
 
 import typer
 
+from voicelog.app.intake import printable_path
+from voicelog.app.open_file import IntakeOptions
+from voicelog.app.parallel import for_each
+from voicelog.app.read import read_file
 from voicelog.cli import options
 from voicelog.cli.intake import intake_options, show_progress
-
-if TYPE_CHECKING:
-    from voicelog.app.open_file import IntakeOptions
-    from voicelog.model import RecordingOutput
-    from voicelog.report.summary import Summary
+from voicelog.cli.output import papers
+from voicelog.grammar.data_folders import data_folder
+from voicelog.model import Document, Dog, RecordingOutput, Roster, Transmitter
+from voicelog.report import tables
+from voicelog.report.summary import Summary, summarise
+from voicelog.safety.settings import Settings
 
 __all__ = ["demo", "read"]
 
@@ -62,11 +67,6 @@ def demo(output: Format = "text", jobs: options.Jobs = 1) -> None:
 
     Example: voicelog demo
     """
-    from voicelog.app.open_file import IntakeOptions
-    from voicelog.grammar.data_folders import data_folder
-    from voicelog.model import Dog, Roster, Transmitter
-    from voicelog.safety.settings import Settings
-
     unit = Transmitter(top=20)
     recordings = sorted(data_folder("demo_audio").glob("*/*.opus"))
     wanted = IntakeOptions(
@@ -79,14 +79,6 @@ def demo(output: Format = "text", jobs: options.Jobs = 1) -> None:
 
 
 def _print(paths: list[Path], wanted: IntakeOptions, output: str, jobs: int) -> None:
-    from voicelog.app.intake import printable_path
-    from voicelog.app.parallel import for_each
-    from voicelog.app.read import read_file
-    from voicelog.cli.output import papers
-    from voicelog.model import Document
-    from voicelog.report import tables
-    from voicelog.report.summary import summarise
-
     lines: list[RecordingOutput] = []
     summaries: list[Summary] = []
     failed = False

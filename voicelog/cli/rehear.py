@@ -6,20 +6,28 @@ import sys
 from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
+from voicelog.app.open_log import open_log
+from voicelog.app.parallel import for_each
+from voicelog.app.rehear import (
+    Difference,
+    OutcomeTally,
+    UtteranceChange,
+    UtteranceText,
+    accept_rehearing,
+    recordings_to_rehear,
+    rehear_today,
+)
 from voicelog.cli import options
+from voicelog.cli.catalog import refreshed_session_catalog
 from voicelog.cli.intake import show_progress
-from voicelog.cli.log import refreshed_session_catalog
-from voicelog.cli.log_settings import open_log
-from voicelog.report.words import counted
-
-if TYPE_CHECKING:
-    from voicelog.app.rehear import Difference, UtteranceChange, UtteranceText
-    from voicelog.recognition.recognizers import PassChoice
-    from voicelog.store import StoredRecording
+from voicelog.model import UsageError
+from voicelog.recognition.recognizers import PassChoice
+from voicelog.report.words import clean, clock, counted
+from voicelog.store import StoredRecording
 
 __all__ = ["again", "name_of", "rehear"]
 
@@ -59,10 +67,6 @@ def rehear(
 
     Example: voicelog rehear Bracken --dry-run
     """
-    from voicelog.app.parallel import for_each
-    from voicelog.app.rehear import accept_rehearing, recordings_to_rehear
-    from voicelog.model import UsageError
-
     if dry_run and yes:
         raise UsageError("Found --dry-run and --yes together, wanted one of them; leave one out.")
     with open_log(data_dir) as log:
@@ -91,8 +95,6 @@ def rehear(
 
 def again(folder: Path, listener: PassChoice | None, kept: StoredRecording) -> Difference:
     """Hear one recording of the log in a folder again, in whichever process."""
-    from voicelog.app.rehear import rehear_today
-
     with open_log(folder) as log:
         return rehear_today(log, kept, listener)
 
@@ -101,8 +103,6 @@ def again(folder: Path, listener: PassChoice | None, kept: StoredRecording) -> D
 
 
 def name_of(kept: StoredRecording) -> str:
-    from voicelog.report.words import clean
-
     return clean(kept.file_name) or kept.id[:12]
 
 
@@ -115,8 +115,6 @@ def _show(kept: StoredRecording, difference: Difference) -> None:
 
 
 def _at(change: UtteranceChange) -> str:
-    from voicelog.report.words import clock
-
     return f"{clock(min(said.start_s for said in (*change.before, *change.after))):>6}"
 
 
@@ -130,8 +128,6 @@ def _told(change: UtteranceChange) -> str:
 
 def _side(said: Sequence[UtteranceText]) -> str:
     """One side of a change; words that were rejected are worth no reading."""
-    from voicelog.report.words import clean
-
     return " + ".join(
         _MARKS[one.status] + (f' "{clean(one.words)}"' if one.status != "rejected" else "")
         for one in said
@@ -139,8 +135,6 @@ def _side(said: Sequence[UtteranceText]) -> str:
 
 
 def _sum_up(found: Sequence[Difference]) -> None:
-    from voicelog.app.rehear import OutcomeTally
-
     before = sum((difference.before for difference in found), OutcomeTally())
     today = sum((difference.after for difference in found), OutcomeTally())
     if not before.read:

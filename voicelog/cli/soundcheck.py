@@ -6,8 +6,19 @@ from typing import Annotated, Any
 
 import typer
 
+from voicelog.app.open_file import named_dogs
+from voicelog.app.open_log import known_roster
+from voicelog.app.recognizers import load_recognizers
+from voicelog.audio import microphone
+from voicelog.audio.level_meter import LevelMeter
+from voicelog.audio.microphone import DeviceError, list_devices
+from voicelog.audio.microphone_stream import MicrophoneStream
 from voicelog.cli import options
-from voicelog.cli.listen import DeviceName, OutputName, RateOption, Side, SideOption
+from voicelog.cli.device_options import DeviceName, OutputName, RateOption, Side, SideOption
+from voicelog.live.earphone import Earphone
+from voicelog.live.soundcheck import advice, level_sentence, phrase_statuses, soundcheck_line
+from voicelog.live.speech_synthesis import find_voice
+from voicelog.live.tones import tone
 
 __all__ = ["soundcheck"]
 
@@ -29,22 +40,14 @@ def soundcheck(
 
     Example: voicelog soundcheck --device headset
     """
-    from voicelog.app.open_file import named_dogs
-    from voicelog.app.recognizers import load_recognizers
-    from voicelog.audio.level_meter import LevelMeter
-    from voicelog.audio.microphone import portaudio
-    from voicelog.audio.microphone_stream import MicrophoneStream
-    from voicelog.cli.log_settings import known_roster
-    from voicelog.live.soundcheck import advice, level_sentence, phrase_statuses, soundcheck_line
-
-    library = portaudio()
+    library = microphone.portaudio()
     roster = named_dogs(known_roster(data_dir), tuple(dog or ()), strangers=True)
     _list(library)
     _sound_ear(library, output, side)
     line = soundcheck_line(next(iter(roster.dogs), None))
     typer.echo(f'Say, with a pause after each: "{" ... ".join(line)}" ({seconds:g} s)')
-    with MicrophoneStream(library, name=device, rate=rate) as microphone:
-        name, hz, sound = microphone.name, microphone.rate, microphone.record(seconds)
+    with MicrophoneStream(library, name=device, rate=rate) as stream:
+        name, hz, sound = stream.name, stream.rate, stream.record(seconds)
     meter = LevelMeter()
     meter.add(sound)
     level = meter.result()
@@ -61,8 +64,6 @@ def soundcheck(
 
 
 def _list(library: Any) -> None:
-    from voicelog.audio.microphone import list_devices
-
     for device in list_devices("in", library):
         mark = "*" if device.default else " "
         typer.echo(f"{mark} microphone  {device.name} ({device.rate} Hz)")
@@ -73,11 +74,6 @@ def _list(library: Any) -> None:
 
 def _sound_ear(library: Any, output: str | None, side: Side) -> None:
     """Let her hear the tones and the voice."""
-    from voicelog.audio.microphone import DeviceError
-    from voicelog.live.earphone import Earphone
-    from voicelog.live.speech_synthesis import find_voice
-    from voicelog.live.tones import tone
-
     if output == "none":
         return
     try:

@@ -5,17 +5,27 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
+from voicelog.app.open_file import named_dogs
+from voicelog.app.open_log import known_roster
+from voicelog.app.voice_card import (
+    CardReading,
+    card_for,
+    grade_card,
+    known_handler,
+    read_card_aloud,
+    read_card_files,
+)
+from voicelog.audio import microphone
+from voicelog.audio.microphone_stream import MicrophoneStream
 from voicelog.cli import options
-from voicelog.cli.listen import DeviceName, RateOption
-
-if TYPE_CHECKING:
-    from voicelog.app.voice_card import CardReading
-    from voicelog.model import SoundLevel
-    from voicelog.recognition.card_results import CardGrade, CardLineResult
+from voicelog.cli.device_options import DeviceName, RateOption
+from voicelog.live.soundcheck import advice, level_sentence
+from voicelog.model import SoundLevel
+from voicelog.recognition.card_results import CardGrade, CardLineResult
 
 __all__ = ["voice"]
 
@@ -45,10 +55,6 @@ def voice(
 
     Example: voicelog voice Anna card.wav
     """
-    from voicelog.app.open_file import named_dogs
-    from voicelog.app.voice_card import card_for, grade_card, known_handler, read_card_files
-    from voicelog.cli.log_settings import known_roster
-
     roster = named_dogs(known_roster(data_dir), tuple(dog or ()), strangers=True)
     lines = card_for(roster)
     if show_card:
@@ -73,9 +79,6 @@ def voice(
 
 def _from_microphone(lines: Sequence[str], device: str | None, rate: int | None) -> CardReading:
     """Show the lines one by one and hear each read."""
-    from voicelog.app.voice_card import read_card_aloud
-    from voicelog.audio.microphone import portaudio
-    from voicelog.audio.microphone_stream import MicrophoneStream
 
     def show(number: int, line: str) -> None:
         typer.echo(f"{number:2} of {len(lines)}: {line}")
@@ -83,9 +86,9 @@ def _from_microphone(lines: Sequence[str], device: str | None, rate: int | None)
     def repeat() -> None:
         typer.echo("    again, all of it")
 
-    with MicrophoneStream(portaudio(), name=device, rate=rate) as microphone:
+    with MicrophoneStream(microphone.portaudio(), name=device, rate=rate) as stream:
         typer.echo("Read each line when it is shown, as you would at work. Ctrl-C ends it.")
-        blocks = microphone.blocks(PATIENCE_S)
+        blocks = stream.blocks(PATIENCE_S)
         reading = read_card_aloud(lines, blocks, show=show, repeat=repeat)
     if reading.stopped:
         typer.echo("")
@@ -94,8 +97,6 @@ def _from_microphone(lines: Sequence[str], device: str | None, rate: int | None)
 
 def _microphone(level: SoundLevel) -> str:
     """The microphone in a sentence, and what to change of it."""
-    from voicelog.live.soundcheck import advice, level_sentence
-
     to_change = advice(level, 16_000, ())
     return " ".join((f"The microphone: {level_sentence(level)}.", *to_change[:1]))
 
