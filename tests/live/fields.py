@@ -84,7 +84,7 @@ class Field:
         ]
         *before, entry = fold(self.events, GRAMMAR.interpret)
         edit = resolve_spoken_edit(entry, tuple(before), ROSTER)
-        if edit is not None:  # kept with its utterance, as in the pipeline
+        if edit is not None:  # kept with its utterance, as in the intake
             self.events.append(edit)
         self.at_s = end_s + HEARD_S
         return self.settle(

@@ -60,7 +60,7 @@ TICK_S = 0.1
 
 
 class LiveSession:
-    """One live recording, and the source of its utterances for the pipeline.
+    """One live recording, and the source of its utterances for the intake.
 
     It starts when it is made: that is the wall clock's time kept with it. `run` it until `stop`
     is called. Without an `audio_output` nothing sounds, without a `voice` only tones do.
@@ -209,7 +209,7 @@ class LiveSession:
             self._kept.store()
         return True
 
-    # --- a source, for the pipeline ------------------------------------------------------
+    # --- a source, for the intake --------------------------------------------------------
 
     def heard(self) -> Iterator[RecognizedUtterance]:
         """The utterances as they are recognized; time passes in between."""
