@@ -13,7 +13,7 @@ import pytest
 import typer.main
 
 import voicelog
-from voicelog.cli.app import app
+from voicelog.cli.app import COMMANDS, app, load_command
 
 ROOT = Path(__file__).parents[1]
 HEAVY = (
@@ -47,16 +47,20 @@ def test_reading_a_typed_file_loads_no_listener(tmp_path: Path) -> None:
     assert loaded.isdisjoint(("pocketsphinx", "vosk", "sounddevice", "soundfile", "alembic"))
 
 
-def command_paths() -> list[str]:
+def test_the_help_says_of_each_command_what_its_own_help_begins_with() -> None:
     group = typer.main.get_command(app)
-    return sorted(group.commands)  # type: ignore[attr-defined]
+    shown = {
+        name: command.get_short_help_str(1000)
+        for name, command in group.commands.items()  # type: ignore[attr-defined]
+    }
+    assert shown == {name: load_command(name).get_short_help_str(1000) for name in COMMANDS}
 
 
-@pytest.mark.parametrize("name", command_paths())
+@pytest.mark.parametrize("name", COMMANDS)
 def test_every_command_is_in_the_readme_and_has_an_example(name: str) -> None:
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     assert f"`voicelog {name}`" in readme
-    command = typer.main.get_command(app).commands[name]  # type: ignore[attr-defined]
+    command = load_command(name)
     for each in [command] if not hasattr(command, "commands") else command.commands.values():
         assert "Example: voicelog " in (each.help or ""), each.name
 
@@ -83,6 +87,43 @@ def test_a_class_name_stands_in_one_file() -> None:
         if isinstance(node, ast.ClassDef)
     )
     assert [name for name, files in found.items() if files > 1] == []
+
+
+def late_imports(source: str) -> list[str]:
+    """The imports inside functions without a reason: a comment on their line or above them."""
+    lines = source.splitlines()
+    late = {
+        node.lineno: node
+        for function in ast.walk(ast.parse(source))
+        if isinstance(function, ast.FunctionDef | ast.AsyncFunctionDef)
+        for node in ast.walk(function)
+        if isinstance(node, ast.Import | ast.ImportFrom)
+    }
+    given: set[int | None] = set()  # the last lines of those with a reason
+    for number, node in sorted(late.items()):
+        said = any("#" in line for line in lines[number - 2 : node.end_lineno])
+        if said or number - 1 in given:
+            given.add(node.end_lineno)
+    return [
+        f"{number}: {ast.unparse(node)}"
+        for number, node in sorted(late.items())
+        if node.end_lineno not in given
+    ]
+
+
+def test_an_import_inside_a_function_is_found_unless_its_reason_stands_beside_it() -> None:
+    lines = ("import a", "def f():", "    import b", "    # large", "    import c", "    import d")
+    source = "\n".join((*lines, "    f()", "    import e  # an extra", "    f()", "    import g"))
+    assert late_imports(source) == ["3: import b", "10: import g"]
+
+
+def test_an_import_inside_a_function_says_why() -> None:
+    package = Path(voicelog.__file__).parent
+    found = {
+        path.relative_to(package).as_posix(): late_imports(path.read_text(encoding="utf-8"))
+        for path in sorted(package.rglob("*.py"))
+    }
+    assert {path: late for path, late in found.items() if late} == {}
 
 
 def test_the_changelog_speaks_of_this_version() -> None:

@@ -193,7 +193,7 @@ READINGS = 20
 
 
 def _readings(_folder: Path) -> Case:
-    from voicelog.app.pipeline import derive
+    from voicelog.app.derive import derive
     from voicelog.grammar.grammar import Grammar
     from voicelog.model import (
         Action,

@@ -159,7 +159,7 @@ def heard_by(listener: str, sound: Path, truth: dict[str, Any]) -> tuple[Events,
         return baseline(listener, sound, roster), (listener,)
     if listener == "truth":
         return said(truth), (listener,)
-    from voicelog.cli.intake import IntakeOptions, open_intake
+    from voicelog.app.open_file import IntakeOptions, open_file
     from voicelog.safety.settings import Settings
 
     known = {"roster": roster, "settings": Settings(), "dog": None}
@@ -167,7 +167,7 @@ def heard_by(listener: str, sound: Path, truth: dict[str, Any]) -> tuple[Events,
         known["listener"] = listener
     elif listener != "quick":
         raise SystemExit(f"this program has no {listener} listener yet")
-    intake = open_intake(sound, IntakeOptions(**known))  # type: ignore[arg-type]
+    intake = open_file(sound, IntakeOptions(**known))  # type: ignore[arg-type]
 
     def events() -> Events:
         for batch in intake:

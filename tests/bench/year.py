@@ -23,8 +23,9 @@ from functools import partial
 from pathlib import Path
 
 from tests.bench.many_sessions import DOGS, ENTRIES, _lines, make
-from voicelog.cli.intake import IntakeOptions
-from voicelog.cli.log import add_file, session_catalog_for
+from voicelog.app.add import add_file
+from voicelog.app.open_file import IntakeOptions
+from voicelog.app.session_catalog import SessionCatalog
 from voicelog.model import Dog, Roster, Transmitter
 from voicelog.safety.settings import Settings
 from voicelog.store import Log
@@ -67,7 +68,7 @@ def _timed(work: partial[None]) -> float:
 
 def _opened(folder: Path) -> None:
     with Log.open(folder, now=datetime.now) as log:
-        session_catalog = session_catalog_for(log)
+        session_catalog = SessionCatalog(log)
         session_catalog.refresh()
         assert session_catalog.dogs()
 
@@ -78,9 +79,10 @@ def _add(order: IntakeOptions, folder: Path, path: Path, number: int) -> None:
     lines = [f"{4 * i}\t{4 * i + 2}\t{words}" for i, words in enumerate(said)]
     path.write_text("\n".join([f"# {number}", *lines]) + "\n", "utf-8")
     at = datetime(2030, 1, 1 + number % 28, 7, 30)
-    add_file(replace(order, at=at), folder, path)
+    with Log.open(folder, now=lambda: datetime.now().astimezone()) as log:
+        add_file(log, path, replace(order, at=at))
     with Log.open(folder, now=datetime.now) as log:
-        session_catalog_for(log).refresh()
+        SessionCatalog(log).refresh()
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from tests.cli.run import Voicelog, typed_file
-from voicelog.app.pipeline import Intake, RecognitionSetup
+from voicelog.app.intake import Intake, RecognitionSetup
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Dog, Event, Reading, Roster, Utterance, Verdict
 from voicelog.safety.settings import Settings

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Iterator
 from importlib import resources, util
 from pathlib import Path
 
@@ -14,6 +15,7 @@ import soxr
 from tests.cli.run import Result, Voicelog
 from tests.recognition.speaking import demo, said_in
 from tests.recognition.whisper_files import whisper_folder
+from voicelog.app.recognizers import shared_recognizers
 from voicelog.model import Document, RecordingOutput
 from voicelog.recognition.first_pass import RATE, Sound
 from voicelog.recognition.whisper_model import WhisperModel
@@ -22,17 +24,18 @@ DEMO = "day1-bracken"
 
 
 @pytest.fixture(autouse=True)
-def models(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def models(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
     """An empty place for models and none anywhere else, and nothing kept from another test."""
     monkeypatch.setattr(
         "voicelog.recognition.vosk_models.user_data_dir", lambda name: tmp_path / "none"
     )
     monkeypatch.setattr("voicelog.recognition.recognizers.packaged_whisper_model", lambda: None)
-    monkeypatch.setattr("voicelog.cli.intake._recognizers", None)
+    shared_recognizers.cache_clear()
     place = tmp_path / "models"
     place.mkdir()
     monkeypatch.setenv("VOICELOG_MODELS", str(place))
-    return place
+    yield place
+    shared_recognizers.cache_clear()
 
 
 def file_of(folder: Path, sound: Sound, rate: int = RATE) -> Path:

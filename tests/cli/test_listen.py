@@ -13,10 +13,10 @@ import pytest
 from tests.audio.stand_in import StandIn
 from tests.cli.run import Voicelog
 from tests.recognition.speaking import hiss, say
+from voicelog.app.live_files import live_file, live_folder
 from voicelog.audio import microphone
 from voicelog.audio.recorder import Recorder, as_pcm
 from voicelog.cli.listen import check_clock
-from voicelog.live.live_files import live_file, live_folder
 from voicelog.store import Log, Recording
 
 

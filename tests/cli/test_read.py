@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.cli.run import Voicelog, typed_file
+from voicelog.app.recognizers import shared_recognizers
 from voicelog.model import Document
 
 
@@ -130,7 +131,7 @@ def test_not_audio_is_one_sentence(voicelog: Voicelog, tmp_path: Path) -> None:
 def test_a_careful_listener_that_is_not_there_is_told(
     voicelog: Voicelog, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("voicelog.cli.intake._recognizers", None)
+    shared_recognizers.cache_clear()
     monkeypatch.setattr("voicelog.recognition.recognizers.second_pass_model", lambda language: None)
     result = voicelog("read", tmp_path / "some.wav", "--listener", "careful")
     assert result.code == 1

@@ -40,8 +40,8 @@ def reads(monkeypatch: pytest.MonkeyPatch) -> Reads:
             other = [CardLineResult(line, *one) for line, one in zip(lines, outcomes, strict=False)]
             return (*other, *(CardLineResult(line, "sure", line) for line in lines[len(other) :]))
 
-        monkeypatch.setattr("voicelog.recognition.card_alignment.align_card", follow)
-        monkeypatch.setattr("voicelog.recognition.card_results.card_results", graded)
+        monkeypatch.setattr("voicelog.app.voice_card.align_card", follow)
+        monkeypatch.setattr("voicelog.app.voice_card.card_results", graded)
 
     return so_many
 
@@ -146,12 +146,12 @@ def test_lines_are_shown_one_by_one_and_short_false_starts_asked_for_again(
 
     monkeypatch.setattr("voicelog.recognition.segmenter.SileroVAD", LoudnessDetector)
     monkeypatch.setattr("voicelog.audio.microphone.portaudio", lambda: library)
-    monkeypatch.setattr("voicelog.recognition.segmenter.segments", opened_and_spoken)
+    monkeypatch.setattr("voicelog.app.voice_card.segments", opened_and_spoken)
     monkeypatch.setattr(command, "PATIENCE_S", 1.0)
-    read, level = command._from_microphone([line, "yelped"], None, None)
-    assert [words for words, _ in read] == [line]
-    assert read[0][1].start > 1.5 * 16_000
-    assert level.peak_dbfs is not None
+    reading = command._from_microphone([line, "yelped"], None, None)
+    assert [words for words, _ in reading.lines] == [line]
+    assert reading.lines[0][1].start > 1.5 * 16_000
+    assert reading.level.peak_dbfs is not None
     assert capsys.readouterr().out.splitlines() == [
         "Read each line when it is shown, as you would at work. Ctrl-C ends it.",
         " 1 of 2: level three came",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -12,7 +13,8 @@ from tests.audio.making import noise, write
 from tests.cli.run import Voicelog
 from tests.grammar.test_rich import SHAPES, folder_of
 from tests.recognition.vosk_files import vosk_folder
-from voicelog.app.pipeline import RecognizedUtterance
+from voicelog.app.intake import RecognizedUtterance
+from voicelog.app.open_file import IntakeOptions
 from voicelog.audio.resampling import Samples
 from voicelog.grammar.grammar import Grammar
 
@@ -152,7 +154,7 @@ def test_a_recording_is_tried(
         yield said(4, "level two", "doubtful", alternatives=("level ten",))
         yield said(65, "", "rejected")
 
-    monkeypatch.setattr("voicelog.cli.intake.recognizer_for", lambda _order: hear)
+    monkeypatch.setattr(IntakeOptions, "recognizers", SimpleNamespace(recognize=hear))
     path = write(tmp_path / "a.wav", noise(1, 0.1))
     assert voicelog("words", "try", path).out == (
         '0:01 to 0:03  sure: "level three came"\n'
@@ -175,7 +177,7 @@ def test_a_recording_without_speech_is_said_to_have_none(
         assert sum(map(len, blocks)) == 16_000
         return iter(())
 
-    monkeypatch.setattr("voicelog.cli.intake.recognizer_for", lambda _order: hear)
+    monkeypatch.setattr(IntakeOptions, "recognizers", SimpleNamespace(recognize=hear))
     path = write(tmp_path / "a.wav", noise(1, 0.001))
     assert voicelog("words", "try", path).out == "No speech was found in it.\n"
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from voicelog.app.pipeline import Derivation, derive
+from voicelog.app.derive import Derivation, derive
 from voicelog.grammar.grammar import Grammar
 from voicelog.live.dialogue import DialogueManager, ReplyPolicy
 from voicelog.live.outputs import CommitAction, Output, PlayTone, SpeakWords
@@ -84,7 +84,7 @@ class Field:
         ]
         *before, entry = fold(self.events, GRAMMAR.interpret)
         edit = resolve_spoken_edit(entry, tuple(before), ROSTER)
-        if edit is not None:  # kept with its utterance, as in the pipeline
+        if edit is not None:  # kept with its utterance, as in the intake
             self.events.append(edit)
         self.at_s = end_s + HEARD_S
         return self.settle(

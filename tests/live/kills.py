@@ -20,14 +20,14 @@ import numpy as np
 from tests.live.fields import GRAMMAR, ROSTER
 from tests.live.stage import Script
 from tests.live.talker import LINES
-from voicelog.app.pipeline import RecognitionSetup, RecognizedUtterance
+from voicelog.app.intake import RecognitionSetup, RecognizedUtterance
+from voicelog.app.live_files import live_file
+from voicelog.app.resume import interrupted_recordings, orphan_files, resume_recording
 from voicelog.audio.files import AudioReader
 from voicelog.audio.recorder import as_pcm
 from voicelog.audio.resampling import RATE
-from voicelog.live.live_files import live_file
 from voicelog.live.recognition_messages import RecognitionMessage, UtteranceRecognized
 from voicelog.live.recognition_process import RecognitionRequest
-from voicelog.live.resume import finish_recording, interrupted_recordings, orphan_files
 from voicelog.safety.settings import Settings
 from voicelog.store import Log
 
@@ -123,7 +123,7 @@ def _look(folder: Path, told: set[str], played_s: float, sound: object, counts: 
         assert np.array_equal(kept, whole[: len(kept)]), "the sound is not what was played"
         counts.lost_s.append(max(0.0, played_s - len(kept) / RATE))
 
-        def hear(_blocks: object) -> Iterator[RecognizedUtterance]:
+        def hear(_blocks: object, _name: str) -> Iterator[RecognizedUtterance]:
             messages: list[RecognitionMessage] = []
             recognition = Script(LINES)(RecognitionRequest(ROSTER, recording.id), messages.append)
             recognition.feed(kept)
@@ -132,7 +132,7 @@ def _look(folder: Path, told: set[str], played_s: float, sound: object, counts: 
 
         (cut,) = interrupted_recordings(log)
         setup = RecognitionSetup(grammar=GRAMMAR, settings=Settings())
-        finish_recording(log, cut, lambda _kept: (setup, hear))
+        resume_recording(log, cut, lambda _kept: (setup, hear))
         after = log.events(recording.id)
         assert before <= {event.id for event in after}
         heard = sum(event.event == "utterance" for event in after)

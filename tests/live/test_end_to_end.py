@@ -22,7 +22,6 @@ from tests.live.pulse import Pulse, heard_in, pulse
 from tests.recognition.speaking import laid, say
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.audio.resampling import RATE, Samples
-from voicelog.live.live_setup import grammar_of
 from voicelog.store import Log
 
 WORDS = (
@@ -48,7 +47,7 @@ def essence(value: Any) -> Any:
 def kept(folder: Path) -> dict[str, Any]:
     """What was derived from the one recording of a log, as the contract has it."""
     with Log.open(folder, now=lambda: datetime.now(UTC)) as log:
-        session_catalog = SessionCatalog(log, grammar_of)
+        session_catalog = SessionCatalog(log)
         session_catalog.refresh()
         (line,) = session_catalog.lines()
     return line.model_dump(mode="json", by_alias=True)

@@ -1,4 +1,4 @@
-"""Commits that wait for a full disk, the one seat at the microphone, sound without gaps."""
+"""The one seat at the microphone, and sound without gaps."""
 
 from __future__ import annotations
 
@@ -14,18 +14,11 @@ import pytest
 from voicelog.audio.recorder import Pcm
 from voicelog.audio.resampling import RATE
 from voicelog.live.capture import CaptureThread
-from voicelog.live.commit_buffer import CommitBuffer
 from voicelog.live.lock import AlreadyListeningError, live_lock
-from voicelog.model import Event, FieldEvent
-from voicelog.store import DiskFullError, Log, Recording
 
 
 def wall() -> datetime:
     return datetime(2026, 4, 18, 7, 30, tzinfo=UTC)
-
-
-def event(number: int) -> Event:
-    return FieldEvent(id=f"f-{number}", recording="r", at_s=float(number), what="tone")
 
 
 class HandClock:
@@ -40,38 +33,6 @@ class HandClock:
 
     def wall(self) -> datetime:
         return wall() + timedelta(seconds=self.now_s + self.set_by_s)
-
-
-def test_what_a_full_disk_refused_is_kept_in_order_when_there_is_room(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    with Log.open(tmp_path, now=wall) as log:
-        log.begin_recording(Recording(id="r"))
-        keeper = CommitBuffer(log)
-        assert keeper.keep([event(1)])
-        append, full = log.append, True
-
-        def sometimes(new: Any) -> int:
-            if full:
-                raise DiskFullError(tmp_path)
-            return append(new)
-
-        monkeypatch.setattr(log, "append", sometimes)
-        assert not keeper.keep([event(2), event(3)])
-        assert not keeper.keep([event(4)])
-        assert isinstance(keeper.trouble, DiskFullError)
-        assert keeper.waiting == 2
-        full = False
-        assert keeper.keep([event(5)])
-        assert keeper.trouble is None
-        assert log.events("r") == tuple(map(event, (1, 2, 3, 4, 5)))
-
-
-def test_a_mistake_of_the_program_is_not_taken_for_a_full_disk(tmp_path: Path) -> None:
-    with Log.open(tmp_path, now=wall) as log:
-        keeper = CommitBuffer(log)
-        with pytest.raises(Exception, match="names r, which is not in this log"):
-            keeper.keep([event(1)])
 
 
 def test_a_second_listener_on_one_log_is_refused_in_one_sentence(tmp_path: Path) -> None:

@@ -12,15 +12,16 @@ import pytest
 
 from tests.live.fields import ROSTER
 from tests.live.stage import Script, Stage, statuses
-from voicelog.app.pipeline import derive
+from voicelog.app.derive import derive
+from voicelog.app.live_files import live_file
+from voicelog.app.own_speech import EARPIECE
+from voicelog.app.resume import interrupted_recordings, resume_recording
 from voicelog.audio.files import AudioReader
 from voicelog.audio.recorder import as_pcm
 from voicelog.audio.resampling import RATE
-from voicelog.live.live_files import live_file
 from voicelog.live.live_setup import ListenOptions
 from voicelog.live.recognition_messages import RecognitionMessage, UtteranceRecognized
 from voicelog.live.recognition_process import RecognitionRequest
-from voicelog.live.resume import EARPIECE, finish_recording, interrupted_recordings
 from voicelog.model import FieldEvent
 from voicelog.safety.settings import Settings
 from voicelog.store import DiskFullError, StoredRecording
@@ -205,8 +206,8 @@ def test_a_disk_that_stays_full_leaves_a_session_that_can_be_completed(
     monkeypatch.undo()
     (cut,) = interrupted_recordings(stage.log)
     had = len(statuses(stage.log.events(cut.id)))
-    done = finish_recording(
-        stage.log, cut, lambda kept: (stage.post.setup, lambda blocks: _replay(cut))
+    done = resume_recording(
+        stage.log, cut, lambda kept: (stage.post.setup, lambda blocks, name: _replay(cut))
     )
     assert had < len(LINES)
     assert (done.again, done.new) == (had, len(LINES) - had)

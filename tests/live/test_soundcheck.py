@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from voicelog.app.pipeline import RecognizedUtterance
+from voicelog.app.intake import RecognizedUtterance
 from voicelog.live.soundcheck import advice, level_sentence, phrase_statuses, soundcheck_line
 from voicelog.model import Dog, Reading, SoundLevel, Status, Utterance, Verdict
 

@@ -13,7 +13,8 @@ import pytest
 import soundfile as sf
 
 from tests.recognition.speaking import laid, say
-from voicelog.app.pipeline import Intake, RecognitionSetup, SoundFile, derive
+from voicelog.app.derive import derive
+from voicelog.app.intake import Intake, RecognitionSetup, SoundFile
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import Dog, RecordingOutput, Roster, Transmitter
 from voicelog.recognition.first_pass import RATE

@@ -26,7 +26,7 @@ def kept(*lines: str, roster: Roster = ROSTER, dog: str | None = None) -> list[E
     Line number n becomes the utterance u00n with the verdict v00n.
 
     A leading "?" marks a line doubtful, "x" a rejected one. Spoken edits are committed as
-    they come, as in the pipeline.
+    they come, as in the intake.
     """
     grammar = GRAMMAR if roster is ROSTER else Grammar.load(roster=roster)
     events: list[Event] = []

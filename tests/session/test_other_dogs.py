@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.session.said import GRAMMAR, ROSTER, kept, reps_of, said, short
-from voicelog.app.pipeline import derive
+from voicelog.app.derive import derive
 from voicelog.model import Action, Dog, Event, Reading, Roster, Session
 from voicelog.session.assemble import assemble, session_variants, with_other_dog_doubt
 from voicelog.session.entries import fold

@@ -33,9 +33,10 @@ from voicelog.analysis.session_digest import (
     digest_session,
     encode,
 )
-from voicelog.app.pipeline import Derivation, derive
+from voicelog.app.derive import Derivation, derive
+from voicelog.app.grammars import grammar_of
 from voicelog.grammar.data_folders import data_folder
-from voicelog.grammar.grammar import Grammar, optional_grammars_of
+from voicelog.grammar.grammar import Grammar
 from voicelog.model import (
     CONTRACT_VERSION,
     EntryOutput,
@@ -43,7 +44,6 @@ from voicelog.model import (
     Finding,
     FrozenModel,
     RecordingOutput,
-    Roster,
     Session,
     Severity,
 )
@@ -64,7 +64,7 @@ from voicelog.store import (
 from voicelog.store.cache import aside
 from voicelog.store.set_aside import reason
 
-__all__ = ["LoggedSession", "SessionCatalog", "began", "entries_of", "grammar_of"]
+__all__ = ["LoggedSession", "SessionCatalog", "began", "entries_of"]
 
 GrammarOf = Callable[[StoredRecording], Grammar]
 _WORST: tuple[Severity, ...] = ("stop", "caution", "remark")
@@ -107,22 +107,17 @@ def entries_of(line: RecordingOutput, session: str | None) -> tuple[EntryOutput,
     return tuple(entry for entry in line.entries if place(entry) == session)
 
 
-def grammar_of(recording: StoredRecording) -> Grammar:
-    """The grammar that a recording is to be read with: its own roster and opt-in words."""
-    return _grammar(recording.roster, optional_grammars_of(recording.grammar))
-
-
-@lru_cache(maxsize=32)
-def _grammar(roster: Roster, optional: tuple[str, ...]) -> Grammar:
-    return Grammar.load(roster=roster, optional=optional)
-
-
 class SessionCatalog:
     """The sessions of one log."""
 
     def __init__(self, log: Log, grammar_of: GrammarOf = grammar_of) -> None:
         self._log = log
         self._grammar_of = grammar_of
+
+    @property
+    def log(self) -> Log:
+        """The log whose sessions these are."""
+        return self._log
 
     # --- keeping it in order -------------------------------------------------------------
 

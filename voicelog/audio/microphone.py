@@ -142,7 +142,7 @@ def portaudio() -> Any:
     """The sounddevice module, held to the devices it began with (NoPortAudioError where it, or
     PortAudio, is missing)."""
     try:
-        import sounddevice
+        import sounddevice  # loads the PortAudio library, which may be missing
     except ImportError as error:
         raise NoPortAudioError("the package sounddevice is not installed") from error
     except OSError as error:  # the package is there, the library is not

@@ -1,35 +1,165 @@
-"""The commands by name, and the one place where errors become sentences and exit codes."""
+"""The commands by name, and the one place where errors become sentences and exit codes.
+
+The module of a command is imported here and nowhere else, when the command is called. So every
+module of this room imports at its top whatever it needs, and `voicelog --help` waits for none.
+"""
 
 from __future__ import annotations
 
 import io
 import os
 import sys
+from collections.abc import Mapping
+from dataclasses import dataclass
+from importlib import import_module
+from typing import Any
 
 import typer
+import typer.core
+import typer.main
 
 from voicelog import __version__
-from voicelog.cli import (
-    dogs,
-    learn,
-    listen,
-    listeners,
-    log,
-    log_settings,
-    maintenance,
-    progress,
-    read,
-    rehear,
-    review,
-    soundcheck,
-    voice,
-    words,
-)
+from voicelog.model import VoicelogError
 
-__all__ = ["app", "main"]
+__all__ = ["COMMANDS", "CommandSource", "app", "load_command", "main"]
+
+
+@dataclass(frozen=True, slots=True)
+class CommandSource:
+    """Where a command stands, and what the help of the program says of it."""
+
+    module: str
+    """The module of this room that holds it."""
+    attribute: str
+    """The function that is the command, or the `typer.Typer` of a group of commands."""
+    line: str
+    """The first sentence of its own help (a test compares them)."""
+
+
+COMMANDS: Mapping[str, CommandSource] = {
+    "demo": CommandSource("read", "demo", "Hear the demo recordings and print their summaries."),
+    "read": CommandSource("read", "read", "Hear recordings and print what they say."),
+    "add": CommandSource(
+        "log", "add", "Hear recordings and keep them in the log: the sound, and all that was heard."
+    ),
+    "listen": CommandSource(
+        "listen", "listen", "Listen to the microphone, keep it all, and answer in one ear."
+    ),
+    "soundcheck": CommandSource(
+        "soundcheck",
+        "soundcheck",
+        "Try microphone and earphone: say a line, see its level and what was understood.",
+    ),
+    "voice": CommandSource(
+        "voice",
+        "voice",
+        "Check microphone and speaker with a card of some thirty lines, read once.",
+    ),
+    "review": CommandSource(
+        "review", "review", "Read, hear and correct the log on a page in the browser, until Ctrl-C."
+    ),
+    "summary": CommandSource(
+        "summary", "summary", "Write the summary of sessions in the log: by default the last one."
+    ),
+    "progress": CommandSource(
+        "progress",
+        "progress",
+        "Say how a dog goes on over weeks: levels, calls, times, what it is ready for.",
+    ),
+    "plan": CommandSource("progress", "plan", "Plan a dog's next session, on one page."),
+    "kennel": CommandSource(
+        "progress",
+        "kennel",
+        "Say how all dogs stand: what to see first, who was worked, is due, is stuck.",
+    ),
+    "owner": CommandSource(
+        "progress", "owner", "Write the owner's report, two pages in plain words, as PDF."
+    ),
+    "export": CommandSource(
+        "export",
+        "export",
+        "Write the log for other programs: JSON, or reps, entries and findings as CSV.",
+    ),
+    "settings": CommandSource(
+        "settings",
+        "settings",
+        "Print every setting with its default, its unit and where it comes from.",
+    ),
+    "rehear": CommandSource(
+        "rehear", "rehear", "Hear kept recordings again with today's listeners and vocabulary."
+    ),
+    "learn": CommandSource(
+        "learn",
+        "learn",
+        "Say how right the log is, and which words are taken for others, from what was corrected.",
+    ),
+    "rebuild": CommandSource(
+        "maintenance",
+        "rebuild",
+        "Throw away all that was derived and derive it again from the entries.",
+    ),
+    "backup": CommandSource(
+        "maintenance", "backup", "Save the whole log as one file: entries, sound and settings."
+    ),
+    "restore": CommandSource(
+        "maintenance",
+        "restore",
+        "Take a backup into the log: an empty one, or one that has gone on since.",
+    ),
+    "check": CommandSource(
+        "maintenance",
+        "check",
+        "Check that everything in the log is there and as it was, the sound too.",
+    ),
+    "delete": CommandSource(
+        "delete",
+        "app",
+        "Delete sessions, a dog, or sound that is no longer needed: every copy in the log.",
+    ),
+    "dogs": CommandSource("dogs", "app", "The dogs and handlers whose names may be spoken."),
+    "words": CommandSource("words", "app", "The words that may be spoken."),
+    "listeners": CommandSource("listeners", "app", "The listeners that hear what is said."),
+}
+"""Every command by its name, in the order in which the help lists them."""
+
+
+def load_command(name: str) -> Any:
+    """Import a command, or a group of commands, and make it ready to be called.
+
+    Args:
+        name: a key of `COMMANDS`.
+
+    Returns:
+        The click command of that name (of click as typer brings it, which has no public type).
+    """
+    source = COMMANDS[name]
+    found = getattr(import_module(f"voicelog.cli.{source.module}"), source.attribute)
+    holder = typer.Typer(rich_markup_mode=None, pretty_exceptions_enable=False)
+    holder.callback()(lambda: None)  # with one, a single command stays a command of a group
+    if isinstance(found, typer.Typer):
+        holder.add_typer(found, name=name)
+    else:
+        holder.command(name)(found)
+    return typer.main.get_group(holder).commands[name]
+
+
+class _LazyGroup(typer.core.TyperGroup):
+    """All commands as their names and lines alone; one is loaded when it is called."""
+
+    def __init__(self, **attributes: Any) -> None:
+        super().__init__(**attributes)
+        for name, source in COMMANDS.items():
+            self.add_command(typer.core.TyperCommand(name, callback=None, help=source.line))
+
+    def resolve_command(self, ctx: Any, args: list[str]) -> tuple[str | None, Any, list[str]]:
+        """The command that the arguments begin with, loaded, and the arguments after it."""
+        name, _, rest = super().resolve_command(ctx, args)
+        return name, None if name is None else load_command(name), rest
+
 
 app = typer.Typer(
     name="voicelog",
+    cls=_LazyGroup,
     help="A spoken field log for dog trainers: she talks, the tool logs.",
     no_args_is_help=True,
     add_completion=False,
@@ -54,36 +184,8 @@ def _common(
     pass
 
 
-app.command("demo")(read.demo)
-app.command("read")(read.read)
-app.command("add")(log.add)
-app.command("listen")(listen.listen)
-app.command("soundcheck")(soundcheck.soundcheck)
-app.command("voice")(voice.voice)
-app.command("review")(review.review)
-app.command("summary")(log.summary)
-app.command("progress")(progress.progress)
-app.command("plan")(progress.plan)
-app.command("kennel")(progress.kennel)
-app.command("owner")(progress.owner)
-app.command("export")(log.export)
-app.command("settings")(log_settings.settings)
-app.command("rehear")(rehear.rehear)
-app.command("learn")(learn.learn)
-app.command("rebuild")(log.rebuild)
-app.command("backup")(maintenance.backup)
-app.command("restore")(maintenance.restore)
-app.command("check")(maintenance.check)
-app.add_typer(maintenance.delete, name="delete")
-app.add_typer(dogs.app, name="dogs")
-app.add_typer(words.app, name="words")
-app.add_typer(listeners.app, name="listeners")
-
-
 def main() -> None:
     """Run the command line; never shows a traceback for what the user can mend."""
-    from voicelog.model import VoicelogError
-
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")  # file names need not be Unicode

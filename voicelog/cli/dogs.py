@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date
 from typing import Annotated, Literal
 
 import typer
 
+from voicelog.app.open_log import known_roster, open_log
+from voicelog.app.roster import add_handler, change_dog
 from voicelog.cli import options
+from voicelog.model import UsageError
+from voicelog.report.wording.levels import describe_steps
 
 __all__ = ["app"]
 
@@ -24,9 +29,6 @@ def show_all(data_dir: options.DataDir = None) -> None:
 
     Example: voicelog dogs list
     """
-    from voicelog.cli.log_settings import known_roster
-    from voicelog.report.wording.levels import describe_steps
-
     roster = known_roster(data_dir)
     if not roster.dogs and not roster.handlers:
         typer.echo("No dogs yet. Add one: voicelog dogs put Bracken --top 20")
@@ -111,43 +113,23 @@ def put(
 
     Example: voicelog dogs put Bracken --top 20 --cue here --collar 4
     """
-    from pydantic import ValidationError
-
-    from voicelog.cli.log_settings import open_log
-    from voicelog.grammar.name_conflicts import dog_name_conflicts
-    from voicelog.model import Dog, UsageError
-
+    unit = _given(top=top, lowest=lowest, step=step, cutoff_s=cutoff)
+    changes = _given(
+        cues=tuple(cue) if cue else None,
+        collar_number=collar,
+        default_mode=mode,
+        born=_date(born),
+        ceiling=ceiling,
+        reached=tuple(reached) if reached else None,
+        heat_traits=tuple(heat_trait) if heat_trait else None,
+        client=client,
+        litter=litter,
+        identification=identification,
+    )
     with open_log(data_dir) as log:
-        known = log.roster().dog(name)
-        unit = known.transmitter.model_dump() if known else {}
-        unit |= _given(top=top, lowest=lowest, step=step, cutoff_s=cutoff)
-        profile: dict[str, object] = known.model_dump() if known else {"name": name}
-        profile |= _given(
-            cues=tuple(cue) if cue else None,
-            collar_number=collar,
-            default_mode=mode,
-            born=_date(born),
-            ceiling=ceiling,
-            reached=tuple(reached) if reached else None,
-            heat_traits=tuple(heat_trait) if heat_trait else None,
-            client=client,
-            litter=litter,
-            identification=identification,
-        )
-        profile["transmitter"] = unit
-        try:
-            dog = Dog.model_validate(profile)
-        except ValidationError as error:
-            first = error.errors()[0]
-            place = " ".join(map(str, first["loc"])) or "the profile"
-            raise UsageError(
-                f"Found {first['input']!r} for {place.replace('_', ' ')}, but "
-                f"{first['msg'].removeprefix('Value error, ')}; correct it."
-            ) from error
-        for warning in dog_name_conflicts(dog, log.roster()):
-            typer.echo(f"voicelog: {warning}", err=True)
-        log.put_dog(dog)
-    typer.echo(f"{dog.name} is on the roster.")
+        changed = change_dog(log, name, changes | {"transmitter": unit})
+    _warn(changed.conflicts)
+    typer.echo(f"{changed.dog.name} is on the roster.")
 
 
 @app.command("remove")
@@ -159,8 +141,6 @@ def remove(
 
     Example: voicelog dogs remove Bracken
     """
-    from voicelog.cli.log_settings import open_log
-
     with open_log(data_dir) as log:
         log.remove_dog(name)
     typer.echo(f"{name} is off the roster; its sessions stay.")
@@ -178,15 +158,17 @@ def handler(
 
     Example: voicelog dogs handler Anna
     """
-    from voicelog.cli.log_settings import open_log
-    from voicelog.grammar.name_conflicts import handler_name_conflicts
-
     with open_log(data_dir) as log:
-        if not gone:
-            for warning in handler_name_conflicts(name, log.roster()):
-                typer.echo(f"voicelog: {warning}", err=True)
-        (log.remove_handler if gone else log.put_handler)(name)
+        if gone:
+            log.remove_handler(name)
+        else:
+            _warn(add_handler(log, name))
     typer.echo(f"{name} is {'off' if gone else 'on'} the roster.")
+
+
+def _warn(conflicts: Iterable[str]) -> None:
+    for conflict in conflicts:
+        typer.echo(f"voicelog: {conflict}", err=True)
 
 
 def _given(**values: object) -> dict[str, object]:
@@ -194,8 +176,6 @@ def _given(**values: object) -> dict[str, object]:
 
 
 def _date(text: str | None) -> date | None:
-    from voicelog.model import UsageError
-
     try:
         return date.fromisoformat(text) if text else None
     except ValueError as error:

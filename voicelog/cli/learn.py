@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import Annotated, Literal
 
 import typer
 
+from voicelog.app.learn import accuracy_paper, measure_accuracy
+from voicelog.app.open_log import settings_in_force
 from voicelog.cli import options
-from voicelog.cli.log import refreshed_session_catalog
-from voicelog.cli.log_settings import load_settings, open_log
-
-if TYPE_CHECKING:
-    from voicelog.report.paper import PaperSection
+from voicelog.cli.catalog import opened_catalog
+from voicelog.report.paper import PaperSection
+from voicelog.report.terminal_page import TerminalPage
 
 __all__ = ["learn"]
 
@@ -35,32 +35,23 @@ def learn(
 
     Example: voicelog learn --format json
     """
-    from voicelog.app.rehear.accuracy import learn as learnt_from
-    from voicelog.app.rehear.accuracy_text import sections, too_few
-    from voicelog.app.rehear.advice import advise
-    from voicelog.app.rehear.reviewed import reviews
-    from voicelog.grammar.grammar import Grammar
-
-    with open_log(data_dir) as log:
-        wanted = load_settings(settings, data_dir).learn_entries
-        grammar = Grammar.load(roster=log.roster())
-        refreshed_session_catalog(log)
-        learned = learnt_from(reviews(log))
-        missing = too_few(learned.read, wanted)
-        if output == "text" and missing:
-            typer.echo(missing)
-        elif output == "json":
-            typer.echo(learned.model_dump_json(indent=2))
-        else:
-            _print(sections(learned, advise(learned.confusions, grammar)), plain=plain)
+    with opened_catalog(data_dir) as catalog:
+        log = catalog.log
+        rules = settings_in_force(log, settings)
+        learned = measure_accuracy(log)
+        paper = accuracy_paper(log, learned, rules)
+    if output == "text" and paper.missing:
+        typer.echo(paper.missing)
+    elif output == "json":
+        typer.echo(learned.model_dump_json(indent=2))
+    else:
+        _print(paper.sections, plain=plain)
 
 
 # --- the report ---------------------------------------------------------------------------
 
 
 def _print(sections: Sequence[PaperSection], *, plain: bool) -> None:
-    from voicelog.report.terminal_page import TerminalPage
-
     page = TerminalPage(sys.stdout.isatty() and not plain)
     for section in sections:
         page.gap()

@@ -7,43 +7,32 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import datetime
 from types import FrameType
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import Annotated, Literal
 
 import typer
 
+from voicelog.app.open_file import IntakeOptions
+from voicelog.app.open_log import open_log
+from voicelog.app.resume import interrupted_recordings, orphan_files, resume_all
+from voicelog.app.session_catalog import SessionCatalog
+from voicelog.audio import microphone
 from voicelog.cli import options
-from voicelog.cli.intake import IntakeOptions, intake_options
-from voicelog.cli.log import refreshed_session_catalog
-from voicelog.cli.log_settings import open_log
+from voicelog.cli.catalog import refreshed_session_catalog
+from voicelog.cli.device_options import DeviceName, OutputName, RateOption, SideOption
+from voicelog.cli.intake import intake_options
+from voicelog.live.devices import find_live_devices
+from voicelog.live.live_session import LiveSession
+from voicelog.live.live_setup import ListenOptions, make_live_setup
+from voicelog.live.lock import live_lock
+from voicelog.live.screen import Screen
+from voicelog.live.screen_content import screen_content_of
+from voicelog.live.speech_synthesis import find_voice
+from voicelog.model import UsageError
+from voicelog.recognition.recognizers import PassChoice
+from voicelog.report.words import clock, counted
+from voicelog.store import Log, SetAsideError
 
-if TYPE_CHECKING:
-    from voicelog.audio.microphone import BlockCallbackFor
-    from voicelog.live.earphone import Earphone
-    from voicelog.live.live_session import LiveSession, OpenMicrophone
-    from voicelog.live.live_setup import Listener
-    from voicelog.store import Log
-
-Side = Literal["left", "right"]
-
-__all__ = ["DeviceName", "OutputName", "RateOption", "Side", "SideOption", "check_clock", "listen"]
-
-DeviceName = Annotated[
-    str | None,
-    typer.Option(
-        "--device", metavar="NAME", help="Microphone, by a part of its name. Default: the system's."
-    ),
-]
-RateOption = Annotated[
-    int | None,
-    typer.Option("--rate", min=8000, max=192000, metavar="HZ", help="Sample rate to ask for."),
-]
-OutputName = Annotated[
-    str | None,
-    typer.Option(
-        "--output", metavar="NAME", help="Earphone, by a part of its name; 'none' for silence."
-    ),
-]
-SideOption = Annotated[Side, typer.Option("--side", help="The ear that hears it.")]
+__all__ = ["check_clock", "listen"]
 
 
 def listen(
@@ -93,7 +82,7 @@ def listen(
 
     Example: voicelog listen --dog Bracken --dog Wren --earpiece
     """
-    order = intake_options(
+    asked = intake_options(
         strangers=False,
         dog=dog,
         typed=False,
@@ -103,35 +92,36 @@ def listen(
         settings=settings,
         data_dir=data_dir,
     )
-    from voicelog.live.lock import live_lock
-
     with open_log(data_dir) as log, live_lock(log.folder):
         if resume:
             _complete(log, listener)
             return
-        from voicelog.live.live_session import LiveSession
-        from voicelog.live.live_setup import ListenOptions, make_live_setup
-        from voicelog.live.screen import Screen
-        from voicelog.live.screen_content import screen_content_of
-        from voicelog.live.speech_synthesis import find_voice
-
-        _refuse_no_dogs(order)
+        _refuse_no_dogs(asked)
         _mention_cut_short(log)
         refreshed_session_catalog(log)
 
-        microphone, mouth = _devices(device, rate, output, side, volume)
-        voice = find_voice()
-        if mouth is not None and voice is None:
+        devices = find_live_devices(
+            microphone.portaudio(),
+            device=device,
+            rate=rate,
+            output=output,
+            side=side,
+            volume=volume,
+        )
+        earphone, voice = devices.earphone, find_voice()
+        if devices.trouble is not None:
+            _tell(f"{devices.trouble} Until then warnings are on the screen only.")
+        if earphone is not None and voice is None:
             _tell(
                 "Found no voice, wanted one for warnings; they are tones and words on the screen "
                 "until you install voicelog[voice]."
             )
         wanted = ListenOptions(
-            roster=order.roster,
-            settings=order.settings,
-            dog=order.dog,
-            optional=order.optional,
-            listener=order.listener,
+            roster=asked.roster,
+            settings=asked.settings,
+            dog=asked.dog,
+            optional=asked.optional,
+            listener=asked.listener,
             replies=replies,
             earpiece=earpiece,
             who=who,
@@ -141,55 +131,17 @@ def listen(
         with Screen(plain=plain) as screen:
             live = LiveSession(
                 post,
-                microphone=microphone,
-                audio_output=mouth,
+                microphone=devices.microphone,
+                audio_output=earphone,
                 voice=voice,
                 on_change=lambda live: screen.show(screen_content_of(live)),
                 on_note=screen.line,
             )
             with _stopped_by_signals(live):
                 whole = live.run()
-        if mouth is not None:
-            mouth.close()
+        if earphone is not None:
+            earphone.close()
         _end(log, live, whole)
-
-
-def _devices(
-    device: str | None, rate: int | None, output: str | None, side: Side, volume: float
-) -> tuple[OpenMicrophone, Earphone | None]:
-    """How to open the microphone, and her ear; None where there is none to sound in."""
-    from voicelog.audio.microphone import (
-        Device,
-        DeviceError,
-        Microphone,
-        find_device,
-        portaudio,
-        rescan,
-    )
-    from voicelog.live.earphone import Earphone
-
-    library = portaudio()
-    find_device("in", device, library)  # a wrong name is refused before anything begins
-    held: Device | None = None
-
-    def open_microphone(taker_for: BlockCallbackFor, anew: bool) -> Microphone:
-        nonlocal held
-        if anew:
-            rescan(library)
-        opened = Microphone(taker_for, name=device, rate=rate, held=held, library=library)
-        held = held or opened.device
-        return opened
-
-    if output == "none":
-        return open_microphone, None
-    try:
-        earphone = Earphone(name=output, side=side, volume=volume, library=library)
-        return open_microphone, earphone
-    except DeviceError as error:
-        if output is not None:
-            raise
-        _tell(f"{error} Until then warnings are on the screen only.")
-        return open_microphone, None
 
 
 @contextmanager
@@ -209,40 +161,25 @@ def _stopped_by_signals(live: LiveSession) -> Iterator[None]:
             signal.signal(number, handler)
 
 
-def _complete(log: Log, listener: Listener | None) -> None:
-    from functools import partial
-
-    from pydantic import ValidationError
-
-    from voicelog.app.session_catalog import SessionCatalog
-    from voicelog.live.live_setup import grammar_of, recognize_again
-    from voicelog.live.resume import finish_recording, interrupted_recordings, orphan_files
-    from voicelog.report.words import counted
-    from voicelog.store import SetAsideError
-    from voicelog.store.set_aside import reason
-
-    found = interrupted_recordings(log)
-    for kept in found:
-        try:
-            done = finish_recording(log, kept, partial(recognize_again, listener=listener))
-        except ValidationError as error:  # settings that this program does not know
-            _tell(str(SetAsideError(kept.file_name, reason(error))))
-            continue
-        if done.sound:
+def _complete(log: Log, listener: PassChoice | None) -> None:
+    found = False
+    for done in resume_all(log, listener):
+        found = True
+        if isinstance(done, SetAsideError):
+            _tell(str(done))
+        elif done.sound:
             notes = f"{counted(done.new, 'note')} found that the log did not have"
-            typer.echo(f"{kept.file_name}: completed, {notes}, {done.again} it had.")
+            typer.echo(f"{done.recording.file_name}: completed, {notes}, {done.again} it had.")
         else:
-            typer.echo(f"{kept.file_name}: there was no sound in it yet.")
+            typer.echo(f"{done.recording.file_name}: there was no sound in it yet.")
     for path in orphan_files(log):
         typer.echo(f"{path} is of no session that the log knows; voicelog add it.")
     if not found:
         typer.echo("Found no session that was cut short.")
-    SessionCatalog(log, grammar_of).refresh()
+    SessionCatalog(log).refresh()
 
 
 def _mention_cut_short(log: Log) -> None:
-    from voicelog.live.resume import interrupted_recordings
-
     if found := interrupted_recordings(log):
         _tell(
             f"Found {found[-1].file_name} cut short; its sound is safe, complete it in the "
@@ -262,10 +199,8 @@ def check_clock(log: Log, wall: datetime) -> None:
         )
 
 
-def _refuse_no_dogs(order: IntakeOptions) -> None:
-    from voicelog.model import UsageError
-
-    if not order.roster.dogs:
+def _refuse_no_dogs(asked: IntakeOptions) -> None:
+    if not asked.roster.dogs:
         raise UsageError(
             "Found no dog on the roster, wanted one whose name can be said; add it first: "
             "voicelog dogs put NAME --top 20 --collar 4."
@@ -273,10 +208,6 @@ def _refuse_no_dogs(order: IntakeOptions) -> None:
 
 
 def _end(log: Log, live: LiveSession, whole: bool) -> None:
-    from voicelog.app.session_catalog import SessionCatalog
-    from voicelog.live.live_setup import grammar_of
-    from voicelog.report.words import clock, counted
-
     typer.echo(f"{clock(live.at_s)} recorded, {counted(live.notes, 'note')} kept.")
     if not whole:
         typer.echo(
@@ -284,7 +215,7 @@ def _end(log: Log, live: LiveSession, whole: bool) -> None:
             "the rest; free some space before, if the disk is full."
         )
         raise typer.Exit(1)
-    SessionCatalog(log, grammar_of).refresh()
+    SessionCatalog(log).refresh()
     typer.echo("Its summary: voicelog summary")
 
 

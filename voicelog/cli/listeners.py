@@ -6,6 +6,9 @@ from typing import Annotated
 
 import typer
 
+from voicelog.recognition import model_check, model_install, recognizers
+from voicelog.recognition.vosk_models import places, vosk_models
+
 __all__ = ["app"]
 
 app = typer.Typer(
@@ -19,10 +22,7 @@ def show() -> None:
 
     Example: voicelog listeners list
     """
-    from voicelog.recognition.recognizers import engines
-    from voicelog.recognition.vosk_models import places, vosk_models
-
-    for engine in engines("en"):
+    for engine in recognizers.engines("en"):
         typer.echo(f"{'in use' if engine.used else 'there'}: {engine.name}")
     for problem in vosk_models().broken:
         typer.echo(f"not usable: {problem}")
@@ -58,9 +58,7 @@ def install(
 
     Example: voicelog listeners install vosk-model-small-en-us-0.15.zip
     """
-    from voicelog.recognition.model_install import install as put_in
-
-    done = put_in(what, sha256=sha256, again=again)
+    done = model_install.install(what, sha256=sha256, again=again)
     typer.echo(f"{done.name} is installed in {done.folder.parent}.")
     known = "as when it was first seen here" if done.seen_before else "kept from now on"
     typer.echo(f"SHA-256 {done.sha256}, {known}.")
@@ -72,9 +70,7 @@ def verify() -> None:
 
     Example: voicelog listeners verify
     """
-    from voicelog.recognition.model_check import verify as look
-
-    checked = look()
+    checked = model_check.verify()
     if not checked:
         typer.echo("No model is installed. PocketSphinx brings its own.")
     for one in checked:

@@ -8,6 +8,8 @@ from typing import Annotated, Literal
 
 import typer
 
+from voicelog.model import PLAUSIBLE_YEARS, UsageError
+
 __all__ = [
     "AtOption",
     "DataDir",
@@ -15,6 +17,7 @@ __all__ = [
     "Jobs",
     "ListenerOption",
     "OptIn",
+    "OutputFile",
     "SettingsFile",
     "Speaker",
     "Typed",
@@ -75,6 +78,10 @@ ListenerOption = Annotated[
     typer.Option("--listener", help="Who listens. Default: both, where both are installed."),
 ]
 
+OutputFile = Annotated[
+    Path | None,
+    typer.Option("--output", "-o", metavar="FILE", help="Write to this file instead of here."),
+]
 Speaker = Annotated[
     str | None,
     typer.Option(
@@ -87,8 +94,6 @@ Speaker = Annotated[
 
 def day_of(text: str | None) -> date | None:
     """A day as typed."""
-    from voicelog.model import UsageError
-
     try:
         return date.fromisoformat(text) if text else None
     except ValueError as error:
@@ -99,8 +104,6 @@ def day_of(text: str | None) -> date | None:
 
 def moment(text: str | None) -> datetime | None:
     """A time as typed; naive when it names no zone."""
-    from voicelog.model import PLAUSIBLE_YEARS, UsageError
-
     if text is None:
         return None
     try:

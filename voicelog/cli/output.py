@@ -5,12 +5,13 @@ from __future__ import annotations
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import Annotated, Literal
 
 import typer
 
-if TYPE_CHECKING:
-    from voicelog.report.summary import Summary
+from voicelog.model import VoicelogError
+from voicelog.report import html, markdown, text
+from voicelog.report.summary import Summary
 
 __all__ = ["PaperFormat", "papers", "write_file_bytes", "write_output"]
 
@@ -25,15 +26,9 @@ def papers(
 ) -> str:
     """The summaries as one text, ready to print; `plain` text is for a screen reader."""
     if output == "html":
-        from voicelog.report import html
-
         return html.render(*summaries)
     if output == "markdown":
-        from voicelog.report import markdown
-
         return "\n".join(markdown.render(summary) for summary in summaries)
-    from voicelog.report import text
-
     colour = to_screen and not plain and sys.stdout.isatty()
     return "\n".join(text.render(one, colour=colour, plain=plain) for one in summaries)
 
@@ -48,8 +43,6 @@ def write_output(content: str, file: Path | None) -> None:
 
 def write_file_bytes(content: bytes, file: Path) -> None:
     """Write to a file, whole or not at all."""
-    from voicelog.model import VoicelogError
-
     part = file.with_name(f"{file.name}.part")
     try:
         part.write_bytes(content)

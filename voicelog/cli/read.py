@@ -3,25 +3,24 @@
 from __future__ import annotations
 
 from functools import partial
+from operator import attrgetter
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import Annotated, Literal
 
 import typer
 
+from voicelog.app.intake import printable_path
+from voicelog.app.open_file import IntakeOptions
+from voicelog.app.parallel import for_each
+from voicelog.app.read import read_file
 from voicelog.cli import options
-from voicelog.cli.intake import (
-    IntakeOptions,
-    each,
-    grammar_for,
-    intake_note,
-    intake_options,
-    open_intake,
-)
-
-if TYPE_CHECKING:
-    from voicelog.app.pipeline import Derivation
-    from voicelog.model import RecordingOutput
-    from voicelog.report.summary import Summary
+from voicelog.cli.intake import intake_options, show_progress
+from voicelog.cli.output import papers
+from voicelog.grammar.data_folders import data_folder
+from voicelog.model import Document, Dog, RecordingOutput, Roster, Transmitter
+from voicelog.report import tables
+from voicelog.report.summary import Summary, summarise
+from voicelog.safety.settings import Settings
 
 __all__ = ["demo", "read"]
 
@@ -50,7 +49,7 @@ def read(
 
     Example: voicelog read morning.m4a --dog Bracken --dog Wren --format json
     """
-    order = intake_options(
+    wanted = intake_options(
         strangers=True,
         dog=dog,
         typed=typed,
@@ -60,7 +59,7 @@ def read(
         settings=settings,
         data_dir=data_dir,
     )
-    _print(audio, order, output, jobs)
+    _print(audio, wanted, output, jobs)
 
 
 def demo(output: Format = "text", jobs: options.Jobs = 1) -> None:
@@ -68,44 +67,35 @@ def demo(output: Format = "text", jobs: options.Jobs = 1) -> None:
 
     Example: voicelog demo
     """
-    from voicelog.grammar.data_folders import data_folder
-    from voicelog.model import Dog, Roster, Transmitter
-    from voicelog.safety.settings import Settings
-
     unit = Transmitter(top=20)
     recordings = sorted(data_folder("demo_audio").glob("*/*.opus"))
-    order = IntakeOptions(
+    wanted = IntakeOptions(
         roster=Roster(dogs=tuple(Dog(name=name, transmitter=unit) for name in ("Bracken", "Wren"))),
         settings=Settings(),
     )
     if output == "text":
         typer.echo("The demo: synthetic voices, invented dogs.\n")
-    _print(recordings, order, output, jobs)
+    _print(recordings, wanted, output, jobs)
 
 
-def _print(paths: list[Path], order: IntakeOptions, output: str, jobs: int) -> None:
-    from voicelog.app.pipeline import shown
-    from voicelog.cli.output import papers
-    from voicelog.model import Document
-    from voicelog.report import tables
-    from voicelog.report.summary import summarise
-
+def _print(paths: list[Path], wanted: IntakeOptions, output: str, jobs: int) -> None:
     lines: list[RecordingOutput] = []
     summaries: list[Summary] = []
     failed = False
-    for path, result in each(paths, partial(hear_file, order), jobs):
+    names = show_progress(attrgetter("name"))
+    for path, result in for_each(paths, partial(read_file, wanted), jobs, names):
         if isinstance(result, Exception):
             typer.echo(f"voicelog: {result}", err=True)
             failed = True
             continue
-        derivation, note = result
-        if note is not None:
-            typer.echo(f"voicelog: {note}", err=True)
-        line = derivation.line.model_copy(update={"audio": shown(path)})
+        if result.note is not None:
+            typer.echo(f"voicelog: {result.note}", err=True)
+        derivation = result.derivation
+        line = derivation.line.model_copy(update={"audio": printable_path(path)})
         lines.append(line)
         found = [
             summarise(
-                session, line.findings, line.entries, line.started_at, settings=order.settings
+                session, line.findings, line.entries, line.started_at, settings=wanted.settings
             )
             for session in derivation.sessions
         ]
@@ -121,17 +111,6 @@ def _print(paths: list[Path], order: IntakeOptions, output: str, jobs: int) -> N
         typer.echo(papers(summaries, output))
     if failed:
         raise typer.Exit(1)
-
-
-def hear_file(order: IntakeOptions, path: Path) -> tuple[Derivation, str | None]:
-    """Hear one file, keep nothing; what it says, and a note where something is missing."""
-    from voicelog.app.pipeline import derive
-
-    intake = open_intake(path, order)
-    for _ in intake:
-        pass
-    derivation = derive(intake.recording, intake.events, grammar_for(order))
-    return derivation, intake_note(intake, order)
 
 
 def _nothing(line: RecordingOutput) -> str:

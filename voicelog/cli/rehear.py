@@ -3,26 +3,32 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable, Iterator, Sequence
-from datetime import date
+from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
+from voicelog.app.open_log import open_log
+from voicelog.app.parallel import for_each
+from voicelog.app.rehear import (
+    Difference,
+    OutcomeTally,
+    UtteranceChange,
+    UtteranceText,
+    accept_rehearing,
+    recordings_to_rehear,
+    rehear_today,
+)
 from voicelog.cli import options
-from voicelog.cli.intake import IntakeOptions, each, grammar_for, recognizer_for
-from voicelog.cli.log import refreshed_session_catalog, session_catalog_for
-from voicelog.cli.log_settings import open_log
-from voicelog.report.words import counted
-
-if TYPE_CHECKING:
-    from voicelog.app.pipeline import RecognizedUtterance
-    from voicelog.app.rehear import Difference, UtteranceChange, UtteranceText
-    from voicelog.audio.resampling import Samples
-    from voicelog.recognition.recognizers import PassChoice
-    from voicelog.store import Log, StoredRecording
+from voicelog.cli.catalog import refreshed_session_catalog
+from voicelog.cli.intake import show_progress
+from voicelog.model import UsageError
+from voicelog.recognition.recognizers import PassChoice
+from voicelog.report.state_words import status_word
+from voicelog.report.words import clean, clock, counted
+from voicelog.store import StoredRecording
 
 __all__ = ["again", "name_of", "rehear"]
 
@@ -61,17 +67,15 @@ def rehear(
 
     Example: voicelog rehear Bracken --dry-run
     """
-    from voicelog.app.rehear import accept_rehearing
-    from voicelog.model import UsageError
-
     if dry_run and yes:
         raise UsageError("Found --dry-run and --yes together, wanted one of them; leave one out.")
     with open_log(data_dir) as log:
-        chosen = _chosen(log, dog, options.day_of(day))
+        catalog = refreshed_session_catalog(log)
+        chosen = recordings_to_rehear(log, catalog, dog, options.day_of(day))
         work = partial(again, log.folder, listener)
         found: list[Difference] = []
         failed = False
-        for kept, result in each(chosen, work, jobs, name_of):
+        for kept, result in for_each(chosen, work, jobs, show_progress(name_of)):
             if isinstance(result, Exception):
                 typer.echo(f"voicelog: {result}", err=True)
                 failed = True
@@ -82,74 +86,23 @@ def rehear(
         _sum_up(found)
         if not dry_run and _agreed(new, yes=yes):
             taken = sum(accept_rehearing(log, difference) for difference in found)
-            session_catalog_for(log).refresh()
+            catalog.refresh()
             if new:
                 typer.echo(f"{counted(taken, 'change')} taken over.")
     if failed:
         raise typer.Exit(1)
 
 
-def _chosen(log: Log, dog: str | None, day: date | None) -> list[StoredRecording]:
-    """The complete recordings of a dog and a day, oldest first."""
-    from voicelog.model import VoicelogError
-    from voicelog.store import SessionFilter
-
-    session_catalog = refreshed_session_catalog(log)
-    out = session_catalog.asides()
-    kept = [one for one in log.recordings() if one.complete and one.id not in out]
-    if dog is not None:
-        known = (*session_catalog.dogs(), *(one.dog for one in kept if one.dog))
-        name = next((one for one in known if one.casefold() == dog.casefold()), None)
-        if name is None:
-            have = ", ".join(dict.fromkeys(filter(None, known))) or "none yet"
-            raise VoicelogError(
-                f"Found no recording of '{dog}' in the log, wanted a dog that has one ({have}); "
-                "correct the name or add a recording."
-            )
-        of_dog = {row.recording for row in session_catalog.headings(SessionFilter(dog=name)).rows}
-        kept = [one for one in kept if one.dog == name or one.id in of_dog]
-    if day is not None:
-        kept = [one for one in kept if (one.started_at or one.added_at).date() == day]
-    if not kept:
-        raise VoicelogError(
-            f"Found no recording{f' on {day}' if day else ''} to hear again, wanted at least one; "
-            "see 'voicelog summary --all'."
-        )
-    return sorted(kept, key=lambda one: (one.started_at or one.added_at).replace(tzinfo=None))
-
-
 def again(folder: Path, listener: PassChoice | None, kept: StoredRecording) -> Difference:
-    """Hear one recording again, in whichever process; the program's own voice is no note."""
-    from voicelog.app.pipeline import TYPED
-    from voicelog.app.rehear import current_roster
-    from voicelog.app.rehear import rehear as hear_again
-    from voicelog.grammar.grammar import optional_grammars_of
-    from voicelog.live.own_speech import lower_overlapping_verdict, own_speech_in
-    from voicelog.safety.settings import Settings
-
+    """Hear one recording of the log in a folder again, in whichever process."""
     with open_log(folder) as log:
-        order = IntakeOptions(
-            roster=current_roster(log, kept),
-            settings=Settings(),
-            dog=kept.dog,
-            optional=optional_grammars_of(kept.grammar),
-            typed=kept.listeners == (TYPED,),
-            listener=listener,
-        )
-        hear, spoken = recognizer_for(order), own_speech_in(log.events(kept.id))
-
-        def hear_others(blocks: Iterable[Samples], recording: str) -> Iterator[RecognizedUtterance]:
-            return (lower_overlapping_verdict(heard, spoken) for heard in hear(blocks, recording))
-
-        return hear_again(log, kept, hear_others if spoken else hear, grammar_for(order))
+        return rehear_today(log, kept, listener)
 
 
 # --- what is shown ----------------------------------------------------------------------
 
 
 def name_of(kept: StoredRecording) -> str:
-    from voicelog.report.words import clean
-
     return clean(kept.file_name) or kept.id[:12]
 
 
@@ -162,8 +115,6 @@ def _show(kept: StoredRecording, difference: Difference) -> None:
 
 
 def _at(change: UtteranceChange) -> str:
-    from voicelog.report.words import clock
-
     return f"{clock(min(said.start_s for said in (*change.before, *change.after))):>6}"
 
 
@@ -177,9 +128,6 @@ def _told(change: UtteranceChange) -> str:
 
 def _side(said: Sequence[UtteranceText]) -> str:
     """One side of a change; words that were rejected are worth no reading."""
-    from voicelog.report.state_words import status_word
-    from voicelog.report.words import clean
-
     return " + ".join(
         status_word(one.status) + (f' "{clean(one.words)}"' if one.status != "rejected" else "")
         for one in said
@@ -187,8 +135,6 @@ def _side(said: Sequence[UtteranceText]) -> str:
 
 
 def _sum_up(found: Sequence[Difference]) -> None:
-    from voicelog.app.rehear import OutcomeTally
-
     before = sum((difference.before for difference in found), OutcomeTally())
     today = sum((difference.after for difference in found), OutcomeTally())
     if not before.read:

@@ -5,12 +5,15 @@ from __future__ import annotations
 import getpass
 import os
 import sys
+import webbrowser
 from datetime import datetime
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from voicelog.cli import options
+from voicelog.model import UsageError
+from voicelog.store import default_folder
 
 if TYPE_CHECKING:
     from voicelog.web.server import PageAddress
@@ -48,10 +51,8 @@ def review(
 
     Example: voicelog review --as Anna
     """
-    from voicelog.model import UsageError
-    from voicelog.store import default_folder
-
     try:
+        # An extra is needed for the page, and whoever has not installed it is told so here.
         from voicelog.web.server import serve
     except ModuleNotFoundError as error:
         raise UsageError(
@@ -72,8 +73,6 @@ def review(
             typer.echo(f"SHA-256 {at.fingerprint}")
         sys.stdout.flush()
         if browser and _has_screen():
-            import webbrowser
-
             webbrowser.open(at.address)
 
     def another(address: str) -> None:

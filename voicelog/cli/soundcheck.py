@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
-import time
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
+from voicelog.app.open_file import named_dogs
+from voicelog.app.open_log import known_roster
+from voicelog.app.recognizers import load_recognizers
+from voicelog.audio import microphone
+from voicelog.audio.level_meter import LevelMeter
+from voicelog.audio.microphone import DeviceError, list_devices
+from voicelog.audio.microphone_stream import MicrophoneStream
 from voicelog.cli import options
-from voicelog.cli.listen import DeviceName, OutputName, RateOption, Side, SideOption
-
-if TYPE_CHECKING:
-    from voicelog.app.pipeline import RecognizedUtterance
-    from voicelog.audio.resampling import Samples
-    from voicelog.model import Roster
+from voicelog.cli.device_options import DeviceName, OutputName, RateOption, Side, SideOption
+from voicelog.live.earphone import Earphone
+from voicelog.live.soundcheck import advice, level_sentence, phrase_statuses, soundcheck_line
+from voicelog.live.speech_synthesis import find_voice
+from voicelog.live.tones import tone
 
 __all__ = ["soundcheck"]
 
@@ -35,24 +40,20 @@ def soundcheck(
 
     Example: voicelog soundcheck --device headset
     """
-    from voicelog.audio.level_meter import LevelMeter
-    from voicelog.audio.microphone import portaudio
-    from voicelog.cli.intake import roster_for
-    from voicelog.cli.log_settings import known_roster
-    from voicelog.live.soundcheck import advice, level_sentence, phrase_statuses, soundcheck_line
-
-    library = portaudio()
-    roster = roster_for(known_roster(data_dir), tuple(dog or ()), strangers=True)
+    library = microphone.portaudio()
+    roster = named_dogs(known_roster(data_dir), tuple(dog or ()), strangers=True)
     _list(library)
     _sound_ear(library, output, side)
     line = soundcheck_line(next(iter(roster.dogs), None))
     typer.echo(f'Say, with a pause after each: "{" ... ".join(line)}" ({seconds:g} s)')
-    name, hz, sound = _recorded(library, device, rate, seconds)
+    with MicrophoneStream(library, name=device, rate=rate) as stream:
+        name, hz, sound = stream.name, stream.rate, stream.record(seconds)
     meter = LevelMeter()
     meter.add(sound)
     level = meter.result()
     typer.echo(f"{name}, {hz} Hz: {level_sentence(level)}.")
-    found = phrase_statuses(line, _heard(roster, sound))
+    heard = load_recognizers(roster).recognize([sound], "check")
+    found = phrase_statuses(line, list(heard))
     for phrase, mark in found:
         typer.echo(f"  {mark:<14} {phrase}")
     said = advice(level, hz, found)
@@ -63,8 +64,6 @@ def soundcheck(
 
 
 def _list(library: Any) -> None:
-    from voicelog.audio.microphone import list_devices
-
     for device in list_devices("in", library):
         mark = "*" if device.default else " "
         typer.echo(f"{mark} microphone  {device.name} ({device.rate} Hz)")
@@ -75,11 +74,6 @@ def _list(library: Any) -> None:
 
 def _sound_ear(library: Any, output: str | None, side: Side) -> None:
     """Let her hear the tones and the voice."""
-    from voicelog.audio.microphone import DeviceError
-    from voicelog.live.earphone import Earphone
-    from voicelog.live.speech_synthesis import find_voice
-    from voicelog.live.tones import tone
-
     if output == "none":
         return
     try:
@@ -94,37 +88,3 @@ def _sound_ear(library: Any, output: str | None, side: Side) -> None:
     earphone.close()
     speaks = f"{voice.name} said 'Sound check'" if voice else "no voice, install voicelog[voice]"
     typer.echo(f"In the {side} ear of {earphone.device.name}: a pip; {speaks}.")
-
-
-def _recorded(
-    library: Any, device: str | None, rate: int | None, seconds: float
-) -> tuple[str, int, Samples]:
-    """The device's name and rate (Hz), and some seconds of it as mono at 16 kHz."""
-    import numpy as np
-
-    from voicelog.audio.microphone import BlockCallbackFor, Microphone, StreamResampler
-
-    blocks: list[Samples] = []
-
-    def taker_for(_rate: int) -> Any:
-        return lambda sound, _lost: blocks.append(sound)
-
-    taker: BlockCallbackFor = taker_for
-    microphone = Microphone(taker, name=device, rate=rate, library=library)
-    time.sleep(seconds)
-    microphone.close()
-    converter = StreamResampler(microphone.rate, microphone.channels)
-    sound = [converter.push(block) for block in blocks]
-    return microphone.device.name, microphone.rate, np.concatenate([*sound, converter.finish()])
-
-
-def _heard(roster: Roster, sound: Samples) -> list[RecognizedUtterance]:
-    from voicelog.grammar.grammar import Grammar, RecognitionContext
-    from voicelog.recognition.recognize import recognize
-    from voicelog.recognition.recognizers import make_recognizers
-
-    grammar = Grammar.load(roster=roster)
-    narrowing = RecognitionContext(top_level=roster.top_level)
-    return list(
-        recognize([sound], make_recognizers(grammar, narrowing), grammar, narrowing, "check")
-    )

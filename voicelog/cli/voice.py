@@ -2,30 +2,35 @@
 
 from __future__ import annotations
 
-import queue
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated
 
 import typer
 
+from voicelog.app.open_file import named_dogs
+from voicelog.app.open_log import known_roster
+from voicelog.app.voice_card import (
+    CardReading,
+    card_for,
+    grade_card,
+    known_handler,
+    read_card_aloud,
+    read_card_files,
+)
+from voicelog.audio import microphone
+from voicelog.audio.microphone_stream import MicrophoneStream
 from voicelog.cli import options
-from voicelog.cli.listen import DeviceName, RateOption
-
-if TYPE_CHECKING:
-    from voicelog.audio.resampling import Samples
-    from voicelog.grammar.grammar import Grammar, RecognitionContext
-    from voicelog.model import Roster, SoundLevel
-    from voicelog.recognition.card_results import CardGrade, CardLineResult
-    from voicelog.recognition.segmenter import Segment
+from voicelog.cli.device_options import DeviceName, RateOption
+from voicelog.live.soundcheck import advice, level_sentence
+from voicelog.model import SoundLevel
+from voicelog.recognition.card_results import CardGrade, CardLineResult
 
 __all__ = ["voice"]
 
 PATIENCE_S = 20.0
 """So long (s) nothing is said before the card is taken to be over."""
-FEWEST = 20
-"""Lines of a card that must be found in order to say anything of who read it."""
 
 
 def voice(
@@ -50,146 +55,50 @@ def voice(
 
     Example: voicelog voice Anna card.wav
     """
-    from voicelog.cli.intake import roster_for
-    from voicelog.cli.log_settings import known_roster
-    from voicelog.grammar.grammar import Grammar, RecognitionContext
-    from voicelog.grammar.reading_card import card
-    from voicelog.recognition.card_results import card_results
-    from voicelog.recognition.recognizers import make_recognizers
-
-    roster = roster_for(known_roster(data_dir), tuple(dog or ()), strangers=True)
-    grammar = Grammar.load(roster=roster)
-    lines = card(grammar, roster.top_level)
+    roster = named_dogs(known_roster(data_dir), tuple(dog or ()), strangers=True)
+    lines = card_for(roster)
     if show_card:
         typer.echo("\n".join(lines))
         return
-    reader = f"{_known(handler, roster)}: " if handler else ""
-    narrowing = RecognitionContext(top_level=roster.top_level)
+    reader = f"{known_handler(handler, roster)}: " if handler else ""
     if files:
-        read, level = _from_files(lines, files, grammar, narrowing)
+        reading = read_card_files(lines, files, roster)
     else:
-        read, level = _from_microphone(lines, device, rate)
-    typer.echo(f"{reader}{len(read)} of {len(lines)} lines found. {_microphone(level)}")
+        reading = _from_microphone(lines, device, rate)
+    read = {words for words, _ in reading.lines}
+    found = f"{len(reading.lines)} of {len(lines)} lines found."
+    typer.echo(f"{reader}{found} {_microphone(reading.level)}")
     for line in lines:
-        if line not in {words for words, _ in read}:
+        if line not in read:
             typer.echo(f"  not found: {line}")
-    _enough(len(read))
-    ears = make_recognizers(grammar, narrowing, listener)
-    _show(card_results(read, ears, grammar, narrowing))
-    if ears.note:
-        typer.echo(f"voicelog: {ears.note}", err=True)
+    grades = grade_card(reading, roster, listener)
+    _show(grades.results)
+    if grades.note:
+        typer.echo(f"voicelog: {grades.note}", err=True)
 
 
-def _known(handler: str, roster: Roster) -> str:
-    """A handler's name as the roster spells it; refused where it is not there."""
-    from voicelog.model import UsageError
+def _from_microphone(lines: Sequence[str], device: str | None, rate: int | None) -> CardReading:
+    """Show the lines one by one and hear each read."""
 
-    known = {one.casefold(): one for one in roster.handlers}
-    if handler.casefold() not in known:
-        have = ", ".join(roster.handlers) or "none yet"
-        raise UsageError(
-            f"Found no handler '{handler}', wanted one of the roster ({have}); name one, or add a "
-            "new one first: voicelog dogs handler NAME."
-        )
-    return known[handler.casefold()]
+    def show(number: int, line: str) -> None:
+        typer.echo(f"{number:2} of {len(lines)}: {line}")
 
+    def repeat() -> None:
+        typer.echo("    again, all of it")
 
-def _enough(found: int) -> None:
-    from voicelog.model import VoicelogError
-
-    if found < FEWEST:
-        raise VoicelogError(
-            f"Found {found} lines of the card, wanted {FEWEST} at least; read it again, line by "
-            "line, with a second of silence after each."
-        )
-
-
-# --- what was read ---------------------------------------------------------------------
-
-
-def _from_files(
-    lines: Sequence[str], files: Sequence[Path], grammar: Grammar, narrowing: RecognitionContext
-) -> tuple[tuple[tuple[str, Segment], ...], SoundLevel]:
-    """The lines found in recordings, each with its segment, and their level."""
-    from voicelog.audio.files import AudioReader
-    from voicelog.audio.level_meter import LevelMeter
-    from voicelog.recognition.card_alignment import align_card
-    from voicelog.recognition.recognizers import make_first_pass
-    from voicelog.recognition.segmenter import segments
-
-    meter = LevelMeter()
-
-    def blocks(path: Path) -> Iterator[Samples]:
-        with AudioReader(path) as reader:
-            for block in reader:
-                meter.add(block)
-                yield block
-
-    found = [segment for path in files for segment in segments(blocks(path))]
-    read = align_card(lines, found, make_first_pass(grammar, narrowing), grammar)
-    return read, meter.result()
-
-
-def _from_microphone(
-    lines: Sequence[str], device: str | None, rate: int | None
-) -> tuple[tuple[tuple[str, Segment], ...], SoundLevel]:
-    """Show the lines one by one and hear each read; also the level."""
-    from voicelog.audio.level_meter import LevelMeter
-    from voicelog.audio.microphone import Microphone, StreamResampler, portaudio
-    from voicelog.recognition.card_alignment import is_plausible_duration
-    from voicelog.recognition.segmenter import segments
-
-    taken: queue.SimpleQueue[Samples] = queue.SimpleQueue()
-    meter = LevelMeter()
-
-    def taker_for(_rate: int) -> Any:
-        return lambda sound, _lost: taken.put(sound)
-
-    library = portaudio()
-    opened = Microphone(taker_for, name=device, rate=rate, library=library)
-    converter = StreamResampler(opened.rate, opened.channels)
-
-    def blocks() -> Iterator[Samples]:
-        waited = 0.0
-        while waited < PATIENCE_S:
-            try:
-                block = converter.push(taken.get(timeout=1.0))
-            except queue.Empty:
-                waited += 1.0
-                continue
-            waited = 0.0
-            meter.add(block)
-            yield block
-
-    read: list[tuple[str, Segment]] = []
-    typer.echo("Read each line when it is shown, as you would at work. Ctrl-C ends it.")
-    heard = segments(blocks())
-    try:
-        for number, line in enumerate(lines, start=1):
-            typer.echo(f"{number:2} of {len(lines)}: {line}")
-            for segment in heard:
-                if is_plausible_duration(segment, line):
-                    read.append((line, segment))
-                    break
-                typer.echo("    again, all of it")
-            else:
-                break
-    except KeyboardInterrupt:
+    with MicrophoneStream(microphone.portaudio(), name=device, rate=rate) as stream:
+        typer.echo("Read each line when it is shown, as you would at work. Ctrl-C ends it.")
+        blocks = stream.blocks(PATIENCE_S)
+        reading = read_card_aloud(lines, blocks, show=show, repeat=repeat)
+    if reading.stopped:
         typer.echo("")
-    finally:
-        opened.close()
-    return tuple(read), meter.result()
+    return reading
 
 
 def _microphone(level: SoundLevel) -> str:
     """The microphone in a sentence, and what to change of it."""
-    from voicelog.live.soundcheck import advice, level_sentence
-
     to_change = advice(level, 16_000, ())
     return " ".join((f"The microphone: {level_sentence(level)}.", *to_change[:1]))
-
-
-# --- what comes of it --------------------------------------------------------------------
 
 
 def _show(found: Sequence[CardLineResult]) -> None:

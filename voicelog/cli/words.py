@@ -4,19 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
+from voicelog.app.intake import RecognizedUtterance, SoundFile
+from voicelog.app.open_log import known_roster
+from voicelog.app.typed_file import judge_typed
 from voicelog.cli import options
-from voicelog.cli.log_settings import known_roster
-
-if TYPE_CHECKING:
-    from voicelog.app.pipeline import RecognizedUtterance
-    from voicelog.grammar.ambiguity import AmbiguousWords
-    from voicelog.grammar.confusability import ConfusablePair
-    from voicelog.grammar.grammar import Grammar
-    from voicelog.model import Phrase
+from voicelog.cli.intake import intake_options
+from voicelog.grammar import confusability
+from voicelog.grammar.ambiguity import AmbiguousWords, ambiguous_words
+from voicelog.grammar.confusability import ConfusablePair
+from voicelog.grammar.grammar import Grammar
+from voicelog.grammar.sound_alikes import sound_alike_readings
+from voicelog.model import Phrase, UsageError
+from voicelog.recognition.vosk_models import vosk_model_for
+from voicelog.report.state_words import status_word
+from voicelog.report.words import clock
 
 __all__ = ["app"]
 
@@ -35,8 +40,6 @@ def list_words(
 
     Example: voicelog words list --kind outcome
     """
-    from voicelog.model import UsageError
-
     grammar = _grammar(data_dir, optional)
     by_kind: dict[str, list[str]] = {}
     for form in grammar.forms:
@@ -66,17 +69,13 @@ def check(optional: options.OptIn = None, data_dir: options.DataDir = None) -> N
 
     Example: voicelog words check
     """
-    from voicelog.grammar import confusability as checks
-    from voicelog.grammar.ambiguity import ambiguous_words
-    from voicelog.recognition.vosk_models import vosk_model_for
-
     grammar = _grammar(data_dir, optional)
     model = vosk_model_for(grammar.language)
     _section(
         "Names and cues that sound like something else",
-        map(_name_line, checks.confusable_names(grammar)),
+        map(_name_line, confusability.confusable_names(grammar)),
     )
-    derived = checks.derived(grammar)
+    derived = confusability.derived(grammar)
     _section(
         "Words that cannot be pronounced, so that nothing can be heard while they are there",
         (f"{one.word}: spell it as it is said, in letters" for one in derived if not one.phones),
@@ -99,7 +98,7 @@ def check(optional: options.OptIn = None, data_dir: options.DataDir = None) -> N
     _section("Phrases that say two things", map(_two_ways_line, ambiguous_words(grammar)))
     _section(
         "Words of the grammar that make another note of each other",
-        map(_word_line, checks.confusable_words(grammar, grammar.roster.top_level)),
+        map(_word_line, confusability.confusable_words(grammar, grammar.roster.top_level)),
     )
     if grammar.roster.top_level > _MANY_LEVELS:
         typer.echo(
@@ -134,9 +133,7 @@ def _word_line(one: ConfusablePair) -> str:
 
 
 def _unknown_line(grammar: Grammar, word: str) -> str:
-    from voicelog.grammar.confusability import phrases_without_word
-
-    instead = phrases_without_word(grammar, word)
+    instead = confusability.phrases_without_word(grammar, word)
     return f"{word}: say {_or(instead)}" if instead else f"{word}: nothing else says the same"
 
 
@@ -177,14 +174,11 @@ def try_words(
 
     Example: voicelog words try "level free came"
     """
-    from voicelog.cli.intake import grammar_for, intake_options, recognizer_for
-    from voicelog.model import UsageError
-
     path = Path(what)
     spoken = path.is_file()
     if not spoken and (path.suffix and " " not in what):
         raise UsageError(f"Found no file '{what}', wanted a recording or words; correct the name.")
-    order = intake_options(
+    wanted = intake_options(
         strangers=True,
         dog=dog,
         typed=not spoken,
@@ -194,22 +188,16 @@ def try_words(
         settings=None,
         data_dir=data_dir,
     )
-    grammar = grammar_for(order)
+    grammar = wanted.grammar
     lines = _typed_lines(grammar, what)
     if spoken:
-        from voicelog.app.pipeline import SoundFile
-
-        source = SoundFile(path, recognizer_for(order))
+        source = SoundFile(path, wanted.recognizers.recognize)
         lines = _spoken_lines(grammar, source.heard())
     for line in lines:
         typer.echo(line)
 
 
 def _typed_lines(grammar: Grammar, text: str) -> Iterator[str]:
-    from voicelog.app.pipeline import judge_typed
-    from voicelog.grammar.sound_alikes import sound_alike_readings
-    from voicelog.report.state_words import status_word
-
     status, reading, others = judge_typed(grammar, text)
     if status == "rejected":
         yield f'"{reading}" is no note, and no note lies near.'
@@ -224,9 +212,6 @@ def _typed_lines(grammar: Grammar, text: str) -> Iterator[str]:
 
 
 def _spoken_lines(grammar: Grammar, heard: Iterable[RecognizedUtterance]) -> Iterator[str]:
-    from voicelog.report.state_words import status_word
-    from voicelog.report.words import clock
-
     count = 0
     for utterance, readings, verdict in heard:
         count += 1
@@ -252,6 +237,4 @@ def _meaning_lines(grammar: Grammar, reading: str) -> Iterator[str]:
 
 
 def _grammar(data_dir: Path | None, optional: list[str] | None) -> Grammar:
-    from voicelog.grammar.grammar import Grammar
-
     return Grammar.load(roster=known_roster(data_dir), optional=tuple(optional or ()))

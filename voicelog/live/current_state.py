@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from voicelog.app.pipeline import Derivation
+from voicelog.app.derive import Derivation
 from voicelog.model import Mark, Rep, Session
 from voicelog.session.recording_builder import MEMO_S
 from voicelog.session.rep_phrases import STALE_S

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import Literal
 
-from voicelog.app.pipeline import Derivation
+from voicelog.app.derive import Derivation
 from voicelog.live.current_state import CurrentState, current_state
 from voicelog.live.incidents import each_press
 from voicelog.live.outputs import LogFieldEvent, Output, PlayTone, SpeakWords, ToneKind

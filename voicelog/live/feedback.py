@@ -10,9 +10,9 @@ from typing import Literal, Protocol
 
 import numpy as np
 
+from voicelog.app.own_speech import OwnSpeech, field_event_text
 from voicelog.audio.resampling import RATE, Samples
 from voicelog.live.outputs import CancelSpeech, Output, PlayTone, SpeakWords
-from voicelog.live.own_speech import OwnSpeech, field_event_text
 from voicelog.live.speech_synthesis import SpeechSynthesizer
 from voicelog.live.tones import tone
 from voicelog.model import FieldEvent

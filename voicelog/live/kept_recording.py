@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
+from voicelog.app.commit import BufferedCommit
+from voicelog.app.live_files import finish_live_recording, live_file, live_folder
 from voicelog.audio.recorder import Pcm, Recorder, read_pcm
-from voicelog.live.commit_buffer import CommitBuffer
-from voicelog.live.live_files import live_file, live_folder, store_recording
 from voicelog.model import Event, VoicelogError
-from voicelog.store import Log
+from voicelog.store import Log, Recording
 from voicelog.store.errors import LogError
 
 __all__ = ["KeptRecording"]
@@ -27,9 +27,9 @@ class KeptRecording:
 
     def __init__(self, log: Log, recording: str) -> None:
         self.events: list[Event] = []
-        self._log, self._id = log, recording
+        self._log = log
         self._path = live_file(log, recording)
-        self._commits = CommitBuffer(log)
+        self._commits = BufferedCommit(log, recording)
         self._recorder: Recorder | None = None
 
     @property
@@ -54,6 +54,11 @@ class KeptRecording:
                 "and the right to write there; free some space, or choose another --data-dir."
             ) from error
 
+    def begin(self, recording: Recording) -> None:
+        """Take the recording into the log, or say again what is known of it by now. Raises
+        LogError where the log refuses it."""
+        self._commits.begin(recording)
+
     def write(self, pcm: Pcm) -> None:
         """Add samples (int16, mono, at RATE) to the file; never raises, see `trouble`."""
         if self._recorder is not None:
@@ -65,7 +70,7 @@ class KeptRecording:
 
     def commit(self, events: Sequence[Event]) -> bool:
         """Commit events together; whether they, and all before them, are on disk."""
-        on_disk = self._commits.keep(events)
+        on_disk = self._commits.append(events)
         self.events += events
         return on_disk
 
@@ -88,5 +93,6 @@ class KeptRecording:
         return not sound_failed and self._commits.retry()
 
     def store(self) -> None:
-        """Move the sound into the log and mark the recording complete, see `store_recording`."""
-        store_recording(self._log, self._id, self._path)
+        """Move the sound into the log and mark the recording complete; see
+        `finish_live_recording`."""
+        finish_live_recording(self._commits, self._path)

@@ -17,7 +17,9 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from typing import Any, assert_never
 
-from voicelog.app.pipeline import Derivation, Intake, RecognizedUtterance
+from voicelog.app.derive import Derivation
+from voicelog.app.intake import Intake, RecognizedUtterance
+from voicelog.app.own_speech import EARPIECE, lower_overlapping_verdict
 from voicelog.audio.resampling import RATE
 from voicelog.live.equipment_watch import EquipmentWatch
 from voicelog.live.feedback import AudioOutput, FeedbackPlayer
@@ -34,7 +36,6 @@ from voicelog.live.microphone_supervisor import (
 )
 from voicelog.live.output_performer import OutputPerformer
 from voicelog.live.outputs import LogFieldEvent, PlayTone
-from voicelog.live.own_speech import lower_overlapping_verdict
 from voicelog.live.recognition_messages import (
     AllRecognized,
     RecognitionDied,
@@ -48,7 +49,6 @@ from voicelog.live.recognition_messages import (
 )
 from voicelog.live.recognition_process import RecognitionProcess, RecognitionRequest
 from voicelog.live.recognition_supervisor import RecognitionSupervisor, StartRecognition
-from voicelog.live.resume import EARPIECE
 from voicelog.live.speech_synthesis import SpeechSynthesizer
 from voicelog.model import Event, Verdict, VoicelogError
 from voicelog.report.state_words import status_word
@@ -61,7 +61,7 @@ TICK_S = 0.1
 
 
 class LiveSession:
-    """One live recording, and the source of its utterances for the pipeline.
+    """One live recording, and the source of its utterances for the intake.
 
     It starts when it is made: that is the wall clock's time kept with it. `run` it until `stop`
     is called. Without an `audio_output` nothing sounds, without a `voice` only tones do.
@@ -191,7 +191,7 @@ class LiveSession:
         self._recognition.start()
         try:
             self._microphone.open()
-            self.setup.log.begin_recording(self.recording)
+            self._kept.begin(self.recording)
             self._microphone.start()  # no sound without a recording that it belongs to
             if self.setup.earpiece:
                 self._perform((LogFieldEvent("device", EARPIECE),))
@@ -210,7 +210,7 @@ class LiveSession:
             self._kept.store()
         return True
 
-    # --- a source, for the pipeline ------------------------------------------------------
+    # --- a source, for the intake --------------------------------------------------------
 
     def heard(self) -> Iterator[RecognizedUtterance]:
         """The utterances as they are recognized; time passes in between."""
@@ -233,17 +233,12 @@ class LiveSession:
     @property
     def recording(self) -> Recording:
         """What is known of the recording by now."""
-        setup = self.setup.setup
-        return Recording(
-            id=self.id,
+        return self.setup.setup.recording(
+            self.id,
             file_name=f"live {self._started_at:%Y-%m-%d %H:%M}",
             started_at=self._started_at,
             duration_s=self._microphone.samples / RATE,
-            dog=setup.dog,
-            roster=setup.roster,
-            settings=setup.settings.model_dump(mode="json", exclude_defaults=True),
             listeners=self.recognizers,
-            grammar=setup.grammar.name,
         )
 
     # --- the flow ------------------------------------------------------------------------
@@ -284,7 +279,7 @@ class LiveSession:
             case RecognizersReady(names):
                 self._recognition.ready(names)
                 with suppress(LogError):  # a full disk; who listens is in every reading too
-                    self.setup.log.begin_recording(self.recording)
+                    self._kept.begin(self.recording)
                 self._on_note(f"Listening with {', '.join(names)}.")
             case SpeechChanged(speaking):
                 self.dialogue.speech_changed(speaking)

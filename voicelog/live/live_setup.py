@@ -2,41 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
-from typing import Literal
 
-from voicelog.app.pipeline import Derivation, RecognitionSetup, RecognizedUtterance, derive
+from voicelog.app.derive import Derivation, derive
+from voicelog.app.grammars import grammar_with
+from voicelog.app.intake import RecognitionSetup
+from voicelog.app.recognizers import RecognitionOptions
 from voicelog.app.session_catalog import SessionCatalog
-from voicelog.audio.resampling import Samples
-from voicelog.grammar.grammar import Grammar, RecognitionContext, optional_grammars_of
 from voicelog.live.clock import Clock, SystemClock
 from voicelog.live.dialogue import DialogueManager, ReplyPolicy
-from voicelog.model import Event, Roster, Session
+from voicelog.model import Event, Session
+from voicelog.recognition.recognizers import PassChoice
 from voicelog.safety.history import History, PastSession, history_after, past_session
-from voicelog.safety.settings import Settings, stored_settings
-from voicelog.store import Log, Recording, StoredRecording
+from voicelog.store import Log, Recording
 
-__all__ = ["ListenOptions", "LiveSetup", "grammar_of", "make_live_setup", "recognize_again"]
-
-Listener = Literal["quick", "careful", "both"]
-"""Who shall listen."""
+__all__ = ["ListenOptions", "LiveSetup", "make_live_setup"]
 
 
 @dataclass(frozen=True, slots=True)
-class ListenOptions:
-    """What was asked for. `dog` is worked until another is named; `who` speaks.
-    `listener`: both where both are there, for None.
+class ListenOptions(RecognitionOptions):
+    """What was asked for of a live session.
 
-    `earpiece`: what the program says itself cannot come back through the microphone.
+    `replies`: which notes are read back. `earpiece`: what the program says itself cannot come
+    back through the microphone. `who` speaks.
     """
 
-    roster: Roster
-    settings: Settings
-    dog: str | None = None
-    optional: tuple[str, ...] = ()
-    listener: Listener | None = None
     replies: ReplyPolicy = "doubtful"
     earpiece: bool = False
     who: str = ""
@@ -52,16 +44,16 @@ class LiveSetup:
     derive: Callable[[Recording, Sequence[Event]], Derivation]
     loop: DialogueManager
     clock: Clock
-    listener: Listener | None = None
+    listener: PassChoice | None = None
     earpiece: bool = False
 
 
 def make_live_setup(log: Log, wanted: ListenOptions, clock: Clock | None = None) -> LiveSetup:
-    """The post for a session that starts now; what was known of each dog is read once."""
+    """All for a session that starts now; what was known of each dog is read once."""
     clock = clock or SystemClock()
     began = clock.wall()
-    grammar = Grammar.load(roster=wanted.roster, optional=wanted.optional)
-    session_catalog = SessionCatalog(log, grammar_of)
+    grammar = grammar_with(wanted.roster, wanted.optional)
+    session_catalog = SessionCatalog(log)
     session_catalog.refresh()
 
     @cache
@@ -88,31 +80,3 @@ def make_live_setup(log: Log, wanted: ListenOptions, clock: Clock | None = None)
         listener=wanted.listener,
         earpiece=wanted.earpiece,
     )
-
-
-def recognize_again(
-    kept: StoredRecording, *, listener: Listener | None = None
-) -> tuple[RecognitionSetup, Callable[[Iterable[Samples]], Iterator[RecognizedUtterance]]]:
-    """How a kept recording was set up, and the listeners of today for its sound."""
-    from voicelog.recognition.recognize import recognize
-    from voicelog.recognition.recognizers import make_recognizers
-
-    grammar = grammar_of(kept)
-    narrowing = RecognitionContext(top_level=kept.roster.top_level)
-    ears = make_recognizers(grammar, narrowing, listener)
-    setup = RecognitionSetup(
-        grammar=grammar,
-        settings=stored_settings(kept.settings),
-        dog=kept.dog,
-        listeners=ears.names,
-    )
-
-    def again(blocks: Iterable[Samples]) -> Iterator[RecognizedUtterance]:
-        return recognize(blocks, ears, grammar, narrowing, kept.id)
-
-    return setup, again
-
-
-def grammar_of(recording: StoredRecording) -> Grammar:
-    """The grammar that a recording was heard with."""
-    return Grammar.load(roster=recording.roster, optional=optional_grammars_of(recording.grammar))

@@ -40,10 +40,10 @@ def live_lock(folder: Path) -> Iterator[None]:
 
 def _lock(handle: int) -> None:
     if sys.platform == "win32":
-        import msvcrt
+        import msvcrt  # of Windows only
 
         msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
     else:
-        import fcntl
+        import fcntl  # of every other system
 
         fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)

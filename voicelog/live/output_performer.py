@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from voicelog.app.pipeline import Derivation
+from voicelog.app.derive import Derivation
 from voicelog.live.dialogue import DialogueManager
 from voicelog.live.feedback import FeedbackPlayer
 from voicelog.live.kept_recording import KeptRecording

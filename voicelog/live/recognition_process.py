@@ -16,11 +16,11 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from voicelog.app.pipeline import RecognizedUtterance
+from voicelog.app.intake import RecognizedUtterance
+from voicelog.app.recognizers import load_recognizers
 from voicelog.audio.recorder import Pcm, as_float
 from voicelog.audio.resampling import RATE, Samples
 from voicelog.live.recognition_messages import (
@@ -35,10 +35,8 @@ from voicelog.live.recognition_messages import (
     UtteranceRecognized,
 )
 from voicelog.model import Roster, VoicelogError
-
-if TYPE_CHECKING:
-    from voicelog.recognition.recognize import Recognizers
-    from voicelog.recognition.recognizers import PassChoice
+from voicelog.recognition.recognize import Recognizers
+from voicelog.recognition.recognizers import PassChoice
 
 __all__ = ["RecognitionProcess", "RecognitionRequest"]
 
@@ -144,25 +142,16 @@ class RecognitionProcess:
 
 def _work(request: RecognitionRequest, sound: Connection, pipe: Connection) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C ends the parent, which ends us
-    from voicelog.grammar.grammar import Grammar, RecognitionContext
-    from voicelog.recognition.recognize import recognize
-    from voicelog.recognition.recognizers import make_recognizers
 
     def send(message: RecognitionMessage) -> None:
         pipe.send(message)
 
     try:
-        grammar = Grammar.load(roster=request.roster, optional=request.optional)
-        narrowing = RecognitionContext(top_level=request.roster.top_level)
-        under_load = _RecognizersUnderLoad(
-            make_recognizers(grammar, narrowing, request.listener), send
-        )
+        loaded = load_recognizers(request.roster, request.optional, request.listener)
+        under_load = _RecognizersUnderLoad(loaded.recognizers, send)
         send(RecognizersReady(under_load.recognizers.names))
-        for heard in recognize(
+        for heard in loaded.recognize(
             _blocks(sound, send, under_load),
-            under_load.recognizers,
-            grammar,
-            narrowing,
             request.recording,
             talking=lambda speaking: send(SpeechChanged(speaking)),
             at_leisure=lambda: not sound.poll(),

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from voicelog.app.pipeline import RecognizedUtterance
+from voicelog.app.intake import RecognizedUtterance
 from voicelog.model import Dog, SoundLevel
 from voicelog.report.state_words import CHECK, NOT_UNDERSTOOD, SURE
 

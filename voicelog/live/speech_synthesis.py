@@ -65,7 +65,7 @@ def find_voice() -> SpeechSynthesizer | None:
 
 def _bundled() -> SpeechSynthesizer | None:
     try:
-        import espeakng_loader
+        import espeakng_loader  # an extra
     except ImportError:
         return None
     try:

@@ -143,10 +143,12 @@ def make_first_pass(grammar: Grammar, narrowing: RecognitionContext) -> FirstPas
     Raises NoListenerError when none can hear its language.
     """
     if (model := vosk_model_for(grammar.language)) is not None:
+        # Each recognizer loads its library, and only one of them is used.
         from voicelog.recognition.vosk import VoskRecognizer
 
         return VoskRecognizer(grammar, narrowing, model=model)
     if grammar.language == "en":
+        # As above.
         from voicelog.recognition.sphinx import SphinxRecognizer
 
         return SphinxRecognizer(grammar, narrowing)

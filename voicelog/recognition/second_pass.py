@@ -120,6 +120,7 @@ def _serve(pipe: Connection, model: WhisperModel) -> None:
     """Answer questions until nobody asks any more."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     try:
+        # Only this process computes with it; its library is large, and an extra.
         from voicelog.recognition.whisper import WhisperEncoder
 
         verify(model.folder)

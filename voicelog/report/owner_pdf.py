@@ -28,7 +28,7 @@ def pdf(owner: OwnerReport) -> bytes:
     Raises NoTypstError without the extra 'papers'.
     """
     try:
-        import typst
+        import typst  # an extra, and large: only where a PDF is made
     except ImportError as error:
         raise NoTypstError from error
     return typst.compile(

@@ -26,6 +26,7 @@ from voicelog.report.rep_lines import (
     reps_note,
 )
 from voicelog.report.words import clean, day
+from voicelog.safety.cautions import SHORT
 from voicelog.safety.settings import Settings, changed
 
 __all__ = ["FOOTER", "Summary", "summarise"]
@@ -102,14 +103,8 @@ def summarise(
         to_check=entries_to_check(session, entries),
         flagged=flagged_entries(session, entries),
         next_session=next_session(session, findings),
-        cautions=_cautions() if cautions is None else cautions,
+        cautions=SHORT if cautions is None else cautions,
     )
-
-
-def _cautions() -> str:
-    from voicelog.safety.cautions import SHORT
-
-    return SHORT
 
 
 def _levels_note(session: Session, previous: Session | None) -> str:

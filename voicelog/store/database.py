@@ -226,7 +226,8 @@ def _back_up(path: Path, name: str) -> None:
 
 
 def _upgrade(connection: Connection) -> None:
-    from alembic import command  # only a migration needs it
+    # Alembic is large, and only a migration needs it.
+    from alembic import command
     from alembic.config import Config
 
     config = Config()

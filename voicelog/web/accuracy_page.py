@@ -6,15 +6,14 @@ import threading
 from collections.abc import Mapping
 from typing import Any
 
+from voicelog.app.learn import accuracy_paper, measure_accuracy
+from voicelog.app.open_log import settings_in_force
 from voicelog.app.rehear.accuracy import AccuracyReport, Confusion, learn
-from voicelog.app.rehear.accuracy_text import sections, too_few
-from voicelog.app.rehear.advice import OFTEN, advise
-from voicelog.app.rehear.reviewed import ReviewCache, ReviewedEntries, reviews
+from voicelog.app.rehear.advice import OFTEN
+from voicelog.app.rehear.reviewed import ReviewCache, ReviewedEntries
 from voicelog.app.review.review_service import ReviewService
-from voicelog.grammar.grammar import Grammar
 from voicelog.model import VoicelogError
 from voicelog.report.words import clock
-from voicelog.web.papers import settings_of
 from voicelog.web.responses import path_step
 
 __all__ = ["AccuracyPage"]
@@ -35,13 +34,13 @@ class AccuracyPage:
     def shown(self) -> Mapping[str, Any]:
         """What the template asks for."""
         learned = self._now()
-        missing = too_few(learned.read, settings_of(self._desk).learn_entries)
-        if missing:
-            return {"missing": missing, "sections": (), "at": ()}
-        grammar = Grammar.load(roster=self._desk.log.roster())
+        log = self._desk.log
+        paper = accuracy_paper(log, learned, settings_in_force(log))
+        if paper.missing:
+            return {"missing": paper.missing, "sections": (), "at": ()}
         return {
             "missing": "",
-            "sections": sections(learned, advise(learned.confusions, grammar)),
+            "sections": paper.sections,
             "at": [
                 (one.said, one.heard, self._links(one))
                 for one in learned.confusions[:LINKED]
@@ -53,7 +52,7 @@ class AccuracyPage:
         with self._lock:
             newest = self._desk.log.event_seq()
             if newest != self._seen:
-                self._learned = learn(reviews(self._desk.log, self._memo))
+                self._learned = measure_accuracy(self._desk.log, self._memo)
                 self._seen = newest
             return self._learned
 

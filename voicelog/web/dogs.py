@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from hashlib import sha256
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from typing import Any
 
-from pydantic import ValidationError
-
-from voicelog.app.review.errors import BadRequestError, EditConflictError, NotFoundError
+from voicelog.app.review.errors import BadRequestError, NotFoundError
 from voicelog.app.review.review_service import ReviewService
-from voicelog.grammar.name_conflicts import dog_name_conflicts
+from voicelog.app.roster import ProfileError, change_dog, name_conflicts, profile_version
 from voicelog.grammar.pronunciation import NoPronunciationError
-from voicelog.model import Dog, Roster
+from voicelog.model import Dog
 from voicelog.store import SessionFilter
 
 __all__ = ["alike", "dog_with_version", "keep_dog", "roster_with_sessions"]
@@ -35,7 +33,7 @@ def dog_with_version(
         return Dog(name=""), 0, ""
     for dog, sessions in dogs:
         if dog.name == name:
-            return dog, sessions, _version(dog)
+            return dog, sessions, profile_version(dog)
     have = ", ".join(dog.name for dog, _ in dogs) or "none yet"
     raise NotFoundError(f"Found no dog '{name[:60]}' on the roster, wanted one of it ({have}).")
 
@@ -44,71 +42,34 @@ def keep_dog(desk: ReviewService, given: Mapping[str, Any]) -> dict[str, Any]:
     """Put a profile on the roster, if it is still as it was seen.
 
     `given["dog"]` names the dog and holds the fields that change; every other stays, also those
-    that no form shows.
+    that no form shows. `given["was"]` is the version that was seen.
 
     Raises:
-        ChangedError: somebody changed it meanwhile.
+        EditConflictError: somebody changed it meanwhile.
         BadRequestError: a field holds what it cannot.
     """
-    fields = _fields(given.get("dog"))
-    roster = desk.log.roster()
-    known = roster.dog(str(fields.get("name", "")))
-    dog = _dog(_over(known.model_dump(), fields) if known else fields)
-    now = _version(known) if known else ""
-    if given.get("was") != now:
-        is_now = "is on the roster already" if not given.get("was") else "reads otherwise"
-        raise EditConflictError(f"The profile of {dog.name}", is_now)
-    warned = _clashes(dog, roster)
-    desk.log.put_dog(dog)
-    return {"name": dog.name, "was": _version(dog), "alike": warned}
+    fields = given.get("dog")
+    if not isinstance(fields, dict):
+        raise BadRequestError(
+            "Found no fields of a profile, wanted a name and what changes; load the page again."
+        )
+    with _refused():
+        changed = change_dog(desk.log, str(fields.get("name", "")), fields, seen=given.get("was"))
+    dog = changed.dog
+    return {"name": dog.name, "was": profile_version(dog), "alike": list(changed.conflicts)}
 
 
 def alike(desk: ReviewService, given: Mapping[str, Any]) -> list[str]:
     """What a name and cue words sound like, a sentence each."""
-    dog = _dog({"name": given.get("name"), "cues": given.get("cues")})
-    return _clashes(dog, desk.log.roster())
+    with _refused():
+        profile = {"name": given.get("name"), "cues": given.get("cues")}
+        return list(name_conflicts(desk.log, profile))
 
 
-def _clashes(dog: Dog, roster: Roster) -> list[str]:
+@contextmanager
+def _refused() -> Iterator[None]:
+    """What is wrong with a profile, as an answer to the request."""
     try:
-        return list(dog_name_conflicts(dog, roster))
-    except NoPronunciationError as error:
+        yield
+    except (ProfileError, NoPronunciationError) as error:
         raise BadRequestError(str(error)) from error
-
-
-def _fields(given: object) -> dict[str, Any]:
-    if not isinstance(given, dict):
-        raise BadRequestError(
-            "Found no fields of a profile, wanted a name and what changes; load the page again."
-        )
-    return given
-
-
-def _over(known: Mapping[str, Any], given: Mapping[str, Any]) -> dict[str, Any]:
-    """What is known with what is given laid over it, parts of parts too (the transmitter's)."""
-    laid = {
-        name: _over(known[name], value)
-        if isinstance(value, dict) and isinstance(known.get(name), dict)
-        else value
-        for name, value in given.items()
-    }
-    return {**known, **laid}
-
-
-def _dog(fields: object) -> Dog:
-    try:
-        dog = Dog.model_validate(fields)
-    except ValidationError as error:
-        first = error.errors()[0]
-        place = " ".join(map(str, first["loc"])).replace("_", " ") or "the profile"
-        raise BadRequestError(
-            f"Found {first['input']!r:.60} for {place}, but "
-            f"{first['msg'].removeprefix('Value error, ')}; correct it."
-        ) from error
-    if not dog.name.strip():
-        raise BadRequestError("Found no name, wanted the one the dog is called by; type it.")
-    return dog
-
-
-def _version(dog: Dog) -> str:
-    return sha256(dog.model_dump_json().encode()).hexdigest()[:20]

@@ -7,7 +7,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
-from voicelog.app.pipeline import Intake, RecognitionSetup, RecognizedUtterance, derive
+from voicelog.app.derive import derive
+from voicelog.app.intake import Intake, RecognitionSetup, RecognizedUtterance
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Dog, Event, Reading, Rep, Roster, Utterance, Verdict
 from voicelog.safety.settings import Settings

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from tests.app.rehear.hearing import GRAMMAR, RECORDING, events_of, said
-from voicelog.app.pipeline import TYPED, RecognizedUtterance
+from voicelog.app.intake import RecognizedUtterance
 from voicelog.app.rehear.accuracy import (
     Confusion,
     learn,
@@ -24,6 +24,7 @@ from voicelog.app.rehear.accuracy_text import sections, too_few
 from voicelog.app.rehear.advice import OFTEN, Advice, advise
 from voicelog.app.rehear.difference import OutcomeTally
 from voicelog.app.rehear.reviewed import ReviewCache, ReviewedEntries, reviews, reviews_in
+from voicelog.app.typed_file import TYPED
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Action, Dog, Event, Reading, Roster, SoundLevel, Utterance
 from voicelog.store import Log, Recording

@@ -12,14 +12,9 @@ import pytest
 from tests.app.rehear.hearing import GRAMMAR, RECORDING, ROSTER, events_of, heard, reps, said
 from tests.audio.making import noise, write
 from tests.store.log_cases import clock
-from voicelog.app.pipeline import (
-    Intake,
-    RecognitionSetup,
-    Recognize,
-    RecognizedUtterance,
-    TypedFile,
-)
+from voicelog.app.intake import Intake, RecognitionSetup, Recognize, RecognizedUtterance
 from voicelog.app.rehear import SoundGoneError, accept_rehearing, rehear
+from voicelog.app.typed_file import TypedFile
 from voicelog.audio.resampling import Samples
 from voicelog.model import Reading
 from voicelog.safety.settings import Settings

@@ -7,7 +7,6 @@ from datetime import datetime
 import pytest
 
 from tests.web.evening import LEVELS, keep
-from voicelog.app.pipeline import TYPED
 from voicelog.app.review.edit_history import EditRequest
 from voicelog.app.review.errors import (
     BadRequestError,
@@ -19,6 +18,7 @@ from voicelog.app.review.errors import (
 )
 from voicelog.app.review.review_service import EditResult, ReviewService
 from voicelog.app.review.session_view import EntryRow, SessionView
+from voicelog.app.typed_file import TYPED
 from voicelog.model import Action, Reading
 from voicelog.store import Log, SessionFilter
 

@@ -11,6 +11,7 @@ beside it that would have to be cut or joined with it. The same listeners and th
 vocabulary change nothing.
 """
 
+from voicelog.app.rehear.chosen import recordings_to_rehear
 from voicelog.app.rehear.compare import compare
 from voicelog.app.rehear.current_roster import current_roster
 from voicelog.app.rehear.difference import (
@@ -20,7 +21,7 @@ from voicelog.app.rehear.difference import (
     UtteranceChange,
     UtteranceText,
 )
-from voicelog.app.rehear.rehear import accept_rehearing, rehear
+from voicelog.app.rehear.rehear import accept_rehearing, rehear, rehear_today
 
 __all__ = [
     "Difference",
@@ -31,5 +32,7 @@ __all__ = [
     "accept_rehearing",
     "compare",
     "current_roster",
+    "recordings_to_rehear",
     "rehear",
+    "rehear_today",
 ]

@@ -11,7 +11,7 @@ import hashlib
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
-from voicelog.app.pipeline import RecognizedUtterance
+from voicelog.app.intake import RecognizedUtterance
 from voicelog.app.rehear.difference import Difference, UtteranceChange, UtteranceText
 from voicelog.app.rehear.edit_targets import changed_edit_targets
 from voicelog.app.rehear.outcomes import scored

@@ -12,7 +12,7 @@ import hashlib
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import Any
 
-from voicelog.app.pipeline import Intake, RecognitionSetup, RecognizedUtterance
+from voicelog.app.intake import Intake, RecognitionSetup, RecognizedUtterance
 from voicelog.app.rehear.difference import UtteranceChange, UtteranceText
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Action, Event

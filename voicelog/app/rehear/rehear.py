@@ -6,24 +6,50 @@ from collections.abc import Iterable, Iterator
 
 import numpy as np
 
-from voicelog.app.pipeline import TYPED, Recognize, TypedFile
+from voicelog.app.grammars import grammar_with
+from voicelog.app.intake import Recognize, RecognizedUtterance
+from voicelog.app.own_speech import lower_overlapping_verdict, own_speech_in
+from voicelog.app.recognizers import shared_recognizers
 from voicelog.app.rehear.compare import compare, touched
+from voicelog.app.rehear.current_roster import current_roster
 from voicelog.app.rehear.difference import Difference, SoundGoneError
+from voicelog.app.typed_file import TYPED, TypedFile
 from voicelog.audio.files import BLOCK, RATE, AudioReader
 from voicelog.audio.resampling import Samples
-from voicelog.grammar.grammar import Grammar
+from voicelog.grammar.grammar import Grammar, optional_grammars_of
 from voicelog.model import Action, Utterance
+from voicelog.recognition.recognizers import PassChoice
 from voicelog.store import Log, StoredRecording
 
-__all__ = ["accept_rehearing", "rehear"]
+__all__ = ["accept_rehearing", "rehear", "rehear_today"]
+
+
+def rehear_today(
+    log: Log, recording: StoredRecording, listener: PassChoice | None = None
+) -> Difference:
+    """Hear a recording of `log` again with the recognizers and the vocabulary of today, as
+    `rehear` does. What the program said itself is no note.
+
+    Raises as `rehear` and `load_recognizers` do.
+    """
+    roster, optional = current_roster(log, recording), optional_grammars_of(recording.grammar)
+    spoken = own_speech_in(log.events(recording.id))
+
+    def hear(blocks: Iterable[Samples], name: str) -> Iterator[RecognizedUtterance]:
+        loaded = shared_recognizers(roster, optional, listener)
+        return (
+            lower_overlapping_verdict(heard, spoken) for heard in loaded.recognize(blocks, name)
+        )
+
+    return rehear(log, recording, hear, grammar_with(roster, optional))
 
 
 def rehear(log: Log, recording: StoredRecording, hear: Recognize, grammar: Grammar) -> Difference:
     """Hear a recording of `log` again and compare; nothing is changed.
 
     A typed recording is read again, without `hear`. `grammar` is what words are understood
-    by, with the names and cues that may be spoken (see `current_roster`). Raises NoSoundError
-    where there is nothing to hear, and the sound room's errors.
+    by, with the names and cues that may be spoken (see `current_roster`). Raises SoundGoneError
+    where there is nothing to hear, and the errors of voicelog.audio.
     """
     path = log.sound_of(recording)
     if path is None:
@@ -43,7 +69,7 @@ def accept_rehearing(log: Log, difference: Difference) -> int:
     """Append what is new; how many of the changes that a reader sees were taken.
 
     The words that were not known when it was recorded are known from now on. What a person
-    has come to read since the hearing stays as that person read it. Raises MovedOnError
+    has come to read since the hearing stays as that person read it. Raises ConcurrentChangeError
     where somebody else keeps adding to the recording while this is tried.
     """
     seq = log.event_seq(difference.recording)

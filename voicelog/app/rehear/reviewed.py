@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from collections.abc import MutableMapping, Sequence
 
-from voicelog.app.pipeline import TYPED
+from voicelog.app.grammars import grammar_of
 from voicelog.app.rehear.outcomes import RecognitionOutcome, alike, outcome
-from voicelog.app.session_catalog import grammar_of
+from voicelog.app.typed_file import TYPED
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Event, FrozenModel, Reading, Status, Verdict
 from voicelog.session.entries import fold

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from functools import cached_property
 
+from voicelog.app.grammars import grammar_of
 from voicelog.app.review.edit_history import EditRequest, new_id
 from voicelog.app.review.errors import (
     BadRequestError,
@@ -14,7 +15,6 @@ from voicelog.app.review.errors import (
     StrangeNameError,
 )
 from voicelog.app.review.session_view import SessionView, guessed
-from voicelog.app.session_catalog import grammar_of
 from voicelog.grammar.fuzzy_match import fuzzy_matches
 from voicelog.grammar.typed_names import unknown_name
 from voicelog.model import PLAUSIBLE_YEARS, Action, Entry, Event, Reading, Utterance

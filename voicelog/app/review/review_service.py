@@ -14,13 +14,14 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from time import monotonic
 
+from voicelog.app.grammars import grammar_of
 from voicelog.app.review.changes import changes
 from voicelog.app.review.edit_command import EditCommand
 from voicelog.app.review.edit_history import EditRequest, history
 from voicelog.app.review.errors import EditConflictError, NotFoundError
 from voicelog.app.review.review_queue import offers
 from voicelog.app.review.session_view import SessionView, guessed, heard_in, see
-from voicelog.app.session_catalog import SessionCatalog, grammar_of
+from voicelog.app.session_catalog import SessionCatalog
 from voicelog.grammar.completion import completions
 from voicelog.grammar.fuzzy_match import fuzzy_matches
 from voicelog.grammar.sound_alikes import sound_alike_readings

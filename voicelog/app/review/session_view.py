@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from voicelog.app.pipeline import TYPED
+from voicelog.app.grammars import grammar_of
 from voicelog.app.review.edit_history import EditHistory, ledger, version
 from voicelog.app.review.review_queue import ReviewItem, offers, review_queue
-from voicelog.app.session_catalog import LoggedSession, SessionCatalog, entries_of, grammar_of
+from voicelog.app.session_catalog import LoggedSession, SessionCatalog, entries_of
+from voicelog.app.summary import summary_of
+from voicelog.app.typed_file import TYPED
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import (
     Action,
@@ -21,8 +23,7 @@ from voicelog.model import (
     Utterance,
 )
 from voicelog.report.state_words import StateWord, entry_word
-from voicelog.report.summary import Summary, summarise
-from voicelog.safety.settings import stored_settings
+from voicelog.report.summary import Summary
 from voicelog.session.assemble import with_other_dog_doubt
 from voicelog.session.entries import fold
 from voicelog.store import CacheRow, Log, StoredRecording
@@ -98,31 +99,13 @@ def see(
         kept=kept,
         page=page,
         line=line,
-        summary=None if page is None else _summary(session_catalog, head, kept, line, page),
+        summary=None if page is None else summary_of(session_catalog, head, kept, line, page),
         rows=_rows(entries, belonging, events, session, found, kept),
         to_check=found,
         ledger=ledger(events),
         seq=seq,
         events=events,
         dogs=tuple(dict.fromkeys(one.dog for one in line.sessions if one.dog)),
-    )
-
-
-def _summary(
-    session_catalog: SessionCatalog,
-    head: CacheRow,
-    kept: StoredRecording,
-    line: RecordingOutput,
-    page: LoggedSession,
-) -> Summary:
-    before = session_catalog.before(head)
-    return summarise(
-        page.session,
-        page.findings,
-        line.entries,
-        line.started_at,
-        before.session if before else None,
-        settings=stored_settings(kept.settings),
     )
 
 

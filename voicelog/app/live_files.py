@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from voicelog.app.commit import RecordingCommit
 from voicelog.audio.files import blocks
 from voicelog.audio.flac import write_flac
 from voicelog.audio.level_meter import LevelMeter
 from voicelog.audio.resampling import RATE
 from voicelog.store import Log
-from voicelog.store.sound_files import sha256_of
 
-__all__ = ["live_file", "live_folder", "store_recording"]
+__all__ = ["finish_live_recording", "live_file", "live_folder"]
 
 
 def live_folder(log: Log) -> Path:
@@ -26,11 +26,11 @@ def live_file(log: Log, recording: str) -> Path:
     return log.folder / "live" / f"{recording}.wav"
 
 
-def store_recording(log: Log, recording: str, path: Path) -> None:
-    """Keep the sound as FLAC, sample for sample, and mark the recording complete.
+def finish_live_recording(commit: RecordingCommit, path: Path) -> None:
+    """Keep the sound of a recording as FLAC, sample for sample, and mark the recording complete.
 
-    The growing file is removed last, so a kill on the way costs nothing. Raises the errors of
-    the log (a full disk) and of the sound room (a file without sound).
+    The growing file at `path` is removed last, so a kill on the way costs nothing. Raises the
+    errors of the log (a full disk) and of voicelog.audio (a file without sound).
     """
     meter, samples = LevelMeter(), 0
     for block in blocks(path):
@@ -38,14 +38,6 @@ def store_recording(log: Log, recording: str, path: Path) -> None:
         samples += len(block)
     packed = path.with_suffix(".flac")
     write_flac(path, packed)
-    sha256 = sha256_of(packed)
-    kept = log.store_sound(packed, sha256)
-    log.finish_recording(
-        recording,
-        sha256=sha256,
-        sound=str(kept.relative_to(log.folder).as_posix()),
-        duration_s=samples / RATE,
-        level=meter.result(),
-    )
+    commit.finish(samples / RATE, meter.result(), sound=packed)
     packed.unlink()
     path.unlink()

@@ -12,10 +12,19 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from voicelog.app.pipeline import RecognizedUtterance
+from voicelog.app.intake import RecognizedUtterance
 from voicelog.model import Event, FieldEvent
 
-__all__ = ["OwnSpeech", "field_event_text", "lower_overlapping_verdict", "own_speech_in"]
+__all__ = [
+    "EARPIECE",
+    "OwnSpeech",
+    "field_event_text",
+    "lower_overlapping_verdict",
+    "own_speech_in",
+]
+
+EARPIECE = "earpiece: the microphone cannot hear what is said"
+"""Detail of the field event that says so; kept when a recording begins."""
 
 JUDGE = "own voice 1"
 OWN_SPEECH_MARGIN_S = 0.3

@@ -6,36 +6,38 @@ also where the sound lost its last second and one of them would now end earlier.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
-from voicelog.app.pipeline import Intake, RecognitionSetup, RecognizedUtterance
+from pydantic import ValidationError
+
+from voicelog.app.commit import RecordingCommit
+from voicelog.app.intake import Intake, RecognitionSetup, Recognize, RecognizedUtterance
+from voicelog.app.live_files import finish_live_recording, live_file, live_folder
+from voicelog.app.own_speech import EARPIECE, lower_overlapping_verdict, own_speech_in
+from voicelog.app.recognizers import load_recognizers
 from voicelog.audio.errors import EmptyFileError, NoSamplesError, NotRecordingError
 from voicelog.audio.files import blocks
 from voicelog.audio.recorder import read_pcm
-from voicelog.audio.resampling import Samples
-from voicelog.live.live_files import live_file, live_folder, store_recording
-from voicelog.live.own_speech import lower_overlapping_verdict, own_speech_in
+from voicelog.grammar.grammar import optional_grammars_of
 from voicelog.model import Event, FieldEvent, Utterance
-from voicelog.store import Log, StoredRecording
+from voicelog.recognition.recognizers import PassChoice
+from voicelog.safety.settings import stored_settings
+from voicelog.store import Log, SetAsideError, StoredRecording
+from voicelog.store.set_aside import reason
 
 __all__ = [
-    "EARPIECE",
     "ResumedRecording",
-    "finish_recording",
     "interrupted_recordings",
     "orphan_files",
+    "resume_all",
+    "resume_recording",
 ]
 
-EARPIECE = "earpiece: the microphone cannot hear what is said"
-"""Detail of the field event that says so; kept when a recording begins."""
-
-RecognizeAgain = Callable[
-    [StoredRecording],
-    tuple[RecognitionSetup, Callable[[Iterable[Samples]], Iterator[RecognizedUtterance]]],
-]
+RecognizeAgain = Callable[[StoredRecording], tuple[RecognitionSetup, Recognize]]
 """A recording -> how it was set up, and who hears its sound anew."""
 
 
@@ -73,7 +75,28 @@ def orphan_files(log: Log) -> tuple[Path, ...]:
     return tuple(found)
 
 
-def finish_recording(
+def resume_all(
+    log: Log, listener: PassChoice | None = None
+) -> Iterator[ResumedRecording | SetAsideError]:
+    """Complete every recording that was cut short, oldest first, with the recognizers of today.
+
+    One whose settings this program does not know stays as it is: that is its result.
+    """
+    for kept in interrupted_recordings(log):
+        try:
+            yield resume_recording(log, kept, partial(_recognize_again, listener))
+        except ValidationError as error:
+            yield SetAsideError(kept.file_name, reason(error))
+
+
+def _recognize_again(
+    listener: PassChoice | None, kept: StoredRecording
+) -> tuple[RecognitionSetup, Recognize]:
+    loaded = load_recognizers(kept.roster, optional_grammars_of(kept.grammar), listener)
+    return loaded.setup(stored_settings(kept.settings), kept.dog), loaded.recognize
+
+
+def resume_recording(
     log: Log, kept: StoredRecording, hear_again: RecognizeAgain
 ) -> ResumedRecording:
     """Hear a cut recording to its last sample and take it in. Run again, it does the rest."""
@@ -83,15 +106,16 @@ def finish_recording(
     before = log.events(kept.id)
     known = {event.id for event in before if isinstance(event, Utterance)}
     setup, hear = hear_again(kept)
+    commit = RecordingCommit(log, kept.id)
     again = new = 0
     try:
         for batch in Intake(_ResumedSource(kept.id, path, before, hear), setup):
             if batch[0].id in known:
                 again += 1
             else:
-                log.append(batch)
+                commit.append(batch)
                 new += 1
-        store_recording(log, kept.id, path)
+        finish_live_recording(commit, path)
     except (EmptyFileError, NoSamplesError, NotRecordingError):
         path.unlink()
         return ResumedRecording(kept, sound=False)
@@ -108,7 +132,7 @@ class _ResumedSource:
         recording: str,
         path: Path,
         before: tuple[Event, ...],
-        hear: Callable[[Iterable[Samples]], Iterator[RecognizedUtterance]],
+        hear: Recognize,
     ) -> None:
         self.id = recording
         self._path, self._hear = path, hear
@@ -116,7 +140,7 @@ class _ResumedSource:
         self._spoken = () if earpiece else own_speech_in(before)
 
     def heard(self) -> Iterator[RecognizedUtterance]:
-        for heard in self._hear(blocks(self._path)):
+        for heard in self._hear(blocks(self._path), self.id):
             yield lower_overlapping_verdict(heard, self._spoken)
 
     def facts(self) -> Mapping[str, Any]:

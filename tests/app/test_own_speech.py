@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from voicelog.app.pipeline import RecognizedUtterance
-from voicelog.live.own_speech import (
+from voicelog.app.intake import RecognizedUtterance
+from voicelog.app.own_speech import (
     OwnSpeech,
     field_event_text,
     lower_overlapping_verdict,

@@ -1,0 +1,77 @@
+"""What comes of a file that is added, as numbers and codes."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from itertools import count
+from pathlib import Path
+
+import pytest
+
+from tests.cli.run import typed_file
+from voicelog.app.add import AddedFile, Dating, HeardFile, add_file, is_begun
+from voicelog.app.open_file import IntakeOptions, named_dogs
+from voicelog.model import Dog, Roster, UsageError
+from voicelog.safety.settings import Settings
+from voicelog.store import Log
+
+BRACKEN = Roster(dogs=(Dog(name="Bracken"),), handlers=("Anna",))
+TYPED = IntakeOptions(BRACKEN, Settings(), dog="Bracken", typed=True)
+MORNING = datetime(2026, 4, 18, 7, 30)
+NOON = datetime(2026, 4, 18, 12)
+
+
+def opened(folder: Path) -> Log:
+    seconds = count()
+    return Log.open(
+        folder / "log",
+        now=lambda: datetime(2026, 5, 1, tzinfo=UTC) + timedelta(seconds=next(seconds)),
+    )
+
+
+def test_a_new_file_is_counted_by_how_sure_its_utterances_are(tmp_path: Path) -> None:
+    path = typed_file(tmp_path, "start session bracken", "level three cam", "good girl then")
+    with opened(tmp_path) as log:
+        assert not is_begun(log, path)
+        assert add_file(log, path, TYPED) == AddedFile(HeardFile(1, 1, 1, None, dated=False))
+        (kept,) = log.recordings()
+        assert kept.complete
+        assert kept.duration_s == 10.0
+
+
+def test_the_date_of_one_that_is_there_is_set_where_that_is_clear(tmp_path: Path) -> None:
+    path = typed_file(tmp_path, "start session bracken")
+    at_seven, at_noon = replace(TYPED, at=MORNING), replace(TYPED, at=NOON)
+    with opened(tmp_path) as log:
+        add_file(log, path, TYPED)
+
+        def dating(options: IntakeOptions, *, redate: bool = False) -> Dating | None:
+            added = add_file(log, path, options, redate=redate)
+            assert added.heard is None
+            return added.dating
+
+        assert dating(TYPED) == Dating("left", None, None)
+        assert dating(at_seven) == Dating("set", None, MORNING)
+        assert dating(at_seven) == Dating("left", MORNING, MORNING)
+        assert dating(at_noon) == Dating("other", MORNING, NOON)
+        assert dating(at_noon, redate=True) == Dating("set", MORNING, NOON)
+        assert dating(TYPED) == Dating("left", NOON, None)
+
+
+def test_a_file_without_an_utterance_takes_no_date(tmp_path: Path) -> None:
+    path = typed_file(tmp_path)
+    with opened(tmp_path) as log:
+        add_file(log, path, TYPED)
+        added = add_file(log, path, replace(TYPED, at=MORNING))
+    assert added.dating == Dating("no utterance", None, MORNING)
+
+
+def test_only_dogs_of_the_roster_are_named_unless_strangers_are_welcome() -> None:
+    assert named_dogs(BRACKEN, (), strangers=False) == BRACKEN
+    assert named_dogs(BRACKEN, ("Bracken",), strangers=False) == BRACKEN
+    both = named_dogs(BRACKEN, ("Wren", "Bracken"), strangers=True)
+    assert [dog.name for dog in both.dogs] == ["Wren", "Bracken"]
+    assert both.handlers == ("Anna",)
+    with pytest.raises(UsageError, match="Found no dog 'Wren' on the roster"):
+        named_dogs(BRACKEN, ("Wren",), strangers=False)

@@ -1,0 +1,151 @@
+"""What follows from a recording's events: entries, sessions, reps and findings.
+
+A pure function of what was kept, the same for a live session, the log, and a reader that keeps
+nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from datetime import datetime, timedelta
+from typing import Any
+
+from voicelog.grammar.grammar import Grammar
+from voicelog.model import (
+    Entry,
+    EntryOutput,
+    Event,
+    Finding,
+    FrozenModel,
+    RecordingOutput,
+    Session,
+    SessionOutput,
+)
+from voicelog.safety.check import findings
+from voicelog.safety.history import PastSession, history_after, past_session
+from voicelog.safety.settings import Settings, stored_settings
+from voicelog.session.assemble import SessionVariants, session_variants, with_other_dog_doubt
+from voicelog.session.entries import fold, recording_start
+from voicelog.store.records import Recording
+
+__all__ = ["Derivation", "PastSessionLookup", "derive"]
+
+PastSessionLookup = Callable[[str], Sequence[PastSession]]
+"""A dog's name -> what its earlier sessions left behind, oldest first."""
+
+
+class Derivation(FrozenModel):
+    """All that follows from a recording's events: the contract, and the whole sessions."""
+
+    line: RecordingOutput
+    sessions: tuple[Session, ...]
+    entries: tuple[Entry, ...]
+
+
+def derive(
+    recording: Recording,
+    events: Iterable[Event],
+    grammar: Grammar,
+    past: PastSessionLookup = lambda dog: (),
+) -> Derivation:
+    """Entries, sessions, reps and findings of one recording; pure.
+
+    `past` is asked for the earlier sessions of each dog that has one here; sessions of the same
+    recording that come before are added. Roster and settings are those kept with the
+    recording, and so is its clock, unless a person has set it.
+    """
+    events = tuple(events)
+    settings = stored_settings(recording.settings)
+    entries = fold(events, grammar.interpret)
+    seen = session_variants(
+        entries,
+        recording.roster,
+        dog=recording.dog,
+        temperature_unit=settings.temperature_unit,
+    )
+    sessions = tuple(variants.believed for variants in seen)
+    entries = with_other_dog_doubt(entries, sessions)
+    started_at = recording_start(events, recording.started_at)
+    found = _found(seen, started_at, settings, past)
+    line = RecordingOutput(
+        audio=recording.file_name,
+        sha256=recording.sha256 or recording.id,
+        started_at=started_at,
+        duration_s=round(recording.duration_s, 3),
+        listeners=recording.listeners,
+        grammar=recording.grammar,
+        dog=recording.dog,
+        sound=recording.level,
+        sessions=tuple(
+            SessionOutput(
+                id=session.id,
+                dog=session.dog.name,
+                start_s=session.start_s,
+                end_s=session.end_s,
+                conditions=session.conditions,
+            )
+            for session in sessions
+        ),
+        entries=_entry_lines(entries, sessions),
+        reps=tuple(rep for session in sessions for rep in session.reps),
+        findings=found,
+    )
+    return Derivation(line=line, sessions=sessions, entries=entries)
+
+
+def _found(
+    seen: Sequence[SessionVariants],
+    started_at: datetime | None,
+    settings: Settings,
+    past: PastSessionLookup,
+) -> tuple[Finding, ...]:
+    earlier: dict[str, list[PastSession]] = {}
+    found: list[Finding] = []
+    for variants in seen:
+        session = variants.believed
+        began = started_at + timedelta(seconds=session.start_s) if started_at else None
+        dog = session.dog.name
+        if dog not in earlier:
+            earlier[dog] = list(past(dog))
+        history = history_after(earlier[dog], began)
+        found += findings(variants.sure, session, variants.standing, history, settings)
+        earlier[dog].append(past_session(began, session))
+    return tuple(found)
+
+
+def _entry_lines(entries: Sequence[Entry], sessions: Sequence[Session]) -> tuple[EntryOutput, ...]:
+    session_of = {entry: session.id for session in sessions for entry in session.entries}
+    placed = {entry for session in sessions for entry in session.placed}
+    return tuple(
+        EntryOutput(
+            id=entry.id,
+            session=session_of.get(entry.id),
+            start_s=entry.start_s,
+            end_s=entry.end_s,
+            heard=entry.heard,
+            reading=entry.reading,
+            status=entry.status,
+            confidence=entry.confidence,
+            alternatives=entry.alternatives,
+            kind="+".join(phrase.kind for phrase in entry.phrases),
+            slots=_merged(entry),
+            by=entry.by,
+            voided=entry.voided,
+            placed=entry.id in placed,
+        )
+        for entry in entries
+    )
+
+
+def _merged(entry: Entry) -> dict[str, Any]:
+    """The values of all phrases; a name said more than once holds them all, in order."""
+    slots: dict[str, Any] = {}
+    for phrase in entry.phrases:
+        for name, value in phrase.slots.items():
+            if name not in slots:
+                slots[name] = value
+            elif isinstance(slots[name], list):
+                slots[name].append(value)
+            else:
+                slots[name] = [slots[name], value]
+    return slots

@@ -1,0 +1,23 @@
+"""The grammar that a recording is read with; each is built once in a process."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from voicelog.grammar.grammar import Grammar, optional_grammars_of
+from voicelog.model import Roster
+from voicelog.store import StoredRecording
+
+__all__ = ["grammar_of", "grammar_with"]
+
+
+def grammar_of(recording: StoredRecording) -> Grammar:
+    """The grammar that a recording is to be read with: its own roster and opt-in words."""
+    return grammar_with(recording.roster, optional_grammars_of(recording.grammar))
+
+
+@lru_cache(maxsize=32)
+def grammar_with(roster: Roster, optional: tuple[str, ...] = ()) -> Grammar:
+    """The grammar for a roster and opt-in grammars by name. Raises GrammarError for a name that
+    there is not."""
+    return Grammar.load(roster=roster, optional=optional)

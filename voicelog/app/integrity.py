@@ -1,0 +1,31 @@
+"""Is everything in the log there, as it was, and can it all be derived?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from voicelog.app.open_log import ready_catalog
+from voicelog.store import Log, SetAsideError
+from voicelog.store.integrity import IntegrityReport, check_integrity
+
+__all__ = ["LogCheck", "check_log"]
+
+
+@dataclass(frozen=True, slots=True)
+class LogCheck:
+    """What a check of a whole log found."""
+
+    stored: IntegrityReport
+    aside: tuple[SetAsideError, ...]
+    """Recordings that count nowhere: not derived, or not readable by this program."""
+
+
+def check_log(log: Log) -> LogCheck:
+    """Read the whole log, every sound to its last byte, and derive what is stale.
+
+    Raises:
+        DamagedLogError: the database contradicts itself.
+    """
+    found = check_integrity(log)
+    unreadable = {one: SetAsideError(name, why) for one, (name, why) in found.unreadable.items()}
+    return LogCheck(found, tuple((ready_catalog(log).asides() | unreadable).values()))

@@ -1,0 +1,85 @@
+"""A file about to be heard, or read where it is typed, as one command asked for it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from voicelog.app.grammars import grammar_with
+from voicelog.app.intake import Intake, RecognitionSetup, SoundFile
+from voicelog.app.recognizers import LoadedRecognizers, RecognitionOptions, shared_recognizers
+from voicelog.app.typed_file import TYPED, TypedFile
+from voicelog.grammar.grammar import Grammar
+from voicelog.model import Dog, Event, Roster, UsageError
+
+__all__ = ["IntakeOptions", "named_dogs", "open_file"]
+
+
+@dataclass(frozen=True, slots=True)
+class IntakeOptions(RecognitionOptions):
+    """How the files of one command are to be taken in; the same for every process.
+
+    `typed`: they are text. `at`: when they began, whatever they say themselves.
+    """
+
+    typed: bool = False
+    at: datetime | None = None
+
+    @property
+    def grammar(self) -> Grammar:
+        """What their words are understood by."""
+        return grammar_with(self.roster, self.optional)
+
+    @property
+    def recognizers(self) -> LoadedRecognizers:
+        """What their sound is heard with; see `load_recognizers` for what it raises."""
+        return shared_recognizers(self.roster, self.optional, self.listener)
+
+
+def open_file(
+    path: Path,
+    options: IntakeOptions,
+    *,
+    known_as: str | None = None,
+    begun: Sequence[Event] = (),
+) -> Intake:
+    """A file on its way in. Raises as its source and `load_recognizers` do.
+
+    For one that was cut short, `known_as` is its id in the log and `begun` its events there.
+
+    Raises:
+        NotOnRosterError: a typed file that is not begun names somebody who is not on the roster.
+    """
+    if not options.typed:
+        loaded = options.recognizers
+        sound = SoundFile(path, loaded.recognize, recognizer_note=lambda: loaded.note)
+        setup = loaded.setup(options.settings, options.dog)
+        return Intake(sound, setup, at=options.at, begun=begun)
+    day = None if options.at is None else options.at.date()
+    lines = TypedFile(path, options.grammar, day=day, known_as=known_as)
+    if known_as is None:
+        lines.check_names()
+    setup = RecognitionSetup(options.grammar, options.settings, options.dog, listeners=(TYPED,))
+    return Intake(lines, setup, at=options.at, begun=begun, numbered=True)
+
+
+def named_dogs(known: Roster, names: Sequence[str], *, strangers: bool) -> Roster:
+    """The dogs named, or all of `known` when none is, with all its handlers.
+
+    Raises:
+        UsageError: one is not known, and no `strangers` are welcome, since a wrong name makes
+            wrong records; else it gets a default profile.
+    """
+    if not names:
+        return known
+    unknown = [name for name in names if known.dog(name) is None]
+    if unknown and not strangers:
+        have = ", ".join(dog.name for dog in known.dogs) or "none yet"
+        raise UsageError(
+            f"Found no dog '{unknown[0]}' on the roster, wanted one of it ({have}); correct the "
+            f"name, or add the dog first: voicelog dogs put {unknown[0]}."
+        )
+    dogs = tuple(known.dog(name) or Dog(name=name) for name in names)
+    return Roster(dogs=dogs, handlers=known.handlers)

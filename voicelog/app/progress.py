@@ -1,0 +1,141 @@
+"""Papers over weeks: how a dog goes on, its next session, all dogs, and the owner's report."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from voicelog.analysis import kennel
+from voicelog.analysis.session_digest import SessionDigest
+from voicelog.app.open_log import settings_in_force
+from voicelog.app.session_catalog import SessionCatalog
+from voicelog.app.session_choice import NoSessionsError, logged_dog
+from voicelog.model import Dog
+from voicelog.report import kennel_paper, owner_report, plan_paper, progress_paper
+from voicelog.report.owner_pdf import pdf
+from voicelog.report.paper import Paper, RepRef
+from voicelog.report.paper_html import Link
+from voicelog.safety.settings import Thresholds
+from voicelog.store import Log
+
+__all__ = [
+    "DogHistory",
+    "dog_plan",
+    "dog_progress",
+    "dog_progress_json",
+    "kennel_overview",
+    "owner_pdf",
+    "sound_links",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class DogHistory:
+    """What the papers on a dog rest on."""
+
+    digests: Sequence[SessionDigest]
+    """Its sessions in short, oldest first; empty for a dog of the roster that has none yet."""
+    dog: Dog
+    """Its profile of today, or, where it has none, one with the transmitter last used."""
+    rules: Thresholds
+    """The thresholds in force for it."""
+
+
+def dog_progress(
+    catalog: SessionCatalog, name: str, today: date, settings: Path | None = None
+) -> Paper:
+    """How a dog goes on: levels, calls, times, what it is ready for.
+
+    Args:
+        name: the dog, without regard to letter case.
+        today: the day as of which it is said.
+        settings: the settings file; None: the log's own, or the defaults.
+
+    Raises:
+        NoSessionsError: the log has no session of it.
+        SettingsError: a line of the settings is not good.
+    """
+    found = _history(catalog, name, settings)
+    return progress_paper.build(found.digests, found.dog, found.rules, today)
+
+
+def dog_progress_json(
+    catalog: SessionCatalog, name: str, today: date, settings: Path | None = None
+) -> str:
+    """The results behind `dog_progress` as JSON, with the reps behind every number."""
+    found = _history(catalog, name, settings)
+    return progress_paper.as_json(found.digests, found.dog, found.rules, today)
+
+
+def dog_plan(
+    catalog: SessionCatalog, name: str, today: date, settings: Path | None = None
+) -> Paper:
+    """A dog's next session; the dog may be new, if it is on the roster. Else as `dog_progress`."""
+    found = _history(catalog, name, settings, may_be_new=True)
+    return plan_paper.build(found.digests, found.dog, found.rules, today)
+
+
+def owner_pdf(
+    catalog: SessionCatalog,
+    name: str,
+    today: date,
+    settings: Path | None = None,
+    *,
+    ring: str = "",
+) -> tuple[str, bytes]:
+    """The owner's report on a dog: the dog's name, and two pages as PDF.
+
+    Args:
+        ring: whom the owner rings, a name and a number.
+
+    Raises:
+        UsageError: the library that makes it is not installed.
+        NoSessionsError, SettingsError: as `dog_progress`.
+    """
+    found = _history(catalog, name, settings)
+    report = owner_report.build(found.digests, found.dog, found.rules, today, ring=ring)
+    return found.dog.name, pdf(report)
+
+
+def kennel_overview(catalog: SessionCatalog, today: date, settings: Path | None = None) -> Paper:
+    """How all dogs stand: what to see first, who was worked, is due, is stuck.
+
+    Raises:
+        SettingsError: a line of the settings is not good.
+    """
+    digests = catalog.recent(kennel.KENNEL_SESSIONS)
+    rules = settings_in_force(catalog.log, settings)
+    criteria = {"": rules, **{name: rules.for_dog(name) for name in rules.dog}}
+    found = kennel.kennel(digests, catalog.log.roster().dogs, criteria, today)
+    return kennel_paper.build(found, digests, rules)
+
+
+def sound_links(log: Log) -> Link:
+    """What gives a rep the address of its sound: the file in the log's folder, and the time in it.
+
+    The times are from 0.5 s before the rep to its end (W3C Media Fragments, `#t=start,end`).
+    """
+    sounds = {
+        one.id: (log.folder / one.sound).resolve().as_uri()
+        for one in log.recordings()
+        if one.sound is not None
+    }
+
+    def link(ref: RepRef) -> str | None:
+        url = sounds.get(ref.recording)
+        return None if url is None else f"{url}#t={max(0.0, ref.start_s - 0.5):.1f},{ref.end_s:.1f}"
+
+    return link
+
+
+def _history(
+    catalog: SessionCatalog, name: str, settings: Path | None, *, may_be_new: bool = False
+) -> DogHistory:
+    profile, logged = catalog.log.roster().dog(name), logged_dog(catalog, name)
+    if logged is None and not (may_be_new and profile is not None):
+        raise NoSessionsError(name, catalog.dogs())
+    digests = () if logged is None else catalog.session_digests(logged)
+    dog = profile or Dog(name=logged or name, transmitter=digests[-1].transmitter)
+    return DogHistory(digests, dog, settings_in_force(catalog.log, settings).for_dog(dog.name))

@@ -1,0 +1,121 @@
+"""The roster: a dog's profile changed as a person gives it, and names that sound like others."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from hashlib import sha256
+from typing import Any
+
+from pydantic import ValidationError
+
+from voicelog.app.review.errors import EditConflictError
+from voicelog.grammar.name_conflicts import dog_name_conflicts, handler_name_conflicts
+from voicelog.model import Dog, UsageError
+from voicelog.store import Log
+
+__all__ = [
+    "ANY_VERSION",
+    "ChangedProfile",
+    "ProfileError",
+    "add_handler",
+    "change_dog",
+    "name_conflicts",
+    "profile_version",
+]
+
+ANY_VERSION = object()
+"""Stands for every version of a profile: it is changed however it reads now."""
+
+
+class ProfileError(UsageError):
+    """A field of a profile that holds what it cannot."""
+
+
+@dataclass(frozen=True, slots=True)
+class ChangedProfile:
+    """A profile as it was put on the roster."""
+
+    dog: Dog
+    conflicts: tuple[str, ...]
+    """What its name and cue words sound like, a sentence each."""
+
+
+def change_dog(
+    log: Log, name: str, changes: Mapping[str, Any], *, seen: object = ANY_VERSION
+) -> ChangedProfile:
+    """Put a dog on the roster, or change what is given of one that is there.
+
+    Args:
+        name: the dog, without regard to letter case.
+        changes: fields of `Dog`, which are laid over what is known; every other stays, also of
+            the transmitter.
+        seen: the `profile_version` that the person saw, empty for none.
+
+    Raises:
+        ProfileError: a field holds what it cannot.
+        EditConflictError: the profile is another one than was seen; nothing was changed.
+        NoPronunciationError: a name or cue cannot be pronounced.
+    """
+    roster = log.roster()
+    known = roster.dog(name)
+    dog = _validated(
+        _laid_over(known.model_dump(), changes) if known else {"name": name, **changes}
+    )
+    if seen is not ANY_VERSION and seen != profile_version(known):
+        is_now = "reads otherwise" if seen else "is on the roster already"
+        raise EditConflictError(f"The profile of {dog.name}", is_now)
+    conflicts = tuple(dog_name_conflicts(dog, roster))
+    log.put_dog(dog)
+    return ChangedProfile(dog, conflicts)
+
+
+def name_conflicts(log: Log, profile: Mapping[str, Any]) -> tuple[str, ...]:
+    """What a name and cue words (fields of `Dog`) sound like, a sentence each; nothing is kept.
+
+    Raises:
+        ProfileError, NoPronunciationError: as `change_dog`.
+    """
+    return tuple(dog_name_conflicts(_validated(profile), log.roster()))
+
+
+def profile_version(dog: Dog | None) -> str:
+    """Stands for what a profile says: equal for equal ones, empty for none."""
+    return "" if dog is None else sha256(dog.model_dump_json().encode()).hexdigest()[:20]
+
+
+def add_handler(log: Log, name: str) -> tuple[str, ...]:
+    """Put a handler's name on the roster; what it sounds like, a sentence each.
+
+    Raises:
+        NoPronunciationError: it cannot be pronounced.
+    """
+    conflicts = tuple(handler_name_conflicts(name, log.roster()))
+    log.put_handler(name)
+    return conflicts
+
+
+def _laid_over(known: Mapping[str, Any], given: Mapping[str, Any]) -> dict[str, Any]:
+    """What is known with what is given laid over it, parts of parts too (the transmitter's)."""
+    laid = {
+        name: _laid_over(known[name], value)
+        if isinstance(value, dict) and isinstance(known.get(name), dict)
+        else value
+        for name, value in given.items()
+    }
+    return {**known, **laid}
+
+
+def _validated(fields: Mapping[str, Any]) -> Dog:
+    try:
+        dog = Dog.model_validate(fields)
+    except ValidationError as error:
+        first = error.errors()[0]
+        place = " ".join(map(str, first["loc"])).replace("_", " ") or "the profile"
+        raise ProfileError(
+            f"Found {first['input']!r:.60} for {place}, but "
+            f"{first['msg'].removeprefix('Value error, ')}; correct it."
+        ) from error
+    if not dog.name.strip():
+        raise ProfileError("Found no name, wanted the one the dog is called by; type it.")
+    return dog

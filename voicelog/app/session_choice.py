@@ -1,0 +1,109 @@
+"""Which sessions are meant: by a dog's name, a day, or as the last ones; and their recordings."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from datetime import date
+
+from voicelog.app.session_catalog import SessionCatalog
+from voicelog.model import VoicelogError
+from voicelog.store import CacheHeading, SessionFilter
+from voicelog.store.recording_part import RecordingPart, recording_part
+
+__all__ = [
+    "NoSessionsError",
+    "chosen_sessions",
+    "logged_dog",
+    "parts_of_sessions",
+    "sessions_in",
+    "sessions_of_dog",
+]
+
+
+class NoSessionsError(VoicelogError):
+    """A dog of which the log has no session."""
+
+    def __init__(self, dog: str, have: Iterable[str]) -> None:
+        known = ", ".join(filter(None, have)) or "none yet"
+        super().__init__(
+            f"Found no session of '{dog}' in the log, wanted a dog that has one ({known}); "
+            "correct the name or add a recording."
+        )
+        self.dog = dog
+
+
+def logged_dog(catalog: SessionCatalog, dog: str) -> str | None:
+    """The name under which a dog has sessions, without regard to letter case; None: it has none."""
+    return next((one for one in catalog.dogs() if one.casefold() == dog.casefold()), None)
+
+
+def sessions_of_dog(
+    catalog: SessionCatalog, dog: str, day: date | None = None
+) -> list[CacheHeading]:
+    """A dog's sessions, oldest first, of one day or all; none where the log has none."""
+    name = logged_dog(catalog, dog)
+    if name is None:
+        return []
+    rows = reversed(catalog.headings(SessionFilter(dog=name)).rows)
+    return [row for row in rows if row.dog == name and day in (None, row.day)]
+
+
+def chosen_sessions(
+    catalog: SessionCatalog,
+    dog: str | None = None,
+    day: date | None = None,
+    *,
+    every: bool = False,
+) -> list[CacheHeading]:
+    """The sessions wanted, by dog, each dog's oldest first.
+
+    Args:
+        dog: whose; None for those of every dog.
+        day: of which day.
+        every: all of them. Without day and `every`, it is the dog's last one, or, for every
+            dog, those of the last day.
+
+    Raises:
+        NoSessionsError: the dog has none.
+        VoicelogError: there is none at all, or none on that day.
+    """
+    known = catalog.dogs()
+    name = None if dog is None else logged_dog(catalog, dog)
+    if dog is not None and name is None:
+        raise NoSessionsError(dog, known)
+    rows = catalog.headings(SessionFilter(dog=name)).rows
+    found = [row for row in reversed(rows) if row.dog is not None]
+    found.sort(key=lambda row: known.index(row.dog or ""))
+    if not found:
+        raise VoicelogError(
+            "Found no session in the log, wanted at least one; add a recording with "
+            "'voicelog add' first."
+        )
+    if every:
+        return found
+    if day is not None:
+        chosen = [row for row in found if row.day == day]
+        if not chosen:
+            raise VoicelogError(f"Found no session on {day}; see 'voicelog summary --all'.")
+        return chosen
+    if name is not None:
+        return found[-1:]
+    last = max((row.day for row in found if row.day), default=None)
+    return [row for row in found if last is None or row.day == last]
+
+
+def sessions_in(catalog: SessionCatalog, recording: str) -> list[str]:
+    """The ids of a recording's sessions."""
+    return [row.key for row in catalog.log.derived_get(recording) if row.dog is not None]
+
+
+def parts_of_sessions(catalog: SessionCatalog, chosen: Collection[str]) -> list[RecordingPart]:
+    """The parts that sessions, by their ids, have of the recordings that hold them."""
+    pages = {key: catalog.page(key) for key in chosen}
+    recordings = dict.fromkeys(page.session.recording for page in pages.values() if page)
+    parts = []
+    for recording in recordings:
+        inside = (catalog.page(key) for key in sessions_in(catalog, recording))
+        sessions = [page.session for page in inside if page is not None]
+        parts.append(recording_part(recording, catalog.log.events(recording), sessions, chosen))
+    return parts

@@ -1,0 +1,138 @@
+"""A card of lines read once: which were found, and what becomes of each when it is heard."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from voicelog.app.grammars import grammar_with
+from voicelog.app.recognizers import context_of, load_recognizers
+from voicelog.audio.files import AudioReader
+from voicelog.audio.level_meter import LevelMeter
+from voicelog.audio.resampling import Samples
+from voicelog.grammar.reading_card import card
+from voicelog.model import Roster, SoundLevel, UsageError, VoicelogError
+from voicelog.recognition.card_alignment import align_card, is_plausible_duration
+from voicelog.recognition.card_results import CardLineResult, card_results
+from voicelog.recognition.recognizers import PassChoice, make_first_pass
+from voicelog.recognition.segmenter import Segment, segments
+
+__all__ = [
+    "MIN_LINES",
+    "CardGrades",
+    "CardReading",
+    "card_for",
+    "grade_card",
+    "known_handler",
+    "read_card_aloud",
+    "read_card_files",
+]
+
+MIN_LINES = 20
+"""Lines of a card that must be found in order to say anything of who read it."""
+
+
+@dataclass(frozen=True, slots=True)
+class CardReading:
+    """The lines that were found, in order, each with the segment that holds it, and the level of
+    all the sound; `stopped`: the reader broke off."""
+
+    lines: tuple[tuple[str, Segment], ...]
+    level: SoundLevel
+    stopped: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class CardGrades:
+    """What became of each line that was found; `note` where a recognizer could not be used."""
+
+    results: tuple[CardLineResult, ...]
+    note: str | None
+
+
+def known_handler(name: str, roster: Roster) -> str:
+    """A handler's name as the roster spells it. Raises UsageError where it is not there."""
+    known = {one.casefold(): one for one in roster.handlers}
+    if name.casefold() not in known:
+        have = ", ".join(roster.handlers) or "none yet"
+        raise UsageError(
+            f"Found no handler '{name}', wanted one of the roster ({have}); name one, or add a "
+            "new one first: voicelog dogs handler NAME."
+        )
+    return known[name.casefold()]
+
+
+def card_for(roster: Roster) -> tuple[str, ...]:
+    """The lines to read, for the names and levels of a roster."""
+    return tuple(card(grammar_with(roster), roster.top_level))
+
+
+def read_card_files(lines: Sequence[str], files: Sequence[Path], roster: Roster) -> CardReading:
+    """The lines found in recordings that hold them in order. Raises as AudioReader does."""
+    meter = LevelMeter()
+    found = [segment for path in files for segment in segments(_metered(_blocks_of(path), meter))]
+    grammar = grammar_with(roster)
+    first_pass = make_first_pass(grammar, context_of(roster))
+    return CardReading(align_card(lines, found, first_pass, grammar), meter.result())
+
+
+def read_card_aloud(
+    lines: Sequence[str],
+    blocks: Iterable[Samples],
+    *,
+    show: Callable[[int, str], None],
+    repeat: Callable[[], None],
+) -> CardReading:
+    """Hear each line read as it is shown, until the blocks of sound end or Ctrl-C is pressed.
+
+    `show` is called with the number of a line, from 1, and its words; `repeat` when what was
+    said was too short or too long to be all of it.
+    """
+    meter = LevelMeter()
+    read: list[tuple[str, Segment]] = []
+    heard = segments(_metered(blocks, meter))
+    stopped = False
+    try:
+        for number, line in enumerate(lines, start=1):
+            show(number, line)
+            for segment in heard:
+                if is_plausible_duration(segment, line):
+                    read.append((line, segment))
+                    break
+                repeat()
+            else:
+                break
+    except KeyboardInterrupt:
+        stopped = True  # what was read until then counts
+    return CardReading(tuple(read), meter.result(), stopped)
+
+
+def grade_card(
+    reading: CardReading, roster: Roster, listener: PassChoice | None = None
+) -> CardGrades:
+    """What becomes of the lines of a card, as a session would hear them.
+
+    Raises:
+        VoicelogError: fewer than MIN_LINES were found, or as `load_recognizers` does.
+    """
+    found = len(reading.lines)
+    if found < MIN_LINES:
+        raise VoicelogError(
+            f"Found {found} lines of the card, wanted {MIN_LINES} at least; read it again, line "
+            "by line, with a second of silence after each."
+        )
+    loaded = load_recognizers(roster, listener=listener)
+    results = card_results(reading.lines, loaded.recognizers, loaded.grammar, loaded.context)
+    return CardGrades(results, loaded.note)
+
+
+def _blocks_of(path: Path) -> Iterator[Samples]:
+    with AudioReader(path) as reader:
+        yield from reader
+
+
+def _metered(blocks: Iterable[Samples], meter: LevelMeter) -> Iterator[Samples]:
+    for block in blocks:
+        meter.add(block)
+        yield block

@@ -1,0 +1,143 @@
+"""`voicelog delete`: sessions, a dog, recordings set aside, or old sound, for good."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from voicelog.app import delete
+from voicelog.app.open_log import open_log, ready_catalog
+from voicelog.cli import options
+from voicelog.cli.catalog import opened_catalog
+from voicelog.report.words import clean, counted
+from voicelog.store import Log
+from voicelog.store.deletion import DeletionResult, leftovers
+
+__all__ = ["app"]
+
+Yes = Annotated[bool, typer.Option("--yes", help="Delete without asking.")]
+DogName = Annotated[str, typer.Argument(metavar="DOG", help="The dog's name.")]
+
+app = typer.Typer(
+    help="Delete sessions, a dog, or sound that is no longer needed: every copy in the log.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+)
+
+
+@app.command("session")
+def delete_session(
+    dog: DogName,
+    day: Annotated[str, typer.Option("--day", metavar="DATE", help="The day, as 2026-04-18.")],
+    session: Annotated[
+        str | None, typer.Option("--id", help="Only the session of this id, of several that day.")
+    ] = None,
+    yes: Yes = False,
+    data_dir: options.DataDir = None,
+) -> None:
+    """Delete a dog's sessions of a day: entries and sound.
+
+    Sound that tells of other sessions too is kept with this part silent.
+
+    Example: voicelog delete session Bracken --day 2026-04-18
+    """
+    with opened_catalog(data_dir) as catalog:
+        found = delete.find_sessions(catalog, dog, options.day_of(day), session)
+        for row in found:
+            typer.echo(f"{row.dog}, {row.day}, {row.counts.get('reps', 0)} reps, id {row.key}")
+        _ask(yes, "Delete this for good, entries and sound?")
+        _say_gone(catalog.log, delete.delete_sessions(catalog, found))
+
+
+@app.command("dog")
+def delete_dog(dog: DogName, yes: Yes = False, data_dir: options.DataDir = None) -> None:
+    """Delete a dog: its profile, its sessions, their sound.
+
+    Example: voicelog delete dog Bracken
+    """
+    with opened_catalog(data_dir) as catalog:
+        found = delete.find_dog(catalog, dog)
+        typer.echo(f"{dog}: {found.sessions} sessions in {len(found.parts)} recordings.")
+        _ask(yes, "Delete the dog for good, with all its entries and sound?")
+        _say_gone(catalog.log, delete.delete_dog(catalog, found))
+        if settings := delete.settings_that_name(catalog, dog):
+            typer.echo(f"{settings} names {dog}: take that out yourself.")
+
+
+@app.command("aside")
+def delete_aside(yes: Yes = False, data_dir: options.DataDir = None) -> None:
+    """Delete the recordings that are set aside since they cannot be derived: all of them.
+
+    A newer voicelog may read them: try that first.
+
+    Example: voicelog delete aside
+    """
+    with open_log(data_dir) as log:
+        catalog = ready_catalog(log)
+        out = catalog.asides()
+        for error in out.values():
+            typer.echo(clean(f"{error.name}: {error.why}"))
+        if not out:
+            typer.echo("No recording is set aside.")
+            return
+        _ask(yes, "Delete this for good, entries and sound?")
+        _say_gone(log, delete.delete_recordings(catalog, list(out)))
+
+
+@app.command("sound")
+def delete_sound(
+    older_than: Annotated[
+        int,
+        typer.Option("--older-than", min=0, metavar="DAYS", help="Recorded that many days ago."),
+    ],
+    unread: Annotated[
+        bool, typer.Option("--unread", help="Also where entries are still to be looked at.")
+    ] = False,
+    memos: Annotated[
+        bool, typer.Option("--memos", help="Also where there are memos, which are sound only.")
+    ] = False,
+    yes: Yes = False,
+    data_dir: options.DataDir = None,
+) -> None:
+    """Delete old sound whose entries have been read; the entries stay.
+
+    Example: voicelog delete sound --older-than 90
+    """
+    with opened_catalog(data_dir) as catalog:
+        found = delete.find_sound(catalog, older_than, unread=unread, memos=memos)
+        typer.echo(
+            f"{len(found.chosen)} recordings; left out are {found.to_check} with entries to look "
+            f"at and {found.with_memos} with memos."
+        )
+        if not found.chosen:
+            return
+        _ask(yes, "Delete their sound for good?")
+        _say_gone(catalog.log, delete.delete_sound(catalog, found.chosen))
+
+
+# --- within -----------------------------------------------------------------------------
+
+
+def _ask(yes: bool, question: str) -> None:
+    if not yes:
+        typer.confirm(question, abort=True)
+
+
+def _say_gone(log: Log, gone: DeletionResult) -> None:
+    typer.echo(
+        f"Deleted: {counted(gone.events, 'event')}, {counted(gone.sounds, 'sound file')}, "
+        f"{counted(gone.recordings, 'whole recording')}."
+    )
+    for path in leftovers(log.folder):
+        typer.echo(f"Not touched: {path}, a copy made before an upgrade; delete it yourself.")
+    typer.echo(
+        "Backups, bundles, exports and the recorder's own files still hold what was in them."
+    )
+    if not gone.swept:
+        typer.echo(
+            "voicelog: another program has the log open, so traces may be left in the database; "
+            "close it, and any next command cleans up.",
+            err=True,
+        )
+        raise typer.Exit(1)
