@@ -44,7 +44,7 @@ class SoundDeletion:
 
     chosen: tuple[StoredRecording, ...]
     to_check: int
-    """Recordings left out since entries in them are still to be looked at."""
+    """Recordings left out since entries in them are still to check."""
     with_memos: int
     """Others left out since there are memos in them, which are sound only."""
 
@@ -148,7 +148,7 @@ def find_sound(
 
     Args:
         older_than: days, 0 or more.
-        unread: also where entries are still to be looked at.
+        unread: also where entries are still to check.
         memos: also where there are memos.
     """
     log = catalog.log

@@ -92,7 +92,7 @@ def delete_sound(
         typer.Option("--older-than", min=0, metavar="DAYS", help="Recorded that many days ago."),
     ],
     unread: Annotated[
-        bool, typer.Option("--unread", help="Also where entries are still to be looked at.")
+        bool, typer.Option("--unread", help="Also where entries are still to check.")
     ] = False,
     memos: Annotated[
         bool, typer.Option("--memos", help="Also where there are memos, which are sound only.")
