@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from tests.session.said import GRAMMAR, ROSTER, kept, said
 from tests.strategies import PIECE, REP_PIECE, SESSION_PIECE, SETTING_PIECE, lines
 from voicelog.model import Action, Entry, Reading, Rep, Session
+from voicelog.model.phrases import phrase_slots
 from voicelog.session.assemble import assemble, session_variants
 from voicelog.session.entries import fold
 
@@ -74,7 +75,9 @@ def test_what_a_session_names_are_its_entries_and_its_reps(lines: list[str]) -> 
 def test_an_entry_falls_in_one_session_unless_it_begins_another(lines: list[str]) -> None:
     entries = said(*lines)
     begin = {
-        e.id for e in entries if any(p.slots.get("do") in ("start", "next") for p in e.phrases)
+        e.id
+        for e in entries
+        if any(phrase_slots(p).get("do") in ("start", "next") for p in e.phrases)
     }
     named = Counter(name for session in sessions(entries) for name in session.entries)
     assert {name for name, times in named.items() if times > 1} <= begin

@@ -38,6 +38,7 @@ from voicelog.model import (
     Verdict,
     VoicelogError,
 )
+from voicelog.model.phrases import phrase_slots
 from voicelog.safety.check import findings
 from voicelog.safety.history import PastSession, history_after, past_session
 from voicelog.safety.settings import Settings, stored_settings
@@ -481,7 +482,7 @@ def _merged(entry: Entry) -> dict[str, Any]:
     """The values of all phrases; a name said more than once holds them all, in order."""
     slots: dict[str, Any] = {}
     for phrase in entry.phrases:
-        for name, value in phrase.slots.items():
+        for name, value in phrase_slots(phrase).items():
             if name not in slots:
                 slots[name] = value
             elif isinstance(slots[name], list):

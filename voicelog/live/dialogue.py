@@ -18,12 +18,19 @@ from voicelog.live.outputs import LogFieldEvent, Output, PlayTone, SpeakWords, T
 from voicelog.live.readback import Readback, needs_readback
 from voicelog.live.timers import overdue
 from voicelog.live.warning_schedule import WarningSchedule
-from voicelog.model import Entry, Finding, Rep, Session
+from voicelog.model import Entry, Finding, Phrase, Rep, Session
+from voicelog.model.phrases import (
+    AnswerPhrase,
+    Question,
+    QuestionPhrase,
+    RepPhrase,
+    SessionControlPhrase,
+    SessionDogPhrase,
+)
 from voicelog.safety.check import RULES
 from voicelog.safety.history import History
 from voicelog.safety.settings import Settings
 from voicelog.session.recording_builder import NOTE_PROBABILITY_THRESHOLD
-from voicelog.session.rep_phrases import REP_KINDS
 
 __all__ = ["DialogueManager", "EquipmentState", "ReplyPolicy"]
 
@@ -50,8 +57,6 @@ LISTENING_S = 60.0
 TIMERS_S = 5.0
 """Seconds between two looks at what goes wrong by time alone; while a press lasts, each tick."""
 
-_BEGINS = frozenset({"start", "next", "wrong dog"})
-_PAUSES = frozenset({"pause", "resume"})
 _AT_END = frozenset(rule.name for rule in RULES if rule.decided == "session end")
 
 
@@ -214,7 +219,7 @@ class DialogueManager:
             return "not understood" if worth else None
         if kinds <= {"ask"}:
             return None
-        if kinds & REP_KINDS:
+        if any(isinstance(phrase, RepPhrase) for phrase in entry.phrases):
             rep = self._rep_of(entry)
             is_open = rep is not None and at.open is not None and rep.id == at.open.id
             told = rep is None or is_open or rep.id in self._toned
@@ -226,7 +231,7 @@ class DialogueManager:
                 return None
             self._toned.add(rep.id)
             return "doubtful" if rep.doubtful else "accepted"
-        did = self._placed(entry) or any(p.slots.get("do") in _PAUSES for p in entry.phrases)
+        did = self._placed(entry) or any(map(_pauses, entry.phrases))
         return "accepted" if entry.status == "accepted" and did else "doubtful"
 
     def _replies(self, entry: Entry, at: CurrentState, *, over_voice: bool) -> list[Output]:
@@ -235,21 +240,21 @@ class DialogueManager:
             return []
         acts = self._start_of(entry, at) if entry.status == "accepted" else []
         for phrase in entry.phrases if entry.status == "accepted" else ():
-            match phrase.kind, dict(phrase.slots):
-                case "ask", {"say": ask}:
-                    acts.append(SpeakWords(self._answer(str(ask), at)))
-                case "ask", {"answer": "roger"}:
+            match phrase:
+                case QuestionPhrase(say=ask):
+                    acts.append(SpeakWords(self._answer(ask, at)))
+                case AnswerPhrase(answer="roger"):
                     acts += [
                         LogFieldEvent("acknowledgement", rule) for rule in self.manners.roger()
                     ]
                     acts.append(PlayTone("accepted"))
-                case "ask", {"answer": "affirm"} if self._start is not None:
+                case AnswerPhrase(answer="affirm") if self._start is not None:
                     acts += [
                         LogFieldEvent("acknowledgement", f"dog {self._start}"),
                         PlayTone("accepted"),
                     ]
                     self._start = None
-                case "ask", {"answer": "negative"} if self._start is not None:
+                case AnswerPhrase(answer="negative") if self._start is not None:
                     acts.append(SpeakWords("Say wrong dog and name"))
                 case _:
                     pass
@@ -265,7 +270,7 @@ class DialogueManager:
         """Dog, collar and ceiling, where a sure note says which dog is worked from here on."""
         acts: list[Output] = []
         for phrase in entry.phrases:
-            if phrase.kind == "session" and phrase.slots.get("do") in _BEGINS and at.session:
+            if isinstance(phrase, SessionDogPhrase) and at.session:
                 self._start = at.session.dog.name
                 acts.append(SpeakWords(spoken_wording.start(at.session.dog, at.ceiling)))
         return acts
@@ -275,7 +280,7 @@ class DialogueManager:
         entries = self.derivation.entries
         return any(one.id == name and one.status == "accepted" for one in entries)
 
-    def _answer(self, ask: str, at: CurrentState) -> str:
+    def _answer(self, ask: Question, at: CurrentState) -> str:
         assert self.derivation is not None
         notes = [
             entry
@@ -311,3 +316,7 @@ class DialogueManager:
             if isinstance(act, SpeakWords):
                 self._said = act.words
         return kept
+
+
+def _pauses(phrase: Phrase) -> bool:
+    return isinstance(phrase, SessionControlPhrase) and phrase.do != "end"

@@ -12,7 +12,8 @@ from typing import Literal
 
 from voicelog.live.outputs import CommitAction, Output, PlayTone, SpeakWords
 from voicelog.live.spoken_wording import asked
-from voicelog.model import Action, Entry, Finding, Slot
+from voicelog.model import Action, Entry, Finding
+from voicelog.model.phrases import AnswerPhrase, LevelPhrase
 
 __all__ = ["Readback", "needs_readback"]
 
@@ -73,7 +74,7 @@ class Readback:
         about = self.entry
         if about is None or self.asked_s is None or entry.status != "accepted":
             return ()
-        said = next((p.slots["answer"] for p in entry.phrases if "answer" in p.slots), None)
+        said = next((p.answer for p in entry.phrases if isinstance(p, AnswerPhrase)), None)
         again = _level(entry)
         if said == "affirm":
             acts: tuple[Output, ...] = (self._keep("confirm", about, entry), PlayTone("accepted"))
@@ -109,6 +110,5 @@ class Readback:
         )
 
 
-def _level(entry: Entry) -> Slot | None:
-    stimuli = (phrase.slots for phrase in entry.phrases if phrase.kind == "stimulus")
-    return next((slots["level"] for slots in stimuli if "level" in slots), None)
+def _level(entry: Entry) -> int | None:
+    return next((p.level for p in entry.phrases if isinstance(p, LevelPhrase)), None)

@@ -12,6 +12,7 @@ from voicelog.live.current_state import CurrentState
 from voicelog.live.outputs import MAX_SPOKEN_WORDS
 from voicelog.model import Dog, Entry, Finding, Session, Severity
 from voicelog.model.aggression import is_session_over_advice
+from voicelog.model.phrases import LevelPhrase, Question
 from voicelog.safety.history import ANSWERED, STIMULATION, History
 
 __all__ = [
@@ -126,7 +127,7 @@ def first_words(words: str) -> str:
 def asked(entry: Entry) -> str:
     """A question whether this is what she said; a level alone where there is one."""
     for phrase in entry.phrases:
-        if phrase.kind == "stimulus" and "level" in phrase.slots:
+        if isinstance(phrase, LevelPhrase):
             return f"{first_words(phrase.words)}?"
     return f"{first_words(entry.reading)}?"
 
@@ -139,7 +140,9 @@ def start(dog: Dog, ceiling: int | None) -> str:
     return first_words(f"{name}. {collar}. {limit}.")
 
 
-def answer(ask: str, at: CurrentState, notes: Sequence[Entry], history: History, said: str) -> str:
+def answer(
+    ask: Question, at: CurrentState, notes: Sequence[Entry], history: History, said: str
+) -> str:
     """The answer to "say ..."; `notes` are the understood ones, `said` what was spoken last."""
     session = at.session
     if ask == "again":

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pydantic import SkipValidation
+
 from voicelog.model.base import FrozenModel
 from voicelog.model.events import By, Status
 from voicelog.model.phrases import Phrase
@@ -21,7 +23,8 @@ class Entry(FrozenModel):
     status: Status = "accepted"
     confidence: float = 1.0
     alternatives: tuple[str, ...] = ()
-    phrases: tuple[Phrase, ...] = ()
+    phrases: tuple[SkipValidation[Phrase], ...] = ()
+    """What the reading says; checked already, when they were made."""
     by: By = "listener"
     who: str = ""
     voided: bool = False

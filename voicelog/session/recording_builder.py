@@ -9,9 +9,21 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from voicelog.model import Dog, Entry, Phrase, Roster, Session, Slot
+from voicelog.model import Dog, Entry, Phrase, Roster, Session
+from voicelog.model.phrases import (
+    ConditionPhrase,
+    EditPhrase,
+    EquipmentPhrase,
+    HandlerPhrase,
+    RepPhrase,
+    SessionControlPhrase,
+    SessionDogPhrase,
+    SessionPhrase,
+    StrikeRepPhrase,
+)
+from voicelog.session.entries import is_strike
 from voicelog.session.other_dogs import dogs_named_in
-from voicelog.session.rep_phrases import REP_KINDS, add_rep_phrases, correct_rep
+from voicelog.session.rep_phrases import add_rep_phrases, correct_rep
 from voicelog.session.session_builder import SessionBuilder
 
 __all__ = ["build_sessions"]
@@ -82,22 +94,22 @@ class _RecordingBuilder:
             return
         phrases = entry.phrases
         if entry.target == entry.id and self.apply_corrections:
-            last = max((i for i, phrase in enumerate(phrases) if _strikes(phrase)), default=-1)
+            last = max((i for i, phrase in enumerate(phrases) if is_strike(phrase)), default=-1)
             self.struck(entry, phrases[:last])
             phrases = phrases[last + 1 :]
         breath = _UtteranceParts()
         for phrase in phrases:
-            if phrase.kind == "session":
+            if isinstance(phrase, SessionPhrase):
                 self.take(entry, breath)
                 breath = _UtteranceParts()
                 self.session(entry, phrase)
             elif self.silent(entry, phrase):
                 continue
-            elif phrase.kind in REP_KINDS:
+            elif isinstance(phrase, RepPhrase):
                 (breath.told if breath.mended is None else breath.mended).append(phrase)
-            elif phrase.kind == "equipment" and breath.told:
+            elif isinstance(phrase, EquipmentPhrase) and breath.told:
                 breath.after.append(phrase)
-            elif phrase.kind == "edit" and phrase.slots["do"] == "correct":
+            elif isinstance(phrase, EditPhrase) and phrase.do == "correct":
                 breath.mended = breath.mended or []
             else:
                 self.other(entry, phrase)
@@ -115,7 +127,7 @@ class _RecordingBuilder:
     def struck(self, entry: Entry, phrases: Sequence[Phrase]) -> None:
         """Struck words did nothing; only the whole rep that they told stays, void."""
         memo_since = self.memo_since
-        told = [p for p in phrases if not self.silent(entry, p) and p.kind in REP_KINDS]
+        told = [p for p in phrases if not self.silent(entry, p) and isinstance(p, RepPhrase)]
         self.memo_since = memo_since  # a struck "memo" begins none
         book = self.book_of(entry) if told else self.book
         if book is not None:
@@ -131,18 +143,19 @@ class _RecordingBuilder:
         """Whether the log is paused, or this is part of a memo; a memo begins and ends here."""
         if self.memo_since is not None and entry.start_s - self.memo_since > MEMO_S:
             self.memo_since = None
-        if phrase.kind == "edit" and phrase.slots["do"] == "end memo":
+        edit = phrase.do if isinstance(phrase, EditPhrase) else None
+        if edit == "end memo":
             self.memo_since = None
         elif self.memo_since is None and not self.paused:
-            if phrase.kind == "edit" and phrase.slots["do"] == "memo":
+            if edit == "memo":
                 self.memo_since = entry.start_s
             return False
         return self.paused or self.memo_since is not None
 
     # --- sessions ------------------------------------------------------------------------
 
-    def session(self, entry: Entry, phrase: Phrase) -> None:
-        do = phrase.slots["do"]
+    def session(self, entry: Entry, phrase: SessionPhrase) -> None:
+        do = phrase.do
         self.memo_since = None
         if do == "pause":
             self.paused = True
@@ -150,20 +163,24 @@ class _RecordingBuilder:
             self.paused = False
         if self.paused and do not in ("start", "next", "end"):
             return
-        if do in ("start", "next"):
-            self.start(entry, str(phrase.slots["dog"]))
-        elif do == "end" and self.book is not None:
-            _close_open_rep(self.book)
-            self.book.placed[entry.id] = None
-            self.book.end_s = max(self.book.end_s, entry.end_s)
-            self.book.entries[entry.id] = None
-            self.ended, self.paused = True, False
-        elif do == "wrong dog":
-            if (book := self.current(entry)) is not None:
-                book.dog = self.profile(str(phrase.slots["dog"]))
-                book.placed[entry.id] = None
-        elif do == "handler" and (book := self.current(entry)) is not None:
-            book.set_conditions(entry, phrase)
+        match phrase:
+            case SessionDogPhrase(do="start" | "next"):
+                self.start(entry, phrase.dog)
+            case SessionDogPhrase():
+                if (book := self.current(entry)) is not None:
+                    book.dog = self.profile(phrase.dog)
+                    book.placed[entry.id] = None
+            case HandlerPhrase():
+                if (book := self.current(entry)) is not None:
+                    book.set_conditions(entry, phrase)
+            case SessionControlPhrase(do="end") if self.book is not None:
+                _close_open_rep(self.book)
+                self.book.placed[entry.id] = None
+                self.book.end_s = max(self.book.end_s, entry.end_s)
+                self.book.entries[entry.id] = None
+                self.ended, self.paused = True, False
+            case SessionControlPhrase():
+                pass
 
     def start(self, entry: Entry, dog: str) -> None:
         previous = self.book
@@ -211,7 +228,7 @@ class _RecordingBuilder:
 
     # --- what is said in a session -------------------------------------------------------
 
-    def add_reps(self, entry: Entry, told: list[Phrase]) -> None:
+    def add_reps(self, entry: Entry, told: list[RepPhrase]) -> None:
         book = self.book_of(entry) if told else None
         if book is not None:
             add_rep_phrases(book, entry, told)
@@ -231,23 +248,24 @@ class _RecordingBuilder:
         book = self.current(entry)
         if book is None:
             return
-        if phrase.kind in ("equipment", "condition"):
+        if isinstance(phrase, EquipmentPhrase | ConditionPhrase):
             book.set_conditions(entry, phrase)
             return
         book.placed[entry.id] = None
-        if phrase.kind != "edit":
-            return
-        do = phrase.slots["do"]
-        if do == "flag" and entry.target is not None:
-            book.flagged[entry.target] = None
-        elif do in ("strike", "strike rep"):
-            if entry.status == "doubtful":
-                _doubt_rep(book, phrase.slots.get("rep"))
-            elif do == "strike rep" and self.apply_corrections:
+        match phrase:
+            case EditPhrase(do="flag") if entry.target is not None:
+                book.flagged[entry.target] = None
+            case EditPhrase(do="strike") if entry.status == "doubtful":
+                _doubt_rep(book)
+            case StrikeRepPhrase() if entry.status == "doubtful":
+                _doubt_rep(book, phrase.rep)
+            case StrikeRepPhrase() if self.apply_corrections:
                 for draft in book.drafts:
                     draft.void = draft.void or draft.id == entry.target
+            case _:
+                pass
 
-    def correct(self, entry: Entry, mended: list[Phrase]) -> None:
+    def correct(self, entry: Entry, mended: list[RepPhrase]) -> None:
         """ "correction ..." speaks of the rep it was aimed at, with the rest of its breath."""
         book = self.current(entry)
         if book is None:
@@ -267,13 +285,9 @@ class _RecordingBuilder:
 class _UtteranceParts:
     """One breath sorted: what it tells, what it corrects, what it does to the collar then."""
 
-    told: list[Phrase] = field(default_factory=list)
-    mended: list[Phrase] | None = None
-    after: list[Phrase] = field(default_factory=list)
-
-
-def _strikes(phrase: Phrase) -> bool:
-    return phrase.kind == "edit" and phrase.slots["do"] == "strike"
+    told: list[RepPhrase] = field(default_factory=list)
+    mended: list[RepPhrase] | None = None
+    after: list[EquipmentPhrase] = field(default_factory=list)
 
 
 NO_DOG = Dog(name="")
@@ -286,14 +300,14 @@ def _close_open_rep(book: SessionBuilder) -> None:
         book.open, book.closed = None, book.open
 
 
-def _doubt_rep(book: SessionBuilder, number: Slot | None = None) -> None:
+def _doubt_rep(book: SessionBuilder, number: int | None = None) -> None:
     """A doubtful strike or correction may be about this rep, else the last: it is doubtful."""
     named = [draft for draft in book.drafts if draft.number == number]
     for draft in named or book.drafts[-1:]:
         draft.doubtful = True
 
 
-def _keep_struck_reps(book: SessionBuilder, entry: Entry, told: list[Phrase]) -> None:
+def _keep_struck_reps(book: SessionBuilder, entry: Entry, told: list[RepPhrase]) -> None:
     """A struck entry that told a whole rep leaves it in the list, void.
 
     Numbers given out stay given: a later "strike rep 4" means the same rep as before.

@@ -13,28 +13,37 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from typing import cast
 
-from voicelog.model import CueBy, Entry, Mark, Mode, Outcome, Phrase, SignClass, SignMark
+from voicelog.model import Entry, Mark, Mode, Outcome, SignMark
+from voicelog.model.phrases import (
+    CueCountPhrase,
+    CuePhrase,
+    LevelPhrase,
+    ModePhrase,
+    NotchPhrase,
+    OutcomePhrase,
+    RepPhrase,
+    RewardPhrase,
+    SignPhrase,
+    ThumbOffPhrase,
+    TurnedPhrase,
+)
 from voicelog.session.other_dogs import VoiceCall
 from voicelog.session.rep_builder import Press, RepBuilder
 from voicelog.session.session_builder import SessionBuilder
 
-__all__ = ["REP_KINDS", "add_rep_phrases", "correct_rep"]
+__all__ = ["add_rep_phrases", "correct_rep"]
 
-REP_KINDS = frozenset({"cue", "stimulus", "turned", "outcome", "sign", "reward"})
 REPEATED_CUE_S = 10.0
 SIGN_AFTER_S = 6.0
 REWARD_AFTER_S = 30.0  # a retrieve takes its time; common practice, no source
 STALE_S = 60.0  # a rep that nobody spoke of for so long is over; common practice, no source
 
 _OPENING = frozenset({"none", "vibrate", "tone", "level"})
-_LADDER = frozenset({"up", "down", "notch up", "notch down"})
-_NO_PRESS = frozenset({"off", "dial"})
 _MENDED_BY_LINE = frozenset({"ignored", "left", "broke"})
 
 
-def add_rep_phrases(book: SessionBuilder, entry: Entry, phrases: Sequence[Phrase]) -> None:
+def add_rep_phrases(book: SessionBuilder, entry: Entry, phrases: Sequence[RepPhrase]) -> None:
     """Take the rep phrases of one breath, in spoken order."""
     breath = _UtteranceBuilder(book, entry, phrases)
     for phrase in phrases:
@@ -43,7 +52,7 @@ def add_rep_phrases(book: SessionBuilder, entry: Entry, phrases: Sequence[Phrase
 
 
 def correct_rep(
-    book: SessionBuilder, draft: RepBuilder, entry: Entry, phrases: Sequence[Phrase]
+    book: SessionBuilder, draft: RepBuilder, entry: Entry, phrases: Sequence[RepPhrase]
 ) -> None:
     """Correct a rep: what the phrases speak of replaces what it held of that kind.
 
@@ -51,13 +60,13 @@ def correct_rep(
     a new mark has the place and the time of the first that it replaces; a press where none
     was is as old as its rep; anything else that was not said before is as new as this.
     """
-    phrases = [p for p in phrases if p.kind != "turned" and p.slots.get("do") not in _NO_PRESS]
+    phrases = [phrase for phrase in phrases if _corrects(phrase)]
     kinds = {phrase.kind for phrase in phrases}
     first_press = draft.presses[0].at_s if draft.presses else draft.start_s
     first_sign = draft.signs[0].at_s if draft.signs else entry.start_s
     cued = draft.cue_at, draft.last_cue_s
     if "cue" in kinds:
-        if any("cue" in phrase.slots for phrase in phrases):
+        if any(isinstance(phrase, CuePhrase) for phrase in phrases):
             draft.cue, draft.cue_by = None, None
         draft.cues = 0
     if "stimulus" in kinds:
@@ -103,12 +112,12 @@ def _replaced(
 
 
 def _correct_phrase(
-    book: SessionBuilder, draft: RepBuilder, entry: Entry, phrase: Phrase, first_press: float
+    book: SessionBuilder, draft: RepBuilder, entry: Entry, phrase: RepPhrase, first_press: float
 ) -> None:
-    match phrase.kind:
-        case "cue":
+    match phrase:
+        case CuePhrase() | CueCountPhrase():
             _give_cue(book, draft, entry, phrase)
-        case "stimulus":
+        case ModePhrase() | LevelPhrase() | NotchPhrase():
             mode, level = _stimulus(book, draft, phrase)
             if mode == "none":
                 draft.no_button = True
@@ -117,15 +126,15 @@ def _correct_phrase(
                 book.mark(entry, "press", mode, level, draft)
                 if level is not None and draft is book.drafts[-1]:
                     book.current_level = level
-        case "outcome":
-            draft.outcome = cast(Outcome, phrase.slots["outcome"])
-            book.mark(entry, "outcome", draft.outcome, phrase.slots.get("word"), draft)
+        case OutcomePhrase():
+            draft.outcome = phrase.outcome
+            book.mark(entry, "outcome", draft.outcome, phrase.word, draft)
             draft.doubtful = False
             if draft is book.open:
                 book.open, book.closed, book.closed_by = None, draft, entry.id
-        case "sign":
+        case SignPhrase():
             _add_sign(book, draft, entry, phrase)
-        case "reward":
+        case RewardPhrase():
             _add_reward(book, draft, entry, phrase)
         case _:
             pass
@@ -137,36 +146,39 @@ class _UtteranceBuilder:
     `held` are phrases that came before the rep they belong to was opened.
     """
 
-    def __init__(self, book: SessionBuilder, entry: Entry, phrases: Sequence[Phrase]) -> None:
+    def __init__(self, book: SessionBuilder, entry: Entry, phrases: Sequence[RepPhrase]) -> None:
         self.book, self.entry = book, entry
-        self.held: list[Phrase] = []
+        self.held: list[RepPhrase] = []
         self.closed_here: RepBuilder | None = None
-        self.whole = any(_opens(p) for p in phrases) and any(p.kind == "outcome" for p in phrases)
+        self.whole = any(_opens(p) for p in phrases) and any(
+            isinstance(p, OutcomePhrase) for p in phrases
+        )
         self.drafts_before = len(book.drafts)
 
-    def take(self, phrase: Phrase) -> None:
-        match phrase.kind:
-            case "cue":
+    def take(self, phrase: RepPhrase) -> None:
+        match phrase:
+            case CuePhrase():
                 self.cue(phrase)
-            case "stimulus":
+            case CueCountPhrase():
+                self.cue_count(phrase)
+            case ModePhrase() | LevelPhrase() | NotchPhrase():
                 self.stimulus(phrase)
-            case "turned":
+            case ThumbOffPhrase():
+                self.thumb_off()
+            case TurnedPhrase():
                 self.turned(phrase)
-            case "outcome":
+            case OutcomePhrase():
                 self.outcome(phrase)
-            case "sign":
+            case SignPhrase():
                 self.sign(phrase)
-            case "reward":
+            case RewardPhrase():
                 self.reward(phrase)
-            case _:
-                pass
 
     def finish(self) -> None:
         """What found no rep stays unplaced, but a strong sign is still a sign."""
         for phrase in self.held:
-            if phrase.kind == "sign":
-                slots = phrase.slots
-                self.book.mark(self.entry, "sign", str(slots["sign"]), slots["class"])
+            if isinstance(phrase, SignPhrase):
+                self.book.mark(self.entry, "sign", phrase.sign, phrase.class_)
 
     def place(self, draft: RepBuilder | None = None) -> None:
         self.book.placed[self.entry.id] = None
@@ -181,50 +193,53 @@ class _UtteranceBuilder:
 
     def add_held_phrases(self) -> None:
         held, self.held = self.held, []
-        for phrase in sorted(held, key=lambda phrase: phrase.kind == "outcome"):
+        for phrase in sorted(held, key=lambda phrase: isinstance(phrase, OutcomePhrase)):
             self.take(phrase)
 
     # --- opening -------------------------------------------------------------------------
 
-    def cue(self, phrase: Phrase) -> None:
+    def cue(self, phrase: CuePhrase) -> None:
         book, now = self.book, self.entry.start_s
-        name, word = phrase.slots.get("dog"), phrase.slots.get("cue")
-        by = phrase.slots.get("cue_by")
-        if by == "voice":
-            call = VoiceCall(None if name is None else str(name), str(word))
+        if phrase.cue_by == "voice":
+            call = VoiceCall(phrase.dog, phrase.cue)
             book.calls.setdefault(self.entry.id, []).append(call)
-        if name is not None and str(name).casefold() != book.dog.name.casefold():
+        if phrase.dog is not None and phrase.dog.casefold() != book.dog.name.casefold():
             return
-        if by == "voice" and word not in book.dog.cues:
+        if phrase.cue_by == "voice" and phrase.cue not in book.dog.cues:
             return
         draft = book.open
-        if draft is None and self.closed_here is not None and self.belongs_to_closed(phrase):
-            draft = self.closed_here
-        elif draft is not None and "cues" not in phrase.slots:
+        if draft is None:
+            draft = self.closed_without_cue()
+        else:
             last = draft.last_cue_s if draft.last_cue_s is not None else draft.start_s
             if now - last > REPEATED_CUE_S:
                 book.abandon_rep()
                 draft = None
+        self.give_cue(draft, phrase)
+
+    def cue_count(self, phrase: CueCountPhrase) -> None:
+        self.give_cue(self.book.open or self.closed_here, phrase)
+
+    def give_cue(self, draft: RepBuilder | None, phrase: CuePhrase | CueCountPhrase) -> None:
         if draft is None:
             draft = self.opened()
-        _give_cue(book, draft, self.entry, phrase)
+        _give_cue(self.book, draft, self.entry, phrase)
         self.place(draft)
         self.add_held_phrases()
 
-    def belongs_to_closed(self, phrase: Phrase) -> bool:
-        """A cue said after the outcome, but in the breath that told the whole rep."""
-        told_here = self.closed_here in self.book.drafts[self.drafts_before :]
-        return "cues" in phrase.slots or (
-            told_here and self.closed_here is not None and self.closed_here.cues == 0
-        )
+    def closed_without_cue(self) -> RepBuilder | None:
+        """The rep that this breath told whole, where its cue is said after the outcome."""
+        closed = self.closed_here
+        if closed is None or closed.cues or closed not in self.book.drafts[self.drafts_before :]:
+            return None
+        return closed
 
-    def stimulus(self, phrase: Phrase) -> None:
-        book, entry, do = self.book, self.entry, str(phrase.slots["do"])
-        if do == "off":
-            self.thumb_off()
-            return
-        if do == "dial" or (do == "back" and book.open is None):
-            book.current_level = int(phrase.slots["level"])
+    def stimulus(self, phrase: ModePhrase | LevelPhrase | NotchPhrase) -> None:
+        book, entry, do = self.book, self.entry, phrase.do
+        if isinstance(phrase, LevelPhrase) and (
+            do == "dial" or (do == "back" and book.open is None)
+        ):
+            book.current_level = phrase.level
             book.mark(entry, "dial", "dial", book.current_level, book.open)
             self.place()
             return
@@ -274,10 +289,9 @@ class _UtteranceBuilder:
 
     # --- closing -------------------------------------------------------------------------
 
-    def outcome(self, phrase: Phrase) -> None:
-        book = self.book
-        outcome = cast(Outcome, phrase.slots["outcome"])
-        word = str(phrase.slots.get("word", outcome))
+    def outcome(self, phrase: OutcomePhrase) -> None:
+        book, outcome = self.book, phrase.outcome
+        word = outcome if phrase.word is None else phrase.word
         if book.open is not None:
             self.closed_here = book.open
             book.close_rep(self.entry, outcome, word)
@@ -298,7 +312,7 @@ class _UtteranceBuilder:
         draft.outcome_at = (self.entry.start_s, self.entry.id)
         self.book.mark(self.entry, "outcome", outcome, word, draft)
 
-    def turned(self, phrase: Phrase) -> None:
+    def turned(self, phrase: TurnedPhrase) -> None:
         draft = self.book.open or self.closed_here
         if draft is None:
             self.held.append(phrase)
@@ -306,10 +320,10 @@ class _UtteranceBuilder:
         if draft.turned_at is None:
             draft.turned_at = (self.entry.start_s, self.entry.id)
         draft.end_s = max(draft.end_s, self.entry.end_s)
-        self.book.mark(self.entry, "turned", str(phrase.slots["turned"]), None, draft)
+        self.book.mark(self.entry, "turned", phrase.turned, None, draft)
         self.place(draft)
 
-    def sign(self, phrase: Phrase) -> None:
+    def sign(self, phrase: SignPhrase) -> None:
         book = self.book
         draft = book.open or self.closed_here
         if draft is None and not self.whole:
@@ -323,7 +337,7 @@ class _UtteranceBuilder:
             book.close_rep(self.entry, None)
             self.closed_here = draft
 
-    def reward(self, phrase: Phrase) -> None:
+    def reward(self, phrase: RewardPhrase) -> None:
         book = self.book
         draft = book.open or self.closed_here
         if draft is None and not self.whole and book.closed is not None:
@@ -345,45 +359,63 @@ class _UtteranceBuilder:
         return None
 
 
-def _opens(phrase: Phrase) -> bool:
-    if phrase.kind == "stimulus":
-        return phrase.slots["do"] in _OPENING | _LADDER
-    return phrase.kind == "cue" and "cues" not in phrase.slots
+def _opens(phrase: RepPhrase) -> bool:
+    match phrase:
+        case CuePhrase() | ModePhrase() | NotchPhrase():
+            return True
+        case LevelPhrase():
+            return phrase.do in ("level", "up", "down")
+        case _:
+            return False
 
 
-def _give_cue(book: SessionBuilder, draft: RepBuilder, entry: Entry, phrase: Phrase) -> None:
-    slots = phrase.slots
-    if "cues" in slots:
-        draft.cues = max(draft.cues, int(slots["cues"]))
+def _corrects(phrase: RepPhrase) -> bool:
+    """Whether a correction may speak of it: not of the moment of a turn or of the thumb's going
+    off, nor of the dial alone."""
+    match phrase:
+        case TurnedPhrase() | ThumbOffPhrase() | LevelPhrase(do="dial"):
+            return False
+        case _:
+            return True
+
+
+def _give_cue(
+    book: SessionBuilder, draft: RepBuilder, entry: Entry, phrase: CuePhrase | CueCountPhrase
+) -> None:
+    name, by = "called", None
+    if isinstance(phrase, CueCountPhrase):
+        draft.cues = max(draft.cues, phrase.cues)
     else:
+        name, by = phrase.cue, phrase.cue_by
         if draft.cue is None:
-            draft.cue, draft.cue_by = str(slots["cue"]), cast(CueBy, slots["cue_by"])
+            draft.cue, draft.cue_by = name, by
         draft.cues += 1
     if draft.cue_at is None:
         draft.cue_at = (entry.start_s, entry.id)
     draft.last_cue_s = entry.start_s
     draft.end_s = max(draft.end_s, entry.end_s)
-    book.mark(entry, "cue", str(slots.get("cue", "called")), slots.get("cue_by"), draft)
+    book.mark(entry, "cue", name, by, draft)
 
 
 def _stimulus(
-    book: SessionBuilder, draft: RepBuilder | None, phrase: Phrase
+    book: SessionBuilder,
+    draft: RepBuilder | None,
+    phrase: ModePhrase | LevelPhrase | NotchPhrase,
 ) -> tuple[Mode | None, int | None]:
     """Mode and level of a stimulus phrase; no mode when it names no level one can know."""
-    do = str(phrase.slots["do"])
-    if do in ("none", "vibrate", "tone"):
-        return cast(Mode, do), None
-    ladder = do in _LADDER or do == "back"
-    mode = cast(Mode, phrase.slots.get("mode") or _mode_unsaid(book, draft, ladder))
-    if do in ("notch up", "notch down"):
-        stood = book.current_level
-        if stood is None:
-            return None, None
-        unit = book.dog.transmitter
-        notch = unit.step or 1
-        moved = stood + (notch if do == "notch up" else -notch)
-        return mode, min(max(moved, unit.lowest), max(unit.highest, stood))
-    return mode, int(phrase.slots["level"])
+    if isinstance(phrase, ModePhrase):
+        return phrase.do, None
+    if isinstance(phrase, LevelPhrase):
+        ladder = phrase.do in ("up", "down", "back")
+        return phrase.mode or _mode_unsaid(book, draft, ladder), phrase.level
+    stood = book.current_level
+    if stood is None:
+        return None, None
+    unit = book.dog.transmitter
+    notch = unit.step or 1
+    moved = stood + (notch if phrase.do == "notch up" else -notch)
+    level = min(max(moved, unit.lowest), max(unit.highest, stood))
+    return _mode_unsaid(book, draft, True), level
 
 
 def _mode_unsaid(book: SessionBuilder, draft: RepBuilder | None, ladder: bool) -> Mode:
@@ -396,8 +428,8 @@ def _mode_unsaid(book: SessionBuilder, draft: RepBuilder | None, ladder: bool) -
     return book.dog.default_mode
 
 
-def _add_sign(book: SessionBuilder, draft: RepBuilder, entry: Entry, phrase: Phrase) -> None:
-    sign, class_ = str(phrase.slots["sign"]), cast(SignClass, phrase.slots["class"])
+def _add_sign(book: SessionBuilder, draft: RepBuilder, entry: Entry, phrase: SignPhrase) -> None:
+    sign, class_ = phrase.sign, phrase.class_
     draft.signs.append(
         SignMark.model_validate(
             {"at_s": entry.start_s, "sign": sign, "class": class_, "level": draft.level}
@@ -406,7 +438,8 @@ def _add_sign(book: SessionBuilder, draft: RepBuilder, entry: Entry, phrase: Phr
     book.mark(entry, "sign", sign, class_, draft)
 
 
-def _add_reward(book: SessionBuilder, draft: RepBuilder, entry: Entry, phrase: Phrase) -> None:
-    reward = str(phrase.slots["reward"])
-    draft.rewards.append(reward)
-    book.mark(entry, "reward", reward, None, draft)
+def _add_reward(
+    book: SessionBuilder, draft: RepBuilder, entry: Entry, phrase: RewardPhrase
+) -> None:
+    draft.rewards.append(phrase.reward)
+    book.mark(entry, "reward", phrase.reward, None, draft)

@@ -12,10 +12,15 @@ from voicelog.model import (
     Mark,
     MarkKind,
     Outcome,
-    Phrase,
     Roster,
     Session,
     Slot,
+)
+from voicelog.model.phrases import (
+    ConditionPhrase,
+    EquipmentPhrase,
+    HandlerPhrase,
+    phrase_slots,
 )
 from voicelog.session.other_dogs import VoiceCall, entries_naming_other_dogs
 from voicelog.session.rep_builder import RepBuilder
@@ -77,30 +82,34 @@ class SessionBuilder:
             Mark(at_s=entry.start_s, entry=entry.id, kind=kind, name=name, value=value, rep=number)
         )
 
-    def set_conditions(self, entry: Entry, phrase: Phrase) -> None:
+    def set_conditions(
+        self, entry: Entry, phrase: EquipmentPhrase | ConditionPhrase | HandlerPhrase
+    ) -> None:
         """Conditions and equipment hold from here on."""
-        kind: MarkKind = "equipment" if phrase.kind == "equipment" else "condition"
-        unit = phrase.slots.get("unit")
-        for name, value in phrase.slots.items():
+        kind: MarkKind = "equipment" if isinstance(phrase, EquipmentPhrase) else "condition"
+        for name, value in phrase_slots(phrase).items():
             if name in ("unit", "do"):
                 continue
-            said_unit = str(unit) if name in _MEASURED and unit is not None else None
-            if name == "temperature":
-                said_unit = self.temperature_unit
-            elif name == "humidity":
-                said_unit = "%"
+            unit = self._unit(name, phrase)
             self.conditions.append(
-                Condition(at_s=entry.start_s, name=name, value=str(value), unit=said_unit)
+                Condition(at_s=entry.start_s, name=name, value=str(value), unit=unit)
             )
             self.mark(entry, kind, name, value)
-        match phrase.slots:
-            case {"collar": "stripped"}:
+        if isinstance(phrase, EquipmentPhrase):
+            if phrase.collar == "stripped":
                 self.collar_on = False
-            case {"collar": _} | {"fit": _} | {"contact": _} | {"test": _}:
+            elif any((phrase.collar, phrase.fit is not None, phrase.contact, phrase.test)):
                 self.collar_on = True
-        if phrase.slots.get("contact") == "none":
-            self._void_unfelt()
+            if phrase.contact == "none":
+                self._void_unfelt()
         self.placed[entry.id] = None
+
+    def _unit(
+        self, name: str, phrase: EquipmentPhrase | ConditionPhrase | HandlerPhrase
+    ) -> str | None:
+        if name in _MEASURED and isinstance(phrase, ConditionPhrase):
+            return phrase.unit
+        return {"temperature": self.temperature_unit, "humidity": "%"}.get(name)
 
     def _void_unfelt(self) -> None:
         """Without contact the dog felt nothing: what it "ignored" just before says nothing."""
