@@ -12,7 +12,7 @@ from tests.session.said import GRAMMAR, ROSTER, kept, said
 from tests.strategies import PIECE, REP_PIECE, SESSION_PIECE, SETTING_PIECE, lines
 from voicelog.model import Action, Entry, Reading, Rep, Session
 from voicelog.model.phrases import phrase_slots
-from voicelog.session.assemble import assemble, session_variants
+from voicelog.session.variants import assemble, session_variants
 from voicelog.session.entries import fold
 
 UNEDITED = REP_PIECE | REP_PIECE | SETTING_PIECE | SESSION_PIECE
@@ -32,7 +32,7 @@ def told(rep: Rep) -> str:
 @given(lines())
 def test_anything_said_can_be_assembled(lines: list[str]) -> None:
     for world in session_variants(said(*lines, dog="Bracken"), ROSTER, dog="Bracken"):
-        assert world.believed.start_s <= world.believed.end_s
+        assert world.with_doubtful.start_s <= world.with_doubtful.end_s
 
 
 @SOME

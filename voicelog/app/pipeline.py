@@ -42,7 +42,7 @@ from voicelog.model.phrases import phrase_slots
 from voicelog.safety.check import findings
 from voicelog.safety.history import PastSession, history_after, past_session
 from voicelog.safety.settings import Settings, stored_settings
-from voicelog.session.assemble import SessionVariants, session_variants, with_other_dog_doubt
+from voicelog.session.variants import SessionVariants, session_variants, with_other_dog_doubt
 from voicelog.session.entries import fold, recording_start
 from voicelog.session.spoken_edits import resolve_spoken_edit
 from voicelog.store.records import Recording
@@ -404,7 +404,7 @@ def derive(
         dog=recording.dog,
         temperature_unit=settings.temperature_unit,
     )
-    sessions = tuple(world.believed for world in seen)
+    sessions = tuple(world.with_doubtful for world in seen)
     entries = with_other_dog_doubt(entries, sessions)
     started_at = recording_start(events, recording.started_at)
     found = _found(seen, started_at, settings, past)
@@ -443,13 +443,13 @@ def _found(
     earlier: dict[str, list[PastSession]] = {}
     found: list[Finding] = []
     for world in seen:
-        session = world.believed
+        session = world.with_doubtful
         began = started_at + timedelta(seconds=session.start_s) if started_at else None
         dog = session.dog.name
         if dog not in earlier:
             earlier[dog] = list(past(dog))
         history = history_after(earlier[dog], began)
-        found += findings(world.sure, session, world.standing, history, settings)
+        found += findings(world.sure, session, world.uncorrected, history, settings)
         earlier[dog].append(past_session(began, session))
     return tuple(found)
 

@@ -11,7 +11,7 @@ from voicelog.app.pipeline import Derivation
 from voicelog.model import Mark, Rep, Session
 from voicelog.model.phrases import EditPhrase, SessionControlPhrase, SessionDogPhrase
 from voicelog.session.recording_builder import MEMO_S
-from voicelog.session.rep_phrases import STALE_S
+from voicelog.session.utterance_builder import STALE_S
 
 __all__ = ["CurrentState", "now"]
 

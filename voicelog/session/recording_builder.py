@@ -23,7 +23,7 @@ from voicelog.model.phrases import (
 )
 from voicelog.session.entries import is_strike
 from voicelog.session.other_dogs import dogs_named_in
-from voicelog.session.rep_phrases import add_rep_phrases, correct_rep
+from voicelog.session.utterance_builder import add_rep_phrases, correct_rep
 from voicelog.session.session_builder import SessionBuilder
 
 __all__ = ["build_sessions"]

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 
 from voicelog.model import Action, Entry, Rep, Roster
 from voicelog.model.phrases import EditPhrase, StrikeRepPhrase
-from voicelog.session.assemble import assemble
+from voicelog.session.variants import assemble
 
 __all__ = ["resolve_spoken_edit"]
 

@@ -23,7 +23,7 @@ from voicelog.model import (
 from voicelog.report.rep_lines import StateWord
 from voicelog.report.summary import Summary, summarise
 from voicelog.safety.settings import stored_settings
-from voicelog.session.assemble import with_other_dog_doubt
+from voicelog.session.variants import with_other_dog_doubt
 from voicelog.session.entries import fold
 from voicelog.store import CacheRow, Log, StoredRecording
 
