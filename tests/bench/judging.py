@@ -13,9 +13,9 @@ from typing import Any
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Entry, Event, Reading, Rep, Roster, Utterance, Verdict
 from voicelog.model.phrases import phrase_slots
-from voicelog.session.variants import assemble
 from voicelog.session.entries import fold
 from voicelog.session.spoken_edits import resolve_spoken_edit
+from voicelog.session.variants import assemble
 
 __all__ = ["judge_reps", "judge_utterances", "meaning", "overlapping", "spoken"]
 

@@ -12,8 +12,8 @@ from tests.session.said import GRAMMAR, ROSTER, kept, said
 from tests.strategies import PIECE, REP_PIECE, SESSION_PIECE, SETTING_PIECE, lines
 from voicelog.model import Action, Entry, Reading, Rep, Session
 from voicelog.model.phrases import phrase_slots
-from voicelog.session.variants import assemble, session_variants
 from voicelog.session.entries import fold
+from voicelog.session.variants import assemble, session_variants
 
 UNEDITED = REP_PIECE | REP_PIECE | SETTING_PIECE | SESSION_PIECE
 SURE = ("",)

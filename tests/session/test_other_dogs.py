@@ -7,8 +7,8 @@ import pytest
 from tests.session.said import GRAMMAR, ROSTER, kept, reps_of, said, short
 from voicelog.app.pipeline import derive
 from voicelog.model import Action, Dog, Event, Reading, Roster, Session
-from voicelog.session.variants import assemble, session_variants, with_other_dog_doubt
 from voicelog.session.entries import fold
+from voicelog.session.variants import assemble, session_variants, with_other_dog_doubt
 from voicelog.store.records import Recording
 
 START = "0 start session Bracken"

@@ -42,9 +42,9 @@ from voicelog.model.phrases import phrase_slots
 from voicelog.safety.check import findings
 from voicelog.safety.history import PastSession, history_after, past_session
 from voicelog.safety.settings import Settings, stored_settings
-from voicelog.session.variants import SessionVariants, session_variants, with_other_dog_doubt
 from voicelog.session.entries import fold, recording_start
 from voicelog.session.spoken_edits import resolve_spoken_edit
+from voicelog.session.variants import SessionVariants, session_variants, with_other_dog_doubt
 from voicelog.store.records import Recording
 
 __all__ = [

@@ -23,8 +23,8 @@ from voicelog.model import (
 from voicelog.report.rep_lines import StateWord
 from voicelog.report.summary import Summary, summarise
 from voicelog.safety.settings import stored_settings
-from voicelog.session.variants import with_other_dog_doubt
 from voicelog.session.entries import fold
+from voicelog.session.variants import with_other_dog_doubt
 from voicelog.store import CacheRow, Log, StoredRecording
 
 __all__ = ["EntryRow", "SessionView", "guessed", "heard_in", "see"]
