@@ -13,12 +13,11 @@ since what a tag of it does to a rep or a session must be written here.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import MISSING, dataclass, field, fields
 from functools import lru_cache
-from typing import Any, Literal, get_args
+from typing import Any, ClassVar, Literal, get_args, get_type_hints
 
-from pydantic import ConfigDict, Field, TypeAdapter, ValidationError
-
-from voicelog.model.base import FrozenModel
+from pydantic import ConfigDict, TypeAdapter, ValidationError
 
 __all__ = [
     "PHRASE_KINDS",
@@ -87,10 +86,9 @@ CueBy = Literal["voice", "whistle", "helper"]
 Question = Literal["level", "count", "last", "working level", "ceiling", "again"]
 
 
-class _PhraseRecord(FrozenModel):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _PhraseRecord:
     """Base of the phrases: the words as they were spoken, and the tags as fields."""
-
-    model_config = ConfigDict(strict=True)
 
     words: str = ""
 
@@ -98,42 +96,47 @@ class _PhraseRecord(FrozenModel):
 # --- session ---------------------------------------------------------------------------
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SessionDogPhrase(_PhraseRecord):
     """Says which dog is worked: "start session Bracken", "next dog Wren", "wrong dog Wren"."""
 
-    kind: Literal["session"] = "session"
+    kind: ClassVar[PhraseKind] = "session"
     dog: str
     do: Literal["start", "next", "wrong dog"]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class HandlerPhrase(_PhraseRecord):
     """Says who works the dog: "handler Anna"."""
 
-    kind: Literal["session"] = "session"
+    kind: ClassVar[PhraseKind] = "session"
     handler: str
     do: Literal["handler"] = "handler"
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SessionControlPhrase(_PhraseRecord):
     """Ends the session, or pauses and resumes the log."""
 
-    kind: Literal["session"] = "session"
+    kind: ClassVar[PhraseKind] = "session"
     do: Literal["end", "pause", "resume"]
 
 
 # --- what holds ------------------------------------------------------------------------
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _HoldingPhrase(_PhraseRecord):
     """A phrase of an open kind; `others` are the values that only the grammar knows."""
 
-    others: Mapping[str, Slot] = {}
+    others: Mapping[str, Slot] = field(default_factory=dict)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class EquipmentPhrase(_HoldingPhrase):
     """The collar, its fit and contact, the skin, the coat, the line: "contact solid"."""
 
-    kind: Literal["equipment"] = "equipment"
+    kind: ClassVar[PhraseKind] = "equipment"
     collar: str | None = None
     collar_number: int | None = None
     test: str | None = None
@@ -144,10 +147,11 @@ class EquipmentPhrase(_HoldingPhrase):
     line: str | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ConditionPhrase(_HoldingPhrase):
     """The drill, the place, the weather, the limits: "distance fifty metres"."""
 
-    kind: Literal["condition"] = "condition"
+    kind: ClassVar[PhraseKind] = "condition"
     drill: str | None = None
     distraction: str | None = None
     distraction_source: str | None = None
@@ -164,111 +168,125 @@ class ConditionPhrase(_HoldingPhrase):
 # --- what is done in a rep -------------------------------------------------------------
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CuePhrase(_PhraseRecord):
     """A cue, and the dog called with it where one was: "Bracken here", "recall pips"."""
 
-    kind: Literal["cue"] = "cue"
+    kind: ClassVar[PhraseKind] = "cue"
     dog: str | None = None
     cue: str
     cue_by: CueBy
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CueCountPhrase(_PhraseRecord):
     """How often the dog was called: "called twice"."""
 
-    kind: Literal["cue"] = "cue"
+    kind: ClassVar[PhraseKind] = "cue"
     cues: int
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ModePhrase(_PhraseRecord):
     """A press without a level, or none at all: "vibrate", "no button"."""
 
-    kind: Literal["stimulus"] = "stimulus"
+    kind: ClassVar[PhraseKind] = "stimulus"
     do: Literal["none", "vibrate", "tone"]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LevelPhrase(_PhraseRecord):
     """A level pressed ("level three", "up to four") or only set ("dial four")."""
 
-    kind: Literal["stimulus"] = "stimulus"
+    kind: ClassVar[PhraseKind] = "stimulus"
     level: int
     do: Literal["level", "up", "down", "back", "dial"]
     mode: Literal["momentary", "continuous"] | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class NotchPhrase(_PhraseRecord):
     """A press one notch of the dial higher or lower than the last."""
 
-    kind: Literal["stimulus"] = "stimulus"
+    kind: ClassVar[PhraseKind] = "stimulus"
     do: Literal["notch up", "notch down"]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ThumbOffPhrase(_PhraseRecord):
     """The end of a press: "thumb off"."""
 
-    kind: Literal["stimulus"] = "stimulus"
+    kind: ClassVar[PhraseKind] = "stimulus"
     do: Literal["off"] = "off"
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TurnedPhrase(_PhraseRecord):
     """The moment the dog turns: "committed"."""
 
-    kind: Literal["turned"] = "turned"
+    kind: ClassVar[PhraseKind] = "turned"
     turned: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OutcomePhrase(_PhraseRecord):
     """How the rep ended; `word` is the one said for it, where the grammar keeps it."""
 
-    kind: Literal["outcome"] = "outcome"
+    kind: ClassVar[PhraseKind] = "outcome"
     word: str | None = None
     outcome: Outcome
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SignPhrase(_PhraseRecord):
     """What the body showed: "ear flick"."""
 
-    kind: Literal["sign"] = "sign"
+    kind: ClassVar[PhraseKind] = "sign"
     sign: str
-    class_: SignClass = Field(alias="class")
+    class_: SignClass
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RewardPhrase(_PhraseRecord):
     """What the dog was given for it: "treat"."""
 
-    kind: Literal["reward"] = "reward"
+    kind: ClassVar[PhraseKind] = "reward"
     reward: str
 
 
 # --- about the notes themselves --------------------------------------------------------
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class EditPhrase(_PhraseRecord):
     """Mends, flags or sets aside what is said: "strike that", "correction", "memo"."""
 
-    kind: Literal["edit"] = "edit"
+    kind: ClassVar[PhraseKind] = "edit"
     do: Literal["strike", "correct", "flag", "memo", "end memo"]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StrikeRepPhrase(_PhraseRecord):
     """Strikes a rep by its number: "strike rep four"."""
 
-    kind: Literal["edit"] = "edit"
+    kind: ClassVar[PhraseKind] = "edit"
     rep: int
     do: Literal["strike rep"] = "strike rep"
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class QuestionPhrase(_PhraseRecord):
     """Asks the earphone: "say level"."""
 
-    kind: Literal["ask"] = "ask"
+    kind: ClassVar[PhraseKind] = "ask"
     say: Question
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class AnswerPhrase(_PhraseRecord):
     """Answers the earphone: "affirm"."""
 
-    kind: Literal["ask"] = "ask"
+    kind: ClassVar[PhraseKind] = "ask"
     answer: Literal["affirm", "negative", "roger"]
 
 
@@ -302,14 +320,13 @@ _PhraseClass = type[Phrase]
 # --- tags to records and back ----------------------------------------------------------
 
 _CLASSES: Mapping[PhraseKind, tuple[_PhraseClass, ...]] = {
-    kind: tuple(cls for cls in get_args(Phrase) if cls.model_fields["kind"].default == kind)
-    for kind in PHRASE_KINDS
+    kind: tuple(cls for cls in get_args(Phrase) if cls.kind == kind) for kind in PHRASE_KINDS
 }
 _FIELDS: Mapping[_PhraseClass, Mapping[str, str]] = {
     cls: {
-        field.alias or name: name
-        for name, field in cls.model_fields.items()
-        if name not in ("kind", "words", "others")
+        name.removesuffix("_"): name
+        for name in (one.name for one in fields(cls))
+        if name not in ("words", "others")
     }
     for cls in get_args(Phrase)
 }
@@ -321,17 +338,16 @@ def make_phrase(kind: PhraseKind, tags: Mapping[str, Slot], words: str) -> Phras
     """The record of a phrase of `kind` that carries `tags` and was spoken as `words`.
 
     Raises ValueError when no class knows these tags together; a grammar that was loaded has no
-    such phrase.
+    such phrase. The values must be some that `tag_is_known` knows: they are not looked at again.
     """
     cls = phrase_class(kind, tuple(tags), tags.get("do"))
     if cls is None:
         raise ValueError(f"no phrase of {kind} carries {dict(tags)}")
     known = _FIELDS[cls]
-    if issubclass(cls, _HoldingPhrase):
-        others = {tag: value for tag, value in tags.items() if tag not in known}
-        held = {tag: value for tag, value in tags.items() if tag in known}
-        return cls.model_validate({**held, "words": words, "others": others})
-    return cls.model_validate({**tags, "words": words})
+    held: dict[str, Any] = {known[tag]: value for tag, value in tags.items() if tag in known}
+    if len(held) < len(tags):
+        held["others"] = {tag: value for tag, value in tags.items() if tag not in known}
+    return cls(words=words, **held)
 
 
 def phrase_slots(phrase: Phrase) -> dict[str, Slot]:
@@ -402,18 +418,21 @@ def named_level(phrase: Phrase) -> int | None:
 
 def _needed(cls: _PhraseClass) -> set[str]:
     """The tags without which a phrase is none of this class."""
-    fields = cls.model_fields
-    return {tag for tag, name in _FIELDS[cls].items() if tag == "do" or fields[name].is_required()}
+    may_miss = {one.name for one in fields(cls) if one.default is not MISSING}
+    return {tag for tag, name in _FIELDS[cls].items() if tag == "do" or name not in may_miss}
+
+
+def _type_of(cls: _PhraseClass, tag: str) -> Any:
+    return get_type_hints(cls)[_FIELDS[cls][tag]]
 
 
 def _dos(cls: _PhraseClass) -> tuple[Slot, ...]:
-    return get_args(cls.model_fields["do"].annotation)
+    return get_args(_type_of(cls, "do"))
 
 
 def _accepts(cls: _PhraseClass, tag: str, value: Slot) -> bool:
-    annotation: Any = cls.model_fields[_FIELDS[cls][tag]].annotation
     try:
-        TypeAdapter(annotation, config=ConfigDict(strict=True)).validate_python(value)
+        TypeAdapter(_type_of(cls, tag), config=ConfigDict(strict=True)).validate_python(value)
     except ValidationError:
         return False
     return True
@@ -421,8 +440,7 @@ def _accepts(cls: _PhraseClass, tag: str, value: Slot) -> bool:
 
 def _tag_text(cls: _PhraseClass, tag: str) -> str:
     """One tag as a grammar writes it, in brackets where it may be left out."""
-    annotation: Any = cls.model_fields[_FIELDS[cls][tag]].annotation
-    named = [*get_args(annotation)]
+    named = get_args(_type_of(cls, tag))
     words = [one for part in named for one in (get_args(part) or (part,)) if isinstance(one, str)]
     text = f"{{{tag}={'|'.join(words)}}}" if words else f"{{{tag}=...}}"
     return text if tag in _needed(cls) else f"[{text}]"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from functools import cached_property
 
@@ -183,7 +184,7 @@ class EditCommand:
         at_s = begun_by.end_s if begun_by else session.start_s
         if begun_by is not None:
             said = [
-                phrase.model_copy(update={"dog": dog})
+                replace(phrase, dog=dog)
                 if isinstance(phrase, SessionDogPhrase) and phrase.dog == session.dog.name
                 else phrase
                 for phrase in begun_by.phrases
