@@ -67,7 +67,9 @@ def history(seed: int) -> tuple[Dog, list[Past]]:
         began = None if chance.random() < 0.03 else at
         seen = field.session_variants()
         findings = field.findings(history_after(traces, began), Settings())
-        session = seen.believed.model_copy(update={"id": f"s{number}", "recording": f"rec{number}"})
+        session = seen.with_doubtful.model_copy(
+            update={"id": f"s{number}", "recording": f"rec{number}"}
+        )
         findings = tuple(one.model_copy(update={"session": session.id}) for one in findings)
         traces.append(past_session(began, session))
         found.append(Past(session, findings, began))

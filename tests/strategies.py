@@ -15,6 +15,7 @@ from voicelog.grammar.jsgf import (
     Token,
 )
 from voicelog.model import Dog, Phrase, Roster, Slot, Transmitter
+from voicelog.model.phrases import make_phrase
 
 # --- notes ----------------------------------------------------------------------------------
 
@@ -115,7 +116,7 @@ def phrases(grammar: Grammar) -> st.SearchStrategy[Phrase]:
                 for name, value in form.slots.items():
                     if value in ("#", "-#"):
                         slots[name] = number if value == "#" else -number
-        return Phrase(kind=form.kind, slots=slots, words="")
+        return make_phrase(form.kind, slots, "")
 
     return st.sampled_from(grammar.forms).flatmap(filled)
 

@@ -31,6 +31,7 @@ from tests.bench.phones import layer_without
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.grammar.sound_alikes import sound_alike_readings
 from voicelog.model import Dog, Roster
+from voicelog.model.phrases import phrase_slots
 from voicelog.recognition.candidates import CandidateSet, generate_candidates
 from voicelog.recognition.features import candidate_probabilities, features
 from voicelog.recognition.first_pass import RATE
@@ -144,7 +145,7 @@ def hear(path: Path, condition: str, top: int, by: str) -> None:
 
 def meaning(grammar: Grammar, words: str) -> str | None:
     phrases = grammar.interpret(words) if words else None
-    return phrases and repr([(p.kind, sorted(p.slots.items())) for p in phrases])
+    return phrases and repr([(p.kind, sorted(phrase_slots(p).items())) for p in phrases])
 
 
 def fit(company: str, names: Sequence[str]) -> None:

@@ -36,7 +36,7 @@ def main(seconds: float) -> None:
 
     def doubtful() -> None:
         for seen, history in doubted:
-            findings(seen.sure, seen.believed, seen.standing, history, settings)
+            findings(seen.sure, seen.with_doubtful, seen.uncorrected, history, settings)
 
     for name, work in (("without doubt", certain), ("a third in doubt", doubtful)):
         rounds, start = 0, time.perf_counter()

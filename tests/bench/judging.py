@@ -12,9 +12,10 @@ from typing import Any
 
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Entry, Event, Reading, Rep, Roster, Utterance, Verdict
-from voicelog.session.assemble import assemble
+from voicelog.model.phrases import phrase_slots
 from voicelog.session.entries import fold
 from voicelog.session.spoken_edits import resolve_spoken_edit
+from voicelog.session.variants import assemble
 
 __all__ = ["judge_reps", "judge_utterances", "meaning", "overlapping", "spoken"]
 
@@ -31,7 +32,7 @@ def meaning(grammar: Grammar, words: str) -> Phrases | None:
     phrases = grammar.interpret(words)
     if not phrases:
         return None
-    return tuple(f"{phrase.kind} {sorted(phrase.slots.items())}" for phrase in phrases)
+    return tuple(f"{phrase.kind} {sorted(phrase_slots(phrase).items())}" for phrase in phrases)
 
 
 def overlapping(utterance: Utterance, said: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:

@@ -64,8 +64,8 @@ def test_a_rule_too_rich_to_list_is_shown_in_part_and_said_so(
     folder = folder_of(tmp_path, rule)
     monkeypatch.setattr("voicelog.grammar.grammar.data_folder", lambda name: folder.parent)
     voicelog("dogs", "put", "Wren", "--top", "20")
-    listed = section(voicelog("words", "list", "--kind", "reward").out, "reward")
-    assert listed[-1] == "<reward.rich> can be said in more ways: each of its words is above."
+    listed = section(voicelog("words", "list", "--kind", "condition").out, "condition")
+    assert listed[-1] == "<condition.rich> can be said in more ways: each of its words is above."
     assert set(note.split()) <= {word for line in listed for word in line.split()}
     done = voicelog("words", "check")
     assert done.code == 0

@@ -29,8 +29,8 @@ def test_a_name_that_makes_two_notes_of_one_is_found() -> None:
 def test_a_phrase_that_lies_across_two_others_is_found(tmp_path: Path) -> None:
     (tmp_path / "cue.jsgf").write_text(
         "#JSGF V1.0 UTF-8 en;\ngrammar cue;\n"
-        "public <a> = come {cue=come} | in line {cue=in line} | come in {cue=come in}"
-        " | line {cue=line};\n"
+        "public <a> = ( come {cue=come} | in line {cue=in line} | come in {cue=come in}"
+        " | line {cue=line} ) {cue_by=whistle};\n"
     )
     (one,) = ambiguous_words(Grammar.load(tmp_path))
     assert one.words == "come in line"

@@ -22,6 +22,7 @@ from voicelog.grammar.jsgf import (
     parse,
 )
 from voicelog.model import Dog, Roster
+from voicelog.model.phrases import phrase_slots
 
 LONGEST = 4
 Said = frozenset[tuple[str, ...]]
@@ -122,18 +123,22 @@ def test_every_state_leads_on_or_is_the_end() -> None:
 
 def test_tags_are_passed_after_their_words() -> None:
     grammar = Grammar(
-        [parse("#JSGF V1.0; grammar cue; public <a> = (one {1} | ten {10}) (two {2}) {n=#};")],
+        [
+            parse(
+                "#JSGF V1.0; grammar condition; public <a> = (one {1} | ten {10}) (two {2}) {n=#};"
+            )
+        ],
         name="g",
     )
-    assert [dict(p.slots) for p in grammar.interpret("ten two") or ()] == [{"n": 12}]
+    assert [phrase_slots(p) for p in grammar.interpret("ten two") or ()] == [{"n": 12}]
 
 
 def test_tags_in_silence_are_carried_and_loops_of_silence_end() -> None:
     grammar = Grammar(
-        [parse("#JSGF V1.0; grammar cue; public <a> = (<NULL> {s=1} | [<NULL>] {s=2})* go;")],
+        [parse("#JSGF V1.0; grammar condition; public <a> = (<NULL> {s=1} | [<NULL>] {s=2})* go;")],
         name="g",
     )
-    meanings = [dict(phrases[0].slots) for phrases in grammar.meanings("go")]
+    meanings = [phrase_slots(phrases[0]) for phrases in grammar.meanings("go")]
     assert {} in meanings
     assert {"s": 1} in meanings
     assert {"s": 2} in meanings

@@ -16,6 +16,7 @@ from voicelog.grammar.grammar import Grammar, GrammarError, RecognitionContext, 
 from voicelog.grammar.jsgf import parse
 from voicelog.grammar.pronunciation import Pronouncer
 from voicelog.model import Dog, Phrase, Roster
+from voicelog.model.phrases import LevelPhrase, named_level, phrase_meaning, phrase_slots
 
 HERE = Path(__file__).parent
 ROSTER = Roster(
@@ -35,7 +36,9 @@ def meant(phrases: tuple[Phrase, ...] | None) -> str | None:
     if phrases is None:
         return None
     return "; ".join(
-        " ".join([p.kind, *(f"{k}={v}".replace(" ", "_") for k, v in sorted(p.slots.items()))])
+        " ".join(
+            [p.kind, *(f"{k}={v}".replace(" ", "_") for k, v in sorted(phrase_slots(p).items()))]
+        )
         for p in phrases
     )
 
@@ -72,7 +75,7 @@ def test_the_accept_list_says_every_word_and_every_value_of_the_grammar() -> Non
     numbers = set(" ".join(GRAMMAR.numbers("numbers.number").values()).split()) | {"a", "and"}
     said = {word for phrase in phrases for word in phrase.words.split()}
     assert set(GRAMMAR.vocabulary) - numbers - said == set()
-    values = {(p.kind, *slot) for p in phrases for slot in p.slots.items()}
+    values = {(p.kind, *slot) for p in phrases for slot in phrase_slots(p).items()}
     carried = {(f.kind, *slot) for f in GRAMMAR.forms for slot in f.slots.items()}
     of_names = {"dog", "handler", "cue"}
     assert {
@@ -136,11 +139,11 @@ def test_the_words_of_a_phrase_are_those_it_was_said_with() -> None:
 
 
 def test_speaking_what_the_grammar_cannot_say_is_refused() -> None:
-    phrase = Phrase(kind="stimulus", slots={"do": "level", "level": 5000}, words="")
+    phrase = LevelPhrase(do="level", level=5000)
     with pytest.raises(GrammarError) as error:
         GRAMMAR.speak([phrase])
     assert str(error.value) == (
-        "Found no words for stimulus {'do': 'level', 'level': 5000}, wanted something the "
+        "Found no words for stimulus {'level': 5000, 'do': 'level'}, wanted something the "
         f"grammar {GRAMMAR.name} can say; choose words from the grammar."
     )
 
@@ -166,15 +169,15 @@ def test_speaking_what_the_grammar_cannot_say_is_refused() -> None:
 )
 def test_numbers_are_said_as_people_say_them(spoken: str, number: int) -> None:
     (phrase,) = GRAMMAR.interpret(f"level {spoken}") or ()
-    assert phrase.slots["level"] == number
+    assert named_level(phrase) == number
 
 
 def test_every_number_comes_back_spoken_and_typed() -> None:
     for number in range(1000):
-        phrase = Phrase(kind="stimulus", slots={"do": "level", "level": number}, words="")
+        phrase = LevelPhrase(do="level", level=number)
         spoken = GRAMMAR.speak([phrase])
         for words in (spoken, f"level {number}", f"Level {number}."):
-            assert [p.slots for p in GRAMMAR.interpret(words) or ()] == [phrase.slots]
+            assert phrase_meaning(GRAMMAR.interpret(words) or ()) == phrase_meaning([phrase])
 
 
 def test_words_of_spells_digits_and_leaves_what_it_cannot_say() -> None:
@@ -285,7 +288,7 @@ def test_a_word_added_to_a_file_is_a_word_of_the_grammar(tmp_path: Path) -> None
 
 
 def test_a_rule_that_follows_itself_lists_its_forms_once() -> None:
-    grammar = Grammar([parse("#JSGF V1.0; grammar cue; public <a> = x [<a>];")], name="x")
+    grammar = Grammar([parse("#JSGF V1.0; grammar condition; public <a> = x [<a>];")], name="x")
     assert {form.parts for form in grammar.forms} == {("x",), ("x", "x")}
     assert grammar.interpret("x x x x") is not None
 

@@ -140,7 +140,7 @@ def test_lines_and_columns_count_through_comments_and_windows_lines() -> None:
 
 def test_rules_of_other_files_must_be_public() -> None:
     numbers = "#JSGF V1.0; grammar numbers; <one> = one; public <two> = two;"
-    cue = "#JSGF V1.0; grammar cue; import <numbers.*>; public <a> = <{}>;"
+    cue = "#JSGF V1.0; grammar condition; import <numbers.*>; public <a> = <{}>;"
     Grammar([parse(cue.format("two")), parse(numbers)], name="g")
     Grammar([parse(cue.format("numbers.two")), parse(numbers)], name="g")
     for private in ("one", "numbers.one"):
@@ -180,13 +180,13 @@ def test_nesting_without_end_is_refused_and_not_run_into(opening: str) -> None:
 
 def test_a_grammar_with_thousands_of_words_is_read() -> None:
     words = " | ".join(f"w{number}" for number in range(3000))
-    grammar = Grammar([parse(f"#JSGF V1.0; grammar cue; public <a> = {words};")], name="g")
+    grammar = Grammar([parse(f"#JSGF V1.0; grammar condition; public <a> = {words};")], name="g")
     assert len(grammar.vocabulary) == 3000
     assert grammar.interpret("w17 w2999") is not None
 
 
 def test_a_row_of_things_that_may_be_left_out_is_read() -> None:
     rule = "[a] ([b] | [c]) " * 100 + "end"
-    grammar = Grammar([parse(f"#JSGF V1.0; grammar cue; public <a> = {rule};")], name="g")
+    grammar = Grammar([parse(f"#JSGF V1.0; grammar condition; public <a> = {rule};")], name="g")
     assert grammar.interpret("end") is not None
     assert grammar.interpret("a c a b end") is not None

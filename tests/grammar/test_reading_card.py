@@ -7,6 +7,7 @@ import pytest
 from voicelog.grammar.grammar import LEVEL, Grammar
 from voicelog.grammar.reading_card import LINES, MAX_CARD_DOGS, card
 from voicelog.model import Dog, Roster
+from voicelog.model.phrases import phrase_slots
 
 ROSTER = Roster(dogs=tuple(Dog(name=name) for name in ("Bracken", "Wren", "Tansy", "Moss")))
 
@@ -29,7 +30,7 @@ def test_a_card_holds_every_outcome_and_every_sign(grammar: Grammar, top: int) -
     phrases = [phrase for line in card(grammar, top) for phrase in grammar.interpret(line) or ()]
     for kind, slot in (("outcome", "outcome"), ("outcome", "word"), ("sign", "sign")):
         wanted = {form.slots.get(slot) for form in grammar.forms if form.kind == kind}
-        held = {phrase.slots.get(slot) for phrase in phrases if phrase.kind == kind}
+        held = {phrase_slots(phrase).get(slot) for phrase in phrases if phrase.kind == kind}
         assert wanted <= held
 
 

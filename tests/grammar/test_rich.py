@@ -26,6 +26,7 @@ from voicelog.grammar.grammar import MAX_NUMBERS, Grammar, GrammarError
 from voicelog.grammar.number_confusions import number_confusions
 from voicelog.grammar.reading_card import card
 from voicelog.model import Dog, Roster
+from voicelog.model.phrases import make_phrase, phrase_meaning, phrase_slots
 
 SHIPPED = Path(__file__).parents[2] / "grammars" / "en"
 ROSTER = Roster(dogs=(Dog(name="Bracken"), Dog(name="Wren", cues=("here", "heel"))))
@@ -71,13 +72,13 @@ SHAPES = {
 
 
 def folder_of(tmp_path: Path, rule: str) -> Path:
-    """The grammar that ships with a rule more in reward.jsgf."""
+    """The grammar that ships with a rule more in condition.jsgf, where any tag may stand."""
     folder = tmp_path / "en"
     folder.mkdir()
     for path in SHIPPED.glob("*.jsgf"):
         text = path.read_text("utf-8")
-        if path.name == "reward.jsgf":
-            text = text.replace("grammar reward;", "grammar reward;\nimport <roster.*>;")
+        if path.name == "condition.jsgf":
+            text = text.replace("grammar condition;", "grammar condition;\nimport <roster.*>;")
             text += f"public <rich> = {rule};\n"
         (folder / path.name).write_text(text, "utf-8")
     return folder
@@ -111,7 +112,7 @@ def test_it_loads_in_little_memory(rich: tuple[Path, str]) -> None:
     )
     assert done.returncode == 0, done.stderr
     count, _, sampled = done.stdout.strip().partition(" ")
-    assert sampled == "('reward.rich',)"
+    assert sampled == "('condition.rich',)"
     assert int(count) < 2 * MAX_TEMPLATES
 
 
@@ -142,9 +143,9 @@ def test_a_phrase_of_a_rich_rule_is_spoken_as_it_is_meant(tmp_path: Path) -> Non
     meant = grammar.interpret("sent to find wide third left the bird over a fence with wren")
     assert meant is not None
     spoken = grammar.speak(meant)
-    assert [p.slots for p in grammar.interpret(spoken) or ()] == [p.slots for p in meant]
-    silly = meant[0].model_copy(update={"slots": {**meant[0].slots, "what": "kite"}})
-    with pytest.raises(GrammarError, match="Found no words for reward"):
+    assert phrase_meaning(grammar.interpret(spoken) or ()) == phrase_meaning(meant)
+    silly = make_phrase("condition", phrase_slots(meant[0]) | {"what": "kite"}, "")
+    with pytest.raises(GrammarError, match="Found no words for condition"):
         grammar.speak([silly])
 
 

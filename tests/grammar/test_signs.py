@@ -5,6 +5,7 @@ from __future__ import annotations
 from voicelog.grammar.grammar import Grammar
 from voicelog.grammar.signs import signs
 from voicelog.model.aggression import AGGRESSION_SIGNS
+from voicelog.model.phrases import phrase_slots
 from voicelog.safety.settings import Settings
 
 
@@ -13,7 +14,7 @@ def test_every_sign_has_the_class_that_the_grammar_gives_it() -> None:
     for sign, class_ in signs().items():
         phrases = grammar.interpret(sign)
         assert phrases is not None
-        assert dict(phrases[0].slots) == {"sign": sign, "class": class_}
+        assert phrase_slots(phrases[0]) == {"sign": sign, "class": class_}
     assert set(signs().values()) == {"noticed", "none", "weak", "strong"}
 
 

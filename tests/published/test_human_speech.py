@@ -80,11 +80,11 @@ def prompt(name: str, band: str) -> Sound:
 
 @pytest.fixture
 def grammar_of(tmp_path: Path) -> GrammarOf:
-    """A grammar with the given JSGF as the only kind of note."""
+    """A grammar with the given JSGF as the only kind of note, one where any tag may stand."""
 
     def made(jsgf: str) -> Grammar:
-        text = re.sub(r"grammar \w+;", "grammar sign;", jsgf.replace("#JSGF v", "#JSGF V"))
-        (tmp_path / "sign.jsgf").write_text(text)
+        text = re.sub(r"grammar \w+;", "grammar condition;", jsgf.replace("#JSGF v", "#JSGF V"))
+        (tmp_path / "condition.jsgf").write_text(text)
         return Grammar.load(tmp_path)
 
     return made

@@ -10,6 +10,7 @@ import pytest
 
 from voicelog.grammar.grammar import Grammar
 from voicelog.grammar.pronunciation import Pronouncer
+from voicelog.model.phrases import named_level
 
 DIGITS = ["zero", "wun", "too", "tree", "fower", "fife", "six", "seven", "ait", "niner"]
 PLAIN = Grammar.load()
@@ -18,7 +19,7 @@ RADIO = Grammar.load(optional=["radiotelephony"])
 
 def level(grammar: Grammar, words: str) -> int | None:
     phrases = grammar.interpret(f"level {words}")
-    return None if phrases is None else int(phrases[0].slots["level"])
+    return None if phrases is None else named_level(phrases[0])
 
 
 def test_the_digits_are_spoken_as_annex_10_spells_them() -> None:

@@ -15,6 +15,7 @@ from tests.recognition.speaking import hiss, say
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.grammar.pronunciation import Pronouncer
 from voicelog.model import Dog, Roster
+from voicelog.model.phrases import named_level
 from voicelog.recognition.first_pass import NO_HYPOTHESIS, RATE, Alignment, Hypothesis
 from voicelog.recognition.noise_reduction import power
 from voicelog.recognition.sphinx import SphinxRecognizer
@@ -115,11 +116,10 @@ def test_another_listener_hears_the_same(listener: SphinxRecognizer) -> None:
 
 def levels(found: Hypothesis) -> list[int]:
     return [
-        int(phrase.slots[name])
+        level
         for words in (found.words, *found.others)
         for phrase in GRAMMAR.interpret(words) or ()
-        for name in ("level", "ceiling")
-        if name in phrase.slots
+        if (level := named_level(phrase)) is not None
     ]
 
 

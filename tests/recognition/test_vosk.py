@@ -25,6 +25,7 @@ import vosk
 
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import Dog, Roster
+from voicelog.model.phrases import named_level
 from voicelog.recognition.first_pass import NO_HYPOTHESIS, RATE, Hypothesis, Sound
 from voicelog.recognition.vosk import VoskRecognizer, _repeatable, _widened
 from voicelog.recognition.vosk_models import ModelError, VoskModel, vosk_model_for
@@ -206,7 +207,7 @@ def test_a_narrowed_listener_hears_no_higher_level_and_leaves_no_folder_behind(
         assert found.words
         for words in (found.words, *found.others):
             for phrase in nobody.interpret(words) or ():
-                assert phrase.slots.get("level", 0) in range(4)
+                assert (named_level(phrase) or 0) in range(4)
 
 
 def test_a_grammar_of_another_language_is_refused(model: VoskModel) -> None:

@@ -13,7 +13,7 @@ from typing import Self
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Dog, Entry, Finding, Phrase, Roster, Session
 from voicelog.safety import History, Settings, findings
-from voicelog.session.assemble import SessionVariants, session_variants
+from voicelog.session.variants import SessionVariants, session_variants
 
 GAP_S = 3.0
 OUTCOMES = {
@@ -165,9 +165,9 @@ class Field:
 
     def session(self, entries: int | None = None) -> Session:
         """The session with doubtful entries believed and struck ones left out."""
-        return self.session_variants(entries).believed
+        return self.session_variants(entries).with_doubtful
 
     def findings(self, history: History, settings: Settings) -> tuple[Finding, ...]:
         """What all of its worlds show."""
         seen = self.session_variants()
-        return findings(seen.sure, seen.believed, seen.standing, history, settings)
+        return findings(seen.sure, seen.with_doubtful, seen.uncorrected, history, settings)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Dog, Entry, Event, Rep, Roster, Session, Utterance, Verdict
-from voicelog.session.assemble import assemble
 from voicelog.session.entries import fold
 from voicelog.session.spoken_edits import resolve_spoken_edit
+from voicelog.session.variants import assemble
 
 ROSTER = Roster(
     dogs=(Dog(name="Bracken"), Dog(name="Wren", cues=("here", "heel"))), handlers=("Anna", "Joe")

@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 from tests.session.said import GRAMMAR, ROSTER, kept, said
 from tests.strategies import PIECE, REP_PIECE, SESSION_PIECE, SETTING_PIECE, lines
 from voicelog.model import Action, Entry, Reading, Rep, Session
-from voicelog.session.assemble import assemble, session_variants
+from voicelog.model.phrases import phrase_slots
 from voicelog.session.entries import fold
+from voicelog.session.variants import assemble, session_variants
 
 UNEDITED = REP_PIECE | REP_PIECE | SETTING_PIECE | SESSION_PIECE
 SURE = ("",)
@@ -31,7 +32,7 @@ def told(rep: Rep) -> str:
 @given(lines())
 def test_anything_said_can_be_assembled(lines: list[str]) -> None:
     for world in session_variants(said(*lines, dog="Bracken"), ROSTER, dog="Bracken"):
-        assert world.believed.start_s <= world.believed.end_s
+        assert world.with_doubtful.start_s <= world.with_doubtful.end_s
 
 
 @SOME
@@ -74,7 +75,9 @@ def test_what_a_session_names_are_its_entries_and_its_reps(lines: list[str]) -> 
 def test_an_entry_falls_in_one_session_unless_it_begins_another(lines: list[str]) -> None:
     entries = said(*lines)
     begin = {
-        e.id for e in entries if any(p.slots.get("do") in ("start", "next") for p in e.phrases)
+        e.id
+        for e in entries
+        if any(phrase_slots(p).get("do") in ("start", "next") for p in e.phrases)
     }
     named = Counter(name for session in sessions(entries) for name in session.entries)
     assert {name for name, times in named.items() if times > 1} <= begin

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.session.said import ROSTER, reps_of, said, session_of, short
-from voicelog.session.assemble import assemble, session_variants
+from voicelog.session.variants import assemble, session_variants
 
 
 def test_a_rep_heard_in_doubt_is_doubtful() -> None:
@@ -87,7 +87,10 @@ def test_no_contact_heard_in_doubt_never_lets_the_rep_count() -> None:
 def test_a_dog_named_in_doubt_makes_its_reps_doubtful() -> None:
     lines = ["start session Bracken", "here came", "?next dog Wren", "here came"]
     seen = session_variants(said(*lines), ROSTER)
-    assert [[rep.doubtful for rep in world.believed.reps] for world in seen] == [[False], [True]]
+    assert [[rep.doubtful for rep in world.with_doubtful.reps] for world in seen] == [
+        [False],
+        [True],
+    ]
 
 
 @pytest.mark.parametrize("silence", ["?pause log", "?memo", "?end session"])
@@ -107,19 +110,22 @@ def test_rejected_entries_keep_their_place_and_change_nothing() -> None:
 
 def test_without_doubt_the_sure_world_is_the_believed_one() -> None:
     for world in session_variants(said("here came", "level 2 ignored"), ROSTER, dog="Bracken"):
-        assert world.sure == (world.believed,)
-        assert world.standing == (world.believed,)
+        assert world.sure == (world.with_doubtful,)
+        assert world.uncorrected == (world.with_doubtful,)
 
 
 def test_what_was_struck_or_corrected_still_stands_for_the_safety_rules() -> None:
     lines = ["level 9 came yelped", "strike that", "level 8 came", "correction level 2"]
     (world,) = session_variants(said(*lines), ROSTER, dog="Bracken")
-    assert [(rep.peak_level, rep.void) for rep in world.believed.reps] == [(9, True), (2, False)]
-    assert [(r.peak_level, r.void) for s in world.standing for r in s.reps] == [
+    assert [(rep.peak_level, rep.void) for rep in world.with_doubtful.reps] == [
+        (9, True),
+        (2, False),
+    ]
+    assert [(r.peak_level, r.void) for s in world.uncorrected for r in s.reps] == [
         (9, False),
         (8, False),
     ]
-    assert [r.stress for s in world.standing for r in s.reps] == [True, False]
+    assert [r.stress for s in world.uncorrected for r in s.reps] == [True, False]
 
 
 def test_a_rep_that_may_have_lost_a_word_is_doubtful() -> None:

@@ -6,7 +6,7 @@ import pytest
 
 from tests.session.said import ROSTER, reps_of, said
 from voicelog.model import Dog, Roster
-from voicelog.session.assemble import assemble
+from voicelog.session.variants import assemble
 
 TAPPED = Roster(dogs=(Dog(name="Bracken", default_mode="momentary"),))
 

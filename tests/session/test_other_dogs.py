@@ -7,8 +7,8 @@ import pytest
 from tests.session.said import GRAMMAR, ROSTER, kept, reps_of, said, short
 from voicelog.app.derive import derive
 from voicelog.model import Action, Dog, Event, Reading, Roster, Session
-from voicelog.session.assemble import assemble, session_variants, with_other_dog_doubt
 from voicelog.session.entries import fold
+from voicelog.session.variants import assemble, session_variants, with_other_dog_doubt
 from voicelog.store.records import Recording
 
 START = "0 start session Bracken"
@@ -179,7 +179,7 @@ def test_a_struck_call_was_never_made() -> None:
 
 def test_the_other_worlds_take_it_in_doubt_too() -> None:
     (world,) = session_variants(said(START, CALLED), ROSTER)
-    assert [rep.peak_level for rep in world.believed.reps] == [9]
+    assert [rep.peak_level for rep in world.with_doubtful.reps] == [9]
     assert [rep for session in world.sure for rep in session.reps] == []
 
 

@@ -6,7 +6,7 @@ import pytest
 
 from tests.session.said import ROSTER, reps_of, said, session_of, short
 from voicelog.model import Session
-from voicelog.session.assemble import assemble
+from voicelog.session.variants import assemble
 
 
 def sessions_of(*lines: str, dog: str | None = "Bracken") -> tuple[Session, ...]:

@@ -6,9 +6,9 @@ import pytest
 
 from tests.session.said import GRAMMAR, ROSTER, kept, reps_of, said, session_of, short
 from voicelog.model import Action, Entry, Event, Reading, Rep
-from voicelog.session.assemble import assemble
 from voicelog.session.entries import fold
 from voicelog.session.spoken_edits import resolve_spoken_edit
+from voicelog.session.variants import assemble
 
 
 def read_by_a_person(utterance: str, words: str) -> Reading:

@@ -21,11 +21,12 @@ from voicelog.model import (
     Session,
     SessionOutput,
 )
+from voicelog.model.phrases import phrase_slots
 from voicelog.safety.check import findings
 from voicelog.safety.history import PastSession, history_after, past_session
 from voicelog.safety.settings import Settings, stored_settings
-from voicelog.session.assemble import SessionVariants, session_variants, with_other_dog_doubt
 from voicelog.session.entries import fold, recording_start
+from voicelog.session.variants import SessionVariants, session_variants, with_other_dog_doubt
 from voicelog.store.records import Recording
 
 __all__ = ["Derivation", "PastSessionLookup", "derive"]
@@ -63,7 +64,7 @@ def derive(
         dog=recording.dog,
         temperature_unit=settings.temperature_unit,
     )
-    sessions = tuple(variants.believed for variants in seen)
+    sessions = tuple(variants.with_doubtful for variants in seen)
     entries = with_other_dog_doubt(entries, sessions)
     started_at = recording_start(events, recording.started_at)
     found = _found(seen, started_at, settings, past)
@@ -102,13 +103,13 @@ def _found(
     earlier: dict[str, list[PastSession]] = {}
     found: list[Finding] = []
     for variants in seen:
-        session = variants.believed
+        session = variants.with_doubtful
         began = started_at + timedelta(seconds=session.start_s) if started_at else None
         dog = session.dog.name
         if dog not in earlier:
             earlier[dog] = list(past(dog))
         history = history_after(earlier[dog], began)
-        found += findings(variants.sure, session, variants.standing, history, settings)
+        found += findings(variants.sure, session, variants.uncorrected, history, settings)
         earlier[dog].append(past_session(began, session))
     return tuple(found)
 
@@ -141,7 +142,7 @@ def _merged(entry: Entry) -> dict[str, Any]:
     """The values of all phrases; a name said more than once holds them all, in order."""
     slots: dict[str, Any] = {}
     for phrase in entry.phrases:
-        for name, value in phrase.slots.items():
+        for name, value in phrase_slots(phrase).items():
             if name not in slots:
                 slots[name] = value
             elif isinstance(slots[name], list):

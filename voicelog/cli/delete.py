@@ -107,8 +107,8 @@ def delete_sound(
     with opened_catalog(data_dir) as catalog:
         found = delete.find_sound(catalog, older_than, unread=unread, memos=memos)
         typer.echo(
-            f"{len(found.chosen)} recordings; left out are {found.to_check} with entries to look "
-            f"at and {found.with_memos} with memos."
+            f"{len(found.chosen)} recordings; left out are {found.to_check} with entries to check "
+            f"and {found.with_memos} with memos."
         )
         if not found.chosen:
             return

@@ -149,9 +149,11 @@ def _or(words: Sequence[str]) -> str:
 
 def _meaning(phrase: Phrase) -> str:
     """A phrase, its kind, and of its values what the words do not say themselves."""
+    from voicelog.model.phrases import phrase_slots
+
     told = [
         str(value) if name in ("do", "class", "cue_by", phrase.kind) else f"{name} {value}"
-        for name, value in phrase.slots.items()
+        for name, value in phrase_slots(phrase).items()
         if name != "word" and f" {value} ".casefold() not in f" {phrase.words} "
     ]
     return f"{phrase.words} ({': '.join(filter(None, (phrase.kind, ', '.join(told))))})"

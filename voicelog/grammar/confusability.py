@@ -26,6 +26,7 @@ from voicelog.grammar.sample_phrases import meaning, phrases
 from voicelog.grammar.sound_alikes import near
 from voicelog.grammar.suggested_names import SUGGESTED_NAMES, NameRole
 from voicelog.model import Phrase
+from voicelog.model.phrases import named_level
 
 __all__ = [
     "ConfusablePair",
@@ -243,8 +244,7 @@ def phrases_without_word(grammar: Grammar, word: str) -> tuple[str, ...]:
 
 
 def _level(phrases: Sequence[Phrase]) -> int:
-    levels = (phrase.slots.get(name, 0) for phrase in phrases for name in ("level", "ceiling"))
-    return max(map(int, levels), default=0)
+    return max((named_level(phrase) or 0 for phrase in phrases), default=0)
 
 
 # --- pronounced -------------------------------------------------------------------------

@@ -19,7 +19,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from pathlib import Path
-from typing import NamedTuple, get_args
+from typing import NamedTuple
 
 from voicelog.grammar import jsgf
 from voicelog.grammar.automaton import (
@@ -53,7 +53,15 @@ from voicelog.grammar.jsgf import (
     Token,
 )
 from voicelog.grammar.jsgf import SequenceItem as Spoken
+from voicelog.grammar.tag_check import check_tags
 from voicelog.model import Phrase, PhraseKind, Roster, Slot, VoicelogError
+from voicelog.model.phrases import (
+    PHRASE_KINDS,
+    make_phrase,
+    named_level,
+    phrase_meaning,
+    phrase_slots,
+)
 
 __all__ = [
     "Grammar",
@@ -64,7 +72,6 @@ __all__ = [
     "optional_grammars_of",
 ]
 
-KINDS: tuple[PhraseKind, ...] = get_args(PhraseKind)
 NOBODY = Roster()
 ROSTER = "roster"
 LEVEL = "numbers.level"
@@ -95,9 +102,8 @@ def beyond_range(grammar: Grammar, words: str, narrowing: RecognitionContext) ->
     """Whether `words` hold a level, or a ceiling, above what the transmitter has."""
     top = narrowing.top_level
     return top is not None and any(
-        isinstance(level, int) and level > top
+        (level := named_level(phrase)) is not None and level > top
         for phrase in grammar.interpret(words) or ()
-        for level in (phrase.slots.get("level"), phrase.slots.get("ceiling"))
     )
 
 
@@ -148,7 +154,8 @@ class Grammar:
     """A language's grammar together with the names that may be spoken.
 
     `graph` is the whole of it as a word graph: what `interpret` follows. Raises
-    GrammarSyntaxError for a rule that cannot be followed.
+    GrammarSyntaxError for a rule that cannot be followed, UnknownTagError for tags that no
+    phrase carries.
     """
 
     def __init__(self, files: Iterable[JsgfGrammar], roster: Roster = NOBODY, *, name: str) -> None:
@@ -162,18 +169,20 @@ class Grammar:
             for module in modules.values()
             for rule in module.rules
         }
-        self._kinds = [kind for kind in KINDS if kind in modules]
+        self._kinds = [kind for kind in PHRASE_KINDS if kind in modules]
         if not self._kinds:
             raise GrammarError(
                 f"Found no phrases in the grammar {name}, wanted at least one file named for "
-                f"a kind ({', '.join(KINDS)}); add one."
+                f"a kind ({', '.join(PHRASE_KINDS)}); add one."
             )
         self._expand: dict[str, Expansion] = {}
         self._numbers = self._spoken_numbers()
         self._meaning = lru_cache(maxsize=4096)(self._interpret)
         digest = hashlib.sha256(repr(sorted(self._rules.items())).encode()).hexdigest()[:10]
         self.name = f"{name}-{digest}"
-        self.graph = EpsilonFreeGraph(self.network())
+        network = self.network()
+        check_tags(network, {kind: modules[kind].source for kind in self._kinds})
+        self.graph = EpsilonFreeGraph(network)
 
     @classmethod
     def load(
@@ -187,8 +196,8 @@ class Grammar:
 
         A file whose grammar is neither a kind nor imported by one is opt-in: it is used only
         when named in `optional`, and then its public rules add to the rules of the same name
-        in numbers.jsgf. Raises GrammarSyntaxError with the place of a mistake, GrammarError
-        when the folder has no grammar.
+        in numbers.jsgf. Raises GrammarSyntaxError with the place of a mistake, UnknownTagError
+        for tags that no phrase carries, GrammarError when the folder has no grammar.
         """
         folder = folder or data_folder("grammars") / "en"
         paths = sorted(folder.glob("*.jsgf")) if folder.is_dir() else []
@@ -198,7 +207,7 @@ class Grammar:
             )
         files = {file.name: file for file in map(jsgf.read, paths)}
         imported = {name.partition(".")[0] for file in files.values() for name in file.imports}
-        opt_in = {name for name in files if name not in KINDS and name not in imported}
+        opt_in = {name for name in files if name not in PHRASE_KINDS and name not in imported}
         for name in optional:
             if name not in opt_in:
                 raise GrammarError(
@@ -259,12 +268,16 @@ class Grammar:
                     if into[step.state] <= _MAX_MEANINGS:
                         onward.append((step.state, _GraphPath(passed, step.ops, word)))
             ways = onward
-        found: dict[str, tuple[Phrase, ...]] = {}
-        for state, passed in ways:
-            for ops in graph.stops(state):
-                phrases = _phrases(_GraphPath(passed, ops, None))
-                said = repr([(phrase.kind, sorted(phrase.slots.items())) for phrase in phrases])
-                found.setdefault(said, phrases)
+        readings = [
+            _phrases(_GraphPath(passed, ops, None))
+            for state, passed in ways
+            for ops in graph.stops(state)
+        ]
+        if len(readings) < 2:
+            return tuple(readings)
+        found: dict[tuple[object, ...], tuple[Phrase, ...]] = {}
+        for phrases in readings:
+            found.setdefault(phrase_meaning(phrases), phrases)
         return tuple(sorted(found.values(), key=len))
 
     # --- meaning to words ---------------------------------------------------------------
@@ -274,12 +287,13 @@ class Grammar:
         return " ".join(self._speak(phrase) for phrase in phrases)
 
     def _speak(self, phrase: Phrase) -> str:
+        meant = phrase_slots(phrase)
         for form in sorted(self.forms, key=lambda form: len(form.parts)):
-            if form.kind != phrase.kind or form.slots.keys() != phrase.slots.keys():
+            if form.kind != phrase.kind or form.slots.keys() != meant.keys():
                 continue
             number: int | None = None
             for name, value in form.slots.items():
-                wanted = phrase.slots[name]
+                wanted = meant[name]
                 if value in ("#", "-#") and isinstance(wanted, int):
                     number = wanted if value == "#" else -wanted
                 elif value != wanted:
@@ -293,7 +307,7 @@ class Grammar:
         words = shortest_wording(self.graph, phrase) if self.sampled else None
         if words is None:
             raise GrammarError(
-                f"Found no words for {phrase.kind} {dict(phrase.slots)}, wanted something the "
+                f"Found no words for {phrase.kind} {meant}, wanted something the "
                 f"grammar {self.name} can say; choose words from the grammar."
             )
         return words
@@ -546,7 +560,7 @@ def _phrases(way: _GraphPath) -> tuple[Phrase, ...]:
                 case Tag(str(name), value):
                     slots[name] = value
                 case PhraseEnd():
-                    phrases.append(Phrase(kind=kind, slots=slots, words=" ".join(words)))
+                    phrases.append(make_phrase(kind, slots, " ".join(words)))
         if step.word is not None:
             words.append(step.word)
     return tuple(phrases)

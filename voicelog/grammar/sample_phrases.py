@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Phrase
+from voicelog.model.phrases import phrase_slots
 
 __all__ = ["meaning", "phrases"]
 
@@ -30,6 +31,6 @@ def phrases(grammar: Grammar) -> Iterator[tuple[str, int]]:
 def meaning(said: Sequence[Phrase], but: str = "") -> list[object]:
     """Something to compare what was said by, without the slot `but`."""
     return [
-        (phrase.kind, sorted((k, v) for k, v in phrase.slots.items() if k != but))
+        (phrase.kind, sorted((k, v) for k, v in phrase_slots(phrase).items() if k != but))
         for phrase in said
     ]

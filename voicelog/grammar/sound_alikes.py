@@ -18,6 +18,7 @@ from voicelog.grammar.pronunciation import (
     edit_distance,
     shipped_pronouncer,
 )
+from voicelog.model.phrases import named_level
 
 __all__ = ["near", "sound_alike_readings"]
 
@@ -57,13 +58,8 @@ def _may_be(grammar: Grammar, reading: str, top_level: int | None) -> bool:
     phrases = grammar.interpret(reading)
     if phrases is None:
         return False
-    levels = [
-        int(value)
-        for phrase in phrases
-        for name, value in phrase.slots.items()
-        if name in ("level", "ceiling")
-    ]
-    return top_level is None or all(level <= top_level for level in levels)
+    levels = (named_level(phrase) for phrase in phrases)
+    return top_level is None or all(level is None or level <= top_level for level in levels)
 
 
 @lru_cache(maxsize=8)

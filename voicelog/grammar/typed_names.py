@@ -11,6 +11,7 @@ from collections.abc import Mapping
 
 from voicelog.grammar.grammar import Grammar, normalize
 from voicelog.model import Slot
+from voicelog.model.phrases import phrase_slots
 
 __all__ = ["names_are_typed", "spoken_names_in", "unknown_name"]
 
@@ -23,7 +24,9 @@ def spoken_names_in(slots: Mapping[str, Slot]) -> tuple[str, ...]:
 def names_are_typed(grammar: Grammar, text: str, note: str) -> bool:
     """Whether every name in `note` stands in `text`, letter by letter and as often."""
     named = Counter(
-        name for phrase in grammar.interpret(note) or () for name in spoken_names_in(phrase.slots)
+        name
+        for phrase in grammar.interpret(note) or ()
+        for name in spoken_names_in(phrase_slots(phrase))
     )
     typed = f" {' '.join(grammar.verbalize(text).split())} ".replace(" ", "  ")
     return all(

@@ -9,8 +9,9 @@ from dataclasses import dataclass
 
 from voicelog.app.derive import Derivation
 from voicelog.model import Mark, Rep, Session
+from voicelog.model.phrases import EditPhrase, SessionControlPhrase, SessionDogPhrase
 from voicelog.session.recording_builder import MEMO_S
-from voicelog.session.rep_phrases import STALE_S
+from voicelog.session.utterance_builder import STALE_S
 
 __all__ = ["CurrentState", "current_state"]
 
@@ -77,15 +78,17 @@ def current_state(derivation: Derivation, at_s: float) -> CurrentState:
         if entry.status != "accepted" or entry.voided:
             continue
         for phrase in entry.phrases:
-            match phrase.kind, phrase.slots.get("do"):
-                case "session", "start" | "next" | "end" as do:
-                    ended, paused, memo_s = do == "end", False, None
-                case "session", "pause" | "resume" as do:
-                    paused, memo_s = do == "pause", None
-                case "edit", "memo":
+            match phrase:
+                case SessionDogPhrase(do="start" | "next") | SessionControlPhrase(do="end"):
+                    ended, paused, memo_s = phrase.do == "end", False, None
+                case SessionControlPhrase(do="pause" | "resume"):
+                    paused, memo_s = phrase.do == "pause", None
+                case EditPhrase(do="memo"):
                     memo_s = entry.start_s if memo_s is None else memo_s
-                case "edit", "end memo":
+                case EditPhrase(do="end memo"):
                     memo_s = None
+                case _:
+                    pass
     last = derivation.sessions[-1] if derivation.sessions else None
     memo = memo_s is not None and at_s - memo_s <= MEMO_S
     return CurrentState(at_s, None if ended else last, last, paused or memo)

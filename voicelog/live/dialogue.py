@@ -17,7 +17,15 @@ from voicelog.live.outputs import LogFieldEvent, Output, PlayTone, SpeakWords, T
 from voicelog.live.readback import Readback, needs_readback
 from voicelog.live.timers import overdue
 from voicelog.live.warning_schedule import WarningSchedule
-from voicelog.model import Entry, Finding, Rep, Session
+from voicelog.model import Entry, Finding, Phrase, Rep, Session
+from voicelog.model.phrases import (
+    AnswerPhrase,
+    Question,
+    QuestionPhrase,
+    RepPhrase,
+    SessionControlPhrase,
+    SessionDogPhrase,
+)
 from voicelog.report.spoken_wording import (
     SPOKEN_DEVICE_STATES,
     first_words,
@@ -28,7 +36,6 @@ from voicelog.safety.check import RULES
 from voicelog.safety.history import History
 from voicelog.safety.settings import Settings
 from voicelog.session.recording_builder import NOTE_PROBABILITY_THRESHOLD
-from voicelog.session.rep_phrases import REP_KINDS
 
 __all__ = ["DialogueManager", "EquipmentState", "ReplyPolicy"]
 
@@ -55,8 +62,6 @@ LISTENING_S = 60.0
 TIMERS_S = 5.0
 """Seconds between two looks at what goes wrong by time alone; while a press lasts, each tick."""
 
-_BEGINS = frozenset({"start", "next", "wrong dog"})
-_PAUSES = frozenset({"pause", "resume"})
 _AT_END = frozenset(rule.name for rule in RULES if rule.decided == "session end")
 
 
@@ -226,7 +231,7 @@ class DialogueManager:
             return "not understood" if worth else None
         if kinds <= {"ask"}:
             return None
-        if kinds & REP_KINDS:
+        if any(isinstance(phrase, RepPhrase) for phrase in entry.phrases):
             rep = self._rep_of(entry)
             is_open = rep is not None and state.open_rep is not None and rep.id == state.open_rep.id
             told = rep is None or is_open or rep.id in self._reps_toned
@@ -238,7 +243,7 @@ class DialogueManager:
                 return None
             self._reps_toned.add(rep.id)
             return "doubtful" if rep.doubtful else "accepted"
-        did = self._is_placed(entry) or any(p.slots.get("do") in _PAUSES for p in entry.phrases)
+        did = self._is_placed(entry) or any(map(_pauses, entry.phrases))
         return "accepted" if entry.status == "accepted" and did else "doubtful"
 
     def _replies(self, entry: Entry, state: CurrentState, *, over_voice: bool) -> list[Output]:
@@ -247,22 +252,22 @@ class DialogueManager:
             return []
         outputs = self._start_words(entry, state) if entry.status == "accepted" else []
         for phrase in entry.phrases if entry.status == "accepted" else ():
-            match phrase.kind, dict(phrase.slots):
-                case "ask", {"say": ask}:
-                    outputs.append(SpeakWords(self._answer(str(ask), state)))
-                case "ask", {"answer": "roger"}:
+            match phrase:
+                case QuestionPhrase(say=ask):
+                    outputs.append(SpeakWords(self._answer(ask, state)))
+                case AnswerPhrase(answer="roger"):
                     outputs += [
                         LogFieldEvent("acknowledgement", rule)
                         for rule in self.warnings.acknowledge()
                     ]
                     outputs.append(PlayTone("accepted"))
-                case "ask", {"answer": "affirm"} if self._started_dog is not None:
+                case AnswerPhrase(answer="affirm") if self._started_dog is not None:
                     outputs += [
                         LogFieldEvent("acknowledgement", f"dog {self._started_dog}"),
                         PlayTone("accepted"),
                     ]
                     self._started_dog = None
-                case "ask", {"answer": "negative"} if self._started_dog is not None:
+                case AnswerPhrase(answer="negative") if self._started_dog is not None:
                     outputs.append(SpeakWords("Say wrong dog and name"))
                 case _:
                     pass
@@ -278,7 +283,7 @@ class DialogueManager:
         """Dog, collar and ceiling, where a sure note says which dog is worked from here on."""
         outputs: list[Output] = []
         for phrase in entry.phrases:
-            if phrase.kind == "session" and phrase.slots.get("do") in _BEGINS and state.session:
+            if isinstance(phrase, SessionDogPhrase) and state.session:
                 self._started_dog = state.session.dog.name
                 outputs.append(SpeakWords(spoken_start(state.session.dog, state.ceiling)))
         return outputs
@@ -288,7 +293,7 @@ class DialogueManager:
         entries = self.derivation.entries
         return any(one.id == name and one.status == "accepted" for one in entries)
 
-    def _answer(self, ask: str, state: CurrentState) -> str:
+    def _answer(self, ask: Question, state: CurrentState) -> str:
         assert self.derivation is not None
         notes = [
             entry
@@ -332,3 +337,7 @@ class DialogueManager:
             if isinstance(output, SpeakWords):
                 self._last_words = output.words
         return kept
+
+
+def _pauses(phrase: Phrase) -> bool:
+    return isinstance(phrase, SessionControlPhrase) and phrase.do != "end"

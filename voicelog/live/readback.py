@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from voicelog.live.outputs import CommitAction, Output, PlayTone, SpeakWords
-from voicelog.model import Action, Entry, Finding, Slot
+from voicelog.model import Action, Entry, Finding
+from voicelog.model.phrases import AnswerPhrase, LevelPhrase
 from voicelog.report.spoken_wording import spoken_question
 
 __all__ = ["Readback", "needs_readback"]
@@ -73,7 +74,7 @@ class Readback:
         about = self.entry
         if about is None or self.asked_s is None or entry.status != "accepted":
             return ()
-        said = next((p.slots["answer"] for p in entry.phrases if "answer" in p.slots), None)
+        said = next((p.answer for p in entry.phrases if isinstance(p, AnswerPhrase)), None)
         again = _level(entry)
         if said == "affirm":
             outputs: tuple[Output, ...] = (
@@ -115,6 +116,5 @@ class Readback:
         )
 
 
-def _level(entry: Entry) -> Slot | None:
-    stimuli = (phrase.slots for phrase in entry.phrases if phrase.kind == "stimulus")
-    return next((slots["level"] for slots in stimuli if "level" in slots), None)
+def _level(entry: Entry) -> int | None:
+    return next((p.level for p in entry.phrases if isinstance(p, LevelPhrase)), None)

@@ -18,6 +18,7 @@ from voicelog.grammar.number_confusions import number_confusions
 from voicelog.grammar.pronunciation import NoPronunciationError, shipped_pronouncer
 from voicelog.grammar.sound_alikes import sound_alike_readings
 from voicelog.model import Phrase
+from voicelog.model.phrases import phrase_meaning
 from voicelog.recognition.ctc import CtcPath, align_readings, best_path
 from voicelog.recognition.first_pass import (
     NO_HYPOTHESIS,
@@ -204,7 +205,7 @@ class _Readings:
 
     def __init__(self, grammar: Grammar, narrowing: RecognitionContext) -> None:
         self.grammar, self.narrowing = grammar, narrowing
-        self.found: dict[str, _Reading] = {}
+        self.found: dict[tuple[object, ...], _Reading] = {}
 
     @property
     def all(self) -> list[_Reading]:
@@ -214,7 +215,7 @@ class _Readings:
         phrases = self.grammar.interpret(words) if words else None
         if phrases is None:
             return
-        meaning = repr([(phrase.kind, sorted(phrase.slots.items())) for phrase in phrases])
+        meaning = phrase_meaning(phrases)
         self.found.setdefault(meaning, _Reading(words, phrases)).ways.extend(ways)
 
     def add_phones(self, posteriors: Posteriors) -> None:

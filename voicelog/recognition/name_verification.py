@@ -18,6 +18,7 @@ from rapidfuzz.process import extract as nearest
 from voicelog.grammar.grammar import Grammar, normalize
 from voicelog.grammar.pronunciation import PHONES, shipped_pronouncer
 from voicelog.model import Phrase
+from voicelog.model.phrases import HandlerPhrase, SessionDogPhrase
 
 __all__ = [
     "MAX_RIVAL_MARGIN",
@@ -115,7 +116,7 @@ def other_name_readings(grammar: Grammar, words: str) -> tuple[str, ...]:
         return ()
     spoken = words.split()
     before, after = spoken[: spans[0].start], spoken[spans[0].stop :]
-    is_dog = any("dog" in phrase.slots for phrase in phrases if phrase.kind == "session")
+    is_dog = any(isinstance(phrase, SessionDogPhrase) for phrase in phrases)
     roster = grammar.roster
     names = [dog.name for dog in roster.dogs] if is_dog else roster.handlers
     readings = (" ".join((*before, normalize(name), *after)) for name in names)
@@ -123,7 +124,8 @@ def other_name_readings(grammar: Grammar, words: str) -> tuple[str, ...]:
 
 
 def _names(phrase: Phrase) -> Iterator[list[str]]:
-    if phrase.kind == "session":
-        for slot in ("dog", "handler"):
-            if isinstance(name := phrase.slots.get(slot), str):
-                yield normalize(name).split()
+    match phrase:
+        case SessionDogPhrase(dog=name) | HandlerPhrase(handler=name):
+            yield normalize(name).split()
+        case _:
+            pass

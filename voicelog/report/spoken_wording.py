@@ -10,6 +10,7 @@ from collections.abc import Sequence
 
 from voicelog.model import Dog, Entry, Finding, Session, Severity
 from voicelog.model.domain import STIMULATION
+from voicelog.model.phrases import LevelPhrase, Question
 from voicelog.safety.advice import is_session_over_advice
 from voicelog.safety.history import ANSWERED, History
 
@@ -129,7 +130,7 @@ def first_words(words: str) -> str:
 def spoken_question(entry: Entry) -> str:
     """A question whether this is what she said; a level alone where there is one."""
     for phrase in entry.phrases:
-        if phrase.kind == "stimulus" and "level" in phrase.slots:
+        if isinstance(phrase, LevelPhrase):
             return f"{first_words(phrase.words)}?"
     return f"{first_words(entry.reading)}?"
 
@@ -143,7 +144,7 @@ def spoken_start(dog: Dog, ceiling: int | None) -> str:
 
 
 def spoken_answer(
-    ask: str,
+    ask: Question,
     *,
     session: Session | None,
     level: int | None,

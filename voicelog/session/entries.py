@@ -13,8 +13,9 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from voicelog.model import Action, Entry, Event, Phrase, Reading, Utterance, Verdict
+from voicelog.model.phrases import EditPhrase
 
-__all__ = ["Interpret", "fold", "recording_start", "undone_events"]
+__all__ = ["Interpret", "fold", "is_strike", "recording_start", "undone_events"]
 
 Interpret = Callable[[str], tuple[Phrase, ...] | None]
 """Words to phrases, or None when they are not of the grammar: `Grammar.interpret`."""
@@ -105,6 +106,11 @@ def undone_events(events: tuple[Event, ...]) -> frozenset[str]:
     return frozenset(undone)
 
 
+def is_strike(phrase: Phrase) -> bool:
+    """Whether a phrase is "strike that"."""
+    return isinstance(phrase, EditPhrase) and phrase.do == "strike"
+
+
 def _aims(events: tuple[Event, ...], undone: frozenset[str]) -> dict[str, str]:
     """What each spoken edit aims at, by the utterance that spoke it."""
     return {
@@ -151,9 +157,7 @@ def _with_spoken_edits(entries: list[Entry]) -> tuple[Entry, ...]:
     """
     voided = {entry.id for entry in entries if entry.voided}
     for entry in reversed(entries):
-        strikes = entry.status == "accepted" and any(
-            phrase.kind == "edit" and phrase.slots.get("do") == "strike" for phrase in entry.phrases
-        )
+        strikes = entry.status == "accepted" and any(map(is_strike, entry.phrases))
         if strikes and entry.target not in (None, entry.id) and entry.id not in voided:
             voided.add(entry.target)
     return tuple(

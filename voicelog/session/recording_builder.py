@@ -1,7 +1,7 @@
-"""Walk through entries in order: sessions begin and end, the rest goes to their books.
+"""Entries in order of time: sessions begin and end, the rest goes to the session it falls in.
 
-The walk takes one entry at a time and looks only back, so walking a prefix and going on is
-the same as walking it all.
+One entry is taken at a time and looks only back, so building from a prefix and going on is the
+same as building from all of them.
 """
 
 from __future__ import annotations
@@ -9,10 +9,23 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from voicelog.model import Dog, Entry, Phrase, Roster, Session, Slot
+from voicelog.model import Dog, Entry, Phrase, Roster, Session
+from voicelog.model.phrases import (
+    ConditionPhrase,
+    EditPhrase,
+    EquipmentPhrase,
+    HandlerPhrase,
+    RepPhrase,
+    SessionControlPhrase,
+    SessionDogPhrase,
+    SessionPhrase,
+    StrikeRepPhrase,
+)
+from voicelog.session.corrections import correct_rep
+from voicelog.session.entries import is_strike
 from voicelog.session.other_dogs import dogs_named_in
-from voicelog.session.rep_phrases import REP_KINDS, add_rep_phrases, correct_rep
 from voicelog.session.session_builder import SessionBuilder
+from voicelog.session.utterance_builder import add_rep_phrases, keep_struck_reps
 
 __all__ = ["build_sessions"]
 
@@ -36,15 +49,19 @@ def build_sessions(
     entries are passed over; without `apply_corrections`, strikes and corrections are, as if
     nothing had been taken back.
     """
-    walker = _RecordingBuilder(roster, dog, temperature_unit, include_doubtful, apply_corrections)
+    recording = _RecordingBuilder(
+        roster, dog, temperature_unit, include_doubtful, apply_corrections
+    )
     said: dict[str, Entry] = {}
     for entry in entries:
-        walker.step(entry)
+        recording.take(entry)
         said[entry.id] = entry
-    return tuple(book.session(said, roster) for book in walker.books)
+    return tuple(session.build(said, roster) for session in recording.sessions)
 
 
 class _RecordingBuilder:
+    """The sessions of a recording so far; `session` is the last that began."""
+
     def __init__(
         self,
         roster: Roster,
@@ -55,94 +72,98 @@ class _RecordingBuilder:
     ) -> None:
         self.roster, self.dog, self.temperature_unit = roster, dog, temperature_unit
         self.include_doubtful, self.apply_corrections = include_doubtful, apply_corrections
-        self.books: list[SessionBuilder] = []
-        self.book: SessionBuilder | None = None
+        self.sessions: list[SessionBuilder] = []
+        self.session: SessionBuilder | None = None
         self.ended = False
         self.paused = False
         self.memo_since: float | None = None
 
-    def step(self, entry: Entry) -> None:
+    def take(self, entry: Entry) -> None:
         doubtful = entry.status == "doubtful"
         said = entry.status == "accepted" or (doubtful and self.include_doubtful)
         if not said or not entry.phrases:
-            if self.book is not None:
-                self.belongs(self.book, entry)
-                missed = (
-                    entry.status == "rejected" and entry.confidence >= NOTE_PROBABILITY_THRESHOLD
-                )
-                if missed and self.book.open is not None:
-                    self.book.open.doubtful = True
-                words = entry.reading or entry.heard
-                calls = dogs_named_in(words, self.roster) if missed or not entry.phrases else []
-                if calls:
-                    self.book.calls[entry.id] = calls
+            self.pass_over(entry)
             return
         if entry.voided and self.apply_corrections:
             self.struck(entry, entry.phrases)
             return
         phrases = entry.phrases
         if entry.target == entry.id and self.apply_corrections:
-            last = max((i for i, phrase in enumerate(phrases) if _strikes(phrase)), default=-1)
+            last = max((i for i, phrase in enumerate(phrases) if is_strike(phrase)), default=-1)
             self.struck(entry, phrases[:last])
             phrases = phrases[last + 1 :]
-        breath = _UtteranceParts()
+        parts = _UtteranceParts()
         for phrase in phrases:
-            if phrase.kind == "session":
-                self.take(entry, breath)
-                breath = _UtteranceParts()
-                self.session(entry, phrase)
+            if isinstance(phrase, SessionPhrase):
+                self.place_parts(entry, parts)
+                parts = _UtteranceParts()
+                self.take_session_phrase(entry, phrase)
             elif self.silent(entry, phrase):
                 continue
-            elif phrase.kind in REP_KINDS:
-                (breath.told if breath.mended is None else breath.mended).append(phrase)
-            elif phrase.kind == "equipment" and breath.told:
-                breath.after.append(phrase)
-            elif phrase.kind == "edit" and phrase.slots["do"] == "correct":
-                breath.mended = breath.mended or []
+            elif isinstance(phrase, RepPhrase):
+                (parts.told if parts.mended is None else parts.mended).append(phrase)
+            elif isinstance(phrase, EquipmentPhrase) and parts.told:
+                parts.after.append(phrase)
+            elif isinstance(phrase, EditPhrase) and phrase.do == "correct":
+                parts.mended = parts.mended or []
             else:
                 self.other(entry, phrase)
-        self.take(entry, breath)
-        if self.book is not None:
-            self.belongs(self.book, entry)
+        self.place_parts(entry, parts)
+        if self.session is not None:
+            self.include(self.session, entry)
 
-    def take(self, entry: Entry, breath: _UtteranceParts) -> None:
-        self.add_reps(entry, breath.told)
-        if breath.mended is not None:
-            self.correct(entry, breath.mended)
-        for phrase in breath.after:
+    def pass_over(self, entry: Entry) -> None:
+        """What was not understood does nothing, but may hide a word of the open rep or a dog."""
+        session = self.session
+        if session is None:
+            return
+        self.include(session, entry)
+        missed = entry.status == "rejected" and entry.confidence >= NOTE_PROBABILITY_THRESHOLD
+        if missed and session.open is not None:
+            session.open.doubtful = True
+        if missed or not entry.phrases:
+            calls = dogs_named_in(entry.reading or entry.heard, self.roster)
+            if calls:
+                session.calls[entry.id] = calls
+
+    def place_parts(self, entry: Entry, parts: _UtteranceParts) -> None:
+        self.add_reps(entry, parts.told)
+        if parts.mended is not None:
+            self.correct(entry, parts.mended)
+        for phrase in parts.after:
             self.other(entry, phrase)
 
     def struck(self, entry: Entry, phrases: Sequence[Phrase]) -> None:
         """Struck words did nothing; only the whole rep that they told stays, void."""
         memo_since = self.memo_since
-        told = [p for p in phrases if not self.silent(entry, p) and p.kind in REP_KINDS]
+        told = [p for p in phrases if not self.silent(entry, p) and isinstance(p, RepPhrase)]
         self.memo_since = memo_since  # a struck "memo" begins none
-        book = self.book_of(entry) if told else self.book
-        if book is not None:
-            self.belongs(book, entry)
-            _keep_struck_reps(book, entry, told)
+        session = self.session_of(entry) if told else self.session
+        if session is not None:
+            self.include(session, entry)
+            keep_struck_reps(session, entry, told)
 
-    def belongs(self, book: SessionBuilder, entry: Entry) -> None:
-        if not self.ended or entry.id in book.placed:
-            book.entries[entry.id] = None
-            book.end_s = max(book.end_s, entry.end_s)
+    def include(self, session: SessionBuilder, entry: Entry) -> None:
+        if not self.ended or entry.id in session.placed:
+            session.include(entry)
 
     def silent(self, entry: Entry, phrase: Phrase) -> bool:
         """Whether the log is paused, or this is part of a memo; a memo begins and ends here."""
         if self.memo_since is not None and entry.start_s - self.memo_since > MEMO_S:
             self.memo_since = None
-        if phrase.kind == "edit" and phrase.slots["do"] == "end memo":
+        edit = phrase.do if isinstance(phrase, EditPhrase) else None
+        if edit == "end memo":
             self.memo_since = None
         elif self.memo_since is None and not self.paused:
-            if phrase.kind == "edit" and phrase.slots["do"] == "memo":
+            if edit == "memo":
                 self.memo_since = entry.start_s
             return False
         return self.paused or self.memo_since is not None
 
     # --- sessions ------------------------------------------------------------------------
 
-    def session(self, entry: Entry, phrase: Phrase) -> None:
-        do = phrase.slots["do"]
+    def take_session_phrase(self, entry: Entry, phrase: SessionPhrase) -> None:
+        do = phrase.do
         self.memo_since = None
         if do == "pause":
             self.paused = True
@@ -150,44 +171,45 @@ class _RecordingBuilder:
             self.paused = False
         if self.paused and do not in ("start", "next", "end"):
             return
-        if do in ("start", "next"):
-            self.start(entry, str(phrase.slots["dog"]))
-        elif do == "end" and self.book is not None:
-            _close_open_rep(self.book)
-            self.book.placed[entry.id] = None
-            self.book.end_s = max(self.book.end_s, entry.end_s)
-            self.book.entries[entry.id] = None
-            self.ended, self.paused = True, False
-        elif do == "wrong dog":
-            if (book := self.current(entry)) is not None:
-                book.dog = self.profile(str(phrase.slots["dog"]))
-                book.placed[entry.id] = None
-        elif do == "handler" and (book := self.current(entry)) is not None:
-            book.set_conditions(entry, phrase)
+        match phrase:
+            case SessionDogPhrase(do="start" | "next"):
+                self.start(entry, phrase.dog)
+            case SessionDogPhrase():
+                if (session := self.current(entry)) is not None:
+                    session.dog = self.profile(phrase.dog)
+                    session.place(entry)
+            case HandlerPhrase():
+                if (session := self.current(entry)) is not None:
+                    session.set_conditions(entry, phrase)
+            case SessionControlPhrase(do="end") if self.session is not None:
+                self.session.settle_rep()
+                self.session.place(entry)
+                self.session.include(entry)
+                self.ended, self.paused = True, False
+            case SessionControlPhrase():
+                pass
 
     def start(self, entry: Entry, dog: str) -> None:
-        previous = self.book
-        unstarted = previous is not None and previous.dog.name == "" and not previous.drafts
-        book = self.new_book(entry, self.profile(dog))
+        previous = self.session
+        unstarted = previous is not None and previous.dog.name == "" and not previous.reps
+        session = self.new_session(entry, self.profile(dog))
         if previous is not None:
-            _close_open_rep(previous)
-            if entry.id in previous.placed:  # one breath may end one dog's work and begin another's
-                self.belongs(previous, entry)
+            previous.settle_rep()
+            if (
+                entry.id in previous.placed
+            ):  # one utterance may end one dog's work and begin another's
+                self.include(previous, entry)
             if unstarted:
-                # What was said before any dog was named is said of the first one.
-                self.books.remove(previous)
-                book.start_s = previous.start_s
-                book.conditions, book.marks = previous.conditions, previous.marks
-                book.entries, book.placed = previous.entries, previous.placed
-                book.collar_on = previous.collar_on
+                self.sessions.remove(previous)
+                session.take_over(previous)
             else:
-                book.carry_over(previous.conditions, entry.start_s)
-        book.placed[entry.id] = None
+                session.carry_over(previous.conditions, entry.start_s)
+        session.place(entry)
         self.ended, self.paused = False, False
 
-    def new_book(self, entry: Entry, dog: Dog) -> SessionBuilder:
-        begun_here = sum(book.id.startswith(f"{entry.id}.s") for book in self.books)
-        self.book = SessionBuilder(
+    def new_session(self, entry: Entry, dog: Dog) -> SessionBuilder:
+        begun_here = sum(session.id.startswith(f"{entry.id}.s") for session in self.sessions)
+        self.session = SessionBuilder(
             id=f"{entry.id}.s{begun_here + 1}" if begun_here else f"{entry.id}.s",
             recording=entry.recording,
             dog=dog,
@@ -195,8 +217,8 @@ class _RecordingBuilder:
             end_s=entry.end_s,
             temperature_unit=self.temperature_unit,
         )
-        self.books.append(self.book)
-        return self.book
+        self.sessions.append(self.session)
+        return self.session
 
     def profile(self, name: str) -> Dog:
         return self.roster.dog(name) or Dog(name=name)
@@ -205,115 +227,73 @@ class _RecordingBuilder:
         """The session that an entry falls in; the first word of any begins one."""
         if self.ended:
             return None
-        if self.book is None:
-            return self.new_book(entry, self.profile(self.dog) if self.dog else NO_DOG)
-        return self.book
+        if self.session is None:
+            return self.new_session(entry, self.profile(self.dog) if self.dog else NO_DOG)
+        return self.session
 
     # --- what is said in a session -------------------------------------------------------
 
-    def add_reps(self, entry: Entry, told: list[Phrase]) -> None:
-        book = self.book_of(entry) if told else None
-        if book is not None:
-            add_rep_phrases(book, entry, told)
-            if self.book is not None and book is not self.book:
-                book.entries[entry.id] = None
-                if (calls := book.calls.get(entry.id)) is not None:
-                    self.book.calls[entry.id] = calls  # its neighbours were not moved with it
+    def add_reps(self, entry: Entry, told: list[RepPhrase]) -> None:
+        session = self.session_of(entry) if told else None
+        if session is not None:
+            add_rep_phrases(session, entry, told)
+            if self.session is not None and session is not self.session:
+                session.entries[entry.id] = None
+                if (calls := session.calls.get(entry.id)) is not None:
+                    self.session.calls[entry.id] = calls  # its neighbours were not moved with it
 
-    def book_of(self, entry: Entry) -> SessionBuilder | None:
+    def session_of(self, entry: Entry) -> SessionBuilder | None:
         """The session of the dog that a person moved the entry to, else the current one."""
-        book = self.current(entry)
-        if entry.dog is None or (book is not None and book.dog.name == entry.dog):
-            return book
-        return next((b for b in reversed(self.books) if b.dog.name == entry.dog), book)
+        session = self.current(entry)
+        if entry.dog is None or (session is not None and session.dog.name == entry.dog):
+            return session
+        return next((one for one in reversed(self.sessions) if one.dog.name == entry.dog), session)
 
     def other(self, entry: Entry, phrase: Phrase) -> None:
-        book = self.current(entry)
-        if book is None:
+        session = self.current(entry)
+        if session is None:
             return
-        if phrase.kind in ("equipment", "condition"):
-            book.set_conditions(entry, phrase)
+        if isinstance(phrase, EquipmentPhrase | ConditionPhrase):
+            session.set_conditions(entry, phrase)
             return
-        book.placed[entry.id] = None
-        if phrase.kind != "edit":
-            return
-        do = phrase.slots["do"]
-        if do == "flag" and entry.target is not None:
-            book.flagged[entry.target] = None
-        elif do in ("strike", "strike rep"):
-            if entry.status == "doubtful":
-                _doubt_rep(book, phrase.slots.get("rep"))
-            elif do == "strike rep" and self.apply_corrections:
-                for draft in book.drafts:
-                    draft.void = draft.void or draft.id == entry.target
+        session.place(entry)
+        match phrase:
+            case EditPhrase(do="flag") if entry.target is not None:
+                session.flagged[entry.target] = None
+            case EditPhrase(do="strike") if entry.status == "doubtful":
+                session.doubt_rep()
+            case StrikeRepPhrase() if entry.status == "doubtful":
+                session.doubt_rep(phrase.rep)
+            case StrikeRepPhrase() if self.apply_corrections:
+                for rep in session.reps:
+                    rep.void = rep.void or rep.id == entry.target
+            case _:
+                pass
 
-    def correct(self, entry: Entry, mended: list[Phrase]) -> None:
-        """ "correction ..." speaks of the rep it was aimed at, with the rest of its breath."""
-        book = self.current(entry)
-        if book is None:
+    def correct(self, entry: Entry, mended: list[RepPhrase]) -> None:
+        """ "correction ..." speaks of the rep it was aimed at, with the rest of its utterance."""
+        session = self.current(entry)
+        if session is None:
             return
         if entry.status == "doubtful":
-            _doubt_rep(book)
+            session.doubt_rep()
             return
-        draft = next((d for d in book.drafts if d.id == entry.target), None)
-        if draft is None:
+        rep = next((rep for rep in session.reps if rep.id == entry.target), None)
+        if rep is None:
             return
-        book.placed[entry.id] = None
+        session.place(entry)
         if self.apply_corrections:
-            correct_rep(book, draft, entry, mended)
+            correct_rep(session, rep, entry, mended)
 
 
 @dataclass(slots=True)
 class _UtteranceParts:
-    """One breath sorted: what it tells, what it corrects, what it does to the collar then."""
+    """An utterance sorted: what it tells, what it corrects, what it does to the collar then."""
 
-    told: list[Phrase] = field(default_factory=list)
-    mended: list[Phrase] | None = None
-    after: list[Phrase] = field(default_factory=list)
-
-
-def _strikes(phrase: Phrase) -> bool:
-    return phrase.kind == "edit" and phrase.slots["do"] == "strike"
+    told: list[RepPhrase] = field(default_factory=list)
+    mended: list[RepPhrase] | None = None
+    after: list[EquipmentPhrase] = field(default_factory=list)
 
 
 NO_DOG = Dog(name="")
 """Worked before any dog was named."""
-
-
-def _close_open_rep(book: SessionBuilder) -> None:
-    """A rep that the session's end cut short has no outcome: it was not said."""
-    if book.open is not None:
-        book.open, book.closed = None, book.open
-
-
-def _doubt_rep(book: SessionBuilder, number: Slot | None = None) -> None:
-    """A doubtful strike or correction may be about this rep, else the last: it is doubtful."""
-    named = [draft for draft in book.drafts if draft.number == number]
-    for draft in named or book.drafts[-1:]:
-        draft.doubtful = True
-
-
-def _keep_struck_reps(book: SessionBuilder, entry: Entry, told: list[Phrase]) -> None:
-    """A struck entry that told a whole rep leaves it in the list, void.
-
-    Numbers given out stay given: a later "strike rep 4" means the same rep as before.
-    """
-    if book.open is not None:
-        return
-    trial = SessionBuilder(
-        id=book.id,
-        recording=book.recording,
-        dog=book.dog,
-        start_s=entry.start_s,
-        end_s=entry.end_s,
-        temperature_unit=book.temperature_unit,
-        conditions=list(book.conditions),
-        collar_on=book.collar_on,
-        current_level=book.current_level,
-    )
-    add_rep_phrases(trial, entry, told)
-    if trial.open is not None:
-        return
-    for draft in trial.drafts:
-        draft.number, draft.void = len(book.drafts) + 1, True
-        book.drafts.append(draft)

@@ -1,10 +1,15 @@
-"""A rep while it is being told: everything said of it so far, and the Rep it comes to."""
+"""A rep being built: everything said of it so far, and the Rep it comes to.
+
+Its methods are what a phrase can do to a rep that it belongs to; to which rep a phrase belongs
+is `utterance_builder`'s to say, and what it replaces when it corrects one `corrections`'.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from voicelog.model import CueBy, LevelMark, Mode, Outcome, Rep, SignMark
+from voicelog.model import CueBy, Entry, LevelMark, Mode, Outcome, Rep, SignMark
+from voicelog.model.phrases import CueCountPhrase, CuePhrase, RewardPhrase, SignPhrase
 
 __all__ = ["Press", "RepBuilder"]
 
@@ -63,6 +68,50 @@ class RepBuilder:
         """The level in force now."""
         return next((p.level for p in reversed(self.presses) if p.level is not None), None)
 
+    def give_cue(self, entry: Entry, phrase: CuePhrase | CueCountPhrase) -> None:
+        """The dog was called, or it was said how often; the first cue is the rep's."""
+        if isinstance(phrase, CueCountPhrase):
+            self.cues = max(self.cues, phrase.cues)
+        else:
+            if self.cue is None:
+                self.cue, self.cue_by = phrase.cue, phrase.cue_by
+            self.cues += 1
+        if self.cue_at is None:
+            self.cue_at = (entry.start_s, entry.id)
+        self.last_cue_s = entry.start_s
+        self.extend(entry)
+
+    def add_sign(self, entry: Entry, phrase: SignPhrase) -> None:
+        """The body showed something, at the level in force."""
+        self.signs.append(
+            SignMark.model_validate(
+                {
+                    "at_s": entry.start_s,
+                    "sign": phrase.sign,
+                    "class": phrase.class_,
+                    "level": self.level,
+                }
+            )
+        )
+
+    def add_reward(self, phrase: RewardPhrase) -> None:
+        """The dog was given something for it."""
+        self.rewards.append(phrase.reward)
+
+    def turn(self, entry: Entry) -> None:
+        """The dog turned; the first time counts."""
+        if self.turned_at is None:
+            self.turned_at = (entry.start_s, entry.id)
+        self.extend(entry)
+
+    def end(self, entry: Entry, outcome: Outcome) -> None:
+        """It was said how the rep ended."""
+        self.outcome, self.outcome_at = outcome, (entry.start_s, entry.id)
+
+    def extend(self, entry: Entry) -> None:
+        """The rep lasts at least to the end of what was said of it."""
+        self.end_s = max(self.end_s, entry.end_s)
+
     def end_press(self, at_s: float, entry: str) -> None:
         """The last press ended when `entry` was spoken; one breath has no times inside."""
         if self.presses and self.presses[-1].ended_s is None and self.presses[-1].entry != entry:
@@ -92,8 +141,8 @@ class RepBuilder:
         ]
         return round(max(timed), 3) if timed else None
 
-    def rep(self, session: str, dog: str) -> Rep:
-        """What it comes to."""
+    def build(self, session: str, dog: str) -> Rep:
+        """The rep of a session's id and of a dog's name that it comes to."""
         levels = tuple(
             LevelMark(at_s=press.at_s, level=press.level)
             for press in self.presses

@@ -1,4 +1,4 @@
-"""One session while it is being written: what holds, what happened, which rep is open."""
+"""A session being built: what holds, what happened, which rep is open."""
 
 from __future__ import annotations
 
@@ -11,14 +11,27 @@ from voicelog.model import (
     Entry,
     Mark,
     MarkKind,
-    Outcome,
-    Phrase,
+    Mode,
     Roster,
     Session,
     Slot,
 )
+from voicelog.model.phrases import (
+    ConditionPhrase,
+    CueCountPhrase,
+    CuePhrase,
+    EquipmentPhrase,
+    HandlerPhrase,
+    LevelPhrase,
+    ModePhrase,
+    NotchPhrase,
+    OutcomePhrase,
+    RewardPhrase,
+    SignPhrase,
+    phrase_slots,
+)
 from voicelog.session.other_dogs import VoiceCall, entries_naming_other_dogs
-from voicelog.session.rep_builder import RepBuilder
+from voicelog.session.rep_builder import Press, RepBuilder
 
 __all__ = ["SessionBuilder"]
 
@@ -30,9 +43,9 @@ _KEPT_BY_NEXT_DOG = frozenset({"location", "temperature", "humidity", "handler"}
 class SessionBuilder:
     """A session in the making.
 
-    `open` is the rep still waiting for its outcome, `closed` the last one that has it, and
-    `closed_by` the entry that gave it. `current_level` is the level last pressed or set. `calls`
-    are the dogs called by voice, of each entry that called any.
+    `open` is the rep still waiting for its outcome, `closed` the last one that has it.
+    `placed` are the entries that did something here. `current_level` is the level last pressed
+    or set. `calls` are the dogs called by voice, of each entry that called any.
     """
 
     id: str
@@ -43,14 +56,13 @@ class SessionBuilder:
     temperature_unit: str
     conditions: list[Condition] = field(default_factory=list)
     marks: list[Mark] = field(default_factory=list)
-    drafts: list[RepBuilder] = field(default_factory=list)
+    reps: list[RepBuilder] = field(default_factory=list)
     entries: dict[str, None] = field(default_factory=dict)
     placed: dict[str, None] = field(default_factory=dict)
     flagged: dict[str, None] = field(default_factory=dict)
     calls: dict[str, list[VoiceCall]] = field(default_factory=dict)
     open: RepBuilder | None = None
     closed: RepBuilder | None = None
-    closed_by: str | None = None
     collar_on: bool = False
     current_level: int | None = None
 
@@ -77,40 +89,44 @@ class SessionBuilder:
             Mark(at_s=entry.start_s, entry=entry.id, kind=kind, name=name, value=value, rep=number)
         )
 
-    def set_conditions(self, entry: Entry, phrase: Phrase) -> None:
+    def set_conditions(
+        self, entry: Entry, phrase: EquipmentPhrase | ConditionPhrase | HandlerPhrase
+    ) -> None:
         """Conditions and equipment hold from here on."""
-        kind: MarkKind = "equipment" if phrase.kind == "equipment" else "condition"
-        unit = phrase.slots.get("unit")
-        for name, value in phrase.slots.items():
+        kind: MarkKind = "equipment" if isinstance(phrase, EquipmentPhrase) else "condition"
+        for name, value in phrase_slots(phrase).items():
             if name in ("unit", "do"):
                 continue
-            said_unit = str(unit) if name in _MEASURED and unit is not None else None
-            if name == "temperature":
-                said_unit = self.temperature_unit
-            elif name == "humidity":
-                said_unit = "%"
+            unit = self._unit(name, phrase)
             self.conditions.append(
-                Condition(at_s=entry.start_s, name=name, value=str(value), unit=said_unit)
+                Condition(at_s=entry.start_s, name=name, value=str(value), unit=unit)
             )
             self.mark(entry, kind, name, value)
-        match phrase.slots:
-            case {"collar": "stripped"}:
+        if isinstance(phrase, EquipmentPhrase):
+            if phrase.collar == "stripped":
                 self.collar_on = False
-            case {"collar": _} | {"fit": _} | {"contact": _} | {"test": _}:
+            elif any((phrase.collar, phrase.fit is not None, phrase.contact, phrase.test)):
                 self.collar_on = True
-        if phrase.slots.get("contact") == "none":
-            self._void_unfelt()
+            if phrase.contact == "none":
+                self._void_unfelt()
         self.placed[entry.id] = None
+
+    def _unit(
+        self, name: str, phrase: EquipmentPhrase | ConditionPhrase | HandlerPhrase
+    ) -> str | None:
+        if name in _MEASURED and isinstance(phrase, ConditionPhrase):
+            return phrase.unit
+        return {"temperature": self.temperature_unit, "humidity": "%"}.get(name)
 
     def _void_unfelt(self) -> None:
         """Without contact the dog felt nothing: what it "ignored" just before says nothing."""
-        for draft in reversed(self.drafts):
-            unfelt = draft.outcome == "ignored" or (
-                draft.signs and all(mark.class_ == "none" for mark in draft.signs)
+        for rep in reversed(self.reps):
+            unfelt = rep.outcome == "ignored" or (
+                rep.signs and all(mark.class_ == "none" for mark in rep.signs)
             )
-            if not (unfelt and draft.presses):
+            if not (unfelt and rep.presses):
                 return
-            draft.void = True
+            rep.void = True
 
     def carry_over(self, previous: Iterable[Condition], start_s: float) -> None:
         """What the next dog keeps of the last one's conditions: place, weather, handler."""
@@ -122,9 +138,9 @@ class SessionBuilder:
     def open_rep(self, entry: Entry) -> RepBuilder:
         """Open the next rep under what holds now."""
         distance = next((c for c in reversed(self.conditions) if c.name == "distance"), None)
-        opened_here = sum(draft.id.startswith(f"{entry.id}.") for draft in self.drafts)
-        draft = RepBuilder(
-            number=len(self.drafts) + 1,
+        opened_here = sum(rep.id.startswith(f"{entry.id}.") for rep in self.reps)
+        rep = RepBuilder(
+            number=len(self.reps) + 1,
             id=f"{entry.id}.{opened_here + 1}",
             start_s=entry.start_s,
             end_s=entry.end_s,
@@ -134,29 +150,135 @@ class SessionBuilder:
             distance=float(distance.value) if distance else None,
             distance_unit=distance.unit if distance else None,
         )
-        self.drafts.append(draft)
-        self.open = draft
-        return draft
+        self.reps.append(rep)
+        self.open = rep
+        return rep
 
-    def close_rep(self, entry: Entry, outcome: Outcome | None, word: str | None = None) -> None:
-        """Close the open rep with what was said of it."""
-        draft = self.open
-        if draft is None:
+    def close_rep(self, entry: Entry, phrase: OutcomePhrase | None) -> None:
+        """Close the open rep with what was said of it; in the search for a level, nothing is."""
+        rep = self.open
+        if rep is None:
             return
-        draft.outcome = outcome
-        if word is not None:
-            draft.outcome_at = (entry.start_s, entry.id)
-            self.mark(entry, "outcome", outcome or "", word, draft)
-        draft.end_s = max(draft.end_s, entry.end_s)
-        self.open, self.closed, self.closed_by = None, draft, entry.id
+        if phrase is not None:
+            rep.end(entry, phrase.outcome)
+            self.mark_outcome(entry, phrase, rep)
+        rep.extend(entry)
+        self.settle_rep()
 
     def abandon_rep(self) -> None:
         """Close the open rep without knowing how it ended; that is doubtful."""
         if self.open is not None:
             self.open.outcome, self.open.doubtful = "unknown", True
-            self.open, self.closed, self.closed_by = None, self.open, None
+            self.settle_rep()
 
-    def session(self, said: Mapping[str, Entry], roster: Roster) -> Session:
+    def settle_rep(self) -> None:
+        """Nothing more is waited for in the open rep. One that the session's end cuts short has
+        no outcome: it was not said."""
+        if self.open is not None:
+            self.open, self.closed = None, self.open
+
+    # --- phrases that tell of a rep ------------------------------------------------------
+
+    def give_cue(self, rep: RepBuilder, entry: Entry, phrase: CuePhrase | CueCountPhrase) -> None:
+        """A cue of `rep`."""
+        rep.give_cue(entry, phrase)
+        if isinstance(phrase, CuePhrase):
+            self.mark(entry, "cue", phrase.cue, phrase.cue_by, rep)
+        else:
+            self.mark(entry, "cue", "called", None, rep)
+
+    def add_sign(self, rep: RepBuilder, entry: Entry, phrase: SignPhrase) -> None:
+        """A sign seen in `rep`."""
+        rep.add_sign(entry, phrase)
+        self.mark(entry, "sign", phrase.sign, phrase.class_, rep)
+
+    def add_reward(self, rep: RepBuilder, entry: Entry, phrase: RewardPhrase) -> None:
+        """A reward for `rep`."""
+        rep.add_reward(phrase)
+        self.mark(entry, "reward", phrase.reward, None, rep)
+
+    def add_press(
+        self, rep: RepBuilder, entry: Entry, at_s: float, mode: Mode, level: int | None
+    ) -> None:
+        """A press in `rep`, from `at_s` on."""
+        rep.presses.append(Press(at_s, entry.id, mode, level))
+        self.mark(entry, "press", mode, level, rep)
+
+    def mark_outcome(self, entry: Entry, phrase: OutcomePhrase, rep: RepBuilder) -> None:
+        """The outcome of `rep` on the timeline, with the word said for it."""
+        self.mark(entry, "outcome", phrase.outcome, phrase.word or phrase.outcome, rep)
+
+    def mode_and_level(
+        self, rep: RepBuilder | None, phrase: ModePhrase | LevelPhrase | NotchPhrase
+    ) -> tuple[Mode | None, int | None]:
+        """Mode and level of a stimulus in `rep`; no mode when it names no level one can know."""
+        if isinstance(phrase, ModePhrase):
+            return phrase.do, None
+        if isinstance(phrase, LevelPhrase):
+            is_ladder = phrase.do in ("up", "down", "back")
+            return phrase.mode or self._mode_unsaid(rep, is_ladder), phrase.level
+        if self.current_level is None:
+            return None, None
+        unit = self.dog.transmitter
+        notch = unit.step or 1
+        moved = self.current_level + (notch if phrase.do == "notch up" else -notch)
+        level = min(max(moved, unit.lowest), max(unit.highest, self.current_level))
+        return self._mode_unsaid(rep, True), level
+
+    def _mode_unsaid(self, rep: RepBuilder | None, is_ladder: bool) -> Mode:
+        """A ladder goes on in the mode it began with; "level N" alone is the dog's default."""
+        if is_ladder:
+            for told in [rep] if rep else reversed(self.reps):
+                for press in reversed(told.presses):
+                    if press.level is not None:
+                        return press.mode
+        return self.dog.default_mode
+
+    # --- what the recording does with it -------------------------------------------------
+
+    def include(self, entry: Entry) -> None:
+        """The entry fell in this session."""
+        self.entries[entry.id] = None
+        self.end_s = max(self.end_s, entry.end_s)
+
+    def place(self, entry: Entry) -> None:
+        """The entry did something here."""
+        self.placed[entry.id] = None
+
+    def doubt_rep(self, number: int | None = None) -> None:
+        """A doubtful strike or correction may be about the rep of this number, else the last."""
+        named = [rep for rep in self.reps if rep.number == number]
+        for rep in named or self.reps[-1:]:
+            rep.doubtful = True
+
+    def take_over(self, unnamed: SessionBuilder) -> None:
+        """What was said before any dog was named is said of the first one."""
+        self.start_s = unnamed.start_s
+        self.conditions, self.marks = unnamed.conditions, unnamed.marks
+        self.entries, self.placed = unnamed.entries, unnamed.placed
+        self.collar_on = unnamed.collar_on
+
+    def trial(self, entry: Entry) -> SessionBuilder:
+        """A session without reps in which what holds now holds: to try an entry in."""
+        return SessionBuilder(
+            id=self.id,
+            recording=self.recording,
+            dog=self.dog,
+            start_s=entry.start_s,
+            end_s=entry.end_s,
+            temperature_unit=self.temperature_unit,
+            conditions=list(self.conditions),
+            collar_on=self.collar_on,
+            current_level=self.current_level,
+        )
+
+    def keep_void(self, reps: Iterable[RepBuilder]) -> None:
+        """Keep struck reps in the list, void, each with the next number."""
+        for rep in reps:
+            rep.number, rep.void = len(self.reps) + 1, True
+            self.reps.append(rep)
+
+    def build(self, said: Mapping[str, Entry], roster: Roster) -> Session:
         """What it comes to. `said` are the recording's entries by id, in order of time."""
         entries = [said[name] for name in self.entries if name in said]
         return Session(
@@ -167,7 +289,7 @@ class SessionBuilder:
             end_s=self.end_s,
             conditions=tuple(self.conditions),
             marks=tuple(self.marks),
-            reps=tuple(draft.rep(self.id, self.dog.name) for draft in self.drafts),
+            reps=tuple(rep.build(self.id, self.dog.name) for rep in self.reps),
             entries=tuple(self.entries),
             placed=tuple(self.placed),
             flagged=tuple(self.flagged),

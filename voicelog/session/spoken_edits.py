@@ -12,7 +12,8 @@ import hashlib
 from collections.abc import Sequence
 
 from voicelog.model import Action, Entry, Rep, Roster
-from voicelog.session.assemble import assemble
+from voicelog.model.phrases import EditPhrase, StrikeRepPhrase
+from voicelog.session.variants import assemble
 
 __all__ = ["resolve_spoken_edit"]
 
@@ -29,19 +30,19 @@ def resolve_spoken_edit(
     if entry.status != "accepted" or entry.voided:
         return None
     for place, phrase in enumerate(entry.phrases):
-        if phrase.kind != "edit":
+        if not isinstance(phrase, EditPhrase | StrikeRepPhrase):
             continue
         so_far = [*before, entry.model_copy(update={"phrases": entry.phrases[:place]})]
-        match phrase.slots:
-            case {"do": "strike"}:
+        match phrase:
+            case EditPhrase(do="strike"):
                 return _aim("void", entry, _last_note(so_far))
-            case {"do": "flag"}:
+            case EditPhrase(do="flag"):
                 return _aim("flag", entry, _last_note(so_far))
-            case {"do": "strike rep", "rep": number}:
+            case StrikeRepPhrase(rep=number):
                 reps = _last_reps(so_far, roster, dog)
                 named = next((rep for rep in reps if rep.number == number), None)
                 return _aim_at_rep("void", entry, named)
-            case {"do": "correct"}:
+            case EditPhrase(do="correct"):
                 reps = _last_reps(so_far, roster, dog)
                 last = next((rep for rep in reversed(reps) if not rep.void), None)
                 return _aim_at_rep("amend", entry, last)

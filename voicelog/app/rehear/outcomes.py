@@ -9,6 +9,7 @@ from typing import Literal
 from voicelog.app.rehear.difference import OutcomeTally
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Entry, Verdict
+from voicelog.model.phrases import phrase_meaning
 
 __all__ = ["RecognitionOutcome", "alike", "counted", "outcome", "scored"]
 
@@ -47,4 +48,4 @@ def alike(a: str, b: str, grammar: Grammar) -> bool:
     one, other = grammar.interpret(a), grammar.interpret(b)
     if not one or not other:
         return a == b
-    return [(p.kind, dict(p.slots)) for p in one] == [(p.kind, dict(p.slots)) for p in other]
+    return phrase_meaning(one) == phrase_meaning(other)

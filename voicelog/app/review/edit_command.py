@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from functools import cached_property
 
@@ -18,6 +19,7 @@ from voicelog.app.review.session_view import SessionView, guessed
 from voicelog.grammar.fuzzy_match import fuzzy_matches
 from voicelog.grammar.typed_names import unknown_name
 from voicelog.model import PLAUSIBLE_YEARS, Action, Entry, Event, Reading, Utterance
+from voicelog.model.phrases import SessionDogPhrase
 from voicelog.report.rep_lines import other_dog_words
 from voicelog.report.words import clean, clock
 from voicelog.session.entries import fold, undone_events
@@ -182,8 +184,8 @@ class EditCommand:
         at_s = begun_by.end_s if begun_by else session.start_s
         if begun_by is not None:
             said = [
-                phrase.model_copy(update={"slots": {**phrase.slots, "dog": dog}})
-                if phrase.kind == "session" and phrase.slots.get("dog") == session.dog.name
+                replace(phrase, dog=dog)
+                if isinstance(phrase, SessionDogPhrase) and phrase.dog == session.dog.name
                 else phrase
                 for phrase in begun_by.phrases
             ]

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from voicelog.model import Entry, Finding, Phrase, Session, Severity
+from voicelog.model.phrases import EquipmentPhrase, SignPhrase, named_level
 from voicelog.report.rep_lines import other_dog_words
 from voicelog.report.state_words import CHECK, entry_word
 from voicelog.session.entries import Interpret
@@ -84,10 +85,11 @@ def review_queue(
 
 
 def _weight(phrase: Phrase) -> tuple[int, str]:
-    if phrase.slots.get("class") == "strong":
-        return 0, "may be a strong sign of stress"
-    if phrase.slots.get("contact") == "none" or phrase.slots.get("skin") in ("red", "sore"):
-        return 1, "may be about contact or skin"
-    if "level" in phrase.slots or "ceiling" in phrase.slots:
-        return 2, "names a level"
+    match phrase:
+        case SignPhrase(class_="strong"):
+            return 0, "may be a strong sign of stress"
+        case EquipmentPhrase(contact="none") | EquipmentPhrase(skin="red" | "sore"):
+            return 1, "may be about contact or skin"
+        case _ if named_level(phrase) is not None:
+            return 2, "names a level"
     return _KINDS.get(phrase.kind, _REST)

@@ -24,8 +24,8 @@ from voicelog.model import (
 )
 from voicelog.report.state_words import StateWord, entry_word
 from voicelog.report.summary import Summary
-from voicelog.session.assemble import with_other_dog_doubt
 from voicelog.session.entries import fold
+from voicelog.session.variants import with_other_dog_doubt
 from voicelog.store import CacheRow, Log, StoredRecording
 
 __all__ = ["EntryRow", "SessionView", "guessed", "heard_in", "see"]

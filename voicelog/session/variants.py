@@ -1,10 +1,10 @@
 """Entries to sessions: the one function that decides what a reading does.
 
-Doubt is settled by walking twice. `believed` takes doubtful entries at their word, `sure`
-passes over them; a rep that does not come out the same in both is doubtful. `standing`
-walks as if nothing had been struck or corrected, so that the safety rules still see what
-happened. What was said in a breath that calls another dog is doubtful, however well it was
-heard: `settled` gives the entries with that doubt.
+Doubt is settled by building twice. `with_doubtful` takes doubtful entries at their word,
+`sure` passes over them; a rep that does not come out the same in both is doubtful.
+`uncorrected` is built as if nothing had been struck or corrected, so that the safety rules
+still see what happened. What was said in an utterance that calls another dog is doubtful,
+however well it was heard: `with_other_dog_doubt` gives the entries with that doubt.
 """
 
 from __future__ import annotations
@@ -22,11 +22,11 @@ _HELD = ("drill", "distraction", "distance", "distance_unit")
 
 
 class SessionVariants(FrozenModel):
-    """One session seen three ways; `sure` and `standing` are what overlaps it in time."""
+    """One session seen three ways; `sure` and `uncorrected` are what overlaps it in time."""
 
-    believed: Session
+    with_doubtful: Session
     sure: tuple[Session, ...]
-    standing: tuple[Session, ...]
+    uncorrected: tuple[Session, ...]
 
 
 def assemble(
@@ -40,8 +40,8 @@ def assemble(
 
     `entries` are in order of time. `dog` is the one worked while none was named by voice.
     """
-    seen = session_variants(entries, roster, dog=dog, temperature_unit=temperature_unit)
-    return tuple(world.believed for world in seen)
+    variants = session_variants(entries, roster, dog=dog, temperature_unit=temperature_unit)
+    return tuple(variant.with_doubtful for variant in variants)
 
 
 def session_variants(
@@ -51,9 +51,9 @@ def session_variants(
     dog: str | None = None,
     temperature_unit: str = "C",
 ) -> tuple[SessionVariants, ...]:
-    """The same sessions, each with its other two views, for the safety rules."""
+    """The same sessions, each with its other two variants, for the safety rules."""
 
-    def seen(include_doubtful: bool, apply_corrections: bool) -> tuple[Session, ...]:
+    def built(include_doubtful: bool, apply_corrections: bool) -> tuple[Session, ...]:
         return build_sessions(
             entries,
             roster,
@@ -63,23 +63,23 @@ def session_variants(
             apply_corrections=apply_corrections,
         )
 
-    believed = seen(True, True)
-    if any(session.others for session in believed):
-        entries = with_other_dog_doubt(entries, believed)
-        believed = seen(True, True)
+    with_doubtful = built(True, True)
+    if any(session.others for session in with_doubtful):
+        entries = with_other_dog_doubt(entries, with_doubtful)
+        with_doubtful = built(True, True)
     has_doubt = any(entry.status == "doubtful" for entry in entries)
-    undone_events = any(entry.voided or entry.target for entry in entries)
-    sure = seen(False, True) if has_doubt else believed
-    standing = seen(True, False) if undone_events else believed
+    has_corrections = any(entry.voided or entry.target for entry in entries)
+    sure = built(False, True) if has_doubt else with_doubtful
+    uncorrected = built(True, False) if has_corrections else with_doubtful
     if has_doubt:
-        believed = _with_doubt(believed, sure)
+        with_doubtful = _with_doubt(with_doubtful, sure)
     return tuple(
         SessionVariants(
-            believed=session,
+            with_doubtful=session,
             sure=_overlapping(session, sure),
-            standing=_overlapping(session, standing),
+            uncorrected=_overlapping(session, uncorrected),
         )
-        for session in believed
+        for session in with_doubtful
     )
 
 
@@ -90,10 +90,12 @@ def with_other_dog_doubt(
     return mark_doubtful(entries, {name for session in sessions for name in session.others})
 
 
-def _with_doubt(believed: tuple[Session, ...], sure: tuple[Session, ...]) -> tuple[Session, ...]:
+def _with_doubt(
+    with_doubtful: tuple[Session, ...], sure: tuple[Session, ...]
+) -> tuple[Session, ...]:
     certain = {_essence(rep): rep for session in sure for rep in session.reps}
 
-    def settled(rep: Rep) -> Rep:
+    def compared(rep: Rep) -> Rep:
         same = certain.get(_essence(rep))
         if same is None:
             return rep.model_copy(update={"doubtful": True})
@@ -101,8 +103,8 @@ def _with_doubt(believed: tuple[Session, ...], sure: tuple[Session, ...]) -> tup
         return rep.model_copy(update=unsure) if unsure else rep
 
     return tuple(
-        session.model_copy(update={"reps": tuple(map(settled, session.reps))})
-        for session in believed
+        session.model_copy(update={"reps": tuple(map(compared, session.reps))})
+        for session in with_doubtful
     )
 
 

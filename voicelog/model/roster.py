@@ -1,0 +1,93 @@
+"""Who is trained, by whom and with what."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Literal
+
+from pydantic import Field, model_validator
+
+from voicelog.model.base import FrozenModel
+
+__all__ = ["Dog", "HeatTrait", "Roster", "Stage", "Transmitter"]
+
+Stage = Literal["bird", "gun", "off line"]
+HeatTrait = Literal["heavy", "dark", "short-faced"]
+"""Why a dog bears heat worse than others."""
+
+
+class Transmitter(FrozenModel):
+    """What the dog's hand unit can do; from the maker's instructions.
+
+    `top` is None where nobody said it: then no level is refused for being too high up to
+    `highest`, and steps are the smallest there are (see `voicelog.model.dial`). `step` is what the
+    dial moves by at a notch.
+    """
+
+    top: int | None = Field(default=None, ge=1, le=999)
+    lowest: int = Field(default=1, ge=0)
+    step: int | None = Field(default=None, ge=1)
+    modes: tuple[Literal["vibrate", "tone", "momentary", "continuous"], ...] = (
+        "vibrate",
+        "tone",
+        "momentary",
+        "continuous",
+    )
+    cutoff_s: float | None = Field(default=None, gt=0)
+
+    @model_validator(mode="after")
+    def _lowest_is_in_range(self) -> Transmitter:
+        if self.lowest > self.highest:
+            raise ValueError(f"lowest level {self.lowest} is above the top level {self.highest}")
+        return self
+
+    @property
+    def highest(self) -> int:
+        """The top level, or 100 where it is not known: the usual finest dial (common practice,
+        no source)."""
+        return 100 if self.top is None else self.top
+
+
+class Dog(FrozenModel):
+    """A dog's profile, copied into each of its sessions when the session starts.
+
+    An empty name stands for a dog that was not named.
+    """
+
+    name: str
+    transmitter: Transmitter = Transmitter()
+    collar_number: int | None = Field(default=None, ge=0)
+    cues: tuple[str, ...] = ("here",)
+    default_mode: Literal["momentary", "continuous"] = "continuous"
+    born: date | None = None
+    reached: tuple[Stage, ...] = ()
+    ceiling: int | None = Field(default=None, ge=0)
+    heat_traits: tuple[HeatTrait, ...] = ()
+    client: str = ""
+    """Whose dog it is, for the record of use; empty when not given."""
+    litter: str = ""
+    """The name of the litter it comes from; empty when not given."""
+    identification: str = ""
+    """Its chip number, tattoo or description, for the record of use; empty when not given."""
+
+
+class Roster(FrozenModel):
+    """The dogs and handlers whose names may be spoken."""
+
+    dogs: tuple[Dog, ...] = ()
+    handlers: tuple[str, ...] = ()
+
+    def dog(self, name: str) -> Dog | None:
+        """The dog of that name, without regard to letter case."""
+        wanted = name.casefold()
+        return next((dog for dog in self.dogs if dog.name.casefold() == wanted), None)
+
+    @property
+    def cues(self) -> tuple[str, ...]:
+        """Every cue of every dog, once each, in order of first use."""
+        return tuple(dict.fromkeys(cue for dog in self.dogs for cue in dog.cues)) or ("here",)
+
+    @property
+    def top_level(self) -> int:
+        """The highest level of any transmitter on the roster."""
+        return max((dog.transmitter.highest for dog in self.dogs), default=Transmitter().highest)

@@ -1,0 +1,122 @@
+"""What "correction ..." does to the rep that it is aimed at (`spoken_edits` says which)."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+
+from voicelog.model import Entry, Mark
+from voicelog.model.phrases import (
+    CueCountPhrase,
+    CuePhrase,
+    LevelPhrase,
+    ModePhrase,
+    NotchPhrase,
+    OutcomePhrase,
+    RepPhrase,
+    RewardPhrase,
+    SignPhrase,
+    ThumbOffPhrase,
+    TurnedPhrase,
+)
+from voicelog.session.rep_builder import RepBuilder
+from voicelog.session.session_builder import SessionBuilder
+
+__all__ = ["correct_rep"]
+
+
+def correct_rep(
+    session: SessionBuilder, rep: RepBuilder, entry: Entry, phrases: Sequence[RepPhrase]
+) -> None:
+    """Correct a rep: what the phrases speak of replaces what it held of that kind.
+
+    Times stay those of the words corrected: when a cue or a press was is not said again. So
+    a new mark has the place and the time of the first that it replaces; a press where none
+    was is as old as its rep; anything else that was not said before is as new as this.
+    """
+    phrases = [phrase for phrase in phrases if _corrects(phrase)]
+    kinds = {phrase.kind for phrase in phrases}
+    first_press = rep.presses[0].at_s if rep.presses else rep.start_s
+    first_sign = rep.signs[0].at_s if rep.signs else entry.start_s
+    cued = rep.cue_at, rep.last_cue_s
+    if "cue" in kinds:
+        if any(isinstance(phrase, CuePhrase) for phrase in phrases):
+            rep.cue, rep.cue_by = None, None
+        rep.cues = 0
+    if "stimulus" in kinds:
+        rep.presses, rep.no_button = [], False
+    if "sign" in kinds:
+        rep.signs = []
+    if "reward" in kinds:
+        rep.rewards = []
+    before = len(session.marks)
+    for phrase in phrases:
+        _correct_phrase(session, rep, entry, phrase, first_press)
+    rep.cue_at, rep.last_cue_s = cued
+    new: dict[str, float | None] = {"at_s": first_sign} if "sign" in kinds else {}
+    new |= {"level": rep.level} if "stimulus" in kinds else {}
+    rep.signs = [mark.model_copy(update=new) for mark in rep.signs]
+    added = session.marks[before:]
+    session.marks = _replaced(session.marks[:before], rep, kinds, added)
+    rep.entries[entry.id] = None
+
+
+def _replaced(
+    marks: Sequence[Mark], rep: RepBuilder, kinds: Collection[str], added: Sequence[Mark]
+) -> list[Mark]:
+    """The marks with a rep's own of these kinds given up for those added."""
+    gone = {"press", "off"} if "stimulus" in kinds else set()
+    gone |= {"cue", "outcome", "sign", "reward"}.intersection(kinds)
+    own = [(place, mark) for place, mark in enumerate(marks) if mark.rep == rep.number]
+    placed: list[tuple[float, Mark]] = [
+        (place, mark)
+        for place, mark in enumerate(marks)
+        if mark.rep != rep.number or mark.kind not in gone
+    ]
+    for mark in added:
+        first = next((old for old in own if old[1].kind == mark.kind), None)
+        at: tuple[float, float] = (len(marks), mark.at_s)
+        if first is not None:
+            at = (first[0], first[1].at_s)
+        elif mark.kind == "press":
+            after_cue = next((place for place, old in own if old.kind != "cue"), len(marks))
+            at = (after_cue - 0.5, rep.start_s)
+        placed.append((at[0], mark.model_copy(update={"at_s": at[1]})))
+    return [mark for _, mark in sorted(placed, key=lambda one: one[0])]
+
+
+def _correct_phrase(
+    session: SessionBuilder, rep: RepBuilder, entry: Entry, phrase: RepPhrase, first_press: float
+) -> None:
+    match phrase:
+        case CuePhrase() | CueCountPhrase():
+            session.give_cue(rep, entry, phrase)
+        case ModePhrase() | LevelPhrase() | NotchPhrase():
+            mode, level = session.mode_and_level(rep, phrase)
+            if mode == "none":
+                rep.no_button = True
+            elif mode is not None:
+                session.add_press(rep, entry, first_press, mode, level)
+                if level is not None and rep is session.reps[-1]:
+                    session.current_level = level
+        case OutcomePhrase():
+            rep.outcome = phrase.outcome
+            session.mark(entry, "outcome", rep.outcome, phrase.word, rep)
+            rep.doubtful = False
+            if rep is session.open:
+                session.settle_rep()
+        case SignPhrase():
+            session.add_sign(rep, entry, phrase)
+        case RewardPhrase():
+            session.add_reward(rep, entry, phrase)
+        case _:
+            pass
+
+
+def _corrects(phrase: RepPhrase) -> bool:
+    """Whether a correction may speak of it: not of the moment of a turn or of the thumb's going
+    off, nor of the dial alone."""
+    match phrase:
+        case TurnedPhrase() | ThumbOffPhrase() | LevelPhrase(do="dial"):
+            return False
+        case _:
+            return True

@@ -1,0 +1,288 @@
+"""What one utterance does to the reps of a session. The meaning of a rep is written here.
+
+- A cue, a stimulus or "no button" opens a rep; an outcome closes it. While it is open,
+  another level is part of its trace; after the outcome a stimulus opens the next.
+- Within a breath the order is free: "came, level three, neck twitch" is one rep.
+- A new cue within 10 s repeats the first; a later one closes the open rep as unknown.
+- In the drill "find level" each stimulus is a rep of its own, closed by a sign.
+- A sign in the outcome's breath, or within 6 s after it, belongs to that rep.
+- Outcomes and signs with no rep to belong to change nothing.
+- A breath that calls another dog is doubtful as a whole: see other_dogs.py.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from voicelog.model import Entry
+from voicelog.model.phrases import (
+    CueCountPhrase,
+    CuePhrase,
+    LevelPhrase,
+    ModePhrase,
+    NotchPhrase,
+    OutcomePhrase,
+    RepPhrase,
+    RewardPhrase,
+    SignPhrase,
+    ThumbOffPhrase,
+    TurnedPhrase,
+)
+from voicelog.session.other_dogs import VoiceCall
+from voicelog.session.rep_builder import RepBuilder
+from voicelog.session.session_builder import SessionBuilder
+
+__all__ = ["add_rep_phrases", "keep_struck_reps"]
+
+REPEATED_CUE_S = 10.0
+SIGN_AFTER_S = 6.0
+REWARD_AFTER_S = 30.0  # a retrieve takes its time; common practice, no source
+STALE_S = 60.0  # a rep that nobody spoke of for so long is over; common practice, no source
+
+_OPENING = frozenset({"none", "vibrate", "tone", "level"})
+_MENDED_BY_LINE = frozenset({"ignored", "left", "broke"})
+
+
+def add_rep_phrases(session: SessionBuilder, entry: Entry, phrases: Sequence[RepPhrase]) -> None:
+    """Take the rep phrases of one utterance, in spoken order."""
+    utterance = _UtteranceBuilder(session, entry, phrases)
+    for phrase in phrases:
+        utterance.take(phrase)
+    utterance.finish()
+
+
+def keep_struck_reps(session: SessionBuilder, entry: Entry, told: Sequence[RepPhrase]) -> None:
+    """A struck entry that told a whole rep leaves it in the list, void.
+
+    Numbers given out stay given: a later "strike rep 4" means the same rep as before.
+    """
+    if session.open is not None:
+        return
+    trial = session.trial(entry)
+    add_rep_phrases(trial, entry, told)
+    if trial.open is None:
+        session.keep_void(trial.reps)
+
+
+class _UtteranceBuilder:
+    """One utterance on its way into a session.
+
+    `held` are phrases that came before the rep they belong to was opened.
+    """
+
+    def __init__(self, session: SessionBuilder, entry: Entry, phrases: Sequence[RepPhrase]) -> None:
+        self.session, self.entry = session, entry
+        self.held: list[RepPhrase] = []
+        self.closed_here: RepBuilder | None = None
+        self.whole = any(_opens(p) for p in phrases) and any(
+            isinstance(p, OutcomePhrase) for p in phrases
+        )
+        self.reps_before = len(session.reps)
+
+    def take(self, phrase: RepPhrase) -> None:
+        match phrase:
+            case CuePhrase():
+                self.cue(phrase)
+            case CueCountPhrase():
+                self.cue_count(phrase)
+            case ModePhrase() | LevelPhrase() | NotchPhrase():
+                self.stimulus(phrase)
+            case ThumbOffPhrase():
+                self.thumb_off()
+            case TurnedPhrase():
+                self.turned(phrase)
+            case OutcomePhrase():
+                self.outcome(phrase)
+            case SignPhrase():
+                self.sign(phrase)
+            case RewardPhrase():
+                self.reward(phrase)
+
+    def finish(self) -> None:
+        """What found no rep stays unplaced, but a strong sign is still a sign."""
+        for phrase in self.held:
+            if isinstance(phrase, SignPhrase):
+                self.session.mark(self.entry, "sign", phrase.sign, phrase.class_)
+
+    def place(self, rep: RepBuilder | None = None) -> None:
+        self.session.place(self.entry)
+        if rep is not None:
+            rep.entries[self.entry.id] = None
+
+    def opened(self) -> RepBuilder:
+        """Open a rep and give it what this breath had said of it already."""
+        rep = self.session.open_rep(self.entry)
+        self.place(rep)
+        return rep
+
+    def add_held_phrases(self) -> None:
+        held, self.held = self.held, []
+        for phrase in sorted(held, key=lambda phrase: isinstance(phrase, OutcomePhrase)):
+            self.take(phrase)
+
+    # --- opening -------------------------------------------------------------------------
+
+    def cue(self, phrase: CuePhrase) -> None:
+        session, now = self.session, self.entry.start_s
+        if phrase.cue_by == "voice":
+            call = VoiceCall(phrase.dog, phrase.cue)
+            session.calls.setdefault(self.entry.id, []).append(call)
+        if phrase.dog is not None and phrase.dog.casefold() != session.dog.name.casefold():
+            return
+        if phrase.cue_by == "voice" and phrase.cue not in session.dog.cues:
+            return
+        rep = session.open
+        if rep is None:
+            rep = self.closed_without_cue()
+        else:
+            last = rep.last_cue_s if rep.last_cue_s is not None else rep.start_s
+            if now - last > REPEATED_CUE_S:
+                session.abandon_rep()
+                rep = None
+        self.give_cue(rep, phrase)
+
+    def cue_count(self, phrase: CueCountPhrase) -> None:
+        self.give_cue(self.session.open or self.closed_here, phrase)
+
+    def give_cue(self, rep: RepBuilder | None, phrase: CuePhrase | CueCountPhrase) -> None:
+        if rep is None:
+            rep = self.opened()
+        self.session.give_cue(rep, self.entry, phrase)
+        self.place(rep)
+        self.add_held_phrases()
+
+    def closed_without_cue(self) -> RepBuilder | None:
+        """The rep that this breath told whole, where its cue is said after the outcome."""
+        closed = self.closed_here
+        if closed is None or closed.cues or closed not in self.session.reps[self.reps_before :]:
+            return None
+        return closed
+
+    def stimulus(self, phrase: ModePhrase | LevelPhrase | NotchPhrase) -> None:
+        session, entry, do = self.session, self.entry, phrase.do
+        if isinstance(phrase, LevelPhrase) and (
+            do == "dial" or (do == "back" and session.open is None)
+        ):
+            session.current_level = phrase.level
+            session.mark(entry, "dial", "dial", session.current_level, session.open)
+            self.place()
+            return
+        mode, level = session.mode_and_level(session.open, phrase)
+        if mode is None:
+            return
+        rep = self.rep_for_stimulus(do)
+        rep.end_press(entry.start_s, entry.id)
+        if do == "none":
+            rep.no_button = True
+        else:
+            session.add_press(rep, entry, entry.start_s, mode, level)
+            rep.collar_on = session.collar_on = True
+            if level is not None:
+                session.current_level = level
+        rep.extend(entry)
+        self.place(rep)
+        self.add_held_phrases()
+
+    def rep_for_stimulus(self, do: str) -> RepBuilder:
+        """The rep that a stimulus belongs to: the open one, one told in this breath, or a new."""
+        session = self.session
+        rep = session.open
+        if rep is not None:
+            if session.finding_level and rep.has_stimulus:
+                session.close_rep(self.entry, None)
+                return self.opened()
+            stale = self.entry.start_s - rep.end_s > STALE_S
+            if stale or (do == "none" and rep.presses):
+                session.abandon_rep()
+                return self.opened()
+            return rep
+        closed = self.closed_here
+        if closed is not None and do in _OPENING and not closed.has_stimulus:
+            return closed
+        return self.opened()
+
+    def thumb_off(self) -> None:
+        session, entry = self.session, self.entry
+        rep = session.open or self.recently_closed()
+        if rep is None or not rep.presses:
+            return
+        rep.end_press(entry.start_s, entry.id)
+        session.mark(entry, "off", "off", None, rep)
+        self.place(rep)
+
+    # --- closing -------------------------------------------------------------------------
+
+    def outcome(self, phrase: OutcomePhrase) -> None:
+        session = self.session
+        if session.open is not None:
+            self.closed_here = session.open
+            session.close_rep(self.entry, phrase)
+            self.place(self.closed_here)
+        elif self.closed_here is not None:
+            self.second_outcome(self.closed_here, phrase)
+        else:
+            self.held.append(phrase)
+
+    def second_outcome(self, rep: RepBuilder, phrase: OutcomePhrase) -> None:
+        """A failed rep that the line finished was helped; any other second word is doubt."""
+        if rep.outcome == phrase.outcome:
+            return
+        mended = rep.outcome in _MENDED_BY_LINE and phrase.outcome == "helped"
+        if rep.outcome is not None and not mended:
+            rep.doubtful = True
+        rep.end(self.entry, phrase.outcome)
+        self.session.mark_outcome(self.entry, phrase, rep)
+
+    def turned(self, phrase: TurnedPhrase) -> None:
+        rep = self.session.open or self.closed_here
+        if rep is None:
+            self.held.append(phrase)
+            return
+        rep.turn(self.entry)
+        self.session.mark(self.entry, "turned", phrase.turned, None, rep)
+        self.place(rep)
+
+    def sign(self, phrase: SignPhrase) -> None:
+        session = self.session
+        rep = session.open or self.closed_here
+        if rep is None and not self.whole:
+            rep = self.recently_closed()
+        if rep is None:
+            self.held.append(phrase)
+            return
+        session.add_sign(rep, self.entry, phrase)
+        self.place(rep)
+        if session.open is rep and rep.drill == "find level" and rep.has_stimulus:
+            session.close_rep(self.entry, None)
+            self.closed_here = rep
+
+    def reward(self, phrase: RewardPhrase) -> None:
+        session = self.session
+        rep = session.open or self.closed_here
+        if rep is None and not self.whole and session.closed is not None:
+            recent = self.entry.start_s - session.closed.end_s <= REWARD_AFTER_S
+            rep = session.closed if recent else None
+        if rep is None:
+            self.held.append(phrase)
+            return
+        session.add_reward(rep, self.entry, phrase)
+        self.place(rep)
+
+    def recently_closed(self) -> RepBuilder | None:
+        """The rep whose outcome was said in this breath or at most 6 s before it."""
+        closed = self.session.closed
+        if self.closed_here is not None:
+            return self.closed_here
+        if closed is not None and self.entry.start_s - closed.end_s <= SIGN_AFTER_S:
+            return closed
+        return None
+
+
+def _opens(phrase: RepPhrase) -> bool:
+    match phrase:
+        case CuePhrase() | ModePhrase() | NotchPhrase():
+            return True
+        case LevelPhrase():
+            return phrase.do in ("level", "up", "down")
+        case _:
+            return False
