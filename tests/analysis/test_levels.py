@@ -103,7 +103,7 @@ def test_no_rep_with_a_level_gives_no_series() -> None:
 
 
 def test_rising_taps_are_one_walk_until_the_dog_shows_something() -> None:
-    taps = []
+    taps: list[RepDigest] = []
     for _ in range(12):
         for level in (1, 2, 3):
             taps.append(tap(len(taps) + 1, level, level == 3))

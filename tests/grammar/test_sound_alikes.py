@@ -103,7 +103,7 @@ def test_twins_are_notes_one_word_apart_and_know_each_other(
     for other in found:
         phrases = grammar.interpret(other)
         assert phrases is not None
-        assert top is None or all(phrase.slots.get("level", 0) <= top for phrase in phrases)
+        assert top is None or all(int(phrase.slots.get("level", 0)) <= top for phrase in phrases)
         changed = [a != b for a, b in zip(words.split(), other.split(), strict=True)]
         assert sum(changed) == 1
         if grammar.interpret(words) is not None:
