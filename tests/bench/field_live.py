@@ -41,8 +41,10 @@ WHO: Any = sys.argv[2] if len(sys.argv) > 2 else "quick"
 HANG_OVER_S = 0.48
 BLOCK = RATE // 20
 VOICES = ("flite:rms", "flite:slt", "flite:kal16")
-ROUND = ("here level one came", "no button came", "level two came", "here", "tap one", "came")
-ROUND += ("distraction low", "line help", "strike that", "here level two line help")
+ROUND = (
+    *("here level one came", "no button came", "level two came", "here", "tap one", "came"),
+    *("distraction low", "line help", "strike that", "here level two line help"),
+)
 
 FIRST = {"fit-missing", "same-site", "warmup-missing", "start-high"}
 FAMILIES = {

@@ -30,6 +30,7 @@ from contextlib import contextmanager
 from datetime import UTC, datetime
 from functools import lru_cache, partial
 from pathlib import Path
+from typing import Any
 
 from voicelog.model import VoicelogError
 
@@ -477,7 +478,8 @@ def _bundles(folder: Path) -> Case:
             files = {
                 n.split("/data/")[1]: archive.read(n) for n in archive.namelist() if "/data/" in n
             }
-    values = [None, "", "x" * 300, -1, 1e308, 10**30, [], {}, True, "../../x", "\u202e", "nan"]
+    values: list[Any] = [None, "", "x" * 300, -1, 1e308, 10**30, [], {}, True]
+    values += ["../../x", "\u202e", "nan"]
 
     def spoilt(line: str, chance: random.Random) -> str:
         if chance.random() < 0.3:

@@ -23,8 +23,9 @@ from functools import partial
 from pathlib import Path
 
 from tests.bench.many_sessions import DOGS, ENTRIES, _lines, make
+from voicelog.cli.adding import add_file
 from voicelog.cli.intake import IntakeOptions
-from voicelog.cli.log import add_file, session_catalog_for
+from voicelog.cli.log import session_catalog_for
 from voicelog.model import Dog, Roster, Transmitter
 from voicelog.safety.settings import Settings
 from voicelog.store import Log
@@ -41,7 +42,7 @@ def measured(folder: Path, sessions: int = SESSIONS, adds: int = 9) -> dict[str,
     unit = Transmitter(top=20)
     roster = Roster(dogs=tuple(Dog(name=name, transmitter=unit) for name in DOGS[:4]))
     order = IntakeOptions(roster=roster, settings=Settings(), typed=True, dog=DOGS[0])
-    opening, first, last = [], [], []
+    opening, first, last = list[float](), list[float](), list[float]()
     _add(order, folder / "warm", folder / "a.tsv", 99)  # loads what is loaded once
     for number in range(adds):
         opening.append(_timed(partial(_opened, year)))
