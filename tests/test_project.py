@@ -48,15 +48,14 @@ def test_reading_a_typed_file_loads_no_listener(tmp_path: Path) -> None:
 
 
 def command_paths() -> list[str]:
-    group = typer.main.get_command(app)
-    return sorted(group.commands)  # type: ignore[attr-defined]
+    return sorted(typer.main.get_group(app).commands)
 
 
 @pytest.mark.parametrize("name", command_paths())
 def test_every_command_is_in_the_readme_and_has_an_example(name: str) -> None:
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     assert f"`voicelog {name}`" in readme
-    command = typer.main.get_command(app).commands[name]  # type: ignore[attr-defined]
+    command = typer.main.get_group(app).commands[name]
     for each in [command] if not hasattr(command, "commands") else command.commands.values():
         assert "Example: voicelog " in (each.help or ""), each.name
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
+from typing import Any
 
 import pytest
 
@@ -91,10 +92,10 @@ def test_first_calls_are_those_without_a_stimulus() -> None:
 def test_one_dog_that_cannot_be_worked_out_takes_no_other_with_it(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    def broken(session_digests: Sequence[SessionDigest], dog: Profile, *more: object) -> Plan:
+    def broken(session_digests: Sequence[SessionDigest], dog: Profile, *more: Any) -> Plan:
         if dog.name == "Wren":
             raise ZeroDivisionError("division by zero")
-        return plan(session_digests, dog, *more)  # type: ignore[arg-type]
+        return plan(session_digests, dog, *more)
 
     monkeypatch.setattr("voicelog.analysis.kennel.plan", broken)
     dogs = {"Juno": [good(19)], "Wren": [good(19)], "Rook": [good(19)]}

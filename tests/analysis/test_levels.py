@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.analysis.dogs import UNIT, Dog, rep, session_digest, tap
+from tests.analysis.dogs import UNIT, Dog, Sign, rep, session_digest, tap
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.levels import Ceiling, LevelSeries, ceiling, level_series
 from voicelog.analysis.session_digest import RepDigest, SessionDigest
@@ -21,9 +22,9 @@ from voicelog.model.dial import step_down
 RULES = Criteria()
 
 
-def ladder(number: int, levels: Sequence[int], came: bool = True, **more: object) -> RepDigest:
+def ladder(number: int, levels: Sequence[int], came: bool = True, **more: Any) -> RepDigest:
     whole = {"mode": "continuous", "outcome": "complied" if came else "ignored"} | more
-    return rep(number, levels=levels, **whole)  # type: ignore[arg-type]
+    return rep(number, levels=levels, **whole)
 
 
 def whole(session_digests: Sequence[SessionDigest]) -> list[LevelSeries]:
@@ -133,9 +134,9 @@ def test_a_known_dog_answers_near_its_level() -> None:
 # --- the ceiling -----------------------------------------------------------------------
 
 
-def strong(number: int, level: int, **more: object) -> RepDigest:
-    signs = [("yelped", "strong", level)]
-    return rep(number, "continuous", [level], "complied", signs, **more)  # type: ignore[arg-type]
+def strong(number: int, level: int, **more: Any) -> RepDigest:
+    sign: Sign = ("yelped", "strong", level)
+    return rep(number, "continuous", [level], "complied", [sign], **more)
 
 
 def test_the_ceiling_is_one_step_under_the_lowest_strong_sign() -> None:

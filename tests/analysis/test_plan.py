@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from datetime import date, timedelta
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -37,8 +38,8 @@ def words(one: Plan) -> str:
     return " ".join(reason.words for reason in (*one.why, *one.watch))
 
 
-def answered(number: int, level: int, **more: object) -> RepDigest:
-    return rep(number, "continuous", [level], "complied", **more)  # type: ignore[arg-type]
+def answered(number: int, level: int, **more: Any) -> RepDigest:
+    return rep(number, "continuous", [level], "complied", **more)
 
 
 # --- start and ceiling -----------------------------------------------------------------
@@ -244,8 +245,8 @@ def test_a_dog_too_young_works_without_the_button() -> None:
 # --- stops -----------------------------------------------------------------------------
 
 
-def stopped(day: int, rule: str = "over-ceiling", **more: object) -> SessionDigest:
-    return good(day, button=2, **more)._replace(stops=(rule,))  # type: ignore[arg-type]
+def stopped(day: int, rule: str = "over-ceiling", **more: Any) -> SessionDigest:
+    return good(day, button=2, **more)._replace(stops=(rule,))
 
 
 @pytest.mark.parametrize("rule", ["over-ceiling", "heat", "gun", "bird", "skin", "stress-twice"])

@@ -25,7 +25,7 @@ import sys
 import tempfile
 import traceback
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from functools import lru_cache, partial
@@ -88,7 +88,7 @@ def _guarded(case: Case, chance: random.Random, verbose: bool = False) -> str:
 
 
 @contextmanager
-def _time_limit():  # type: ignore[no-untyped-def]
+def _time_limit() -> Iterator[None]:
     def too_long(_signal: int, _frame: object) -> None:
         raise TooLongError
 

@@ -334,11 +334,12 @@ def train(name: str) -> None:
     descent = optax.adamw(rate, weight_decay=1e-2)
     state = descent.init(weights)
 
-    @jax.jit
-    def step(known, state, batch, key):  # type: ignore[no-untyped-def]
+    def advance(known: Any, state: Any, batch: Any, key: Any) -> Any:
         value, slope = jax.value_and_grad(loss)(known, batch, key)
         change, state = descent.update(slope, state, known)
         return optax.apply_updates(known, change), state, value
+
+    step = jax.jit(advance)
 
     heard = jax.jit(lambda known, frames, beyond: scores(known, frames, beyond, None))
     key, began = jax.random.PRNGKey(0), time.monotonic()

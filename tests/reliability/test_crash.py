@@ -38,7 +38,7 @@ def start(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_every_command_is_killed_or_only_reads() -> None:
-    commands = set(typer.main.get_command(app).commands)  # type: ignore[attr-defined]
+    commands = set(typer.main.get_group(app).commands)
     killed = {command[0] for command in COMMANDS.values()}
     assert commands <= killed | READ_ONLY | OUTSIDE
 
