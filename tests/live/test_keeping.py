@@ -6,7 +6,7 @@ import subprocess
 import sys
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
 
 import numpy as np
 import pytest
@@ -98,9 +98,13 @@ def test_a_second_listener_on_one_log_is_refused_in_one_sentence(tmp_path: Path)
 # --- from the microphone on ----------------------------------------------------------------
 
 
+def _fail(fault: Exception) -> NoReturn:
+    pytest.fail(str(fault))
+
+
 def pumped(blocks: list[tuple[float, np.ndarray[Any, Any]]], rate: int = RATE) -> Pcm:
     """What comes out of a pump for blocks that came at moments (s)."""
-    clock, out = HandClock(), []  # type: ignore[var-annotated]
+    clock, out = HandClock(), list[Pcm]()
     failures: list[Exception] = []
     pump = CaptureThread(
         passed=out.append, level=lambda at, level: None, failed=failures.append, clock=clock
@@ -140,10 +144,8 @@ def test_late_blocks_are_not_taken_for_a_gap() -> None:
 
 
 def test_a_device_that_comes_back_with_another_rate_goes_on() -> None:
-    clock, out = HandClock(), []  # type: ignore[var-annotated]
-    pump = CaptureThread(
-        passed=out.append, level=lambda at, level: None, failed=pytest.fail, clock=clock
-    )
+    clock, out = HandClock(), list[Pcm]()
+    pump = CaptureThread(passed=out.append, level=lambda at, level: None, failed=_fail, clock=clock)
     pump.start()
     for rate in (RATE, 48_000):
         for _ in range(10):

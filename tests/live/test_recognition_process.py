@@ -80,7 +80,7 @@ def test_the_process_hears_what_it_is_fed_and_ends_with_it() -> None:
     for start in range(0, len(sound), 1600):
         ear.feed(sound[start : start + 1600])
     ear.finish()
-    messages = []
+    messages: list[RecognitionMessage] = []
     while not messages or messages[-1][0] not in ("end", "gone", "failed"):
         messages.append(told.get(timeout=100.0))
     ear.close()
