@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 from typing import NamedTuple
 
+from tests.known import known
 from tests.safety.build import Field
 from voicelog.analysis.kennel import KENNEL_SESSIONS, kennel
 from voicelog.analysis.session_digest import SessionDigest, by_date, digest_session
@@ -28,7 +29,7 @@ from voicelog.report import (
 )
 from voicelog.report.summary import summarise
 from voicelog.safety import Settings
-from voicelog.safety.history import history_after, past_session
+from voicelog.safety.history import PastSession, history_after, past_session
 
 __all__ = ["Past", "history", "papers", "session_digests_of"]
 
@@ -52,18 +53,18 @@ def history(seed: int) -> tuple[Dog, list[Past]]:
     """A dog and its sessions, in order."""
     chance = random.Random(seed)
     dog = _dog(chance)
-    low, high = sorted(chance.randint(1, dog.transmitter.top) for _ in range(2))
+    low, high = sorted(chance.randint(1, known(dog.transmitter.top)) for _ in range(2))
     low, high = chance.choice([(low, high), (3, 6), (2, 2), (1, 3)])
     many = chance.choice([0, 1, 2, 3, 5, 8, 12, 20])
     found: list[Past] = []
-    traces = []
+    traces: list[PastSession] = []
     at = FIRST
     for number in range(many):
         unit = dog.transmitter
         if chance.random() < 0.05:
             unit = Transmitter(top=chance.choice([9, 127]))
         field = Field(dog.model_copy(update={"transmitter": unit}))
-        _speak(chance, field, low, min(high, unit.top), early=number < 2)
+        _speak(chance, field, low, min(high, known(unit.top)), early=number < 2)
         began = None if chance.random() < 0.03 else at
         seen = field.session_variants()
         findings = field.findings(history_after(traces, began), Settings())
@@ -149,7 +150,7 @@ def _speak(chance: random.Random, field: Field, low: int, high: int, *, early: b
         elif chance.random() < 0.04:
             field.strike()
     if chance.random() < (0.3 if early else 0.04):
-        level = chance.randint(high, field.dog.transmitter.top)
+        level = chance.randint(high, known(field.dog.transmitter.top))
         field.wait(30).say(f"here level {level} {chance.choice(STRONG)} came")
     if chance.random() < 0.15:
         field.say("drill find level")

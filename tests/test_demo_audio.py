@@ -27,7 +27,8 @@ REP_FIELDS = {
 
 
 def expected(folder: Path) -> dict[str, Any]:
-    return json.loads((folder / "expected.json").read_text(encoding="utf-8"))
+    told: dict[str, Any] = json.loads((folder / "expected.json").read_text(encoding="utf-8"))
+    return told
 
 
 def words(folder: Path) -> list[tuple[float, float, str, str]]:
@@ -37,7 +38,8 @@ def words(folder: Path) -> list[tuple[float, float, str, str]]:
 
 
 def sound(folder: Path) -> tuple[np.ndarray, int]:
-    return sf.read(folder / expected(folder)["audio"], dtype="float32")
+    samples, rate = sf.read(folder / expected(folder)["audio"], dtype="float32")
+    return samples, rate
 
 
 each_folder = pytest.mark.parametrize("folder", FOLDERS, ids=lambda folder: folder.name)

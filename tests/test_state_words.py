@@ -126,8 +126,8 @@ def test_every_command_that_tells_of_entries(voicelog: Voicelog, log: Path) -> N
     assert "Not counted: rep 2 (check) and rep 3 (void)" in " ".join(
         voicelog("summary", "Bracken").out.split()
     )
-    for command in ("add", "listen", "rehear", "review", "soundcheck", "voice", "learn", "summary"):
-        holds(SAY.sub("", " ".join(voicelog(command, "--help").out.split())))
+    for name in ("add", "listen", "rehear", "review", "soundcheck", "voice", "learn", "summary"):
+        holds(SAY.sub("", " ".join(voicelog(name, "--help").out.split())))
 
 
 def test_what_was_learnt(voicelog: Voicelog, log: Path) -> None:

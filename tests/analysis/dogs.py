@@ -10,13 +10,14 @@ import math
 import random
 from collections.abc import Sequence
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, TypeAlias
 
 from voicelog.analysis.session_digest import ObservedSign, RepDigest, SessionDigest
-from voicelog.model import Transmitter
+from voicelog.model import SignClass, Transmitter
 
 FIRST = datetime(2031, 3, 1, 8, 30)
 UNIT = Transmitter(top=20)
+Sign: TypeAlias = tuple[str, SignClass, int | None]
 
 
 def rep(
@@ -24,7 +25,7 @@ def rep(
     mode: str = "none",
     levels: Sequence[int] = (),
     outcome: str | None = "complied",
-    signs: Sequence[tuple[str, str, int | None]] = (),
+    signs: Sequence[Sign] = (),
     **more: Any,
 ) -> RepDigest:
     """A sure recall at distraction none, 30 s after the one before."""
@@ -59,7 +60,7 @@ def rep(
 
 def tap(number: int, level: int, seen: bool, **more: Any) -> RepDigest:
     """A tap of the drill "find level"."""
-    sign = ("ear flick", "noticed", level) if seen else ("nothing", "none", level)
+    sign: Sign = ("ear flick", "noticed", level) if seen else ("nothing", "none", level)
     fields = {"drill": "find level", "cue": None, "cue_by": None, "cues": 0} | more
     return rep(number, "momentary", (level,), None, (sign,), **fields)
 
@@ -142,12 +143,15 @@ class Dog:
         }
         turned = round(self.random.uniform(0.6, 2.0), 2)
         came = round(turned + self.random.expovariate(0.25), 2)
-        timed = {"turned_s": turned, "latency_s": came} if self.random.random() < 0.8 else {}
+        timed: dict[str, Any] = (
+            {"turned_s": turned, "latency_s": came} if self.random.random() < 0.8 else {}
+        )
         if self.random.random() < min(0.97, self.willing + self.learns * day - hard * 0.12):
             return rep(number, "none", (), "complied", **extra, **timed)
         if self.random.random() < 0.2:
             return rep(number, "none", (), "ignored", failed_s=15.0, **extra)
-        levels, signs = [], []
+        levels: list[int] = []
+        signs: list[Sign] = []
         level = self.level
         for _ in range(4):
             levels.append(level)

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.analysis.dogs import UNIT, Dog, rep, session_digest, tap
+from tests.analysis.dogs import UNIT, Dog, Sign, rep, session_digest, tap
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.levels import Ceiling, LevelSeries, ceiling, level_series
 from voicelog.analysis.session_digest import RepDigest, SessionDigest
@@ -23,9 +24,9 @@ from voicelog.report.wording.statistics import unknown_words
 RULES = Criteria()
 
 
-def ladder(number: int, levels: Sequence[int], came: bool = True, **more: object) -> RepDigest:
+def ladder(number: int, levels: Sequence[int], came: bool = True, **more: Any) -> RepDigest:
     whole = {"mode": "continuous", "outcome": "complied" if came else "ignored"} | more
-    return rep(number, levels=levels, **whole)  # type: ignore[arg-type]
+    return rep(number, levels=levels, **whole)
 
 
 def whole(session_digests: Sequence[SessionDigest]) -> list[LevelSeries]:
@@ -105,7 +106,7 @@ def test_no_rep_with_a_level_gives_no_series() -> None:
 
 
 def test_rising_taps_are_one_walk_until_the_dog_shows_something() -> None:
-    taps = []
+    taps: list[RepDigest] = []
     for _ in range(12):
         for level in (1, 2, 3):
             taps.append(tap(len(taps) + 1, level, level == 3))
@@ -135,9 +136,9 @@ def test_a_known_dog_answers_near_its_level() -> None:
 # --- the ceiling -----------------------------------------------------------------------
 
 
-def strong(number: int, level: int, **more: object) -> RepDigest:
-    signs = [("yelped", "strong", level)]
-    return rep(number, "continuous", [level], "complied", signs, **more)  # type: ignore[arg-type]
+def strong(number: int, level: int, **more: Any) -> RepDigest:
+    sign: Sign = ("yelped", "strong", level)
+    return rep(number, "continuous", [level], "complied", [sign], **more)
 
 
 def test_the_ceiling_is_one_step_under_the_lowest_strong_sign() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import re
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -28,9 +29,9 @@ RULES = Criteria()
 
 
 def steps(
-    *session_digests: SessionDigest, rules: Criteria = RULES, **more: object
+    *session_digests: SessionDigest, rules: Criteria = RULES, **more: Any
 ) -> dict[str, ReadinessStep]:
-    found = readiness(scope_of(session_digests), rules, **more)  # type: ignore[arg-type]
+    found = readiness(scope_of(session_digests), rules, **more)
     return {step.ladder: step for step in found}
 
 

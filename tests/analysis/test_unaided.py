@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any
+
 import pytest
 
 from tests.analysis.dogs import rep as short
 from tests.report.build import rep as full
+from voicelog.analysis.session_digest import RepDigest
 from voicelog.analysis.unaided import asked, came_at_once, stimulated, unaided
+from voicelog.model import Rep
 
 CASES = [
     ({}, (True, True, True, False)),
@@ -30,6 +35,8 @@ CASES = [
 
 @pytest.mark.parametrize(("said", "is_"), CASES)
 @pytest.mark.parametrize("make", [short, full], ids=["short", "full"])
-def test_asked_once_with_no_stimulus_it_came(make, said, is_) -> None:
+def test_asked_once_with_no_stimulus_it_came(
+    make: Callable[..., RepDigest | Rep], said: dict[str, Any], is_: tuple[bool, bool, bool, bool]
+) -> None:
     one = make(1, **said)
     assert (unaided(one), came_at_once(one), asked(one), stimulated(one)) == is_

@@ -19,7 +19,6 @@ import pytest
 import voicelog
 from voicelog.audio import errors
 from voicelog.audio.files import BLOCK, RATE, AudioReader, SoundFileInfo, blocks, probe
-from voicelog.model import VoicelogError
 
 from .making import Sound, encode, loudest_hz, noise, rms_db, tone, write
 
@@ -86,7 +85,7 @@ def test_a_tone_comes_out_of_every_format(tmp_path: Path, name: str, channels: i
 
 
 def test_16_bits_at_16_khz_come_out_bit_for_bit(tmp_path: Path) -> None:
-    sound = np.round(noise(1.23, 0.2) * 2**15).astype(np.float32) / 2**15
+    sound = np.round(noise(1.23, 0.2) * 2**15).astype(np.float32) / np.float32(2**15)
     sound = np.clip(sound, -1, 1 - 2**-15)
     assert np.array_equal(_read(write(tmp_path / "a.wav", sound))[0], sound)
 
@@ -418,7 +417,7 @@ NOT_A_RECORDING = (
     ],
 )
 def test_what_is_no_recording_is_refused_in_one_sentence(
-    tmp_path: Path, make: Callable[[Path], Path], error: type[VoicelogError], sentence: str
+    tmp_path: Path, make: Callable[[Path], Path], error: type[errors.SoundFileError], sentence: str
 ) -> None:
     path = make(tmp_path)
     with pytest.raises(error) as caught:

@@ -58,7 +58,7 @@ def test_no_microphone_at_all_is_said() -> None:
 
 
 def test_blocks_are_copied_and_handed_on_with_what_was_lost() -> None:
-    library, taken = StandIn([HEADSET]), []  # type: ignore[var-annotated]
+    library, taken = StandIn([HEADSET]), Taken()
     microphone = Microphone(taker(taken), library=library)
     block = np.ones((441, 1), np.float32)
     library.brings(block, overflow=True)

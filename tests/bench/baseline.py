@@ -68,7 +68,7 @@ def baseline(name: str, sound: Path, roster: Roster) -> Events:
 def segments(samples: Pcm) -> Iterator[tuple[float, float, Pcm]]:
     """Speech as the package's endpointer finds it: start and end (s), samples."""
     endpointer = Endpointer()
-    frame, started, parts = endpointer.frame_bytes // 2, 0.0, []
+    frame, started, parts = endpointer.frame_bytes // 2, 0.0, list[Pcm]()
     for at in range(0, len(samples) - frame, frame):
         speech = endpointer.process(samples[at : at + frame].tobytes())
         if speech is None:

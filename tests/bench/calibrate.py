@@ -145,7 +145,9 @@ def hear(path: Path, condition: str, top: int, by: str) -> None:
 
 def meaning(grammar: Grammar, words: str) -> str | None:
     phrases = grammar.interpret(words) if words else None
-    return phrases and repr([(p.kind, sorted(phrase_slots(p).items())) for p in phrases])
+    if phrases is None:
+        return None
+    return repr([(p.kind, sorted(phrase_slots(p).items())) for p in phrases])
 
 
 def fit(company: str, names: Sequence[str]) -> None:
@@ -174,10 +176,10 @@ def fit(company: str, names: Sequence[str]) -> None:
         here = [one for one in judged if one[2].kind(one[3]) == kind]
         curve = [f"{most} wrong {right} right ({bar:.3f})" for most, right, bar in above(here)]
         print(f"{kind}: {sum(one[1] for one in here)} right", "; ".join(curve))
-    for likely, right, look, best in judged:
-        if not right and likely > 0.6:
+    for sure, right, look, best in judged:
+        if not right and sure > 0.6:
             words = look.of.candidates[best].words
-            print(f"  {likely:.3f} {look.condition} {look.voice}: {words!r} for {look.said}")
+            print(f"  {sure:.3f} {look.condition} {look.voice}: {words!r} for {look.said}")
 
 
 def above(judged: Sequence[tuple[float, bool, Look, int]]) -> list[tuple[int, int, float]]:

@@ -11,14 +11,17 @@ from __future__ import annotations
 import random
 import sys
 import time
+from datetime import datetime
 
 from tests.safety.month import month
+from voicelog.model import Session
 from voicelog.safety import Settings, check, findings, history_of
 
 
 def main(seconds: float) -> None:
     settings = Settings()
-    past, cases, doubted = [], [], []
+    past: list[tuple[datetime, Session]] = []
+    cases, doubted = [], []
     chance = random.Random(1)
     for at, field in month():
         session = field.session()

@@ -307,8 +307,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
             sys.stdout.flush()
             outcomes += done
     bad = sum(bool(one.fault) for one in outcomes)
-    hit = sum(one.killed for one in outcomes)
-    print(f"{hit} killed, {len(outcomes) - hit} had ended before, {bad} faults, seed {chosen.seed}")
+    killed = sum(one.killed for one in outcomes)
+    ended = len(outcomes) - killed
+    print(f"{killed} killed, {ended} had ended before, {bad} faults, seed {chosen.seed}")
     return int(bad > 0)
 
 

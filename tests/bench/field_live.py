@@ -41,8 +41,10 @@ WHO: Any = sys.argv[2] if len(sys.argv) > 2 else "quick"
 HANG_OVER_S = 0.48
 BLOCK = RATE // 20
 VOICES = ("flite:rms", "flite:slt", "flite:kal16")
-ROUND = ("here level one came", "no button came", "level two came", "here", "tap one", "came")
-ROUND += ("distraction low", "line help", "strike that", "here level two line help")
+ROUND = (
+    *("here level one came", "no button came", "level two came", "here", "tap one", "came"),
+    *("distraction low", "line help", "strike that", "here level two line help"),
+)
 
 FIRST = {"fit-missing", "same-site", "warmup-missing", "start-high"}
 FAMILIES = {
@@ -213,7 +215,7 @@ def quiet() -> None:
             for wait_s in (5.0, seconds - 10.0):
                 time.sleep(wait_s)
                 own = time.process_time()
-                used.append((own, _cpu_s(live._ear.pid or 0)))
+                used.append((own, _cpu_s(live._recognition.pid or 0)))
 
         looking = threading.Thread(target=look)
         looking.start()
@@ -247,7 +249,7 @@ def hours(total_h: float = 4.0, every_s: float = 15.0) -> None:
             for second in range(int(total_h * 3600)):
                 clock.at_s += 1.0
                 self._take(block[:, None], False)
-                while self.live._inbox.qsize() > 2:
+                while self.live._messages.qsize() > 2:
                     time.sleep(0.001)
                 if second % 1800 == 0:
                     print(f"  {second / 3600:.1f} h: {_rss_mb():.0f} MB", flush=True)

@@ -162,12 +162,12 @@ def heard_by(listener: str, sound: Path, truth: dict[str, Any]) -> tuple[Events,
     from voicelog.app.open_file import IntakeOptions, open_file
     from voicelog.safety.settings import Settings
 
-    known = {"roster": roster, "settings": Settings(), "dog": None}
+    known: dict[str, Any] = {"roster": roster, "settings": Settings(), "dog": None}
     if "listener" in {field.name for field in fields(IntakeOptions)}:
         known["listener"] = listener
     elif listener != "quick":
         raise SystemExit(f"this program has no {listener} listener yet")
-    intake = open_file(sound, IntakeOptions(**known))  # type: ignore[arg-type]
+    intake = open_file(sound, IntakeOptions(**known))
 
     def events() -> Events:
         for batch in intake:

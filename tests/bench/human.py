@@ -133,7 +133,7 @@ def _side(name: str) -> str:
 
 def _sound(path: Path) -> Sound:
     if path.suffix == ".raw":
-        return np.fromfile(path, "<i2").astype(np.float32) / 32768
+        return np.fromfile(path, "<i2").astype(np.float32) / np.float32(32768)
     if path.suffix == ".g722":
         return _decoded(path.open("rb"), "g722")
     samples, rate = sf.read(path, dtype="float32", always_2d=True)
@@ -141,7 +141,7 @@ def _sound(path: Path) -> Sound:
 
 
 def _decoded(file: io.IOBase, kind: str) -> Sound:
-    with file, av.open(file, format=kind) as opened:
+    with file, av.open(file, "r", format=kind) as opened:
         frames = [frame.to_ndarray() for frame in opened.decode(audio=0)]
         rate = opened.streams.audio[0].rate
     samples = np.concatenate([frame.reshape(frame.shape[0], -1)[0] for frame in frames])

@@ -90,9 +90,8 @@ def judge_utterances(
             if verdict.status == "rejected":
                 continue
             if not any(overlap(utterance, one) > 0 for one in commands):
-                label = "false" if verdict.status == "accepted" else "doubtful talk"
-                entries[label] += 1
-                if label == "false":
+                entries["false" if verdict.status == "accepted" else "doubtful talk"] += 1
+                if verdict.status == "accepted":
                     errors.append(line("false", where, stretch, event))
                 continue
             options = (verdict.words, *verdict.alternatives)
@@ -124,12 +123,16 @@ def judge_utterances(
 
 def overlap(utterance: Utterance, one: dict[str, Any]) -> float:
     """Seconds that an entry shares with what was said, less a little slack."""
-    return min(utterance.end_s, one["end_s"]) - max(utterance.start_s, one["start_s"]) - SLACK_S
+    return (
+        min(utterance.end_s, float(one["end_s"]))
+        - max(utterance.start_s, float(one["start_s"]))
+        - SLACK_S
+    )
 
 
 def share(utterance: Utterance, commands: Sequence[dict[str, Any]]) -> float:
     """How much of the commands, by time, an entry covers."""
-    total = sum(one["end_s"] - one["start_s"] for one in commands)
+    total = float(sum(one["end_s"] - one["start_s"] for one in commands))
     return sum(max(0.0, overlap(utterance, one) + SLACK_S) for one in commands) / total
 
 

@@ -70,13 +70,17 @@ def _required(name: str) -> list[tuple[str, str]]:
     return wanted
 
 
+def _first(whole: metadata.PackageMetadata, name: str) -> str:
+    return next(iter(whole.get_all(name) or ()), "")
+
+
 def _licence(name: str, whole: metadata.PackageMetadata) -> str:
-    said = whole.get("License-Expression") or ""
+    said = _first(whole, "License-Expression")
     if not said:
         classes = [c for c in whole.get_all("Classifier") or () if c.startswith("License ::")]
         said = ", ".join(c.rpartition(":: ")[2] for c in classes)
     if not said:
-        said = (whole.get("License") or "").strip().partition("\n")[0]
+        said = _first(whole, "License").strip().partition("\n")[0]
     return _KNOWN.get(name, said) or "not said"
 
 

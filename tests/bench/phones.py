@@ -25,6 +25,7 @@ import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -153,7 +154,8 @@ class Texts:
         return " ".join(words)
 
     def word(self, rng: random.Random) -> str:
-        return rng.choice(self.words[:1500] if rng.random() < 0.5 else self.words)
+        word: str = rng.choice(self.words[:1500] if rng.random() < 0.5 else self.words)
+        return word
 
 
 def _dog(name: str) -> Dog:
@@ -196,7 +198,8 @@ class Room:
         if rng.random() < 0.08:
             placed = noise.telephone(placed.astype(np.float32))
         gain = 10 ** (rng.uniform(-14, 6) / 20)
-        return np.clip(placed * gain, -1, 1).astype(np.float32)
+        heard: Sound = np.clip(placed * gain, -1, 1).astype(np.float32)
+        return heard
 
     def noise(self) -> tuple[str, float]:
         """A kind of noise, and how far the speech stands above it (dB)."""
@@ -331,11 +334,12 @@ def train(name: str) -> None:
     descent = optax.adamw(rate, weight_decay=1e-2)
     state = descent.init(weights)
 
-    @jax.jit
-    def step(known, state, batch, key):  # type: ignore[no-untyped-def]
+    def advance(known: Any, state: Any, batch: Any, key: Any) -> Any:
         value, slope = jax.value_and_grad(loss)(known, batch, key)
         change, state = descent.update(slope, state, known)
         return optax.apply_updates(known, change), state, value
+
+    step = jax.jit(advance)
 
     heard = jax.jit(lambda known, frames, beyond: scores(known, frames, beyond, None))
     key, began = jax.random.PRNGKey(0), time.monotonic()
@@ -355,9 +359,10 @@ def train(name: str) -> None:
     plain = {name: np.asarray(value) for name, value in weights.items()}
     plain["narrow bias"] = -(mean / spread) @ plain["narrow"]
     plain["narrow"] = plain["narrow"] / spread[:, None]
+    halves: dict[str, Any] = {name: value.astype(np.float16) for name, value in plain.items()}
     np.savez_compressed(
         data_dir() / "phones" / f"{name}.npz",
-        **{name: value.astype(np.float16) for name, value in plain.items()},
+        **halves,
     )
 
 

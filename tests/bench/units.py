@@ -99,7 +99,7 @@ def digits(split: str) -> Iterator[Made]:
         sources.append((f"prompts-x{shift}", moved))
     for index, (speaker, numbers) in enumerate(sources):
         rng = random.Random(f"digits {split} {speaker}")
-        said = []
+        said: list[tuple[str, str, Sound]] = []
         for number, sound in numbers * 2:
             form = rng.choice(FORMS[:2] if len(said) % 2 else FORMS)
             voice = rng.choice(carriers)
@@ -140,7 +140,7 @@ def _all_said(
 
 def human_talk(split: str) -> Iterator[Made]:
     """Other talk, each recording of one package and in the order that its lines have."""
-    index, waiting, length = 0, [], 0.0
+    index, waiting, length = 0, list[tuple[str, str, Sound]](), 0.0
     spent = dict.fromkeys(MINUTES, 0.0)
     last = ""
     for source, name, sound in human.lines(split):

@@ -42,7 +42,7 @@ def measured(folder: Path, sessions: int = SESSIONS, adds: int = 9) -> dict[str,
     unit = Transmitter(top=20)
     roster = Roster(dogs=tuple(Dog(name=name, transmitter=unit) for name in DOGS[:4]))
     order = IntakeOptions(roster=roster, settings=Settings(), typed=True, dog=DOGS[0])
-    opening, first, last = [], [], []
+    opening, first, last = list[float](), list[float](), list[float]()
     _add(order, folder / "warm", folder / "a.tsv", 99)  # loads what is loaded once
     for number in range(adds):
         opening.append(_timed(partial(_opened, year)))

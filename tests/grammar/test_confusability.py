@@ -14,7 +14,7 @@ from voicelog.grammar.confusability import (
 )
 from voicelog.grammar.grammar import Grammar, normalize
 from voicelog.grammar.pronunciation import sound_similarity
-from voicelog.grammar.suggested_names import SUGGESTED_NAMES
+from voicelog.grammar.suggested_names import SUGGESTED_NAMES, NameRole
 from voicelog.model import Dog, Roster
 
 PLAIN = Grammar.load()
@@ -80,10 +80,10 @@ def test_a_name_that_has_no_sound_hides_nothing() -> None:
 
 
 @pytest.mark.parametrize("role", ["dog", "handler", "cue"])
-def test_what_is_proposed_sounds_like_nothing_else(role: str) -> None:
+def test_what_is_proposed_sounds_like_nothing_else(role: NameRole) -> None:
     grammar = with_names("Bracken", "Wren", cues=("here", "hup"), handlers=("Anna",))
     taken = [*grammar.vocabulary]
-    proposed = safer_words(grammar, role, "b")  # type: ignore[arg-type]
+    proposed = safer_words(grammar, role, "b")
     assert len(proposed) == 3
     assert all(sound_similarity(normalize(one), word) < 0.6 for one in proposed for word in taken)
 

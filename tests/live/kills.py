@@ -68,7 +68,7 @@ class Counts:
 
 def how_of(number: int) -> How:
     """Every other kill falls inside a write: of sound, or of the log, in turn."""
-    return ("outside", "write", "outside", "commit")[number % 4]  # type: ignore[return-value]
+    return ("outside", "write", "outside", "commit")[number % 4]
 
 
 def make_sound(folder: Path) -> Path:

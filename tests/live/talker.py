@@ -47,7 +47,7 @@ def die_in_write(number: int) -> None:
     """Write half of the Nth piece of sound, and no more."""
     write, count = os.write, 0
 
-    def dying(handle: int, data: bytes) -> int:
+    def dying(handle: int, data: Any) -> int:
         nonlocal count
         if len(data) > 1000:
             count += 1
@@ -82,12 +82,12 @@ def main(folder: Path, sound: Samples, speed: float, commit: int = 0, after_s: f
     with Log.open(folder, now=clock.wall) as log:
         append = log.append
 
-        def told(new: Any) -> int:
+        def told(new: Any, **more: Any) -> int:
             nonlocal commits
             commits += 1
             if commits == commit:
                 threading.Timer(after_s, die).start()
-            done = append(new)
+            done = append(new, **more)
             for event in new:
                 if event.event == "utterance":
                     tell(f"kept {event.id}")

@@ -6,7 +6,7 @@ import subprocess
 import sys
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
 
 import numpy as np
 import pytest
@@ -59,9 +59,13 @@ def test_a_second_listener_on_one_log_is_refused_in_one_sentence(tmp_path: Path)
 # --- from the microphone on ----------------------------------------------------------------
 
 
+def _fail(fault: Exception) -> NoReturn:
+    pytest.fail(str(fault))
+
+
 def captured(blocks: list[tuple[float, np.ndarray[Any, Any]]], rate: int = RATE) -> Pcm:
     """What comes out of a capture for blocks that came at moments (s)."""
-    clock, out = HandClock(), []  # type: ignore[var-annotated]
+    clock, out = HandClock(), list[Pcm]()
     failures: list[Exception] = []
     capture = CaptureThread(
         on_samples=out.append,
@@ -104,9 +108,9 @@ def test_late_blocks_are_not_taken_for_a_gap() -> None:
 
 
 def test_a_device_that_comes_back_with_another_rate_goes_on() -> None:
-    clock, out = HandClock(), []  # type: ignore[var-annotated]
+    clock, out = HandClock(), list[Pcm]()
     capture = CaptureThread(
-        on_samples=out.append, on_level=lambda at, level: None, on_error=pytest.fail, clock=clock
+        on_samples=out.append, on_level=lambda at, level: None, on_error=_fail, clock=clock
     )
     capture.start()
     for rate in (RATE, 48_000):

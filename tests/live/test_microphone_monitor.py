@@ -16,7 +16,7 @@ def fed(
     watch: MicrophoneMonitor, level: BlockLevel | None, start_s: float, seconds: float
 ) -> list[tuple[float, str]]:
     """What it said, and when, over time in which blocks of one level came, or none."""
-    said = []
+    said: list[tuple[float, str]] = []
     for step in range(1, round(seconds * 10) + 1):
         at_s = start_s + step / 10
         states = [watch.block(at_s, level)] if level else []

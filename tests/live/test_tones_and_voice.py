@@ -10,7 +10,6 @@ import numpy as np
 import pytest
 
 from voicelog.audio.resampling import RATE, Samples
-from voicelog.live import speech_synthesis as voices
 from voicelog.live.outputs import ToneKind
 from voicelog.live.speech_synthesis import SpeechSynthesizer, find_voice
 from voicelog.live.tones import tone
@@ -89,9 +88,7 @@ def test_a_system_voice_is_used_where_the_package_is_missing(
         pytest.skip("the system's own voice would come first")
     which = shutil.which
     monkeypatch.setitem(sys.modules, "espeakng_loader", None)
-    monkeypatch.setattr(
-        voices.shutil, "which", lambda name: which(name) if name == program else None
-    )
+    monkeypatch.setattr(shutil, "which", lambda name: which(name) if name == program else None)
     voice = find_voice()
     assert voice is not None
     assert voice.name == program
@@ -100,7 +97,7 @@ def test_a_system_voice_is_used_where_the_package_is_missing(
 
 def test_without_any_voice_there_is_none(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "espeakng_loader", None)
-    monkeypatch.setattr(voices.shutil, "which", lambda name: None)
+    monkeypatch.setattr(shutil, "which", lambda name: None)
     assert find_voice() is None
 
 

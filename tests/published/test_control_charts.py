@@ -12,7 +12,7 @@ import pytest
 from voicelog.analysis.statistics.cusum import cusum
 
 
-def test_the_forty_sums_of_montgomery_and_runger():
+def test_the_forty_sums_of_montgomery_and_runger() -> None:
     values = [102.0, 94.8, 98.3, 98.4, 102.0, 98.5, 99.0, 97.7, 100.0, 98.1]
     values += [101.3, 98.7, 101.1, 98.4, 97.0, 96.7, 100.3, 101.4, 97.2, 101.0]
     found = cusum(values, target=99, slack=1, limit=10)
@@ -23,7 +23,7 @@ def test_the_forty_sums_of_montgomery_and_runger():
     assert (found.signal, found.began, found.direction) == (None, None, None)
 
 
-def test_the_first_signal_of_the_nist_handbook_is_at_observation_14():
+def test_the_first_signal_of_the_nist_handbook_is_at_observation_14() -> None:
     values = [324.925, 324.675, 324.725, 324.350, 325.350, 325.225, 324.125, 324.525, 325.225]
     values += [324.600, 324.625, 325.150, 328.325, 327.250, 327.825, 328.500, 326.675, 327.775]
     values += [326.875, 328.350]

@@ -29,7 +29,9 @@ from voicelog.safety.heat_index import band, heat_index_c, heat_index_f
         (85, 90, 101.781),  # adjusted for humid air
     ],
 )
-def test_the_index_follows_the_published_equation(air_f, humidity, index_f):
+def test_the_index_follows_the_published_equation(
+    air_f: int, humidity: int, index_f: float
+) -> None:
     assert heat_index_f(air_f, humidity) == pytest.approx(index_f, abs=0.001)
 
 
@@ -47,7 +49,9 @@ def test_the_index_follows_the_published_equation(air_f, humidity, index_f):
         (110, 40, 136),
     ],
 )
-def test_the_rounded_index_is_the_cell_of_the_nws_chart(air_f, humidity, chart_f):
+def test_the_rounded_index_is_the_cell_of_the_nws_chart(
+    air_f: int, humidity: int, chart_f: int
+) -> None:
     assert round(heat_index_f(air_f, humidity)) == chart_f
 
 
@@ -63,17 +67,19 @@ def test_the_rounded_index_is_the_cell_of_the_nws_chart(air_f, humidity, chart_f
         (125, "extreme danger"),
     ],
 )
-def test_the_bands_are_those_of_the_chart_with_danger_from_103(index_f, name):
+def test_the_bands_are_those_of_the_chart_with_danger_from_103(
+    index_f: float, name: str | None
+) -> None:
     """Caution 80 to 90, extreme caution 90 to 103, danger 103 to 124, extreme danger from 125:
     the NWS-derived chart reproduced at w12thrd.blogspot.com/2015/07."""
     assert band(index_f) == name
 
 
-def test_celsius_is_the_same_index():
+def test_celsius_is_the_same_index() -> None:
     assert heat_index_c(30, 70) == pytest.approx((95.068 - 32) / 1.8, abs=0.001)
 
 
 @pytest.mark.parametrize("humidity", [-1, 101])
-def test_humidity_is_a_percentage(humidity):
+def test_humidity_is_a_percentage(humidity: int) -> None:
     with pytest.raises(ValueError, match="wanted is a percentage from 0 to 100"):
         heat_index_f(90, humidity)

@@ -26,6 +26,7 @@ import soundfile as sf
 import soxr
 
 from tests.bench.wer import pooled, word_errors
+from tests.known import known
 from tests.recognition.speaking import hiss
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import Dog, Roster
@@ -116,7 +117,7 @@ def test_card_hands_are_read_by_their_own_grammar(grammar_of: GrammarOf) -> None
     listener = SphinxRecognizer(grammar_of((folder / "cards.gram").read_text()))
     found = []
     for line in (folder / "cards.transcription").read_text().splitlines():
-        words, name = re.fullmatch(r"<s> (.+?) +</s> \((\d+)\)", line).groups()  # type: ignore[union-attr]
+        words, name = known(re.fullmatch(r"<s> (.+?) +</s> \((\d+)\)", line)).groups()
         heard = listener.hear(human(folder / f"{name}.wav", "pocketsphinx-testdata"))
         found.append(word_errors(words, heard.words))
     total = pooled(found)

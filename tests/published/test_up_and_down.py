@@ -27,21 +27,23 @@ def track(answers: str) -> tuple[list[float], list[bool]]:
 
 
 def doses() -> tuple[list[float], list[bool]]:
-    turns = (4, 7), (6, 13), (12, 19), (18, 21), (20, 20), (19, 23), (22, 22), (21, 23), (22, 19)
-    turns += (20, 23), (22, 24), (23, 23), (22, 22), (23, 23), (22, 25), (24, 22), (23, 23)
-    turns += (24, 24), (23, 23), (24, 24), (23, 23), (22, 22)
+    turns = (
+        *((4, 7), (6, 13), (12, 19), (18, 21), (20, 20), (19, 23), (22, 22), (21, 23), (22, 19)),
+        *((20, 23), (22, 24), (23, 23), (22, 22), (23, 23), (22, 25), (24, 22), (23, 23)),
+        *((24, 24), (23, 23), (24, 24), (23, 23), (22, 22)),
+    )
     levels = list(
         chain.from_iterable(range(a, b + 1) if a <= b else range(a, b - 1, -1) for a, b in turns)
     )
     return [float(x) for x in levels], [b < a for a, b in pairwise(levels)] + [False]
 
 
-def test_the_levels_of_levitts_track_are_those_of_his_figure():
+def test_the_levels_of_levitts_track_are_those_of_his_figure() -> None:
     levels, _ = track(LEVITT)
     assert levels == [0, -1, -2, -1, 0, 1, 2, 1, 0, 1, 2, 3, 2, 1, 0, -1, -2, -1, 0, 1, 0, -1, 0, 1]
 
 
-def test_dixon_and_mood_on_levitts_track():
+def test_dixon_and_mood_on_levitts_track() -> None:
     found = dixon_mood(*track(LEVITT))
     assert isinstance(found, UpDownEstimate)
     assert found.level == pytest.approx(0.2272727, abs=1e-6)
@@ -49,7 +51,7 @@ def test_dixon_and_mood_on_levitts_track():
     assert found.error == pytest.approx(2.4301205 / 11**0.5, abs=1e-6)
 
 
-def test_dixon_and_mood_on_a_clinical_track():
+def test_dixon_and_mood_on_a_clinical_track() -> None:
     levels, answered = doses()
     assert (len(levels), sum(answered)) == (61, 21)
     found = dixon_mood(levels, answered)
@@ -58,8 +60,9 @@ def test_dixon_and_mood_on_a_clinical_track():
 
 
 @pytest.mark.parametrize(("skip", "of", "mean"), [(0, 7, 0.142857), (1, 6, 0.5)])
-def test_the_reversals_of_levitts_track(skip, of, mean):
+def test_the_reversals_of_levitts_track(skip: int, of: int, mean: float) -> None:
     """Trials 3, 7, 9, 12, 17, 20, 22 at levels -2, 2, 0, 3, -2, 1, -1."""
     found = reversals(*track(LEVITT), skip=skip)
     assert isinstance(found, UpDownEstimate)
-    assert (found.of, found.level) == (of, pytest.approx(mean, abs=1e-6))
+    assert found.of == of
+    assert found.level == pytest.approx(mean, abs=1e-6)

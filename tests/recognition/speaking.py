@@ -48,7 +48,7 @@ def burst(seconds: float, hz: float = 180.0, peak: float = 0.3) -> Sound:
         voice += gain * np.sin(k * phase)
     edges = np.minimum(1, np.minimum(time, seconds - time) / 0.02)
     voice *= edges * (0.8 + 0.2 * np.cos(2 * np.pi * 4 * time))
-    return (peak * voice / np.abs(voice).max()).astype(np.float32)
+    return (peak * voice / float(np.abs(voice).max())).astype(np.float32)
 
 
 class LoudnessDetector:
@@ -85,7 +85,8 @@ def demo(name: str, end_s: float, start_s: float = 0.0) -> Sound:
     with sf.SoundFile(DEMO / name / f"{name}.opus") as file:
         file.seek(round(start_s * file.samplerate))
         sound = file.read(round((end_s - start_s) * file.samplerate), dtype="float32")
-        return soxr.resample(sound, file.samplerate, RATE)
+        heard: Sound = soxr.resample(sound, file.samplerate, RATE)
+    return heard
 
 
 @cache
@@ -104,7 +105,8 @@ def _spoken(text: str, voice: str) -> Sound:
     sound = soxr.resample(sound, rate, RATE)
     loud = np.flatnonzero(np.abs(sound) > 0.01 * np.abs(sound).max())
     sound = sound[loud[0] : loud[-1] + 1]
-    return (0.1 * sound / np.sqrt(np.mean(np.square(sound)))).astype(np.float32).clip(-1, 1)
+    heard: Sound = (0.1 * sound / np.sqrt(np.mean(np.square(sound)))).astype(np.float32)
+    return heard.clip(-1, 1)
 
 
 def say(text: str, voice: str = "flite:slt", edge_s: float = 0.4) -> Sound:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import replace
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -66,8 +68,8 @@ def considered(*candidates: Candidate, above_noise_db: float = 30.0) -> Candidat
     return CandidateSet(NO_HYPOTHESIS, candidates, above_noise_db)
 
 
-def chance(one: Candidate, *others: Candidate, weights: object) -> float:
-    return candidate_probabilities(considered(one, *others), weights)[0]  # type: ignore[arg-type]
+def chance(one: Candidate, *others: Candidate, weights: Mapping[str, float]) -> float:
+    return candidate_probabilities(considered(one, *others), weights)[0]
 
 
 @SETS
@@ -144,10 +146,10 @@ def test_another_reading_never_makes_one_likelier(one: Candidate, others: list[C
         pytest.param({"quick": False, "again": 0.0}, id="the quick one hears another"),
     ],
 )
-def test_each_of_these_makes_a_reading_less_likely(worse: dict[str, object]) -> None:
+def test_each_of_these_makes_a_reading_less_likely(worse: dict[str, Any]) -> None:
     assert chance(replace(WELL, **worse), weights=TWO_PASS_WEIGHTS) < chance(
         WELL, weights=TWO_PASS_WEIGHTS
-    )  # type: ignore[arg-type]
+    )
 
 
 @pytest.mark.parametrize(
@@ -171,7 +173,7 @@ def test_in_company_each_uses_the_weights_fitted_for_it() -> None:
     quick, careful = Knowing(NO_HYPOTHESIS), Telling("came")
     assert fusion_model_for(quick, None).weights is FIRST_PASS_WEIGHTS
     assert fusion_model_for(quick, careful).weights is TWO_PASS_WEIGHTS
-    assert fusion_model_for(Bare(), careful).weights is SECOND_PASS_WEIGHTS  # type: ignore[arg-type]
+    assert fusion_model_for(Bare(), careful).weights is SECOND_PASS_WEIGHTS
     assert fusion_model_for(None, careful).weights is SECOND_PASS_WEIGHTS
 
 

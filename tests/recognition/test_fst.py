@@ -41,7 +41,7 @@ def sentences(network: GrammarNetwork) -> set[tuple[str, ...]]:
     """Every sentence of up to LONGEST words, by the word graph that readers follow."""
     graph = EpsilonFreeGraph(network)
     found: set[tuple[str, ...]] = set()
-    ways = {((), graph.start)}
+    ways: set[tuple[tuple[str, ...], int]] = {((), graph.start)}
     for _ in range(LONGEST + 1):
         found |= {words for words, state in ways if graph.stops(state)}
         ways = {

@@ -29,12 +29,13 @@ def pink(seconds: float, rms: float, seed: int) -> Sound:
     spectrum = np.fft.rfft(rng.standard_normal(round(seconds * RATE)))
     spectrum /= np.sqrt(np.maximum(np.arange(len(spectrum)), 20 * seconds))
     noise = np.fft.irfft(spectrum)
-    return (rms * noise / np.sqrt(np.mean(np.square(noise)))).astype(np.float32)
+    return (rms * noise / float(np.sqrt(np.mean(np.square(noise))))).astype(np.float32)
 
 
 def spectrum_of(noise: Sound) -> Spectrum:
     frames = noise[: len(noise) // FFT_LENGTH * FFT_LENGTH].reshape(-1, FFT_LENGTH)
-    return np.mean([power(frame) for frame in frames], axis=0)
+    spectrum: Spectrum = np.mean([power(frame) for frame in frames], axis=0)
+    return spectrum
 
 
 def db(sound: Sound) -> float:

@@ -207,7 +207,7 @@ def test_at_leisure_a_word_is_heard_before_its_segment_ends_and_not_again() -> N
 def test_ids_are_all_different_and_follow_from_the_recording() -> None:
     def ids(recording: str) -> list[str]:
         found = recognize([narration()], Recognizers(SURE), GRAMMAR, NARROWING, recording)
-        return [event.id for utterance, readings, v in found for event in (utterance, *readings, v)]
+        return [id_ for said, of, v in found for id_ in (said.id, *(one.id for one in of), v.id)]
 
     assert len(set(ids(RECORDING))) == len(ids(RECORDING)) == 12
     assert ids(RECORDING) == ids(RECORDING)

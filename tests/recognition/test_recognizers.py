@@ -145,7 +145,7 @@ def test_by_default_both_listen_where_both_are_there(
     quick, careful = engines("en")
     assert (careful.name, careful.used, quick.used) == ("tiny.en", True, True)
     for wanted in (None, "both"):
-        ears = make_recognizers(Grammar.load(), RecognitionContext(top_level=20), wanted)  # type: ignore[arg-type]
+        ears = make_recognizers(Grammar.load(), RecognitionContext(top_level=20), wanted)
         assert ears.names == (quick.name, "tiny.en")
     assert make_recognizers(Grammar.load(), RecognitionContext(), "quick").names == (quick.name,)
     assert make_recognizers(Grammar.load(), RecognitionContext(), "careful").names == ("tiny.en",)

@@ -33,7 +33,7 @@ def same(a: list[Segment], b: list[Segment]) -> bool:
     return [(s.start, s.end) for s in a] == [(s.start, s.end) for s in b] and all(
         np.array_equal(x.sound, y.sound)
         and np.array_equal(x.speech, y.speech)
-        and np.array_equal(x.noise, y.noise)
+        and np.array_equal(np.asarray(x.noise), np.asarray(y.noise))
         for x, y in zip(a, b, strict=True)
     )
 

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeAlias
 
 import pytest
 
@@ -22,7 +22,8 @@ GOOD = ("start session bracken", "here level three came", "here no button came")
 BAD = ("start session bracken", "here level four yelped", "came")
 LAST = "9999-12-31T23:59:59.999999Z"
 
-Row, Told = dict[str, Any], list[dict[str, Any]]
+Row: TypeAlias = dict[str, Any]
+Told: TypeAlias = list[dict[str, Any]]
 Spoil = Callable[[Row, Told], None]
 
 

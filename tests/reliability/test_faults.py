@@ -15,6 +15,7 @@ import pytest
 
 from tests.cli.run import Voicelog, caller, typed_file
 from tests.store.log_cases import CHILD, NOON, recording, spoken
+from voicelog.model import Event
 from voicelog.store import Log
 from voicelog.store.integrity import check_integrity
 
@@ -172,7 +173,7 @@ def test_a_clock_set_back_does_not_change_the_order_of_events(tmp_path: Path) ->
     morning = recording()
     with Log.open(tmp_path, now=lambda: now[0]) as log:
         log.begin_recording(morning)
-        wanted = []
+        wanted: list[Event] = []
         for number, jump in enumerate((0, -7200, 0, 10**6, -(10**6), -(10**8))):
             now[0] += timedelta(seconds=jump)
             log.append(spoken(morning.id, number))

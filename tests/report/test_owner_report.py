@@ -6,6 +6,7 @@ import re
 import shutil
 import subprocess
 import sys
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
@@ -108,11 +109,13 @@ def worst() -> OwnerReport:
 
 
 @pytest.mark.parametrize("make", [worst, report], ids=["full", "empty"])
-def test_it_is_two_pages_with_its_fonts_in_it(make: object, tmp_path: Path) -> None:
+def test_it_is_two_pages_with_its_fonts_in_it(
+    make: Callable[[], OwnerReport], tmp_path: Path
+) -> None:
     if shutil.which("pdfinfo") is None:
         pytest.skip("needs poppler-utils")
     path = tmp_path / "o.pdf"
-    path.write_bytes(pdf(make()))  # type: ignore[operator]
+    path.write_bytes(pdf(make()))
     info = subprocess.run(["pdfinfo", path], capture_output=True, text=True, check=True).stdout
     assert re.search(r"^Pages:\s+2$", info, re.MULTILINE)
     fonts = subprocess.run(["pdffonts", path], capture_output=True, text=True, check=True).stdout

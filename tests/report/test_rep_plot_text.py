@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from hypothesis import given, settings
 
-from voicelog.model import Session
+from voicelog.model import Rep, Session
 from voicelog.report.plot_marks import drawn, legend
 from voicelog.report.rep_plot_text import draw
 
@@ -12,8 +12,8 @@ from .build import rep, session, summary
 from .strategies import sessions
 
 
-def lines(*reps: object, width: int = 67) -> list[str]:
-    return draw(summary(session(reps)).reps, width)  # type: ignore[arg-type]
+def lines(*reps: Rep, width: int = 67) -> list[str]:
+    return draw(summary(session(reps)).reps, width)
 
 
 def test_a_mark_stands_at_its_highest_level_with_stress_above() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from datetime import date, datetime
+from typing import Any
 
 from tests.safety.build import Field
 from voicelog.model import Dog
@@ -22,8 +23,8 @@ def worked(dog: Dog | None = None) -> Field:
     return field.rep(2).rep(2).rep().cue().press(3).doubt().out("ignored")
 
 
-def the(field: Field, **given: object) -> UseRecord:
-    made = use_record(field.session(), (), AT, **given)  # type: ignore[arg-type]
+def the(field: Field, **given: Any) -> UseRecord:
+    made = use_record(field.session(), (), AT, **given)
     assert made is not None
     return made
 

@@ -3,11 +3,11 @@
 from voicelog.safety.cautions import CAUTIONS, LONG, SHORT, SOURCES
 
 
-def test_the_short_caution_is_two_lines():
+def test_the_short_caution_is_two_lines() -> None:
     assert len(SHORT.splitlines()) == 2
 
 
-def test_both_say_law_maker_vet_rewards_and_limits():
+def test_both_say_law_maker_vet_rewards_and_limits() -> None:
     for text in (SHORT, LONG):
         for words in (
             "Local law may restrict or forbid",
@@ -21,7 +21,7 @@ def test_both_say_law_maker_vet_rewards_and_limits():
             assert words.casefold() in " ".join(text.split()).casefold()
 
 
-def test_every_source_is_cited_and_every_citation_has_a_source():
+def test_every_source_is_cited_and_every_citation_has_a_source() -> None:
     paragraphs = " ".join(CAUTIONS)
     cited = {int(digit) for digit in paragraphs if digit.isdigit()}
     assert cited == set(range(1, len(SOURCES) + 1))

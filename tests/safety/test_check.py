@@ -2,11 +2,13 @@
 
 import re
 from collections import Counter
+from datetime import datetime
 
 import pytest
 from hypothesis import given
 
 from voicelog.analysis.criteria import Criteria
+from voicelog.model import Finding, Session
 from voicelog.safety import RULES, Settings, Thresholds, check, history_of, rule_named
 
 from .ask import KNOWN
@@ -17,7 +19,7 @@ from .strategies import fields
 SETTINGS = Settings()
 
 
-def test_every_rule_is_there_once():
+def test_every_rule_is_there_once() -> None:
     names = [rule.name for rule in RULES]
     assert len(names) == len(set(names))
     assert set(names) == {
@@ -30,32 +32,32 @@ def test_every_rule_is_there_once():
     }  # fmt: skip
 
 
-def test_a_rule_is_found_by_its_name():
+def test_a_rule_is_found_by_its_name() -> None:
     assert rule_named("heat").severity == "caution"
     with pytest.raises(KeyError):
         rule_named("none")
 
 
-def test_every_threshold_belongs_to_a_rule():
+def test_every_threshold_belongs_to_a_rule() -> None:
     used = {name for rule in RULES for name in rule.settings}
     assert used >= set(Thresholds.model_fields) - set(Criteria.model_fields)
     assert used <= set(Thresholds.model_fields)
 
 
-def test_stops_come_first_and_remarks_last():
+def test_stops_come_first_and_remarks_last() -> None:
     field = Field().cue().press(9).sign("froze").out().rep(9).rep(None, "ignored").air(25)
     order = [finding.severity for finding in check(field.session(), KNOWN, SETTINGS)]
     assert order == sorted(order, key=["stop", "caution", "remark"].index)
 
 
-def test_a_session_without_a_collar_has_no_findings():
+def test_a_session_without_a_collar_has_no_findings() -> None:
     field = Field().drill("recall").say("distraction high birds shot 80 metres")
     field.rep().rep(None, "ignored").rep().wait(3600).rep()
     assert check(field.session(), KNOWN, SETTINGS) == ()
 
 
 @given(fields(doubt=False))
-def test_what_is_decided_at_once_stays_and_nothing_is_found_late(field):
+def test_what_is_decided_at_once_stays_and_nothing_is_found_late(field: Field) -> None:
     """For every prefix: the findings of what was said so far are those of the whole about it."""
     whole = check(field.session(), KNOWN, SETTINGS)
     for entries in range(1, len(field.said) + 1):
@@ -66,16 +68,16 @@ def test_what_is_decided_at_once_stays_and_nothing_is_found_late(field):
         )
 
 
-def _at_once(finding):
+def _at_once(finding: Finding) -> bool:
     return rule_named(finding.rule).decided == "at once"
 
 
-def _about(finding):
+def _about(finding: Finding) -> tuple[str, tuple[int, ...], tuple[str, ...]]:
     return finding.rule, finding.reps, finding.evidence
 
 
 @given(fields())
-def test_every_finding_is_worded_whole_and_asks_for_no_press(field):
+def test_every_finding_is_worded_whole_and_asks_for_no_press(field: Field) -> None:
     for finding in field.findings(KNOWN, SETTINGS):
         for text in (finding.message, finding.advice):
             assert not text[0].islower()
@@ -88,9 +90,9 @@ def test_every_finding_is_worded_whole_and_asks_for_no_press(field):
         assert finding.session == "e0.s"
 
 
-def test_a_month_of_good_sessions_is_left_in_peace():
-    past = []
-    severities = Counter()
+def test_a_month_of_good_sessions_is_left_in_peace() -> None:
+    past: list[tuple[datetime, Session]] = []
+    severities: Counter[str] = Counter()
     for at, field in month():
         session = field.session()
         for finding in check(session, history_of(past, at), SETTINGS):

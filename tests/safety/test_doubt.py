@@ -1,5 +1,6 @@
 """Doubtful entries raise findings and never clear one; struck ones keep theirs."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 
@@ -7,7 +8,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from voicelog.model import Dog, Transmitter
+from voicelog.model import Dog, Finding, Transmitter
 from voicelog.safety import History, Settings, check, findings, rule_named
 
 from .ask import KNOWN
@@ -17,64 +18,64 @@ from .strategies import fields
 SETTINGS = Settings()
 
 
-def all_of(field: Field, history: History = KNOWN):
+def all_of(field: Field, history: History = KNOWN) -> tuple[Finding, ...]:
     return field.findings(history, SETTINGS)
 
 
-def of_rule(field: Field, rule: str):
+def of_rule(field: Field, rule: str) -> list[Finding]:
     return [finding for finding in all_of(field) if finding.rule == rule]
 
 
-def test_without_doubt_it_is_check():
+def test_without_doubt_it_is_check() -> None:
     session = Field().rep(2).rep(6).session()
     assert findings([session], session, [], KNOWN, SETTINGS) == check(session, KNOWN, SETTINGS)
 
 
-def test_a_doubtful_press_raises_and_says_so():
+def test_a_doubtful_press_raises_and_says_so() -> None:
     (finding,) = of_rule(Field().cue().press(2).doubt().out(), "fit-missing")
     assert finding.on_doubt
     assert not finding.struck
 
 
-def test_a_finding_that_stands_without_the_doubtful_entries_is_sure():
+def test_a_finding_that_stands_without_the_doubtful_entries_is_sure() -> None:
     (finding,) = of_rule(Field().rep(2).cue().press(3).doubt().out(), "fit-missing")
     assert not finding.on_doubt
 
 
-def test_a_doubtful_fit_check_clears_nothing():
+def test_a_doubtful_fit_check_clears_nothing() -> None:
     assert of_rule(Field().fit().doubt().rep(2), "fit-missing")
 
 
-def test_a_doubtful_fit_check_does_not_clear_a_doubtful_press():
+def test_a_doubtful_fit_check_does_not_clear_a_doubtful_press() -> None:
     (finding,) = of_rule(Field().fit().doubt().cue().press(2).doubt().out(), "fit-missing")
     assert finding.on_doubt
 
 
-def test_a_doubtful_level_between_does_not_soften_a_big_step():
+def test_a_doubtful_level_between_does_not_soften_a_big_step() -> None:
     field = Field().rep(5).cue().press(6).doubt().out().rep(7)
     (finding,) = of_rule(field, "step-big")
     assert not finding.on_doubt
     assert finding.reps == (1, 3)
 
 
-def test_a_press_that_may_have_come_before_a_sign_makes_the_way_down_no_shorter():
+def test_a_press_that_may_have_come_before_a_sign_makes_the_way_down_no_shorter() -> None:
     # Two steps down from 51 are 12 levels, from 50 they are 10.
     field = Field().cue().press(51).press(50).doubt().sign("yelped").out().rep(40)
     assert of_rule(field, "stress-not-eased")
 
 
-def test_a_doubtful_lower_press_does_not_ease_a_strong_sign():
+def test_a_doubtful_lower_press_does_not_ease_a_strong_sign() -> None:
     field = Field().cue().press(20).sign("yelped").out().cue().press(5).doubt().out().rep(20)
     assert [finding.on_doubt for finding in of_rule(field, "stress-not-eased")] == [False]
 
 
-def test_a_session_that_rests_on_doubt_has_only_doubtful_findings():
+def test_a_session_that_rests_on_doubt_has_only_doubtful_findings() -> None:
     found = findings([], Field().rep(2).session(), [], KNOWN, SETTINGS)
     assert found
     assert all(finding.on_doubt for finding in found)
 
 
-def test_a_struck_entry_keeps_its_finding():
+def test_a_struck_entry_keeps_its_finding() -> None:
     field = Field().fit().cue().press(4).sign("froze").strike().out()
     assert {finding.rule for finding in all_of(field) if finding.struck} == {
         "stress-strong",
@@ -82,12 +83,12 @@ def test_a_struck_entry_keeps_its_finding():
     }
 
 
-def test_a_struck_fit_check_no_longer_clears():
+def test_a_struck_fit_check_no_longer_clears() -> None:
     (finding,) = of_rule(Field().fit().strike().rep(2), "fit-missing")
     assert not finding.struck
 
 
-def test_rep_numbers_are_those_with_the_doubtful_entries_believed():
+def test_rep_numbers_are_those_with_the_doubtful_entries_believed() -> None:
     field = Field().fit().cue().doubt().out().doubt().cue().press(4).sign("yelped").out()
     (finding,) = of_rule(field, "stress-strong")
     assert finding.reps == (2,)
@@ -163,24 +164,26 @@ SAME_DAY = KNOWN.model_copy(
         ("ended-failed", Field().say("?level 2 ignored").say("?level 2 came"), KNOWN),
     ],
 )
-def test_a_doubtful_word_that_would_clear_leaves_the_finding(rule, field, history):
+def test_a_doubtful_word_that_would_clear_leaves_the_finding(
+    rule: str, field: Field, history: History
+) -> None:
     """Lines that begin with "?" are doubtful: both what raises and what would clear."""
     assert [finding for finding in all_of(field, history) if finding.rule == rule]
 
 
-def test_doubtful_clear_skin_clears_no_doubtful_red():
+def test_doubtful_clear_skin_clears_no_doubtful_red() -> None:
     assert len(of_rule(Field().say("?skin red").say("?skin clear").say("?level 2"), "skin")) == 2
 
 
-def test_doubtful_heat_does_not_hide_lesser_heat():
+def test_doubtful_heat_does_not_hide_lesser_heat() -> None:
     assert len(of_rule(Field().say("?temperature 30").say("?temperature 25"), "heat")) == 2
 
 
-def test_a_doubtful_stop_does_not_silence_the_last_failure():
+def test_a_doubtful_stop_does_not_silence_the_last_failure() -> None:
     assert of_rule(Field().say("here level 4").say("?froze").say("?ignored"), "ended-failed")
 
 
-def lost(before, after):
+def lost(before: Sequence[Finding], after: Sequence[Finding]) -> list[Finding]:
     """The findings that nothing afterwards is about: the same rule, and its cause or its last
     entry among the evidence, unless the rule speaks once a session whatever the entry."""
     return [
@@ -200,7 +203,7 @@ def lost(before, after):
 
 
 @given(fields())
-def test_doubtful_entries_never_remove_a_sure_finding(field):
+def test_doubtful_entries_never_remove_a_sure_finding(field: Field) -> None:
     sure = [one for world in field.session_variants().sure for one in check(world, KNOWN, SETTINGS)]
     kept = [finding for finding in all_of(field) if not finding.on_doubt]
     assert len(sure) == len(kept)
@@ -208,7 +211,7 @@ def test_doubtful_entries_never_remove_a_sure_finding(field):
 
 
 @given(fields(), st.data())
-def test_one_more_doubtful_entry_never_removes_a_finding(field, data):
+def test_one_more_doubtful_entry_never_removes_a_finding(field: Field, data: st.DataObject) -> None:
     """Also not a finding that rests on doubt itself, as long as the reps stay the same reps."""
     assume(field.doubtful)
     extra = data.draw(st.sampled_from(sorted(field.doubtful)))
@@ -219,7 +222,7 @@ def test_one_more_doubtful_entry_never_removes_a_finding(field, data):
 
 
 @given(fields(doubt=False), st.data())
-def test_striking_an_entry_never_removes_a_finding(field, data):
+def test_striking_an_entry_never_removes_a_finding(field: Field, data: st.DataObject) -> None:
     before = check(field.session(), KNOWN, SETTINGS)
     field.struck = {data.draw(st.integers(1, len(field.said)))}
     after = all_of(field)

@@ -7,10 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from voicelog.model import Finding
 from voicelog.model.aggression import AGGRESSION_SIGNS
 from voicelog.report.next_session import next_session
 from voicelog.report.spoken_wording import spoken_warning
-from voicelog.safety import PastSign, Settings, check
+from voicelog.safety import History, PastSign, Settings, check
 from voicelog.safety.advice import PROFESSIONAL, SESSION_OVER_ADVICE, STOP_NOW_ADVICE
 
 from .ask import KNOWN, found, the
@@ -25,12 +26,12 @@ GO_ON = re.compile(
 """What would have her go on working."""
 
 
-def everything(field: Field, history=KNOWN):
+def everything(field: Field, history: History = KNOWN) -> tuple[Finding, ...]:
     return field.findings(history, Settings())
 
 
 @pytest.mark.parametrize("sign", SIGNS)
-def test_each_ends_the_session_and_names_whom_to_ask(sign):
+def test_each_ends_the_session_and_names_whom_to_ask(sign: str) -> None:
     field = Field().cue().press(9).sign(sign).out("ignored")
     finding = the(field, "stress-twice")
     assert finding.severity == "stop"
@@ -44,7 +45,7 @@ def test_each_ends_the_session_and_names_whom_to_ask(sign):
 
 
 @pytest.mark.parametrize("sign", SIGNS)
-def test_the_ear_is_told_the_same(sign):
+def test_the_ear_is_told_the_same(sign: str) -> None:
     field = Field().cue().press(9).sign(sign).out()
     assert spoken_warning(the(field, "stress-twice")) == "Stop. Session over, see vet"
     assert spoken_warning(the(field, "stress-strong")) == "Thumb off. Session is over"
@@ -55,7 +56,7 @@ def test_the_ear_is_told_the_same(sign):
     assert spoken_warning(stop) == "Perhaps stop. Session over, see vet"
 
 
-def test_work_that_goes_on_is_a_stop_even_without_the_button():
+def test_work_that_goes_on_is_a_stop_even_without_the_button() -> None:
     field = Field().cue().press(9).sign("growling").out().rep().rep()
     first, second = found(field, "stress-twice")
     assert first.reps == (1,)
@@ -68,8 +69,8 @@ def test_work_that_goes_on_is_a_stop_even_without_the_button():
     assert len(found(Field().cue().press(9).sign("froze").out().rep(), "stress-twice")) == 1
 
 
-def test_a_later_session_of_the_day_is_over_before_it_begins():
-    def after(sign: str):
+def test_a_later_session_of_the_day_is_over_before_it_begins() -> None:
+    def after(sign: str) -> History:
         past = (PastSign(at=NOON.replace(hour=9), sign=sign),)
         return KNOWN.model_copy(update={"at": NOON, "strong": past})
 
@@ -81,7 +82,7 @@ def test_a_later_session_of_the_day_is_over_before_it_begins():
     assert not found(Field().rep(), "stress-twice", later)
 
 
-def test_a_doubtful_bite_silences_a_good_last_rep_and_takes_over_what_is_advised():
+def test_a_doubtful_bite_silences_a_good_last_rep_and_takes_over_what_is_advised() -> None:
     field = Field().cue().press(3).sign("bit me").doubt().out().rep(3, "ignored")
     rules = {one.rule for one in everything(field)}
     assert "ended-failed" not in rules
@@ -93,21 +94,21 @@ def test_a_doubtful_bite_silences_a_good_last_rep_and_takes_over_what_is_advised
     assert finding.advice == SESSION_OVER_ADVICE
 
 
-def test_what_the_body_needs_is_still_said():
+def test_what_the_body_needs_is_still_said() -> None:
     field = Field().cue().press(9).sign("snapped").out().skin("sore").air(30)
     advice = {one.rule: one.advice for one in check(field.session(), KNOWN, Settings())}
     assert advice["skin"] == "Collar off. See a veterinarian before it is fitted again."
     assert advice["heat"].startswith("Stop work. Shade and water")
 
 
-def test_the_next_session_waits_for_who_was_asked():
+def test_the_next_session_waits_for_who_was_asked() -> None:
     field = Field().cue().press(9).sign("growling").out()
     line = next_session(field.session(), everything(field))
     assert line.startswith(f"No session before {PROFESSIONAL} was asked")
 
 
 @given(fields(), st.sampled_from(SIGNS), fields())
-def test_nothing_advised_afterwards_has_her_go_on(before, sign, after):
+def test_nothing_advised_afterwards_has_her_go_on(before: Field, sign: str, after: Field) -> None:
     before.sign(sign)
     said = len(before.said)
     for number, (_, words) in enumerate(after.said, 1):

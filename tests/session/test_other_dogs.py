@@ -19,7 +19,7 @@ def seen(*lines: str, roster: Roster = ROSTER) -> tuple[list[str], list[str], Se
     """The statuses of the entries, the reps in one line each, and the last session."""
     entries = said(*lines, roster=roster)
     sessions = assemble(entries, roster)
-    statuses = [entry.status for entry in with_other_dog_doubt(entries, sessions)]
+    statuses: list[str] = [entry.status for entry in with_other_dog_doubt(entries, sessions)]
     return statuses, [short(rep) for session in sessions for rep in session.reps], sessions[-1]
 
 
@@ -124,7 +124,7 @@ def test_a_finding_that_the_breath_would_raise_is_raised_on_doubt() -> None:
 def _after(*deeds: Event, lines: tuple[str, ...] = (START, CALLED)) -> tuple[list[str], list[str]]:
     entries = fold([*kept(*lines), *deeds], GRAMMAR.interpret)
     sessions = assemble(entries, ROSTER)
-    statuses = [entry.status for entry in with_other_dog_doubt(entries, sessions)]
+    statuses: list[str] = [entry.status for entry in with_other_dog_doubt(entries, sessions)]
     return statuses, [f"{s.dog.name} {short(rep)}" for s in sessions for rep in s.reps]
 
 

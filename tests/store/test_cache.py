@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -84,7 +85,7 @@ def test_a_list_is_narrowed(log: Log, wanted: dict[str, object], found: list[str
 
 
 def test_a_recording_without_sessions_is_listed_and_one_with_some_is_not(log: Log) -> None:
-    head = {"dog": None, "trace": ""}
+    head: dict[str, Any] = {"dog": None, "trace": ""}
     keep(log, "one", row("one", key=sha("one"), counts={"sessions": 0}, **head))
     keep(log, "two", row("two", key=sha("two"), counts={"sessions": 1}, **head), row("two"))
     assert keys(log) == ["two.s", sha("one")]
@@ -146,7 +147,7 @@ def test_what_is_not_good_is_named_oldest_first(log: Log) -> None:
     for name in ("a", "b"):
         log.finish_recording(sha(name))
     assert log.stale("p") == (sha("a"), sha("b"))
-    head = {"dog": None, "trace": "", "stamp": "p/0"}
+    head: dict[str, Any] = {"dog": None, "trace": "", "stamp": "p/0"}
     for days, name in ((0, "a"), (1, "b")):
         log.derived_put(sha(name), [row(name, days, key=sha(name), **head), row(name, days)])
     # "b" went stale when the trace of "a" came in, and is derived anew after it

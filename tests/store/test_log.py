@@ -9,6 +9,7 @@ from datetime import date, datetime, timedelta, timezone
 from pathlib import Path
 from shutil import copyfile
 from tempfile import TemporaryDirectory
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -232,14 +233,15 @@ names = st.text(min_size=1)
 numbers = st.floats(min_value=-LONGEST_S, max_value=LONGEST_S)
 seconds = st.floats(min_value=0, max_value=LONGEST_S)
 zones = st.integers(-1439, 1439).map(lambda minutes: timezone(timedelta(minutes=minutes)))
+zones_or_none: st.SearchStrategy[Any] = st.none() | zones
 times = st.none() | st.datetimes(
     datetime(PLAUSIBLE_YEARS[0], 1, 2),
     datetime(PLAUSIBLE_YEARS[-1], 12, 30),
-    timezones=st.none() | zones,
+    timezones=zones_or_none,
 )
 anyone = st.just(MORNING.id)
 
-kinds = (
+kinds: tuple[st.SearchStrategy[Event], ...] = (
     st.builds(Utterance, id=names, recording=anyone, start_s=seconds, end_s=seconds),
     st.builds(Reading, id=names, utterance=names, at=times),
     st.builds(Verdict, id=names, utterance=names, alternatives=st.tuples(names)),
@@ -251,7 +253,7 @@ kinds = (
 @st.composite
 def sayings(draw: st.DrawFn) -> tuple[Event, ...]:
     """Any events about MORNING, of any text and number, that hang together."""
-    events = [draw(kinds[0])]
+    events: list[Event] = [draw(kinds[0])]
     for event in draw(st.lists(st.one_of(kinds), max_size=8, unique_by=lambda one: one.id)):
         if event.id in {earlier.id for earlier in events}:
             continue

@@ -56,6 +56,11 @@ class RecognitionSupervisor:
         return self._process.lag_s if self._process is not None and self._ready else None
 
     @property
+    def pid(self) -> int | None:
+        """The process's id; None before the start."""
+        return self._process.pid if self._process is not None else None
+
+    @property
     def slow(self) -> bool | None:
         """Whether the machine cannot follow the sound; None while that cannot be known."""
         lag_s = self.lag_s

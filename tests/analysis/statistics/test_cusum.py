@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import t as student
 
+from tests.known import known
 from voicelog.analysis.statistics.cusum import Cusum, _t_tail, cusum, self_starting_cusum
 from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.report.wording.statistics import cusum_words, unknown_words
@@ -19,8 +20,8 @@ VALUES = st.lists(st.floats(-100, 100), min_size=1, max_size=40)
 
 @given(VALUES, st.floats(-5, 5), st.floats(0, 3), st.floats(0.1, 50))
 def test_sums_never_fall_below_0_and_signal_as_soon_as_one_passes_the_limit(
-    values, target, slack, limit
-):
+    values: list[float], target: float, slack: float, limit: float
+) -> None:
     found = cusum(values, target, slack, limit)
     assert min(found.above + found.below) >= 0
     over = [at for at in range(len(values)) if max(found.above[at], found.below[at]) > limit]
@@ -28,6 +29,7 @@ def test_sums_never_fall_below_0_and_signal_as_soon_as_one_passes_the_limit(
     if found.signal is None:
         assert (found.began, found.direction) == (None, None)
         return
+    assert found.began is not None
     assert 0 <= found.began <= found.signal
     sums = found.above if found.direction == "up" else found.below
     assert sums[found.signal] > limit
@@ -36,7 +38,7 @@ def test_sums_never_fall_below_0_and_signal_as_soon_as_one_passes_the_limit(
 
 
 @given(VALUES, st.floats(0, 3))
-def test_turned_over_the_sums_change_places(values, slack):
+def test_turned_over_the_sums_change_places(values: list[float], slack: float) -> None:
     found, over = cusum(values, 0, slack, 5), cusum([-v for v in values], 0, slack, 5)
     assert (found.above, found.below) == (over.below, over.above)
 
@@ -46,25 +48,25 @@ def noise(seed: int, of: int) -> list[float]:
     return [chance.gauss(2.0, 0.4) for _ in range(of)]
 
 
-def test_a_change_is_found_with_its_beginning():
+def test_a_change_is_found_with_its_beginning() -> None:
     values = noise(1, 14) + [value + 1.2 for value in noise(2, 8)]
     found = self_starting_cusum(values)
     assert isinstance(found, Cusum)
     assert found.direction == "up"
-    assert abs(found.began - 14) <= 1
-    assert found.signal > 14
+    assert abs(known(found.began) - 14) <= 1
+    assert known(found.signal) > 14
     assert found.target == pytest.approx(2.0, abs=0.3)
     assert len(found.above) == len(found.below) == len(values)
     assert found.above[:8] == (0.0,) * 8
 
 
-def test_values_that_never_changed_seldom_signal():
+def test_values_that_never_changed_seldom_signal() -> None:
     """Not more than one dog in fifteen within twenty sessions after the first eight."""
     found = [self_starting_cusum(noise(seed, 28)) for seed in range(150)]
     assert sum(isinstance(each, Cusum) and each.signal is not None for each in found) < 150 / 15
 
 
-def test_values_that_changed_much_mostly_signal():
+def test_values_that_changed_much_mostly_signal() -> None:
     found = [
         self_starting_cusum(noise(seed, 12) + [v - 0.8 for v in noise(1000 + seed, 12)])
         for seed in range(60)
@@ -73,7 +75,7 @@ def test_values_that_changed_much_mostly_signal():
 
 
 @given(st.floats(0.1, 20), st.floats(-50, 50), st.integers(0, 50))
-def test_another_unit_changes_nothing_but_the_target(times, more, seed):
+def test_another_unit_changes_nothing_but_the_target(times: float, more: float, seed: int) -> None:
     values = noise(seed, 14) + [value + 1.5 for value in noise(seed + 1, 6)]
     one, other = (
         self_starting_cusum(values),
@@ -87,11 +89,11 @@ def test_another_unit_changes_nothing_but_the_target(times, more, seed):
 
 @pytest.mark.parametrize("degrees", [1, 2, 3, 7, 8, 30])
 @pytest.mark.parametrize("t", [0.0, 0.3, 2.0, 9.0])
-def test_the_tail_of_students_t_is_that_of_scipy(t, degrees):
+def test_the_tail_of_students_t_is_that_of_scipy(t: float, degrees: int) -> None:
     assert _t_tail(t, degrees) == pytest.approx(student.sf(t, degrees), abs=1e-12)
 
 
-def test_a_change_and_none_in_a_sentence():
+def test_a_change_and_none_in_a_sentence() -> None:
     days = [date(2031, 5, day) for day in range(1, 11)]
     values = [2.0, 2.2, 1.8, 2.0, 2.2, 1.8, 9.0, 9.0, 9.0, 9.0]
     moved = cusum(values, target=2, slack=0.2, limit=10)
@@ -114,14 +116,14 @@ def test_a_change_and_none_in_a_sentence():
         ([3.0] * 9, "The first 8 values are all 3, so what is chance and what is change cannot"),
     ],
 )
-def test_where_no_change_can_be_told_a_sentence_says_why(values, why):
+def test_where_no_change_can_be_told_a_sentence_says_why(values: list[float], why: str) -> None:
     found = self_starting_cusum(values)
     assert isinstance(found, Unknown)
     assert unknown_words(found).startswith(why)
     assert found.of == len(values)
 
 
-def test_what_cannot_be_summed_is_refused():
+def test_what_cannot_be_summed_is_refused() -> None:
     with pytest.raises(ValueError, match="a slack of -1"):
         cusum([1.0], 0, -1, 5)
     with pytest.raises(ValueError, match="a value is not finite"):

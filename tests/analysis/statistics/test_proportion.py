@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from itertools import pairwise
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -20,7 +21,7 @@ def counts(draw: st.DrawFn) -> tuple[int, int]:
 
 
 @given(counts())
-def test_the_interval_holds_the_share_and_stays_between_none_and_all(pair):
+def test_the_interval_holds_the_share_and_stays_between_none_and_all(pair: tuple[int, int]) -> None:
     share = wilson_interval(*pair)
     assert isinstance(share, Proportion)
     assert 0 <= share.low <= share.share <= share.high <= 1
@@ -30,19 +31,16 @@ def test_the_interval_holds_the_share_and_stays_between_none_and_all(pair):
 
 
 @given(counts())
-def test_what_was_not_done_has_the_interval_turned_over(pair):
+def test_what_was_not_done_has_the_interval_turned_over(pair: tuple[int, int]) -> None:
     count, of = pair
     done, undone = wilson_interval(count, of), wilson_interval(of - count, of)
     assert isinstance(done, Proportion)
     assert isinstance(undone, Proportion)
-    assert (1 - undone.high, 1 - undone.low) == (
-        pytest.approx(done.low, abs=1e-12),
-        pytest.approx(done.high, abs=1e-12),
-    )
+    assert (1 - undone.high, 1 - undone.low) == pytest.approx((done.low, done.high), abs=1e-12)
 
 
 @given(counts())
-def test_one_more_done_moves_both_ends_up(pair):
+def test_one_more_done_moves_both_ends_up(pair: tuple[int, int]) -> None:
     count, of = pair
     if count == of:
         return
@@ -53,17 +51,17 @@ def test_one_more_done_moves_both_ends_up(pair):
     assert fewer.high <= more.high
 
 
-def test_no_reps_have_no_share():
+def test_no_reps_have_no_share() -> None:
     assert wilson_interval(0, 0) == Unknown(code="no rep")
 
 
 @pytest.mark.parametrize(("count", "of"), [(-1, 3), (4, 3), (0, -1)])
-def test_impossible_counts_are_refused(count, of):
+def test_impossible_counts_are_refused(count: int, of: int) -> None:
     with pytest.raises(ValueError, match="is no share"):
         wilson_interval(count, of)
 
 
-def test_a_run_by_luck_is_as_often_as_when_it_is_played():
+def test_a_run_by_luck_is_as_often_as_when_it_is_played() -> None:
     chance, hits = random.Random(4), 0
     for _ in range(4000):
         passed = [sum(chance.random() < 0.6 for _ in range(5)) >= 4 for _ in range(6)]
@@ -73,8 +71,8 @@ def test_a_run_by_luck_is_as_often_as_when_it_is_played():
 
 @given(st.integers(1, 10), st.integers(1, 4), st.integers(0, 8), st.floats(0, 1), st.floats(0, 1))
 def test_luck_grows_with_the_rate_and_with_looking_and_falls_with_the_criterion(
-    passes, sessions, more, one, other
-):
+    passes: int, sessions: int, more: int, one: float, other: float
+) -> None:
     low, high = sorted((one, other))
     luck = run_probability(passes, 10, sessions, rate=low, within=sessions + more)
     assert 0 <= luck <= 1
@@ -98,6 +96,6 @@ def test_luck_grows_with_the_rate_and_with_looking_and_falls_with_the_criterion(
         ({"passes": 1, "of": 3, "rate": 1.2}, "rate 1.2 is not between 0 and 1"),
     ],
 )
-def test_impossible_criteria_are_refused(arguments, why):
+def test_impossible_criteria_are_refused(arguments: dict[str, Any], why: str) -> None:
     with pytest.raises(ValueError, match=why):
         run_probability(**arguments)

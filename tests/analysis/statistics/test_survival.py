@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.known import known
 from voicelog.analysis.statistics.survival import (
     LogRankTest,
     Survival,
@@ -32,12 +33,14 @@ def unknown(result: object) -> tuple[str, int]:
     return unknown_words(result), result.of
 
 
-def curve_of(reps) -> Survival | Unknown:
+def curve_of(reps: list[tuple[float, bool]]) -> Survival | Unknown:
     return survival([t for t, _ in reps], [seen for _, seen in reps])
 
 
 @given(TIMED)
-def test_the_share_falls_within_its_interval_at_the_times_of_answers_only(reps):
+def test_the_share_falls_within_its_interval_at_the_times_of_answers_only(
+    reps: list[tuple[float, bool]],
+) -> None:
     curve = curve_of(reps)
     if isinstance(curve, Unknown):
         assert not any(seen for _, seen in reps)
@@ -54,14 +57,16 @@ def test_the_share_falls_within_its_interval_at_the_times_of_answers_only(reps):
 
 
 @given(TIMED, st.randoms(use_true_random=False))
-def test_the_order_of_the_reps_does_not_matter(reps, shuffler):
+def test_the_order_of_the_reps_does_not_matter(
+    reps: list[tuple[float, bool]], shuffler: random.Random
+) -> None:
     mixed = list(reps)
     shuffler.shuffle(mixed)
     assert curve_of(mixed) == curve_of(reps)
 
 
 @given(st.lists(st.integers(1, 40).map(lambda t: t / 4), min_size=2, max_size=40))
-def test_with_every_rep_answered_all_are_the_plain_figures(times):
+def test_with_every_rep_answered_all_are_the_plain_figures(times: list[float]) -> None:
     curve = survival(times, [True] * len(times))
     assert isinstance(curve, Survival)
     of = len(times)
@@ -80,7 +85,7 @@ def test_with_every_rep_answered_all_are_the_plain_figures(times):
 
 @settings(deadline=None)
 @given(TIMED)
-def test_times_lie_within_their_intervals(reps):
+def test_times_lie_within_their_intervals(reps: list[tuple[float, bool]]) -> None:
     curve = curve_of(reps)
     if isinstance(curve, Unknown):
         return
@@ -91,10 +96,10 @@ def test_times_lie_within_their_intervals(reps):
     else:
         assert curve.share[-1] > 0.5
     if isinstance(mean, TimeEstimate):
-        assert 0 <= mean.low <= mean.value <= mean.high <= curve.longest
+        assert 0 <= mean.low <= mean.value <= known(mean.high) <= curve.longest
 
 
-def test_an_ignored_cue_is_not_a_slow_one():
+def test_an_ignored_cue_is_not_a_slow_one() -> None:
     """Three answers in 2 s, three cues still ignored after 10 s: no mean of 6 s."""
     curve = survival([2, 2, 2, 10, 10, 10], [True] * 3 + [False] * 3)
     assert isinstance(curve, Survival)
@@ -104,7 +109,7 @@ def test_an_ignored_cue_is_not_a_slow_one():
     assert mean.value == 2 + 0.5 * 3
 
 
-def test_a_median_that_was_not_reached_is_not_the_last_time():
+def test_a_median_that_was_not_reached_is_not_the_last_time() -> None:
     curve = survival([1, 2, 9, 9, 9], [True, True, False, False, False])
     assert isinstance(curve, Survival)
     assert unknown(median(curve)) == (
@@ -117,7 +122,7 @@ def test_a_median_that_was_not_reached_is_not_the_last_time():
     )
 
 
-def test_a_mean_may_reach_beyond_the_last_time_when_all_were_answered():
+def test_a_mean_may_reach_beyond_the_last_time_when_all_were_answered() -> None:
     curve = survival([1, 2], [True, True])
     assert isinstance(curve, Survival)
     mean = restricted_mean(curve, 12)
@@ -125,13 +130,13 @@ def test_a_mean_may_reach_beyond_the_last_time_when_all_were_answered():
     assert (mean.value, mean.until) == (1.5, 12)
 
 
-def test_reps_all_timed_at_0_s():
+def test_reps_all_timed_at_0_s() -> None:
     curve = survival([0, 0], [True, True])
     assert isinstance(curve, Survival)
     assert unknown(restricted_mean(curve)) == ("Every rep was timed at 0 s.", 2)
 
 
-def test_no_reps_have_no_times():
+def test_no_reps_have_no_times() -> None:
     assert unknown(survival([], [])) == ("No rep was timed.", 0)
 
 
@@ -144,7 +149,9 @@ def test_no_reps_have_no_times():
         ([math.inf], [False], "a duration is negative or not finite"),
     ],
 )
-def test_what_is_no_duration_is_refused(durations, observed, why):
+def test_what_is_no_duration_is_refused(
+    durations: list[float], observed: list[bool], why: str
+) -> None:
     with pytest.raises(ValueError, match=why):
         survival(durations, observed)
     with pytest.raises(ValueError, match=why):
@@ -154,7 +161,7 @@ def test_what_is_no_duration_is_refused(durations, observed, why):
 # --- comparing -------------------------------------------------------------------------
 
 
-def split(reps, groups: int = 2):
+def split(reps: list[tuple[float, bool]], groups: int = 2) -> list[tuple[list[float], list[bool]]]:
     return [
         ([t for t, _ in reps[g::groups]], [seen for _, seen in reps[g::groups]])
         for g in range(groups)
@@ -162,7 +169,9 @@ def split(reps, groups: int = 2):
 
 
 @given(TIMED, st.integers(2, 4))
-def test_a_comparison_shares_out_as_many_answers_as_there_were(reps, groups):
+def test_a_comparison_shares_out_as_many_answers_as_there_were(
+    reps: list[tuple[float, bool]], groups: int
+) -> None:
     found = log_rank_test(split(reps, groups))
     if isinstance(found, Unknown):
         return
@@ -173,23 +182,26 @@ def test_a_comparison_shares_out_as_many_answers_as_there_were(reps, groups):
 
 
 @given(TIMED)
-def test_a_comparison_looks_at_the_order_of_times_only(reps):
+def test_a_comparison_looks_at_the_order_of_times_only(reps: list[tuple[float, bool]]) -> None:
     stretched = [(t**2 + t, seen) for t, seen in reps]
     one, other = log_rank_test(split(reps)), log_rank_test(split(stretched))
+    if isinstance(one, Unknown) or isinstance(other, Unknown):
+        assert one == other
+        return
     assert one == other or one.chi_square == pytest.approx(other.chi_square)
 
 
-def test_equal_groups_do_not_differ_and_reps_far_apart_do():
+def test_equal_groups_do_not_differ_and_reps_far_apart_do() -> None:
     times, seen = [1.0, 2.0, 3.0, 4.0], [True] * 4
     same = log_rank_test([(times, seen), (times, seen)])
     assert isinstance(same, LogRankTest)
-    assert (same.chi_square, same.p) == (pytest.approx(0), pytest.approx(1))
+    assert (same.chi_square, same.p) == pytest.approx((0, 1))
     later = log_rank_test([(times, seen), ([t + 10 for t in times], seen)])
     assert isinstance(later, LogRankTest)
     assert later.p < 0.01
 
 
-def test_luck_alone_gives_small_p_as_often_as_p_says():
+def test_luck_alone_gives_small_p_as_often_as_p_says() -> None:
     chance = random.Random(1)
     small = 0
     for _ in range(400):
@@ -200,7 +212,7 @@ def test_luck_alone_gives_small_p_as_often_as_p_says():
     assert 20 <= small <= 62
 
 
-def test_what_cannot_be_compared():
+def test_what_cannot_be_compared() -> None:
     assert unknown(log_rank_test([([1.0], [True])])) == (
         "A comparison needs two groups with timed reps.",
         1,

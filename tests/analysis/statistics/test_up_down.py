@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Callable
 from statistics import fmean, stdev
 
 import pytest
@@ -40,12 +41,12 @@ def track(seed: int, presses: int, start: float) -> tuple[list[float], list[bool
     return levels[:-1], answers
 
 
-def told(found) -> UpDownEstimate:
+def told(found: UpDownEstimate | Unknown) -> UpDownEstimate:
     assert isinstance(found, UpDownEstimate), found
     return found
 
 
-def test_many_tracks_find_the_level_that_is_answered_half_the_time():
+def test_many_tracks_find_the_level_that_is_answered_half_the_time() -> None:
     found = [told(dixon_mood(*track(seed, 60, 5.0))) for seed in range(400)]
     assert fmean(each.level for each in found) == pytest.approx(5.2, abs=0.03)
     assert stdev(each.level for each in found) == pytest.approx(0.18, abs=0.03)
@@ -56,7 +57,7 @@ def test_many_tracks_find_the_level_that_is_answered_half_the_time():
 
 
 @pytest.mark.parametrize("seed", range(8))
-def test_a_walk_turned_over_has_the_level_turned_over(seed):
+def test_a_walk_turned_over_has_the_level_turned_over(seed: int) -> None:
     levels, answers = track(seed, 31, 5.0)
     over = [20 - level for level in levels], [not answered for answered in answers]
     one, other = told(dixon_mood(levels, answers)), told(dixon_mood(*over))
@@ -65,7 +66,9 @@ def test_a_walk_turned_over_has_the_level_turned_over(seed):
 
 
 @given(st.lists(st.booleans(), min_size=2, max_size=60), st.integers(1, 10))
-def test_an_up_and_down_level_lies_within_half_a_step_of_the_walk(answers, step):
+def test_an_up_and_down_level_lies_within_half_a_step_of_the_walk(
+    answers: list[bool], step: int
+) -> None:
     levels = staircase(answers, 100.0, float(step))
     found = dixon_mood(levels, answers, float(step))
     if isinstance(found, Unknown):
@@ -77,7 +80,7 @@ def test_an_up_and_down_level_lies_within_half_a_step_of_the_walk(answers, step)
         assert min(levels) <= turns.level <= max(levels)
 
 
-def test_a_walk_without_spread_has_a_level_but_no_error():
+def test_a_walk_without_spread_has_a_level_but_no_error() -> None:
     answers = [True, False] * 6
     found = told(dixon_mood(staircase(answers), answers))
     assert (found.level, found.error) == (7.5, None)
@@ -87,14 +90,16 @@ WALKED_UP = [1.0, 2.0, 3.0, 4.0] * 5, [False, False, False, True] * 5
 
 
 @pytest.mark.parametrize("estimate", [dixon_mood, reversals])
-def test_reps_that_all_begin_at_the_lowest_level_are_no_up_and_down_walk(estimate):
+def test_reps_that_all_begin_at_the_lowest_level_are_no_up_and_down_walk(
+    estimate: Callable[[list[float], list[bool]], UpDownEstimate | Unknown],
+) -> None:
     found = estimate(*WALKED_UP)
     assert isinstance(found, Unknown)
     assert unknown_words(found).startswith("The levels were not walked up and down")
     assert found.of == 20
 
 
-def test_one_new_start_in_a_long_walk_still_leaves_its_reversals():
+def test_one_new_start_in_a_long_walk_still_leaves_its_reversals() -> None:
     levels, answers = track(1, 30, 5.0)
     again, more = track(2, 30, 9.0)
     both = levels + again, answers + more
@@ -102,7 +107,7 @@ def test_one_new_start_in_a_long_walk_still_leaves_its_reversals():
     assert told(reversals(*both)).level == pytest.approx(5.2, abs=0.6)
 
 
-def test_walks_that_never_turned_or_turned_too_seldom():
+def test_walks_that_never_turned_or_turned_too_seldom() -> None:
     still = dixon_mood([1, 2, 3], [False] * 3)
     assert isinstance(still, Unknown)
     assert unknown_words(still) == "0 of 3 presses answered: the walk never turned."
@@ -113,7 +118,7 @@ def test_walks_that_never_turned_or_turned_too_seldom():
     assert isinstance(dixon_mood([], []), Unknown)
 
 
-def test_what_is_no_walk_at_all_is_refused():
+def test_what_is_no_walk_at_all_is_refused() -> None:
     with pytest.raises(ValueError, match="2 levels for 1 answers"):
         dixon_mood([1, 2], [True])
     with pytest.raises(ValueError, match="2 levels for 1 answers"):
@@ -122,7 +127,7 @@ def test_what_is_no_walk_at_all_is_refused():
         dixon_mood([1, 2], [False, True], 0)
 
 
-def test_the_middles_of_walks_from_below():
+def test_the_middles_of_walks_from_below() -> None:
     found = told(
         midpoints(
             [
@@ -146,7 +151,7 @@ def test_the_middles_of_walks_from_below():
         [CensoredLevel(5, None)] * 9,
     ],
 )
-def test_middles_need_reps_that_were_walked_from_below(walks):
+def test_middles_need_reps_that_were_walked_from_below(walks: list[CensoredLevel]) -> None:
     found = midpoints(walks)
     assert isinstance(found, Unknown)
     assert unknown_words(found) == (
@@ -155,7 +160,7 @@ def test_middles_need_reps_that_were_walked_from_below(walks):
     )
 
 
-def test_a_level_far_from_the_curves_is_said_to_disagree():
+def test_a_level_far_from_the_curves_is_said_to_disagree() -> None:
     curve = fit_levels([CensoredLevel(3, 4), CensoredLevel(4, 5)] * 10)
     assert isinstance(curve, LogisticCurve)
     near = UpDownEstimate(method="reversals (Levitt)", level=4.1, error=0.2, of=6)

@@ -330,7 +330,7 @@ WORDS = (
 def hearings(draw: st.DrawFn) -> list[RecognizedUtterance]:
     """What some listener may have made of half a minute; utterances lie apart, and start and
     end on half seconds, so that two are the same only where they are equal."""
-    at, found = 0.0, []
+    at, found = 0.0, list[RecognizedUtterance]()
     while len(found) < 8 and at < 30:
         at += draw(st.sampled_from((0.5, 1.0, 3.0)))
         end_s = at + draw(st.sampled_from((0.5, 1.0, 2.0, 5.0)))

@@ -162,10 +162,13 @@ def test_an_entry_cannot_be_added_outside_the_recording(
 
 
 def test_undo_goes_back_step_by_step_and_redo_forth(evening: Evening) -> None:
-    for words in ("level nine", "level eight"):
-        evening.do("read", LEVEL, words=words)
+    for said in ("level nine", "level eight"):
+        evening.do("read", LEVEL, words=said)
     evening.do("void", SIGN)
-    words = lambda: evening.row(LEVEL).entry.reading  # noqa: E731
+
+    def words() -> str:
+        return evening.row(LEVEL).entry.reading
+
     evening.undo()
     assert (words(), evening.row(SIGN).word) == ("level eight", "check")
     evening.undo()
@@ -197,9 +200,9 @@ def test_two_people_never_overwrite_each_other_unknowingly(evening: Evening) -> 
     seen = evening.row(LEVEL)
     joe = Evening(evening.desk, evening.recording, who="Joe")
     joe.do("read", LEVEL, words="level nine")
-    for do, more in (("confirm", {}), ("void", {}), ("read", {"words": "level two"})):
+    for do, words in (("confirm", None), ("void", None), ("read", "level two")):
         with pytest.raises(EditConflictError) as caught:
-            evening.do(do, entry=seen.entry.id, version=seen.version, **more)
+            evening.do(do, entry=seen.entry.id, version=seen.version, words=words)
         assert str(caught.value) == (
             "The entry at 0:12 was changed meanwhile and now reads 'level nine' (Joe), so nothing "
             "was done: look at it again."

@@ -8,7 +8,7 @@ SMALL = Dog(name="Juno", transmitter=Transmitter(top=18))
 LARGE = Dog(name="Juno", transmitter=Transmitter(top=100))
 
 
-def test_two_steps_up_between_presses_is_a_caution():
+def test_two_steps_up_between_presses_is_a_caution() -> None:
     finding = the(Field(SMALL).rep(2).rep(4), "step-big")
     assert finding.severity == "caution"
     assert finding.reps == (1, 2)
@@ -16,11 +16,11 @@ def test_two_steps_up_between_presses_is_a_caution():
     assert finding.message == "Up from level 2 to 4 at once in rep 2."
 
 
-def test_one_step_up_or_any_way_down_is_not():
+def test_one_step_up_or_any_way_down_is_not() -> None:
     assert not found(Field(SMALL).rep(2).rep(3).rep(1).rep(1).rep(2), "step-big")
 
 
-def test_on_a_large_range_a_step_grows_with_the_level():
+def test_on_a_large_range_a_step_grows_with_the_level() -> None:
     assert found(Field(LARGE).rep(1).rep(4), "step-big")
     assert found(Field(LARGE).rep(10).rep(12), "step-big")
     assert not found(Field(LARGE).rep(40).rep(44), "step-big")
@@ -28,7 +28,7 @@ def test_on_a_large_range_a_step_grows_with_the_level():
     assert found(Field(LARGE).rep(90).rep(96), "step-big")
 
 
-def test_where_no_top_is_given_a_step_is_one_level():
+def test_where_no_top_is_given_a_step_is_one_level() -> None:
     finding = the(Field().rep(1).rep(4), "step-big")
     assert finding.message == "Up from level 1 to 4 at once in rep 2."
     assert finding.advice == "Change by one step at a time: from 1 never beyond 2."
@@ -36,40 +36,40 @@ def test_where_no_top_is_given_a_step_is_one_level():
     assert not found(Field().rep(40).rep(41), "step-big")
 
 
-def test_the_first_press_has_nothing_to_step_from():
+def test_the_first_press_has_nothing_to_step_from() -> None:
     assert not found(Field(SMALL).rep(9), "step-big")
 
 
-def test_vibration_between_presses_does_not_hide_a_big_step():
+def test_vibration_between_presses_does_not_hide_a_big_step() -> None:
     assert found(Field(SMALL).rep(2).cue().vibrate().out().rep(4), "step-big")
 
 
-def test_a_press_above_the_ceiling_said_is_a_stop():
+def test_a_press_above_the_ceiling_said_is_a_stop() -> None:
     finding = the(Field().ceiling(4).rep(5), "over-ceiling")
     assert finding.severity == "stop"
     assert finding.evidence == ("e1", "e3")
     assert finding.message == "Level 5 in rep 1 is above the ceiling 4."
 
 
-def test_a_press_at_the_ceiling_is_not():
+def test_a_press_at_the_ceiling_is_not() -> None:
     assert not found(Field().ceiling(4).rep(4), "over-ceiling")
 
 
-def test_the_profile_has_a_ceiling_until_one_is_said():
+def test_the_profile_has_a_ceiling_until_one_is_said() -> None:
     dog = Dog(name="Juno", ceiling=3)
     assert the(Field(dog).rep(4), "over-ceiling").evidence == ("e2",)
     assert not found(Field(dog).ceiling(5).rep(4), "over-ceiling")
 
 
-def test_a_ceiling_said_later_does_not_look_back():
+def test_a_ceiling_said_later_does_not_look_back() -> None:
     assert not found(Field().rep(5).ceiling(4).rep(4), "over-ceiling")
 
 
-def test_no_ceiling_no_finding():
+def test_no_ceiling_no_finding() -> None:
     assert not found(Field().rep(5), "over-ceiling")
 
 
-def test_a_level_above_the_transmitters_top_is_a_caution():
+def test_a_level_above_the_transmitters_top_is_a_caution() -> None:
     finding = the(Field(SMALL).rep(19), "over-range")
     assert finding.severity == "caution"
     assert finding.message == "Level 19 in rep 1 is above the transmitter's top, 18."
@@ -80,31 +80,31 @@ def test_a_level_above_the_transmitters_top_is_a_caution():
     assert not found(Field(SMALL).rep(), "over-range")
 
 
-def test_a_rep_that_starts_above_the_level_last_answered_is_a_remark():
+def test_a_rep_that_starts_above_the_level_last_answered_is_a_remark() -> None:
     finding = the(Field(SMALL).rep(2).rep(3, "ignored").rep(4), "not-rolled-back")
     assert finding.severity == "remark"
     assert finding.reps == (3,)
     assert finding.message == "The rep started at level 4 in rep 3; the level last answered was 2."
 
 
-def test_a_rep_that_starts_a_step_above_is_not():
+def test_a_rep_that_starts_a_step_above_is_not() -> None:
     assert not found(Field(SMALL).rep(2).rep(3).rep(4), "not-rolled-back")
 
 
-def test_going_up_within_a_rep_is_no_start():
+def test_going_up_within_a_rep_is_no_start() -> None:
     assert not found(Field(SMALL).rep(2).cue().press(3).press(4).out(), "not-rolled-back")
 
 
-def test_each_distraction_has_its_own_level():
+def test_each_distraction_has_its_own_level() -> None:
     field = Field(SMALL).rep(2).distraction("high").rep(5)
     assert not found(field, "not-rolled-back", KNOWN.model_copy(update={"answered": {}}))
 
 
-def test_it_is_said_once_a_session():
+def test_it_is_said_once_a_session() -> None:
     field = Field(SMALL).rep(2).rep(3, "ignored").rep(4, "ignored").rep(4)
     assert len(found(field, "not-rolled-back")) == 1
 
 
-def test_the_level_last_answered_comes_from_earlier_sessions_of_the_same_transmitter():
+def test_the_level_last_answered_comes_from_earlier_sessions_of_the_same_transmitter() -> None:
     assert found(Field().rep(3, "ignored").rep(9), "not-rolled-back", KNOWN)
     assert not found(Field(SMALL).rep(3, "ignored").rep(9), "not-rolled-back", KNOWN)

@@ -7,7 +7,7 @@ from voicelog.model import Dog
 READY = Dog(name="Juno", reached=("bird", "gun"))
 
 
-def test_a_press_on_birds_before_that_stage_is_a_stop():
+def test_a_press_on_birds_before_that_stage_is_a_stop() -> None:
     for field in (Field().drill("bird"), Field().distraction("medium birds")):
         finding = the(field.rep(2), "bird")
         assert finding.severity == "stop"
@@ -17,25 +17,25 @@ def test_a_press_on_birds_before_that_stage_is_a_stop():
         )
 
 
-def test_a_press_with_gunfire_before_that_stage_is_a_stop():
+def test_a_press_with_gunfire_before_that_stage_is_a_stop() -> None:
     for field in (Field().drill("gun"), Field().distraction("low gunfire")):
         assert the(field.rep(2), "gun").severity == "stop"
 
 
-def test_a_shot_counts_for_ten_seconds():
+def test_a_shot_counts_for_ten_seconds() -> None:
     assert found(Field().cue().say("shot 80 metres").wait(10).press(2).out(), "gun")
     assert not found(Field().cue().say("shot 80 metres").wait(11).press(2).out(), "gun")
 
 
-def test_a_dog_that_reached_the_stage_is_free():
+def test_a_dog_that_reached_the_stage_is_free() -> None:
     field = Field(READY).drill("gun").distraction("high birds").rep(2)
     assert not found(field, "gun") + found(field, "bird")
 
 
-def test_work_without_the_button_is_free():
+def test_work_without_the_button_is_free() -> None:
     field = Field().drill("gun").distraction("high birds").rep().cue().vibrate().out()
     assert not found(field, "gun") + found(field, "bird")
 
 
-def test_a_new_distraction_ends_the_birds():
+def test_a_new_distraction_ends_the_birds() -> None:
     assert not found(Field().distraction("high birds").distraction("none").rep(2), "bird")

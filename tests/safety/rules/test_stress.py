@@ -11,7 +11,7 @@ NOON = datetime(2031, 5, 4, 12, 0)
 SMALL = Dog(name="Juno", transmitter=Transmitter(top=18))
 
 
-def test_a_strong_sign_is_a_caution_and_bars_the_level():
+def test_a_strong_sign_is_a_caution_and_bars_the_level() -> None:
     finding = the(Field().cue().press(4).sign("yelped").out(), "stress-strong")
     assert finding.severity == "caution"
     assert finding.reps == (1,)
@@ -22,7 +22,7 @@ def test_a_strong_sign_is_a_caution_and_bars_the_level():
     )
 
 
-def test_what_is_barred_goes_down_by_a_step():
+def test_what_is_barred_goes_down_by_a_step() -> None:
     for top, level, limit in ((18, 4, 3), (100, 30, 25), (None, 30, 25), (None, 70, 63)):
         dog = Dog(name="Juno", transmitter=Transmitter(top=top))
         field = Field(dog).cue().press(level).sign("yelped").out()
@@ -41,7 +41,7 @@ def test_what_is_barred_goes_down_by_a_step():
         )
 
 
-def test_where_no_level_is_two_steps_lower_there_is_no_stimulation():
+def test_where_no_level_is_two_steps_lower_there_is_no_stimulation() -> None:
     for top, level in ((18, 2), (100, 10), (None, 10)):
         dog = Dog(name="Juno", transmitter=Transmitter(top=top))
         field = Field(dog).cue().press(level).sign("yelped").out().rep(1)
@@ -50,7 +50,7 @@ def test_where_no_level_is_two_steps_lower_there_is_no_stimulation():
         )
 
 
-def test_a_strong_sign_to_a_vibration_or_to_nothing_is_one_too():
+def test_a_strong_sign_to_a_vibration_or_to_nothing_is_one_too() -> None:
     assert (
         "at vibrate: cowered"
         in the(Field().cue().vibrate().sign("cowered").out(), "stress-strong").message
@@ -60,49 +60,49 @@ def test_a_strong_sign_to_a_vibration_or_to_nothing_is_one_too():
     )
 
 
-def test_signs_of_one_breath_are_one_finding():
+def test_signs_of_one_breath_are_one_finding() -> None:
     field = Field().cue().press(4).sign("yelped").and_("tail tucked").out()
     assert the(field, "stress-strong").message.endswith("at level 4: yelped, tail tucked.")
 
 
-def test_weak_and_noticed_signs_are_not_strong():
+def test_weak_and_noticed_signs_are_not_strong() -> None:
     field = Field().cue().press(4).sign("whined").sign("neck twitch").sign("nothing").out()
     assert not found(field, "stress-strong")
 
 
-def test_the_next_press_not_two_steps_lower_is_a_stop():
+def test_the_next_press_not_two_steps_lower_is_a_stop() -> None:
     finding = the(Field().cue().press(10).sign("yelped").out().rep(6), "stress-not-eased")
     assert finding.severity == "stop"
     assert finding.reps == (1, 2)
     assert finding.message == "Yelped at level 10, and the next was level 6 in rep 2."
 
 
-def test_two_steps_lower_is_enough():
+def test_two_steps_lower_is_enough() -> None:
     # Where no top is given a step down is 5 levels at least.
     assert found(Field().cue().press(14).sign("yelped").out().rep(5), "stress-not-eased")
     assert not found(Field().cue().press(15).sign("yelped").out().rep(5), "stress-not-eased")
 
 
-def test_only_the_next_press_is_asked_to_be_lower():
+def test_only_the_next_press_is_asked_to_be_lower() -> None:
     field = Field().cue().press(15).sign("yelped").out().rep(5).rep(10)
     assert not found(field, "stress-not-eased")
 
 
-def test_no_press_after_a_strong_sign_is_silent():
+def test_no_press_after_a_strong_sign_is_silent() -> None:
     assert not found(Field().cue().press(15).sign("yelped").out().rep(), "stress-not-eased")
 
 
-def test_a_vibration_after_it_does_not_make_the_old_level_right():
+def test_a_vibration_after_it_does_not_make_the_old_level_right() -> None:
     field = Field().cue().press(15).sign("yelped").out().cue().vibrate().out().rep(15)
     assert found(field, "stress-not-eased")
 
 
-def test_a_strong_sign_before_any_level_has_none_to_come_down_from():
+def test_a_strong_sign_before_any_level_has_none_to_come_down_from() -> None:
     field = Field().cue().vibrate().sign("yelped").out().rep(1)
     assert not found(field, "stress-not-eased")
 
 
-def test_the_second_strong_sign_ends_the_day():
+def test_the_second_strong_sign_ends_the_day() -> None:
     field = Field().cue().press(15).sign("yelped").out().cue().press(5).sign("flinched").out()
     finding = the(field, "stress-twice")
     assert finding.severity == "stop"
@@ -110,24 +110,24 @@ def test_the_second_strong_sign_ends_the_day():
     assert finding.message == "Strong sign number 2 today in rep 2."
 
 
-def test_one_ordinary_strong_sign_does_not():
+def test_one_ordinary_strong_sign_does_not() -> None:
     assert not found(Field().cue().press(4).sign("yelped").out().rep(), "stress-twice")
 
 
-def test_a_scream_freeze_or_bolt_ends_it_at_once():
+def test_a_scream_freeze_or_bolt_ends_it_at_once() -> None:
     for sign in ("screamed", "froze", "bolted"):
         finding = the(Field().cue().press(4).sign(sign).out(), "stress-twice")
         assert finding.message == f"{sign.capitalize()} in rep 1: this sign ends it at once."
 
 
-def test_a_press_after_the_end_is_a_stop_of_its_own():
+def test_a_press_after_the_end_is_a_stop_of_its_own() -> None:
     field = Field().cue().press(15).sign("froze").out().rep(1)
     first, second = found(field, "stress-twice")
     assert first.reps == (1,)
     assert second.message == "Level 1 in rep 2 after stimulation was over for the day."
 
 
-def test_an_earlier_session_of_the_day_counts():
+def test_an_earlier_session_of_the_day_counts() -> None:
     before = KNOWN.model_copy(
         update={"at": NOON, "strong": (PastSign(at=NOON.replace(hour=9), sign="yelped"),)}
     )
@@ -143,7 +143,7 @@ def test_an_earlier_session_of_the_day_counts():
     assert not found(Field().rep(1), "stress-twice", before)
 
 
-def test_a_level_that_went_wrong_before_is_a_caution():
+def test_a_level_that_went_wrong_before_is_a_caution() -> None:
     past = KNOWN.model_copy(
         update={
             "strong": (PastSign(at=NOON.replace(day=1), sign="yelped", level=5),),
@@ -160,31 +160,31 @@ def test_a_level_that_went_wrong_before_is_a_caution():
     assert not found(Field(SMALL).rep(3).rep(4), "stress-level-again", past)
 
 
-def test_a_level_that_went_wrong_with_none_a_step_below_bars_them_all():
+def test_a_level_that_went_wrong_with_none_a_step_below_bars_them_all() -> None:
     past = KNOWN.model_copy(update={"strong": (PastSign(at=NOON, sign="yelped", level=5),)})
     assert the(Field().rep(1), "stress-level-again", past).advice == (
         "No level is low enough: no stimulation today."
     )
 
 
-def test_so_is_a_level_of_the_same_session_and_any_above_it():
+def test_so_is_a_level_of_the_same_session_and_any_above_it() -> None:
     field = Field().cue().press(15).sign("yelped").out().rep(5).rep(10)
     assert not found(field, "stress-level-again")
     assert the(field.rep(16), "stress-level-again").reps == (1, 4)
 
 
-def test_a_sign_without_a_level_bars_none():
+def test_a_sign_without_a_level_bars_none() -> None:
     assert not found(Field().rep(3).wait(30).rep().sign("yelped").rep(3), "stress-level-again")
 
 
-def test_levels_of_another_transmitter_bar_none():
+def test_levels_of_another_transmitter_bar_none() -> None:
     past = KNOWN.model_copy(
         update={"transmitter": None, "strong": (PastSign(at=NOON, sign="yelped", level=5),)}
     )
     assert not found(Field().rep(5), "stress-level-again", past)
 
 
-def test_the_lowest_level_that_went_wrong_is_the_one_that_bars():
+def test_the_lowest_level_that_went_wrong_is_the_one_that_bars() -> None:
     signs = tuple(PastSign(at=NOON, sign="yelped", level=level) for level in (9, 5, 12))
     past = KNOWN.model_copy(update={"strong": signs, "transmitter": SMALL.transmitter})
     assert the(Field(SMALL).rep(6), "stress-level-again", past).advice == "Never above 4."
