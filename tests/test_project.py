@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
+import tomllib
 import zipfile
 from collections import Counter
 from pathlib import Path
 
 import pytest
 import typer.main
+from packaging.specifiers import SpecifierSet
 
 import voicelog
 from voicelog.cli.app import COMMANDS, app, load_command
@@ -124,6 +127,46 @@ def test_an_import_inside_a_function_says_why() -> None:
         for path in sorted(package.rglob("*.py"))
     }
     assert {path: late for path, late in found.items() if late} == {}
+
+
+def public_names() -> set[str]:
+    """The public classes and modules of the package."""
+    package = Path(voicelog.__file__).parent
+    names: set[str] = set()
+    for path in package.rglob("*.py"):
+        if "migrations" in path.parts:
+            continue
+        if path.stem != "__init__":
+            names.add(path.stem)
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+                names.add(node.name)
+    return names
+
+
+def glossary() -> list[str]:
+    """The terms of the glossary, in its order."""
+    text = (ROOT / "docs" / "glossary.md").read_text(encoding="utf-8")
+    return re.findall(r"^- \*\*(.+?)\*\*: \S", text, flags=re.MULTILINE)
+
+
+def test_every_public_name_is_in_the_glossary() -> None:
+    assert sorted(public_names() - set(glossary())) == []
+
+
+def test_the_glossary_holds_no_name_that_is_gone_and_none_twice() -> None:
+    terms = glossary()
+    assert [term for term, times in Counter(terms).items() if times > 1] == []
+    assert sorted(terms, key=str.casefold) == terms
+    names = {term for term in terms if re.search(r"[a-z][A-Z]|_", term)}
+    assert sorted(names - public_names()) == []
+
+
+def test_the_python_versions_that_are_named_are_those_allowed() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    allowed = SpecifierSet(project["requires-python"])
+    named = [line.rsplit(" ", 1)[1] for line in project["classifiers"] if ":: 3." in line]
+    assert named == [f"3.{minor}" for minor in range(8, 20) if f"3.{minor}" in allowed]
 
 
 def test_the_changelog_speaks_of_this_version() -> None:
