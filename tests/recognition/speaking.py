@@ -54,11 +54,8 @@ def burst(seconds: float, hz: float = 180.0, peak: float = 0.3) -> Sound:
 class LoudnessDetector:
     """Takes what is louder than -40 dBFS for speech: in place of one that knows voices."""
 
-    def __init__(self, rate: int) -> None:
-        assert rate == RATE
-
-    def process(self, frame: memoryview) -> float:
-        return float(np.sqrt(np.mean(np.square(np.asarray(frame)))) > 0.01)
+    def probability(self, frame: Sound) -> float:
+        return float(np.sqrt(np.mean(np.square(frame))) > 0.01)
 
 
 class Said(NamedTuple):

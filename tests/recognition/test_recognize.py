@@ -39,7 +39,7 @@ BARS = AcceptanceThresholds(sure=0.8, look=0.3, word=0.8, twin=0.9)
 @pytest.fixture(scope="module", autouse=True)
 def cut_by_loudness() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("voicelog.recognition.segmenter.SileroVAD", LoudnessDetector)
+        patch.setattr("voicelog.recognition.segmenter.SpeechDetector", LoudnessDetector)
         yield
 
 

