@@ -28,12 +28,12 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 
 from tests.bench.phones import layer_without
+from voicelog.audio.resampling import RATE
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.grammar.sound_alikes import sound_alike_readings
 from voicelog.model import Dog, Roster
 from voicelog.recognition.candidates import CandidateSet, generate_candidates
 from voicelog.recognition.features import candidate_probabilities, features
-from voicelog.recognition.first_pass import RATE
 from voicelog.recognition.noise_reduction import NOISY_DB
 from voicelog.recognition.phone_posteriors import PhoneLayer
 from voicelog.recognition.segmenter import segments
@@ -95,7 +95,7 @@ def main() -> None:
     options = parser.parse_args()
     if options.what == "fit":
         for company in options.folders or EVIDENCE:
-            fit(company, EVIDENCE[company])
+            mean_word_score(company, EVIDENCE[company])
         return
     shard, shards = map(int, options.shard.split("/"))
     for folder in options.folders:
@@ -112,8 +112,8 @@ def hear(path: Path, condition: str, top: int, by: str) -> None:
     truth = json.loads(path.read_text())
     dogs = tuple(truth["dogs"]) or ("bracken",)
     grammar = Grammar.load(roster=Roster(dogs=tuple(Dog(name=dog) for dog in dogs)))
-    narrowing = RecognitionContext(top_level=top)
-    quick = SphinxRecognizer(grammar, narrowing)
+    recognition_context = RecognitionContext(top_level=top)
+    first_pass = SphinxRecognizer(grammar, recognition_context)
     model = packaged_whisper_model()
     assert model is not None, "install the extra 'careful'"
     whisper = None
@@ -130,7 +130,7 @@ def hear(path: Path, condition: str, top: int, by: str) -> None:
             for u in over
         )
         words = " ".join(u["words"] for u in over) if over and whole else ""
-        found = generate_candidates(cut, grammar, narrowing, quick, whisper)
+        found = generate_candidates(cut, grammar, recognition_context, first_pass, whisper)
         meant = tuple(meaning(grammar, one.words) for one in found.candidates)
         said = meaning(grammar, words)
         twin = tuple(
@@ -147,7 +147,7 @@ def meaning(grammar: Grammar, words: str) -> str | None:
     return phrases and repr([(p.kind, sorted(p.slots.items())) for p in phrases])
 
 
-def fit(company: str, names: Sequence[str]) -> None:
+def mean_word_score(company: str, names: Sequence[str]) -> None:
     folder = DATA / "calibrate" / HEARD[company]
     files = sorted(folder.glob("*.pickle"))
     looks = [look for file in files for look in pickle.loads(file.read_bytes())]

@@ -36,11 +36,11 @@ from voicelog.grammar.grammar import Grammar
 from voicelog.grammar.pronunciation import shipped_pronouncer
 from voicelog.model import Dog, Roster
 from voicelog.recognition import phone_posteriors
-from voicelog.recognition.phone_posteriors import PLACES, packaged_layer
+from voicelog.recognition.phone_posteriors import PHONE_INDEX, packaged_layer
 from voicelog.recognition.whisper import WhisperEncoder
 from voicelog.recognition.whisper_model import packaged_whisper_model
 
-Sound = NDArray[np.float32]
+Samples = NDArray[np.float32]
 LAYERS = ("all", "without-A", "without-B")
 _OF_A = {"esp-us", "esp-scot", "flite-slt", "fest-slt", "heart", "heart-low", "kok-alpha"}
 _OF_B = {"esp-gb-f", "flite-kal16", "fest-kal", "kok-gongi", "kok-kumo"}
@@ -160,7 +160,7 @@ def _dog(name: str) -> Dog:
     return Dog(name=name)
 
 
-def speak(speaker: Speaker, texts: Texts) -> Iterator[tuple[str, Sound]]:
+def speak(speaker: Speaker, texts: Texts) -> Iterator[tuple[str, Samples]]:
     """What one says: words, and the sound, which is kept once spoken."""
     rng = random.Random(speaker.voice.name)
     for _ in range(speaker.utterances):
@@ -174,16 +174,16 @@ class Room:
     """Puts an utterance where it might be said: silence around it, noise, a level."""
 
     def __init__(self, rng: np.random.Generator) -> None:
-        self.rng, self._beds = rng, dict[str, Sound]()
+        self.rng, self._beds = rng, dict[str, Samples]()
 
-    def bed(self, kind: str, count: int) -> Sound:
+    def bed(self, kind: str, count: int) -> Samples:
         """A stretch of a noise, out of two minutes of it."""
         if kind not in self._beds:
             self._beds[kind] = noise.make(kind, 120 * RATE, self.rng, TUNE)
         at = int(self.rng.integers(120 * RATE - count))
         return self._beds[kind][at : at + count]
 
-    def place(self, sound: Sound, *, noisy: bool) -> Sound:
+    def place(self, sound: Samples, *, noisy: bool) -> Samples:
         rng = self.rng
         before, after = (int(rng.uniform(0.1, 0.5) * RATE) for _ in range(2))
         placed = np.pad(sound, (before, after))
@@ -239,7 +239,7 @@ def encode(shard: int, shards: int) -> None:
             for copy in range(COPIES):
                 noisy = copy > 0 or room.rng.random() < 0.5
                 frames.append(_frames(whisper, room.place(sound, noisy=noisy)))
-                phones.append([PLACES[phone] for phone in say.phrase(text)[0]])
+                phones.append([PHONE_INDEX[phone] for phone in say.phrase(text)[0]])
         for kind in ("pink", "wind", room.recorded(), room.recorded()):
             alone = room.bed(kind, int(room.rng.uniform(0.8, 4) * RATE))
             gain = 10 ** (room.rng.uniform(-60, -20) / 20)
@@ -259,8 +259,8 @@ def encode(shard: int, shards: int) -> None:
         print(kept.stem, len(frames), flush=True)
 
 
-def _frames(whisper: WhisperEncoder, sound: Sound) -> NDArray[np.float16]:
-    whisper.attend(sound)
+def _frames(whisper: WhisperEncoder, sound: Samples) -> NDArray[np.float16]:
+    whisper.load_segment(sound)
     return whisper.encoded()[0].astype(np.float16)
 
 
@@ -292,7 +292,7 @@ def train(name: str) -> None:
     rng = np.random.default_rng(0)
     some = np.concatenate([one.frames for one in known[::20]]).astype(np.float32)
     mean, spread = some.mean(axis=0), some.std(axis=0) + 1e-5
-    count = 1 + len(PLACES)
+    count = 1 + len(PHONE_INDEX)
 
     def begin(*shape: int) -> Array:
         return jnp.asarray(rng.normal(0, shape[0] ** -0.5, shape), jnp.float32)

@@ -14,8 +14,8 @@ import soxr
 from tests.cli.run import Result, Voicelog
 from tests.recognition.speaking import demo, said_in
 from tests.recognition.whisper_files import whisper_folder
+from voicelog.audio.resampling import RATE, Samples
 from voicelog.model import Document, RecordingOutput
-from voicelog.recognition.first_pass import RATE, Sound
 from voicelog.recognition.whisper_model import WhisperModel
 
 DEMO = "day1-bracken"
@@ -35,7 +35,7 @@ def models(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return place
 
 
-def file_of(folder: Path, sound: Sound, rate: int = RATE) -> Path:
+def file_of(folder: Path, sound: Samples, rate: int = RATE) -> Path:
     path = folder / "sound.wav"
     sf.write(path, soxr.resample(sound, RATE, rate) if rate != RATE else sound, rate)
     return path
@@ -48,7 +48,7 @@ def only(result: Result) -> RecordingOutput:
     return line
 
 
-def notes() -> Sound:
+def notes() -> Samples:
     """ "start session bracken", other talk, "collar number three"."""
     return demo(DEMO, 10.6)
 

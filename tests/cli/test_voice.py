@@ -40,8 +40,8 @@ def reads(monkeypatch: pytest.MonkeyPatch) -> Reads:
             other = [CardLineResult(line, *one) for line, one in zip(lines, outcomes, strict=False)]
             return (*other, *(CardLineResult(line, "sure", line) for line in lines[len(other) :]))
 
-        monkeypatch.setattr("voicelog.recognition.card_alignment.follow", follow)
-        monkeypatch.setattr("voicelog.recognition.card_results.graded", graded)
+        monkeypatch.setattr("voicelog.recognition.card_alignment.align_card", follow)
+        monkeypatch.setattr("voicelog.recognition.card_results.card_results", graded)
 
     return so_many
 

@@ -11,6 +11,7 @@ import pytest
 from tests.live.fields import GRAMMAR, ROSTER
 from tests.recognition.speaking import hiss, laid, say
 from voicelog.audio.recorder import as_float, as_pcm
+from voicelog.audio.resampling import Samples
 from voicelog.grammar.grammar import RecognitionContext
 from voicelog.live.recognition_process import (
     RecognitionMessage,
@@ -19,7 +20,6 @@ from voicelog.live.recognition_process import (
     _RecognizersUnderLoad,
 )
 from voicelog.model import Utterance, Verdict
-from voicelog.recognition.first_pass import Sound
 from voicelog.recognition.recognize import Recognizers, recognize
 from voicelog.recognition.recognizers import make_recognizers
 
@@ -31,7 +31,7 @@ def listeners() -> Recognizers:
     return make_recognizers(GRAMMAR, NARROWING, "quick")
 
 
-def narration() -> Sound:
+def narration() -> Samples:
     """Notes, talk, a phrase with a pause in it, and a long quiet."""
     words = ("start session bracken", "level", "three", "came", "good girl come on then")
     spoken = [(0.9, say(one, edge_s=0.0)) for one in words]
@@ -93,8 +93,10 @@ def test_the_process_hears_what_it_is_fed_and_ends_with_it() -> None:
 def test_what_only_the_quick_listener_heard_is_doubtful_at_best_where_both_should_have() -> None:
     told: list[RecognitionMessage] = []
     back = SimpleNamespace(send=told.append)
-    ears = SimpleNamespace(quick="quick", careful="careful", note=None, names=("a", "b"))
-    company = _RecognizersUnderLoad(ears, back)  # type: ignore[arg-type]
+    recognizers = SimpleNamespace(
+        first_pass="quick", second_pass="careful", note=None, names=("a", "b")
+    )
+    company = _RecognizersUnderLoad(recognizers, back)  # type: ignore[arg-type]
     utterance = Utterance(id="u", recording="r", start_s=0.0, end_s=1.0)
     verdict = Verdict(
         id="v", utterance="u", status="accepted", words="came", confidence=0.9, judge="both 1"
@@ -107,9 +109,9 @@ def test_what_only_the_quick_listener_heard_is_doubtful_at_best_where_both_shoul
     assert lowered.id != "v"
     company.spare(False)
     assert company.lowered(heard) is heard
-    ears.careful, ears.note = None, "It stopped."
+    recognizers.second_pass, recognizers.note = None, "It stopped."
     company.spare(False)
-    assert ears.careful is None, "what has stopped is not asked again"
+    assert recognizers.second_pass is None, "what has stopped is not asked again"
     assert [company.lowered(heard)[2].status for _ in range(2)] == ["doubtful"] * 2
     assert told == [("note", "It stopped.")]
 

@@ -19,14 +19,14 @@ def show() -> None:
 
     Example: voicelog listeners list
     """
-    from voicelog.recognition.recognizers import engines
-    from voicelog.recognition.vosk_models import places, vosk_models
+    from voicelog.recognition.recognizers import available_recognizers
+    from voicelog.recognition.vosk_models import model_folders, vosk_models
 
-    for engine in engines("en"):
+    for engine in available_recognizers("en"):
         typer.echo(f"{'in use' if engine.used else 'there'}: {engine.name}")
     for problem in vosk_models().broken:
         typer.echo(f"not usable: {problem}")
-    typer.echo(f"Models lie in {', or '.join(map(str, places()))}.")
+    typer.echo(f"Models lie in {', or '.join(map(str, model_folders()))}.")
 
 
 @app.command("install")
@@ -72,7 +72,7 @@ def verify() -> None:
 
     Example: voicelog listeners verify
     """
-    from voicelog.recognition.model_check import verify as look
+    from voicelog.recognition.model_check import check_vosk_models as look
 
     checked = look()
     if not checked:

@@ -140,18 +140,20 @@ def _work(order: RecognitionRequest, sound: Connection, back: Connection) -> Non
 
     try:
         grammar = Grammar.load(roster=order.roster, optional=order.optional)
-        narrowing = RecognitionContext(top_level=order.roster.top_level)
-        company = _RecognizersUnderLoad(make_recognizers(grammar, narrowing, order.listener), back)
-        back.send(("ready", company.ears.names))
+        recognition_context = RecognitionContext(top_level=order.roster.top_level)
+        company = _RecognizersUnderLoad(
+            make_recognizers(grammar, recognition_context, order.listener), back
+        )
+        back.send(("ready", company.recognizers.names))
 
         def talking(now: bool) -> None:
             back.send(("talking", now))
 
         for heard in recognize(
             _blocks(sound, back, company),
-            company.ears,
+            company.recognizers,
             grammar,
-            narrowing,
+            recognition_context,
             order.recording,
             talking=talking,
             at_leisure=lambda: not sound.poll(),
@@ -167,22 +169,22 @@ def _work(order: RecognitionRequest, sound: Connection, back: Connection) -> Non
 class _RecognizersUnderLoad:
     """The listeners, the careful one of which is spared while the machine cannot follow."""
 
-    def __init__(self, ears: Recognizers, back: Connection) -> None:
-        self.ears = ears
-        self._careful, self._back = ears.careful, back
+    def __init__(self, recognizers: Recognizers, back: Connection) -> None:
+        self.recognizers = recognizers
+        self._careful, self._back = recognizers.second_pass, back
         self._told = False
 
     def spare(self, now: bool) -> None:
-        if self.ears.quick is not None and self.ears.note is None:
-            self.ears.careful = None if now else self._careful
+        if self.recognizers.first_pass is not None and self.recognizers.note is None:
+            self.recognizers.second_pass = None if now else self._careful
 
     def lowered(self, heard: RecognizedUtterance) -> RecognizedUtterance:
         """What only the quick listener heard where both should have is doubtful at best."""
-        if self.ears.note is not None and not self._told:
+        if self.recognizers.note is not None and not self._told:
             self._told = True
-            self._back.send(("note", self.ears.note))
+            self._back.send(("note", self.recognizers.note))
         utterance, readings, verdict = heard
-        alone = self._careful is not None and self.ears.careful is None
+        alone = self._careful is not None and self.recognizers.second_pass is None
         if not alone or verdict.status != "accepted":
             return heard
         digest = hashlib.sha256(f"{verdict.id} {FIRST_PASS_ONLY_VERSION}".encode()).hexdigest()

@@ -28,19 +28,19 @@ __all__ = [
 
 TWO_PASS_WEIGHTS: Mapping[str, float] = {
     "quick": 1.40,
-    "again": 1.56,
+    "repeat_agreement": 1.56,
     "fit": 0.41,
     "fit in noise": -2.02,
     "least": 0.81,
-    "untold_s": -0.82,
-    "untold in noise": 0.29,
+    "unaligned_s": -0.82,
+    "unaligned in noise": 0.29,
     "constant": 10.47,
     "single": -1.45,
     "loud": -0.50,
     "phones first": 0.38,
-    "phones behind": 1.02,
-    "phones short": 2.27,
-    "phones between": 4.15,
+    "score_behind_best": 1.02,
+    "score_per_phone": 2.27,
+    "score_between_words": 4.15,
     "noise": -5.02,
 }
 SECOND_PASS_WEIGHTS: Mapping[str, float] = {
@@ -49,24 +49,24 @@ SECOND_PASS_WEIGHTS: Mapping[str, float] = {
     "single": -0.41,
     "loud": -0.75,
     "phones first": 0.57,
-    "phones behind": 1.17,
-    "phones short": 2.30,
-    "phones between": 4.36,
+    "score_behind_best": 1.17,
+    "score_per_phone": 2.30,
+    "score_between_words": 4.36,
     "noise": -1.29,
 }
 FIRST_PASS_WEIGHTS: Mapping[str, float] = {
     "quick": 1.46,
-    "again": 1.57,
+    "repeat_agreement": 1.57,
     "fit": 2.52,
     "fit in noise": -2.63,
     "least": 1.06,
-    "untold_s": 0.21,
-    "untold in noise": -0.17,
+    "unaligned_s": 0.21,
+    "unaligned in noise": -0.17,
     "constant": 4.01,
     "single": 0.57,
     "loud": -0.36,
     "phones": 5.06,
-    "again in noise": 3.12,
+    "repeat_agreement in noise": 3.12,
     "pace": 0.84,
     "noise": -5.38,
 }
@@ -80,25 +80,37 @@ class FusionModel(NamedTuple):
     quiet: AcceptanceThresholds
     noisy: AcceptanceThresholds
 
-    def bars(self, above_noise_db: float) -> AcceptanceThresholds:
+    def thresholds(self, above_noise_db: float) -> AcceptanceThresholds:
         """The bars for a segment whose loud frames stand so far above the noise (dB)."""
         return self.quiet if above_noise_db >= NOISY_DB else self.noisy
 
 
 FIRST_PASS_MODEL = FusionModel(
     FIRST_PASS_WEIGHTS,
-    quiet=AcceptanceThresholds(sure=0.93, look=0.10, word=0.98, twin=0.97),
-    noisy=AcceptanceThresholds(sure=0.97, look=0.10, word=0.98, twin=0.98),
+    quiet=AcceptanceThresholds(
+        accept=0.93, offer=0.10, accept_single_word=0.98, accept_sound_alike=0.97
+    ),
+    noisy=AcceptanceThresholds(
+        accept=0.97, offer=0.10, accept_single_word=0.98, accept_sound_alike=0.98
+    ),
 )
 _TWO_PASS_MODEL = FusionModel(
     TWO_PASS_WEIGHTS,
-    quiet=AcceptanceThresholds(sure=0.92, look=0.25, word=0.93, twin=0.985),
-    noisy=AcceptanceThresholds(sure=0.945, look=0.25, word=0.945, twin=0.99),
+    quiet=AcceptanceThresholds(
+        accept=0.92, offer=0.25, accept_single_word=0.93, accept_sound_alike=0.985
+    ),
+    noisy=AcceptanceThresholds(
+        accept=0.945, offer=0.25, accept_single_word=0.945, accept_sound_alike=0.99
+    ),
 )
 _SECOND_PASS_MODEL = FusionModel(
     SECOND_PASS_WEIGHTS,
-    quiet=AcceptanceThresholds(sure=0.95, look=0.30, word=0.95, twin=0.97),
-    noisy=AcceptanceThresholds(sure=0.985, look=0.30, word=0.985, twin=0.995),
+    quiet=AcceptanceThresholds(
+        accept=0.95, offer=0.30, accept_single_word=0.95, accept_sound_alike=0.97
+    ),
+    noisy=AcceptanceThresholds(
+        accept=0.985, offer=0.30, accept_single_word=0.985, accept_sound_alike=0.995
+    ),
 )
 # Read off the tuning recordings: notes in quiet, in pink noise, wind and recorded noise, numbers
 # said by people, 69 minutes of their other talk; each voice judged by a fit on the others, its
@@ -108,9 +120,9 @@ _SECOND_PASS_MODEL = FusionModel(
 
 
 def fusion_model_for(
-    quick: FirstPassRecognizer | None, careful: SecondPassRecognizer | None
+    first_pass: FirstPassRecognizer | None, second_pass: SecondPassRecognizer | None
 ) -> FusionModel:
     """The company that these listeners make."""
-    if careful is None:
+    if second_pass is None:
         return FIRST_PASS_MODEL
-    return _TWO_PASS_MODEL if isinstance(quick, AligningRecognizer) else _SECOND_PASS_MODEL
+    return _TWO_PASS_MODEL if isinstance(first_pass, AligningRecognizer) else _SECOND_PASS_MODEL

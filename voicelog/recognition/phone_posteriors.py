@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "BLANK",
-    "PLACES",
+    "PHONE_INDEX",
     "STEP",
     "PhoneLayer",
     "Posteriors",
@@ -41,7 +41,7 @@ STEP = 320
 """Samples (20 ms) from one frame to the next."""
 BLANK = 0
 """Where in a row "no phone begins or goes on here" stands."""
-PLACES = {phone: place for place, phone in enumerate(sorted(PHONES), start=1)}
+PHONE_INDEX = {phone: place for place, phone in enumerate(sorted(PHONES), start=1)}
 """Where in a row each phone stands."""
 
 _VERSION = "phones 1"

@@ -22,7 +22,7 @@ from voicelog.recognition.recognize import Recognizers
 from voicelog.recognition.second_pass import ALONE, SecondPassProcess, SecondPassStoppedError
 from voicelog.recognition.vosk_models import ModelError, vosk_model_for
 from voicelog.recognition.whisper_model import (
-    NAME,
+    WHISPER_MODEL_NAME,
     NoLayerError,
     WhisperModel,
     packaged_whisper_model,
@@ -34,7 +34,7 @@ __all__ = [
     "NoRecognizerError",
     "NoSecondPassError",
     "PassChoice",
-    "engines",
+    "available_recognizers",
     "make_first_pass",
     "make_recognizers",
     "second_pass_model",
@@ -76,21 +76,21 @@ class AvailableRecognizer:
     used: bool
 
 
-def engines(language: str) -> tuple[AvailableRecognizer, ...]:
+def available_recognizers(language: str) -> tuple[AvailableRecognizer, ...]:
     """The engines with a model for a language, those in use first."""
-    quick: list[str] = []
+    first_pass: list[str] = []
     if (model := vosk_model_for(language)) is not None:
-        quick.append(f"vosk {version('vosk')} {model.name}")
+        first_pass.append(f"vosk {version('vosk')} {model.name}")
     if language == "en":
-        quick.append(f"pocketsphinx {version('pocketsphinx')} en-us")
-    careful = second_pass_model(language)
-    used = [*quick[:1], *([_whisper_name(careful)] if careful else [])]
-    every = (*used, *quick[1:])
+        first_pass.append(f"pocketsphinx {version('pocketsphinx')} en-us")
+    second_pass = second_pass_model(language)
+    used = [*first_pass[:1], *([_whisper_name(second_pass)] if second_pass else [])]
+    every = (*used, *first_pass[1:])
     return tuple(AvailableRecognizer(name, used=name in used) for name in every)
 
 
 def make_recognizers(
-    grammar: Grammar, narrowing: RecognitionContext, wanted: PassChoice | None = None
+    grammar: Grammar, recognition_context: RecognitionContext, wanted: PassChoice | None = None
 ) -> Recognizers:
     """Who listens to a grammar; by default both listeners where both are there.
 
@@ -102,17 +102,17 @@ def make_recognizers(
     model = second_pass_model(grammar.language) if wanted != "quick" else None
     if model is None and wanted in ("careful", "both"):
         raise NoSecondPassError
-    careful: SecondPassProcess | None = None
+    second_pass: SecondPassProcess | None = None
     note = None
     if model is not None:
         try:
-            careful = SecondPassProcess(model)
+            second_pass = SecondPassProcess(model)
         except (SecondPassStoppedError, ModelError) as problem:
             if wanted is not None:
                 raise
             note = f"{problem} {ALONE}"
-    quick = None if wanted == "careful" else make_first_pass(grammar, narrowing)
-    return Recognizers(quick, careful, note)
+    first_pass = None if wanted == "careful" else make_first_pass(grammar, recognition_context)
+    return Recognizers(first_pass, second_pass, note)
 
 
 def second_pass_model(language: str) -> WhisperModel | None:
@@ -123,7 +123,7 @@ def second_pass_model(language: str) -> WhisperModel | None:
     """
     if not _can_run_whisper():
         return None
-    if (named := os.environ.get(WHISPER_VARIABLE) or NAME) != NAME:
+    if (named := os.environ.get(WHISPER_VARIABLE) or WHISPER_MODEL_NAME) != WHISPER_MODEL_NAME:
         raise NoLayerError(named, f"unset {WHISPER_VARIABLE}.")
     return packaged_whisper_model() if language == "en" else None
 
@@ -137,7 +137,9 @@ def _whisper_name(model: WhisperModel) -> str:
     return f"whisper {name_with_layer(model.name)} (ctranslate2 {version('ctranslate2')})"
 
 
-def make_first_pass(grammar: Grammar, narrowing: RecognitionContext) -> FirstPassRecognizer:
+def make_first_pass(
+    grammar: Grammar, recognition_context: RecognitionContext
+) -> FirstPassRecognizer:
     """The quick listener for a grammar.
 
     Raises NoListenerError when none can hear its language.
@@ -145,9 +147,9 @@ def make_first_pass(grammar: Grammar, narrowing: RecognitionContext) -> FirstPas
     if (model := vosk_model_for(grammar.language)) is not None:
         from voicelog.recognition.vosk import VoskRecognizer
 
-        return VoskRecognizer(grammar, narrowing, model=model)
+        return VoskRecognizer(grammar, recognition_context, model=model)
     if grammar.language == "en":
         from voicelog.recognition.sphinx import SphinxRecognizer
 
-        return SphinxRecognizer(grammar, narrowing)
+        return SphinxRecognizer(grammar, recognition_context)
     raise NoRecognizerError(grammar.language)

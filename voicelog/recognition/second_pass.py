@@ -11,11 +11,11 @@ from multiprocessing import get_context
 from multiprocessing.connection import Connection
 from typing import Any, Protocol
 
+from voicelog.audio.resampling import Samples
 from voicelog.model import VoicelogError
-from voicelog.recognition.first_pass import Sound
 from voicelog.recognition.phone_posteriors import Posteriors, packaged_layer
 from voicelog.recognition.vosk_models import ModelError
-from voicelog.recognition.whisper_model import WhisperModel, verify
+from voicelog.recognition.whisper_model import WhisperModel, check_whisper_model
 
 __all__ = ["ALONE", "SecondPassProcess", "SecondPassRecognizer", "SecondPassStoppedError"]
 
@@ -44,7 +44,7 @@ class SecondPassRecognizer(Protocol):
     def name(self) -> str:
         """Engine, version and model; goes into `who`."""
 
-    def attend(self, *sounds: Sound) -> None:
+    def load_segment(self, *sounds: Samples) -> None:
         """Take in a segment, as it is and in other ways; what is asked then is about it."""
 
     def phones(self) -> Posteriors:
@@ -69,10 +69,10 @@ class SecondPassProcess:
         self._attending = False
         self.name: str = self._answer()
 
-    def attend(self, *sounds: Sound) -> None:
+    def load_segment(self, *sounds: Samples) -> None:
         """Take in a segment, without waiting; what is asked then is about it."""
         self._loaded_segment()
-        self._send("attend", *sounds)
+        self._send("load_segment", *sounds)
         self._attending = True
 
     def phones(self) -> Posteriors:
@@ -122,7 +122,7 @@ def _serve(pipe: Connection, model: WhisperModel) -> None:
     try:
         from voicelog.recognition.whisper import WhisperEncoder
 
-        verify(model.folder)
+        check_whisper_model(model.folder)
         whisper = WhisperEncoder(model, packaged_layer())
         pipe.send(whisper.name)
         while True:

