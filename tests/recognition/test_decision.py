@@ -16,9 +16,10 @@ from voicelog.recognition.decision import (
     decide_first_pass,
 )
 from voicelog.recognition.first_pass import NO_HYPOTHESIS, AcceptanceThresholds, Hypothesis
-from voicelog.recognition.fusion import FIRST_PASS_MODEL
+from voicelog.recognition.trained_artifact import shipped_artifact
 
 GRAMMAR = Grammar.load(roster=Roster(dogs=(Dog(name="Bracken", cues=("here",)),)))
+FIRST_PASS_THRESHOLDS = shipped_artifact().fusion.first_pass.quiet
 BARS = AcceptanceThresholds(accept=0.8, offer=0.3, accept_single_word=0.9, accept_sound_alike=0.95)
 ALL, TO_20 = RecognitionContext(), RecognitionContext(top_level=20)
 WORTH = {"rejected": 0, "doubtful": 1, "accepted": 2}
@@ -182,7 +183,7 @@ def test_more_confidence_never_stands_lower(
             words,
             confidence,
             recognition_context=recognition_context,
-            thresholds=FIRST_PASS_MODEL.quiet,
+            thresholds=FIRST_PASS_THRESHOLDS,
         )
         for confidence in sorted((a, b))
     )

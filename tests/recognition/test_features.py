@@ -13,12 +13,10 @@ from tests.recognition.listening import Knowing, Telling, fitting
 from voicelog.recognition.candidates import Candidate, CandidateSet, PhoneEvidence
 from voicelog.recognition.features import candidate_probabilities, features
 from voicelog.recognition.first_pass import NO_HYPOTHESIS
-from voicelog.recognition.fusion import (
-    FIRST_PASS_WEIGHTS,
-    SECOND_PASS_WEIGHTS,
-    TWO_PASS_WEIGHTS,
-    fusion_model_for,
-)
+from voicelog.recognition.trained_artifact import shipped_artifact
+
+MODELS = shipped_artifact().fusion
+TWO_PASS_WEIGHTS = MODELS.two_pass.weights
 
 WELL = Candidate(
     words="level three came",
@@ -43,7 +41,7 @@ BADLY = replace(
 )
 SETS = pytest.mark.parametrize(
     "weights",
-    [TWO_PASS_WEIGHTS, FIRST_PASS_WEIGHTS, SECOND_PASS_WEIGHTS],
+    [TWO_PASS_WEIGHTS, MODELS.first_pass.weights, MODELS.second_pass.weights],
     ids=["both", "quick", "careful"],
 )
 
@@ -175,10 +173,10 @@ def test_in_company_each_uses_the_weights_fitted_for_it() -> None:
         hear = Knowing.hear
 
     first_pass, second_pass = Knowing(NO_HYPOTHESIS), Telling("came")
-    assert fusion_model_for(first_pass, None).weights is FIRST_PASS_WEIGHTS
-    assert fusion_model_for(first_pass, second_pass).weights is TWO_PASS_WEIGHTS
-    assert fusion_model_for(Bare(), second_pass).weights is SECOND_PASS_WEIGHTS  # type: ignore[arg-type]
-    assert fusion_model_for(None, second_pass).weights is SECOND_PASS_WEIGHTS
+    assert MODELS.of(first_pass, None) is MODELS.first_pass
+    assert MODELS.of(first_pass, second_pass) is MODELS.two_pass
+    assert MODELS.of(Bare(), second_pass) is MODELS.second_pass  # type: ignore[arg-type]
+    assert MODELS.of(None, second_pass) is MODELS.second_pass
 
 
 def test_the_bars_stand_in_order_and_in_noise_no_lower() -> None:
@@ -187,7 +185,7 @@ def test_the_bars_stand_in_order_and_in_noise_no_lower() -> None:
         (Knowing(NO_HYPOTHESIS), Telling("came")),
         (None, Telling("came")),
     ):
-        company = fusion_model_for(first_pass, second_pass)
+        company = MODELS.of(first_pass, second_pass)
         for thresholds in (company.quiet, company.noisy):
             assert (
                 0.0

@@ -22,8 +22,8 @@ from voicelog.recognition.phone_posteriors import (
     PHONE_INDEX,
     PhoneLayer,
     Posteriors,
-    packaged_layer,
 )
+from voicelog.recognition.trained_artifact import shipped_artifact
 from voicelog.recognition.whisper_model import packaged_whisper_model
 
 if TYPE_CHECKING:
@@ -43,7 +43,7 @@ def whisper() -> WhisperEncoder:
         pytest.skip("the extra is not installed; pip install 'voicelog[careful]'")
     from voicelog.recognition.whisper import WhisperEncoder
 
-    return WhisperEncoder(model, packaged_layer())
+    return WhisperEncoder(model, shipped_artifact().layer())
 
 
 def likeliest(heard: Posteriors) -> list[str]:
@@ -56,7 +56,7 @@ def likeliest(heard: Posteriors) -> list[str]:
 def test_a_row_has_every_phone_once_and_is_a_distribution() -> None:
     assert set(PHONE_INDEX) == PHONES
     assert sorted(PHONE_INDEX.values()) == list(range(1, len(PHONES) + 1))
-    layer = packaged_layer()
+    layer = shipped_artifact().layer()
     rng = np.random.default_rng(1)
     heard = layer(rng.standard_normal((7, layer.width)).astype(np.float32))
     assert heard.shape == (7, 1 + len(PHONES))
@@ -65,7 +65,7 @@ def test_a_row_has_every_phone_once_and_is_a_distribution() -> None:
 
 
 def test_a_frame_is_told_by_those_beside_it_and_no_others() -> None:
-    layer = packaged_layer()
+    layer = shipped_artifact().layer()
     rng = np.random.default_rng(2)
     frames = rng.standard_normal((20, layer.width)).astype(np.float32)
     changed = frames.copy()

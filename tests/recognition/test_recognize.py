@@ -22,12 +22,12 @@ from voicelog.audio.resampling import RATE, Samples
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.grammar.pronunciation import shipped_pronouncer
 from voicelog.model import Dog, Reading, Roster, Utterance, Verdict
-from voicelog.recognition.decision import DECISION_VERSION
 from voicelog.recognition.first_pass import AcceptanceThresholds, Hypothesis, Spectrum
 from voicelog.recognition.phone_posteriors import BLANK, PHONE_INDEX, Posteriors
 from voicelog.recognition.recognize import Recognizers, recognize
 from voicelog.recognition.second_pass import SecondPassRecognizer, SecondPassStoppedError
 from voicelog.recognition.segmenter import AFTER
+from voicelog.recognition.trained_artifact import shipped_artifact
 from voicelog.recognition.voice_activity import FRAME
 
 GRAMMAR = Grammar.load(roster=Roster(dogs=(Dog(name="Bracken"),)))
@@ -224,7 +224,7 @@ def test_what_was_heard_tells_what_it_belongs_to_and_who_heard_it() -> None:
         (reading,) = readings
         assert reading.utterance == verdict.utterance == utterance.id
         assert (reading.by, reading.who, reading.grammar) == ("listener", "pitch 1", GRAMMAR.name)
-        assert verdict.judge == DECISION_VERSION
+        assert verdict.judge == shipped_artifact().decision_version
         assert verdict.words == reading.words
 
 

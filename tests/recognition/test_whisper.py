@@ -17,7 +17,8 @@ from voicelog.audio.resampling import RATE
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Dog, Roster
 from voicelog.recognition.ctc import best_path
-from voicelog.recognition.phone_posteriors import STEP, packaged_layer
+from voicelog.recognition.phone_posteriors import STEP
+from voicelog.recognition.trained_artifact import shipped_artifact
 from voicelog.recognition.vosk_models import ModelError
 from voicelog.recognition.whisper_model import WhisperModel, packaged_whisper_model
 
@@ -38,7 +39,7 @@ def whisper() -> WhisperEncoder:
         pytest.skip("the extra is not installed; pip install 'voicelog[careful]'")
     from voicelog.recognition.whisper import WhisperEncoder
 
-    return WhisperEncoder(model, packaged_layer())
+    return WhisperEncoder(model, shipped_artifact().layer())
 
 
 def load_segment(whisper: WhisperEncoder, said: Said) -> None:
@@ -88,7 +89,7 @@ def test_a_model_that_cannot_be_loaded_is_told_in_one_sentence(tmp_path: Path) -
 
     broken = WhisperModel(whisper_folder(tmp_path / "model"), "tiny.en")
     with pytest.raises(ModelError) as raised:
-        WhisperEncoder(broken, packaged_layer())
+        WhisperEncoder(broken, shipped_artifact().layer())
     assert str(raised.value).startswith(
         f"Found a Whisper model in '{broken.folder}' that cannot be loaded ("
     )

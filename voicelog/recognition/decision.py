@@ -1,4 +1,4 @@
-"""What stands of what was heard: one small function, with its version.
+"""What stands of what was heard: one small function.
 
 A wrong record that looks right is the worst this log can hold, a doubtful one costs a key
 press. So a reading is accepted only where it is as good as certain, on all that two
@@ -17,12 +17,9 @@ from voicelog.model import Status
 from voicelog.recognition.first_pass import AcceptanceThresholds, Hypothesis
 from voicelog.recognition.name_verification import other_name_readings, session_name_spans
 
-__all__ = ["DECISION_VERSION", "Decision", "decide", "decide_first_pass"]
+__all__ = ["Decision", "decide", "decide_first_pass"]
 
 _KINDS_WITHOUT_REP = frozenset({"session", "equipment", "condition"})
-
-DECISION_VERSION = "evidence 5"
-"""Name and version of the way of judging; goes into every verdict."""
 
 OFFERED = 0.01
 """A reading less likely than this is not offered."""

@@ -67,8 +67,8 @@ def features(candidate: Candidate, candidate_set: CandidateSet) -> dict[str, flo
     single: 1 for a reading of one word, else 0.
     phones: ln of the phones for each of its phrases / USUAL_PHONES.
     loud: tens of dB that the segment stands above the noise, at most SILENT_DB / 10.
-    noise: how loud the noise is, 1 - dB above the noise / NOISY_DB: 0 in quiet, 1 where speech
-        stands no dB above it.
+    noise: how loud the noise is, 1 - dB above the noise / NOISY_DB, held to 0 (quiet) to 1 (full
+        noise: speech stands no dB above it).
     "... in noise": the feature times noise; see IN_NOISE.
 
     Where a second pass heard, as told in PhoneEvidence and not below the constants above:
@@ -87,7 +87,7 @@ def features(candidate: Candidate, candidate_set: CandidateSet) -> dict[str, flo
         "single": float(" " not in candidate.words),
         "phones": math.log(candidate.phones / USUAL_PHONES),
         "loud": min(candidate_set.above_noise_db, SILENT_DB) / 10,
-        "noise": max(0.0, NOISY_DB - candidate_set.above_noise_db) / NOISY_DB,
+        "noise": min(max(1.0 - candidate_set.above_noise_db / NOISY_DB, 0.0), 1.0),
     }
     known |= {in_noise: known[name] * known["noise"] for name, in_noise in IN_NOISE.items()}
     if phones is not None:

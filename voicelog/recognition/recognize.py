@@ -19,14 +19,14 @@ from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import Reading, Utterance, Verdict
 from voicelog.recognition.candidates import CandidateSet, generate_candidates
 from voicelog.recognition.ctc import best_path
-from voicelog.recognition.decision import DECISION_VERSION, Decision, decide, decide_first_pass
+from voicelog.recognition.decision import Decision, decide, decide_first_pass
 from voicelog.recognition.features import candidate_probabilities
 from voicelog.recognition.first_pass import ConfidenceRecognizer, FirstPassRecognizer
-from voicelog.recognition.fusion import fusion_model_for
 from voicelog.recognition.pause_split import split_at_pauses
 from voicelog.recognition.phone_posteriors import STEP, Posteriors
 from voicelog.recognition.second_pass import ALONE, SecondPassRecognizer, SecondPassStoppedError
 from voicelog.recognition.segmenter import Segment, Segmenter, frames
+from voicelog.recognition.trained_artifact import shipped_artifact
 from voicelog.recognition.voice_activity import FRAME
 from voicelog.recognition.vosk_models import ModelError
 
@@ -210,7 +210,7 @@ class _SegmentRecognizer:
                 raise
             self.recognizers.second_pass, self.recognizers.note = None, f"{problem} {ALONE}"
             return self.recognize_one(segment, strict=strict)
-        company = fusion_model_for(first_pass, second_pass)
+        company = shipped_artifact().fusion.of(first_pass, second_pass)
         likely = candidate_probabilities(of, company.weights)
         readings = [(one.words, chance) for one, chance in zip(of.candidates, likely, strict=True)]
         decision = decide(
@@ -267,6 +267,7 @@ class _SegmentRecognizer:
         self, heard: _RecognizedSegment, recording: str
     ) -> tuple[Utterance, tuple[Reading, ...], Verdict]:
         segment, decision = heard.segment, heard.decision
+        judge = shipped_artifact().decision_version
         utterance = Utterance(
             id=f"u-{recording[:12]}-{segment.start:09d}",
             recording=recording,
@@ -286,13 +287,13 @@ class _SegmentRecognizer:
             for name, words, chance in heard.heard
         )
         verdict = Verdict(
-            id=_named("v", utterance.id, DECISION_VERSION, *(reading.id for reading in readings)),
+            id=_named("v", utterance.id, judge, *(reading.id for reading in readings)),
             utterance=utterance.id,
             status=decision.status,
             words=decision.words,
             confidence=round(decision.confidence, 4),
             alternatives=decision.alternatives,
-            judge=DECISION_VERSION,
+            judge=judge,
         )
         return utterance, readings, verdict
 

@@ -17,9 +17,9 @@ from typing import Literal
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import VoicelogError
 from voicelog.recognition.first_pass import FirstPassRecognizer
-from voicelog.recognition.phone_posteriors import name_with_layer
 from voicelog.recognition.recognize import Recognizers
 from voicelog.recognition.second_pass import ALONE, SecondPassProcess, SecondPassStoppedError
+from voicelog.recognition.trained_artifact import shipped_artifact
 from voicelog.recognition.vosk_models import ModelError, vosk_model_for
 from voicelog.recognition.whisper_model import (
     WHISPER_MODEL_NAME,
@@ -134,7 +134,8 @@ def _can_run_whisper() -> bool:
 
 
 def _whisper_name(model: WhisperModel) -> str:
-    return f"whisper {name_with_layer(model.name)} (ctranslate2 {version('ctranslate2')})"
+    name = shipped_artifact().name_with_layer(model.name)
+    return f"whisper {name} (ctranslate2 {version('ctranslate2')})"
 
 
 def make_first_pass(

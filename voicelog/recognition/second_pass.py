@@ -13,7 +13,7 @@ from typing import Any, Protocol
 
 from voicelog.audio.resampling import Samples
 from voicelog.model import VoicelogError
-from voicelog.recognition.phone_posteriors import Posteriors, packaged_layer
+from voicelog.recognition.phone_posteriors import Posteriors
 from voicelog.recognition.vosk_models import ModelError
 from voicelog.recognition.whisper_model import WhisperModel, check_whisper_model
 
@@ -120,10 +120,12 @@ def _serve(pipe: Connection, model: WhisperModel) -> None:
     """Answer questions until nobody asks any more."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     try:
+        # Only this process loads the model's libraries.
+        from voicelog.recognition.trained_artifact import shipped_artifact
         from voicelog.recognition.whisper import WhisperEncoder
 
         check_whisper_model(model.folder)
-        whisper = WhisperEncoder(model, packaged_layer())
+        whisper = WhisperEncoder(model, shipped_artifact().layer())
         pipe.send(whisper.name)
         while True:
             question, about = pipe.recv()

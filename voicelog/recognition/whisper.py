@@ -20,8 +20,8 @@ from voicelog.recognition.phone_posteriors import (
     PhoneLayer,
     Posteriors,
     log_softmax,
-    name_with_layer,
 )
+from voicelog.recognition.trained_artifact import shipped_artifact
 from voicelog.recognition.vosk_models import ModelError
 from voicelog.recognition.whisper_model import WhisperModel
 
@@ -44,7 +44,8 @@ class WhisperEncoder:
 
     def __init__(self, model: WhisperModel, layer: PhoneLayer) -> None:
         self.layer = layer
-        self.name = f"whisper {name_with_layer(model.name)} (ctranslate2 {version('ctranslate2')})"
+        name = shipped_artifact().name_with_layer(model.name)
+        self.name = f"whisper {name} (ctranslate2 {version('ctranslate2')})"
         self._model = _load(model.folder)
         self._features = FeatureExtractor(feature_size=self._model.n_mels)
         self._encoded: list[ctranslate2.StorageView] = []
