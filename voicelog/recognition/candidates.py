@@ -52,7 +52,7 @@ words were."""
 MAX_ALIGNED = 4
 """Readings that the first pass is then asked to align, beside its own."""
 BESIDE = 2
-"""Readings whose neighbours and twins are candidates too."""
+"""Readings whose neighbours and sound-alikes are candidates too."""
 
 
 @dataclass(frozen=True, slots=True)

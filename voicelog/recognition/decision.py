@@ -3,7 +3,7 @@
 A wrong record that looks right is the worst this log can hold, a doubtful one costs a key
 press. So a reading is accepted only where it is as good as certain, on all that two
 listeners know (features.py), and more is asked of those that were mistaken most often:
-single words, and readings with a twin ("fifteen", "fifty").
+single words, and readings with a sound-alike ("fifteen", "fifty").
 """
 
 from __future__ import annotations
@@ -65,17 +65,17 @@ def decide(
     words, confidence = ranked[0]
     if missing_name and confidence < thresholds.offer:
         words, confidence = next(one for one in ranked if one[0] in missing_name)
-    twin = sound_alike_readings(grammar, words)
+    sound_alike = sound_alike_readings(grammar, words)
     near = [other for other, chance in ranked if chance >= OFFERED and other != words]
     phrases = grammar.interpret(words) or ()
     strange = bool(session_name_spans(phrases)) and words not in verified_name
     named = other_name_readings(grammar, words) if strange else ()
-    others = tuple(dict.fromkeys((*near, *twin, *named)))[:MAX_ALTERNATIVES]
+    others = tuple(dict.fromkeys((*near, *sound_alike, *named)))[:MAX_ALTERNATIVES]
     may_be_sure = not strict or all(phrase.kind in _KINDS_WITHOUT_REP for phrase in phrases)
     if strange or beyond_range(grammar, words, recognition_context):
         may_be_sure = False
     needed = thresholds.accept_single_word if " " not in words else thresholds.accept
-    if twin or strict:
+    if sound_alike or strict:
         needed = max(needed, thresholds.accept_sound_alike)
     status: Status = "rejected"
     if may_be_sure and confidence >= needed:

@@ -1,8 +1,8 @@
-"""What a quick listener is: one whole segment of sound in, what it takes it to say out.
+"""What a first pass is: one whole segment of sound in, what it takes it to say out.
 
-A listener is made for a grammar and what may be expected of it, and then hears segments
+A recognizer is made for a grammar and what may be expected of it, and then hears segments
 in any order: the same sound always gives the same answer, whatever was heard before.
-It reports; it decides nothing. Which reading stands is the judge's business alone.
+It reports; it decides nothing. Which reading stands is the business of decision.py alone.
 """
 
 from __future__ import annotations

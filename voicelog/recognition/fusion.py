@@ -1,6 +1,6 @@
 """What each feature of a reading weighs, and from which probability on a reading stands.
 
-One set for each company of passes that hear a segment; all ship in the artifact
+One set for each set of passes that may hear a segment; all ship in the artifact
 (trained_artifact.py) and are made by training/.
 """
 
@@ -26,7 +26,7 @@ __all__ = ["FusionModel", "FusionModels"]
 
 
 class FusionModel(FrozenModel):
-    """The weights of one company of passes, and the thresholds for the probabilities they give.
+    """The weights of one set of passes, and the thresholds for the probabilities they give.
 
     weights: by the name of the feature (features.py), which tells its unit.
     quiet, noisy: where the loud frames of a segment stand at least NOISY_DB over the noise, and
@@ -47,7 +47,7 @@ class FusionModel(FrozenModel):
 
 
 class FusionModels(FrozenModel):
-    """The fusion model of each company of passes.
+    """The fusion model of each set of passes.
 
     first_pass: the first pass alone; second_pass: a second pass with a first that cannot align, or
     with none; two_pass: both.
@@ -60,7 +60,7 @@ class FusionModels(FrozenModel):
     def of(
         self, first_pass: FirstPassRecognizer | None, second_pass: SecondPassRecognizer | None
     ) -> FusionModel:
-        """The model of the company that these make."""
+        """The model for these together."""
         if second_pass is None:
             return self.first_pass
         return self.two_pass if isinstance(first_pass, AligningRecognizer) else self.second_pass

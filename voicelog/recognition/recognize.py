@@ -45,9 +45,9 @@ MAX_JOINED_S = 8.0
 
 @dataclass(slots=True)
 class Recognizers:
-    """Who listens: a quick listener, a careful one, or both.
+    """Who hears: a first pass, a second pass, or both.
 
-    `note` tells the user that the careful listener cannot be used, or has stopped; else None.
+    note: tells the user that the second pass cannot be used, or has stopped; else None.
     """
 
     first_pass: FirstPassRecognizer | None
@@ -56,7 +56,7 @@ class Recognizers:
 
     @property
     def names(self) -> tuple[str, ...]:
-        """The listeners' names, the quick one's first."""
+        """Their names, the first pass's first."""
         return tuple(one.name for one in (self.first_pass, self.second_pass) if one is not None)
 
 
@@ -135,7 +135,7 @@ def recognize_segment(
 class _RecognizedSegment:
     """A segment, what each listener heard in it and how surely, and what stands.
 
-    posteriors: the phones that a careful listener told, None where there is none.
+    posteriors: the phones that a second pass heard, None where there is none.
     """
 
     segment: Segment
@@ -210,14 +210,14 @@ class _SegmentRecognizer:
                 raise
             self.recognizers.second_pass, self.recognizers.note = None, f"{problem} {ALONE}"
             return self.recognize_one(segment, strict=strict)
-        company = shipped_artifact().fusion.of(first_pass, second_pass)
-        likely = candidate_probabilities(of, company.weights)
+        fusion = shipped_artifact().fusion.of(first_pass, second_pass)
+        likely = candidate_probabilities(of, fusion.weights)
         readings = [(one.words, chance) for one, chance in zip(of.candidates, likely, strict=True)]
         decision = decide(
             readings,
             self.grammar,
             self.recognition_context,
-            company.thresholds(of.above_noise_db),
+            fusion.thresholds(of.above_noise_db),
             strict=strict,
             verified_name=of.verified_name,
             missing_name=of.missing_name,

@@ -1,8 +1,8 @@
 """Which engines can listen here, and who listens to a grammar.
 
-The quick listener is a Vosk model for the grammar's language where there is one; for English
-there is always PocketSphinx, whose wheel carries its model. The careful one is, for English, the
-small Whisper model of the extra `careful`, with a layer of ours.
+The first pass ("quick") is a Vosk model for the grammar's language where there is one; for English
+there is always PocketSphinx, whose wheel carries its model. The second ("careful") is, for English,
+the small Whisper model of the extra `careful`, with a layer of ours.
 """
 
 from __future__ import annotations
@@ -59,7 +59,7 @@ class NoRecognizerError(VoicelogError):
 
 
 class NoSecondPassError(VoicelogError):
-    """The careful listener was asked for, and there is none."""
+    """A second pass was asked for, and there is none."""
 
     def __init__(self) -> None:
         super().__init__(
@@ -94,9 +94,9 @@ def make_recognizers(
 ) -> Recognizers:
     """Who listens to a grammar; by default both listeners where both are there.
 
-    A careful model that cannot be used is then told in `Recognizers.note`. Raises NoListenerError
-    when no quick listener can hear its language; where a careful one is wanted,
-    NoCarefulListenerError when there is none, and ModelError or CarefulStoppedError when it
+    A second pass that cannot be used is then told in `Recognizers.note`. Raises NoRecognizerError
+    when no first pass can hear its language; where a second is wanted,
+    NoSecondPassError when there is none, and ModelError or SecondPassStoppedError when it
     cannot be used.
     """
     model = second_pass_model(grammar.language) if wanted != "quick" else None
@@ -116,7 +116,7 @@ def make_recognizers(
 
 
 def second_pass_model(language: str) -> WhisperModel | None:
-    """The model that the careful listener would use for a language, or None.
+    """The model that the second pass would use for a language, or None.
 
     For English the packaged one, which alone has a layer. Raises NoLayerError when the environment
     names another (WHISPER).
@@ -141,9 +141,9 @@ def _whisper_name(model: WhisperModel) -> str:
 def make_first_pass(
     grammar: Grammar, recognition_context: RecognitionContext
 ) -> FirstPassRecognizer:
-    """The quick listener for a grammar.
+    """The first pass for a grammar.
 
-    Raises NoListenerError when none can hear its language.
+    Raises NoRecognizerError when none can hear its language.
     """
     if (model := vosk_model_for(grammar.language)) is not None:
         from voicelog.recognition.vosk import VoskRecognizer

@@ -1,7 +1,7 @@
-"""The careful listener: Whisper in a process of its own.
+"""The second pass: Whisper in a process of its own.
 
-Its libraries, its memory and a crash of it stay there: the log goes on with the quick
-listener when it is gone. Questions go through a pipe, one at a time.
+Its libraries, its memory and a crash of it stay there: the log goes on with the first
+pass when it is gone. Questions go through a pipe, one at a time.
 """
 
 from __future__ import annotations
@@ -24,11 +24,11 @@ PATIENCE_S = 60.0
 
 
 ALONE = "Until then the quick listener hears alone."
-"""What to say after what is wrong with the careful listener, where hearing goes on."""
+"""What to say after what is wrong with the second pass, where hearing goes on."""
 
 
 class SecondPassStoppedError(VoicelogError):
-    """The careful listener's process is gone, or gives no answer."""
+    """The second pass's process is gone, or gives no answer."""
 
     def __init__(self) -> None:
         super().__init__(
@@ -53,9 +53,9 @@ class SecondPassRecognizer(Protocol):
 
 
 class SecondPassProcess:
-    """A careful listener in a process that starts with it.
+    """A second pass in a process that starts with it.
 
-    Raises ModelError when its model cannot be used, CarefulStoppedError once it is gone.
+    Raises ModelError when its model cannot be used, SecondPassStoppedError once it is gone.
     """
 
     def __init__(self, model: WhisperModel) -> None:

@@ -1,4 +1,4 @@
-"""The quick listener on PocketSphinx, with the English model that its wheel carries.
+"""The first pass on PocketSphinx, with the English model that its wheel carries.
 
 The grammar is one finite-state search. Every segment is decoded as it is, among what is
 expected, and once more among all that may be said: in quiet under a little added noise, in
@@ -6,7 +6,7 @@ noise cleaned of it. A reading that so little overturns is not sure. And it can 
 a segment fits given words, by decoding those alone.
 
 What the search calls probabilities is of no use for rejection; the acoustic scores are
-(evidence.py).
+(features.py).
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""The quick listener on a Vosk model, held strictly to the grammar.
+"""The first pass on a Vosk model, held strictly to the grammar.
 
 Vosk's own grammar argument makes a bigram of the phrases, so that words join into notes
 that the grammar does not allow. Here the model is loaded with a graph of our own instead:
