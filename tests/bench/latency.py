@@ -33,7 +33,8 @@ from voicelog.live.recognition_process import (
     RecognitionProcess,
     RecognitionRequest,
 )
-from voicelog.recognition.segmenter import FRAME, HANGOVER_FRAMES
+from voicelog.recognition.segmenter import HANGOVER_FRAMES
+from voicelog.recognition.voice_activity import FRAME
 
 BLOCK = RATE // 10  # samples, 0.1 s
 

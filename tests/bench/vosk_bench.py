@@ -15,8 +15,8 @@ import time
 from pathlib import Path
 
 from tests.recognition.test_vosk import KOREAN, PHRASES, ROSTER, TALK, speech
+from voicelog.audio.resampling import RATE
 from voicelog.grammar.grammar import Grammar, RecognitionContext
-from voicelog.recognition.first_pass import RATE
 from voicelog.recognition.vosk_models import VoskModel
 
 __all__ = ["main"]

@@ -16,8 +16,8 @@ from tests.cli.run import Result, Voicelog
 from tests.recognition.speaking import demo, said_in
 from tests.recognition.whisper_files import whisper_folder
 from voicelog.app.recognizers import shared_recognizers
+from voicelog.audio.resampling import RATE, Samples
 from voicelog.model import Document, RecordingOutput
-from voicelog.recognition.first_pass import RATE, Sound
 from voicelog.recognition.whisper_model import WhisperModel
 
 DEMO = "day1-bracken"
@@ -38,7 +38,7 @@ def models(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
     shared_recognizers.cache_clear()
 
 
-def file_of(folder: Path, sound: Sound, rate: int = RATE) -> Path:
+def file_of(folder: Path, sound: Samples, rate: int = RATE) -> Path:
     path = folder / "sound.wav"
     sf.write(path, soxr.resample(sound, RATE, rate) if rate != RATE else sound, rate)
     return path
@@ -51,7 +51,7 @@ def only(result: Result) -> RecordingOutput:
     return line
 
 
-def notes() -> Sound:
+def notes() -> Samples:
     """ "start session bracken", other talk, "collar number three"."""
     return demo(DEMO, 10.6)
 

@@ -38,7 +38,9 @@ def test_what_is_there_and_where_models_lie_is_listed(
         AvailableRecognizer("pocketsphinx 5 en-us", used=True),
         AvailableRecognizer("whisper base.en (x)", used=False),
     )
-    monkeypatch.setattr("voicelog.recognition.recognizers.engines", lambda _language: found)
+    monkeypatch.setattr(
+        "voicelog.recognition.recognizers.available_recognizers", lambda _language: found
+    )
     assert voicelog("listeners", "list").out.splitlines() == [
         "in use: pocketsphinx 5 en-us",
         "there: whisper base.en (x)",

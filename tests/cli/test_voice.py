@@ -14,7 +14,7 @@ from tests.audio.stand_in import StandIn
 from tests.cli.run import Voicelog
 from tests.recognition.speaking import LoudnessDetector, burst, hiss, say
 from voicelog.cli import voice as command
-from voicelog.recognition.card_results import CardGrade, CardLineResult
+from voicelog.app.voice_card.card_results import CardGrade, CardLineResult
 from voicelog.recognition.segmenter import Segment, segments
 
 
@@ -144,7 +144,7 @@ def test_lines_are_shown_one_by_one_and_short_false_starts_asked_for_again(
         library.brings(sound.reshape(-1, 1))
         return segments(blocks)
 
-    monkeypatch.setattr("voicelog.recognition.segmenter.SileroVAD", LoudnessDetector)
+    monkeypatch.setattr("voicelog.recognition.segmenter.SpeechDetector", LoudnessDetector)
     monkeypatch.setattr("voicelog.audio.microphone.portaudio", lambda: library)
     monkeypatch.setattr("voicelog.app.voice_card.segments", opened_and_spoken)
     monkeypatch.setattr(command, "PATIENCE_S", 1.0)

@@ -11,6 +11,7 @@ import pytest
 from tests.live.fields import GRAMMAR, ROSTER
 from tests.recognition.speaking import hiss, laid, say
 from voicelog.audio.recorder import as_float, as_pcm
+from voicelog.audio.resampling import Samples
 from voicelog.grammar.grammar import RecognitionContext
 from voicelog.live.recognition_messages import (
     AllRecognized,
@@ -27,7 +28,6 @@ from voicelog.live.recognition_process import (
     _RecognizersUnderLoad,
 )
 from voicelog.model import Utterance, Verdict
-from voicelog.recognition.first_pass import Sound
 from voicelog.recognition.recognize import Recognizers, recognize
 from voicelog.recognition.recognizers import make_recognizers
 
@@ -39,7 +39,7 @@ def listeners() -> Recognizers:
     return make_recognizers(GRAMMAR, NARROWING, "quick")
 
 
-def narration() -> Sound:
+def narration() -> Samples:
     """Notes, talk, a phrase with a pause in it, and a long quiet."""
     words = ("start session bracken", "level", "three", "came", "good girl come on then")
     spoken = [(0.9, say(one, edge_s=0.0)) for one in words]
@@ -101,7 +101,9 @@ def test_the_process_hears_what_it_is_fed_and_ends_with_it() -> None:
 
 def test_what_only_the_quick_listener_heard_is_doubtful_at_best_where_both_should_have() -> None:
     sent: list[RecognitionMessage] = []
-    recognizers = SimpleNamespace(quick="quick", careful="careful", note=None, names=("a", "b"))
+    recognizers = SimpleNamespace(
+        first_pass="quick", second_pass="careful", note=None, names=("a", "b")
+    )
     under_load = _RecognizersUnderLoad(recognizers, sent.append)  # type: ignore[arg-type]
     utterance = Utterance(id="u", recording="r", start_s=0.0, end_s=1.0)
     verdict = Verdict(
@@ -115,9 +117,9 @@ def test_what_only_the_quick_listener_heard_is_doubtful_at_best_where_both_shoul
     assert lowered.id != "v"
     under_load.skip_second_pass(False)
     assert under_load.lower_verdict(heard) is heard
-    recognizers.careful, recognizers.note = None, "It stopped."
+    recognizers.second_pass, recognizers.note = None, "It stopped."
     under_load.skip_second_pass(False)
-    assert recognizers.careful is None, "what has stopped is not asked again"
+    assert recognizers.second_pass is None, "what has stopped is not asked again"
     assert [under_load.lower_verdict(heard)[2].status for _ in range(2)] == ["doubtful"] * 2
     assert sent == [SecondPassStopped("It stopped.")]
 

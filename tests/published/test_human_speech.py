@@ -28,9 +28,9 @@ import soxr
 from tests.bench.wer import pooled, word_errors
 from tests.known import known
 from tests.recognition.speaking import hiss
+from voicelog.audio.resampling import RATE, Samples
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import Dog, Roster
-from voicelog.recognition.first_pass import RATE, Sound
 from voicelog.recognition.recognize import Recognizers, recognize
 from voicelog.recognition.sphinx import SphinxRecognizer
 
@@ -57,7 +57,7 @@ LONE_WORDS = """
 GrammarOf = Callable[[str], Grammar]
 
 
-def human(path: Path, package: str) -> Sound:
+def human(path: Path, package: str) -> Samples:
     """A recording at RATE with half a second of faint hiss at both ends."""
     if not path.exists():
         pytest.skip(f"{path} is not there; apt-get install {package}")
@@ -74,7 +74,7 @@ def human(path: Path, package: str) -> Sound:
     return (sound + hiss(len(sound) / RATE, 1e-4)).astype(np.float32)
 
 
-def prompt(name: str, band: str) -> Sound:
+def prompt(name: str, band: str) -> Samples:
     voice = next(iter(sorted(ASTERISK.glob("en_US_f_*"))), ASTERISK / "en")
     return human(voice / f"{name}.{band}", f"asterisk-core-sounds-en-{band}")
 
@@ -98,14 +98,17 @@ def notes() -> tuple[Grammar, SphinxRecognizer]:
     return grammar, SphinxRecognizer(grammar, RecognitionContext(top_level=20))
 
 
-def taken(notes: tuple[Grammar, SphinxRecognizer], sounds: list[Sound]) -> Counter[str]:
+def taken(notes: tuple[Grammar, SphinxRecognizer], sounds: list[Samples]) -> Counter[str]:
     """How many recordings gave at least one accepted, one doubtful entry, or neither."""
     grammar, listener = notes
-    ears = Recognizers(listener)
+    recognizers = Recognizers(listener)
     counts: Counter[str] = Counter()
     for sound in sounds:
-        narrowing = RecognitionContext(top_level=20)
-        verdicts = [v.status for _, _, v in recognize([sound], ears, grammar, narrowing, "talk")]
+        recognition_context = RecognitionContext(top_level=20)
+        verdicts = [
+            v.status
+            for _, _, v in recognize([sound], recognizers, grammar, recognition_context, "talk")
+        ]
         best = [status for status in ("accepted", "doubtful") if status in verdicts]
         counts[best[0] if best else "left out"] += 1
     return counts
@@ -131,7 +134,7 @@ def test_the_sentence_for_a_robot_is_read_exactly(grammar_of: GrammarOf) -> None
     listener = SphinxRecognizer(grammar_of((SPHINX / "goforward.gram").read_text()))
     heard = listener.hear(sound)
     assert heard.words == "go forward ten meters"
-    assert {*heard.again} == {heard.words}
+    assert {*heard.repeats} == {heard.words}
 
 
 @pytest.mark.parametrize(("band", "least", "most_wrong"), [("wav", 2, 5), ("g722", 4, 4)])
@@ -139,15 +142,17 @@ def test_lone_digits_are_read_by_a_grammar_of_digits(
     grammar_of: GrammarOf, band: str, least: int, most_wrong: int
 ) -> None:
     grammar = grammar_of(f"#JSGF V1.0;\ngrammar digits;\npublic <digit> = {' | '.join(DIGITS)};\n")
-    ears = Recognizers(SphinxRecognizer(grammar))
+    recognizers = Recognizers(SphinxRecognizer(grammar))
     right = wrong = 0
     for number, word in enumerate(DIGITS, start=1):
         sound = prompt(f"digits/{number}", band)
-        assert isinstance(ears.quick, SphinxRecognizer)
-        right += ears.quick.hear(sound).words == word
+        assert isinstance(recognizers.first_pass, SphinxRecognizer)
+        right += recognizers.first_pass.hear(sound).words == word
         heard = [
             verdict
-            for _, _, verdict in recognize([sound], ears, grammar, RecognitionContext(), "digit")
+            for _, _, verdict in recognize(
+                [sound], recognizers, grammar, RecognitionContext(), "digit"
+            )
         ]
         wrong += any(one.status == "accepted" and one.words != word for one in heard)
     assert right >= least

@@ -8,9 +8,10 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from voicelog.audio.resampling import RATE, Samples
 from voicelog.grammar.pronunciation import shipped_pronouncer
-from voicelog.recognition.first_pass import RATE, Alignment, Hypothesis, Sound, Spectrum, WordTime
-from voicelog.recognition.phone_posteriors import BLANK, PLACES, Posteriors
+from voicelog.recognition.first_pass import Alignment, Hypothesis, Spectrum, WordTime
+from voicelog.recognition.phone_posteriors import BLANK, PHONE_INDEX, Posteriors
 from voicelog.recognition.second_pass import SecondPassStoppedError
 
 __all__ = ["Knowing", "Stopped", "Telling", "fitting", "posteriors", "saying"]
@@ -27,21 +28,26 @@ def saying(words: str, lasting: int = 3, blank: int = 2, sure: float = 8.0) -> P
     rows: list[int] = [BLANK] * blank
     for word in words.split():
         for phone in shipped_pronouncer().variants(word)[0]:
-            rows += [PLACES[phone]] * lasting + [BLANK]
+            rows += [PHONE_INDEX[phone]] * lasting + [BLANK]
         rows += [BLANK] * blank
-    heard = np.zeros((len(rows), 1 + len(PLACES)))
+    heard = np.zeros((len(rows), 1 + len(PHONE_INDEX)))
     heard[np.arange(len(rows)), rows] = sure
     return posteriors(heard)
 
 
 def fitting(
-    fit: float,
-    least: float | None = None,
+    mean_word_score: float,
+    worst_word_score: float | None = None,
     times: tuple[WordTime, ...] = (),
-    pace: float = 8.0,
+    frames_per_phone: float = 8.0,
 ) -> Alignment:
     """How well some words fit; without `least` all fit alike."""
-    return Alignment(fit=fit, least=fit if least is None else least, times=times, pace=pace)
+    return Alignment(
+        mean_word_score=mean_word_score,
+        worst_word_score=mean_word_score if worst_word_score is None else worst_word_score,
+        times=times,
+        frames_per_phone=frames_per_phone,
+    )
 
 
 @dataclass
@@ -53,10 +59,10 @@ class Knowing:
     name: str = "knowing 1"
     matched: list[str] = field(default_factory=list)
 
-    def hear(self, sound: Sound, noise: Spectrum | None = None) -> Hypothesis:
+    def hear(self, sound: Samples, noise: Spectrum | None = None) -> Hypothesis:
         return self.heard
 
-    def match(self, sound: Sound, words: str) -> Alignment | None:
+    def match(self, sound: Samples, words: str) -> Alignment | None:
         self.matched.append(words)
         if words not in self.fits:
             return None
@@ -76,8 +82,8 @@ class Telling:
     asked: list[str] = field(default_factory=list)
     ways: int = 0
 
-    def attend(self, *sounds: Sound) -> None:
-        self.asked.append("attend")
+    def load_segment(self, *sounds: Samples) -> None:
+        self.asked.append("load_segment")
         self.ways = len(sounds)
 
     def phones(self) -> Posteriors:
@@ -91,8 +97,8 @@ class Stopped(Telling):
 
     after: int = 0
 
-    def attend(self, *sounds: Sound) -> None:
+    def load_segment(self, *sounds: Samples) -> None:
         self.after -= 1
         if self.after < 0:
             raise SecondPassStoppedError
-        super().attend(*sounds)
+        super().load_segment(*sounds)

@@ -17,7 +17,7 @@ import pytest
 import soundfile as sf
 import soxr
 
-from voicelog.recognition.first_pass import RATE, Sound
+from voicelog.audio.resampling import RATE, Samples
 
 __all__ = ["VOICES", "LoudnessDetector", "Said", "burst", "demo", "hiss", "laid", "said_in", "say"]
 
@@ -27,13 +27,13 @@ HISS = 3e-4
 VOICES = ("flite:slt", "flite:kal16", "flite:rms", "espeak-ng:en-us", "espeak-ng:en-gb")
 
 
-def hiss(seconds: float, rms: float = HISS, seed: int = 1) -> Sound:
+def hiss(seconds: float, rms: float = HISS, seed: int = 1) -> Samples:
     """White noise, the same for the same seed."""
     rng = np.random.default_rng(seed)
     return (rms * rng.standard_normal(round(seconds * RATE))).astype(np.float32)
 
 
-def burst(seconds: float, hz: float = 180.0, peak: float = 0.3) -> Sound:
+def burst(seconds: float, hz: float = 180.0, peak: float = 0.3) -> Samples:
     """Vowels run together: a pitch that falls a little, through formants that move.
 
     A detector of speech takes most of it for a voice up to about 240 Hz.
@@ -54,11 +54,8 @@ def burst(seconds: float, hz: float = 180.0, peak: float = 0.3) -> Sound:
 class LoudnessDetector:
     """Takes what is louder than -40 dBFS for speech: in place of one that knows voices."""
 
-    def __init__(self, rate: int) -> None:
-        assert rate == RATE
-
-    def process(self, frame: memoryview) -> float:
-        return float(np.sqrt(np.mean(np.square(np.asarray(frame)))) > 0.01)
+    def probability(self, frame: Samples) -> float:
+        return float(np.sqrt(np.mean(np.square(frame))) > 0.01)
 
 
 class Said(NamedTuple):
@@ -80,17 +77,17 @@ def said_in(name: str) -> list[Said]:
 
 
 @cache
-def demo(name: str, end_s: float, start_s: float = 0.0) -> Sound:
+def demo(name: str, end_s: float, start_s: float = 0.0) -> Samples:
     """A stretch of a demo recording: synthetic voices, as a file of the log would hold them."""
     with sf.SoundFile(DEMO / name / f"{name}.opus") as file:
         file.seek(round(start_s * file.samplerate))
         sound = file.read(round((end_s - start_s) * file.samplerate), dtype="float32")
-        heard: Sound = soxr.resample(sound, file.samplerate, RATE)
+        heard: Samples = soxr.resample(sound, file.samplerate, RATE)
     return heard
 
 
 @cache
-def _spoken(text: str, voice: str) -> Sound:
+def _spoken(text: str, voice: str) -> Samples:
     program, _, name = voice.partition(":")
     if shutil.which(program) is None:
         pytest.skip(f"{program} is not installed; apt-get install {program}")
@@ -105,16 +102,16 @@ def _spoken(text: str, voice: str) -> Sound:
     sound = soxr.resample(sound, rate, RATE)
     loud = np.flatnonzero(np.abs(sound) > 0.01 * np.abs(sound).max())
     sound = sound[loud[0] : loud[-1] + 1]
-    heard: Sound = (0.1 * sound / np.sqrt(np.mean(np.square(sound)))).astype(np.float32)
+    heard: Samples = (0.1 * sound / np.sqrt(np.mean(np.square(sound)))).astype(np.float32)
     return heard.clip(-1, 1)
 
 
-def say(text: str, voice: str = "flite:slt", edge_s: float = 0.4) -> Sound:
+def say(text: str, voice: str = "flite:slt", edge_s: float = 0.4) -> Samples:
     """`text` at -20 dBFS RMS with `edge_s` of hiss at both ends; skips without the program."""
     return laid([(edge_s, _spoken(text, voice))], edge_s)
 
 
-def laid(parts: list[tuple[float, Sound]], after_s: float = 1.0) -> Sound:
+def laid(parts: list[tuple[float, Samples]], after_s: float = 1.0) -> Samples:
     """Sounds one after the other, each with its gap (s) before it, and hiss under all."""
     quiet = [np.pad(sound, (round(gap_s * RATE), 0)) for gap_s, sound in parts]
     sound = np.concatenate([*quiet, np.zeros(round(after_s * RATE), np.float32)])

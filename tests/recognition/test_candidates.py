@@ -10,6 +10,7 @@ import pytest
 
 from tests.recognition.listening import Knowing, Telling, fitting
 from tests.recognition.speaking import burst
+from voicelog.audio.resampling import RATE
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import Dog, Roster
 from voicelog.recognition.candidates import (
@@ -18,9 +19,10 @@ from voicelog.recognition.candidates import (
     CandidateSet,
     generate_candidates,
 )
-from voicelog.recognition.first_pass import NO_HYPOTHESIS, RATE, Hypothesis, WordTime
+from voicelog.recognition.first_pass import NO_HYPOTHESIS, Hypothesis, WordTime
 from voicelog.recognition.noise_reduction import FFT_BINS, FFT_LENGTH
-from voicelog.recognition.segmenter import FRAME, Segment
+from voicelog.recognition.segmenter import Segment
+from voicelog.recognition.voice_activity import FRAME
 
 GRAMMAR = Grammar.load(roster=Roster(dogs=(Dog(name="Bracken"),)))
 TO_20 = RecognitionContext(top_level=20)
@@ -35,13 +37,15 @@ OTHER = "mother should azure judge choose beige"
 
 def heard(words: str = ALONE, **more: object) -> Hypothesis:
     match = fitting(-1.0, -1.2, (WordTime(words, 0.0, S),))
-    return Hypothesis(words, True, -1.0, match=match, **{"again": (words,), **more})  # type: ignore[arg-type]
+    return Hypothesis(words, True, -1.0, match=match, **{"repeats": (words,), **more})  # type: ignore[arg-type]
 
 
 def considered(
-    quick: Knowing | None, careful: Telling | None = None, narrowing: RecognitionContext = TO_20
+    first_pass: Knowing | None,
+    second_pass: Telling | None = None,
+    recognition_context: RecognitionContext = TO_20,
 ) -> CandidateSet:
-    return generate_candidates(SEGMENT, GRAMMAR, narrowing, quick, careful)
+    return generate_candidates(SEGMENT, GRAMMAR, recognition_context, first_pass, second_pass)
 
 
 def by_words(of: CandidateSet) -> dict[str, Candidate]:
@@ -49,22 +53,22 @@ def by_words(of: CandidateSet) -> dict[str, Candidate]:
 
 
 def test_the_quick_one_alone_has_its_own_reading_and_what_it_heard_again() -> None:
-    of = considered(Knowing(heard(again=("level nine came",), others=("tap two",)), FITS))
+    of = considered(Knowing(heard(repeats=("level nine came",), others=("tap two",)), FITS))
     assert list(by_words(of)) == [ALONE, "level nine came", "tap two"]
-    assert [(one.quick, one.again) for one in of.candidates] == [
+    assert [(one.first_pass, one.repeat_agreement) for one in of.candidates] == [
         (True, 0.0),
         (False, 1.0),
         (False, 0.0),
     ]
     assert of.posteriors is None
-    assert {one.in_phones for one in of.candidates} == {None}
+    assert {one.phone_evidence for one in of.candidates} == {None}
 
 
 def test_the_sound_is_matched_with_few_readings_and_not_again_with_the_quick_ones_own() -> None:
-    quick = Knowing(heard(), FITS)
-    of = considered(quick, Telling("level nine came", sure=3.0))
-    assert "level nine came" in quick.matched
-    assert ALONE not in quick.matched  # its own it has matched in hearing it
+    first_pass = Knowing(heard(), FITS)
+    of = considered(first_pass, Telling("level nine came", sure=3.0))
+    assert "level nine came" in first_pass.matched
+    assert ALONE not in first_pass.matched  # its own it has matched in hearing it
     assert len(of.candidates) <= MAX_ALIGNED + 1
 
 
@@ -74,52 +78,56 @@ def test_nothing_heard_by_either_is_no_reading() -> None:
     assert considered(None, Telling(OTHER)).candidates == ()
 
 
-@pytest.mark.parametrize(("share", "untold_s"), [(0.0, S), (0.5, S / 2), (1.0, 0.0)])
-def test_speech_under_no_word_is_told(share: float, untold_s: float) -> None:
+@pytest.mark.parametrize(("share", "unaligned_s"), [(0.0, S), (0.5, S / 2), (1.0, 0.0)])
+def test_speech_under_no_word_is_told(share: float, unaligned_s: float) -> None:
     match = fitting(-1.0, times=(WordTime("level", 0.0, share * S),))
-    of = considered(Knowing(Hypothesis(ALONE, True, -1.0, again=(ALONE,), match=match)))
-    assert of.candidates[0].untold_s == pytest.approx(untold_s, abs=0.02)
+    of = considered(Knowing(Hypothesis(ALONE, True, -1.0, repeats=(ALONE,), match=match)))
+    assert of.candidates[0].unaligned_s == pytest.approx(unaligned_s, abs=0.02)
 
 
 def test_a_reading_that_cannot_lie_in_the_sound_has_all_speech_untold() -> None:
     of = considered(Knowing(heard(others=("tap two",)), FITS))
     other = by_words(of)["tap two"]
     assert other.match is None
-    assert other.untold_s == pytest.approx(S, abs=0.02)
+    assert other.unaligned_s == pytest.approx(S, abs=0.02)
 
 
 def test_where_they_differ_both_readings_are_looked_into() -> None:
-    careful = Telling("level nine came", sure=3.0)
-    of = considered(Knowing(heard(), FITS), careful)
-    assert careful.asked == ["attend", "phones"]
+    second_pass = Telling("level nine came", sure=3.0)
+    of = considered(Knowing(heard(), FITS), second_pass)
+    assert second_pass.asked == ["load_segment", "phones"]
     assert of.posteriors is not None
     found = by_words(of)
     assert next(iter(found)) == "level nine came"
-    nine, three = found["level nine came"].in_phones, found[ALONE].in_phones
+    nine, three = found["level nine came"].phone_evidence, found[ALONE].phone_evidence
     assert nine is not None
     assert three is not None
-    assert (nine.first, nine.behind) == (True, 0.0)
-    assert nine.short == pytest.approx(0.0, abs=1e-3)
+    assert (nine.first, nine.score_behind_best) == (True, 0.0)
+    assert nine.score_per_phone == pytest.approx(0.0, abs=1e-3)
     assert not three.first
-    assert three.behind < -5.0
-    assert three.short < -0.5
-    assert (found[ALONE].quick, found["level nine came"].quick) == (True, False)
+    assert three.score_behind_best < -5.0
+    assert three.score_per_phone < -0.5
+    assert (found[ALONE].first_pass, found["level nine came"].first_pass) == (True, False)
 
 
 def test_both_may_have_the_same_reading_and_its_neighbours_are_looked_into() -> None:
     of = considered(Knowing(heard("level fifteen came")), Telling("level fifteen came"))
     first = of.candidates[0]
-    assert (first.words, first.quick, bool(first.in_phones and first.in_phones.first)) == (
+    assert (
+        first.words,
+        first.first_pass,
+        bool(first.phone_evidence and first.phone_evidence.first),
+    ) == (
         "level fifteen came",
         True,
         True,
     )
-    behind = [one.in_phones.behind for one in of.candidates if one.in_phones]
+    behind = [one.phone_evidence.score_behind_best for one in of.candidates if one.phone_evidence]
     assert behind == sorted(behind, reverse=True)
 
 
 def test_where_the_phones_are_quite_others_no_reading_is_looked_into() -> None:
-    of = considered(Knowing(heard("tap two", again=())), Telling(OTHER))
+    of = considered(Knowing(heard("tap two", repeats=())), Telling(OTHER))
     assert of.candidates == ()
     assert of.posteriors is not None
 
@@ -127,22 +135,24 @@ def test_where_the_phones_are_quite_others_no_reading_is_looked_into() -> None:
 @pytest.mark.parametrize("said", ["thirty", "forty", "fifty", "ninety"])
 def test_a_level_above_the_transmitters_is_found_in_phones(said: str) -> None:
     of = considered(Knowing(NO_HYPOTHESIS), Telling(f"level {said} came"))
-    first = next(one for one in of.candidates if one.in_phones and one.in_phones.first)
+    first = next(one for one in of.candidates if one.phone_evidence and one.phone_evidence.first)
     assert first.words == f"level {said} came"
 
 
-@pytest.mark.parametrize(("said", "familiar"), [("bracken", True), ("ben", False)])
-def test_a_name_that_lies_badly_in_the_phones_is_another(said: str, familiar: bool) -> None:
+@pytest.mark.parametrize(("said", "verified_name"), [("bracken", True), ("ben", False)])
+def test_a_name_that_lies_badly_in_the_phones_is_another(said: str, verified_name: bool) -> None:
     of = considered(Knowing(NO_HYPOTHESIS), Telling(f"start session {said}"))
-    lying = [one.in_phones for one in of.candidates if one.in_phones and "bracken" in one.words]
-    assert {one.familiar for one in lying} == {familiar}
-    assert {one.missing_name for one in lying} == {not familiar}
+    lying = [
+        one.phone_evidence for one in of.candidates if one.phone_evidence and "bracken" in one.words
+    ]
+    assert {one.verified_name for one in lying} == {verified_name}
+    assert {one.missing_name for one in lying} == {not verified_name}
 
 
 @pytest.mark.parametrize(("over_db", "sure"), [(21.0, True), (19.0, False)])
 def test_no_name_is_surely_heard_in_loud_noise(over_db: float, sure: bool) -> None:
     of = considered(Knowing(NO_HYPOTHESIS), Telling("start session bracken"))
-    assert ("start session bracken" in replace(of, above_noise_db=over_db).familiar) is sure
+    assert ("start session bracken" in replace(of, above_noise_db=over_db).verified_name) is sure
 
 
 @pytest.mark.parametrize(("noise_db", "ways"), [(-60.0, 1), (-15.0, 2)], ids=["quiet", "noisy"])
@@ -152,6 +162,6 @@ def test_in_noise_the_careful_one_is_given_the_sound_cleaned_as_well(
     loud = float(np.mean(np.square(SOUND)))
     noise = np.full(FFT_BINS, 10 ** (noise_db / 10) * loud * FFT_LENGTH / 4)
     segment = replace(SEGMENT, noise=noise)
-    careful = Telling(ALONE)
-    generate_candidates(segment, GRAMMAR, TO_20, Knowing(heard(), FITS), careful)
-    assert careful.ways == ways
+    second_pass = Telling(ALONE)
+    generate_candidates(segment, GRAMMAR, TO_20, Knowing(heard(), FITS), second_pass)
+    assert second_pass.ways == ways

@@ -8,9 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.recognition.speaking import laid, say
+from voicelog.audio.resampling import RATE
 from voicelog.grammar.grammar import Grammar
 from voicelog.recognition.card_alignment import align_card, order
-from voicelog.recognition.first_pass import RATE
 from voicelog.recognition.segmenter import segments
 from voicelog.recognition.sphinx import SphinxRecognizer
 

@@ -7,6 +7,7 @@ import pytest
 
 from tests.recognition.listening import Knowing, Stopped
 from tests.recognition.speaking import burst
+from voicelog.audio.resampling import Samples
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import Dog, Roster
 from voicelog.recognition.card_results import CardLineResult, card_results
@@ -15,12 +16,12 @@ from voicelog.recognition.first_pass import (
     AcceptanceThresholds,
     FirstPassRecognizer,
     Hypothesis,
-    Sound,
     Spectrum,
 )
 from voicelog.recognition.recognize import Recognizers
 from voicelog.recognition.second_pass import ALONE
-from voicelog.recognition.segmenter import FRAME, Segment
+from voicelog.recognition.segmenter import Segment
+from voicelog.recognition.voice_activity import FRAME
 
 GRAMMAR = Grammar.load(roster=Roster(dogs=(Dog(name="Bracken"),)))
 TO_20 = RecognitionContext(top_level=20)
@@ -33,22 +34,24 @@ class Sure:
     """A listener that hears one thing in everything, and tells how surely."""
 
     name = "sure 1"
-    bars = AcceptanceThresholds(sure=0.8, look=0.3, word=0.8, twin=0.9)
+    thresholds = AcceptanceThresholds(
+        accept=0.8, offer=0.3, accept_single_word=0.8, accept_sound_alike=0.9
+    )
 
     def __init__(self, words: str, confidence: float, *others: str) -> None:
         self.heard = Hypothesis(words, True, None, confidence, others=others)
 
-    def hear(self, sound: Sound, noise: Spectrum | None = None) -> Hypothesis:
+    def hear(self, sound: Samples, noise: Spectrum | None = None) -> Hypothesis:
         return self.heard
 
 
-def one(quick: FirstPassRecognizer) -> CardLineResult:
-    (found,) = card_results([(LINE, SEGMENT)], Recognizers(quick), GRAMMAR, TO_20)
+def one(first_pass: FirstPassRecognizer) -> CardLineResult:
+    (found,) = card_results([(LINE, SEGMENT)], Recognizers(first_pass), GRAMMAR, TO_20)
     return found
 
 
 @pytest.mark.parametrize(
-    ("quick", "grade", "heard"),
+    ("first_pass", "grade", "heard"),
     [
         (Sure(LINE, 0.9), "sure", LINE),
         (Sure(LINE, 0.5), "offered", LINE),
@@ -58,8 +61,8 @@ def one(quick: FirstPassRecognizer) -> CardLineResult:
         (Sure("level nine came", 0.95), "wrong", "level nine came"),
     ],
 )
-def test_a_line_is_graded_by_what_stands_of_it(quick: Sure, grade: str, heard: str) -> None:
-    assert one(quick) == CardLineResult(LINE, grade, heard)  # type: ignore[arg-type]
+def test_a_line_is_graded_by_what_stands_of_it(first_pass: Sure, grade: str, heard: str) -> None:
+    assert one(first_pass) == CardLineResult(LINE, grade, heard)  # type: ignore[arg-type]
 
 
 def test_what_is_not_heard_at_all_is_missed() -> None:
@@ -67,8 +70,8 @@ def test_what_is_not_heard_at_all_is_missed() -> None:
 
 
 def test_once_the_careful_one_has_stopped_the_lines_are_heard_by_the_quick_one() -> None:
-    ears = Recognizers(Sure(LINE, 0.9), Stopped(LINE))
-    (found,) = card_results([(LINE, SEGMENT)], ears, GRAMMAR, TO_20)
+    recognizers = Recognizers(Sure(LINE, 0.9), Stopped(LINE))
+    (found,) = card_results([(LINE, SEGMENT)], recognizers, GRAMMAR, TO_20)
     assert found.grade == "sure"
-    assert ears.note is not None
-    assert ears.note.endswith(ALONE)
+    assert recognizers.note is not None
+    assert recognizers.note.endswith(ALONE)

@@ -16,11 +16,11 @@ from voicelog.grammar.grammar import EVERYTHING, Grammar, RecognitionContext
 from voicelog.grammar.pronunciation import shipped_pronouncer
 from voicelog.model import Dog, Roster
 from voicelog.recognition.ctc import align_readings, best_path
-from voicelog.recognition.phone_posteriors import BLANK, PLACES, Posteriors
+from voicelog.recognition.phone_posteriors import BLANK, PHONE_INDEX, Posteriors
 
 GRAMMAR = Grammar.load(roster=Roster(dogs=(Dog(name="Wren"),)))
 TO_20 = RecognitionContext(top_level=20)
-COUNT = 1 + len(PLACES)
+COUNT = 1 + len(PHONE_INDEX)
 SAY = shipped_pronouncer()
 
 
@@ -44,7 +44,7 @@ def scores(heard: Posteriors, readings: Sequence[str]) -> tuple[float, ...]:
 
 def by_force(heard: Posteriors, phones: tuple[str, ...]) -> float:
     """The likeliest of all paths whose collapse is these phones."""
-    wanted = tuple(PLACES[phone] for phone in phones)
+    wanted = tuple(PHONE_INDEX[phone] for phone in phones)
     places = sorted({BLANK, *wanted})
     totals = [
         sum(float(heard[at, place]) for at, place in enumerate(path))
@@ -67,7 +67,7 @@ def test_the_same_phone_twice_in_a_word_wants_blank_between() -> None:
     # No word of the dictionary's usual ones has it within: "bookcase" does, K K.
     (phones,) = SAY.variants("bookcase")[:1]
     assert any(a == b for a, b in itertools.pairwise(phones))
-    rows = [PLACES[phone] for phone in phones]
+    rows = [PHONE_INDEX[phone] for phone in phones]
     heard = np.zeros((len(rows), COUNT))
     heard[np.arange(len(rows)), rows] = 8.0
     without = scores(posteriors(heard), ["bookcase"])[0]
@@ -87,8 +87,8 @@ def test_the_best_way_is_a_note_and_scores_as_its_words_do(frames: int, seed: in
     if way.words:
         assert GRAMMAR.interpret(way.words) is not None
         assert scores(heard, [way.words])[0] == pytest.approx(way.score, abs=1e-2)
-    assert way.behind <= 1e-3
-    assert way.score - way.behind == pytest.approx(freest(heard), abs=1e-2)
+    assert way.log_likelihood_ratio <= 1e-3
+    assert way.score - way.log_likelihood_ratio == pytest.approx(freest(heard), abs=1e-2)
 
 
 @settings(deadline=None, max_examples=30)
@@ -115,7 +115,9 @@ def test_what_is_said_distinctly_is_found(words: str, lasting: int) -> None:
     way = best_path(saying(words, lasting), GRAMMAR, EVERYTHING)
     assert way is not None
     assert way.words == words
-    assert (way.behind, way.worst, way.between) == pytest.approx((0.0, 0.0, 0.0), abs=1e-2)
+    assert (way.log_likelihood_ratio, way.worst, way.score_between_words) == pytest.approx(
+        (0.0, 0.0, 0.0), abs=1e-2
+    )
 
 
 def test_the_word_that_was_not_said_is_the_worst_and_by_how_much_is_told() -> None:
@@ -126,7 +128,7 @@ def test_the_word_that_was_not_said_is_the_worst_and_by_how_much_is_told() -> No
     assert right.worst == pytest.approx(0.0, abs=1e-3)
     # Of what is lost, its neighbours bear some: it takes a frame or two of theirs.
     assert wrong.score - right.score <= wrong.worst < -10.0
-    assert wrong.behind == pytest.approx(wrong.score - freest(heard), abs=1e-2)
+    assert wrong.log_likelihood_ratio == pytest.approx(wrong.score - freest(heard), abs=1e-2)
     assert right.phones == len(SAY.phrase("level three came")[0])
 
 
@@ -155,10 +157,12 @@ def test_a_word_that_a_reading_lacks_is_told_between_its_words() -> None:
     whole, short = align_readings(heard, ["tone stood fast", "stood fast"])
     assert whole is not None
     assert short is not None
-    assert whole.between == pytest.approx(0.0, abs=1e-2)
-    assert short.between < -20.0
+    assert whole.score_between_words == pytest.approx(0.0, abs=1e-2)
+    assert short.score_between_words < -20.0
     assert short.worst > -1.0
-    assert short.behind == pytest.approx(short.worst + short.between, abs=1.0)
+    assert short.log_likelihood_ratio == pytest.approx(
+        short.worst + short.score_between_words, abs=1.0
+    )
 
 
 def test_readings_side_by_side_score_as_each_by_itself() -> None:

@@ -16,10 +16,11 @@ from voicelog.recognition.decision import (
     decide_first_pass,
 )
 from voicelog.recognition.first_pass import NO_HYPOTHESIS, AcceptanceThresholds, Hypothesis
-from voicelog.recognition.fusion import FIRST_PASS_MODEL
+from voicelog.recognition.trained_artifact import shipped_artifact
 
 GRAMMAR = Grammar.load(roster=Roster(dogs=(Dog(name="Bracken", cues=("here",)),)))
-BARS = AcceptanceThresholds(sure=0.8, look=0.3, word=0.9, twin=0.95)
+FIRST_PASS_THRESHOLDS = shipped_artifact().fusion.first_pass.quiet
+BARS = AcceptanceThresholds(accept=0.8, offer=0.3, accept_single_word=0.9, accept_sound_alike=0.95)
 ALL, TO_20 = RecognitionContext(), RecognitionContext(top_level=20)
 WORTH = {"rejected": 0, "doubtful": 1, "accepted": 2}
 
@@ -34,13 +35,13 @@ def ruled(
     *,
     others: tuple[str, ...] = (),
     complete: bool = True,
-    narrowing: RecognitionContext = ALL,
-    bars: AcceptanceThresholds = BARS,
+    recognition_context: RecognitionContext = ALL,
+    thresholds: AcceptanceThresholds = BARS,
     strict: bool = False,
 ) -> Decision:
     """The verdict on what one listener alone heard."""
     heard = Hypothesis(words=words, complete=complete, confidence=confidence, others=others)
-    return decide_first_pass(heard, bars, GRAMMAR, narrowing, strict=strict)
+    return decide_first_pass(heard, thresholds, GRAMMAR, recognition_context, strict=strict)
 
 
 def weighed(*likely: tuple[str, float], strict: bool = False) -> Decision:
@@ -82,14 +83,14 @@ def test_a_reading_with_a_twin_needs_the_twin_bar_and_offers_it(
 
 
 def test_a_twin_that_the_transmitter_cannot_be_set_to_is_a_rival_all_the_same() -> None:
-    found = ruled(TWINNED, 0.9, narrowing=TO_20)
+    found = ruled(TWINNED, 0.9, recognition_context=TO_20)
     assert found == Decision("doubtful", TWINNED, 0.9, (OF_TWIN,))
 
 
 @pytest.mark.parametrize("words", [OF_TWIN, "ceiling twenty one"])
 def test_a_level_beyond_the_range_is_never_sure(words: str) -> None:
     assert ruled(words, 1.0).status == "accepted"
-    found = ruled(words, 1.0, narrowing=TO_20)
+    found = ruled(words, 1.0, recognition_context=TO_20)
     assert (found.status, found.words) == ("doubtful", words)
 
 
@@ -100,7 +101,7 @@ TWO_DOGS = Grammar.load(roster=Roster(dogs=(Dog(name="Bracken"), Dog(name="Wren"
 def test_a_strange_name_is_never_sure_and_the_other_dogs_are_offered() -> None:
     found = decide([(BEGUN, 1.0)], TWO_DOGS, ALL, BARS)
     assert found == Decision("doubtful", BEGUN, 1.0, ("start session wren",))
-    assert decide([(BEGUN, 1.0)], TWO_DOGS, ALL, BARS, familiar=[BEGUN]).status == "accepted"
+    assert decide([(BEGUN, 1.0)], TWO_DOGS, ALL, BARS, verified_name=[BEGUN]).status == "accepted"
 
 
 def test_where_all_but_a_strange_name_was_said_it_is_worth_a_look_however_unlikely() -> None:
@@ -172,13 +173,18 @@ def test_in_a_piece_of_other_talk_only_what_makes_no_rep_is_sure(
 
 
 @pytest.mark.parametrize("words", [ALONE, TWINNED, "came", "start session bracken"])
-@pytest.mark.parametrize("narrowing", [ALL, TO_20], ids=["all", "to 20"])
+@pytest.mark.parametrize("recognition_context", [ALL, TO_20], ids=["all", "to 20"])
 @given(a=st.floats(0, 1), b=st.floats(0, 1))
 def test_more_confidence_never_stands_lower(
-    words: str, narrowing: RecognitionContext, a: float, b: float
+    words: str, recognition_context: RecognitionContext, a: float, b: float
 ) -> None:
     low, high = (
-        ruled(words, confidence, narrowing=narrowing, bars=FIRST_PASS_MODEL.quiet)
+        ruled(
+            words,
+            confidence,
+            recognition_context=recognition_context,
+            thresholds=FIRST_PASS_THRESHOLDS,
+        )
         for confidence in sorted((a, b))
     )
     assert WORTH[low.status] <= WORTH[high.status]
@@ -187,18 +193,21 @@ def test_more_confidence_never_stands_lower(
 
 def test_a_single_word_with_a_twin_needs_the_higher_bar_of_the_two() -> None:
     comer = Grammar.load(roster=Roster(dogs=(Dog(name="Bracken", cues=("come",)),)))
-    for bars in (
-        AcceptanceThresholds(0.8, 0.3, word=0.95, twin=0.9),
-        AcceptanceThresholds(0.8, 0.3, word=0.9, twin=0.95),
+    for thresholds in (
+        AcceptanceThresholds(0.8, 0.3, accept_single_word=0.95, accept_sound_alike=0.9),
+        AcceptanceThresholds(0.8, 0.3, accept_single_word=0.9, accept_sound_alike=0.95),
     ):
-        assert decide([("came", 0.92)], comer, ALL, bars).status == "doubtful"
-        found = decide([("came", 0.96)], comer, ALL, bars)
+        assert decide([("came", 0.92)], comer, ALL, thresholds).status == "doubtful"
+        found = decide([("came", 0.96)], comer, ALL, thresholds)
         assert (found.status, found.alternatives) == ("accepted", ("come",))
 
 
 @given(confidence=st.floats(0, 1))
 def test_a_twin_never_makes_a_reading_surer(confidence: float) -> None:
-    with_twin, without = ruled(TWINNED, confidence), ruled(TWINNED, confidence, narrowing=TO_20)
+    with_twin, without = (
+        ruled(TWINNED, confidence),
+        ruled(TWINNED, confidence, recognition_context=TO_20),
+    )
     assert WORTH[with_twin.status] <= WORTH[without.status]
 
 

@@ -15,33 +15,35 @@ from tests.recognition.listening import Knowing, Telling, fitting
 from voicelog.recognition.candidates import Candidate, CandidateSet, PhoneEvidence
 from voicelog.recognition.features import candidate_probabilities, features
 from voicelog.recognition.first_pass import NO_HYPOTHESIS
-from voicelog.recognition.fusion import (
-    FIRST_PASS_WEIGHTS,
-    SECOND_PASS_WEIGHTS,
-    TWO_PASS_WEIGHTS,
-    fusion_model_for,
-)
+from voicelog.recognition.trained_artifact import shipped_artifact
+
+MODELS = shipped_artifact().fusion
+TWO_PASS_WEIGHTS = MODELS.two_pass.weights
 
 WELL = Candidate(
     words="level three came",
-    quick=True,
-    again=1.0,
+    first_pass=True,
+    repeat_agreement=1.0,
     match=fitting(-1.0, -1.5),
-    untold_s=0.1,
+    unaligned_s=0.1,
     phones=6.0,
-    in_phones=PhoneEvidence(first=True, behind=0.0, short=-0.1, between=-0.1),
+    phone_evidence=PhoneEvidence(
+        first=True, score_behind_best=0.0, score_per_phone=-0.1, score_between_words=-0.1
+    ),
 )
 BADLY = replace(
     WELL,
-    quick=False,
-    again=0.0,
+    first_pass=False,
+    repeat_agreement=0.0,
     match=None,
-    untold_s=1.5,
-    in_phones=PhoneEvidence(first=False, behind=-20.0, short=-3.0, between=-8.0),
+    unaligned_s=1.5,
+    phone_evidence=PhoneEvidence(
+        first=False, score_behind_best=-20.0, score_per_phone=-3.0, score_between_words=-8.0
+    ),
 )
 SETS = pytest.mark.parametrize(
     "weights",
-    [TWO_PASS_WEIGHTS, FIRST_PASS_WEIGHTS, SECOND_PASS_WEIGHTS],
+    [TWO_PASS_WEIGHTS, MODELS.first_pass.weights, MODELS.second_pass.weights],
     ids=["both", "quick", "careful"],
 )
 
@@ -49,17 +51,17 @@ numbers = st.floats(-100, 100, allow_nan=False)
 candidates = st.builds(
     Candidate,
     words=st.sampled_from(["came", "level three came", "tap two"]),
-    quick=st.booleans(),
-    again=st.floats(0, 1),
-    match=st.none() | st.builds(fitting, numbers, numbers, pace=st.floats(0, 100)),
-    untold_s=st.floats(0, 14),
+    first_pass=st.booleans(),
+    repeat_agreement=st.floats(0, 1),
+    match=st.none() | st.builds(fitting, numbers, numbers, frames_per_phone=st.floats(0, 100)),
+    unaligned_s=st.floats(0, 14),
     phones=st.floats(1, 20),
-    in_phones=st.builds(
+    phone_evidence=st.builds(
         PhoneEvidence,
         first=st.booleans(),
-        behind=st.floats(-500, 0),
-        short=st.floats(-50, 0),
-        between=st.floats(-300, 0),
+        score_behind_best=st.floats(-500, 0),
+        score_per_phone=st.floats(-50, 0),
+        score_between_words=st.floats(-300, 0),
     ),
 )
 
@@ -117,7 +119,7 @@ def test_more_weight_on_what_speaks_for_a_reading_makes_it_no_less_likely(
     one: Candidate, other: Candidate, less: float, more: float
 ) -> None:
     low, high = sorted((less, more))
-    two = considered(replace(one, quick=True), replace(other, quick=False))
+    two = considered(replace(one, first_pass=True), replace(other, first_pass=False))
     assert (
         candidate_probabilities(two, {"quick": high})[0]
         >= candidate_probabilities(two, {"quick": low})[0]
@@ -140,10 +142,12 @@ def test_another_reading_never_makes_one_likelier(one: Candidate, others: list[C
 @pytest.mark.parametrize(
     "worse",
     [
-        pytest.param({"again": 0.0}, id="hearing again, it differs"),
-        pytest.param({"untold_s": 1.0}, id="more speech lies under no word"),
+        pytest.param({"repeat_agreement": 0.0}, id="hearing again, it differs"),
+        pytest.param({"unaligned_s": 1.0}, id="more speech lies under no word"),
         pytest.param({"match": fitting(-3.5, -5.0)}, id="the sound fits it badly"),
-        pytest.param({"quick": False, "again": 0.0}, id="the quick one hears another"),
+        pytest.param(
+            {"first_pass": False, "repeat_agreement": 0.0}, id="the quick one hears another"
+        ),
     ],
 )
 def test_each_of_these_makes_a_reading_less_likely(worse: dict[str, Any]) -> None:
@@ -153,15 +157,15 @@ def test_each_of_these_makes_a_reading_less_likely(worse: dict[str, Any]) -> Non
 
 
 @pytest.mark.parametrize(
-    "in_phones",
+    "phone_evidence",
     [
         pytest.param(PhoneEvidence(False, -3.0, -0.8, -0.1), id="others lie better"),
         pytest.param(PhoneEvidence(True, 0.0, -2.5, -0.1), id="it lies badly"),
         pytest.param(PhoneEvidence(True, 0.0, -0.1, -12.0), id="some lie under no word"),
     ],
 )
-def test_each_of_these_makes_the_careful_one_doubt_it(in_phones: PhoneEvidence) -> None:
-    doubted = replace(WELL, in_phones=in_phones)
+def test_each_of_these_makes_the_careful_one_doubt_it(phone_evidence: PhoneEvidence) -> None:
+    doubted = replace(WELL, phone_evidence=phone_evidence)
     assert chance(doubted, weights=TWO_PASS_WEIGHTS) < chance(WELL, weights=TWO_PASS_WEIGHTS)
 
 
@@ -170,26 +174,31 @@ def test_in_company_each_uses_the_weights_fitted_for_it() -> None:
         name = "bare 1"
         hear = Knowing.hear
 
-    quick, careful = Knowing(NO_HYPOTHESIS), Telling("came")
-    assert fusion_model_for(quick, None).weights is FIRST_PASS_WEIGHTS
-    assert fusion_model_for(quick, careful).weights is TWO_PASS_WEIGHTS
-    assert fusion_model_for(Bare(), careful).weights is SECOND_PASS_WEIGHTS
-    assert fusion_model_for(None, careful).weights is SECOND_PASS_WEIGHTS
+    first_pass, second_pass = Knowing(NO_HYPOTHESIS), Telling("came")
+    assert MODELS.of(first_pass, None) is MODELS.first_pass
+    assert MODELS.of(first_pass, second_pass) is MODELS.two_pass
+    assert MODELS.of(Bare(), second_pass) is MODELS.second_pass
+    assert MODELS.of(None, second_pass) is MODELS.second_pass
 
 
 def test_the_bars_stand_in_order_and_in_noise_no_lower() -> None:
-    for quick, careful in (
+    for first_pass, second_pass in (
         (Knowing(NO_HYPOTHESIS), None),
         (Knowing(NO_HYPOTHESIS), Telling("came")),
         (None, Telling("came")),
     ):
-        company = fusion_model_for(quick, careful)
-        for bars in (company.quiet, company.noisy):
-            assert 0.0 < bars.look < bars.sure <= min(bars.word, bars.twin)
-            assert max(bars) < 1.0
+        company = MODELS.of(first_pass, second_pass)
+        for thresholds in (company.quiet, company.noisy):
+            assert (
+                0.0
+                < thresholds.offer
+                < thresholds.accept
+                <= min(thresholds.accept_single_word, thresholds.accept_sound_alike)
+            )
+            assert max(thresholds) < 1.0
         assert all(low <= high for low, high in zip(company.quiet, company.noisy, strict=True))
-        assert company.bars(40.0) == company.quiet
-        assert company.bars(10.0) == company.noisy
+        assert company.thresholds(40.0) == company.quiet
+        assert company.thresholds(10.0) == company.noisy
 
 
 @SETS

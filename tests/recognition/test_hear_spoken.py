@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from tests.recognition.speaking import burst, hiss, laid, say
+from voicelog.audio.resampling import RATE, Samples
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import Dog, Reading, Roster, Utterance, Verdict
-from voicelog.recognition.first_pass import RATE, Sound
 from voicelog.recognition.recognize import Recognizers, recognize
 from voicelog.recognition.sphinx import SphinxRecognizer
 
@@ -21,7 +21,7 @@ NARROWING = RecognitionContext(top_level=20)
 Events = list[tuple[Utterance, tuple[Reading, ...], Verdict]]
 
 
-def events(sound: Sound, listener: SphinxRecognizer, blocks: int = 1600) -> Events:
+def events(sound: Samples, listener: SphinxRecognizer, blocks: int = 1600) -> Events:
     cut = (sound[at : at + blocks] for at in range(0, len(sound), blocks))
     return list(recognize(cut, Recognizers(listener), GRAMMAR, NARROWING, "0123456789abcdef"))
 
@@ -30,7 +30,7 @@ def verdicts(found: Events) -> list[tuple[str, str]]:
     return [(verdict.words, verdict.status) for _, _, verdict in found]
 
 
-def in_order_and_inside(found: Events, sound: Sound) -> bool:
+def in_order_and_inside(found: Events, sound: Samples) -> bool:
     edges = [edge for utterance, _, _ in found for edge in (utterance.start_s, utterance.end_s)]
     return edges == sorted(edges) and all(0.0 <= edge <= len(sound) / RATE for edge in edges)
 
@@ -40,7 +40,7 @@ def sphinx() -> SphinxRecognizer:
     return SphinxRecognizer(GRAMMAR, NARROWING)
 
 
-def spoken(*parts: tuple[float, str], voice: str = "flite:slt") -> Sound:
+def spoken(*parts: tuple[float, str], voice: str = "flite:slt") -> Samples:
     return laid([(gap, say(words, voice, edge_s=0.0)) for gap, words in parts])
 
 
@@ -89,7 +89,7 @@ def test_spoken_words_are_the_same_events_from_any_blocks_and_again(
     assert events(sound, sphinx, blocks=777) == once
 
 
-def chords() -> Sound:
+def chords() -> Samples:
     """Twelve seconds of organ-like chords, changing every 0.6 s."""
     rng = np.random.default_rng(5)
     time = np.arange(round(0.6 * RATE)) / RATE
@@ -114,7 +114,9 @@ def chords() -> Sound:
         pytest.param(laid([(0.7, burst(0.25, hz)) for hz in (300.0, 500.0, 800.0)]), id="beeps"),
     ],
 )
-def test_what_is_no_speech_gives_no_accepted_entry(sphinx: SphinxRecognizer, sound: Sound) -> None:
+def test_what_is_no_speech_gives_no_accepted_entry(
+    sphinx: SphinxRecognizer, sound: Samples
+) -> None:
     found = events(sound, sphinx)
     assert [words for words, status in verdicts(found) if status == "accepted"] == []
     assert in_order_and_inside(found, sound)

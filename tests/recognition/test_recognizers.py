@@ -15,7 +15,7 @@ from voicelog.recognition.recognizers import (
     AvailableRecognizer,
     NoRecognizerError,
     NoSecondPassError,
-    engines,
+    available_recognizers,
     make_recognizers,
     second_pass_model,
 )
@@ -75,21 +75,21 @@ def korean_model(no_models: Path) -> Path:
 
 
 def test_without_a_model_pocketsphinx_listens_to_english() -> None:
-    (engine,) = engines("en")
+    (engine,) = available_recognizers("en")
     assert engine.used
     assert re.fullmatch(r"pocketsphinx \d+\.\d+\.\d+ en-us", engine.name)
 
 
 def test_the_english_grammar_is_heard_by_the_engine_that_is_named() -> None:
-    ears = make_recognizers(Grammar.load(), RecognitionContext(top_level=20))
-    assert ears.names == (engines("en")[0].name,)
-    assert ears.quick is not None
-    assert ears.quick.hear(say("strike that")).words == "strike that"
+    recognizers = make_recognizers(Grammar.load(), RecognitionContext(top_level=20))
+    assert recognizers.names == (available_recognizers("en")[0].name,)
+    assert recognizers.first_pass is not None
+    assert recognizers.first_pass.hear(say("strike that")).words == "strike that"
 
 
 def test_an_english_vosk_model_goes_before_pocketsphinx(no_models: Path) -> None:
     folder_of_files(no_models / "vosk-model-small-en-us-0.15")
-    vosk, sphinx = engines("en")
+    vosk, sphinx = available_recognizers("en")
     assert re.fullmatch(r"vosk \d+\.\d+\.\d+ small-en-us-0\.15", vosk.name)
     assert vosk.used
     assert sphinx.name.startswith("pocketsphinx ")
@@ -98,12 +98,12 @@ def test_an_english_vosk_model_goes_before_pocketsphinx(no_models: Path) -> None
 
 def test_a_broken_vosk_model_is_passed_over(no_models: Path) -> None:
     (folder_of_files(no_models / "vosk-model-small-en-us-0.15") / "am/final.mdl").unlink()
-    assert [engine.name.split()[0] for engine in engines("en")] == ["pocketsphinx"]
+    assert [engine.name.split()[0] for engine in available_recognizers("en")] == ["pocketsphinx"]
 
 
 @pytest.mark.parametrize("language", ["ko", "de", ""])
 def test_no_engine_listens_to_a_language_without_a_model(language: str) -> None:
-    assert engines(language) == ()
+    assert available_recognizers(language) == ()
 
 
 def test_a_language_without_a_model_is_said_to_have_no_listener() -> None:
@@ -124,15 +124,15 @@ def test_a_grammar_that_names_no_language_is_said_to_name_none() -> None:
 
 
 def test_a_korean_model_listens_to_korean_and_only_to_it(korean_model: Path) -> None:
-    (engine,) = engines("ko")
+    (engine,) = available_recognizers("ko")
     assert re.fullmatch(r"vosk \d+\.\d+\.\d+ small-ko-0\.22", engine.name)
     assert engine == AvailableRecognizer(engine.name, used=True)
-    assert [engine.name.split()[0] for engine in engines("en")] == ["pocketsphinx"]
+    assert [engine.name.split()[0] for engine in available_recognizers("en")] == ["pocketsphinx"]
 
 
 def test_a_korean_grammar_is_heard_by_its_model(korean_model: Path) -> None:
-    ears = make_recognizers(Grammar.load(KOREAN), RecognitionContext(top_level=3))
-    assert ears.names == (engines("ko")[0].name,)
+    recognizers = make_recognizers(Grammar.load(KOREAN), RecognitionContext(top_level=3))
+    assert recognizers.names == (available_recognizers("ko")[0].name,)
 
 
 # --- the careful listener -----------------------------------------------------------------
@@ -142,12 +142,14 @@ def test_by_default_both_listen_where_both_are_there(
     a_packaged_model: WhisperModel, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("voicelog.recognition.recognizers.SecondPassProcess", Careless)
-    quick, careful = engines("en")
-    assert (careful.name, careful.used, quick.used) == ("tiny.en", True, True)
+    first_pass, second_pass = available_recognizers("en")
+    assert (second_pass.name, second_pass.used, first_pass.used) == ("tiny.en", True, True)
     for wanted in (None, "both"):
-        ears = make_recognizers(Grammar.load(), RecognitionContext(top_level=20), wanted)
-        assert ears.names == (quick.name, "tiny.en")
-    assert make_recognizers(Grammar.load(), RecognitionContext(), "quick").names == (quick.name,)
+        recognizers = make_recognizers(Grammar.load(), RecognitionContext(top_level=20), wanted)
+        assert recognizers.names == (first_pass.name, "tiny.en")
+    assert make_recognizers(Grammar.load(), RecognitionContext(), "quick").names == (
+        first_pass.name,
+    )
     assert make_recognizers(Grammar.load(), RecognitionContext(), "careful").names == ("tiny.en",)
 
 
@@ -166,8 +168,8 @@ def test_a_careful_listener_that_is_not_there_is_told(
 
 
 def test_without_the_extra_nothing_is_said_and_the_quick_one_listens() -> None:
-    ears = make_recognizers(Grammar.load(), RecognitionContext())
-    assert (ears.careful, ears.note) == (None, None)
+    recognizers = make_recognizers(Grammar.load(), RecognitionContext())
+    assert (recognizers.second_pass, recognizers.note) == (None, None)
 
 
 @pytest.mark.parametrize("named", ["base.en", "faster-whisper-tiny.en", "/models/whisper"])
@@ -175,14 +177,14 @@ def test_a_model_that_has_no_layer_is_refused_when_it_is_named(
     named: str, a_packaged_model: WhisperModel, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("VOICELOG_WHISPER", named)
-    for asked in (second_pass_model, engines):
+    for asked in (second_pass_model, available_recognizers):
         with pytest.raises(ModelError) as raised:
             asked("en")
         assert str(raised.value) == (
             f"Found the Whisper model '{named}' asked for, wanted the packaged tiny.en, which "
             "alone has a layer that tells phones; unset VOICELOG_WHISPER."
         )
-    assert make_recognizers(Grammar.load(), RecognitionContext(), "quick").careful is None
+    assert make_recognizers(Grammar.load(), RecognitionContext(), "quick").second_pass is None
 
 
 @pytest.mark.parametrize("named", ["", "tiny.en"])
@@ -212,10 +214,10 @@ def test_with_a_damaged_careful_model_the_quick_one_listens_and_it_is_said(
     a_packaged_model: WhisperModel, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("voicelog.recognition.recognizers.SecondPassProcess", _damaged)
-    ears = make_recognizers(Grammar.load(), RecognitionContext())
-    assert ears.careful is None
-    assert ears.names == (engines("en")[0].name,)
-    assert ears.note == ("It is damaged. Until then the quick listener hears alone.")
+    recognizers = make_recognizers(Grammar.load(), RecognitionContext())
+    assert recognizers.second_pass is None
+    assert recognizers.names == (available_recognizers("en")[0].name,)
+    assert recognizers.note == ("It is damaged. Until then the quick listener hears alone.")
 
 
 def _damaged(*_args: object) -> None:

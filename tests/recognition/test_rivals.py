@@ -20,14 +20,14 @@ TO_20 = RecognitionContext(top_level=20)
 
 
 @cache
-def ears(wanted: PassChoice) -> Recognizers:
+def recognizers(wanted: PassChoice) -> Recognizers:
     return make_recognizers(GRAMMAR, TO_20, wanted)
 
 
 def verdict(words: str, voice: str, wanted: PassChoice) -> tuple[str, tuple[str, ...]]:
     """The status of the one utterance, and every reading it offers."""
     sound = laid([(0.8, say(words, voice, edge_s=0.1))])
-    [(_, _, found)] = recognize([sound], ears(wanted), GRAMMAR, TO_20, "0123456789abcdef")
+    [(_, _, found)] = recognize([sound], recognizers(wanted), GRAMMAR, TO_20, "0123456789abcdef")
     return found.status, (found.words, *found.alternatives)
 
 

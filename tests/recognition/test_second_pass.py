@@ -13,11 +13,11 @@ import pytest
 
 from tests.recognition.speaking import demo, said_in
 from tests.recognition.whisper_files import whisper_folder
+from voicelog.audio.resampling import Samples
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import Dog, Roster, Transmitter
 from voicelog.recognition import second_pass as careful_module
 from voicelog.recognition.ctc import best_path
-from voicelog.recognition.first_pass import Sound
 from voicelog.recognition.recognize import Recognizers, recognize
 from voicelog.recognition.second_pass import ALONE, SecondPassProcess, SecondPassStoppedError
 from voicelog.recognition.sphinx import SphinxRecognizer
@@ -46,7 +46,7 @@ def listener(model: WhisperModel) -> Iterator[SecondPassProcess]:
     made.close()
 
 
-def note() -> Sound:
+def note() -> Samples:
     """ "start session bracken", as a demo recording has it."""
     said = said_in("day1-bracken")[0]
     return demo("day1-bracken", said.end_s + 0.3, start_s=said.start_s - 0.3)
@@ -63,30 +63,30 @@ def test_its_process_answers_what_it_is_asked_and_goes_when_closed(
 ) -> None:
     assert listener.name.startswith("whisper tiny.en, phones 1 (ctranslate2 ")
     assert pid(listener) != os.getpid()
-    listener.attend(note())
+    listener.load_segment(note())
     way = best_path(listener.phones(), GRAMMAR, RecognitionContext(top_level=20))
     assert way is not None
     assert way.words == "start session bracken"
     listener.close()
     assert not listener._process.is_alive()
     with pytest.raises(SecondPassStoppedError):
-        listener.attend(note())
+        listener.load_segment(note())
 
 
 def test_killed_while_a_recording_is_heard_it_is_told_and_the_quick_one_goes_on(
     listener: SecondPassProcess,
 ) -> None:
-    narrowing = RecognitionContext(top_level=20)
-    ears = Recognizers(SphinxRecognizer(GRAMMAR, narrowing), listener)
+    recognition_context = RecognitionContext(top_level=20)
+    recognizers = Recognizers(SphinxRecognizer(GRAMMAR, recognition_context), listener)
 
-    def blocks() -> Iterator[Sound]:
+    def blocks() -> Iterator[Samples]:
         yield demo("day1-bracken", 5.0)
         os.kill(pid(listener), signal.SIGKILL)
         yield demo("day1-bracken", 13.0, start_s=5.0)
 
-    found = list(recognize(blocks(), ears, GRAMMAR, narrowing, "r"))
-    assert ears.careful is None
-    assert ears.note == f"{STOPPED} {ALONE}"
+    found = list(recognize(blocks(), recognizers, GRAMMAR, recognition_context, "r"))
+    assert recognizers.second_pass is None
+    assert recognizers.note == f"{STOPPED} {ALONE}"
     assert len(found[0][1]) == 2
     assert len(found[-1][1]) == 1
     assert found[-1][2].words == "collar fitted"

@@ -11,21 +11,22 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.recognition.speaking import Said, burst, demo, hiss, laid, said_in, say
-from voicelog.recognition.first_pass import RATE, Sound
+from voicelog.audio.resampling import RATE, Samples
 from voicelog.recognition.noise_reduction import mean_power
-from voicelog.recognition.segmenter import FRAME, LONGEST, Segment, pcm16, segments
+from voicelog.recognition.segmenter import LONGEST, Segment, pcm16, segments
+from voicelog.recognition.voice_activity import FRAME
 
 DEMO = "day1-bracken"
 END_S = 9.3
 """Where the demo recording is cut off, in the middle of "collar number three"."""
 
 
-def stream() -> Sound:
+def stream() -> Samples:
     """Two notes and talk between them, the second note cut off by the end of the sound."""
     return demo(DEMO, END_S)
 
 
-def cut(sound: Sound, places: list[int]) -> list[Sound]:
+def cut(sound: Samples, places: list[int]) -> list[Samples]:
     return np.split(sound, sorted(places))
 
 
@@ -67,7 +68,7 @@ def test_blocks_of_one_size_give_the_same_segments(size: int) -> None:
         pytest.param(np.full(5 * RATE, 0.1, np.float32), id="an offset"),
     ],
 )
-def test_silence_and_low_noise_give_no_segment(sound: Sound) -> None:
+def test_silence_and_low_noise_give_no_segment(sound: Samples) -> None:
     assert list(segments([sound])) == []
 
 
@@ -105,7 +106,7 @@ def test_each_frame_is_told_to_be_speech_or_not() -> None:
         pytest.param(hiss(10.0, 0.05), id="-26 dBFS noise"),
     ],
 )
-def test_what_is_loud_and_no_voice_gives_no_segment(sound: Sound) -> None:
+def test_what_is_loud_and_no_voice_gives_no_segment(sound: Samples) -> None:
     assert list(segments([laid([(1.0, sound)])])) == []
 
 

@@ -12,11 +12,12 @@ import numpy as np
 import pytest
 
 from tests.recognition.speaking import hiss, say
+from voicelog.audio.resampling import RATE
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.grammar.pronunciation import Pronouncer
 from voicelog.model import Dog, Roster
 from voicelog.model.phrases import named_level
-from voicelog.recognition.first_pass import NO_HYPOTHESIS, RATE, Alignment, Hypothesis
+from voicelog.recognition.first_pass import NO_HYPOTHESIS, Alignment, Hypothesis
 from voicelog.recognition.noise_reduction import power
 from voicelog.recognition.sphinx import SphinxRecognizer
 
@@ -148,8 +149,8 @@ def test_hearing_again_seldom_overturns_a_command_and_often_talk(
 ) -> None:
     commands = [found for (text, _), found in heard.items() if text in COMMANDS]
     talk = [found for (text, _), found in heard.items() if text in TALK]
-    assert sum({*found.again} == {found.words} for found in commands) >= 18  # of 24
-    assert sum({*found.again} == {found.words} for found in talk) <= 3  # of 11
+    assert sum({*found.repeats} == {found.words} for found in commands) >= 18  # of 24
+    assert sum({*found.repeats} == {found.words} for found in talk) <= 3  # of 11
 
 
 def test_commands_fit_their_words_better_than_talk_fits_any(
@@ -167,20 +168,20 @@ def test_a_segment_fits_what_was_said_better_than_its_neighbours(
     sound = say("level twelve ignored")
     said = listener.match(sound, "level twelve ignored")
     assert said is not None
-    assert said.least <= said.fit <= 0.0
+    assert said.worst_word_score <= said.mean_word_score <= 0.0
     for other in ("level eleven ignored", "level two ignored", "tap twelve ignored"):
         beside = listener.match(sound, other)
-        assert beside is None or beside.fit < said.fit
+        assert beside is None or beside.mean_word_score < said.mean_word_score
 
 
 def test_what_was_heard_matches_as_it_was_heard(listener: SphinxRecognizer) -> None:
     found = listener.hear(say("no button"))
     assert found.match is not None
-    assert found.score == found.match.fit
+    assert found.score == found.match.mean_word_score
     assert [time.word for time in found.match.times] == found.words.split()
-    again = listener.match(say("no button"), "no button")
-    assert isinstance(again, Alignment)
-    assert again.fit == pytest.approx(found.match.fit, abs=0.3)
+    repeats = listener.match(say("no button"), "no button")
+    assert isinstance(repeats, Alignment)
+    assert repeats.mean_word_score == pytest.approx(found.match.mean_word_score, abs=0.3)
 
 
 @pytest.mark.parametrize("seconds", [0.0, 0.02, 0.3])
@@ -207,16 +208,16 @@ def test_in_noise_the_second_hearing_is_of_cleaned_sound(
     frames = noise[: len(noise) // 512 * 512].reshape(-1, 512)
     spectrum = np.mean([power(frame) for frame in frames], axis=0)
     monkeypatch.setattr("voicelog.recognition.sphinx.reduce_noise", lambda sound, noise: quiet)
-    assert listener.hear(quiet + noise, spectrum).again[0] == "strike that"
+    assert listener.hear(quiet + noise, spectrum).repeats[0] == "strike that"
     monkeypatch.setattr("voicelog.recognition.sphinx.reduce_noise", None)
-    assert "strike that" in listener.hear(quiet, spectrum / 1e4).again  # in quiet it is not used
+    assert "strike that" in listener.hear(quiet, spectrum / 1e4).repeats  # in quiet it is not used
 
 
 def test_what_it_reports_is_of_the_grammar(heard: dict[tuple[str, str], Hypothesis]) -> None:
     for found in heard.values():
         assert found.complete == (GRAMMAR.interpret(found.words) is not None)
         assert found.score is None or found.score <= 0.0
-        assert len(found.again) <= 3
+        assert len(found.repeats) <= 3
 
 
 @pytest.mark.parametrize("samples", [1, 160, 1600, RATE])

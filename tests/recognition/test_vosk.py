@@ -23,10 +23,11 @@ import soundfile as sf
 import soxr
 import vosk
 
+from voicelog.audio.resampling import RATE, Samples
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import Dog, Roster
 from voicelog.model.phrases import named_level
-from voicelog.recognition.first_pass import NO_HYPOTHESIS, RATE, Hypothesis, Sound
+from voicelog.recognition.first_pass import NO_HYPOTHESIS, Hypothesis
 from voicelog.recognition.vosk import VoskRecognizer, _repeatable, _widened
 from voicelog.recognition.vosk_models import ModelError, VoskModel, vosk_model_for
 
@@ -61,7 +62,7 @@ TALK = (
 
 
 @cache
-def speech(text: str) -> Sound:
+def speech(text: str) -> Samples:
     """Korean by espeak-ng at RATE, with 0.3 s of faint hiss at both ends."""
     wav = subprocess.run(
         ["espeak-ng", "-v", "ko+f2", "-s", "175", "-p", "40", "--stdout", text],

@@ -10,7 +10,7 @@ from voicelog.recognition import fst
 from voicelog.recognition.vosk_models import (
     ModelError,
     VoskModel,
-    places,
+    model_folders,
     vosk_model_for,
     vosk_models,
 )
@@ -135,8 +135,8 @@ def test_models_are_looked_for_where_the_environment_says_first(
         folder_of_files(tmp_path / place / "vosk-model-small-en-us-0.15")
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
     monkeypatch.setenv("VOICELOG_MODELS", f"{tmp_path / 'two'}:{tmp_path / 'one'}")
-    assert places()[:2] == (tmp_path / "two", tmp_path / "one")
-    assert places()[2].name == "models"
+    assert model_folders()[:2] == (tmp_path / "two", tmp_path / "one")
+    assert model_folders()[2].name == "models"
     model = vosk_model_for("en")
     assert model is not None
     assert model.folder.parent == tmp_path / "two"

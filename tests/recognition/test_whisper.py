@@ -13,11 +13,12 @@ import pytest
 
 from tests.recognition.speaking import Said, demo, hiss, said_in
 from tests.recognition.whisper_files import whisper_folder
+from voicelog.audio.resampling import RATE
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Dog, Roster
 from voicelog.recognition.ctc import best_path
-from voicelog.recognition.first_pass import RATE
-from voicelog.recognition.phone_posteriors import STEP, packaged_layer
+from voicelog.recognition.phone_posteriors import STEP
+from voicelog.recognition.trained_artifact import shipped_artifact
 from voicelog.recognition.vosk_models import ModelError
 from voicelog.recognition.whisper_model import WhisperModel, packaged_whisper_model
 
@@ -38,26 +39,26 @@ def whisper() -> WhisperEncoder:
         pytest.skip("the extra is not installed; pip install 'voicelog[careful]'")
     from voicelog.recognition.whisper import WhisperEncoder
 
-    return WhisperEncoder(model, packaged_layer())
+    return WhisperEncoder(model, shipped_artifact().layer())
 
 
-def attend(whisper: WhisperEncoder, said: Said) -> None:
-    whisper.attend(demo(DEMO, said.end_s + 0.3, start_s=said.start_s - 0.3))
+def load_segment(whisper: WhisperEncoder, said: Said) -> None:
+    whisper.load_segment(demo(DEMO, said.end_s + 0.3, start_s=said.start_s - 0.3))
 
 
 def test_asked_again_it_says_the_same(whisper: WhisperEncoder) -> None:
-    attend(whisper, NOTES[0])
+    load_segment(whisper, NOTES[0])
     first = whisper.phones()
-    attend(whisper, NOTES[1])
+    load_segment(whisper, NOTES[1])
     assert not np.array_equal(whisper.phones(), first)
-    attend(whisper, NOTES[0])
+    load_segment(whisper, NOTES[0])
     assert np.array_equal(whisper.phones(), first)
 
 
 @pytest.mark.parametrize("seconds", [0.05, 1.0, 10.0, 14.0])
 def test_silence_of_any_length_is_answered(whisper: WhisperEncoder, seconds: float) -> None:
     sound = hiss(seconds, 1e-4)
-    whisper.attend(sound)
+    whisper.load_segment(sound)
     told = whisper.phones()
     assert len(told) == pytest.approx(len(sound) / STEP, abs=1)
     assert np.isfinite(told).all()
@@ -70,7 +71,7 @@ def test_the_longest_segment_is_heard_to_its_end(whisper: WhisperEncoder) -> Non
     before = round(13.9 * RATE) - len(spoken_note)
     sound = np.concatenate((hiss(before / RATE, 1e-4), spoken_note)).astype(np.float32)
     assert 13.8 < len(sound) / RATE <= 14.0
-    whisper.attend(sound)
+    whisper.load_segment(sound)
     way = best_path(whisper.phones(), GRAMMAR)
     assert way is not None
     assert way.words == said.words
@@ -88,7 +89,7 @@ def test_a_model_that_cannot_be_loaded_is_told_in_one_sentence(tmp_path: Path) -
 
     broken = WhisperModel(whisper_folder(tmp_path / "model"), "tiny.en")
     with pytest.raises(ModelError) as raised:
-        WhisperEncoder(broken, packaged_layer())
+        WhisperEncoder(broken, shipped_artifact().layer())
     assert str(raised.value).startswith(
         f"Found a Whisper model in '{broken.folder}' that cannot be loaded ("
     )

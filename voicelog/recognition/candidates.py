@@ -1,8 +1,8 @@
 """The readings that a segment may have, and what speaks for and against each.
 
-They come from the quick listener's hearings, from the phones that the careful one hears, and
-from what lies beside either: neighbouring numbers, words that sound alike. Then each is put
-before both: how well does the sound fit these words, how well do they lie in the phones?
+They come from the first pass, from the phones that the second pass hears, and from what lies
+beside either: neighbouring numbers, words that sound alike. Then each is put before both: how
+well does the sound fit these words, how well do they lie in the phones?
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from voicelog.audio.resampling import RATE
 from voicelog.grammar.grammar import Grammar, RecognitionContext, beyond_range
 from voicelog.grammar.number_confusions import number_confusions
 from voicelog.grammar.pronunciation import NoPronunciationError, shipped_pronouncer
@@ -22,7 +23,6 @@ from voicelog.model.phrases import phrase_meaning
 from voicelog.recognition.ctc import CtcPath, align_readings, best_path
 from voicelog.recognition.first_pass import (
     NO_HYPOTHESIS,
-    RATE,
     AligningRecognizer,
     Alignment,
     FirstPassRecognizer,
@@ -39,44 +39,52 @@ from voicelog.recognition.name_verification import (
 from voicelog.recognition.noise_reduction import NOISY_DB, level_above_noise_db, reduce_noise
 from voicelog.recognition.phone_posteriors import Posteriors
 from voicelog.recognition.second_pass import SecondPassRecognizer
-from voicelog.recognition.segmenter import FRAME, Segment
+from voicelog.recognition.segmenter import Segment
+from voicelog.recognition.voice_activity import FRAME
 
 __all__ = ["Candidate", "CandidateSet", "generate_candidates"]
 
 MAX_NATS_BEHIND = 12.0
-"""Nats that a reading may be behind the likeliest, in the careful listener's opinion, to be looked
-into further: of the right readings 99% were less."""
+"""Nats that a reading may be behind the likeliest, in the phones, to be looked into further: of the
+right readings 99% were less."""
 MIN_NATS_PER_PHONE = -6.0
 """Nats for each phone by which what was said must not be likelier than a reading: then other
 words were."""
 MAX_ALIGNED = 4
-"""Readings that the quick listener is then asked about, beside its own."""
+"""Readings that the first pass is then asked to align, beside its own."""
 BESIDE = 2
-"""Readings whose neighbours and twins are candidates too."""
+"""Readings whose neighbours and sound-alikes are candidates too."""
 
 
 @dataclass(frozen=True, slots=True)
 class PhoneEvidence:
     """How a reading lies in the phones that were heard.
 
-    first: no other does better; behind: nats that it is behind the one that is first; short:
-    nats for each of its phones that it is behind the likeliest phones of any kind; between: of
-    those nats, all that none of its words bears; name: all that a dog's or handler's name bears
-    that says whose session it is, and what no word bears, None without such a name; rest: what
-    the other words bear. All 0 or less. rival: nats by which another word lies better in the place
-    of that name, 0 or more.
+    With L(r) the log-likelihood (nats) of the best CTC path of reading r, and L(free) that of the
+    likeliest phones of any kind, frame by frame:
+
+    first: it is the reading with the greatest L of all that the grammar allows.
+    score_behind_best: L(r) - the greatest L of any candidate; nats, 0 or less.
+    score_per_phone: (L(r) - L(free)) / phones of r; nats a phone, 0 or less.
+    score_between_words: of L(r) - L(free), the part of the frames that lie under none of r's
+        words; nats, 0 or less.
+    name: the part that a dog's or handler's name bears that says whose session it is, and
+        score_between_words; nats, 0 or less; None without such a name.
+    rest: the part that the other words bear; nats, 0 or less.
+    rival: the greatest L with another word in the place of that name - L(r), 0 where none lies
+        better; nats, 0 or more.
     """
 
     first: bool
-    behind: float
-    short: float
-    between: float
+    score_behind_best: float
+    score_per_phone: float
+    score_between_words: float
     name: float | None = None
     rest: float = 0.0
     rival: float = 0.0
 
     @property
-    def familiar(self) -> bool:
+    def verified_name(self) -> bool:
         """Whether the name is the one on the roster, as far as the phones tell."""
         return (
             self.name is not None and self.name >= MIN_NAME_SCORE and self.rival <= MAX_RIVAL_MARGIN
@@ -85,36 +93,38 @@ class PhoneEvidence:
     @property
     def missing_name(self) -> bool:
         """Whether all was said but the name, which is another."""
-        return self.name is not None and not self.familiar and self.rest >= MIN_REST_SCORE
+        return self.name is not None and not self.verified_name and self.rest >= MIN_REST_SCORE
 
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """A reading of a segment.
+    """A reading of a segment, and what speaks for and against it.
 
-    quick: it is the quick listener's own; again: the share of its further hearings that agree.
+    first_pass: it is the first pass's own reading.
+    repeat_agreement: the share of the first pass's repeated decodings that gave it, 0 to 1.
     match: how well the sound fits the words, None where they cannot lie in it.
-    untold_s: seconds of speech that lie under none of the words.
-    phones: of each of its phrases, on average; notes may follow each other in any order, so
-        in talk that is none the search finds rows of short ones.
-    in_phones: None where no phones were heard.
+    unaligned_s: seconds of speech (by the voice activity detector) under none of the words.
+    phones: phones for each of its phrases, on average; notes may follow each other in any order,
+        so in talk that is none the search finds rows of short ones.
+    phone_evidence: how it lies in the phones; None where no second pass heard.
     """
 
     words: str
-    quick: bool
-    again: float
+    first_pass: bool
+    repeat_agreement: float
     match: Alignment | None
-    untold_s: float
+    unaligned_s: float
     phones: float
-    in_phones: PhoneEvidence | None = None
+    phone_evidence: PhoneEvidence | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class CandidateSet:
-    """A segment: what each listener heard, the readings it may have, and its circumstances.
+    """A segment: what was heard in it, the readings it may have, and its circumstances.
 
-    loud_db: how far its loud frames stand above the noise (dB).
-    posteriors: the phones that a careful listener told, None where there is none.
+    heard: what the first pass took it to say.
+    above_noise_db: how far its loud frames stand above the noise (dB); see level_above_noise_db.
+    posteriors: the phones that the second pass heard, None where there is none.
     """
 
     heard: Hypothesis
@@ -123,37 +133,42 @@ class CandidateSet:
     posteriors: Posteriors | None = None
 
     @property
-    def familiar(self) -> tuple[str, ...]:
+    def verified_name(self) -> tuple[str, ...]:
         """The candidates whose dog or handler is surely the one named; none is in loud noise."""
         if self.above_noise_db < MIN_ABOVE_NOISE_DB:
             return ()
-        told = ((one.words, one.in_phones) for one in self.candidates)
-        return tuple(words for words, phones in told if phones and phones.familiar)
+        told = ((one.words, one.phone_evidence) for one in self.candidates)
+        return tuple(words for words, phones in told if phones and phones.verified_name)
 
     @property
     def missing_name(self) -> tuple[str, ...]:
         """The candidates of which all was said but the name of a dog or handler."""
-        told = ((one.words, one.in_phones) for one in self.candidates)
+        told = ((one.words, one.phone_evidence) for one in self.candidates)
         return tuple(words for words, phones in told if phones and phones.missing_name)
 
 
 def generate_candidates(
     segment: Segment,
     grammar: Grammar,
-    narrowing: RecognitionContext,
-    quick: FirstPassRecognizer | None,
-    careful: SecondPassRecognizer | None,
+    recognition_context: RecognitionContext,
+    first_pass: FirstPassRecognizer | None,
+    second_pass: SecondPassRecognizer | None,
 ) -> CandidateSet:
-    """Hear a segment with one listener or both, and look into each reading it may have."""
-    found = _Readings(grammar, narrowing)
+    """Hear a segment with the first pass, the second or both, and look into each reading it may
+    have.
+
+    The candidates are in order of how they lie in the phones, best first; without a second pass in
+    the order that they were found. Raises SecondPassStoppedError and ModelError of the second pass.
+    """
+    found = _Readings(grammar, recognition_context)
     above_noise_db = level_above_noise_db(segment.sound, segment.noise)
-    if careful is not None:
+    if second_pass is not None:
         sounds = [segment.sound]
         if segment.noise is not None and above_noise_db < NOISY_DB:
             sounds.append(reduce_noise(segment.sound, segment.noise))
-        careful.attend(*sounds)
-    heard = quick.hear(segment.sound, segment.noise) if quick else NO_HYPOTHESIS
-    posteriors = careful.phones() if careful is not None else None
+        second_pass.load_segment(*sounds)
+    heard = first_pass.hear(segment.sound, segment.noise) if first_pass else NO_HYPOTHESIS
+    posteriors = second_pass.phones() if second_pass is not None else None
     if posteriors is not None:
         found.add_phones(posteriors)
     found.add_heard(heard)
@@ -161,22 +176,22 @@ def generate_candidates(
         looked_into = _readings_by_phone_score(posteriors, found)
     else:
         looked_into = [_EvaluatedReading(reading) for reading in found.all]
-    matching = quick if isinstance(quick, AligningRecognizer) else None
+    matching = first_pass if isinstance(first_pass, AligningRecognizer) else None
     candidates = []
-    for reading, in_phones in looked_into:
-        if "quick" in reading.ways:
+    for reading, phone_evidence in looked_into:
+        if "first pass" in reading.sources:
             match = heard.match
         else:
             match = matching.match(segment.sound, reading.words) if matching else None
         candidates.append(
             Candidate(
                 words=reading.words,
-                quick="quick" in reading.ways,
-                again=reading.ways.count("again") / max(1, len(heard.again)),
+                first_pass="first pass" in reading.sources,
+                repeat_agreement=reading.sources.count("repeat") / max(1, len(heard.repeats)),
                 match=match,
-                untold_s=_unaligned_speech_s(segment, match),
+                unaligned_s=_unaligned_speech_s(segment, match),
                 phones=reading.phones,
-                in_phones=in_phones,
+                phone_evidence=phone_evidence,
             )
         )
     return CandidateSet(heard, tuple(candidates), above_noise_db, posteriors)
@@ -184,11 +199,11 @@ def generate_candidates(
 
 @dataclass(slots=True)
 class _Reading:
-    """A reading, and by which ways it was come to."""
+    """A reading, and where it came from ("first pass", "repeat", "phones", "beside", ...)."""
 
     words: str
     phrases: tuple[Phrase, ...]
-    ways: list[str] = field(default_factory=list)
+    sources: list[str] = field(default_factory=list)
 
     @property
     def phones(self) -> float:
@@ -203,38 +218,38 @@ class _Reading:
 class _Readings:
     """Readings by what they mean: two wordings of the same are one."""
 
-    def __init__(self, grammar: Grammar, narrowing: RecognitionContext) -> None:
-        self.grammar, self.narrowing = grammar, narrowing
+    def __init__(self, grammar: Grammar, recognition_context: RecognitionContext) -> None:
+        self.grammar, self.recognition_context = grammar, recognition_context
         self.found: dict[tuple[object, ...], _Reading] = {}
 
     @property
     def all(self) -> list[_Reading]:
         return list(self.found.values())
 
-    def add(self, words: str, *ways: str) -> None:
+    def add(self, words: str, *sources: str) -> None:
         phrases = self.grammar.interpret(words) if words else None
         if phrases is None:
             return
         meaning = phrase_meaning(phrases)
-        self.found.setdefault(meaning, _Reading(words, phrases)).ways.extend(ways)
+        self.found.setdefault(meaning, _Reading(words, phrases)).sources.extend(sources)
 
     def add_phones(self, posteriors: Posteriors) -> None:
         """The notes that lie best in the phones, and what else but for their worst word."""
         best = best_path(posteriors, self.grammar)
-        if best is None or not best.words or best.short < MIN_NATS_PER_PHONE:
+        if best is None or not best.words or best.score_per_phone < MIN_NATS_PER_PHONE:
             return
         self.add(best.words, "phones")
         other = best_path(posteriors, self.grammar, without=best.worst_word)
         self.add(other.words if other else "", "but for a word")
-        if beyond_range(self.grammar, best.words, self.narrowing):
-            within = best_path(posteriors, self.grammar, self.narrowing)
+        if beyond_range(self.grammar, best.words, self.recognition_context):
+            within = best_path(posteriors, self.grammar, self.recognition_context)
             self.add(within.words if within else "", "within range")
 
     def add_heard(self, heard: Hypothesis) -> None:
-        """What the quick listener heard, at first and again."""
-        self.add(heard.words, "quick")
-        for words in (*heard.again, *heard.others):
-            self.add(words, "again" if words in heard.again else "other")
+        """What the first pass heard, and in its repeated decodings."""
+        self.add(heard.words, "first pass")
+        for words in (*heard.repeats, *heard.others):
+            self.add(words, "repeat" if words in heard.repeats else "other")
 
     def add_confusable(self) -> None:
         for one in self.all[:BESIDE]:
@@ -244,63 +259,67 @@ class _Readings:
 
 
 class _EvaluatedReading(NamedTuple):
-    """A reading, and what the careful listener has to say of it."""
+    """A reading, and how it lies in the phones."""
 
     reading: _Reading
-    in_phones: PhoneEvidence | None = None
+    phone_evidence: PhoneEvidence | None = None
 
 
 def _readings_by_phone_score(posteriors: Posteriors, found: _Readings) -> list[_EvaluatedReading]:
-    """The readings worth looking into by how they lie in the phones, best first; the listeners'
+    """The readings worth looking into by how they lie in the phones, best first; the passes'
     own are among them, unless the phones are quite others."""
     found.add_confusable()
     readings = found.all
-    found_ways = align_readings(posteriors, [one.words for one in readings])
-    lying = [(one, way) for one, way in zip(readings, found_ways, strict=True) if way is not None]
-    best = max((way.score for _, way in lying), default=0.0)
+    paths = align_readings(posteriors, [one.words for one in readings])
+    lying = [(one, path) for one, path in zip(readings, paths, strict=True) if path is not None]
+    best = max((path.score for _, path in lying), default=0.0)
     looked_into = [
         _EvaluatedReading(
             one,
-            in_phones=_in_phones(posteriors, one, way, best),
+            phone_evidence=_phone_evidence(posteriors, one, path, best),
         )
-        for one, way in lying
-        if way.short >= MIN_NATS_PER_PHONE
+        for one, path in lying
+        if path.score_per_phone >= MIN_NATS_PER_PHONE
     ]
-    ranked = sorted(looked_into, key=lambda one: -_behind(one))
-    own = {"phones", "quick"}
+    ranked = sorted(looked_into, key=lambda one: -_score_behind_best(one))
+    own = {"phones", "first pass"}
     return [
         one
         for place, one in enumerate(ranked)
-        if (place < MAX_ALIGNED and _behind(one) >= -MAX_NATS_BEHIND) or own & set(one.reading.ways)
+        if (place < MAX_ALIGNED and _score_behind_best(one) >= -MAX_NATS_BEHIND)
+        or own & set(one.reading.sources)
     ]
 
 
-def _in_phones(
-    posteriors: Posteriors, reading: _Reading, way: CtcPath, best: float
+def _phone_evidence(
+    posteriors: Posteriors, reading: _Reading, path: CtcPath, best: float
 ) -> PhoneEvidence:
     spans = session_name_spans(reading.phrases)
     rivals = align_readings(posteriors, rival_readings(reading.words, spans)) if spans else ()
-    ahead = max((rival.score - way.score for rival in rivals if rival), default=0.0)
-    named = sum(sum(way.word_scores[span.start : span.stop]) for span in spans)
+    ahead = max((rival.score - path.score for rival in rivals if rival), default=0.0)
+    named = sum(sum(path.word_scores[span.start : span.stop]) for span in spans)
     return PhoneEvidence(
-        first="phones" in reading.ways,
-        behind=way.score - best,
-        short=way.short,
-        between=way.between,
-        name=named + way.between if spans else None,
-        rest=sum(way.word_scores) - named,
+        first="phones" in reading.sources,
+        score_behind_best=path.score - best,
+        score_per_phone=path.score_per_phone,
+        score_between_words=path.score_between_words,
+        name=named + path.score_between_words if spans else None,
+        rest=sum(path.word_scores) - named,
         rival=max(0.0, ahead),
     )
 
 
-def _behind(one: _EvaluatedReading) -> float:
-    return one.in_phones.behind if one.in_phones else 0.0
+def _score_behind_best(one: _EvaluatedReading) -> float:
+    return one.phone_evidence.score_behind_best if one.phone_evidence else 0.0
 
 
 def _unaligned_speech_s(segment: Segment, match: Alignment | None) -> float:
-    """Seconds of speech that lie under none of the words."""
-    untold = segment.speech.copy()
-    centres = (np.arange(len(untold)) + 0.5) * FRAME / RATE
+    """Seconds of speech that lie under none of the words.
+
+    Each frame of speech counts FRAME / RATE seconds unless its middle lies under a word.
+    """
+    unaligned = segment.speech.copy()
+    centres = (np.arange(len(unaligned)) + 0.5) * FRAME / RATE
     for word in match.times if match else ():
-        untold[(centres >= word.start_s) & (centres < word.end_s)] = False
-    return float(untold.sum()) * FRAME / RATE
+        unaligned[(centres >= word.start_s) & (centres < word.end_s)] = False
+    return float(unaligned.sum()) * FRAME / RATE

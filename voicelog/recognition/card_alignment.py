@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
+from voicelog.audio.resampling import RATE
 from voicelog.grammar.grammar import Grammar
 from voicelog.grammar.pronunciation import (
     NoPronunciationError,
@@ -20,8 +21,9 @@ from voicelog.grammar.pronunciation import (
     edit_distance,
     shipped_pronouncer,
 )
-from voicelog.recognition.first_pass import RATE, FirstPassRecognizer
-from voicelog.recognition.segmenter import FRAME, Segment
+from voicelog.recognition.first_pass import FirstPassRecognizer
+from voicelog.recognition.segmenter import Segment
+from voicelog.recognition.voice_activity import FRAME
 
 __all__ = ["align_card", "is_plausible_duration", "order"]
 

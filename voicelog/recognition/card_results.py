@@ -8,7 +8,7 @@ from typing import Literal
 
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.grammar.sample_phrases import meaning
-from voicelog.recognition.recognize import Recognizers, judged
+from voicelog.recognition.recognize import Recognizers, recognize_segment
 from voicelog.recognition.segmenter import Segment
 
 __all__ = ["CardGrade", "CardLineResult", "card_results"]
@@ -32,18 +32,24 @@ class CardLineResult:
 
 def card_results(
     read: Sequence[tuple[str, Segment]],
-    ears: Recognizers,
+    recognizers: Recognizers,
     grammar: Grammar,
-    narrowing: RecognitionContext,
+    recognition_context: RecognitionContext,
 ) -> tuple[CardLineResult, ...]:
     """What becomes of lines, each with the segment that holds it, as a session would hear them."""
-    return tuple(_graded(line, segment, ears, grammar, narrowing) for line, segment in read)
+    return tuple(
+        _graded(line, segment, recognizers, grammar, recognition_context) for line, segment in read
+    )
 
 
 def _graded(
-    line: str, segment: Segment, ears: Recognizers, grammar: Grammar, narrowing: RecognitionContext
+    line: str,
+    segment: Segment,
+    recognizers: Recognizers,
+    grammar: Grammar,
+    recognition_context: RecognitionContext,
 ) -> CardLineResult:
-    found = judged(segment, ears, grammar, narrowing)
+    found = recognize_segment(segment, recognizers, grammar, recognition_context)
     meant = meaning(grammar.interpret(line) or ())
 
     def right(said: str) -> bool:

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from voicelog.grammar.grammar import EVERYTHING, Grammar, RecognitionContext
 from voicelog.grammar.pronunciation import NoPronunciationError, shipped_pronouncer
 from voicelog.recognition.fst import acceptor
-from voicelog.recognition.phone_posteriors import BLANK, PLACES, Posteriors
+from voicelog.recognition.phone_posteriors import BLANK, PHONE_INDEX, Posteriors
 
 __all__ = ["CtcPath", "align_readings", "best_path"]
 
@@ -30,22 +30,28 @@ _REACHABLE_SCORE = -1e8
 class CtcPath(NamedTuple):
     """Words, and how they lie in the sound.
 
-    score: natural logarithm of how likely their phones are, in all; phones: how many they are.
-    behind: nats by which the likeliest phones of any kind are likelier. borne: those of it that
-    each word bears, in order; between: those that no word bears, since phones were heard where
-    none of them is. All three 0 or less.
+    With p(t, k) the posterior of label k (a phone, or blank) at frame t, and k(t) the labels of the
+    best path of the words:
+
+    score: sum over t of ln p(t, k(t)); nats.
+    phones: how many phones the words have.
+    log_likelihood_ratio: score - sum over t of max over k of ln p(t, k), which is the score of the
+        likeliest phones of any kind; nats, 0 or less.
+    word_scores: the part of that ratio of the frames under each word, in order; nats, 0 or less.
+    score_between_words: the part of the frames under no word, where phones were heard all the
+        same; nats, 0 or less.
     """
 
     words: str
     score: float
     phones: int = 0
-    behind: float = 0.0
+    log_likelihood_ratio: float = 0.0
     word_scores: tuple[float, ...] = ()
-    between: float = 0.0
+    score_between_words: float = 0.0
 
     @property
     def worst(self) -> float:
-        """Nats that the word bears which lies worst."""
+        """The least of word_scores (nats); 0 of no words."""
         return min(self.word_scores, default=0.0)
 
     @property
@@ -55,27 +61,27 @@ class CtcPath(NamedTuple):
         return min(lying, key=lambda one: one[0], default=(0.0, ""))[1]
 
     @property
-    def short(self) -> float:
-        """Nats behind the likeliest phones of any kind, for each phone."""
-        return self.behind / max(1, self.phones)
+    def score_per_phone(self) -> float:
+        """log_likelihood_ratio / phones: nats a phone, 0 or less."""
+        return self.log_likelihood_ratio / max(1, self.phones)
 
 
 def best_path(
     posteriors: Posteriors,
     grammar: Grammar,
-    narrowing: RecognitionContext = EVERYTHING,
+    recognition_context: RecognitionContext = EVERYTHING,
     *,
     without: str | None = None,
 ) -> CtcPath | None:
     """The notes that lie best in the sound, `without` a word if one is given; None where it is
     too short for any."""
-    chains, final = _notes(grammar, narrowing)
-    walked = chains.walk(posteriors, (0,), without)
-    ends = np.where(final, walked.ends, _LOG_ZERO)
+    chains, final = _notes(grammar, recognition_context)
+    paths = chains.viterbi(posteriors, (0,), without)
+    ends = np.where(final, paths.ends, _LOG_ZERO)
     state = int(np.argmax(ends))
     if ends[state] <= _REACHABLE_SCORE:
         return None
-    return _path_of(chains, state, walked)
+    return _path_of(chains, state, paths)
 
 
 def align_readings(posteriors: Posteriors, readings: Sequence[str]) -> tuple[CtcPath | None, ...]:
@@ -95,27 +101,26 @@ def align_readings(posteriors: Posteriors, readings: Sequence[str]) -> tuple[Ctc
     if not links:
         blank = float(posteriors[:, BLANK].sum())
         behind = blank - _unconstrained_score(posteriors)
-        silent = CtcPath("", blank, behind=behind, between=behind)
+        silent = CtcPath("", blank, log_likelihood_ratio=behind, score_between_words=behind)
         return tuple(None if reading else silent for reading in readings)
     chains = _PhoneTrellis(links, state)
-    walked = chains.walk(posteriors, starts)
+    paths = chains.viterbi(posteriors, starts)
     return tuple(
-        _path_of(chains, end, walked) if walked.ends[end] > _REACHABLE_SCORE else None
-        for end in ends
+        _path_of(chains, end, paths) if paths.ends[end] > _REACHABLE_SCORE else None for end in ends
     )
 
 
-def _path_of(chains: _PhoneTrellis, state: int, walked: _ViterbiResult) -> CtcPath:
-    told = tuple(chains.backtrace(state, walked))[::-1]
-    score = float(walked.ends[state])
-    word_scores = tuple(behind for _, behind in told)
+def _path_of(chains: _PhoneTrellis, state: int, paths: _ViterbiResult) -> CtcPath:
+    words_back = tuple(chains.backtrace(state, paths))[::-1]
+    score = float(paths.ends[state])
+    word_scores = tuple(behind for _, behind in words_back)
     return CtcPath(
-        words=" ".join(link.word for link, _ in told),
+        words=" ".join(link.word for link, _ in words_back),
         score=score,
-        phones=sum(len(link.phones) for link, _ in told),
-        behind=score - walked.freest,
+        phones=sum(len(link.phones) for link, _ in words_back),
+        log_likelihood_ratio=score - paths.unconstrained,
         word_scores=word_scores,
-        between=score - walked.freest - sum(word_scores),
+        score_between_words=score - paths.unconstrained - sum(word_scores),
     )
 
 
@@ -138,18 +143,18 @@ def _links(start: int, end: int, word: str) -> list[_PronouncedWord]:
 
 
 class _ViterbiResult(NamedTuple):
-    """What a walk leaves: the score of every state at the end, and how each was come to.
+    """What the search leaves: the score of every state at the end, and how each was come to.
 
-    freest: the score of the likeliest phones of any kind; short: by frame and label, nats that
-    it is behind the frame's likeliest.
+    unconstrained: the score of the likeliest phones of any kind.
+    frame_ratios: by frame and label, nats that it is behind the frame's likeliest.
     stays, from_phone, to_blank: by frame and phone, whether the best way into it came from
     itself; if not, whether from the phone before rather than the blank after that; and whether
     the blank after it was entered from it rather than kept. into: by frame and state that a
     word leads to, the last phone of the word that ended there, -1 for none.
     """
 
-    freest: float
-    short: Posteriors
+    unconstrained: float
+    frame_ratios: Posteriors
     ends: NDArray[np.float32]
     stays: NDArray[np.bool_]
     from_phone: NDArray[np.bool_]
@@ -170,7 +175,7 @@ class _PhoneTrellis:
         self._last = np.cumsum(lengths) - 1
         self._first = self._last - lengths + 1
         self._link_of = np.repeat(np.arange(len(links)), lengths)
-        self._place = np.array([PLACES[phone] for link in links for phone in link.phones])
+        self._place = np.array([PHONE_INDEX[phone] for link in links for phone in link.phones])
         # The same phone twice is one that lasts, unless there is blank between.
         twice = self._place[1:] == self._place[:-1]
         self._onward = np.where(twice, _LOG_ZERO, np.float32(0.0))
@@ -181,13 +186,13 @@ class _PhoneTrellis:
         self._led_to, self._begin = np.unique(led_to, return_index=True)
         self._row = {int(state): row for row, state in enumerate(self._led_to)}
 
-    def walk(
+    def viterbi(
         self, posteriors: Posteriors, starts: Sequence[int], without: str | None = None
     ) -> _ViterbiResult:
         """Follow the best way into every phone through all frames, from `starts` on."""
         barred = np.array([link.word == without for link in self._links])
         frames, phones = len(posteriors), len(self._place)
-        walked = _ViterbiResult(
+        paths = _ViterbiResult(
             _unconstrained_score(posteriors),
             posteriors - posteriors.max(axis=1, keepdims=True),
             np.full(self._states, _LOG_ZERO, np.float32),
@@ -196,7 +201,7 @@ class _PhoneTrellis:
             np.zeros((frames, phones), np.bool_),
             np.full((frames, len(self._led_to)), -1, np.int32),
         )
-        between = walked.ends
+        between = paths.ends
         between[list(starts)] = 0.0
         at_phone = np.full(phones, _LOG_ZERO, np.float32)
         at_blank = at_phone.copy()
@@ -204,18 +209,18 @@ class _PhoneTrellis:
         before = np.empty(phones - 1, np.float32)
         for now, row in enumerate(posteriors):
             np.add(at_phone[:-1], self._onward, out=before)
-            np.greater_equal(before, at_blank[:-1], out=walked.from_phone[now, 1:])
+            np.greater_equal(before, at_blank[:-1], out=paths.from_phone[now, 1:])
             np.maximum(before, at_blank[:-1], out=entered[1:])
             entered[self._first] = between[self._start]
             entered[self._first[barred]] = _LOG_ZERO
-            np.greater_equal(at_phone, at_blank, out=walked.to_blank[now])
+            np.greater_equal(at_phone, at_blank, out=paths.to_blank[now])
             np.maximum(at_phone, at_blank, out=at_blank)
             at_blank += row[BLANK]
-            np.greater_equal(at_phone, entered, out=walked.stays[now])
+            np.greater_equal(at_phone, entered, out=paths.stays[now])
             np.maximum(at_phone, entered, out=at_phone)
             at_phone += row[self._place]
-            self._end_words(at_phone, between, row[BLANK], walked.into[now])
-        return walked
+            self._end_words(at_phone, between, row[BLANK], paths.into[now])
+        return paths
 
     def _end_words(
         self,
@@ -235,46 +240,46 @@ class _PhoneTrellis:
         between[self._led_to[better]] = best[better]
 
     def backtrace(
-        self, state: int, walked: _ViterbiResult
+        self, state: int, paths: _ViterbiResult
     ) -> Iterator[tuple[_PronouncedWord, float]]:
         """The words on the best way to a state at the end, the last first, each with how far it
         is behind the likeliest phones in its place (nats)."""
-        now = len(walked.stays) - 1
+        now = len(paths.stays) - 1
         while now >= 0:
             row = self._row.get(state)
-            phone = int(walked.into[now, row]) if row is not None else -1
+            phone = int(paths.into[now, row]) if row is not None else -1
             if phone < 0:
                 now -= 1
                 continue
             link = self._link_of[phone]
-            now, short = self._entry(phone, now, int(self._first[link]), walked)
+            now, short = self._entry(phone, now, int(self._first[link]), paths)
             yield self._links[link], short
             state = self._links[link].start
 
-    def _entry(self, phone: int, now: int, first: int, walked: _ViterbiResult) -> tuple[int, float]:
+    def _entry(self, phone: int, now: int, first: int, paths: _ViterbiResult) -> tuple[int, float]:
         """The frame before a word that ends with `phone` now, and how far behind it is."""
         in_phone, short = True, 0.0
         while True:
             label = int(self._place[phone]) if in_phone else BLANK
-            short += float(walked.short[now, label])
+            short += float(paths.frame_ratios[now, label])
             if not in_phone:
-                in_phone = bool(walked.to_blank[now, phone])
-            elif walked.stays[now, phone]:
+                in_phone = bool(paths.to_blank[now, phone])
+            elif paths.stays[now, phone]:
                 pass
             elif phone == first:
                 return now - 1, short
             else:
-                in_phone = bool(walked.from_phone[now, phone])
+                in_phone = bool(paths.from_phone[now, phone])
                 phone -= 1
             now -= 1
 
 
 @lru_cache(maxsize=4)
 def _notes(
-    grammar: Grammar, narrowing: RecognitionContext
+    grammar: Grammar, recognition_context: RecognitionContext
 ) -> tuple[_PhoneTrellis, NDArray[np.bool_]]:
     """What may be said as chains, and the states where it may end."""
-    notes = acceptor(grammar.network(narrowing))
+    notes = acceptor(grammar.network(recognition_context))
     links: list[_PronouncedWord] = []
     for state, leaving in enumerate(notes.arcs):
         for arc in leaving:

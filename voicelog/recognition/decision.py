@@ -1,9 +1,9 @@
-"""What stands of what was heard: one small function, with its version.
+"""What stands of what was heard: one small function.
 
 A wrong record that looks right is the worst this log can hold, a doubtful one costs a key
 press. So a reading is accepted only where it is as good as certain, on all that two
-listeners know (evidence.py), and more is asked of those that were mistaken most often:
-single words, and readings with a twin ("fifteen", "fifty").
+listeners know (features.py), and more is asked of those that were mistaken most often:
+single words, and readings with a sound-alike ("fifteen", "fifty").
 """
 
 from __future__ import annotations
@@ -17,12 +17,9 @@ from voicelog.model import Status
 from voicelog.recognition.first_pass import AcceptanceThresholds, Hypothesis
 from voicelog.recognition.name_verification import other_name_readings, session_name_spans
 
-__all__ = ["DECISION_VERSION", "Decision", "decide", "decide_first_pass"]
+__all__ = ["Decision", "decide", "decide_first_pass"]
 
 _KINDS_WITHOUT_REP = frozenset({"session", "equipment", "condition"})
-
-DECISION_VERSION = "evidence 5"
-"""Name and version of the way of judging; goes into every verdict."""
 
 OFFERED = 0.01
 """A reading less likely than this is not offered."""
@@ -42,60 +39,65 @@ class Decision:
 def decide(
     likely: Sequence[tuple[str, float]],
     grammar: Grammar,
-    narrowing: RecognitionContext,
-    bars: AcceptanceThresholds,
+    recognition_context: RecognitionContext,
+    thresholds: AcceptanceThresholds,
     *,
     strict: bool = False,
-    familiar: Collection[str] = (),
+    verified_name: Collection[str] = (),
     missing_name: Collection[str] = (),
 ) -> Decision:
     """The verdict on a segment's readings, given with how likely (0 to 1) each is right.
 
+    The likeliest is accepted from its threshold on, doubtful from `thresholds.offer` on, else
+    rejected; its alternatives are the other readings, likeliest first.
+
     A level beyond the transmitter's range is no more than worth a look, however likely. So is a
-    reading that names whose session it is, unless it is among the `familiar`, whose name was
-    surely said; `missing_name` ones, of which all but the name was, are so however unlikely.
+    reading that names whose session it is, unless it is among the `verified_name` ones, whose name
+    was surely said; `missing_name` ones, of which all but the name was, are so however unlikely.
 
     With `strict`, for sound that was cut out of other sound not understood, what would be
     sure is worth a look: the rest may have told more of the same rep. Only what makes no
-    rep can be sure, and not below the bar for twins.
+    rep can be sure, and not below the threshold for sound-alikes.
     """
     ranked = sorted(likely, key=lambda one: -one[1])
     if not ranked:
         return Decision("rejected", "", 0.0)
     words, confidence = ranked[0]
-    if missing_name and confidence < bars.look:
+    if missing_name and confidence < thresholds.offer:
         words, confidence = next(one for one in ranked if one[0] in missing_name)
-    twin = sound_alike_readings(grammar, words)
+    sound_alike = sound_alike_readings(grammar, words)
     near = [other for other, chance in ranked if chance >= OFFERED and other != words]
     phrases = grammar.interpret(words) or ()
-    strange = bool(session_name_spans(phrases)) and words not in familiar
+    strange = bool(session_name_spans(phrases)) and words not in verified_name
     named = other_name_readings(grammar, words) if strange else ()
-    others = tuple(dict.fromkeys((*near, *twin, *named)))[:MAX_ALTERNATIVES]
+    others = tuple(dict.fromkeys((*near, *sound_alike, *named)))[:MAX_ALTERNATIVES]
     may_be_sure = not strict or all(phrase.kind in _KINDS_WITHOUT_REP for phrase in phrases)
-    if strange or beyond_range(grammar, words, narrowing):
+    if strange or beyond_range(grammar, words, recognition_context):
         may_be_sure = False
-    sure = bars.word if " " not in words else bars.sure
-    if twin or strict:
-        sure = max(sure, bars.twin)
+    needed = thresholds.accept_single_word if " " not in words else thresholds.accept
+    if sound_alike or strict:
+        needed = max(needed, thresholds.accept_sound_alike)
     status: Status = "rejected"
-    if may_be_sure and confidence >= sure:
+    if may_be_sure and confidence >= needed:
         status = "accepted"
-    elif confidence >= bars.look or words in missing_name:
+    elif confidence >= thresholds.offer or words in missing_name:
         status = "doubtful"
     return Decision(status, words, confidence, others)
 
 
 def decide_first_pass(
     heard: Hypothesis,
-    bars: AcceptanceThresholds,
+    thresholds: AcceptanceThresholds,
     grammar: Grammar,
-    narrowing: RecognitionContext,
+    recognition_context: RecognitionContext,
     *,
     strict: bool = False,
 ) -> Decision:
     """The verdict where one listener alone heard, which tells its own confidence."""
     if not heard.complete:
         return Decision("rejected", heard.words, 0.0)
-    own = decide([(heard.words, heard.confidence)], grammar, narrowing, bars, strict=strict)
+    own = decide(
+        [(heard.words, heard.confidence)], grammar, recognition_context, thresholds, strict=strict
+    )
     others = tuple(dict.fromkeys((*heard.others, *own.alternatives)))
     return replace(own, alternatives=others)

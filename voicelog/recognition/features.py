@@ -1,68 +1,119 @@
 """How likely each reading of a segment is right, from all that speaks for and against it.
 
-A conditional logit (McFadden, in Frontiers in Econometrics, 1974): each reading has a score,
-a weighted sum of its evidence; "none of these" has the score 0; and the likelihoods are the
-exponentials of the scores, divided by their sum. Readings are so held against each other
-and against other talk at once. What the evidence weighs depends on who listens (companies.py).
+A conditional logit (McFadden, in Frontiers in Econometrics, 1974): reading r with the features
+x(r) has the score s(r) = w . x(r); "none of these" has the score 0; and
+
+    P(r) = exp s(r) / (1 + sum over all readings q of exp s(q))
+
+Readings are so held against each other and against other talk at once. What the features weigh
+depends on which passes heard the segment (fusion.py); the weights ship in the artifact.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from typing import Literal
 
 from voicelog.recognition.candidates import Candidate, CandidateSet
 from voicelog.recognition.noise_reduction import NOISY_DB
 
-__all__ = ["candidate_probabilities", "features"]
+__all__ = ["IN_NOISE", "SIGNS", "candidate_probabilities", "features", "probabilities"]
 
-WORST_FIT, WORST_LEAST = -4.0, -5.0
-"""Of a reading that cannot lie in the sound."""
+LOWEST_MEAN_WORD_SCORE, LOWEST_WORST_WORD_SCORE = -4.0, -5.0
+"""Nats a frame: of a reading that cannot lie in the sound, and the least of any."""
+LOWEST_BEHIND_BEST, LOWEST_PER_PHONE, LOWEST_BETWEEN_WORDS = -30.0, -4.0, -20.0
+"""Nats: less than this tells no more."""
 SILENT_DB = 40.0
 """Above so much over the noise (dB) it is simply quiet."""
 USUAL_PHONES = 5.0
 """Of a short phrase ("came" has three, "neck twitch" eight)."""
 
+IN_NOISE: Mapping[str, str] = {
+    "repeat_agreement": "repeat_agreement in noise",
+    "fit": "fit in noise",
+    "unaligned_s": "unaligned in noise",
+}
+"""Features that may weigh otherwise in noise, and the feature that says by how much: the one
+times "noise". A feature so weighs w in quiet and w + w(in noise) in full noise."""
 
-def features(one: Candidate, of: CandidateSet) -> dict[str, float]:
-    """What speaks for and against a reading, by name; each about of size 1."""
-    match = one.match
-    fit = max(match.fit, WORST_FIT) if match else WORST_FIT
-    noisy = max(0.0, NOISY_DB - of.above_noise_db) / NOISY_DB
+SIGNS: Mapping[str, Literal[-1, 1]] = {
+    "quick": 1,
+    "repeat_agreement": 1,
+    "fit": 1,
+    "least": 1,
+    "pace": 1,
+    "phones first": 1,
+    "score_behind_best": 1,
+    "score_per_phone": 1,
+    "score_between_words": 1,
+    "unaligned_s": -1,
+}
+"""Features whose sense is known before any fit, in quiet and in noise: more of those with 1 never
+makes a reading less likely, more of those with -1 never likelier. The others may weigh either
+way: they tell of the segment or the wording, not of how well the two agree."""
+
+
+def features(candidate: Candidate, candidate_set: CandidateSet) -> dict[str, float]:
+    """What speaks for and against a reading, by name; each about of size 1.
+
+    constant: 1.
+    quick: 1 for the first pass's own reading, else 0.
+    repeat_agreement: share of the first pass's repeated decodings that gave it, 0 to 1.
+    fit: mean log score a frame over its words (nats), not below LOWEST_MEAN_WORD_SCORE.
+    least: the same of the word that fits worst, not below LOWEST_WORST_WORD_SCORE.
+    pace: ln of the frames (10 ms) for each phone of its most hurried word, 0 or more.
+    unaligned_s: seconds of speech under none of its words.
+    single: 1 for a reading of one word, else 0.
+    phones: ln of the phones for each of its phrases / USUAL_PHONES.
+    loud: tens of dB that the segment stands above the noise, at most SILENT_DB / 10.
+    noise: how loud the noise is, 1 - dB above the noise / NOISY_DB, held to 0 (quiet) to 1 (full
+        noise: speech stands no dB above it).
+    "... in noise": the feature times noise; see IN_NOISE.
+
+    Where a second pass heard, as told in PhoneEvidence and not below the constants above:
+    "phones first" (0 or 1), score_behind_best (tens of nats), score_per_phone (nats a phone),
+    score_between_words (tens of nats).
+    """
+    match, phones = candidate.match, candidate.phone_evidence
     known = {
         "constant": 1.0,
-        "quick": float(one.quick),
-        "again": one.again,
-        "again in noise": one.again * noisy,
-        "pace": math.log(max(match.pace, 1.0)) if match else 0.0,
-        "noise": noisy,
-        "fit": fit,
-        "fit in noise": fit * noisy,
-        "least": max(match.least, WORST_LEAST) if match else WORST_LEAST,
-        "untold_s": one.untold_s,
-        "untold in noise": one.untold_s * noisy,
-        "single": float(" " not in one.words),
-        "phones": math.log(one.phones / USUAL_PHONES),
-        "loud": min(of.above_noise_db, SILENT_DB) / 10,
+        "quick": float(candidate.first_pass),
+        "repeat_agreement": candidate.repeat_agreement,
+        "fit": max(match.mean_word_score if match else -math.inf, LOWEST_MEAN_WORD_SCORE),
+        "least": max(match.worst_word_score if match else -math.inf, LOWEST_WORST_WORD_SCORE),
+        "pace": math.log(max(match.frames_per_phone, 1.0)) if match else 0.0,
+        "unaligned_s": candidate.unaligned_s,
+        "single": float(" " not in candidate.words),
+        "phones": math.log(candidate.phones / USUAL_PHONES),
+        "loud": min(candidate_set.above_noise_db, SILENT_DB) / 10,
+        "noise": min(max(1.0 - candidate_set.above_noise_db / NOISY_DB, 0.0), 1.0),
     }
-    if one.in_phones is not None:
+    known |= {in_noise: known[name] * known["noise"] for name, in_noise in IN_NOISE.items()}
+    if phones is not None:
         known |= {
-            "phones first": float(one.in_phones.first),
-            "phones behind": max(one.in_phones.behind, -30.0) / 10,
-            "phones short": max(one.in_phones.short, -4.0),
-            "phones between": max(one.in_phones.between, -20.0) / 10,
+            "phones first": float(phones.first),
+            "score_behind_best": max(phones.score_behind_best, LOWEST_BEHIND_BEST) / 10,
+            "score_per_phone": max(phones.score_per_phone, LOWEST_PER_PHONE),
+            "score_between_words": max(phones.score_between_words, LOWEST_BETWEEN_WORDS) / 10,
         }
     return known
 
 
-def candidate_probabilities(of: CandidateSet, weights: Mapping[str, float]) -> tuple[float, ...]:
-    """How likely (0 to 1) each candidate is right; what they leave is "none of these"."""
-    scores = [_score(features(one, of), weights) for one in of.candidates]
+def candidate_probabilities(
+    candidate_set: CandidateSet, weights: Mapping[str, float]
+) -> tuple[float, ...]:
+    """How likely (0 to 1) each candidate is right, in order; the rest is "none of these".
+
+    weights: by the name of the feature; KeyError for a feature that the candidates lack.
+    """
+    known = [features(one, candidate_set) for one in candidate_set.candidates]
+    return probabilities([sum(w * one[name] for name, w in weights.items()) for one in known])
+
+
+def probabilities(scores: list[float]) -> tuple[float, ...]:
+    """The probability of each score, beside "none of these" with the score 0."""
     most = max([0.0, *scores])
     shares = [math.exp(score - most) for score in scores]
     total = sum(shares) + math.exp(-most)
     return tuple(share / total for share in shares)
-
-
-def _score(known: Mapping[str, float], weights: Mapping[str, float]) -> float:
-    return sum(weight * known[name] for name, weight in weights.items())

@@ -1,8 +1,8 @@
-"""What a quick listener is: one whole segment of sound in, what it takes it to say out.
+"""What a first pass is: one whole segment of sound in, what it takes it to say out.
 
-A listener is made for a grammar and what may be expected of it, and then hears segments
+A recognizer is made for a grammar and what may be expected of it, and then hears segments
 in any order: the same sound always gives the same answer, whatever was heard before.
-It reports; it decides nothing. Which reading stands is the judge's business alone.
+It reports; it decides nothing. Which reading stands is the business of decision.py alone.
 """
 
 from __future__ import annotations
@@ -13,28 +13,22 @@ from typing import NamedTuple, Protocol, runtime_checkable
 import numpy as np
 from numpy.typing import NDArray
 
+from voicelog.audio.resampling import Samples
+
 __all__ = [
     "NO_HYPOTHESIS",
-    "RATE",
     "AcceptanceThresholds",
     "AligningRecognizer",
     "Alignment",
     "ConfidenceRecognizer",
     "FirstPassRecognizer",
     "Hypothesis",
-    "Sound",
     "Spectrum",
     "WordTime",
 ]
 
-Sound = NDArray[np.float32]
-"""Mono samples at RATE, full scale -1 to 1, shape (samples,)."""
-
 Spectrum = NDArray[np.float64]
-"""Mean power in each bin of a windowed frame (cleaned.py), shape (bins,)."""
-
-RATE = 16_000
-"""Samples a second (Hz) of every sound in this room."""
+"""Mean power in each bin of a windowed frame (noise_reduction.py), shape (bins,)."""
 
 
 class WordTime(NamedTuple):
@@ -47,19 +41,23 @@ class WordTime(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Alignment:
-    """How well a segment fits words that were given, as a matching listener sees it.
+    """How well a segment fits words that were given (forced alignment).
 
-    fit: mean log score a frame over the words; 0 or less, nearer to 0 is better.
-    least: the same of the word that fits worst.
+    With s(w) the log acoustic score (nats) that the decoder gives the frames of word w, and n(w)
+    how many frames of 10 ms those are:
+
+    mean_word_score: sum of s(w) / sum of n(w), silence left out; nats a frame, 0 or less, nearer
+        to 0 is better.
+    worst_word_score: the least s(w) / n(w) of any word.
     times: where the words would lie.
-    pace: frames of 10 ms for each phone of the most hurried word: one that was never said is
-        squeezed in.
+    frames_per_phone: the least n(w) / phones of w: a word that was never said is squeezed in, so
+        few frames speak against it.
     """
 
-    fit: float
-    least: float
+    mean_word_score: float
+    worst_word_score: float
     times: tuple[WordTime, ...]
-    pace: float
+    frames_per_phone: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +71,7 @@ class Hypothesis:
     confidence: the listener's own estimate that the words are right, 0 to 1.
     times: the words with their places, in order; empty when the listener knows none.
     others: other complete readings it found, likeliest first, without `words`.
-    again: what it heard when it heard the segment again in another way, complete or not;
+    repeats: what it heard when it heard the segment again in another way, complete or not;
         empty when it is not worth that.
     match: how well the sound fits `words`, where it can tell.
     """
@@ -84,7 +82,7 @@ class Hypothesis:
     confidence: float = 0.0
     times: tuple[WordTime, ...] = ()
     others: tuple[str, ...] = ()
-    again: tuple[str, ...] = ()
+    repeats: tuple[str, ...] = ()
     match: Alignment | None = None
 
 
@@ -93,17 +91,20 @@ NO_HYPOTHESIS = Hypothesis()
 
 
 class AcceptanceThresholds(NamedTuple):
-    """From which of its own confidences on a listener's reading is sure, or worth a look.
+    """From which confidence (a probability, 0 to 1) on a reading is accepted, or offered.
 
-    `word` is the bar for a reading of a single word, which other talk is soonest taken
-    for; `twin` for one that differs from another only by words that sound alike ("fifteen",
-    "fifty").
+    accept: a reading of several words is sure from here on.
+    offer: below this it is rejected; from here to `accept` it is doubtful, for a person to see.
+    accept_single_word: in place of `accept` for a reading of one word, which other talk is
+        soonest taken for.
+    accept_sound_alike: the least for one that differs from another reading only by words that
+        sound alike ("fifteen", "fifty").
     """
 
-    sure: float
-    look: float
-    word: float
-    twin: float
+    accept: float
+    offer: float
+    accept_single_word: float
+    accept_sound_alike: float
 
 
 class FirstPassRecognizer(Protocol):
@@ -113,7 +114,7 @@ class FirstPassRecognizer(Protocol):
     def name(self) -> str:
         """Engine, its version and its model ("pocketsphinx 5.1.1 en-us"); goes into `who`."""
 
-    def hear(self, sound: Sound, noise: Spectrum | None = None) -> Hypothesis:
+    def hear(self, sound: Samples, noise: Spectrum | None = None) -> Hypothesis:
         """What `sound`, one whole segment with a little silence at both ends, says.
 
         `noise` is the spectrum of what is no speech around it, when that is known.
@@ -125,7 +126,7 @@ class ConfidenceRecognizer(FirstPassRecognizer, Protocol):
     """A listener that tells a confidence of its own, and what it is worth."""
 
     @property
-    def bars(self) -> AcceptanceThresholds:
+    def thresholds(self) -> AcceptanceThresholds:
         """From which confidences on its readings are sure or worth a look, as measured."""
 
 
@@ -133,5 +134,5 @@ class ConfidenceRecognizer(FirstPassRecognizer, Protocol):
 class AligningRecognizer(FirstPassRecognizer, Protocol):
     """A listener that can also say how well a segment fits given words."""
 
-    def match(self, sound: Sound, words: str) -> Alignment | None:
+    def match(self, sound: Samples, words: str) -> Alignment | None:
         """How well `sound` fits `words`, or None when they cannot lie in it at all."""

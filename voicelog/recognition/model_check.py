@@ -14,17 +14,17 @@ from pathlib import Path
 
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import VoicelogError
-from voicelog.recognition.vosk_models import ModelError, VoskModel, places
+from voicelog.recognition.vosk_models import ModelError, VoskModel, model_folders
 from voicelog.recognition.whisper_model import NoLayerError
 
 __all__ = [
     "ModelCheck",
-    "keep",
-    "kept",
+    "check_vosk_models",
+    "keep_hashes",
+    "kept_hashes",
     "read_model",
     "sha256_of_file",
     "sha256_of_files",
-    "verify",
 ]
 
 
@@ -37,14 +37,16 @@ class ModelCheck:
     first_seen: bool = False
 
 
-def verify(among: Iterable[Path] | None = None, language: str = "en") -> tuple[ModelCheck, ...]:
-    """Look through every model in `among` (default: `places()`), and every file of it.
+def check_vosk_models(
+    among: Iterable[Path] | None = None, language: str = "en"
+) -> tuple[ModelCheck, ...]:
+    """Look through every model in `among` (default: `model_folders()`), and every file of it.
 
     A model that was never seen has its hashes kept now.
     """
     return tuple(
         _checked(folder, language)
-        for place in (places() if among is None else among)
+        for place in (model_folders() if among is None else among)
         for folder in sorted(place.glob("vosk-*"))
         if folder.is_dir()
     )
@@ -55,7 +57,7 @@ def _checked(folder: Path, language: str) -> ModelCheck:
         read_model(folder, language)
     except VoicelogError as problem:
         return ModelCheck(folder, str(problem))
-    hashes, before = sha256_of_files(folder), kept(folder)
+    hashes, before = sha256_of_files(folder), kept_hashes(folder)
     if before and before != hashes:
         names = sorted(n for n in {*before, *hashes} if before.get(n) != hashes.get(n))
         return ModelCheck(
@@ -65,7 +67,7 @@ def _checked(folder: Path, language: str) -> ModelCheck:
         )
     if not before:
         try:
-            keep(folder, hashes)
+            keep_hashes(folder, hashes)
         except OSError as problem:
             return ModelCheck(
                 folder,
@@ -112,7 +114,7 @@ def sha256_of_files(folder: Path) -> dict[str, str]:
     return {path.relative_to(folder).as_posix(): sha256_of_file(path) for path in sorted(files)}
 
 
-def kept(folder: Path) -> dict[str, str]:
+def kept_hashes(folder: Path) -> dict[str, str]:
     """The hashes that were kept of a model's files, by name; empty when none were."""
     try:
         lines = _record(folder).read_text("utf-8").splitlines()
@@ -122,7 +124,7 @@ def kept(folder: Path) -> dict[str, str]:
     return {name.removeprefix(f"{folder.name}/"): digest for digest, name in parted}
 
 
-def keep(folder: Path, hashes: Mapping[str, str], source: str | None = None) -> None:
+def keep_hashes(folder: Path, hashes: Mapping[str, str], source: str | None = None) -> None:
     """Keep the hashes of a model's files, and where it came from, beside its folder."""
     record = _record(folder)
     lines = [f"# Kept by voicelog; check with: sha256sum -c {record.name}"]

@@ -15,8 +15,14 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from voicelog.recognition.archive import unpack
-from voicelog.recognition.model_check import keep, kept, read_model, sha256_of_file, sha256_of_files
-from voicelog.recognition.vosk_models import ModelError, VoskModel, places
+from voicelog.recognition.model_check import (
+    keep_hashes,
+    kept_hashes,
+    read_model,
+    sha256_of_file,
+    sha256_of_files,
+)
+from voicelog.recognition.vosk_models import ModelError, VoskModel, model_folders
 
 __all__ = ["InstalledModel", "install"]
 
@@ -61,7 +67,7 @@ def install(
             f"Found no file or folder '{what}', wanted a model's archive or folder on this "
             "computer; get the model from its maker and name the file."
         )
-    place = into or places()[0]
+    place = into or model_folders()[0]
     incoming = place / ".incoming"
     try:
         incoming.mkdir(parents=True, exist_ok=True)
@@ -135,14 +141,14 @@ def _settled(
             f"Found the SHA-256 {found} for {name}, wanted {sha256.strip()}; get it again, or "
             "ask its publisher for the right one."
         )
-    hashes, before = sha256_of_files(model.folder), kept(final)
+    hashes, before = sha256_of_files(model.folder), kept_hashes(final)
     if before and before != hashes and sha256 is None:
         raise ModelError(
             f"Found {name} changed since it was first seen here, wanted the same; if its "
             f"publisher says why, install it with --sha256 {found}."
         )
     _swap(model.folder, final)
-    keep(final, hashes, f"{arrived.source}, SHA-256 {found}")
+    keep_hashes(final, hashes, f"{arrived.source}, SHA-256 {found}")
     return InstalledModel(name, final, found, seen_before=before == hashes)
 
 

@@ -12,7 +12,8 @@ import math
 
 import numpy as np
 
-from voicelog.recognition.first_pass import RATE, Sound, Spectrum
+from voicelog.audio.resampling import RATE, Samples
+from voicelog.recognition.first_pass import Spectrum
 
 __all__ = [
     "FFT_BINS",
@@ -42,7 +43,7 @@ _QUIET, _SILENT = 1e-8, 1e-10
 _WINDOW = np.sqrt(np.hanning(FFT_LENGTH + 1)[:-1])
 
 
-def power(frame: Sound) -> Spectrum:
+def power(frame: Samples) -> Spectrum:
     """The power of one frame of LENGTH samples in each bin."""
     return np.square(np.abs(np.fft.rfft(frame * _WINDOW)))
 
@@ -53,7 +54,7 @@ def mean_power(noise: Spectrum) -> float:
     return both_sides / (FFT_LENGTH * FFT_LENGTH / 2)
 
 
-def level_above_noise_db(sound: Sound, noise: Spectrum | None) -> float:
+def level_above_noise_db(sound: Samples, noise: Spectrum | None) -> float:
     """How far the loud frames of 10 ms (their 90th percentile) stand above the noise (dB)."""
     frames = sound[: len(sound) // _TEN_MS * _TEN_MS].reshape(-1, _TEN_MS).astype(np.float64)
     loud = float(np.percentile(np.mean(np.square(frames), axis=1), 90)) if len(frames) else 0.0
@@ -61,7 +62,7 @@ def level_above_noise_db(sound: Sound, noise: Spectrum | None) -> float:
     return 10 * math.log10(max(loud, _SILENT) / max(floor, _SILENT))
 
 
-def reduce_noise(sound: Sound, noise: Spectrum) -> Sound:
+def reduce_noise(sound: Samples, noise: Spectrum) -> Samples:
     """`sound` with noise of that spectrum turned down; as long as before."""
     padded = np.concatenate((np.zeros(FFT_LENGTH), sound, np.zeros(2 * FFT_LENGTH)))
     frames = np.lib.stride_tricks.sliding_window_view(padded, FFT_LENGTH)[::_HOP] * _WINDOW

@@ -10,8 +10,9 @@ from itertools import groupby
 
 import numpy as np
 
-from voicelog.recognition.first_pass import Sound
-from voicelog.recognition.segmenter import FRAME, Segment
+from voicelog.audio.resampling import Samples
+from voicelog.recognition.segmenter import Segment
+from voicelog.recognition.voice_activity import FRAME
 
 __all__ = ["split_at_pauses"]
 
@@ -36,7 +37,7 @@ def split_at_pauses(segment: Segment) -> tuple[Segment, ...]:
     return tuple(_cut(segment, first, last) for first, last in spans)
 
 
-def _spans(sound: Sound) -> list[tuple[int, int]]:
+def _spans(sound: Samples) -> list[tuple[int, int]]:
     """Frames [first, last) of each stretch that is not a pause."""
     frames = sound[: len(sound) // FRAME * FRAME].reshape(-1, FRAME)
     power = np.mean(np.square(frames), axis=1)

@@ -2,15 +2,13 @@
 
 A small layer on the output of the model's encoder, trained with connectionist temporal
 classification (CTC; Graves, Fernandez, Gomez and Schmidhuber, ICML 2006) on synthetic voices
-in noise (tests/bench/phones.py). The model itself stays as it is. What its encoder puts out
+in noise (training/). The model itself stays as it is. What its encoder puts out
 is a language of its own: a layer serves the one model that it was trained on.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from functools import cache
-from pathlib import Path
 from typing import TYPE_CHECKING
 from zipfile import ZipFile
 
@@ -25,13 +23,11 @@ if TYPE_CHECKING:
 
 __all__ = [
     "BLANK",
-    "PLACES",
+    "PHONE_INDEX",
     "STEP",
     "PhoneLayer",
     "Posteriors",
     "log_softmax",
-    "name_with_layer",
-    "packaged_layer",
 ]
 
 Posteriors = NDArray[np.float32]
@@ -41,18 +37,16 @@ STEP = 320
 """Samples (20 ms) from one frame to the next."""
 BLANK = 0
 """Where in a row "no phone begins or goes on here" stands."""
-PLACES = {phone: place for place, phone in enumerate(sorted(PHONES), start=1)}
+PHONE_INDEX = {phone: place for place, phone in enumerate(sorted(PHONES), start=1)}
 """Where in a row each phone stands."""
 
-_VERSION = "phones 1"
-_FILE = Path(__file__).parent / "tiny.en-phones.npz"
 _HALF = (2 / np.pi) ** 0.5
 
 
 class PhoneLayer:
     """Two dense layers over a few neighbouring frames."""
 
-    def __init__(self, path: str | PathLike[str] = _FILE) -> None:
+    def __init__(self, path: str | PathLike[str]) -> None:
         """Read its weights, an archive of NumPy arrays (numpy.savez)."""
         with ZipFile(path) as kept:
             self._weights = dict(_arrays(kept))
@@ -85,14 +79,3 @@ def _arrays(kept: ZipFile) -> Iterator[tuple[str, NDArray[np.float32]]]:
         with kept.open(name) as file:
             array = read_array(file, allow_pickle=False)
         yield name.removesuffix(".npy"), array.astype(np.float32)
-
-
-@cache
-def packaged_layer() -> PhoneLayer:
-    """The layer for the packaged Whisper model, tiny.en."""
-    return PhoneLayer()
-
-
-def name_with_layer(name: str) -> str:
-    """The name of a model together with the packaged layer, with the layer's version."""
-    return f"{name}, {_VERSION}"

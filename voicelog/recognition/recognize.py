@@ -14,21 +14,23 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from voicelog.audio.resampling import RATE, Samples
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import Reading, Utterance, Verdict
 from voicelog.recognition.candidates import CandidateSet, generate_candidates
 from voicelog.recognition.ctc import best_path
-from voicelog.recognition.decision import DECISION_VERSION, Decision, decide, decide_first_pass
+from voicelog.recognition.decision import Decision, decide, decide_first_pass
 from voicelog.recognition.features import candidate_probabilities
-from voicelog.recognition.first_pass import RATE, ConfidenceRecognizer, FirstPassRecognizer, Sound
-from voicelog.recognition.fusion import fusion_model_for
+from voicelog.recognition.first_pass import ConfidenceRecognizer, FirstPassRecognizer
 from voicelog.recognition.pause_split import split_at_pauses
 from voicelog.recognition.phone_posteriors import STEP, Posteriors
 from voicelog.recognition.second_pass import ALONE, SecondPassRecognizer, SecondPassStoppedError
-from voicelog.recognition.segmenter import FRAME, Segment, Segmenter, frames
+from voicelog.recognition.segmenter import Segment, Segmenter, frames
+from voicelog.recognition.trained_artifact import shipped_artifact
+from voicelog.recognition.voice_activity import FRAME
 from voicelog.recognition.vosk_models import ModelError
 
-__all__ = ["Recognizers", "judged", "recognize"]
+__all__ = ["Recognizers", "recognize", "recognize_segment"]
 
 LIKELY_PROBABILITY = 0.5
 """A doubtful whole at least this likely to be right is not cut up."""
@@ -43,26 +45,26 @@ MAX_JOINED_S = 8.0
 
 @dataclass(slots=True)
 class Recognizers:
-    """Who listens: a quick listener, a careful one, or both.
+    """Who hears: a first pass, a second pass, or both.
 
-    `note` tells the user that the careful listener cannot be used, or has stopped; else None.
+    note: tells the user that the second pass cannot be used, or has stopped; else None.
     """
 
-    quick: FirstPassRecognizer | None
-    careful: SecondPassRecognizer | None = None
+    first_pass: FirstPassRecognizer | None
+    second_pass: SecondPassRecognizer | None = None
     note: str | None = None
 
     @property
     def names(self) -> tuple[str, ...]:
-        """The listeners' names, the quick one's first."""
-        return tuple(one.name for one in (self.quick, self.careful) if one is not None)
+        """Their names, the first pass's first."""
+        return tuple(one.name for one in (self.first_pass, self.second_pass) if one is not None)
 
 
 def recognize(
-    blocks: Iterable[Sound],
-    ears: Recognizers,
+    blocks: Iterable[Samples],
+    recognizers: Recognizers,
     grammar: Grammar,
-    narrowing: RecognitionContext,
+    recognition_context: RecognitionContext,
     recording: str,
     *,
     talking: Callable[[bool], None] = lambda now: None,
@@ -78,18 +80,18 @@ def recognize(
     was said is heard as soon as it pauses, before the pause is long enough to end the segment:
     the same events, sooner, at the cost of hearing some of it twice.
     """
-    ear, cutter = _SegmentRecognizer(ears, grammar, narrowing), Segmenter()
+    ear, cutter = _SegmentRecognizer(recognizers, grammar, recognition_context), Segmenter()
     waiting: _RecognizedSegment | None = None
     speaking = False
 
     def settled(segment: Segment) -> Iterator[_RecognizedSegment]:
         nonlocal waiting
-        for take in ear.takes(segment):
-            joined = ear.joined(waiting, take) if waiting is not None else None
+        for heard in ear.recognize_with_splits(segment):
+            joined = ear.join(waiting, heard) if waiting is not None else None
             if waiting is not None and joined is None:
                 yield waiting
-            waiting = joined or take
-            if waiting.judged.status == "accepted":
+            waiting = joined or heard
+            if waiting.decision.status == "accepted":
                 yield waiting
                 waiting = None
 
@@ -99,8 +101,8 @@ def recognize(
             speaking = cutter.is_open
             talking(speaking)
         if segment is not None:
-            for take in settled(segment):
-                yield ear.events(take, recording)
+            for heard in settled(segment):
+                yield ear.events(heard, recording)
         elif at_leisure() and (coming := cutter.ahead()) is not None:
             ear.recognize_predicted(coming)
         if waiting is not None and not cutter.is_open:
@@ -109,58 +111,71 @@ def recognize(
                 yield ear.events(waiting, recording)
                 waiting = None
     if (segment := cutter.finish()) is not None:
-        for take in settled(segment):
-            yield ear.events(take, recording)
+        for heard in settled(segment):
+            yield ear.events(heard, recording)
     if waiting is not None:
         yield ear.events(waiting, recording)
 
 
-def judged(
-    segment: Segment, ears: Recognizers, grammar: Grammar, narrowing: RecognitionContext
+def recognize_segment(
+    segment: Segment,
+    recognizers: Recognizers,
+    grammar: Grammar,
+    recognition_context: RecognitionContext,
 ) -> Decision:
     """What stands of one segment by itself: it is neither joined with another nor cut up."""
-    return _SegmentRecognizer(ears, grammar, narrowing).take(segment).judged
+    return (
+        _SegmentRecognizer(recognizers, grammar, recognition_context)
+        .recognize_one(segment)
+        .decision
+    )
 
 
 @dataclass(frozen=True, slots=True)
 class _RecognizedSegment:
     """A segment, what each listener heard in it and how surely, and what stands.
 
-    posteriors: the phones that a careful listener told, None where there is none.
+    posteriors: the phones that a second pass heard, None where there is none.
     """
 
     segment: Segment
     heard: tuple[tuple[str, str, float], ...]
-    judged: Decision
+    decision: Decision
     posteriors: Posteriors | None = None
 
 
 class _SegmentRecognizer:
-    def __init__(self, ears: Recognizers, grammar: Grammar, narrowing: RecognitionContext) -> None:
-        self.ears, self.grammar, self.narrowing = ears, grammar, narrowing
+    def __init__(
+        self, recognizers: Recognizers, grammar: Grammar, recognition_context: RecognitionContext
+    ) -> None:
+        self.recognizers, self.grammar, self.recognition_context = (
+            recognizers,
+            grammar,
+            recognition_context,
+        )
         self._ahead: tuple[Segment, tuple[_RecognizedSegment, ...]] | None = None
 
     def recognize_predicted(self, segment: Segment) -> None:
         """Hear a segment that will be, if no more is said."""
-        self._ahead = segment, self._takes(segment)
+        self._ahead = segment, self._recognize_with_splits(segment)
 
-    def takes(self, segment: Segment) -> tuple[_RecognizedSegment, ...]:
+    def recognize_with_splits(self, segment: Segment) -> tuple[_RecognizedSegment, ...]:
         """A segment as a whole, or in its pieces where only those hold a note."""
         ahead, self._ahead = self._ahead, None
         if ahead is not None and _same(ahead[0], segment):
             return ahead[1]
-        return self._takes(segment)
+        return self._recognize_with_splits(segment)
 
-    def _takes(self, segment: Segment) -> tuple[_RecognizedSegment, ...]:
+    def _recognize_with_splits(self, segment: Segment) -> tuple[_RecognizedSegment, ...]:
         """A piece may be cut out of other talk, so more is asked of it."""
-        whole = self.take(segment)
-        if whole.judged.status == "accepted" or whole.judged.confidence >= LIKELY_PROBABILITY:
+        whole = self.recognize_one(segment)
+        if whole.decision.status == "accepted" or whole.decision.confidence >= LIKELY_PROBABILITY:
             return (whole,)
         cut = split_at_pauses(segment)
         if not self._may_hold(whole, cut):
             return (whole,)
-        parts = tuple(self.take(piece, strict=True) for piece in cut)
-        held = any(part.judged.status != "rejected" for part in parts)
+        parts = tuple(self.recognize_one(piece, strict=True) for piece in cut)
+        held = any(part.decision.status != "rejected" for part in parts)
         return parts if held else (whole,)
 
     def _may_hold(self, whole: _RecognizedSegment, cut: Sequence[Segment]) -> bool:
@@ -173,64 +188,68 @@ class _SegmentRecognizer:
         )
 
     def _lies_in(self, posteriors: Posteriors) -> bool:
-        way = best_path(posteriors, self.grammar)
-        return way is not None and way.words != "" and way.short >= MIN_SPLIT_SCORE
+        path = best_path(posteriors, self.grammar)
+        return path is not None and path.words != "" and path.score_per_phone >= MIN_SPLIT_SCORE
 
-    def take(self, segment: Segment, *, strict: bool = False) -> _RecognizedSegment:
-        quick, careful = self.ears.quick, self.ears.careful
-        if careful is None and isinstance(quick, ConfidenceRecognizer):
-            heard = quick.hear(segment.sound, segment.noise)
-            judged = decide_first_pass(
-                heard, quick.bars, self.grammar, self.narrowing, strict=strict
+    def recognize_one(self, segment: Segment, *, strict: bool = False) -> _RecognizedSegment:
+        first_pass, second_pass = self.recognizers.first_pass, self.recognizers.second_pass
+        if second_pass is None and isinstance(first_pass, ConfidenceRecognizer):
+            heard = first_pass.hear(segment.sound, segment.noise)
+            decision = decide_first_pass(
+                heard, first_pass.thresholds, self.grammar, self.recognition_context, strict=strict
             )
             return _RecognizedSegment(
-                segment, ((quick.name, heard.words, heard.confidence),), judged
+                segment, ((first_pass.name, heard.words, heard.confidence),), decision
             )
         try:
-            of = generate_candidates(segment, self.grammar, self.narrowing, quick, careful)
+            of = generate_candidates(
+                segment, self.grammar, self.recognition_context, first_pass, second_pass
+            )
         except (SecondPassStoppedError, ModelError) as problem:
-            if quick is None:
+            if first_pass is None:
                 raise
-            self.ears.careful, self.ears.note = None, f"{problem} {ALONE}"
-            return self.take(segment, strict=strict)
-        company = fusion_model_for(quick, careful)
-        likely = candidate_probabilities(of, company.weights)
+            self.recognizers.second_pass, self.recognizers.note = None, f"{problem} {ALONE}"
+            return self.recognize_one(segment, strict=strict)
+        fusion = shipped_artifact().fusion.of(first_pass, second_pass)
+        likely = candidate_probabilities(of, fusion.weights)
         readings = [(one.words, chance) for one, chance in zip(of.candidates, likely, strict=True)]
-        judged = decide(
+        decision = decide(
             readings,
             self.grammar,
-            self.narrowing,
-            company.bars(of.above_noise_db),
+            self.recognition_context,
+            fusion.thresholds(of.above_noise_db),
             strict=strict,
-            familiar=of.familiar,
+            verified_name=of.verified_name,
             missing_name=of.missing_name,
         )
         if not readings:
-            judged = Decision("rejected", of.heard.words, 0.0)
-        return _RecognizedSegment(segment, tuple(self._heard(of, likely)), judged, of.posteriors)
+            decision = Decision("rejected", of.heard.words, 0.0)
+        return _RecognizedSegment(segment, tuple(self._heard(of, likely)), decision, of.posteriors)
 
     def _heard(
         self, of: CandidateSet, likely: tuple[float, ...]
     ) -> Iterator[tuple[str, str, float]]:
         """Each listener's name, what it heard, and how likely that is right."""
         own = list(zip(of.candidates, likely, strict=True))
-        if self.ears.quick is not None:
-            chance = max((chance for one, chance in own if one.quick), default=0.0)
-            yield self.ears.quick.name, of.heard.words, chance
-        if self.ears.careful is not None:
-            first = ((one.words, p) for one, p in own if one.in_phones and one.in_phones.first)
-            yield self.ears.careful.name, *next(first, ("", 0.0))
+        if self.recognizers.first_pass is not None:
+            chance = max((chance for one, chance in own if one.first_pass), default=0.0)
+            yield self.recognizers.first_pass.name, of.heard.words, chance
+        if self.recognizers.second_pass is not None:
+            first = (
+                (one.words, p) for one, p in own if one.phone_evidence and one.phone_evidence.first
+            )
+            yield self.recognizers.second_pass.name, *next(first, ("", 0.0))
 
-    def joined(
+    def join(
         self, first: _RecognizedSegment, second: _RecognizedSegment
     ) -> _RecognizedSegment | None:
         """The two as one, where that is accepted and neither was."""
         a, b = first.segment, second.segment
         pause = (b.start - (a.start + len(a.sound))) / RATE
-        whole = b.start + len(b.sound) - a.start
-        if "accepted" in (first.judged.status, second.judged.status):
+        length = b.start + len(b.sound) - a.start
+        if "accepted" in (first.decision.status, second.decision.status):
             return None
-        if pause > MAX_JOIN_PAUSE_S or whole > MAX_JOINED_S * RATE:
+        if pause > MAX_JOIN_PAUSE_S or length > MAX_JOINED_S * RATE:
             return None
         gap = np.zeros(max(0, b.start - a.start - len(a.sound)), np.float32)
         still = np.zeros(len(gap) // FRAME, np.bool_)
@@ -241,13 +260,14 @@ class _SegmentRecognizer:
             a.noise,
             np.concatenate((a.speech, still, b.speech)),
         )
-        take = self.take(both)
-        return take if take.judged.status == "accepted" else None
+        whole = self.recognize_one(both)
+        return whole if whole.decision.status == "accepted" else None
 
     def events(
-        self, take: _RecognizedSegment, recording: str
+        self, heard: _RecognizedSegment, recording: str
     ) -> tuple[Utterance, tuple[Reading, ...], Verdict]:
-        segment, judged = take.segment, take.judged
+        segment, decision = heard.segment, heard.decision
+        judge = shipped_artifact().decision_version
         utterance = Utterance(
             id=f"u-{recording[:12]}-{segment.start:09d}",
             recording=recording,
@@ -264,16 +284,16 @@ class _SegmentRecognizer:
                 confidence=round(chance, 4),
                 grammar=self.grammar.name,
             )
-            for name, words, chance in take.heard
+            for name, words, chance in heard.heard
         )
         verdict = Verdict(
-            id=_named("v", utterance.id, DECISION_VERSION, *(reading.id for reading in readings)),
+            id=_named("v", utterance.id, judge, *(reading.id for reading in readings)),
             utterance=utterance.id,
-            status=judged.status,
-            words=judged.words,
-            confidence=round(judged.confidence, 4),
-            alternatives=judged.alternatives,
-            judge=DECISION_VERSION,
+            status=decision.status,
+            words=decision.words,
+            confidence=round(decision.confidence, 4),
+            alternatives=decision.alternatives,
+            judge=judge,
         )
         return utterance, readings, verdict
 
@@ -283,7 +303,7 @@ def _end(segment: Segment) -> int:
 
 
 def _step(whole: _RecognizedSegment, sample: int) -> int:
-    """Where in the posteriors of a take a sample of the stream lies."""
+    """Where in the posteriors of a segment a sample of the stream lies."""
     return (sample - whole.segment.start) // STEP
 
 

@@ -1,8 +1,8 @@
 """Which engines can listen here, and who listens to a grammar.
 
-The quick listener is a Vosk model for the grammar's language where there is one; for English
-there is always PocketSphinx, whose wheel carries its model. The careful one is, for English, the
-small Whisper model of the extra `careful`, with a layer of ours.
+The first pass ("quick") is a Vosk model for the grammar's language where there is one; for English
+there is always PocketSphinx, whose wheel carries its model. The second ("careful") is, for English,
+the small Whisper model of the extra `careful`, with a layer of ours.
 """
 
 from __future__ import annotations
@@ -17,12 +17,12 @@ from typing import Literal
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import VoicelogError
 from voicelog.recognition.first_pass import FirstPassRecognizer
-from voicelog.recognition.phone_posteriors import name_with_layer
 from voicelog.recognition.recognize import Recognizers
 from voicelog.recognition.second_pass import ALONE, SecondPassProcess, SecondPassStoppedError
+from voicelog.recognition.trained_artifact import shipped_artifact
 from voicelog.recognition.vosk_models import ModelError, vosk_model_for
 from voicelog.recognition.whisper_model import (
-    NAME,
+    WHISPER_MODEL_NAME,
     NoLayerError,
     WhisperModel,
     packaged_whisper_model,
@@ -34,7 +34,7 @@ __all__ = [
     "NoRecognizerError",
     "NoSecondPassError",
     "PassChoice",
-    "engines",
+    "available_recognizers",
     "make_first_pass",
     "make_recognizers",
     "second_pass_model",
@@ -59,7 +59,7 @@ class NoRecognizerError(VoicelogError):
 
 
 class NoSecondPassError(VoicelogError):
-    """The careful listener was asked for, and there is none."""
+    """A second pass was asked for, and there is none."""
 
     def __init__(self) -> None:
         super().__init__(
@@ -76,54 +76,54 @@ class AvailableRecognizer:
     used: bool
 
 
-def engines(language: str) -> tuple[AvailableRecognizer, ...]:
+def available_recognizers(language: str) -> tuple[AvailableRecognizer, ...]:
     """The engines with a model for a language, those in use first."""
-    quick: list[str] = []
+    first_pass: list[str] = []
     if (model := vosk_model_for(language)) is not None:
-        quick.append(f"vosk {version('vosk')} {model.name}")
+        first_pass.append(f"vosk {version('vosk')} {model.name}")
     if language == "en":
-        quick.append(f"pocketsphinx {version('pocketsphinx')} en-us")
-    careful = second_pass_model(language)
-    used = [*quick[:1], *([_whisper_name(careful)] if careful else [])]
-    every = (*used, *quick[1:])
+        first_pass.append(f"pocketsphinx {version('pocketsphinx')} en-us")
+    second_pass = second_pass_model(language)
+    used = [*first_pass[:1], *([_whisper_name(second_pass)] if second_pass else [])]
+    every = (*used, *first_pass[1:])
     return tuple(AvailableRecognizer(name, used=name in used) for name in every)
 
 
 def make_recognizers(
-    grammar: Grammar, narrowing: RecognitionContext, wanted: PassChoice | None = None
+    grammar: Grammar, recognition_context: RecognitionContext, wanted: PassChoice | None = None
 ) -> Recognizers:
     """Who listens to a grammar; by default both listeners where both are there.
 
-    A careful model that cannot be used is then told in `Recognizers.note`. Raises NoListenerError
-    when no quick listener can hear its language; where a careful one is wanted,
-    NoCarefulListenerError when there is none, and ModelError or CarefulStoppedError when it
+    A second pass that cannot be used is then told in `Recognizers.note`. Raises NoRecognizerError
+    when no first pass can hear its language; where a second is wanted,
+    NoSecondPassError when there is none, and ModelError or SecondPassStoppedError when it
     cannot be used.
     """
     model = second_pass_model(grammar.language) if wanted != "quick" else None
     if model is None and wanted in ("careful", "both"):
         raise NoSecondPassError
-    careful: SecondPassProcess | None = None
+    second_pass: SecondPassProcess | None = None
     note = None
     if model is not None:
         try:
-            careful = SecondPassProcess(model)
+            second_pass = SecondPassProcess(model)
         except (SecondPassStoppedError, ModelError) as problem:
             if wanted is not None:
                 raise
             note = f"{problem} {ALONE}"
-    quick = None if wanted == "careful" else make_first_pass(grammar, narrowing)
-    return Recognizers(quick, careful, note)
+    first_pass = None if wanted == "careful" else make_first_pass(grammar, recognition_context)
+    return Recognizers(first_pass, second_pass, note)
 
 
 def second_pass_model(language: str) -> WhisperModel | None:
-    """The model that the careful listener would use for a language, or None.
+    """The model that the second pass would use for a language, or None.
 
     For English the packaged one, which alone has a layer. Raises NoLayerError when the environment
     names another (WHISPER).
     """
     if not _can_run_whisper():
         return None
-    if (named := os.environ.get(WHISPER_VARIABLE) or NAME) != NAME:
+    if (named := os.environ.get(WHISPER_VARIABLE) or WHISPER_MODEL_NAME) != WHISPER_MODEL_NAME:
         raise NoLayerError(named, f"unset {WHISPER_VARIABLE}.")
     return packaged_whisper_model() if language == "en" else None
 
@@ -134,22 +134,25 @@ def _can_run_whisper() -> bool:
 
 
 def _whisper_name(model: WhisperModel) -> str:
-    return f"whisper {name_with_layer(model.name)} (ctranslate2 {version('ctranslate2')})"
+    name = shipped_artifact().name_with_layer(model.name)
+    return f"whisper {name} (ctranslate2 {version('ctranslate2')})"
 
 
-def make_first_pass(grammar: Grammar, narrowing: RecognitionContext) -> FirstPassRecognizer:
-    """The quick listener for a grammar.
+def make_first_pass(
+    grammar: Grammar, recognition_context: RecognitionContext
+) -> FirstPassRecognizer:
+    """The first pass for a grammar.
 
-    Raises NoListenerError when none can hear its language.
+    Raises NoRecognizerError when none can hear its language.
     """
     if (model := vosk_model_for(grammar.language)) is not None:
         # Each recognizer loads its library, and only one of them is used.
         from voicelog.recognition.vosk import VoskRecognizer
 
-        return VoskRecognizer(grammar, narrowing, model=model)
+        return VoskRecognizer(grammar, recognition_context, model=model)
     if grammar.language == "en":
         # As above.
         from voicelog.recognition.sphinx import SphinxRecognizer
 
-        return SphinxRecognizer(grammar, narrowing)
+        return SphinxRecognizer(grammar, recognition_context)
     raise NoRecognizerError(grammar.language)

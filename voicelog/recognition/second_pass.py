@@ -1,7 +1,7 @@
-"""The careful listener: Whisper in a process of its own.
+"""The second pass: Whisper in a process of its own.
 
-Its libraries, its memory and a crash of it stay there: the log goes on with the quick
-listener when it is gone. Questions go through a pipe, one at a time.
+Its libraries, its memory and a crash of it stay there: the log goes on with the first
+pass when it is gone. Questions go through a pipe, one at a time.
 """
 
 from __future__ import annotations
@@ -11,11 +11,11 @@ from multiprocessing import get_context
 from multiprocessing.connection import Connection
 from typing import Any, Protocol
 
+from voicelog.audio.resampling import Samples
 from voicelog.model import VoicelogError
-from voicelog.recognition.first_pass import Sound
-from voicelog.recognition.phone_posteriors import Posteriors, packaged_layer
+from voicelog.recognition.phone_posteriors import Posteriors
 from voicelog.recognition.vosk_models import ModelError
-from voicelog.recognition.whisper_model import WhisperModel, verify
+from voicelog.recognition.whisper_model import WhisperModel, check_whisper_model
 
 __all__ = ["ALONE", "SecondPassProcess", "SecondPassRecognizer", "SecondPassStoppedError"]
 
@@ -24,11 +24,11 @@ PATIENCE_S = 60.0
 
 
 ALONE = "Until then the quick listener hears alone."
-"""What to say after what is wrong with the careful listener, where hearing goes on."""
+"""What to say after what is wrong with the second pass, where hearing goes on."""
 
 
 class SecondPassStoppedError(VoicelogError):
-    """The careful listener's process is gone, or gives no answer."""
+    """The second pass's process is gone, or gives no answer."""
 
     def __init__(self) -> None:
         super().__init__(
@@ -44,7 +44,7 @@ class SecondPassRecognizer(Protocol):
     def name(self) -> str:
         """Engine, version and model; goes into `who`."""
 
-    def attend(self, *sounds: Sound) -> None:
+    def load_segment(self, *sounds: Samples) -> None:
         """Take in a segment, as it is and in other ways; what is asked then is about it."""
 
     def phones(self) -> Posteriors:
@@ -53,9 +53,9 @@ class SecondPassRecognizer(Protocol):
 
 
 class SecondPassProcess:
-    """A careful listener in a process that starts with it.
+    """A second pass in a process that starts with it.
 
-    Raises ModelError when its model cannot be used, CarefulStoppedError once it is gone.
+    Raises ModelError when its model cannot be used, SecondPassStoppedError once it is gone.
     """
 
     def __init__(self, model: WhisperModel) -> None:
@@ -69,10 +69,10 @@ class SecondPassProcess:
         self._attending = False
         self.name: str = self._answer()
 
-    def attend(self, *sounds: Sound) -> None:
+    def load_segment(self, *sounds: Samples) -> None:
         """Take in a segment, without waiting; what is asked then is about it."""
         self._loaded_segment()
-        self._send("attend", *sounds)
+        self._send("load_segment", *sounds)
         self._attending = True
 
     def phones(self) -> Posteriors:
@@ -121,10 +121,11 @@ def _serve(pipe: Connection, model: WhisperModel) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     try:
         # Only this process computes with it; its library is large, and an extra.
+        from voicelog.recognition.trained_artifact import shipped_artifact
         from voicelog.recognition.whisper import WhisperEncoder
 
-        verify(model.folder)
-        whisper = WhisperEncoder(model, packaged_layer())
+        check_whisper_model(model.folder)
+        whisper = WhisperEncoder(model, shipped_artifact().layer())
         pipe.send(whisper.name)
         while True:
             question, about = pipe.recv()

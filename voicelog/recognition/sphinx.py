@@ -1,4 +1,4 @@
-"""The quick listener on PocketSphinx, with the English model that its wheel carries.
+"""The first pass on PocketSphinx, with the English model that its wheel carries.
 
 The grammar is one finite-state search. Every segment is decoded as it is, among what is
 expected, and once more among all that may be said: in quiet under a little added noise, in
@@ -6,7 +6,7 @@ noise cleaned of it. A reading that so little overturns is not sure. And it can 
 a segment fits given words, by decoding those alone.
 
 What the search calls probabilities is of no use for rejection; the acoustic scores are
-(evidence.py).
+(features.py).
 """
 
 from __future__ import annotations
@@ -19,17 +19,10 @@ from importlib.metadata import version
 import numpy as np
 from pocketsphinx import Config, Decoder, get_model_path
 
+from voicelog.audio.resampling import RATE, Samples
 from voicelog.grammar.grammar import EVERYTHING, Grammar, RecognitionContext
 from voicelog.grammar.pronunciation import shipped_pronouncer
-from voicelog.recognition.first_pass import (
-    NO_HYPOTHESIS,
-    RATE,
-    Alignment,
-    Hypothesis,
-    Sound,
-    Spectrum,
-    WordTime,
-)
+from voicelog.recognition.first_pass import NO_HYPOTHESIS, Alignment, Hypothesis, Spectrum, WordTime
 from voicelog.recognition.fst import INFINITE_COST, Acceptor, acceptor
 from voicelog.recognition.noise_reduction import NOISY_DB, level_above_noise_db, reduce_noise
 from voicelog.recognition.segmenter import pcm16
@@ -65,16 +58,16 @@ class Decoded:
     words: str = ""
     times: tuple[WordTime, ...] = ()
     scores: tuple[tuple[float, int], ...] = ()
-    pace: float = 1.0
+    frames_per_phone: float = 1.0
 
     @property
-    def fit(self) -> float:
+    def mean_word_score(self) -> float:
         """Mean log score a frame over the words; below 0, and nearer to 0 is better."""
         frames = sum(frames for _, frames in self.scores)
         return sum(score for score, _ in self.scores) / frames if frames else -INFINITE_COST
 
     @property
-    def least(self) -> float:
+    def worst_word_score(self) -> float:
         """The mean log score a frame of the word that fits worst."""
         return min((score / frames for score, frames in self.scores), default=-INFINITE_COST)
 
@@ -82,9 +75,11 @@ class Decoded:
 class SphinxRecognizer:
     """Hears segments of English against a grammar; first among what is expected."""
 
-    def __init__(self, grammar: Grammar, narrowing: RecognitionContext = EVERYTHING) -> None:
+    def __init__(
+        self, grammar: Grammar, recognition_context: RecognitionContext = EVERYTHING
+    ) -> None:
         self._grammar = grammar
-        self._decoder = _decoder(grammar, narrowing)
+        self._decoder = _decoder(grammar, recognition_context)
         self._noise = np.random.default_rng(0).standard_normal(30 * RATE).astype(np.float32)
 
     @cached_property
@@ -92,31 +87,31 @@ class SphinxRecognizer:
         """Engine, version, model."""
         return f"pocketsphinx {version('pocketsphinx')} en-us"
 
-    def hear(self, sound: Sound, noise: Spectrum | None = None) -> Hypothesis:
+    def hear(self, sound: Samples, noise: Spectrum | None = None) -> Hypothesis:
         """What a segment says; `score` is the fit."""
         plain = self.decode(sound)
         if not plain.words:
             return NO_HYPOTHESIS
         match = self.match(sound, plain.words)
         noisy = noise is not None and level_above_noise_db(sound, noise) < NOISY_DB
-        again: list[str] = []
-        if match is not None and match.fit > (MIN_FIT_IN_NOISE if noisy else MIN_FIT):
+        repeats: list[str] = []
+        if match is not None and match.mean_word_score > (MIN_FIT_IN_NOISE if noisy else MIN_FIT):
             other = (
                 reduce_noise(sound, noise)
                 if noisy and noise is not None
                 else self.with_added_noise(sound)
             )
-            again = [self._among_all(other).words]
+            repeats = [self._among_all(other).words]
         return Hypothesis(
             words=plain.words,
             complete=self._grammar.interpret(plain.words) is not None,
-            score=match.fit if match else None,
+            score=match.mean_word_score if match else None,
             times=plain.times,
-            again=tuple(again),
+            repeats=tuple(repeats),
             match=match,
         )
 
-    def _among_all(self, sound: Sound) -> Decoded:
+    def _among_all(self, sound: Samples) -> Decoded:
         """Decode a segment among all that may be said, levels beyond the range too."""
         self._decoder.activate_search(_ALL)
         try:
@@ -124,7 +119,7 @@ class SphinxRecognizer:
         finally:
             self._decoder.activate_search(_EXPECTED)
 
-    def match(self, sound: Sound, words: str) -> Alignment | None:
+    def match(self, sound: Samples, words: str) -> Alignment | None:
         """How well a segment fits these words and no others, with silence between them."""
         decoder = self._decoder
         decoder.set_align_text(words)
@@ -134,9 +129,11 @@ class SphinxRecognizer:
             decoder.activate_search(_EXPECTED)
         if found.words != words:
             return None
-        return Alignment(found.fit, found.least, found.times, found.pace)
+        return Alignment(
+            found.mean_word_score, found.worst_word_score, found.times, found.frames_per_phone
+        )
 
-    def decode(self, sound: Sound) -> Decoded:
+    def decode(self, sound: Samples) -> Decoded:
         """Decode a segment once."""
         if not len(sound):
             return Decoded()
@@ -165,17 +162,17 @@ class SphinxRecognizer:
         words = " ".join(time.word for time in times)
         return Decoded(words, tuple(times), tuple(scores), min(paces, default=1.0))
 
-    def with_added_noise(self, sound: Sound) -> Sound:
+    def with_added_noise(self, sound: Samples) -> Samples:
         """The same sound under white noise, the same noise every time."""
         noise = np.resize(self._noise, len(sound))
         loudness = math.sqrt(float(np.mean(np.square(sound))))
-        with_added_noise: Sound = sound + noise * np.float32(
+        with_added_noise: Samples = sound + noise * np.float32(
             loudness * 10 ** (-ADDED_NOISE_SNR_DB / 20)
         )
         return with_added_noise
 
 
-def _decoder(grammar: Grammar, narrowing: RecognitionContext) -> Decoder:
+def _decoder(grammar: Grammar, recognition_context: RecognitionContext) -> Decoder:
     """A decoder of the wheel's model for the grammar.
 
     The best-path search is off: with it a result may stop in the middle of a phrase, and
@@ -201,7 +198,7 @@ def _decoder(grammar: Grammar, narrowing: RecognitionContext) -> Decoder:
                 spelled = word if number == 1 else f"{word}({number})"
                 decoder.add_word(spelled, " ".join(phones), update=False)
     decoder.add_fsg(_ALL, _search(decoder, acceptor(every)))
-    decoder.add_fsg(_EXPECTED, _search(decoder, acceptor(grammar.network(narrowing))))
+    decoder.add_fsg(_EXPECTED, _search(decoder, acceptor(grammar.network(recognition_context))))
     decoder.activate_search(_EXPECTED)
     return decoder
 

@@ -1,4 +1,4 @@
-"""The quick listener on a Vosk model, held strictly to the grammar.
+"""The first pass on a Vosk model, held strictly to the grammar.
 
 Vosk's own grammar argument makes a bigram of the phrases, so that words join into notes
 that the grammar does not allow. Here the model is loaded with a graph of our own instead:
@@ -25,14 +25,13 @@ from typing import Any
 import numpy as np
 import vosk
 
+from voicelog.audio.resampling import RATE, Samples
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.recognition import fst
 from voicelog.recognition.first_pass import (
     NO_HYPOTHESIS,
-    RATE,
     AcceptanceThresholds,
     Hypothesis,
-    Sound,
     Spectrum,
     WordTime,
 )
@@ -63,13 +62,19 @@ class VoskRecognizer:
     Raises ModelError when the model cannot be loaded or knows no phrase of the grammar.
     """
 
-    bars = AcceptanceThresholds(sure=0.9, look=0.5, word=0.95, twin=0.99)
+    thresholds = AcceptanceThresholds(
+        accept=0.9, offer=0.5, accept_single_word=0.95, accept_sound_alike=0.99
+    )
     """From synthetic Korean (tests/bench/vosk_bench.py); no English model was at hand."""
 
     def __init__(
-        self, grammar: Grammar, narrowing: RecognitionContext | None = None, *, model: VoskModel
+        self,
+        grammar: Grammar,
+        recognition_context: RecognitionContext | None = None,
+        *,
+        model: VoskModel,
     ) -> None:
-        network = grammar.network(narrowing or RecognitionContext())
+        network = grammar.network(recognition_context or RecognitionContext())
         ids = model.word_ids()
         graph = fst.acceptor(network, ids, phrase_cost=PHRASE_COST)
         if not graph.words():
@@ -84,7 +89,7 @@ class VoskRecognizer:
         self._grammar = grammar
         self._model = _load(model, graph, ids)
 
-    def hear(self, sound: Sound, noise: Spectrum | None = None) -> Hypothesis:
+    def hear(self, sound: Samples, noise: Spectrum | None = None) -> Hypothesis:
         """What `sound`, one whole segment with a little silence at both ends, says.
 
         score is the log-likelihood of the reading for each second (nats/s).

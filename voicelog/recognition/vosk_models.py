@@ -23,7 +23,7 @@ __all__ = [
     "ModelError",
     "VoskModel",
     "VoskModels",
-    "places",
+    "model_folders",
     "vosk_model_for",
     "vosk_models",
 ]
@@ -119,17 +119,17 @@ class VoskModels:
     broken: tuple[ModelError, ...]
 
 
-def places() -> tuple[Path, ...]:
+def model_folders() -> tuple[Path, ...]:
     """The folders in which models are looked for, first to last."""
     named = os.environ.get(ENVIRONMENT, "").split(os.pathsep)
     return (*(Path(name) for name in named if name), Path(user_data_dir("voicelog")) / "models")
 
 
 def vosk_models(among: Iterable[Path] | None = None) -> VoskModels:
-    """Every vosk-* folder in the folders `among` (default: `places()`), in order of name."""
+    """Every vosk-* folder in the folders `among` (default: `model_folders()`), in order of name."""
     whole: list[VoskModel] = []
     broken: list[ModelError] = []
-    for place in places() if among is None else among:
+    for place in model_folders() if among is None else among:
         for folder in sorted(place.glob("vosk-*")):
             if folder.is_dir():
                 try:

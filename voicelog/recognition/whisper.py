@@ -15,13 +15,13 @@ import numpy as np
 from faster_whisper.feature_extractor import FeatureExtractor
 from numpy.typing import NDArray
 
-from voicelog.recognition.first_pass import RATE, Sound
+from voicelog.audio.resampling import RATE, Samples
 from voicelog.recognition.phone_posteriors import (
     PhoneLayer,
     Posteriors,
     log_softmax,
-    name_with_layer,
 )
+from voicelog.recognition.trained_artifact import shipped_artifact
 from voicelog.recognition.vosk_models import ModelError
 from voicelog.recognition.whisper_model import WhisperModel
 
@@ -44,17 +44,18 @@ class WhisperEncoder:
 
     def __init__(self, model: WhisperModel, layer: PhoneLayer) -> None:
         self.layer = layer
-        self.name = f"whisper {name_with_layer(model.name)} (ctranslate2 {version('ctranslate2')})"
+        name = shipped_artifact().name_with_layer(model.name)
+        self.name = f"whisper {name} (ctranslate2 {version('ctranslate2')})"
         self._model = _load(model.folder)
         self._features = FeatureExtractor(feature_size=self._model.n_mels)
         self._encoded: list[ctranslate2.StorageView] = []
         self._frames = 0
 
-    def attend(self, *sounds: Sound) -> None:
+    def load_segment(self, *sounds: Samples) -> None:
         """Take in a segment, as it is and in other ways; what is asked then is about it."""
         self._encoded = [self._encode(sound) for sound in sounds]
 
-    def _encode(self, sound: Sound) -> ctranslate2.StorageView:
+    def _encode(self, sound: Samples) -> ctranslate2.StorageView:
         seconds = next((w for w in WINDOWS if len(sound) <= w * RATE), WINDOWS[-1])
         features = self._features(sound)[:, : seconds * FRAMES]
         window = np.zeros((1, len(features), seconds * FRAMES), np.float32)

