@@ -14,7 +14,7 @@ from tests.audio.stand_in import StandIn
 from tests.cli.run import Voicelog
 from tests.recognition.speaking import LoudnessDetector, burst, hiss, say
 from voicelog.cli import voice as command
-from voicelog.app.voice_card.card_results import CardGrade, CardLineResult
+from voicelog.recognition.card_results import CardGrade, CardLineResult
 from voicelog.recognition.segmenter import Segment, segments
 
 
