@@ -34,6 +34,6 @@ PYTHON
 voicelog demo >/dev/null
 echo "the demo ran"
 if [ "${1:-}" != demo ]; then
-    python -m pytest tests/grammar tests/sound tests/session tests/safety tests/log tests/report \
-        tests/hearing tests/cli
+    python -m pytest tests/grammar tests/audio tests/session tests/safety tests/store tests/report \
+        tests/recognition tests/cli
 fi
