@@ -19,6 +19,7 @@ from voicelog.grammar.confusability import ConfusablePair
 from voicelog.grammar.grammar import Grammar
 from voicelog.grammar.sound_alikes import sound_alike_readings
 from voicelog.model import Phrase, UsageError
+from voicelog.model.phrases import phrase_slots
 from voicelog.recognition.vosk_models import vosk_model_for
 from voicelog.report.state_words import status_word
 from voicelog.report.words import clock
@@ -149,8 +150,6 @@ def _or(words: Sequence[str]) -> str:
 
 def _meaning(phrase: Phrase) -> str:
     """A phrase, its kind, and of its values what the words do not say themselves."""
-    from voicelog.model.phrases import phrase_slots
-
     told = [
         str(value) if name in ("do", "class", "cue_by", phrase.kind) else f"{name} {value}"
         for name, value in phrase_slots(phrase).items()
