@@ -117,7 +117,7 @@ class SoundServerStream:
     from then on). Rates are in Hz; samples float32 of shape (n, channels).
 
     With a `callback` as PortAudio's it reads in a thread of its own; the thread ends with the
-    device. Raises ServerError.
+    device. Raises SoundServerError.
     """
 
     def __init__(
@@ -155,7 +155,7 @@ class SoundServerStream:
             self._thread.start()
 
     def check(self) -> None:
-        """ServerError when the device is not there any more."""
+        """SoundServerError when the device is not there any more."""
         with self._lock:
             self._check()
 

@@ -22,7 +22,7 @@ def dog_name_conflicts(dog: Dog, roster: Roster, grammar: Grammar | None = None)
     """A sentence for each name or cue of `dog` that sounds like something else said.
 
     `roster` are the others; the dog's own older profile in it does not count. Raises
-    UnspeakableError for a name that cannot be spoken.
+    NoPronunciationError for a name that cannot be spoken.
     """
     others = Roster(dogs=tuple(d for d in roster.dogs if d.name.casefold() != dog.name.casefold()))
     words = set((grammar or Grammar.load()).vocabulary)
@@ -64,7 +64,7 @@ def _like(said: str, others: set[str]) -> Iterator[str]:
 def likeness(said: str, other: str) -> float:
     """How alike (0 to 1) they sound; 0 where the other, kept earlier, cannot be pronounced.
 
-    Raises UnspeakableError where `said` cannot be.
+    Raises NoPronunciationError where `said` cannot be.
     """
     try:
         return sound_similarity(said, other)

@@ -1,7 +1,7 @@
 """Readings with another number in place of one: what a number is soonest mistaken for.
 
 One more, one less, and ten times as much: whoever would accept a number must see that it
-beats these. Words that sound alike are in alike.py.
+beats these. Words that sound alike are in sound_alikes.py.
 """
 
 from __future__ import annotations

@@ -114,7 +114,7 @@ class Pronouncer:
     def variants(self, word: str) -> tuple[Phones, ...]:
         """Every pronunciation listed for `word`, or those derived; the usual one first.
 
-        Case and accents do not matter. Raises UnspeakableError unless `word` is made of
+        Case and accents do not matter. Raises NoPronunciationError unless `word` is made of
         letters that fold to a-z, with hyphens or apostrophes between them.
         """
         return self._say(word)[1]
@@ -278,7 +278,7 @@ def sound_similarity(a: str, b: str, pronouncer: Pronouncer | None = None) -> fl
     """Likeness of two words or phrases from 0 (nothing in common) to 1 (the same sound).
 
     1 - distance / phones of the longer one, for the closest pair of pronunciations.
-    Raises UnspeakableError as `Pronouncer.variants` does.
+    Raises NoPronunciationError as `Pronouncer.variants` does.
     """
     say = pronouncer or shipped_pronouncer()
     return max(

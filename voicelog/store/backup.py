@@ -105,7 +105,7 @@ def restore(
         What came of it, and whether the settings were taken.
 
     Raises:
-        BagError: the backup is not whole, not safe, or not one; nothing was taken.
+        BagItError: the backup is not whole, not safe, or not one; nothing was taken.
         LogError: as the disk refuses; what was not taken then is taken by doing it again.
     """
     with open_bagit(path) as bag, tempfile.TemporaryDirectory(prefix="voicelog-") as folder:

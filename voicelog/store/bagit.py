@@ -120,7 +120,7 @@ def write_bagit(path: Path, now: datetime, info: Mapping[str, str]) -> Iterator[
     """A bag being written to `path`; it is there, whole, only once the block has ended well.
 
     Raises:
-        LogDeniedError, DiskFullError, UnreadableError: as the system refuses to write.
+        LogPermissionError, DiskFullError, FileAccessError: as the system refuses to write.
     """
     part = path.with_name(f"{path.name}.part")
     root = re.sub(r"[^A-Za-z0-9_-]+", "-", path.stem).strip("-") or "bag"
@@ -170,7 +170,7 @@ class BagItArchive:
         """Compare every file with its checksum.
 
         Raises:
-            BagError: one is missing, was not announced, or differs.
+            BagItError: one is missing, was not announced, or differs.
         """
         for manifest in ("manifest-sha256.txt", "tagmanifest-sha256.txt"):
             if manifest not in self._members:
@@ -220,8 +220,8 @@ def open_bagit(path: Path) -> Iterator[BagItArchive]:
     """A bag from disk, wholly checked.
 
     Raises:
-        BagError: it is not whole or not safe.
-        UnreadableError, LogDeniedError: it cannot be read.
+        BagItError: it is not whole or not safe.
+        FileAccessError, LogPermissionError: it cannot be read.
     """
     try:
         with translate_errors(path):

@@ -110,7 +110,7 @@ def merge_bundle(log: Log, path: Path, trial: DryRun = no_dry_run) -> MergeResul
     """Take a bundle's sessions into a log, each recording after its trial.
 
     Raises:
-        BagError: the bundle is not whole, not safe, or not one; nothing was taken.
+        BagItError: the bundle is not whole, not safe, or not one; nothing was taken.
         LogError: as the disk refuses; what was not taken then is taken by doing it again.
     """
     with open_bagit(path) as bag:

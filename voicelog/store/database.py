@@ -51,7 +51,7 @@ def open_database(path: Path, now: Callable[[], datetime]) -> Engine:
     Raises:
         NewerLogError: a later program wrote it; nothing was changed.
         NotALogError: it is a database of something else, or no file.
-        DamagedLogError, LogDeniedError, LogBusyError, DiskFullError, UnreadableError:
+        DamagedLogError, LogPermissionError, LogBusyError, DiskFullError, FileAccessError:
             as SQLite reports.
     """
     with translate_errors(path):

@@ -72,7 +72,7 @@ def delete_dog(log: Log, name: str, recording_parts: Sequence[RecordingPart]) ->
     """Delete a dog: its sessions (`recording_parts`), its profile, and its place in every roster.
 
     Raises:
-        HalfAddedError: a recording is not complete.
+        IncompleteRecordingError: a recording is not complete.
         UnknownNameError: the log knows no such dog.
     """
     half = [one.file_name or one.id for one in log.recordings() if not one.complete]

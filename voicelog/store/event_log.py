@@ -58,7 +58,7 @@ def add(connection: Connection, rows: Sequence[tuple[Event, str]], at: datetime)
     """Insert events, with their bodies, that are not there yet; how many those were.
 
     Raises:
-        EventClashError: an id is there already with another content.
+        EventConflictError: an id is there already with another content.
         UnknownTargetError: an event's recording, utterance or target is not in the log.
     """
     added = 0

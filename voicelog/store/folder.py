@@ -25,7 +25,7 @@ def ready_folder(folder: Path) -> Path:
 
     Raises:
         NotALogError: it, or one of its parents, is a file.
-        LogDeniedError: it may not be made.
+        LogPermissionError: it may not be made.
     """
     folder = folder.expanduser().absolute()
     with translate_errors(folder):

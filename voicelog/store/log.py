@@ -223,9 +223,9 @@ class Log:
             How many were not here before.
 
         Raises:
-            EventClashError: an id is here already with another content.
+            EventConflictError: an id is here already with another content.
             UnknownTargetError: an event's recording, utterance or target is not in the log.
-            MovedOnError: the recording has newer events than were seen; nothing is kept.
+            ConcurrentChangeError: the recording has newer events than were seen; nothing is kept.
             ValueError: an event holds a number that JSON cannot (infinity, not-a-number).
         """
         rows = [(event, event_log.event_json(event)) for event in new]

@@ -43,9 +43,9 @@ def keep(path: Path, sha256: str, folder: Path) -> Path:
 
     Raises:
         ValueError: `sha256` is not a sha256.
-        UnreadableError: `path` cannot be read.
-        SoundDiffersError: the bytes do not have that hash; nothing is kept.
-        LogDeniedError, DiskFullError: the copy cannot be written.
+        FileAccessError: `path` cannot be read.
+        SoundMismatchError: the bytes do not have that hash; nothing is kept.
+        LogPermissionError, DiskFullError: the copy cannot be written.
     """
     if not re.fullmatch(SHA256, sha256):
         raise ValueError(f"not a sha256 in lower-case hexadecimal: {sha256!r}")

@@ -81,7 +81,7 @@ class ReviewService:
         """What a session, or a recording without any, is now.
 
         Raises:
-            NotThereError: there is none of that key, or it is set aside.
+            NotFoundError: there is none of that key, or it is set aside.
         """
         head = self._head(key)
         newest = str(self.log.event_seq(head.recording))
@@ -150,9 +150,9 @@ class ReviewService:
         """Do it, or nothing at all.
 
         Raises:
-            ChangedError: what it is about is no longer as the person saw it.
+            EditConflictError: what it is about is no longer as the person saw it.
             NotANoteError: the words are not of the grammar.
-            NotThereError, BadRequestError: there is no such thing to do it to.
+            NotFoundError, BadRequestError: there is no such thing to do it to.
         """
         with self._before_others():
             before = self.view(key)
