@@ -79,9 +79,9 @@ def read_by_anna(log: Log, recording: str) -> None:
 @pytest.fixture
 def page(log: Path) -> Iterator[TestClient]:
     with Log.open(log, now=lambda: NOW) as opened:
-        desk = ReviewService(opened, lambda: NOW)
-        desk.refresh_stale()
-        made = app.make_app(desk, hosts=["testserver"], token="token", who="Anna")
+        service = ReviewService(opened, lambda: NOW)
+        service.refresh_stale()
+        made = app.make_app(service, hosts=["testserver"], token="token", who="Anna")
         with TestClient(made) as client:
             yield client
         made.state.clips.close()
@@ -170,8 +170,8 @@ def test_the_pages_script_and_style_know_no_other_word() -> None:
 
 def test_the_live_screen_and_the_soundcheck(page: TestClient, log: Path) -> None:
     with Log.open(log, now=lambda: NOW) as opened:
-        desk = ReviewService(opened, lambda: NOW)
-        (line,) = [desk.session_catalog.line(kept.id) for kept in opened.recordings()]
+        service = ReviewService(opened, lambda: NOW)
+        (line,) = [service.session_catalog.line(kept.id) for kept in opened.recordings()]
     entries = tuple((entry_word(entry), entry.reading) for entry in line.entries)
     face = screen.page(screen.ScreenContent(reps=3, check=1, entries=entries))
     holds(face)

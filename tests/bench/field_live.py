@@ -135,9 +135,9 @@ def session(sound: Samples, **extra: Any) -> Iterator[tuple[LiveSession, Feeder,
         Log.open(Path(folder), now=clock.wall) as log,
     ):
         wanted = ListenOptions(ROSTER, Settings(), listener=WHO, earpiece=True, replies="none")
-        post = make_live_setup(log, wanted, clock)
+        setup = make_live_setup(log, wanted, clock)
         voice = find_voice()
-        live = LiveSession(post, microphone=feeder.open, audio_output=mouth, voice=voice, **extra)
+        live = LiveSession(setup, microphone=feeder.open, audio_output=mouth, voice=voice, **extra)
         feeder.live = live
         yield live, feeder, mouth
 
@@ -256,10 +256,10 @@ def hours(total_h: float = 4.0, every_s: float = 15.0) -> None:
             self.live.stop()
 
     with tempfile.TemporaryDirectory() as folder, Log.open(Path(folder), now=clock.wall) as log:
-        post = make_live_setup(log, ListenOptions(ROSTER, Settings(), earpiece=True), clock)
+        setup = make_live_setup(log, ListenOptions(ROSTER, Settings(), earpiece=True), clock)
         feeder, mouth = Fast(block), Mouth()
         live = LiveSession(
-            post,
+            setup,
             microphone=feeder.open,
             audio_output=mouth,
             voice=find_voice(),

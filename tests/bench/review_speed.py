@@ -38,24 +38,24 @@ def main() -> None:
     took_s = make(given.folder, given.sessions)
     print(f"{given.sessions} sessions of 50 entries (made in {took_s:.0f} s)")
     with Log.open(given.folder, now=lambda: datetime.now().astimezone()) as log:
-        desk = ReviewService(log, lambda: datetime.now().astimezone())
+        service = ReviewService(log, lambda: datetime.now().astimezone())
         start = time.perf_counter()
-        behind = len(desk.session_catalog.stale())
+        behind = len(service.session_catalog.stale())
         print(f"{behind} recordings stale, known after {time.perf_counter() - start:.2f} s")
-        desk.warm_up()
-        keeping = threading.Thread(target=desk.refresh_loop, daemon=True)
+        service.warm_up()
+        keeping = threading.Thread(target=service.refresh_loop, daemon=True)
         keeping.start()
-        app = make_app(desk, hosts=["testserver"], token="t", who="bench")
+        app = make_app(service, hosts=["testserver"], token="t", who="bench")
         with TestClient(app) as client:
-            _measure(client, desk, given.requests)
-        desk.close()
+            _measure(client, service, given.requests)
+        service.close()
         keeping.join()
         app.state.clips.close()
 
 
-def _measure(client: TestClient, desk: ReviewService, requests: int) -> None:
+def _measure(client: TestClient, service: ReviewService, requests: int) -> None:
     chance = random.Random(7)
-    rows = desk.log.headings(SessionFilter(check=True)).rows
+    rows = service.log.headings(SessionFilter(check=True)).rows
     leaves = max(1, len(rows) // 50)
     words = ("yelped", "woods", "recall field", "drill place high", "anna")
 
@@ -66,7 +66,7 @@ def _measure(client: TestClient, desk: ReviewService, requests: int) -> None:
 
     def correct() -> tuple[float, float]:
         key = chance.choice(rows).key
-        view = desk.view(key)
+        view = service.view(key)
         row = chance.choice(view.rows[8:])
         deed = {"do": "read", "entry": row.entry.id, "version": row.version}
         words = chance.choice(("level three", "tap two came", "here", "yelped", "praised"))
@@ -110,7 +110,7 @@ def _measure(client: TestClient, desk: ReviewService, requests: int) -> None:
             f"processor p95 {own[int(0.95 * len(own))]:.0f} ms",
             flush=True,
         )
-    print(f"{desk.behind} later sessions still to be brought up to date")
+    print(f"{service.behind} later sessions still to be brought up to date")
 
 
 if __name__ == "__main__":

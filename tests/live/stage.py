@@ -214,9 +214,9 @@ class Stage:
         self._step = self._looks = 0
         self._looked, self._over = threading.Condition(), False
         wanted = wanted or ListenOptions(ROSTER, Settings())
-        self.post: LiveSetup = make_live_setup(self.log, wanted, self.clock)
+        self.setup: LiveSetup = make_live_setup(self.log, wanted, self.clock)
         self.live = LiveSession(
-            self.post,
+            self.setup,
             microphone=self._open,
             audio_output=self.mouth,
             voice=SpeechSynthesizer("beep", beep),

@@ -63,7 +63,7 @@ def test_a_session_is_kept_with_its_sound_and_all_that_was_heard_and_said(tmp_pa
     events = stage.log.events(recording.id)
     assert list(events) == stage.live.events
     assert statuses(events) == [(words, "accepted") for words in WORDS]
-    derivation = derive(recording, events, stage.post.setup.grammar)
+    derivation = derive(recording, events, stage.setup.recognition.grammar)
     assert [rep.peak_level for rep in derivation.line.reps] == [1, 2, None]
     assert stage.mouth.sounded[0] == "accepted"
     assert stage.mouth.sounded.count("accepted") == 4
@@ -207,7 +207,7 @@ def test_a_disk_that_stays_full_leaves_a_session_that_can_be_completed(
     (cut,) = interrupted_recordings(stage.log)
     had = len(statuses(stage.log.events(cut.id)))
     done = resume_recording(
-        stage.log, cut, lambda kept: (stage.post.setup, lambda blocks, name: _replay(cut))
+        stage.log, cut, lambda kept: (stage.setup.recognition, lambda blocks, name: _replay(cut))
     )
     assert had < len(LINES)
     assert (done.again, done.new) == (had, len(LINES) - had)

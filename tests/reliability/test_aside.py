@@ -197,11 +197,11 @@ def test_the_page_lists_the_rest_and_names_what_is_set_aside(
     voicelog("add", "--typed", bad, "--at", "2026-04-18T07:30")
     put_into(tmp_path / "data" / "log.sqlite3", "bad.tsv", newer_settings)
     with Log.open(tmp_path / "data", now=lambda: NOW) as log:
-        desk = ReviewService(log, lambda: NOW)
-        assert desk.refresh_stale() == 2
-        assert desk.refresh_stale() == 0, "what is set aside is not tried again and again"
-        (aside,) = desk.session_catalog.asides()
-        made = make_app(desk, hosts=["testserver"], token="token", who="Anna")
+        service = ReviewService(log, lambda: NOW)
+        assert service.refresh_stale() == 2
+        assert service.refresh_stale() == 0, "what is set aside is not tried again and again"
+        (aside,) = service.session_catalog.asides()
+        made = make_app(service, hosts=["testserver"], token="token", who="Anna")
         with TestClient(made, raise_server_exceptions=False) as client:
             text = client.get("/").text
             alone = client.get(f"/session/{aside}")

@@ -31,5 +31,5 @@ def log(tmp_path: Path, empty: Path) -> Iterator[Log]:
 
 
 @pytest.fixture
-def desk(log: Log) -> ReviewService:
+def service(log: Log) -> ReviewService:
     return ReviewService(log, lambda: NOW)

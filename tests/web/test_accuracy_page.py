@@ -18,9 +18,9 @@ LINES = ("start session bracken", *["level five came"] * 30)
 
 
 @pytest.fixture
-def page(desk: ReviewService, log: Log) -> Iterator[TestClient]:
+def page(service: ReviewService, log: Log) -> Iterator[TestClient]:
     (log.folder / "settings.toml").write_text("learn_entries = 20\n", encoding="utf-8")
-    made = app.make_app(desk, hosts=["testserver"], token="token", who="Anna")
+    made = app.make_app(service, hosts=["testserver"], token="token", who="Anna")
     with TestClient(made, raise_server_exceptions=False) as client:
         yield client
     made.state.clips.close()
@@ -52,27 +52,29 @@ def test_with_little_read_it_says_how_many_are_missing(page: TestClient, log: Lo
 
 
 def test_then_it_shows_shares_confusions_and_links_to_where_they_were(
-    page: TestClient, desk: ReviewService, log: Log
+    page: TestClient, service: ReviewService, log: Log
 ) -> None:
     recording = keep(log, LINES)
     assert "No entry has been read" in page.get("/learn").text
     corrected(log, recording, 21)
-    desk.refresh_stale()
+    service.refresh_stale()
     text = page.get("/learn", headers=HTML).text
     assert "0 of 21 (0%, 0% to 15%) right" in text  # Wilson: z² / (21 + z²), z = 1.96
     assert "heard as &#34;five&#34; 21 times of the 21 it was said" in text
-    key = desk.session_catalog.line(recording).sessions[0].id
+    key = service.session_catalog.line(recording).sessions[0].id
     entry = f"u-{recording[:12]}-000021"
     link = f'href="/session/{key}#e-{entry}"'
     assert link in text
     assert f'id="e-{entry}"' in page.get(f"/session/{key}", headers=HTML).text
 
 
-def test_what_was_said_or_heard_is_escaped(page: TestClient, desk: ReviewService, log: Log) -> None:
+def test_what_was_said_or_heard_is_escaped(
+    page: TestClient, service: ReviewService, log: Log
+) -> None:
     evil = "<script>alert(1)</script>"
     recording = keep(log, ("start session bracken", *[f"level {evil} came"] * 21))
     corrected(log, recording, 21)
-    desk.refresh_stale()
+    service.refresh_stale()
     text = page.get("/learn", headers=HTML).text
     assert "&lt;script&gt;alert(1)&lt;/script&gt;" in text
     assert evil not in text

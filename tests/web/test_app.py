@@ -29,16 +29,16 @@ HTML = {"accept": "text/html"}
 
 
 @pytest.fixture
-def page(desk: ReviewService) -> Iterator[TestClient]:
-    made = app.make_app(desk, hosts=["testserver"], token="token", who="Anna")
+def page(service: ReviewService) -> Iterator[TestClient]:
+    made = app.make_app(service, hosts=["testserver"], token="token", who="Anna")
     with TestClient(made, raise_server_exceptions=False) as client:
         yield client
     made.state.clips.close()
 
 
-def first_key(desk: ReviewService, recording: str) -> str:
-    desk.refresh_stale()
-    return desk.session_catalog.line(recording).sessions[0].id
+def first_key(service: ReviewService, recording: str) -> str:
+    service.refresh_stale()
+    return service.session_catalog.line(recording).sessions[0].id
 
 
 class Reply(Protocol):
@@ -62,10 +62,10 @@ def error_of(reply: Reply) -> tuple[int, str, str]:
 
 
 def test_the_list_shows_when_which_dog_reps_to_check_and_the_worst(
-    page: TestClient, desk: ReviewService, log: Log
+    page: TestClient, service: ReviewService, log: Log
 ) -> None:
     keep(log, LEVELS)
-    desk.refresh_stale()
+    service.refresh_stale()
     text = page.get("/").text
     for shown in (
         "Mon 20 Apr 2026, 7:30",
@@ -82,13 +82,13 @@ def test_an_empty_log_says_what_to_do(page: TestClient) -> None:
 
 
 def test_the_list_has_leaves_that_keep_the_filter(
-    page: TestClient, desk: ReviewService, log: Log, monkeypatch: pytest.MonkeyPatch
+    page: TestClient, service: ReviewService, log: Log, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(app, "LEAF", 2)
     start = datetime(2026, 1, 1, 7, 30)
     for day in range(3):
         keep(log, ("start session wren", "here came"), f"{day}", at=start + timedelta(days=day))
-    desk.refresh_stale()
+    service.refresh_stale()
     first = page.get("/?dog=Wren").text
     assert "1 to 2 of 3" in first
     assert 'href="/?dog=Wren&amp;leaf=2" rel="next"' in first
@@ -105,15 +105,15 @@ def test_a_filter_that_is_none_is_refused(page: TestClient, query: str) -> None:
 
 
 def test_everything_said_or_typed_is_escaped(
-    page: TestClient, desk: ReviewService, log: Log
+    page: TestClient, service: ReviewService, log: Log
 ) -> None:
     evil = '<script>alert("x")</script>'
     log.put_dog(Dog(name=evil))
     recording = keep(log, (*LEVELS, f"x {evil}"), evil[:8])
-    key = first_key(desk, recording)
+    key = first_key(service, recording)
     page.post("/api/prefs", json={"who": evil, "budget": 4}, headers=TOKEN)
-    entry = desk.session_catalog.line(recording).entries[0].id
-    version = desk.view(key).entries[entry].version
+    entry = service.session_catalog.line(recording).entries[0].id
+    version = service.view(key).entries[entry].version
     deed = {"do": "confirm", "entry": entry, "version": version}
     part = page.post(f"/api/session/{key}", json=deed, headers=TOKEN).json()["html"]
     pages = [part] + [page.get(at).text for at in ("/", f"/session/{key}", "/dogs")]
@@ -124,11 +124,11 @@ def test_everything_said_or_typed_is_escaped(
 
 
 def test_a_change_answers_with_what_changed_and_the_new_page(
-    page: TestClient, desk: ReviewService, log: Log
+    page: TestClient, service: ReviewService, log: Log
 ) -> None:
     recording = keep(log, LEVELS)
-    key = first_key(desk, recording)
-    row = desk.view(key).rows[3]
+    key = first_key(service, recording)
+    row = service.view(key).rows[3]
     deed = {"do": "read", "entry": row.entry.id, "version": row.version, "words": "level nine"}
     told = page.post(f"/api/session/{key}", json=deed, headers=TOKEN).json()
     assert told["ok"]
@@ -141,10 +141,10 @@ def test_a_change_answers_with_what_changed_and_the_new_page(
 
 
 def test_a_word_that_is_none_is_answered_with_offers(
-    page: TestClient, desk: ReviewService, log: Log
+    page: TestClient, service: ReviewService, log: Log
 ) -> None:
-    key = first_key(desk, keep(log, LEVELS))
-    row = desk.view(key).rows[3]
+    key = first_key(service, keep(log, LEVELS))
+    row = service.view(key).rows[3]
     deed = {"do": "read", "entry": row.entry.id, "version": row.version, "words": "levle nine"}
     reply = page.post(f"/api/session/{key}", json=deed, headers=TOKEN)
     assert error_of(reply)[:2] == (422, "not-a-note")
@@ -166,18 +166,18 @@ def test_page_and_json_tell_the_same_sentence(page: TestClient) -> None:
     "body", [b"", b"[]", b"{", b'{"do": "erase", "version": ""}', b'{"do": "void", "x": 1}']
 )
 def test_a_request_this_page_does_not_make_is_refused(
-    page: TestClient, desk: ReviewService, log: Log, body: bytes
+    page: TestClient, service: ReviewService, log: Log, body: bytes
 ) -> None:
-    key = first_key(desk, keep(log, LEVELS))
+    key = first_key(service, keep(log, LEVELS))
     reply = page.post(f"/api/session/{key}", content=body, headers=TOKEN)
     assert error_of(reply)[:2] == (400, "bad-request")
 
 
 def test_a_damaged_database_is_said_so_and_nothing_of_the_inside(
-    page: TestClient, desk: ReviewService, log: Log
+    page: TestClient, service: ReviewService, log: Log
 ) -> None:
     keep(log, LEVELS)
-    desk.refresh_stale()
+    service.refresh_stale()
     log.close()
     with (log.folder / "log.sqlite3").open("r+b") as file:
         file.write(b"\xff" * 8192)
@@ -188,12 +188,12 @@ def test_a_damaged_database_is_said_so_and_nothing_of_the_inside(
 
 
 def test_a_mistake_inside_tells_nothing_of_the_inside(
-    page: TestClient, desk: ReviewService, monkeypatch: pytest.MonkeyPatch
+    page: TestClient, service: ReviewService, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def broken(*_: object, **__: object) -> None:
         raise RuntimeError("secret path")
 
-    monkeypatch.setattr(desk.session_catalog, "headings", broken)
+    monkeypatch.setattr(service.session_catalog, "headings", broken)
     status, _, message = error_of(page.get("/"))
     assert status == 500
     assert "secret" not in message
@@ -246,10 +246,10 @@ def test_the_full_dog_is_full() -> None:
 
 @pytest.mark.parametrize("field", [name for name in Dog.model_fields if name != "name"])
 def test_saving_one_field_of_a_dog_leaves_every_other(
-    page: TestClient, desk: ReviewService, log: Log, field: str
+    page: TestClient, service: ReviewService, log: Log, field: str
 ) -> None:
     log.put_dog(FULL)
-    _, _, was = dog_with_version(desk, [(FULL, 0)], "Fern")
+    _, _, was = dog_with_version(service, [(FULL, 0)], "Fern")
     value = Dog(name="").model_dump(mode="json")[field]
     if field == "transmitter":
         value = {"top": 20}
@@ -284,14 +284,14 @@ def test_a_name_that_cannot_be_said_is_refused_with_what_to_type(page: TestClien
 
 
 def test_papers_over_weeks_link_each_rep_to_where_it_is_heard(
-    page: TestClient, desk: ReviewService, log: Log
+    page: TestClient, service: ReviewService, log: Log
 ) -> None:
     start = datetime(2026, 4, 1, 7, 30)
     for day in range(3):
         keep(log, ("start session wren", "drill recall", "here no button came"), f"{day}",
              at=start + timedelta(days=day))  # fmt: skip
-    desk.refresh_stale()
-    key = desk.session_catalog.headings(SessionFilter(dog="Wren")).rows[0].key
+    service.refresh_stale()
+    key = service.session_catalog.headings(SessionFilter(dog="Wren")).rows[0].key
     text = page.get("/dogs/Wren/progress").text
     assert f'href="/session/{key}#rep-1"' in text
     assert " style=" not in text
@@ -370,9 +370,9 @@ def test_preferences_stay_in_this_browser(page: TestClient) -> None:
 
 
 @pytest.fixture
-def networked(desk: ReviewService) -> Iterator[TestClient]:
+def networked(service: ReviewService) -> Iterator[TestClient]:
     lock = Authenticator("abcd-efgh")
-    made = app.make_app(desk, hosts=["testserver"], token="token", who="Anna", lock=lock)
+    made = app.make_app(service, hosts=["testserver"], token="token", who="Anna", lock=lock)
     with TestClient(made, base_url="https://testserver", follow_redirects=False) as client:
         yield client
 
@@ -413,11 +413,11 @@ def test_wrong_codes_of_one_machine_keep_no_other_waiting() -> None:
 class Home:
     """The page as it is on this machine, and the browsers and programs that ask for it."""
 
-    def __init__(self, desk: ReviewService) -> None:
+    def __init__(self, service: ReviewService) -> None:
         self.told: list[str] = []
         self.lock = Authenticator(cookie="pass", told=self.told.append)
         self.app = app.make_app(
-            desk, hosts=["testserver"], token="token", who="Anna", lock=self.lock
+            service, hosts=["testserver"], token="token", who="Anna", lock=self.lock
         )
 
     def client(self) -> TestClient:
@@ -428,8 +428,8 @@ class Home:
 
 
 @pytest.fixture
-def home(desk: ReviewService) -> Iterator[Home]:
-    made = Home(desk)
+def home(service: ReviewService) -> Iterator[Home]:
+    made = Home(service)
     yield made
     made.app.state.clips.close()
 

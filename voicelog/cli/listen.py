@@ -126,11 +126,11 @@ def listen(
             earpiece=earpiece,
             who=who,
         )
-        post = make_live_setup(log, wanted)
-        check_clock(log, post.clock.wall())
+        setup = make_live_setup(log, wanted)
+        check_clock(log, setup.clock.wall())
         with Screen(plain=plain) as screen:
             live = LiveSession(
-                post,
+                setup,
                 microphone=devices.microphone,
                 audio_output=earphone,
                 voice=voice,

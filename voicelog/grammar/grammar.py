@@ -98,9 +98,9 @@ class RecognitionContext:
 EVERYTHING = RecognitionContext()
 
 
-def beyond_range(grammar: Grammar, words: str, narrowing: RecognitionContext) -> bool:
+def beyond_range(grammar: Grammar, words: str, recognition_context: RecognitionContext) -> bool:
     """Whether `words` hold a level, or a ceiling, above what the transmitter has."""
-    top = narrowing.top_level
+    top = recognition_context.top_level
     return top is not None and any(
         (level := named_level(phrase)) is not None and level > top
         for phrase in grammar.interpret(words) or ()
@@ -461,9 +461,9 @@ class Grammar:
 
     # --- for the listeners --------------------------------------------------------------
 
-    def network(self, narrowing: RecognitionContext = EVERYTHING) -> GrammarNetwork:
+    def network(self, recognition_context: RecognitionContext = EVERYTHING) -> GrammarNetwork:
         """One or more phrases as a network of words, narrowed to what may be expected."""
-        levels = self._narrowed_levels(narrowing)
+        levels = self._narrowed_levels(recognition_context)
 
         def resolve(ref: RuleRef, home: str) -> tuple[str, Expansion]:
             name, expansion = self._resolve(ref, home)
@@ -481,14 +481,14 @@ class Grammar:
         builder.arc(done, final)
         return builder.network(start, final)
 
-    def _narrowed_levels(self, narrowing: RecognitionContext) -> Expansion | None:
-        if narrowing.top_level is None or LEVEL not in self._numbers:
+    def _narrowed_levels(self, recognition_context: RecognitionContext) -> Expansion | None:
+        if recognition_context.top_level is None or LEVEL not in self._numbers:
             return None
         sayings = [
             tuple(part for part in parts if isinstance(part, str))
             for parts in self._sentences(self._rules[LEVEL].expansion, "numbers", True)
             if sum(int(part.value) for part in parts if isinstance(part, Tag))
-            <= narrowing.top_level
+            <= recognition_context.top_level
         ]
         options = tuple(Spoken(tuple(map(Token, words))) for words in dict.fromkeys(sayings))
         return Alternatives(options, (1.0,) * len(options))

@@ -1,7 +1,7 @@
 """Words to fall back on when a name or a cue sounds like something else that may be said.
 
 Invented call names and plain cues, none of them bound to a place or a school of training.
-Which of them fit is measured against all that may be said: see `check.better`.
+Which of them fit is measured against all that may be said: see `confusability.safer_words`.
 """
 
 from __future__ import annotations

@@ -86,7 +86,7 @@ class LiveSession:
         on_note: Callable[[str], None] = lambda words: None,
         tick_s: float = TICK_S,
     ) -> None:
-        self.setup, self.dialogue = setup, setup.loop
+        self.setup, self.dialogue = setup, setup.dialogue
         self.id = secrets.token_hex(16)
         self.feedback = FeedbackPlayer(self.id, audio_output, voice)
         self._on_change, self._on_note, self._tick_s = on_change, on_note, tick_s
@@ -97,7 +97,7 @@ class LiveSession:
         self._started_at = setup.clock.wall()
         self._kept = KeptRecording(setup.log, self.id)
         self._recognition = RecognitionSupervisor(
-            RecognitionRequest(setup.setup.roster, self.id, setup.optional, setup.listener),
+            RecognitionRequest(setup.recognition.roster, self.id, setup.optional, setup.listener),
             self._kept,
             start_recognition=start_recognition,
             on_message=self._messages.put,
@@ -195,7 +195,7 @@ class LiveSession:
             self._microphone.start()  # no sound without a recording that it belongs to
             if self.setup.earpiece:
                 self._perform((LogFieldEvent("device", EARPIECE),))
-            for batch in Intake(self, self.setup.setup):
+            for batch in Intake(self, self.setup.recognition):
                 self._commit(batch)
         finally:
             self._microphone.stop()
@@ -233,7 +233,7 @@ class LiveSession:
     @property
     def recording(self) -> Recording:
         """What is known of the recording by now."""
-        return self.setup.setup.recording(
+        return self.setup.recognition.recording(
             self.id,
             file_name=f"live {self._started_at:%Y-%m-%d %H:%M}",
             started_at=self._started_at,

@@ -39,10 +39,10 @@ class LiveSetup:
     """Where a session is worked: the log, who is expected, how it derives and answers."""
 
     log: Log
-    setup: RecognitionSetup
+    recognition: RecognitionSetup
     optional: tuple[str, ...]
     derive: Callable[[Recording, Sequence[Event]], Derivation]
-    loop: DialogueManager
+    dialogue: DialogueManager
     clock: Clock
     listener: PassChoice | None = None
     earpiece: bool = False

@@ -22,7 +22,7 @@ def screen_content_of(live: LiveSession) -> ScreenContent:
     state = current_state(derivation, at_s) if derivation else CurrentState(at_s)
     session = state.session
     peak = live.level.peak if live.level else 0.0
-    dog = session.dog.name if session else live.setup.setup.dog or ""
+    dog = session.dog.name if session else live.setup.recognition.dog or ""
     ready = "getting ready to hear" if live.lag_s is None else ", ".join(live.recognizers)
     stops = dialogue.warnings.stops
     reps = [rep for rep in session.reps if not rep.void] if session else []

@@ -119,7 +119,7 @@ def second_pass_model(language: str) -> WhisperModel | None:
     """The model that the second pass would use for a language, or None.
 
     For English the packaged one, which alone has a layer. Raises NoLayerError when the environment
-    names another (WHISPER).
+    names another (WHISPER_VARIABLE).
     """
     if not _can_run_whisper():
         return None

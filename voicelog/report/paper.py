@@ -103,7 +103,7 @@ class SurvivalCurve(FrozenModel):
 
 
 class Figure(FrozenModel):
-    """What is drawn, as data; `report.plots` draws it. Only one of the series is filled."""
+    """What is drawn, as data; `session_plots_svg` draws it. Only one of the series is filled."""
 
     kind: Literal["levels", "calls", "times"]
     title: str

@@ -23,7 +23,7 @@ __all__ = ["Settings", "Thresholds", "bounds", "changed", "default_of", "stored_
 class Thresholds(Criteria):
     """The thresholds in force for one dog, and what the analysis over weeks goes by. Units are
     part of the names: _s seconds, _c degrees Celsius, _h hours; steps are the transmitter's
-    (`Transmitter.one_step`)."""
+    (`model.dial.step_up`)."""
 
     step_up: int = _threshold(1, 1, 3, "steps up between two presses; common practice")
     start_above: int = _threshold(

@@ -25,8 +25,8 @@ LINKED = 8
 class AccuracyPage:
     """What the people at this page have taught. May be used from several threads."""
 
-    def __init__(self, desk: ReviewService) -> None:
-        self._desk = desk
+    def __init__(self, service: ReviewService) -> None:
+        self._desk = service
         self._lock = threading.Lock()
         self._memo: ReviewCache = {}
         self._seen, self._learned = -1, learn(ReviewedEntries())

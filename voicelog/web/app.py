@@ -69,7 +69,7 @@ class _Reviewer:
 
 
 def make_app(
-    desk: ReviewService,
+    service: ReviewService,
     *,
     hosts: Collection[str],
     token: str,
@@ -81,7 +81,7 @@ def make_app(
 
     `who` and `budget` hold until a browser says otherwise. Close `app.state.clips` in the end.
     """
-    site = _Handlers(desk, token, who, budget, lock)
+    site = _Handlers(service, token, who, budget, lock)
 
     def at(path: str, handler: Handler, *methods: str) -> Route:
         async def endpoint(request: Request) -> Response:
@@ -154,12 +154,12 @@ class _Handlers:
     """The handlers, with what they share."""
 
     def __init__(
-        self, desk: ReviewService, token: str, who: str, budget: int, lock: Authenticator | None
+        self, service: ReviewService, token: str, who: str, budget: int, lock: Authenticator | None
     ) -> None:
-        self.desk, self.token, self.lock = desk, token, lock
+        self.service, self.token, self.lock = service, token, lock
         self.usual = _Reviewer(who, budget)
-        self.clips = Clips(desk.log)
-        self.learning = AccuracyPage(desk)
+        self.clips = Clips(service.log)
+        self.learning = AccuracyPage(service)
 
     # --- pages -----------------------------------------------------------------------
 
@@ -167,7 +167,7 @@ class _Handlers:
         asked = request.query_params
         wanted = _wanted(request)
         leaf = max(1, _whole(asked.get("leaf"), 1))
-        found = self.desk.session_catalog.headings(wanted, limit=LEAF, skip=(leaf - 1) * LEAF)
+        found = self.service.session_catalog.headings(wanted, limit=LEAF, skip=(leaf - 1) * LEAF)
         narrowed = {name: value for name, value in asked.items() if name != "leaf" and value}
 
         def leaf_at(number: int) -> str:
@@ -180,9 +180,9 @@ class _Handlers:
             wanted=wanted,
             rows=found.rows,
             total=found.total,
-            behind=self.desk.behind,
-            asides=[str(error) for error in self.desk.session_catalog.asides().values()],
-            dogs=self.desk.session_catalog.dogs(),
+            behind=self.service.behind,
+            asides=[str(error) for error in self.service.session_catalog.asides().values()],
+            dogs=self.service.session_catalog.dogs(),
             first=(leaf - 1) * LEAF + 1,
             last=last,
             newer=leaf_at(leaf - 1) if leaf > 1 else None,
@@ -191,18 +191,18 @@ class _Handlers:
         )
 
     def session(self, request: Request) -> Response:
-        view = self.desk.view(request.path_params["key"])
+        view = self.service.view(request.path_params["key"])
         reader = self.reader(request)
         return self.page(request, "session.html", **self.shown(view, reader))
 
     def dogs(self, request: Request) -> Response:
-        dogs, handlers = roster_with_sessions(self.desk)
+        dogs, handlers = roster_with_sessions(self.service)
         return self.page(request, "dogs.html", dogs=dogs, handlers=handlers)
 
     def dog(self, request: Request) -> Response:
         name = request.path_params.get("name")
-        dogs, _ = roster_with_sessions(self.desk)
-        dog, sessions, was = dog_with_version(self.desk, dogs, name)
+        dogs, _ = roster_with_sessions(self.service)
+        dog, sessions, was = dog_with_version(self.service, dogs, name)
         here = f"/dogs/{path_step(dog.name)}"
         links = [("Next session", f"{here}/plan")]
         if sessions:
@@ -211,16 +211,16 @@ class _Handlers:
 
     def progress(self, request: Request) -> Response:
         name = request.path_params["name"]
-        article = progress_page(self.desk, name)
+        article = progress_page(self.service, name)
         return self.page(request, "paper.html", title=f"{clean(name)} over weeks", article=article)
 
     def plan(self, request: Request) -> Response:
         name = request.path_params["name"]
-        article = plan_page(self.desk, name)
+        article = plan_page(self.service, name)
         return self.page(request, "paper.html", title=f"{clean(name)} next", article=article)
 
     def kennel(self, request: Request) -> Response:
-        article = kennel_page(self.desk)
+        article = kennel_page(self.service)
         return self.page(request, "paper.html", title="Kennel", article=article)
 
     def learn(self, request: Request) -> Response:
@@ -266,7 +266,7 @@ class _Handlers:
     # --- parts -----------------------------------------------------------------------
 
     def session_part(self, request: Request) -> Response:
-        view = self.desk.view(request.path_params["key"])
+        view = self.service.view(request.path_params["key"])
         return JSONResponse(
             {"ok": True, "key": view.head.key, "html": self.part(view, self.reader(request))}
         )
@@ -274,7 +274,7 @@ class _Handlers:
     def change(self, request: Request) -> Response:
         deed = _parsed(EditRequest, request)
         reader = self.reader(request)
-        done: EditResult = self.desk.do(request.path_params["key"], deed, reader.who)
+        done: EditResult = self.service.do(request.path_params["key"], deed, reader.who)
         return JSONResponse(
             {
                 "ok": True,
@@ -288,18 +288,18 @@ class _Handlers:
 
     def readings(self, request: Request) -> Response:
         asked = request.query_params
-        found = self.desk.complete(
+        found = self.service.complete(
             request.path_params["key"], asked.get("entry") or None, asked.get("text", "")[:400]
         )
         return JSONResponse({"ok": True, "readings": list(found.readings), "marked": found.marked})
 
     def history(self, request: Request) -> Response:
         params = request.path_params
-        lines = self.desk.history(params["recording"], params["entry"])
+        lines = self.service.history(params["recording"], params["entry"])
         return JSONResponse({"ok": True, "lines": list(lines)})
 
     def sound(self, request: Request) -> Response:
-        recording = self.desk.log.recording(request.path_params["recording"])
+        recording = self.service.log.recording(request.path_params["recording"])
         if recording is None:
             raise NoSoundError("Found no such recording in the log; go back to the list.")
         asked = request.query_params
@@ -308,10 +308,10 @@ class _Handlers:
         return _ranged(wav, request)
 
     def keep_dog(self, request: Request) -> Response:
-        return JSONResponse({"ok": True} | keep_dog(self.desk, _content(request)))
+        return JSONResponse({"ok": True} | keep_dog(self.service, _content(request)))
 
     def alike(self, request: Request) -> Response:
-        return JSONResponse({"ok": True, "alike": alike(self.desk, _content(request))})
+        return JSONResponse({"ok": True, "alike": alike(self.service, _content(request))})
 
     def prefs(self, request: Request) -> Response:
         given = _content(request)
@@ -366,7 +366,7 @@ class _Handlers:
         by_id = view.entries
         first = [by_id[item.entry] for item in view.to_check]
         waiting = {row.entry.id for row in first}
-        today = self.desk.today()
+        today = self.service.today()
         read_today = sum(
             at is not None and at.date() == today
             for entry, at in view.ledger.touched.items()

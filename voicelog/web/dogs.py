@@ -16,17 +16,17 @@ from voicelog.store import SessionFilter
 __all__ = ["alike", "dog_with_version", "keep_dog", "roster_with_sessions"]
 
 
-def roster_with_sessions(desk: ReviewService) -> tuple[list[tuple[Dog, int]], tuple[str, ...]]:
+def roster_with_sessions(service: ReviewService) -> tuple[list[tuple[Dog, int]], tuple[str, ...]]:
     """Every dog with how many sessions it has, and the handlers."""
-    roster = desk.log.roster()
+    roster = service.log.roster()
     return [
-        (dog, desk.session_catalog.headings(SessionFilter(dog=dog.name), limit=0).total)
+        (dog, service.session_catalog.headings(SessionFilter(dog=dog.name), limit=0).total)
         for dog in roster.dogs
     ], roster.handlers
 
 
 def dog_with_version(
-    desk: ReviewService, dogs: Sequence[tuple[Dog, int]], name: str | None
+    service: ReviewService, dogs: Sequence[tuple[Dog, int]], name: str | None
 ) -> tuple[Dog, int, str]:
     """The dog of that name, how many sessions it has, and its version; an empty one for None."""
     if name is None:
@@ -38,7 +38,7 @@ def dog_with_version(
     raise NotFoundError(f"Found no dog '{name[:60]}' on the roster, wanted one of it ({have}).")
 
 
-def keep_dog(desk: ReviewService, given: Mapping[str, Any]) -> dict[str, Any]:
+def keep_dog(service: ReviewService, given: Mapping[str, Any]) -> dict[str, Any]:
     """Put a profile on the roster, if it is still as it was seen.
 
     `given["dog"]` names the dog and holds the fields that change; every other stays, also those
@@ -54,16 +54,18 @@ def keep_dog(desk: ReviewService, given: Mapping[str, Any]) -> dict[str, Any]:
             "Found no fields of a profile, wanted a name and what changes; load the page again."
         )
     with _refused():
-        changed = change_dog(desk.log, str(fields.get("name", "")), fields, seen=given.get("was"))
+        changed = change_dog(
+            service.log, str(fields.get("name", "")), fields, seen=given.get("was")
+        )
     dog = changed.dog
     return {"name": dog.name, "was": profile_version(dog), "alike": list(changed.conflicts)}
 
 
-def alike(desk: ReviewService, given: Mapping[str, Any]) -> list[str]:
+def alike(service: ReviewService, given: Mapping[str, Any]) -> list[str]:
     """What a name and cue words sound like, a sentence each."""
     with _refused():
         profile = {"name": given.get("name"), "cues": given.get("cues")}
-        return list(name_conflicts(desk.log, profile))
+        return list(name_conflicts(service.log, profile))
 
 
 @contextmanager

@@ -20,29 +20,29 @@ PAPERS_CSS = html.STYLE + paper_html.STYLE
 """The style of the papers, which comes before the page's own."""
 
 
-def progress_page(desk: ReviewService, name: str) -> Markup:
+def progress_page(service: ReviewService, name: str) -> Markup:
     """How a dog goes on. Raises NotFoundError for a dog without sessions."""
     try:
-        return _shown(dog_progress(desk.session_catalog, name, desk.today()))
+        return _shown(dog_progress(service.session_catalog, name, service.today()))
     except NoSessionsError as error:
-        if desk.log.roster().dog(name) is None:
+        if service.log.roster().dog(name) is None:
             raise _no_dog(name) from error
         raise NotFoundError(
             f"Found no session of '{name[:60]}' yet; add a recording first."
         ) from error
 
 
-def plan_page(desk: ReviewService, name: str) -> Markup:
+def plan_page(service: ReviewService, name: str) -> Markup:
     """A dog's next session. Raises NotFoundError for a dog that the log does not know."""
     try:
-        return _shown(dog_plan(desk.session_catalog, name, desk.today()))
+        return _shown(dog_plan(service.session_catalog, name, service.today()))
     except NoSessionsError as error:
         raise _no_dog(name) from error
 
 
-def kennel_page(desk: ReviewService) -> Markup:
+def kennel_page(service: ReviewService) -> Markup:
     """How all dogs stand."""
-    return _shown(kennel_overview(desk.session_catalog, desk.today()))
+    return _shown(kennel_overview(service.session_catalog, service.today()))
 
 
 def _no_dog(name: str) -> NotFoundError:

@@ -75,9 +75,9 @@ def serve(
             cookie=f"voicelog_pass_{port}",
             told=lambda secret: another(once(secret)),
         )
-        desk = ReviewService(log, now)
+        service = ReviewService(log, now)
         app = make_app(
-            desk,
+            service,
             hosts=[f"{name.lower()}:{port}" for name in [*names, "[::1]"]],
             token=secrets.token_urlsafe(32),
             who=who,
@@ -85,7 +85,7 @@ def serve(
             lock=lock,
         )
         server = uvicorn.Server(_settings(app, made))
-        keeping = threading.Thread(target=desk.refresh_loop, name="keep up", daemon=True)
+        keeping = threading.Thread(target=service.refresh_loop, name="keep up", daemon=True)
         keeping.start()
         opened(
             PageAddress(
@@ -98,7 +98,7 @@ def serve(
         try:
             server.run(sockets=[own])
         finally:
-            desk.close()
+            service.close()
             app.state.clips.close()
             keeping.join(timeout=5.0)
 

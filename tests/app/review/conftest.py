@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from tests.web.conftest import desk, empty, log
+from tests.web.conftest import empty, log, service
 
-__all__ = ["desk", "empty", "log"]
+__all__ = ["empty", "log", "service"]

@@ -29,14 +29,14 @@ LEVEL, SIGN, TALK = 3, 7, 6  # places of LEVELS
 class Evening:
     """A session on the desk, and somebody to work at it."""
 
-    def __init__(self, desk: ReviewService, recording: str, who: str = "Anna") -> None:
-        self.desk, self.recording, self.who = desk, recording, who
-        desk.refresh_stale()
-        line = desk.session_catalog.line(recording)
+    def __init__(self, service: ReviewService, recording: str, who: str = "Anna") -> None:
+        self.service, self.recording, self.who = service, recording, who
+        service.refresh_stale()
+        line = service.session_catalog.line(recording)
         self.key = line.sessions[0].id if line.sessions else recording
 
     def view(self) -> SessionView:
-        return self.desk.view(self.key)
+        return self.service.view(self.key)
 
     def row(self, place: int) -> EntryRow:
         return self.view().entries[f"u-{self.recording[:12]}-{place:06d}"]
@@ -46,7 +46,7 @@ class Evening:
         if place is not None:
             row = self.row(place)
             fields = {"version": row.version, "entry": row.entry.id} | more | {"do": do}
-        done = self.desk.do(self.key, EditRequest.model_validate(fields), self.who)
+        done = self.service.do(self.key, EditRequest.model_validate(fields), self.who)
         self.key = done.key
         return done
 
@@ -67,15 +67,15 @@ class Evening:
 
 
 @pytest.fixture
-def evening(desk: ReviewService, log: Log) -> Evening:
-    return Evening(desk, keep(log, LEVELS))
+def evening(service: ReviewService, log: Log) -> Evening:
+    return Evening(service, keep(log, LEVELS))
 
 
 def test_what_is_to_check_comes_first_and_what_weighs_on_the_dog_before_the_rest(
-    desk: ReviewService, log: Log
+    service: ReviewService, log: Log
 ) -> None:
     evening = Evening(
-        desk,
+        service,
         keep(log, ("start session bracken", "?distraction low", "?praised", "here", "?level two",
                    "came", "?yelped", "?head turn | yelped")),
     )  # fmt: skip
@@ -107,7 +107,7 @@ def test_confirming_accepts_the_words_that_were_seen(evening: Evening) -> None:
     evening.do("confirm", LEVEL)
     assert evening.levels() == [19, 3]
     assert evening.row(LEVEL).word == "sure"
-    event = evening.desk.log.events(evening.recording)[-1]
+    event = evening.service.log.events(evening.recording)[-1]
     assert isinstance(event, Action)
     assert (event.action, event.value, event.who) == ("confirm", "level nineteen", "Anna")
 
@@ -122,10 +122,10 @@ def test_voiding_and_restoring(evening: Evening) -> None:
 
 
 def test_what_was_made_void_by_voice_is_restored_by_voiding_the_strike(
-    desk: ReviewService, log: Log
+    service: ReviewService, log: Log
 ) -> None:
     evening = Evening(
-        desk, keep(log, ("start session bracken", "here level two came", "?strike that"))
+        service, keep(log, ("start session bracken", "here level two came", "?strike that"))
     )
     evening.do("confirm", 2)  # only now does it strike
     assert evening.row(1).word == "void"
@@ -188,7 +188,7 @@ def test_undo_goes_back_step_by_step_and_redo_forth(evening: Evening) -> None:
 def test_every_entrys_history_is_told(evening: Evening) -> None:
     evening.do("read", LEVEL, words="level nine")
     evening.undo()
-    lines = evening.desk.history(evening.recording, evening.row(LEVEL).entry.id)
+    lines = evening.service.history(evening.recording, evening.row(LEVEL).entry.id)
     assert lines[0] == "Sound from 12.0 s to 13.5 s."
     assert lines[1] == "quick 1 heard 'level nineteen', 100% sure."
     assert lines[2] == "Marked check: 'level nineteen', or level nine."
@@ -198,7 +198,7 @@ def test_every_entrys_history_is_told(evening: Evening) -> None:
 
 def test_two_people_never_overwrite_each_other_unknowingly(evening: Evening) -> None:
     seen = evening.row(LEVEL)
-    joe = Evening(evening.desk, evening.recording, who="Joe")
+    joe = Evening(evening.service, evening.recording, who="Joe")
     joe.do("read", LEVEL, words="level nine")
     for do, words in (("confirm", None), ("void", None), ("read", "level two")):
         with pytest.raises(EditConflictError) as caught:
@@ -214,7 +214,7 @@ def test_undo_takes_back_only_the_step_that_was_shown(evening: Evening) -> None:
     evening.do("read", LEVEL, words="level nine")
     shown = evening.view().ledger.undo
     assert shown is not None
-    Evening(evening.desk, evening.recording, who="Joe").do("void", SIGN)
+    Evening(evening.service, evening.recording, who="Joe").do("void", SIGN)
     with pytest.raises(EditConflictError, match="What is to undo was changed meanwhile"):
         evening.do("undo", version=shown.id)
 
@@ -222,7 +222,7 @@ def test_undo_takes_back_only_the_step_that_was_shown(evening: Evening) -> None:
 def test_a_step_of_another_program_in_between_is_not_lost(evening: Evening) -> None:
     """The desk looks again within the same transaction; here somebody writes past it."""
     row = evening.row(LEVEL)
-    log = evening.desk.log
+    log = evening.service.log
     log.append(
         [Reading(id="other", utterance=row.entry.id, words="level nine", by="person", who="Joe")]
     )
@@ -248,11 +248,11 @@ def test_a_step_of_another_program_in_between_is_not_lost(evening: Evening) -> N
 def test_what_cannot_be_done_is_said_in_a_sentence_and_nothing_is_kept(
     evening: Evening, deed: dict[str, object], error: type[ReviewError], words: str
 ) -> None:
-    before = evening.desk.log.event_seq()
+    before = evening.service.log.event_seq()
     place = deed.pop("place", None)
     with pytest.raises(error, match=words):
         evening.do(str(deed.pop("do")), place, **deed)  # type: ignore[arg-type]
-    assert evening.desk.log.event_seq() == before
+    assert evening.service.log.event_seq() == before
 
 
 def test_a_session_becomes_another_dogs_by_mending_what_began_it(evening: Evening) -> None:
@@ -264,34 +264,36 @@ def test_a_session_becomes_another_dogs_by_mending_what_began_it(evening: Evenin
 
 
 def test_a_session_that_nobody_began_by_voice_becomes_another_dogs_too(
-    desk: ReviewService, log: Log
+    service: ReviewService, log: Log
 ) -> None:
-    evening = Evening(desk, keep(log, ("here level two came", "praised")))
+    evening = Evening(service, keep(log, ("here level two came", "praised")))
     evening.do("dog", version="", dog="Wren")
     session = evening.view().session
     assert session is not None
     assert (session.dog.name, session.reps[0].dog) == ("Wren", "Wren")
 
 
-def test_an_entry_is_moved_to_the_other_dog_of_the_recording(desk: ReviewService, log: Log) -> None:
+def test_an_entry_is_moved_to_the_other_dog_of_the_recording(
+    service: ReviewService, log: Log
+) -> None:
     lines = (
         "start session bracken",
         "here level two came",
         "next dog wren",
         "here level three came",
     )
-    evening = Evening(desk, keep(log, lines))
-    wren = Evening(desk, evening.recording)
-    wren.key = desk.session_catalog.line(evening.recording).sessions[1].id
+    evening = Evening(service, keep(log, lines))
+    wren = Evening(service, evening.recording)
+    wren.key = service.session_catalog.line(evening.recording).sessions[1].id
     done = wren.do("move", 3, dog="Bracken")
     assert "Rep 1 is gone (cont. 3, came)." in done.changed
     assert evening.levels() == [2, 3]
 
 
 def test_whose_a_breath_is_that_calls_another_dog_is_chosen_and_not_confirmed(
-    desk: ReviewService, log: Log
+    service: ReviewService, log: Log
 ) -> None:
-    evening = Evening(desk, keep(log, ("start session bracken", "wren here level nine came")))
+    evening = Evening(service, keep(log, ("start session bracken", "wren here level nine came")))
     row = evening.row(1)
     assert (row.word, row.reps) == ("check", (1,))
     assert row.check is not None
@@ -322,9 +324,9 @@ def test_correcting_what_began_a_session_leads_to_where_it_is_now(evening: Eveni
 
 
 def test_a_recording_in_which_no_session_was_heard_can_be_mended(
-    desk: ReviewService, log: Log
+    service: ReviewService, log: Log
 ) -> None:
-    evening = Evening(desk, keep(log, ("x stop session broken", "x here level two came")))
+    evening = Evening(service, keep(log, ("x stop session broken", "x here level two came")))
     assert evening.view().session is None
     assert [row.word for row in evening.view().rows] == ["not understood", "not understood"]
     done = evening.do("read", 0, words="start session bracken")
@@ -334,33 +336,33 @@ def test_a_recording_in_which_no_session_was_heard_can_be_mended(
 
 
 def test_later_sessions_of_the_dog_go_stale_and_are_fresh_when_opened(
-    desk: ReviewService, log: Log
+    service: ReviewService, log: Log
 ) -> None:
-    first = Evening(desk, keep(log, LEVELS, "first", at=datetime(2026, 4, 18, 7, 30)))
-    later = Evening(desk, keep(log, LEVELS, "later", at=datetime(2026, 4, 19, 7, 30)))
-    assert not desk.session_catalog.stale()
+    first = Evening(service, keep(log, LEVELS, "first", at=datetime(2026, 4, 18, 7, 30)))
+    later = Evening(service, keep(log, LEVELS, "later", at=datetime(2026, 4, 19, 7, 30)))
+    assert not service.session_catalog.stale()
     first.do("read", SIGN, words="head turn")  # no strong sign after all
-    assert desk.session_catalog.stale() == (later.recording,)
-    assert [row.stale for row in desk.log.headings(SessionFilter()).rows] == [True, False]
+    assert service.session_catalog.stale() == (later.recording,)
+    assert [row.stale for row in service.log.headings(SessionFilter()).rows] == [True, False]
     later.view()
-    assert not desk.session_catalog.stale()
+    assert not service.session_catalog.stale()
 
 
 def test_what_is_offered_and_completed_is_a_note(evening: Evening) -> None:
     entry = evening.row(LEVEL).entry.id
     assert evening.row(LEVEL).offers == ("level nine",)
-    offered = evening.desk.complete(evening.key, entry, "").readings
+    offered = evening.service.complete(evening.key, entry, "").readings
     assert offered[0] == "level nine"
     assert "level ninety" not in offered  # above the transmitter's top
-    begun = evening.desk.complete(evening.key, entry, "12")
+    begun = evening.service.complete(evening.key, entry, "12")
     assert (begun.readings[0], begun.marked) == ("level twelve", True)
-    near = evening.desk.complete(evening.key, None, "levle too")
+    near = evening.service.complete(evening.key, None, "levle too")
     assert (near.readings[0], near.marked) == ("level two", False)
 
 
 @pytest.mark.parametrize("typed", ["start session fern", "start session w", "next dog ren"])
 def test_no_name_is_guessed_from_what_is_typed(evening: Evening, typed: str) -> None:
-    assert not evening.desk.complete(evening.key, None, typed).marked
+    assert not evening.service.complete(evening.key, None, typed).marked
     before = evening.view().seq
     with pytest.raises(
         StrangeNameError, match=r"where a name belongs.*Bracken, Wren, Anna"
@@ -372,7 +374,7 @@ def test_no_name_is_guessed_from_what_is_typed(evening: Evening, typed: str) -> 
 
 def test_a_name_is_offered_only_from_letters_of_it(evening: Evening) -> None:
     def offered(text: str) -> str:
-        return " | ".join(evening.desk.complete(evening.key, None, text).readings)
+        return " | ".join(evening.service.complete(evening.key, None, text).readings)
 
     assert "bracken" in offered("start session b")
     assert "wren" not in offered("start session fern")
@@ -380,13 +382,13 @@ def test_a_name_is_offered_only_from_letters_of_it(evening: Evening) -> None:
     assert "anna" not in offered("handler")
 
 
-def test_a_guess_at_a_typed_line_is_a_choice_of_its_own(desk: ReviewService, log: Log) -> None:
+def test_a_guess_at_a_typed_line_is_a_choice_of_its_own(service: ReviewService, log: Log) -> None:
     lines = ("start session bracken", "?level three came", "here")
     recording = keep(log, lines, "typed", listeners=(TYPED,), heard={1: "levle three came"})
-    evening = Evening(desk, recording)
+    evening = Evening(service, recording)
     row = evening.row(1)
     assert (row.said, row.guessed, row.offers) == ("levle three came", True, ("level three came",))
-    assert evening.desk.complete(evening.key, row.entry.id, "").readings[0] == "level three came"
+    assert evening.service.complete(evening.key, row.entry.id, "").readings[0] == "level three came"
     with pytest.raises(NotANoteError, match="levle three came") as told:
         evening.do("confirm", 1)
     assert told.value.offers[0] == "level three came"
@@ -395,6 +397,6 @@ def test_a_guess_at_a_typed_line_is_a_choice_of_its_own(desk: ReviewService, log
     assert (row.said, row.guessed, row.word) == ("level three came", False, "sure")
 
 
-def test_a_session_that_is_not_there_is_said_so(desk: ReviewService) -> None:
+def test_a_session_that_is_not_there_is_said_so(service: ReviewService) -> None:
     with pytest.raises(NotFoundError, match="go back to the list"):
-        desk.view("nothing")
+        service.view("nothing")
