@@ -27,7 +27,7 @@ from voicelog.live.recognition_process import (
     RecognitionRequest,
     _RecognizersUnderLoad,
 )
-from voicelog.model import Utterance, Verdict
+from voicelog.model import Reading, Utterance, Verdict
 from voicelog.recognition.recognize import Recognizers, recognize
 from voicelog.recognition.recognizers import make_recognizers
 
@@ -101,26 +101,30 @@ def test_the_process_hears_what_it_is_fed_and_ends_with_it() -> None:
 
 def test_what_only_the_quick_listener_heard_is_doubtful_at_best_where_both_should_have() -> None:
     sent: list[RecognitionMessage] = []
-    recognizers = SimpleNamespace(
-        first_pass="quick", second_pass="careful", note=None, names=("a", "b")
-    )
+    first, second = SimpleNamespace(name="a"), SimpleNamespace(name="b")
+    recognizers = SimpleNamespace(first_pass=first, second_pass=second, note=None, names=("a", "b"))
     under_load = _RecognizersUnderLoad(recognizers, sent.append)  # type: ignore[arg-type]
     utterance = Utterance(id="u", recording="r", start_s=0.0, end_s=1.0)
     verdict = Verdict(
         id="v", utterance="u", status="accepted", words="came", confidence=0.9, judge="both 1"
     )
-    heard = (utterance, (), verdict)
+    reading = Reading(id="r1", utterance="u", words="came", by="listener", who="a")
+    alone = (utterance, (reading,), verdict)
+    heard = (utterance, (reading, reading.model_copy(update={"id": "r2", "who": "b"})), verdict)
     assert under_load.lower_verdict(heard) is heard
     under_load.skip_second_pass(True)
-    lowered = under_load.lower_verdict(heard)[2]
+    assert recognizers.second_pass is None
+    lowered = under_load.lower_verdict(alone)[2]
     assert (lowered.status, lowered.judge) == ("doubtful", "both 1, quick alone 1")
     assert lowered.id != "v"
     under_load.skip_second_pass(False)
+    assert recognizers.second_pass is second
     assert under_load.lower_verdict(heard) is heard
+    assert under_load.lower_verdict(alone)[2].status == "doubtful", "it was recognized before"
     recognizers.second_pass, recognizers.note = None, "It stopped."
     under_load.skip_second_pass(False)
     assert recognizers.second_pass is None, "what has stopped is not asked again"
-    assert [under_load.lower_verdict(heard)[2].status for _ in range(2)] == ["doubtful"] * 2
+    assert [under_load.lower_verdict(alone)[2].status for _ in range(2)] == ["doubtful"] * 2
     assert sent == [SecondPassStopped("It stopped.")]
 
 

@@ -179,12 +179,17 @@ class _RecognizersUnderLoad:
             self.recognizers.second_pass = None if skip else self._second_pass
 
     def lower_verdict(self, heard: RecognizedUtterance) -> RecognizedUtterance:
-        """What only the first pass recognized where both should have is doubtful at best."""
+        """What only the first pass recognized where both should have is doubtful at best.
+
+        The readings tell who did: by now, the second pass may be back.
+        """
         if self.recognizers.note is not None and not self._stop_sent:
             self._stop_sent = True
             self._send(SecondPassStopped(self.recognizers.note))
         utterance, readings, verdict = heard
-        alone = self._second_pass is not None and self.recognizers.second_pass is None
+        alone = self._second_pass is not None and all(
+            reading.who != self._second_pass.name for reading in readings
+        )
         if not alone or verdict.status != "accepted":
             return heard
         digest = hashlib.sha256(f"{verdict.id} {FIRST_PASS_ONLY_VERSION}".encode()).hexdigest()
