@@ -7,7 +7,7 @@ import time
 from collections.abc import Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime, timedelta
-from typing import Any, Protocol
+from typing import Any, Protocol, get_args
 from urllib.parse import quote
 
 import pytest
@@ -16,6 +16,7 @@ from starlette.testclient import TestClient
 
 from tests.known import known
 from tests.web.evening import FULL, LEVELS, keep, tone
+from voicelog.app.review.edit_history import Do
 from voicelog.app.review.errors import ForbiddenError
 from voicelog.app.review.review_service import ReviewService
 from voicelog.model import Dog, Transmitter
@@ -520,3 +521,7 @@ def test_of_two_at_once_one_is_let_in(home: Home) -> None:
 def test_where_nobody_else_can_ask_nothing_is_asked(page: TestClient) -> None:
     for path in ("/enter", "/open/anything"):
         assert page.get(path, follow_redirects=False).headers["location"] == "/"
+
+
+def test_every_edit_has_a_sentence_for_when_it_is_done() -> None:
+    assert set(app.DONE) == set(get_args(Do))

@@ -3,7 +3,7 @@
 Each carries the path as data (`.path`) and says one sentence: what was found, what was
 wanted or is the matter, what to try. Sound that decodes but holds nothing useful (silence,
 music, wind) is no error here; a file that is only partly readable is none either, see
-`Recording.note` in `voicelog.audio.files`.
+`SoundFileInfo.note` in `voicelog.audio.files`.
 """
 
 from __future__ import annotations

@@ -6,7 +6,7 @@ name: what a file is called means nothing, and a playlist dressed as a recording
 no other file and no network.
 
 Nothing is lost silently. Undecodable pieces are left out and counted, a file that ends
-before its announced end is marked, and both are said in `Recording.note`.
+before its announced end is marked, and both are said in `SoundFileInfo.note`.
 """
 
 from __future__ import annotations

@@ -152,7 +152,7 @@ def portaudio() -> Any:
 
 def rescan(library: Any) -> None:
     """Look for devices anew. Every open stream must be closed before, and none opened until it
-    is over: hold DEVICES.
+    is over: hold DEVICE_LOCK.
     """
     library._terminate()
     library._initialize()
@@ -284,7 +284,7 @@ def _reason(error: Exception | None) -> str:
 
 
 class StreamResampler:
-    """What devices bring, as mono at `mono.RATE`: push blocks of any rate and shape.
+    """What devices bring, as mono at `resampling.RATE`: push blocks of any rate and shape.
 
     Two channels are mixed as for files, in windows as long as the blocks.
     """

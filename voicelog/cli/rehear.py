@@ -21,6 +21,7 @@ from voicelog.app.rehear import (
     recordings_to_rehear,
     rehear_today,
 )
+from voicelog.app.rehear.accuracy_text import OUTCOMES
 from voicelog.cli import options
 from voicelog.cli.catalog import refreshed_session_catalog
 from voicelog.cli.intake import show_progress
@@ -32,13 +33,7 @@ from voicelog.store import StoredRecording
 
 __all__ = ["again", "name_of", "rehear"]
 
-_OUTCOMES = {
-    "right": "sure and right, or rightly not understood",
-    "offered": "to check, the right one offered",
-    "asked": "to check, the right one not offered",
-    "missed": "not understood",
-    "wrong": "sure and wrong",
-}
+_OUTCOMES = {**OUTCOMES, "right": "sure and right, or rightly not understood"}
 
 
 def rehear(

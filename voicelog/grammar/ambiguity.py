@@ -29,7 +29,7 @@ def ambiguous_words(grammar: Grammar) -> tuple[AmbiguousWords, ...]:
     """Phrases, and pairs of them, that say two things, by their words.
 
     A pair can only do so where some phrase begins in the one and ends in the other. Looked at are
-    the phrases that `samples` gives, and at most MOST_TRIED pairs of them.
+    the phrases that `phrases` gives, and at most MAX_PAIRS pairs of them.
     """
     spoken = [tuple(words.split()) for words, _ in phrases(grammar)]
     heads: dict[tuple[str, ...], list[tuple[str, ...]]] = {}

@@ -124,7 +124,7 @@ class EpsilonFreeGraph:
         """What can be spoken next, or None for stopping, in the order of the arcs.
 
         A state is passed in silence once on each way, and once with the same operations; with
-        no more than MOST_SILENT different ones, lest tags that need no words multiply.
+        no more than MAX_EPSILON_ARCS different ones, lest tags that need no words multiply.
         """
         ahead: list[tuple[str | None, int, tuple[Operation, ...], _EpsilonPath | None]] = [
             (None, start, (), None)
@@ -180,7 +180,7 @@ class NetworkBuilder:
     """Builds a network from expansions; rule references are looked up by `resolve`.
 
     Raises GrammarSyntaxError for a rule that refers to itself elsewhere than at its end, and
-    for grammars deeper than MOST_DEPTH or larger than MOST_STATES.
+    for grammars deeper than MAX_DEPTH or larger than MAX_STATES.
     """
 
     resolve: RuleResolver

@@ -66,7 +66,7 @@ def vary_each_part(
 def take_sample(
     ways: Iterable[tuple[Part, ...]], most: int = MAX_SAMPLE_PARTS
 ) -> tuple[list[tuple[Part, ...]], bool]:
-    """The first so many ways, of at most MOST_SAMPLE parts together, and whether these are all."""
+    """The first ways, of at most `most` parts together, and whether these are all."""
     found: list[tuple[Part, ...]] = []
     parts = 0
     for way in ways:

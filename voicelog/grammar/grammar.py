@@ -316,9 +316,9 @@ class Grammar:
     def forms(self) -> tuple[PhraseTemplate, ...]:
         """Ways to say the phrases, numbers left open, in the order of the files.
 
-        All ways, where a rule has at most MOST_FORMS. Of a richer one (`sampled`) so many that
+        All ways, where a rule has at most MAX_TEMPLATES. Of a richer one (`sampled`) so many that
         each of its words, names and tags is in one of them, with the first choice everywhere
-        else; of a rule beyond any that a person wrote, as many as MOST_SAMPLE parts allow.
+        else; of a rule beyond any that a person wrote, as many as MAX_SAMPLE_PARTS parts allow.
         """
         return self._forms[0]
 

@@ -244,7 +244,7 @@ def edit_distance(a: Phones, b: Phones) -> int:
 
 
 def phone_distance(a: Phones, b: Phones) -> float:
-    """How differently `a` and `b` sound: like `edits`, but phones that sound alike, or are
+    """How differently `a` and `b` sound: like `edit_distance`, but phones that sound alike, or are
     easily lost, cost less than 1 (down to 0.3). Symmetric; 0 only for the same phones.
     """
     return _edit(a, b, lambda x, y: _CHANGE.get((x, y), 1.0), lambda x: _FAINT.get(x, 1.0))

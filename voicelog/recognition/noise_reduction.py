@@ -44,7 +44,7 @@ _WINDOW = np.sqrt(np.hanning(FFT_LENGTH + 1)[:-1])
 
 
 def power(frame: Samples) -> Spectrum:
-    """The power of one frame of LENGTH samples in each bin."""
+    """The power of one frame of FFT_LENGTH samples in each bin."""
     return np.square(np.abs(np.fft.rfft(frame * _WINDOW)))
 
 

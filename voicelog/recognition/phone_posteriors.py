@@ -31,7 +31,7 @@ __all__ = [
 ]
 
 Posteriors = NDArray[np.float32]
-"""Natural logarithm of how likely each phone is, shape (frames, 1 + phones); see PLACES."""
+"""Natural logarithm of how likely each phone is, shape (frames, 1 + phones); see PHONE_INDEX."""
 
 STEP = 320
 """Samples (20 ms) from one frame to the next."""

@@ -52,7 +52,7 @@ right readings in quiet 1% did, of 149 of talk 70%."""
 class Decoded:
     """One decoding: the words, where they lie, and the log score and the frames of each.
 
-    `pace` is the frames for each phone of the most hurried word.
+    `frames_per_phone` is the frames for each phone of the most hurried word.
     """
 
     words: str = ""

@@ -2,7 +2,7 @@
 
 CSV is for spreadsheets, which run a cell that looks like a formula: such a cell gets a
 leading apostrophe, and `unguard` takes it off again. Columns are fixed and come with
-FORMAT, which every row carries. Null is an empty cell; lists are joined by "; ".
+CONTRACT_VERSION, which every row carries. Null is an empty cell; lists are joined by "; ".
 
 Times are seconds (s) from the recording's first sample.
 """

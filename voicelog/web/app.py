@@ -6,7 +6,7 @@ Every handler is plain code that runs in a thread of its own; the guard stands a
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -24,7 +24,7 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
-from voicelog.app.review.edit_history import EditRequest
+from voicelog.app.review.edit_history import Do, EditRequest
 from voicelog.app.review.errors import (
     BadRequestError,
     ForbiddenError,
@@ -47,7 +47,7 @@ from voicelog.web.peer import is_another_user
 from voicelog.web.responses import error_response, fragment, page, path_step
 from voicelog.web.security import OPEN, Authenticator, SecurityMiddleware
 
-__all__ = ["BUDGET", "make_app"]
+__all__ = ["BUDGET", "DONE", "make_app"]
 
 BUDGET = 4
 """Entries to check in a session of an evening, unless set otherwise."""
@@ -281,7 +281,7 @@ class _Handlers:
                 "key": done.key,
                 "entry": done.entry,
                 "changed": list(done.changed),
-                "done": _DONE[deed.do],
+                "done": DONE[deed.do],
                 "html": self.part(done.view, reader),
             }
         )
@@ -497,10 +497,10 @@ def _ranged(wav: bytes, request: Request) -> Response:
 
 
 _EMPTY = "No session is in the log yet: add a recording with 'voicelog add'."
-_DONE = {
+DONE: Mapping[Do, str] = {
     "confirm": "Confirmed; nothing else changed.",
     "read": "Kept; nothing else changed.",
-    "void": "Voided; nothing else changed.",
+    "void": "Void now; nothing else changed.",
     "restore": "Restored; nothing else changed.",
     "move": "Moved; nothing else changed.",
     "add": "Added; nothing else changed.",

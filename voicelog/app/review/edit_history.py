@@ -19,7 +19,7 @@ from voicelog.report.state_words import status_word
 from voicelog.report.words import clean, clock, day
 from voicelog.session.entries import undone_events
 
-__all__ = ["EditHistory", "EditRequest", "PastEdit", "history", "ledger", "new_id", "version"]
+__all__ = ["Do", "EditHistory", "EditRequest", "PastEdit", "history", "ledger", "new_id", "version"]
 
 Do = Literal["confirm", "read", "void", "restore", "move", "add", "clock", "dog", "undo", "redo"]
 
