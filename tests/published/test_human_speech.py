@@ -133,7 +133,7 @@ def test_the_sentence_for_a_robot_is_read_exactly(grammar_of: GrammarOf) -> None
     listener = SphinxRecognizer(grammar_of((SPHINX / "goforward.gram").read_text()))
     heard = listener.hear(sound)
     assert heard.words == "go forward ten meters"
-    assert {*heard.again} == {heard.words}
+    assert {*heard.repeats} == {heard.words}
 
 
 @pytest.mark.parametrize(("band", "least", "most_wrong"), [("wav", 2, 5), ("g722", 4, 4)])
