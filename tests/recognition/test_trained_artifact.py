@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from voicelog.grammar.pronunciation import PHONES
+from voicelog.recognition.features import IN_NOISE, SIGNS
 from voicelog.recognition.trained_artifact import (
     ARTIFACT_FOLDER,
     CARD_FILE,
@@ -54,6 +55,18 @@ def test_what_ships_is_whole_and_its_card_tells_what_it_was_made_of() -> None:
     assert {"licence", "fitted_on", "seed", "command", "figures"} <= set(card["fusion"])
     layer = shipped.layer()
     assert layer(np.zeros((3, layer.width), np.float32)).shape == (3, 1 + len(PHONES))
+
+
+@pytest.mark.parametrize("passes", ["first_pass", "second_pass", "two_pass"])
+@pytest.mark.parametrize(("name", "sign"), SIGNS.items())
+def test_no_weight_has_the_wrong_sign_in_quiet_or_in_any_noise(
+    passes: str, name: str, sign: int
+) -> None:
+    weights = getattr(shipped_artifact().fusion, passes).weights
+    quiet = weights.get(name, 0.0)
+    full_noise = quiet + weights.get(IN_NOISE.get(name, ""), 0.0)
+    assert sign * quiet >= 0.0
+    assert sign * full_noise >= -1e-9
 
 
 def test_it_is_read_once() -> None:
