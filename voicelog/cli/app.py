@@ -40,7 +40,7 @@ COMMANDS: Mapping[str, CommandSource] = {
     "demo": CommandSource("read", "demo", "Hear the demo recordings and print their summaries."),
     "read": CommandSource("read", "read", "Hear recordings and print what they say."),
     "add": CommandSource(
-        "log", "add", "Hear recordings and keep them in the log: the sound, and all that was heard."
+        "add", "add", "Hear recordings and keep them in the log: the sound, and all that was heard."
     ),
     "listen": CommandSource(
         "listen", "listen", "Listen to the microphone, keep it all, and answer in one ear."

@@ -9,7 +9,7 @@ import typer
 from voicelog.app import delete
 from voicelog.app.open_log import open_log, ready_catalog
 from voicelog.cli import options
-from voicelog.cli.catalog import opened_catalog
+from voicelog.cli.open_catalog import opened_catalog
 from voicelog.report.words import clean, counted
 from voicelog.store import Log
 from voicelog.store.deletion import DeletionResult, leftovers

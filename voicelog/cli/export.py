@@ -10,7 +10,7 @@ import typer
 from voicelog.app.archive import WrittenBundle, export_bundle, make_folder
 from voicelog.app.export import ExportedFiles, export_log, export_use_record
 from voicelog.cli import options
-from voicelog.cli.catalog import opened_catalog
+from voicelog.cli.open_catalog import opened_catalog
 from voicelog.cli.output import write_output
 from voicelog.model import UsageError
 from voicelog.report.words import counted

@@ -11,7 +11,7 @@ import typer
 from voicelog.app.learn import accuracy_paper, measure_accuracy
 from voicelog.app.open_log import settings_in_force
 from voicelog.cli import options
-from voicelog.cli.catalog import opened_catalog
+from voicelog.cli.open_catalog import opened_catalog
 from voicelog.report.paper import PaperSection
 from voicelog.report.terminal_page import TerminalPage
 

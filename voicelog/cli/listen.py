@@ -17,9 +17,9 @@ from voicelog.app.resume import interrupted_recordings, orphan_files, resume_all
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.audio import microphone
 from voicelog.cli import options
-from voicelog.cli.catalog import refreshed_session_catalog
 from voicelog.cli.device_options import DeviceName, OutputName, RateOption, SideOption
 from voicelog.cli.intake import intake_options
+from voicelog.cli.open_catalog import refreshed_session_catalog
 from voicelog.live.devices import find_live_devices
 from voicelog.live.live_session import LiveSession
 from voicelog.live.live_setup import ListenOptions, make_live_setup

@@ -13,7 +13,7 @@ from voicelog.app.integrity import check_log
 from voicelog.app.open_log import SETTINGS_NAME, open_log
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.cli import options
-from voicelog.cli.catalog import refreshed_session_catalog, warn_set_aside
+from voicelog.cli.open_catalog import refreshed_session_catalog, warn_set_aside
 from voicelog.report.merge_words import left_out_words, merged_words
 from voicelog.report.words import clean, counted
 

@@ -18,7 +18,7 @@ from voicelog.app.progress import (
     sound_links,
 )
 from voicelog.cli import options
-from voicelog.cli.catalog import opened_catalog
+from voicelog.cli.open_catalog import opened_catalog
 from voicelog.cli.output import write_file_bytes, write_output
 from voicelog.model import UsageError
 from voicelog.report import paper_html, paper_text

@@ -23,8 +23,8 @@ from voicelog.app.rehear import (
 )
 from voicelog.app.rehear.accuracy_text import OUTCOMES
 from voicelog.cli import options
-from voicelog.cli.catalog import refreshed_session_catalog
 from voicelog.cli.intake import show_progress
+from voicelog.cli.open_catalog import refreshed_session_catalog
 from voicelog.model import UsageError
 from voicelog.recognition.recognizers import PassChoice
 from voicelog.report.state_words import status_word

@@ -8,7 +8,7 @@ import typer
 
 from voicelog.app.summary import session_summaries
 from voicelog.cli import options
-from voicelog.cli.catalog import opened_catalog
+from voicelog.cli.open_catalog import opened_catalog
 from voicelog.cli.output import PaperFormat, papers, write_output
 from voicelog.model import UsageError
 from voicelog.safety.cautions import LONG
