@@ -11,6 +11,7 @@ from voicelog.report.spoken_wording import (
     MAX_SPOKEN_WORDS,
     SPOKEN_DEVICE_STATES,
     SPOKEN_WARNINGS,
+    VARIED_WARNINGS,
     spoken_start,
     spoken_warning,
 )
@@ -54,6 +55,11 @@ def test_a_warning_is_six_words_at_most_and_says_when_it_rests_on_doubt(
 def test_a_stop_begins_with_stop(rule: object) -> None:
     name = rule.name  # type: ignore[attr-defined]
     assert spoken_warning(finding(name, "stop")).startswith("Stop.")
+
+
+def test_no_warning_is_so_long_that_its_end_is_cut_off() -> None:
+    for words in (*SPOKEN_WARNINGS.values(), *VARIED_WARNINGS.values()):
+        assert len(words.split()) < MAX_SPOKEN_WORDS, words  # "Perhaps" may come before it
 
 
 def test_no_warning_asks_for_a_press_or_a_higher_level() -> None:

@@ -18,6 +18,7 @@ __all__ = [
     "MAX_SPOKEN_WORDS",
     "SPOKEN_DEVICE_STATES",
     "SPOKEN_WARNINGS",
+    "VARIED_WARNINGS",
     "first_words",
     "spoken_answer",
     "spoken_question",
@@ -62,11 +63,12 @@ SPOKEN_WARNINGS: dict[str, str] = {
 }
 """Of each rule, what is spoken; five words, since "perhaps" may come before."""
 
-_VARIED = {
+VARIED_WARNINGS = {
     ("heat", "remark"): "It is getting warm",
     ("heat", "caution"): "Hot. Water, shade, shorter work",
     ("heat", "stop"): "Stop. Too hot for work",
 }
+"""Of a rule that weighs differently, what is spoken of each weight."""
 
 _OVER: dict[Severity, str] = {
     "stop": "Stop. Session over, see vet",
@@ -99,7 +101,8 @@ def spoken_warning(finding: Finding) -> str:
         return first_words(f"Thumb off, perhaps {sign}")
     if is_session_over_advice(finding.advice):
         return _perhaps(_OVER[finding.severity], finding)
-    words = SPOKEN_WARNINGS.get(finding.rule) or _VARIED.get((finding.rule, finding.severity))
+    varied = VARIED_WARNINGS.get((finding.rule, finding.severity))
+    words = SPOKEN_WARNINGS.get(finding.rule) or varied
     if words is None:
         if finding.rule == "skin":
             sore = "sore" in finding.message
