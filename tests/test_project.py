@@ -175,7 +175,7 @@ def test_the_changelog_speaks_of_this_version() -> None:
     assert f"\n## {voicelog.__version__} " in text
 
 
-def test_a_wheel_carries_grammars_demo_and_migrations(tmp_path: Path) -> None:
+def test_a_wheel_carries_grammars_demo_models_and_migrations(tmp_path: Path) -> None:
     subprocess.run(
         [sys.executable, "-m", "pip", "wheel", "-q", "--no-deps", "-w", tmp_path, ROOT],
         check=True,
@@ -184,5 +184,9 @@ def test_a_wheel_carries_grammars_demo_and_migrations(tmp_path: Path) -> None:
     names = set(zipfile.ZipFile(wheel).namelist())
     assert "voicelog/_shipped/grammars/en/numbers.jsgf" in names
     assert "voicelog/_shipped/demo_audio/day1-bracken/day1-bracken.opus" in names
+    for name in ("artifact/card.toml", "artifact/fusion.json", "artifact/tiny.en-phones.npz"):
+        assert f"voicelog/recognition/{name}" in names
+    for name in ("silero_vad.onnx", "LICENSE"):
+        assert f"voicelog/recognition/silero_vad/{name}" in names
     assert "voicelog/store/migrations/versions/revision_0001.py" in names
     assert "voicelog/store/migrations/versions/revision_0002.py" in names

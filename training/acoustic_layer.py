@@ -80,7 +80,9 @@ def train(name: str) -> None:
         return jnp.mean(jnp.asarray(each))
 
     steps = EPOCHS * -(-len(known) // BATCH)
-    rate = optax.warmup_cosine_decay_schedule(1e-4, LEARNING_RATE, 200, steps, 1e-5)
+    rate = optax.warmup_cosine_decay_schedule(
+        1e-4, LEARNING_RATE, min(200, steps // 4), steps, 1e-5
+    )
     descent = optax.adamw(rate, weight_decay=1e-2)
     state = descent.init(weights)
 

@@ -44,6 +44,8 @@ FEATURES: Mapping[str, tuple[str, ...]] = {
 """What is known of a reading, by who hears: the first pass alone, a second pass with a first that
 cannot align or with none, both."""
 
+_ONLY_IN_NOISE = frozenset(("noise", *IN_NOISE.values()))
+
 Floats = NDArray[np.float64]
 
 
@@ -58,14 +60,20 @@ def fit_weights(
 
     names: the features to weigh; "constant" must be among them.
     teacher: known weights. Then what was said is not looked at: the probabilities are fitted to
-        those that the known weights give, and the penalty draws to them, so what comes out are the
-        weights with the right signs that judge most like them.
+        those that the known weights give, and the penalty draws to them. Only weights move that
+        have the wrong sign, and those that tell in noise alone: so in quiet what had the right
+        signs judges as before, and in noise as like it as the signs allow.
     signs: 1 or -1 for features whose weight must not have the other sign, in quiet and in noise.
     """
-    problem = _Problem.of(observations, names)
+    problem = _Problem.of(observations, names, centred=teacher is None)
     start = problem.to_fitted(teacher) if teacher is not None else np.zeros(len(names))
     targets = problem.said if teacher is None else problem.probabilities(start)
     bounds = [_bounds(name, signs) for name in names]
+    if teacher is not None:
+        bounds = [
+            bound if name in _ONLY_IN_NOISE or not _within(weight, bound) else (weight, weight)
+            for name, weight, bound in zip(names, start.tolist(), bounds, strict=True)
+        ]
     lows = np.array([-np.inf if low is None else low for low, _ in bounds])
     highs = np.array([np.inf if high is None else high for _, high in bounds])
 
@@ -103,7 +111,8 @@ class _Problem:
     """Observations as arrays.
 
     names: the features. mean, spread: of each over all options, in the fitted basis, where
-    features in noise are told apart from those in quiet. table: (segments, most options, features)
+    features in noise are told apart from those in quiet; the mean is 0 unless centred.
+    table: (segments, most options, features)
     with padding, scaled. present: (segments, most options). said: (segments, most options + 1),
     1 for the right option, or for "none of these" in the last place, else 0.
     """
@@ -116,7 +125,9 @@ class _Problem:
     said: Floats
 
     @classmethod
-    def of(cls, observations: Sequence[Observation], names: Sequence[str]) -> _Problem:
+    def of(
+        cls, observations: Sequence[Observation], names: Sequence[str], *, centred: bool
+    ) -> _Problem:
         most = max(1, *(len(one.options) for one in observations))
         table = np.zeros((len(observations), most, len(names)))
         present = np.zeros((len(observations), most), np.bool_)
@@ -130,6 +141,8 @@ class _Problem:
         mean, spread = every.mean(axis=0), every.std(axis=0) + 1e-9
         constant = list(names).index("constant")
         mean[constant], spread[constant] = 0.0, 1.0
+        if not centred:
+            mean[:] = 0.0
         table = np.where(present[:, :, None], (table - mean) / spread, 0.0)
         said = np.zeros((len(observations), most + 1))
         for row, one in enumerate(observations):
@@ -164,6 +177,11 @@ class _Problem:
             fitted[in_noise] += fitted[name]
         fitted[self.names.index("constant")] += float(fitted @ self.mean)
         return fitted * self.spread
+
+
+def _within(weight: float, bound: tuple[float | None, float | None]) -> bool:
+    low, high = bound
+    return (low is None or weight >= low) and (high is None or weight <= high)
 
 
 def _bounds(name: str, signs: Mapping[str, int]) -> tuple[float | None, float | None]:

@@ -79,13 +79,15 @@ def roster_of(truth: dict[str, Any]) -> Roster:
 
 @cache
 def code_hash() -> str:
-    """What the code and the grammar that hear are, in ten letters."""
+    """What the code, the models that ship and the grammar that hear are, in ten letters."""
     code = hashlib.sha256()
     sources = [
         path
         for room in ("recognition", "grammar", "audio")
         for path in sorted((ROOT / "voicelog" / room).rglob("*.py"))
     ]
+    for folder in ("artifact", "silero_vad"):
+        sources += sorted((ROOT / "voicelog" / "recognition" / folder).iterdir())
     for path in [*sources, *sorted((ROOT / "grammars").rglob("*.jsgf"))]:
         code.update(path.read_bytes())
     return code.hexdigest()[:10]
