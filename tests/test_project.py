@@ -186,7 +186,5 @@ def test_a_wheel_carries_grammars_demo_models_and_migrations(tmp_path: Path) -> 
     assert "voicelog/_shipped/demo_audio/day1-bracken/day1-bracken.opus" in names
     for name in ("artifact/card.toml", "artifact/fusion.json", "artifact/tiny.en-phones.npz"):
         assert f"voicelog/recognition/{name}" in names
-    for name in ("silero_vad.onnx", "LICENSE"):
-        assert f"voicelog/recognition/silero_vad/{name}" in names
     assert "voicelog/store/migrations/versions/revision_0001.py" in names
     assert "voicelog/store/migrations/versions/revision_0002.py" in names

@@ -86,8 +86,7 @@ def code_hash() -> str:
         for room in ("recognition", "grammar", "audio")
         for path in sorted((ROOT / "voicelog" / room).rglob("*.py"))
     ]
-    for folder in ("artifact", "silero_vad"):
-        sources += sorted((ROOT / "voicelog" / "recognition" / folder).iterdir())
+    sources += sorted((ROOT / "voicelog" / "recognition" / "artifact").iterdir())
     for path in [*sources, *sorted((ROOT / "grammars").rglob("*.jsgf"))]:
         code.update(path.read_bytes())
     return code.hexdigest()[:10]

@@ -2,29 +2,18 @@
 
 from __future__ import annotations
 
-import hashlib
-
 import numpy as np
 import pytest
 
 from tests.recognition.speaking import demo, hiss
 from voicelog.audio.resampling import Samples
-from voicelog.recognition import voice_activity
 from voicelog.recognition.voice_activity import FRAME, SpeechDetector
-
-PUBLISHED_SHA256 = "1a153a22f4509e292a94e67d6f9b85e8deb25b4988682b7e174c65279d8788e3"
-"""Of src/silero_vad/data/silero_vad.onnx in github.com/snakers4/silero-vad."""
 
 
 def probabilities(sound: Samples) -> list[float]:
     detector = SpeechDetector()
     frames = sound[: len(sound) // FRAME * FRAME].reshape(-1, FRAME)
     return [detector.probability(frame) for frame in frames]
-
-
-def test_the_model_is_the_one_that_its_makers_publish() -> None:
-    found = hashlib.sha256(voice_activity._MODEL.read_bytes()).hexdigest()
-    assert found == PUBLISHED_SHA256
 
 
 def test_speech_is_likely_and_noise_is_not() -> None:
