@@ -8,18 +8,15 @@ is a rep, never a pass: with presses counted, a dog that answers every second ca
 criterion of readiness in one look of seven. What was not said is not none: a rep passes only where
 "no button" was said, or no collar was fitted. Line help and a second call are no pass either.
 
-Both forms of a rep have these fields, so a session's summary and the papers over weeks ask the
-same functions. Whether a rep counts at all (sure, to check, void) is the asker's business, but for
-`surely_unaided`, which readiness goes by.
+A rep as kept (`Rep`) and a rep in short (`RepDigest`) have these fields alike, so a session's
+summary and the papers over weeks ask the same functions. Whether a rep counts at all (sure, to
+check, void) is the asker's business, but for `surely_unaided`, which readiness goes by.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Protocol
-
 from voicelog.analysis.session_digest import RepDigest
-from voicelog.model import Mode, Outcome
+from voicelog.model import Rep
 
 __all__ = [
     "asked",
@@ -35,44 +32,29 @@ STANDING = "steady"
 """The drill in which no call is given: the dog just stays."""
 
 
-class CalledRep(Protocol):
-    """What a rep, in full or in short, says of its call."""
-
-    @property
-    def drill(self) -> str | None: ...
-    @property
-    def cues(self) -> int: ...
-    @property
-    def mode(self) -> Mode: ...
-    @property
-    def levels(self) -> Sequence[object]: ...
-    @property
-    def outcome(self) -> Outcome | None: ...
-
-
-def stimulated(rep: CalledRep) -> bool:
+def stimulated(rep: Rep | RepDigest) -> bool:
     """Whether a stimulus of any kind was said to be used."""
     return bool(rep.levels) or rep.mode not in ("none", "unknown")
 
 
-def asked(rep: CalledRep) -> bool:
+def asked(rep: Rep | RepDigest) -> bool:
     """Whether a call was heard, and what came of it was said."""
     return rep.cues > 0 and rep.outcome not in (None, "unknown")
 
 
-def came_at_once(rep: CalledRep) -> bool:
+def came_at_once(rep: Rep | RepDigest) -> bool:
     """Whether it came after one call, with or without a stimulus."""
     return rep.cues == 1 and _complied(rep)
 
 
-def unaided(rep: CalledRep) -> bool:
+def unaided(rep: Rep | RepDigest) -> bool:
     """Whether a call was answered unaided: asked once, surely no stimulus, and it came. In the
     drill in which no call is given it is enough that none was and the dog stayed."""
     once = rep.cues == 1 or (rep.drill == STANDING and rep.cues == 0)
     return once and _free(rep) and _complied(rep)
 
 
-def kept_still(rep: CalledRep) -> bool:
+def kept_still(rep: Rep | RepDigest) -> bool:
     """Whether a dog that was not called stayed unaided, among birds or gunfire."""
     return rep.cues == 0 and _free(rep) and _complied(rep)
 
@@ -92,10 +74,10 @@ def asked_for_readiness(rep: RepDigest, drill: str | None) -> bool:
     return rep.state != "void" and rep.drill == drill and was_asked
 
 
-def _free(rep: CalledRep) -> bool:
+def _free(rep: Rep | RepDigest) -> bool:
     """Whether no button was said, or no collar was fitted."""
     return rep.mode == "none" and not rep.levels
 
 
-def _complied(rep: CalledRep) -> bool:
+def _complied(rep: Rep | RepDigest) -> bool:
     return rep.outcome in ("complied", "slow")
