@@ -141,7 +141,7 @@ def confusable_words(grammar: Grammar, top_level: int | None = None) -> tuple[Co
         if top_level is not None and max(_level(meant), _level(mistaken)) > top_level:
             continue
         found[pair] = ConfusablePair(
-            said, None, other, likeness, notes, _synonyms(grammar, notes[0])
+            said, None, other, likeness, notes, _synonyms(grammar, notes[0])[:BETTER]
         )
     return tuple(sorted(found.values(), key=lambda one: -one.likeness))
 
@@ -231,7 +231,7 @@ def _synonyms(grammar: Grammar, note: str) -> tuple[str, ...]:
             for words, _ in phrases(grammar)
             if words != note and meaning(grammar.interpret(words) or (), but="word") == meant
         )
-    )[:BETTER]
+    )
 
 
 def phrases_without_word(grammar: Grammar, word: str) -> tuple[str, ...]:
@@ -239,7 +239,7 @@ def phrases_without_word(grammar: Grammar, word: str) -> tuple[str, ...]:
     for words, _ in phrases(grammar):
         if word in words.split():
             same = _synonyms(grammar, words)
-            return tuple(other for other in same if word not in other.split())
+            return tuple(other for other in same if word not in other.split())[:BETTER]
     return ()
 
 

@@ -15,10 +15,10 @@ NameRole = Literal["dog", "handler", "cue"]
 
 SUGGESTED_NAMES: Mapping[NameRole, tuple[str, ...]] = {
     "dog": (
-        *("Badger", "Basil", "Biscuit", "Comet", "Copper", "Dusky", "Falcon", "Ginger"),
-        *("Harvest", "Indigo", "Jasper", "Juniper", "Kestrel", "Magpie", "Maple", "Nutmeg"),
-        *("Olive", "Pepper", "Quarry", "Rocket", "Saffron", "Sorrel", "Thistle", "Umber"),
-        *("Velvet", "Willow", "Yarrow"),
+        *("Badger", "Banjo", "Basil", "Biscuit", "Bruno", "Comet", "Copper", "Domino", "Dusky"),
+        *("Falcon", "Ginger", "Harvest", "Hobnob", "Indigo", "Jasper", "Juniper", "Kestrel"),
+        *("Magpie", "Maple", "Nutmeg", "Olive", "Pepper", "Quarry", "Quaver", "Rocket"),
+        *("Saffron", "Sorrel", "Thistle", "Toffee", "Umber", "Velma", "Velvet", "Willow", "Yarrow"),
     ),
     "handler": (
         *("Abigail", "Benjamin", "Caroline", "Dominic", "Emily", "Frederick", "Gregory"),

@@ -149,7 +149,10 @@ class EquipmentPhrase(_HoldingPhrase):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ConditionPhrase(_HoldingPhrase):
-    """The drill, the place, the weather, the limits: "distance fifty metres"."""
+    """The drill, the place, the weather, the limits: "distance fifty metres".
+
+    A shot, and what the dog did on game, happen once: they are kept with their moment.
+    """
 
     kind: ClassVar[PhraseKind] = "condition"
     drill: str | None = None
@@ -161,6 +164,7 @@ class ConditionPhrase(_HoldingPhrase):
     humidity: int | None = None
     ceiling: int | None = None
     shot: int | None = None
+    game: str | None = None
     unit: str | None = None
     """Of `distance` and `shot`."""
 

@@ -5,12 +5,16 @@ A dog without a collar has no equipment lines: leaving them out says more than "
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 
 from voicelog.model import FrozenModel, Session
 from voicelog.report.words import NOT_SAID, clean, clock, counted, listed
 
 __all__ = ["Fact", "collar_off", "session_facts"]
+
+_SHOWN_IF_SAID = {"place": "location", "on game": "game"}
+"""Facts that many sessions have nothing of: not saying them is no gap."""
 
 
 class Fact(FrozenModel):
@@ -33,14 +37,14 @@ def session_facts(session: Session, date: str) -> tuple[Fact, ...]:
         ("handler", _said(session, "handler")),
         ("place", _said(session, "location")),
         ("collar", _collar(session)),
+        ("on game", _game(session)),
         ("minutes", f"{(session.end_s - session.start_s) / 60:.0f}"),
         ("worn", _worn(session)),
     ]
     hidden = {"collar", "worn"} if not collar else set()
     if not collar and not _said(session, "line"):
         hidden.add("line")
-    if not _said(session, "location"):
-        hidden.add("place")
+    hidden |= {label for label, name in _SHOWN_IF_SAID.items() if not _said(session, name)}
     return tuple(
         Fact(label=label, value=clean(value) or NOT_SAID)
         for label, value in facts
@@ -74,6 +78,12 @@ def _distraction(session: Session) -> str:
     value = _through(session, "distraction", (rep.distraction for rep in session.reps))
     sources = _through(session, "distraction_source").replace(", then ", ", ")
     return f"{value} ({sources})" if value and sources else value or sources
+
+
+def _game(session: Session) -> str:
+    """What the dog did on game and at retrieves, with how often: "pointed 3, chased 1"."""
+    told = Counter(said.value for said in session.conditions if said.name == "game")
+    return ", ".join(f"{what} {count}" for what, count in told.items())
 
 
 def _weather(session: Session) -> str:

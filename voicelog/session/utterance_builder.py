@@ -142,7 +142,12 @@ class _UtteranceBuilder:
         self.give_cue(rep, phrase)
 
     def cue_count(self, phrase: CueCountPhrase) -> None:
-        self.give_cue(self.session.open or self.closed_here, phrase)
+        """ "first call" after more calls were heard is doubt; said soon after the outcome, how
+        often the dog was called is of that rep."""
+        rep = self.session.open or (self.closed_here if self.whole else self.recently_closed())
+        if rep is not None and rep.cues > phrase.cues:
+            rep.doubtful = True
+        self.give_cue(rep, phrase)
 
     def give_cue(self, rep: RepBuilder | None, phrase: CuePhrase | CueCountPhrase) -> None:
         if rep is None:
