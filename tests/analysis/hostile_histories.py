@@ -49,11 +49,15 @@ def hostile_history(seed: int) -> HostileHistory:
         ceiling=chance.choice([None, None, None, chance.randint(1, 20)]),
     )
     usual = chance.randint(1, 8)
+    tidy = chance.random() < 0.6  # mostly ordinary work, so that there is evidence to attack
     at = FIRST
     found = []
+    odd_unit = 0.05 if tidy else 0.3
+    pauses = [0, 1, 1, 2, 3, 7] if tidy else [0, 1, 7, 40, 300]
     for number in range(chance.choice([0, 1, 2, 3, 5, 8, 13, 24])):
-        unit = chance.choice(UNITS) if chance.random() < 0.3 else dog.transmitter
-        reps = [_rep(chance, n + 1, dog, usual) for n in range(chance.choice([0, 1, 3, 6, 10]))]
+        unit = chance.choice(UNITS) if chance.random() < odd_unit else dog.transmitter
+        many = chance.choice([0, 1, 3, 6, 10])
+        reps = [_rep(chance, n + 1, dog, usual, tidy) for n in range(many)]
         found.append(
             session_digest(
                 reps,
@@ -63,22 +67,22 @@ def hostile_history(seed: int) -> HostileHistory:
                 ceiling=dog.ceiling if chance.random() < 0.9 else chance.randint(1, 20),
             )
         )
-        at += timedelta(days=chance.choice([0, 1, 1, 2, 3, 7, 40, 300]), minutes=30)
-        usual = max(1, usual + chance.choice([-1, 0, 0, 0, 1, 6]))
-    today = (at + timedelta(days=chance.choice([-400, -3, 0, 1, 15, 60, 900]))).date()
+        at += timedelta(days=chance.choice(pauses), minutes=30)
+        usual = max(1, usual + chance.choice([-1, 0, 0, 0, 1] if tidy else [-1, 0, 1, 6]))
+    today = (at + timedelta(days=chance.choice([0, 1, 15, 60] if tidy else [-400, -3, 900]))).date()
     return HostileHistory(dog, tuple(found), chance.choice([today, today, today, None]))
 
 
-def _rep(chance: random.Random, number: int, dog: Dog, usual: int) -> RepDigest:
+def _rep(chance: random.Random, number: int, dog: Dog, usual: int, tidy: bool) -> RepDigest:
     other = "momentary" if dog.default_mode == "continuous" else "continuous"
     mode = chance.choice([dog.default_mode] * 7 + [other, "none", "vibrate", "unknown"])
     levels: list[int] = []
     if mode in ("momentary", "continuous"):
         levels = [max(0, usual + chance.choice([-1, 0, 0, 0, 0, 1]))]
-        if chance.random() < 0.25:  # an odd entry, a ladder, a roll back
+        if chance.random() < (0.08 if tidy else 0.3):  # an odd entry, a ladder, a roll back
             levels = [chance.randint(0, 30) for _ in range(chance.randint(1, 3))]
     signs: list[Any] = []
-    if levels and chance.random() < 0.02:
+    if levels and chance.random() < (0.003 if tidy else 0.02):
         signs.append(("yelped", "strong", chance.choice([*levels, None])))
     return rep(
         number,
@@ -88,7 +92,7 @@ def _rep(chance: random.Random, number: int, dog: Dog, usual: int) -> RepDigest:
         signs,
         state=chance.choice(STATES),
         stress=bool(signs) or chance.random() < 0.1,
-        drill=chance.choice(["recall"] * 7 + ["place", "find level", None]),
+        drill=chance.choice(["recall"] * 9 + ["place", "find level", None]),
         distraction=chance.choice([*DISTRACTION_LADDER, "none", "none", "low", None]),
     )
 
@@ -99,7 +103,8 @@ def allowed_start(history: HostileHistory, mode: str, criteria: Criteria) -> int
     unit = dog.transmitter
 
     def worked(one: RepDigest) -> bool:
-        return one.drill == "recall" and one.mode == mode and one.state == "sure" and one.came
+        here = one.drill == "recall" and one.mode == mode and bool(one.levels)
+        return here and one.state == "sure" and one.came
 
     own = [s for s in by_date(sessions) if s.transmitter == unit and any(map(worked, s.reps))]
     levels = Counter(

@@ -54,6 +54,11 @@ def test_what_was_rolled_back_does_not_raise_the_cap() -> None:
     assert limits(session_digest([answered(n, 9, 3) for n in range(1, 5)])) == (3, 4, False)
 
 
+def test_one_odd_answer_raises_no_limit() -> None:
+    threes = [answered(n, 3) for n in range(1, 5)]
+    assert limits(session_digest([*threes, answered(5, 19)])) == (3, 4, False)
+
+
 def test_three_levels_each_answered_once_are_thin() -> None:
     assert limits(session_digest([answered(1, 2), answered(2, 3), answered(3, 9)])) == (1, 2, True)
 
@@ -74,6 +79,11 @@ def test_stress_does_not_raise_the_cap_but_does_not_hide_an_answer() -> None:
     twos = [answered(n, 2) for n in (1, 2, 3)]
     tense = [answered(n, 9, stress=True) for n in (4, 5, 6)]
     assert limits(session_digest([*twos, *tense])) == (2, 3, False)
+
+
+def test_an_answer_with_a_strong_sign_is_no_evidence() -> None:
+    strong = answered(3, 4, signs=[("yelped", "strong", 4)])
+    assert limits(session_digest([answered(1, 4), answered(2, 4), strong]), good(1)) == (1, 2, True)
 
 
 def test_levels_that_the_dial_lacks_are_no_evidence() -> None:

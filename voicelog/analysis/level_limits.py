@@ -1,13 +1,15 @@
 """Where a session that uses the button may start, and how far it may go: limits, not tasks.
 
 Both limits come from the same reps: sure recalls in the dog's own mode, on this transmitter, that
-the dog answered without a strong sign, of the last sessions that have such reps. A tap that was
-answered says nothing of a held press, nor a tap of the drill "find level" of a recall. What was
-pressed and not answered says nothing at all, so no press can raise a limit.
+the dog answered without a strong sign. A tap that was answered says nothing of a held press, nor a
+tap of the drill "find level" of a recall. What was pressed and not answered says nothing at all, so
+no press can raise a limit. There must be enough of them in the last sessions that were worked so;
+where some of those had no such rep, what was answered lower before them counts as well.
 
-- *The start* is the lowest level that enough recalls took, and no higher than the second lowest
-  level at which one ended: one odd entry does not move it, and what went easier at another
-  distraction lowers it. At this distraction or an easier one there must be enough of them.
+- *The start* is the second lowest level at which one of them ended, where some level was taken by
+  enough of them: so it is never above the lowest such level, one odd entry does not move it, and
+  what went easier at another distraction lowers it. At this distraction or an easier one there must
+  be enough of them.
 - *The cap* is a step above the level at which, or above which, enough of those at this distraction
   or an easier one ended; those with stress do not raise it.
 - *Both fade*: a step down for every so many weeks without enough such recalls. What has no date,
@@ -22,7 +24,7 @@ to its mode, where the others need not.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
 from typing import NamedTuple
 
@@ -94,10 +96,11 @@ def level_limits(
     `session_digests`: those of its transmitter, oldest first.
     """
     unit, mode, needed = dog.transmitter, own_mode(dog), criteria.answered_reps
-    answered = _answered(session_digests, unit, criteria, mode)
-    here = [one for one in answered if _within(one.rep, goal)]
+    recent, answered = _answered(session_digests, unit, criteria, mode)
+    here = [one for one in recent if _within(one.rep, goal)]
     fading = _fading(answered, criteria, today)
-    level = _start(answered, needed) if len(here) >= needed else None
+    enough = len(here) >= needed and _start(recent, needed) is not None
+    level = _start(answered, needed) if enough else None
     thin = level is None or fading.steps is None
     if level is None or fading.steps is None:
         start = unit.lowest
@@ -131,15 +134,21 @@ def level_limits(
 
 def _answered(
     session_digests: Sequence[SessionDigest], unit: Transmitter, criteria: Criteria, mode: Mode
-) -> list[RepInSession]:
-    """The evidence of the last sessions that have some; what took a level that the dial lacks is
-    none."""
+) -> tuple[list[RepInSession], list[RepInSession]]:
+    """The evidence of the last sessions worked in this mode, and that of the last sessions that
+    have some; what took a level that the dial lacks is none."""
+
+    def worked(rep: RepDigest) -> bool:
+        return rep.drill == DRILL and rep.mode == mode
 
     def counts(rep: RepDigest) -> bool:
         return is_answered(rep, mode) and unit.lowest <= max(rep.levels) <= unit.highest
 
-    recent = last_sessions_with(session_digests, counts, criteria.look_back)
-    return [one for one in all_reps(recent) if counts(one.rep)]
+    def found(wanted: Callable[[RepDigest], bool]) -> list[RepInSession]:
+        last = last_sessions_with(session_digests, wanted, criteria.look_back)
+        return [one for one in all_reps(last) if counts(one.rep)]
+
+    return found(worked), found(counts)
 
 
 def _within(rep: RepDigest, goal: str) -> bool:
@@ -154,12 +163,12 @@ def _ended(rep: RepDigest) -> int:
 
 
 def _start(answered: Sequence[RepInSession], needed: int) -> int | None:
-    """The lowest level that so many took, at most the second lowest at which one ended; None where
-    no level was taken so often."""
+    """The second lowest level at which one ended, which is never above the lowest that so many
+    took; None where no level was taken so often."""
     took = Counter(max(one.rep.levels) for one in answered)
-    often = [level for level, reps in took.items() if reps >= needed]
-    ended = sorted(_ended(one.rep) for one in answered)
-    return min(*often, ended[1]) if often else None
+    if max(took.values(), default=0) < needed:
+        return None
+    return sorted(_ended(one.rep) for one in answered)[1]
 
 
 def _reached(here: Sequence[RepInSession], needed: int) -> int | None:
