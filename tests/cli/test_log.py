@@ -98,7 +98,9 @@ def test_an_unknown_dog_and_an_empty_log_are_one_sentence_each(
 
 
 def test_export_writes_the_format_that_was_asked_for(voicelog: Voicelog, tmp_path: Path) -> None:
-    voicelog("add", "--typed", typed_file(tmp_path, "here", "level two", "came"), "--dog", "Wren")
+    voicelog(
+        "add", "--typed", typed_file(tmp_path, "here", "level two", "came"), "--dog", "Bracken"
+    )
     for asked, form, has_times in (((), 1, False), (("--contract", "2"), 2, True)):
         assert voicelog("export", tmp_path / "out", *asked).code == 0
         written = json.loads((tmp_path / "out" / "voicelog.json").read_text(encoding="utf-8"))

@@ -17,7 +17,7 @@ from voicelog.analysis.session_digest import SessionDigest
 from voicelog.model import Dog as Profile
 from voicelog.model import Transmitter
 from voicelog.report import kennel_paper, paper_html, paper_text, plan_paper, progress_paper
-from voicelog.report.paper import Paper, RepRef
+from voicelog.report.paper import Paper, SoundReference
 from voicelog.report.session_plots_svg import plot_svg
 from voicelog.safety.cautions import SHORT
 from voicelog.safety.settings import Settings
@@ -209,7 +209,7 @@ def test_html_is_sound_and_every_name_is_escaped() -> None:
 
 
 def test_every_rep_links_to_its_sound_where_there_is_one() -> None:
-    def link(ref: RepRef) -> str | None:
+    def link(ref: SoundReference) -> str | None:
         return f"sound/{ref.recording}.wav#t={ref.start_s:g}" if ref.number < 6 else None
 
     page = paper_html.render(paper(good(0)), link=link)

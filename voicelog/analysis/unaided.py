@@ -6,17 +6,14 @@ never a pass: with presses counted, a dog that answers every second call by luck
 criterion of readiness in one look of seven. What was not said is not none: a rep of which the
 button is not known is no pass either.
 
-Both forms of a rep have these fields, so a session's summary and the papers over weeks ask the
-same functions.
+A rep as kept (`Rep`) and a rep in short (`RepDigest`) have these fields alike, so a session's
+summary and the papers over weeks ask the same functions.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Protocol
-
 from voicelog.analysis.session_digest import RepDigest
-from voicelog.model import Mode, Outcome
+from voicelog.model import Rep
 
 __all__ = ["asked", "asked_for_readiness", "came_at_once", "stimulated", "unaided"]
 
@@ -24,37 +21,22 @@ STANDING = "steady"
 """The drill in which no call is given: the dog just stays."""
 
 
-class CalledRep(Protocol):
-    """What a rep, in full or in short, says of its call."""
-
-    @property
-    def drill(self) -> str | None: ...
-    @property
-    def cues(self) -> int: ...
-    @property
-    def mode(self) -> Mode: ...
-    @property
-    def levels(self) -> Sequence[object]: ...
-    @property
-    def outcome(self) -> Outcome | None: ...
-
-
-def stimulated(rep: CalledRep) -> bool:
+def stimulated(rep: Rep | RepDigest) -> bool:
     """Whether a stimulus of any kind was said to be used."""
     return bool(rep.levels) or rep.mode not in ("none", "unknown")
 
 
-def asked(rep: CalledRep) -> bool:
+def asked(rep: Rep | RepDigest) -> bool:
     """Whether a call was heard, and what came of it was said."""
     return rep.cues > 0 and rep.outcome not in (None, "unknown")
 
 
-def came_at_once(rep: CalledRep) -> bool:
+def came_at_once(rep: Rep | RepDigest) -> bool:
     """Whether it came after one call, with or without a stimulus."""
     return rep.cues == 1 and rep.outcome in ("complied", "slow")
 
 
-def unaided(rep: CalledRep) -> bool:
+def unaided(rep: Rep | RepDigest) -> bool:
     """Whether a first call was answered: asked once, no stimulus, and it came."""
     once = rep.cues == 1 or (rep.drill == STANDING and rep.cues == 0)
     free = rep.mode == "none" and not rep.levels

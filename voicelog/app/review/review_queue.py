@@ -11,8 +11,8 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from voicelog.model import Entry, Finding, Phrase, Session, Severity
 from voicelog.model.phrases import EquipmentPhrase, SignPhrase, named_level
-from voicelog.report.rep_lines import other_dog_words
 from voicelog.report.state_words import CHECK, entry_word
+from voicelog.report.summary_rows import other_dog_words
 from voicelog.session.entries import Interpret
 
 __all__ = ["ReviewItem", "offers", "review_queue"]
