@@ -93,6 +93,49 @@ def test_a_class_name_stands_in_one_file() -> None:
     assert [name for name, files in found.items() if files > 1] == []
 
 
+def sentences(source: str) -> list[str]:
+    """The strings of a module that read like a sentence: four words or more that begin with a
+    capital, or anything that ends like one. Docstrings and the texts of errors are none."""
+    tree = ast.parse(source)
+    passed: set[ast.AST] = set()
+    for node in ast.walk(tree):
+        name = ""
+        if isinstance(node, ast.Call):
+            name = getattr(node.func, "id", getattr(node.func, "attr", ""))
+        of_error = isinstance(node, ast.ClassDef) and node.name.endswith("Error")
+        bare = isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant)
+        if of_error or bare or isinstance(node, ast.Raise) or name.endswith("Error"):
+            passed.update(ast.walk(node))
+    return [
+        f"{node.lineno}: {node.value}"
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and node not in passed
+        if re.match(r"[A-Z][a-z']*( \S+){3}", node.value) or re.search(r" [a-z]+\.$", node.value)
+    ]
+
+
+def test_a_sentence_is_told_from_a_code_and_from_an_error() -> None:
+    lines = (
+        '"""A docstring that says why."""',
+        'a = "Void now; nothing else changed."',
+        'b = "too few values for a trend"',
+        'c = f"{a} may wait and counts in nothing."',
+        'raise ValueError("Found no dog, wanted one of the roster.")',
+    )
+    assert [line[0] for line in sentences("\n".join(lines))] == ["2", "4"]
+
+
+@pytest.mark.parametrize("room", ["model", "session", "analysis", "app", "live", "web"])
+def test_no_room_but_report_makes_sentences(room: str) -> None:
+    package = Path(voicelog.__file__).parent
+    found = [
+        f"{path.relative_to(package)}:{sentence}"
+        for path in (package / room).rglob("*.py")
+        for sentence in sentences(path.read_text(encoding="utf-8"))
+    ]
+    assert found == []
+
+
 def late_imports(source: str) -> list[str]:
     """The imports inside functions without a reason: a comment on their line or above them."""
     lines = source.splitlines()

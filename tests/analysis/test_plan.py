@@ -329,3 +329,12 @@ def test_what_to_watch_names_the_signs_and_their_reps() -> None:
         "Weak signs before: yawned (1). Two in one rep: stop.",
     ]
     assert watch[1].reps == ("s0.2",)
+
+
+def test_a_call_of_which_the_button_was_not_said_keeps_no_dog_where_it_is() -> None:
+    """Unaided is one thing in the plan as elsewhere: neither a second call nor "not said" is."""
+    sure = good(1, came=10, distraction="low")
+    vague = sure._replace(reps=tuple(r._replace(mode="unknown") for r in sure.reps))
+    again = sure._replace(reps=tuple(r._replace(cues=2) for r in sure.reps))
+    wanted = ["none", "none", "low"]
+    assert [planned(good(0), one).distraction for one in (vague, again, sure)] == wanted

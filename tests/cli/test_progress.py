@@ -47,7 +47,7 @@ def test_progress_says_what_a_dog_is_ready_for(log: Voicelog) -> None:
     assert "Progress of Bracken, 6 May 2031" in result.out
     assert "2 sessions, 20 reps; 4 May 2031 to 5 May 2031." in result.out
     assert "ready  distraction: none. Ready for low." in result.out
-    assert "first call 20 of 20" in result.out
+    assert "first call: came 20 of 20, unaided 20" in result.out
 
 
 def test_progress_names_the_reps_and_every_line_when_asked(log: Voicelog) -> None:

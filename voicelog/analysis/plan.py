@@ -37,7 +37,7 @@ from voicelog.analysis.session_scope import (
     last_sessions_with,
     scope_of,
 )
-from voicelog.analysis.unaided import stimulated
+from voicelog.analysis.unaided import unaided
 from voicelog.model import Dog, FrozenModel, Mode
 from voicelog.model.domain import DISTRACTION_LADDER, STIMULATION
 
@@ -160,7 +160,7 @@ def _distraction(
         for one in all_reps(scope.session_digests[-1:])
         if one.rep.strong and one.rep.state != "void" and one.rep.distraction == at
     ]
-    alone = sum(one.rep.came and not stimulated(one.rep) for one in reps)
+    alone = sum(unaided(one.rep) for one in reps)
     few = len(reps) >= criteria.step_reps and 2 * alone < len(reps)
     if place > 0 and (strong or few):
         why = Reason(

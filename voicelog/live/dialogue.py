@@ -27,6 +27,7 @@ from voicelog.model.phrases import (
     SessionDogPhrase,
 )
 from voicelog.report.spoken_wording import (
+    SAY_WRONG_DOG,
     SPOKEN_DEVICE_STATES,
     first_words,
     spoken_answer,
@@ -268,7 +269,7 @@ class DialogueManager:
                     ]
                     self._started_dog = None
                 case AnswerPhrase(answer="negative") if self._started_dog is not None:
-                    outputs.append(SpeakWords("Say wrong dog and name"))
+                    outputs.append(SpeakWords(SAY_WRONG_DOG))
                 case _:
                     pass
         if outputs or over_voice or self.replies == "none" or state.quiet:

@@ -15,7 +15,6 @@ from datetime import date, datetime
 from time import monotonic
 
 from voicelog.app.grammars import grammar_of
-from voicelog.app.review.changes import changes
 from voicelog.app.review.edit_command import EditCommand
 from voicelog.app.review.edit_history import EditRequest, history
 from voicelog.app.review.errors import EditConflictError, NotFoundError
@@ -26,6 +25,7 @@ from voicelog.grammar.completion import completions
 from voicelog.grammar.fuzzy_match import fuzzy_matches
 from voicelog.grammar.sound_alikes import sound_alike_readings
 from voicelog.model import Event, Session, Utterance
+from voicelog.report.changes import changes
 from voicelog.report.summary import Summary
 from voicelog.session.entries import fold
 from voicelog.store import (

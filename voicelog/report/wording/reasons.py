@@ -82,7 +82,7 @@ def reason_words(one: Reason) -> str:
             return f"A strong sign at {one.at} in the last session: easier."
         case "few unaided":
             return (
-                f"At {one.at} it came with no stimulus in fewer than half of the last "
+                f"At {one.at} it came unaided in fewer than half of the last "
                 f"{counted(one.count, 'rep')}: easier."
             )
         case "ready":
