@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 import typer
 
 from voicelog.app.open_log import known_roster, open_log
-from voicelog.app.roster import add_handler, change_dog
+from voicelog.app.roster import add_handler, change_dog, remove_dog, remove_handler
 from voicelog.cli import options
 from voicelog.model import UsageError
 from voicelog.report.wording.levels import describe_steps
@@ -142,7 +142,7 @@ def remove(
     Example: voicelog dogs remove Bracken
     """
     with open_log(data_dir) as log:
-        log.remove_dog(name)
+        remove_dog(log, name)
     typer.echo(f"{name} is off the roster; its sessions stay.")
 
 
@@ -160,7 +160,7 @@ def handler(
     """
     with open_log(data_dir) as log:
         if gone:
-            log.remove_handler(name)
+            remove_handler(log, name)
         else:
             _warn(add_handler(log, name))
     typer.echo(f"{name} is {'off' if gone else 'on'} the roster.")
