@@ -241,5 +241,7 @@ def test_a_wheel_carries_grammars_demo_models_and_migrations(tmp_path: Path) -> 
     assert "voicelog/_shipped/demo_audio/day1-bracken/day1-bracken.opus" in names
     for name in ("artifact/card.toml", "artifact/fusion.json", "artifact/tiny.en-phones.npz"):
         assert f"voicelog/recognition/{name}" in names
+    for name in ("card.toml", "silero-vad.npz", "LICENSE.silero"):
+        assert f"voicelog/recognition/detector/{name}" in names
     assert "voicelog/store/migrations/versions/revision_0001.py" in names
     assert "voicelog/store/migrations/versions/revision_0002.py" in names

@@ -8,7 +8,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from voicelog.model import CueBy, Entry, LevelMark, Mode, Outcome, Rep, SignMark
+from voicelog.model import (
+    CueBy,
+    Entry,
+    LevelMark,
+    Mode,
+    Outcome,
+    PressTimes,
+    Rep,
+    RepTimes,
+    SignMark,
+)
 from voicelog.model.phrases import CueCountPhrase, CuePhrase, RewardPhrase, SignPhrase
 
 __all__ = ["Press", "RepBuilder"]
@@ -62,6 +72,12 @@ class RepBuilder:
     def has_stimulus(self) -> bool:
         """Whether it was said what the thumb did, be it nothing."""
         return self.no_button or bool(self.presses)
+
+    @property
+    def is_pressed(self) -> bool:
+        """Whether the last press is one that lasts and was not said to be over."""
+        last = self.presses[-1] if self.presses else None
+        return last is not None and last.mode in _HELD and last.ended_s is None
 
     @property
     def level(self) -> int | None:
@@ -141,6 +157,24 @@ class RepBuilder:
         ]
         return round(max(timed), 3) if timed else None
 
+    def times(self) -> RepTimes:
+        """The moments that were said; a tap's end never is."""
+        arrived = self.outcome_at if self.outcome in _ARRIVED else None
+        return RepTimes(
+            cue_at_s=self.cue_at[0] if self.cue_at else None,
+            presses=tuple(
+                PressTimes(
+                    on_at_s=press.at_s,
+                    off_at_s=press.ended_s if press.mode in _HELD else None,
+                    mode=press.mode,
+                    level=press.level,
+                )
+                for press in self.presses
+            ),
+            turned_at_s=self.turned_at[0] if self.turned_at else None,
+            arrived_at_s=arrived[0] if arrived else None,
+        )
+
     def build(self, session: str, dog: str) -> Rep:
         """The rep of a session's id and of a dog's name that it comes to."""
         levels = tuple(
@@ -179,4 +213,5 @@ class RepBuilder:
             entries=tuple(self.entries),
             doubtful=self.doubtful,
             void=self.void,
+            times=self.times(),
         )

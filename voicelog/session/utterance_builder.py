@@ -6,6 +6,7 @@
 - A new cue within 10 s repeats the first; a later one closes the open rep as unknown.
 - In the drill "find level" each stimulus is a rep of its own, closed by a sign.
 - A sign in the outcome's breath, or within 6 s after it, belongs to that rep.
+- "Thumb off" within 30 s after it ends the press of that rep that was not said to be over.
 - Outcomes and signs with no rep to belong to change nothing.
 - A breath that calls another dog is doubtful as a whole: see other_dogs.py.
 """
@@ -36,6 +37,7 @@ __all__ = ["add_rep_phrases", "keep_struck_reps"]
 
 REPEATED_CUE_S = 10.0
 SIGN_AFTER_S = 6.0
+OFF_AFTER_S = 30.0  # a thumb that stayed on is told when it comes off; common practice, no source
 REWARD_AFTER_S = 30.0  # a retrieve takes its time; common practice, no source
 STALE_S = 60.0  # a rep that nobody spoke of for so long is over; common practice, no source
 
@@ -203,12 +205,19 @@ class _UtteranceBuilder:
 
     def thumb_off(self) -> None:
         session, entry = self.session, self.entry
-        rep = session.open or self.recently_closed()
+        rep = session.open or self.recently_closed() or self.still_pressed()
         if rep is None or not rep.presses:
             return
         rep.end_press(entry.start_s, entry.id)
         session.mark(entry, "off", "off", None, rep)
         self.place(rep)
+
+    def still_pressed(self) -> RepBuilder | None:
+        """The last rep with an outcome, where its press was not said to be over."""
+        closed = self.session.closed
+        if closed is None or not closed.is_pressed:
+            return None
+        return closed if self.entry.start_s - closed.end_s <= OFF_AFTER_S else None
 
     # --- closing -------------------------------------------------------------------------
 
