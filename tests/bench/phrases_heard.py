@@ -30,7 +30,7 @@ from voicelog.grammar.sample_phrases import phrases
 
 WAYS = ("right", "asked", "other", "wrong", "not")
 VOICES_BY_DEFAULT = ("joe", "kok-tebukuro", "esp-rp", "flite-awb")
-A_RECORDING = 24
+A_RECORDING = 36
 """Phrases in one recording."""
 
 
@@ -45,9 +45,7 @@ def main() -> None:
     grammar = Grammar.load()
     older = Grammar.load(asked.without) if asked.without else None
     said = asked.only or [
-        words
-        for words, _ in phrases(grammar)
-        if older is None or older.interpret(words) is None
+        words for words, _ in phrases(grammar) if older is None or older.interpret(words) is None
     ]
     voices = [voice for voice in VOICES if voice.name in asked.voices]
     for reason in filter(None, map(absent, voices)):
@@ -106,9 +104,7 @@ def _print_counts(found: Sequence[dict[str, str]], voices: Sequence[str]) -> Non
     for name in voices:
         count = Counter(ways[name] for ways in found)
         print(f"{name:32}" + ", ".join(f"{way} {count[way]}" for way in WAYS))
-    by_most = Counter(
-        sum(way in ("right", "asked") for way in ways.values()) for ways in found
-    )
+    by_most = Counter(sum(way in ("right", "asked") for way in ways.values()) for ways in found)
     print(
         "phrases right or asked by so many voices: "
         + ", ".join(f"{count} of {len(voices)}: {by_most[count]}" for count in sorted(by_most))

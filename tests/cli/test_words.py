@@ -49,11 +49,13 @@ def test_a_roster_without_fault_is_said_to_have_none(voicelog: Voicelog) -> None
         "Names and cues that sound like something else: none.\n"
         "Words that cannot be pronounced, so that nothing can be heard while they are there: "
         "none.\n"
-        "Words sounded out by their letters, since no dictionary has them or their parts: none.\n"
+        "Words sounded out by their letters, since no dictionary has them or their parts:\n"
+        "  stim: S T IH M; if it is said otherwise, spell it so\n"
         "Phrases that say two things: none.\n"
         "Words of the grammar that make another note of each other:\n"
         "  collar slipped / collar stripped\n"
         "  wet herself / wet himself\n"
+        "  collar off / collar on; for the first, collar stripped says the same\n"
     )
 
 
@@ -81,7 +83,7 @@ def test_likenesses_are_told_with_what_would_be_better(voicelog: Voicelog) -> No
     names = section(out, "Names and cues")
     assert (
         'dog wren: sounds like ren, and "wren here" may be taken for "ren here"; for the log, call '
-        "it Willow, Magpie or Juniper"
+        "it Willow, Magpie or Bruno"
     ) in names
     assert any(line.startswith("dog came: is a word of the grammar too; for") for line in names)
     assert "cue hup: sounds like up; a safer cue: home, hurry in or join me" in names
@@ -99,11 +101,11 @@ def test_likenesses_are_told_with_what_would_be_better(voicelog: Voicelog) -> No
 def test_words_that_a_vosk_model_does_not_know_are_named(
     voicelog: Voicelog, no_models: Path
 ) -> None:
-    words = set(Grammar.load().vocabulary) - {"yelped", "arrived"}
+    words = set(Grammar.load().vocabulary) - {"squealed", "arrived"}
     vosk_folder(no_models / "vosk-model-small-en-us-0.15", words)
     assert section(voicelog("words", "check").out, "Words that the Vosk model") == [
-        "arrived: say came, all in or complied",
-        "yelped: nothing else says the same",
+        "arrived: say came, came in or came straight in",
+        "squealed: nothing else says the same",
     ]
 
 
@@ -123,6 +125,7 @@ def test_words_that_a_vosk_model_does_not_know_are_named(
             "  not a note as it stands; the nearest, to check\n"
             "  level three (stimulus: level 3)\n"
             "  came (outcome: complied)\n"
+            '  or "level three chased"\n'
             '  or "level three screamed"\n',
         ),
         (
@@ -191,7 +194,8 @@ def test_a_file_that_is_not_there_is_not_taken_for_words(voicelog: Voicelog) -> 
 
 
 def test_a_kind_is_listed_alone(voicelog: Voicelog) -> None:
-    assert voicelog("words", "list", "--kind", "reward").out == (
-        "reward:\n  praised\n  treat\n  gave bird\n  retrieve\n"
+    assert voicelog("words", "list", "--kind", "ask").out == (
+        "ask:\n  say level\n  say count\n  say last\n  say working level\n  say ceiling\n"
+        "  say again\n  affirm\n  negative\n  roger\n"
     )
     assert voicelog("words", "list", "--kind", "x").code == 2

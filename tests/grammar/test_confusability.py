@@ -52,7 +52,8 @@ def test_a_name_that_is_a_word_of_the_grammar_is_found() -> None:
 
 
 def test_a_cue_that_another_word_may_be_taken_for_is_found() -> None:
-    (one,) = confusable_names(with_names("Bracken", cues=("here", "come")))
+    word, one = confusable_names(with_names("Bracken", cues=("here", "come")))
+    assert (word.other, word.notes) == ("come", None)  # of "did not come"
     assert (one.said, one.role, one.other) == ("come", "cue", "came")
     assert one.notes == ("come", "came")
 
@@ -128,7 +129,8 @@ def test_each_pair_is_two_notes_of_different_meaning() -> None:
 
 def test_another_way_to_say_the_same_is_known() -> None:
     assert phrases_without_word(PLAIN, "came") == ("all in", "arrived", "complied")
-    assert phrases_without_word(PLAIN, "yelped") == ()
+    assert phrases_without_word(PLAIN, "yelped") == ("yipped", "cried out")
+    assert phrases_without_word(PLAIN, "squealed") == ()
     assert phrases_without_word(PLAIN, "no-such-word") == ()
 
 

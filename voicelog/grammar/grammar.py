@@ -120,6 +120,7 @@ def normalize(text: str) -> str:
 
 
 _ALIKE = str.maketrans({"\u2019": "'", "\u2212": "-", "\u2013": "-"})
+_HYPHENATED = re.compile(r"[^\W\d]+(-[^\W\d]+)+")
 _NEGATIVE = re.compile(r"-\d[\d.,]*")
 
 
@@ -237,9 +238,10 @@ class Grammar:
     def verbalize(self, text: str) -> str:
         """Written text as spoken words: plain, with digits spelled as this grammar says them.
 
-        Two numbers in a row are left as they are, lest "20 5" be read as 25.
+        Two numbers in a row are left as they are, lest "20 5" be read as 25. A word written with
+        a hyphen that is none of the grammar's is its parts ("twenty-five", "self-hunting").
         """
-        words = normalize(text).split()
+        words = [part for word in normalize(text).split() for part in self._parts(word)]
         lone = [
             word.isdigit() and not any(other.isdigit() for other in (before, after))
             for before, word, after in zip(["", *words], words, [*words[1:], ""], strict=False)
@@ -248,6 +250,11 @@ class Grammar:
             self.numerals.get(word, word) if spelled else word
             for word, spelled in zip(words, lone, strict=True)
         )
+
+    def _parts(self, word: str) -> list[str]:
+        if _HYPHENATED.fullmatch(word) and word not in self.vocabulary:
+            return word.split("-")
+        return [word]
 
     def is_note_prefix(self, words: str) -> bool:
         """Whether `words` could be the beginning of a note that is not yet complete."""
