@@ -7,9 +7,10 @@ from collections import Counter
 import pytest
 
 from tests.grammar.natural import GRAMMAR, NaturalUtterance, becomes, utterances
-from tests.session.said import reps_of
+from tests.session.said import reps_of, session_of
 from voicelog.grammar.ambiguity import ambiguous_words
 from voicelog.grammar.confusability import confusable_words
+from voicelog.report.facts import session_facts
 
 ALL = tuple(utterances())
 
@@ -62,3 +63,10 @@ def test_first_call_is_of_the_rep_whose_outcome_was_just_said() -> None:
 def test_first_call_after_two_calls_is_doubt() -> None:
     (rep,) = reps_of("0 here", "3 here", "6 came first call")
     assert (rep.cues, rep.doubtful) == (2, True)
+
+
+def test_what_the_dog_did_on_game_is_counted_in_the_facts_of_the_session() -> None:
+    session = session_of("here came", "pointed", "flushed", "level two came", "pointed")
+    told = {fact.label: fact.value for fact in session_facts(session, "today")}
+    assert told["on game"] == "pointed 2, flushed 1"
+    assert "on game" not in {fact.label for fact in session_facts(session_of("here came"), "today")}
