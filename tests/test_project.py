@@ -93,6 +93,18 @@ def test_a_class_name_stands_in_one_file() -> None:
     assert [name for name, files in found.items() if files > 1] == []
 
 
+def test_events_are_written_in_one_place() -> None:
+    package = Path(voicelog.__file__).parent
+    writes = re.compile(r"\blog\.append\(|\b_log\.append\(|begin_recording\(|finish_recording\(")
+    found = {
+        path.relative_to(package).as_posix()
+        for room in ("app", "live", "web", "cli")
+        for path in (package / room).rglob("*.py")
+        if writes.search(path.read_text(encoding="utf-8"))
+    }
+    assert found == {"app/commit.py"}
+
+
 def sentences(source: str) -> list[str]:
     """The strings of a module that read like a sentence: four words or more that begin with a
     capital, or anything that ends like one. Docstrings and the texts of errors are none."""
