@@ -1,6 +1,6 @@
 """Readiness over all looks: seldom for a poor dog, soon for a good one, by the bench's simulation.
 
-`python -m tests.bench.evidence` prints the whole tables.
+`python -m tests.bench.evidence readiness` prints the whole tables.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ import random
 import pytest
 
 from tests.analysis.dogs import rep, session_digest
-from tests.bench.evidence import allowed, first_ready, looked_at
+from tests.bench.readiness_looks import allowed, first_ready, looked_at
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.readiness import readiness
 from voicelog.analysis.session_scope import scope_of

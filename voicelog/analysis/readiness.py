@@ -70,7 +70,7 @@ _Wanted = Callable[[RepDigest], bool]
 
 LOOKS, CALLS = 20, 10
 """Sessions after each of which readiness is looked at, and calls of each, for the chance of luck
-over them. With other numbers of calls it is much the same (`python -m tests.bench.evidence`)."""
+over them. With other numbers of calls it is much the same (`tests/bench/readiness_looks.py`)."""
 
 
 class ReadinessStep(FrozenModel):

@@ -38,7 +38,7 @@ from voicelog.app.grammars import grammar_of
 from voicelog.grammar.data_folders import data_folder
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import (
-    CONTRACT_VERSION,
+    CONTRACT_FORMATS,
     EntryOutput,
     Event,
     Finding,
@@ -374,7 +374,7 @@ def _moment(kept: StoredRecording, started_at: datetime | None) -> datetime:
 @lru_cache(maxsize=1)
 def _program() -> str:
     """A stamp of what deriving depends on beside the log: the program and its grammars."""
-    digest = hashlib.sha256(f"{__version__} {CONTRACT_VERSION} {DIGEST_FORMAT}".encode())
+    digest = hashlib.sha256(f"{__version__} {CONTRACT_FORMATS} {DIGEST_FORMAT}".encode())
     for path in sorted(data_folder("grammars").rglob("*.jsgf")):
         digest.update(path.read_bytes())
     return digest.hexdigest()[:24]

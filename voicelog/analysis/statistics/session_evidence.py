@@ -21,7 +21,7 @@ nothing there.
 A. Wald, Ann. Math. Stat. 16 (1945) 117-186; E. S. Page, Biometrika 41 (1954) 100-115; J. G.
 Skellam, J. R. Stat. Soc. B 10 (1948) 257-261 (the beta-binomial law); S. R. Howard and others, Ann.
 Stat. 49 (2021) 1055-1080 (tests that may be looked at at any time). All from memory. The two rates,
-the spreads and the 100 are ours: `python -m tests.bench.evidence` shows what they do.
+the spreads and the 100 are ours: `python -m tests.bench.evidence readiness` shows what they do.
 """
 
 from __future__ import annotations
