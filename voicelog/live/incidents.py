@@ -19,13 +19,22 @@ from voicelog.safety.settings import Settings
 
 __all__ = ["Incident", "each_press", "incident"]
 
+_BEAR_ON_EVERY_PRESS = frozenset(
+    {
+        "bird",
+        "fear-went-on",
+        "gun",
+        "stress-level-again",
+        "too-many",
+        "too-young",
+        "vibrate-young",
+    }
+)
 _EACH_PRESS = tuple(
-    replace(rule, once=False)
-    for rule in RULES
-    if rule.name in ("bird", "gun", "stress-level-again", "too-many", "too-young")
+    replace(rule, once=False) for rule in RULES if rule.name in _BEAR_ON_EVERY_PRESS
 )
 _ONCE = frozenset(rule.name for rule in RULES if rule.once) - {rule.name for rule in _EACH_PRESS}
-_BEGINS_WITH = frozenset({"held-long", "wear-long"})
+_BEGINS_WITH = frozenset({"held-long", "vibrate-long", "wear-long"})
 """Rules of what lasts: its beginning names it, its end may still change."""
 
 

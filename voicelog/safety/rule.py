@@ -17,7 +17,7 @@ from voicelog.safety.advice import SESSION_OVER_ADVICE, is_session_over_advice
 from voicelog.safety.rule_context import RuleContext
 from voicelog.safety.settings import changed
 
-__all__ = ["COMMON", "Decided", "Rule", "RuleMatch", "rule"]
+__all__ = ["COMMON", "Decided", "Rule", "RuleMatch", "press_words", "rule"]
 
 COMMON = "common practice"
 
@@ -36,6 +36,11 @@ class RuleMatch:
     advice: str
     severity: Severity | None = None
     basis: str | None = None
+
+
+def press_words(press: Mark) -> str:
+    """What was pressed, to begin a sentence: "Level 3", "Vibrate"."""
+    return press.name.capitalize() if press.value is None else f"Level {press.value}"
 
 
 RuleFunction = Callable[[RuleContext], Iterator[RuleMatch]]
