@@ -93,6 +93,18 @@ def test_a_class_name_stands_in_one_file() -> None:
     assert [name for name, files in found.items() if files > 1] == []
 
 
+def test_events_are_written_in_one_place() -> None:
+    package = Path(voicelog.__file__).parent
+    writes = re.compile(r"\blog\.append\(|\b_log\.append\(|begin_recording\(|finish_recording\(")
+    found = {
+        path.relative_to(package).as_posix()
+        for room in ("app", "live", "web", "cli")
+        for path in (package / room).rglob("*.py")
+        if writes.search(path.read_text(encoding="utf-8"))
+    }
+    assert found == {"app/commit.py"}
+
+
 def sentences(source: str) -> list[str]:
     """The strings of a module that read like a sentence: four words or more that begin with a
     capital, or anything that ends like one. Docstrings and the texts of errors are none."""
@@ -229,5 +241,7 @@ def test_a_wheel_carries_grammars_demo_models_and_migrations(tmp_path: Path) -> 
     assert "voicelog/_shipped/demo_audio/day1-bracken/day1-bracken.opus" in names
     for name in ("artifact/card.toml", "artifact/fusion.json", "artifact/tiny.en-phones.npz"):
         assert f"voicelog/recognition/{name}" in names
+    for name in ("card.toml", "silero-vad.npz", "LICENSE.silero"):
+        assert f"voicelog/recognition/detector/{name}" in names
     assert "voicelog/store/migrations/versions/revision_0001.py" in names
     assert "voicelog/store/migrations/versions/revision_0002.py" in names

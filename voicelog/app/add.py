@@ -11,13 +11,14 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from voicelog.app.commit import RecordingCommit
+from voicelog.app.commit import RecordingCommit, commit_change
 from voicelog.app.intake import Intake
 from voicelog.app.open_file import IntakeOptions, open_file
 from voicelog.app.typed_file import TYPED
 from voicelog.grammar.grammar import optional_grammars_of
 from voicelog.model import Action, Utterance, Verdict
 from voicelog.model.adding import AddedFile, Dating, HeardFile
+from voicelog.recognition.recognizer_names import pass_of
 from voicelog.recognition.recognizers import PassChoice
 from voicelog.safety.settings import Settings
 from voicelog.session.entries import recording_start
@@ -113,7 +114,8 @@ def _set_clock(log: Log, known: StoredRecording, at: datetime) -> bool:
     name = f"clock-{known.id[:12]}-{now.isoformat()}"
     value = at.isoformat()
     who = getpass.getuser()
-    log.append([Action(id=name, action="clock", target=first.id, value=value, who=who, at=now)])
+    action = Action(id=name, action="clock", target=first.id, value=value, who=who, at=now)
+    commit_change(log, known.id, [action])
     return True
 
 
@@ -147,10 +149,10 @@ def _completed(
 
 def _passes(known: StoredRecording) -> PassChoice | None:
     """Which passes were told to listen, where that was fewer than would by themselves."""
-    whisper = [name.startswith("whisper ") for name in known.listeners]
-    if not any(whisper):
+    passes = set(map(pass_of, known.listeners))
+    if "second" not in passes:
         return "quick"
-    return "careful" if all(whisper) else None
+    return "careful" if passes == {"second"} else None
 
 
 def _commit(

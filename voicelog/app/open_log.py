@@ -20,6 +20,7 @@ __all__ = [
     "ready_catalog",
     "settings_in_force",
     "settings_path",
+    "start_after",
 ]
 
 SETTINGS_NAME = "settings.toml"
@@ -81,6 +82,14 @@ def settings_in_force(log: Log, path: Path | None = None) -> Settings:
     if path is None:
         return Settings()
     return settings_file.load_settings(path, [dog.name for dog in log.roster().dogs])
+
+
+def start_after(log: Log, now: datetime) -> datetime | None:
+    """When the newest recording began, where that is later than `now`, so that the clock must be
+    wrong; else None. Only starts with a time zone are known well enough to say so."""
+    starts = (kept.started_at for kept in log.recordings())
+    later = (one for one in starts if one is not None and one.tzinfo is not None and one > now)
+    return max(later, default=None)
 
 
 def ready_catalog(log: Log) -> SessionCatalog:

@@ -102,13 +102,14 @@ Speaker = Annotated[
 ]
 
 
-def day_of(text: str | None) -> date | None:
-    """A day as typed."""
+def day_of(text: str | None, option: str = "--day", example: str = "2026-04-18") -> date | None:
+    """A day as typed for an option; None where none was. `example` goes into what is said of a
+    bad one."""
     try:
         return date.fromisoformat(text) if text else None
     except ValueError as error:
         raise UsageError(
-            f"Found '{text}' for --day, wanted a date such as 2026-04-18; type it like that."
+            f"Found '{text}' for {option}, wanted a date such as {example}; type it like that."
         ) from error
 
 

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 __all__ = [
     "ENDING",
     "GETTING_READY",
     "HINT",
     "NO_DOG_YET",
     "STORING",
+    "clock_behind_words",
     "clock_jump_words",
     "disk_full_words",
     "earphone_gone_words",
@@ -18,6 +21,15 @@ ENDING = "Hearing the last of it; Ctrl-C again leaves that for voicelog listen -
 GETTING_READY = "getting ready to hear"
 NO_DOG_YET = "no dog yet: say start session and a name"
 STORING = "Putting the sound into the log."
+
+
+def clock_behind_words(now: datetime, last: datetime) -> str:
+    """The clock says `now`, which is before the `last` recording of the log began."""
+    return (
+        f"Found the clock at {now:%Y-%m-%d %H:%M}, before the log's last recording "
+        f"({last:%Y-%m-%d %H:%M}), wanted it later; set the clock, or the order of sessions will "
+        "be wrong."
+    )
 
 
 def disk_full_words(reason: Exception | str | None) -> str:

@@ -109,7 +109,7 @@ class _UtteranceBuilder:
     def place(self, rep: RepBuilder | None = None) -> None:
         self.session.place(self.entry)
         if rep is not None:
-            rep.entries[self.entry.id] = None
+            rep.add_entry(self.entry)
 
     def opened(self) -> RepBuilder:
         """Open a rep and give it what this breath had said of it already."""
@@ -127,8 +127,7 @@ class _UtteranceBuilder:
     def cue(self, phrase: CuePhrase) -> None:
         session, now = self.session, self.entry.start_s
         if phrase.cue_by == "voice":
-            call = VoiceCall(phrase.dog, phrase.cue)
-            session.calls.setdefault(self.entry.id, []).append(call)
+            session.add_call(self.entry, VoiceCall(phrase.dog, phrase.cue))
         if phrase.dog is not None and phrase.dog.casefold() != session.dog.name.casefold():
             return
         if phrase.cue_by == "voice" and phrase.cue not in session.dog.cues:
@@ -165,8 +164,7 @@ class _UtteranceBuilder:
         if isinstance(phrase, LevelPhrase) and (
             do == "dial" or (do == "back" and session.open is None)
         ):
-            session.current_level = phrase.level
-            session.mark(entry, "dial", "dial", session.current_level, session.open)
+            session.dial(entry, phrase.level)
             self.place()
             return
         mode, level = session.mode_and_level(session.open, phrase)
@@ -175,12 +173,9 @@ class _UtteranceBuilder:
         rep = self.rep_for_stimulus(do)
         rep.end_press(entry.start_s, entry.id)
         if do == "none":
-            rep.no_button = True
+            rep.leave_button()
         else:
-            session.add_press(rep, entry, entry.start_s, mode, level)
-            rep.collar_on = session.collar_on = True
-            if level is not None:
-                session.current_level = level
+            session.press_now(rep, entry, mode, level)
         rep.extend(entry)
         self.place(rep)
         self.add_held_phrases()
@@ -238,7 +233,7 @@ class _UtteranceBuilder:
             return
         mended = rep.outcome in _MENDED_BY_LINE and phrase.outcome == "helped"
         if rep.outcome is not None and not mended:
-            rep.doubtful = True
+            rep.doubt()
         rep.end(self.entry, phrase.outcome)
         self.session.mark_outcome(self.entry, phrase, rep)
 

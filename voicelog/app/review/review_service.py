@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from time import monotonic
 
+from voicelog.app.commit import commit_change
 from voicelog.app.grammars import grammar_of
 from voicelog.app.review.edit_command import EditCommand
 from voicelog.app.review.edit_history import EditRequest, history
@@ -158,7 +159,7 @@ class ReviewService:
             before = self.view(key)
             events = EditCommand(before, deed, who, self._now()).events()
             try:
-                self.log.append(events, seen=(before.kept.id, before.seq))
+                commit_change(self.log, before.kept.id, events, seen=before.seq)
             except ConcurrentChangeError as error:
                 raise EditConflictError("The recording", "has newer entries") from error
             self.session_catalog.bring(before.kept.id)

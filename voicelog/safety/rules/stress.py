@@ -28,7 +28,7 @@ FEAR_SIGNS = frozenset({"cowered", "rolled over", "wet himself", "wet herself"})
 NONE_LOW = "No level is low enough: no stimulation today."
 
 
-@rule("stress-strong", "caution", basis=SIGNS)
+@rule("stress-strong", "caution", basis=SIGNS, live=["at once"])
 def stress_strong(view: RuleContext) -> Iterator[RuleMatch]:
     """Any strong sign; signs of one breath are one finding."""
     for sign in view.strong:
@@ -109,7 +109,7 @@ def stress_twice(view: RuleContext) -> Iterator[RuleMatch]:
             yield RuleMatch("went on", (*seen[-1:], mark), what, STOP_NOW_ADVICE)
 
 
-@rule("stress-level-again", "caution", basis=SIGNS, once=True)
+@rule("stress-level-again", "caution", basis=SIGNS, once=True, live=["each press"])
 def stress_level_again(view: RuleContext) -> Iterator[RuleMatch]:
     """A level less than one step below one at which this dog showed a strong sign before."""
     past = view.history
@@ -161,7 +161,7 @@ def no_rest(view: RuleContext) -> Iterator[RuleMatch]:
                 waiting = [sign for sign in waiting if sign.entry == mark.entry]
 
 
-@rule("fear-went-on", "caution", basis=SIGNS, once=True)
+@rule("fear-went-on", "caution", basis=SIGNS, once=True, live=["each press"])
 def fear_went_on(view: RuleContext) -> Iterator[RuleMatch]:
     """A press of any kind after the dog cowered, rolled over or wet itself on this day.
 

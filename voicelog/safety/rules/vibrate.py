@@ -38,7 +38,7 @@ def vibrate_often(view: RuleContext) -> Iterator[RuleMatch]:
             )
 
 
-@rule("vibrate-long", "caution", "press_s")
+@rule("vibrate-long", "caution", "press_s", live=["lasting"])
 def vibrate_long(view: RuleContext) -> Iterator[RuleMatch]:
     """Vibrate or tone held longer than the button may be."""
     if not view.buzzes:
@@ -63,7 +63,7 @@ def vibrate_long(view: RuleContext) -> Iterator[RuleMatch]:
             held.append(mark)
 
 
-@rule("vibrate-young", "remark", "vibrate_months", once=True)
+@rule("vibrate-young", "remark", "vibrate_months", once=True, live=["each press"])
 def vibrate_young(view: RuleContext) -> Iterator[RuleMatch]:
     """Vibrate or tone on a pup under the set age."""
     months, youngest = view.age_months, view.thresholds.vibrate_months
