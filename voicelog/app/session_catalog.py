@@ -64,7 +64,7 @@ from voicelog.store import (
 from voicelog.store.cache import aside
 from voicelog.store.set_aside import reason
 
-__all__ = ["LoggedSession", "SessionCatalog", "began", "entries_of"]
+__all__ = ["LoggedSession", "SessionCatalog", "began", "entries_of", "ready_catalog"]
 
 GrammarOf = Callable[[StoredRecording], Grammar]
 _WORST: tuple[Severity, ...] = ("stop", "caution", "remark")
@@ -378,3 +378,10 @@ def _program() -> str:
     for path in sorted(data_folder("grammars").rglob("*.jsgf")):
         digest.update(path.read_bytes())
     return digest.hexdigest()[:24]
+
+
+def ready_catalog(log: Log) -> SessionCatalog:
+    """The sessions of a log, with what was stale derived anew."""
+    catalog = SessionCatalog(log)
+    catalog.refresh()
+    return catalog
