@@ -57,7 +57,7 @@ def test_a_session_without_the_button_stays_without_it_answered_or_not() -> None
 def test_three_answers_set_a_limit_not_a_target() -> None:
     reps = [rep(n, "continuous", (2,)) for n in range(1, 4)]
     assert next_session(session(reps), []) == (
-        "No button first, and nothing above 2 (answered in 3 reps)." + DEFER
+        "No button first, and never above 2 (answered in 3 reps)." + DEFER
     )
 
 
@@ -77,7 +77,7 @@ def test_a_doubtful_strong_sign_one_step_up_leaves_the_limit_and_at_it_takes_it_
         odd = rep(9, "continuous", (level,), "ignored", signs=sign, doubtful=True)
         return next_session(session([*reps, odd]), [])
 
-    assert "nothing above 2" in with_sign_at(3)
+    assert "never above 2" in with_sign_at(3)
     assert "never above the lowest level" in with_sign_at(2)
 
 

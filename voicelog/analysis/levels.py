@@ -45,7 +45,7 @@ from voicelog.analysis.statistics.up_down import (
     midpoints,
     reversals,
 )
-from voicelog.model import FrozenModel, Mode
+from voicelog.model import FrozenModel, Mode, Transmitter
 from voicelog.model.dial import step_down
 from voicelog.model.domain import FIND_LEVEL, STIMULATION
 
@@ -156,13 +156,19 @@ def level_series(scope: SessionScope, criteria: Criteria) -> tuple[LevelSeries, 
     return tuple(found)
 
 
-def ceiling(scope: SessionScope, criteria: Criteria, profile: int | None = None) -> Ceiling:
-    """The ceiling that the reps on this transmitter offer; `profile` is the dog's own."""
+def ceiling(
+    scope: SessionScope,
+    criteria: Criteria,
+    profile: int | None = None,
+    dial: Transmitter | None = None,
+) -> Ceiling:
+    """The ceiling that the reps of a scope offer; `profile` is one that was set. The steps are
+    those of `dial`, or of the newest session's transmitter."""
     if not scope.session_digests:
         return Ceiling(
             level=profile, none_left=False, basis="no session", strong=None, lowered=None
         )
-    unit = scope.session_digests[-1].transmitter
+    unit = dial or scope.session_digests[-1].transmitter
     reps = [one for one in all_reps(scope.session_digests) if one.rep.state != "void"]
     strong = _lowest_strong(reps)
     level: int | None = None

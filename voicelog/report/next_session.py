@@ -51,7 +51,7 @@ def _advice(session: Session, findings: Sequence[Finding]) -> str:
     if limit is None:
         return f"No button first; thin evidence, so never above the lowest level, {lowest}."
     level, times = limit
-    return f"No button first, and nothing above {level} (answered in {counted(times, 'rep')})."
+    return f"No button first, and never above {level} (answered in {counted(times, 'rep')})."
 
 
 def _barred(session: Session) -> int | None:
