@@ -26,8 +26,7 @@ def unnamed(source: str) -> Iterator[tuple[str, list[str]]]:
     for holder in ast.walk(ast.parse(source)):
         if not isinstance(holder, ast.Module | ast.ClassDef):
             continue
-        is_class = isinstance(holder, ast.ClassDef)
-        if is_class and holder.name.startswith("_"):
+        if isinstance(holder, ast.ClassDef) and holder.name.startswith("_"):
             continue
         for node in holder.body:
             if not isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
