@@ -138,7 +138,8 @@ def _perhaps(words: str, finding: Finding) -> str:
 
 
 def without_advice(words: str) -> str:
-    """A warning said before, without its advice; what a stop says stays whole."""
+    """A warning said before, without its advice; what a stop says stays whole. `words` are a spoken
+    warning."""
     first = words.partition(". ")[0]
     return words if first.casefold().endswith("stop") else first
 
@@ -150,7 +151,8 @@ def first_words(words: str) -> str:
 
 
 def spoken_question(entry: Entry) -> str:
-    """A question whether this is what she said; a level alone where there is one."""
+    """A question whether this is what she said; a level alone where there is one. `entry` is the
+    note that is asked about."""
     for phrase in entry.phrases:
         if isinstance(phrase, LevelPhrase):
             return f"{first_words(phrase.words)}?"

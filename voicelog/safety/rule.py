@@ -70,7 +70,8 @@ class Rule:
     live: frozenset[LiveManner] = frozenset()
 
     def see(self, view: RuleContext) -> Iterator[tuple[tuple[str, str], Finding]]:
-        """The rule's findings, each under its identity: the rule and the anchor."""
+        """The rule's findings, each under its identity: the rule and the anchor. `view` is the
+        session with what was known before."""
         seen: set[str] = set()
         for sighting in self.look(view):
             anchor = "" if self.once else sighting.anchor

@@ -39,7 +39,7 @@ class LevelPress:
     first: bool
 
     def values(self, name: str) -> set[object]:
-        """The values that a condition may have at this press."""
+        """The values that a condition may have at this press. `name` is that of a condition."""
         return {mark.value for mark in self.held.get(name, ())}
 
 
@@ -115,7 +115,8 @@ class RuleContext:
             self.timeline.append((mark, press, strong))
 
     def over(self, mark: Mark) -> bool:
-        """Whether the session was over by then, a growl, snap or bite having been said today."""
+        """Whether the session was over by then, a growl, snap or bite having been said today.
+        `mark` is one of this session."""
         return mark.at_s >= self._over_s
 
     def mostly_above(self, from_: Mark, to: Mark, limit_s: float) -> TimeInterval | None:

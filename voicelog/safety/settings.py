@@ -151,7 +151,8 @@ class Settings(Thresholds):
     dog: Mapping[str, Thresholds] = {}
 
     def for_dog(self, name: str) -> Thresholds:
-        """The thresholds in force for a dog, without regard to letter case."""
+        """The thresholds in force for a dog, without regard to letter case. `name` is the dog's, as
+        on the roster."""
         if self.dog:
             wanted = name.casefold()
             for known, own in self.dog.items():
@@ -161,7 +162,7 @@ class Settings(Thresholds):
 
 
 def default_of(name: str) -> Any:
-    """The default of a threshold."""
+    """The default of a threshold. `name` is a field of the settings."""
     return Thresholds.model_fields[name].default
 
 
