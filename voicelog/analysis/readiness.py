@@ -263,16 +263,16 @@ def _days(look: _Look, read: _Wanted) -> _Days:
     reps: dict[date, list[RepInSession]] = {}
     old = undated = 0
     for session_digest in look.scope.session_digests:
-        some = [one for one in all_reps([session_digest]) if read(one.rep)]
-        some = [one for one in some if one.rep.state != "void"]
-        if not some:
+        live = [rep for rep in session_digest.reps if rep.state != "void" and read(rep)]
+        if not live:
             continue
         if session_digest.day is None or look.since is None:
             undated += 1
         elif session_digest.day < look.since:
             old += 1
         else:
-            reps.setdefault(session_digest.day, []).extend(some)
+            some = reps.setdefault(session_digest.day, [])
+            some += [RepInSession(session_digest, rep) for rep in live]
     return _Days(tuple(sorted(reps.items(), key=lambda day: day[0])), old, undated)
 
 
