@@ -7,7 +7,7 @@ where a table says that a promise is broken.
 
 - plan: random hostile histories, then a search for worse ones: the start is never above what was
   answered nor above a ceiling.
-- change: what is told of a change of calls up the ladder, where there is none and where there is one.
+- change: what is told of a change of calls up the ladder, where there is none and where there is.
 - coverage: how often the intervals of a trend and of a share hold the truth, with sessions that
   differ.
 """
