@@ -8,6 +8,9 @@ where a table says that a promise is broken.
 - readiness: how often a poor dog is called ready in 20 looks, and how soon a good one is.
 - plan: random hostile histories, then a search for worse ones: the start is never above what was
   answered nor above a ceiling.
+- change: what is told of a change of calls up the ladder, where there is none and where there is.
+- coverage: how often the intervals of a trend and of a share hold the truth, with sessions that
+  differ.
 """
 
 from __future__ import annotations
@@ -17,7 +20,7 @@ import sys
 from collections.abc import Callable, Mapping
 from typing import NamedTuple
 
-from tests.bench import plan_limits, readiness_looks
+from tests.bench import call_changes, plan_limits, readiness_looks
 
 __all__ = ["TABLES", "Table"]
 
@@ -37,7 +40,20 @@ def _readiness(many: int, seed: int) -> Table:
     return Table(*readiness_looks.table(many, seed))
 
 
-TABLES: Mapping[str, Callable[[int, int], Table]] = {"plan": _plan, "readiness": _readiness}
+def _change(many: int, seed: int) -> Table:
+    return Table(*call_changes.trend_table(many, seed))
+
+
+def _coverage(many: int, seed: int) -> Table:
+    return Table(*call_changes.coverage_table(many, seed))
+
+
+TABLES: Mapping[str, Callable[[int, int], Table]] = {
+    "plan": _plan,
+    "readiness": _readiness,
+    "change": _change,
+    "coverage": _coverage,
+}
 """What makes each table of how many runs and a seed."""
 
 
