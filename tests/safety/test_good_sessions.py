@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 import pytest
 
-from voicelog.model import Session
+from voicelog.model import Finding, Session
 from voicelog.safety import Settings, check, history_of
 
 from .good import AT, GRAMMAR, Narration, narrations
@@ -43,7 +43,7 @@ def test_a_month_of_good_work_has_at_most_a_remark_a_session() -> None:
 def test_twenty_ways_to_narrate_are_a_good_month_of_one_dog_too() -> None:
     """A day apart, of those with a dog that knows the collar; the second dog's work left out."""
     past: list[tuple[datetime, Session]] = []
-    found = []
+    found: list[Finding] = []
     grown = [one for one in TOLD if "new" not in one.dog and "age 4" not in one.dog]
     for day, told in enumerate(grown[:20]):
         one = replace(told, dog="age 30 top 18")
