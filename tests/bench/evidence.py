@@ -7,6 +7,9 @@ where a table says that a promise is broken.
 
 - plan: random hostile histories, then a search for worse ones: the start is never above what was
   answered nor above a ceiling.
+- change: what is told of a change of calls up the ladder, where there is none and where there is.
+- coverage: how often the intervals of a trend and of a share hold the truth, with sessions that
+  differ.
 """
 
 from __future__ import annotations
@@ -16,7 +19,7 @@ import sys
 from collections.abc import Callable, Mapping
 from typing import NamedTuple
 
-from tests.bench import plan_limits
+from tests.bench import call_changes, plan_limits
 
 __all__ = ["TABLES", "Table"]
 
@@ -32,7 +35,19 @@ def _plan(many: int, seed: int) -> Table:
     return Table(*plan_limits.table(many, seed))
 
 
-TABLES: Mapping[str, Callable[[int, int], Table]] = {"plan": _plan}
+def _change(many: int, seed: int) -> Table:
+    return Table(*call_changes.trend_table(many, seed))
+
+
+def _coverage(many: int, seed: int) -> Table:
+    return Table(*call_changes.coverage_table(many, seed))
+
+
+TABLES: Mapping[str, Callable[[int, int], Table]] = {
+    "plan": _plan,
+    "change": _change,
+    "coverage": _coverage,
+}
 """What makes each table of how many runs and a seed."""
 
 

@@ -28,6 +28,9 @@ class Criteria(FrozenModel):
     look_back: int = threshold_field(
         10, 4, 40, "sessions that levels, times and shares look back on; common practice"
     )
+    recent_weeks: int = threshold_field(
+        4, 2, 12, "weeks before the newest session that say what a dog does today; common practice"
+    )
     ready_passes: int = threshold_field(
         8, 6, 10, "first-call recalls among the last ready_of that count as ready; common practice"
     )
