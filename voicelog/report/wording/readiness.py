@@ -62,7 +62,7 @@ class CriterionWords(NamedTuple):
 
 
 def criterion_words(one: Criterion) -> CriterionWords:
-    """A criterion in words. Raises TypeError for a kind that has none."""
+    """A criterion in words. Raises TypeError for a kind that has none. `one` holds its numbers."""
     match one:
         case FirstCalls():
             return _first_calls(one)
@@ -190,7 +190,7 @@ def missing_words(step: ReadinessStep) -> str:
 
 
 def now_words(step: ReadinessStep) -> str:
-    """Where the dog is on the ladder."""
+    """Where the dog is on the ladder. `step` is the one worked at."""
     reached = step.state == "reached"
     match step.ladder:
         case "distraction":
@@ -227,7 +227,7 @@ def next_words(step: ReadinessStep) -> str:
 
 
 def step_note(step: ReadinessStep) -> str:
-    """What is to be known of the ladder; "" where that is nothing."""
+    """What is to be known of the ladder; "" where that is nothing. `step` is as judged."""
     match step.ladder:
         case "distraction":
             if step.state == "at":
