@@ -1,10 +1,11 @@
 """Simulation tables: what the papers over weeks may claim, held against dogs of known truth.
 
-    python -m tests.bench.evidence [plan ...] [--many 10000] [--seed 0]
+    python -m tests.bench.evidence [readiness plan ...] [--many 10000] [--seed 0]
 
 Each name is a table of its own (all without one); the same seed prints the same numbers. It fails
 where a table says that a promise is broken.
 
+- readiness: how often a poor dog is called ready in 20 looks, and how soon a good one is.
 - plan: random hostile histories, then a search for worse ones: the start is never above what was
   answered nor above a ceiling.
 - change: what is told of a change of calls up the ladder, where there is none and where there is.
@@ -19,7 +20,7 @@ import sys
 from collections.abc import Callable, Mapping
 from typing import NamedTuple
 
-from tests.bench import call_changes, plan_limits
+from tests.bench import call_changes, plan_limits, readiness_looks
 
 __all__ = ["TABLES", "Table"]
 
@@ -35,6 +36,10 @@ def _plan(many: int, seed: int) -> Table:
     return Table(*plan_limits.table(many, seed))
 
 
+def _readiness(many: int, seed: int) -> Table:
+    return Table(*readiness_looks.table(many, seed))
+
+
 def _change(many: int, seed: int) -> Table:
     return Table(*call_changes.trend_table(many, seed))
 
@@ -45,6 +50,7 @@ def _coverage(many: int, seed: int) -> Table:
 
 TABLES: Mapping[str, Callable[[int, int], Table]] = {
     "plan": _plan,
+    "readiness": _readiness,
     "change": _change,
     "coverage": _coverage,
 }
