@@ -16,7 +16,7 @@ import argparse
 import json
 import math
 import sys
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Hashable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -52,8 +52,7 @@ def cohens_kappa(pairs: Sequence[tuple[Hashable, Hashable]]) -> Kappa:
     if of == 0:
         raise ValueError("nothing that both have said something of")
     cells = {pair: count / of for pair, count in Counter(pairs).items()}
-    first: Counter[Hashable] = Counter()
-    second: Counter[Hashable] = Counter()
+    first, second = defaultdict[Hashable, float](float), defaultdict[Hashable, float](float)
     for (one, other), share in cells.items():
         first[one] += share
         second[other] += share
