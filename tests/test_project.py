@@ -22,7 +22,7 @@ ROOT = Path(__file__).parents[1]
 HEAVY = (
     *("av", "alembic", "numpy", "onnxruntime", "pocketsphinx", "rapidfuzz"),
     *("scipy", "sounddevice", "soundfile", "soxr", "sqlalchemy", "vosk"),
-    *("voicelog.store", "voicelog.recognition"),
+    *("pydantic", "voicelog.model", "voicelog.store", "voicelog.recognition"),
 )
 
 
@@ -49,6 +49,12 @@ def test_reading_a_typed_file_loads_no_listener(tmp_path: Path) -> None:
         "read", "--typed", str(path), "--format", "json", "--data-dir", str(tmp_path)
     )
     assert loaded.isdisjoint(("pocketsphinx", "vosk", "sounddevice", "soundfile", "alembic"))
+
+
+@pytest.mark.parametrize("command", [("words", "list"), ("dogs", "list")])
+def test_a_list_loads_no_sound_and_no_statistics(command: tuple[str, ...], tmp_path: Path) -> None:
+    loaded = loaded_by(*command, "--data-dir", str(tmp_path))
+    assert loaded.isdisjoint(("av", "numpy", "voicelog.analysis.levels", "alembic"))
 
 
 def test_the_help_says_of_each_command_what_its_own_help_begins_with() -> None:

@@ -64,7 +64,7 @@ from voicelog.store import (
 from voicelog.store.cache import aside
 from voicelog.store.set_aside import reason
 
-__all__ = ["LoggedSession", "SessionCatalog", "began", "entries_of"]
+__all__ = ["LoggedSession", "SessionCatalog", "began", "entries_of", "ready_catalog"]
 
 GrammarOf = Callable[[StoredRecording], Grammar]
 _WORST: tuple[Severity, ...] = ("stop", "caution", "remark")
@@ -92,7 +92,8 @@ def began(line: RecordingOutput, at_s: float = 0.0) -> datetime | None:
 
 
 def entries_of(line: RecordingOutput, session: str | None) -> tuple[EntryOutput, ...]:
-    """What is read together with a session: its entries, and sound before or after any.
+    """What is read together with a session: its entries, and sound before or after any. `line` is a
+    recording as derived.
 
     Sound outside every session goes with the next one, or with the last. None asks for what
     belongs to no session, which is all of it in a recording without sessions.
@@ -378,3 +379,10 @@ def _program() -> str:
     for path in sorted(data_folder("grammars").rglob("*.jsgf")):
         digest.update(path.read_bytes())
     return digest.hexdigest()[:24]
+
+
+def ready_catalog(log: Log) -> SessionCatalog:
+    """The sessions of a log, with what was stale derived anew."""
+    catalog = SessionCatalog(log)
+    catalog.refresh()
+    return catalog

@@ -10,7 +10,7 @@ import typer
 from voicelog.app.open_log import known_roster, open_log
 from voicelog.app.roster import add_handler, change_dog, remove_dog, remove_handler
 from voicelog.cli import options
-from voicelog.report.wording.levels import describe_steps
+from voicelog.report.wording.dial import describe_steps
 
 __all__ = ["app"]
 

@@ -9,11 +9,8 @@ from typing import Annotated
 import typer
 
 from voicelog.app.grammars import grammar_with
-from voicelog.app.intake import SoundFile
 from voicelog.app.open_log import known_roster
-from voicelog.app.typed_file import judge_typed
 from voicelog.cli import options
-from voicelog.cli.intake import intake_options
 from voicelog.grammar import confusability
 from voicelog.grammar.ambiguity import ambiguous_words
 from voicelog.model import UsageError
@@ -142,6 +139,11 @@ def try_words(
 
     Example: voicelog words try "level free came"
     """
+    # What hears sound takes longer to load than the other two commands take in all.
+    from voicelog.app.intake import SoundFile
+    from voicelog.app.typed_file import judge_typed
+    from voicelog.cli.intake import intake_options
+
     path = Path(what)
     spoken = path.is_file()
     if not spoken and (path.suffix and " " not in what):

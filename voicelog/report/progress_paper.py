@@ -22,13 +22,14 @@ from voicelog.report.plan_paper import plan_section
 from voicelog.report.progress_calls import calls_section, times_section
 from voicelog.report.progress_levels import levels_section
 from voicelog.report.state_words import TO_CHECK, VOID
+from voicelog.report.wording.dial import describe_steps
 from voicelog.report.wording.levels import (
-    describe_steps,
     note_words,
 )
 from voicelog.report.wording.readiness import (
     NO_SUCH_SESSION,
     criterion_words,
+    evidence_note,
     now_words,
     step_note,
     step_words,
@@ -174,10 +175,8 @@ def _ready(steps: Sequence[ReadinessStep]) -> PaperSection:
     if steps:
         basis = criterion_words(steps[0].criteria[0]).basis
         note = (
-            "No criterion needs the button, and no rep with a stimulus meets one. Basis: "
-            f"{basis}. A dog that comes unaided at every second call, by luck alone, passes the "
-            f"first criterion in {steps[0].chance:.1%} of such tests, and in "
-            f"{steps[0].chance_ten:.1%} of cases within ten sessions with a test after each."
+            "No criterion needs the button, and no rep with a stimulus meets one. "
+            f"{evidence_note(steps[0])} Basis: {basis}."
         )
     return PaperSection(title="Ready for", lines=tuple(lines), note=note)
 
