@@ -132,9 +132,9 @@ def test_changed_lists_every_changed_threshold() -> None:
             '[dog.Juno]\nending_signs = ["yawned"]',
             2,
             "ending_signs holds 'yawned', wanted are signs that are strong; use some of yelped, "
-            "vocalised, squealed, screamed, froze, cowered, crouched, lowered, tail tucked, bolted, "
-            "flinched, rolled over, wet himself, wet herself, growling, snapped, bit the collar, "
-            "bit me, shut down.",
+            "vocalised, squealed, screamed, froze, cowered, crouched, lowered, tail tucked, "
+            "bolted, flinched, rolled over, wet himself, wet herself, growling, snapped, "
+            "bit the collar, bit me, shut down.",
         ),
         (
             "heat_remark_c = 35\nheat_caution_c = 35\nheat_stop_c = 35",
