@@ -147,7 +147,7 @@ class _UtteranceBuilder:
         often the dog was called is of that rep."""
         rep = self.session.open or (self.closed_here if self.whole else self.recently_closed())
         if rep is not None and rep.cues > phrase.cues:
-            rep.doubtful = True
+            rep.doubt()
         self.give_cue(rep, phrase)
 
     def give_cue(self, rep: RepBuilder | None, phrase: CuePhrase | CueCountPhrase) -> None:
