@@ -28,6 +28,7 @@ from voicelog.analysis.session_scope import (
     scope_of,
 )
 from voicelog.analysis.statistics.unknown import Unknown
+from voicelog.analysis.story import Story, story
 from voicelog.model import Dog, FrozenModel
 
 __all__ = ["DogOverview", "overview"]
@@ -46,6 +47,7 @@ class DogOverview(FrozenModel):
     course: tuple[MeasureSeries, ...]
     readiness: tuple[ReadinessStep, ...]
     plan: Plan
+    story: Story
 
 
 def overview(
@@ -83,4 +85,5 @@ def overview(
         course=measure_series(scope, main, at) if worked else (),
         readiness=steps,
         plan=plan(session_digests, dog, criteria, today, steps),
+        story=story(session_digests, criteria, today),
     )
