@@ -14,6 +14,7 @@ from voicelog.analysis.measure_series import (
     current_distraction,
     measure_series,
 )
+from voicelog.analysis.open_matters import OpenMatter
 from voicelog.analysis.plan import Plan, plan
 from voicelog.analysis.readiness import ReadinessStep, readiness
 from voicelog.analysis.response_rates import ResponseRates, drills, response_rates
@@ -45,6 +46,7 @@ class DogOverview(FrozenModel):
     course: tuple[MeasureSeries, ...]
     readiness: tuple[ReadinessStep, ...]
     plan: Plan
+    matters: tuple[OpenMatter, ...]
 
 
 def overview(
@@ -52,9 +54,11 @@ def overview(
     dog: Dog,
     criteria: Criteria,
     today: date | None = None,
+    matters: Sequence[OpenMatter] | None = None,
 ) -> DogOverview:
-    """Everything that the analysis says of a dog; pure."""
-    scope = scope_of(session_digests, today)
+    """Everything that the analysis says of a dog; pure. `matters` is its list of open matters
+    (None: as the sessions left them)."""
+    scope = scope_of(session_digests, today, matters)
     worked = drills(scope, criteria)
     main = worked[0] if worked else "recall"
     at = current_distraction(scope, criteria, main)
@@ -80,5 +84,6 @@ def overview(
         baseline=baseline(scope, main, now),
         course=measure_series(scope, main, at) if worked else (),
         readiness=steps,
-        plan=plan(session_digests, dog, criteria, today, steps),
+        plan=plan(session_digests, dog, criteria, today, steps, scope.matters),
+        matters=scope.matters,
     )

@@ -11,6 +11,7 @@ from collections import Counter
 from collections.abc import Sequence
 from datetime import date
 
+from voicelog.analysis.open_matters import OpenMatter, standing
 from voicelog.analysis.overview import DogOverview, overview
 from voicelog.analysis.readiness import ReadinessStep
 from voicelog.analysis.session_digest import RepDigest, SessionDigest, by_date
@@ -26,6 +27,7 @@ from voicelog.analysis.unaided import unaided
 from voicelog.model import Dog, FrozenModel
 from voicelog.model.domain import DISTRACTION_LADDER, STIMULATION
 from voicelog.report.summary import FOOTER
+from voicelog.report.wording.matters import owner_matter_words
 from voicelog.report.words import clean, counted, date_words, listed
 from voicelog.safety.cautions import SHORT
 from voicelog.safety.settings import Thresholds
@@ -65,6 +67,8 @@ class OwnerReport(FrozenModel):
     footer: str = FOOTER
 
 
+_MATTERS = 3
+"""Matters that are told one by one; two pages have no room for more."""
 _OTHERS = ("stop", "place", "heel", "steady")
 _SITUATIONS = {
     "none": "where nothing is going on",
@@ -85,13 +89,15 @@ def build(
     dog: Dog,
     thresholds: Thresholds,
     today: date | None = None,
+    matters: Sequence[OpenMatter] | None = None,
     *,
     ring: str = "",
 ) -> OwnerReport:
-    """The report of a dog. `session_digests` are all its sessions in short, in any order."""
+    """The report of a dog. `session_digests` are all its sessions in short, in any order;
+    `matters` is its list of open matters (None: as the sessions left them)."""
     session_digests = by_date(session_digests)
-    scope = scope_of(session_digests, today)
-    found = overview(session_digests, dog, thresholds, today)
+    found = overview(session_digests, dog, thresholds, today, matters)
+    scope = scope_of(session_digests, today, found.matters)
     reps = [one.rep for one in all_reps(scope.session_digests[-2 * thresholds.look_back :])]
     name = clean(dog.name)
     bars = _bars(scope, thresholds.look_back)
@@ -105,7 +111,7 @@ def build(
         not_yet=_not_yet(name, found, bars),
         words=_words(dog, reps),
         trained=_trained(session_digests),
-        went_wrong=_went_wrong(name, session_digests),
+        went_wrong=_went_wrong(name, session_digests, found.matters),
         go_on=_go_on(name),
         stop=_STOP,
         cautions=tuple(SHORT.splitlines()),
@@ -275,7 +281,9 @@ def _trained(session_digests: Sequence[SessionDigest]) -> tuple[str, ...]:
     )
 
 
-def _went_wrong(name: str, session_digests: Sequence[SessionDigest]) -> tuple[str, ...]:
+def _went_wrong(
+    name: str, session_digests: Sequence[SessionDigest], matters: Sequence[OpenMatter]
+) -> tuple[str, ...]:
     strong = [
         (one, sign.name)
         for one in session_digests
@@ -314,6 +322,11 @@ def _went_wrong(name: str, session_digests: Sequence[SessionDigest]) -> tuple[st
     )
     if ignored:
         lines.append(f"It ignored what it was asked, left or broke {counted(ignored, 'time')}.")
+    open_ = standing(matters)
+    lines += [owner_matter_words(one) for one in open_[:_MATTERS]]
+    if len(open_) > _MATTERS:
+        more = counted(len(open_) - _MATTERS, "more such matter")
+        lines.append(f"{more.capitalize()} not settled yet: ask whoever trained it.")
     return tuple(lines) or ("Nothing of that kind is on record.",)
 
 
