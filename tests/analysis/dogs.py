@@ -221,6 +221,8 @@ def closed(matters: Sequence[SessionMatter], **more: Any) -> MatterEvent:
         "do": "close",
         "kind": matters[0].kind,
         "entries": matters[0].entries,
+        "rules": matters[0].rules,
+        "names": matters[0].names,
         "who": "Anna",
         "reason": "fit checked",
         "consulted": "Dr Fern, veterinarian",

@@ -10,9 +10,10 @@ from pathlib import Path
 import pytest
 
 from tests.cli.run import typed_file
-from voicelog.app.add import AddedFile, Dating, HeardFile, add_file, is_begun
+from voicelog.app.add import add_file, is_begun
 from voicelog.app.open_file import IntakeOptions, named_dogs
 from voicelog.model import Dog, Roster, UsageError
+from voicelog.model.adding import AddedFile, Dating, HeardFile
 from voicelog.safety.settings import Settings
 from voicelog.store import Log
 

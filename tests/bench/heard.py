@@ -86,7 +86,8 @@ def code_hash() -> str:
         for room in ("recognition", "grammar", "audio")
         for path in sorted((ROOT / "voicelog" / room).rglob("*.py"))
     ]
-    sources += sorted((ROOT / "voicelog" / "recognition" / "artifact").iterdir())
+    for folder in ("artifact", "detector"):
+        sources += sorted((ROOT / "voicelog" / "recognition" / folder).iterdir())
     for path in [*sources, *sorted((ROOT / "grammars").rglob("*.jsgf"))]:
         code.update(path.read_bytes())
     return code.hexdigest()[:10]

@@ -28,7 +28,7 @@ def test_a_stop_means_no_button() -> None:
 def test_a_struck_stop_does_not_decide() -> None:
     struck = STOP.model_copy(update={"struck": True})
     assert next_session(session([rep(1)]), [struck]) == (
-        "Again without a button: none was needed in 1 rep." + DEFER
+        "Again without a button: none was used in 1 rep." + DEFER
     )
 
 
@@ -36,7 +36,7 @@ def test_a_struck_stop_does_not_decide() -> None:
     "reps",
     [
         (rep(1, "continuous", (2,)), rep(2, "continuous", (2,))),
-        (rep(1), rep(2, outcome="ignored")),
+        (rep(1), rep(2, "unknown", outcome="ignored")),
         tuple(rep(n, "continuous", (2,), doubtful=n > 1) for n in range(1, 5)),
         tuple(rep(n, "continuous", (2,), stress=n == 1) for n in range(1, 5)),
     ],
@@ -48,10 +48,16 @@ def test_thin_evidence_starts_at_the_lowest_level(reps: Sequence[Rep]) -> None:
     )
 
 
+def test_a_session_without_the_button_stays_without_it_answered_or_not() -> None:
+    assert next_session(session([rep(1), rep(2, outcome="ignored"), rep(3, cues=2)]), []) == (
+        "Again without a button: none was used in 3 reps." + DEFER
+    )
+
+
 def test_three_answers_set_a_limit_not_a_target() -> None:
     reps = [rep(n, "continuous", (2,)) for n in range(1, 4)]
     assert next_session(session(reps), []) == (
-        "No button first, and nothing above 2 (answered in 3 reps)." + DEFER
+        "No button first, and never above 2 (answered in 3 reps)." + DEFER
     )
 
 
@@ -71,7 +77,7 @@ def test_a_doubtful_strong_sign_one_step_up_leaves_the_limit_and_at_it_takes_it_
         odd = rep(9, "continuous", (level,), "ignored", signs=sign, doubtful=True)
         return next_session(session([*reps, odd]), [])
 
-    assert "nothing above 2" in with_sign_at(3)
+    assert "never above 2" in with_sign_at(3)
     assert "never above the lowest level" in with_sign_at(2)
 
 

@@ -17,7 +17,7 @@ from voicelog.analysis.session_digest import SessionDigest
 from voicelog.model import Dog as Profile
 from voicelog.model import Transmitter
 from voicelog.report import kennel_paper, paper_html, paper_text, plan_paper, progress_paper
-from voicelog.report.paper import Paper, RepRef
+from voicelog.report.paper import Paper, SoundReference
 from voicelog.report.session_plots_svg import plot_svg
 from voicelog.safety.cautions import SHORT
 from voicelog.safety.settings import Settings
@@ -96,7 +96,7 @@ def test_every_line_with_a_count_leads_to_its_reps(seed: int, stress: float) -> 
     for section in made.sections:
         for line in section.lines:
             assert set(line.reps) <= set(made.refs)
-            if re.search(r"of \d+ reps|first call \d+ of \d+", line.words):
+            if re.search(r"of \d+ reps|first call: came", line.words):
                 assert line.reps, line.words
 
 
@@ -108,7 +108,7 @@ def test_few_reps_look_like_few_reps() -> None:
     assert 'class="few' in paper_html.render(made)
     calls = next(line for section in made.sections for line in section.lines if "first call" in
                  line.words and line.label == "recall")  # fmt: skip
-    assert "first call 0 of 4 (too few for a share) unaided (came 4)" in calls.words
+    assert "first call: came 4 of 4, unaided 0 (too few for a share)" in calls.words
 
 
 def test_changed_thresholds_and_cautions_stand_on_every_paper() -> None:
@@ -209,7 +209,7 @@ def test_html_is_sound_and_every_name_is_escaped() -> None:
 
 
 def test_every_rep_links_to_its_sound_where_there_is_one() -> None:
-    def link(ref: RepRef) -> str | None:
+    def link(ref: SoundReference) -> str | None:
         return f"sound/{ref.recording}.wav#t={ref.start_s:g}" if ref.number < 6 else None
 
     page = paper_html.render(paper(good(0)), link=link)

@@ -22,7 +22,8 @@ from voicelog.analysis.reason import Reason, ReasonCode
 from voicelog.analysis.session_scope import scope_of
 from voicelog.analysis.statistics.unknown import Unknown, UnknownCode
 from voicelog.model import Dog, Transmitter
-from voicelog.report.wording.levels import ceiling_words, describe_steps
+from voicelog.report.wording.dial import describe_steps
+from voicelog.report.wording.levels import ceiling_words
 from voicelog.report.wording.readiness import criterion_words
 from voicelog.report.wording.reasons import aim_words, reason_words
 from voicelog.report.wording.records import worded

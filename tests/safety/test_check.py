@@ -3,6 +3,7 @@
 import re
 from collections import Counter
 from datetime import datetime
+from typing import get_args
 
 import pytest
 from hypothesis import given
@@ -10,6 +11,8 @@ from hypothesis import given
 from voicelog.analysis.criteria import Criteria
 from voicelog.model import Finding, Session
 from voicelog.safety import RULES, Settings, Thresholds, check, history_of, rule_named
+from voicelog.safety.check import rules_with
+from voicelog.safety.rule import LiveManner
 
 from .ask import KNOWN
 from .build import Field
@@ -40,7 +43,7 @@ def test_a_rule_is_found_by_its_name() -> None:
 
 def test_every_threshold_belongs_to_a_rule() -> None:
     used = {name for rule in RULES for name in rule.settings}
-    assert used >= set(Thresholds.model_fields) - set(Criteria.model_fields)
+    assert used >= set(Thresholds.model_fields) - set(Criteria.model_fields) - {"narrator_s"}
     assert used <= set(Thresholds.model_fields)
 
 
@@ -101,3 +104,17 @@ def test_a_month_of_good_sessions_is_left_in_peace() -> None:
     assert len(past) == 40
     assert severities["stop"] == 0
     assert severities["caution"] <= 4
+
+
+def test_how_a_live_session_treats_which_rule() -> None:
+    """What is said into an open rep, by time alone or of every press is chosen, never a side
+    effect: a new rule with such a manner is named here."""
+    manners = {manner: set(rules_with(manner)) for manner in get_args(LiveManner)}
+    assert manners == {
+        "each press": {"bird", "gun", "stress-level-again", "too-many", "too-young"},
+        "lasting": {"held-long", "wear-long"},
+        "by time": {"held-long", "too-long", "wear-long"},
+        "while pressed": {"held-long"},
+        "read back": {"over-range", "step-big"},
+        "at once": {"stress-strong"},
+    }

@@ -16,10 +16,11 @@ from starlette.testclient import TestClient
 
 from tests.known import known
 from tests.web.evening import FULL, LEVELS, keep, tone
-from voicelog.app.review.edit_history import Do
 from voicelog.app.review.errors import ForbiddenError
 from voicelog.app.review.review_service import ReviewService
 from voicelog.model import Dog, Transmitter
+from voicelog.model.review import Do
+from voicelog.report.review_words import DONE
 from voicelog.store import Log, SessionFilter
 from voicelog.web import app, security
 from voicelog.web.dogs import dog_with_version
@@ -524,4 +525,4 @@ def test_where_nobody_else_can_ask_nothing_is_asked(page: TestClient) -> None:
 
 
 def test_every_edit_has_a_sentence_for_when_it_is_done() -> None:
-    assert set(app.DONE) == set(get_args(Do))
+    assert set(DONE) == set(get_args(Do))

@@ -43,6 +43,10 @@ class Criteria(FrozenModel):
     answered_reps: int = threshold_field(
         3, 2, 10, "reps answered at a level before it counts as evidence; common practice"
     )
+    fade_weeks: int = threshold_field(
+        2, 1, 8, "weeks without recalls answered in the dog's mode for each of which a plan starts "
+        "a step lower; common practice"
+    )  # fmt: skip
     strong_chance: float = threshold_field(
         0.05, 0.01, 0.2, "chance of a strong sign at which a fitted curve lowers the ceiling"
     )

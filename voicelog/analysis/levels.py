@@ -46,7 +46,7 @@ from voicelog.analysis.statistics.up_down import (
     midpoints,
     reversals,
 )
-from voicelog.model import FrozenModel, Mode
+from voicelog.model import FrozenModel, Mode, Transmitter
 from voicelog.model.dial import step_down
 from voicelog.model.domain import FIND_LEVEL, STIMULATION
 
@@ -157,21 +157,24 @@ def level_series(scope: SessionScope, criteria: Criteria) -> tuple[LevelSeries, 
     return tuple(found)
 
 
-def ceiling(scope: SessionScope, criteria: Criteria, profile: int | None = None) -> Ceiling:
-    """The ceiling that the reps on this transmitter offer, and what is kept of deleted ones;
-    `profile` is the dog's own."""
+def ceiling(
+    scope: SessionScope,
+    criteria: Criteria,
+    profile: int | None = None,
+    dial: Transmitter | None = None,
+) -> Ceiling:
+    """The ceiling that the reps of a scope offer, and what is kept of deleted ones among its
+    matters; `profile` is one that was set. The steps are those of `dial`, or of the newest
+    session's transmitter."""
     kept = [one for one in scope.matters if one.deleted and one.stands and one.matter.levels]
     if not scope.session_digests and not kept:
         return Ceiling(
             level=profile, none_left=False, basis="no session", strong=None, lowered=None
         )
-    unit = (
-        scope.session_digests[-1].transmitter
-        if scope.session_digests
-        else kept[0].matter.transmitter
-    )
+    last = scope.session_digests[-1:]
+    unit = dial or (last[0].transmitter if last else kept[0].matter.transmitter)
     reps = [one for one in all_reps(scope.session_digests) if one.rep.state != "void"]
-    strong = _lowest_kept([one for one in kept if one.matter.transmitter == unit])
+    strong = _lowest_kept(kept)
     seen = _lowest_strong(reps)
     if strong is None or (seen is not None and seen.level <= strong.level):
         strong = seen

@@ -6,8 +6,8 @@ laptop that holds the same sessions and events, in whatever order they came.
 
 - A matter is *open* until a person closes it. A "roger" in the field makes it *acknowledged*,
   which closes nothing: both stand.
-- A closing holds for the kind and the entries that it saw; where more entries came to a matter
-  later, it is open again.
+- A closing holds for the kind, the entries, the rules and the signs that it saw; where more came
+  to a matter later, it is open again.
 - What a person struck at the page, or read anew so that nothing of it is left, is *corrected*: it
   stands no more, and says by whom. Struck by voice alone it still stands.
 - What is closed or corrected is shown for `SHOWN_DAYS` days.
@@ -30,6 +30,7 @@ __all__ = [
     "OpenMatter",
     "as_left",
     "matter_id",
+    "matter_version",
     "open_matters",
     "standing",
     "stops_of",
@@ -74,6 +75,12 @@ class OpenMatter(FrozenModel):
 def matter_id(matter: SessionMatter) -> str:
     """What a person calls a matter: eight hexadecimal digits, the same in every log."""
     return hashlib.sha256(f"{matter.session} {matter.kind}".encode()).hexdigest()[:8]
+
+
+def matter_version(matter: SessionMatter) -> str:
+    """What changes when there is more, or less, in a matter than a person saw: eight digits."""
+    seen = (matter.entries, matter.rules, matter.names)
+    return hashlib.sha256(repr(seen).encode()).hexdigest()[:8]
 
 
 def open_matters(
@@ -131,7 +138,7 @@ def _stated(matter: SessionMatter, newest: dict[tuple[MatterKind, str], MatterEv
     deeds = [newest.get((matter.kind, entry)) for entry in matter.entries]
     done = [one for one in deeds if one is not None]
     last = max(done, key=_turn, default=None)
-    closed = all(one is not None and one.do == "close" for one in deeds)
+    closed = all(one is not None and one.do == "close" for one in deeds) and _saw(done, matter)
     if not matter.stands:
         state: MatterState = "corrected"
     elif closed:
@@ -145,6 +152,13 @@ def _stated(matter: SessionMatter, newest: dict[tuple[MatterKind, str], MatterEv
         closing=last if state == "closed" else None,
         reopened=last if matter.stands and last is not None and last.do == "reopen" else None,
     )
+
+
+def _saw(closings: Sequence[MatterEvent], matter: SessionMatter) -> bool:
+    """Whether whoever closed it saw all that is in these entries now."""
+    rules = {rule for one in closings for rule in one.rules}
+    names = {name for one in closings for name in one.names}
+    return rules.issuperset(matter.rules) and names.issuperset(matter.names)
 
 
 def _is_shown(one: OpenMatter, today: date | None) -> bool:

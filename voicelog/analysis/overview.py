@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from datetime import date
 
 from voicelog.analysis.criteria import Criteria
-from voicelog.analysis.levels import Ceiling, LevelSeries, ceiling, level_series
+from voicelog.analysis.dog_ceiling import dog_ceiling
+from voicelog.analysis.levels import Ceiling, LevelSeries, level_series
 from voicelog.analysis.measure_series import (
     Baseline,
     MeasureSeries,
@@ -59,6 +60,7 @@ def overview(
     """Everything that the analysis says of a dog; pure. `matters` is its list of open matters
     (None: as the sessions left them)."""
     scope = scope_of(session_digests, today, matters)
+    unit = scope.session_digests[-1].transmitter if scope.session_digests else None
     worked = drills(scope, criteria)
     main = worked[0] if worked else "recall"
     at = current_distraction(scope, criteria, main)
@@ -77,7 +79,7 @@ def overview(
     return DogOverview(
         dog=dog.name,
         notes=scope.notes,
-        ceiling=ceiling(scope, criteria, dog.ceiling),
+        ceiling=dog_ceiling(session_digests, dog, criteria, unit, scope.matters),
         levels=level_series(scope, criteria),
         shares=tuple(one for drill in worked for one in response_rates(scope, criteria, drill)),
         times=tuple(times(scope, criteria, drill) for drill in worked),

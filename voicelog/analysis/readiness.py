@@ -36,7 +36,12 @@ from voicelog.analysis.session_scope import (
     last_sessions_with,
 )
 from voicelog.analysis.statistics.proportion import run_probability
-from voicelog.analysis.unaided import asked_for_readiness, stimulated, unaided
+from voicelog.analysis.unaided import (
+    asked_for_readiness,
+    kept_still,
+    stimulated,
+    surely_unaided,
+)
 from voicelog.model import FrozenModel, Stage
 from voicelog.model.domain import DISTRACTION_LADDER
 
@@ -217,11 +222,6 @@ def _last(
     )
 
 
-def _met(rep: RepDigest) -> bool:
-    """Whether a rep passes: surely, and unaided."""
-    return rep.state == "sure" and unaided(rep)
-
-
 def _criteria(
     scope: SessionScope, criteria: Criteria, drill: str | None, wanted: _Wanted, where: WorkedUnder
 ) -> tuple[Criterion, ...]:
@@ -264,11 +264,11 @@ def _calls(
 
 def _call_count(session_digest: SessionDigest, reps: Sequence[RepInSession]) -> CallCount:
     """What a session came to: how many were met, and why the others that came were not."""
-    came = [one.rep for one in reps if one.rep.came and not _met(one.rep)]
+    came = [one.rep for one in reps if one.rep.came and not surely_unaided(one.rep)]
     sure = [rep for rep in came if rep.state == "sure"]
     return CallCount(
         day=session_digest.day,
-        met=sum(_met(one.rep) for one in reps),
+        met=sum(surely_unaided(one.rep) for one in reps),
         of=len(reps),
         doubtful=len(came) - len(sure),
         stimulated=sum(map(stimulated, sure)),
@@ -352,9 +352,7 @@ def _stop_stands(scope: SessionScope) -> NoStopStands:
 
 def _met_among(rep: RepDigest) -> bool:
     """Whether a rep among birds or gunfire passes: where none was called, the dog stays."""
-    return _met(rep) or (
-        rep.state == "sure" and rep.cues == 0 and rep.came and rep.mode == "none" and not rep.levels
-    )
+    return surely_unaided(rep) or (rep.state == "sure" and kept_still(rep))
 
 
 def _step(

@@ -33,6 +33,7 @@ from voicelog.model import (
 )
 from voicelog.model.phrases import phrase_slots
 from voicelog.safety.check import findings
+from voicelog.safety.contingency import time_reps
 from voicelog.safety.history import PastSession, history_after, past_session
 from voicelog.safety.settings import Settings, stored_settings
 from voicelog.session.entries import fold, recording_start
@@ -96,7 +97,7 @@ def _derive(
         dog=recording.dog,
         temperature_unit=settings.temperature_unit,
     )
-    sessions = tuple(variants.with_doubtful for variants in seen)
+    sessions = tuple(_timed(variants.with_doubtful, settings) for variants in seen)
     entries = with_other_dog_doubt(entries, sessions)
     started_at = recording_start(events, recording.started_at)
     found = _found(seen, started_at, settings, past)
@@ -160,6 +161,11 @@ def _matters(
 
 def _began(started_at: datetime | None, session: Session) -> datetime | None:
     return started_at + timedelta(seconds=session.start_s) if started_at else None
+
+
+def _timed(session: Session, settings: Settings) -> Session:
+    error_s = settings.for_dog(session.dog.name).narrator_s
+    return session.model_copy(update={"reps": time_reps(session.reps, error_s)})
 
 
 def _found(

@@ -13,7 +13,7 @@ from uuid import uuid4
 
 from pydantic import ValidationError
 
-from voicelog.analysis.open_matters import OpenMatter
+from voicelog.analysis.open_matters import OpenMatter, matter_version
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.model import MatterEvent, UsageError, VoicelogError
 from voicelog.model.matters import NEEDS_PROFESSIONAL, MatterDeed
@@ -71,14 +71,14 @@ def sound_names(catalog: SessionCatalog) -> dict[str, str]:
 class MatterRequest:
     """Who does it, why, and, for skin, a growl, a snap or a bite, which professional was asked.
 
-    `seen` are the entries that the person saw of each matter by its id, where a page shows them
+    `seen` is the version (`matter_version`) of each matter by its id, where a page shows them
     before the deed: what came in meanwhile is not closed unseen.
     """
 
     who: str
     reason: str
     consulted: str = ""
-    seen: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    seen: Mapping[str, str] = field(default_factory=dict)
 
 
 def close_matters(
@@ -128,9 +128,9 @@ def _named(catalog: SessionCatalog, name: str) -> OpenMatter:
 def _may_be_done(do: MatterDeed, one: OpenMatter, request: MatterRequest) -> None:
     what = f"{one.id} ({matter_name(one.matter)})"
     seen = request.seen.get(one.id)
-    if seen is not None and set(seen) != set(one.matter.entries):
+    if seen is not None and seen != matter_version(one.matter):
         raise VoicelogError(
-            f"Found more in {what} than when it was shown; look at it again, nothing was done."
+            f"Found {what} changed since it was shown; look at it again, nothing was done."
         )
     if do == "close" and not one.stands:
         raise VoicelogError(
@@ -159,6 +159,8 @@ def _event(do: MatterDeed, one: OpenMatter, request: MatterRequest) -> MatterEve
             do=do,
             kind=one.matter.kind,
             entries=one.matter.entries,
+            rules=one.matter.rules,
+            names=one.matter.names,
             who=clean(request.who),
             reason=clean(request.reason),
             consulted=clean(request.consulted),

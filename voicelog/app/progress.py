@@ -17,7 +17,7 @@ from voicelog.app.session_choice import NoSessionsError, logged_dog
 from voicelog.model import Dog
 from voicelog.report import kennel_paper, owner_report, plan_paper, progress_paper
 from voicelog.report.owner_pdf import pdf
-from voicelog.report.paper import Paper, RepRef
+from voicelog.report.paper import Paper, SoundReference
 from voicelog.report.paper_html import Link
 from voicelog.safety.settings import Thresholds
 from voicelog.store import Log
@@ -130,7 +130,7 @@ def sound_links(log: Log) -> Link:
         if one.sound is not None
     }
 
-    def link(ref: RepRef) -> str | None:
+    def link(ref: SoundReference) -> str | None:
         url = sounds.get(ref.recording)
         return None if url is None else f"{url}#t={max(0.0, ref.start_s - 0.5):.1f},{ref.end_s:.1f}"
 

@@ -22,6 +22,8 @@ __all__ = [
     "change_dog",
     "name_conflicts",
     "profile_version",
+    "remove_dog",
+    "remove_handler",
 ]
 
 ANY_VERSION = object()
@@ -93,6 +95,16 @@ def add_handler(log: Log, name: str) -> tuple[str, ...]:
     conflicts = tuple(handler_name_conflicts(name, log.roster()))
     log.put_handler(name)
     return conflicts
+
+
+def remove_dog(log: Log, name: str) -> None:
+    """Take a dog off the roster; its sessions stay. Raises as `Log.remove_dog` does."""
+    log.remove_dog(name)
+
+
+def remove_handler(log: Log, name: str) -> None:
+    """Take a handler's name off the roster. Raises as `Log.remove_handler` does."""
+    log.remove_handler(name)
 
 
 def _laid_over(known: Mapping[str, Any], given: Mapping[str, Any]) -> dict[str, Any]:

@@ -40,7 +40,7 @@ from voicelog.app.grammars import grammar_of
 from voicelog.grammar.data_folders import data_folder
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import (
-    CONTRACT_VERSION,
+    CONTRACT_FORMATS,
     EntryOutput,
     Event,
     Finding,
@@ -69,7 +69,7 @@ from voicelog.store.cache import aside
 from voicelog.store.set_aside import reason
 from voicelog.store.tombstones import dog_id
 
-__all__ = ["LoggedSession", "SessionCatalog", "began", "entries_of"]
+__all__ = ["LoggedSession", "SessionCatalog", "began", "entries_of", "ready_catalog"]
 
 GrammarOf = Callable[[StoredRecording], Grammar]
 _WORST: tuple[Severity, ...] = ("stop", "caution", "remark")
@@ -415,7 +415,14 @@ def _moment(kept: StoredRecording, started_at: datetime | None) -> datetime:
 @lru_cache(maxsize=1)
 def _program() -> str:
     """A stamp of what deriving depends on beside the log: the program and its grammars."""
-    digest = hashlib.sha256(f"{__version__} {CONTRACT_VERSION} {DIGEST_FORMAT}".encode())
+    digest = hashlib.sha256(f"{__version__} {CONTRACT_FORMATS} {DIGEST_FORMAT}".encode())
     for path in sorted(data_folder("grammars").rglob("*.jsgf")):
         digest.update(path.read_bytes())
     return digest.hexdigest()[:24]
+
+
+def ready_catalog(log: Log) -> SessionCatalog:
+    """The sessions of a log, with what was stale derived anew."""
+    catalog = SessionCatalog(log)
+    catalog.refresh()
+    return catalog

@@ -19,7 +19,6 @@ import typer.core
 import typer.main
 
 from voicelog import __version__
-from voicelog.model import VoicelogError
 
 __all__ = ["COMMANDS", "CommandSource", "app", "load_command", "main"]
 
@@ -194,9 +193,6 @@ def main() -> None:
             stream.reconfigure(errors="replace")  # file names need not be Unicode
     try:
         app()
-    except VoicelogError as error:
-        typer.echo(f"voicelog: {error}", err=True)
-        sys.exit(error.exit_code)
     except KeyboardInterrupt:
         typer.echo("voicelog: stopped; what was committed is kept.", err=True)
         sys.exit(1)
@@ -204,3 +200,11 @@ def main() -> None:
         # The reader of our output went away; that is its right.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(1)
+    except Exception as error:
+        # The model takes longer to load than all of --help, and is there if it raised this.
+        from voicelog.model import VoicelogError
+
+        if not isinstance(error, VoicelogError):
+            raise
+        typer.echo(f"voicelog: {error}", err=True)
+        sys.exit(error.exit_code)

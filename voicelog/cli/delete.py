@@ -7,7 +7,8 @@ from typing import Annotated
 import typer
 
 from voicelog.app import delete
-from voicelog.app.open_log import open_log, ready_catalog
+from voicelog.app.open_log import open_log
+from voicelog.app.session_catalog import ready_catalog
 from voicelog.cli import options
 from voicelog.cli.open_catalog import opened_catalog
 from voicelog.report.words import clean, counted

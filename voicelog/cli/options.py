@@ -8,10 +8,11 @@ from typing import Annotated, Literal
 
 import typer
 
-from voicelog.model import PLAUSIBLE_YEARS, UsageError
+from voicelog.model import CONTRACT_VERSION, PLAUSIBLE_YEARS, ContractFormat, UsageError
 
 __all__ = [
     "AtOption",
+    "ContractOption",
     "DataDir",
     "DogNames",
     "Jobs",
@@ -21,6 +22,7 @@ __all__ = [
     "SettingsFile",
     "Speaker",
     "Typed",
+    "contract_format",
     "day_of",
     "moment",
 ]
@@ -40,6 +42,14 @@ DogNames = Annotated[
         metavar="NAME",
         help="A dog that may be named; repeat for more. With one dog, it is the one worked "
         "until another is named.",
+    ),
+]
+ContractOption = Annotated[
+    Literal["1", "2"] | None,
+    typer.Option(
+        "--contract",
+        help="For JSON: the format of the contract, by default 1. Format 2 adds to each rep when "
+        "things happened.",
     ),
 ]
 SettingsFile = Annotated[
@@ -92,13 +102,14 @@ Speaker = Annotated[
 ]
 
 
-def day_of(text: str | None) -> date | None:
-    """A day as typed."""
+def day_of(text: str | None, option: str = "--day", example: str = "2026-04-18") -> date | None:
+    """A day as typed for an option; None where none was. `example` goes into what is said of a
+    bad one."""
     try:
         return date.fromisoformat(text) if text else None
     except ValueError as error:
         raise UsageError(
-            f"Found '{text}' for --day, wanted a date such as 2026-04-18; type it like that."
+            f"Found '{text}' for {option}, wanted a date such as {example}; type it like that."
         ) from error
 
 
@@ -120,3 +131,19 @@ def moment(text: str | None) -> datetime | None:
             "correct it."
         )
     return when
+
+
+def contract_format(asked: str | None, output: str) -> ContractFormat:
+    """The format that was asked for, "1" or "2", for an output of that name.
+
+    Raises:
+        UsageError: it was asked for, and the output is not JSON.
+    """
+    if asked is None:
+        return CONTRACT_VERSION
+    if output != "json":
+        raise UsageError(
+            f"Found --contract with --format {output}, but it belongs to JSON; leave it out, or "
+            "give --format json."
+        )
+    return 2 if asked == "2" else 1

@@ -162,11 +162,4 @@ def _out(
 
 
 def _day(text: str | None) -> date:
-    if text is None:
-        return date.today()
-    try:
-        return date.fromisoformat(text)
-    except ValueError as error:
-        raise UsageError(
-            f"Found '{text}' for --on, wanted a date such as 2026-04-18; type it like that."
-        ) from error
+    return options.day_of(text, "--on") or date.today()

@@ -17,7 +17,7 @@ from voicelog.cli import options
 from voicelog.cli.intake import intake_options, show_progress
 from voicelog.cli.output import papers
 from voicelog.grammar.data_folders import data_folder
-from voicelog.model import Document, Dog, RecordingOutput, Roster, Transmitter
+from voicelog.model import ContractFormat, Document, Dog, RecordingOutput, Roster, Transmitter
 from voicelog.report import tables
 from voicelog.report.summary import Summary, summarise
 from voicelog.safety.settings import Settings
@@ -33,6 +33,7 @@ Format = Annotated[
 def read(
     audio: Annotated[list[Path], typer.Argument(help="Recordings of any common format.")],
     output: Format = "text",
+    contract: options.ContractOption = None,
     dog: options.DogNames = None,
     typed: options.Typed = False,
     who: options.Speaker = None,
@@ -49,6 +50,7 @@ def read(
 
     Example: voicelog read morning.m4a --dog Bracken --dog Wren --format json
     """
+    form = options.contract_format(contract, output)
     wanted = intake_options(
         strangers=True,
         dog=dog,
@@ -59,14 +61,17 @@ def read(
         settings=settings,
         data_dir=data_dir,
     )
-    _print(audio, wanted, output, jobs)
+    _print(audio, wanted, output, form, jobs)
 
 
-def demo(output: Format = "text", jobs: options.Jobs = 1) -> None:
+def demo(
+    output: Format = "text", contract: options.ContractOption = None, jobs: options.Jobs = 1
+) -> None:
     """Hear the demo recordings and print their summaries. The demo's dogs are invented.
 
     Example: voicelog demo
     """
+    form = options.contract_format(contract, output)
     unit = Transmitter(top=20)
     recordings = sorted(data_folder("demo_audio").glob("*/*.opus"))
     wanted = IntakeOptions(
@@ -75,10 +80,12 @@ def demo(output: Format = "text", jobs: options.Jobs = 1) -> None:
     )
     if output == "text":
         typer.echo("The demo: synthetic voices, invented dogs.\n")
-    _print(recordings, wanted, output, jobs)
+    _print(recordings, wanted, output, form, jobs)
 
 
-def _print(paths: list[Path], wanted: IntakeOptions, output: str, jobs: int) -> None:
+def _print(
+    paths: list[Path], wanted: IntakeOptions, output: str, form: ContractFormat, jobs: int
+) -> None:
     lines: list[RecordingOutput] = []
     summaries: list[Summary] = []
     failed = False
@@ -102,7 +109,7 @@ def _print(paths: list[Path], wanted: IntakeOptions, output: str, jobs: int) -> 
         summaries.extend(found)
         if output in ("text", "markdown"):
             typer.echo(papers(found, output) if found else _nothing(line))
-    document = Document(recordings=tuple(lines))
+    document = Document(format=form, recordings=tuple(lines))
     if output == "json":
         typer.echo(tables.dump(document))
     elif output == "csv":

@@ -27,12 +27,13 @@ from voicelog.model.phrases import (
     SessionDogPhrase,
 )
 from voicelog.report.spoken_wording import (
+    SAY_WRONG_DOG,
     SPOKEN_DEVICE_STATES,
     first_words,
     spoken_answer,
     spoken_start,
 )
-from voicelog.safety.check import RULES
+from voicelog.safety.check import RULES, rules_with
 from voicelog.safety.history import History
 from voicelog.safety.settings import Settings
 from voicelog.session.recording_builder import NOTE_PROBABILITY_THRESHOLD
@@ -62,6 +63,7 @@ LISTENING_S = 60.0
 TIMERS_S = 5.0
 """Seconds between two looks at what goes wrong by time alone; while a press lasts, each tick."""
 
+_WHILE_PRESSED = rules_with("while pressed")
 _AT_END = frozenset(rule.name for rule in RULES if rule.decided == "session end")
 
 
@@ -197,7 +199,7 @@ class DialogueManager:
         """A press over its limit is told while it lasts: afterwards is too late."""
         pressed = state.pressed.entry if state.pressed else None
         for finding in self._overdue_findings:
-            if finding.rule == "held-long" and finding.evidence[:1] == (pressed,):
+            if finding.rule in _WHILE_PRESSED and finding.evidence[:1] == (pressed,):
                 return self.warnings.long_press(finding)
         return ()
 
@@ -268,7 +270,7 @@ class DialogueManager:
                     ]
                     self._started_dog = None
                 case AnswerPhrase(answer="negative") if self._started_dog is not None:
-                    outputs.append(SpeakWords("Say wrong dog and name"))
+                    outputs.append(SpeakWords(SAY_WRONG_DOG))
                 case _:
                     pass
         if outputs or over_voice or self.replies == "none" or state.quiet:

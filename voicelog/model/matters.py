@@ -126,6 +126,9 @@ class MatterEvent(FrozenModel):
     do: MatterDeed
     kind: MatterKind
     entries: tuple[str, ...] = Field(min_length=1, max_length=10_000)
+    rules: tuple[str, ...] = Field(default=(), max_length=1000)
+    """With `names`, what the person saw in those entries."""
+    names: tuple[str, ...] = Field(default=(), max_length=1000)
     who: _Line = ""
     reason: Annotated[str, StringConstraints(strip_whitespace=True, max_length=1000)] = ""
     consulted: _Line = ""

@@ -10,6 +10,7 @@ from pydantic import Field
 from voicelog.model.base import FrozenModel
 from voicelog.model.phrases import CueBy, Mode, Outcome, SignClass, Slot
 from voicelog.model.roster import Dog
+from voicelog.model.timing import RepIntervals, RepTimes
 
 __all__ = ["Condition", "LevelMark", "Mark", "MarkKind", "Rep", "Session", "SignMark"]
 
@@ -31,7 +32,11 @@ class SignMark(FrozenModel):
 
 
 class Rep(FrozenModel):
-    """One repetition. Not said is null; doubtful and void reps count in no estimate."""
+    """One repetition. Not said is null; doubtful and void reps count in no estimate.
+
+    `times` and `intervals` are of format 2 of the contract; `intervals` are there once it is known
+    how far the narrator may err (`voicelog.safety.contingency`).
+    """
 
     number: int
     id: str
@@ -61,6 +66,8 @@ class Rep(FrozenModel):
     entries: tuple[str, ...] = ()
     doubtful: bool = False
     void: bool = False
+    times: RepTimes = RepTimes()
+    intervals: RepIntervals | None = None
 
 
 class Condition(FrozenModel):

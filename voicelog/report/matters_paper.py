@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 
 from voicelog.analysis.open_matters import OpenMatter
-from voicelog.report.paper import Paper, PaperLine, PaperSection, RepRef
+from voicelog.report.paper import Paper, PaperLine, PaperSection, SoundReference
 from voicelog.report.wording.matters import NO_MATTERS, closing_asks, matter_words
 from voicelog.report.words import clean, clock, date_words, sentence
 
@@ -37,7 +37,7 @@ def build(
         recordings: the names of those that have sound, by id.
     """
     sections = []
-    refs: dict[str, RepRef] = {}
+    refs: dict[str, SoundReference] = {}
     for dog, found in matters.items():
         lines = []
         for one in found:
@@ -73,11 +73,11 @@ def _sound(one: OpenMatter, name: str) -> str:
     return f"sound: {clean(name)}, {clock(one.matter.start_s)} to {clock(one.matter.end_s)}"
 
 
-def _refs(one: OpenMatter) -> dict[str, RepRef]:
+def _refs(one: OpenMatter) -> dict[str, SoundReference]:
     """Where each rep is, as far as the matter knows: where the matter is."""
     matter = one.matter
     return {
-        rep: RepRef(
+        rep: SoundReference(
             session=matter.session,
             day=date_words(one.day),
             number=number,

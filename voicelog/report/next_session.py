@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from voicelog.analysis.level_limits import own_mode
 from voicelog.model import Finding, Rep, Session
 from voicelog.model.dial import level_below
-from voicelog.report.rep_counts import answered_at, came, is_tap, sure
+from voicelog.report.rep_counts import answered_at, is_tap, sure
 from voicelog.report.words import clean, counted
 from voicelog.safety.advice import PROFESSIONAL, is_session_over_advice
 
@@ -41,9 +41,8 @@ def _advice(session: Session, findings: Sequence[Finding]) -> str:
     reps = [rep for rep in counting if rep.outcome not in (None, "unknown")]
     if not reps:
         return f"Nothing here to go on: as if new, no button first, and never above {lowest}."
-    free = [rep for rep in reps if rep.mode == "none" and came(rep)]
-    if len(free) == len(reps):
-        return f"Again without a button: none was needed in {counted(len(reps), 'rep')}."
+    if all(rep.mode == "none" for rep in reps):
+        return f"Again without a button: none was used in {counted(len(reps), 'rep')}."
     barred = _barred(session)
     below = None if barred is None else level_below(session.dog.transmitter, barred)
     if barred is not None and below is None:
@@ -52,7 +51,7 @@ def _advice(session: Session, findings: Sequence[Finding]) -> str:
     if limit is None:
         return f"No button first; thin evidence, so never above the lowest level, {lowest}."
     level, times = limit
-    return f"No button first, and nothing above {level} (answered in {counted(times, 'rep')})."
+    return f"No button first, and never above {level} (answered in {counted(times, 'rep')})."
 
 
 def _barred(session: Session) -> int | None:

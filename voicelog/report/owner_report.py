@@ -23,7 +23,7 @@ from voicelog.analysis.session_scope import (
     scope_of,
 )
 from voicelog.analysis.statistics.proportion import Proportion
-from voicelog.analysis.unaided import unaided
+from voicelog.analysis.unaided import came_at_once, unaided
 from voicelog.model import Dog, FrozenModel
 from voicelog.model.domain import DISTRACTION_LADDER, STIMULATION
 from voicelog.report.summary import FOOTER
@@ -39,11 +39,13 @@ FEW_EXERCISES = 10
 
 
 class CallBar(FrozenModel):
-    """How often it came at the first call, unaided, in one situation: `came` of `of` calls."""
+    """How often it came at the first call, unaided, in one situation: `came` of `of` calls. In
+    `helped` more it came after one call with a stimulus, or with the button not said."""
 
     name: str
     came: int
     of: int
+    helped: int = 0
 
 
 class OwnerReport(FrozenModel):
@@ -151,8 +153,8 @@ def _in_short(
             else ""
         )
         lines.append(
-            f"In the last sessions it came at the first call, without the collar's help, "
-            f"{share.count} times of {share.of}.{few}"
+            f"In the last sessions it came at the first call {whole.came} times of {share.of}, "
+            f"{share.count} of them surely without the collar's help.{few}"
         )
     return tuple(lines)
 
@@ -172,7 +174,9 @@ def _bars(scope: SessionScope, look_back: int) -> tuple[CallBar, ...]:
         calls = [rep for rep in reps if wanted(rep)]
         came = sum(map(unaided, calls))
         if calls and (value is not None or not bars):
-            bars.append(CallBar(name=_SITUATIONS.get(value or "", _ALL), came=came, of=len(calls)))
+            name = _SITUATIONS.get(value or "", _ALL)
+            helped = sum(map(came_at_once, calls)) - came
+            bars.append(CallBar(name=name, came=came, of=len(calls), helped=helped))
     return tuple(bars)
 
 
@@ -182,7 +186,9 @@ def _does(
     lines = []
     for bar in bars:
         if bar.of >= FEW_EXERCISES and bar.came >= 0.8 * bar.of:
-            lines.append(f"Comes at the first call {bar.name}: {bar.came} of {bar.of}.")
+            lines.append(
+                f"Comes at the first call {bar.name}: {bar.came} of {bar.of}{_helped(bar)}."
+            )
     others: Counter[str | None] = Counter()
     done: Counter[str | None] = Counter()
     for rep in reps:
@@ -192,11 +198,6 @@ def _does(
     for drill, many in others.most_common():
         if many >= FEW_EXERCISES and done[drill] >= 0.8 * many:
             lines.append(f"{str(drill).capitalize()}: done {done[drill]} times of {many}.")
-    free = next((one.no_button for one in found.shares if one.by == "all"), None)
-    if isinstance(free, Proportion) and free.of >= FEW_EXERCISES:
-        lines.append(
-            f"Of {free.of} calls, {free.count} were answered with nothing but the voice or whistle."
-        )
     line = next((s for s in found.readiness if s.ladder == "off the line"), None)
     if line is not None and line.state == "reached":
         lines.append("Works without a line.")
@@ -212,7 +213,8 @@ def _not_yet(name: str, found: DogOverview, bars: Sequence[CallBar]) -> tuple[st
             )
         elif bar.came < 0.8 * bar.of:
             lines.append(
-                f"Coming {bar.name}: {bar.came} of {bar.of} at the first call. Not sure yet."
+                f"Coming {bar.name}: {bar.came} of {bar.of} at the first call{_helped(bar)}. "
+                "Not sure yet."
             )
     worked = {bar.name for bar in bars}
     for value in DISTRACTION_LADDER:
@@ -220,6 +222,11 @@ def _not_yet(name: str, found: DogOverview, bars: Sequence[CallBar]) -> tuple[st
             lines.append(f"Coming {_SITUATIONS[value]}: not trained yet.")
     lines += [words for step in found.readiness if (words := _step_words(step))]
     return tuple(lines) or (f"{name} has done what it was asked in all of the above.",)
+
+
+def _helped(bar: CallBar) -> str:
+    """The calls that do not count, since it may have been the collar that it answered."""
+    return f" (and {bar.helped} with the collar's help, or that not said)" if bar.helped else ""
 
 
 def _step_words(step: ReadinessStep) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from voicelog.report.paper import Paper, PaperLine, RepRef
+from voicelog.report.paper import Paper, PaperLine, SoundReference
 from voicelog.report.terminal_page import TerminalPage
 from voicelog.report.words import listed
 
@@ -71,7 +71,7 @@ def render(
     return text.translate(_PLAIN) if plain else text
 
 
-def _reps(line: PaperLine, refs: Mapping[str, RepRef]) -> str:
+def _reps(line: PaperLine, refs: Mapping[str, SoundReference]) -> str:
     """ "3 May 2031: 1, 2 and 5; 4 May 2031: 3"."""
     by_day: dict[tuple[str, str], list[str]] = {}
     for rep in line.reps:

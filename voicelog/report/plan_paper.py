@@ -66,9 +66,9 @@ def plan_section(one: Plan) -> PaperSection:
         lines.append(PaperLine(label="today", words="No session today.", mark="stop"))
     else:
         lines += [
-            PaperLine(label="drill", words=f"{one.drill}, {counted(one.reps, 'rep')} at most."),
+            PaperLine(label="work", words=work_words(one)),
             PaperLine(label="warm-up", words=warm_up_words(one.warm_up)),
-            PaperLine(label="distraction", words=f"{one.distraction}."),
+            PaperLine(label="aim", words=aim_words(one.aim)),
             *(
                 ()
                 if one.stops
@@ -80,7 +80,6 @@ def plan_section(one: Plan) -> PaperSection:
                     ),
                 )
             ),
-            PaperLine(label="aim", words=aim_words(one.aim)),
         ]
     lines += [
         PaperLine(
@@ -97,24 +96,33 @@ def plan_section(one: Plan) -> PaperSection:
     )
 
 
+def work_words(one: Plan) -> str:
+    """What there is to do: work without the button."""
+    return (
+        f"{one.drill.capitalize()} without the button, {counted(one.reps, 'rep')} at most, "
+        f"distraction {one.distraction}."
+    )
+
+
 def button_words(one: Plan) -> str:
-    """What the plan says of the button."""
+    """What the plan says of the button: none, or the levels never to go above."""
     if not one.button:
         return "None in this session."
+    return f"None of this needs it. For who uses it ({one.mode}): {bounds_words(one)}."
+
+
+def bounds_words(one: Plan) -> str:
+    """The levels never to go above, at the start and later."""
     thin = " (thin evidence)" if one.thin else ""
-    start = f"None first. If you use it ({one.mode}): start no higher than {one.start}{thin}"
-    return f"{start}, never above {one.most}."
+    if one.start == one.most:
+        return f"never above {one.most}{thin}"
+    return f"never above {one.start} at the start{thin}, never above {one.most} later"
 
 
 def one_line(one: Plan) -> str:
-    """The plan in one line, for a list of dogs."""
+    """The plan in one line, for a list of dogs: no level, since it has them from all sessions."""
     if not one.session:
         return "no session today"
     if one.stops:
         return f"a stop stands: {one.distraction}, no button"
-    if not one.button:
-        return f"{one.distraction}, no button"
-    return (
-        f"{one.distraction}; no button first, {one.mode}: start {one.start} at most, never above "
-        f"{one.most}"
-    )
+    return f"{one.distraction}, {'without the' if one.button else 'no'} button"

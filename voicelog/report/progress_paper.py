@@ -24,8 +24,8 @@ from voicelog.report.plan_paper import plan_section
 from voicelog.report.progress_calls import calls_section, times_section
 from voicelog.report.progress_levels import levels_section
 from voicelog.report.state_words import TO_CHECK, VOID
+from voicelog.report.wording.dial import describe_steps
 from voicelog.report.wording.levels import (
-    describe_steps,
     note_words,
 )
 from voicelog.report.wording.readiness import (

@@ -16,6 +16,7 @@ from voicelog.safety.history import ANSWERED, History
 
 __all__ = [
     "MAX_SPOKEN_WORDS",
+    "SAY_WRONG_DOG",
     "SPOKEN_DEVICE_STATES",
     "SPOKEN_WARNINGS",
     "VARIED_WARNINGS",
@@ -29,6 +30,9 @@ __all__ = [
 
 MAX_SPOKEN_WORDS = 6
 """Words in anything that is spoken to her."""
+
+SAY_WRONG_DOG = "Say wrong dog and name"
+"""After "negative" to the dog's name."""
 
 SPOKEN_WARNINGS: dict[str, str] = {
     "bird": "Stop. Not ready for birds",

@@ -16,14 +16,14 @@ from voicelog.report.facts import Fact, collar_off, session_facts
 from voicelog.report.next_session import next_session
 from voicelog.report.notices import Notice, notices
 from voicelog.report.rep_counts import LevelRow, count_lines, level_rows
-from voicelog.report.rep_lines import (
+from voicelog.report.summary_rows import (
     EntryNote,
-    RepLine,
+    SummaryRow,
     check_note,
     entries_to_check,
     flagged_entries,
-    rep_line,
     reps_note,
+    summary_row,
 )
 from voicelog.report.words import clean, day
 from voicelog.safety.cautions import SHORT
@@ -47,7 +47,7 @@ class Summary(FrozenModel):
     counts: tuple[str, ...]
     levels: tuple[LevelRow, ...]
     levels_note: str
-    reps: tuple[RepLine, ...]
+    reps: tuple[SummaryRow, ...]
     reps_note: str
     off: tuple[Fact, ...]
     check_note: str
@@ -96,7 +96,7 @@ def summarise(
         counts=tuple(map(clean, count_lines(session))),
         levels=levels,
         levels_note=_levels_note(session, previous) if levels else "",
-        reps=tuple(map(rep_line, session.reps)),
+        reps=tuple(map(summary_row, session.reps)),
         reps_note=reps_note(session.reps),
         off=collar_off(session),
         check_note=check_note(entries),

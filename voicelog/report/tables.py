@@ -63,9 +63,16 @@ _FORMULA = re.compile(r"\s*[=+\-@＝＋－＠']|[\t\r]")
 _NUMBER = re.compile(r"[+-]?\d+(\.\d+)?([eE][+-]?\d+)?", re.ASCII)
 
 
+_NOT_IN_1: dict[str, Any] = {
+    "recordings": {"__all__": {"reps": {"__all__": {"times", "intervals"}}}}
+}
+"""What format 2 adds to format 1."""
+
+
 def dump(document: Document) -> str:
-    """The contract as indented JSON, ending in a newline."""
-    return document.model_dump_json(by_alias=True, indent=2) + "\n"
+    """The contract as indented JSON in the document's format, ending in a newline."""
+    left_out = _NOT_IN_1 if document.format == 1 else None
+    return document.model_dump_json(by_alias=True, indent=2, exclude=left_out) + "\n"
 
 
 def reps_csv(document: Document) -> str:

@@ -66,10 +66,9 @@ def counted(count: int, noun: str, plural: str | None = None) -> str:
 
 
 def first_call_words(unaided: int, came: int, of: int, interval: str = "") -> str:
-    """First calls in words: "first call 6 of 10 unaided (came 8)". `came` counts the reps with a
-    stimulus, and those of which the button was not said, too; it stands only where it differs."""
-    words = f"first call {unaided} of {of}{interval} unaided"
-    return words if came == unaided else f"{words} (came {came})"
+    """First calls in words: "first call: came 8 of 10, unaided 6". `came` counts the reps with a
+    stimulus, and those of which the button was not said, too; `interval` is that of `unaided`."""
+    return f"first call: came {came} of {of}, unaided {unaided}{interval}"
 
 
 def listed(parts: Iterable[str], last: str = "and") -> str:

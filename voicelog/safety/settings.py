@@ -74,6 +74,9 @@ class Thresholds(Criteria):
         72.0,
         "hours within which the next session needs a turned collar; common practice",
     )
+    narrator_s: float = _threshold(
+        1.0, 0.2, 3.0, "seconds that a moment may lie from its word, either way; common practice"
+    )
     # Heat may only be taken more seriously than it is by default.
     heat_remark_c: float = _threshold(21.0, 10.0, 21.0, "air, degrees Celsius; common practice")
     heat_caution_c: float = _threshold(24.0, 10.0, 24.0, "air, degrees Celsius; common practice")

@@ -38,26 +38,17 @@ def correct_rep(
     first_press = rep.presses[0].at_s if rep.presses else rep.start_s
     first_sign = rep.signs[0].at_s if rep.signs else entry.start_s
     cued = rep.cue_at, rep.last_cue_s
-    if "cue" in kinds:
-        if any(isinstance(phrase, CuePhrase) for phrase in phrases):
-            rep.cue, rep.cue_by = None, None
-        rep.cues = 0
-    if "stimulus" in kinds:
-        rep.presses, rep.no_button = [], False
-    if "sign" in kinds:
-        rep.signs = []
-    if "reward" in kinds:
-        rep.rewards = []
+    rep.forget(kinds, cue_words=any(isinstance(phrase, CuePhrase) for phrase in phrases))
     before = len(session.marks)
     for phrase in phrases:
         _correct_phrase(session, rep, entry, phrase, first_press)
-    rep.cue_at, rep.last_cue_s = cued
+    rep.set_cue_times(*cued)
     new: dict[str, float | None] = {"at_s": first_sign} if "sign" in kinds else {}
     new |= {"level": rep.level} if "stimulus" in kinds else {}
-    rep.signs = [mark.model_copy(update=new) for mark in rep.signs]
+    rep.correct_signs(**new)
     added = session.marks[before:]
-    session.marks = _replaced(session.marks[:before], rep, kinds, added)
-    rep.entries[entry.id] = None
+    session.replace_marks(_replaced(session.marks[:before], rep, kinds, added))
+    rep.add_entry(entry)
 
 
 def _replaced(
@@ -93,15 +84,14 @@ def _correct_phrase(
         case ModePhrase() | LevelPhrase() | NotchPhrase():
             mode, level = session.mode_and_level(rep, phrase)
             if mode == "none":
-                rep.no_button = True
+                rep.leave_button()
             elif mode is not None:
                 session.add_press(rep, entry, first_press, mode, level)
                 if level is not None and rep is session.reps[-1]:
-                    session.current_level = level
+                    session.set_level(level)
         case OutcomePhrase():
-            rep.outcome = phrase.outcome
-            session.mark(entry, "outcome", rep.outcome, phrase.word, rep)
-            rep.doubtful = False
+            rep.correct_outcome(phrase.outcome)
+            session.mark(entry, "outcome", phrase.outcome, phrase.word, rep)
             if rep is session.open:
                 session.settle_rep()
         case SignPhrase():

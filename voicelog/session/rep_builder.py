@@ -6,9 +6,20 @@ is `utterance_builder`'s to say, and what it replaces when it corrects one `corr
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, field
 
-from voicelog.model import CueBy, Entry, LevelMark, Mode, Outcome, Rep, SignMark
+from voicelog.model import (
+    CueBy,
+    Entry,
+    LevelMark,
+    Mode,
+    Outcome,
+    PressTimes,
+    Rep,
+    RepTimes,
+    SignMark,
+)
 from voicelog.model.phrases import CueCountPhrase, CuePhrase, RewardPhrase, SignPhrase
 
 __all__ = ["Press", "RepBuilder"]
@@ -28,10 +39,17 @@ class Press:
     level: int | None
     ended_s: float | None = None
 
+    def end(self, at_s: float) -> None:
+        """It is known to end then (s in the recording)."""
+        self.ended_s = at_s
+
 
 @dataclass(slots=True)
 class RepBuilder:
-    """Times are seconds in the recording, of the narrator's words and not of the dog."""
+    """A rep in the making; only its own methods change it.
+
+    Times are seconds in the recording, of the narrator's words and not of the dog.
+    """
 
     number: int
     id: str
@@ -62,6 +80,12 @@ class RepBuilder:
     def has_stimulus(self) -> bool:
         """Whether it was said what the thumb did, be it nothing."""
         return self.no_button or bool(self.presses)
+
+    @property
+    def is_pressed(self) -> bool:
+        """Whether the last press is one that lasts and was not said to be over."""
+        last = self.presses[-1] if self.presses else None
+        return last is not None and last.mode in _HELD and last.ended_s is None
 
     @property
     def level(self) -> int | None:
@@ -115,7 +139,69 @@ class RepBuilder:
     def end_press(self, at_s: float, entry: str) -> None:
         """The last press ended when `entry` was spoken; one breath has no times inside."""
         if self.presses and self.presses[-1].ended_s is None and self.presses[-1].entry != entry:
-            self.presses[-1].ended_s = at_s
+            self.presses[-1].end(at_s)
+
+    def add_press(self, press: Press) -> None:
+        """The button was pressed."""
+        self.presses.append(press)
+
+    def leave_button(self) -> None:
+        """It was said that no button was used."""
+        self.no_button = True
+
+    def put_collar_on(self) -> None:
+        """A press tells that the collar was on."""
+        self.collar_on = True
+
+    def add_entry(self, entry: Entry) -> None:
+        """The entry told of this rep."""
+        self.entries[entry.id] = None
+
+    def doubt(self) -> None:
+        """Not all of it is sure."""
+        self.doubtful = True
+
+    def strike(self) -> None:
+        """It was taken back, or the dog felt nothing of it: it counts in nothing."""
+        self.void = True
+
+    def abandon(self) -> None:
+        """Nothing was said of how it ended, and that is doubtful."""
+        self.outcome, self.doubtful = "unknown", True
+
+    def renumber(self, number: int) -> None:
+        """Its place in the session's count."""
+        self.number = number
+
+    # --- what a correction does ----------------------------------------------------------
+
+    def forget(self, kinds: Collection[str], *, cue_words: bool) -> None:
+        """Give up what was said of these kinds of phrase, to be said anew.
+
+        `cue_words`: with "cue", the cue's own words too and not only how often it was given.
+        """
+        if "cue" in kinds:
+            if cue_words:
+                self.cue, self.cue_by = None, None
+            self.cues = 0
+        if "stimulus" in kinds:
+            self.presses, self.no_button = [], False
+        if "sign" in kinds:
+            self.signs = []
+        if "reward" in kinds:
+            self.rewards = []
+
+    def set_cue_times(self, first: tuple[float, str] | None, last_s: float | None) -> None:
+        """When it was called first, and by which entry, and when last (s in the recording)."""
+        self.cue_at, self.last_cue_s = first, last_s
+
+    def correct_outcome(self, outcome: Outcome) -> None:
+        """It ended so; that settles a doubt, and says nothing of when."""
+        self.outcome, self.doubtful = outcome, False
+
+    def correct_signs(self, **fields: float | None) -> None:
+        """These fields of every sign of it hold instead of what they were."""
+        self.signs = [mark.model_copy(update=fields) for mark in self.signs]
 
     def mode(self) -> Mode:
         """The mode of the last press with a level, else of the last press, else what was
@@ -140,6 +226,24 @@ class RepBuilder:
             p.ended_s - p.at_s for p in self.presses if p.mode in _HELD and p.ended_s is not None
         ]
         return round(max(timed), 3) if timed else None
+
+    def times(self) -> RepTimes:
+        """The moments that were said; a tap's end never is."""
+        arrived = self.outcome_at if self.outcome in _ARRIVED else None
+        return RepTimes(
+            cue_at_s=self.cue_at[0] if self.cue_at else None,
+            presses=tuple(
+                PressTimes(
+                    on_at_s=press.at_s,
+                    off_at_s=press.ended_s if press.mode in _HELD else None,
+                    mode=press.mode,
+                    level=press.level,
+                )
+                for press in self.presses
+            ),
+            turned_at_s=self.turned_at[0] if self.turned_at else None,
+            arrived_at_s=arrived[0] if arrived else None,
+        )
 
     def build(self, session: str, dog: str) -> Rep:
         """The rep of a session's id and of a dog's name that it comes to."""
@@ -179,4 +283,5 @@ class RepBuilder:
             entries=tuple(self.entries),
             doubtful=self.doubtful,
             void=self.void,
+            times=self.times(),
         )

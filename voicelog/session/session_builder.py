@@ -41,7 +41,7 @@ _KEPT_BY_NEXT_DOG = frozenset({"location", "temperature", "humidity", "handler"}
 
 @dataclass(slots=True)
 class SessionBuilder:
-    """A session in the making.
+    """A session in the making; only its own methods change it, and a rep only by the rep's.
 
     `open` is the rep still waiting for its outcome, `closed` the last one that has it.
     `placed` are the entries that did something here. `current_level` is the level last pressed
@@ -126,7 +126,7 @@ class SessionBuilder:
             )
             if not (unfelt and rep.presses):
                 return
-            rep.void = True
+            rep.strike()
 
     def carry_over(self, previous: Iterable[Condition], start_s: float) -> None:
         """What the next dog keeps of the last one's conditions: place, weather, handler."""
@@ -168,7 +168,7 @@ class SessionBuilder:
     def abandon_rep(self) -> None:
         """Close the open rep without knowing how it ended; that is doubtful."""
         if self.open is not None:
-            self.open.outcome, self.open.doubtful = "unknown", True
+            self.open.abandon()
             self.settle_rep()
 
     def settle_rep(self) -> None:
@@ -201,8 +201,25 @@ class SessionBuilder:
         self, rep: RepBuilder, entry: Entry, at_s: float, mode: Mode, level: int | None
     ) -> None:
         """A press in `rep`, from `at_s` on."""
-        rep.presses.append(Press(at_s, entry.id, mode, level))
+        rep.add_press(Press(at_s, entry.id, mode, level))
         self.mark(entry, "press", mode, level, rep)
+
+    def press_now(self, rep: RepBuilder, entry: Entry, mode: Mode, level: int | None) -> None:
+        """A press in `rep` as the entry begins: the collar is on, and the level in force."""
+        self.add_press(rep, entry, entry.start_s, mode, level)
+        rep.put_collar_on()
+        self.collar_on = True
+        if level is not None:
+            self.set_level(level)
+
+    def dial(self, entry: Entry, level: int) -> None:
+        """The dial is set to a level, which is not pressed."""
+        self.set_level(level)
+        self.mark(entry, "dial", "dial", level, self.open)
+
+    def set_level(self, level: int) -> None:
+        """The level last pressed or set."""
+        self.current_level = level
 
     def mark_outcome(self, entry: Entry, phrase: OutcomePhrase, rep: RepBuilder) -> None:
         """The outcome of `rep` on the timeline, with the word said for it."""
@@ -245,11 +262,46 @@ class SessionBuilder:
         """The entry did something here."""
         self.placed[entry.id] = None
 
+    def adopt(self, entry: Entry) -> None:
+        """A person moved the entry here; when the session ended is not changed by it."""
+        self.entries[entry.id] = None
+
+    def flag(self, entry: str) -> None:
+        """The trainer flagged an entry, by its id."""
+        self.flagged[entry] = None
+
+    def change_dog(self, dog: Dog) -> None:
+        """It is another dog than was said: "wrong dog"."""
+        self.dog = dog
+
+    def add_call(self, entry: Entry, call: VoiceCall) -> None:
+        """The entry calls a dog by voice."""
+        self.calls.setdefault(entry.id, []).append(call)
+
+    def set_calls(self, entry: Entry, calls: list[VoiceCall]) -> None:
+        """The dogs that the entry calls are these and no others."""
+        self.calls[entry.id] = calls
+
+    def replace_marks(self, marks: list[Mark]) -> None:
+        """The timeline as a correction leaves it."""
+        self.marks = marks
+
+    def strike_rep(self, rep_id: str | None) -> None:
+        """The rep of that id, if there is one, is taken back."""
+        for rep in self.reps:
+            if rep.id == rep_id:
+                rep.strike()
+
+    def doubt_open_rep(self) -> None:
+        """A word of the open rep may have been missed."""
+        if self.open is not None:
+            self.open.doubt()
+
     def doubt_rep(self, number: int | None = None) -> None:
         """A doubtful strike or correction may be about the rep of this number, else the last."""
         named = [rep for rep in self.reps if rep.number == number]
         for rep in named or self.reps[-1:]:
-            rep.doubtful = True
+            rep.doubt()
 
     def take_over(self, unnamed: SessionBuilder) -> None:
         """What was said before any dog was named is said of the first one."""
@@ -275,7 +327,8 @@ class SessionBuilder:
     def keep_void(self, reps: Iterable[RepBuilder]) -> None:
         """Keep struck reps in the list, void, each with the next number."""
         for rep in reps:
-            rep.number, rep.void = len(self.reps) + 1, True
+            rep.renumber(len(self.reps) + 1)
+            rep.strike()
             self.reps.append(rep)
 
     def build(self, said: Mapping[str, Entry], roster: Roster) -> Session:

@@ -6,6 +6,7 @@
 - A new cue within 10 s repeats the first; a later one closes the open rep as unknown.
 - In the drill "find level" each stimulus is a rep of its own, closed by a sign.
 - A sign in the outcome's breath, or within 6 s after it, belongs to that rep.
+- "Thumb off" within 30 s after it ends the press of that rep that was not said to be over.
 - Outcomes and signs with no rep to belong to change nothing.
 - A breath that calls another dog is doubtful as a whole: see other_dogs.py.
 """
@@ -36,6 +37,7 @@ __all__ = ["add_rep_phrases", "keep_struck_reps"]
 
 REPEATED_CUE_S = 10.0
 SIGN_AFTER_S = 6.0
+OFF_AFTER_S = 30.0  # a thumb that stayed on is told when it comes off; common practice, no source
 REWARD_AFTER_S = 30.0  # a retrieve takes its time; common practice, no source
 STALE_S = 60.0  # a rep that nobody spoke of for so long is over; common practice, no source
 
@@ -107,7 +109,7 @@ class _UtteranceBuilder:
     def place(self, rep: RepBuilder | None = None) -> None:
         self.session.place(self.entry)
         if rep is not None:
-            rep.entries[self.entry.id] = None
+            rep.add_entry(self.entry)
 
     def opened(self) -> RepBuilder:
         """Open a rep and give it what this breath had said of it already."""
@@ -125,8 +127,7 @@ class _UtteranceBuilder:
     def cue(self, phrase: CuePhrase) -> None:
         session, now = self.session, self.entry.start_s
         if phrase.cue_by == "voice":
-            call = VoiceCall(phrase.dog, phrase.cue)
-            session.calls.setdefault(self.entry.id, []).append(call)
+            session.add_call(self.entry, VoiceCall(phrase.dog, phrase.cue))
         if phrase.dog is not None and phrase.dog.casefold() != session.dog.name.casefold():
             return
         if phrase.cue_by == "voice" and phrase.cue not in session.dog.cues:
@@ -163,8 +164,7 @@ class _UtteranceBuilder:
         if isinstance(phrase, LevelPhrase) and (
             do == "dial" or (do == "back" and session.open is None)
         ):
-            session.current_level = phrase.level
-            session.mark(entry, "dial", "dial", session.current_level, session.open)
+            session.dial(entry, phrase.level)
             self.place()
             return
         mode, level = session.mode_and_level(session.open, phrase)
@@ -173,12 +173,9 @@ class _UtteranceBuilder:
         rep = self.rep_for_stimulus(do)
         rep.end_press(entry.start_s, entry.id)
         if do == "none":
-            rep.no_button = True
+            rep.leave_button()
         else:
-            session.add_press(rep, entry, entry.start_s, mode, level)
-            rep.collar_on = session.collar_on = True
-            if level is not None:
-                session.current_level = level
+            session.press_now(rep, entry, mode, level)
         rep.extend(entry)
         self.place(rep)
         self.add_held_phrases()
@@ -203,12 +200,19 @@ class _UtteranceBuilder:
 
     def thumb_off(self) -> None:
         session, entry = self.session, self.entry
-        rep = session.open or self.recently_closed()
+        rep = session.open or self.recently_closed() or self.still_pressed()
         if rep is None or not rep.presses:
             return
         rep.end_press(entry.start_s, entry.id)
         session.mark(entry, "off", "off", None, rep)
         self.place(rep)
+
+    def still_pressed(self) -> RepBuilder | None:
+        """The last rep with an outcome, where its press was not said to be over."""
+        closed = self.session.closed
+        if closed is None or not closed.is_pressed:
+            return None
+        return closed if self.entry.start_s - closed.end_s <= OFF_AFTER_S else None
 
     # --- closing -------------------------------------------------------------------------
 
@@ -229,7 +233,7 @@ class _UtteranceBuilder:
             return
         mended = rep.outcome in _MENDED_BY_LINE and phrase.outcome == "helped"
         if rep.outcome is not None and not mended:
-            rep.doubtful = True
+            rep.doubt()
         rep.end(self.entry, phrase.outcome)
         self.session.mark_outcome(self.entry, phrase, rep)
 

@@ -6,7 +6,7 @@ Every handler is plain code that runs in a thread of its own; the guard stands a
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -24,7 +24,7 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
-from voicelog.app.review.edit_history import Do, EditRequest
+from voicelog.app.review.edit_history import EditRequest
 from voicelog.app.review.errors import (
     BadRequestError,
     ForbiddenError,
@@ -32,12 +32,19 @@ from voicelog.app.review.errors import (
     NotFoundError,
     ReviewError,
 )
+from voicelog.app.review.evening import MOST, evening_of
 from voicelog.app.review.review_service import EditResult, ReviewService
-from voicelog.app.review.session_view import EntryRow, SessionView
+from voicelog.app.review.session_view import SessionView
 from voicelog.model import VoicelogError
 from voicelog.report.rep_plot_svg import plot_svg
-from voicelog.report.state_words import CHECK, SURE, TO_CHECK
-from voicelog.report.words import clean, counted
+from voicelog.report.review_words import (
+    DONE,
+    NO_DOG_NAMED,
+    NO_SESSION_HEARD,
+    NO_SUCH_SESSION,
+    NOTHING_LOGGED,
+)
+from voicelog.report.words import clean
 from voicelog.store import SessionFilter
 from voicelog.web.accuracy_page import AccuracyPage
 from voicelog.web.clips import Clips
@@ -47,7 +54,7 @@ from voicelog.web.peer import is_another_user
 from voicelog.web.responses import error_response, fragment, page, path_step
 from voicelog.web.security import OPEN, Authenticator, SecurityMiddleware
 
-__all__ = ["BUDGET", "DONE", "make_app"]
+__all__ = ["BUDGET", "make_app"]
 
 BUDGET = 4
 """Entries to check in a session of an evening, unless set otherwise."""
@@ -187,7 +194,7 @@ class _Handlers:
             last=last,
             newer=leaf_at(leaf - 1) if leaf > 1 else None,
             older=leaf_at(leaf + 1) if last < found.total else None,
-            empty=_EMPTY if not narrowed else "No session is like that: ask for less.",
+            empty=NO_SUCH_SESSION if narrowed else NOTHING_LOGGED,
         )
 
     def session(self, request: Request) -> Response:
@@ -317,9 +324,9 @@ class _Handlers:
         given = _content(request)
         who = clean(str(given.get("who") or ""))[:60] or self.usual.who
         budget = given.get("budget")
-        if not isinstance(budget, int) or not 1 <= budget <= 99:
+        if not isinstance(budget, int) or not 1 <= budget <= MOST:
             raise BadRequestError(
-                f"Found {budget!r} entries to check in a session, wanted a number from 1 to 99."
+                f"Found {budget!r} entries to check in a session, wanted a number from 1 to {MOST}."
             )
         reply = JSONResponse({"ok": True})
         for name, value in ((_WHO, quote(who, safe="")), (_BUDGET, str(budget))):
@@ -334,7 +341,7 @@ class _Handlers:
     def reader(self, request: Request) -> _Reviewer:
         who = clean(unquote(request.cookies.get(_WHO, "")))[:60] or self.usual.who
         budget = _whole(request.cookies.get(_BUDGET), self.usual.budget)
-        return _Reviewer(who, min(99, max(1, budget)))
+        return _Reviewer(who, min(MOST, max(1, budget)))
 
     def page(self, request: Request, name: str, **values: Any) -> Response:
         reader = self.reader(request)
@@ -363,58 +370,20 @@ class _Handlers:
             self.clips.open(view.kept)
         except VoicelogError as error:
             silent = str(error)
-        by_id = view.entries
-        first = [by_id[item.entry] for item in view.to_check]
-        waiting = {row.entry.id for row in first}
-        today = self.service.today()
-        read_today = sum(
-            at is not None and at.date() == today
-            for entry, at in view.ledger.touched.items()
-            if entry in by_id
-        )
-        tonight = max(0, reader.budget - read_today)
+        evening = evening_of(view, self.service.today(), reader.budget)
         dog = clean(view.session.dog.name) if view.session else ""
         return {
             "view": view,
-            "title": (dog or "No dog named") if view.session else "No session heard",
+            "title": (dog or NO_DOG_NAMED) if view.session else NO_SESSION_HEARD,
             "sound": not silent,
             "silent": silent,
-            "first": first,
-            "around": _around(view.rows),
-            "rest": [row for row in view.rows if row.entry.id not in waiting],
-            "tonight": tonight,
-            "budget_line": _budget_line(first, tonight, read_today, reader.budget),
+            "first": evening.first,
+            "around": evening.around,
+            "rest": evening.rest,
+            "tonight": evening.tonight,
+            "budget_line": evening.told,
             "plot": _plot(view),
         }
-
-
-def _around(rows: Sequence[EntryRow]) -> dict[str, str]:
-    """What was said before and after each entry to check, in words."""
-    said = [row for row in rows if row.word in (SURE, CHECK)]
-    found = {}
-    for place, row in enumerate(said):
-        before = f"after '{said[place - 1].said}'" if place else ""
-        after = f"before '{said[place + 1].said}'" if place + 1 < len(said) else ""
-        found[row.entry.id] = ", ".join(filter(None, (before, after)))
-    return found
-
-
-def _budget_line(first: list[EntryRow], tonight: int, read: int, budget: int) -> str:
-    if not first:
-        return f"Nothing {TO_CHECK}."
-    weighs = sum(row.check is not None and row.check.weighs for row in first)
-    parts = [f"{counted(len(first), 'entry', 'entries')} {TO_CHECK}"]
-    if weighs:
-        parts.append(f"{weighs} of them may weigh on the dog and come first")
-    if read:
-        parts.append(f"{read} read today")
-    if not tonight:
-        parts.append(
-            f"the {budget} of an evening are done, the rest may wait and counts in nothing"
-        )
-    elif len(first) > tonight:
-        parts.append(f"{tonight} for tonight, {len(first) - tonight} may wait and count in nothing")
-    return "; ".join(parts) + "."
 
 
 def _plot(view: SessionView) -> Markup:
@@ -494,18 +463,3 @@ def _ranged(wav: bytes, request: Request) -> Response:
         part = wav[int(first) : end + 1]
         return Response(part, status_code=206, headers=headers, media_type="audio/wav")
     return Response(wav, headers=headers, media_type="audio/wav")
-
-
-_EMPTY = "No session is in the log yet: add a recording with 'voicelog add'."
-DONE: Mapping[Do, str] = {
-    "confirm": "Confirmed; nothing else changed.",
-    "read": "Kept; nothing else changed.",
-    "void": "Void now; nothing else changed.",
-    "restore": "Restored; nothing else changed.",
-    "move": "Moved; nothing else changed.",
-    "add": "Added; nothing else changed.",
-    "clock": "The start is set; nothing else changed.",
-    "dog": "The dog is set; nothing else changed.",
-    "undo": "Undone; nothing else changed.",
-    "redo": "Done again; nothing else changed.",
-}

@@ -20,7 +20,7 @@ from voicelog.grammar.fuzzy_match import fuzzy_matches
 from voicelog.grammar.typed_names import unknown_name
 from voicelog.model import PLAUSIBLE_YEARS, Action, Entry, Event, Reading, Utterance
 from voicelog.model.phrases import SessionDogPhrase
-from voicelog.report.rep_lines import other_dog_words
+from voicelog.report.summary_rows import other_dog_words
 from voicelog.report.words import clean, clock
 from voicelog.session.entries import fold, undone_events
 from voicelog.session.spoken_edits import resolve_spoken_edit

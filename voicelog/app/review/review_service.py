@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from time import monotonic
 
+from voicelog.app.commit import commit_change
 from voicelog.app.grammars import grammar_of
-from voicelog.app.review.changes import changes
 from voicelog.app.review.edit_command import EditCommand
 from voicelog.app.review.edit_history import EditRequest, history
 from voicelog.app.review.errors import EditConflictError, NotFoundError
@@ -26,6 +26,7 @@ from voicelog.grammar.completion import completions
 from voicelog.grammar.fuzzy_match import fuzzy_matches
 from voicelog.grammar.sound_alikes import sound_alike_readings
 from voicelog.model import Event, Session, Utterance
+from voicelog.report.changes import changes
 from voicelog.report.summary import Summary
 from voicelog.session.entries import fold
 from voicelog.store import (
@@ -158,7 +159,7 @@ class ReviewService:
             before = self.view(key)
             events = EditCommand(before, deed, who, self._now()).events()
             try:
-                self.log.append(events, seen=(before.kept.id, before.seq))
+                commit_change(self.log, before.kept.id, events, seen=before.seq)
             except ConcurrentChangeError as error:
                 raise EditConflictError("The recording", "has newer entries") from error
             self.session_catalog.bring(before.kept.id)

@@ -41,7 +41,7 @@ def reason_words(one: Reason) -> str:
         case "too young":
             return f"{one.count} months old: no button before {one.needed}."
         case "ceiling":
-            return "" if one.ceiling is None else ceiling_words(one.ceiling)
+            return _ceiling(one)
         case "skin":
             return f"The skin was {names} on {day}, and that is open: no collar until clear."
         case "went against":
@@ -53,24 +53,35 @@ def reason_words(one: Reason) -> str:
             return "This transmitter has no levels."
         case "thin evidence":
             return (
-                f"No level was answered {one.needed} times at this distraction or an easier one in "
-                f"recalls on this transmitter, {one.mode}: thin evidence, so never start above the "
-                f"lowest level, {one.level}."
+                f"Never above {one.level} at the start, the lowest level: thin evidence. No level "
+                f"was answered {one.needed} times in recalls, {one.mode}, on this transmitter, or "
+                "not at this distraction or an easier one."
             )
-        case "lowest answered":
+        case "no date":
             return (
-                f"Level {one.level} is the lowest answered {one.needed} times or more in recalls, "
-                f"{one.mode} ({counted(one.count, 'rep')})."
+                f"Never above {one.level} at the start, the lowest level: on which days recalls "
+                f"were answered, {one.mode}, is not known."
             )
-        case "step above reached":
+        case "answered low":
             return (
-                f"Not above {one.level}: one step above the highest level that {one.needed} "
-                f"recalls reached, {one.mode}."
+                f"Never above {one.level} at the start: it came there or lower in "
+                f"{counted(one.count, 'recall')}, {one.mode}."
             )
-        case "none reached":
+        case "faded":
             return (
-                f"Not above {one.level}: no level was reached in {one.needed} recalls yet, "
-                f"{one.mode}."
+                f"Never above {one.level} at the start: what it answered, {one.mode}, is "
+                f"{counted(one.count, 'week')} old ({day}), and that fades, a step down for every "
+                f"{counted(one.needed, 'week')} (common practice)."
+            )
+        case "step above answered":
+            return (
+                f"Never above {one.level}: one step above the level that {one.needed} recalls or "
+                f"more took, {one.mode}{', and fading likewise' if one.count else ''}."
+            )
+        case "none answered":
+            return (
+                f"Never above {one.level}: one step above the lowest level, since too little was "
+                f"answered, {one.mode}."
             )
         case "other transmitter":
             return "The profile's transmitter is not that of the last session: levels start anew."
@@ -83,7 +94,7 @@ def reason_words(one: Reason) -> str:
             return f"A strong sign at {one.at} in the last session: easier."
         case "few unaided":
             return (
-                f"At {one.at} it came with no stimulus in fewer than half of the last "
+                f"At {one.at} it came unaided in fewer than half of the last "
                 f"{counted(one.count, 'rep')}: easier."
             )
         case "ready":
@@ -95,8 +106,7 @@ def reason_words(one: Reason) -> str:
         case "first sign":
             return f"First sign so far: {names} ({counted(one.count, 'rep')})."
         case "strong sign":
-            at = "" if one.level is None else f" at level {one.level}"
-            return f"{names.capitalize()}{at} ({day}): thumb off at once."
+            return f"{names.capitalize()} ({day}): thumb off at once."
         case "weak signs":
             common = ", ".join(
                 f"{name} ({many})" for name, many in zip(one.names, one.counts, strict=True)
@@ -115,6 +125,14 @@ def reason_words(one: Reason) -> str:
             )
         case _:
             assert_never(one.code)
+
+
+def _ceiling(one: Reason) -> str:
+    if one.ceiling is None:
+        return ""
+    bound = "" if one.ceiling.level is None else f"Never above {one.ceiling.level}: "
+    why = ceiling_words(one.ceiling)
+    return f"{bound}{why[0].lower() if bound else why[0]}{why[1:]}"
 
 
 def _stuck(one: Reason) -> str:

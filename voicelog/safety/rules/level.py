@@ -12,7 +12,7 @@ from voicelog.safety.rule_context import LevelPress, RuleContext
 __all__ = ["RULES"]
 
 
-@rule("step-big", "caution", "step_up")
+@rule("step-big", "caution", "step_up", live=["read back"])
 def step_big(view: RuleContext) -> Iterator[RuleMatch]:
     """Up by more than one step between presses."""
     steps = view.thresholds.step_up
@@ -45,7 +45,13 @@ def over_ceiling(view: RuleContext) -> Iterator[RuleMatch]:
                 )
 
 
-@rule("over-range", "caution", basis="the transmitter's range in the dog's profile", stands=True)
+@rule(
+    "over-range",
+    "caution",
+    basis="the transmitter's range in the dog's profile",
+    stands=True,
+    live=["read back"],
+)
 def over_range(view: RuleContext) -> Iterator[RuleMatch]:
     """Above what the transmitter can do: a slip of the tongue, the ear or the profile."""
     unit = view.unit

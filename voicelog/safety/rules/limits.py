@@ -13,7 +13,14 @@ _ADVICE = "End here on something the dog knows, and keep the next session shorte
 
 
 @rule(
-    "too-many", "caution", "presses_first", "presses_pup", "presses_adult", "pup_months", once=True
+    "too-many",
+    "caution",
+    "presses_first",
+    "presses_pup",
+    "presses_adult",
+    "pup_months",
+    once=True,
+    live=["each press"],
 )
 def too_many(view: RuleContext) -> Iterator[RuleMatch]:
     """Each press with a level beyond this dog's limit."""
@@ -28,7 +35,9 @@ def too_many(view: RuleContext) -> Iterator[RuleMatch]:
         yield RuleMatch(press.mark.entry, (press.mark,), message, _ADVICE)
 
 
-@rule("too-long", "caution", "minutes_pup", "minutes_adult", "pup_months", once=True)
+@rule(
+    "too-long", "caution", "minutes_pup", "minutes_adult", "pup_months", once=True, live=["by time"]
+)
 def too_long(view: RuleContext) -> Iterator[RuleMatch]:
     """A session with the button that is longer than this dog's limit."""
     short = view.is_pup or view.history.stimulated == 0

@@ -14,7 +14,9 @@ from voicelog.safety.rule_context import LevelPress, RuleContext
 __all__ = ["RULES"]
 
 
-@rule("held-long", "caution", "press_s", "rep_presses")
+@rule(
+    "held-long", "caution", "press_s", "rep_presses", live=["lasting", "by time", "while pressed"]
+)
 def held_long(view: RuleContext) -> Iterator[RuleMatch]:
     """One press longer than the set time or the collar's cut-off; too many in one rep."""
     cutoff_s = view.session.dog.transmitter.cutoff_s

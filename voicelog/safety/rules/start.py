@@ -14,7 +14,7 @@ __all__ = ["RULES"]
 _BUSY = frozenset({"medium", "high"})
 
 
-@rule("too-young", "stop", "youngest_months", once=True)
+@rule("too-young", "stop", "youngest_months", once=True, live=["each press"])
 def too_young(view: RuleContext) -> Iterator[RuleMatch]:
     """Stimulation under the set age; work without the button is free."""
     months, youngest = view.age_months, view.thresholds.youngest_months

@@ -25,7 +25,7 @@ SIGNS = (
 NONE_LOW = "No level is low enough: no stimulation today."
 
 
-@rule("stress-strong", "caution", basis=SIGNS)
+@rule("stress-strong", "caution", basis=SIGNS, live=["at once"])
 def stress_strong(view: RuleContext) -> Iterator[RuleMatch]:
     """Any strong sign; signs of one breath are one finding."""
     for sign in view.strong:
@@ -106,7 +106,7 @@ def stress_twice(view: RuleContext) -> Iterator[RuleMatch]:
             yield RuleMatch("went on", (*seen[-1:], mark), what, STOP_NOW_ADVICE)
 
 
-@rule("stress-level-again", "caution", basis=SIGNS, once=True)
+@rule("stress-level-again", "caution", basis=SIGNS, once=True, live=["each press"])
 def stress_level_again(view: RuleContext) -> Iterator[RuleMatch]:
     """A level less than one step below one at which this dog showed a strong sign before."""
     past = view.history

@@ -15,9 +15,12 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 
-from voicelog.app.rehear.difference import OutcomeTally
-from voicelog.app.rehear.outcomes import counted
-from voicelog.app.rehear.reviewed import ReviewedEntries, ReviewedEntry
+from voicelog.analysis.reviewed_entries import (
+    OutcomeTally,
+    ReviewedEntries,
+    ReviewedEntry,
+    tallied,
+)
 from voicelog.model import CONTRACT_VERSION, FrozenModel
 
 __all__ = [
@@ -34,7 +37,7 @@ __all__ = [
 
 LOG = "the log"
 """Stands among the listeners for what was made of them."""
-QUIET_DB, NOISY_DB = 25.0, 15.0
+QUIET_BAND_DB, NOISY_BAND_DB = 25.0, 15.0
 """Speech over the noise (dB): from the first on a recording is quiet, under the second noisy.
 Our own bands."""
 LOUD_DBFS, FAINT_DBFS = -30.0, -45.0
@@ -127,7 +130,9 @@ def noise_band(snr_db: float | None) -> str:
     """The band of noise that a recording is in, by its speech-to-noise ratio (dB)."""
     if snr_db is None:
         return _UNKNOWN
-    return "quiet" if snr_db >= QUIET_DB else "noisy" if snr_db < NOISY_DB else "some noise"
+    return (
+        "quiet" if snr_db >= QUIET_BAND_DB else "noisy" if snr_db < NOISY_BAND_DB else "some noise"
+    )
 
 
 def loudness_band(rms_dbfs: float | None) -> str:
@@ -138,7 +143,7 @@ def loudness_band(rms_dbfs: float | None) -> str:
 
 
 def _score(notes: Iterable[ReviewedEntry]) -> OutcomeTally:
-    return counted(one.outcome for one in notes)
+    return tallied(one.outcome for one in notes)
 
 
 def _groups(
@@ -215,7 +220,7 @@ def word_substitutions(said: str, heard: str) -> tuple[tuple[str, str], ...]:
     """The stretches of `said` for which `heard` has others, or none; nothing where `heard` is
     empty, since all was missed then.
 
-    >>> exchanged("here level nine came", "here level five came")
+    >>> word_substitutions("here level nine came", "here level five came")
     (('nine', 'five'),)
     """
     a, b = said.split(), heard.split()

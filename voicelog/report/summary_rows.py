@@ -1,4 +1,4 @@
-"""Reps and entries as lines of a paper: the words of a row, and the mark on the plot."""
+"""The rows of a summary: a rep or an entry in words, and the mark that stands on the plot."""
 
 from __future__ import annotations
 
@@ -23,13 +23,13 @@ __all__ = [
     "EntryNote",
     "PlotRow",
     "PlotShape",
-    "RepLine",
+    "SummaryRow",
     "check_note",
     "entries_to_check",
     "flagged_entries",
     "other_dog_words",
-    "rep_line",
     "reps_note",
+    "summary_row",
 ]
 
 PlotRow = Literal["level", "vibrate", "tone", "no button", "not said"]
@@ -61,8 +61,9 @@ _TAPS: Mapping[Reaction, tuple[PlotShape, str]] = {
 _STANDING_DRILLS = ("stop", "place", "heel", "steady", "bird", "gun")
 
 
-class RepLine(FrozenModel):
-    """A rep as the table and the plot show it. `at` is minutes:seconds in the recording."""
+class SummaryRow(FrozenModel):
+    """A row of the summary's table: text to lay out, and the mark on the plot; nothing is worked
+    out of it. `at` is minutes:seconds in the recording."""
 
     number: int
     at: str
@@ -94,7 +95,7 @@ class EntryNote(FrozenModel):
     words: str
 
 
-def rep_line(rep: Rep) -> RepLine:
+def summary_row(rep: Rep) -> SummaryRow:
     """A rep as a row."""
     levels = tuple(mark.level for mark in rep.levels)
     if not levels and rep.peak_level is not None:
@@ -104,7 +105,7 @@ def rep_line(rep: Rep) -> RepLine:
         shape, outcome = _TAPS[shown(rep)]
     elif shape == "complied" and rep.drill in _STANDING_DRILLS:
         outcome = "done"
-    return RepLine(
+    return SummaryRow(
         number=rep.number,
         at=clock(rep.start_s),
         word=rep_word(rep),

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from shlex import quote
 
-from voicelog.app.rehear.accuracy import Confusion
+from voicelog.analysis.accuracy import Confusion
 from voicelog.grammar.confusability import phrases_without_word, safer_words
 from voicelog.grammar.grammar import Grammar, normalize
 from voicelog.grammar.suggested_names import NameRole

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from voicelog.model import Rep, Session
-from voicelog.report.rep_lines import RepLine, rep_line
 from voicelog.report.summary import Summary
+from voicelog.report.summary_rows import SummaryRow, summary_row
 
 __all__ = ["changes"]
 
@@ -31,8 +31,8 @@ def changes(
 
 
 def _reps(before: Sequence[Rep], after: Sequence[Rep]) -> Iterator[str]:
-    was = {rep.id: rep_line(rep) for rep in before}
-    now = {rep.id: rep_line(rep) for rep in after}
+    was = {rep.id: summary_row(rep) for rep in before}
+    now = {rep.id: summary_row(rep) for rep in after}
     for name, line in was.items():
         if name not in now:
             yield f"Rep {line.number} is gone ({_brief(line)})."
@@ -51,7 +51,7 @@ def _reps(before: Sequence[Rep], after: Sequence[Rep]) -> Iterator[str]:
             yield f"Rep {line.number}: {', '.join(parts)}."
 
 
-def _brief(line: RepLine) -> str:
+def _brief(line: SummaryRow) -> str:
     return ", ".join(filter(None, (line.button, line.outcome, line.seen)))
 
 

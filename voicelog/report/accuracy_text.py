@@ -4,20 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from voicelog.analysis.statistics.proportion import Proportion, wilson_interval
-from voicelog.app.rehear.accuracy import (
+from voicelog.analysis.accuracy import (
     FAINT_DBFS,
     LOG,
     LOUD_DBFS,
-    NOISY_DB,
-    QUIET_DB,
+    NOISY_BAND_DB,
+    QUIET_BAND_DB,
     AccuracyReport,
     Confusion,
     ListenerAccuracy,
     OutcomeCounts,
 )
-from voicelog.app.rehear.advice import OFTEN, Advice
-from voicelog.app.rehear.difference import OutcomeTally
+from voicelog.analysis.reviewed_entries import OutcomeTally
+from voicelog.analysis.statistics.proportion import Proportion, wilson_interval
+from voicelog.analysis.word_advice import OFTEN, Advice
 from voicelog.report.paper import PaperLine, PaperSection
 from voicelog.report.state_words import NOT_UNDERSTOOD, TO_CHECK, VOID
 from voicelog.report.words import clean, counted, listed
@@ -67,8 +67,8 @@ def sections(learned: AccuracyReport, advice: Sequence[Advice]) -> tuple[PaperSe
 
 
 _NOISE = (
-    f"Quiet: speech stands {QUIET_DB:g} dB and more over the noise of its recording; noisy: less "
-    f"than {NOISY_DB:g} dB."
+    f"Quiet: speech stands {QUIET_BAND_DB:g} dB and more over the noise of its recording; noisy: "
+    f"less than {NOISY_BAND_DB:g} dB."
 )
 _LOUDNESS = (
     f"Loud: {LOUD_DBFS:g} dBFS and more over the whole recording; faint: less than "
