@@ -21,13 +21,15 @@ DEFER = " One session only; you decide."
 def test_a_stop_means_no_button() -> None:
     reps = [rep(n, "continuous", (2,)) for n in range(1, 6)]
     assert next_session(session(reps), [STOP]) == (
-        "No button next session, or no session, until this is settled: skin red." + DEFER
+        "No button next session, or no session, until a person closes it, with a reason: "
+        "skin not clear." + DEFER
     )
 
 
-def test_a_struck_stop_does_not_decide() -> None:
+def test_a_stop_struck_by_voice_decides_and_a_closed_one_does_not() -> None:
     struck = STOP.model_copy(update={"struck": True})
-    assert next_session(session([rep(1)]), [struck]) == (
+    assert next_session(session([rep(1)]), [struck]).startswith("No button next session")
+    assert next_session(session([rep(1)]), [STOP], ()) == (
         "Again without a button: none was used in 1 rep." + DEFER
     )
 

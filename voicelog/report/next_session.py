@@ -10,11 +10,14 @@ from collections import Counter
 from collections.abc import Sequence
 
 from voicelog.analysis.level_limits import own_mode
+from voicelog.analysis.open_matters import OpenMatter, open_matters, stops_of
+from voicelog.analysis.session_matters import session_matters
 from voicelog.model import Finding, Rep, Session
 from voicelog.model.dial import level_below
 from voicelog.report.rep_counts import answered_at, is_tap, sure
-from voicelog.report.words import clean, counted
-from voicelog.safety.advice import PROFESSIONAL, is_session_over_advice
+from voicelog.report.wording.matters import CLOSED_BY, matter_name
+from voicelog.report.words import counted, date_words
+from voicelog.safety.advice import PROFESSIONAL
 
 __all__ = ["MIN_ANSWERED", "next_session"]
 
@@ -22,19 +25,31 @@ MIN_ANSWERED = 3
 """Reps answered at one level before that level is named (common practice, no source)."""
 
 
-def next_session(session: Session, findings: Sequence[Finding]) -> str:
-    """One cautious sentence, and that it is for the trainer to decide."""
-    return f"{_advice(session, findings)} One session only; you decide."
+def next_session(
+    session: Session,
+    findings: Sequence[Finding],
+    matters: Sequence[OpenMatter] | None = None,
+) -> str:
+    """One cautious sentence, and that it is for the trainer to decide.
+
+    `matters` is the dog's list of open matters; None: what this session leaves, none closed.
+    """
+    if matters is None:
+        matters = open_matters(session_matters(session, findings))
+    return f"{_advice(session, matters)} One session only; you decide."
 
 
-def _advice(session: Session, findings: Sequence[Finding]) -> str:
-    stops = [finding for finding in findings if finding.severity == "stop" and not finding.struck]
-    if any(is_session_over_advice(stop.advice) for stop in stops):
+def _advice(session: Session, matters: Sequence[OpenMatter]) -> str:
+    stops = stops_of(matters)
+    if any(one.matter.kind == "aggression" for one in stops):
         return f"No session before {PROFESSIONAL} was asked about the growling, snapping or biting."
     if stops:
+        name = matter_name(stops[0].matter)
+        day = "" if stops[0].day is None else f" on {date_words(stops[0].day)}"
+        more = "" if len(stops) == 1 else f", and {len(stops) - 1} more"
         return (
-            "No button next session, or no session, until this is settled: "
-            f"{clean(stops[0].message).rstrip('.')}."
+            f"No button next session, or no session, until {CLOSED_BY}: "
+            f"{name[0].lower()}{name[1:]}{day}{more}."
         )
     lowest = session.dog.transmitter.lowest
     counting = [rep for rep in session.reps if sure(rep) and not is_tap(rep)]
