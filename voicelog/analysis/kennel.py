@@ -171,7 +171,7 @@ def _line(
         if has_call_and_outcome(one.rep, "recall")
     ]
     at = current_distraction(scope, criteria, "recall")
-    steps = readiness(scope, criteria, dog.reached) if scope.session_digests else ()
+    steps = readiness(scope, criteria, dog.reached, today=today) if scope.session_digests else ()
     advice = plan(session_digests, dog, criteria, today, steps, matters)
     stuck = _stuck(scope, criteria, at, steps)
     stress = _stress(recent)

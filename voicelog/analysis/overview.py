@@ -75,7 +75,7 @@ def overview(
         )
         if has_call_and_outcome(one.rep, main)
     ]
-    steps = readiness(scope, criteria, dog.reached) if scope.session_digests else ()
+    steps = readiness(scope, criteria, dog.reached, today=today) if scope.session_digests else ()
     return DogOverview(
         dog=dog.name,
         notes=scope.notes,

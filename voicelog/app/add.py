@@ -30,8 +30,8 @@ __all__ = ["add_file", "is_begun"]
 
 
 def is_begun(log: Log, path: Path) -> bool:
-    """Whether a file's adding was cut short: it is completed as it was begun, so it does not
-    matter which dogs the log knows today."""
+    """Whether a file's adding was cut short: it is completed as it was begun, so it does not matter
+    which dogs the log knows today. `path` is a file of any name with that content."""
     return any(not one.complete for one in _of_content(log, path))
 
 

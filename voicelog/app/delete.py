@@ -88,6 +88,7 @@ def delete_sessions(catalog: SessionCatalog, sessions: Sequence[CacheHeading]) -
 
 def find_dog(catalog: SessionCatalog, dog: str) -> DogDeletion:
     """What goes with a dog: its sessions, and its recordings in which no session was heard.
+    `catalog` is that of the log, refreshed.
 
     Raises:
         VoicelogError: a recording is set aside, so nobody can say whose it is.
@@ -122,7 +123,8 @@ def delete_dog(catalog: SessionCatalog, found: DogDeletion) -> DeletionResult:
 
 
 def settings_that_name(catalog: SessionCatalog, dog: str) -> Path | None:
-    """The log's settings file where it names a dog, which is left to people."""
+    """The log's settings file where it names a dog, which is left to people. `catalog` is that of
+    the log."""
     settings = catalog.log.folder / SETTINGS_NAME
     named = settings.is_file() and dog.casefold() in settings.read_text("utf-8").casefold()
     return settings if named else None
@@ -144,7 +146,7 @@ def delete_recordings(catalog: SessionCatalog, recordings: Sequence[str]) -> Del
 def find_sound(
     catalog: SessionCatalog, older_than: int, *, unread: bool = False, memos: bool = False
 ) -> SoundDeletion:
-    """The sound recorded at least so many days ago.
+    """The sound recorded at least so many days ago. `catalog` is that of the log, refreshed.
 
     Args:
         older_than: days, 0 or more.

@@ -26,7 +26,8 @@ SETTINGS_NAME = "settings.toml"
 
 
 def open_log(data_dir: Path | None) -> Log:
-    """The log in the folder given, or in this user's own; made where there is none.
+    """The log in the folder given, or in this user's own; made where there is none. `data_dir`:
+    None for this user's own folder.
 
     Raises:
         LogError: it cannot be opened.
@@ -35,7 +36,8 @@ def open_log(data_dir: Path | None) -> Log:
 
 
 def known_roster(data_dir: Path | None) -> Roster:
-    """The roster of the log, without making a log where there is none.
+    """The roster of the log, without making a log where there is none. `data_dir`: None for this
+    user's own folder.
 
     Raises:
         LogError: the log cannot be opened.
@@ -84,7 +86,8 @@ def settings_in_force(log: Log, path: Path | None = None) -> Settings:
 
 def start_after(log: Log, now: datetime) -> datetime | None:
     """When the newest recording began, where that is later than `now`, so that the clock must be
-    wrong; else None. Only starts with a time zone are known well enough to say so."""
+    wrong; else None. Only starts with a time zone are known well enough to say so. `log` is asked
+    for all its recordings."""
     starts = (kept.started_at for kept in log.recordings())
     later = (one for one in starts if one is not None and one.tzinfo is not None and one > now)
     return max(later, default=None)

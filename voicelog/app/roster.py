@@ -82,7 +82,8 @@ def name_conflicts(log: Log, profile: Mapping[str, Any]) -> tuple[str, ...]:
 
 
 def profile_version(dog: Dog | None) -> str:
-    """Stands for what a profile says: equal for equal ones, empty for none."""
+    """Stands for what a profile says: equal for equal ones, empty for none. `dog`: None where there
+    is no profile."""
     return "" if dog is None else sha256(dog.model_dump_json().encode()).hexdigest()[:20]
 
 
@@ -103,7 +104,8 @@ def remove_dog(log: Log, name: str) -> None:
 
 
 def remove_handler(log: Log, name: str) -> None:
-    """Take a handler's name off the roster. Raises as `Log.remove_handler` does."""
+    """Take a handler's name off the roster. Raises as `Log.remove_handler` does. `log` keeps older
+    versions of the roster."""
     log.remove_handler(name)
 
 

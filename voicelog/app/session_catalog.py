@@ -97,7 +97,8 @@ def began(line: RecordingOutput, at_s: float = 0.0) -> datetime | None:
 
 
 def entries_of(line: RecordingOutput, session: str | None) -> tuple[EntryOutput, ...]:
-    """What is read together with a session: its entries, and sound before or after any.
+    """What is read together with a session: its entries, and sound before or after any. `line` is a
+    recording as derived.
 
     Sound outside every session goes with the next one, or with the last. None asks for what
     belongs to no session, which is all of it in a recording without sessions.

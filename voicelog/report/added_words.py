@@ -14,7 +14,7 @@ _DATELESS = "it has no date, which rules of the day need: add it again with --at
 
 
 def added_words(added: AddedFile) -> str:
-    """What came of a file, in a sentence or more."""
+    """What came of a file, in a sentence or more. `added` is what `add_file` returns."""
     heard, dating = added.heard, added.dating
     if heard is None:
         return _THERE_LEFT if dating is None else _dating(dating)

@@ -21,7 +21,8 @@ class Fact(FrozenModel):
 
 
 def session_facts(session: Session, date: str) -> tuple[Fact, ...]:
-    """The facts in the order they are read; `date` as it is to be shown."""
+    """The facts in the order they are read; `date` as it is to be shown. `session` is the one the
+    paper is of."""
     collar = _collar_used(session)
     facts = [
         ("dog", session.dog.name),
@@ -128,7 +129,8 @@ def _worn(session: Session) -> str:
 
 
 def collar_off(session: Session) -> tuple[Fact, ...]:
-    """Skin, and when the collar came off; nothing for a dog that wore none."""
+    """Skin, and when the collar came off; nothing for a dog that wore none. `session` is the one
+    that was worked."""
     if not _collar_used(session):
         return ()
     skin = [f"{value} at {clock(at_s)}" for at_s, value in _equipment(session, "skin")]

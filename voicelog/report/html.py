@@ -160,7 +160,8 @@ def section(title: str, inner: str) -> str:
 
 
 def user(text: str) -> str:
-    """Something a person said: escaped, and kept from turning the line around it."""
+    """Something a person said: escaped, and kept from turning the line around it. `text` is plain,
+    whatever is in it."""
     return f"<bdi>{escape(text)}</bdi>"
 
 

@@ -143,7 +143,8 @@ class Paper(FrozenModel):
 def refs_of(
     sections: Sequence[PaperSection], session_digests: Iterable[SessionDigest]
 ) -> dict[str, SoundReference]:
-    """Where the reps are that the lines of these sections name."""
+    """Where the reps are that the lines of these sections name. `session_digests` are those the
+    paper was made of."""
     wanted = {rep for section in sections for line in section.lines for rep in line.reps}
     return {
         rep.id: _ref(session_digest, rep)
@@ -154,7 +155,7 @@ def refs_of(
 
 
 def every_ref(session_digests: Iterable[SessionDigest]) -> dict[str, SoundReference]:
-    """Where every rep is."""
+    """Where every rep is. `session_digests` may be of several dogs."""
     return {
         rep.id: _ref(session_digest, rep)
         for session_digest in session_digests

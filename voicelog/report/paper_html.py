@@ -60,7 +60,8 @@ STYLE = """
 
 
 def render(*papers: Paper, link: Link | None = None) -> str:
-    """A whole page with one article a paper, in the order given."""
+    """A whole page with one article a paper, in the order given. `link` gives a reference its
+    address, None where it has none."""
     title = ", ".join(paper.title for paper in papers)
     heading = papers[0].day if papers else ""
     body = "\n".join(article(paper, f"p{n}", link=link) for n, paper in enumerate(papers, 1))
@@ -68,7 +69,8 @@ def render(*papers: Paper, link: Link | None = None) -> str:
 
 
 def article(paper: Paper, ident: str = "p", *, link: Link | None = None) -> str:
-    """One paper as an <article>; `ident` makes its ids unique in a page."""
+    """One paper as an <article>; `ident` makes its ids unique in a page. `link` gives a reference
+    its address, None where it has none."""
     parts = [f'<h2 class="title">{user(paper.title)}</h2>']
     for number, one in enumerate(paper.sections):
         parts.append(

@@ -53,15 +53,6 @@ def plan_section(one: Plan) -> PaperSection:
         )
         for number, reason in enumerate(one.stops)
     ]
-    lines += [
-        PaperLine(
-            label="" if number else "open",
-            words=reason_words(reason),
-            mark="caution",
-            reps=reason.reps,
-        )
-        for number, reason in enumerate(one.matters)
-    ]
     if not one.session:
         lines.append(PaperLine(label="today", words="No session today.", mark="stop"))
     else:
@@ -81,6 +72,15 @@ def plan_section(one: Plan) -> PaperSection:
                 )
             ),
         ]
+    lines += [
+        PaperLine(
+            label="" if number else "open",
+            words=reason_words(reason),
+            mark="caution",
+            reps=reason.reps,
+        )
+        for number, reason in enumerate(one.matters)
+    ]
     lines += [
         PaperLine(
             label="why" if not number else "", words=reason_words(reason), level=1, reps=reason.reps

@@ -31,6 +31,7 @@ from voicelog.report.wording.levels import (
 from voicelog.report.wording.readiness import (
     NO_SUCH_SESSION,
     criterion_words,
+    evidence_note,
     now_words,
     step_note,
     step_words,
@@ -180,10 +181,8 @@ def _ready(steps: Sequence[ReadinessStep]) -> PaperSection:
     if steps:
         basis = criterion_words(steps[0].criteria[0]).basis
         note = (
-            "No criterion needs the button, and no rep with a stimulus meets one. Basis: "
-            f"{basis}. A dog that comes unaided at every second call, by luck alone, passes the "
-            f"first criterion in {steps[0].chance:.1%} of such tests, and in "
-            f"{steps[0].chance_ten:.1%} of cases within ten sessions with a test after each."
+            "No criterion needs the button, and no rep with a stimulus meets one. "
+            f"{evidence_note(steps[0])} Basis: {basis}."
         )
     return PaperSection(title="Ready for", lines=tuple(lines), note=note)
 

@@ -27,7 +27,7 @@ Point = Callable[[int], float]
 
 
 def plot_svg(summary: Summary, ident: str = "plot", links: Mapping[int, str] | None = None) -> str:
-    """An <svg> element; empty when there is nothing to draw.
+    """An <svg> element; empty when there is nothing to draw. `summary` holds the reps.
 
     Args:
         ident: makes the ids of title and description unique in a page.

@@ -22,7 +22,8 @@ _KEYS = {**GLYPHS, "stress": "!", CHECK: "( )", "trace": "|"}
 
 
 def draw(reps: Sequence[SummaryRow], width: int) -> list[str]:
-    """Lines of at most `width` cells; empty when there is nothing to draw."""
+    """Lines of at most `width` cells; empty when there is nothing to draw. `reps` are in their
+    order."""
     shown = drawn(reps)
     if not shown:
         return []

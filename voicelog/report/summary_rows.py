@@ -153,7 +153,7 @@ def _lane(rep: Rep, levels: Sequence[int]) -> PlotRow:
 
 
 def reps_note(reps: Sequence[Rep]) -> str:
-    """What the table and the plot cannot say by themselves."""
+    """What the table and the plot cannot say by themselves. `reps` are all of the session."""
     if not reps:
         return "No reps were heard in this session, so there is nothing to draw or to count."
     live = [rep for rep in reps if not rep.void and not is_tap(rep)]
@@ -192,7 +192,7 @@ def _doubt(entry: EntryOutput) -> str:
 
 
 def other_dog_words(session: Session, entry: str) -> str:
-    """Why it is not sure whose an entry is; empty where it is."""
+    """Why it is not sure whose an entry is; empty where it is. `session` is the one it fell in."""
     others = session.others.get(entry, ())
     if not others:
         return ""
@@ -201,7 +201,8 @@ def other_dog_words(session: Session, entry: str) -> str:
 
 
 def entries_to_check(session: Session, entries: Sequence[EntryOutput]) -> tuple[EntryNote, ...]:
-    """The entries to check, with every reading on offer, or why a person must say."""
+    """The entries to check, with every reading on offer, or why a person must say. `session` is the
+    one they fell in."""
     return tuple(
         EntryNote(
             at=clock(entry.start_s),
@@ -214,7 +215,7 @@ def entries_to_check(session: Session, entries: Sequence[EntryOutput]) -> tuple[
 
 
 def flagged_entries(session: Session, entries: Sequence[EntryOutput]) -> tuple[EntryNote, ...]:
-    """The entries that the trainer flagged."""
+    """The entries that the trainer flagged. `session` is the one they fell in."""
     return tuple(
         EntryNote(
             at=clock(entry.start_s),

@@ -76,17 +76,18 @@ def dump(document: Document) -> str:
 
 
 def reps_csv(document: Document) -> str:
-    """Every rep, one row each, with a heading row; lines end in CR LF (RFC 4180)."""
+    """Every rep, one row each, with a heading row; lines end in CR LF (RFC 4180). `document` is the
+    export that JSON has too."""
     return _table(REP_COLUMNS, ((line.audio, line.reps) for line in document.recordings))
 
 
 def entries_csv(document: Document) -> str:
-    """Every entry, whatever its status."""
+    """Every entry, whatever its status. `document` is the export that JSON has too."""
     return _table(ENTRY_COLUMNS, ((line.audio, line.entries) for line in document.recordings))
 
 
 def findings_csv(document: Document) -> str:
-    """Every finding, those on void entries too."""
+    """Every finding, those on void entries too. `document` is the export that JSON has too."""
     return _table(FINDING_COLUMNS, ((line.audio, line.findings) for line in document.recordings))
 
 

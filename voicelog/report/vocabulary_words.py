@@ -24,7 +24,8 @@ __all__ = [
 
 
 def name_line(one: ConfusablePair) -> str:
-    """A name or cue that sounds like something else, and what to call it instead."""
+    """A name or cue that sounds like something else, and what to call it instead. `one` is of a
+    name or cue."""
     like = "is a word of the grammar too" if one.said == one.other else f"sounds like {one.other}"
     mistaken = f', and "{one.notes[0]}" may be taken for "{one.notes[1]}"' if one.notes else ""
     instead = f"; for the log, call it {_or(one.better)}" if one.better else ""
@@ -34,7 +35,8 @@ def name_line(one: ConfusablePair) -> str:
 
 
 def word_line(one: ConfusablePair) -> str:
-    """Two words of the grammar that make another note of each other."""
+    """Two words of the grammar that make another note of each other. `one` is of two words, with
+    the notes they make."""
     assert one.notes is not None  # words are listed only where they make another note
     instead = f"; for the first, {_or(one.better)} says the same" if one.better else ""
     return f"{one.notes[0]} / {one.notes[1]}{instead}"
@@ -46,7 +48,8 @@ def unknown_line(word: str, instead: Sequence[str]) -> str:
 
 
 def two_ways_line(one: AmbiguousWords) -> str:
-    """Words that say two things: as what they are taken, and what else they could be."""
+    """Words that say two things: as what they are taken, and what else they could be. `one` holds
+    each meaning."""
     first, *others = (" | ".join(_meaning(phrase) for phrase in way) for way in one.meanings)
     return f'"{one.words}" is taken as {first}; it could be {_or(others)}'
 

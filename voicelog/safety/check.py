@@ -18,6 +18,7 @@ from voicelog.safety.rule import LiveManner, Rule
 from voicelog.safety.rule_context import MarkKey, RuleContext, mark_key
 from voicelog.safety.rules import (
     across_sessions,
+    contingency,
     ending,
     fit,
     heat,
@@ -29,6 +30,7 @@ from voicelog.safety.rules import (
     stage,
     start,
     stress,
+    vibrate,
     weak_signs,
 )
 from voicelog.safety.settings import Settings
@@ -44,7 +46,9 @@ RULES: tuple[Rule, ...] = (
     *start.RULES,
     *fit.RULES,
     *press.RULES,
+    *contingency.RULES,
     *rising_levels.RULES,
+    *vibrate.RULES,
     *limits.RULES,
     *heat.RULES,
     *across_sessions.RULES,

@@ -17,7 +17,7 @@ from voicelog.safety.advice import SESSION_OVER_ADVICE, is_session_over_advice
 from voicelog.safety.rule_context import RuleContext
 from voicelog.safety.settings import changed
 
-__all__ = ["COMMON", "Decided", "LiveManner", "Rule", "RuleMatch", "rule"]
+__all__ = ["COMMON", "Decided", "LiveManner", "Rule", "RuleMatch", "press_words", "rule"]
 
 COMMON = "common practice"
 
@@ -45,6 +45,11 @@ class RuleMatch:
     basis: str | None = None
 
 
+def press_words(press: Mark) -> str:
+    """What was pressed, to begin a sentence: "Level 3", "Vibrate"."""
+    return press.name.capitalize() if press.value is None else f"Level {press.value}"
+
+
 RuleFunction = Callable[[RuleContext], Iterator[RuleMatch]]
 
 
@@ -65,7 +70,8 @@ class Rule:
     live: frozenset[LiveManner] = frozenset()
 
     def see(self, view: RuleContext) -> Iterator[tuple[tuple[str, str], Finding]]:
-        """The rule's findings, each under its identity: the rule and the anchor."""
+        """The rule's findings, each under its identity: the rule and the anchor. `view` is the
+        session with what was known before."""
         seen: set[str] = set()
         for sighting in self.look(view):
             anchor = "" if self.once else sighting.anchor

@@ -64,6 +64,7 @@ class _UtteranceEvents:
 
 def fold(events: Iterable[Event], interpret: Interpret) -> tuple[Entry, ...]:
     """Entries in order of their start; events in the order in which they were committed.
+    `interpret` gives the phrases of words, None where they are no note.
 
     Events about an utterance that is not among them are left alone: they belong to another
     recording, or their utterance was deleted.
@@ -97,7 +98,8 @@ def fold(events: Iterable[Event], interpret: Interpret) -> tuple[Entry, ...]:
 
 
 def recording_start(events: Iterable[Event], known: datetime | None) -> datetime | None:
-    """The moment of a recording's first sample: as a person last set it, else as `known`."""
+    """The moment of a recording's first sample: as a person last set it, else as `known`. `events`
+    are those of the recording."""
     kept = tuple(events)
     undone = undone_events(kept)
     set_to = (

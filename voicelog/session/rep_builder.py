@@ -40,7 +40,8 @@ class Press:
     ended_s: float | None = None
 
     def end(self, at_s: float) -> None:
-        """It is known to end then (s in the recording)."""
+        """It is known to end then (s in the recording). `at_s` is when the entry that says so
+        begins."""
         self.ended_s = at_s
 
 
@@ -119,11 +120,11 @@ class RepBuilder:
         )
 
     def add_reward(self, phrase: RewardPhrase) -> None:
-        """The dog was given something for it."""
+        """The dog was given something for it. `phrase` says what."""
         self.rewards.append(phrase.reward)
 
     def turn(self, entry: Entry) -> None:
-        """The dog turned; the first time counts."""
+        """The dog turned; the first time counts. `entry` says so."""
         if self.turned_at is None:
             self.turned_at = (entry.start_s, entry.id)
         self.extend(entry)
@@ -133,16 +134,17 @@ class RepBuilder:
         self.outcome, self.outcome_at = outcome, (entry.start_s, entry.id)
 
     def extend(self, entry: Entry) -> None:
-        """The rep lasts at least to the end of what was said of it."""
+        """The rep lasts at least to the end of what was said of it. `entry` tells of it."""
         self.end_s = max(self.end_s, entry.end_s)
 
     def end_press(self, at_s: float, entry: str) -> None:
-        """The last press ended when `entry` was spoken; one breath has no times inside."""
+        """The last press ended when `entry` was spoken; one breath has no times inside. `at_s` is
+        when that was."""
         if self.presses and self.presses[-1].ended_s is None and self.presses[-1].entry != entry:
             self.presses[-1].end(at_s)
 
     def add_press(self, press: Press) -> None:
-        """The button was pressed."""
+        """The button was pressed. `press` is open until its end is said."""
         self.presses.append(press)
 
     def leave_button(self) -> None:
@@ -170,7 +172,7 @@ class RepBuilder:
         self.outcome, self.doubtful = "unknown", True
 
     def renumber(self, number: int) -> None:
-        """Its place in the session's count."""
+        """Its place in the session's count. `number` counts from 1."""
         self.number = number
 
     # --- what a correction does ----------------------------------------------------------
@@ -192,11 +194,13 @@ class RepBuilder:
             self.rewards = []
 
     def set_cue_times(self, first: tuple[float, str] | None, last_s: float | None) -> None:
-        """When it was called first, and by which entry, and when last (s in the recording)."""
+        """When it was called first, and by which entry, and when last (s in the recording).
+        `last_s` and the first are None where no cue was heard."""
         self.cue_at, self.last_cue_s = first, last_s
 
     def correct_outcome(self, outcome: Outcome) -> None:
-        """It ended so; that settles a doubt, and says nothing of when."""
+        """It ended so; that settles a doubt, and says nothing of when. `outcome` replaces what was
+        said."""
         self.outcome, self.doubtful = outcome, False
 
     def correct_signs(self, **fields: float | None) -> None:
@@ -214,7 +218,8 @@ class RepBuilder:
         return "none" if self.no_button or not self.collar_on else "unknown"
 
     def since_cue(self, moment: tuple[float, str] | None) -> float | None:
-        """Seconds from the first cue to a word in another utterance, else None."""
+        """Seconds from the first cue to a word in another utterance, else None. `moment` is a time
+        (s) and the entry that said it."""
         if self.cue_at is None or moment is None or self.cue_at[1] == moment[1]:
             return None
         elapsed = moment[0] - self.cue_at[0]

@@ -136,7 +136,7 @@ class SessionBuilder:
         )
 
     def open_rep(self, entry: Entry) -> RepBuilder:
-        """Open the next rep under what holds now."""
+        """Open the next rep under what holds now. `entry` is the one that opens it."""
         distance = next((c for c in reversed(self.conditions) if c.name == "distance"), None)
         opened_here = sum(rep.id.startswith(f"{entry.id}.") for rep in self.reps)
         rep = RepBuilder(
@@ -205,7 +205,8 @@ class SessionBuilder:
         self.mark(entry, "press", mode, level, rep)
 
     def press_now(self, rep: RepBuilder, entry: Entry, mode: Mode, level: int | None) -> None:
-        """A press in `rep` as the entry begins: the collar is on, and the level in force."""
+        """A press in `rep` as the entry begins: the collar is on, and the level in force. `mode` is
+        how, `level` None where none is known."""
         self.add_press(rep, entry, entry.start_s, mode, level)
         rep.put_collar_on()
         self.collar_on = True
@@ -213,7 +214,7 @@ class SessionBuilder:
             self.set_level(level)
 
     def dial(self, entry: Entry, level: int) -> None:
-        """The dial is set to a level, which is not pressed."""
+        """The dial is set to a level, which is not pressed. `entry` is the one that says so."""
         self.set_level(level)
         self.mark(entry, "dial", "dial", level, self.open)
 
@@ -275,7 +276,7 @@ class SessionBuilder:
         self.dog = dog
 
     def add_call(self, entry: Entry, call: VoiceCall) -> None:
-        """The entry calls a dog by voice."""
+        """The entry calls a dog by voice. `call` is one of them."""
         self.calls.setdefault(entry.id, []).append(call)
 
     def set_calls(self, entry: Entry, calls: list[VoiceCall]) -> None:
@@ -283,11 +284,11 @@ class SessionBuilder:
         self.calls[entry.id] = calls
 
     def replace_marks(self, marks: list[Mark]) -> None:
-        """The timeline as a correction leaves it."""
+        """The timeline as a correction leaves it. `marks` are all of the session, in order."""
         self.marks = marks
 
     def strike_rep(self, rep_id: str | None) -> None:
-        """The rep of that id, if there is one, is taken back."""
+        """The rep of that id, if there is one, is taken back. `rep_id`: None strikes none."""
         for rep in self.reps:
             if rep.id == rep_id:
                 rep.strike()
@@ -304,7 +305,8 @@ class SessionBuilder:
             rep.doubt()
 
     def take_over(self, unnamed: SessionBuilder) -> None:
-        """What was said before any dog was named is said of the first one."""
+        """What was said before any dog was named is said of the first one. `unnamed` is that
+        session; it is over."""
         self.start_s = unnamed.start_s
         self.conditions, self.marks = unnamed.conditions, unnamed.marks
         self.entries, self.placed = unnamed.entries, unnamed.placed
@@ -332,7 +334,8 @@ class SessionBuilder:
             self.reps.append(rep)
 
     def build(self, said: Mapping[str, Entry], roster: Roster) -> Session:
-        """What it comes to. `said` are the recording's entries by id, in order of time."""
+        """What it comes to. `said` are the recording's entries by id, in order of time. `roster`
+        has the names and cues of all dogs."""
         entries = [said[name] for name in self.entries if name in said]
         return Session(
             id=self.id,

@@ -61,7 +61,7 @@ def version(entry: Entry) -> str:
 
 
 def new_id(kind: str) -> str:
-    """An id that no other event has."""
+    """An id that no other event has. `kind` is its first part."""
     return f"{kind}-{uuid4().hex}"
 
 
@@ -111,7 +111,8 @@ def _act(event: Event, starts: Mapping[str, float], heard: set[str]) -> PastEdit
 
 
 def history(entry: str, events: Sequence[Event]) -> tuple[str, ...]:
-    """All that happened to an entry, a line each, in the order of commit."""
+    """All that happened to an entry, a line each, in the order of commit. `events` are all of its
+    recording."""
     undone = undone_events(tuple(events))
     about: set[str] = {entry}
     lines = []

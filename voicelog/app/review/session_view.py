@@ -119,7 +119,7 @@ def guessed(entry: Entry, kept: StoredRecording, grammar: Grammar) -> bool:
 
 
 def heard_in(events: Sequence[Event]) -> dict[str, list[str]]:
-    """What each listener took an utterance to say, in order."""
+    """What each listener took an utterance to say, in order. `events` are those of a recording."""
     heard: dict[str, list[str]] = {}
     for event in events:
         if isinstance(event, Utterance):

@@ -9,7 +9,8 @@ __all__ = ["describe_steps"]
 
 
 def describe_steps(unit: Transmitter) -> str:
-    """What one step is on this dial, as it stands on lists and papers."""
+    """What one step is on this dial, as it stands on lists and papers. `unit` says how far the dial
+    goes."""
     most = max_step_up(unit)
     grows = (
         f", from level {2 * STEP_FRACTION} on a tenth of the level, at most {most}"

@@ -11,7 +11,7 @@ __all__ = ["ceiling_words", "note_words", "strong_sign_words"]
 
 
 def ceiling_words(one: Ceiling) -> str:
-    """Why the ceiling is where it is, or why there is none."""
+    """Why the ceiling is where it is, or why there is none. `one` is the ceiling as worked out."""
     if one.basis == "no session":
         return "No session yet."
     why = _of_the_reps(one)
@@ -42,13 +42,14 @@ def _of_the_reps(one: Ceiling) -> str:
 
 
 def strong_sign_words(one: LowestStrongSign) -> str:
-    """Which sign, when, and whether it is sure, in brackets."""
+    """Which sign, when, and whether it is sure, in brackets. `one` is as worked out."""
     doubt = "" if one.sure else f", {TO_CHECK}"
     return f"({one.sign}, {date_words(one.day)}{doubt})"
 
 
 def note_words(note: ScopeNote) -> str:
-    """What is to be minded about the sessions that a paper rests on."""
+    """What is to be minded about the sessions that a paper rests on. `note` counts what was left
+    out."""
     sessions = counted(note.sessions, "session")
     match note.code:
         case "other transmitter":

@@ -145,7 +145,7 @@ def _stuck(one: Reason) -> str:
 
 
 def warm_up_words(one: WarmUp) -> str:
-    """How to begin."""
+    """How to begin. `one` is its code."""
     easy = "Two easy recalls that it knows, no button."
     match one:
         case "easy":
@@ -157,7 +157,7 @@ def warm_up_words(one: WarmUp) -> str:
 
 
 def aim_words(one: Aim) -> str:
-    """What the session is for."""
+    """What the session is for. `one` is its code."""
     match one.code:
         case "settle the stop":
             return (
@@ -176,7 +176,7 @@ def aim_words(one: Aim) -> str:
 
 
 def litter_words(one: Litter) -> str:
-    """The verdict on a litter, or why there is none."""
+    """The verdict on a litter, or why there is none. `one` holds its numbers."""
     if one.first_call is None:
         return (
             f"{counted(len(one.pups), 'pup')}, {one.of} of them with recalls: too few to say "

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from voicelog.model.dial import level_above
+from voicelog.model.domain import FIND_LEVEL
 from voicelog.safety.history import ANSWERED
 from voicelog.safety.rule import RuleMatch, rule
 from voicelog.safety.rule_context import LevelPress, RuleContext
@@ -105,4 +106,26 @@ def _said(press: LevelPress) -> set[str]:
     return {str(value) for value in press.values("distraction")} or {""}
 
 
-RULES = (step_big, over_ceiling, over_range, not_rolled_back)
+@rule("climbed", "caution", "climb_steps", once=True)
+def climbed(view: RuleContext) -> Iterator[RuleMatch]:
+    """A level far above the lowest one of the session, each step of the way small or not; the
+    search for the level first noticed is left out."""
+    steps = view.thresholds.climb_steps
+    lowest: LevelPress | None = None
+    for press in view.presses:
+        if press.values("drill") == {FIND_LEVEL}:
+            continue
+        if lowest is None or press.level < lowest.level:
+            lowest = press
+        elif press.level > level_above(view.unit, lowest.level, steps):
+            yield RuleMatch(
+                press.mark.entry,
+                (lowest.mark, press.mark),
+                f"From level {lowest.level} to {press.level}{view.where(press.mark)} in one "
+                "session.",
+                "A level that climbs does not teach: make the task easier, nearer or quieter, and "
+                "work without the button.",
+            )
+
+
+RULES = (step_big, over_ceiling, over_range, not_rolled_back, climbed)
