@@ -7,6 +7,7 @@ import re
 import pytest
 
 from tests.histories import history, papers, session_digests_of
+from tests.paper_claims import contradictions
 from voicelog.analysis.plan import plan
 from voicelog.analysis.readiness import readiness
 from voicelog.analysis.session_scope import scope_of
@@ -28,6 +29,7 @@ def test_every_paper_of_a_random_history_is_made(first: int) -> None:
             assert words, where
             assert "Could not be worked out" not in words, where
             assert not re.search(r"\b(nan|inf|NaN|Infinity)\b", words), where
+        assert contradictions(seed) == [], seed
         dog, past = history(seed)
         session_digests = session_digests_of(past)
         if not session_digests or not session_digests[-1].stops:

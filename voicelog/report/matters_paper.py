@@ -42,7 +42,7 @@ def build(
         lines = []
         for one in found:
             lines.append(matter_line(one))
-            sound = recordings.get(one.matter.recording)
+            sound = None if one.deleted else recordings.get(one.matter.recording)
             asks = closing_asks(one.matter) if one.stands else ""
             said = [
                 "no sound any more" if sound is None else _sound(one, sound),

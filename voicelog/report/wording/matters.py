@@ -14,6 +14,7 @@ from voicelog.safety.advice import PROFESSIONAL
 __all__ = [
     "CLOSED_BY",
     "NO_MATTERS",
+    "at_stake_lines",
     "closing_asks",
     "matter_count_words",
     "matter_name",
@@ -113,14 +114,32 @@ def matter_count_words(found: Sequence[OpenMatter]) -> str:
 
 
 def spoken_matters(found: Sequence[OpenMatter]) -> str:
-    """What stands, for the ear: how many, the gravest by name, no button where a stop stands;
-    "" where nothing does. Six words at most."""
+    """What stands, for the ear, in six words at most: "Skin open, no button."; "" for nothing."""
     open_ = standing(found)
     if not open_:
         return ""
-    what = _SPOKEN[open_[0].matter.kind].capitalize()
-    more = "" if len(open_) == 1 else f" and {len(open_) - 1} more"
-    return f"{what}{more} open{', no button' if any(one.is_stop for one in open_) else ''}"
+    what = f"{len(open_)} matters" if len(open_) > 1 else _SPOKEN[open_[0].matter.kind]
+    button = ", no button" if any(one.is_stop for one in open_) else ""
+    return f"{what.capitalize()} open{button}."
+
+
+def at_stake_lines(
+    kept: Sequence[OpenMatter],
+    forgotten: Sequence[OpenMatter],
+    ceilings: Mapping[str, tuple[int | None, int | None]],
+) -> tuple[str, ...]:
+    """What a deletion keeps and forgets of matters and ceilings, a line each, before it is done."""
+    lines = [f"Kept, without entries and sound: {matter_words(one)}" for one in kept]
+    lines += [f"Forgotten: {matter_words(one)}" for one in forgotten]
+    lines += [
+        f"Forgotten: {clean(dog)}'s ceiling is {_ceiling(before)}, and then {_ceiling(after)}."
+        for dog, (before, after) in ceilings.items()
+    ]
+    return tuple(lines)
+
+
+def _ceiling(level: int | None) -> str:
+    return "none" if level is None else "no level at all" if level < 0 else str(level)
 
 
 def closing_asks(matter: SessionMatter) -> str:
