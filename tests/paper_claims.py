@@ -22,6 +22,7 @@ from voicelog.model.matters import NEEDS_PROFESSIONAL
 from voicelog.report import owner_report, plan_paper
 from voicelog.report.next_session import next_session
 from voicelog.report.wording.matters import matter_words, owner_matter_words, spoken_matters
+from voicelog.report.wording.story import open_words, owner_story_words, row_story_words
 from voicelog.safety import Settings
 
 __all__ = ["contradictions"]
@@ -94,6 +95,14 @@ def _of_lists(
     for name, ids in told.items():
         if sorted(ids) != sorted(wanted):
             yield f"{name} has {ids}, the list {wanted}"
+    for where, words in (
+        ("progress", open_words(whole.plan)),
+        ("plan", open_words(next_)),
+        ("kennel", row_story_words(row.story, row.plan)) if row.story else ("", ""),
+        ("owner", owner_story_words("Juno", whole.story, whole.plan)[-1]),
+    ):
+        if wanted and re.search(r"[Nn]othing (is |is left )?open", words):
+            yield f"the story of {where} says {words!r}, the list has {wanted}"
     if row.stopped != bool(stops_of(matters)):
         yield f"the kennel's row is stopped: {row.stopped}"
     if bool(spoken_matters(matters)) != bool(wanted):

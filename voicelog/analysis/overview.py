@@ -29,6 +29,7 @@ from voicelog.analysis.session_scope import (
     scope_of,
 )
 from voicelog.analysis.statistics.unknown import Unknown
+from voicelog.analysis.story import Story, story
 from voicelog.model import Dog, FrozenModel
 
 __all__ = ["DogOverview", "overview"]
@@ -47,6 +48,7 @@ class DogOverview(FrozenModel):
     course: tuple[MeasureSeries, ...]
     readiness: tuple[ReadinessStep, ...]
     plan: Plan
+    story: Story
     matters: tuple[OpenMatter, ...]
 
 
@@ -87,5 +89,6 @@ def overview(
         course=measure_series(scope, main, at) if worked else (),
         readiness=steps,
         plan=plan(session_digests, dog, criteria, today, steps, scope.matters),
+        story=story(session_digests, criteria, today),
         matters=scope.matters,
     )

@@ -88,11 +88,13 @@ def owner_pdf(
     settings: Path | None = None,
     *,
     ring: str = "",
+    collar: owner_report.Collar | None = None,
 ) -> tuple[str, bytes]:
     """The owner's report on a dog: the dog's name, and two pages as PDF.
 
     Args:
         ring: whom the owner rings, a name and a number.
+        collar: whether the collar goes home; None: the report says nothing of it.
 
     Raises:
         UsageError: the library that makes it is not installed.
@@ -100,7 +102,7 @@ def owner_pdf(
     """
     found = _history(catalog, name, today, settings)
     report = owner_report.build(
-        found.digests, found.dog, found.rules, today, found.matters, ring=ring
+        found.digests, found.dog, found.rules, today, found.matters, ring=ring, collar=collar
     )
     return found.dog.name, pdf(report)
 
