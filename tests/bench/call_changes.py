@@ -111,8 +111,10 @@ def coverage_table(many: int, seed: int) -> tuple[tuple[str, ...], bool]:
 
 
 def difference_table(many: int, seed: int) -> tuple[tuple[str, ...], bool]:
-    """How often a difference is told where there is none, of groups of six calls a session: each one
-    of half of the sessions (places, handlers), or both of every session (first and last)."""
+    """How often a difference is told where there is none, of two groups with six calls a session.
+
+    Each group has half of the sessions (places, handlers), or both have all (first and last).
+    """
     lines = ["sessions apart | apart by session: told | within the session: told"]
     holds = True
     generator = np.random.default_rng(seed)
