@@ -10,13 +10,12 @@ the one last said on that dial.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.levels import Ceiling, ceiling
 from voicelog.analysis.open_matters import OpenMatter
 from voicelog.analysis.session_digest import SessionDigest, by_date
-from voicelog.analysis.session_scope import scope_of
+from voicelog.analysis.session_scope import SessionScope
 from voicelog.model import Dog, Transmitter
 
 __all__ = ["dog_ceiling", "may_be_same_dial"]
@@ -45,5 +44,5 @@ def dog_ceiling(
     profile = [dog.ceiling] if dog.ceiling is not None else []
     lowest = min((*said, *profile), default=None)
     kept = tuple(one for one in matters if may_be_same_dial(one.matter.transmitter, dial))
-    scope = replace(scope_of(own, matters=kept), session_digests=own)
-    return ceiling(scope, criteria, lowest, dial)
+    only = SessionScope(own, other_reps=0, other_until=None, undated=0, notes=(), matters=kept)
+    return ceiling(only, criteria, lowest, dial)
