@@ -59,6 +59,8 @@ def test_questions_alone_are_one_paper_with_every_answer(log: Voicelog) -> None:
     assert "rewards: A reward was said in 0 of 20 (0%, 95% interval 0% to" in flat
     html = log("progress", "Bracken", "--questions", "--format", "html").out
     assert "the end of a session" in html
+    marked = log("progress", "Bracken", "--questions", "--format", "markdown").out
+    assert "**the end of a session**" in marked
     found = json.loads(log("progress", "Bracken", "--format", "json").out)
     assert found["questions"][-1]["question"] == "rewards"
     assert found["questions"][-1]["words"].startswith("A reward was said in 0 of 20")

@@ -22,7 +22,7 @@ from voicelog.cli import options
 from voicelog.cli.open_catalog import opened_catalog
 from voicelog.cli.output import write_file_bytes, write_output
 from voicelog.model import UsageError
-from voicelog.report import paper_html, paper_text
+from voicelog.report import paper_html, paper_markdown, paper_text
 from voicelog.report.paper import Paper
 from voicelog.report.paper_html import Link
 
@@ -30,7 +30,7 @@ __all__ = ["kennel", "owner", "plan", "progress"]
 
 DogName = Annotated[str, typer.Argument(metavar="DOG", help="The dog.")]
 Form = Annotated[
-    Literal["text", "html", "json"], typer.Option("--format", help="How to lay it out.")
+    Literal["text", "html", "markdown", "json"], typer.Option("--format", help="How to lay it out.")
 ]
 OnDay = Annotated[
     str | None,
@@ -169,6 +169,8 @@ def _out(
         write_output(paper.model_dump_json(indent=2) + "\n", file)
     elif output == "html":
         write_output(paper_html.render(paper, link=link), file)
+    elif output == "markdown":
+        write_output(paper_markdown.render(paper, reps=reps, every=every), file)
     else:
         colour = file is None and not plain and sys.stdout.isatty()
         text = paper_text.render(paper, colour=colour, plain=plain, reps=reps, every=every)
