@@ -62,7 +62,8 @@ class RepDigest(NamedTuple):
     """One rep. `failed_s` is how long it was watched from the call without the dog arriving,
     None where that was not said apart; `shot_m` the distance of the last shot in its session
     before it ended, `distance_m` that of the dog, in metres; `answer_s` the least and the most time
-    (s) that it had from the call to the first press, None where that was not said apart."""
+    (s) that it had from the call to the first press, None where that was not said apart. `mixed`:
+    its levels are of more than one mode, that of the last one being the rep's."""
 
     number: int
     id: str
@@ -90,6 +91,7 @@ class RepDigest(NamedTuple):
     rewards: tuple[str, ...]
     distance_m: float | None = None
     answer_s: tuple[float, float] | None = None
+    mixed: bool = False
 
     @property
     def peak(self) -> int | None:
@@ -239,6 +241,7 @@ def _rep_digest(rep: Rep, held: dict[str, str], failed_s: float | None) -> RepDi
         rewards=rep.rewards,
         distance_m=_metres(rep),
         answer_s=None if answer is None else (answer.lo_s, answer.hi_s),
+        mixed=len({press.mode for press in rep.times.presses if press.level is not None}) > 1,
     )
 
 
