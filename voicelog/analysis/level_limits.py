@@ -38,6 +38,7 @@ from voicelog.analysis.session_scope import (
     distraction_rank,
     ids,
     last_sessions_with,
+    pressed_in,
 )
 from voicelog.model import Dog, Mode, Transmitter
 from voicelog.model.dial import level_above, level_below
@@ -79,8 +80,8 @@ def own_mode(dog: Dog) -> Mode:
 def is_answered(rep: RepDigest, mode: Mode) -> bool:
     """Whether a rep is evidence in this mode: a sure recall at a level, answered without a strong
     sign."""
-    here = rep.state == "sure" and rep.drill == DRILL and rep.mode == mode
-    return here and bool(rep.levels) and rep.came and not rep.strong
+    here = rep.state == "sure" and rep.drill == DRILL
+    return here and pressed_in(rep, mode) and rep.came and not rep.strong
 
 
 def level_limits(

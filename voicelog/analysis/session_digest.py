@@ -26,6 +26,8 @@ from voicelog.model import (
     SignClass,
     Transmitter,
 )
+from voicelog.model.domain import STIMULATION
+from voicelog.session.utterance_builder import STALE_S
 
 __all__ = [
     "DIGEST_FORMAT",
@@ -39,7 +41,7 @@ __all__ = [
     "encode",
 ]
 
-DIGEST_FORMAT = 4
+DIGEST_FORMAT = 6
 """Version of what `encode` writes; with another, everything kept in short is made anew."""
 
 RepState = Literal["sure", "check", "void"]
@@ -59,7 +61,8 @@ class ObservedSign(NamedTuple):
 class RepDigest(NamedTuple):
     """One rep. `failed_s` is how long it was watched from the call without the dog arriving,
     None where that was not said apart; `shot_m` the distance of the last shot in its session
-    before it ended, in metres."""
+    before it ended, in metres. `mixed`: tapped and held at a level, so that what the dog did
+    answers to neither alone."""
 
     number: int
     id: str
@@ -85,6 +88,7 @@ class RepDigest(NamedTuple):
     shot_m: float | None
     state: RepState
     rewards: tuple[str, ...]
+    mixed: bool = False
 
     @property
     def peak(self) -> int | None:
@@ -212,14 +216,16 @@ def _rep_digest(rep: Rep, held: dict[str, str], failed_s: float | None) -> RepDi
         shot_m=None if shot is None else float(shot),
         state="void" if rep.void else "check" if rep.doubtful else "sure",
         rewards=rep.rewards,
+        mixed=len({press.mode for press in rep.times.presses} & STIMULATION) > 1,
     )
 
 
 def _failed_s(session: Session) -> dict[int, float]:
     """For reps in which the dog did not arrive: seconds from the first call to the word that
-    said so, where the two were said apart."""
+    said so, where the two were said apart and no silence was so long that nothing tells."""
     called: dict[int, tuple[float, str]] = {}
     watched: dict[int, float] = {}
+    last: dict[int, float] = {}
     for mark in session.marks:
         if mark.rep is None:
             continue
@@ -227,8 +233,10 @@ def _failed_s(session: Session) -> dict[int, float]:
             called.setdefault(mark.rep, (mark.at_s, mark.entry))
         elif mark.kind == "outcome" and mark.rep in called:
             at_s, entry = called[mark.rep]
-            if mark.name in ("ignored", "left", "broke", "helped") and entry != mark.entry:
+            apart = entry != mark.entry and mark.at_s - last[mark.rep] <= STALE_S
+            if mark.name in ("ignored", "left", "broke", "helped") and apart:
                 watched[mark.rep] = round(max(0.0, mark.at_s - at_s), 3)
+        last[mark.rep] = mark.at_s
     return watched
 
 

@@ -30,7 +30,16 @@ from voicelog.model.events import Action, By, Event, FieldEvent, Reading, Status
 from voicelog.model.findings import Finding, Severity
 from voicelog.model.phrases import CueBy, Mode, Outcome, Phrase, PhraseKind, SignClass, Slot
 from voicelog.model.roster import Dog, HeatTrait, Roster, Stage, Transmitter
-from voicelog.model.sessions import Condition, LevelMark, Mark, MarkKind, Rep, Session, SignMark
+from voicelog.model.sessions import (
+    Condition,
+    Doubt,
+    LevelMark,
+    Mark,
+    MarkKind,
+    Rep,
+    Session,
+    SignMark,
+)
 from voicelog.model.timing import PressTimes, RepIntervals, RepTimes, TimeInterval
 
 __all__ = [
@@ -45,6 +54,7 @@ __all__ = [
     "CueBy",
     "Document",
     "Dog",
+    "Doubt",
     "Entry",
     "EntryOutput",
     "Event",
