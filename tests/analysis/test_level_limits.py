@@ -90,6 +90,10 @@ def test_levels_that_the_dial_lacks_are_no_evidence() -> None:
     assert limits(session_digest([answered(n, 25) for n in (1, 2, 3)])) == (1, 2, True)
 
 
+def test_a_roll_back_below_the_dial_is_its_lowest_level() -> None:
+    assert limits(session_digest([answered(n, 3, 0) for n in range(1, 5)])) == (1, 2, False)
+
+
 def test_a_transmitter_not_met_before_starts_at_its_lowest() -> None:
     new = JUNO.model_copy(update={"transmitter": Transmitter(top=127, lowest=2)})
     assert limits(good(0, button=4, level=6), dog=new) == (2, 3, True)

@@ -255,11 +255,12 @@ def stopped(day: int, rule: str = "over-ceiling", **more: Any) -> SessionDigest:
 
 @pytest.mark.parametrize("rule", ["over-ceiling", "heat", "gun", "bird", "skin", "stress-twice"])
 def test_a_stop_of_the_last_session_means_no_button_and_no_step(rule: str) -> None:
-    assert planned(good(0), good(1)).distraction == "low"
-    one = planned(good(0), good(1), stopped(2, rule))
+    good_days = [good(day) for day in range(6)]
+    assert planned(*good_days).distraction == "low"
+    one = planned(*good_days, stopped(6, rule))
     assert (one.session, one.button, one.start, one.most) == (True, False, None, None)
     assert one.distraction == "none"
-    assert [reason_words(reason) for reason in one.stops] == [f"Stop on 3 Mar 2031: {rule}."]
+    assert [reason_words(reason) for reason in one.stops] == [f"Stop on 7 Mar 2031: {rule}."]
     assert "no button until it is settled by an easy session without the button" in words(one)
 
 
@@ -291,8 +292,9 @@ def test_a_stop_on_another_transmitter_stands_too() -> None:
 
 
 def test_a_ready_dog_goes_a_step_on_and_another_stays() -> None:
-    assert planned(good(0), good(1)).distraction == "low"
-    assert planned(good(0), good(1, came=6)).distraction == "none"
+    good_days = [good(day) for day in range(6)]
+    assert planned(*good_days).distraction == "low"
+    assert planned(*good_days, good(6, came=6)).distraction == "none"
 
 
 def test_a_session_of_presses_is_a_hard_one() -> None:

@@ -1,12 +1,16 @@
 """Simulation tables: what the papers over weeks may claim, held against dogs of known truth.
 
-    python -m tests.bench.evidence [plan ...] [--many 10000] [--seed 0]
+    python -m tests.bench.evidence [readiness plan ...] [--many 10000] [--seed 0]
 
 Each name is a table of its own (all without one); the same seed prints the same numbers. It fails
 where a table says that a promise is broken.
 
+- readiness: how often a poor dog is called ready in 20 looks, and how soon a good one is.
 - plan: random hostile histories, then a search for worse ones: the start is never above what was
   answered nor above a ceiling.
+- change: what is told of a change of calls up the ladder, where there is none and where there is.
+- coverage: how often the intervals of a trend and of a share hold the truth, with sessions that
+  differ.
 """
 
 from __future__ import annotations
@@ -16,7 +20,7 @@ import sys
 from collections.abc import Callable, Mapping
 from typing import NamedTuple
 
-from tests.bench import plan_limits
+from tests.bench import call_changes, plan_limits, readiness_looks
 
 __all__ = ["TABLES", "Table"]
 
@@ -32,7 +36,24 @@ def _plan(many: int, seed: int) -> Table:
     return Table(*plan_limits.table(many, seed))
 
 
-TABLES: Mapping[str, Callable[[int, int], Table]] = {"plan": _plan}
+def _readiness(many: int, seed: int) -> Table:
+    return Table(*readiness_looks.table(many, seed))
+
+
+def _change(many: int, seed: int) -> Table:
+    return Table(*call_changes.trend_table(many, seed))
+
+
+def _coverage(many: int, seed: int) -> Table:
+    return Table(*call_changes.coverage_table(many, seed))
+
+
+TABLES: Mapping[str, Callable[[int, int], Table]] = {
+    "plan": _plan,
+    "readiness": _readiness,
+    "change": _change,
+    "coverage": _coverage,
+}
 """What makes each table of how many runs and a seed."""
 
 

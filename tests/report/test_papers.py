@@ -96,7 +96,7 @@ def test_every_line_with_a_count_leads_to_its_reps(seed: int, stress: float) -> 
     for section in made.sections:
         for line in section.lines:
             assert set(line.reps) <= set(made.refs)
-            if re.search(r"of \d+ reps|first call: came", line.words):
+            if re.search(r"of \d+ reps|came \d+ of", line.words):
                 assert line.reps, line.words
 
 
@@ -108,7 +108,7 @@ def test_few_reps_look_like_few_reps() -> None:
     assert 'class="few' in paper_html.render(made)
     calls = next(line for section in made.sections for line in section.lines if "first call" in
                  line.words and line.label == "recall")  # fmt: skip
-    assert "first call: came 4 of 4, unaided 0 (too few for a share)" in calls.words
+    assert "came 4 of 4 at the first call, unaided 0 (too few for a share)" in calls.words
 
 
 def test_changed_thresholds_and_cautions_stand_on_every_paper() -> None:

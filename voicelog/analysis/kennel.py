@@ -17,6 +17,7 @@ from voicelog.analysis.measure_series import current_distraction
 from voicelog.analysis.plan import Plan, plan
 from voicelog.analysis.readiness import ReadinessStep, readiness
 from voicelog.analysis.reason import Reason
+from voicelog.analysis.recent_calls import LAST_SESSIONS
 from voicelog.analysis.response_rates import first_call
 from voicelog.analysis.rest import stop_reason
 from voicelog.analysis.session_digest import SessionDigest
@@ -30,13 +31,13 @@ from voicelog.analysis.session_scope import (
 )
 from voicelog.analysis.statistics.proportion import Proportion
 from voicelog.analysis.statistics.unknown import Unknown
-from voicelog.analysis.unaided import came_at_once
+from voicelog.analysis.story import Story, story
 from voicelog.model import Dog, FrozenModel
 from voicelog.model.domain import FIND_LEVEL, STIMULATION
 
 __all__ = ["KENNEL_SESSIONS", "DogStatus", "HandlerLevel", "Kennel", "Litter", "kennel"]
 
-KENNEL_SESSIONS = 24
+KENNEL_SESSIONS = LAST_SESSIONS
 """How many of a dog's last sessions the kennel looks at."""
 
 
@@ -51,9 +52,8 @@ class DogStatus(FrozenModel):
     sessions: int
     """Among the last ones looked at."""
     first_call: Proportion | Unknown
-    came: int
-    """How often it came after one call, with a stimulus or without, among the same."""
-    at: str | None
+    story: Story | None
+    """None where the dog could not be worked out."""
     due: bool
     stuck: Reason | None
     stress: tuple[Reason, ...]
@@ -162,7 +162,7 @@ def _line(
         if has_call_and_outcome(one.rep, "recall")
     ]
     at = current_distraction(scope, criteria, "recall")
-    steps = readiness(scope, criteria, dog.reached) if scope.session_digests else ()
+    steps = readiness(scope, criteria, dog.reached, today=today) if scope.session_digests else ()
     advice = plan(session_digests, dog, criteria, today, steps)
     stuck = _stuck(scope, criteria, at, steps)
     stress = _stress(recent)
@@ -175,8 +175,7 @@ def _line(
         today=bool(here),
         sessions=len(session_digests),
         first_call=first_call(reps),
-        came=sum(came_at_once(one.rep) for one in reps),
-        at=at,
+        story=story(session_digests, criteria, today),
         due=since is None or since >= criteria.due_days,
         stuck=stuck,
         stress=stress,
@@ -196,8 +195,7 @@ def _not_worked_out(
         today=False,
         sessions=len(session_digests),
         first_call=Unknown(code="not worked out"),
-        came=0,
-        at=None,
+        story=None,
         due=False,
         stuck=None,
         stress=(),

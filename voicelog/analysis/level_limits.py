@@ -109,7 +109,7 @@ def level_limits(
         why = Reason(code=code, needed=needed, mode=mode, level=start, reps=ids(here))
     else:
         start = _eased(unit, level, fading.steps)
-        below = [one for one in answered if _ended(one.rep) <= level]
+        below = [one for one in answered if _ended(one) <= level]
         why = Reason(
             code="faded" if fading.steps else "answered low",
             day=fading.day,
@@ -158,9 +158,9 @@ def _within(rep: RepDigest, goal: str) -> bool:
     return at is not None and at <= DISTRACTION_LADDER.index(goal)
 
 
-def _ended(rep: RepDigest) -> int:
-    """The level in force when the dog came."""
-    return rep.levels[-1]
+def _ended(one: RepInSession) -> int:
+    """The level in force when the dog came, as the lowest on the dial where it lies below that."""
+    return max(one.session_digest.transmitter.lowest, one.rep.levels[-1])
 
 
 def _start(answered: Sequence[RepInSession], needed: int) -> int | None:
@@ -169,12 +169,12 @@ def _start(answered: Sequence[RepInSession], needed: int) -> int | None:
     took = Counter(max(one.rep.levels) for one in answered)
     if max(took.values(), default=0) < needed:
         return None
-    return sorted(_ended(one.rep) for one in answered)[1]
+    return sorted(_ended(one) for one in answered)[1]
 
 
 def _reached(here: Sequence[RepInSession], needed: int) -> int | None:
     """The highest level at which, or above which, so many ended without stress."""
-    ended = sorted((_ended(one.rep) for one in here if not one.rep.stress), reverse=True)
+    ended = sorted((_ended(one) for one in here if not one.rep.stress), reverse=True)
     return ended[needed - 1] if len(ended) >= needed else None
 
 

@@ -28,6 +28,7 @@ from voicelog.analysis.session_scope import (
     scope_of,
 )
 from voicelog.analysis.statistics.unknown import Unknown
+from voicelog.analysis.story import Story, story
 from voicelog.model import Dog, FrozenModel
 
 __all__ = ["DogOverview", "overview"]
@@ -46,6 +47,7 @@ class DogOverview(FrozenModel):
     course: tuple[MeasureSeries, ...]
     readiness: tuple[ReadinessStep, ...]
     plan: Plan
+    story: Story
 
 
 def overview(
@@ -71,7 +73,7 @@ def overview(
         )
         if has_call_and_outcome(one.rep, main)
     ]
-    steps = readiness(scope, criteria, dog.reached) if scope.session_digests else ()
+    steps = readiness(scope, criteria, dog.reached, today=today) if scope.session_digests else ()
     return DogOverview(
         dog=dog.name,
         notes=scope.notes,
@@ -83,4 +85,5 @@ def overview(
         course=measure_series(scope, main, at) if worked else (),
         readiness=steps,
         plan=plan(session_digests, dog, criteria, today, steps),
+        story=story(session_digests, criteria, today),
     )

@@ -102,7 +102,9 @@ def plan(
     rest = reasons_to_rest(session_digests, today, criteria)
     at = current_distraction(scope, criteria, DRILL)
     if steps is None:
-        steps = readiness(scope, criteria, dog.reached, DRILL) if scope.session_digests else ()
+        steps = (
+            readiness(scope, criteria, dog.reached, DRILL, today) if scope.session_digests else ()
+        )
     goal, moved = _distraction(scope, criteria, at, steps)
     free, why_free = button_free(session_digests, dog, criteria, limit, today, scope)
     bounds = level_limits(levels, dog, criteria, goal, limit, today)

@@ -84,18 +84,22 @@ def owner_pdf(
     settings: Path | None = None,
     *,
     ring: str = "",
+    collar: owner_report.Collar | None = None,
 ) -> tuple[str, bytes]:
     """The owner's report on a dog: the dog's name, and two pages as PDF.
 
     Args:
         ring: whom the owner rings, a name and a number.
+        collar: whether the collar goes home; None: the report says nothing of it.
 
     Raises:
         UsageError: the library that makes it is not installed.
         NoSessionsError, SettingsError: as `dog_progress`.
     """
     found = _history(catalog, name, settings)
-    report = owner_report.build(found.digests, found.dog, found.rules, today, ring=ring)
+    report = owner_report.build(
+        found.digests, found.dog, found.rules, today, ring=ring, collar=collar
+    )
     return found.dog.name, pdf(report)
 
 

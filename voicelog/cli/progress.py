@@ -117,6 +117,12 @@ def owner(
         str,
         typer.Option("--ring", metavar="WORDS", help="Whom the owner rings: a name and a number."),
     ] = "",
+    collar: Annotated[
+        Literal["home", "stays"] | None,
+        typer.Option(
+            "--collar", help="Whether the collar goes home; left out, nothing is said of it."
+        ),
+    ] = None,
     on: OnDay = None,
     settings: options.SettingsFile = None,
     data_dir: options.DataDir = None,
@@ -129,7 +135,7 @@ def owner(
     """
     today = _day(on)
     with opened_catalog(data_dir) as catalog:
-        name, content = owner_pdf(catalog, dog, today, settings, ring=ring)
+        name, content = owner_pdf(catalog, dog, today, settings, ring=ring, collar=collar)
     write_file_bytes(content, file)
     typer.echo(f"Two pages on {name} written to {file}.")
 

@@ -29,6 +29,7 @@ from voicelog.report.wording.levels import (
 from voicelog.report.wording.readiness import (
     NO_SUCH_SESSION,
     criterion_words,
+    evidence_note,
     now_words,
     step_note,
     step_words,
@@ -38,6 +39,7 @@ from voicelog.report.wording.statistics import (
     series_change_words,
     series_trend_words,
 )
+from voicelog.report.wording.story import story_words
 from voicelog.report.words import clean, counted, date_words
 from voicelog.safety.settings import Thresholds, changed
 
@@ -57,6 +59,7 @@ def build(
     sections = tuple(
         section
         for section in (
+            story_section(found),
             _basis(scope, found, session_digests),
             plan_section(found.plan),
             levels_section(found, scope),
@@ -99,6 +102,22 @@ def as_json(
 
 
 # --- sections --------------------------------------------------------------------------
+
+
+def story_section(found: DogOverview) -> PaperSection:
+    """The story on top: how it goes, what changed, what is open."""
+    one = found.story
+    reps = () if one.at is None else one.at.reps
+    change = () if isinstance(one.change, Unknown) else one.change.reps
+    told = story_words(one, found.plan)
+    open_reps = tuple(rep for reason in found.plan.stops for rep in reason.reps)
+    lines = [PaperLine(label="today", words=told[0], few=not one.enough, reps=reps)]
+    if len(told) > 2:
+        few = isinstance(one.change, Unknown)
+        lines.append(PaperLine(label="change", words=told[1], few=few, reps=change))
+    stop = "stop" if found.plan.stops else ""
+    lines.append(PaperLine(label="open", words=told[-1], mark=stop, reps=open_reps))
+    return PaperSection(title="In short", lines=tuple(lines))
 
 
 def _basis(
@@ -174,10 +193,8 @@ def _ready(steps: Sequence[ReadinessStep]) -> PaperSection:
     if steps:
         basis = criterion_words(steps[0].criteria[0]).basis
         note = (
-            "No criterion needs the button, and no rep with a stimulus meets one. Basis: "
-            f"{basis}. A dog that comes unaided at every second call, by luck alone, passes the "
-            f"first criterion in {steps[0].chance:.1%} of such tests, and in "
-            f"{steps[0].chance_ten:.1%} of cases within ten sessions with a test after each."
+            "No criterion needs the button, and no rep with a stimulus meets one. "
+            f"{evidence_note(steps[0])} Basis: {basis}."
         )
     return PaperSection(title="Ready for", lines=tuple(lines), note=note)
 
@@ -194,12 +211,16 @@ def _change(found: DogOverview) -> PaperSection:
         few = isinstance(one.trend, Unknown)
         reps = tuple(rep for point in one.points for rep in point.reps)
         lines.append(
-            PaperLine(label=one.measure, words=series_trend_words(one), few=few, reps=reps)
+            PaperLine(
+                label=one.measure, words=series_trend_words(one), few=few, reps=reps, detail=few
+            )
         )
         if one.measure == "first call":
             few = isinstance(one.change, Unknown)
             words = series_change_words(one)
             lines.append(PaperLine(label="change", words=words, few=few, level=1, detail=few))
     return PaperSection(
-        title="Change", lines=tuple(lines), note=f"One value a session, {where}." if where else ""
+        title="Change",
+        lines=tuple(lines),
+        note=f"One value a session, {where}; across distractions see In short." if where else "",
     )

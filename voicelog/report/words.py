@@ -68,9 +68,10 @@ def counted(count: int, noun: str, plural: str | None = None) -> str:
 
 
 def first_call_words(unaided: int, came: int, of: int, interval: str = "") -> str:
-    """First calls in words: "first call: came 8 of 10, unaided 6". `came` counts the reps with a
-    stimulus, and those of which the button was not said, too; `interval` is that of `unaided`."""
-    return f"first call: came {came} of {of}, unaided {unaided}{interval}"
+    """First calls in words: "came 8 of 10 at the first call, unaided 6". `came` counts the reps
+    with a stimulus, and those of which the button was not said, too; `interval` is that of
+    `unaided`."""
+    return f"came {came} of {of} at the first call, unaided {unaided}{interval}"
 
 
 def listed(parts: Iterable[str], last: str = "and") -> str:

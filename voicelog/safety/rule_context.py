@@ -11,7 +11,9 @@ from __future__ import annotations
 import math
 from collections.abc import Container, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
+from voicelog.analysis.session_digest import RepDigest, digest_session
 from voicelog.model import Mark, Session, Slot, TimeInterval
 from voicelog.model.aggression import AGGRESSION_SIGNS
 from voicelog.model.domain import STIMULATION
@@ -113,6 +115,11 @@ class RuleContext:
                 if mark.name in AGGRESSION_SIGNS:
                     self._over_s = min(self._over_s, mark.at_s)
             self.timeline.append((mark, press, strong))
+
+    @cached_property
+    def rep_digests(self) -> tuple[RepDigest, ...]:
+        """The session's reps in short, made once for the rules that look across sessions."""
+        return digest_session(self.session).reps
 
     def over(self, mark: Mark) -> bool:
         """Whether the session was over by then, a growl, snap or bite having been said today.

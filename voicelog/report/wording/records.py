@@ -18,6 +18,7 @@ from voicelog.analysis.readiness import ReadinessStep
 from voicelog.analysis.reason import Reason
 from voicelog.analysis.session_scope import ScopeNote
 from voicelog.analysis.statistics.unknown import Unknown
+from voicelog.analysis.story import Story
 from voicelog.model import FrozenModel
 from voicelog.report.wording.levels import ceiling_words, note_words
 from voicelog.report.wording.readiness import (
@@ -34,6 +35,7 @@ from voicelog.report.wording.statistics import (
     series_trend_words,
     unknown_words,
 )
+from voicelog.report.wording.story import change_words, today_words
 from voicelog.report.words import date_words
 
 __all__ = ["worded"]
@@ -137,6 +139,7 @@ _WORDED: Mapping[type[FrozenModel], Callable[[Any], Any]] = {
     ReadinessStep: _step,
     Reason: lambda one: {"words": reason_words(one), "reps": list(one.reps)},
     ScopeNote: note_words,
+    Story: lambda one: _fields(one) | {"words": [today_words(one), change_words(one.change)]},
     Unknown: lambda one: {"why": unknown_words(one), "of": one.of},
 }
 """How a record is worded where its fields alone do not say it."""

@@ -118,6 +118,19 @@ def unknown_words(one: Unknown) -> str:
             return "No call was heard since the baseline: no comparison possible."
         case "not worked out":
             return "Could not be worked out."
+        case "too few sessions":
+            return f"{counted(of, 'session')}; {one.needed} are needed."
+        case "parted":
+            return "Before and after are parted so sharply that no size can be put on it."
+        case "too few calls":
+            return f"{counted(of, 'call')}; {one.needed} are needed."
+        case "button unsaid":
+            return (
+                f"In {one.count} of {of} calls it came, and whether a button was used was not "
+                "said: say “no button”."
+            )
+        case "nearly all alike":
+            return f"{one.count} of {of} calls were answered unaided: nearly all ended alike."
         case _:
             assert_never(one.code)
 

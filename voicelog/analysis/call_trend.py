@@ -1,0 +1,190 @@
+"""Whether a dog answers more calls unaided than before, across distractions that rise meanwhile.
+
+A dog that is moved up the ladder each time it does well seems to stand still: its share drops with
+every step. So the change is looked for at the same distraction, in all of them at once: a logistic
+model with one intercept for each distraction and one slope over the sessions, the session being
+the cluster (`statistics.estimating_equations`). Distractions are categories, not a scale: with a
+scale, a step that is harder than the scale has it would pass for a change of the dog.
+
+- *better* or *worse*: the 95% interval of the slope holds no zero.
+- *better though harder*: that cannot be told, but the share has risen (99% interval) without
+  minding the distraction, and the distraction has risen as well. More distraction does not make a
+  call easier, so the dog has changed at least so much.
+- *not told*: neither, with the interval of what the change may be.
+
+A distraction of one session, or at which all calls ended alike, says nothing of a change and takes
+no part. Where the button was often not said, no change is told: it might be one of the telling.
+
+What is told is the fitted share at one distraction (the one worked last) in its first and its last
+session, since a slope carried further than a distraction was worked means nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Literal
+
+import numpy as np
+
+from voicelog.analysis.recent_calls import last_calls
+from voicelog.analysis.session_digest import SessionDigest
+from voicelog.analysis.session_scope import RepInSession, distraction_rank, ids
+from voicelog.analysis.statistics.estimating_equations import (
+    Array,
+    MarginalFit,
+    fit_marginal_logistic,
+)
+from voicelog.analysis.statistics.unknown import Unknown
+from voicelog.analysis.unaided import came_at_once, unaided
+from voicelog.model import FrozenModel
+
+__all__ = ["CallChange", "CallTrend", "call_trend"]
+
+CallChange = Literal["better", "better though harder", "worse", "not told"]
+
+MIN_CALLS = 30
+"""Calls below which no change is told (common practice, no source)."""
+MIN_OF_EACH = 5
+"""Calls answered unaided, and others, that there must be at least of each (as before)."""
+MOST_UNSAID = 0.1
+"""The share of calls that the dog came to at once without a word on the button, at most."""
+SURE = 0.95
+SURE_THOUGH_HARDER = 0.99
+
+
+class CallTrend(FrozenModel):
+    """The change over so many sessions and calls: fitted shares (0 to 1) at distraction `at`, in
+    its first session and its last, and the interval of their difference (-1 to 1). `easiest` and
+    `hardest` are the distractions of the first and the last session, None where none was said."""
+
+    change: CallChange
+    sessions: int
+    of: int
+    at: str | None
+    first: float
+    now: float
+    low: float
+    high: float
+    easiest: str | None
+    hardest: str | None
+    reps: tuple[str, ...]
+
+
+def call_trend(
+    session_digests: Sequence[SessionDigest], drill: str | None = "recall"
+) -> CallTrend | Unknown:
+    """The change over a dog's last sessions. `session_digests`: all of them, in any order.
+
+    `Unknown` where there are too few calls or sessions, where nearly all ended alike, or where
+    the button was often not said.
+    """
+    calls = last_calls(session_digests, drill)
+    if unknown := _unfit(calls):
+        return unknown
+    places = {
+        one: place for place, one in enumerate(dict.fromkeys(c.session_digest for c in calls))
+    }
+    place = np.array([places[one.session_digest] for one in calls], dtype=np.float64)
+    place /= max(1.0, place.max())
+    same = _at_the_same_distraction(calls, place)
+    if isinstance(same, CallTrend) and same.change != "not told":
+        return same
+    harder = _though_harder(calls, place)
+    return harder if harder is not None else same
+
+
+def _unfit(calls: Sequence[RepInSession]) -> Unknown | None:
+    """Why these calls bear no change, or None."""
+    of, yes = len(calls), sum(unaided(one.rep) for one in calls)
+    if of < MIN_CALLS:
+        return Unknown(code="too few calls", of=of, needed=MIN_CALLS)
+    unsaid = sum(came_at_once(one.rep) and one.rep.mode == "unknown" for one in calls)
+    if unsaid > MOST_UNSAID * of:
+        return Unknown(code="button unsaid", of=of, count=unsaid)
+    if min(yes, of - yes) < MIN_OF_EACH:
+        return Unknown(code="nearly all alike", of=of, count=yes)
+    return None
+
+
+def _at_the_same_distraction(calls: Sequence[RepInSession], place: Array) -> CallTrend | Unknown:
+    said = [one.rep.distraction for one in calls]
+    kept = [at for at in dict.fromkeys(said) if _tells(calls, at)]
+    used = [number for number, at in enumerate(said) if at in kept]
+    some, where = [calls[number] for number in used], place[used]
+    if unknown := _unfit(some):
+        return unknown
+    last = max(kept, key=lambda at: max(p for c, p in zip(some, where, strict=True)
+        if c.rep.distraction == at))  # fmt: skip
+    x = np.column_stack([where, *([one.rep.distraction == at for one in some] for at in kept)])
+    fit = _fit(x.astype(np.float64), some)
+    if isinstance(fit, Unknown):
+        return fit
+    here = [p for c, p in zip(some, where, strict=True) if c.rep.distraction == last]
+    now = np.array([max(here), *(float(at == last) for at in kept)])
+    back = np.zeros(len(now))
+    back[0] = max(here) - min(here)
+    found = _told(fit, now, back, SURE, some)
+    change: CallChange = "better" if found.low > 0 else "worse" if found.high < 0 else "not told"
+    return found.model_copy(update={"change": change, "at": last})
+
+
+def _tells(calls: Sequence[RepInSession], at: str | None) -> bool:
+    """Whether the calls at a distraction are of two sessions, and did not all end alike."""
+    here = [one for one in calls if one.rep.distraction == at]
+    yes = sum(unaided(one.rep) for one in here)
+    return len({one.session_digest.session for one in here}) > 1 and 0 < yes < len(here)
+
+
+def _though_harder(calls: Sequence[RepInSession], place: Array) -> CallTrend | None:
+    """The change with the distraction not minded, where it rose and the share did as well."""
+    ranks = [distraction_rank(one.rep.distraction) for one in calls]
+    told = [float(rank) for rank in ranks if rank is not None]
+    if len(told) < len(ranks) or len(set(told)) < 2:
+        return None
+    if float(np.corrcoef(place, told)[0, 1]) <= 0:
+        return None
+    fit = _fit(np.column_stack([place, np.ones(len(place))]), calls)
+    if isinstance(fit, Unknown):
+        return None
+    found = _told(fit, np.array([1.0, 1.0]), np.array([1.0, 0.0]), SURE_THOUGH_HARDER, calls)
+    return found.model_copy(update={"change": "better though harder"}) if found.low > 0 else None
+
+
+def _fit(x: Array, calls: Sequence[RepInSession]) -> MarginalFit | Unknown:
+    answers = np.array([float(unaided(one.rep)) for one in calls])
+    return fit_marginal_logistic(x, answers, [one.session_digest.session for one in calls])
+
+
+def _told(
+    fit: MarginalFit, now: Array, back: Array, confidence: float, calls: Sequence[RepInSession]
+) -> CallTrend:
+    """The fit as shares: `now` is the last session's row, `back` leads from the first to it."""
+    eta = float(now @ fit.beta)
+    value, low, high = fit.interval(back, confidence)
+    share = _share(eta)
+    hardest = [
+        max((c.rep.distraction for c in calls if c.session_digest == one), key=_rank)
+        for one in (calls[0].session_digest, calls[-1].session_digest)
+    ]
+    return CallTrend(
+        change="not told",
+        sessions=fit.clusters,
+        of=len(calls),
+        at=None,
+        first=_share(eta - value),
+        now=share,
+        low=share - _share(eta - low),
+        high=share - _share(eta - high),
+        easiest=hardest[0],
+        hardest=hardest[1],
+        reps=ids(calls),
+    )
+
+
+def _rank(distraction: str | None) -> int:
+    rank = distraction_rank(distraction)
+    return -1 if rank is None else rank
+
+
+def _share(eta: float) -> float:
+    return float(1 / (1 + np.exp(-np.clip(eta, -40, 40))))
