@@ -110,10 +110,14 @@ def test_with_a_baseline_now_stands_beside_then() -> None:
 
 def test_the_course_of_levels_is_of_one_mode() -> None:
     """Taps at 9 and held presses at 2 in turn are no rise and no fall."""
-    held = {"mode": "continuous", "levels": [2]}
-    taps = {"mode": "momentary", "levels": [9]}
     past = [
-        session_digest([rep(n, **(held if day % 2 else taps)) for n in range(1, 6)], day)
+        session_digest(
+            [
+                rep(n, "continuous", [2]) if day % 2 else rep(n, "momentary", [9])
+                for n in range(1, 6)
+            ],
+            day,
+        )
         for day in range(8)
     ]
     series = measure_series(scope_of(past), "recall", "none")
