@@ -33,7 +33,8 @@ def correct_rep(
 
     Times stay those of the words corrected: when a cue or a press was is not said again. So
     a new mark has the place and the time of the first that it replaces; a press where none
-    was is as old as its rep; anything else that was not said before is as new as this.
+    was is as old as its rep, an outcome as the last word of a rep that is over; anything else that
+    was not said before is as new as this.
 
     "Up to three" speaks of a ladder's last rung alone: what was pressed before it stays.
     """
@@ -48,6 +49,7 @@ def correct_rep(
     first_press = rep.presses[0].at_s if rep.presses else rep.start_s
     first_sign = rep.signs[0].at_s if rep.signs else entry.start_s
     cued = rep.cue_at, rep.last_cue_s
+    over = rep is not session.open
     rep.forget(kinds, cue_words=any(isinstance(phrase, CuePhrase) for phrase in phrases))
     before = len(session.marks)
     for phrase in phrases:
@@ -57,7 +59,7 @@ def correct_rep(
     new |= {"level": rep.level} if "stimulus" in kinds else {}
     rep.correct_signs(**new)
     added = session.marks[before:]
-    session.replace_marks(_replaced(session.marks[:before], rep, kinds, added))
+    session.replace_marks(_replaced(session.marks[:before], rep, kinds, added, over=over))
     rep.add_entry(entry)
 
 
@@ -97,9 +99,15 @@ def _leads_on(last: Press, rung: _Stimulus) -> bool:
 
 
 def _replaced(
-    marks: Sequence[Mark], rep: RepBuilder, kinds: Collection[str], added: Sequence[Mark]
+    marks: Sequence[Mark],
+    rep: RepBuilder,
+    kinds: Collection[str],
+    added: Sequence[Mark],
+    *,
+    over: bool,
 ) -> list[Mark]:
-    """The marks with a rep's own of these kinds given up for those added."""
+    """The marks with a rep's own of these kinds given up for those added; `over`: nothing more was
+    waited for in the rep."""
     gone = {"press", "off"} if "stimulus" in kinds else set()
     gone |= {"cue", "outcome", "sign", "reward"}.intersection(kinds)
     own = [(place, mark) for place, mark in enumerate(marks) if mark.rep == rep.number]
@@ -116,6 +124,8 @@ def _replaced(
         elif mark.kind == "press":
             after_cue = next((place for place, old in own if old.kind != "cue"), len(marks))
             at = (after_cue - 0.5, rep.start_s)
+        elif mark.kind == "outcome" and own and over:
+            at = (own[-1][0] + 0.5, own[-1][1].at_s)
         placed.append((at[0], mark.model_copy(update={"at_s": at[1]})))
     return [mark for _, mark in sorted(placed, key=lambda one: one[0])]
 
