@@ -11,7 +11,7 @@ from tests.strategies import REP_PIECE
 from voicelog.analysis.rep_questions import RepQuestion, rep_questions
 from voicelog.model import Dog, Roster, Transmitter
 from voicelog.model.domain import FIND_LEVEL
-from voicelog.report.wording.questions import spoken_rep_question
+from voicelog.report.wording.rep_questions import spoken_rep_question
 
 TWENTY = Roster(dogs=(Dog(name="Bracken", transmitter=Transmitter(top=20)),))
 

@@ -22,6 +22,7 @@ from voicelog.analysis.call_trend import call_trend
 from voicelog.analysis.session_digest import SessionDigest
 from voicelog.analysis.statistics.clustered_share import clustered_share
 from voicelog.analysis.statistics.estimating_equations import fit_marginal_logistic
+from voicelog.analysis.statistics.share_difference import GroupedAnswer, share_difference
 from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.model.domain import DISTRACTION_LADDER
 
@@ -106,6 +107,35 @@ def coverage_table(many: int, seed: int) -> tuple[tuple[str, ...], bool]:
         lines.append(
             f"{sessions:8} {apart:5.1f} | {held / max(1, told):9.1%} | {shares / many:14.1%}"
         )
+    return tuple(lines), holds
+
+
+def difference_table(many: int, seed: int) -> tuple[tuple[str, ...], bool]:
+    """How often a difference is told where there is none, of two groups with six calls a session.
+
+    Each group has half of the sessions (places, handlers), or both have all (first and last).
+    """
+    lines = ["sessions apart | apart by session: told | within the session: told"]
+    holds = True
+    generator = np.random.default_rng(seed)
+    for sessions in (4, 8, 20):
+        for apart in (0.0, 0.6, 1.0):
+            rates = []
+            for within in (False, True):
+                told = 0
+                for _ in range(many):
+                    lean = apart * generator.normal(size=sessions)
+                    chance = 1 / (1 + np.exp(-(0.8 + lean)))
+                    answers = []
+                    for session in range(sessions):
+                        for side in (True, False) if within else (session % 2 == 0,):
+                            yes = generator.random(6) < chance[session]
+                            answers += [GroupedAnswer(side, "", session, bool(y)) for y in yes]
+                    found = share_difference(answers)
+                    told += not isinstance(found, Unknown) and not found.low <= 0 <= found.high
+                rates.append(told / many)
+            holds = holds and max(rates) <= MOST_FALSE + 2 * math.sqrt(0.05 / many)
+            lines.append(f"{sessions:8} {apart:5.1f} | {rates[0]:22.1%} | {rates[1]:24.1%}")
     return tuple(lines), holds
 
 

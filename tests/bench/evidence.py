@@ -11,6 +11,7 @@ where a table says that a promise is broken.
 - change: what is told of a change of calls up the ladder, where there is none and where there is.
 - coverage: how often the intervals of a trend and of a share hold the truth, with sessions that
   differ.
+- difference: how often a difference of two groups of calls is told where there is none.
 """
 
 from __future__ import annotations
@@ -48,11 +49,16 @@ def _coverage(many: int, seed: int) -> Table:
     return Table(*call_changes.coverage_table(many, seed))
 
 
+def _difference(many: int, seed: int) -> Table:
+    return Table(*call_changes.difference_table(many, seed))
+
+
 TABLES: Mapping[str, Callable[[int, int], Table]] = {
     "plan": _plan,
     "readiness": _readiness,
     "change": _change,
     "coverage": _coverage,
+    "difference": _difference,
 }
 """What makes each table of how many runs and a seed."""
 

@@ -25,6 +25,8 @@ from voicelog.analysis.session_digest import RepDigest, SessionDigest
 RULES = Criteria()
 SEARCHED = 40
 """Histories that a search begins from."""
+SHOWN = 5
+"""Histories that are shown, those nearest to what is allowed."""
 CHANGES = 60
 """Changes that are tried on each for every thousand runs."""
 
@@ -55,8 +57,21 @@ def table(many: int, seed: int) -> tuple[tuple[str, ...], bool]:
         "exactly at the highest start allowed",
         f"search for worse: {tried} changes on {min(SEARCHED, len(near))} histories, "
         f"start above what is allowed by at most {-worst}",
+        *(f"nearest: {_told(number)}" for _, number in sorted(near)[:SHOWN]),
         *(f"{times} x {why}" for why, times in faults.most_common()),
     ), not faults
+
+
+def _told(seed: int) -> str:
+    """A history in a line: its seed, its size, and what its plan comes to."""
+    history = hostile_history(seed)
+    one = _plan(history)
+    reps = sum(len(each.reps) for each in history.sessions)
+    allowed = allowed_start(history, one.mode, RULES) if one.mode else None
+    return (
+        f"seed {seed}, {len(history.sessions)} sessions, {reps} reps: start {one.start} of "
+        f"{allowed} allowed, cap {one.most}"
+    )
 
 
 def _plan(history: HostileHistory) -> Plan:

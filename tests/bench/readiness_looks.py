@@ -69,16 +69,20 @@ def first_ready(sessions: Sequence[Sequence[bool]]) -> int | None:
 def looked_at(
     runs: int, sessions: int, rate: float, spread: float, calls: str, seed: int, law: str = "beta"
 ) -> Looks:
-    """So many histories of dogs with one mean rate and spread."""
+    """So many histories of dogs with one mean rate and spread. `law` is "beta", "logit", or "runs":
+    as "logit", but good days come in runs (correlation 0.5 from one session to the next)."""
     chance = random.Random(f"{seed} {rate} {spread} {calls} {law}")
-    wide = _logit_width(rate, spread) if law == "logit" else 0.0
+    wide = 0.0 if law == "beta" else _logit_width(rate, spread)
+    alike = 0.5 if law == "runs" else 0.0
     found = []
     for _ in range(runs):
         work = []
+        lean = 0.0 if law == "beta" else chance.gauss()
         for _ in range(sessions):
             today = rate
-            if law == "logit":
-                today = _logistic(wide * chance.gauss() + _logit_middle(rate, wide))
+            if law != "beta":
+                lean = alike * lean + math.sqrt(1 - alike**2) * chance.gauss()
+                today = _logistic(wide * lean + _logit_middle(rate, wide))
             elif spread > 0:
                 weight = (1 - spread) / spread
                 today = chance.betavariate(rate * weight, (1 - rate) * weight)
@@ -157,6 +161,7 @@ def table(many: int, seed: int) -> tuple[tuple[str, ...], bool]:
     lines.append("beyond the promise: wider spreads, another law, dogs between poor and good")
     for rate, spread, law in (
         (0.6, 0.25, "beta"), (0.6, 0.3, "beta"), (0.6, 0.1, "logit"), (0.6, 0.2, "logit"),
+        (0.6, 0.05, "runs"), (0.6, 0.1, "runs"), (0.6, 0.2, "runs"),
         (0.65, 0.1, "beta"), (0.7, 0.1, "beta"), (0.75, 0.1, "beta"), (0.8, 0.1, "beta"),
     ):  # fmt: skip
         found = looked_at(many, LOOKS, rate, spread, "3-15", seed, law)

@@ -52,6 +52,20 @@ def test_progress_says_what_a_dog_is_ready_for(log: Voicelog) -> None:
     assert "came 20 of 20 at the first call, unaided 20" in result.out
 
 
+def test_questions_alone_are_one_paper_with_every_answer(log: Voicelog) -> None:
+    flat = " ".join(log("progress", "Bracken", "--questions").out.split())
+    assert "Questions about Bracken" in flat
+    assert "less of the button: No button in any of these calls." in flat
+    assert "rewards: A reward was said in 0 of 20 (0%, 95% interval 0% to" in flat
+    html = log("progress", "Bracken", "--questions", "--format", "html").out
+    assert "the end of a session" in html
+    marked = log("progress", "Bracken", "--questions", "--format", "markdown").out
+    assert "**the end of a session**" in marked
+    found = json.loads(log("progress", "Bracken", "--format", "json").out)
+    assert found["questions"][-1]["question"] == "rewards"
+    assert found["questions"][-1]["words"].startswith("A reward was said in 0 of 20")
+
+
 def test_progress_names_the_reps_and_every_line_when_asked(log: Voicelog) -> None:
     result = log("progress", "Bracken", "--on", "2031-05-06", "--all", "--reps")
     assert "reps: 4 May 2031: 1, 2, 3," in re.sub(r"\s+", " ", result.out)

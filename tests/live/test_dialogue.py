@@ -512,6 +512,17 @@ def test_a_press_over_its_limit_is_told_while_it_lasts() -> None:
     assert told_s[0].rule == "held-long"
 
 
+def test_a_thumb_that_stayed_on_after_the_arrival_is_told_when_it_comes_off() -> None:
+    field = Field().start()
+    for words in ("fit check two fingers", "here", "vibrate", "came"):
+        assert "kept-on" not in warned(field.says(words))
+    field.waits(4.0)
+    told = field.says("thumb off")
+    told += field.waits(10.0)
+    assert "kept-on" in warned(told)
+    assert "Thumb off at the arrival" in said(told)
+
+
 @pytest.mark.parametrize("words", ["tap one", "level one momentary", "here no button", "vibrate"])
 def test_what_is_not_held_is_not_told_to_be_let_go(words: str) -> None:
     field = Field().start()

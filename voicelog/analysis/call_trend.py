@@ -21,13 +21,13 @@ session, since a slope carried further than a distraction was worked means nothi
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Literal
 
 import numpy as np
 
 from voicelog.analysis.recent_calls import last_calls
-from voicelog.analysis.session_digest import SessionDigest
+from voicelog.analysis.session_digest import RepDigest, SessionDigest
 from voicelog.analysis.session_scope import RepInSession, distraction_rank, ids
 from voicelog.analysis.statistics.estimating_equations import (
     Array,
@@ -38,7 +38,7 @@ from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.analysis.unaided import came_at_once, unaided
 from voicelog.model import FrozenModel
 
-__all__ = ["CallChange", "CallTrend", "call_trend"]
+__all__ = ["CallChange", "CallTrend", "call_trend", "trend_of"]
 
 CallChange = Literal["better", "better though harder", "worse", "not told"]
 
@@ -79,44 +79,33 @@ def call_trend(
     the button was often not said.
     """
     calls = last_calls(session_digests, drill)
-    if unknown := _unfit(calls):
+    unsaid = sum(came_at_once(one.rep) and one.rep.mode == "unknown" for one in calls)
+    if len(calls) >= MIN_CALLS and unsaid > MOST_UNSAID * len(calls):
+        return Unknown(code="button unsaid", of=len(calls), count=unsaid)
+    if unknown := _unfit(calls, unaided):
         return unknown
-    places = {
-        one: place for place, one in enumerate(dict.fromkeys(c.session_digest for c in calls))
-    }
-    place = np.array([places[one.session_digest] for one in calls], dtype=np.float64)
-    place /= max(1.0, place.max())
-    same = _at_the_same_distraction(calls, place)
+    same = trend_of(calls, unaided)
     if isinstance(same, CallTrend) and same.change != "not told":
         return same
-    harder = _though_harder(calls, place)
+    harder = _though_harder(calls)
     return harder if harder is not None else same
 
 
-def _unfit(calls: Sequence[RepInSession]) -> Unknown | None:
-    """Why these calls bear no change, or None."""
-    of, yes = len(calls), sum(unaided(one.rep) for one in calls)
-    if of < MIN_CALLS:
-        return Unknown(code="too few calls", of=of, needed=MIN_CALLS)
-    unsaid = sum(came_at_once(one.rep) and one.rep.mode == "unknown" for one in calls)
-    if unsaid > MOST_UNSAID * of:
-        return Unknown(code="button unsaid", of=of, count=unsaid)
-    if min(yes, of - yes) < MIN_OF_EACH:
-        return Unknown(code="nearly all alike", of=of, count=yes)
-    return None
-
-
-def _at_the_same_distraction(calls: Sequence[RepInSession], place: Array) -> CallTrend | Unknown:
+def trend_of(
+    calls: Sequence[RepInSession], yes: Callable[[RepDigest], bool]
+) -> CallTrend | Unknown:
+    """The change of any share of calls, oldest first, at the same distraction: *better* where it
+    rose, *worse* where it fell. `Unknown` as `call_trend`, but for the button."""
     said = [one.rep.distraction for one in calls]
-    kept = [at for at in dict.fromkeys(said) if _tells(calls, at)]
+    kept = [at for at in dict.fromkeys(said) if _tells(calls, at, yes)]
     used = [number for number, at in enumerate(said) if at in kept]
-    some, where = [calls[number] for number in used], place[used]
-    if unknown := _unfit(some):
+    some, where = [calls[number] for number in used], _places(calls)[used]
+    if unknown := _unfit(calls, yes) or _unfit(some, yes):
         return unknown
-    last = max(kept, key=lambda at: max(p for c, p in zip(some, where, strict=True)
-        if c.rep.distraction == at))  # fmt: skip
+    latest = {one.rep.distraction: place for one, place in zip(some, where, strict=True)}
+    last = max(kept, key=lambda at: latest[at])
     x = np.column_stack([where, *([one.rep.distraction == at for one in some] for at in kept)])
-    fit = _fit(x.astype(np.float64), some)
+    fit = _fit(x.astype(np.float64), some, yes)
     if isinstance(fit, Unknown):
         return fit
     here = [p for c, p in zip(some, where, strict=True) if c.rep.distraction == last]
@@ -128,30 +117,52 @@ def _at_the_same_distraction(calls: Sequence[RepInSession], place: Array) -> Cal
     return found.model_copy(update={"change": change, "at": last})
 
 
-def _tells(calls: Sequence[RepInSession], at: str | None) -> bool:
+def _unfit(calls: Sequence[RepInSession], yes: Callable[[RepDigest], bool]) -> Unknown | None:
+    """Why these calls bear no change, or None."""
+    of, count = len(calls), sum(yes(one.rep) for one in calls)
+    if of < MIN_CALLS:
+        return Unknown(code="too few calls", of=of, needed=MIN_CALLS)
+    if min(count, of - count) < MIN_OF_EACH:
+        return Unknown(code="nearly all alike", of=of, count=count)
+    return None
+
+
+def _places(calls: Sequence[RepInSession]) -> Array:
+    """The place of each call's session among the sessions, from 0 to 1."""
+    sessions = dict.fromkeys(one.session_digest.session for one in calls)
+    order = {session: number for number, session in enumerate(sessions)}
+    place = np.array([order[one.session_digest.session] for one in calls], dtype=np.float64)
+    found: Array = place / max(1.0, place.max(initial=0.0))
+    return found
+
+
+def _tells(calls: Sequence[RepInSession], at: str | None, yes: Callable[[RepDigest], bool]) -> bool:
     """Whether the calls at a distraction are of two sessions, and did not all end alike."""
     here = [one for one in calls if one.rep.distraction == at]
-    yes = sum(unaided(one.rep) for one in here)
-    return len({one.session_digest.session for one in here}) > 1 and 0 < yes < len(here)
+    count = sum(yes(one.rep) for one in here)
+    return len({one.session_digest.session for one in here}) > 1 and 0 < count < len(here)
 
 
-def _though_harder(calls: Sequence[RepInSession], place: Array) -> CallTrend | None:
+def _though_harder(calls: Sequence[RepInSession]) -> CallTrend | None:
     """The change with the distraction not minded, where it rose and the share did as well."""
     ranks = [distraction_rank(one.rep.distraction) for one in calls]
     told = [float(rank) for rank in ranks if rank is not None]
     if len(told) < len(ranks) or len(set(told)) < 2:
         return None
-    if float(np.corrcoef(place, told)[0, 1]) <= 0:
+    place = _places(calls)
+    if place.max() == 0 or float(np.corrcoef(place, told)[0, 1]) <= 0:
         return None
-    fit = _fit(np.column_stack([place, np.ones(len(place))]), calls)
+    fit = _fit(np.column_stack([place, np.ones(len(place))]), calls, unaided)
     if isinstance(fit, Unknown):
         return None
     found = _told(fit, np.array([1.0, 1.0]), np.array([1.0, 0.0]), SURE_THOUGH_HARDER, calls)
     return found.model_copy(update={"change": "better though harder"}) if found.low > 0 else None
 
 
-def _fit(x: Array, calls: Sequence[RepInSession]) -> MarginalFit | Unknown:
-    answers = np.array([float(unaided(one.rep)) for one in calls])
+def _fit(
+    x: Array, calls: Sequence[RepInSession], yes: Callable[[RepDigest], bool]
+) -> MarginalFit | Unknown:
+    answers = np.array([float(yes(one.rep)) for one in calls])
     return fit_marginal_logistic(x, answers, [one.session_digest.session for one in calls])
 
 
@@ -163,7 +174,7 @@ def _told(
     value, low, high = fit.interval(back, confidence)
     share = _share(eta)
     hardest = [
-        max((c.rep.distraction for c in calls if c.session_digest == one), key=_rank)
+        max((c.rep.distraction for c in calls if c.session_digest is one), key=_rank)
         for one in (calls[0].session_digest, calls[-1].session_digest)
     ]
     return CallTrend(

@@ -9,12 +9,11 @@ the one last said on that dial.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.levels import Ceiling, ceiling
 from voicelog.analysis.session_digest import SessionDigest, by_date
-from voicelog.analysis.session_scope import scope_of
+from voicelog.analysis.session_scope import SessionScope
 from voicelog.model import Dog, Transmitter
 
 __all__ = ["dog_ceiling", "may_be_same_dial"]
@@ -40,4 +39,5 @@ def dog_ceiling(
     said = [one.ceiling for one in own[-1:] if one.ceiling is not None]
     profile = [dog.ceiling] if dog.ceiling is not None else []
     lowest = min((*said, *profile), default=None)
-    return ceiling(replace(scope_of(own), session_digests=own), criteria, lowest, dial)
+    only = SessionScope(own, other_reps=0, other_until=None, undated=0, notes=())
+    return ceiling(only, criteria, lowest, dial)

@@ -18,7 +18,7 @@ where some of those had no such rep, what was answered lower before them counts 
 
 A rep *took* its highest level, and *ended* at the level in force when the dog came: a trainer rolls
 back on the answer, and what was said before it may be an odd entry. The level at its end belongs
-to its mode, where the others need not.
+to its mode; where others belong to another one (`mixed`), it took none.
 """
 
 from __future__ import annotations
@@ -38,7 +38,6 @@ from voicelog.analysis.session_scope import (
     distraction_rank,
     ids,
     last_sessions_with,
-    pressed_in,
 )
 from voicelog.model import Dog, Mode, Transmitter
 from voicelog.model.dial import level_above, level_below
@@ -80,8 +79,8 @@ def own_mode(dog: Dog) -> Mode:
 def is_answered(rep: RepDigest, mode: Mode) -> bool:
     """Whether a rep is evidence in this mode: a sure recall at a level, answered without a strong
     sign."""
-    here = rep.state == "sure" and rep.drill == DRILL
-    return here and pressed_in(rep, mode) and rep.came and not rep.strong
+    here = rep.state == "sure" and rep.drill == DRILL and rep.mode == mode
+    return here and bool(rep.levels) and rep.came and not rep.strong
 
 
 def level_limits(
@@ -166,7 +165,7 @@ def _ended(one: RepInSession) -> int:
 def _start(answered: Sequence[RepInSession], needed: int) -> int | None:
     """The second lowest level at which one ended, which is never above the lowest that so many
     took; None where no level was taken so often."""
-    took = Counter(max(one.rep.levels) for one in answered)
+    took = Counter(max(one.rep.levels) for one in answered if not one.rep.mixed)
     if max(took.values(), default=0) < needed:
         return None
     return sorted(_ended(one) for one in answered)[1]

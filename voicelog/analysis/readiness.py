@@ -263,16 +263,13 @@ def _days(look: _Look, read: _Wanted) -> _Days:
     reps: dict[date, list[RepInSession]] = {}
     old = undated = 0
     for session_digest in look.scope.session_digests:
-        live = [rep for rep in session_digest.reps if rep.state != "void" and read(rep)]
-        if not live:
-            continue
+        live = (rep for rep in session_digest.reps if rep.state != "void" and read(rep))
         if session_digest.day is None or look.since is None:
-            undated += 1
+            undated += any(live)
         elif session_digest.day < look.since:
-            old += 1
-        else:
-            some = reps.setdefault(session_digest.day, [])
-            some += [RepInSession(session_digest, rep) for rep in live]
+            old += any(live)
+        elif some := [RepInSession(session_digest, rep) for rep in live]:
+            reps.setdefault(session_digest.day, []).extend(some)
     return _Days(tuple(sorted(reps.items(), key=lambda day: day[0])), old, undated)
 
 

@@ -105,9 +105,10 @@ def ability(
 ) -> Ability:
     """What a dog does today at the call of a drill. `session_digests` as for `last_calls`."""
     calls = last_calls(session_digests, drill)
-    worked = tuple(dict.fromkeys(one.session_digest for one in calls))
-    recent = recent_sessions(worked, criteria)
-    kept = [one for one in calls if one.session_digest in recent]
+    worked = {one.session_digest.session: one.session_digest for one in calls}
+    recent = recent_sessions(tuple(worked.values()), criteria)
+    sessions = {one.session for one in recent}
+    kept = [one for one in calls if one.session_digest.session in sessions]
     last = recent[-1].day if recent else None
     said = sorted(
         {one.rep.distraction for one in kept},

@@ -26,7 +26,6 @@ from voicelog.model import (
     SignClass,
     Transmitter,
 )
-from voicelog.model.domain import STIMULATION
 from voicelog.session.utterance_builder import STALE_S
 
 __all__ = [
@@ -41,7 +40,7 @@ __all__ = [
     "encode",
 ]
 
-DIGEST_FORMAT = 6
+DIGEST_FORMAT = 8
 """Version of what `encode` writes; with another, everything kept in short is made anew."""
 
 RepState = Literal["sure", "check", "void"]
@@ -61,8 +60,9 @@ class ObservedSign(NamedTuple):
 class RepDigest(NamedTuple):
     """One rep. `failed_s` is how long it was watched from the call without the dog arriving,
     None where that was not said apart; `shot_m` the distance of the last shot in its session
-    before it ended, in metres. `mixed`: tapped and held at a level, so that what the dog did
-    answers to neither alone."""
+    before it ended, `distance_m` that of the dog, in metres; `answer_s` the least and the most time
+    (s) that it had from the call to the first press, None where that was not said apart. `mixed`:
+    its levels are of more than one mode, that of the last one being the rep's."""
 
     number: int
     id: str
@@ -88,6 +88,8 @@ class RepDigest(NamedTuple):
     shot_m: float | None
     state: RepState
     rewards: tuple[str, ...]
+    distance_m: float | None = None
+    answer_s: tuple[float, float] | None = None
     mixed: bool = False
 
     @property
@@ -191,6 +193,7 @@ def _rep_digests(session: Session) -> Iterable[RepDigest]:
 def _rep_digest(rep: Rep, held: dict[str, str], failed_s: float | None) -> RepDigest:
     levels = tuple(mark.level for mark in rep.levels)
     shot = held.get("shot")
+    answer = None if rep.intervals is None else rep.intervals.answer_time_s
     return RepDigest(
         number=rep.number,
         id=rep.id,
@@ -216,8 +219,16 @@ def _rep_digest(rep: Rep, held: dict[str, str], failed_s: float | None) -> RepDi
         shot_m=None if shot is None else float(shot),
         state="void" if rep.void else "check" if rep.doubtful else "sure",
         rewards=rep.rewards,
-        mixed=len({press.mode for press in rep.times.presses} & STIMULATION) > 1,
+        distance_m=_metres(rep),
+        answer_s=None if answer is None else (answer.lo_s, answer.hi_s),
+        mixed=len({press.mode for press in rep.times.presses if press.level is not None}) > 1,
     )
+
+
+def _metres(rep: Rep) -> float | None:
+    if rep.distance is None:
+        return None
+    return round(rep.distance * (_YARD_M if rep.distance_unit == "yards" else 1.0), 1)
 
 
 def _failed_s(session: Session) -> dict[int, float]:
@@ -273,4 +284,5 @@ def _decode_rep_digest(plain: list[Any]) -> RepDigest:
     plain[14] = tuple(plain[14])
     plain[16] = tuple(map(ObservedSign._make, plain[16]))
     plain[23] = tuple(plain[23])
+    plain[25] = None if plain[25] is None else tuple(plain[25])
     return RepDigest._make(plain)

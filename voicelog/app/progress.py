@@ -25,6 +25,7 @@ __all__ = [
     "dog_plan",
     "dog_progress",
     "dog_progress_json",
+    "dog_questions",
     "kennel_overview",
     "owner_pdf",
     "sound_links",
@@ -67,6 +68,15 @@ def dog_progress_json(
     """The results behind `dog_progress` as JSON, with the reps behind every number."""
     found = _history(catalog, name, settings)
     return progress_paper.as_json(found.digests, found.dog, found.rules, today)
+
+
+def dog_questions(
+    catalog: SessionCatalog, name: str, today: date, settings: Path | None = None
+) -> Paper:
+    """What a trainer asks her data of a dog, each with an interval or why it has none; arguments
+    and errors as for `dog_progress`."""
+    found = _history(catalog, name, settings)
+    return progress_paper.build_questions(found.digests, found.dog, found.rules, today)
 
 
 def dog_plan(

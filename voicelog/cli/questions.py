@@ -12,7 +12,7 @@ from voicelog.app.review.session_questions import answer_rep, session_questions
 from voicelog.cli import options
 from voicelog.cli.open_catalog import opened_catalog
 from voicelog.model import UsageError
-from voicelog.report.wording.questions import questions_text
+from voicelog.report.wording.rep_questions import questions_text
 
 __all__ = ["questions"]
 

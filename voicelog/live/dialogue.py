@@ -34,7 +34,7 @@ from voicelog.report.spoken_wording import (
     spoken_answer,
     spoken_start,
 )
-from voicelog.report.wording.questions import spoken_rep_question
+from voicelog.report.wording.rep_questions import spoken_rep_question
 from voicelog.safety.check import RULES, rules_with
 from voicelog.safety.history import History
 from voicelog.safety.settings import Settings

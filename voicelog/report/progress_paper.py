@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from voicelog.analysis.overview import DogOverview, overview
+from voicelog.analysis.questions import Answer, questions
 from voicelog.analysis.readiness import ReadinessStep
 from voicelog.analysis.session_digest import SessionDigest, by_date
 from voicelog.analysis.session_scope import SessionScope, scope_of
@@ -26,6 +27,7 @@ from voicelog.report.wording.dial import describe_steps
 from voicelog.report.wording.levels import (
     note_words,
 )
+from voicelog.report.wording.questions import METHOD, answer_words, question_words
 from voicelog.report.wording.readiness import (
     NO_SUCH_SESSION,
     criterion_words,
@@ -43,7 +45,7 @@ from voicelog.report.wording.story import story_words
 from voicelog.report.words import clean, counted, date_words
 from voicelog.safety.settings import Thresholds, changed
 
-__all__ = ["as_json", "build"]
+__all__ = ["as_json", "build", "build_questions"]
 
 
 def build(
@@ -67,6 +69,7 @@ def build(
             calls_section(found, scope),
             times_section(found.times),
             _change(found),
+            questions_section(session_digests, thresholds),
         )
         if section.lines or section.figure
     )
@@ -74,6 +77,26 @@ def build(
         kind="progress",
         dog=clean(dog.name),
         title=f"Progress of {clean(dog.name)}",
+        day="" if today is None else date_words(today),
+        sections=sections,
+        refs=refs_of(sections, session_digests),
+        changed=changed(thresholds),
+    )
+
+
+def build_questions(
+    session_digests: Sequence[SessionDigest],
+    dog: Dog,
+    thresholds: Thresholds,
+    today: date | None = None,
+) -> Paper:
+    """Only what a trainer asks her data, of one dog; arguments as for `build`."""
+    session_digests = by_date(session_digests)
+    sections = (questions_section(session_digests, thresholds),)
+    return Paper(
+        kind="progress",
+        dog=clean(dog.name),
+        title=f"Questions about {clean(dog.name)}",
         day="" if today is None else date_words(today),
         sections=sections,
         refs=refs_of(sections, session_digests),
@@ -93,6 +116,10 @@ def as_json(
         "format": CONTRACT_VERSION,
         "day": None if today is None else today.isoformat(),
         **worded(found),
+        "questions": [
+            worded(one) | {"words": answer_words(one, thresholds.answer_s)}
+            for one in _answers(session_digests, thresholds)
+        ],
         "changed": changed(thresholds),
         "reps": {
             ref: one.model_dump(mode="json") for ref, one in every_ref(session_digests).items()
@@ -197,6 +224,32 @@ def _ready(steps: Sequence[ReadinessStep]) -> PaperSection:
             f"{evidence_note(steps[0])} Basis: {basis}."
         )
     return PaperSection(title="Ready for", lines=tuple(lines), note=note)
+
+
+def questions_section(
+    session_digests: Sequence[SessionDigest], thresholds: Thresholds
+) -> PaperSection:
+    """What a trainer asks her data next; those without an answer only for who asks for more."""
+    lines = [
+        PaperLine(
+            label=question_words(one.question),
+            words=answer_words(one, thresholds.answer_s),
+            few=isinstance(one.result, Unknown),
+            detail=isinstance(one.result, Unknown),
+            reps=one.reps,
+        )
+        for one in _answers(session_digests, thresholds)
+    ]
+    if all(line.detail for line in lines):
+        words = f"None of {len(lines)} questions can be answered yet: too few calls."
+        lines.insert(0, PaperLine(label="", words=words, few=True))
+    return PaperSection(title="Questions", lines=tuple(lines), note=METHOD)
+
+
+def _answers(
+    session_digests: Sequence[SessionDigest], thresholds: Thresholds
+) -> tuple[Answer, ...]:
+    return questions(session_digests, thresholds.answer_s, thresholds.mostly_share)
 
 
 def _change(found: DogOverview) -> PaperSection:

@@ -16,7 +16,7 @@ from functools import cached_property
 from voicelog.analysis.session_digest import RepDigest, digest_session
 from voicelog.model import Mark, Session, Slot, TimeInterval
 from voicelog.model.aggression import AGGRESSION_SIGNS
-from voicelog.model.domain import STIMULATION
+from voicelog.model.domain import FIND_LEVEL, STIMULATION
 from voicelog.safety.contingency import between
 from voicelog.safety.history import History
 from voicelog.safety.settings import Thresholds
@@ -149,6 +149,17 @@ class RuleContext:
     def sure(self, mark: Mark) -> bool:
         """Whether a mark may clear a finding."""
         return mark.entry not in self.doubtful
+
+    def distractions(self, press: LevelPress) -> set[str]:
+        """The distractions that may hold at a press; "" where perhaps none was said."""
+        marks = press.held.get("distraction", ())
+        said = {str(mark.value) for mark in marks}
+        return said if any(map(self.sure, marks)) else {*said, ""}
+
+    def in_search(self, press: LevelPress) -> bool:
+        """Whether a press is surely of the drill "find level", and of no other."""
+        marks = press.held.get("drill", ())
+        return any(map(self.sure, marks)) and all(mark.value == FIND_LEVEL for mark in marks)
 
     @property
     def age_months(self) -> int | None:

@@ -49,6 +49,12 @@ UnknownCode = Literal[
     "no baseline",
     "no call since baseline",
     "not worked out",
+    # share_difference
+    "too few to compare",
+    # the questions
+    "too few presses",
+    "one only",
+    "none yet",
     # the change of calls
     "too few calls",
     "button unsaid",

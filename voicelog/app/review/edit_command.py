@@ -15,7 +15,7 @@ from voicelog.app.review.errors import (
     NotFoundError,
     StrangeNameError,
 )
-from voicelog.app.review.questions import answer_to
+from voicelog.app.review.rep_questions import answer_to
 from voicelog.app.review.session_view import SessionView, guessed
 from voicelog.grammar.fuzzy_match import fuzzy_matches
 from voicelog.grammar.typed_names import unknown_name

@@ -8,13 +8,13 @@ from datetime import date, datetime
 
 from voicelog.app.grammars import grammar_of
 from voicelog.app.review.edit_history import EditRequest
-from voicelog.app.review.questions import AskedQuestion, questions
+from voicelog.app.review.rep_questions import AskedQuestion, questions
 from voicelog.app.review.review_service import ReviewService
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.app.session_choice import chosen_sessions
 from voicelog.model import UsageError
 from voicelog.report.review_words import DONE
-from voicelog.report.wording.questions import QuestionRow
+from voicelog.report.wording.rep_questions import QuestionRow
 
 __all__ = ["SessionQuestions", "answer_rep", "session_questions"]
 

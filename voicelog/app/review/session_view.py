@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from voicelog.app.grammars import grammar_of
 from voicelog.app.review.edit_history import EditHistory, ledger, version
-from voicelog.app.review.questions import AskedQuestion, questions
+from voicelog.app.review.rep_questions import AskedQuestion, questions
 from voicelog.app.review.review_queue import ReviewItem, offers, review_queue
 from voicelog.app.session_catalog import LoggedSession, SessionCatalog, entries_of
 from voicelog.app.summary import summary_of

@@ -122,6 +122,17 @@ def unknown_words(one: Unknown) -> str:
             return f"{counted(of, 'session')}; {one.needed} are needed."
         case "parted":
             return "Before and after are parted so sharply that no size can be put on it."
+        case "too few to compare":
+            return (
+                f"Too few to compare: {counted(of, 'call')} on one side; {one.needed} are needed, "
+                "of two sessions at the least."
+            )
+        case "too few presses":
+            return f"{counted(of, 'call')} with a stimulus and its time; {one.needed} are needed."
+        case "one only":
+            return "Only one so far, so there is nothing to compare."
+        case "none yet":
+            return "None so far."
         case "too few calls":
             return f"{counted(of, 'call')}; {one.needed} are needed."
         case "button unsaid":

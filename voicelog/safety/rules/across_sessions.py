@@ -92,7 +92,7 @@ def step_skipped(view: RuleContext) -> Iterator[RuleMatch]:
     if not worked:
         return
     for press in view.presses:
-        if press.values("drill") == {FIND_LEVEL}:
+        if view.in_search(press):
             continue
         for said in sorted(str(value) for value in press.values("distraction")):
             place = distraction_rank(said)

@@ -11,7 +11,6 @@ from collections import defaultdict
 from collections.abc import Iterator
 
 from voicelog.model import Mark, TimeInterval
-from voicelog.model.domain import FIND_LEVEL
 from voicelog.safety.rule import RuleMatch, press_words, rule
 from voicelog.safety.rule_context import RuleContext
 
@@ -87,7 +86,7 @@ def no_time_to_answer(view: RuleContext) -> Iterator[RuleMatch]:
     for mark, press, _ in view.timeline:
         if mark.kind == "cue" and mark.name != "called":
             mine, others = called[mark.rep], pressed[mark.rep]
-        elif press is not None and press.values("drill") != {FIND_LEVEL}:
+        elif press is not None and not view.in_search(press):
             mine, others = pressed[mark.rep], called[mark.rep]
         else:
             continue
@@ -113,11 +112,7 @@ def every_call(view: RuleContext) -> Iterator[RuleMatch]:
     least = view.thresholds.every_calls
     if len(view.presses) < least:
         return
-    pressed = {
-        press.mark.rep: press.mark
-        for press in view.presses
-        if press.values("drill") != {FIND_LEVEL}
-    }
+    pressed = {press.mark.rep: press.mark for press in view.presses if not view.in_search(press)}
     found: dict[int | None, Mark] = {}
     for mark, _, _ in view.timeline:
         if mark.kind == "cue":

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from voicelog.model.dial import level_above
-from voicelog.model.domain import FIND_LEVEL
 from voicelog.safety.history import ANSWERED
 from voicelog.safety.rule import RuleMatch, rule
 from voicelog.safety.rule_context import LevelPress, RuleContext
@@ -80,9 +79,12 @@ def not_rolled_back(view: RuleContext) -> Iterator[RuleMatch]:
     in_rep: list[LevelPress] = []
     for mark, press, _ in view.timeline:
         if press is not None:
-            starts = not in_rep or in_rep[0].mark.rep != mark.rep
+            same_rep = bool(in_rep) and in_rep[0].mark.rep == mark.rep
+            starts = not (same_rep and any(view.sure(one.mark) for one in in_rep))
             if starts and press.before:
-                for last in (level for said in _said(press) for level in answered.get(said, ())):
+                for last in (
+                    level for said in view.distractions(press) for level in answered.get(said, ())
+                ):
                     if press.level > level_above(view.unit, last, steps):
                         yield RuleMatch(
                             mark.entry,
@@ -91,19 +93,14 @@ def not_rolled_back(view: RuleContext) -> Iterator[RuleMatch]:
                             f"last answered was {last}.",
                             "Come back down as soon as the dog has answered.",
                         )
-            kept = [] if starts or view.sure(mark) else in_rep
+            kept = in_rep if same_rep and not view.sure(mark) else []
             in_rep = [*kept, press]
         elif mark.name in ANSWERED and in_rep and in_rep[0].mark.rep == mark.rep:
-            held = _said(in_rep[-1])
+            held = view.distractions(in_rep[-1])
             is_sure = view.sure(mark) and len(held) == 1
             for name in held:
                 before = [] if is_sure else answered.get(name, [])
                 answered[name] = before + [one.level for one in in_rep]
-
-
-def _said(press: LevelPress) -> set[str]:
-    """The distractions that may hold at a press; "" where none was said."""
-    return {str(value) for value in press.values("distraction")} or {""}
 
 
 @rule("climbed", "caution", "climb_steps", once=True)
@@ -113,7 +110,7 @@ def climbed(view: RuleContext) -> Iterator[RuleMatch]:
     steps = view.thresholds.climb_steps
     lowest: LevelPress | None = None
     for press in view.presses:
-        if press.values("drill") == {FIND_LEVEL}:
+        if view.in_search(press):
             continue
         if lowest is None or press.level < lowest.level:
             lowest = press

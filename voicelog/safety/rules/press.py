@@ -65,7 +65,7 @@ def uncued(view: RuleContext) -> Iterator[RuleMatch]:
     for mark, press, _ in view.timeline:
         if mark.kind == "cue" and view.sure(mark):
             since_s, rep = mark.at_s, mark.rep
-        if press is None or press.values("drill") == {"find level"}:
+        if press is None or view.in_search(press):
             continue
         if mark.entry in cued or mark.at_s - since_s <= limit_s:
             if view.sure(mark) and (mark.entry in cued or mark.rep == rep):

@@ -17,7 +17,7 @@ from voicelog.grammar.grammar import Grammar, GrammarError
 from voicelog.grammar.sound_alikes import sound_alike_readings
 from voicelog.model import Entry, Phrase, Rep, Session
 from voicelog.model.phrases import EditPhrase, LevelPhrase, ModePhrase, RepPhrase
-from voicelog.report.wording.questions import answers_words, question_words
+from voicelog.report.wording.rep_questions import answers_words, question_words
 
 __all__ = ["AskedQuestion", "RepAnswer", "answer_to", "questions"]
 

@@ -8,7 +8,7 @@ from tests.app.review.test_review_service import Evening
 from tests.known import known
 from tests.web.evening import keep
 from voicelog.app.review.errors import EditConflictError, NotANoteError, NotFoundError
-from voicelog.app.review.questions import AskedQuestion
+from voicelog.app.review.rep_questions import AskedQuestion
 from voicelog.app.review.review_service import EditResult, ReviewService
 from voicelog.model import Rep
 from voicelog.store import Log
