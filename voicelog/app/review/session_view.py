@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from voicelog.app.grammars import grammar_of
+from voicelog.app.matters import dog_matters
 from voicelog.app.review.edit_history import EditHistory, ledger, version
 from voicelog.app.review.review_queue import ReviewItem, offers, review_queue
 from voicelog.app.session_catalog import LoggedSession, SessionCatalog, entries_of
@@ -93,13 +94,15 @@ def see(
     entries = [e for e in fold(events, grammar.interpret) if e.id in belonging]
     if session is not None:
         entries = list(with_other_dog_doubt(entries, (session,)))
+    today = log.now().date()
+    own = dog_matters(session_catalog, session.dog.name, today) if session is not None else ()
     found = review_queue(entries, page.findings if page else (), grammar.interpret, session)
     return SessionView(
         head=head,
         kept=kept,
         page=page,
         line=line,
-        summary=None if page is None else summary_of(session_catalog, head, kept, line, page),
+        summary=None if page is None else summary_of(session_catalog, head, kept, line, page, own),
         rows=_rows(entries, belonging, events, session, found, kept),
         to_check=found,
         ledger=ledger(events),
