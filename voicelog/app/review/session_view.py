@@ -13,6 +13,7 @@ from voicelog.app.session_catalog import LoggedSession, SessionCatalog, entries_
 from voicelog.app.summary import summary_of
 from voicelog.app.typed_file import TYPED
 from voicelog.grammar.grammar import Grammar
+from voicelog.grammar.typed_note import read_typed_note
 from voicelog.model import (
     Action,
     Entry,
@@ -115,7 +116,7 @@ def see(
 def guessed(entry: Entry, kept: StoredRecording, grammar: Grammar) -> bool:
     """Whether an entry's reading lies near what was typed, and nobody has chosen it yet."""
     unread = entry.status == "doubtful" and entry.by == "listener"
-    return unread and kept.listeners == (TYPED,) and grammar.interpret(entry.heard) is None
+    return unread and kept.listeners == (TYPED,) and not read_typed_note(grammar, entry.heard).sure
 
 
 def heard_in(events: Sequence[Event]) -> dict[str, list[str]]:
