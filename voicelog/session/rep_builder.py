@@ -103,7 +103,8 @@ class RepBuilder:
         return None if self.last_level_press is None else self.last_level_press.level
 
     def give_cue(self, entry: Entry, phrase: CuePhrase | CueCountPhrase) -> None:
-        """The dog was called, or it was said how often; the first cue is the rep's."""
+        """The dog was called, or it was said how often; the first cue is the rep's. `entry` has it
+        as `phrase`."""
         if isinstance(phrase, CueCountPhrase):
             self.cues = max(self.cues, phrase.cues)
         else:
@@ -116,7 +117,7 @@ class RepBuilder:
         self.extend(entry)
 
     def add_sign(self, entry: Entry, phrase: SignPhrase) -> None:
-        """The body showed something, at the level in force."""
+        """The body showed something, at the level in force. `entry` has it as `phrase`."""
         self.signs.append(
             SignMark.model_validate(
                 {
@@ -140,7 +141,8 @@ class RepBuilder:
         self.extend(entry)
 
     def end(self, entry: Entry, outcome: Outcome, *, timed: bool = True) -> None:
-        """It was said how the rep ended; where it is not `timed`, nothing tells when that was."""
+        """It was said how the rep ended: `entry` says `outcome`; where it is not `timed`, nothing
+        tells when that was."""
         self.outcome, self.outcome_at = outcome, (entry.start_s, entry.id) if timed else None
 
     def refine(self, outcome: Outcome) -> None:
