@@ -153,7 +153,7 @@ def typed_id(sha256: str, day: date | None) -> str:
 
 
 def judge_typed(grammar: Grammar, words: str) -> tuple[Status, str, tuple[str, ...]]:
-    """What typed words become by a grammar: how sure, the reading, and what else it may have been."""
+    """What typed words become by a grammar: how sure, the reading, and what else it may be."""
     read = read_typed_note(grammar, words)
     if read.sure:
         return "accepted", read.words, ()

@@ -32,8 +32,8 @@ class AbbreviationError(VoicelogError):
 
 
 def read_abbreviations(path: Path) -> dict[str, tuple[str, ...]]:
-    """The table of the file `path`: each short form with all that it may stand for; empty where there is no
-    such file.
+    """The table of the file `path`: each short form with all that it may stand for; empty where
+    there is no such file.
 
     Raises:
         AbbreviationError: at the first line that is none.
