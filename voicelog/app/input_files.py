@@ -48,7 +48,7 @@ _TEMPORARY = re.compile(r"[.~].*|.*~|.*\.(?:tmp|temp|part|partial|crdownload|dow
 
 
 class EmptyFolderError(VoicelogError):
-    """A folder in which there is nothing to take in."""
+    """A folder in which there is nothing to take in; `typed`: text alone was wanted."""
 
     def __init__(self, folder: Path, typed: bool) -> None:
         wanted = "typed notes (.txt, .tsv, .csv, .md)" if typed else "recordings or typed notes"
@@ -67,7 +67,7 @@ class InputFiles:
     left_out: int = 0
 
     def options_for(self, path: Path, options: IntakeOptions) -> IntakeOptions:
-        """How one of the files is to be taken in. `options` are those of the command."""
+        """How the file `path` is to be taken in. `options` are those of the command."""
         return replace(options, typed=True) if path in self.typed else options
 
 

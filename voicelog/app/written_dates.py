@@ -34,7 +34,8 @@ _AGO = re.compile(r"(\d{1,3}) days? ago")
 
 
 class UnclearDateError(UsageError):
-    """A date that is none, or may be two. `found` is what was written for `option`."""
+    """A date that is none, or may be two. `found` is what was written for `option`, and
+    `wanted` what to write."""
 
     def __init__(self, found: str, option: str, wanted: str) -> None:
         super().__init__(f"Found '{found}' for {option}, wanted {wanted}.")

@@ -29,7 +29,7 @@ def added_words(added: AddedFile) -> str:
 
 
 def left_out_words(taken: int, left_out: int) -> str:
-    """How many files are taken, and how many of the folders named are left out."""
+    """How many files are taken, and how many of the folders named are not (`left_out`)."""
     files = f"{taken} file{'s' if taken != 1 else ''}"
     return f"{files} to take; {left_out} left out (hidden, temporary, or neither sound nor text)."
 

@@ -117,7 +117,8 @@ def see(
 
 
 def guessed(entry: Entry, kept: StoredRecording, grammar: Grammar) -> bool:
-    """Whether an entry's reading lies near what was typed, and nobody has chosen it yet."""
+    """Whether an entry's reading lies near what was typed, and nobody has chosen it yet. `kept` is
+    its recording, and `grammar` that of it."""
     unread = entry.status == "doubtful" and entry.by == "listener"
     return unread and kept.listeners == (TYPED,) and not read_typed_note(grammar, entry.heard).sure
 
