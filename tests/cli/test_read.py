@@ -24,7 +24,11 @@ def test_a_typed_session_comes_out_as_the_contract(voicelog: Voicelog, tmp_path:
         "came",
     )
     result = voicelog("read", "--typed", path, "--dog", "Bracken", "--format", "json")
-    assert (result.code, result.err) == (0, "")
+    assert result.code == 0
+    assert result.err == (
+        "voicelog: Line 3: found 'girl', 'come' (did you mean 'came'?), 'then' (did you mean "
+        "'ten'?), wanted words of the log; left as not understood.\n"
+    )
     document = Document.model_validate_json(result.out)
     assert json.loads(result.out)["format"] == 1
     (recording,) = document.recordings
@@ -181,12 +185,12 @@ def test_near_misses_are_doubtful_with_their_repairs_offered(
 def test_a_bad_file_is_named_and_the_others_go_on(voicelog: Voicelog, tmp_path: Path) -> None:
     good = typed_file(tmp_path, "level two came", name="good.tsv")
     bad = tmp_path / "bad.tsv"
-    bad.write_text("level two came\n")
+    bad.write_text("0:75 level two came\n")
     result = voicelog("read", "--typed", bad, good, "--dog", "Wren", "--format", "json")
     assert result.code == 1
     assert result.err == (
-        f"voicelog: {bad}, line 1: found 'level two came', wanted start_s, end_s and the words, "
-        "parted by tabs, with the end not before the start; correct the line.\n"
+        f"voicelog: {bad}, line 1: found '0:75 level two came', wanted a time such as 0:10, "
+        "0:07:42 or 7:42 am; correct it.\n"
     )
     (recording,) = Document.model_validate_json(result.out).recordings
     assert recording.audio == str(good)
@@ -218,12 +222,29 @@ def test_a_careful_listener_that_is_not_there_is_told(
 
 
 def test_a_time_that_is_none_is_wrong_usage(voicelog: Voicelog, tmp_path: Path) -> None:
-    result = voicelog("read", "--typed", typed_file(tmp_path, "here"), "--at", "yesterday")
+    result = voicelog("read", "--typed", typed_file(tmp_path, "here"), "--at", "soonish")
     assert result.code == 2
     assert result.err == (
-        "voicelog: Found 'yesterday' for --at, wanted a date and time such as "
+        "voicelog: Found 'soonish' for --at, wanted a date and time such as "
         "2026-04-18T07:30; type it like that.\n"
     )
+
+
+def test_a_folder_stands_for_the_notes_in_it_and_a_reckoned_day_is_said_back(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    folder = tmp_path / "field"
+    folder.mkdir()
+    (folder / "a.txt").write_text("7:42 am here l3 c\n", encoding="utf-8")
+    (folder / "b.jpg").touch()
+    result = voicelog("read", folder, "--dog", "Wren", "--at", "24 Nov", "--format", "json")
+    (recording,) = Document.model_validate_json(result.out).recordings
+    assert recording.audio == str(folder / "a.txt")
+    assert recording.started_at is not None
+    assert f"{recording.started_at:%m-%d %H:%M}" == "11-24 07:42"
+    assert recording.reps[0].outcome == "complied"
+    assert "1 file to take; 1 left out" in result.err
+    assert "voicelog: --at '24 Nov' is " in result.err
 
 
 def test_reading_leaves_no_log_behind(voicelog: Voicelog, tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from tests.analysis.dogs import UNIT, Dog, good, rep, session_digest
+from tests.analysis.dogs import UNIT, Dog, good, rep, session_digest, stopped
 from tests.report.test_html import read
 from voicelog.analysis.kennel import kennel
 from voicelog.analysis.session_digest import SessionDigest
@@ -131,10 +131,11 @@ def test_no_paper_asks_for_a_press(seed: int) -> None:
 
 
 def test_a_stop_that_stands_is_the_first_line_of_plan_and_kennel() -> None:
-    session_digests = [good(0), good(1), good(2, button=1)._replace(stops=("over-ceiling",))]
-    first = plan_paper.build(session_digests, JUNO, Settings(), TODAY).sections[0].lines[0]
+    session_digests = [good(0), good(1), stopped(good(2, button=1), "over-ceiling")]
+    none, first = plan_paper.build(session_digests, JUNO, Settings(), TODAY).sections[0].lines[:2]
+    assert (none.label, none.words, none.mark) == ("button", "None: a stop stands.", "stop")
     assert (first.label, first.mark) == ("stop", "stop")
-    assert first.words == "Stop on 3 Mar 2031: over-ceiling."
+    assert first.words == "A level above the ceiling on 3 Mar 2031: open."
     dogs = {"Asta": [good(60)], "Juno": session_digests}
     found = kennel(dogs, [JUNO, Profile(name="Asta", transmitter=UNIT)], {"": Settings()}, TODAY)
     top = kennel_paper.build(found, dogs, Settings()).sections[0]
@@ -144,7 +145,6 @@ def test_a_stop_that_stands_is_the_first_line_of_plan_and_kennel() -> None:
         first.words,
     )
     text = text_of(plan_paper.build(session_digests, JUNO, Settings(), TODAY))
-    assert "None in this session." in text
     assert "no higher than" not in text
 
 
@@ -255,10 +255,14 @@ def test_a_dog_that_never_met_a_level_has_no_plot_of_levels() -> None:
 
 
 def test_no_session_today_stands_alone() -> None:
-    sore = good(0)._replace(skin="sore")
+    sore = stopped(good(0)._replace(skin="sore"))
     (section,) = plan_paper.build([sore], JUNO, Settings(), TODAY).sections
-    assert section.lines[0].words == "No session today."
-    assert all(line.label not in ("drill", "button") for line in section.lines)
+    assert [line.words for line in section.lines[:3]] == [
+        "None: a stop stands.",
+        "Skin sore on 1 Mar 2031: open.",
+        "No session today.",
+    ]
+    assert all(line.label not in ("drill", "warm-up") for line in section.lines)
 
 
 def test_the_kennel_names_who_is_due_longest_first() -> None:

@@ -16,6 +16,7 @@ from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 from typing import Any, Literal, NamedTuple, cast
 
+from voicelog.analysis.session_matters import session_matters
 from voicelog.model import (
     CueBy,
     Finding,
@@ -23,6 +24,7 @@ from voicelog.model import (
     Outcome,
     Rep,
     Session,
+    SessionMatter,
     SignClass,
     Transmitter,
 )
@@ -109,8 +111,9 @@ class RepDigest(NamedTuple):
 
 
 class SessionDigest(NamedTuple):
-    """One session. `worst` are the rules of its findings that still stand, by severity;
-    `ceiling` the lowest one that held in it, said or from the profile."""
+    """One session. `matters` are those that it leaves a person to close, `cautions` the rules of
+    its cautions that were not struck; `ceiling` the lowest one that held in it, said or from the
+    profile."""
 
     session: str
     recording: str
@@ -121,7 +124,7 @@ class SessionDigest(NamedTuple):
     transmitter: Transmitter
     ceiling: int | None
     skin: str | None
-    stops: tuple[str, ...]
+    matters: tuple[SessionMatter, ...]
     cautions: tuple[str, ...]
     reps: tuple[RepDigest, ...]
 
@@ -131,20 +134,36 @@ class SessionDigest(NamedTuple):
         return None if self.began is None else self.began.date()
 
     @property
+    def stops(self) -> tuple[str, ...]:
+        """The rules of its stops that still follow from what was said."""
+        return tuple(
+            dict.fromkeys(
+                rule for one in self.matters if one.stop and one.stands for rule in one.rules
+            )
+        )
+
+    @property
     def minutes(self) -> float:
         """How long it took."""
         return (self.end_s - self.start_s) / 60
 
 
 def digest_session(
-    session: Session, findings: Iterable[Finding] = (), began: datetime | None = None
+    session: Session,
+    findings: Iterable[Finding] = (),
+    began: datetime | None = None,
+    matters: Iterable[SessionMatter] | None = None,
 ) -> SessionDigest:
     """A session in short.
 
     Args:
         findings: of any session; those of this one are taken.
         began: wall clock when the session began, None when not known.
+        matters: of any session; None: what the findings alone come to.
     """
+    findings = tuple(findings)
+    if matters is None:
+        matters = session_matters(session, findings, began)
     live = [one for one in findings if one.session == session.id and not one.struck]
     ceilings = [int(c.value) for c in session.conditions if c.name == "ceiling"]
     if session.dog.ceiling is not None:
@@ -159,7 +178,9 @@ def digest_session(
         transmitter=session.dog.transmitter,
         ceiling=min(ceilings, default=None),
         skin=session.condition("skin"),
-        stops=tuple(one.rule for one in live if one.severity == "stop"),
+        matters=tuple(
+            one for one in matters if (one.session, one.dog) == (session.id, session.dog.name)
+        ),
         cautions=tuple(one.rule for one in live if one.severity == "caution"),
         reps=tuple(_rep_digests(session)),
     )
@@ -260,6 +281,9 @@ def encode(session_digest: SessionDigest) -> str:
     plain: list[Any] = list(session_digest)
     plain[3] = None if session_digest.began is None else session_digest.began.isoformat()
     plain[6] = unit.model_dump(mode="json", exclude_defaults=True)
+    plain[9] = [
+        one.model_dump(mode="json", exclude_defaults=True) for one in session_digest.matters
+    ]
     return json.dumps(plain, separators=(",", ":"), ensure_ascii=False)
 
 
@@ -275,7 +299,8 @@ def decode(text: str) -> SessionDigest:
         _UNITS[unit] = Transmitter.model_validate(plain[6])
     plain[3] = None if plain[3] is None else datetime.fromisoformat(plain[3])
     plain[6] = _UNITS[unit]
-    plain[9], plain[10] = tuple(plain[9]), tuple(plain[10])
+    plain[9] = tuple(map(SessionMatter.model_validate, plain[9]))
+    plain[10] = tuple(plain[10])
     plain[11] = tuple(map(_decode_rep_digest, cast("Sequence[list[Any]]", plain[11])))
     return SessionDigest._make(plain)
 

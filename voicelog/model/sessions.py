@@ -144,5 +144,5 @@ class Session(FrozenModel):
     others: Mapping[str, tuple[str, ...]] = {}
 
     def condition(self, name: str) -> str | None:
-        """The last value of a condition in this session, or None when never said."""
+        """The last value of the condition of that `name` here, or None when never said."""
         return next((c.value for c in reversed(self.conditions) if c.name == name), None)

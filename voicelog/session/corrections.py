@@ -36,7 +36,8 @@ def correct_rep(
     was is as old as its rep, an outcome as the last word of a rep that is over; anything else that
     was not said before is as new as this.
 
-    "Up to three" speaks of a ladder's last rung alone: what was pressed before it stays.
+    `entry` is the one that corrects, in `session`. "Up to three" speaks of a ladder's last rung
+    alone: what was pressed before it stays.
     """
     phrases = [phrase for phrase in phrases if _corrects(phrase)]
     kinds = {phrase.kind for phrase in phrases}

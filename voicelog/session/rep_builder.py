@@ -103,7 +103,8 @@ class RepBuilder:
         return None if self.last_level_press is None else self.last_level_press.level
 
     def give_cue(self, entry: Entry, phrase: CuePhrase | CueCountPhrase) -> None:
-        """The dog was called, or it was said how often; the first cue is the rep's."""
+        """The dog was called, or it was said how often; the first cue is the rep's. `entry` has it
+        as `phrase`."""
         if isinstance(phrase, CueCountPhrase):
             self.cues = max(self.cues, phrase.cues)
         else:
@@ -116,7 +117,7 @@ class RepBuilder:
         self.extend(entry)
 
     def add_sign(self, entry: Entry, phrase: SignPhrase) -> None:
-        """The body showed something, at the level in force."""
+        """The body showed something, at the level in force. `entry` has it as `phrase`."""
         self.signs.append(
             SignMark.model_validate(
                 {
@@ -140,7 +141,8 @@ class RepBuilder:
         self.extend(entry)
 
     def end(self, entry: Entry, outcome: Outcome, *, timed: bool = True) -> None:
-        """It was said how the rep ended; where it is not `timed`, nothing tells when that was."""
+        """It was said how the rep ended: `entry` says `outcome`; where it is not `timed`, nothing
+        tells when that was."""
         self.outcome, self.outcome_at = outcome, (entry.start_s, entry.id) if timed else None
 
     def refine(self, outcome: Outcome) -> None:
@@ -262,17 +264,20 @@ class RepBuilder:
         return "none" if self.no_button or not self.collar_on else "unknown"
 
     def since_cue(self, moment: tuple[float, str] | None) -> float | None:
-        """Seconds from the first cue to a word in another utterance, else None. `moment` is a time
-        (s) and the entry that said it."""
+        """Seconds from the first cue to a word in another utterance, else None; None too where both
+        stand at the same moment (typed lines without times). `moment` is a time (s) and the entry
+        that said it."""
         if self.cue_at is None or moment is None or self.cue_at[1] == moment[1]:
             return None
         elapsed = moment[0] - self.cue_at[0]
-        return round(elapsed, 3) if elapsed >= 0 else None
+        return round(elapsed, 3) if elapsed > 0 else None
 
     def longest_press(self) -> float | None:
         """Seconds of the longest held press whose end was said, else None."""
         timed = [
-            p.ended_s - p.at_s for p in self.presses if p.mode in _HELD and p.ended_s is not None
+            p.ended_s - p.at_s
+            for p in self.presses
+            if p.mode in _HELD and p.ended_s is not None and p.ended_s > p.at_s
         ]
         return round(max(timed), 3) if timed else None
 

@@ -161,7 +161,8 @@ class SessionBuilder:
 
     def close_rep(self, entry: Entry, phrase: OutcomePhrase | None, *, timed: bool = True) -> None:
         """Close the open rep with what was said of it; in the search for a level, nothing is.
-        `timed`: whether the words tell when that was."""
+        `timed`: whether the words tell when that was. `entry` has it as `phrase`, None where
+        nothing was said."""
         rep = self.open
         if rep is None:
             return
@@ -186,7 +187,7 @@ class SessionBuilder:
     # --- phrases that tell of a rep ------------------------------------------------------
 
     def give_cue(self, rep: RepBuilder, entry: Entry, phrase: CuePhrase | CueCountPhrase) -> None:
-        """A cue of `rep`."""
+        """A cue of `rep`: `entry` has it as `phrase`."""
         rep.give_cue(entry, phrase)
         if isinstance(phrase, CuePhrase):
             self.mark(entry, "cue", phrase.cue, phrase.cue_by, rep)
@@ -194,12 +195,12 @@ class SessionBuilder:
             self.mark(entry, "cue", "called", None, rep)
 
     def add_sign(self, rep: RepBuilder, entry: Entry, phrase: SignPhrase) -> None:
-        """A sign seen in `rep`."""
+        """A sign seen in `rep`: `entry` has it as `phrase`."""
         rep.add_sign(entry, phrase)
         self.mark(entry, "sign", phrase.sign, phrase.class_, rep)
 
     def add_reward(self, rep: RepBuilder, entry: Entry, phrase: RewardPhrase) -> None:
-        """A reward for `rep`."""
+        """A reward for `rep`: `entry` has it as `phrase`."""
         rep.add_reward(phrase)
         self.mark(entry, "reward", phrase.reward, None, rep)
 
@@ -213,7 +214,8 @@ class SessionBuilder:
         *,
         rung: bool = False,
     ) -> None:
-        """A press in `rep`, from `at_s` on; a `rung` is one of a ladder."""
+        """A press in `rep`, from `at_s` on, as `entry` says: its `mode`, and its `level` where it
+        has one; a `rung` is one of a ladder."""
         rep.add_press(Press(at_s, entry.id, mode, level, rung))
         self.mark(entry, "press", mode, level, rep)
 
@@ -246,13 +248,15 @@ class SessionBuilder:
         self.current_level = level
 
     def mark_outcome(self, entry: Entry, phrase: OutcomePhrase, rep: RepBuilder) -> None:
-        """The outcome of `rep` on the timeline, with the word said for it."""
+        """The outcome of `rep` on the timeline, with the word said for it: `entry` has it as
+        `phrase`."""
         self.mark(entry, "outcome", phrase.outcome, phrase.word or phrase.outcome, rep)
 
     def mode_and_level(
         self, rep: RepBuilder | None, phrase: ModePhrase | LevelPhrase | NotchPhrase
     ) -> tuple[Mode | None, int | None]:
-        """Mode and level of a stimulus in `rep`; no mode when it names no level one can know."""
+        """Mode and level of a stimulus (`phrase`) in `rep`; no mode when it names no level one can
+        know."""
         if isinstance(phrase, ModePhrase):
             return phrase.do, None
         if isinstance(phrase, LevelPhrase):
@@ -316,7 +320,8 @@ class SessionBuilder:
                 rep.strike()
 
     def leave_button_after(self, rep: RepBuilder, entry: Entry) -> None:
-        """ "No button" was said of a rep that has its outcome; pressed, it is to be checked."""
+        """ "No button" was said of a rep that has its outcome, by `entry`; pressed, it is to be
+        checked."""
         if rep.presses:
             rep.doubt("button")
         rep.leave_button()
@@ -385,5 +390,6 @@ class SessionBuilder:
 
 
 def is_rung(phrase: ModePhrase | LevelPhrase | NotchPhrase) -> bool:
-    """Whether a stimulus goes on from the one before: "up to three", "notch down"."""
+    """Whether a stimulus goes on from the one before: "up to three", "notch down". `phrase` tells
+    of it."""
     return phrase.do in _RUNGS

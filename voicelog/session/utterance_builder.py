@@ -54,7 +54,7 @@ _MORE_OF_COMPLIED = frozenset({"slow", "partial"})
 
 
 def add_rep_phrases(session: SessionBuilder, entry: Entry, phrases: Sequence[RepPhrase]) -> None:
-    """Take the rep phrases of one utterance, in spoken order."""
+    """Take the rep phrases of one utterance (`entry`) into a session, in spoken order."""
     utterance = _UtteranceBuilder(session, entry, phrases)
     for phrase in phrases:
         utterance.take(phrase)

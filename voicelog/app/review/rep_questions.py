@@ -87,8 +87,8 @@ def answer_to(
 ) -> RepAnswer:
     """What an answer of these phrases does.
 
-    `entries` are those of the session, by id. Raises GrammarError where the grammar has no words
-    for it.
+    `asked` is the question, `entries` are those of the session, by id. Raises GrammarError where
+    the grammar has no words for it.
     """
     rep = next(rep for rep in session.reps if rep.id == asked.question.id)
     told = [entries[name] for name in rep.entries if name in entries]

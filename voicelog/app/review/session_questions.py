@@ -46,6 +46,12 @@ def session_questions(
 ) -> list[SessionQuestions]:
     """The questions of the sessions that `chosen_sessions` chooses, those without any included.
 
+    Args:
+        catalog: that of the log.
+        dog: whose; None for every dog.
+        day: of which day.
+        every: all of them.
+
     Raises:
         VoicelogError: there is no such session.
     """
@@ -68,6 +74,14 @@ def answer_rep(
     now: Callable[[], datetime],
 ) -> tuple[str, ...]:
     """Answer the question about the rep of that number, and say what changed, a line each.
+
+    Args:
+        catalog: that of the log.
+        found: the sessions that may be meant, with their questions.
+        rep: the rep's number.
+        answer: how it was, as a note.
+        who: who answers.
+        now: the clock.
 
     Raises:
         UsageError: none of these sessions asks about it, or several do.

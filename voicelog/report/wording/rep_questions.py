@@ -47,7 +47,8 @@ class QuestionRow(NamedTuple):
 
 
 def questions_text(rows: Sequence[QuestionRow]) -> str:
-    """The questions as plain text, each session under a heading of its own."""
+    """The questions as plain text, each session under a heading of its own. `rows` are in the
+    order of their sessions."""
     lines: list[str] = []
     heading = ""
     for row in rows:
@@ -66,7 +67,7 @@ def questions_text(rows: Sequence[QuestionRow]) -> str:
 
 
 def question_words(why: QuestionReason) -> str:
-    """Why a rep is asked about, in words."""
+    """Why a rep is asked about, in words. `why` is the code."""
     return _WHY[why]
 
 
