@@ -135,3 +135,15 @@ def test_at_a_terminal_each_is_asked_about(
     assert "Found 'here y', wanted a note" in asked.out
     answers()
     assert "Nothing to check." in voicelog("correct", "Bracken").out
+
+
+def test_reps_that_are_a_question_are_shown_too(voicelog: Voicelog, tmp_path: Path) -> None:
+    voicelog("dogs", "put", "Wren")
+    path = tmp_path / "notes.txt"
+    path.write_text("0:01 ss wren\n0:10 here l3\n1:00 here l2 c\n1:20 es\n", encoding="utf-8")
+    voicelog("add", tmp_path / "notes.txt", "--typed", "--at", "2026-04-18T07:30")
+    shown = voicelog("correct", "Wren").out
+    assert "Reps that are a question ('voicelog questions'):" in shown
+    assert "Rep 1 at 0:10: how it ended was not said." in shown
+    assert voicelog("questions", "Wren", "--rep", "1", "--answer", "lh").code == 0
+    assert "question" not in voicelog("correct", "Wren").out

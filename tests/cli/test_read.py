@@ -117,7 +117,10 @@ def test_format_2_is_format_1_and_when_it_happened(
     assert Document.model_validate_json(voicelog(*said, "--contract", "2").out).format == 2
     times = [rep.pop("times") for rep in two["recordings"][0]["reps"]]
     intervals = [rep.pop("intervals") for rep in two["recordings"][0]["reps"]]
+    doubts = [rep.pop("doubts") for rep in two["recordings"][0]["reps"]]
     assert two == {name: value for name, value in one.items() if name != "format"}
+    doubtful = [rep["doubtful"] for rep in two["recordings"][0]["reps"]]
+    assert [bool(whys) for whys in doubts] == doubtful
     assert times[0] == {
         "cue_at_s": 12.0,
         "presses": [{"on_at_s": 15.0, "off_at_s": 19.0, "mode": "continuous", "level": 1}],

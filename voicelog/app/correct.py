@@ -9,15 +9,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from voicelog.app.grammars import grammar_of
 from voicelog.app.review.edit_history import EditRequest
+from voicelog.app.review.rep_questions import questions
 from voicelog.app.review.review_service import EditResult, ReviewService
 from voicelog.app.review.session_view import EntryRow, SessionView
 from voicelog.app.session_choice import chosen_sessions
 from voicelog.model import UsageError
 from voicelog.model.review import Do
 from voicelog.report.correct_words import session_choice_words
+from voicelog.report.wording.rep_questions import QuestionRow
 
-__all__ = ["Correction", "correct", "find_session", "numbered", "row_of"]
+__all__ = ["Correction", "correct", "find_session", "numbered", "open_questions", "row_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +73,17 @@ def numbered(view: SessionView) -> tuple[tuple[int, EntryRow], ...]:
     waiting = {row.entry.id for row in first}
     rest = [row for row in view.rows if row.entry.id not in waiting]
     return tuple((numbers[row.entry.id], row) for row in (*first, *rest))
+
+
+def open_questions(view: SessionView) -> tuple[QuestionRow, ...]:
+    """The questions about the reps of the session of `view`, to be put into words."""
+    if view.page is None:
+        return ()
+    dog, began = view.page.session.dog.name, view.page.began
+    return tuple(
+        QuestionRow(dog, began, one.rep, one.question.at_s, one.question.why, one.answers)
+        for one in questions(view.page.session, grammar_of(view.kept))
+    )
 
 
 def row_of(view: SessionView, number: int) -> EntryRow:

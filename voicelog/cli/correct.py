@@ -9,7 +9,7 @@ from typing import Annotated
 
 import typer
 
-from voicelog.app.correct import Correction, correct, find_session, numbered, row_of
+from voicelog.app.correct import Correction, correct, find_session, numbered, open_questions, row_of
 from voicelog.app.review.errors import ReviewError
 from voicelog.app.review.review_service import EditResult, ReviewService
 from voicelog.app.review.session_view import EntryRow, SessionView
@@ -19,6 +19,7 @@ from voicelog.model import UsageError
 from voicelog.model.review import Do
 from voicelog.report.correct_words import (
     ANSWERS,
+    ASKED_TOO,
     NOTHING_TO_CHECK,
     ListedEntry,
     entry_lines,
@@ -26,6 +27,7 @@ from voicelog.report.correct_words import (
     hint_words,
 )
 from voicelog.report.review_words import DONE
+from voicelog.report.wording.rep_questions import questions_text
 
 __all__ = ["correct_log"]
 
@@ -153,6 +155,12 @@ def _list(view: SessionView, *, every: bool, entry: int | None) -> None:
         typer.echo(NOTHING_TO_CHECK)
     if rows:
         typer.echo(hint_words((shown or rows)[0][0], len(rows) - len(shown)))
+    _show_questions(view)
+
+
+def _show_questions(view: SessionView) -> None:
+    if rows := open_questions(view):
+        typer.echo(f"\n{ASKED_TOO}\n{questions_text(rows)}")
 
 
 def _tell(done: EditResult, step: Correction) -> None:
@@ -166,6 +174,7 @@ def _ask_each(service: ReviewService, view: SessionView, who: str) -> None:
     typer.echo(heading_words(dog, view.head.day, view.head.key))
     if not view.to_check:
         typer.echo(NOTHING_TO_CHECK)
+        _show_questions(view)
         return
     typer.echo(ANSWERS)
     skipped: set[str] = set()
@@ -173,6 +182,7 @@ def _ask_each(service: ReviewService, view: SessionView, who: str) -> None:
         waiting = [(n, row) for n, row in numbered(view) if row.check is not None]
         left = [(n, row) for n, row in waiting if row.entry.id not in skipped]
         if not left:
+            _show_questions(view)
             return
         number, row = left[0]
         for line in entry_lines(_listed(number, row)):

@@ -11,6 +11,7 @@ from voicelog.report.words import clean, clock
 
 __all__ = [
     "ANSWERS",
+    "ASKED_TOO",
     "NOTHING_TO_CHECK",
     "ListedEntry",
     "entry_lines",
@@ -24,6 +25,7 @@ ANSWERS = (
     "v: void. s: skip. u: undo. q: stop."
 )
 """What can be answered when an entry is asked about."""
+ASKED_TOO = "Reps that are a question ('voicelog questions'):"
 NOTHING_TO_CHECK = "Nothing to check."
 
 
