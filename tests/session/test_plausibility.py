@@ -54,7 +54,7 @@ def test_a_turn_and_the_end_of_a_press_long_after_tell_no_time() -> None:
 
 def test_a_whole_rep_told_long_after_an_open_one_is_a_rep_of_its_own() -> None:
     assert told("0 here", "300 came level 3 here") == [
-        "1 | none |  | unknown |  | doubtful",
+        "1 | unknown |  | unknown |  | doubtful",
         "2 | continuous | 3 | complied | ",
     ]
 

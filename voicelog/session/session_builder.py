@@ -47,7 +47,8 @@ class SessionBuilder:
     `open` is the rep still waiting for its outcome, `closed` the last one that has it; `left_after`
     the one of which "no button" was said after that, as long as no other was opened.
     `placed` are the entries that did something here. `current_level` is the level last pressed
-    or set. `calls` are the dogs called by voice, of each entry that called any.
+    or set. `calls` are the dogs called by voice, of each entry that called any. `collar_told` says
+    whether anything told so far that the collar is on or off.
     """
 
     id: str
@@ -67,6 +68,7 @@ class SessionBuilder:
     closed: RepBuilder | None = None
     left_after: RepBuilder | None = None
     collar_on: bool = False
+    collar_told: bool = False
     current_level: int | None = None
 
     def value(self, name: str) -> str | None:
@@ -107,9 +109,9 @@ class SessionBuilder:
             self.mark(entry, kind, name, value)
         if isinstance(phrase, EquipmentPhrase):
             if phrase.collar == "stripped":
-                self.collar_on = False
+                self.collar_on, self.collar_told = False, True
             elif any((phrase.collar, phrase.fit is not None, phrase.contact, phrase.test)):
-                self.collar_on = True
+                self.collar_on = self.collar_told = True
             if phrase.contact == "none":
                 self._void_unfelt()
         self.placed[entry.id] = None
@@ -224,9 +226,17 @@ class SessionBuilder:
         how, `level` None where none is known; a `rung` is one of a ladder."""
         self.add_press(rep, entry, entry.start_s, mode, level, rung=rung)
         rep.put_collar_on()
-        self.collar_on = True
+        self._wear_collar_from_the_start()
         if level is not None:
             self.set_level(level)
+
+    def _wear_collar_from_the_start(self) -> None:
+        """A press tells that the collar is on. Where nothing was said of it before, it was on in
+        the reps so far as well: a call in them is not known to have been without the button."""
+        if not self.collar_told:
+            for rep in self.reps:
+                rep.put_collar_on()
+        self.collar_on = self.collar_told = True
 
     def dial(self, entry: Entry, level: int) -> None:
         """The dial is set to a level, which is not pressed. `entry` is the one that says so."""
@@ -335,7 +345,7 @@ class SessionBuilder:
         self.start_s = unnamed.start_s
         self.conditions, self.marks = unnamed.conditions, unnamed.marks
         self.entries, self.placed = unnamed.entries, unnamed.placed
-        self.collar_on = unnamed.collar_on
+        self.collar_on, self.collar_told = unnamed.collar_on, unnamed.collar_told
 
     def trial(self, entry: Entry) -> SessionBuilder:
         """A session without reps in which what holds now holds: to try an entry in."""
@@ -348,6 +358,7 @@ class SessionBuilder:
             temperature_unit=self.temperature_unit,
             conditions=list(self.conditions),
             collar_on=self.collar_on,
+            collar_told=self.collar_told,
             current_level=self.current_level,
         )
 
