@@ -22,7 +22,7 @@ ROOT = Path(__file__).parents[1]
 HEAVY = (
     *("av", "alembic", "numpy", "onnxruntime", "pocketsphinx", "rapidfuzz"),
     *("scipy", "sounddevice", "soundfile", "soxr", "sqlalchemy", "vosk"),
-    *("voicelog.store", "voicelog.recognition"),
+    *("pydantic", "voicelog.model", "voicelog.store", "voicelog.recognition"),
 )
 
 
@@ -49,6 +49,12 @@ def test_reading_a_typed_file_loads_no_listener(tmp_path: Path) -> None:
         "read", "--typed", str(path), "--format", "json", "--data-dir", str(tmp_path)
     )
     assert loaded.isdisjoint(("pocketsphinx", "vosk", "sounddevice", "soundfile", "alembic"))
+
+
+@pytest.mark.parametrize("command", [("words", "list"), ("dogs", "list")])
+def test_a_list_loads_no_sound_and_no_statistics(command: tuple[str, ...], tmp_path: Path) -> None:
+    loaded = loaded_by(*command, "--data-dir", str(tmp_path))
+    assert loaded.isdisjoint(("av", "numpy", "voicelog.analysis.levels", "alembic"))
 
 
 def test_the_help_says_of_each_command_what_its_own_help_begins_with() -> None:
@@ -91,6 +97,61 @@ def test_a_class_name_stands_in_one_file() -> None:
         if isinstance(node, ast.ClassDef)
     )
     assert [name for name, files in found.items() if files > 1] == []
+
+
+def test_events_are_written_in_one_place() -> None:
+    package = Path(voicelog.__file__).parent
+    writes = re.compile(r"\blog\.append\(|\b_log\.append\(|begin_recording\(|finish_recording\(")
+    found = {
+        path.relative_to(package).as_posix()
+        for room in ("app", "live", "web", "cli")
+        for path in (package / room).rglob("*.py")
+        if writes.search(path.read_text(encoding="utf-8"))
+    }
+    assert found == {"app/commit.py"}
+
+
+def sentences(source: str) -> list[str]:
+    """The strings of a module that read like a sentence: four words or more that begin with a
+    capital, or anything that ends like one. Docstrings and the texts of errors are none."""
+    tree = ast.parse(source)
+    passed: set[ast.AST] = set()
+    for node in ast.walk(tree):
+        name = ""
+        if isinstance(node, ast.Call):
+            name = getattr(node.func, "id", getattr(node.func, "attr", ""))
+        of_error = isinstance(node, ast.ClassDef) and node.name.endswith("Error")
+        bare = isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant)
+        if of_error or bare or isinstance(node, ast.Raise) or name.endswith("Error"):
+            passed.update(ast.walk(node))
+    return [
+        f"{node.lineno}: {node.value}"
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and node not in passed
+        if re.match(r"[A-Z][a-z']*( \S+){3}", node.value) or re.search(r" [a-z]+\.$", node.value)
+    ]
+
+
+def test_a_sentence_is_told_from_a_code_and_from_an_error() -> None:
+    lines = (
+        '"""A docstring that says why."""',
+        'a = "Void now; nothing else changed."',
+        'b = "too few values for a trend"',
+        'c = f"{a} may wait and counts in nothing."',
+        'raise ValueError("Found no dog, wanted one of the roster.")',
+    )
+    assert [line[0] for line in sentences("\n".join(lines))] == ["2", "4"]
+
+
+@pytest.mark.parametrize("room", ["model", "session", "analysis", "app", "live", "web"])
+def test_no_room_but_report_makes_sentences(room: str) -> None:
+    package = Path(voicelog.__file__).parent
+    found = [
+        f"{path.relative_to(package)}:{sentence}"
+        for path in (package / room).rglob("*.py")
+        for sentence in sentences(path.read_text(encoding="utf-8"))
+    ]
+    assert found == []
 
 
 def late_imports(source: str) -> list[str]:
@@ -186,5 +247,7 @@ def test_a_wheel_carries_grammars_demo_models_and_migrations(tmp_path: Path) -> 
     assert "voicelog/_shipped/demo_audio/day1-bracken/day1-bracken.opus" in names
     for name in ("artifact/card.toml", "artifact/fusion.json", "artifact/tiny.en-phones.npz"):
         assert f"voicelog/recognition/{name}" in names
+    for name in ("card.toml", "silero-vad.npz", "LICENSE.silero"):
+        assert f"voicelog/recognition/detector/{name}" in names
     assert "voicelog/store/migrations/versions/revision_0001.py" in names
     assert "voicelog/store/migrations/versions/revision_0002.py" in names

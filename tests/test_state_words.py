@@ -16,13 +16,14 @@ pytest.importorskip("starlette", reason="the page needs voicelog[review]")
 from starlette.testclient import TestClient
 
 from tests.analysis.dogs import good
+from tests.app.test_soundcheck import LINE, heard
 from tests.cli.conftest import voicelog as voicelog
 from tests.cli.run import Voicelog, typed_file
-from tests.live.test_soundcheck import LINE, heard
 from tests.report.build import full
 from tests.web.evening import keep, tone
 from voicelog.app.review.review_service import ReviewService
-from voicelog.live import screen, soundcheck
+from voicelog.app.soundcheck import phrase_statuses
+from voicelog.live import screen
 from voicelog.model import Dog, Reading, Status, Utterance
 from voicelog.report import html, markdown, text
 from voicelog.report.data_package import datapackage
@@ -177,8 +178,8 @@ def test_the_live_screen_and_the_soundcheck(page: TestClient, log: Path) -> None
     holds(face)
     assert {mark for mark, _ in entries} == WORDS
     assert "3 reps, 1 to check" in face
-    marks = soundcheck.phrase_statuses(LINE, heard((LINE[1], "accepted"), (LINE[2], "doubtful")))
-    assert {mark for _, mark in marks} == WORDS - {"void"}
+    found = phrase_statuses(LINE, heard((LINE[1], "accepted"), (LINE[2], "doubtful")))
+    assert {status_word(status) for _, status in found} == WORDS - {"void"}
 
 
 def test_the_owners_report_and_the_tables_description() -> None:

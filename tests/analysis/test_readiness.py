@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
-import random
 import re
+from datetime import date
 from typing import Any
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.analysis.dogs import Dog, good, rep, session_digest
+from tests.analysis.dogs import Dog, good, rep, session_digest, stopped
 from voicelog.analysis.criteria import Criteria
-from voicelog.analysis.criterion import Criterion
+from voicelog.analysis.criterion import Criterion, EnoughEvidence, LastCalls
 from voicelog.analysis.readiness import ReadinessStep, readiness
 from voicelog.analysis.session_digest import RepDigest, SessionDigest
 from voicelog.analysis.session_scope import scope_of
 from voicelog.model.domain import STIMULATION
 from voicelog.report.wording.readiness import (
     criterion_words,
+    evidence_note,
     next_words,
     now_words,
     step_note,
@@ -43,63 +44,146 @@ def unmet(step: ReadinessStep) -> list[str]:
     return [criterion_words(one).name for one in step.criteria if not one.met]
 
 
-def test_two_sessions_of_eight_in_ten_are_ready() -> None:
-    step = steps(good(0, came=8), good(1, came=8))["distraction"]
+def six(**more: Any) -> list[SessionDigest]:
+    """As many sessions of nine in ten as it takes."""
+    return [good(day, **more) for day in range(6)]
+
+
+def evidence(step: ReadinessStep) -> EnoughEvidence:
+    one = step.criteria[0]
+    assert isinstance(one, EnoughEvidence)
+    return one
+
+
+def test_six_sessions_of_nine_in_ten_are_ready_and_five_nearly() -> None:
+    step = steps(*six())["distraction"]
     assert (step.verdict, now_words(step), next_words(step)) == ("ready", "none", "low")
-    assert found_in(step.criteria[0]) == "8 of 10 on 1 Mar 2031; 8 of 10 on 2 Mar 2031"
-    assert len(step.criteria[0].reps) == 20
-    assert 0.002 < step.chance < 0.004
+    assert evidence(step).points == 100
+    assert len(step.criteria[0].reps) == 60
+    five = steps(*six()[:5])["distraction"]
+    assert (five.verdict, unmet(five)) == ("nearly", ["evidence"])
+    assert steps(*six()[:2])["distraction"].verdict == "not yet"
 
 
-def test_seven_in_ten_or_one_session_is_not() -> None:
-    assert unmet(steps(good(0, came=8), good(1, came=7))["distraction"]) == ["first call"]
-    assert steps(good(0, came=8), good(1, came=7))["distraction"].verdict == "nearly"
-    assert steps(good(0, came=10))["distraction"].verdict == "not yet"
+@pytest.mark.parametrize(("came", "needed"), [(10, 4), (9, 6), (8, 15)])
+def test_the_better_it_comes_the_sooner_it_is_ready(came: int, needed: int) -> None:
+    ready = [
+        steps(*(good(day, came=came) for day in range(many)))["distraction"].verdict == "ready"
+        for many in range(1, needed + 1)
+    ]
+    assert ready == [False] * (needed - 1) + [True]
 
 
-def test_what_is_missing_is_said() -> None:
-    step = steps(good(0, came=7), good(1, came=9))["distraction"]
+def test_seven_in_ten_are_never_enough() -> None:
+    step = steps(*(good(day, came=7) for day in range(40)))["distraction"]
+    assert evidence(step).points == 0
+
+
+def test_the_points_and_what_is_missing_are_said() -> None:
+    step = steps(good(0, came=8), good(1))["distraction"]
+    assert found_in(step.criteria[0]) == (
+        "24 of 100 points: came 8 of 10, unaided 8 on 1 Mar 2031 (+7); "
+        "came 9 of 10, unaided 9 on 2 Mar 2031 (+18)"
+    )
     assert step_words(step) == (
-        "Nearly ready for low; missing: 1 more session in a row with 8 of 10 at the first call, "
-        "unaided, at none."
+        "Not yet ready for low; missing: about 5 more sessions with 9 of 10 calls unaided, at none."
+    )
+    assert (
+        steps(good(0, came=8), good(1), *(good(2 + n) for n in range(5)))["distraction"].verdict
+        == "ready"
     )
 
 
-def test_nine_reps_are_too_few_however_good() -> None:
-    assert "first call" in unmet(steps(good(0, 9, 9), good(1, 9, 9))["distraction"])
+def test_after_a_bad_session_it_falls_back_and_says_so() -> None:
+    bad = steps(*six(), good(6, came=4))["distraction"]
+    assert bad.verdict == "not yet"
+    assert step_words(bad).startswith("Fell back, and not ready any more for low; missing: about 3")
+    assert "there was enough on 6 Mar 2031, and the calls since took it back" in found_in(
+        bad.criteria[0]
+    )
+    again = steps(*six(), good(6, came=4), *(good(7 + n) for n in range(3)))["distraction"]
+    assert again.verdict == "ready"
+    assert "Fell back" not in step_words(again)
 
 
-def test_a_strong_sign_in_those_sessions_or_since_counts_against_even_in_doubt() -> None:
+def test_however_good_it_was_the_last_ten_calls_have_to_be_good() -> None:
+    days = [*(good(day, came=10) for day in range(20)), good(20, came=4, of=5), good(21, 3, 5)]
+    step = steps(*days)["distraction"]
+    assert unmet(step) == ["evidence", "last calls"]
+    short = steps(*(good(day, came=3, of=3) for day in range(3)))["distraction"]
+    last = next(one for one in short.criteria if isinstance(one, LastCalls))
+    assert (last.met, last.found, last.among) == (False, 9, 9)
+
+
+def test_sessions_of_three_calls_are_enough_when_there_are_more_of_them() -> None:
+    days = [good(day, came=3, of=3) for day in range(6)]
+    assert steps(*days)["distraction"].verdict == "ready"
+    assert unmet(steps(*days[:5])["distraction"]) == ["evidence"]
+
+
+def test_a_day_taken_in_parts_is_one_session() -> None:
+    whole = [good(day, came=10, of=12) for day in range(5)]
+    parts = [
+        one._replace(session=f"{one.session}{part}", reps=one.reps[6 * part : 6 * part + 6])
+        for one in whole
+        for part in (0, 1)
+    ]
+    assert [
+        evidence(steps(*days)["distraction"]).points for days in (whole, parts)
+    ] == pytest.approx([evidence(steps(*whole)["distraction"]).points] * 2)
+
+
+def test_what_is_long_ago_or_has_no_date_says_nothing_of_today() -> None:
+    later = good(80)
+    step = steps(*six(), later)["distraction"]
+    assert evidence(step).old == 6
+    assert found_in(step.criteria[0]) == (
+        "18 of 100 points: came 9 of 10, unaided 9 on 20 May 2031 (+18); "
+        "not counted: 6 sessions too long ago"
+    )
+    assert steps(*six(), today=date(2031, 4, 25))["distraction"].verdict == "ready"
+    assert steps(*six(), today=date(2031, 6, 1))["distraction"].verdict == "not yet"
+    undated = [one._replace(began=None) for one in six()]
+    step = steps(*undated, good(6))["distraction"]
+    assert evidence(step).undated == 6
+    assert "6 sessions without a date" in found_in(step.criteria[0])
+    assert evidence(steps(*undated)["distraction"]).points == 0
+
+
+def test_a_strong_sign_in_the_last_sessions_or_since_counts_against_even_in_doubt() -> None:
     bad = rep(11, "continuous", [4], "complied", [("yelped", "strong", 4)], state="check")
-    marred = good(1)._replace(reps=(*good(1).reps, bad))
-    step = steps(good(0), marred)["distraction"]
+    marred = good(6)._replace(reps=(*good(6).reps, bad))
+    step = steps(*six(), marred)["distraction"]
     assert unmet(step) == ["no strong sign", "little button"]
-    assert found_in(step.criteria[2]) == "0 of 10, then 1 of 10, rising"
-    since = session_digest([bad._replace(drill="stop")], 2)
-    assert unmet(steps(good(0), good(1), since)["distraction"]) == ["no strong sign"]
+    assert found_in(step.criteria[3]) == "0 of 10, then 1 of 10, rising"
+    since = session_digest([bad._replace(drill="stop")], 7)
+    assert unmet(steps(*six(), since)["distraction"]) == ["no strong sign"]
 
 
 def test_much_or_rising_button_is_not_ready_and_unsaid_is_not_none() -> None:
-    assert steps(good(0, button=2), good(1, button=2))["distraction"].verdict == "ready"
-    assert unmet(steps(good(0, button=1), good(1, button=2))["distraction"]) == ["little button"]
-    three = steps(good(0, button=3), good(1, button=3))["distraction"]
-    assert unmet(three) == ["first call", "little button"]
+    fresh = [good(day, came=10) for day in range(6)]
+    pressed = [good(6 + n, came=10, button=2) for n in range(2)]
+    assert steps(*fresh, *pressed)["distraction"].verdict == "ready"
+    rising = [good(6, came=10, button=1), good(7, came=10, button=2)]
+    assert unmet(steps(*fresh, *rising)["distraction"]) == ["little button"]
+    three = steps(*fresh, good(6, button=3), good(7, button=3))["distraction"]
+    assert unmet(three) == ["evidence", "last calls", "little button"]
     unsaid = [
-        one._replace(reps=tuple(r._replace(mode="unknown") for r in one.reps))
-        for one in (good(0), good(1))
+        one._replace(reps=tuple(r._replace(mode="unknown") for r in one.reps)) for one in six()
     ]
     step = steps(*unsaid)["distraction"]
-    assert unmet(step) == ["first call", "little button"]
+    assert unmet(step) == ["evidence", "last calls", "little button"]
     assert "say 'no button' where none was used" in step_words(step)
 
 
-def test_doubtful_reps_are_read_as_not_met() -> None:
-    vague = good(1)._replace(reps=tuple(r._replace(state="check") for r in good(1).reps))
-    first = steps(good(0), vague)["distraction"].criteria[0]
+def test_doubtful_reps_are_read_as_not_met_and_shown() -> None:
+    vague = good(6)._replace(reps=tuple(r._replace(state="check") for r in good(6).reps))
+    first = evidence(steps(*six(), vague)["distraction"])
     assert not first.met
-    assert found_in(first) == (
-        "9 of 10 on 1 Mar 2031; 0 of 10 on 2 Mar 2031 (beside them came: 9 to check)"
-    )
+    assert found_in(first).split("; ")[-3:-1] == [
+        "came 9 of 10, unaided 0 on 7 Mar 2031 (-122",
+        "not met: 10 to check)",
+    ]
 
 
 def calls(day: int, *more: RepDigest) -> SessionDigest:
@@ -120,10 +204,11 @@ PRESSES = {
 def test_a_stimulus_of_any_kind_is_never_a_first_call(press: RepDigest) -> None:
     ignored = [rep(1, "none", [], "ignored")] * 2
     first = steps(*(calls(day, press, press, *ignored) for day in (0, 1)))["distraction"]
-    assert "first call" in unmet(first)
+    assert "evidence" in unmet(first)
     assert found_in(first.criteria[0]) == (
-        "6 of 10 on 1 Mar 2031 (beside them came: 2 with a stimulus); "
-        "6 of 10 on 2 Mar 2031 (beside them came: 2 with a stimulus)"
+        "0 of 100 points: "
+        "came 8 of 10, unaided 6 on 1 Mar 2031 (-16; not met: 2 with a stimulus); "
+        "came 8 of 10, unaided 6 on 2 Mar 2031 (-16; not met: 2 with a stimulus)"
     )
 
 
@@ -141,63 +226,55 @@ def test_a_stimulus_of_any_kind_is_never_a_first_call(press: RepDigest) -> None:
          "no call heard, pressed"],
 )  # fmt: skip
 def test_what_is_not_surely_a_first_call_stays_in_as_not_met(not_met: RepDigest) -> None:
-    for passing, ready in ((2, True), (1, False)):
-        days = [calls(day, *[rep(1)] * passing, *[not_met] * (4 - passing)) for day in (0, 1)]
-        first = steps(*days)["distraction"].criteria[0]
-        assert (first.met, found_in(first).startswith(f"{6 + passing} of 10")) == (ready, True)
+    days = [calls(day, *[rep(1)] * 2, *[not_met] * 2) for day in (0, 1)]
+    step = steps(*days)["distraction"]
+    assert [(one.met, one.of) for one in evidence(step).counts] == [(8, 10), (8, 10)]
+    last = step.criteria[1]
+    assert isinstance(last, LastCalls)
+    assert (last.found, last.among) == (8, 10)
 
 
 def test_a_void_rep_is_left_out() -> None:
     days = [calls(day, *[rep(1)] * 4, rep(1, state="void")) for day in (0, 1)]
-    assert found_in(steps(*days)["distraction"].criteria[0]).startswith("10 of 10")
+    assert [one.of for one in evidence(steps(*days)["distraction"]).counts] == [10, 10]
 
 
-def test_presses_up_to_the_cap_do_not_make_luck_likelier() -> None:
-    """A dog that comes at every second call, pressed twice where it does not, is as seldom
-    ready as one that is never pressed: 3 in 1,000 looks."""
-    chance, looks = random.Random(7), 4000
-    ready = 0
-    for _ in range(looks):
-        days = []
-        for day in (0, 1):
-            tries, pressed = [], 0
-            for n in range(1, 11):
-                alone = chance.random() < 0.5
-                press = not alone and pressed < 2
-                pressed += press
-                outcome = "complied" if alone or press else "ignored"
-                tries.append(
-                    rep(n, "continuous", [2], outcome) if press else rep(n, "none", [], outcome)
-                )
-            days.append(session_digest(tries, day))
-        ready += steps(*days)["distraction"].verdict == "ready"
-    assert ready / looks < 0.008
+def test_presses_where_it_does_not_come_make_no_dog_ready() -> None:
+    """A dog that comes at six calls in ten, pressed at every other: came 10 of 10, never ready."""
+    days = [good(day, came=10, button=4) for day in range(20)]
+    assert evidence(steps(*days)["distraction"]).points == 0
 
 
-def test_the_chance_of_luck_is_told_for_one_look_and_for_ten() -> None:
+def test_the_chance_of_luck_is_told_for_twenty_looks_and_for_ten() -> None:
     step = steps(good(0), good(1))["distraction"]
-    assert (round(step.chance, 3), round(step.chance_ten, 3)) == (0.003, 0.025)
+    assert (round(step.chance, 3), round(step.chance_ten, 3)) == (0.036, 0.012)
+    assert "in 3.6% of cases within 20 sessions of 10" in evidence_note(step)
 
 
 def test_while_a_stop_stands_no_ladder_goes_on() -> None:
-    stop = good(2, button=1)._replace(stops=("over-ceiling",))
-    for step in steps(good(0), good(1), stop).values():
+    stop = stopped(good(6, button=1), "over-ceiling")
+    for step in steps(*six(), stop).values():
         assert step.verdict != "ready"
         assert "no stop stands" in unmet(step)
-    assert steps(good(0), stop, good(3), good(4))["distraction"].verdict == "ready"
+    assert steps(*six(), stop, good(7), good(8))["distraction"].verdict != "ready"
+    corrected = stop._replace(matters=())
+    assert steps(*six(), corrected, good(7), good(8))["distraction"].verdict == "ready"
 
 
 def test_a_session_among_guns_with_the_button_is_not_an_easy_one() -> None:
-    easy = session_digest([rep(n, drill="gun", shot_m=80.0) for n in range(1, 5)], 0)
-    pressed = [rep(n, "continuous", [2], drill="gun", shot_m=80.0) for n in range(1, 5)]
-    assert steps(easy, session_digest(pressed, 1))["gun"].verdict == "not yet"
-    assert steps(easy, session_digest([*easy.reps, pressed[0]], 1))["gun"].verdict == "ready"
+    easy = [
+        session_digest([rep(n, drill="gun", shot_m=80.0) for n in range(1, 6)], day)
+        for day in range(6)
+    ]
+    pressed = [rep(n, "continuous", [2], drill="gun", shot_m=80.0) for n in range(1, 6)]
+    assert unmet(steps(*easy, session_digest(pressed, 6))["gun"]) == ["evidence", "easy sessions"]
+    one = session_digest([*easy[0].reps, *easy[0].reps, pressed[0]], 6)
+    assert steps(*easy, one)["gun"].verdict == "ready"
 
 
 def test_nothing_said_of_distraction_cannot_be_judged() -> None:
     plain = [
-        one._replace(reps=tuple(r._replace(distraction=None) for r in one.reps))
-        for one in (good(0), good(1))
+        one._replace(reps=tuple(r._replace(distraction=None) for r in one.reps)) for one in six()
     ]
     step = steps(*plain)["distraction"]
     assert step.verdict == "not yet"
@@ -218,35 +295,40 @@ def test_birds_want_calls_at_medium_and_a_steady_dog_first() -> None:
             reps=tuple(r._replace(distraction="medium") for r in one.reps)
             + tuple(rep(20 + n, drill="steady", cues=1) for n in range(10))
         )
-        for one in (good(0), good(1))
+        for one in six()
     ]
     assert steps(*medium)["birds"].verdict == "ready"
-    assert steps(good(0), good(1))["birds"].verdict == "not yet"
+    assert steps(*six())["birds"].verdict == "not yet"
 
 
 def test_among_birds_and_guns_two_easy_sessions_in_a_row_are_wanted() -> None:
     easy = [
-        session_digest([rep(n, drill="gun", shot_m=80.0) for n in range(1, 5)], d) for d in (0, 1)
+        session_digest([rep(n, drill="gun", shot_m=80.0) for n in range(1, 6)], d) for d in range(6)
     ]
     flinch = rep(5, "none", [], "complied", [("flinched", "strong", None)], drill="gun")
     assert steps(*easy)["gun"].verdict == "ready"
     assert now_words(steps(*easy)["gun"]) == "last shot at 80 m"
-    assert steps(*easy, session_digest([flinch], 2))["gun"].verdict == "not yet"
-    assert criterion_words(steps(easy[0])["gun"].criteria[0]).missing == "1 more easy session"
+    assert steps(*easy, session_digest([flinch], 6))["gun"].verdict == "nearly"
+    assert criterion_words(steps(easy[0])["gun"].criteria[1]).missing == "1 more easy session"
 
 
 def test_off_the_line_wants_a_trailing_line_and_no_help() -> None:
-    trailing = [good(day, line="trailing") for day in (0, 1)]
+    trailing = six(line="trailing")
     assert steps(*trailing)["off the line"].verdict == "ready"
-    assert steps(good(0), good(1))["off the line"].verdict == "not yet"
-    helped = good(1, line="trailing")
+    assert steps(*six())["off the line"].verdict == "not yet"
+    helped = good(6, line="trailing")
     helped = helped._replace(reps=(*helped.reps, rep(11, "none", [], "helped", line="trailing")))
-    assert "by itself" in unmet(steps(trailing[0], helped)["off the line"])
+    assert unmet(steps(*trailing, helped)["off the line"]) == ["by itself"]
 
 
 def test_the_numbers_can_be_set() -> None:
-    strict = Criteria(ready_passes=10, ready_sessions=3)
-    assert steps(good(0), good(1), rules=strict)["distraction"].verdict == "not yet"
+    assert unmet(steps(*six(), rules=Criteria(ready_passes=10))["distraction"]) == ["last calls"]
+    few = [good(day, came=10) for day in range(4)]
+    assert unmet(steps(*few, rules=Criteria(ready_sessions=5))["distraction"]) == [
+        "evidence", "no strong sign", "little button",
+    ]  # fmt: skip
+    gone = steps(*six(), rules=Criteria(ready_days=14), today=date(2031, 3, 19))["distraction"]
+    assert evidence(gone).old == 4
 
 
 @given(st.integers(0, 300))
@@ -287,6 +369,6 @@ def test_a_steady_dog_needs_no_call() -> None:
             reps=tuple(r._replace(distraction="medium") for r in one.reps)
             + tuple(rep(20 + n, drill="steady", cue=None, cues=0) for n in range(10))
         )
-        for one in (good(0), good(1))
+        for one in six()
     ]
     assert steps(*medium)["birds"].verdict == "ready"

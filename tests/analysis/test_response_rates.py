@@ -24,7 +24,7 @@ def test_neither_a_second_call_nor_a_press_is_a_first_call() -> None:
     assert isinstance(one.first_call, Proportion)
     assert (one.first_call.count, one.first_call.of, one.came) == (1, 5, 3)
     assert isinstance(one.no_button, Proportion)
-    assert (one.no_button.count, one.no_button.of, one.unsaid) == (2, 4, 1)
+    assert (one.no_button.count, one.no_button.of, one.unsaid) == (1, 4, 1)
     assert one.reps == ("s0.1", "s0.2", "s0.3", "s0.4", "s0.5")
 
 

@@ -3,15 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import Any, get_args
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from tests.analysis.dogs import rep as short
 from tests.report.build import rep as full
 from voicelog.analysis.session_digest import RepDigest
-from voicelog.analysis.unaided import asked, came_at_once, stimulated, unaided
-from voicelog.model import Rep
+from voicelog.analysis.unaided import (
+    asked,
+    came_at_once,
+    kept_still,
+    stimulated,
+    surely_unaided,
+    unaided,
+)
+from voicelog.model import Mode, Outcome, Rep
 
 CASES = [
     ({}, (True, True, True, False)),
@@ -20,6 +29,7 @@ CASES = [
     ({"outcome": "ignored"}, (False, False, True, False)),
     ({"outcome": None}, (False, False, False, False)),
     ({"outcome": "unknown"}, (False, False, False, False)),
+    ({"outcome": "helped"}, (False, False, True, False)),
     ({"cues": 2}, (False, False, True, False)),
     ({"cues": 0}, (False, False, False, False)),
     ({"cues": 0, "drill": "steady"}, (True, False, False, False)),
@@ -40,3 +50,30 @@ def test_asked_once_with_no_stimulus_it_came(
 ) -> None:
     one = make(1, **said)
     assert (unaided(one), came_at_once(one), asked(one), stimulated(one)) == is_
+
+
+def test_only_a_sure_rep_passes_and_a_dog_that_was_not_called_only_where_it_has_to_stay() -> None:
+    assert surely_unaided(short(1))
+    assert not surely_unaided(short(1, state="check"))
+    assert not surely_unaided(short(1, state="void"))
+    stayed = short(1, drill="gun", cue=None, cues=0)
+    assert kept_still(stayed)
+    assert not unaided(stayed)
+    assert not kept_still(stayed._replace(mode="unknown"))
+    assert not kept_still(short(1))
+
+
+@given(
+    st.sampled_from(get_args(Mode)),
+    st.sampled_from([*get_args(Outcome), None]),
+    st.integers(0, 3),
+    st.sampled_from([(), (2,)]),
+)
+def test_unaided_is_never_more_than_came_and_never_with_a_stimulus(
+    mode: Mode, outcome: Outcome | None, cues: int, levels: tuple[int, ...]
+) -> None:
+    one = short(1, mode, levels, outcome, cues=cues)
+    if unaided(one):
+        assert came_at_once(one)
+        assert not stimulated(one)
+        assert (one.mode, one.cues) == ("none", 1)

@@ -110,7 +110,8 @@ def code_hash() -> str:
         for room in ("recognition", "grammar", "audio")
         for path in sorted((ROOT / "voicelog" / room).rglob("*.py"))
     ]
-    sources += sorted((ROOT / "voicelog" / "recognition" / "artifact").iterdir())
+    for folder in ("artifact", "detector"):
+        sources += sorted((ROOT / "voicelog" / "recognition" / folder).iterdir())
     grammars = [*(ROOT / "grammars").rglob("*.jsgf"), *GRAMMARS.rglob("*.jsgf")]
     for path in [*sources, *sorted(grammars)]:
         code.update(path.read_bytes())

@@ -45,14 +45,14 @@ def wanted() -> tuple[list[str], list[str]]:
     return [match[1] for match in named if match], [*project["dependencies"], *extras]
 
 
-def has_wheel(requirement: str, python: str, machine: str, folder: str) -> bool:
-    """Whether the index has a wheel of it. Raises CalledProcessError where pip is not there."""
+def have_wheels(requirements: list[str], python: str, machine: str, folder: str) -> bool:
+    """Whether the index has a wheel of each. Without pip, none is found."""
     command = [sys.executable, "-m", "pip", "install", "--quiet", "--dry-run", "--no-deps"]
     command += ["--ignore-installed", "--only-binary", ":all:", "--target", folder]
     command += ["--python-version", python]
     for platform in MACHINES[machine]:
         command += ["--platform", platform]
-    return subprocess.run([*command, requirement], capture_output=True).returncode == 0
+    return subprocess.run([*command, *requirements], capture_output=True).returncode == 0
 
 
 def main() -> int:
@@ -61,8 +61,12 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as folder:
         for python in pythons:
             for machine in MACHINES:
+                # One question for all is much faster; which one is missing is asked then.
+                whole = have_wheels(requirements, python, machine, folder)
                 without = [
-                    one for one in requirements if not has_wheel(one, python, machine, folder)
+                    one
+                    for one in requirements
+                    if not whole and not have_wheels([one], python, machine, folder)
                 ]
                 missing += len(without)
                 said = ", ".join(without) or "none is missing"

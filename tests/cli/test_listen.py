@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -14,9 +14,10 @@ from tests.audio.stand_in import StandIn
 from tests.cli.run import Voicelog
 from tests.recognition.speaking import hiss, say
 from voicelog.app.live_files import live_file, live_folder
+from voicelog.app.open_log import start_after
 from voicelog.audio import microphone
 from voicelog.audio.recorder import Recorder, as_pcm
-from voicelog.cli.listen import check_clock
+from voicelog.report.screen_words import clock_behind_words
 from voicelog.store import Log, Recording
 
 
@@ -97,18 +98,18 @@ def test_a_session_that_was_cut_short_is_completed_from_its_sound(
     assert voicelog("listen", "--resume").out == "Found no session that was cut short.\n"
 
 
-def test_a_clock_before_the_last_recording_is_said(
-    voicelog: Voicelog, bracken: None, tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_clock_before_the_last_recording_is_said(tmp_path: Path) -> None:
+    began = datetime(2026, 4, 18, 7, 30, tzinfo=UTC)
+    early = datetime(2020, 1, 1, tzinfo=UTC)
     with Log.open(tmp_path / "data", now=lambda: datetime.now(UTC)) as log:
-        log.begin_recording(Recording(id="r", started_at=datetime(2026, 4, 18, 7, 30, tzinfo=UTC)))
-        check_clock(log, datetime(2026, 4, 18, 7, 30, 1, tzinfo=UTC))
-        assert capsys.readouterr().err == ""
-        check_clock(log, datetime(2020, 1, 1, tzinfo=UTC))
-    assert capsys.readouterr().err == (
-        "voicelog: Found the clock at 2020-01-01 00:00, before the log's last recording "
+        log.begin_recording(Recording(id="r", started_at=began))
+        log.begin_recording(Recording(id="s", started_at=datetime(2027, 1, 1)))  # of which zone?
+        assert start_after(log, began + timedelta(seconds=1)) is None
+        assert start_after(log, early) == began
+    assert clock_behind_words(early, began) == (
+        "Found the clock at 2020-01-01 00:00, before the log's last recording "
         "(2026-04-18 07:30), wanted it later; set the clock, or the order of sessions will be "
-        "wrong.\n"
+        "wrong."
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import json
 import os
 import wave
 from datetime import datetime
@@ -94,6 +95,21 @@ def test_an_unknown_dog_and_an_empty_log_are_one_sentence_each(
         "voicelog: Found no session of 'Rover' in the log, wanted a dog that has one (Bracken); "
         "correct the name or add a recording.\n",
     )
+
+
+def test_export_writes_the_format_that_was_asked_for(voicelog: Voicelog, tmp_path: Path) -> None:
+    voicelog(
+        "add", "--typed", typed_file(tmp_path, "here", "level two", "came"), "--dog", "Bracken"
+    )
+    for asked, form, has_times in (((), 1, False), (("--contract", "2"), 2, True)):
+        assert voicelog("export", tmp_path / "out", *asked).code == 0
+        written = json.loads((tmp_path / "out" / "voicelog.json").read_text(encoding="utf-8"))
+        (rep,) = written["recordings"][0]["reps"]
+        assert written["format"] == form
+        assert ("times" in rep, "intervals" in rep) == (has_times, has_times)
+    wrong = voicelog("export", tmp_path / "out", "--format", "csv", "--contract", "2")
+    assert wrong.code == 2
+    assert "--contract with --format csv" in wrong.err
 
 
 def test_export_as_tables_has_a_row_for_each_rep(voicelog: Voicelog, tmp_path: Path) -> None:

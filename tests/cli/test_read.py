@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -23,7 +24,11 @@ def test_a_typed_session_comes_out_as_the_contract(voicelog: Voicelog, tmp_path:
         "came",
     )
     result = voicelog("read", "--typed", path, "--dog", "Bracken", "--format", "json")
-    assert (result.code, result.err) == (0, "")
+    assert result.code == 0
+    assert result.err == (
+        "voicelog: Line 3: found 'girl', 'come' (did you mean 'came'?), 'then' (did you mean "
+        "'ten'?), wanted words of the log; left as not understood.\n"
+    )
     document = Document.model_validate_json(result.out)
     assert json.loads(result.out)["format"] == 1
     (recording,) = document.recordings
@@ -87,6 +92,81 @@ def test_every_key_of_the_contract_is_there(voicelog: Voicelog, tmp_path: Path) 
     }
 
 
+DATA = Path(__file__).parent / "data"
+
+
+def test_format_1_is_written_as_it_was(voicelog: Voicelog, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Byte for byte what the version before format 2 printed of the same lines."""
+    monkeypatch.chdir(DATA)
+    said = ("read", "--typed", "contract_1.tsv", "--dog", "Bracken", "--format", "json")
+    wanted = (DATA / "contract_1.json").read_text(encoding="utf-8")
+    for asked in ((), ("--contract", "1")):
+        printed = voicelog(*said, *asked).out
+        made_with = json.loads(printed)["recordings"][0]["grammar"]
+        assert printed == wanted.replace("en-c46aaea5e9", made_with)
+
+
+def test_format_2_is_format_1_and_when_it_happened(
+    voicelog: Voicelog, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(DATA)
+    said = ("read", "--typed", "contract_1.tsv", "--dog", "Bracken", "--format", "json")
+    one = json.loads(voicelog(*said).out)
+    two = json.loads(voicelog(*said, "--contract", "2").out)
+    assert two.pop("format") == 2
+    assert Document.model_validate_json(voicelog(*said, "--contract", "2").out).format == 2
+    times = [rep.pop("times") for rep in two["recordings"][0]["reps"]]
+    intervals = [rep.pop("intervals") for rep in two["recordings"][0]["reps"]]
+    doubts = [rep.pop("doubts") for rep in two["recordings"][0]["reps"]]
+    assert two == {name: value for name, value in one.items() if name != "format"}
+    doubtful = [rep["doubtful"] for rep in two["recordings"][0]["reps"]]
+    assert [bool(whys) for whys in doubts] == doubtful
+    assert times[0] == {
+        "cue_at_s": 12.0,
+        "presses": [{"on_at_s": 15.0, "off_at_s": 19.0, "mode": "continuous", "level": 1}],
+        "turned_at_s": 17.0,
+        "arrived_at_s": 21.0,
+    }
+    assert intervals[0] == {
+        "error_s": 1.0,
+        "answer_time_s": [1.0, 5.0],
+        "stimulus_after_turn_s": [0.0, 4.0],
+        "stimulus_after_arrival_s": [0.0, 0.0],
+        "stimulus_total_s": [2.0, 6.0],
+        "rest_after_strong_s": None,
+    }
+
+
+def test_how_far_the_narrator_may_err_is_set(voicelog: Voicelog, tmp_path: Path) -> None:
+    settings = tmp_path / "settings.toml"
+    settings.write_text("narrator_s = 0.5\n")
+    path = typed_file(tmp_path, "here", "level two", "came")
+    said = ("read", "--typed", path, "--dog", "Wren", "--format", "json", "--contract", "2")
+    (rep,) = json.loads(voicelog(*said, "--settings", settings).out)["recordings"][0]["reps"]
+    assert rep["intervals"]["answer_time_s"] == [3.0, 5.0]
+
+
+def test_the_contract_belongs_to_json(voicelog: Voicelog, tmp_path: Path) -> None:
+    result = voicelog("read", tmp_path / "some.wav", "--contract", "2")
+    assert (result.code, result.out) == (2, "")
+    assert result.err == (
+        "voicelog: Found --contract with --format text, but it belongs to JSON; leave it out, or "
+        "give --format json.\n"
+    )
+
+
+def test_the_schema_in_the_docs_is_that_of_the_contract() -> None:
+    """By its types and their fields: how pydantic writes a type changes with its version."""
+    kept = Path(__file__).parents[2] / "docs" / "contract.schema.json"
+
+    def fields(schema: dict[str, Any]) -> dict[str, list[str]]:
+        types = {"": schema, **schema["$defs"]}
+        return {name: [*one.get("properties", ())] for name, one in types.items()}
+
+    schema = Document.model_json_schema(mode="serialization", by_alias=True)
+    assert fields(json.loads(kept.read_text(encoding="utf-8"))) == fields(schema)
+
+
 def test_near_misses_are_doubtful_with_their_repairs_offered(
     voicelog: Voicelog, tmp_path: Path
 ) -> None:
@@ -105,12 +185,12 @@ def test_near_misses_are_doubtful_with_their_repairs_offered(
 def test_a_bad_file_is_named_and_the_others_go_on(voicelog: Voicelog, tmp_path: Path) -> None:
     good = typed_file(tmp_path, "level two came", name="good.tsv")
     bad = tmp_path / "bad.tsv"
-    bad.write_text("level two came\n")
+    bad.write_text("0:75 level two came\n")
     result = voicelog("read", "--typed", bad, good, "--dog", "Wren", "--format", "json")
     assert result.code == 1
     assert result.err == (
-        f"voicelog: {bad}, line 1: found 'level two came', wanted start_s, end_s and the words, "
-        "parted by tabs, with the end not before the start; correct the line.\n"
+        f"voicelog: {bad}, line 1: found '0:75 level two came', wanted a time such as 0:10, "
+        "0:07:42 or 7:42 am; correct it.\n"
     )
     (recording,) = Document.model_validate_json(result.out).recordings
     assert recording.audio == str(good)
@@ -142,12 +222,29 @@ def test_a_careful_listener_that_is_not_there_is_told(
 
 
 def test_a_time_that_is_none_is_wrong_usage(voicelog: Voicelog, tmp_path: Path) -> None:
-    result = voicelog("read", "--typed", typed_file(tmp_path, "here"), "--at", "yesterday")
+    result = voicelog("read", "--typed", typed_file(tmp_path, "here"), "--at", "soonish")
     assert result.code == 2
     assert result.err == (
-        "voicelog: Found 'yesterday' for --at, wanted a date and time such as "
+        "voicelog: Found 'soonish' for --at, wanted a date and time such as "
         "2026-04-18T07:30; type it like that.\n"
     )
+
+
+def test_a_folder_stands_for_the_notes_in_it_and_a_reckoned_day_is_said_back(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    folder = tmp_path / "field"
+    folder.mkdir()
+    (folder / "a.txt").write_text("7:42 am here l3 c\n", encoding="utf-8")
+    (folder / "b.jpg").touch()
+    result = voicelog("read", folder, "--dog", "Wren", "--at", "24 Nov", "--format", "json")
+    (recording,) = Document.model_validate_json(result.out).recordings
+    assert recording.audio == str(folder / "a.txt")
+    assert recording.started_at is not None
+    assert f"{recording.started_at:%m-%d %H:%M}" == "11-24 07:42"
+    assert recording.reps[0].outcome == "complied"
+    assert "1 file to take; 1 left out" in result.err
+    assert "voicelog: --at '24 Nov' is " in result.err
 
 
 def test_reading_leaves_no_log_behind(voicelog: Voicelog, tmp_path: Path) -> None:

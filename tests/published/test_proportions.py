@@ -1,17 +1,16 @@
 """Wilson intervals against R. G. Newcombe, Statistics in Medicine 17 (1998) 857-872.
 
 The four rows of his table 1 are from memory, method 3 (score, without continuity correction);
-statsmodels, scipy and R's prop.test(correct = FALSE) give the same digits. Chances of a run are
-binomial tails by scipy.
+statsmodels, scipy and R's prop.test(correct = FALSE) give the same digits.
 """
 
 from __future__ import annotations
 
 import pytest
-from scipy.stats import binom, binomtest
+from scipy.stats import binomtest
 from statsmodels.stats.proportion import proportion_confint
 
-from voicelog.analysis.statistics.proportion import Proportion, run_probability, wilson_interval
+from voicelog.analysis.statistics.proportion import Proportion, wilson_interval
 
 
 @pytest.mark.parametrize(
@@ -42,13 +41,3 @@ def test_two_libraries_agree(of: int, confidence: float) -> None:
         assert proportion_confint(count, of, 1 - confidence, method="wilson") == ours
         ci = binomtest(count, of).proportion_ci(confidence, method="wilson")
         assert (ci.low, ci.high) == ours
-
-
-@pytest.mark.parametrize(
-    ("passes", "rate", "chance"),
-    [(8, 0.5, 0.0546875), (9, 0.5, 0.0107422), (8, 0.8, 0.67780), (9, 0.9, 0.73610)],
-)
-def test_the_chance_of_so_many_of_ten(passes: int, rate: float, chance: float) -> None:
-    assert run_probability(passes, 10, rate=rate) == pytest.approx(chance, abs=5e-6)
-    assert run_probability(passes, 10, rate=rate) == pytest.approx(binom.sf(passes - 1, 10, rate))
-    assert run_probability(passes, 10, 2, rate=rate) == pytest.approx(chance**2, abs=1e-5)

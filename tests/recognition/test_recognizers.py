@@ -54,7 +54,7 @@ def a_packaged_model(
 
 def can_run(monkeypatch: pytest.MonkeyPatch, can: bool) -> None:
     monkeypatch.setattr("voicelog.recognition.recognizers._can_run_whisper", lambda: can)
-    monkeypatch.setattr("voicelog.recognition.recognizers._whisper_name", lambda model: model.name)
+    monkeypatch.setattr("voicelog.recognition.recognizers.second_pass_name", lambda name: name)
 
 
 class Careless:

@@ -5,6 +5,8 @@ The speech is a demo recording's, whose voices a program made.
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from importlib.util import find_spec
 from typing import TYPE_CHECKING
 
@@ -81,6 +83,23 @@ def test_its_name_tells_the_engine_its_version_the_model_and_the_layer(
     whisper: WhisperEncoder,
 ) -> None:
     assert whisper.name.startswith("whisper tiny.en, phones 1 (ctranslate2 4.")
+
+
+def test_it_never_loads_the_library_that_asks_its_makers() -> None:
+    """faster-whisper requires ONNX Runtime, for a detector of speech that is not used here."""
+    pytest.importorskip("faster_whisper", reason="needs the extra 'careful'")
+    hears = (
+        "import sys, numpy\n"
+        "from voicelog.recognition.whisper_model import packaged_whisper_model\n"
+        "from voicelog.recognition.trained_artifact import shipped_artifact\n"
+        "from voicelog.recognition.whisper import WhisperEncoder\n"
+        "encoder = WhisperEncoder(packaged_whisper_model(), shipped_artifact().layer())\n"
+        "encoder.load_segment(numpy.zeros(16000, numpy.float32))\n"
+        "assert encoder.phones().size\n"
+        "print('onnxruntime' in sys.modules)"
+    )
+    done = subprocess.run([sys.executable, "-c", hears], capture_output=True, text=True)
+    assert done.stdout == "False\n", done.stderr
 
 
 def test_a_model_that_cannot_be_loaded_is_told_in_one_sentence(tmp_path: Path) -> None:

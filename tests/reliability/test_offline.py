@@ -47,6 +47,7 @@ TALKS = {
     *("urllib", "ftplib", "imaplib", "poplib", "smtplib", "telnetlib", "xmlrpc", "webbrowser"),
     *("aiohttp", "anyio", "h11", "httpcore", "httpx", "huggingface_hub", "requests", "urllib3"),
     *("uvicorn", "websockets", "wsproto"),
+    "onnxruntime",  # looks up a host of its makers some seconds after it was loaded
 }
 """Modules by which a program talks to another machine, or is talked to, whole or in part."""
 HANDS_ON = {"ctypes", "subprocess"}

@@ -9,17 +9,22 @@ import sys
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
+from typing import Literal
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from tests.analysis.dogs import UNIT, Dog, good, rep, session_digest
 from voicelog.analysis.session_digest import SessionDigest
 from voicelog.model import Dog as Profile
 from voicelog.report.owner_pdf import NoTypstError, pdf
 from voicelog.report.owner_report import OwnerReport, build
+from voicelog.report.wording.story import SITUATIONS
 from voicelog.safety.settings import Settings
 
-TODAY = date(2031, 5, 1)
+TODAY = date(2031, 3, 20)
+LADDER = tuple(SITUATIONS)
 JUNO = Profile(name="Juno", transmitter=UNIT, cues=("here", "kom"))
 
 
@@ -45,10 +50,14 @@ def test_what_it_does_and_what_not_follow_from_its_calls() -> None:
 
 def test_a_call_that_took_the_collar_is_not_promised() -> None:
     one = report(good(0, came=6, button=4), good(1, came=6, button=4))
-    assert "Coming where nothing is going on: 12 of 20 at the first call. Not sure yet." in (
-        one.not_yet
-    )
-    assert "it came at the first call, without the collar's help, 12 times of 20." in words(one)
+    assert (
+        "Coming where nothing is going on: 12 of 20 at the first call (and 8 with the collar's "
+        "help, or that not said). Not sure yet."
+    ) in one.not_yet
+    assert (
+        "came after one call 20 times of 20 where nothing is going on, 12 of them surely without "
+        "the collar's help, which is few"
+    ) in words(one)
     stops = [rep(n, "vibrate" if n > 5 else "none", drill="stop") for n in range(1, 13)]
     assert "Stop: done" not in words(report(session_digest(stops)))
 
@@ -72,6 +81,8 @@ def test_how_it_was_trained_tells_of_the_collar_and_what_went_wrong() -> None:
         "The safety rules of the log called for a stop in 1 session, the last on 1 Mar 2031.",
         "The skin under the collar was red, last on 1 Mar 2031.",
         "It ignored what it was asked, left or broke 2 times.",
+        "Not settled yet: skin red on 1 Mar 2031.",
+        "Not settled yet: a stop was called on 1 Mar 2031.",
     )
 
 
@@ -82,12 +93,73 @@ def test_a_dog_trained_without_a_collar_is_said_to_be() -> None:
 def test_there_is_no_level_to_dial() -> None:
     one = report(*Dog(3, stress=8).sessions(12))
     assert not re.search(r"\blevel\b|\bdial|\bceiling\b", words(one), re.IGNORECASE)
-    assert "Do not put one on" in words(one)
+    assert "Do not put a collar on to make it come" in words(one)
+
+
+@pytest.mark.parametrize(
+    ("told", "said"), [("home", "goes home with the dog"), ("stays", "not part of what you take")]
+)
+def test_whether_the_collar_goes_home_is_said_only_when_told(
+    told: Literal["home", "stays"], said: str
+) -> None:
+    pressed = good(0, button=2)
+    assert said in words(build([pressed], JUNO, Settings(), TODAY, collar=told))
+    assert not re.search(r"goes home|take home", words(report(pressed)))
+
+
+# --- today -----------------------------------------------------------------------------
+
+
+def calls(day: int, came: int, of: int, distraction: str) -> SessionDigest:
+    return good(day, came=came, of=of, distraction=distraction)
+
+
+def test_easy_early_weeks_promise_nothing_today() -> None:
+    early = [calls(day, 10, 10, "none") for day in (-60, -59)]
+    one = report(*early, calls(1, 4, 10, "medium"), calls(2, 3, 10, "medium"))
+    assert one.does == ("Nothing yet that Juno does surely enough to promise it.",)
+    assert [bar.name for bar in one.bars] == ["with more going on"]
+    assert "Coming where nothing is going on: not tried lately, do not rely on it." in one.not_yet
+
+
+def test_what_it_does_where_a_lot_goes_on_is_not_doubted_where_less_does() -> None:
+    one = report(calls(0, 2, 3, "none"), calls(1, 9, 10, "high"))
+    assert one.does == ("Comes at the first call with a lot going on: 9 of 10.",)
+    assert not any(line.startswith("Coming") for line in one.not_yet)
+
+
+def test_what_fails_where_less_goes_on_is_not_promised_where_more_does() -> None:
+    one = report(calls(0, 4, 10, "low"), calls(1, 9, 10, "high"))
+    assert not any(line.startswith("Comes") for line in one.does)
+    assert (
+        "Coming with a lot going on: 9 of 10 at the first call. Not with a little going on "
+        "either, so not sure yet."
+    ) in one.not_yet
+
+
+def test_what_is_weeks_old_says_so() -> None:
+    one = build([good(0)], JUNO, Settings(), date(2031, 6, 1))
+    assert one.does[0] == "As of 13 weeks ago, when it was last called in training:"
+
+
+COUNTS = st.tuples(st.sampled_from(LADDER), st.integers(0, 14), st.integers(0, 14))
+
+
+@given(st.lists(COUNTS, max_size=8))
+@settings(max_examples=80, deadline=None)
+def test_of_one_situation_one_thing_is_said(worked: list[tuple[str, int, int]]) -> None:
+    sessions = [calls(5 * day, min(came, of), of, at) for day, (at, came, of) in enumerate(worked)]
+    one = build(sessions, JUNO, Settings(), date(2031, 4, 20))
+    for situation in SITUATIONS.values():
+        does = [line for line in one.does if line.endswith(".") and f"call {situation}" in line]
+        not_yet = [line for line in one.not_yet if line.startswith(f"Coming {situation}:")]
+        assert len(does) + len(not_yet) <= 1
+        assert does or not_yet or any(line.startswith("Comes") for line in one.does)
 
 
 def test_nothing_on_record_promises_nothing() -> None:
     one = report()
-    assert one.in_short == ("Nothing is on record of Juno yet, so nothing can be said here.",)
+    assert one.in_short == ("No call of Juno is on record yet, so nothing can be said here.",)
     assert one.does == ("Nothing yet that Juno does surely enough to promise it.",)
 
 

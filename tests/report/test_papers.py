@@ -10,14 +10,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from tests.analysis.dogs import UNIT, Dog, good, rep, session_digest
+from tests.analysis.dogs import UNIT, Dog, good, rep, session_digest, stopped
 from tests.report.test_html import read
 from voicelog.analysis.kennel import kennel
 from voicelog.analysis.session_digest import SessionDigest
 from voicelog.model import Dog as Profile
 from voicelog.model import Transmitter
 from voicelog.report import kennel_paper, paper_html, paper_text, plan_paper, progress_paper
-from voicelog.report.paper import Paper, RepRef
+from voicelog.report.paper import Paper, SoundReference
 from voicelog.report.session_plots_svg import plot_svg
 from voicelog.safety.cautions import SHORT
 from voicelog.safety.settings import Settings
@@ -96,7 +96,7 @@ def test_every_line_with_a_count_leads_to_its_reps(seed: int, stress: float) -> 
     for section in made.sections:
         for line in section.lines:
             assert set(line.reps) <= set(made.refs)
-            if re.search(r"of \d+ reps|first call \d+ of \d+", line.words):
+            if re.search(r"of \d+ reps|came \d+ of", line.words):
                 assert line.reps, line.words
 
 
@@ -108,7 +108,7 @@ def test_few_reps_look_like_few_reps() -> None:
     assert 'class="few' in paper_html.render(made)
     calls = next(line for section in made.sections for line in section.lines if "first call" in
                  line.words and line.label == "recall")  # fmt: skip
-    assert "first call 0 of 4 (too few for a share) unaided (came 4)" in calls.words
+    assert "came 4 of 4 at the first call, unaided 0 (too few for a share)" in calls.words
 
 
 def test_changed_thresholds_and_cautions_stand_on_every_paper() -> None:
@@ -131,10 +131,11 @@ def test_no_paper_asks_for_a_press(seed: int) -> None:
 
 
 def test_a_stop_that_stands_is_the_first_line_of_plan_and_kennel() -> None:
-    session_digests = [good(0), good(1), good(2, button=1)._replace(stops=("over-ceiling",))]
-    first = plan_paper.build(session_digests, JUNO, Settings(), TODAY).sections[0].lines[0]
+    session_digests = [good(0), good(1), stopped(good(2, button=1), "over-ceiling")]
+    none, first = plan_paper.build(session_digests, JUNO, Settings(), TODAY).sections[0].lines[:2]
+    assert (none.label, none.words, none.mark) == ("button", "None: a stop stands.", "stop")
     assert (first.label, first.mark) == ("stop", "stop")
-    assert first.words == "Stop on 3 Mar 2031: over-ceiling."
+    assert first.words == "A level above the ceiling on 3 Mar 2031: open."
     dogs = {"Asta": [good(60)], "Juno": session_digests}
     found = kennel(dogs, [JUNO, Profile(name="Asta", transmitter=UNIT)], {"": Settings()}, TODAY)
     top = kennel_paper.build(found, dogs, Settings()).sections[0]
@@ -144,7 +145,6 @@ def test_a_stop_that_stands_is_the_first_line_of_plan_and_kennel() -> None:
         first.words,
     )
     text = text_of(plan_paper.build(session_digests, JUNO, Settings(), TODAY))
-    assert "None in this session." in text
     assert "no higher than" not in text
 
 
@@ -209,7 +209,7 @@ def test_html_is_sound_and_every_name_is_escaped() -> None:
 
 
 def test_every_rep_links_to_its_sound_where_there_is_one() -> None:
-    def link(ref: RepRef) -> str | None:
+    def link(ref: SoundReference) -> str | None:
         return f"sound/{ref.recording}.wav#t={ref.start_s:g}" if ref.number < 6 else None
 
     page = paper_html.render(paper(good(0)), link=link)
@@ -255,10 +255,14 @@ def test_a_dog_that_never_met_a_level_has_no_plot_of_levels() -> None:
 
 
 def test_no_session_today_stands_alone() -> None:
-    sore = good(0)._replace(skin="sore")
+    sore = stopped(good(0)._replace(skin="sore"))
     (section,) = plan_paper.build([sore], JUNO, Settings(), TODAY).sections
-    assert section.lines[0].words == "No session today."
-    assert all(line.label not in ("drill", "button") for line in section.lines)
+    assert [line.words for line in section.lines[:3]] == [
+        "None: a stop stands.",
+        "Skin sore on 1 Mar 2031: open.",
+        "No session today.",
+    ]
+    assert all(line.label not in ("drill", "warm-up") for line in section.lines)
 
 
 def test_the_kennel_names_who_is_due_longest_first() -> None:

@@ -13,7 +13,7 @@ import pytest
 
 import voicelog.analysis
 from tests.analysis.dogs import UNIT, good
-from voicelog.analysis.criterion import Criterion, FirstCalls
+from voicelog.analysis.criterion import Criterion, EnoughEvidence
 from voicelog.analysis.levels import ceiling
 from voicelog.analysis.overview import overview
 from voicelog.analysis.plan import Aim
@@ -22,7 +22,8 @@ from voicelog.analysis.reason import Reason, ReasonCode
 from voicelog.analysis.session_scope import scope_of
 from voicelog.analysis.statistics.unknown import Unknown, UnknownCode
 from voicelog.model import Dog, Transmitter
-from voicelog.report.wording.levels import ceiling_words, describe_steps
+from voicelog.report.wording.dial import describe_steps
+from voicelog.report.wording.levels import ceiling_words
 from voicelog.report.wording.readiness import criterion_words
 from voicelog.report.wording.reasons import aim_words, reason_words
 from voicelog.report.wording.records import worded
@@ -83,8 +84,8 @@ def test_every_aim_has_words() -> None:
 
 
 def test_every_kind_of_criterion_has_words() -> None:
-    where = {"where": None, "passes": 8, "of": 10, "sessions": 2}
-    assert criterion_words(FirstCalls(met=False, **where)).name == "first call"
+    one = EnoughEvidence(met=False, where=None, wanted=100, sessions=2, days=56)
+    assert criterion_words(one).name == "evidence"
     with pytest.raises(TypeError, match="no words for Criterion"):
         criterion_words(Criterion(met=True))
 
@@ -119,7 +120,7 @@ def test_for_other_programs_the_words_stand_where_they_always_stood() -> None:
     found = worded(overview(sessions, Dog(name="Juno", transmitter=UNIT), Settings()))
     assert list(found) == [
         "dog", "notes", "ceiling", "levels", "shares", "times", "baseline", "course", "readiness",
-        "plan",
+        "plan", "story", "matters",
     ]  # fmt: skip
     assert list(found["ceiling"]) == ["level", "none_left", "why", "strong", "lowered"]
     assert list(found["course"][0]) == [

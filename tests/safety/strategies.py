@@ -23,6 +23,10 @@ SAYING = st.one_of(
     st.sampled_from(["nothing", "neck twitch", "treat", "retrieve", "praised"]),
     st.sampled_from(["collar fitted", "collar stripped", "collar slipped", "collar turned"]),
     st.sampled_from(["fit check", "no contact", "contact solid"]),
+    st.sampled_from(
+        ["fit check four fingers", "fit check two fingers", "test failed", "test good"]
+    ),
+    st.sampled_from(["coat wet", "coat dry", "committed", "tone"]),
     st.sampled_from(["skin clear", "skin red", "skin sore"]),
     st.sampled_from(["distraction none", "distraction low", "distraction high birds"]),
     st.sampled_from(["drill recall", "drill gun", "drill find level", "shot 80 metres"]),
@@ -36,7 +40,7 @@ def fields(draw: st.DrawFn, doubt: bool = True) -> Field:
     field = Field(DOG)
     for words in draw(st.lists(SAYING, min_size=1, max_size=30)):
         if draw(st.integers(0, 9)) == 0:
-            field.wait(12.0)
+            field.wait(draw(st.sampled_from([0.7, 12.0, 70.0])))
         field.say(words)
         if doubt and draw(st.integers(0, 2)) == 0:
             field.doubt()

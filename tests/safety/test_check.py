@@ -3,6 +3,7 @@
 import re
 from collections import Counter
 from datetime import datetime
+from typing import get_args
 
 import pytest
 from hypothesis import given
@@ -10,6 +11,8 @@ from hypothesis import given
 from voicelog.analysis.criteria import Criteria
 from voicelog.model import Finding, Session
 from voicelog.safety import RULES, Settings, Thresholds, check, history_of, rule_named
+from voicelog.safety.check import rules_with
+from voicelog.safety.rule import LiveManner
 
 from .ask import KNOWN
 from .build import Field
@@ -28,6 +31,9 @@ def test_every_rule_is_there_once() -> None:
         "stress-weak", "stress-level-again", "not-rolled-back", "held-long",
         "no-reaction-rising", "three-failed", "uncued", "ended-failed", "too-many", "too-long",
         "too-young", "gun", "bird", "wear-long", "same-site", "skin", "heat",
+        "kept-on", "pressed-after-turn", "no-time-to-answer", "every-call",
+        "fit-wrong", "test-failed", "coat-wet", "raised-unfelt", "climbed", "no-rest",
+        "fear-went-on", "vibrate-often", "vibrate-long", "vibrate-young", "many-sessions",
         "creeping", "stress-rising", "step-skipped", "button-not-falling",
     }  # fmt: skip
 
@@ -101,3 +107,20 @@ def test_a_month_of_good_sessions_is_left_in_peace() -> None:
     assert len(past) == 40
     assert severities["stop"] == 0
     assert severities["caution"] <= 4
+
+
+def test_how_a_live_session_treats_which_rule() -> None:
+    """What is said into an open rep, by time alone or of every press is chosen, never a side
+    effect: a new rule with such a manner is named here."""
+    manners = {manner: set(rules_with(manner)) for manner in get_args(LiveManner)}
+    assert manners == {
+        "each press": {
+            *("bird", "fear-went-on", "gun", "stress-level-again", "too-many", "too-young"),
+            "vibrate-young",
+        },
+        "lasting": {"held-long", "vibrate-long", "wear-long"},
+        "by time": {"held-long", "too-long", "wear-long"},
+        "while pressed": {"held-long"},
+        "read back": {"over-range", "step-big"},
+        "at once": {"stress-strong"},
+    }

@@ -130,6 +130,22 @@ SAME_DAY = KNOWN.model_copy(
             Field(SMALL).say("level 2").say("?level 3").say("?came").say("?level 4 came"),
             KNOWN,
         ),
+        (
+            "not-rolled-back",
+            Field(SMALL).say("level 1 came").say("?level 1").say("?level 3"),
+            KNOWN,
+        ),
+        (
+            "not-rolled-back",
+            Field(SMALL).say("level 1 came").say("?distraction none").say("?level 3"),
+            KNOWN,
+        ),
+        (
+            "start-high",
+            Field().say("?distraction high").say("?here level 6"),
+            KNOWN.model_copy(update={"answered": {"": 2, "high": 9}}),
+        ),
+        ("uncued", Field().say("?drill find level").say("?level 2"), KNOWN),
         ("held-long", Field().say("here level 2").say("?thumb off").say("?thumb off"), KNOWN),
         (
             "no-reaction-rising",

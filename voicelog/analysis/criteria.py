@@ -28,14 +28,21 @@ class Criteria(FrozenModel):
     look_back: int = threshold_field(
         10, 4, 40, "sessions that levels, times and shares look back on; common practice"
     )
+    recent_weeks: int = threshold_field(
+        4, 2, 12, "weeks before the newest session that say what a dog does today; common practice"
+    )
     ready_passes: int = threshold_field(
-        8, 6, 10, "first-call recalls among the last ready_of that count as ready; common practice"
+        8, 6, 10, "calls among the last ready_of that have to be unaided; common practice"
     )
     ready_of: int = threshold_field(
-        10, 10, 20, "recalls of a session that readiness is read from; common practice"
+        10, 10, 20, "last calls that have to be good now, beside the evidence; common practice"
     )
     ready_sessions: int = threshold_field(
-        2, 2, 5, "sessions in a row that must be so before a step; common practice"
+        2, 2, 5, "last sessions without a strong sign and with little button, and days that the "
+        "evidence has to come from, at least; common practice"
+    )  # fmt: skip
+    ready_days: int = threshold_field(
+        56, 14, 182, "days after which a session says nothing of readiness; common practice"
     )
     ready_button: int = threshold_field(
         2, 0, 3, "reps with the button among the last ready_of, at most; common practice"
@@ -43,6 +50,10 @@ class Criteria(FrozenModel):
     answered_reps: int = threshold_field(
         3, 2, 10, "reps answered at a level before it counts as evidence; common practice"
     )
+    fade_weeks: int = threshold_field(
+        2, 1, 8, "weeks without recalls answered in the dog's mode for each of which a plan starts "
+        "a step lower; common practice"
+    )  # fmt: skip
     strong_chance: float = threshold_field(
         0.05, 0.01, 0.2, "chance of a strong sign at which a fitted curve lowers the ceiling"
     )
@@ -61,7 +72,7 @@ class Criteria(FrozenModel):
         "133:228-234, 2011)"
     )  # fmt: skip
     stuck_sessions: int = threshold_field(
-        6, 3, 20, "sessions at one distraction without being ready that call a dog stuck"
+        10, 3, 20, "sessions at one distraction without being ready that call a dog stuck"
     )
     litter_pups: int = threshold_field(
         8, 8, 20, "pups of a litter before anything is said of the litter; common practice"

@@ -17,7 +17,8 @@ __all__ = [
     "CallCount",
     "Criterion",
     "EasySessions",
-    "FirstCalls",
+    "EnoughEvidence",
+    "LastCalls",
     "LittleButton",
     "NoStopStands",
     "NoStrongSign",
@@ -27,23 +28,34 @@ __all__ = [
 
 class WorkedUnder(FrozenModel):
     """Under what a criterion counts calls: at a distraction, at it or above, on a trailing line at
-    it, or in drill steady. `distraction` is None where it was not said."""
+    it, in drill steady, among birds or with gunfire. `distraction` is None where none was said."""
 
-    kind: Literal["distraction", "distraction or above", "trailing line", "drill steady"]
+    kind: Literal[
+        "distraction",
+        "distraction or above",
+        "trailing line",
+        "drill steady",
+        "among birds",
+        "with gunfire",
+    ]
     distraction: str | None = None
 
 
 class CallCount(FrozenModel):
-    """The calls of one session: `met` of `of` were answered unaided, and surely. Beside them it
-    came in `doubtful` reps, in `stimulated` ones, and in `unsaid` ones of which the button was
-    not said."""
+    """The calls of one day: `met` of `of` were answered unaided, and surely, which is worth so
+    many `points`. It came after one call in `came` of them. Of those not met, `doubtful` are to
+    check; in `stimulated` of the others there was a stimulus, in `unsaid` the button was not said,
+    in `unended` the outcome was not (a call may be of two of these)."""
 
-    day: date | None
+    day: date
     met: int
     of: int
+    points: float
+    came: int
     doubtful: int
     stimulated: int
     unsaid: int
+    unended: int
 
 
 class ButtonCount(FrozenModel):
@@ -65,30 +77,51 @@ class Criterion(FrozenModel):
     reps: tuple[str, ...] = ()
 
 
-class FirstCalls(Criterion):
-    """`passes` of the last `of` calls unaided in each of `sessions` in a row; `run` sessions in a
-    row, the last of all among them, were so. `where` is None where no distraction was said."""
+class EnoughEvidence(Criterion):
+    """`wanted` points, of at least `sessions` sessions (the calls of one day) of the last `days`
+    days; `points` are there now.
+
+    `counts` are those sessions, oldest first. `full` is the last day on which there was enough,
+    where there no longer is. `old` sessions are longer ago than that and `undated` have no day:
+    neither is counted. `where` is None where no distraction was said.
+    """
 
     where: WorkedUnder | None
+    points: float = 0.0
+    wanted: float
+    sessions: int
+    days: int
+    counts: tuple[CallCount, ...] = ()
+    full: date | None = None
+    old: int = 0
+    undated: int = 0
+
+
+class LastCalls(Criterion):
+    """`passes` of the last `of` calls unaided, whatever sessions they are of: `found` of `among`
+    were."""
+
+    where: WorkedUnder
     passes: int
     of: int
-    sessions: int
-    counts: tuple[CallCount, ...] = ()
-    run: int = 0
+    found: int
+    among: int
 
 
 class NoStrongSign(Criterion):
-    """No strong sign since the first of those sessions; `reps` are those that had one of `signs`.
-    `seen`: whether there was any such session."""
+    """No strong sign since the first of the last `sessions`; `reps` are those that had one of
+    `signs`. `seen`: whether there was any such session."""
 
+    sessions: int
     seen: bool
     signs: tuple[str, ...]
 
 
 class LittleButton(Criterion):
-    """At most `most` of the last `of` calls of each of those sessions with a stimulus, not
+    """At most `most` of the last `of` calls of each of the last `sessions` with a stimulus, not
     rising."""
 
+    sessions: int
     most: int
     of: int
     counts: tuple[ButtonCount, ...]
@@ -97,9 +130,10 @@ class LittleButton(Criterion):
 
 
 class ByItself(Criterion):
-    """No line help, peeling off or breaking; `reps` are those that had it. `seen`: whether there
-    was any such session."""
+    """No line help, peeling off or breaking in the last `sessions`; `reps` are those that had it.
+    `seen`: whether there was any such session."""
 
+    sessions: int
     seen: bool
 
 

@@ -7,8 +7,8 @@ one walk.
 
 The ceiling is one step (`voicelog.model.dial.step_down`) under the lowest level with a strong
 sign. A strong sign counts from every drill and mode of that transmitter, at any time, even from a
-doubtful rep: where stress is concerned doubt counts against the level. A fitted curve may lower
-the ceiling, never raise it.
+doubtful rep: where stress is concerned doubt counts against the level. So does one in a deleted
+session whose matter still stands. A fitted curve may lower the ceiling, never raise it.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from itertools import pairwise
 from typing import Literal
 
 from voicelog.analysis.criteria import Criteria
+from voicelog.analysis.open_matters import OpenMatter
 from voicelog.analysis.session_digest import RepDigest, SessionDigest
 from voicelog.analysis.session_scope import (
     RepInSession,
@@ -45,7 +46,7 @@ from voicelog.analysis.statistics.up_down import (
     midpoints,
     reversals,
 )
-from voicelog.model import FrozenModel, Mode
+from voicelog.model import FrozenModel, Mode, Transmitter
 from voicelog.model.dial import step_down
 from voicelog.model.domain import FIND_LEVEL, STIMULATION
 
@@ -106,6 +107,8 @@ class LevelSeries(FrozenModel):
     of: int
     doubtful: int
     void: int
+    mixed: int
+    """Sure ones left out, in which it was both tapped and held at a level."""
     at: tuple[LevelCount, ...]
     noticed: CombinedEstimate
     answered: CombinedEstimate | None
@@ -156,15 +159,27 @@ def level_series(scope: SessionScope, criteria: Criteria) -> tuple[LevelSeries, 
     return tuple(found)
 
 
-def ceiling(scope: SessionScope, criteria: Criteria, profile: int | None = None) -> Ceiling:
-    """The ceiling that the reps on this transmitter offer; `profile` is the dog's own."""
-    if not scope.session_digests:
+def ceiling(
+    scope: SessionScope,
+    criteria: Criteria,
+    profile: int | None = None,
+    dial: Transmitter | None = None,
+) -> Ceiling:
+    """The ceiling that the reps of a scope offer, and what is kept of deleted ones among its
+    matters; `profile` is one that was set. The steps are those of `dial`, or of the newest
+    session's transmitter."""
+    kept = [one for one in scope.matters if one.deleted and one.stands and one.matter.levels]
+    if not scope.session_digests and not kept:
         return Ceiling(
             level=profile, none_left=False, basis="no session", strong=None, lowered=None
         )
-    unit = scope.session_digests[-1].transmitter
+    last = scope.session_digests[-1:]
+    unit = dial or (last[0].transmitter if last else kept[0].matter.transmitter)
     reps = [one for one in all_reps(scope.session_digests) if one.rep.state != "void"]
-    strong = _lowest_strong(reps)
+    strong = _lowest_kept(kept)
+    seen = _lowest_strong(reps)
+    if strong is None or (seen is not None and seen.level <= strong.level):
+        strong = seen
     level: int | None = None
     basis: Literal["reps", "profile"] = "reps"
     lowered = curve = None
@@ -210,7 +225,8 @@ def _series(
     session_digests: Sequence[SessionDigest],
 ) -> LevelSeries:
     drill, mode, distraction = key
-    sure = [one for one in reps if one.rep.state == "sure"]
+    said = [one for one in reps if one.rep.state == "sure"]
+    sure = [one for one in said if not one.rep.mixed]
     taps = drill == FIND_LEVEL
     names = dict.fromkeys(one.rep.handler for one in sure if one.rep.handler)
     return LevelSeries(
@@ -225,6 +241,7 @@ def _series(
         of=len(sure),
         doubtful=sum(one.rep.state == "check" for one in reps),
         void=sum(one.rep.state == "void" for one in reps),
+        mixed=len(said) - len(sure),
         at=_at_levels(sure, taps),
         noticed=_noticed(sure, taps),
         answered=None if taps else _answered(sure),
@@ -392,11 +409,32 @@ def _lowest_strong(reps: Sequence[RepInSession]) -> LowestStrongSign | None:
     )
 
 
+def _lowest_kept(kept: Sequence[OpenMatter]) -> LowestStrongSign | None:
+    """What is kept of the strong signs of deleted sessions."""
+    lowest = min(kept, key=lambda one: one.matter.levels[0], default=None)
+    if lowest is None:
+        return None
+    return LowestStrongSign(
+        level=lowest.matter.levels[0],
+        sign=next(iter(lowest.matter.names), "strong sign"),
+        day=lowest.day,
+        times=1,
+        sure=not lowest.matter.on_doubt,
+        reps=(),
+    )
+
+
 def _curve_ceiling(reps: Sequence[RepInSession], chance: float) -> int | None:
-    """The highest level at which the fitted chance of a strong sign is no more than `chance`."""
+    """The highest level at which the fitted chance of a strong sign is no more than `chance`: a
+    curve of the taps and one of the held presses, and the lower of the two."""
+    found = [_mode_ceiling(reps, mode, chance) for mode in sorted(STIMULATION)]
+    return min((level for level in found if level is not None), default=None)
+
+
+def _mode_ceiling(reps: Sequence[RepInSession], mode: str, chance: float) -> int | None:
     walks, session_digests = [], []
     for one in reps:
-        if one.rep.mode not in STIMULATION or not one.rep.levels:
+        if one.rep.mode != mode or one.rep.mixed or not one.rep.levels:
             continue
         strong = [level for level, _ in strong_levels(one.rep)]
         walk = censored_level([min(strong)] if strong else [max(one.rep.levels)], bool(strong))

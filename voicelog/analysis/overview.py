@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from datetime import date
 
 from voicelog.analysis.criteria import Criteria
-from voicelog.analysis.levels import Ceiling, LevelSeries, ceiling, level_series
+from voicelog.analysis.dog_ceiling import dog_ceiling
+from voicelog.analysis.levels import Ceiling, LevelSeries, level_series
 from voicelog.analysis.measure_series import (
     Baseline,
     MeasureSeries,
@@ -14,6 +15,7 @@ from voicelog.analysis.measure_series import (
     current_distraction,
     measure_series,
 )
+from voicelog.analysis.open_matters import OpenMatter
 from voicelog.analysis.plan import Plan, plan
 from voicelog.analysis.readiness import ReadinessStep, readiness
 from voicelog.analysis.response_rates import ResponseRates, drills, response_rates
@@ -27,6 +29,7 @@ from voicelog.analysis.session_scope import (
     scope_of,
 )
 from voicelog.analysis.statistics.unknown import Unknown
+from voicelog.analysis.story import Story, story
 from voicelog.model import Dog, FrozenModel
 
 __all__ = ["DogOverview", "overview"]
@@ -45,6 +48,8 @@ class DogOverview(FrozenModel):
     course: tuple[MeasureSeries, ...]
     readiness: tuple[ReadinessStep, ...]
     plan: Plan
+    story: Story
+    matters: tuple[OpenMatter, ...]
 
 
 def overview(
@@ -52,9 +57,12 @@ def overview(
     dog: Dog,
     criteria: Criteria,
     today: date | None = None,
+    matters: Sequence[OpenMatter] | None = None,
 ) -> DogOverview:
-    """Everything that the analysis says of a dog; pure."""
-    scope = scope_of(session_digests, today)
+    """Everything that the analysis says of a dog; pure. `matters` is its list of open matters
+    (None: as the sessions left them)."""
+    scope = scope_of(session_digests, today, matters)
+    unit = scope.session_digests[-1].transmitter if scope.session_digests else None
     worked = drills(scope, criteria)
     main = worked[0] if worked else "recall"
     at = current_distraction(scope, criteria, main)
@@ -69,16 +77,18 @@ def overview(
         )
         if has_call_and_outcome(one.rep, main)
     ]
-    steps = readiness(scope, criteria, dog.reached) if scope.session_digests else ()
+    steps = readiness(scope, criteria, dog.reached, today=today) if scope.session_digests else ()
     return DogOverview(
         dog=dog.name,
         notes=scope.notes,
-        ceiling=ceiling(scope, criteria, dog.ceiling),
+        ceiling=dog_ceiling(session_digests, dog, criteria, unit, scope.matters),
         levels=level_series(scope, criteria),
         shares=tuple(one for drill in worked for one in response_rates(scope, criteria, drill)),
         times=tuple(times(scope, criteria, drill) for drill in worked),
         baseline=baseline(scope, main, now),
         course=measure_series(scope, main, at) if worked else (),
         readiness=steps,
-        plan=plan(session_digests, dog, criteria, today, steps),
+        plan=plan(session_digests, dog, criteria, today, steps, scope.matters),
+        story=story(session_digests, criteria, today),
+        matters=scope.matters,
     )

@@ -4,9 +4,9 @@ What a plan may say:
 - No button first, always. A level in it is a limit for a trainer who uses the button, never a
   task; a plan without one is complete.
 - It starts at or below the lowest level that the dog has answered often enough in this mode and
-  drill on this transmitter, at this distraction or an easier one. Thin evidence starts at the
-  lowest level.
-- A stop of the last sessions that still stands comes before all of that: no button, no step,
+  drill on this transmitter. Thin evidence, and evidence that has faded, starts at the lowest level;
+  so does a transmitter that the last session was not on.
+- A stop that no person has closed comes before all of that: no button, no step,
   easier work than before.
 - Its start and its ceiling never lie above the ceiling that the reps and the profile set.
 - "No session today" is a normal answer.
@@ -20,12 +20,13 @@ from datetime import date
 from typing import Literal
 
 from voicelog.analysis.criteria import Criteria
+from voicelog.analysis.dog_ceiling import dog_ceiling
 from voicelog.analysis.level_limits import DRILL, level_limits
-from voicelog.analysis.levels import ceiling
 from voicelog.analysis.measure_series import current_distraction
+from voicelog.analysis.open_matters import OpenMatter, standing
 from voicelog.analysis.readiness import ReadinessStep, readiness
 from voicelog.analysis.reason import Reason
-from voicelog.analysis.rest import button_free, months_old, reasons_to_rest, stop_reason
+from voicelog.analysis.rest import button_free, matter_reason, months_old, reasons_to_rest
 from voicelog.analysis.session_digest import SessionDigest
 from voicelog.analysis.session_scope import (
     RepInSession,
@@ -37,7 +38,7 @@ from voicelog.analysis.session_scope import (
     last_sessions_with,
     scope_of,
 )
-from voicelog.analysis.unaided import stimulated
+from voicelog.analysis.unaided import unaided
 from voicelog.model import Dog, FrozenModel, Mode
 from voicelog.model.domain import DISTRACTION_LADDER, STIMULATION
 
@@ -61,13 +62,15 @@ class Plan(FrozenModel):
 
     `session` is False on a day without one; then only `why` and `watch` speak. `button` says
     whether it may be used at all; without it `start` and `most` are None. `start` and `most`
-    are limits in `mode`: begin no higher, go no higher. `stops` are those that still stand.
+    are limits in `mode`: begin no higher, go no higher. `stops` are the open matters that bar the
+    button, `matters` the others that stand.
     """
 
     dog: str
     day: date | None
     session: bool
     stops: tuple[Reason, ...]
+    matters: tuple[Reason, ...]
     why: tuple[Reason, ...]
     drill: str
     warm_up: WarmUp
@@ -89,23 +92,27 @@ def plan(
     criteria: Criteria,
     today: date | None = None,
     steps: Sequence[ReadinessStep] | None = None,
+    matters: Sequence[OpenMatter] | None = None,
 ) -> Plan:
     """The plan for a dog's next session, on `today` where it is given.
 
     Pure; `session_digests` in any order. `dog` is the profile as it is now: its transmitter is the
-    one that the plan is for. `steps` are its readiness where that was looked at already.
+    one that the plan is for. `steps` are its readiness where that was looked at already, `matters`
+    its list of open matters (None: as the sessions left them).
     """
-    scope = scope_of(session_digests, today)
+    scope = scope_of(session_digests, today, matters)
     same = bool(scope.session_digests) and scope.session_digests[-1].transmitter == dog.transmitter
     levels = scope.session_digests if same else ()
-    limit = ceiling(_of(scope, levels), criteria, _profile_ceiling(dog, scope))
-    rest = reasons_to_rest(session_digests, today, criteria)
+    limit = dog_ceiling(session_digests, dog, criteria, matters=scope.matters)
+    rest = reasons_to_rest(session_digests, today, criteria, scope.matters)
     at = current_distraction(scope, criteria, DRILL)
     if steps is None:
-        steps = readiness(scope, criteria, dog.reached, DRILL) if scope.session_digests else ()
+        steps = (
+            readiness(scope, criteria, dog.reached, DRILL, today) if scope.session_digests else ()
+        )
     goal, moved = _distraction(scope, criteria, at, steps)
     free, why_free = button_free(session_digests, dog, criteria, limit, today, scope)
-    bounds = level_limits(levels, dog, criteria, goal, limit)
+    bounds = level_limits(levels, dog, criteria, goal, limit, today)
     months = months_old(dog, today)
     new = not any(map(_stimulated, session_digests))
     pup = new or (months is not None and months < criteria.pup_months)
@@ -114,7 +121,8 @@ def plan(
         dog=dog.name,
         day=today,
         session=not rest,
-        stops=tuple(map(stop_reason, scope.stops)),
+        stops=tuple(map(matter_reason, scope.stops)),
+        matters=tuple(matter_reason(one) for one in standing(scope.matters) if not one.matter.stop),
         why=(
             *rest,
             *why_free,
@@ -160,7 +168,7 @@ def _distraction(
         for one in all_reps(scope.session_digests[-1:])
         if one.rep.strong and one.rep.state != "void" and one.rep.distraction == at
     ]
-    alone = sum(one.rep.came and not stimulated(one.rep) for one in reps)
+    alone = sum(unaided(one.rep) for one in reps)
     few = len(reps) >= criteria.step_reps and 2 * alone < len(reps)
     if place > 0 and (strong or few):
         why = Reason(
@@ -223,19 +231,10 @@ def _watch(scope: SessionScope) -> tuple[Reason, ...]:
                 reps=ids(noticed[name]),
             )
         )
-    for name, reps in strong.items():
-        levels = [
-            s.level for one in reps for s in one.rep.signs if s.name == name and s.level is not None
-        ]
-        found.append(
-            Reason(
-                code="strong sign",
-                names=(name,),
-                level=min(levels, default=None),
-                day=reps[-1].session_digest.day,
-                reps=ids(reps),
-            )
-        )
+    found += [
+        Reason(code="strong sign", names=(name,), day=reps[-1].session_digest.day, reps=ids(reps))
+        for name, reps in strong.items()
+    ]
     if weak:
         names, counts = zip(*weak.most_common(3), strict=True)
         found.append(Reason(code="weak signs", names=names, counts=counts))
@@ -253,24 +252,6 @@ def _aim(scope: SessionScope, steps: Sequence[ReadinessStep], criteria: Criteria
     if step.verdict == "ready":
         return Aim(code="next step", next=step.next)
     return Aim(code="first calls", passes=criteria.ready_passes, of=criteria.ready_of)
-
-
-def _of(scope: SessionScope, session_digests: Sequence[SessionDigest]) -> SessionScope:
-    return SessionScope(
-        tuple(session_digests),
-        scope.other_reps,
-        scope.other_until,
-        scope.undated,
-        scope.notes,
-        scope.stops,
-    )
-
-
-def _profile_ceiling(dog: Dog, scope: SessionScope) -> int | None:
-    """The lowest of the profile's ceiling and the one last said in a session."""
-    said = [one.ceiling for one in scope.session_digests[-1:] if one.ceiling is not None]
-    own = [dog.ceiling] if dog.ceiling is not None else []
-    return min((*said, *own), default=None)
 
 
 def _stimulated(session_digest: SessionDigest) -> bool:

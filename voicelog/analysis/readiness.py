@@ -4,12 +4,20 @@ A dog that never meets the button can meet every criterion here, and a criterion
 reps alone (`unaided.py`): a rep with a stimulus of any kind is read, and is not met. So is what
 is doubtful, or of which the button or the outcome was not said; a doubtful strong sign counts
 against. No step is due while a stop stands.
+
+Two criteria count calls. The *evidence* is over sessions and over all looks: the points of
+`statistics/session_evidence`, with which the chance that a dog that comes unaided at six calls
+in ten is called ready after any of 20 sessions is under one in twenty, with good and bad days. The
+*last calls* are of now: a dog that was good and became bad is not ready, whatever its past. A
+session is the calls of one day, so that a day taken in two says no more; it is evidence for some
+weeks only, and one whose day is not known is none.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from itertools import pairwise, takewhile
+from datetime import date, timedelta
+from itertools import pairwise
 from typing import Literal, NamedTuple
 
 from voicelog.analysis.criteria import Criteria
@@ -19,7 +27,8 @@ from voicelog.analysis.criterion import (
     CallCount,
     Criterion,
     EasySessions,
-    FirstCalls,
+    EnoughEvidence,
+    LastCalls,
     LittleButton,
     NoStopStands,
     NoStrongSign,
@@ -35,8 +44,19 @@ from voicelog.analysis.session_scope import (
     ids,
     last_sessions_with,
 )
-from voicelog.analysis.statistics.proportion import run_probability
-from voicelog.analysis.unaided import asked_for_readiness, stimulated, unaided
+from voicelog.analysis.statistics.session_evidence import (
+    FULL,
+    chance_of_full,
+    running_points,
+    session_points,
+)
+from voicelog.analysis.unaided import (
+    asked_for_readiness,
+    came_at_once,
+    kept_still,
+    stimulated,
+    surely_unaided,
+)
 from voicelog.model import FrozenModel, Stage
 from voicelog.model.domain import DISTRACTION_LADDER
 
@@ -48,8 +68,9 @@ ReadinessVerdict = Literal["not yet", "nearly", "ready", "at the top"]
 
 _Wanted = Callable[[RepDigest], bool]
 
-LOOKS = 10
-"""Sessions after each of which readiness is looked at, for the chance of luck over them."""
+LOOKS, CALLS = 20, 10
+"""Sessions after each of which readiness is looked at, and calls of each, for the chance of luck
+over them. With other numbers of calls it is much the same (`tests/bench/readiness_looks.py`)."""
 
 
 class ReadinessStep(FrozenModel):
@@ -58,8 +79,9 @@ class ReadinessStep(FrozenModel):
     `state` is where the dog is on it. On the ladder of distractions `at` is the distraction now
     and `next` the one above ("" at the top); off the line `at` is the line last said; `shot_m` is
     how far off the last shot was (m). `chance` (0 to 1) is how often a dog that comes unaided at
-    every second call passes the first criterion by luck in one look; `chance_ten` how often it
-    does in one of the looks after each of its first ten sessions.
+    six calls in ten, with good and bad days, has enough evidence by luck after any of its first 20
+    sessions of ten calls; `chance_ten` after any of its first ten. The other criteria only
+    lower it.
     """
 
     ladder: Ladder
@@ -73,16 +95,16 @@ class ReadinessStep(FrozenModel):
     chance_ten: float
 
 
-class PassProbability(NamedTuple):
-    """How often luck passes the first criterion: in one look, and within ten sessions."""
+class _Look(NamedTuple):
+    """What every ladder is read from: `since` is the first day that still says something, None
+    where no day is known."""
 
-    once: float
-    ten: float
-
-    @classmethod
-    def of(cls, criteria: Criteria) -> PassProbability:
-        rule = criteria.ready_passes, criteria.ready_of, criteria.ready_sessions
-        return cls(run_probability(*rule), run_probability(*rule, within=LOOKS))
+    scope: SessionScope
+    criteria: Criteria
+    drill: str | None
+    reached: Sequence[Stage]
+    at: str | None
+    since: date | None
 
 
 def readiness(
@@ -90,112 +112,106 @@ def readiness(
     criteria: Criteria,
     reached: Sequence[Stage] = (),
     drill: str | None = "recall",
+    today: date | None = None,
 ) -> tuple[ReadinessStep, ...]:
-    """The next step on each ladder. `reached` are the stages of the dog's profile."""
-    chance = PassProbability.of(criteria)
+    """The next step on each ladder. `reached` are the stages of the dog's profile; `today` is the
+    day from which it is counted how old a session is, by default that of the last one."""
     at = current_distraction(scope, criteria, drill)
-    return (
-        _distraction(scope, criteria, drill, at, chance),
-        _birds(scope, criteria, drill, reached, chance),
-        _gun(scope, criteria, drill, reached, chance),
-        _line(scope, criteria, drill, reached, at, chance),
-    )
+    days = [one.day for one in scope.session_digests if one.day is not None]
+    now = max([*days, *([today] if today else [])], default=None)
+    since = None if now is None else now - timedelta(days=criteria.ready_days)
+    look = _Look(scope, criteria, drill, reached, at, since)
+    return _distraction(look), _birds(look), _gun(look), _line(look)
 
 
 # --- ladders ---------------------------------------------------------------------------
 
 
-def _distraction(
-    scope: SessionScope,
-    criteria: Criteria,
-    drill: str | None,
-    at: str | None,
-    chance: PassProbability,
-) -> ReadinessStep:
-    place = distraction_rank(at)
+def _distraction(look: _Look) -> ReadinessStep:
+    place = distraction_rank(look.at)
     if place is None:
-        asked = FirstCalls(
+        asked = EnoughEvidence(
             met=False,
             where=None,
-            passes=criteria.ready_passes,
-            of=criteria.ready_of,
-            sessions=criteria.ready_sessions,
+            wanted=FULL,
+            sessions=look.criteria.ready_sessions,
+            days=look.criteria.ready_days,
         )
         lowest = DISTRACTION_LADDER[0]
-        return _step(scope, "distraction", "not said", (asked,), chance, next_=lowest)
-    where = WorkedUnder(kind="distraction", distraction=at)
-    tested = _criteria(scope, criteria, drill, lambda rep: rep.distraction == at, where)
+        return _step(look, "distraction", "not said", (asked,), next_=lowest)
+    where = WorkedUnder(kind="distraction", distraction=look.at)
+    tested = _criteria(look, lambda rep: rep.distraction == look.at, where)
     now, above = DISTRACTION_LADDER[place], DISTRACTION_LADDER[place + 1 :]
-    step = _step(scope, "distraction", "at", tested, chance, at=now, next_=(*above, "")[0])
+    step = _step(look, "distraction", "at", tested, at=now, next_=(*above, "")[0])
     return step if above else step.model_copy(update={"verdict": "at the top"})
 
 
-def _birds(
-    scope: SessionScope,
-    criteria: Criteria,
-    drill: str | None,
-    reached: Sequence[Stage],
-    chance: PassProbability,
-) -> ReadinessStep:
-    easy = _easy_sessions(scope, lambda rep: rep.drill == "bird" or rep.source == "birds")
+def _birds(look: _Look) -> ReadinessStep:
+    def among(rep: RepDigest) -> bool:
+        return rep.drill == "bird" or rep.source == "birds"
+
+    easy = _easy_sessions(look.scope, among)
     if easy is None:
         tested = (
             *_criteria(
-                scope, criteria, drill, lambda rep: (distraction_rank(rep.distraction) or 0) >= 2,
+                look, lambda rep: (distraction_rank(rep.distraction) or 0) >= 2,
                 WorkedUnder(kind="distraction or above", distraction="medium"),
             ),
-            _steady(scope, criteria),
+            *_steady(look),
         )  # fmt: skip
-        return _step(scope, "birds", "not begun", tested, chance)
-    return _step(scope, "birds", "reached" if "bird" in reached else "begun", (easy,), chance)
+        return _step(look, "birds", "not begun", tested)
+    evidence = _evidence(look, _days(look, among), WorkedUnder(kind="among birds"), _met_among)
+    state: Literal["reached", "begun"] = "reached" if "bird" in look.reached else "begun"
+    return _step(look, "birds", state, (evidence, easy))
 
 
-def _gun(
-    scope: SessionScope,
-    criteria: Criteria,
-    drill: str | None,
-    reached: Sequence[Stage],
-    chance: PassProbability,
-) -> ReadinessStep:
-    easy = _easy_sessions(scope, lambda rep: rep.drill == "gun" or rep.source == "gunfire")
+def _gun(look: _Look) -> ReadinessStep:
+    def among(rep: RepDigest) -> bool:
+        return rep.drill == "gun" or rep.source == "gunfire"
+
+    easy = _easy_sessions(look.scope, among)
     if easy is None:
         tested = _criteria(
-            scope, criteria, drill, lambda rep: (distraction_rank(rep.distraction) or 0) >= 1,
+            look, lambda rep: (distraction_rank(rep.distraction) or 0) >= 1,
             WorkedUnder(kind="distraction or above", distraction="low"),
         )  # fmt: skip
-        return _step(scope, "gun", "not begun", tested, chance)
+        return _step(look, "gun", "not begun", tested)
 
     def shot(rep: RepDigest) -> bool:
-        return rep.shot_m is not None and (rep.drill == "gun" or rep.source == "gunfire")
+        return rep.shot_m is not None and among(rep)
 
-    last = last_sessions_with(scope.session_digests, shot, 1)
+    last = last_sessions_with(look.scope.session_digests, shot, 1)
     near = [rep.shot_m for one in last for rep in one.reps if shot(rep)]
-    state: Literal["reached", "begun"] = "reached" if "gun" in reached else "begun"
-    return _step(scope, "gun", state, (easy,), chance, shot_m=near[-1] if near else None)
+    evidence = _evidence(look, _days(look, among), WorkedUnder(kind="with gunfire"), _met_among)
+    state: Literal["reached", "begun"] = "reached" if "gun" in look.reached else "begun"
+    return _step(look, "gun", state, (evidence, easy), shot_m=near[-1] if near else None)
 
 
-def _line(
-    scope: SessionScope,
-    criteria: Criteria,
-    drill: str | None,
-    reached: Sequence[Stage],
-    at: str | None,
-    chance: PassProbability,
-) -> ReadinessStep:
+def _line(look: _Look) -> ReadinessStep:
     def wanted(rep: RepDigest) -> bool:
-        return rep.line in ("trailing", "loose") and rep.distraction == at
+        return rep.line in ("trailing", "loose") and rep.distraction == look.at
 
-    where = WorkedUnder(kind="trailing line", distraction=at)
-    tested = _criteria(scope, criteria, drill, wanted, where)
-    last = _last(scope, criteria, drill, wanted)
+    where = WorkedUnder(kind="trailing line", distraction=look.at)
+    tested = _criteria(look, wanted, where)
+    last = last_sessions_with(
+        look.scope.session_digests,
+        lambda rep: asked_for_readiness(rep, look.drill) and wanted(rep),
+        look.criteria.ready_sessions,
+    )
     went = [
         one
         for one in all_reps(last)
         if one.rep.state != "void" and one.rep.outcome in ("helped", "left", "broke")
     ]
-    alone = ByItself(met=bool(last) and not went, reps=ids(went), seen=bool(last))
-    state: Literal["reached", "begun"] = "reached" if "off line" in reached else "begun"
-    return _step(scope, "off the line", state, (*tested, alone), chance, at=_line_last_said(scope))
+    alone = ByItself(
+        met=bool(last) and not went,
+        reps=ids(went),
+        sessions=look.criteria.ready_sessions,
+        seen=bool(last),
+    )
+    state: Literal["reached", "begun"] = "reached" if "off line" in look.reached else "begun"
+    at = _line_last_said(look.scope)
+    return _step(look, "off the line", state, (*tested, alone), at=at)
 
 
 def _line_last_said(scope: SessionScope) -> str:
@@ -206,73 +222,113 @@ def _line_last_said(scope: SessionScope) -> str:
 # --- criteria --------------------------------------------------------------------------
 
 
-def _last(
-    scope: SessionScope, criteria: Criteria, drill: str | None, wanted: _Wanted
-) -> tuple[SessionDigest, ...]:
-    """The last sessions that readiness is read from, newest last."""
-    return last_sessions_with(
-        scope.session_digests,
-        lambda rep: asked_for_readiness(rep, drill) and wanted(rep),
-        criteria.ready_sessions,
-    )
+def _criteria(look: _Look, wanted: _Wanted, where: WorkedUnder) -> tuple[Criterion, ...]:
+    def read(rep: RepDigest) -> bool:
+        return asked_for_readiness(rep, look.drill) and wanted(rep)
 
-
-def _met(rep: RepDigest) -> bool:
-    """Whether a rep passes: surely, and unaided."""
-    return rep.state == "sure" and unaided(rep)
-
-
-def _criteria(
-    scope: SessionScope, criteria: Criteria, drill: str | None, wanted: _Wanted, where: WorkedUnder
-) -> tuple[Criterion, ...]:
-    last = _last(scope, criteria, drill, wanted)
+    criteria = look.criteria
+    last = last_sessions_with(look.scope.session_digests, read, criteria.ready_sessions)
     counted = [
-        [
-            one
-            for one in all_reps([session_digest])
-            if asked_for_readiness(one.rep, drill) and wanted(one.rep)
-        ][-criteria.ready_of :]
+        [one for one in all_reps([session_digest]) if read(one.rep)][-criteria.ready_of :]
         for session_digest in last
     ]
     return (
-        _calls(criteria, last, counted, where),
-        _no_strong(scope, criteria, last),
+        *_calls(look, read, where),
+        _no_strong(look.scope, criteria, last),
         _little_button(criteria, counted),
     )
 
 
-def _calls(
-    criteria: Criteria,
-    last: Sequence[SessionDigest],
-    counted: Sequence[list[RepInSession]],
-    where: WorkedUnder,
-) -> FirstCalls:
-    passes, of, sessions = criteria.ready_passes, criteria.ready_of, criteria.ready_sessions
-    counts = tuple(map(_call_count, last, counted))
-    good = [one.met >= passes and one.of >= of for one in counts]
-    return FirstCalls(
-        met=len(good) == sessions and all(good),
-        reps=ids(one for reps in counted for one in reps),
-        where=where,
-        passes=passes,
-        of=of,
-        sessions=sessions,
-        counts=counts,
-        run=sum(1 for _ in takewhile(bool, reversed(good))),
+def _calls(look: _Look, read: _Wanted, where: WorkedUnder) -> tuple[Criterion, Criterion]:
+    days = _days(look, read)
+    return _evidence(look, days, where, surely_unaided), _last_calls(look, days, where)
+
+
+def _steady(look: _Look) -> tuple[Criterion, Criterion]:
+    return _calls(
+        look, lambda rep: asked_for_readiness(rep, "steady"), WorkedUnder(kind="drill steady")
     )
 
 
-def _call_count(session_digest: SessionDigest, reps: Sequence[RepInSession]) -> CallCount:
-    """What a session came to: how many were met, and why the others that came were not."""
-    came = [one.rep for one in reps if one.rep.came and not _met(one.rep)]
-    sure = [rep for rep in came if rep.state == "sure"]
+class _Days(NamedTuple):
+    """The reps that are read, by day, oldest first, and how many sessions are too old or have no
+    day."""
+
+    reps: tuple[tuple[date, list[RepInSession]], ...]
+    old: int
+    undated: int
+
+
+def _days(look: _Look, read: _Wanted) -> _Days:
+    reps: dict[date, list[RepInSession]] = {}
+    old = undated = 0
+    for session_digest in look.scope.session_digests:
+        live = (rep for rep in session_digest.reps if rep.state != "void" and read(rep))
+        if session_digest.day is None or look.since is None:
+            undated += any(live)
+        elif session_digest.day < look.since:
+            old += any(live)
+        elif some := [RepInSession(session_digest, rep) for rep in live]:
+            reps.setdefault(session_digest.day, []).extend(some)
+    return _Days(tuple(sorted(reps.items(), key=lambda day: day[0])), old, undated)
+
+
+def _evidence(look: _Look, days: _Days, where: WorkedUnder, met: _Wanted) -> EnoughEvidence:
+    counts = tuple(_call_count(day, reps, met) for day, reps in days.reps)
+    points = running_points([(one.met, one.of) for one in counts])
+    now = points[-1] if points else 0.0
+    fewest = look.criteria.ready_sessions
+    full = [
+        one.day
+        for number, (one, had) in enumerate(zip(counts, points, strict=True), start=1)
+        if had >= FULL and number >= fewest
+    ]
+    enough = now >= FULL and len(counts) >= fewest
+    return EnoughEvidence(
+        met=enough,
+        reps=ids(one for _, reps in days.reps for one in reps),
+        where=where,
+        points=now,
+        wanted=FULL,
+        sessions=fewest,
+        days=look.criteria.ready_days,
+        counts=counts,
+        full=full[-1] if full and not enough else None,
+        old=days.old,
+        undated=days.undated,
+    )
+
+
+def _last_calls(look: _Look, days: _Days, where: WorkedUnder) -> LastCalls:
+    passes, of = look.criteria.ready_passes, look.criteria.ready_of
+    last = [one for _, reps in days.reps for one in reps][-of:]
+    found = sum(surely_unaided(one.rep) for one in last)
+    return LastCalls(
+        met=len(last) == of and found >= passes,
+        reps=ids(last),
+        where=where,
+        passes=passes,
+        of=of,
+        found=found,
+        among=len(last),
+    )
+
+
+def _call_count(day: date, reps: Sequence[RepInSession], met: _Wanted) -> CallCount:
+    """What a day came to: how many were met, and why others were not."""
+    passed = sum(met(one.rep) for one in reps)
+    others = [one.rep for one in reps if not met(one.rep)]
+    sure = [rep for rep in others if rep.state == "sure"]
     return CallCount(
-        day=session_digest.day,
-        met=sum(_met(one.rep) for one in reps),
+        day=day,
+        met=passed,
         of=len(reps),
-        doubtful=len(came) - len(sure),
+        points=session_points(passed, len(reps)),
+        came=sum(came_at_once(one.rep) or met(one.rep) for one in reps),
+        doubtful=len(others) - len(sure),
         stimulated=sum(map(stimulated, sure)),
         unsaid=sum(not stimulated(rep) and rep.mode == "unknown" for rep in sure),
+        unended=sum(rep.outcome in (None, "unknown") for rep in sure),
     )
 
 
@@ -285,6 +341,7 @@ def _no_strong(
     return NoStrongSign(
         met=len(last) == criteria.ready_sessions and not strong,
         reps=ids(strong),
+        sessions=criteria.ready_sessions,
         seen=bool(last),
         signs=tuple(sorted(signs)),
     )
@@ -312,17 +369,13 @@ def _little_button(criteria: Criteria, counted: Sequence[list[RepInSession]]) ->
     return LittleButton(
         met=met,
         reps=ids(one for reps in counted for one in reps if stimulated(one.rep)),
+        sessions=criteria.ready_sessions,
         most=most,
         of=criteria.ready_of,
         counts=counts,
         rising=rising,
         missing=missing,
     )
-
-
-def _steady(scope: SessionScope, criteria: Criteria) -> Criterion:
-    where = WorkedUnder(kind="drill steady")
-    return _criteria(scope, criteria, "steady", lambda rep: True, where)[0]
 
 
 def _easy_sessions(scope: SessionScope, wanted: _Wanted) -> EasySessions | None:
@@ -345,31 +398,28 @@ def _easy_sessions(scope: SessionScope, wanted: _Wanted) -> EasySessions | None:
 def _stop_stands(scope: SessionScope) -> NoStopStands:
     return NoStopStands(
         met=False,
-        reps=ids(one for one in all_reps(scope.stops) if one.rep.strong),
+        reps=tuple(rep for one in scope.stops for rep in one.matter.rep_ids),
         days=tuple(one.day for one in scope.stops),
     )
 
 
 def _met_among(rep: RepDigest) -> bool:
     """Whether a rep among birds or gunfire passes: where none was called, the dog stays."""
-    return _met(rep) or (
-        rep.state == "sure" and rep.cues == 0 and rep.came and rep.mode == "none" and not rep.levels
-    )
+    return surely_unaided(rep) or (rep.state == "sure" and kept_still(rep))
 
 
 def _step(
-    scope: SessionScope,
+    look: _Look,
     ladder: Ladder,
     state: Literal["not said", "at", "not begun", "begun", "reached"],
     tested: tuple[Criterion, ...],
-    chance: PassProbability,
     *,
     at: str = "",
     next_: str = "",
     shot_m: float | None = None,
 ) -> ReadinessStep:
-    if scope.stops:
-        tested = (*tested, _stop_stands(scope))
+    if look.scope.stops:
+        tested = (*tested, _stop_stands(look.scope))
     unmet = [one for one in tested if not one.met]
     return ReadinessStep(
         ladder=ladder,
@@ -377,8 +427,16 @@ def _step(
         at=at,
         next=next_,
         shot_m=shot_m,
-        verdict="ready" if not unmet else "nearly" if len(unmet) == 1 < len(tested) else "not yet",
+        verdict="ready" if not unmet else "nearly" if _nearly(unmet, tested) else "not yet",
         criteria=tested,
-        chance=chance.once,
-        chance_ten=chance.ten,
+        chance=chance_of_full(CALLS, LOOKS),
+        chance_ten=chance_of_full(CALLS, LOOKS // 2),
     )
+
+
+def _nearly(unmet: Sequence[Criterion], tested: Sequence[Criterion]) -> bool:
+    """Whether but one thing is missing; where that is evidence, half of it is there."""
+    if len(unmet) != 1 or len(tested) == 1:
+        return False
+    (one,) = unmet
+    return not isinstance(one, EnoughEvidence) or one.points >= one.wanted / 2

@@ -9,6 +9,7 @@ from datetime import date
 from typing import Literal
 
 from voicelog.analysis.levels import Ceiling
+from voicelog.analysis.open_matters import OpenMatter
 from voicelog.analysis.readiness import ReadinessStep
 from voicelog.model import FrozenModel, Mode
 
@@ -16,7 +17,7 @@ __all__ = ["Reason", "ReasonCode"]
 
 ReasonCode = Literal[
     # stops and rest
-    "stop called",
+    "open matter",
     "sore skin",
     "aggression",
     "enough today",
@@ -31,9 +32,11 @@ ReasonCode = Literal[
     "no levels",
     # the limits of a level
     "thin evidence",
-    "lowest answered",
-    "step above reached",
-    "none reached",
+    "no date",
+    "answered low",
+    "faded",
+    "step above answered",
+    "none answered",
     "other transmitter",
     # at which distraction
     "no distraction",
@@ -58,9 +61,9 @@ class Reason(FrozenModel):
     """A code, the ids of the reps that say so, and what its words need; the rest stays empty.
 
     `names` are rules, signs, the state of the skin, or what went wrong; `counts` how often each
-    name was seen. `count` counts reps, sessions, stops or months, `needed` is what it is held
-    against, `level` a level on the dial. `at` is a distraction of the ladder, `next` the one to go
-    to.
+    name was seen. `count` counts reps, sessions, stops, weeks or months, `needed` is what it is
+    held against, `level` a level on the dial. `at` is a distraction of the ladder, `next` the one
+    to go to.
     """
 
     code: ReasonCode
@@ -76,3 +79,4 @@ class Reason(FrozenModel):
     next: str = ""
     ceiling: Ceiling | None = None
     step: ReadinessStep | None = None
+    matter: OpenMatter | None = None

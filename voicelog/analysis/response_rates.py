@@ -1,9 +1,8 @@
-"""How often the dog comes at the first call, and how often no button was needed.
+"""How often the dog comes unaided at the first call.
 
-*First call*: asked once and with no stimulus it came (`unaided.py`), of the reps with a call that
-was heard and an outcome that was said; beside it, how often it came at once in any way. *No
-button*: it came with no button, of the reps of which
-the button was said. Each share has its Wilson interval.
+Of the reps with a call that was heard and an outcome that was said, those answered unaided
+(`unaided.py`); beside it, how often it came after one call in any way. Where the button was not
+said in some, also the share of the others alone. Each share has its Wilson interval.
 """
 
 from __future__ import annotations
@@ -34,10 +33,11 @@ Grouping = Literal["all", "distraction", "place", "line", "handler"]
 
 
 class ResponseRates(FrozenModel):
-    """The two shares of one drill, of all its reps or of those with one `value` of `by`.
+    """The share of one drill, of all its reps or of those with one `value` of `by`.
 
     `value` is None where it was not said. `came` are the reps in which it came after one call,
-    with a stimulus or without; `unsaid` those of which the button was not said.
+    with a stimulus or without; `unsaid` those of which the button was not said, and `no_button`
+    the share answered unaided of the others.
     """
 
     drill: str | None
@@ -93,11 +93,8 @@ def first_call(reps: Sequence[RepInSession]) -> Proportion | Unknown:
 
 
 def no_button(reps: Sequence[RepInSession]) -> Proportion | Unknown:
-    """The share that came with no button, of the reps of which the button was said."""
-    known = [one for one in reps if one.rep.mode != "unknown"]
-    return wilson_interval(
-        sum(one.rep.came and one.rep.mode == "none" for one in known), len(known)
-    )
+    """The share that came unaided, of the reps of which the button was said."""
+    return first_call([one for one in reps if one.rep.mode != "unknown"])
 
 
 def _shares(

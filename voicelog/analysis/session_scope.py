@@ -17,11 +17,11 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Literal, NamedTuple
 
-from voicelog.analysis.open_stops import open_stops
+from voicelog.analysis.open_matters import OpenMatter, as_left, stops_of
 from voicelog.analysis.session_digest import RepDigest, SessionDigest, by_date
 from voicelog.analysis.unaided import asked
-from voicelog.model import FrozenModel
-from voicelog.model.domain import DISTRACTION_LADDER
+from voicelog.model import FrozenModel, Mode
+from voicelog.model.domain import DISTRACTION_LADDER, FIND_LEVEL, STIMULATION
 
 __all__ = [
     "RepInSession",
@@ -32,6 +32,8 @@ __all__ = [
     "has_call_and_outcome",
     "ids",
     "last_sessions_with",
+    "newest_mode",
+    "pressed_in",
     "scope_of",
 ]
 
@@ -57,7 +59,7 @@ class ScopeNote(FrozenModel):
 class SessionScope:
     """The sessions of one dog that may stand together, oldest first, and what was left out.
 
-    `stops` are the sessions whose stops still stand, on whatever transmitter, newest first.
+    `matters` is the dog's list of open matters, on whatever transmitter.
     """
 
     session_digests: tuple[SessionDigest, ...]
@@ -65,11 +67,23 @@ class SessionScope:
     other_until: datetime | None
     undated: int
     notes: tuple[ScopeNote, ...]
-    stops: tuple[SessionDigest, ...] = ()
+    matters: tuple[OpenMatter, ...] = ()
+
+    @property
+    def stops(self) -> tuple[OpenMatter, ...]:
+        """The matters that stand and say: no button."""
+        return stops_of(self.matters)
 
 
-def scope_of(session_digests: Sequence[SessionDigest], today: date | None = None) -> SessionScope:
-    """The sessions on the newest session's transmitter, of one dog, given in any order."""
+def scope_of(
+    session_digests: Sequence[SessionDigest],
+    today: date | None = None,
+    matters: Sequence[OpenMatter] | None = None,
+) -> SessionScope:
+    """The sessions on the newest session's transmitter, of one dog, given in any order.
+
+    `matters` is its list of open matters; None: as these sessions left them, none closed.
+    """
     ordered = by_date(session_digests)
     unit = ordered[-1].transmitter if ordered else None
     same = tuple(one for one in ordered if one.transmitter == unit)
@@ -97,7 +111,7 @@ def scope_of(session_digests: Sequence[SessionDigest], today: date | None = None
         other_until=others[-1].began if others else None,
         undated=len(undated),
         notes=tuple(notes),
-        stops=open_stops(ordered),
+        matters=as_left(ordered) if matters is None else tuple(matters),
     )
 
 
@@ -121,6 +135,24 @@ def last_sessions_with(
         if any(map(wanted, session_digest.reps)):
             found.append(session_digest)
     return tuple(reversed(found))
+
+
+def pressed_in(rep: RepDigest, mode: Mode | None) -> bool:
+    """Whether a rep is of a level in this mode alone; None: in any one mode. Taps and held presses
+    are never compared, so a rep with both is of neither."""
+    here = rep.mode in STIMULATION if mode is None else rep.mode == mode
+    return here and bool(rep.levels) and not rep.mixed
+
+
+def newest_mode(session_digests: Iterable[SessionDigest]) -> Mode | None:
+    """The mode of the newest sure rep of a level, the search for the level noticed left out; None:
+    there is none. `session_digests` are the oldest first."""
+    modes = [
+        one.rep.mode
+        for one in all_reps(session_digests)
+        if one.rep.state == "sure" and one.rep.drill != FIND_LEVEL and pressed_in(one.rep, None)
+    ]
+    return modes[-1] if modes else None
 
 
 def has_call_and_outcome(rep: RepDigest, drill: str | None) -> bool:

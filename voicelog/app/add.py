@@ -4,20 +4,21 @@ from __future__ import annotations
 
 import getpass
 from collections import Counter
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from itertools import chain
 from pathlib import Path
-from typing import Literal
 
 from pydantic import ValidationError
 
-from voicelog.app.commit import RecordingCommit
+from voicelog.app.commit import RecordingCommit, commit_change
 from voicelog.app.intake import Intake
-from voicelog.app.open_file import IntakeOptions, open_file
+from voicelog.app.open_file import IntakeOptions, open_file, typed_at
 from voicelog.app.typed_file import TYPED
 from voicelog.grammar.grammar import optional_grammars_of
 from voicelog.model import Action, Utterance, Verdict
+from voicelog.model.adding import AddedFile, Dating, HeardFile
+from voicelog.recognition.recognizer_names import pass_of
 from voicelog.recognition.recognizers import PassChoice
 from voicelog.safety.settings import Settings
 from voicelog.session.entries import recording_start
@@ -25,58 +26,12 @@ from voicelog.store import Log, Recording, SetAsideError, StoredRecording
 from voicelog.store.set_aside import reason
 from voicelog.store.sound_files import sha256_of
 
-__all__ = ["AddedFile", "Dating", "DatingOutcome", "HeardFile", "add_file", "is_begun"]
-
-DatingOutcome = Literal["left", "other", "set", "no utterance"]
-"""What became of the date of a recording that is there: left as it is; left though the one given
-is another; set to the one given; not set, since nothing was heard that it could be given to."""
-
-
-@dataclass(frozen=True, slots=True)
-class Dating:
-    """What became of the date of a recording that is there.
-
-    `began` is when it began as far as the log knew, `given` the time that came with the file.
-    Either is None where there is none, and naive where its zone is not known.
-    """
-
-    outcome: DatingOutcome
-    began: datetime | None
-    given: datetime | None
-
-
-@dataclass(frozen=True, slots=True)
-class HeardFile:
-    """What was heard of a file: how many utterances are accepted, doubtful and rejected.
-
-    `note` is what the user must know of its sound or of who heard it, else None. `dated`: it has
-    a time.
-    """
-
-    accepted: int
-    doubtful: int
-    rejected: int
-    note: str | None
-    dated: bool
-
-
-@dataclass(frozen=True, slots=True)
-class AddedFile:
-    """What came of one file.
-
-    heard: None where it was in the log already, complete.
-    as_begun: it was cut short, and completed with other dogs or settings than those of today.
-    dating: of one that was in the log, None where its date was not at issue.
-    """
-
-    heard: HeardFile | None
-    as_begun: bool = False
-    dating: Dating | None = None
+__all__ = ["add_file", "is_begun"]
 
 
 def is_begun(log: Log, path: Path) -> bool:
-    """Whether a file's adding was cut short: it is completed as it was begun, so it does not
-    matter which dogs the log knows today."""
+    """Whether a file's adding was cut short: it is completed as it was begun, so it does not matter
+    which dogs the log knows today. `path` is a file of any name with that content."""
     return any(not one.complete for one in _of_content(log, path))
 
 
@@ -89,6 +44,7 @@ def add_file(log: Log, path: Path, options: IntakeOptions, *, redate: bool = Fal
         SetAsideError: it was begun, or comes, with settings that this program does not know.
         VoicelogError: those of voicelog.audio, of voicelog.store and of `load_recognizers`.
     """
+    options = typed_at(path, options)
     known = _known(log, path, options, redate=redate)
     if known is None:
         return AddedFile(_commit(log, path, open_file(path, options)))
@@ -159,7 +115,8 @@ def _set_clock(log: Log, known: StoredRecording, at: datetime) -> bool:
     name = f"clock-{known.id[:12]}-{now.isoformat()}"
     value = at.isoformat()
     who = getpass.getuser()
-    log.append([Action(id=name, action="clock", target=first.id, value=value, who=who, at=now)])
+    action = Action(id=name, action="clock", target=first.id, value=value, who=who, at=now)
+    commit_change(log, known.id, [action])
     return True
 
 
@@ -193,10 +150,10 @@ def _completed(
 
 def _passes(known: StoredRecording) -> PassChoice | None:
     """Which passes were told to listen, where that was fewer than would by themselves."""
-    whisper = [name.startswith("whisper ") for name in known.listeners]
-    if not any(whisper):
+    passes = set(map(pass_of, known.listeners))
+    if "second" not in passes:
         return "quick"
-    return "careful" if all(whisper) else None
+    return "careful" if passes == {"second"} else None
 
 
 def _commit(

@@ -1,4 +1,6 @@
-"""The commit protocol: how a recording gets into the log, whatever it comes from.
+"""The commit protocol: how anything gets into the log, whatever it comes from.
+
+A recording, in three steps:
 
 1. `begin`: its row, not complete. Sound that is whole by then is kept before.
 2. `append`: each batch of events, in order. What is said to have been kept is on disk.
@@ -6,6 +8,9 @@
 
 A kill between any two of them leaves a recording that is not complete; done again from the
 start, with what it was begun with, it comes out as if nothing had happened.
+
+A change of a recording that is there (a person's edit, a second hearing, a date) is one step,
+`commit_change`. Nobody else writes events (a test holds that).
 """
 
 from __future__ import annotations
@@ -14,7 +19,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from voicelog.app.session_catalog import SessionCatalog
-from voicelog.model import Event, SoundLevel
+from voicelog.model import Event, Roster, SoundLevel
 from voicelog.store import (
     DiskFullError,
     FileAccessError,
@@ -27,9 +32,37 @@ from voicelog.store import (
 from voicelog.store.errors import LogError
 from voicelog.store.sound_files import sha256_of
 
-__all__ = ["BufferedCommit", "RecordingCommit"]
+__all__ = ["BufferedCommit", "RecordingCommit", "commit_change"]
 
 _MAY_PASS = (DiskFullError, FileAccessError, LogBusyError, LogPermissionError)
+
+
+def commit_change(
+    log: Log,
+    recording: str,
+    events: Sequence[Event],
+    *,
+    seen: int | None = None,
+    roster: Roster | None = None,
+) -> None:
+    """Change a recording that is there: all of it, or nothing; on disk when this returns.
+
+    Args:
+        log: the log that it is in.
+        recording: its id.
+        events: what to add; one that is there already is passed over.
+        seen: the number of its newest event that the change rests on, None where it rests on none.
+        roster: the names and cues that it is read with from now on, where it is complete; None
+            leaves them.
+
+    Raises:
+        ConcurrentChangeError: the recording has newer events than were seen.
+        EventConflictError, UnknownTargetError: as `Log.append`.
+    """
+    log.append(events, seen=None if seen is None else (recording, seen))
+    kept = log.recording(recording) if roster is not None else None
+    if kept is not None and kept.complete and kept.roster != roster:
+        log.finish_recording(recording, roster=roster)
 
 
 class RecordingCommit:

@@ -8,7 +8,7 @@ from typing import Literal
 
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.app.session_choice import chosen_sessions
-from voicelog.model import Document
+from voicelog.model import CONTRACT_VERSION, ContractFormat, Document
 from voicelog.report import tables
 from voicelog.report.data_package import PACKAGE, datapackage
 from voicelog.report.use_record import use_record, uses_csv
@@ -26,9 +26,13 @@ class ExportedFiles:
     """Recordings, or, in a record of use, sessions."""
 
 
-def export_log(catalog: SessionCatalog, form: Literal["json", "csv"]) -> ExportedFiles:
+def export_log(
+    catalog: SessionCatalog,
+    form: Literal["json", "csv"],
+    contract: ContractFormat = CONTRACT_VERSION,
+) -> ExportedFiles:
     """Every recording: as the contract in JSON, or as three tables with their description."""
-    document = Document(recordings=catalog.lines())
+    document = Document(format=contract, recordings=catalog.lines())
     if form == "json":
         files = {"voicelog.json": tables.dump(document) + "\n"}
     else:

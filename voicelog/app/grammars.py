@@ -19,5 +19,5 @@ def grammar_of(recording: StoredRecording) -> Grammar:
 @lru_cache(maxsize=32)
 def grammar_with(roster: Roster, optional: tuple[str, ...] = ()) -> Grammar:
     """The grammar for a roster and opt-in grammars by name. Raises GrammarError for a name that
-    there is not."""
+    there is not. `optional` are names of opt-in grammars."""
     return Grammar.load(roster=roster, optional=optional)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from voicelog.app.open_log import ready_catalog
+from voicelog.app.session_catalog import ready_catalog
 from voicelog.store import Log, SetAsideError
 from voicelog.store.integrity import IntegrityReport, check_integrity
 

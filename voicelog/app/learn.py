@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from voicelog.app.rehear.accuracy import AccuracyReport, learn
-from voicelog.app.rehear.accuracy_text import sections, too_few
-from voicelog.app.rehear.advice import advise
+from voicelog.analysis.accuracy import AccuracyReport, learn
+from voicelog.analysis.word_advice import advise
+from voicelog.app.grammars import grammar_with
 from voicelog.app.rehear.reviewed import ReviewCache, reviews
-from voicelog.grammar.grammar import Grammar
+from voicelog.report.accuracy_text import sections, too_few
 from voicelog.report.paper import PaperSection
 from voicelog.safety.settings import Settings
 from voicelog.store import Log
@@ -39,5 +39,5 @@ def accuracy_paper(log: Log, report: AccuracyReport, settings: Settings) -> Accu
     """The report in words, with advice, if it rests on as many entries as the settings ask."""
     if missing := too_few(report.read, settings.learn_entries):
         return AccuracyPaper(missing, ())
-    grammar = Grammar.load(roster=log.roster())
+    grammar = grammar_with(log.roster())
     return AccuracyPaper("", tuple(sections(report, advise(report.confusions, grammar))))

@@ -22,7 +22,7 @@ def live_folder(log: Log) -> Path:
 
 
 def live_file(log: Log, recording: str) -> Path:
-    """The growing file of a live recording."""
+    """The growing file of a live recording. `log` is the one it grows beside."""
     return log.folder / "live" / f"{recording}.wav"
 
 

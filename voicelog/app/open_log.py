@@ -1,4 +1,4 @@
-"""What there is before any work: the log, its roster, its settings, its sessions in order."""
+"""What there is before any work: the log, its roster, its settings, its clock."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
 
-from voicelog.app.session_catalog import SessionCatalog
 from voicelog.model import Roster
 from voicelog.safety import settings_file
 from voicelog.safety.settings import Settings
@@ -17,9 +16,9 @@ __all__ = [
     "known_roster",
     "load_settings",
     "open_log",
-    "ready_catalog",
     "settings_in_force",
     "settings_path",
+    "start_after",
 ]
 
 SETTINGS_NAME = "settings.toml"
@@ -27,7 +26,8 @@ SETTINGS_NAME = "settings.toml"
 
 
 def open_log(data_dir: Path | None) -> Log:
-    """The log in the folder given, or in this user's own; made where there is none.
+    """The log in the folder given, or in this user's own; made where there is none. `data_dir`:
+    None for this user's own folder.
 
     Raises:
         LogError: it cannot be opened.
@@ -36,7 +36,8 @@ def open_log(data_dir: Path | None) -> Log:
 
 
 def known_roster(data_dir: Path | None) -> Roster:
-    """The roster of the log, without making a log where there is none.
+    """The roster of the log, without making a log where there is none. `data_dir`: None for this
+    user's own folder.
 
     Raises:
         LogError: the log cannot be opened.
@@ -83,8 +84,10 @@ def settings_in_force(log: Log, path: Path | None = None) -> Settings:
     return settings_file.load_settings(path, [dog.name for dog in log.roster().dogs])
 
 
-def ready_catalog(log: Log) -> SessionCatalog:
-    """The sessions of a log, with what was stale derived anew."""
-    catalog = SessionCatalog(log)
-    catalog.refresh()
-    return catalog
+def start_after(log: Log, now: datetime) -> datetime | None:
+    """When the newest recording began, where that is later than `now`, so that the clock must be
+    wrong; else None. Only starts with a time zone are known well enough to say so. `log` is asked
+    for all its recordings."""
+    starts = (kept.started_at for kept in log.recordings())
+    later = (one for one in starts if one is not None and one.tzinfo is not None and one > now)
+    return max(later, default=None)

@@ -15,14 +15,16 @@ from voicelog.app.intake import RecognitionSetup, RecognizedUtterance
 from voicelog.audio.resampling import Samples
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import Roster
+from voicelog.recognition.first_pass import FirstPassRecognizer
 from voicelog.recognition.recognize import Recognizers, recognize
-from voicelog.recognition.recognizers import PassChoice, make_recognizers
+from voicelog.recognition.recognizers import PassChoice, make_first_pass, make_recognizers
 from voicelog.safety.settings import Settings
 
 __all__ = [
     "LoadedRecognizers",
     "RecognitionOptions",
     "context_of",
+    "load_first_pass",
     "load_recognizers",
     "shared_recognizers",
 ]
@@ -104,6 +106,11 @@ def load_recognizers(
     """
     grammar, context = grammar_with(roster, optional), context_of(roster)
     return LoadedRecognizers(grammar, context, make_recognizers(grammar, context, listener))
+
+
+def load_first_pass(roster: Roster) -> FirstPassRecognizer:
+    """The first pass alone for a roster. Raises NoRecognizerError as `load_recognizers` does."""
+    return make_first_pass(grammar_with(roster), context_of(roster))
 
 
 @lru_cache(maxsize=1)

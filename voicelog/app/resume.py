@@ -52,7 +52,8 @@ class ResumedRecording:
 
 
 def interrupted_recordings(log: Log) -> tuple[StoredRecording, ...]:
-    """Live recordings that were not finished and whose sound is there, oldest first."""
+    """Live recordings that were not finished and whose sound is there, oldest first. `log` is only
+    read."""
     return tuple(
         kept for kept in log.recordings() if not kept.complete and live_file(log, kept.id).is_file()
     )

@@ -22,6 +22,8 @@ __all__ = [
     "change_dog",
     "name_conflicts",
     "profile_version",
+    "remove_dog",
+    "remove_handler",
 ]
 
 ANY_VERSION = object()
@@ -80,7 +82,8 @@ def name_conflicts(log: Log, profile: Mapping[str, Any]) -> tuple[str, ...]:
 
 
 def profile_version(dog: Dog | None) -> str:
-    """Stands for what a profile says: equal for equal ones, empty for none."""
+    """Stands for what a profile says: equal for equal ones, empty for none. `dog`: None where there
+    is no profile."""
     return "" if dog is None else sha256(dog.model_dump_json().encode()).hexdigest()[:20]
 
 
@@ -93,6 +96,17 @@ def add_handler(log: Log, name: str) -> tuple[str, ...]:
     conflicts = tuple(handler_name_conflicts(name, log.roster()))
     log.put_handler(name)
     return conflicts
+
+
+def remove_dog(log: Log, name: str) -> None:
+    """Take a dog off the roster; its sessions stay. Raises as `Log.remove_dog` does."""
+    log.remove_dog(name)
+
+
+def remove_handler(log: Log, name: str) -> None:
+    """Take a handler's name off the roster. Raises as `Log.remove_handler` does. `log` keeps older
+    versions of the roster."""
+    log.remove_handler(name)
 
 
 def _laid_over(known: Mapping[str, Any], given: Mapping[str, Any]) -> dict[str, Any]:

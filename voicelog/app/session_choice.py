@@ -33,14 +33,16 @@ class NoSessionsError(VoicelogError):
 
 
 def logged_dog(catalog: SessionCatalog, dog: str) -> str | None:
-    """The name under which a dog has sessions, without regard to letter case; None: it has none."""
+    """The name under which a dog has sessions, without regard to letter case; None: it has none.
+    `catalog` is that of the log."""
     return next((one for one in catalog.dogs() if one.casefold() == dog.casefold()), None)
 
 
 def sessions_of_dog(
     catalog: SessionCatalog, dog: str, day: date | None = None
 ) -> list[CacheHeading]:
-    """A dog's sessions, oldest first, of one day or all; none where the log has none."""
+    """A dog's sessions, oldest first, of one day or all; none where the log has none. `catalog` is
+    that of the log."""
     name = logged_dog(catalog, dog)
     if name is None:
         return []
@@ -93,7 +95,7 @@ def chosen_sessions(
 
 
 def sessions_in(catalog: SessionCatalog, recording: str) -> list[str]:
-    """The ids of a recording's sessions."""
+    """The ids of a recording's sessions. `catalog` is that of the log."""
     return [row.key for row in catalog.log.derived_get(recording) if row.dog is not None]
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from voicelog.app.grammars import grammar_with
-from voicelog.app.recognizers import context_of, load_recognizers
+from voicelog.app.recognizers import load_first_pass, load_recognizers
 from voicelog.audio.files import AudioReader
 from voicelog.audio.level_meter import LevelMeter
 from voicelog.audio.resampling import Samples
@@ -15,7 +15,7 @@ from voicelog.grammar.reading_card import card
 from voicelog.model import Roster, SoundLevel, UsageError, VoicelogError
 from voicelog.recognition.card_alignment import align_card, is_plausible_duration
 from voicelog.recognition.card_results import CardLineResult, card_results
-from voicelog.recognition.recognizers import PassChoice, make_first_pass
+from voicelog.recognition.recognizers import PassChoice
 from voicelog.recognition.segmenter import Segment, segments
 
 __all__ = [
@@ -72,9 +72,8 @@ def read_card_files(lines: Sequence[str], files: Sequence[Path], roster: Roster)
     """The lines found in recordings that hold them in order. Raises as AudioReader does."""
     meter = LevelMeter()
     found = [segment for path in files for segment in segments(_metered(_blocks_of(path), meter))]
-    grammar = grammar_with(roster)
-    first_pass = make_first_pass(grammar, context_of(roster))
-    return CardReading(align_card(lines, found, first_pass, grammar), meter.result())
+    first_pass = load_first_pass(roster)
+    return CardReading(align_card(lines, found, first_pass, grammar_with(roster)), meter.result())
 
 
 def read_card_aloud(

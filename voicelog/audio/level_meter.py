@@ -82,6 +82,9 @@ class LevelMeter:
         )
 
     def _count_clipped(self, full: NDArray[np.bool_]) -> None:
+        """Add the samples of each run of at least CLIP_RUN that has ended; one that reaches the
+        block's end stays open. full: which samples of the block are at full scale, shape (n,),
+        n > 0."""
         edges = np.flatnonzero(np.diff(full, prepend=False, append=False))
         runs = edges[1::2] - edges[::2]
         if full[0]:
@@ -106,6 +109,13 @@ class _EnergySums:
 
     @classmethod
     def of(cls, sound: Samples) -> _EnergySums:
+        """The sums of a stretch (full scale 1); energy is the sum of squares of all samples.
+
+        The power of a frame x of N = 320 samples under a Hann window w (periodogram, P. D. Welch,
+        IEEE Trans. Audio and Electroacoustics 15, 1967): 2 / (N * sum w^2) * sum of |X(k)|^2 over
+        the bins from 200 Hz to 7 kHz, which is the mean square of what lies there; its level is
+        10 log10 of that in dBFS, to the nearest half dB, from -96 to 0.
+        """
         frames = sound[: len(sound) - len(sound) % _FRAME].reshape(-1, _FRAME)
         spectrum = np.fft.rfft(frames * _WINDOW)[:, _BAND]
         power = _TO_POWER * np.sum(spectrum.real**2 + spectrum.imag**2, axis=1)
@@ -127,8 +137,10 @@ def _speech_to_noise(tally: _EnergySums) -> float | None:
     """Estimated ratio of speech to noise in dB, to 0.1; None where it cannot be told.
 
     Frames are split into a loud and a quiet class at the middle between the classes' mean
-    levels (iterated from between the 10th and the 99th percentile, so that speech may fill
-    from 1% to 90% of the time). Speech is the power of the loud class less the noise,
+    levels (T. W. Ridler and S. Calvard, IEEE Trans. Systems, Man and Cybernetics 8, 1978;
+    iterated from between the 10th and the 99th percentile, so that speech may fill
+    from 1% to 90% of the time). With L and Q the mean power of the loud and the quiet class it is
+    10 log10((L - Q) / Q). Speech is the power of the loud class less the noise,
     noise that of the quiet one.
 
     Only energy is looked at: barking counts as speech, and gusts of wind spoil the figure.

@@ -84,6 +84,17 @@ class Downmix:
         return mono
 
     def _weigh(self, window: Samples) -> NDArray[np.float64]:
+        """The factor of each channel, shape (channels,), from this window and those before.
+
+        window: shape (n, channels). C is the sum of products of the channels' samples, less
+        their mean in each window, where every window before weighs 0.95 of the one after it;
+        m the channel with the most energy, C[m, m]. With s[c] = -1 where C[m, c] < 0, else 1,
+
+            factor[c] = s[c] * sqrt(C[m, m] / (s' C s)),
+
+        by which the sum has the energy of channel m. All s are turned over where they would turn
+        over the sound on the way. Own rule, no source; before any sound it is 1 / channels.
+        """
         centred = window - window.mean(axis=0, dtype=np.float64)  # a DC offset is no sound
         self._covariance = _MEMORY * self._covariance + centred.T @ centred
         loudest = int(np.argmax(np.diagonal(self._covariance)))

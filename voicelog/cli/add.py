@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from functools import partial
 from operator import attrgetter
 from pathlib import Path
@@ -10,27 +9,25 @@ from typing import Annotated
 
 import typer
 
-from voicelog.app.add import AddedFile, Dating, add_file, is_begun
+from voicelog.app.add import add_file, is_begun
 from voicelog.app.archive import import_bundle
+from voicelog.app.input_files import InputFiles
 from voicelog.app.open_file import IntakeOptions
 from voicelog.app.open_log import open_log
 from voicelog.app.parallel import for_each
 from voicelog.cli import options
-from voicelog.cli.intake import intake_options, show_progress
+from voicelog.cli.intake import intake_options, show_progress, taken_files
 from voicelog.cli.open_catalog import refreshed_session_catalog
 from voicelog.model import UsageError
+from voicelog.report.added_words import added_words
 from voicelog.report.merge_words import merged_words
 from voicelog.store.bagit import is_bagit
 
-__all__ = ["add", "add_and_tell", "in_words"]
-
-_THERE = "already in the log"
-_THERE_LEFT = f"{_THERE}, left as it is"
-_DATELESS = "it has no date, which rules of the day need: add it again with --at 2026-04-18T07:30"
+__all__ = ["add", "add_and_tell"]
 
 
 def add(
-    audio: Annotated[list[Path], typer.Argument(help="Recordings of any common format.")],
+    audio: options.InputPaths,
     dog: options.DogNames = None,
     typed: options.Typed = False,
     who: options.Speaker = None,
@@ -51,11 +48,14 @@ def add(
     run again, with the dogs and settings it was begun with. A bundle of another trainer
     ('voicelog export --format bundle') is taken in as it is.
 
+    A folder stands for all recordings and typed notes in it and in the folders within.
+
     Example: voicelog add monday/*.m4a --dog Bracken
     """
+    files = taken_files(audio, typed=typed)
     with open_log(data_dir) as log:
         wanted = intake_options(
-            strangers=all(is_begun(log, path) for path in audio),
+            strangers=all(is_begun(log, path) for path in files.paths),
             dog=dog,
             typed=typed,
             listener=listener,
@@ -67,9 +67,9 @@ def add(
         if redate and wanted.at is None:
             raise UsageError("Found --redate without --at, wanted the right date; add --at.")
         failed = False
-        work = partial(add_and_tell, wanted, log.folder, redate)
+        work = partial(add_and_tell, files, wanted, log.folder, redate)
         names = show_progress(attrgetter("name"))
-        for path, result in for_each(audio, work, jobs, names):
+        for path, result in for_each(files.paths, work, jobs, names):
             if isinstance(result, Exception):
                 typer.echo(f"voicelog: {result}", err=True)
                 failed = True
@@ -80,51 +80,14 @@ def add(
         raise typer.Exit(1)
 
 
-def add_and_tell(options: IntakeOptions, folder: Path, redate: bool, path: Path) -> str:
-    """Add one file, or a bundle, to the log of a folder; what came of it, in words.
+def add_and_tell(
+    files: InputFiles, options: IntakeOptions, folder: Path, redate: bool, path: Path
+) -> str:
+    """Add one of the files, or a bundle, to the log of a folder; what came of it, in words.
 
     `redate`: the time of `options` is right where the log has another.
     """
     with open_log(folder) as log:
         if is_bagit(path):
             return merged_words(import_bundle(log, path))
-        return in_words(add_file(log, path, options, redate=redate))
-
-
-def in_words(added: AddedFile) -> str:
-    """What came of a file, in a sentence or more."""
-    heard, dating = added.heard, added.dating
-    if heard is None:
-        return _THERE_LEFT if dating is None else _dating(dating)
-    said = [
-        f"{heard.accepted} notes sure, {heard.doubtful} to check, {heard.rejected} not understood.",
-        heard.note,
-        None if heard.dated else f"{_DATELESS[0].upper()}{_DATELESS[1:]}.",
-        "Completed with the dogs and settings it was begun with." if added.as_begun else None,
-        f"It was {_dating(dating)}" if dating is not None else None,
-    ]
-    return " ".join(filter(None, said))
-
-
-def _dating(dating: Dating) -> str:
-    """What to say of a recording that is there, and of its date."""
-    began, given = dating.began, dating.given
-    if given is None:
-        return _THERE_LEFT if began else f"{_THERE_LEFT}; {_DATELESS}"
-    match dating.outcome:
-        case "left":
-            return _THERE_LEFT
-        case "other":
-            return (
-                f"{_THERE} as of {_time(began)}, not {_time(given)}, and left so; if "
-                f"{_time(given)} is right, add it again with --redate"
-            )
-        case "no utterance":
-            return f"{_THERE_LEFT}: nothing was heard in it that a date could be given to"
-        case "set":
-            was = f" instead of {_time(began)}" if began else ", which it did not have"
-            return f"{_THERE}; its date is now {_time(given)}{was}"
-
-
-def _time(at: datetime | None) -> str:
-    return f"{at:%Y-%m-%d %H:%M}" if at else ""
+        return added_words(add_file(log, path, files.options_for(path, options), redate=redate))

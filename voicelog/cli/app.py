@@ -19,7 +19,6 @@ import typer.core
 import typer.main
 
 from voicelog import __version__
-from voicelog.model import VoicelogError
 
 __all__ = ["COMMANDS", "CommandSource", "app", "load_command", "main"]
 
@@ -58,6 +57,11 @@ COMMANDS: Mapping[str, CommandSource] = {
     "review": CommandSource(
         "review", "review", "Read, hear and correct the log on a page in the browser, until Ctrl-C."
     ),
+    "questions": CommandSource(
+        "questions",
+        "questions",
+        "Ask about reps of which something is missing or cannot be so, and take your answers.",
+    ),
     "summary": CommandSource(
         "summary", "summary", "Write the summary of sessions in the log: by default the last one."
     ),
@@ -74,6 +78,9 @@ COMMANDS: Mapping[str, CommandSource] = {
     ),
     "owner": CommandSource(
         "progress", "owner", "Write the owner's report, two pages in plain words, as PDF."
+    ),
+    "matters": CommandSource(
+        "matters", "app", "What went against a dog and stays open until a person closes it."
     ),
     "export": CommandSource(
         "export",
@@ -191,9 +198,6 @@ def main() -> None:
             stream.reconfigure(errors="replace")  # file names need not be Unicode
     try:
         app()
-    except VoicelogError as error:
-        typer.echo(f"voicelog: {error}", err=True)
-        sys.exit(error.exit_code)
     except KeyboardInterrupt:
         typer.echo("voicelog: stopped; what was committed is kept.", err=True)
         sys.exit(1)
@@ -201,3 +205,11 @@ def main() -> None:
         # The reader of our output went away; that is its right.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(1)
+    except Exception as error:
+        # The model takes longer to load than all of --help, and is there if it raised this.
+        from voicelog.model import VoicelogError
+
+        if not isinstance(error, VoicelogError):
+            raise
+        typer.echo(f"voicelog: {error}", err=True)
+        sys.exit(error.exit_code)

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import date
 from typing import Annotated, Literal
 
 import typer
 
 from voicelog.app.open_log import known_roster, open_log
-from voicelog.app.roster import add_handler, change_dog
+from voicelog.app.roster import add_handler, change_dog, remove_dog, remove_handler
 from voicelog.cli import options
-from voicelog.model import UsageError
-from voicelog.report.wording.levels import describe_steps
+from voicelog.report.wording.dial import describe_steps
 
 __all__ = ["app"]
 
@@ -118,7 +116,7 @@ def put(
         cues=tuple(cue) if cue else None,
         collar_number=collar,
         default_mode=mode,
-        born=_date(born),
+        born=options.day_of(born, "--born", "2025-09-30"),
         ceiling=ceiling,
         reached=tuple(reached) if reached else None,
         heat_traits=tuple(heat_trait) if heat_trait else None,
@@ -142,7 +140,7 @@ def remove(
     Example: voicelog dogs remove Bracken
     """
     with open_log(data_dir) as log:
-        log.remove_dog(name)
+        remove_dog(log, name)
     typer.echo(f"{name} is off the roster; its sessions stay.")
 
 
@@ -160,7 +158,7 @@ def handler(
     """
     with open_log(data_dir) as log:
         if gone:
-            log.remove_handler(name)
+            remove_handler(log, name)
         else:
             _warn(add_handler(log, name))
     typer.echo(f"{name} is {'off' if gone else 'on'} the roster.")
@@ -173,12 +171,3 @@ def _warn(conflicts: Iterable[str]) -> None:
 
 def _given(**values: object) -> dict[str, object]:
     return {name: value for name, value in values.items() if value is not None}
-
-
-def _date(text: str | None) -> date | None:
-    try:
-        return date.fromisoformat(text) if text else None
-    except ValueError as error:
-        raise UsageError(
-            f"Found '{text}' for --born, wanted a date such as 2025-09-30; type it like that."
-        ) from error

@@ -28,6 +28,7 @@ def export(
             "with their sound, for another trainer's voicelog.",
         ),
     ] = "json",
+    contract: options.ContractOption = None,
     reason: Annotated[
         str,
         typer.Option(
@@ -65,6 +66,7 @@ def export(
             f"Found --{next(name for name in wrong if wrong[name])} with --format {output}, but "
             "it belongs to another format (record or bundle); leave it out, or change --format."
         )
+    form = options.contract_format(contract, output)
     on = options.day_of(day)
     if output == "bundle":
         if dog is None:
@@ -77,7 +79,7 @@ def export(
         if output == "record":
             found = export_use_record(catalog, dog, reason)
         else:
-            found = export_log(catalog, output)
+            found = export_log(catalog, output, form)
     _write(found, folder)
     if output == "record":
         many = counted(found.count, "session")

@@ -5,14 +5,13 @@ from __future__ import annotations
 import signal
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import datetime
 from types import FrameType
 from typing import Annotated, Literal
 
 import typer
 
 from voicelog.app.open_file import IntakeOptions
-from voicelog.app.open_log import open_log
+from voicelog.app.open_log import open_log, start_after
 from voicelog.app.resume import interrupted_recordings, orphan_files, resume_all
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.audio import microphone
@@ -29,10 +28,11 @@ from voicelog.live.screen_content import screen_content_of
 from voicelog.live.speech_synthesis import find_voice
 from voicelog.model import UsageError
 from voicelog.recognition.recognizers import PassChoice
+from voicelog.report.screen_words import clock_behind_words
 from voicelog.report.words import clock, counted
 from voicelog.store import Log, SetAsideError
 
-__all__ = ["check_clock", "listen"]
+__all__ = ["listen"]
 
 
 def listen(
@@ -127,7 +127,9 @@ def listen(
             who=who,
         )
         setup = make_live_setup(log, wanted)
-        check_clock(log, setup.clock.wall())
+        wall = setup.clock.wall()
+        if (last := start_after(log, wall)) is not None:
+            _tell(clock_behind_words(wall, last))
         with Screen(plain=plain) as screen:
             live = LiveSession(
                 setup,
@@ -184,18 +186,6 @@ def _mention_cut_short(log: Log) -> None:
         _tell(
             f"Found {found[-1].file_name} cut short; its sound is safe, complete it in the "
             "evening with voicelog listen --resume."
-        )
-
-
-def check_clock(log: Log, wall: datetime) -> None:
-    """Say when the clock stands before what the log holds already."""
-    starts = [kept.started_at for kept in log.recordings() if kept.started_at]
-    aware = [start for start in starts if start.tzinfo is not None]
-    if aware and max(aware) > wall:
-        _tell(
-            f"Found the clock at {wall:%Y-%m-%d %H:%M}, before the log's last recording "
-            f"({max(aware):%Y-%m-%d %H:%M}), wanted it later; set the clock, or the order of "
-            "sessions will be wrong."
         )
 
 

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import typer
 
-from voicelog.app.open_log import open_log, ready_catalog
-from voicelog.app.session_catalog import SessionCatalog
+from voicelog.app.open_log import open_log
+from voicelog.app.session_catalog import SessionCatalog, ready_catalog
 from voicelog.report.words import clean
 from voicelog.store import Log
 

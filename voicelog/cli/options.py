@@ -8,12 +8,15 @@ from typing import Annotated, Literal
 
 import typer
 
-from voicelog.model import PLAUSIBLE_YEARS, UsageError
+from voicelog.app.written_dates import read_day, read_moment
+from voicelog.model import CONTRACT_VERSION, PLAUSIBLE_YEARS, ContractFormat, UsageError
 
 __all__ = [
     "AtOption",
+    "ContractOption",
     "DataDir",
     "DogNames",
+    "InputPaths",
     "Jobs",
     "ListenerOption",
     "OptIn",
@@ -21,6 +24,7 @@ __all__ = [
     "SettingsFile",
     "Speaker",
     "Typed",
+    "contract_format",
     "day_of",
     "moment",
 ]
@@ -42,6 +46,14 @@ DogNames = Annotated[
         "until another is named.",
     ),
 ]
+ContractOption = Annotated[
+    Literal["1", "2"] | None,
+    typer.Option(
+        "--contract",
+        help="For JSON: the format of the contract, by default 1. Format 2 adds to each rep when "
+        "things happened.",
+    ),
+]
 SettingsFile = Annotated[
     Path | None,
     typer.Option(
@@ -58,7 +70,7 @@ Typed = Annotated[
     bool,
     typer.Option(
         "--typed",
-        help="The files are text: start_s, end_s and words on each line, parted by tabs.",
+        help="The files are text: a note on each line, with or without its time in front.",
     ),
 ]
 AtOption = Annotated[
@@ -66,12 +78,16 @@ AtOption = Annotated[
     typer.Option(
         "--at",
         metavar="TIME",
-        help="When the recording began, as 2026-04-18T07:30 (with +01:00 for a zone); "
-        "default: what the file says.",
+        help="When the recording began, as '2026-04-18 7:30', '18 Apr 7:30', 'yesterday 7:30' or, "
+        "with a zone, 2026-04-18T07:30+01:00; default: what the file says.",
     ),
 ]
 Jobs = Annotated[
     int, typer.Option("--jobs", min=1, metavar="N", help="Files heard at the same time.")
+]
+InputPaths = Annotated[
+    list[Path],
+    typer.Argument(metavar="AUDIO...", help="Recordings of any common format, or folders of them."),
 ]
 ListenerOption = Annotated[
     Literal["quick", "careful", "both"] | None,
@@ -92,31 +108,46 @@ Speaker = Annotated[
 ]
 
 
-def day_of(text: str | None) -> date | None:
-    """A day as typed."""
-    try:
-        return date.fromisoformat(text) if text else None
-    except ValueError as error:
-        raise UsageError(
-            f"Found '{text}' for --day, wanted a date such as 2026-04-18; type it like that."
-        ) from error
+def day_of(text: str | None, option: str = "--day", example: str | None = None) -> date | None:
+    """A day as typed for an option; None where none was. `example` goes into what is said of a
+    bad one. One that was reckoned from today is said back on standard error."""
+    if not text:
+        return None
+    wanted = {} if example is None else {"example": example}
+    day, reckoned = read_day(text, date.today(), option, **wanted)
+    if reckoned:
+        typer.echo(f"voicelog: {option} '{text}' is {day:%A} {day}.", err=True)
+    return day
 
 
 def moment(text: str | None) -> datetime | None:
-    """A time as typed; naive when it names no zone."""
+    """A time as typed; naive when it names no zone. One that was reckoned from today is said back
+    on standard error."""
     if text is None:
         return None
-    try:
-        when = datetime.fromisoformat(text)
-    except ValueError as error:
-        raise UsageError(
-            f"Found '{text}' for --at, wanted a date and time such as 2026-04-18T07:30; "
-            "type it like that."
-        ) from error
+    when, reckoned = read_moment(text, datetime.now())
     if when.year not in PLAUSIBLE_YEARS:
         raise UsageError(
             f"Found the year {when.year} for --at, "
             f"wanted one from {PLAUSIBLE_YEARS[0]} to {PLAUSIBLE_YEARS[-1]}; "
             "correct it."
         )
+    if reckoned:
+        typer.echo(f"voicelog: --at '{text}' is {when:%A %Y-%m-%d %H:%M}.", err=True)
     return when
+
+
+def contract_format(asked: str | None, output: str) -> ContractFormat:
+    """The format that was asked for, "1" or "2", for an output of that name.
+
+    Raises:
+        UsageError: it was asked for, and the output is not JSON.
+    """
+    if asked is None:
+        return CONTRACT_VERSION
+    if output != "json":
+        raise UsageError(
+            f"Found --contract with --format {output}, but it belongs to JSON; leave it out, or "
+            "give --format json."
+        )
+    return 2 if asked == "2" else 1

@@ -13,6 +13,7 @@ from voicelog.app.progress import (
     dog_plan,
     dog_progress,
     dog_progress_json,
+    dog_questions,
     kennel_overview,
     owner_pdf,
     sound_links,
@@ -21,7 +22,7 @@ from voicelog.cli import options
 from voicelog.cli.open_catalog import opened_catalog
 from voicelog.cli.output import write_file_bytes, write_output
 from voicelog.model import UsageError
-from voicelog.report import paper_html, paper_text
+from voicelog.report import paper_html, paper_markdown, paper_text
 from voicelog.report.paper import Paper
 from voicelog.report.paper_html import Link
 
@@ -29,7 +30,7 @@ __all__ = ["kennel", "owner", "plan", "progress"]
 
 DogName = Annotated[str, typer.Argument(metavar="DOG", help="The dog.")]
 Form = Annotated[
-    Literal["text", "html", "json"], typer.Option("--format", help="How to lay it out.")
+    Literal["text", "html", "markdown", "json"], typer.Option("--format", help="How to lay it out.")
 ]
 OnDay = Annotated[
     str | None,
@@ -50,10 +51,16 @@ def progress(
     every: Every = False,
     reps: Reps = False,
     plain: Plain = False,
+    questions: Annotated[
+        bool, typer.Option("--questions", help="Only the questions, with all their answers.")
+    ] = False,
     settings: options.SettingsFile = None,
     data_dir: options.DataDir = None,
 ) -> None:
     """Say how a dog goes on over weeks: levels, calls, times, what it is ready for.
+
+    Questions: a fair chance before a press, less of the button, a new place, another handler,
+    after a strong sign, the end of a session, distance, rewards.
 
     JSON has the results of the analysis with the reps behind every number.
 
@@ -61,12 +68,13 @@ def progress(
     """
     today = _day(on)
     with opened_catalog(data_dir) as catalog:
-        if output == "json":
+        if output == "json" and not questions:
             write_output(dog_progress_json(catalog, dog, today, settings), file)
             return
-        paper = dog_progress(catalog, dog, today, settings)
+        made = dog_questions if questions else dog_progress
+        paper = made(catalog, dog, today, settings)
         link = sound_links(catalog.log) if output == "html" else None
-    _out(paper, output, file, link, every=every, reps=reps, plain=plain)
+    _out(paper, output, file, link, every=every or questions, reps=reps, plain=plain)
 
 
 def plan(
@@ -117,6 +125,12 @@ def owner(
         str,
         typer.Option("--ring", metavar="WORDS", help="Whom the owner rings: a name and a number."),
     ] = "",
+    collar: Annotated[
+        Literal["home", "stays"] | None,
+        typer.Option(
+            "--collar", help="Whether the collar goes home; left out, nothing is said of it."
+        ),
+    ] = None,
     on: OnDay = None,
     settings: options.SettingsFile = None,
     data_dir: options.DataDir = None,
@@ -129,7 +143,7 @@ def owner(
     """
     today = _day(on)
     with opened_catalog(data_dir) as catalog:
-        name, content = owner_pdf(catalog, dog, today, settings, ring=ring)
+        name, content = owner_pdf(catalog, dog, today, settings, ring=ring, collar=collar)
     write_file_bytes(content, file)
     typer.echo(f"Two pages on {name} written to {file}.")
 
@@ -155,6 +169,8 @@ def _out(
         write_output(paper.model_dump_json(indent=2) + "\n", file)
     elif output == "html":
         write_output(paper_html.render(paper, link=link), file)
+    elif output == "markdown":
+        write_output(paper_markdown.render(paper, reps=reps, every=every), file)
     else:
         colour = file is None and not plain and sys.stdout.isatty()
         text = paper_text.render(paper, colour=colour, plain=plain, reps=reps, every=every)
@@ -162,11 +178,4 @@ def _out(
 
 
 def _day(text: str | None) -> date:
-    if text is None:
-        return date.today()
-    try:
-        return date.fromisoformat(text)
-    except ValueError as error:
-        raise UsageError(
-            f"Found '{text}' for --on, wanted a date such as 2026-04-18; type it like that."
-        ) from error
+    return options.day_of(text, "--on") or date.today()

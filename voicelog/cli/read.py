@@ -9,15 +9,16 @@ from typing import Annotated, Literal
 
 import typer
 
+from voicelog.app.input_files import InputFiles
 from voicelog.app.intake import printable_path
 from voicelog.app.open_file import IntakeOptions
 from voicelog.app.parallel import for_each
-from voicelog.app.read import read_file
+from voicelog.app.read import ReadFile, read_file
 from voicelog.cli import options
-from voicelog.cli.intake import intake_options, show_progress
+from voicelog.cli.intake import intake_options, show_progress, taken_files
 from voicelog.cli.output import papers
 from voicelog.grammar.data_folders import data_folder
-from voicelog.model import Document, Dog, RecordingOutput, Roster, Transmitter
+from voicelog.model import ContractFormat, Document, Dog, RecordingOutput, Roster, Transmitter
 from voicelog.report import tables
 from voicelog.report.summary import Summary, summarise
 from voicelog.safety.settings import Settings
@@ -31,8 +32,9 @@ Format = Annotated[
 
 
 def read(
-    audio: Annotated[list[Path], typer.Argument(help="Recordings of any common format.")],
+    audio: options.InputPaths,
     output: Format = "text",
+    contract: options.ContractOption = None,
     dog: options.DogNames = None,
     typed: options.Typed = False,
     who: options.Speaker = None,
@@ -49,6 +51,7 @@ def read(
 
     Example: voicelog read morning.m4a --dog Bracken --dog Wren --format json
     """
+    form = options.contract_format(contract, output)
     wanted = intake_options(
         strangers=True,
         dog=dog,
@@ -59,14 +62,17 @@ def read(
         settings=settings,
         data_dir=data_dir,
     )
-    _print(audio, wanted, output, jobs)
+    _print(taken_files(audio, typed=typed), wanted, output, form, jobs)
 
 
-def demo(output: Format = "text", jobs: options.Jobs = 1) -> None:
+def demo(
+    output: Format = "text", contract: options.ContractOption = None, jobs: options.Jobs = 1
+) -> None:
     """Hear the demo recordings and print their summaries. The demo's dogs are invented.
 
     Example: voicelog demo
     """
+    form = options.contract_format(contract, output)
     unit = Transmitter(top=20)
     recordings = sorted(data_folder("demo_audio").glob("*/*.opus"))
     wanted = IntakeOptions(
@@ -75,15 +81,17 @@ def demo(output: Format = "text", jobs: options.Jobs = 1) -> None:
     )
     if output == "text":
         typer.echo("The demo: synthetic voices, invented dogs.\n")
-    _print(recordings, wanted, output, jobs)
+    _print(InputFiles(tuple(recordings)), wanted, output, form, jobs)
 
 
-def _print(paths: list[Path], wanted: IntakeOptions, output: str, jobs: int) -> None:
+def _print(
+    files: InputFiles, wanted: IntakeOptions, output: str, form: ContractFormat, jobs: int
+) -> None:
     lines: list[RecordingOutput] = []
     summaries: list[Summary] = []
     failed = False
     names = show_progress(attrgetter("name"))
-    for path, result in for_each(paths, partial(read_file, wanted), jobs, names):
+    for path, result in for_each(files.paths, partial(_read_one, files, wanted), jobs, names):
         if isinstance(result, Exception):
             typer.echo(f"voicelog: {result}", err=True)
             failed = True
@@ -102,7 +110,7 @@ def _print(paths: list[Path], wanted: IntakeOptions, output: str, jobs: int) -> 
         summaries.extend(found)
         if output in ("text", "markdown"):
             typer.echo(papers(found, output) if found else _nothing(line))
-    document = Document(recordings=tuple(lines))
+    document = Document(format=form, recordings=tuple(lines))
     if output == "json":
         typer.echo(tables.dump(document))
     elif output == "csv":
@@ -111,6 +119,10 @@ def _print(paths: list[Path], wanted: IntakeOptions, output: str, jobs: int) -> 
         typer.echo(papers(summaries, output))
     if failed:
         raise typer.Exit(1)
+
+
+def _read_one(files: InputFiles, options: IntakeOptions, path: Path) -> ReadFile:
+    return read_file(files.options_for(path, options), path)
 
 
 def _nothing(line: RecordingOutput) -> str:

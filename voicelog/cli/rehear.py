@@ -10,23 +10,23 @@ from typing import Annotated
 
 import typer
 
+from voicelog.analysis.reviewed_entries import OutcomeTally
 from voicelog.app.open_log import open_log
 from voicelog.app.parallel import for_each
 from voicelog.app.rehear import (
     Difference,
-    OutcomeTally,
     UtteranceChange,
     UtteranceText,
     accept_rehearing,
     recordings_to_rehear,
     rehear_today,
 )
-from voicelog.app.rehear.accuracy_text import OUTCOMES
 from voicelog.cli import options
 from voicelog.cli.intake import show_progress
 from voicelog.cli.open_catalog import refreshed_session_catalog
 from voicelog.model import UsageError
 from voicelog.recognition.recognizers import PassChoice
+from voicelog.report.accuracy_text import OUTCOMES
 from voicelog.report.state_words import status_word
 from voicelog.report.words import clean, clock, counted
 from voicelog.store import StoredRecording

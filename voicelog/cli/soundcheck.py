@@ -8,17 +8,17 @@ import typer
 
 from voicelog.app.open_file import named_dogs
 from voicelog.app.open_log import known_roster
-from voicelog.app.recognizers import load_recognizers
+from voicelog.app.soundcheck import check_sound, soundcheck_line
 from voicelog.audio import microphone
-from voicelog.audio.level_meter import LevelMeter
 from voicelog.audio.microphone import DeviceError, list_devices
 from voicelog.audio.microphone_stream import MicrophoneStream
 from voicelog.cli import options
 from voicelog.cli.device_options import DeviceName, OutputName, RateOption, Side, SideOption
 from voicelog.live.earphone import Earphone
-from voicelog.live.soundcheck import advice, level_sentence, phrase_statuses, soundcheck_line
 from voicelog.live.speech_synthesis import find_voice
 from voicelog.live.tones import tone
+from voicelog.report.soundcheck_words import level_words, problem_words
+from voicelog.report.state_words import status_word
 
 __all__ = ["soundcheck"]
 
@@ -48,19 +48,16 @@ def soundcheck(
     typer.echo(f'Say, with a pause after each: "{" ... ".join(line)}" ({seconds:g} s)')
     with MicrophoneStream(library, name=device, rate=rate) as stream:
         name, hz, sound = stream.name, stream.rate, stream.record(seconds)
-    meter = LevelMeter()
-    meter.add(sound)
-    level = meter.result()
-    typer.echo(f"{name}, {hz} Hz: {level_sentence(level)}.")
-    heard = load_recognizers(roster).recognize([sound], "check")
-    found = phrase_statuses(line, list(heard))
-    for phrase, mark in found:
-        typer.echo(f"  {mark:<14} {phrase}")
-    said = advice(level, hz, found)
-    for sentence in said or ("Nothing to change.",):
-        typer.echo(sentence)
-    if said:
+    found = check_sound(line, sound, hz, roster)
+    typer.echo(f"{name}, {hz} Hz: {level_words(found.level)}.")
+    for phrase, status in found.phrases:
+        typer.echo(f"  {status_word(status):<14} {phrase}")
+    missed = [phrase for phrase, status in found.phrases if status == "rejected"]
+    for problem in found.problems:
+        typer.echo(problem_words(problem, rate=hz, missed=missed))
+    if found.problems:
         raise typer.Exit(1)
+    typer.echo("Nothing to change.")
 
 
 def _list(library: Any) -> None:

@@ -11,6 +11,7 @@ import typer
 
 from voicelog.app.open_file import named_dogs
 from voicelog.app.open_log import known_roster
+from voicelog.app.soundcheck import sound_problems
 from voicelog.app.voice_card import (
     CardReading,
     card_for,
@@ -21,11 +22,12 @@ from voicelog.app.voice_card import (
 )
 from voicelog.audio import microphone
 from voicelog.audio.microphone_stream import MicrophoneStream
+from voicelog.audio.resampling import RATE
 from voicelog.cli import options
 from voicelog.cli.device_options import DeviceName, RateOption
-from voicelog.live.soundcheck import advice, level_sentence
 from voicelog.model import SoundLevel
 from voicelog.recognition.card_results import CardGrade, CardLineResult
+from voicelog.report.soundcheck_words import level_words, problem_words
 
 __all__ = ["voice"]
 
@@ -97,8 +99,9 @@ def _from_microphone(lines: Sequence[str], device: str | None, rate: int | None)
 
 def _microphone(level: SoundLevel) -> str:
     """The microphone in a sentence, and what to change of it."""
-    to_change = advice(level, 16_000, ())
-    return " ".join((f"The microphone: {level_sentence(level)}.", *to_change[:1]))
+    said = [f"The microphone: {level_words(level)}."]
+    said += [problem_words(one, rate=RATE) for one in sound_problems(level, RATE, ())[:1]]
+    return " ".join(said)
 
 
 def _show(found: Sequence[CardLineResult]) -> None:

@@ -2,27 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from voicelog.app.intake import RecognizedUtterance, SoundFile
+from voicelog.app.grammars import grammar_with
 from voicelog.app.open_log import known_roster
-from voicelog.app.typed_file import judge_typed
 from voicelog.cli import options
-from voicelog.cli.intake import intake_options
 from voicelog.grammar import confusability
-from voicelog.grammar.ambiguity import AmbiguousWords, ambiguous_words
-from voicelog.grammar.confusability import ConfusablePair
-from voicelog.grammar.grammar import Grammar
-from voicelog.grammar.sound_alikes import sound_alike_readings
-from voicelog.model import Phrase, UsageError
-from voicelog.model.phrases import phrase_slots
+from voicelog.grammar.ambiguity import ambiguous_words
+from voicelog.model import UsageError
 from voicelog.recognition.vosk_models import vosk_model_for
-from voicelog.report.state_words import status_word
-from voicelog.report.words import clock
+from voicelog.report.vocabulary_words import (
+    name_line,
+    spoken_lines,
+    two_ways_line,
+    typed_lines,
+    unknown_line,
+    word_line,
+)
 
 __all__ = ["app"]
 
@@ -41,7 +41,7 @@ def list_words(
 
     Example: voicelog words list --kind outcome
     """
-    grammar = _grammar(data_dir, optional)
+    grammar = grammar_with(known_roster(data_dir), tuple(optional or ()))
     by_kind: dict[str, list[str]] = {}
     for form in grammar.forms:
         spoken = " ".join(part if isinstance(part, str) else "N" for part in form.parts)
@@ -70,11 +70,11 @@ def check(optional: options.OptIn = None, data_dir: options.DataDir = None) -> N
 
     Example: voicelog words check
     """
-    grammar = _grammar(data_dir, optional)
+    grammar = grammar_with(known_roster(data_dir), tuple(optional or ()))
     model = vosk_model_for(grammar.language)
     _section(
         "Names and cues that sound like something else",
-        map(_name_line, confusability.confusable_names(grammar)),
+        map(name_line, confusability.confusable_names(grammar)),
     )
     derived = confusability.derived(grammar)
     _section(
@@ -94,12 +94,16 @@ def check(optional: options.OptIn = None, data_dir: options.DataDir = None) -> N
         known = model.word_ids()
         _section(
             f"Words that the Vosk model '{model.name}' does not know, so that it never hears them",
-            (_unknown_line(grammar, word) for word in grammar.vocabulary if word not in known),
+            (
+                unknown_line(word, confusability.phrases_without_word(grammar, word))
+                for word in grammar.vocabulary
+                if word not in known
+            ),
         )
-    _section("Phrases that say two things", map(_two_ways_line, ambiguous_words(grammar)))
+    _section("Phrases that say two things", map(two_ways_line, ambiguous_words(grammar)))
     _section(
         "Words of the grammar that make another note of each other",
-        map(_word_line, confusability.confusable_words(grammar, grammar.roster.top_level)),
+        map(word_line, confusability.confusable_words(grammar, grammar.roster.top_level)),
     )
     if grammar.roster.top_level > _MANY_LEVELS:
         typer.echo(
@@ -116,46 +120,6 @@ def _section(title: str, lines: Iterable[str]) -> None:
     typer.echo(f"{title}:{' none.' if not found else ''}")
     for line in found:
         typer.echo(f"  {line}")
-
-
-def _name_line(one: ConfusablePair) -> str:
-    like = "is a word of the grammar too" if one.said == one.other else f"sounds like {one.other}"
-    mistaken = f', and "{one.notes[0]}" may be taken for "{one.notes[1]}"' if one.notes else ""
-    instead = f"; for the log, call it {_or(one.better)}" if one.better else ""
-    if one.role == "cue" and one.better:
-        instead = f"; a safer cue: {_or(one.better)}"
-    return f"{one.role} {one.said}: {like}{mistaken}{instead}"
-
-
-def _word_line(one: ConfusablePair) -> str:
-    assert one.notes is not None  # words are listed only where they make another note
-    instead = f"; for the first, {_or(one.better)} says the same" if one.better else ""
-    return f"{one.notes[0]} / {one.notes[1]}{instead}"
-
-
-def _unknown_line(grammar: Grammar, word: str) -> str:
-    instead = confusability.phrases_without_word(grammar, word)
-    return f"{word}: say {_or(instead)}" if instead else f"{word}: nothing else says the same"
-
-
-def _two_ways_line(one: AmbiguousWords) -> str:
-    first, *others = (" | ".join(_meaning(phrase) for phrase in way) for way in one.meanings)
-    return f'"{one.words}" is taken as {first}; it could be {_or(others)}'
-
-
-def _or(words: Sequence[str]) -> str:
-    *most, last = words
-    return f"{', '.join(most)} or {last}" if most else last
-
-
-def _meaning(phrase: Phrase) -> str:
-    """A phrase, its kind, and of its values what the words do not say themselves."""
-    told = [
-        str(value) if name in ("do", "class", "cue_by", phrase.kind) else f"{name} {value}"
-        for name, value in phrase_slots(phrase).items()
-        if name != "word" and f" {value} ".casefold() not in f" {phrase.words} "
-    ]
-    return f"{phrase.words} ({': '.join(filter(None, (phrase.kind, ', '.join(told))))})"
 
 
 @app.command("try")
@@ -175,6 +139,11 @@ def try_words(
 
     Example: voicelog words try "level free came"
     """
+    # What hears sound takes longer to load than the other two commands take in all.
+    from voicelog.app.intake import SoundFile
+    from voicelog.app.typed_file import judge_typed
+    from voicelog.cli.intake import intake_options
+
     path = Path(what)
     spoken = path.is_file()
     if not spoken and (path.suffix and " " not in what):
@@ -190,52 +159,9 @@ def try_words(
         data_dir=data_dir,
     )
     grammar = wanted.grammar
-    lines = _typed_lines(grammar, what)
+    lines = typed_lines(grammar, *judge_typed(grammar, what))
     if spoken:
         source = SoundFile(path, wanted.recognizers.recognize)
-        lines = _spoken_lines(grammar, source.heard())
+        lines = spoken_lines(grammar, source.heard())
     for line in lines:
         typer.echo(line)
-
-
-def _typed_lines(grammar: Grammar, text: str) -> Iterator[str]:
-    status, reading, others = judge_typed(grammar, text)
-    if status == "rejected":
-        yield f'"{reading}" is no note, and no note lies near.'
-        return
-    yield f'{status_word(status)}: "{reading}"'
-    if status == "doubtful":
-        yield "  not a note as it stands; the nearest, to check"
-    yield from _meaning_lines(grammar, reading)
-    yield from (f'  or "{other}"' for other in others)
-    alike = sound_alike_readings(grammar, reading, grammar.roster.top_level)
-    yield from (f'  spoken, it sounds like "{other}", so more is asked of it' for other in alike)
-
-
-def _spoken_lines(grammar: Grammar, heard: Iterable[RecognizedUtterance]) -> Iterator[str]:
-    count = 0
-    for utterance, readings, verdict in heard:
-        count += 1
-        said = f': "{verdict.words}"' if verdict.status != "rejected" else ""
-        span = f"{clock(utterance.start_s)} to {clock(utterance.end_s)}"
-        yield f"{span}  {status_word(verdict.status)}{said}"
-        for reading in readings:
-            words = f'"{reading.words}"' if reading.words else "nothing"
-            yield f"  {reading.who} heard {words}, sure to {reading.confidence:.0%}"
-        if verdict.status != "rejected":
-            yield from _meaning_lines(grammar, verdict.words)
-            yield from (f'  or "{other}"' for other in verdict.alternatives)
-    if not count:
-        yield "No speech was found in it."
-
-
-def _meaning_lines(grammar: Grammar, reading: str) -> Iterator[str]:
-    meanings = grammar.meanings(reading)
-    for phrase in meanings[0] if meanings else ():
-        yield f"  {_meaning(phrase)}"
-    for other in meanings[1:]:
-        yield f"  it could also be: {' | '.join(map(_meaning, other))}"
-
-
-def _grammar(data_dir: Path | None, optional: list[str] | None) -> Grammar:
-    return Grammar.load(roster=known_roster(data_dir), optional=tuple(optional or ()))

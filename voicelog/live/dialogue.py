@@ -7,9 +7,11 @@ no device and reads no clock, so all that it does can be tried in a test.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from typing import Literal
 
+from voicelog.analysis.open_matters import OpenMatter
+from voicelog.analysis.rep_questions import rep_questions
 from voicelog.app.derive import Derivation
 from voicelog.live.current_state import CurrentState, current_state
 from voicelog.live.incidents import each_press
@@ -27,12 +29,14 @@ from voicelog.model.phrases import (
     SessionDogPhrase,
 )
 from voicelog.report.spoken_wording import (
+    SAY_WRONG_DOG,
     SPOKEN_DEVICE_STATES,
     first_words,
     spoken_answer,
     spoken_start,
 )
-from voicelog.safety.check import RULES
+from voicelog.report.wording.rep_questions import spoken_rep_question
+from voicelog.safety.check import RULES, rules_with
 from voicelog.safety.history import History
 from voicelog.safety.settings import Settings
 from voicelog.session.recording_builder import NOTE_PROBABILITY_THRESHOLD
@@ -62,6 +66,7 @@ LISTENING_S = 60.0
 TIMERS_S = 5.0
 """Seconds between two looks at what goes wrong by time alone; while a press lasts, each tick."""
 
+_WHILE_PRESSED = rules_with("while pressed")
 _AT_END = frozenset(rule.name for rule in RULES if rule.decided == "session end")
 
 
@@ -70,8 +75,8 @@ class DialogueManager:
 
     Times (`at_s`) are seconds in the recording and never go back. `history` gives what was known
     of a session's dog before it; it is asked often, so it has to be quick. `who` speaks, kept
-    with her answers. `troubles` maps what is wrong with the equipment to a sentence for the
-    screen.
+    with her answers. `matters` gives a dog's list of open matters by its name, told at the start.
+    `troubles` maps what is wrong with the equipment to a sentence for the screen.
     """
 
     def __init__(
@@ -81,6 +86,7 @@ class DialogueManager:
         history: Callable[[Session], History],
         replies: ReplyPolicy = "doubtful",
         who: str = "",
+        matters: Callable[[str], Sequence[OpenMatter]] = lambda dog: (),
     ) -> None:
         self.settings, self.replies = settings, replies
         self.warnings = WarningSchedule()
@@ -88,7 +94,8 @@ class DialogueManager:
         self.derivation: Derivation | None = None
         self.troubles: dict[str, str] = {}
         self._history = history
-        self._reps_toned: set[str] = set()
+        self._matters = matters
+        self._reps_toned: dict[str, ToneKind] = {}
         self._last_words = ""
         self._started_dog: str | None = None
         self._affirmed_entry: Entry | None = None
@@ -197,7 +204,7 @@ class DialogueManager:
         """A press over its limit is told while it lasts: afterwards is too late."""
         pressed = state.pressed.entry if state.pressed else None
         for finding in self._overdue_findings:
-            if finding.rule == "held-long" and finding.evidence[:1] == (pressed,):
+            if finding.rule in _WHILE_PRESSED and finding.evidence[:1] == (pressed,):
                 return self.warnings.long_press(finding)
         return ()
 
@@ -221,8 +228,8 @@ class DialogueManager:
         return outputs
 
     def _tone_of(self, entry: Entry, state: CurrentState) -> ToneKind | None:
-        """One tone for each rep, when it is over; one for each note that is of no rep, and at
-        once for a strong sign."""
+        """One tone for each rep, when it is over, and another where it is no longer sure; one for
+        each note that is of no rep, and at once for a strong sign."""
         kinds = {phrase.kind for phrase in entry.phrases}
         if state.quiet and "session" not in kinds and "edit" not in kinds:
             return None
@@ -239,10 +246,11 @@ class DialogueManager:
                 return "accepted" if entry.status == "accepted" else "doubtful"
             if rep is None:
                 return "doubtful"
-            if told:
+            if told and not (rep.doubtful and self._reps_toned.get(rep.id) == "accepted"):
                 return None
-            self._reps_toned.add(rep.id)
-            return "doubtful" if rep.doubtful else "accepted"
+            tone: ToneKind = "doubtful" if rep.doubtful else "accepted"
+            self._reps_toned[rep.id] = tone
+            return tone
         did = self._is_placed(entry) or any(map(_pauses, entry.phrases))
         return "accepted" if entry.status == "accepted" and did else "doubtful"
 
@@ -267,8 +275,10 @@ class DialogueManager:
                         PlayTone("accepted"),
                     ]
                     self._started_dog = None
+                case SessionControlPhrase(do="end") if self.replies != "none":
+                    outputs += self._questions_left()
                 case AnswerPhrase(answer="negative") if self._started_dog is not None:
-                    outputs.append(SpeakWords("Say wrong dog and name"))
+                    outputs.append(SpeakWords(SAY_WRONG_DOG))
                 case _:
                     pass
         if outputs or over_voice or self.replies == "none" or state.quiet:
@@ -280,13 +290,21 @@ class DialogueManager:
         return outputs
 
     def _start_words(self, entry: Entry, state: CurrentState) -> list[Output]:
-        """Dog, collar and ceiling, where a sure note says which dog is worked from here on."""
+        """Dog, collar, ceiling and what is open, where a sure note says which dog is worked now."""
         outputs: list[Output] = []
         for phrase in entry.phrases:
             if isinstance(phrase, SessionDogPhrase) and state.session:
                 self._started_dog = state.session.dog.name
-                outputs.append(SpeakWords(spoken_start(state.session.dog, state.ceiling)))
+                dog = state.session.dog
+                words = spoken_start(dog, state.ceiling, self._matters(dog.name))
+                outputs.append(SpeakWords(words))
         return outputs
+
+    def _questions_left(self) -> list[Output]:
+        """What is asked about the reps of this recording; it is answered in the evening."""
+        assert self.derivation is not None
+        asked = [one for session in self.derivation.sessions for one in rep_questions(session)]
+        return [SpeakWords(spoken_rep_question(asked))] if asked else []
 
     def _is_sure(self, name: str) -> bool:
         assert self.derivation is not None

@@ -15,6 +15,11 @@ from voicelog.live.feedback import FeedbackPlayer
 from voicelog.live.kept_recording import KeptRecording
 from voicelog.live.outputs import Output
 from voicelog.live.recognition_supervisor import RecognitionSupervisor
+from voicelog.report.screen_words import (
+    clock_jump_words,
+    disk_full_words,
+    earphone_gone_words,
+)
 
 __all__ = ["EquipmentWatch"]
 
@@ -64,14 +69,12 @@ class EquipmentWatch:
         if not full:
             self._perform(self._dialogue.device("disk back"))
             return
-        detail = f"The disk does not take it ({trouble}); free some space, it goes on in memory."
-        self._perform(self._dialogue.device("disk full", detail))
+        self._perform(self._dialogue.device("disk full", disk_full_words(trouble)))
 
     def _check_wall_clock(self, now_s: float) -> None:
         jumped_s = self._wall_clock.jump(now_s)
         if jumped_s is not None:
-            direction = "forward" if jumped_s > 0 else "back"
-            detail = f"The clock was set {direction} by {abs(jumped_s):.0f} s; the session goes on."
+            detail = clock_jump_words(jumped_s)
             self._on_note(detail)
             self._perform(self._dialogue.device("clock", detail))
 
@@ -94,6 +97,6 @@ class EquipmentWatch:
         if trouble is None:
             self._perform(self._dialogue.device("earphone back"))
             return
-        detail = f"The earphone is silent, and nothing sounds in its place ({trouble})."
+        detail = earphone_gone_words(trouble)
         self._on_note(detail)
         self._perform(self._dialogue.device("earphone gone", detail))

@@ -12,21 +12,16 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from voicelog.model import Finding, Session
-from voicelog.safety.check import RULES
+from voicelog.safety.check import RULES, rules_with
 from voicelog.safety.history import History
 from voicelog.safety.rule_context import RuleContext
 from voicelog.safety.settings import Settings
 
 __all__ = ["Incident", "each_press", "incident"]
 
-_EACH_PRESS = tuple(
-    replace(rule, once=False)
-    for rule in RULES
-    if rule.name in ("bird", "gun", "stress-level-again", "too-many", "too-young")
-)
-_ONCE = frozenset(rule.name for rule in RULES if rule.once) - {rule.name for rule in _EACH_PRESS}
-_BEGINS_WITH = frozenset({"held-long", "wear-long"})
-"""Rules of what lasts: its beginning names it, its end may still change."""
+_EACH_PRESS = tuple(replace(rule, once=False) for rule in RULES if "each press" in rule.live)
+_ONCE = frozenset(rule.name for rule in RULES if rule.once) - rules_with("each press")
+_LASTING = rules_with("lasting")
 
 
 class Incident(NamedTuple):
@@ -41,7 +36,7 @@ def incident(finding: Finding) -> Incident:
     """What a finding is about."""
     if finding.rule in _ONCE or not finding.evidence:
         return Incident(finding.session, finding.rule)
-    place = 0 if finding.rule in _BEGINS_WITH else -1
+    place = 0 if finding.rule in _LASTING else -1
     return Incident(finding.session, finding.rule, finding.evidence[place])
 
 

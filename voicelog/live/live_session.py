@@ -51,6 +51,7 @@ from voicelog.live.recognition_process import RecognitionProcess, RecognitionReq
 from voicelog.live.recognition_supervisor import RecognitionSupervisor, StartRecognition
 from voicelog.live.speech_synthesis import SpeechSynthesizer
 from voicelog.model import Event, Verdict, VoicelogError
+from voicelog.report.screen_words import STORING
 from voicelog.report.state_words import status_word
 from voicelog.store import LogError, Recording
 
@@ -206,7 +207,7 @@ class LiveSession:
         if not self._kept.all_on_disk() or self._cut_short:
             return False
         if self._microphone.samples:
-            self._on_note("Putting the sound into the log.")
+            self._on_note(STORING)
             self._kept.store()
         return True
 

@@ -14,6 +14,7 @@ from voicelog.live.outputs import CommitAction, Output, PlayTone, SpeakWords
 from voicelog.model import Action, Entry, Finding
 from voicelog.model.phrases import AnswerPhrase, LevelPhrase
 from voicelog.report.spoken_wording import spoken_question
+from voicelog.safety.check import rules_with
 
 __all__ = ["Readback", "needs_readback"]
 
@@ -22,14 +23,14 @@ ANSWER_S = 12.0
 STALE_S = 60.0
 """Seconds after which a note is not asked about any more."""
 
-_JUMPS = frozenset({"step-big", "over-range"})
+_READ_BACK = rules_with("read back")
 
 
 def needs_readback(entry: Entry, findings: tuple[Finding, ...]) -> bool:
     """Whether a note's level is worth a question: unsure, a jump, or beyond the transmitter."""
     if _level(entry) is None:
         return False
-    jumped = any(f.rule in _JUMPS and f.evidence[-1:] == (entry.id,) for f in findings)
+    jumped = any(f.rule in _READ_BACK and f.evidence[-1:] == (entry.id,) for f in findings)
     return entry.status == "doubtful" or jumped
 
 

@@ -14,13 +14,13 @@ from rich.console import Console
 from rich.live import Live
 from rich.text import Text
 
+from voicelog.report.screen_words import HINT, NO_DOG_YET
 from voicelog.report.state_words import TO_CHECK
 from voicelog.report.words import clean, clock
 
-__all__ = ["COLUMNS", "HINT", "LINES", "Screen", "ScreenContent", "page"]
+__all__ = ["COLUMNS", "LINES", "Screen", "ScreenContent", "page"]
 
 COLUMNS, LINES = 80, 24
-HINT = "Ctrl-C ends the session"
 _ENTRIES, _FINDINGS, _TROUBLES = 7, 4, 3
 _BAR = 20
 _FLOOR_DB = -60.0
@@ -50,7 +50,7 @@ class ScreenContent:
 
 def page(picture: ScreenContent) -> str:
     """The page: at most LINES lines of at most COLUMNS columns."""
-    dog = clean(picture.dog) or "no dog yet: say start session and a name"
+    dog = clean(picture.dog) or NO_DOG_YET
     since = f"session {clock(picture.session_s)}" if picture.session_s is not None else ""
     lines = [
         _pair(f"voicelog listening {clock(picture.seconds)}", since),

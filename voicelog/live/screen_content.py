@@ -6,13 +6,13 @@ import math
 
 from voicelog.live.current_state import CurrentState, current_state
 from voicelog.live.live_session import LiveSession
-from voicelog.live.screen import HINT, ScreenContent
+from voicelog.live.screen import ScreenContent
+from voicelog.report.screen_words import ENDING, GETTING_READY, HINT
 from voicelog.report.state_words import entry_word
 
 __all__ = ["screen_content_of"]
 
 _SHOWN = 20
-_LAST = "Hearing the last of it; Ctrl-C again leaves that for voicelog listen --resume"
 
 
 def screen_content_of(live: LiveSession) -> ScreenContent:
@@ -23,7 +23,7 @@ def screen_content_of(live: LiveSession) -> ScreenContent:
     session = state.session
     peak = live.level.peak if live.level else 0.0
     dog = session.dog.name if session else live.setup.recognition.dog or ""
-    ready = "getting ready to hear" if live.lag_s is None else ", ".join(live.recognizers)
+    ready = GETTING_READY if live.lag_s is None else ", ".join(live.recognizers)
     stops = dialogue.warnings.stops
     reps = [rep for rep in session.reps if not rep.void] if session else []
     return ScreenContent(
@@ -50,5 +50,5 @@ def screen_content_of(live: LiveSession) -> ScreenContent:
         troubles=tuple(dialogue.troubles.values()),
         question=dialogue.readback.question,
         stop=stops[-1].words if stops else None,
-        hint=_LAST if live.stopping else HINT,
+        hint=ENDING if live.stopping else HINT,
     )

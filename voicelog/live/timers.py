@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from voicelog.live.current_state import CurrentState
 from voicelog.model import Finding, Mark
-from voicelog.safety.check import check
+from voicelog.safety.check import check, rules_with
 from voicelog.safety.history import History
 from voicelog.safety.settings import Settings
 
@@ -17,7 +17,7 @@ __all__ = ["overdue"]
 NARRATED_S = 1.0
 """How far (s) what she says lies from what the thumb does; common practice, no source."""
 
-_BY_TIME = frozenset({"too-long", "wear-long", "held-long"})
+_BY_TIME = rules_with("by time")
 
 
 def overdue(state: CurrentState, history: History, settings: Settings) -> tuple[Finding, ...]:

@@ -17,6 +17,7 @@ from voicelog.live.incidents import Incident, incident
 from voicelog.live.outputs import CancelSpeech, Output, PlayTone, SpeakWords
 from voicelog.model import Finding
 from voicelog.report.spoken_wording import spoken_warning, without_advice
+from voicelog.safety.check import rules_with
 
 __all__ = ["WarningSchedule"]
 
@@ -30,7 +31,7 @@ LONGEST_S = 120.0
 """Seconds after which an unacknowledged stop falls silent; it stays on the screen."""
 
 _ORDER = {"stop": 0, "caution": 1, "remark": 2}
-_STRONG = "stress-strong"
+_AT_ONCE = rules_with("at once")
 
 
 @dataclass(slots=True)
@@ -96,7 +97,7 @@ class WarningSchedule:
         for finding in self.waiting:
             key, rule = incident(finding), (finding.session, finding.rule)
             is_stop = finding.severity == "stop"
-            at_once = is_stop or finding.rule == _STRONG
+            at_once = is_stop or finding.rule in _AT_ONCE
             free = may_remark and (rule in said or (not outputs and at_s >= self._free_s))
             if not at_once and not (free and set(held_back).isdisjoint(finding.evidence)):
                 still.append(finding)
@@ -104,7 +105,7 @@ class WarningSchedule:
             known = any((one.session, one.rule) == rule for one in self.spoken)
             self.spoken[key] = _ORDER[finding.severity]
             words = spoken_warning(finding)
-            if known or (finding.rule == _STRONG and stopped):
+            if known or (finding.rule in _AT_ONCE and stopped):
                 words = without_advice(words)
             if is_stop:
                 self.stops.append(_Stop(words, key, at_s))
@@ -148,4 +149,4 @@ class WarningSchedule:
 
 def _rank(finding: Finding) -> tuple[int, bool]:
     """Thumb off first, then the stops, then the rest; what is sure before what rests on doubt."""
-    return (-1 if finding.rule == _STRONG else _ORDER[finding.severity], finding.on_doubt)
+    return (-1 if finding.rule in _AT_ONCE else _ORDER[finding.severity], finding.on_doubt)

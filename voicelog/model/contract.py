@@ -1,13 +1,15 @@
 """The output contract: what `voicelog read --format json` prints.
 
-Field names and meanings change only together with `CONTRACT_VERSION`.
+Field names and meanings change only together with the format's number. Two are written: format 1,
+which every output carries unless another was asked for, and format 2, which adds to each rep the
+moments that were said and what lies between them. `docs/contract.md` tells what is in them.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import datetime
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 from voicelog.model.base import FrozenModel
 from voicelog.model.events import By, Status
@@ -15,7 +17,9 @@ from voicelog.model.findings import Finding
 from voicelog.model.sessions import Condition, Rep
 
 __all__ = [
+    "CONTRACT_FORMATS",
     "CONTRACT_VERSION",
+    "ContractFormat",
     "Document",
     "EntryOutput",
     "RecordingOutput",
@@ -23,8 +27,12 @@ __all__ = [
     "SoundLevel",
 ]
 
-CONTRACT_VERSION = 1
-"""Version of the output contract; every machine-readable output carries it."""
+CONTRACT_VERSION: Literal[1] = 1
+"""Version of the output contract; every machine-readable output carries it that was not asked
+for another."""
+ContractFormat = Literal[1, 2]
+CONTRACT_FORMATS: tuple[ContractFormat, ...] = get_args(ContractFormat)
+"""The formats in which a document is written."""
 
 
 class SoundLevel(FrozenModel):
@@ -91,7 +99,11 @@ class RecordingOutput(FrozenModel):
 
 
 class Document(FrozenModel):
-    """The whole output of `voicelog read --format json`."""
+    """The whole output of `voicelog read --format json`.
 
-    format: Literal[1] = 1
+    In format 1 the reps are written without `times` and `intervals`
+    (`voicelog.report.tables.dump`).
+    """
+
+    format: ContractFormat = CONTRACT_VERSION
     recordings: tuple[RecordingOutput, ...] = ()

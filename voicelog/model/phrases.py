@@ -426,13 +426,24 @@ def _type_of(cls: _PhraseClass, tag: str) -> Any:
     return get_type_hints(cls)[_FIELDS[cls][tag]]
 
 
+_VALIDATORS: dict[tuple[_PhraseClass, str], TypeAdapter[Any]] = {}
+
+
+def _validator(cls: _PhraseClass, tag: str) -> TypeAdapter[Any]:
+    """What checks a tag's value; each is made once, since that takes longer than all checks."""
+    if (cls, tag) not in _VALIDATORS:
+        strict = ConfigDict(strict=True)
+        _VALIDATORS[cls, tag] = TypeAdapter(_type_of(cls, tag), config=strict)
+    return _VALIDATORS[cls, tag]
+
+
 def _dos(cls: _PhraseClass) -> tuple[Slot, ...]:
     return get_args(_type_of(cls, "do"))
 
 
 def _accepts(cls: _PhraseClass, tag: str, value: Slot) -> bool:
     try:
-        TypeAdapter(_type_of(cls, tag), config=ConfigDict(strict=True)).validate_python(value)
+        _validator(cls, tag).validate_python(value)
     except ValidationError:
         return False
     return True

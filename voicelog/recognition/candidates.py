@@ -294,6 +294,14 @@ def _readings_by_phone_score(posteriors: Posteriors, found: _Readings) -> list[_
 def _phone_evidence(
     posteriors: Posteriors, reading: _Reading, path: CtcPath, best: float
 ) -> PhoneEvidence:
+    """What the phones say of a reading; all scores in nats.
+
+    path: how the reading lies in `posteriors`, as ctc.py defines its scores. best: the score of
+    the reading that lies best. A rival is the reading with a word that sounds nearly alike in
+    place of a name; `rival` is how much more the best of them scores, at least 0. `name` is the
+    part of the ratio under the names of a session and between the words, None of no name; `rest`
+    the part under all other words.
+    """
     spans = session_name_spans(reading.phrases)
     rivals = align_readings(posteriors, rival_readings(reading.words, spans)) if spans else ()
     ahead = max((rival.score - path.score for rival in rivals if rival), default=0.0)

@@ -163,6 +163,8 @@ class _ViterbiResult(NamedTuple):
 
 
 def _unconstrained_score(posteriors: Posteriors) -> float:
+    """Sum over the frames t of max over the labels k of ln p(t, k): nats, 0 or less; 0 of no
+    frames. No path of words can score more."""
     return float(posteriors.max(axis=1).sum()) if len(posteriors) else 0.0
 
 
@@ -189,7 +191,21 @@ class _PhoneTrellis:
     def viterbi(
         self, posteriors: Posteriors, starts: Sequence[int], without: str | None = None
     ) -> _ViterbiResult:
-        """Follow the best way into every phone through all frames, from `starts` on."""
+        """Follow the best way into every phone through all frames, from `starts` on.
+
+        posteriors: ln p(t, k), shape (frames, labels). starts: states where words may begin.
+        without: a word that may not be said. All scores are sums of ln p along a path (nats).
+
+        The Viterbi recursion (IEEE Trans. Information Theory 13, 1967) over the labels of CTC
+        (Graves and others, ICML 2006, section 4), where each phone i may be followed by blank:
+
+            phone(t, i) = ln p(t, i) + max(phone(t-1, i), phone(t-1, i-1), blank(t-1, i-1))
+            blank(t, i) = ln p(t, blank) + max(phone(t-1, i), blank(t-1, i))
+
+        For the first phone of a word what lies between words takes the place of i-1; where i and
+        i-1 are the same phone, only blank leads from one to the other. `_end_words` has what
+        lies between words.
+        """
         barred = np.array([link.word == without for link in self._links])
         frames, phones = len(posteriors), len(self._place)
         paths = _ViterbiResult(
@@ -229,6 +245,16 @@ class _PhoneTrellis:
         blank: np.float32,
         into: NDArray[np.int32],
     ) -> None:
+        """Bring what lies between words one frame on, in place (nats):
+
+            between(t, s) = max(between(t-1, s) + ln p(t, blank), phone(t, i))
+
+        for each state s and the last phone i of any word that leads there.
+
+        at_phone: phone(t, .) of every phone. between: between(t-1, .) of every state, becomes
+        that of t. blank: ln p(t, blank). into: of frame t, by the states that words lead to (in
+        the order of `_led_to`); gets the last phone where a word's end is the best way.
+        """
         ending = at_phone[self._ending]
         best = np.maximum.reduceat(ending, self._begin)
         between += blank
@@ -257,7 +283,10 @@ class _PhoneTrellis:
             state = self._links[link].start
 
     def _entry(self, phone: int, now: int, first: int, paths: _ViterbiResult) -> tuple[int, float]:
-        """The frame before a word that ends with `phone` now, and how far behind it is."""
+        """The frame before a word that ends with `phone` at frame `now` (-1: it begins with the
+        sound), and the part of the log-likelihood ratio of its frames: the sum of
+        ln p(t, k(t)) - max over k of ln p(t, k), with k(t) the label on the best path; nats, 0
+        or less. first: the word's first phone."""
         in_phone, short = True, 0.0
         while True:
             label = int(self._place[phone]) if in_phone else BLANK

@@ -13,7 +13,7 @@ from __future__ import annotations
 import math
 import mmap
 import struct
-from collections.abc import Container, Mapping
+from collections.abc import Container, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
@@ -71,21 +71,32 @@ def acceptor(
     that then leads nowhere. States from which all goes on alike are one.
     """
     onward, stop = _without_epsilon(network, known, phrase_cost)
-    onward[_START], stop[_START] = onward[network.start], 0.0
+    onward.row_of[_START], stop[_START] = onward.row_of[network.start], 0.0
     alive = _coaccessible(onward, stop)
-    onward = {
-        state: {arc: cost for arc, cost in onward[state].items() if arc[1] in alive}
-        for state in onward
-        if state in alive
-    }
-    return _merged(onward, stop)
+    return _merged(
+        _Onward(
+            {state: row for state, row in onward.row_of.items() if state in alive},
+            [
+                {arc: cost for arc, cost in leaving.items() if arc[1] in alive}
+                for leaving in onward.rows
+            ],
+        ),
+        stop,
+    )
 
 
 _START = -1
 """A start of our own: one may stop there, which the network's start need not allow."""
 
-_Onward = dict[int, dict[tuple[str, int], float]]
-"""For each state: (word, next state) -> cost."""
+
+class _Onward(NamedTuple):
+    """What follows each state: the place of its row, and the rows, (word, next state) -> cost.
+
+    After any phrase the same words may follow, so a thousand states share a hundred rows.
+    """
+
+    row_of: dict[int, int]
+    rows: list[dict[tuple[str, int], float]]
 
 
 def _without_epsilon(
@@ -100,21 +111,37 @@ def _without_epsilon(
             silent.setdefault(arc.start, []).append((arc.end, cost))
         elif known is None or arc.word in known:
             spoken.setdefault(arc.start, []).append((arc.word, arc.end, cost))
-    onward: _Onward = {}
+    onward = _Onward({}, [])
     stop: dict[int, float] = {}
+    ends: list[list[int]] = []
+    known_rows: dict[tuple[tuple[int, float], ...], int] = {}
     waiting = [network.start]
     while waiting:
         state = waiting.pop()
-        if state in onward:
+        if state in onward.row_of:
             continue
-        leaving = onward[state] = {}
-        for passed, so_far in _epsilon_closure(state, silent).items():
-            if passed == network.final:
-                stop[state] = so_far
-            for word, end, cost in spoken.get(passed, ()):
-                leaving[word, end] = min(leaving.get((word, end), INFINITE_COST), so_far + cost)
-                waiting.append(end)
+        reached = _epsilon_closure(state, silent)
+        if network.final in reached:
+            stop[state] = reached[network.final]
+        speaking = tuple((passed, cost) for passed, cost in reached.items() if passed in spoken)
+        row = known_rows.setdefault(speaking, len(onward.rows))
+        if row == len(onward.rows):
+            onward.rows.append(_cheapest_arcs(speaking, spoken))
+            ends.append([end for passed, _ in speaking for _, end, _ in spoken[passed]])
+        onward.row_of[state] = row
+        waiting.extend(end for end in ends[row] if end not in onward.row_of)
     return onward, stop
+
+
+def _cheapest_arcs(
+    speaking: Iterable[tuple[int, float]], spoken: Mapping[int, list[tuple[str, int, float]]]
+) -> dict[tuple[str, int], float]:
+    """The words that may follow where these states are reached at these costs."""
+    leaving: dict[tuple[str, int], float] = {}
+    for passed, so_far in speaking:
+        for word, end, cost in spoken[passed]:
+            leaving[word, end] = min(leaving.get((word, end), INFINITE_COST), so_far + cost)
+    return leaving
 
 
 def _epsilon_closure(state: int, silent: Mapping[int, list[tuple[int, float]]]) -> dict[int, float]:
@@ -132,35 +159,45 @@ def _epsilon_closure(state: int, silent: Mapping[int, list[tuple[int, float]]]) 
 
 
 def _coaccessible(onward: _Onward, stop: Mapping[int, float]) -> frozenset[int]:
-    before: dict[int, set[int]] = {}
-    for state, leaving in onward.items():
-        for _, end in leaving:
-            before.setdefault(end, set()).add(state)
+    before: dict[int, list[int]] = {}
+    states: list[list[int]] = [[] for _ in onward.rows]
+    for state, row in onward.row_of.items():
+        states[row].append(state)
+    for row, leaving in enumerate(onward.rows):
+        for end in {end for _, end in leaving}:
+            before.setdefault(end, []).append(row)
     alive: set[int] = set()
     waiting = list(stop)
     while waiting:
         state = waiting.pop()
         if state not in alive:
             alive.add(state)
-            waiting.extend(before.get(state, ()))
+            waiting.extend(one for row in before.get(state, ()) for one in states[row])
     return frozenset(alive)
 
 
 def _merged(onward: _Onward, stop: Mapping[int, float]) -> Acceptor:
-    """States are split until those together stop and go on alike, at the same costs."""
-    group = dict.fromkeys(onward, 0)
+    """States are split until those together stop and go on alike, at the same costs (the
+    refinement of partitions; E. F. Moore, Automata Studies, 1956)."""
+    final = {state: round(stop.get(state, INFINITE_COST), _DECIMALS) for state in onward.row_of}
+    rounded = [
+        [(word, round(cost, _DECIMALS), end) for (word, end), cost in leaving.items()]
+        for leaving in onward.rows
+    ]
+    group = dict.fromkeys(onward.row_of, 0)
+    used = sorted(set(onward.row_of.values()))
     count = 0
     while True:
-        looks = {
-            state: (
-                group[state],
-                round(stop.get(state, INFINITE_COST), _DECIMALS),
-                frozenset(
-                    (word, round(cost, _DECIMALS), group[end])
-                    for (word, end), cost in leaving.items()
-                ),
+        ways: dict[frozenset[tuple[str, float, int]], int] = {}
+        way = {
+            row: ways.setdefault(
+                frozenset([(word, cost, group[end]) for word, cost, end in rounded[row]]),
+                len(ways),
             )
-            for state, leaving in onward.items()
+            for row in used
+        }
+        looks = {
+            state: (group[state], final[state], way[row]) for state, row in onward.row_of.items()
         }
         numbers = {look: number for number, look in enumerate(dict.fromkeys(looks.values()))}
         group = {state: numbers[look] for state, look in looks.items()}
@@ -176,7 +213,7 @@ def _merged(onward: _Onward, stop: Mapping[int, float]) -> Acceptor:
             sorted(
                 {
                     WordArc(word, cost, place[group[end]])
-                    for (word, end), cost in onward[one_of[number]].items()
+                    for (word, end), cost in onward.rows[onward.row_of[one_of[number]]].items()
                 }
             )
         )

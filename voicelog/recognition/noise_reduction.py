@@ -44,12 +44,20 @@ _WINDOW = np.sqrt(np.hanning(FFT_LENGTH + 1)[:-1])
 
 
 def power(frame: Samples) -> Spectrum:
-    """The power of one frame of FFT_LENGTH samples in each bin."""
+    """The power of one frame of FFT_LENGTH samples (full scale 1) in each bin, shape (FFT_BINS,).
+
+    |X(k)|^2 of the discrete Fourier transform under the root of a periodic Hann window, not
+    normalised; bin k lies at k * RATE / FFT_LENGTH Hz. `mean_power` brings it back to samples.
+    """
     return np.square(np.abs(np.fft.rfft(frame * _WINDOW)))
 
 
 def mean_power(noise: Spectrum) -> float:
-    """The mean square of the samples (full scale 1) whose spectrum this is."""
+    """The mean square of the samples (full scale 1) whose spectrum this is, as `power` gives it.
+
+    By Parseval's theorem: the sum over both sides of the spectrum, divided by N and by the sum
+    of the squared window, N / 2.
+    """
     both_sides = 2 * float(np.sum(noise)) - float(noise[0] + noise[-1])
     return both_sides / (FFT_LENGTH * FFT_LENGTH / 2)
 
@@ -63,7 +71,17 @@ def level_above_noise_db(sound: Samples, noise: Spectrum | None) -> float:
 
 
 def reduce_noise(sound: Samples, noise: Spectrum) -> Samples:
-    """`sound` with noise of that spectrum turned down; as long as before."""
+    """`sound` with noise of that spectrum turned down; as long as before.
+
+    noise: as `power` gives it, shape (FFT_BINS,). In each bin of frame t, with g(t) the ratio of
+    its power to that of the noise, the ratio x(t) of speech to noise is estimated from the frame
+    before (Ephraim and Malah 1984), and what is heard multiplied by Wiener's gain:
+
+        x(t) = a * G(t-1)^2 * g(t-1) + (1 - a) * max(g(t) - 1, 0),    a = 0.96, x at least -20 dB
+        G(t) = x(t) / (1 + x(t)),                                     at least -20 dB
+
+    Frames of 32 ms every 8 ms, under the root of a Hann window before and after, are added up.
+    """
     padded = np.concatenate((np.zeros(FFT_LENGTH), sound, np.zeros(2 * FFT_LENGTH)))
     frames = np.lib.stride_tricks.sliding_window_view(padded, FFT_LENGTH)[::_HOP] * _WINDOW
     spectra = np.fft.rfft(frames, axis=1)

@@ -21,7 +21,7 @@ PAUSE = 9
 MARGIN = 4
 """Frames (0.12 s) of a pause that go with the piece beside it."""
 SHORTEST = 8
-"""Frames (0.24 s) that a piece must have; less is part of its neighbour."""
+"""Frames (0.24 s) that a piece must have; less is left out."""
 QUIET = 0.05
 """A frame is quiet below this share of the segment's loud power (its 90th percentile)."""
 
@@ -38,7 +38,12 @@ def split_at_pauses(segment: Segment) -> tuple[Segment, ...]:
 
 
 def _spans(sound: Samples) -> list[tuple[int, int]]:
-    """Frames [first, last) of each stretch that is not a pause."""
+    """Frames [first, last) of each stretch that is not a pause, in order.
+
+    A frame (32 ms) is quiet where its mean square is below QUIET times the 90th percentile of
+    those of all frames; fewer than PAUSE quiet frames part nothing, and what is then shorter than
+    SHORTEST is left out. Own rule, no source. A last frame that is not whole is not looked at.
+    """
     frames = sound[: len(sound) // FRAME * FRAME].reshape(-1, FRAME)
     power = np.mean(np.square(frames), axis=1)
     quiet = power < QUIET * np.percentile(power, 90)

@@ -8,15 +8,13 @@ is a language of its own: a layer serves the one model that it was trained on.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import TYPE_CHECKING
-from zipfile import ZipFile
 
 import numpy as np
-from numpy.lib.format import read_array
 from numpy.typing import NDArray
 
 from voicelog.grammar.pronunciation import PHONES
+from voicelog.recognition.array_archive import read_arrays
 
 if TYPE_CHECKING:
     from os import PathLike
@@ -48,8 +46,7 @@ class PhoneLayer:
 
     def __init__(self, path: str | PathLike[str]) -> None:
         """Read its weights, an archive of NumPy arrays (numpy.savez)."""
-        with ZipFile(path) as kept:
-            self._weights = dict(_arrays(kept))
+        self._weights = read_arrays(path)
         narrow, wide = self._weights["narrow"], self._weights["wide"]
         self.width = len(narrow)
         """Numbers in each frame of the encoder's output."""
@@ -72,10 +69,3 @@ def log_softmax(scores: NDArray[np.floating]) -> Posteriors:
     """Scores as posteriors: each row's likelihoods made to sum up to 1."""
     shifted = scores - scores.max(axis=1, keepdims=True)
     return np.asarray(shifted - np.log(np.exp(shifted).sum(axis=1, keepdims=True)), np.float32)
-
-
-def _arrays(kept: ZipFile) -> Iterator[tuple[str, NDArray[np.float32]]]:
-    for name in kept.namelist():
-        with kept.open(name) as file:
-            array = read_array(file, allow_pickle=False)
-        yield name.removesuffix(".npy"), array.astype(np.float32)

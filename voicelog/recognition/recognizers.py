@@ -18,8 +18,8 @@ from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import VoicelogError
 from voicelog.recognition.first_pass import FirstPassRecognizer
 from voicelog.recognition.recognize import Recognizers
+from voicelog.recognition.recognizer_names import second_pass_name
 from voicelog.recognition.second_pass import ALONE, SecondPassProcess, SecondPassStoppedError
-from voicelog.recognition.trained_artifact import shipped_artifact
 from voicelog.recognition.vosk_models import ModelError, vosk_model_for
 from voicelog.recognition.whisper_model import (
     WHISPER_MODEL_NAME,
@@ -84,7 +84,7 @@ def available_recognizers(language: str) -> tuple[AvailableRecognizer, ...]:
     if language == "en":
         first_pass.append(f"pocketsphinx {version('pocketsphinx')} en-us")
     second_pass = second_pass_model(language)
-    used = [*first_pass[:1], *([_whisper_name(second_pass)] if second_pass else [])]
+    used = [*first_pass[:1], *([second_pass_name(second_pass.name)] if second_pass else [])]
     every = (*used, *first_pass[1:])
     return tuple(AvailableRecognizer(name, used=name in used) for name in every)
 
@@ -131,11 +131,6 @@ def second_pass_model(language: str) -> WhisperModel | None:
 @cache
 def _can_run_whisper() -> bool:
     return all(find_spec(name) for name in ("ctranslate2", "faster_whisper"))
-
-
-def _whisper_name(model: WhisperModel) -> str:
-    name = shipped_artifact().name_with_layer(model.name)
-    return f"whisper {name} (ctranslate2 {version('ctranslate2')})"
 
 
 def make_first_pass(

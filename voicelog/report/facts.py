@@ -21,7 +21,8 @@ class Fact(FrozenModel):
 
 
 def session_facts(session: Session, date: str) -> tuple[Fact, ...]:
-    """The facts in the order they are read; `date` as it is to be shown."""
+    """The facts in the order they are read; `date` as it is to be shown. `session` is the one the
+    paper is of."""
     collar = _collar_used(session)
     facts = [
         ("dog", session.dog.name),
@@ -33,7 +34,7 @@ def session_facts(session: Session, date: str) -> tuple[Fact, ...]:
         ("handler", _said(session, "handler")),
         ("place", _said(session, "location")),
         ("collar", _collar(session)),
-        ("minutes", f"{(session.end_s - session.start_s) / 60:.0f}"),
+        ("minutes", _minutes(session)),
         ("worn", _worn(session)),
     ]
     hidden = {"collar", "worn"} if not collar else set()
@@ -46,6 +47,12 @@ def session_facts(session: Session, date: str) -> tuple[Fact, ...]:
         for label, value in facts
         if label not in hidden
     )
+
+
+def _minutes(session: Session) -> str:
+    """How long it was; empty where nothing has a time (typed without any)."""
+    lasted_s = session.end_s - session.start_s
+    return f"{lasted_s / 60:.0f}" if lasted_s else ""
 
 
 def _said(session: Session, name: str) -> str:
@@ -128,7 +135,8 @@ def _worn(session: Session) -> str:
 
 
 def collar_off(session: Session) -> tuple[Fact, ...]:
-    """Skin, and when the collar came off; nothing for a dog that wore none."""
+    """Skin, and when the collar came off; nothing for a dog that wore none. `session` is the one
+    that was worked."""
     if not _collar_used(session):
         return ()
     skin = [f"{value} at {clock(at_s)}" for at_s, value in _equipment(session, "skin")]

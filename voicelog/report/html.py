@@ -160,7 +160,8 @@ def section(title: str, inner: str) -> str:
 
 
 def user(text: str) -> str:
-    """Something a person said: escaped, and kept from turning the line around it."""
+    """Something a person said: escaped, and kept from turning the line around it. `text` is plain,
+    whatever is in it."""
     return f"<bdi>{escape(text)}</bdi>"
 
 
@@ -182,6 +183,7 @@ def _notices(summary: Summary) -> str:
                 f'<p class="tail">{escape(notice.tail)}</p></li>'
             )
         lines.append("</ul>")
+    lines += [f'<p class="open">Open: {escape(line)}</p>' for line in summary.matters]
     if summary.changed:
         lines.append(f"<p>Changed: {escape('; '.join(summary.changed))}.</p>")
     return "\n".join(lines)

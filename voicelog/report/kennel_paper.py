@@ -7,11 +7,11 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from voicelog.analysis.kennel import DogStatus, HandlerLevel, Kennel
 from voicelog.analysis.session_digest import SessionDigest
-from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.report.paper import FEW_REPS, Paper, PaperLine, PaperSection, refs_of
 from voicelog.report.plan_paper import one_line
 from voicelog.report.wording.reasons import litter_words, reason_words
-from voicelog.report.words import clean, counted, date_words, first_call_words
+from voicelog.report.wording.story import row_story_words
+from voicelog.report.words import clean, counted, date_words
 from voicelog.safety.settings import Settings, changed
 
 __all__ = ["build"]
@@ -58,7 +58,7 @@ def _see(dogs: Iterable[DogStatus]) -> PaperSection:
     lines = []
     for one in dogs:
         for reason in one.see:
-            stop = one.plan is None or reason.code == "stop called"
+            stop = one.plan is None or (reason.matter is not None and reason.matter.is_stop)
             lines.append(
                 PaperLine(
                     label=clean(one.dog),
@@ -94,19 +94,13 @@ def _named(dogs: Sequence[DogStatus]) -> PaperSection:
 
 def _line(one: DogStatus) -> PaperLine:
     since = "" if one.days_since is None else f" ({_ago(one.days_since)})"
-    share = one.first_call
-    calls = (
-        "no recall counted"
-        if isinstance(share, Unknown)
-        else first_call_words(share.count, one.came, share.of)
-    )
-    at = f"; at {one.at}" if one.at else ""
+    told = "Not worked out." if one.story is None else row_story_words(one.story, one.plan)
     onward = "not known, no button" if one.plan is None else one_line(one.plan)
     return PaperLine(
         label=clean(one.dog),
-        words=f"last {_last(one)}{since}; {calls}{at}. Next: {onward}.",
+        words=f"{told} Last {_last(one)}{since}; next: {onward}.",
         mark="stop" if one.stopped or (one.plan and not one.plan.session) else "",
-        few=isinstance(share, Unknown) or share.of < FEW_REPS,
+        few=one.story is None or not one.story.enough,
     )
 
 

@@ -11,7 +11,8 @@ __all__ = ["left_out_words", "merged_words"]
 
 
 def merged_words(done: MergeResult) -> str:
-    """What was taken in, and what of it had been deleted here."""
+    """What was taken in, and what of it had been deleted here. `done` is the result of the
+    merge."""
     said = (
         f"{counted(done.recordings, 'new recording')}, {counted(done.events, 'new event')}, "
         f"{counted(done.sounds, 'sound file')}."
@@ -24,7 +25,8 @@ def merged_words(done: MergeResult) -> str:
 
 
 def left_out_words(done: MergeResult, path: Path) -> str:
-    """What of the file at `path` was not taken in, and why, in one sentence."""
+    """What of the file at `path` was not taken in, and why, in one sentence. `done` is the result
+    of the merge."""
     each = "; ".join(f"{name} ({why})" for name, why in done.left_out)
     return clean(
         f"Left out, since this voicelog cannot work with it: {each}; it is still in {path.name}, "

@@ -23,7 +23,7 @@ class NoTypstError(VoicelogError):
 
 
 def pdf(owner: OwnerReport) -> bytes:
-    """The report as PDF; the same report gives the same bytes.
+    """The report as PDF; the same report gives the same bytes. `owner` is the report as made.
 
     Raises NoTypstError without the extra 'papers'.
     """

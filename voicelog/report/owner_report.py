@@ -2,46 +2,47 @@
 
 It says what the dog does now and what it cannot do yet, the owner's own words and whistles,
 how it was trained and what went wrong, when to stop and whom to ring. There is no level in it
-to dial: the collar does not go home with a number.
+to dial. Whether the collar goes home the log does not hear, so it stands there only when told.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import date
+from typing import Literal
 
+from voicelog.analysis.open_matters import OpenMatter, standing
 from voicelog.analysis.overview import DogOverview, overview
 from voicelog.analysis.readiness import ReadinessStep
+from voicelog.analysis.recent_calls import recent_sessions
 from voicelog.analysis.session_digest import RepDigest, SessionDigest, by_date
 from voicelog.analysis.session_scope import (
-    SessionScope,
     all_reps,
     has_call_and_outcome,
-    last_sessions_with,
     scope_of,
 )
-from voicelog.analysis.statistics.proportion import Proportion
 from voicelog.analysis.unaided import unaided
 from voicelog.model import Dog, FrozenModel
-from voicelog.model.domain import DISTRACTION_LADDER, STIMULATION
+from voicelog.model.domain import STIMULATION
+from voicelog.report.owner_calls import (
+    FEW_EXERCISES,
+    CallBar,
+    call_bars,
+    calls_done,
+    calls_not_yet,
+)
 from voicelog.report.summary import FOOTER
+from voicelog.report.wording.matters import owner_matter_words
+from voicelog.report.wording.story import owner_story_words
 from voicelog.report.words import clean, counted, date_words, listed
 from voicelog.safety.cautions import SHORT
 from voicelog.safety.settings import Thresholds
 
-__all__ = ["CallBar", "OwnerReport", "build"]
+__all__ = ["Collar", "OwnerReport", "build"]
 
-FEW_EXERCISES = 10
-"""Reps under which nothing is promised of what they show."""
-
-
-class CallBar(FrozenModel):
-    """How often it came at the first call, unaided, in one situation: `came` of `of` calls."""
-
-    name: str
-    came: int
-    of: int
+Collar = Literal["home", "stays"]
+"""Whether the collar goes home with the dog."""
 
 
 class OwnerReport(FrozenModel):
@@ -65,14 +66,9 @@ class OwnerReport(FrozenModel):
     footer: str = FOOTER
 
 
+_MATTERS = 3
+"""Matters that are told one by one; two pages have no room for more."""
 _OTHERS = ("stop", "place", "heel", "steady")
-_SITUATIONS = {
-    "none": "where nothing is going on",
-    "low": "with a little going on",
-    "medium": "with more going on",
-    "high": "with a lot going on",
-}
-_ALL = "all calls"
 _MEANS = {
     "recall pips": "Several short pips on the whistle: come to me.",
     "long blast": "One long blast: sit and stay where you are.",
@@ -85,27 +81,37 @@ def build(
     dog: Dog,
     thresholds: Thresholds,
     today: date | None = None,
+    matters: Sequence[OpenMatter] | None = None,
     *,
     ring: str = "",
+    collar: Collar | None = None,
 ) -> OwnerReport:
-    """The report of a dog. `session_digests` are all its sessions in short, in any order."""
+    """The report of a dog. `session_digests` are all its sessions in short, in any order;
+    `matters` is its list of open matters (None: as the sessions left them), `ring` whom the owner
+    rings, `collar` whether it goes home (None: nothing is said of that)."""
     session_digests = by_date(session_digests)
-    scope = scope_of(session_digests, today)
-    found = overview(session_digests, dog, thresholds, today)
-    reps = [one.rep for one in all_reps(scope.session_digests[-2 * thresholds.look_back :])]
+    found = overview(session_digests, dog, thresholds, today, matters)
+    scope = scope_of(session_digests, today, found.matters)
+    lately = recent_sessions(scope.session_digests, thresholds)
+    reps = [one.rep for one in all_reps(lately)]
     name = clean(dog.name)
-    bars = _bars(scope, thresholds.look_back)
+    bars = call_bars(found.story)
+    tried = {
+        one.rep.distraction
+        for one in all_reps(session_digests)
+        if has_call_and_outcome(one.rep, "recall")
+    }
     return OwnerReport(
         dog=name,
         day="" if today is None else date_words(today),
         ring=clean(ring),
-        in_short=_in_short(name, session_digests, found),
+        in_short=owner_story_words(name, found.story, found.plan),
         bars=bars,
         does=_does(name, found, reps, bars),
-        not_yet=_not_yet(name, found, bars),
+        not_yet=_not_yet(name, found, bars, tried),
         words=_words(dog, reps),
-        trained=_trained(session_digests),
-        went_wrong=_went_wrong(name, session_digests),
+        trained=_trained(session_digests, collar),
+        went_wrong=_went_wrong(name, session_digests, found.matters),
         go_on=_go_on(name),
         stop=_STOP,
         cautions=tuple(SHORT.splitlines()),
@@ -121,62 +127,13 @@ _STOP = (
 )
 
 
-def _in_short(
-    name: str, session_digests: Sequence[SessionDigest], found: DogOverview
-) -> tuple[str, ...]:
-    reps = sum(len(one.reps) for one in session_digests)
-    if not reps:
-        return (f"Nothing is on record of {name} yet, so nothing can be said here.",)
-    span = (
-        f"from {date_words(session_digests[0].day)} to {date_words(session_digests[-1].day)}"
-        if len(session_digests) > 1
-        else (f"on {date_words(session_digests[0].day)}")
-    )
-    lines = [
-        f"This is what the training log says of {name}: {counted(len(session_digests), 'session')} "
-        f"{span}, {counted(reps, 'exercise')} in all."
-    ]
-    whole = next((one for one in found.shares if one.by == "all"), None)
-    if whole is not None and isinstance(whole.first_call, Proportion):
-        share = whole.first_call
-        few = (
-            " That is few, so read it as a first impression."
-            if share.of < 3 * FEW_EXERCISES
-            else ""
-        )
-        lines.append(
-            f"In the last sessions it came at the first call, without the collar's help, "
-            f"{share.count} times of {share.of}.{few}"
-        )
-    return tuple(lines)
-
-
-def _bars(scope: SessionScope, look_back: int) -> tuple[CallBar, ...]:
-    """First calls, unaided, by what was going on, the easiest first, each in its last sessions;
-    all of them together where it was never said."""
-    bars: list[CallBar] = []
-    for value in (*DISTRACTION_LADDER, None):
-
-        def wanted(rep: RepDigest, value: str | None = value) -> bool:
-            return has_call_and_outcome(rep, "recall") and rep.distraction == value
-
-        reps = [
-            r for s in last_sessions_with(scope.session_digests, wanted, look_back) for r in s.reps
-        ]
-        calls = [rep for rep in reps if wanted(rep)]
-        came = sum(map(unaided, calls))
-        if calls and (value is not None or not bars):
-            bars.append(CallBar(name=_SITUATIONS.get(value or "", _ALL), came=came, of=len(calls)))
-    return tuple(bars)
-
-
 def _does(
     name: str, found: DogOverview, reps: Sequence[RepDigest], bars: Sequence[CallBar]
 ) -> tuple[str, ...]:
-    lines = []
-    for bar in bars:
-        if bar.of >= FEW_EXERCISES and bar.came >= 0.8 * bar.of:
-            lines.append(f"Comes at the first call {bar.name}: {bar.came} of {bar.of}.")
+    lines = list(calls_done(bars))
+    if found.story.long_ago and bars:
+        weeks = counted(found.story.today.weeks_ago or 0, "week")
+        lines.insert(0, f"As of {weeks} ago, when it was last called in training:")
     others: Counter[str | None] = Counter()
     done: Counter[str | None] = Counter()
     for rep in reps:
@@ -186,34 +143,18 @@ def _does(
     for drill, many in others.most_common():
         if many >= FEW_EXERCISES and done[drill] >= 0.8 * many:
             lines.append(f"{str(drill).capitalize()}: done {done[drill]} times of {many}.")
-    free = next((one.no_button for one in found.shares if one.by == "all"), None)
-    if isinstance(free, Proportion) and free.of >= FEW_EXERCISES:
-        lines.append(
-            f"Of {free.of} calls, {free.count} were answered with nothing but the voice or whistle."
-        )
     line = next((s for s in found.readiness if s.ladder == "off the line"), None)
     if line is not None and line.state == "reached":
         lines.append("Works without a line.")
     return tuple(lines) or (f"Nothing yet that {name} does surely enough to promise it.",)
 
 
-def _not_yet(name: str, found: DogOverview, bars: Sequence[CallBar]) -> tuple[str, ...]:
-    lines = []
-    for bar in bars:
-        if bar.of < FEW_EXERCISES:
-            lines.append(
-                f"Coming {bar.name}: tried {counted(bar.of, 'time')} only, do not rely on it."
-            )
-        elif bar.came < 0.8 * bar.of:
-            lines.append(
-                f"Coming {bar.name}: {bar.came} of {bar.of} at the first call. Not sure yet."
-            )
-    worked = {bar.name for bar in bars}
-    for value in DISTRACTION_LADDER:
-        if _SITUATIONS[value] not in worked and worked != {_ALL}:
-            lines.append(f"Coming {_SITUATIONS[value]}: not trained yet.")
-    lines += [words for step in found.readiness if (words := _step_words(step))]
-    return tuple(lines) or (f"{name} has done what it was asked in all of the above.",)
+def _not_yet(
+    name: str, found: DogOverview, bars: Sequence[CallBar], tried: Collection[str | None]
+) -> tuple[str, ...]:
+    steps = [words for step in found.readiness if (words := _step_words(step))]
+    lines = (*calls_not_yet(bars, tried), *steps)
+    return lines or (f"{name} has done what it was asked in all of the above.",)
 
 
 def _step_words(step: ReadinessStep) -> str:
@@ -246,10 +187,17 @@ def _words(dog: Dog, reps: Sequence[RepDigest]) -> tuple[tuple[str, str], ...]:
     return tuple(rows)
 
 
-def _trained(session_digests: Sequence[SessionDigest]) -> tuple[str, ...]:
+def _trained(session_digests: Sequence[SessionDigest], collar: Collar | None) -> tuple[str, ...]:
+    every = sum(len(one.reps) for one in session_digests)
     reps = [rep for one in session_digests for rep in one.reps if rep.state == "sure"]
     if not reps:
         return ("Nothing is on record.",)
+    days_worked = [session_digests[0].day, session_digests[-1].day]
+    span = " to ".join(date_words(day) for day in dict.fromkeys(days_worked))
+    in_all = (
+        f"On record: {counted(len(session_digests), 'session')}, {counted(every, 'exercise')}; "
+        f"{span}."
+    )
     pressed = [rep for rep in reps if rep.mode in STIMULATION]
     buzz = sum(rep.mode in ("vibrate", "tone") for rep in reps)
     given = Counter(reward for rep in reps for reward in rep.rewards)
@@ -261,7 +209,7 @@ def _trained(session_digests: Sequence[SessionDigest]) -> tuple[str, ...]:
         else "No reward is on record; that may only mean that none was said aloud."
     )
     if not pressed and not buzz:
-        return ("Without an electronic collar.", rewards)
+        return ("Without an electronic collar.", in_all, rewards)
     days = {one.session for one in session_digests for rep in one.reps if rep.mode in STIMULATION}
     return (
         "With an electronic collar, among other things; you have a right to know.",
@@ -269,13 +217,30 @@ def _trained(session_digests: Sequence[SessionDigest]) -> tuple[str, ...]:
         f"{len(days)} of {counted(len(session_digests), 'session')}) "
         f"and {buzz} with its vibration or "
         "tone; in the others no button was used, or none was said.",
+        in_all,
         rewards,
-        "The collar is not part of what you take home. Do not put one on: the words and the "
-        "whistle are what the dog knows.",
+        *_of_the_collar(collar),
+        "Do not put a collar on to make it come: the words and the whistle are what it knows.",
     )
 
 
-def _went_wrong(name: str, session_digests: Sequence[SessionDigest]) -> tuple[str, ...]:
+def _of_the_collar(collar: Collar | None) -> tuple[str, ...]:
+    """Whether it goes home; nothing where nobody told."""
+    match collar:
+        case "home":
+            return (
+                "The collar goes home with the dog. Do not use it before whoever trained the dog "
+                "has shown you how, and where the law allows it.",
+            )
+        case "stays":
+            return ("The collar is not part of what you take home.",)
+        case None:
+            return ()
+
+
+def _went_wrong(
+    name: str, session_digests: Sequence[SessionDigest], matters: Sequence[OpenMatter]
+) -> tuple[str, ...]:
     strong = [
         (one, sign.name)
         for one in session_digests
@@ -314,6 +279,11 @@ def _went_wrong(name: str, session_digests: Sequence[SessionDigest]) -> tuple[st
     )
     if ignored:
         lines.append(f"It ignored what it was asked, left or broke {counted(ignored, 'time')}.")
+    open_ = standing(matters)
+    lines += [owner_matter_words(one) for one in open_[:_MATTERS]]
+    if len(open_) > _MATTERS:
+        more = counted(len(open_) - _MATTERS, "more such matter")
+        lines.append(f"{more.capitalize()} not settled yet: ask whoever trained it.")
     return tuple(lines) or ("Nothing of that kind is on record.",)
 
 

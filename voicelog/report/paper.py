@@ -25,8 +25,8 @@ __all__ = [
     "Paper",
     "PaperLine",
     "PaperSection",
-    "RepRef",
     "SessionLevels",
+    "SoundReference",
     "SurvivalCurve",
     "every_ref",
     "refs_of",
@@ -41,8 +41,9 @@ LineMark = Literal["", "stop", "caution", "ready", "nearly", "not yet", "at the 
 """What a line says at a glance; words say it too."""
 
 
-class RepRef(FrozenModel):
-    """Where a rep is: its session, its number, and where in which recording it was said.
+class SoundReference(FrozenModel):
+    """Where to listen for what a line rests on: the rep's session and number, and where in which
+    recording it was said.
 
     Times are seconds (s) in the recording; `at` is the start as minutes:seconds.
     """
@@ -128,12 +129,12 @@ class Paper(FrozenModel):
     """A whole paper. `refs` has every rep that a line names."""
 
     format: int = CONTRACT_VERSION
-    kind: Literal["progress", "plan", "kennel"]
+    kind: Literal["progress", "plan", "kennel", "matters"]
     dog: str
     title: str
     day: str
     sections: tuple[PaperSection, ...]
-    refs: Mapping[str, RepRef] = {}
+    refs: Mapping[str, SoundReference] = {}
     changed: tuple[str, ...] = ()
     cautions: str = CAUTIONS
     footer: str = FOOTER
@@ -141,8 +142,9 @@ class Paper(FrozenModel):
 
 def refs_of(
     sections: Sequence[PaperSection], session_digests: Iterable[SessionDigest]
-) -> dict[str, RepRef]:
-    """Where the reps are that the lines of these sections name."""
+) -> dict[str, SoundReference]:
+    """Where the reps are that the lines of these sections name. `session_digests` are those the
+    paper was made of."""
     wanted = {rep for section in sections for line in section.lines for rep in line.reps}
     return {
         rep.id: _ref(session_digest, rep)
@@ -152,8 +154,8 @@ def refs_of(
     }
 
 
-def every_ref(session_digests: Iterable[SessionDigest]) -> dict[str, RepRef]:
-    """Where every rep is."""
+def every_ref(session_digests: Iterable[SessionDigest]) -> dict[str, SoundReference]:
+    """Where every rep is. `session_digests` may be of several dogs."""
     return {
         rep.id: _ref(session_digest, rep)
         for session_digest in session_digests
@@ -161,8 +163,8 @@ def every_ref(session_digests: Iterable[SessionDigest]) -> dict[str, RepRef]:
     }
 
 
-def _ref(session_digest: SessionDigest, rep: RepDigest) -> RepRef:
-    return RepRef(
+def _ref(session_digest: SessionDigest, rep: RepDigest) -> SoundReference:
+    return SoundReference(
         session=session_digest.session,
         day=date_words(session_digest.day),
         number=rep.number,

@@ -11,12 +11,12 @@ from html import escape
 from itertools import groupby
 
 from voicelog.report.html import document, section, user
-from voicelog.report.paper import Paper, PaperLine, PaperSection, RepRef
+from voicelog.report.paper import Paper, PaperLine, PaperSection, SoundReference
 from voicelog.report.session_plots_svg import plot_svg
 
 __all__ = ["STYLE", "Link", "article", "render"]
 
-Link = Callable[[RepRef], str | None]
+Link = Callable[[SoundReference], str | None]
 """Where a rep is to be heard: a URL, or None where its sound is not kept."""
 
 MOST_LISTED = 60
@@ -60,7 +60,8 @@ STYLE = """
 
 
 def render(*papers: Paper, link: Link | None = None) -> str:
-    """A whole page with one article a paper, in the order given."""
+    """A whole page with one article a paper, in the order given. `link` gives a reference its
+    address, None where it has none."""
     title = ", ".join(paper.title for paper in papers)
     heading = papers[0].day if papers else ""
     body = "\n".join(article(paper, f"p{n}", link=link) for n, paper in enumerate(papers, 1))
@@ -68,7 +69,8 @@ def render(*papers: Paper, link: Link | None = None) -> str:
 
 
 def article(paper: Paper, ident: str = "p", *, link: Link | None = None) -> str:
-    """One paper as an <article>; `ident` makes its ids unique in a page."""
+    """One paper as an <article>; `ident` makes its ids unique in a page. `link` gives a reference
+    its address, None where it has none."""
     parts = [f'<h2 class="title">{user(paper.title)}</h2>']
     for number, one in enumerate(paper.sections):
         parts.append(
@@ -86,7 +88,9 @@ def article(paper: Paper, ident: str = "p", *, link: Link | None = None) -> str:
     )
 
 
-def _section(one: PaperSection, refs: Mapping[str, RepRef], ident: str, link: Link | None) -> str:
+def _section(
+    one: PaperSection, refs: Mapping[str, SoundReference], ident: str, link: Link | None
+) -> str:
     parts = []
     if one.figure is not None:
         parts.append(f'<p class="note">{escape(one.figure.title)}</p>')
@@ -98,7 +102,9 @@ def _section(one: PaperSection, refs: Mapping[str, RepRef], ident: str, link: Li
     return "\n".join(parts)
 
 
-def _lines(lines: Sequence[PaperLine], refs: Mapping[str, RepRef], link: Link | None) -> str:
+def _lines(
+    lines: Sequence[PaperLine], refs: Mapping[str, SoundReference], link: Link | None
+) -> str:
     """The lines; details in a row are folded away behind a word."""
     parts = []
     for detail, some in groupby(lines, key=lambda line: line.detail):
@@ -111,7 +117,7 @@ def _lines(lines: Sequence[PaperLine], refs: Mapping[str, RepRef], link: Link | 
     return "".join(parts)
 
 
-def _line(line: PaperLine, refs: Mapping[str, RepRef], link: Link | None) -> str:
+def _line(line: PaperLine, refs: Mapping[str, SoundReference], link: Link | None) -> str:
     classes = " ".join(
         filter(None, (line.mark.replace(" ", "-"), "few" if line.few else "", f"in{line.level}"))
     )
@@ -121,11 +127,11 @@ def _line(line: PaperLine, refs: Mapping[str, RepRef], link: Link | None) -> str
     return f'<li class="{classes}">{shown}{label}{user(line.words)}{_reps(line, refs, link)}</li>'
 
 
-def _reps(line: PaperLine, refs: Mapping[str, RepRef], link: Link | None) -> str:
+def _reps(line: PaperLine, refs: Mapping[str, SoundReference], link: Link | None) -> str:
     known = [refs[rep] for rep in line.reps if rep in refs]
     if not known:
         return ""
-    by_session: dict[str, list[RepRef]] = {}
+    by_session: dict[str, list[SoundReference]] = {}
     for ref in reversed(known[-MOST_LISTED:]):
         by_session.setdefault(ref.session, []).append(ref)
     rows = []
@@ -138,7 +144,7 @@ def _reps(line: PaperLine, refs: Mapping[str, RepRef], link: Link | None) -> str
     return f" <details><summary>{many}</summary>{''.join(rows)}</details>"
 
 
-def _rep(ref: RepRef, link: Link | None) -> str:
+def _rep(ref: SoundReference, link: Link | None) -> str:
     url = link(ref) if link else None
     words = f"rep {ref.number} at {ref.at}"
     return f'<a href="{escape(url)}">{words}</a>' if url else f"<span>{words}</span>"

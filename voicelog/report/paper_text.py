@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from voicelog.report.paper import Paper, PaperLine, RepRef
+from voicelog.report.paper import Paper, PaperLine, SoundReference
 from voicelog.report.terminal_page import TerminalPage
 from voicelog.report.words import listed
 
-__all__ = ["render"]
+__all__ = ["render", "rep_words"]
 
 _MARKS = {
     "stop": "STOP",
@@ -55,7 +55,7 @@ def render(
             label = f"{line.label}: " if line.label else ""
             page.put_hanging(lane, indent, f"{label}{line.words}")
             if reps and line.reps:
-                page.put_hanging("", f"{indent}  ", f"reps: {_reps(line, paper.refs)}")
+                page.put_hanging("", f"{indent}  ", f"reps: {rep_words(line, paper.refs)}")
         if section.note and every:
             page.put("", f"({section.note})")
     hidden = sum(line.detail for section in paper.sections for line in section.lines)
@@ -71,8 +71,8 @@ def render(
     return text.translate(_PLAIN) if plain else text
 
 
-def _reps(line: PaperLine, refs: Mapping[str, RepRef]) -> str:
-    """ "3 May 2031: 1, 2 and 5; 4 May 2031: 3"."""
+def rep_words(line: PaperLine, refs: Mapping[str, SoundReference]) -> str:
+    """The reps behind a line by day: "3 May 2031: 1, 2 and 5; 4 May 2031: 3"."""
     by_day: dict[tuple[str, str], list[str]] = {}
     for rep in line.reps:
         ref = refs.get(rep)

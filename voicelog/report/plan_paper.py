@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
+from voicelog.analysis.open_matters import OpenMatter
 from voicelog.analysis.plan import Plan, plan
 from voicelog.analysis.session_digest import SessionDigest
 from voicelog.model import Dog
@@ -13,7 +14,10 @@ from voicelog.report.wording.reasons import aim_words, reason_words, warm_up_wor
 from voicelog.report.words import clean, counted, date_words
 from voicelog.safety.settings import Thresholds, changed
 
-__all__ = ["build", "one_line", "plan_section"]
+__all__ = ["NO_BUTTON", "build", "one_line", "plan_section"]
+
+NO_BUTTON = "None: a stop stands."
+"""The first line of a plan while a stop stands."""
 
 
 def build(
@@ -21,9 +25,11 @@ def build(
     dog: Dog,
     thresholds: Thresholds,
     today: date | None = None,
+    matters: Sequence[OpenMatter] | None = None,
 ) -> Paper:
-    """The plan as a paper. `session_digests` are all the dog's sessions in short, in any order."""
-    sections = (plan_section(plan(session_digests, dog, thresholds, today)),)
+    """The plan as a paper. `session_digests` are all the dog's sessions in short, in any order;
+    `matters` is its list of open matters (None: as the sessions left them)."""
+    sections = (plan_section(plan(session_digests, dog, thresholds, today, matters=matters)),)
     return Paper(
         kind="plan",
         dog=clean(dog.name),
@@ -37,7 +43,8 @@ def build(
 
 def plan_section(one: Plan) -> PaperSection:
     """The plan as lines."""
-    lines = [
+    lines = [PaperLine(label="button", words=NO_BUTTON, mark="stop")] if one.stops else []
+    lines += [
         PaperLine(
             label="" if number else "stop",
             words=reason_words(reason),
@@ -50,14 +57,30 @@ def plan_section(one: Plan) -> PaperSection:
         lines.append(PaperLine(label="today", words="No session today.", mark="stop"))
     else:
         lines += [
-            PaperLine(label="drill", words=f"{one.drill}, {counted(one.reps, 'rep')} at most."),
+            PaperLine(label="work", words=work_words(one)),
             PaperLine(label="warm-up", words=warm_up_words(one.warm_up)),
-            PaperLine(label="distraction", words=f"{one.distraction}."),
-            PaperLine(
-                label="button", words=button_words(one), mark="" if one.button else "caution"
-            ),
             PaperLine(label="aim", words=aim_words(one.aim)),
+            *(
+                ()
+                if one.stops
+                else (
+                    PaperLine(
+                        label="button",
+                        words=button_words(one),
+                        mark="" if one.button else "caution",
+                    ),
+                )
+            ),
         ]
+    lines += [
+        PaperLine(
+            label="" if number else "open",
+            words=reason_words(reason),
+            mark="caution",
+            reps=reason.reps,
+        )
+        for number, reason in enumerate(one.matters)
+    ]
     lines += [
         PaperLine(
             label="why" if not number else "", words=reason_words(reason), level=1, reps=reason.reps
@@ -73,24 +96,33 @@ def plan_section(one: Plan) -> PaperSection:
     )
 
 
+def work_words(one: Plan) -> str:
+    """What there is to do: work without the button."""
+    return (
+        f"{one.drill.capitalize()} without the button, {counted(one.reps, 'rep')} at most, "
+        f"distraction {one.distraction}."
+    )
+
+
 def button_words(one: Plan) -> str:
-    """What the plan says of the button."""
+    """What the plan says of the button: none, or the levels never to go above."""
     if not one.button:
         return "None in this session."
+    return f"None of this needs it. For who uses it ({one.mode}): {bounds_words(one)}."
+
+
+def bounds_words(one: Plan) -> str:
+    """The levels never to go above, at the start and later."""
     thin = " (thin evidence)" if one.thin else ""
-    start = f"None first. If you use it ({one.mode}): start no higher than {one.start}{thin}"
-    return f"{start}, never above {one.most}."
+    if one.start == one.most:
+        return f"never above {one.most}{thin}"
+    return f"never above {one.start} at the start{thin}, never above {one.most} later"
 
 
 def one_line(one: Plan) -> str:
-    """The plan in one line, for a list of dogs."""
+    """The plan in one line, for a list of dogs: no level, since it has them from all sessions."""
     if not one.session:
         return "no session today"
     if one.stops:
         return f"a stop stands: {one.distraction}, no button"
-    if not one.button:
-        return f"{one.distraction}, no button"
-    return (
-        f"{one.distraction}; no button first, {one.mode}: start {one.start} at most, never above "
-        f"{one.most}"
-    )
+    return f"{one.distraction}, {'without the' if one.button else 'no'} button"

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from voicelog.report.rep_lines import PlotRow, PlotShape, RepLine
 from voicelog.report.state_words import CHECK, TO_CHECK, VOID
+from voicelog.report.summary_rows import PlotRow, PlotShape, SummaryRow
 
 __all__ = ["GLYPHS", "LANES", "NOTES", "SHAPES", "describe", "drawn", "lanes", "legend"]
 
@@ -50,17 +50,17 @@ LANES: tuple[PlotRow, ...] = ("tone", "vibrate", "no button", "not said")
 """The rows under the levels, from the top."""
 
 
-def drawn(reps: Sequence[RepLine]) -> list[RepLine]:
+def drawn(reps: Sequence[SummaryRow]) -> list[SummaryRow]:
     """The reps that the plot shows: all but void ones."""
     return [rep for rep in reps if rep.word != VOID]
 
 
-def lanes(reps: Sequence[RepLine]) -> list[PlotRow]:
+def lanes(reps: Sequence[SummaryRow]) -> list[PlotRow]:
     """The rows under the levels that these reps need."""
     return [lane for lane in LANES if any(rep.lane == lane for rep in drawn(reps))]
 
 
-def legend(reps: Sequence[RepLine]) -> list[tuple[str, str]]:
+def legend(reps: Sequence[SummaryRow]) -> list[tuple[str, str]]:
     """What these reps use, as (key of SHAPES or NOTES, words); never empty for any rep."""
     shown = drawn(reps)
     used = {rep.shape for rep in shown}
@@ -74,7 +74,7 @@ def legend(reps: Sequence[RepLine]) -> list[tuple[str, str]]:
     return keys
 
 
-def describe(rep: RepLine) -> str:
+def describe(rep: SummaryRow) -> str:
     """A rep in words, for who cannot see the plot."""
     notes = [rep.button, rep.outcome if rep.shape == "unsaid" else SHAPES[rep.shape]]
     if rep.stress:

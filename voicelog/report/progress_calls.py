@@ -29,14 +29,16 @@ __all__ = ["calls_section", "times_section"]
 
 
 def calls_section(found: DogOverview, scope: SessionScope) -> PaperSection:
-    """How often it came at the first call, and without the button, beside the baseline."""
+    """How often it came at the first call, in any way and unaided, beside the baseline."""
     lines = []
     for one in found.shares:
         drill = one.drill or "drill not said"
         label = drill if one.by == "all" else f"{one.by} {clean(one.value or 'not said')}"
-        words = f"{_calls_words(one)}; no button {_share(one.no_button)}"
+        words = _calls_words(one)
         if one.unsaid:
-            words += f"; button not said in {one.unsaid}"
+            others = f"; of the others unaided {_share(one.no_button)}"
+            said = isinstance(one.no_button, Proportion)
+            words += f"; button not said in {one.unsaid}{others if said else ''}"
         few = isinstance(one.first_call, Unknown) or one.first_call.of < FEW_REPS
         level = 0 if one.by == "all" else 1
         lines.append(
@@ -51,8 +53,8 @@ def calls_section(found: DogOverview, scope: SessionScope) -> PaperSection:
         )
     if isinstance(found.baseline, Baseline):
         words = (
-            f"before any stimulation {_share(found.baseline.before)}, "
-            f"now {_share(found.baseline.now)} at the first call, unaided"
+            f"at the first call, unaided: before any stimulation {_share(found.baseline.before)}, "
+            f"now {_share(found.baseline.now)}"
         )
         if isinstance(found.baseline.come, LogRankTest):
             words += f"; times to come compared: {p_value_words(found.baseline.come.p)}"

@@ -11,24 +11,29 @@ import json
 from collections.abc import Sequence
 from datetime import date
 
+from voicelog.analysis.open_matters import OpenMatter
 from voicelog.analysis.overview import DogOverview, overview
+from voicelog.analysis.questions import Answer, questions
 from voicelog.analysis.readiness import ReadinessStep
 from voicelog.analysis.session_digest import SessionDigest, by_date
 from voicelog.analysis.session_scope import SessionScope, scope_of
 from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.model import CONTRACT_VERSION, Dog
+from voicelog.report.matters_paper import matters_section
 from voicelog.report.paper import FEW_REPS, Paper, PaperLine, PaperSection, every_ref, refs_of
 from voicelog.report.plan_paper import plan_section
 from voicelog.report.progress_calls import calls_section, times_section
 from voicelog.report.progress_levels import levels_section
 from voicelog.report.state_words import TO_CHECK, VOID
+from voicelog.report.wording.dial import describe_steps
 from voicelog.report.wording.levels import (
-    describe_steps,
     note_words,
 )
+from voicelog.report.wording.questions import METHOD, answer_words, question_words
 from voicelog.report.wording.readiness import (
     NO_SUCH_SESSION,
     criterion_words,
+    evidence_note,
     now_words,
     step_note,
     step_words,
@@ -38,10 +43,11 @@ from voicelog.report.wording.statistics import (
     series_change_words,
     series_trend_words,
 )
+from voicelog.report.wording.story import story_words
 from voicelog.report.words import clean, counted, date_words
 from voicelog.safety.settings import Thresholds, changed
 
-__all__ = ["as_json", "build"]
+__all__ = ["as_json", "build", "build_questions"]
 
 
 def build(
@@ -49,14 +55,18 @@ def build(
     dog: Dog,
     thresholds: Thresholds,
     today: date | None = None,
+    matters: Sequence[OpenMatter] | None = None,
 ) -> Paper:
-    """The paper of one dog. `session_digests` are all its sessions in short, in any order."""
+    """The paper of one dog. `session_digests` are all its sessions in short, in any order;
+    `matters` is its list of open matters (None: as the sessions left them)."""
     session_digests = by_date(session_digests)
-    found = overview(session_digests, dog, thresholds, today)
-    scope = scope_of(session_digests, today)
+    found = overview(session_digests, dog, thresholds, today, matters)
+    scope = scope_of(session_digests, today, found.matters)
     sections = tuple(
         section
         for section in (
+            story_section(found),
+            matters_section(found.matters),
             _basis(scope, found, session_digests),
             plan_section(found.plan),
             levels_section(found, scope),
@@ -64,6 +74,7 @@ def build(
             calls_section(found, scope),
             times_section(found.times),
             _change(found),
+            questions_section(session_digests, thresholds),
         )
         if section.lines or section.figure
     )
@@ -78,18 +89,43 @@ def build(
     )
 
 
+def build_questions(
+    session_digests: Sequence[SessionDigest],
+    dog: Dog,
+    thresholds: Thresholds,
+    today: date | None = None,
+) -> Paper:
+    """Only what a trainer asks her data, of one dog; arguments as for `build`."""
+    session_digests = by_date(session_digests)
+    sections = (questions_section(session_digests, thresholds),)
+    return Paper(
+        kind="progress",
+        dog=clean(dog.name),
+        title=f"Questions about {clean(dog.name)}",
+        day="" if today is None else date_words(today),
+        sections=sections,
+        refs=refs_of(sections, session_digests),
+        changed=changed(thresholds),
+    )
+
+
 def as_json(
     session_digests: Sequence[SessionDigest],
     dog: Dog,
     thresholds: Thresholds,
     today: date | None = None,
+    matters: Sequence[OpenMatter] | None = None,
 ) -> str:
     """The results as JSON, the ids of the reps beside every number, and where each rep is."""
-    found = overview(session_digests, dog, thresholds, today)
+    found = overview(session_digests, dog, thresholds, today, matters)
     body = {
         "format": CONTRACT_VERSION,
         "day": None if today is None else today.isoformat(),
         **worded(found),
+        "questions": [
+            worded(one) | {"words": answer_words(one, thresholds.answer_s)}
+            for one in _answers(session_digests, thresholds)
+        ],
         "changed": changed(thresholds),
         "reps": {
             ref: one.model_dump(mode="json") for ref, one in every_ref(session_digests).items()
@@ -99,6 +135,22 @@ def as_json(
 
 
 # --- sections --------------------------------------------------------------------------
+
+
+def story_section(found: DogOverview) -> PaperSection:
+    """The story on top: how it goes, what changed, what is open."""
+    one = found.story
+    reps = () if one.at is None else one.at.reps
+    change = () if isinstance(one.change, Unknown) else one.change.reps
+    told = story_words(one, found.plan)
+    open_reps = tuple(rep for reason in found.plan.stops for rep in reason.reps)
+    lines = [PaperLine(label="today", words=told[0], few=not one.enough, reps=reps)]
+    if len(told) > 2:
+        few = isinstance(one.change, Unknown)
+        lines.append(PaperLine(label="change", words=told[1], few=few, reps=change))
+    stop = "stop" if found.plan.stops else ""
+    lines.append(PaperLine(label="open", words=told[-1], mark=stop, reps=open_reps))
+    return PaperSection(title="In short", lines=tuple(lines))
 
 
 def _basis(
@@ -174,12 +226,36 @@ def _ready(steps: Sequence[ReadinessStep]) -> PaperSection:
     if steps:
         basis = criterion_words(steps[0].criteria[0]).basis
         note = (
-            "No criterion needs the button, and no rep with a stimulus meets one. Basis: "
-            f"{basis}. A dog that comes unaided at every second call, by luck alone, passes the "
-            f"first criterion in {steps[0].chance:.1%} of such tests, and in "
-            f"{steps[0].chance_ten:.1%} of cases within ten sessions with a test after each."
+            "No criterion needs the button, and no rep with a stimulus meets one. "
+            f"{evidence_note(steps[0])} Basis: {basis}."
         )
     return PaperSection(title="Ready for", lines=tuple(lines), note=note)
+
+
+def questions_section(
+    session_digests: Sequence[SessionDigest], thresholds: Thresholds
+) -> PaperSection:
+    """What a trainer asks her data next; those without an answer only for who asks for more."""
+    lines = [
+        PaperLine(
+            label=question_words(one.question),
+            words=answer_words(one, thresholds.answer_s),
+            few=isinstance(one.result, Unknown),
+            detail=isinstance(one.result, Unknown),
+            reps=one.reps,
+        )
+        for one in _answers(session_digests, thresholds)
+    ]
+    if all(line.detail for line in lines):
+        words = f"None of {len(lines)} questions can be answered yet: too few calls."
+        lines.insert(0, PaperLine(label="", words=words, few=True))
+    return PaperSection(title="Questions", lines=tuple(lines), note=METHOD)
+
+
+def _answers(
+    session_digests: Sequence[SessionDigest], thresholds: Thresholds
+) -> tuple[Answer, ...]:
+    return questions(session_digests, thresholds.answer_s, thresholds.mostly_share)
 
 
 def _change(found: DogOverview) -> PaperSection:
@@ -194,12 +270,16 @@ def _change(found: DogOverview) -> PaperSection:
         few = isinstance(one.trend, Unknown)
         reps = tuple(rep for point in one.points for rep in point.reps)
         lines.append(
-            PaperLine(label=one.measure, words=series_trend_words(one), few=few, reps=reps)
+            PaperLine(
+                label=one.measure, words=series_trend_words(one), few=few, reps=reps, detail=few
+            )
         )
         if one.measure == "first call":
             few = isinstance(one.change, Unknown)
             words = series_change_words(one)
             lines.append(PaperLine(label="change", words=words, few=few, level=1, detail=few))
     return PaperSection(
-        title="Change", lines=tuple(lines), note=f"One value a session, {where}." if where else ""
+        title="Change",
+        lines=tuple(lines),
+        note=f"One value a session, {where}; across distractions see In short." if where else "",
     )

@@ -108,9 +108,9 @@ def shown(rep: Rep) -> Reaction:
 def count_lines(session: Session) -> tuple[str, ...]:
     """The counts in words, one line per drill, then what was left out.
 
-    In each line the parts add up to the whole. A first call was answered when the dog came
-    unaided after one call (`analysis.unaided`); it is given out of the reps with a call that
-    was heard and an outcome that was said, with how many came at once in any way beside it.
+    In each line the parts add up to the whole. Of the reps with a call that was heard and an
+    outcome that was said, it is given how many came after one call in any way, and how many of
+    them unaided (`analysis.unaided`).
     """
     if not session.reps:
         return ("No reps in this session.",)
@@ -150,13 +150,16 @@ def _bucket(rep: Rep) -> tuple[int, int, str]:
         order = 10 if slow else 0
         level = answered_at(rep)
         if rep.mode == "none":
-            return order, 0, "slow with no button" if slow else "no button"
+            words = "slow with no button" if slow else "no button"
+            if rep.cues > 1:
+                return order + 1, 0, f"{words} at a later call"
+            return order, 0, words
         if rep.mode in ("vibrate", "tone"):
-            return order + 1, 0, f"{'slow' if slow else 'answered'} on {rep.mode}"
+            return order + 2, 0, f"{'slow' if slow else 'answered'} on {rep.mode}"
         if level is not None:
-            return order + 2, level, f"{'slow' if slow else 'answered'} at {level}"
+            return order + 3, level, f"{'slow' if slow else 'answered'} at {level}"
         what = "button" if rep.mode == "unknown" else "level"
-        return order + 3, 0, f"{'slow' if slow else 'came'} ({what} not said)"
+        return order + 4, 0, f"{'slow' if slow else 'came'} ({what} not said)"
     outcomes = list(_OTHER_OUTCOMES)
     if rep.outcome in _OTHER_OUTCOMES:
         return 20 + outcomes.index(rep.outcome), 0, _OTHER_OUTCOMES[rep.outcome]

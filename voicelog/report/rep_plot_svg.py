@@ -11,9 +11,9 @@ from collections.abc import Callable, Mapping, Sequence
 from html import escape
 
 from voicelog.report.plot_marks import describe, drawn, lanes, legend
-from voicelog.report.rep_lines import RepLine
 from voicelog.report.state_words import CHECK
 from voicelog.report.summary import Summary
+from voicelog.report.summary_rows import SummaryRow
 
 __all__ = ["plot_svg"]
 
@@ -27,7 +27,7 @@ Point = Callable[[int], float]
 
 
 def plot_svg(summary: Summary, ident: str = "plot", links: Mapping[int, str] | None = None) -> str:
-    """An <svg> element; empty when there is nothing to draw.
+    """An <svg> element; empty when there is nothing to draw. `summary` holds the reps.
 
     Args:
         ident: makes the ids of title and description unique in a page.
@@ -83,7 +83,7 @@ def plot_svg(summary: Summary, ident: str = "plot", links: Mapping[int, str] | N
     )
 
 
-def _width(reps: Sequence[RepLine]) -> float:
+def _width(reps: Sequence[SummaryRow]) -> float:
     return _LEFT + _PITCH * len(reps) + _RIGHT
 
 
@@ -111,7 +111,7 @@ def _text(x: float, y: float, words: str, anchor: str, extra: str = "") -> str:
     )
 
 
-def _rep(rep: RepLine, x: float, y: float, level_y: Point) -> str:
+def _rep(rep: SummaryRow, x: float, y: float, level_y: Point) -> str:
     parts = []
     if len(set(rep.levels)) > 1:
         parts.append(_trace(x, y, [level_y(level) for level in set(rep.levels)]))
@@ -123,7 +123,7 @@ def _rep(rep: RepLine, x: float, y: float, level_y: Point) -> str:
     return "".join(parts)
 
 
-def _linked(mark: str, rep: RepLine, x: float, y: float, href: str | None) -> str:
+def _linked(mark: str, rep: SummaryRow, x: float, y: float, href: str | None) -> str:
     if href is None:
         return mark
     hit = f'<rect x="{x - 13:g}" y="{y - 13:g}" width="26" height="26" fill-opacity="0"/>'

@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from voicelog.report.plot_marks import GLYPHS, drawn, lanes, legend
-from voicelog.report.rep_lines import PlotRow, RepLine
 from voicelog.report.state_words import CHECK
+from voicelog.report.summary_rows import PlotRow, SummaryRow
 
 __all__ = ["draw"]
 
@@ -21,8 +21,9 @@ _ALL_LEVELS = 6
 _KEYS = {**GLYPHS, "stress": "!", CHECK: "( )", "trace": "|"}
 
 
-def draw(reps: Sequence[RepLine], width: int) -> list[str]:
-    """Lines of at most `width` cells; empty when there is nothing to draw."""
+def draw(reps: Sequence[SummaryRow], width: int) -> list[str]:
+    """Lines of at most `width` cells; empty when there is nothing to draw. `reps` are in their
+    order."""
     shown = drawn(reps)
     if not shown:
         return []
@@ -34,7 +35,7 @@ def draw(reps: Sequence[RepLine], width: int) -> list[str]:
     return lines + _legend(reps, width)
 
 
-def _panel(reps: Sequence[RepLine], cell: int) -> list[str]:
+def _panel(reps: Sequence[SummaryRow], cell: int) -> list[str]:
     def row(label: str, cells: Sequence[str]) -> str:
         return f"{label:>{_LABEL}} {''.join(f'{text:^{cell}}' for text in cells)}".rstrip()
 
@@ -54,14 +55,14 @@ def _panel(reps: Sequence[RepLine], cell: int) -> list[str]:
     return [*lines, row("rep", [str(rep.number) for rep in reps])]
 
 
-def _levels(reps: Sequence[RepLine]) -> set[int]:
+def _levels(reps: Sequence[SummaryRow]) -> set[int]:
     used = {level for rep in reps for level in rep.levels}
     if used and max(used) <= _ALL_LEVELS:
         used |= set(range(1, max(used)))
     return used
 
 
-def _at_level(rep: RepLine, level: int, below: int | None) -> str:
+def _at_level(rep: SummaryRow, level: int, below: int | None) -> str:
     if rep.peak is None:
         return ""
     if level == rep.peak:
@@ -71,16 +72,16 @@ def _at_level(rep: RepLine, level: int, below: int | None) -> str:
     return "|" if min(rep.levels) <= level < rep.peak else ""
 
 
-def _in_lane(rep: RepLine, lane: PlotRow) -> str:
+def _in_lane(rep: SummaryRow, lane: PlotRow) -> str:
     return _mark(rep) if rep.lane == lane else "."
 
 
-def _mark(rep: RepLine) -> str:
+def _mark(rep: SummaryRow) -> str:
     glyph = GLYPHS[rep.shape]
     return f"({glyph})" if rep.word == CHECK else glyph
 
 
-def _legend(reps: Sequence[RepLine], width: int) -> list[str]:
+def _legend(reps: Sequence[SummaryRow], width: int) -> list[str]:
     """Legend items side by side, as many to a line as fit."""
     lines = [""]
     for item in (f"{_KEYS[key]} {words}" for key, words in legend(reps)):

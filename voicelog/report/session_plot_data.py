@@ -2,27 +2,42 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from voicelog.analysis.levels import Ceiling
 from voicelog.analysis.response_times import SESSIONS_BEFORE, THESE_SESSIONS, ResponseTimes
-from voicelog.analysis.session_scope import SessionScope, has_call_and_outcome
+from voicelog.analysis.session_scope import (
+    SessionScope,
+    all_reps,
+    has_call_and_outcome,
+    newest_mode,
+    pressed_in,
+)
 from voicelog.analysis.statistics.proportion import Proportion, wilson_interval
 from voicelog.analysis.statistics.survival import Survival
 from voicelog.analysis.unaided import unaided
+from voicelog.model import Mode
 from voicelog.model.domain import FIND_LEVEL, STIMULATION
 from voicelog.report.paper import Figure, FirstCallPoint, SessionLevels, SurvivalCurve
 from voicelog.report.words import date_words
 
 __all__ = ["MAX_SESSIONS_DRAWN", "calls_figure", "levels_figure", "times_figure"]
 
+_OF_MODE: Mapping[Mode | None, str] = {
+    "momentary": ", taps alone",
+    "continuous": ", without taps",
+}
 MAX_SESSIONS_DRAWN = 40
 """Sessions that a plot shows at most, the newest."""
 
 
 def levels_figure(scope: SessionScope, limit: Ceiling) -> Figure | None:
-    stairs = []
+    """The levels of each session in the mode worked last, beside what no mode parts: the strong
+    signs and the ceiling."""
+    stairs, mode = [], newest_mode(scope.session_digests)
     for session_digest in scope.session_digests:
         reps = [r for r in session_digest.reps if r.state == "sure" and r.drill != FIND_LEVEL]
-        pressed = [r for r in reps if r.mode in STIMULATION and r.levels]
+        pressed = [r for r in reps if pressed_in(r, mode)]
         came = sorted(max(r.levels) for r in pressed if r.came)
         strong = {
             s.level if s.level is not None else r.peak
@@ -47,9 +62,18 @@ def levels_figure(scope: SessionScope, limit: Ceiling) -> Figure | None:
         return None
     return Figure(
         kind="levels",
-        title="Levels by session",
+        title=f"Levels by session{_OF_MODE.get(mode, '') if _other_mode(scope, mode) else ''}",
         stairs=tuple(stairs[-MAX_SESSIONS_DRAWN:]),
         ceiling=limit.level,
+    )
+
+
+def _other_mode(scope: SessionScope, mode: Mode | None) -> bool:
+    """Whether sure reps are left out, being in another mode or in both."""
+    reps = [one.rep for one in all_reps(scope.session_digests) if one.rep.drill != FIND_LEVEL]
+    return any(
+        rep.state == "sure" and rep.mode in STIMULATION and not pressed_in(rep, mode)
+        for rep in reps
     )
 
 

@@ -21,7 +21,7 @@ _FEWEST = 5
 
 
 def plot_svg(figure: Figure, ident: str = "plot") -> str:
-    """An <svg> element. `ident` makes its ids unique in a page."""
+    """An <svg> element. `ident` makes its ids unique in a page. `figure` holds what is drawn."""
     draw = {"levels": _levels, "calls": _calls, "times": _times}[figure.kind]
     width, height, parts, words = draw(figure)
     title, desc = f"{ident}-title", f"{ident}-words"

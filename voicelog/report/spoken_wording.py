@@ -8,14 +8,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from voicelog.analysis.open_matters import OpenMatter
 from voicelog.model import Dog, Entry, Finding, Session, Severity
 from voicelog.model.domain import STIMULATION
 from voicelog.model.phrases import LevelPhrase, Question
+from voicelog.report.wording.matters import spoken_matters
 from voicelog.safety.advice import is_session_over_advice
 from voicelog.safety.history import ANSWERED, History
 
 __all__ = [
     "MAX_SPOKEN_WORDS",
+    "SAY_WRONG_DOG",
     "SPOKEN_DEVICE_STATES",
     "SPOKEN_WARNINGS",
     "VARIED_WARNINGS",
@@ -30,34 +33,52 @@ __all__ = [
 MAX_SPOKEN_WORDS = 6
 """Words in anything that is spoken to her."""
 
+SAY_WRONG_DOG = "Say wrong dog and name"
+"""After "negative" to the dog's name."""
+
 SPOKEN_WARNINGS: dict[str, str] = {
     "bird": "Stop. Not ready for birds",
     "button-not-falling": "Button use is not falling",
+    "climbed": "Levels climbed far today",
+    "coat-wet": "Coat is wet. Dry it",
     "contact-poor": "Check contact, say contact solid",
     "creeping": "Levels are creeping lately",
     "ended-failed": "End on something easy",
+    "every-call": "Every call had the button",
+    "fear-went-on": "It was afraid. Collar off",
     "fit-missing": "No fit check yet",
+    "fit-wrong": "Fit is wrong. Refit collar",
     "gun": "Stop. Not ready for gunfire",
     "held-long": "Thumb off. Too much button",
+    "kept-on": "Thumb off at the arrival",
+    "many-sessions": "Enough sessions for today",
     "no-reaction-rising": "Check contact and fit first",
+    "no-rest": "Rest one minute first",
+    "no-time-to-answer": "Give it time to answer",
     "not-rolled-back": "Start the reps lower",
     "over-ceiling": "Stop. Above the ceiling",
     "over-range": "Level beyond this transmitter",
+    "pressed-after-turn": "Turned already. Leave the button",
+    "raised-unfelt": "Raised without contact. Start low",
     "same-site": "Collar not turned since last",
     "start-high": "Started too high. Go lower",
     "step-big": "That step was too big",
+    "step-skipped": "A distraction step was skipped",
     "stress-level-again": "That level gave stress before",
     "stress-not-eased": "Stop. Not lowered after stress",
-    "step-skipped": "A distraction step was skipped",
     "stress-rising": "Stress is growing lately",
     "stress-strong": "Thumb off. Rest one minute",
     "stress-twice": "Stop. No more stimulation today",
     "stress-weak": "Weak signs. Ease off",
+    "test-failed": "Collar test failed. Mend it",
     "three-failed": "Three failed. Make it easier",
     "too-long": "Long enough. Finish this session",
     "too-many": "Enough presses for this dog",
     "too-young": "Stop. Too young for stimulation",
     "uncued": "No cue heard before stimulation",
+    "vibrate-long": "Vibrate too long. Thumb off",
+    "vibrate-often": "Enough vibrate for this dog",
+    "vibrate-young": "Too young for vibrate yet",
     "warmup-missing": "No vibrate warm-up yet",
     "wear-long": "Worn too long. Collar off",
 }
@@ -119,7 +140,8 @@ def _perhaps(words: str, finding: Finding) -> str:
 
 
 def without_advice(words: str) -> str:
-    """A warning said before, without its advice; what a stop says stays whole."""
+    """A warning said before, without its advice; what a stop says stays whole. `words` are a spoken
+    warning."""
     first = words.partition(". ")[0]
     return words if first.casefold().endswith("stop") else first
 
@@ -131,19 +153,24 @@ def first_words(words: str) -> str:
 
 
 def spoken_question(entry: Entry) -> str:
-    """A question whether this is what she said; a level alone where there is one."""
+    """A question whether this is what she said; a level alone where there is one. `entry` is the
+    note that is asked about."""
     for phrase in entry.phrases:
         if isinstance(phrase, LevelPhrase):
             return f"{first_words(phrase.words)}?"
     return f"{first_words(entry.reading)}?"
 
 
-def spoken_start(dog: Dog, ceiling: int | None) -> str:
-    """What is said when a dog's work begins: "Bracken. Collar 4. Ceiling 6." """
+def spoken_start(dog: Dog, ceiling: int | None, matters: Sequence[OpenMatter] = ()) -> str:
+    """What is said when a dog's work begins: "Bracken. Collar 4. Ceiling 6. Stop open, no button."
+
+    `matters` is its list of open matters; where none stands nothing is said of them.
+    """
     name = first_words(dog.name or "no dog")
     collar = f"Collar {dog.collar_number}" if dog.collar_number is not None else "No collar number"
     limit = f"Ceiling {ceiling}" if ceiling is not None else "No ceiling"
-    return first_words(f"{name}. {collar}. {limit}.")
+    start = first_words(f"{name}. {collar}. {limit}.")
+    return " ".join(filter(None, (start, spoken_matters(matters))))
 
 
 def spoken_answer(

@@ -43,7 +43,8 @@ _OF_STATUS: Mapping[Status, StateWord] = {
 
 
 def status_word(status: Status) -> StateWord:
-    """The word for how sure a reading is, where nothing was taken back."""
+    """The word for how sure a reading is, where nothing was taken back. `status` is that of the
+    contract."""
     return _OF_STATUS[status]
 
 

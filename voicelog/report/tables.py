@@ -63,23 +63,31 @@ _FORMULA = re.compile(r"\s*[=+\-@＝＋－＠']|[\t\r]")
 _NUMBER = re.compile(r"[+-]?\d+(\.\d+)?([eE][+-]?\d+)?", re.ASCII)
 
 
+_NOT_IN_1: dict[str, Any] = {
+    "recordings": {"__all__": {"reps": {"__all__": {"times", "intervals", "doubts"}}}}
+}
+"""What format 2 adds to format 1."""
+
+
 def dump(document: Document) -> str:
-    """The contract as indented JSON, ending in a newline."""
-    return document.model_dump_json(by_alias=True, indent=2) + "\n"
+    """The contract as indented JSON in the document's format, ending in a newline."""
+    left_out = _NOT_IN_1 if document.format == 1 else None
+    return document.model_dump_json(by_alias=True, indent=2, exclude=left_out) + "\n"
 
 
 def reps_csv(document: Document) -> str:
-    """Every rep, one row each, with a heading row; lines end in CR LF (RFC 4180)."""
+    """Every rep, one row each, with a heading row; lines end in CR LF (RFC 4180). `document` is the
+    export that JSON has too."""
     return _table(REP_COLUMNS, ((line.audio, line.reps) for line in document.recordings))
 
 
 def entries_csv(document: Document) -> str:
-    """Every entry, whatever its status."""
+    """Every entry, whatever its status. `document` is the export that JSON has too."""
     return _table(ENTRY_COLUMNS, ((line.audio, line.entries) for line in document.recordings))
 
 
 def findings_csv(document: Document) -> str:
-    """Every finding, those on void entries too."""
+    """Every finding, those on void entries too. `document` is the export that JSON has too."""
     return _table(FINDING_COLUMNS, ((line.audio, line.findings) for line in document.recordings))
 
 

@@ -103,5 +103,6 @@ def use_record(
 
 
 def uses_csv(uses: Iterable[UseRecord]) -> str:
-    """Rows with a heading, guarded as every table here; lines end in CR LF."""
+    """Rows with a heading, guarded as every table here; lines end in CR LF. `uses` are in the order
+    of the lines."""
     return write_rows(USE_COLUMNS, (use.model_dump() for use in uses))

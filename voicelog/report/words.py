@@ -46,7 +46,8 @@ def clock(seconds: float) -> str:
 
 
 def day(moment: datetime) -> str:
-    """A date and time without regard to the machine's language: "Tue 24 Nov 2026, 16:05"."""
+    """A date and time without regard to the machine's language: "Tue 24 Nov 2026, 16:05". `moment`
+    is in the zone where it was read."""
     return (
         f"{_DAYS[moment.weekday()]} {moment.day} {_MONTHS[moment.month - 1]} {moment.year}, "
         f"{moment.hour}:{moment.minute:02d}"
@@ -54,22 +55,23 @@ def day(moment: datetime) -> str:
 
 
 def date_words(moment: date | None) -> str:
-    """A day without regard to the machine's language: "3 May 2031"; None is not known."""
+    """A day without regard to the machine's language: "3 May 2031"; a `moment` of None is a day
+    not known."""
     if moment is None:
         return "a day not known"
     return f"{moment.day} {_MONTHS[moment.month - 1]} {moment.year}"
 
 
 def counted(count: int, noun: str, plural: str | None = None) -> str:
-    """A count and its noun: "1 rep", "2 reps", "2 entries"."""
+    """A count and its noun: "1 rep", "2 reps", "2 entries". `plural`: None adds an s."""
     return f"{count} {noun if count == 1 else plural or noun + 's'}"
 
 
 def first_call_words(unaided: int, came: int, of: int, interval: str = "") -> str:
-    """First calls in words: "first call 6 of 10 unaided (came 8)". `came` counts the reps with a
-    stimulus, and those of which the button was not said, too; it stands only where it differs."""
-    words = f"first call {unaided} of {of}{interval} unaided"
-    return words if came == unaided else f"{words} (came {came})"
+    """First calls in words: "came 8 of 10 at the first call, unaided 6". `came` counts the reps
+    with a stimulus, and those of which the button was not said, too; `interval` is that of
+    `unaided`."""
+    return f"came {came} of {of} at the first call, unaided {unaided}{interval}"
 
 
 def listed(parts: Iterable[str], last: str = "and") -> str:
@@ -81,7 +83,8 @@ def listed(parts: Iterable[str], last: str = "and") -> str:
 
 
 def numbers(noun: str, values: Sequence[int]) -> str:
-    """A noun and its numbers: "rep 4", "reps 4 and 7"; empty when there are none."""
+    """A noun and its numbers: "rep 4", "reps 4 and 7"; empty when there are none. `values` are in
+    order."""
     if not values:
         return ""
     return f"{noun if len(values) == 1 else noun + 's'} {listed(str(value) for value in values)}"

@@ -14,10 +14,11 @@ from voicelog.model import Finding, Session
 from voicelog.model.aggression import AGGRESSION_SIGNS
 from voicelog.safety.advice import is_session_over_advice
 from voicelog.safety.history import History
-from voicelog.safety.rule import Rule
+from voicelog.safety.rule import LiveManner, Rule
 from voicelog.safety.rule_context import MarkKey, RuleContext, mark_key
 from voicelog.safety.rules import (
     across_sessions,
+    contingency,
     ending,
     fit,
     heat,
@@ -29,11 +30,12 @@ from voicelog.safety.rules import (
     stage,
     start,
     stress,
+    vibrate,
     weak_signs,
 )
 from voicelog.safety.settings import Settings
 
-__all__ = ["RULES", "check", "findings", "rule_named"]
+__all__ = ["RULES", "check", "findings", "rule_named", "rules_with"]
 
 RULES: tuple[Rule, ...] = (
     *stress.RULES,
@@ -44,7 +46,9 @@ RULES: tuple[Rule, ...] = (
     *start.RULES,
     *fit.RULES,
     *press.RULES,
+    *contingency.RULES,
     *rising_levels.RULES,
+    *vibrate.RULES,
     *limits.RULES,
     *heat.RULES,
     *across_sessions.RULES,
@@ -56,6 +60,11 @@ _NOBODY: frozenset[str] = frozenset()
 _ORDER = {"stop": 0, "caution": 1, "remark": 2}
 
 Seen = dict[tuple[str, str], Finding]
+
+
+def rules_with(manner: LiveManner) -> frozenset[str]:
+    """The names of the rules that a live session treats in that manner."""
+    return frozenset(rule.name for rule in RULES if manner in rule.live)
 
 
 def check(session: Session, history: History, settings: Settings) -> tuple[Finding, ...]:

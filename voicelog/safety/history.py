@@ -49,6 +49,7 @@ class History(FrozenModel):
     `answered` maps a distraction ("" when not said) to the level last answered there.
     `worn_s` is the wear so far (s) on the day of `at`; `worn_since` is set when a collar on
     that day was never said to be off. `turned`: the collar was turned after the last press.
+    `today`: earlier sessions of that day in which something was pressed.
     `recent` is the work of the last sessions on this transmitter, oldest first; `worked` counts
     the reps at each distraction that was said, over all sessions.
     All moments are wall time as read at the field, without a zone.
@@ -68,6 +69,7 @@ class History(FrozenModel):
     last_worn: datetime | None = None
     turned: bool = False
     days_since: int | None = None
+    today: int = 0
     recent: tuple[SessionWorkload, ...] = ()
     worked: Mapping[str, int] = {}
 
@@ -197,6 +199,13 @@ def history_after(traces: Sequence[PastSession], at: datetime | None) -> History
         skin=skin,
         turned=turned,
         days_since=None if last is None or at is None else (at.date() - last.date()).days,
+        today=sum(
+            (trace.stimulated or trace.vibrated)
+            and trace.started is not None
+            and at is not None
+            and trace.started.date() == at.date()
+            for trace in traces
+        ),
         recent=tuple(t.work for t in traces if t.transmitter == transmitter)[
             -SESSIONS_LOOKED_BACK_ON:
         ],

@@ -8,7 +8,7 @@ see the same rule at the same anchor have seen one thing, not two.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from typing import Literal
 
@@ -17,12 +17,19 @@ from voicelog.safety.advice import SESSION_OVER_ADVICE, is_session_over_advice
 from voicelog.safety.rule_context import RuleContext
 from voicelog.safety.settings import changed
 
-__all__ = ["COMMON", "Decided", "Rule", "RuleMatch", "rule"]
+__all__ = ["COMMON", "Decided", "LiveManner", "Rule", "RuleMatch", "press_words", "rule"]
 
 COMMON = "common practice"
 
 Decided = Literal["at once", "session end"]
 """At once: decided by what was said so far, and nothing said later changes it."""
+
+LiveManner = Literal["each press", "lasting", "by time", "while pressed", "read back", "at once"]
+"""How a live session treats what the rule finds. Each press: told once on papers, but in the field
+every press that breaks it is an incident. Lasting: the beginning of what lasts names the incident,
+since its end may still change. By time: it goes wrong by time alone, with nothing said. While
+pressed: it is said while the press lasts. Read back: the level that broke it is asked about. At
+once: it is said into an open rep, as a stop is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,13 +45,19 @@ class RuleMatch:
     basis: str | None = None
 
 
+def press_words(press: Mark) -> str:
+    """What was pressed, to begin a sentence: "Level 3", "Vibrate"."""
+    return press.name.capitalize() if press.value is None else f"Level {press.value}"
+
+
 RuleFunction = Callable[[RuleContext], Iterator[RuleMatch]]
 
 
 @dataclass(frozen=True, slots=True)
 class Rule:
     """A declared rule. `once`: at most one finding in a session, whatever its anchor; `stands`:
-    its advice holds even when the session is over (see `voicelog.safety.advice`)."""
+    its advice holds even when the session is over (see `voicelog.safety.advice`); `live`: how a
+    live session treats it, beyond what holds for every rule."""
 
     name: str
     severity: Severity
@@ -54,9 +67,11 @@ class Rule:
     basis: str
     once: bool
     stands: bool
+    live: frozenset[LiveManner] = frozenset()
 
     def see(self, view: RuleContext) -> Iterator[tuple[tuple[str, str], Finding]]:
-        """The rule's findings, each under its identity: the rule and the anchor."""
+        """The rule's findings, each under its identity: the rule and the anchor. `view` is the
+        session with what was known before."""
         seen: set[str] = set()
         for sighting in self.look(view):
             anchor = "" if self.once else sighting.anchor
@@ -94,10 +109,11 @@ def rule(
     decided: Decided = "at once",
     once: bool = False,
     stands: bool = False,
+    live: Collection[LiveManner] = (),
 ) -> Callable[[RuleFunction], Rule]:
-    """Declare a function as a rule resting on the named thresholds."""
+    """Declare a function as a rule resting on the named thresholds; see `Rule`."""
 
     def declare(look: RuleFunction) -> Rule:
-        return Rule(name, severity, look, decided, settings, basis, once, stands)
+        return Rule(name, severity, look, decided, settings, basis, once, stands, frozenset(live))
 
     return declare

@@ -11,10 +11,13 @@ from __future__ import annotations
 import math
 from collections.abc import Container, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
-from voicelog.model import Mark, Session, Slot
+from voicelog.analysis.session_digest import RepDigest, digest_session
+from voicelog.model import Mark, Session, Slot, TimeInterval
 from voicelog.model.aggression import AGGRESSION_SIGNS
-from voicelog.model.domain import STIMULATION
+from voicelog.model.domain import FIND_LEVEL, STIMULATION
+from voicelog.safety.contingency import between
 from voicelog.safety.history import History
 from voicelog.safety.settings import Thresholds
 
@@ -38,7 +41,7 @@ class LevelPress:
     first: bool
 
     def values(self, name: str) -> set[object]:
-        """The values that a condition may have at this press."""
+        """The values that a condition may have at this press. `name` is that of a condition."""
         return {mark.value for mark in self.held.get(name, ())}
 
 
@@ -57,8 +60,9 @@ class RuleContext:
 
     `unit` is the dog's transmitter; `carried` are the conditions that held before anything was
     said. `timeline` holds each mark, with its press if it is one that carries a level, and with
-    its sign if that is a strong one. `numbers` translates marks to the rep numbers that people
-    are shown.
+    its sign if that is a strong one. `equipment` are the marks of that kind, `buzzes` the presses
+    without a level (vibrate and tone), `kinds` all that is among the marks. `numbers` translates
+    marks to the rep numbers that people are shown.
     """
 
     def __init__(
@@ -77,6 +81,9 @@ class RuleContext:
         self.timeline: list[tuple[Mark, LevelPress | None, StrongSign | None]] = []
         self.presses: list[LevelPress] = []
         self.strong: list[StrongSign] = []
+        self.equipment: list[Mark] = []
+        self.buzzes: list[Mark] = []
+        self.kinds = {mark.kind for mark in session.marks}
         self.carried = tuple(_carried(session))
         self._numbers = numbers or {}
         self._over_s = -math.inf if _over_before(history) else math.inf
@@ -95,8 +102,12 @@ class RuleContext:
                     else:
                         before, first = (press,), False
                     self.presses.append(press)
+                else:
+                    self.buzzes.append(mark)
             elif mark.kind == "condition":
                 held = _holding(held, mark, mark.entry not in doubtful)
+            elif mark.kind == "equipment":
+                self.equipment.append(mark)
             elif mark.kind == "sign" and mark.value == "strong":
                 same = last is not None and last.rep is not None and last.rep == mark.rep
                 strong = StrongSign(mark, before, last if same else None)
@@ -105,13 +116,50 @@ class RuleContext:
                     self._over_s = min(self._over_s, mark.at_s)
             self.timeline.append((mark, press, strong))
 
+    @cached_property
+    def rep_digests(self) -> tuple[RepDigest, ...]:
+        """The session's reps in short, made once for the rules that look across sessions."""
+        return digest_session(self.session).reps
+
     def over(self, mark: Mark) -> bool:
-        """Whether the session was over by then, a growl, snap or bite having been said today."""
+        """Whether the session was over by then, a growl, snap or bite having been said today.
+        `mark` is one of this session."""
         return mark.at_s >= self._over_s
+
+    def mostly_above(self, from_: Mark, to: Mark, limit_s: float) -> TimeInterval | None:
+        """The time (s) from one mark to another, where most of it lies above a limit.
+
+        None where it does not, and of two marks of one breath or of one moment.
+        """
+        span = self._between(from_, to)
+        most = self.thresholds.mostly_share
+        return span if span is not None and span.share_above(limit_s) >= most else None
+
+    def mostly_below(self, from_: Mark, to: Mark, limit_s: float) -> TimeInterval | None:
+        """The same, where most of it lies below a limit."""
+        span = self._between(from_, to)
+        most = self.thresholds.mostly_share
+        return span if span is not None and span.share_below(limit_s) >= most else None
+
+    def _between(self, from_: Mark, to: Mark) -> TimeInterval | None:
+        if from_.entry == to.entry or from_.at_s == to.at_s:
+            return None
+        return between(from_.at_s, to.at_s, self.thresholds.narrator_s)
 
     def sure(self, mark: Mark) -> bool:
         """Whether a mark may clear a finding."""
         return mark.entry not in self.doubtful
+
+    def distractions(self, press: LevelPress) -> set[str]:
+        """The distractions that may hold at a press; "" where perhaps none was said."""
+        marks = press.held.get("distraction", ())
+        said = {str(mark.value) for mark in marks}
+        return said if any(map(self.sure, marks)) else {*said, ""}
+
+    def in_search(self, press: LevelPress) -> bool:
+        """Whether a press is surely of the drill "find level", and of no other."""
+        marks = press.held.get("drill", ())
+        return any(map(self.sure, marks)) and all(mark.value == FIND_LEVEL for mark in marks)
 
     @property
     def age_months(self) -> int | None:

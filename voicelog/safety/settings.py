@@ -74,6 +74,43 @@ class Thresholds(Criteria):
         72.0,
         "hours within which the next session needs a turned collar; common practice",
     )
+    narrator_s: float = _threshold(
+        1.0, 0.2, 3.0, "seconds that a moment may lie from its word, either way; common practice"
+    )
+    mostly_share: float = _threshold(
+        0.8,
+        0.5,
+        1.0,
+        "share of the time that may lie between two words that has to be on the wrong side of a "
+        "limit before anything is said; common practice",
+    )
+    arrival_s: float = _threshold(
+        1.0, 0.0, 2.0, "seconds that a stimulus may last after the arrival; common practice"
+    )
+    answer_s: float = _threshold(
+        2.0, 1.0, 5.0, "seconds to give the dog to answer before the button; common practice"
+    )
+    rest_s: float = _threshold(
+        60.0,
+        30.0,
+        600.0,
+        "seconds of rest after a strong sign before the next press; common practice",
+    )
+    climb_steps: int = _threshold(
+        4, 2, 8, "steps from the lowest to the highest level of a session; common practice"
+    )
+    fit_least: int = _threshold(
+        1, 1, 2, "fingers that go under the collar, at least; common practice"
+    )
+    fit_most: int = _threshold(
+        3, 2, 3, "fingers that go under the collar, at most; common practice"
+    )
+    vibrate_months: int = _threshold(
+        6, 4, 24, "months of age below which there is no vibrate and no tone; common practice"
+    )
+    every_calls: int = _threshold(
+        5, 3, 10, "calls of a session, each with the button, before that is said; common practice"
+    )
     # Heat may only be taken more seriously than it is by default.
     heat_remark_c: float = _threshold(21.0, 10.0, 21.0, "air, degrees Celsius; common practice")
     heat_caution_c: float = _threshold(24.0, 10.0, 24.0, "air, degrees Celsius; common practice")
@@ -114,7 +151,8 @@ class Settings(Thresholds):
     dog: Mapping[str, Thresholds] = {}
 
     def for_dog(self, name: str) -> Thresholds:
-        """The thresholds in force for a dog, without regard to letter case."""
+        """The thresholds in force for a dog, without regard to letter case. `name` is the dog's, as
+        on the roster."""
         if self.dog:
             wanted = name.casefold()
             for known, own in self.dog.items():
@@ -124,7 +162,7 @@ class Settings(Thresholds):
 
 
 def default_of(name: str) -> Any:
-    """The default of a threshold."""
+    """The default of a threshold. `name` is a field of the settings."""
     return Thresholds.model_fields[name].default
 
 

@@ -43,9 +43,28 @@ class _UtteranceEvents:
         unread = not self.readings and self.confirmed is None
         return unread and self.verdict is not None and bool(self.verdict.replaced_by)
 
+    def take_reading(self, event: Reading) -> None:
+        """A person read it, or a listener heard it; of what was heard, the first words stand."""
+        if event.by == "person":
+            self.readings.append(event)
+            return
+        self.was_heard = True
+        self.heard = self.heard or event.words
+
+    def take_verdict(self, event: Verdict) -> None:
+        """It was judged; what a person has confirmed stays as it was judged before."""
+        self.was_heard = True
+        if self.verdict is None or self.confirmed is None:
+            self.verdict = event
+
+    def take_action(self, event: Action) -> None:
+        """Something was done to it."""
+        self.actions.append(event)
+
 
 def fold(events: Iterable[Event], interpret: Interpret) -> tuple[Entry, ...]:
     """Entries in order of their start; events in the order in which they were committed.
+    `interpret` gives the phrases of words, None where they are no note.
 
     Events about an utterance that is not among them are left alone: they belong to another
     recording, or their utterance was deleted.
@@ -61,17 +80,11 @@ def fold(events: Iterable[Event], interpret: Interpret) -> tuple[Entry, ...]:
             continue
         match event:
             case Reading() if (case := cases.get(event.utterance)) is not None:
-                if event.by == "person":
-                    case.readings.append(event)
-                else:
-                    case.was_heard = True
-                    case.heard = case.heard or event.words
+                case.take_reading(event)
             case Verdict() if (case := cases.get(event.utterance)) is not None:
-                case.was_heard = True
-                if case.verdict is None or case.confirmed is None:
-                    case.verdict = event
+                case.take_verdict(event)
             case Action() if (case := cases.get(event.target)) is not None:
-                case.actions.append(event)
+                case.take_action(event)
             case _:
                 pass
     aims = _aims(kept, undone)
@@ -85,7 +98,8 @@ def fold(events: Iterable[Event], interpret: Interpret) -> tuple[Entry, ...]:
 
 
 def recording_start(events: Iterable[Event], known: datetime | None) -> datetime | None:
-    """The moment of a recording's first sample: as a person last set it, else as `known`."""
+    """The moment of a recording's first sample: as a person last set it, else as `known`. `events`
+    are those of the recording."""
     kept = tuple(events)
     undone = undone_events(kept)
     set_to = (

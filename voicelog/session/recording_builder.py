@@ -101,11 +101,11 @@ class _RecordingBuilder:
             elif self.silent(entry, phrase):
                 continue
             elif isinstance(phrase, RepPhrase):
-                (parts.told if parts.mended is None else parts.mended).append(phrase)
+                parts.tell(phrase)
             elif isinstance(phrase, EquipmentPhrase) and parts.told:
-                parts.after.append(phrase)
+                parts.do_then(phrase)
             elif isinstance(phrase, EditPhrase) and phrase.do == "correct":
-                parts.mended = parts.mended or []
+                parts.begin_correction()
             else:
                 self.other(entry, phrase)
         self.place_parts(entry, parts)
@@ -119,12 +119,12 @@ class _RecordingBuilder:
             return
         self.include(session, entry)
         missed = entry.status == "rejected" and entry.confidence >= NOTE_PROBABILITY_THRESHOLD
-        if missed and session.open is not None:
-            session.open.doubtful = True
+        if missed:
+            session.doubt_open_rep()
         if missed or not entry.phrases:
             calls = dogs_named_in(entry.reading or entry.heard, self.roster)
             if calls:
-                session.calls[entry.id] = calls
+                session.set_calls(entry, calls)
 
     def place_parts(self, entry: Entry, parts: _UtteranceParts) -> None:
         self.add_reps(entry, parts.told)
@@ -176,7 +176,7 @@ class _RecordingBuilder:
                 self.start(entry, phrase.dog)
             case SessionDogPhrase():
                 if (session := self.current(entry)) is not None:
-                    session.dog = self.profile(phrase.dog)
+                    session.change_dog(self.profile(phrase.dog))
                     session.place(entry)
             case HandlerPhrase():
                 if (session := self.current(entry)) is not None:
@@ -238,9 +238,9 @@ class _RecordingBuilder:
         if session is not None:
             add_rep_phrases(session, entry, told)
             if self.session is not None and session is not self.session:
-                session.entries[entry.id] = None
+                session.adopt(entry)
                 if (calls := session.calls.get(entry.id)) is not None:
-                    self.session.calls[entry.id] = calls  # its neighbours were not moved with it
+                    self.session.set_calls(entry, calls)  # its neighbours were not moved with it
 
     def session_of(self, entry: Entry) -> SessionBuilder | None:
         """The session of the dog that a person moved the entry to, else the current one."""
@@ -259,20 +259,26 @@ class _RecordingBuilder:
         session.place(entry)
         match phrase:
             case EditPhrase(do="flag") if entry.target is not None:
-                session.flagged[entry.target] = None
+                session.flag(entry.target)
             case EditPhrase(do="strike") if entry.status == "doubtful":
                 session.doubt_rep()
             case StrikeRepPhrase() if entry.status == "doubtful":
                 session.doubt_rep(phrase.rep)
             case StrikeRepPhrase() if self.apply_corrections:
-                for rep in session.reps:
-                    rep.void = rep.void or rep.id == entry.target
+                session.strike_rep(entry.target)
             case _:
                 pass
 
+    def session_with(self, rep_id: str | None) -> SessionBuilder | None:
+        return next((s for s in self.sessions if any(r.id == rep_id for r in s.reps)), None)
+
     def correct(self, entry: Entry, mended: list[RepPhrase]) -> None:
         """ "correction ..." speaks of the rep it was aimed at, with the rest of its utterance."""
-        session = self.current(entry)
+        if entry.by == "person" and (owner := self.session_with(entry.target)) is not None:
+            session: SessionBuilder | None = owner  # said in the evening: its session may be over
+            owner.adopt(entry)
+        else:
+            session = self.current(entry)
         if session is None:
             return
         if entry.status == "doubtful":
@@ -293,6 +299,18 @@ class _UtteranceParts:
     told: list[RepPhrase] = field(default_factory=list)
     mended: list[RepPhrase] | None = None
     after: list[EquipmentPhrase] = field(default_factory=list)
+
+    def tell(self, phrase: RepPhrase) -> None:
+        """It tells of a rep, or corrects one where a correction has begun."""
+        (self.told if self.mended is None else self.mended).append(phrase)
+
+    def begin_correction(self) -> None:
+        """What follows corrects a rep."""
+        self.mended = self.mended or []
+
+    def do_then(self, phrase: EquipmentPhrase) -> None:
+        """It is done to the collar after the rep that was told."""
+        self.after.append(phrase)
 
 
 NO_DOG = Dog(name="")

@@ -6,9 +6,22 @@ is `utterance_builder`'s to say, and what it replaces when it corrects one `corr
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, field
 
-from voicelog.model import CueBy, Entry, LevelMark, Mode, Outcome, Rep, SignMark
+from voicelog.model import (
+    CueBy,
+    Dog,
+    Doubt,
+    Entry,
+    LevelMark,
+    Mode,
+    Outcome,
+    PressTimes,
+    Rep,
+    RepTimes,
+    SignMark,
+)
 from voicelog.model.phrases import CueCountPhrase, CuePhrase, RewardPhrase, SignPhrase
 
 __all__ = ["Press", "RepBuilder"]
@@ -26,12 +39,22 @@ class Press:
     entry: str
     mode: Mode
     level: int | None
+    rung: bool = False
+    """Whether it was said as a rung of a ladder: "up to three", "notch up"."""
     ended_s: float | None = None
+
+    def end(self, at_s: float) -> None:
+        """It is known to end then (s in the recording). `at_s` is when the entry that says so
+        begins."""
+        self.ended_s = at_s
 
 
 @dataclass(slots=True)
 class RepBuilder:
-    """Times are seconds in the recording, of the narrator's words and not of the dog."""
+    """A rep in the making; only its own methods change it.
+
+    Times are seconds in the recording, of the narrator's words and not of the dog.
+    """
 
     number: int
     id: str
@@ -55,7 +78,7 @@ class RepBuilder:
     signs: list[SignMark] = field(default_factory=list)
     rewards: list[str] = field(default_factory=list)
     entries: dict[str, None] = field(default_factory=dict)
-    doubtful: bool = False
+    doubts: dict[Doubt, None] = field(default_factory=dict)
     void: bool = False
 
     @property
@@ -64,12 +87,24 @@ class RepBuilder:
         return self.no_button or bool(self.presses)
 
     @property
+    def is_pressed(self) -> bool:
+        """Whether the last press is one that lasts and was not said to be over."""
+        last = self.presses[-1] if self.presses else None
+        return last is not None and last.mode in _HELD and last.ended_s is None
+
+    @property
+    def last_level_press(self) -> Press | None:
+        """The last press with a level."""
+        return next((p for p in reversed(self.presses) if p.level is not None), None)
+
+    @property
     def level(self) -> int | None:
         """The level in force now."""
-        return next((p.level for p in reversed(self.presses) if p.level is not None), None)
+        return None if self.last_level_press is None else self.last_level_press.level
 
     def give_cue(self, entry: Entry, phrase: CuePhrase | CueCountPhrase) -> None:
-        """The dog was called, or it was said how often; the first cue is the rep's."""
+        """The dog was called, or it was said how often; the first cue is the rep's. `entry` has it
+        as `phrase`."""
         if isinstance(phrase, CueCountPhrase):
             self.cues = max(self.cues, phrase.cues)
         else:
@@ -82,7 +117,7 @@ class RepBuilder:
         self.extend(entry)
 
     def add_sign(self, entry: Entry, phrase: SignPhrase) -> None:
-        """The body showed something, at the level in force."""
+        """The body showed something, at the level in force. `entry` has it as `phrase`."""
         self.signs.append(
             SignMark.model_validate(
                 {
@@ -95,27 +130,128 @@ class RepBuilder:
         )
 
     def add_reward(self, phrase: RewardPhrase) -> None:
-        """The dog was given something for it."""
+        """The dog was given something for it. `phrase` says what."""
         self.rewards.append(phrase.reward)
 
-    def turn(self, entry: Entry) -> None:
-        """The dog turned; the first time counts."""
-        if self.turned_at is None:
+    def turn(self, entry: Entry, *, timed: bool = True) -> None:
+        """The dog turned; the first time counts. `entry` says so; where it is not `timed`, nothing
+        tells when that was."""
+        if self.turned_at is None and timed:
             self.turned_at = (entry.start_s, entry.id)
         self.extend(entry)
 
-    def end(self, entry: Entry, outcome: Outcome) -> None:
-        """It was said how the rep ended."""
-        self.outcome, self.outcome_at = outcome, (entry.start_s, entry.id)
+    def end(self, entry: Entry, outcome: Outcome, *, timed: bool = True) -> None:
+        """It was said how the rep ended: `entry` says `outcome`; where it is not `timed`, nothing
+        tells when that was."""
+        self.outcome, self.outcome_at = outcome, (entry.start_s, entry.id) if timed else None
+
+    def refine(self, outcome: Outcome) -> None:
+        """It ended as was said, and `outcome` says how: slowly, or part of the way. When it ended
+        stays."""
+        self.outcome = outcome
 
     def extend(self, entry: Entry) -> None:
-        """The rep lasts at least to the end of what was said of it."""
+        """The rep lasts at least to the end of what was said of it. `entry` tells of it."""
         self.end_s = max(self.end_s, entry.end_s)
 
     def end_press(self, at_s: float, entry: str) -> None:
-        """The last press ended when `entry` was spoken; one breath has no times inside."""
+        """The last press ended when `entry` was spoken; one breath has no times inside. `at_s` is
+        when that was."""
         if self.presses and self.presses[-1].ended_s is None and self.presses[-1].entry != entry:
-            self.presses[-1].ended_s = at_s
+            self.presses[-1].end(at_s)
+
+    def add_press(self, press: Press) -> None:
+        """The button was pressed. `press` is open until its end is said."""
+        self.presses.append(press)
+
+    def leave_button(self) -> None:
+        """It was said that no button was used."""
+        self.no_button = True
+
+    def put_collar_on(self) -> None:
+        """A press tells that the collar was on."""
+        self.collar_on = True
+
+    def add_entry(self, entry: Entry) -> None:
+        """The entry told of this rep."""
+        self.entries[entry.id] = None
+
+    def doubt(self, why: Doubt) -> None:
+        """Not all of it is sure. `why` is what a person is asked about."""
+        self.doubts[why] = None
+
+    def settle(self, *whys: Doubt) -> None:
+        """These doubts are gone: a correction has said what is so."""
+        for why in whys:
+            self.doubts.pop(why, None)
+
+    def strike(self) -> None:
+        """It was taken back, or the dog felt nothing of it: it counts in nothing."""
+        self.void = True
+
+    def abandon(self) -> None:
+        """Nothing was said of how it ended, and that is doubtful."""
+        self.outcome = "unknown"
+        self.doubt("no outcome")
+
+    def renumber(self, number: int) -> None:
+        """Its place in the session's count. `number` counts from 1."""
+        self.number = number
+
+    # --- what a correction does ----------------------------------------------------------
+
+    def forget(self, kinds: Collection[str], *, cue_words: bool) -> None:
+        """Give up what was said of these kinds of phrase, to be said anew.
+
+        `cue_words`: with "cue", the cue's own words too and not only how often it was given.
+        """
+        if "cue" in kinds:
+            if cue_words:
+                self.cue, self.cue_by = None, None
+            self.cues = 0
+        if "stimulus" in kinds:
+            self.presses, self.no_button = [], False
+            self.settle("button")
+        if "sign" in kinds:
+            self.signs = []
+        if "reward" in kinds:
+            self.rewards = []
+
+    def drop_press(self, press: Press) -> None:
+        """Give up one press; the others stay, and what "no button" said against it is settled."""
+        self.presses.remove(press)
+        self.settle("button")
+
+    def order_presses(self, ended_s: float | None) -> None:
+        """Presses in order of time once one was said anew, the last said: it ended as the one whose
+        place it has (`ended_s`, None where that was not said)."""
+        if ended_s is not None:
+            self.presses[-1].end(ended_s)
+        self.presses.sort(key=lambda press: press.at_s)
+
+    def set_cue_times(self, first: tuple[float, str] | None, last_s: float | None) -> None:
+        """When it was called first, and by which entry, and when last (s in the recording).
+        `last_s` and the first are None where no cue was heard."""
+        self.cue_at, self.last_cue_s = first, last_s
+
+    def correct_outcome(self, outcome: Outcome) -> None:
+        """It ended so; that settles a doubt, and says nothing of when. `outcome` replaces what was
+        said."""
+        self.outcome = outcome
+        self.settle("missed", "edit", "no outcome", "late", "outcomes", "two reps")
+
+    def correct_signs(self, **fields: float | None) -> None:
+        """These fields of every sign of it hold instead of what they were."""
+        self.signs = [mark.model_copy(update=fields) for mark in self.signs]
+
+    def correct_signs_at(self, press: Press) -> None:
+        """The level in force now holds for what was seen at a press that was given up."""
+        self.signs = [
+            mark.model_copy(update={"level": self.level})
+            if mark.at_s >= press.at_s and mark.level == press.level
+            else mark
+            for mark in self.signs
+        ]
 
     def mode(self) -> Mode:
         """The mode of the last press with a level, else of the last press, else what was
@@ -128,21 +264,48 @@ class RepBuilder:
         return "none" if self.no_button or not self.collar_on else "unknown"
 
     def since_cue(self, moment: tuple[float, str] | None) -> float | None:
-        """Seconds from the first cue to a word in another utterance, else None."""
+        """Seconds from the first cue to a word in another utterance, else None; None too where both
+        stand at the same moment (typed lines without times). `moment` is a time (s) and the entry
+        that said it."""
         if self.cue_at is None or moment is None or self.cue_at[1] == moment[1]:
             return None
         elapsed = moment[0] - self.cue_at[0]
-        return round(elapsed, 3) if elapsed >= 0 else None
+        return round(elapsed, 3) if elapsed > 0 else None
 
     def longest_press(self) -> float | None:
         """Seconds of the longest held press whose end was said, else None."""
         timed = [
-            p.ended_s - p.at_s for p in self.presses if p.mode in _HELD and p.ended_s is not None
+            p.ended_s - p.at_s
+            for p in self.presses
+            if p.mode in _HELD and p.ended_s is not None and p.ended_s > p.at_s
         ]
         return round(max(timed), 3) if timed else None
 
-    def build(self, session: str, dog: str) -> Rep:
-        """The rep of a session's id and of a dog's name that it comes to."""
+    def times(self) -> RepTimes:
+        """The moments that were said; a tap's end never is."""
+        arrived = self.outcome_at if self.outcome in _ARRIVED else None
+        return RepTimes(
+            cue_at_s=self.cue_at[0] if self.cue_at else None,
+            presses=tuple(
+                PressTimes(
+                    on_at_s=press.at_s,
+                    off_at_s=press.ended_s if press.mode in _HELD else None,
+                    mode=press.mode,
+                    level=press.level,
+                )
+                for press in self.presses
+            ),
+            turned_at_s=self.turned_at[0] if self.turned_at else None,
+            arrived_at_s=arrived[0] if arrived else None,
+        )
+
+    def build(self, session: str, dog: Dog) -> Rep:
+        """The rep of a session's id and of a dog that it comes to. A level that the dog's
+        transmitter cannot give is to be checked."""
+        highest = dog.transmitter.highest
+        doubts = dict(self.doubts)
+        if any(press.level is not None and press.level > highest for press in self.presses):
+            doubts["level"] = None
         levels = tuple(
             LevelMark(at_s=press.at_s, level=press.level)
             for press in self.presses
@@ -154,7 +317,7 @@ class RepBuilder:
             number=self.number,
             id=self.id,
             session=session,
-            dog=dog,
+            dog=dog.name,
             drill=self.drill,
             start_s=self.start_s,
             end_s=self.end_s,
@@ -177,6 +340,8 @@ class RepBuilder:
             distance=self.distance,
             distance_unit=self.distance_unit,
             entries=tuple(self.entries),
-            doubtful=self.doubtful,
+            doubtful=bool(doubts),
+            doubts=tuple(doubts),
             void=self.void,
+            times=self.times(),
         )

@@ -53,7 +53,8 @@ class BagItError(LogError):
 
 
 def is_bagit(path: Path) -> bool:
-    """Whether a file looks like a bag: a ZIP file, by its first bytes."""
+    """Whether a file looks like a bag: a ZIP file, by its first bytes. `path` may be of
+    anything."""
     try:
         with path.open("rb") as file:
             return file.read(4) in (b"PK\x03\x04", b"PK\x05\x06")

@@ -41,6 +41,7 @@ __all__ = [
     "digests_of",
     "dogs",
     "headings",
+    "matters",
     "put",
     "stale",
     "traces",
@@ -77,7 +78,8 @@ class CacheListing(FrozenModel):
 
 
 def put(connection: Connection, recording: str, rows: Sequence[CacheRow]) -> None:
-    """Put rows in place of all of a recording, and mark as stale what rested on others."""
+    """Put rows in place of all of a recording, and mark as stale what rested on others.
+    `connection` is in a transaction."""
     of_it = derived.c.recording == recording
     columns = select(derived.c.dog, derived.c.moment, derived.c.trace).where(of_it)
     was = {(row.dog, row.moment, row.trace) for row in connection.execute(columns)}
@@ -97,7 +99,7 @@ def put(connection: Connection, recording: str, rows: Sequence[CacheRow]) -> Non
 
 
 def fresh(connection: Connection, recording: str) -> None:
-    """Take the marks off a recording's rows."""
+    """Take the marks off a recording's rows. `connection` is in a transaction."""
     keys = select(derived.c.key).where(derived.c.recording == recording)
     connection.execute(delete(stale_rows).where(stale_rows.c.key.in_(keys)))
 
@@ -125,7 +127,7 @@ def stale(connection: Connection, stamp: str) -> tuple[str, ...]:
 
 
 def before(connection: Connection, row: CacheHeading) -> CacheRow | None:
-    """The row of the same dog just before this one."""
+    """The row of the same dog just before this one. `connection` is in a transaction."""
     query = (
         select(*WHOLE)
         .where(derived.c.dog == row.dog, tuple_(*_DOG_ORDER) < (_text(row.moment), row.key))
@@ -151,14 +153,15 @@ def traces(connection: Connection, dog: str, moment: datetime, but: str) -> tupl
 
 
 def counts(connection: Connection) -> list[tuple[str, str, Mapping[str, int]]]:
-    """Key, dog and counts of every row of a dog, by dog, oldest first."""
+    """Key, dog and counts of every row of a dog, by dog, oldest first. `connection` is in a
+    transaction."""
     query = select(derived.c.key, derived.c.dog, derived.c.counts)
     query = query.where(derived.c.dog.is_not(None)).order_by(derived.c.dog, *_DOG_ORDER)
     return [(key, dog, found) for key, dog, found in connection.execute(query)]
 
 
 def digests(connection: Connection, dog: str) -> tuple[str, ...]:
-    """Digests of a dog, oldest first."""
+    """Digests of a dog, oldest first. `connection` is in a transaction."""
     query = select(derived.c.digest).where(derived.c.dog == dog, derived.c.digest != "")
     return tuple(connection.scalars(query.order_by(*_DOG_ORDER)))
 
@@ -186,7 +189,7 @@ def aside(recording: str, stamp: str, error: SetAsideError) -> CacheRow:
 
 
 def asides(connection: Connection) -> dict[str, SetAsideError]:
-    """The recordings whose row is such a one, by id."""
+    """The recordings whose row is such a one, by id. `connection` is in a transaction."""
     query = select(derived.c.recording, derived.c.digest, derived.c.body).where(
         derived.c.dog.is_(None), func.json_extract(derived.c.counts, "$.aside") == 1
     )
@@ -195,7 +198,7 @@ def asides(connection: Connection) -> dict[str, SetAsideError]:
 
 
 def dogs(connection: Connection) -> tuple[str, ...]:
-    """The dogs that rows are of, by first appearance."""
+    """The dogs that rows are of, by first appearance. `connection` is in a transaction."""
     query = (
         select(derived.c.dog)
         .where(derived.c.dog.is_not(None))
@@ -203,6 +206,11 @@ def dogs(connection: Connection) -> tuple[str, ...]:
         .order_by(func.min(derived.c.moment), derived.c.dog)
     )
     return tuple(name for name in connection.scalars(query) if name is not None)
+
+
+def matters(connection: Connection) -> list[str]:
+    """The matters of every row that has any, as JSON."""
+    return list(connection.scalars(select(derived.c.matters).where(derived.c.matters != "")))
 
 
 def headings(

@@ -90,7 +90,8 @@ def put(connection: Connection, event: Event, body: str, recording: str, stamp: 
 
 
 def of_recording(connection: Connection, recording: str) -> tuple[Event, ...]:
-    """The events of a recording, in the order they were committed."""
+    """The events of a recording, in the order they were committed. `connection` is in a
+    transaction."""
     return tuple(event for _, event in stamped_of(connection, recording))
 
 
@@ -115,12 +116,13 @@ def stamped_of(connection: Connection, recording: str) -> tuple[tuple[str, Event
 
 
 def count(connection: Connection) -> int:
-    """How many events there are in all."""
+    """How many events there are in all. `connection` is in a transaction."""
     return connection.scalar(select(func.count()).select_from(events)) or 0
 
 
 def newest(connection: Connection, recording: str | None) -> int:
-    """Number of the newest event of a recording, or of all (None); 0 when there is none."""
+    """Number of the newest event of a recording, or of all (None); 0 when there is none.
+    `connection` is in a transaction."""
     query = select(func.max(events.c.seq))
     if recording is not None:
         query = query.where(events.c.recording == recording)
@@ -128,7 +130,8 @@ def newest(connection: Connection, recording: str | None) -> int:
 
 
 def read_by_people(connection: Connection) -> tuple[str, ...]:
-    """The recordings in which a person has read or done something, in their order."""
+    """The recordings in which a person has read or done something, in their order. `connection` is
+    in a transaction."""
     touched = select(events.c.recording).where(
         events.c.about.is_not(None), events.c.body.contains('"by":"person"')
     )
@@ -154,7 +157,8 @@ def about(event: Event) -> str | None:
 
 
 def recording_of(connection: Connection, event: Event) -> str:
-    """The recording that an event belongs to: its own, or that of what it is about.
+    """The recording that an event belongs to: its own, or that of what it is about. `connection` is
+    in a transaction.
 
     Raises:
         UnknownTargetError: that is not in the log.

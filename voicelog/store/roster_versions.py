@@ -22,7 +22,8 @@ Who = Literal["dog", "handler"]
 
 
 def roster(connection: Connection) -> Roster:
-    """The dogs and handlers as last put, in the order they were first put."""
+    """The dogs and handlers as last put, in the order they were first put. `connection` is in a
+    transaction."""
     dogs: dict[str, Dog | None] = {}
     handlers: dict[str, str | None] = {}
     for row in connection.execute(select(profiles).order_by(profiles.c.put_at, profiles.c.seq)):
@@ -53,7 +54,7 @@ class RosterVersion(FrozenModel):
 
 
 def versions(connection: Connection) -> tuple[RosterVersion, ...]:
-    """Every version, oldest first."""
+    """Every version, oldest first. `connection` is in a transaction."""
     rows = connection.execute(select(profiles).order_by(profiles.c.put_at, profiles.c.seq))
     fields = RosterVersion.model_fields
     return tuple(
@@ -62,7 +63,8 @@ def versions(connection: Connection) -> tuple[RosterVersion, ...]:
 
 
 def take(connection: Connection, version: RosterVersion) -> bool:
-    """Insert a version of another log in its place by time; False when it is here already."""
+    """Insert a version of another log in its place by time; False when it is here already.
+    `connection` is in a transaction."""
     columns = version.model_dump() | {"key": version.name.casefold()}
     same = [profiles.c[name].is_(value) for name, value in columns.items()]
     if connection.scalar(select(profiles.c.seq).where(*same)) is not None:

@@ -41,7 +41,7 @@ class UnreadableRecordingError(LogError):
 
 
 def reason(error: Exception) -> str:
-    """Why something did not derive, as the part of a sentence."""
+    """Why something did not derive, as the part of a sentence. `error` is what deriving raised."""
     match error:
         case SetAsideError() | UnreadableRecordingError():
             why = error.why

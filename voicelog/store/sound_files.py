@@ -31,7 +31,7 @@ ABANDONED_S = 3600.0
 
 
 def sha256_of(path: Path) -> str:
-    """The sha256 of a file's bytes, lower-case hexadecimal."""
+    """The sha256 of a file's bytes, lower-case hexadecimal. `path` is read in pieces."""
     with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
 

@@ -3,7 +3,8 @@
 Kinds: "event" (an event's id), "recording" (a recording's id: all of it), "span" (a stretch
 of a recording: its events and its sound), "hush" (a stretch whose sound went and whose
 entries stay), "sound" (the hash of a sound file that must not be there), "profile" (a row of
-the roster), "dog" (the hash of a name). Every function works within the caller's transaction.
+the roster), "dog" (the hash of a name), "matter" (a matter event's id). Every function works
+within the caller's transaction.
 """
 
 from __future__ import annotations
@@ -31,7 +32,7 @@ __all__ = [
     "unswept_sounds",
 ]
 
-TombstoneKind = Literal["event", "recording", "span", "hush", "sound", "profile", "dog"]
+TombstoneKind = Literal["event", "recording", "span", "hush", "sound", "profile", "dog", "matter"]
 TimeInterval = tuple[float, float]
 """From, to: seconds in a recording."""
 
@@ -66,7 +67,7 @@ def lay(
 
 
 def find(connection: Connection, kind: TombstoneKind, ids: Iterable[str]) -> set[str]:
-    """Which of these ids have a tombstone of that kind."""
+    """Which of these ids have a tombstone of that kind. `connection` is in a transaction."""
     found: set[str] = set()
     wanted = list(ids)
     for start in range(0, len(wanted), 500):  # SQLite takes a limited number of parameters
@@ -89,7 +90,8 @@ def since(connection: Connection, kind: TombstoneKind, one: str) -> str | None:
 def stretches(
     connection: Connection, recording: str, *kinds: TombstoneKind
 ) -> tuple[TimeInterval, ...]:
-    """The stretches of a recording that have a tombstone of these kinds."""
+    """The stretches of a recording that have a tombstone of these kinds. `connection` is in a
+    transaction."""
     query = select(tombstones.c.from_s, tombstones.c.to_s).where(
         tombstones.c.id == recording, tombstones.c.kind.in_(kinds)
     )
@@ -97,13 +99,14 @@ def stretches(
 
 
 def unswept(connection: Connection) -> bool:
-    """Whether something deleted may still be on the disk."""
+    """Whether something deleted may still be on the disk. `connection` is in a transaction."""
     query = select(tombstones.c.seq).where(tombstones.c.swept.is_(False)).limit(1)
     return connection.scalar(query) is not None
 
 
 def unswept_sounds(connection: Connection) -> set[str]:
-    """Hashes of sound files that were deleted and may still be there."""
+    """Hashes of sound files that were deleted and may still be there. `connection` is in a
+    transaction."""
     return set(
         connection.scalars(
             select(tombstones.c.id).where(

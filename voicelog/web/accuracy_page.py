@@ -6,11 +6,12 @@ import threading
 from collections.abc import Mapping
 from typing import Any
 
+from voicelog.analysis.accuracy import AccuracyReport, Confusion, learn
+from voicelog.analysis.reviewed_entries import ReviewedEntries
+from voicelog.analysis.word_advice import OFTEN
 from voicelog.app.learn import accuracy_paper, measure_accuracy
 from voicelog.app.open_log import settings_in_force
-from voicelog.app.rehear.accuracy import AccuracyReport, Confusion, learn
-from voicelog.app.rehear.advice import OFTEN
-from voicelog.app.rehear.reviewed import ReviewCache, ReviewedEntries
+from voicelog.app.rehear.reviewed import ReviewCache
 from voicelog.app.review.review_service import ReviewService
 from voicelog.model import VoicelogError
 from voicelog.report.words import clock

@@ -6,7 +6,7 @@ Every handler is plain code that runs in a thread of its own; the guard stands a
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -24,7 +24,7 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
-from voicelog.app.review.edit_history import Do, EditRequest
+from voicelog.app.review.edit_history import EditRequest
 from voicelog.app.review.errors import (
     BadRequestError,
     ForbiddenError,
@@ -32,22 +32,31 @@ from voicelog.app.review.errors import (
     NotFoundError,
     ReviewError,
 )
+from voicelog.app.review.evening import MOST, evening_of
 from voicelog.app.review.review_service import EditResult, ReviewService
-from voicelog.app.review.session_view import EntryRow, SessionView
+from voicelog.app.review.session_view import SessionView
 from voicelog.model import VoicelogError
 from voicelog.report.rep_plot_svg import plot_svg
-from voicelog.report.state_words import CHECK, SURE, TO_CHECK
-from voicelog.report.words import clean, counted
+from voicelog.report.review_words import (
+    DONE,
+    NO_DOG_NAMED,
+    NO_SESSION_HEARD,
+    NO_SUCH_SESSION,
+    NOTHING_LOGGED,
+)
+from voicelog.report.wording.matters import NO_MATTERS
+from voicelog.report.words import clean
 from voicelog.store import SessionFilter
 from voicelog.web.accuracy_page import AccuracyPage
 from voicelog.web.clips import Clips
 from voicelog.web.dogs import alike, dog_with_version, keep_dog, roster_with_sessions
+from voicelog.web.matters import act_on_matter, shown_matters
 from voicelog.web.papers import PAPERS_CSS, kennel_page, plan_page, progress_page
 from voicelog.web.peer import is_another_user
 from voicelog.web.responses import error_response, fragment, page, path_step
 from voicelog.web.security import OPEN, Authenticator, SecurityMiddleware
 
-__all__ = ["BUDGET", "DONE", "make_app"]
+__all__ = ["BUDGET", "make_app"]
 
 BUDGET = 4
 """Entries to check in a session of an evening, unless set otherwise."""
@@ -100,6 +109,7 @@ def make_app(
             at("/dogs/{name:path}", site.dog),  # a name may have a slash in it
             at("/new-dog", site.dog),
             at("/kennel", site.kennel),
+            at("/matters", site.matters),
             at("/learn", site.learn),
             at("/papers.css", site.papers_css),
             at(f"{OPEN}{{secret}}", site.open),
@@ -110,6 +120,7 @@ def make_app(
             at("/api/session/{key}/readings", site.readings),
             at("/api/history/{recording}/{entry}", site.history),
             at("/api/dog", site.keep_dog, "POST"),
+            at("/api/matter", site.act_on_matter, "POST"),
             at("/api/alike", site.alike, "POST"),
             at("/api/prefs", site.prefs, "POST"),
             Mount("/static", StaticFiles(directory=STATIC)),
@@ -187,7 +198,7 @@ class _Handlers:
             last=last,
             newer=leaf_at(leaf - 1) if leaf > 1 else None,
             older=leaf_at(leaf + 1) if last < found.total else None,
-            empty=_EMPTY if not narrowed else "No session is like that: ask for less.",
+            empty=NO_SUCH_SESSION if narrowed else NOTHING_LOGGED,
         )
 
     def session(self, request: Request) -> Response:
@@ -222,6 +233,10 @@ class _Handlers:
     def kennel(self, request: Request) -> Response:
         article = kennel_page(self.service)
         return self.page(request, "paper.html", title="Kennel", article=article)
+
+    def matters(self, request: Request) -> Response:
+        dogs = shown_matters(self.service)
+        return self.page(request, "matters.html", dogs=dogs, nothing=NO_MATTERS)
 
     def learn(self, request: Request) -> Response:
         return self.page(request, "learn.html", **self.learning.shown())
@@ -310,6 +325,10 @@ class _Handlers:
     def keep_dog(self, request: Request) -> Response:
         return JSONResponse({"ok": True} | keep_dog(self.service, _content(request)))
 
+    def act_on_matter(self, request: Request) -> Response:
+        words = act_on_matter(self.service, _content(request), self.reader(request).who)
+        return JSONResponse({"ok": True, "words": words})
+
     def alike(self, request: Request) -> Response:
         return JSONResponse({"ok": True, "alike": alike(self.service, _content(request))})
 
@@ -317,9 +336,9 @@ class _Handlers:
         given = _content(request)
         who = clean(str(given.get("who") or ""))[:60] or self.usual.who
         budget = given.get("budget")
-        if not isinstance(budget, int) or not 1 <= budget <= 99:
+        if not isinstance(budget, int) or not 1 <= budget <= MOST:
             raise BadRequestError(
-                f"Found {budget!r} entries to check in a session, wanted a number from 1 to 99."
+                f"Found {budget!r} entries to check in a session, wanted a number from 1 to {MOST}."
             )
         reply = JSONResponse({"ok": True})
         for name, value in ((_WHO, quote(who, safe="")), (_BUDGET, str(budget))):
@@ -334,7 +353,7 @@ class _Handlers:
     def reader(self, request: Request) -> _Reviewer:
         who = clean(unquote(request.cookies.get(_WHO, "")))[:60] or self.usual.who
         budget = _whole(request.cookies.get(_BUDGET), self.usual.budget)
-        return _Reviewer(who, min(99, max(1, budget)))
+        return _Reviewer(who, min(MOST, max(1, budget)))
 
     def page(self, request: Request, name: str, **values: Any) -> Response:
         reader = self.reader(request)
@@ -347,6 +366,7 @@ class _Handlers:
                 ("Sessions", "/"),
                 ("Dogs", "/dogs"),
                 ("Kennel", "/kennel"),
+                ("Open matters", "/matters"),
                 ("Heard right", "/learn"),
             ),
             here=request.url.path,
@@ -363,58 +383,20 @@ class _Handlers:
             self.clips.open(view.kept)
         except VoicelogError as error:
             silent = str(error)
-        by_id = view.entries
-        first = [by_id[item.entry] for item in view.to_check]
-        waiting = {row.entry.id for row in first}
-        today = self.service.today()
-        read_today = sum(
-            at is not None and at.date() == today
-            for entry, at in view.ledger.touched.items()
-            if entry in by_id
-        )
-        tonight = max(0, reader.budget - read_today)
+        evening = evening_of(view, self.service.today(), reader.budget)
         dog = clean(view.session.dog.name) if view.session else ""
         return {
             "view": view,
-            "title": (dog or "No dog named") if view.session else "No session heard",
+            "title": (dog or NO_DOG_NAMED) if view.session else NO_SESSION_HEARD,
             "sound": not silent,
             "silent": silent,
-            "first": first,
-            "around": _around(view.rows),
-            "rest": [row for row in view.rows if row.entry.id not in waiting],
-            "tonight": tonight,
-            "budget_line": _budget_line(first, tonight, read_today, reader.budget),
+            "first": evening.first,
+            "around": evening.around,
+            "rest": evening.rest,
+            "tonight": evening.tonight,
+            "budget_line": evening.told,
             "plot": _plot(view),
         }
-
-
-def _around(rows: Sequence[EntryRow]) -> dict[str, str]:
-    """What was said before and after each entry to check, in words."""
-    said = [row for row in rows if row.word in (SURE, CHECK)]
-    found = {}
-    for place, row in enumerate(said):
-        before = f"after '{said[place - 1].said}'" if place else ""
-        after = f"before '{said[place + 1].said}'" if place + 1 < len(said) else ""
-        found[row.entry.id] = ", ".join(filter(None, (before, after)))
-    return found
-
-
-def _budget_line(first: list[EntryRow], tonight: int, read: int, budget: int) -> str:
-    if not first:
-        return f"Nothing {TO_CHECK}."
-    weighs = sum(row.check is not None and row.check.weighs for row in first)
-    parts = [f"{counted(len(first), 'entry', 'entries')} {TO_CHECK}"]
-    if weighs:
-        parts.append(f"{weighs} of them may weigh on the dog and come first")
-    if read:
-        parts.append(f"{read} read today")
-    if not tonight:
-        parts.append(
-            f"the {budget} of an evening are done, the rest may wait and counts in nothing"
-        )
-    elif len(first) > tonight:
-        parts.append(f"{tonight} for tonight, {len(first) - tonight} may wait and count in nothing")
-    return "; ".join(parts) + "."
 
 
 def _plot(view: SessionView) -> Markup:
@@ -494,18 +476,3 @@ def _ranged(wav: bytes, request: Request) -> Response:
         part = wav[int(first) : end + 1]
         return Response(part, status_code=206, headers=headers, media_type="audio/wav")
     return Response(wav, headers=headers, media_type="audio/wav")
-
-
-_EMPTY = "No session is in the log yet: add a recording with 'voicelog add'."
-DONE: Mapping[Do, str] = {
-    "confirm": "Confirmed; nothing else changed.",
-    "read": "Kept; nothing else changed.",
-    "void": "Void now; nothing else changed.",
-    "restore": "Restored; nothing else changed.",
-    "move": "Moved; nothing else changed.",
-    "add": "Added; nothing else changed.",
-    "clock": "The start is set; nothing else changed.",
-    "dog": "The dog is set; nothing else changed.",
-    "undo": "Undone; nothing else changed.",
-    "redo": "Done again; nothing else changed.",
-}

@@ -132,8 +132,10 @@ class _Decoded:
             self._ready.wait_for(lambda: self._samples >= end or self._ended, WAIT_S)
             end = 0 if self._file.closed else min(end, self._samples)
             if start >= end:
-                reason = f": {self._error}" if self._error else ", which ends before that."
-                raise NoSoundError(f"Found nothing to play in this recording{reason}")
+                raise NoSoundError(
+                    "Found nothing to play in this recording"
+                    + (f": {self._error}" if self._error else ", which ends before that.")
+                )
             self._file.seek(start * _BYTES)
             return self._file.read((end - start) * _BYTES)
 

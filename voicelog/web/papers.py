@@ -11,7 +11,7 @@ from voicelog.app.review.errors import NotFoundError
 from voicelog.app.review.review_service import ReviewService
 from voicelog.app.session_choice import NoSessionsError
 from voicelog.report import html, paper_html
-from voicelog.report.paper import Paper, RepRef
+from voicelog.report.paper import Paper, SoundReference
 from voicelog.web.responses import path_step
 
 __all__ = ["PAPERS_CSS", "kennel_page", "plan_page", "progress_page"]
@@ -55,5 +55,5 @@ def _shown(paper: Paper) -> Markup:
     return Markup(re.sub(r' style="[^"<>]*"', "", made))
 
 
-def _link(ref: RepRef) -> str:
+def _link(ref: SoundReference) -> str:
     return f"/session/{path_step(ref.session)}#rep-{ref.number}"

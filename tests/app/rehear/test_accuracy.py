@@ -12,21 +12,21 @@ from pathlib import Path
 import pytest
 
 from tests.app.rehear.hearing import GRAMMAR, RECORDING, events_of, said
-from voicelog.app.intake import RecognizedUtterance
-from voicelog.app.rehear.accuracy import (
+from voicelog.analysis.accuracy import (
     Confusion,
     learn,
     loudness_band,
     noise_band,
     word_substitutions,
 )
-from voicelog.app.rehear.accuracy_text import sections, too_few
-from voicelog.app.rehear.advice import OFTEN, Advice, advise
-from voicelog.app.rehear.difference import OutcomeTally
-from voicelog.app.rehear.reviewed import ReviewCache, ReviewedEntries, reviews, reviews_in
+from voicelog.analysis.reviewed_entries import OutcomeTally, ReviewedEntries
+from voicelog.analysis.word_advice import OFTEN, Advice, advise
+from voicelog.app.intake import RecognizedUtterance
+from voicelog.app.rehear.reviewed import ReviewCache, reviews, reviews_in
 from voicelog.app.typed_file import TYPED
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Action, Dog, Event, Reading, Roster, SoundLevel, Utterance
+from voicelog.report.accuracy_text import sections, too_few
 from voicelog.store import Log, Recording
 
 NOISY = RECORDING.model_copy(update={"level": SoundLevel(snr_db=9.0, rms_dbfs=-50.0)})

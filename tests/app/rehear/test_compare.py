@@ -9,8 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.app.rehear.hearing import GRAMMAR, RECORDING, ROSTER, events_of, heard, reps, said
+from voicelog.analysis.reviewed_entries import OutcomeTally
 from voicelog.app.intake import RecognizedUtterance
-from voicelog.app.rehear import Difference, OutcomeTally, UtteranceChange, compare
+from voicelog.app.rehear import Difference, UtteranceChange, compare
 from voicelog.app.rehear.compare import touched
 from voicelog.model import Action, Entry, Event, Reading, Utterance
 from voicelog.session.entries import fold

@@ -99,7 +99,8 @@ def test_a_misheard_level_is_corrected_and_rep_finding_and_counts_follow(evening
     )
     assert "New, caution: Started at level 9 in rep 1; the lowest level is 1." in done.changed
     assert done.changed[-1] == (
-        "Counts: 2 recalls: 1 answered at 3, 1 answered at 9; first call 0 of 2 unaided (came 2)."
+        "Counts: 2 recalls: 1 answered at 3, 1 answered at 9; came 2 of 2 at the first call, "
+        "unaided 0."
     )
 
 

@@ -1,8 +1,9 @@
-"""step-big, over-ceiling, over-range."""
+"""step-big, over-ceiling, over-range and climbed."""
 
 from tests.safety.ask import KNOWN, found, the
 from tests.safety.build import Field
 from voicelog.model import Dog, Transmitter
+from voicelog.safety import Settings
 
 SMALL = Dog(name="Juno", transmitter=Transmitter(top=18))
 LARGE = Dog(name="Juno", transmitter=Transmitter(top=100))
@@ -108,3 +109,33 @@ def test_it_is_said_once_a_session() -> None:
 def test_the_level_last_answered_comes_from_earlier_sessions_of_the_same_transmitter() -> None:
     assert found(Field().rep(3, "ignored").rep(9), "not-rolled-back", KNOWN)
     assert not found(Field(SMALL).rep(3, "ignored").rep(9), "not-rolled-back", KNOWN)
+
+
+def climb(*levels: int, dog: Dog = SMALL) -> Field:
+    field = Field(dog)
+    for level in levels:
+        field.rep(level)
+    return field
+
+
+def test_a_level_that_climbs_far_in_one_session_is_a_caution() -> None:
+    finding = the(climb(2, 3, 4, 5, 6, 7, 8), "climbed")
+    assert finding.severity == "caution"
+    assert finding.evidence == ("e2", "e17")
+    assert finding.message == "From level 2 to 7 in rep 6 in one session."
+
+
+def test_a_climb_of_a_few_steps_or_down_or_in_the_search_is_left_alone() -> None:
+    assert not found(climb(2, 3, 4, 5, 6), "climbed")
+    assert not found(climb(7, 6, 5, 4, 3, 2), "climbed")
+    searched = Field(SMALL).drill("find level")
+    for level in range(1, 10):
+        searched.tap(level).sign("nothing")
+    assert not found(searched, "climbed")
+    assert not found(climb(40, 44, 48, 52, 56, dog=LARGE), "climbed")
+    assert found(climb(40, 44, 48, 52, 57, dog=LARGE), "climbed")
+
+
+def test_how_far_is_too_far_is_set() -> None:
+    assert found(climb(2, 3, 4, 5), "climbed", settings=Settings(climb_steps=2))
+    assert not found(climb(2, 3, 4, 5, 6, 7, 8), "climbed", settings=Settings(climb_steps=6))

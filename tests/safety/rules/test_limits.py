@@ -1,11 +1,11 @@
-"""too-many and too-long."""
+"""too-many, too-long and many-sessions."""
 
 from datetime import date, datetime
 
 from tests.safety.ask import KNOWN, found, the
 from tests.safety.build import Field
 from voicelog.model import Dog
-from voicelog.safety import History
+from voicelog.safety import History, Settings, history_of
 
 AT = KNOWN.model_copy(update={"at": datetime(2031, 5, 4, 12, 0)})
 PUP = Dog(name="Juno", born=date(2030, 8, 1))
@@ -56,3 +56,23 @@ def test_a_pup_and_a_first_session_are_shorter() -> None:
 
 def test_a_long_walk_without_the_button_is_free() -> None:
     assert not found(Field().rep().wait(60 * 60).rep(), "too-long")
+
+
+def test_a_third_session_with_the_collar_on_one_day_is_a_caution() -> None:
+    def day(*hours: int, field: Field) -> History:
+        before = [(datetime(2031, 5, 4, hour), field.session()) for hour in hours]
+        return history_of(before, datetime(2031, 5, 4, 18))
+
+    worked, free = Field().rep(2), Field().rep()
+    finding = the(Field().rep(2), "many-sessions", day(8, 12, field=worked))
+    assert finding.severity == "caution"
+    assert finding.message == "Session number 3 with the collar on this day in rep 1."
+    assert found(Field().cue().vibrate(), "many-sessions", day(8, 12, field=worked))
+    assert not found(Field().rep(2), "many-sessions", day(12, field=worked))
+    assert not found(Field().rep(), "many-sessions", day(8, 12, field=worked))
+    assert not found(Field().rep(2), "many-sessions", day(8, 12, 15, field=free))
+    yesterday = [(datetime(2031, 5, 3, hour), worked.session()) for hour in (8, 12)]
+    later = history_of(yesterday, datetime(2031, 5, 4, 18))
+    assert not found(Field().rep(2), "many-sessions", later)
+    few = Settings(day_sessions=1)
+    assert found(Field().rep(2), "many-sessions", day(12, field=worked), settings=few)

@@ -1,11 +1,13 @@
-"""stress-strong, stress-not-eased, stress-twice."""
+"""stress-strong, stress-not-eased, stress-twice, no-rest and fear-went-on."""
 
 from datetime import datetime
+
+import pytest
 
 from tests.safety.ask import KNOWN, found, the
 from tests.safety.build import Field
 from voicelog.model import Dog, Transmitter
-from voicelog.safety import PastSign
+from voicelog.safety import History, PastSign, Settings
 
 NOON = datetime(2031, 5, 4, 12, 0)
 SMALL = Dog(name="Juno", transmitter=Transmitter(top=18))
@@ -188,3 +190,65 @@ def test_the_lowest_level_that_went_wrong_is_the_one_that_bars() -> None:
     signs = tuple(PastSign(at=NOON, sign="yelped", level=level) for level in (9, 5, 12))
     past = KNOWN.model_copy(update={"strong": signs, "transmitter": SMALL.transmitter})
     assert the(Field(SMALL).rep(6), "stress-level-again", past).advice == "Never above 4."
+
+
+def rested(seconds: float, sign: str = "yelped") -> Field:
+    return Field().cue().press(20).sign(sign).out().cue().wait(seconds - 6).press(4).out()
+
+
+def test_a_press_before_a_minute_of_rest_is_a_caution() -> None:
+    finding = the(rested(20), "no-rest")
+    assert finding.severity == "caution"
+    assert finding.evidence == ("e3", "e6")
+    assert finding.message == "Level 4 was used in rep 2 about 20 s after yelped."
+    assert found(rested(58), "no-rest")
+    assert found(Field().cue().press(20).sign("yelped").vibrate(), "no-rest")
+
+
+@pytest.mark.parametrize("seconds", [60.0, 62.0, 90.0])
+def test_a_minute_of_rest_is_enough_within_the_narrators_error(seconds: float) -> None:
+    assert not found(rested(seconds), "no-rest")
+
+
+def test_work_without_the_button_or_a_weak_sign_needs_no_minute() -> None:
+    assert not found(rested(20, "whined"), "no-rest")
+    assert not found(Field().cue().press(20).sign("yelped").out().rep().rep(), "no-rest")
+    assert not found(Field().say("here level 20 came yelped"), "no-rest")
+
+
+def test_how_long_the_rest_is_is_set() -> None:
+    assert found(rested(90), "no-rest", settings=Settings(rest_s=120.0))
+    assert not found(rested(40), "no-rest", settings=Settings(rest_s=30.0))
+
+
+@pytest.mark.parametrize("sign", ["cowered", "rolled over", "wet himself", "wet herself"])
+def test_a_press_after_such_fear_is_a_caution(sign: str) -> None:
+    field = Field().cue().press(20).sign(sign).out().wait(120).rep(4)
+    finding = the(field, "fear-went-on")
+    assert finding.severity == "caution"
+    assert finding.message == f"Level 4 was used in rep 2 after {sign} in rep 1 on this day."
+    vibrated = Field().cue().press(20).sign(sign).out().wait(120).cue().vibrate().out()
+    assert found(vibrated, "fear-went-on")
+
+
+def test_no_press_after_it_or_another_sign_is_left_alone() -> None:
+    assert not found(Field().cue().press(20).sign("cowered").out().rep(), "fear-went-on")
+    assert not found(Field().cue().press(20).sign("yelped").out().rep(4), "fear-went-on")
+    assert not found(Field().say("here level 20 cowered"), "fear-went-on")
+
+
+def test_fear_of_an_earlier_session_of_the_day_counts_and_of_the_day_before_not() -> None:
+    def after(day: int) -> History:
+        past = (PastSign(at=NOON.replace(day=day, hour=9), sign="cowered"),)
+        return KNOWN.model_copy(update={"at": NOON, "strong": past})
+
+    finding = the(Field().rep(2), "fear-went-on", after(4))
+    assert finding.message == "Level 2 was used in rep 1 after cowered on this day."
+    assert not found(Field().rep(2), "fear-went-on", after(3))
+    assert not found(Field().rep(), "fear-went-on", after(4))
+
+
+@pytest.mark.parametrize("sign", ["growling", "snapped", "bit the collar", "bit me"])
+def test_going_on_after_a_growl_or_a_bite_is_a_stop(sign: str) -> None:
+    field = Field().cue().press(20).sign(sign).out().wait(120).rep()
+    assert [one.severity for one in found(field, "stress-twice")] == ["stop", "stop"]

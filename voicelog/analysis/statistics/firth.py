@@ -79,7 +79,19 @@ class Likelihood:
 
     def evaluate(self, beta: Vector) -> _Evaluation | None:
         """Value (nats), gradient (k) and information (k by k) at `beta` (k); None where there is
-        no likelihood, or none that rounding leaves."""
+        no likelihood, or none that rounding leaves.
+
+        With p_i = expit(x_i beta) and n_i trials of which y_i are events: log L is the sum of
+        y_i log p_i + (n_i - y_i) log(1 - p_i), I = X' W X with W = diag(n_i p_i (1 - p_i)), and
+
+            gradient of l* = X' (y - n p + h (1/2 - p)),    h_i = W_i x_i' I^-1 x_i
+
+        (Heinze and Schemper 2002, section 2). A pair of width d adds log(1 - exp(-b d)) for the
+        slope b, the last coefficient: P(between) = P(answered above) * P(ignored below) *
+        (1 - exp(-b d)) for a logistic threshold. So d / (exp(b d) - 1) comes to the gradient of b,
+        d^2 exp(b d) / (exp(b d) - 1)^2 to its information, and half of I^-1[b, b] times the
+        derivative of that by b to the gradient through the determinant.
+        """
         design, events, trials, widths, pairs = self.rows
         eta = design @ beta
         log_fail = -np.logaddexp(0.0, eta)

@@ -159,8 +159,18 @@ def _level_at(best: FirthFit, chance: float) -> float:
 def _widening(
     best: FirthFit, pulls: Vector, level: float, session_digests: Sequence[Hashable]
 ) -> float:
-    """How many times wider the sessions make the interval: the root of how much more their
-    pulls at the level vary than those of single reps would add up to, and at least 1."""
+    """How many times wider the sessions make the interval, at least 1.
+
+    pulls: the scores of the reps at the maximum, d log L_i / d (a, b), shape (reps, 2). level:
+    x_p in levels, from the middle; its gradient is d x_p / d (a, b) = (-1, -x_p) / b. With
+    u_i = (score of rep i) I^-1 (gradient), how far that rep pulls the level, less their mean,
+    and S sessions, the ratio of variances is (Liang and Zeger 1986, with the usual correction
+    for few clusters)
+
+        S / (S - 1) * sum over sessions of (sum of their u_i)^2 / sum over reps of u_i^2,
+
+    and its root the factor. Sessions all alike, or fewer than two, give 1.
+    """
     of = len(set(session_digests))
     if of < 2:
         return 1.0

@@ -42,10 +42,23 @@ UnknownCode = Literal[
     "one time only",
     "too few values for a change",
     "first values equal",
+    # estimating_equations
+    "too few sessions",
+    "parted",
     # the analysis above the methods
     "no baseline",
     "no call since baseline",
     "not worked out",
+    # share_difference
+    "too few to compare",
+    # the questions
+    "too few presses",
+    "one only",
+    "none yet",
+    # the change of calls
+    "too few calls",
+    "button unsaid",
+    "nearly all alike",
 ]
 
 

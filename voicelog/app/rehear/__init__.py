@@ -16,7 +16,6 @@ from voicelog.app.rehear.compare import compare
 from voicelog.app.rehear.current_roster import current_roster
 from voicelog.app.rehear.difference import (
     Difference,
-    OutcomeTally,
     SoundGoneError,
     UtteranceChange,
     UtteranceText,
@@ -25,7 +24,6 @@ from voicelog.app.rehear.rehear import accept_rehearing, rehear, rehear_today
 
 __all__ = [
     "Difference",
-    "OutcomeTally",
     "SoundGoneError",
     "UtteranceChange",
     "UtteranceText",

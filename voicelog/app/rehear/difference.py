@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from voicelog.analysis.reviewed_entries import OutcomeTally
 from voicelog.model import Event, FrozenModel, Roster, Status, VoicelogError
 from voicelog.store import StoredRecording
 
-__all__ = ["Difference", "OutcomeTally", "SoundGoneError", "UtteranceChange", "UtteranceText"]
+__all__ = ["Difference", "SoundGoneError", "UtteranceChange", "UtteranceText"]
 
 
 class SoundGoneError(VoicelogError):
@@ -54,30 +55,6 @@ class UtteranceChange(FrozenModel):
     def utterances(self) -> frozenset[str]:
         """All that it is about."""
         return frozenset(one.utterance for one in (*self.before, *self.after))
-
-
-class OutcomeTally(FrozenModel):
-    """How a hearing does on the utterances that people have read: a count of each outcome.
-
-    right: accepted, and it means what the person read; or left out, and the person read no
-    note. offered: doubtful, with the right reading among those offered. asked: doubtful
-    without it. missed: left out though it is a note. wrong: accepted as something else.
-    """
-
-    right: int = 0
-    offered: int = 0
-    asked: int = 0
-    missed: int = 0
-    wrong: int = 0
-
-    @property
-    def read(self) -> int:
-        """The utterances that people have read."""
-        return self.right + self.offered + self.asked + self.missed + self.wrong
-
-    def __add__(self, other: OutcomeTally) -> OutcomeTally:
-        mine, theirs = self.model_dump(), other.model_dump()
-        return OutcomeTally(**{name: count + theirs[name] for name, count in mine.items()})
 
 
 class Difference(FrozenModel):

@@ -2,19 +2,14 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Mapping
-from typing import Literal
 
-from voicelog.app.rehear.difference import OutcomeTally
+from voicelog.analysis.reviewed_entries import OutcomeTally, RecognitionOutcome, tallied
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Entry, Verdict
 from voicelog.model.phrases import phrase_meaning
 
-__all__ = ["RecognitionOutcome", "alike", "counted", "outcome", "scored"]
-
-RecognitionOutcome = Literal["right", "offered", "asked", "missed", "wrong"]
-"""What became of an utterance, see `OutcomeTally`."""
+__all__ = ["alike", "outcome", "scored"]
 
 
 def scored(
@@ -24,12 +19,7 @@ def scored(
 
     One without a verdict was not heard at all.
     """
-    return counted(outcome(e.reading, verdicts.get(e.id), grammar) for e in read)
-
-
-def counted(outcomes: Iterable[RecognitionOutcome]) -> OutcomeTally:
-    """How many there are of each outcome."""
-    return OutcomeTally(**Counter[str](outcomes))
+    return tallied(outcome(e.reading, verdicts.get(e.id), grammar) for e in read)
 
 
 def outcome(right: str, verdict: Verdict | None, grammar: Grammar) -> RecognitionOutcome:

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 
 import numpy as np
 
+from voicelog.app.commit import commit_change
 from voicelog.app.grammars import grammar_with
 from voicelog.app.intake import Recognize, RecognizedUtterance
 from voicelog.app.own_speech import lower_overlapping_verdict, own_speech_in
@@ -82,10 +83,7 @@ def accept_rehearing(log: Log, difference: Difference) -> int:
     edits = [e for change in free for e in change.events if isinstance(e, Action)]
     new = [*heard, *(edit for edit in edits if edit.target in there)]
     if new:
-        log.append(new, seen=(difference.recording, seq))
-        kept = log.recording(difference.recording)
-        if kept is not None and kept.complete and kept.roster != difference.roster:
-            log.finish_recording(difference.recording, roster=difference.roster)
+        commit_change(log, difference.recording, new, seen=seq, roster=difference.roster)
     return sum(change.seen for change in free)
 
 

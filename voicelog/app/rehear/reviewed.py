@@ -7,69 +7,16 @@ from __future__ import annotations
 
 from collections.abc import MutableMapping, Sequence
 
+from voicelog.analysis.reviewed_entries import ReviewedEntries, ReviewedEntry, ReviewedReading
 from voicelog.app.grammars import grammar_of
-from voicelog.app.rehear.outcomes import RecognitionOutcome, alike, outcome
+from voicelog.app.rehear.outcomes import alike, outcome
 from voicelog.app.typed_file import TYPED
 from voicelog.grammar.grammar import Grammar
-from voicelog.model import Event, FrozenModel, Reading, Status, Verdict
+from voicelog.model import Event, Reading, Verdict
 from voicelog.session.entries import fold
 from voicelog.store import Log, StoredRecording
 
-__all__ = [
-    "ReviewCache",
-    "ReviewedEntries",
-    "ReviewedEntry",
-    "ReviewedReading",
-    "reviews",
-    "reviews_in",
-]
-
-
-class ReviewedReading(FrozenModel):
-    """What one listener took an utterance to say, and whether that means what was said."""
-
-    listener: str
-    words: str
-    right: bool
-
-
-class ReviewedEntry(FrozenModel):
-    """An utterance that a person has read as `said`; `note`: that is a note at all.
-
-    `status` and `heard` are what the log had without that person (None and "" where no sound
-    was found: the entry was added by hand), `meant` whether that means the same; `ears` what
-    each listener had.
-    """
-
-    utterance: str
-    recording: str
-    start_s: float
-    said: str
-    note: bool
-    outcome: RecognitionOutcome
-    status: Status | None = None
-    heard: str = ""
-    meant: bool = False
-    ears: tuple[ReviewedReading, ...] = ()
-    snr_db: float | None = None
-    rms_dbfs: float | None = None
-
-
-class ReviewedEntries(FrozenModel):
-    """What people have read; `struck` entries were voided, which does not say whether they were
-    misheard or misspoken; `unread` are sure and were left alone in recordings where others
-    were read."""
-
-    read: tuple[ReviewedEntry, ...] = ()
-    struck: int = 0
-    unread: int = 0
-
-    def __add__(self, other: ReviewedEntries) -> ReviewedEntries:
-        return ReviewedEntries(
-            read=self.read + other.read,
-            struck=self.struck + other.struck,
-            unread=self.unread + other.unread,
-        )
+__all__ = ["ReviewCache", "reviews", "reviews_in"]
 
 
 ReviewCache = MutableMapping[str, tuple[int, ReviewedEntries]]

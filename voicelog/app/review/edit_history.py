@@ -9,31 +9,30 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from hashlib import sha256
-from typing import Literal
 from uuid import uuid4
 
 from pydantic import Field
 
 from voicelog.model import Action, Entry, Event, FrozenModel, Reading, Utterance, Verdict
-from voicelog.report.state_words import status_word
-from voicelog.report.words import clean, clock, day
+from voicelog.model.review import Do
+from voicelog.report.review_words import edit_words, event_words
 from voicelog.session.entries import undone_events
 
-__all__ = ["Do", "EditHistory", "EditRequest", "PastEdit", "history", "ledger", "new_id", "version"]
-
-Do = Literal["confirm", "read", "void", "restore", "move", "add", "clock", "dog", "undo", "redo"]
+__all__ = ["EditHistory", "EditRequest", "PastEdit", "history", "ledger", "new_id", "version"]
 
 
 class EditRequest(FrozenModel):
     """A request to change something, with what the person saw when deciding on it.
 
-    `version` is that of the entry (`version`), for "clock" and "dog" what the session showed,
-    for "undo" and "redo" the id of the event they aim at.
+    `version` is that of the entry (`version`), for "answer" that of the question, for "clock" and
+    "dog" what the session showed, for "undo" and "redo" the id of the event they aim at.
     """
 
     do: Do
     version: str = Field(max_length=80)
     entry: str | None = Field(default=None, max_length=200)
+    rep: str | None = Field(default=None, max_length=200)
+    """The id of the rep that a question is about."""
     words: str | None = Field(default=None, max_length=400)
     at_s: float | None = Field(default=None, ge=0, le=1e6)
     dog: str | None = Field(default=None, max_length=80)
@@ -64,7 +63,7 @@ def version(entry: Entry) -> str:
 
 
 def new_id(kind: str) -> str:
-    """An id that no other event has."""
+    """An id that no other event has. `kind` is its first part."""
     return f"{kind}-{uuid4().hex}"
 
 
@@ -100,73 +99,41 @@ def ledger(events: Sequence[Event]) -> EditHistory:
 
 def _act(event: Event, starts: Mapping[str, float], heard: set[str]) -> PastEdit | None:
     """The act that an event is, or None where no person did it or it goes with another."""
-    if isinstance(event, Utterance) and event.id not in heard:
-        return PastEdit(id=event.id, entry=event.id, told=f"add an entry at {clock(event.start_s)}")
-    if isinstance(event, Reading) and event.by == "person":
-        if event.id == f"{event.utterance}.r":
-            return None  # goes with the utterance that was added
-        at = clock(starts.get(event.utterance, 0.0))
-        return PastEdit(
-            id=event.id, entry=event.utterance, told=f"read {at} as '{clean(event.words)}'"
-        )
-    if isinstance(event, Action) and event.by == "person" and event.action != "undo":
-        at = clock(starts.get(event.target, 0.0))
-        return PastEdit(
-            id=event.id,
-            entry=event.target,
-            told=_ACTS[event.action].format(at=at, value=clean(event.value or "")),
-        )
-    return None
-
-
-_ACTS: Mapping[str, str] = {
-    "confirm": "confirm {at} as '{value}'",
-    "void": "void {at}",
-    "move": "move {at} to {value}",
-    "amend": "amend {at}",
-    "flag": "flag {at}",
-    "clock": "set the start to {value}",
-}
+    match event:
+        case Utterance() if event.id not in heard:
+            entry = event.id
+        case Reading(by="person") if event.id != f"{event.utterance}.r":
+            entry = event.utterance  # the other goes with the utterance that was added
+        case Action(by="person") if event.action != "undo":
+            entry = event.target
+        case _:
+            return None
+    told = edit_words(event, starts.get(entry, 0.0))
+    return PastEdit(id=event.id, entry=entry, told=told)
 
 
 def history(entry: str, events: Sequence[Event]) -> tuple[str, ...]:
-    """All that happened to an entry, a line each, in the order of commit."""
+    """All that happened to an entry, a line each, in the order of commit. `events` are all of its
+    recording."""
     undone = undone_events(tuple(events))
     about: set[str] = {entry}
     lines = []
     for event in events:
-        line = _told(event, entry, about)
-        if line is None:
-            continue
-        about.add(event.id)
-        taken = " (taken back)" if event.id in undone else ""
-        lines.append(f"{line}{taken}")
+        if _is_about(event, entry, about):
+            about.add(event.id)
+            lines.append(event_words(event, undone=event.id in undone))
     return tuple(lines)
 
 
-def _told(event: Event, entry: str, about: set[str]) -> str | None:
+def _is_about(event: Event, entry: str, about: set[str]) -> bool:
+    """Whether an event is about an entry, or takes back one of those `about` it."""
     match event:
-        case Utterance() if event.id == entry:
-            return f"Sound from {event.start_s:.1f} s to {event.end_s:.1f} s."
-        case Reading() if event.utterance == entry and event.by == "listener":
-            sure = f", {event.confidence:.0%} sure"
-            return f"{clean(event.who)} heard '{clean(event.words)}'{sure}."
-        case Reading() if event.utterance == entry:
-            return f"{_who(event)} read it as '{clean(event.words)}'."
-        case Verdict() if event.utterance == entry:
-            also = f", or {', '.join(event.alternatives)}" if event.alternatives else ""
-            return f"Marked {status_word(event.status)}: '{clean(event.words)}'{clean(also)}."
-        case Action() if event.target in about and event.cause is not None:
-            return f"A spoken {'strike' if event.action == 'void' else event.action} aimed at it."
-        case Action() if event.target in about and event.action == "undo":
-            return f"{_who(event)} took a step back."
-        case Action() if event.target == entry:
-            value = f" '{clean(event.value)}'" if event.value else ""
-            return f"{_who(event)}: {event.action}{value}."
+        case Utterance():
+            return event.id == entry
+        case Reading() | Verdict():
+            return event.utterance == entry
+        case Action():
+            aimed_on = event.cause is not None or event.action == "undo"
+            return event.target == entry or (event.target in about and aimed_on)
         case _:
-            return None
-
-
-def _who(event: Reading | Action) -> str:
-    when = f", {day(event.at)}" if event.at else ""
-    return f"{clean(event.who) or 'somebody'}{when}"
+            return False

@@ -9,36 +9,48 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from voicelog.model import Entry, Finding, Phrase, Session, Severity
+from voicelog.model import Entry, Finding, FrozenModel, Phrase, Session, Severity
 from voicelog.model.phrases import EquipmentPhrase, SignPhrase, named_level
-from voicelog.report.rep_lines import other_dog_words
+from voicelog.model.review import ReviewReason
+from voicelog.report.review_words import review_reason_words
 from voicelog.report.state_words import CHECK, entry_word
+from voicelog.report.summary_rows import other_dog_words
 from voicelog.session.entries import Interpret
 
 __all__ = ["ReviewItem", "offers", "review_queue"]
 
-_SEVERITY: Mapping[Severity, tuple[int, str]] = {
-    "stop": (0, "a stop rests on it"),
-    "caution": (1, "a caution rests on it"),
-    "remark": (5, "a remark rests on it"),
+_Weight = tuple[int, ReviewReason]
+
+_RESTS: Mapping[Severity, _Weight] = {
+    "stop": (0, "rests: stop"),
+    "caution": (1, "rests: caution"),
+    "remark": (5, "rests: remark"),
 }
-_KINDS: Mapping[str, tuple[int, str]] = {
-    "stimulus": (3, "says what the button did"),
-    "edit": (3, "takes something back or changes it"),
-    "session": (3, "says which dog it is"),
-    "equipment": (4, "is about collar or skin"),
-    "outcome": (4, "says how a rep ended"),
-    "sign": (4, "says what the body showed"),
-    "condition": (5, "holds until changed"),
+_KINDS: Mapping[str, _Weight] = {
+    "stimulus": (3, "stimulus"),
+    "edit": (3, "edit"),
+    "session": (3, "session"),
+    "equipment": (4, "equipment"),
+    "outcome": (4, "outcome"),
+    "sign": (4, "sign"),
+    "condition": (5, "condition"),
 }
-_REST = (6, "")
+_REST: _Weight = (6, "other")
 
 
-class ReviewItem:
-    """Why an entry is to check: the smaller `rank`, the sooner."""
+class ReviewItem(FrozenModel):
+    """Why an entry is to check: the smaller `rank`, the sooner. `whose` says in words which
+    other dog it may be about, "" where none."""
 
-    def __init__(self, entry: str, rank: int, why: str) -> None:
-        self.entry, self.rank, self.why = entry, rank, why
+    entry: str
+    rank: int
+    reason: ReviewReason
+    whose: str = ""
+
+    @property
+    def why(self) -> str:
+        """The reason in words."""
+        return review_reason_words(self.reason, self.whose)
 
     @property
     def weighs(self) -> bool:
@@ -65,31 +77,39 @@ def review_queue(
 
     `session` is the one that they fell in, where one was heard.
     """
-    rests: dict[str, tuple[int, str]] = {}
+    rests: dict[str, _Weight] = {}
     for finding in findings:
         if not finding.struck:
             for name in finding.evidence:
-                rests[name] = min(_SEVERITY[finding.severity], rests.get(name, _REST))
+                rests[name] = min(_RESTS[finding.severity], rests.get(name, _REST), key=_precedence)
     found: list[tuple[int, float, ReviewItem]] = []
     for entry in entries:
         if entry_word(entry) != CHECK:
             continue
         readings = [entry.phrases, *(interpret(words) or () for words in entry.alternatives)]
         weights = [_weight(phrase) for phrases in readings for phrase in phrases]
-        rank, why = min([*weights, rests.get(entry.id, _REST)], default=_REST)
-        if session is not None and (whose := other_dog_words(session, entry.id)):
-            rank, why = min(rank, _KINDS["session"][0]), "; ".join(filter(None, (whose, why)))
-        found.append((rank, entry.start_s, ReviewItem(entry.id, rank, why)))
+        rank, reason = min([*weights, rests.get(entry.id, _REST)], key=_precedence)
+        whose = "" if session is None else other_dog_words(session, entry.id)
+        if whose:
+            rank = min(rank, _KINDS["session"][0])
+        item = ReviewItem(entry=entry.id, rank=rank, reason=reason, whose=whose)
+        found.append((rank, entry.start_s, item))
     found.sort(key=lambda one: one[:2])
     return tuple(item for _, _, item in found)
 
 
-def _weight(phrase: Phrase) -> tuple[int, str]:
+def _precedence(weight: _Weight) -> tuple[int, str]:
+    """What comes first of two: the smaller rank, of the same rank what is said of it."""
+    rank, reason = weight
+    return rank, review_reason_words(reason)
+
+
+def _weight(phrase: Phrase) -> _Weight:
     match phrase:
         case SignPhrase(class_="strong"):
-            return 0, "may be a strong sign of stress"
+            return 0, "strong sign"
         case EquipmentPhrase(contact="none") | EquipmentPhrase(skin="red" | "sore"):
-            return 1, "may be about contact or skin"
+            return 1, "contact or skin"
         case _ if named_level(phrase) is not None:
-            return 2, "names a level"
+            return 2, "level"
     return _KINDS.get(phrase.kind, _REST)

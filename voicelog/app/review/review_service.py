@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from time import monotonic
 
+from voicelog.app.commit import commit_change
 from voicelog.app.grammars import grammar_of
-from voicelog.app.review.changes import changes
 from voicelog.app.review.edit_command import EditCommand
 from voicelog.app.review.edit_history import EditRequest, history
 from voicelog.app.review.errors import EditConflictError, NotFoundError
@@ -25,7 +25,9 @@ from voicelog.app.session_catalog import SessionCatalog
 from voicelog.grammar.completion import completions
 from voicelog.grammar.fuzzy_match import fuzzy_matches
 from voicelog.grammar.sound_alikes import sound_alike_readings
+from voicelog.grammar.typed_note import read_typed_note
 from voicelog.model import Event, Session, Utterance
+from voicelog.report.changes import changes
 from voicelog.report.summary import Summary
 from voicelog.session.entries import fold
 from voicelog.store import (
@@ -117,8 +119,12 @@ class ReviewService:
         if text.strip():
             spoken = {word for one in entries if one.phrases for word in one.reading.split()}
             found = completions(grammar, text, like=at.reading if at else "", spoken=spoken)
+            near = [one.words for one in found]
+            read = read_typed_note(grammar, text)
+            if read.sure and near[:1] != [read.words]:
+                return ReadingOptions(tuple(dict.fromkeys([read.words, *near])), marked=True)
             if found:
-                return ReadingOptions(tuple(one.words for one in found), marked=found[0].typed)
+                return ReadingOptions(tuple(near), marked=found[0].typed)
             return ReadingOptions(
                 tuple(repair.words for repair in fuzzy_matches(grammar, text[:200]))
             )
@@ -158,7 +164,7 @@ class ReviewService:
             before = self.view(key)
             events = EditCommand(before, deed, who, self._now()).events()
             try:
-                self.log.append(events, seen=(before.kept.id, before.seq))
+                commit_change(self.log, before.kept.id, events, seen=before.seq)
             except ConcurrentChangeError as error:
                 raise EditConflictError("The recording", "has newer entries") from error
             self.session_catalog.bring(before.kept.id)

@@ -1,19 +1,17 @@
-"""The ceiling, the steps of a dial, and what is to be minded about a dog's sessions, in words."""
+"""The ceiling, and what is to be minded about a dog's sessions, in words."""
 
 from __future__ import annotations
 
 from voicelog.analysis.levels import Ceiling, LowestStrongSign
 from voicelog.analysis.session_scope import ScopeNote
-from voicelog.model import Transmitter
-from voicelog.model.dial import STEP_FRACTION, max_step_up, step_down
 from voicelog.report.state_words import TO_CHECK
 from voicelog.report.words import counted, date_words
 
-__all__ = ["ceiling_words", "describe_steps", "note_words", "strong_sign_words"]
+__all__ = ["ceiling_words", "note_words", "strong_sign_words"]
 
 
 def ceiling_words(one: Ceiling) -> str:
-    """Why the ceiling is where it is, or why there is none."""
+    """Why the ceiling is where it is, or why there is none. `one` is the ceiling as worked out."""
     if one.basis == "no session":
         return "No session yet."
     why = _of_the_reps(one)
@@ -44,26 +42,14 @@ def _of_the_reps(one: Ceiling) -> str:
 
 
 def strong_sign_words(one: LowestStrongSign) -> str:
-    """Which sign, when, and whether it is sure, in brackets."""
+    """Which sign, when, and whether it is sure, in brackets. `one` is as worked out."""
     doubt = "" if one.sure else f", {TO_CHECK}"
     return f"({one.sign}, {date_words(one.day)}{doubt})"
 
 
-def describe_steps(unit: Transmitter) -> str:
-    """What one step is on this dial, as it stands on lists and papers."""
-    most = max_step_up(unit)
-    grows = (
-        f", from level {2 * STEP_FRACTION} on a tenth of the level, at most {most}"
-        if most > 1
-        else ""
-    )
-    least = step_down(unit, unit.lowest)
-    tenth = ", or a tenth of the level where that is more" if unit.top is None else ""
-    return f"steps up of 1{grows}, steps down of {least}{tenth}"
-
-
 def note_words(note: ScopeNote) -> str:
-    """What is to be minded about the sessions that a paper rests on."""
+    """What is to be minded about the sessions that a paper rests on. `note` counts what was left
+    out."""
     sessions = counted(note.sessions, "session")
     match note.code:
         case "other transmitter":

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 from voicelog.analysis.criterion import (
@@ -9,30 +10,30 @@ from voicelog.analysis.criterion import (
     CallCount,
     Criterion,
     EasySessions,
-    FirstCalls,
+    EnoughEvidence,
+    LastCalls,
     LittleButton,
     NoStopStands,
     NoStrongSign,
     WorkedUnder,
 )
-from voicelog.analysis.readiness import ReadinessStep
+from voicelog.analysis.readiness import CALLS, LOOKS, ReadinessStep
+from voicelog.analysis.statistics.session_evidence import GOOD, POOR, session_points
 from voicelog.report.state_words import TO_CHECK
+from voicelog.report.wording.matters import CLOSED_BY
 from voicelog.report.words import counted, date_words
 
 __all__ = [
     "NO_SUCH_SESSION",
-    "STOP_CLOSED_BY",
     "CriterionWords",
     "criterion_words",
+    "evidence_note",
     "missing_words",
     "next_words",
     "now_words",
     "step_note",
     "step_words",
 ]
-
-STOP_CLOSED_BY = "an easy session without the button and without a stop"
-"""What settles a stop."""
 
 NO_SUCH_SESSION = "no such session"
 """What was found where a dog was never worked like that."""
@@ -42,6 +43,13 @@ _EIGHTY = (
     f"{_COMMON}; 80% is the usual mark, and 90 to 100% kept better (Longino et al., Behav Anal "
     "Pract 15:397-405, 2022, human learners)"
 )
+_POINTS = (
+    f"{_COMMON} for the two dogs; the sum of ratios is Wald's and Page's (Ann Math Stat "
+    "16:117-186, 1945; Biometrika 41:100-115, 1954)"
+)
+_SHOWN = 4
+"""Sessions of the evidence that are named, the newest."""
+
 _MISSING_BUTTON = {
     "": "",
     "less of it": "sessions with less of the button",
@@ -62,15 +70,17 @@ class CriterionWords(NamedTuple):
 
 
 def criterion_words(one: Criterion) -> CriterionWords:
-    """A criterion in words. Raises TypeError for a kind that has none."""
+    """A criterion in words. Raises TypeError for a kind that has none. `one` holds its numbers."""
     match one:
-        case FirstCalls():
-            return _first_calls(one)
+        case EnoughEvidence():
+            return _evidence(one)
+        case LastCalls():
+            return _last_calls(one)
         case NoStrongSign():
             with_one = f"{counted(len(one.reps), 'rep')} with one ({', '.join(one.signs)})"
             return CriterionWords(
                 name="no strong sign",
-                wanted="no strong sign in those sessions, nor since",
+                wanted=f"no strong sign in the last {one.sessions} such sessions, nor since",
                 found=with_one if one.reps else "none" if one.seen else NO_SUCH_SESSION,
                 missing="sessions without a strong sign" if one.seen and not one.met else "",
             )
@@ -79,7 +89,8 @@ def criterion_words(one: Criterion) -> CriterionWords:
         case ByItself():
             return CriterionWords(
                 name="by itself",
-                wanted="no line help, no peeling off and no breaking in those sessions",
+                wanted="no line help, no peeling off and no breaking in the last "
+                f"{one.sessions} such sessions",
                 found=f"{len(one.reps)} of those" if one.seen else NO_SUCH_SESSION,
                 missing="" if one.met else "sessions in which the dog needs no line and stays",
             )
@@ -94,38 +105,68 @@ def criterion_words(one: Criterion) -> CriterionWords:
         case NoStopStands():
             return CriterionWords(
                 name="no stop stands",
-                wanted=f"after a stop, {STOP_CLOSED_BY}",
+                wanted=f"after a stop, {CLOSED_BY}",
                 found=f"a stop stands ({', '.join(map(date_words, one.days))})",
-                missing=STOP_CLOSED_BY,
+                missing=f"that {CLOSED_BY}",
             )
     raise TypeError(f"no words for {type(one).__name__}")
 
 
-def _first_calls(one: FirstCalls) -> CriterionWords:
+def _evidence(one: EnoughEvidence) -> CriterionWords:
     if one.where is None:
         what = "a distraction said for it"
         return CriterionWords(
-            name="first call",
-            wanted=f"{one.passes} of {one.of} at the first call, unaided",
+            name="evidence",
+            wanted=f"{one.wanted:.0f} points",
             found=f"no recall with {what}",
-            missing=f"{one.of} recalls with {what}",
+            missing=f"recalls with {what}",
+            basis=_POINTS,
         )
     where = _where(one.where)
-    if one.met:
-        missing = ""
-    elif not one.counts:
-        missing = f"{counted(one.sessions, 'session')} of {one.of} calls {where}"
-    else:
-        missing = (
-            f"{counted(one.sessions - one.run, 'more session')} in a row with {one.passes} of "
-            f"{one.of} at the first call, unaided, {where}"
-        )
+    weeks = counted(one.days // 7, "week") if one.days % 7 == 0 else counted(one.days, "day")
     return CriterionWords(
-        name="steady" if one.where.kind == "drill steady" else "first call",
-        wanted=f"{one.passes} of the last {one.of} at the first call, unaided, {where}, in each "
-        f"of {counted(one.sessions, 'session')} in a row",
-        found="; ".join(map(_calls, one.counts)) or f"no call {where}",
-        missing=missing,
+        name="steady" if one.where.kind == "drill steady" else "evidence",
+        wanted=f"{one.wanted:.0f} points {where}, of the last {weeks} and at least "
+        f"{counted(one.sessions, 'session')}",
+        found=_evidence_found(one, where),
+        missing="" if one.met else _evidence_missing(one, where),
+        basis=_POINTS,
+    )
+
+
+def _evidence_found(one: EnoughEvidence, where: str) -> str:
+    left_out = [
+        f"{counted(one.old, 'session')} too long ago" if one.old else "",
+        f"{counted(one.undated, 'session')} without a date" if one.undated else "",
+    ]
+    words = f"{math.floor(one.points)} of {one.wanted:.0f} points"
+    if one.counts:
+        before = len(one.counts) - _SHOWN
+        words += f": {counted(before, 'session')} before, then " if before > 0 else ": "
+        words += "; ".join(map(_calls, one.counts[-_SHOWN:]))
+    else:
+        words = f"no call {where}" if not any(left_out) else words
+    if one.full is not None:
+        words += f"; there was enough on {date_words(one.full)}, and the calls since took it back"
+    not_counted = " and ".join(filter(None, left_out))
+    return f"{words}; not counted: {not_counted}" if not_counted else words
+
+
+def _evidence_missing(one: EnoughEvidence, where: str) -> str:
+    """So many more good sessions; they are the example, not the only way."""
+    more = math.ceil((one.wanted - one.points) / session_points(9, 10) - 1e-9)
+    more = max(more, one.sessions - len(one.counts))
+    return f"about {counted(more, 'more session')} with 9 of 10 calls unaided, {where}"
+
+
+def _last_calls(one: LastCalls) -> CriterionWords:
+    where = _where(one.where)
+    wanted = f"{one.passes} of the last {one.of} calls unaided, {where}"
+    return CriterionWords(
+        name="steady now" if one.where.kind == "drill steady" else "last calls",
+        wanted=wanted,
+        found=f"{one.found} of {one.among}" if one.among else NO_SUCH_SESSION,
+        missing=wanted if one.among and not one.met else "",
         basis=_EIGHTY,
     )
 
@@ -140,17 +181,21 @@ def _where(where: WorkedUnder) -> str:
             return f"line trailing, at {where.distraction or 'no distraction said'}"
         case "drill steady":
             return "in drill steady"
+        case "among birds" | "with gunfire":
+            return where.kind
 
 
 def _calls(one: CallCount) -> str:
+    """A day's calls with both counts, what they are worth, and why some were not met."""
     reasons = {
         TO_CHECK: one.doubtful,
         "with a stimulus": one.stimulated,
         "button not said": one.unsaid,
+        "outcome not said": one.unended,
     }
     beside = ", ".join(f"{count} {why}" for why, count in reasons.items() if count)
-    words = f"{one.met} of {one.of} on {date_words(one.day)}"
-    return f"{words} (beside them came: {beside})" if beside else words
+    words = f"came {one.came} of {one.of}, unaided {one.met} on {date_words(one.day)}"
+    return f"{words} ({one.points:+.0f}{f'; not met: {beside}' if beside else ''})"
 
 
 def _little_button(one: LittleButton) -> CriterionWords:
@@ -160,7 +205,8 @@ def _little_button(one: LittleButton) -> CriterionWords:
     )
     return CriterionWords(
         name="little button",
-        wanted=f"the button in at most {one.most} of those {one.of}, and not rising",
+        wanted=f"the button in at most {one.most} of the last {one.of} calls of each of the last "
+        f"{one.sessions} such sessions, and not rising",
         found=(f"{found}, rising" if one.rising else found) or NO_SUCH_SESSION,
         missing=_MISSING_BUTTON[one.missing],
     )
@@ -178,9 +224,25 @@ def step_words(step: ReadinessStep) -> str:
         case "ready":
             return f"Ready for {following}."
         case "nearly":
-            return f"Nearly ready for {following}; missing: {missing_words(step)}."
+            how = "Nearly ready"
         case "not yet":
-            return f"Not yet ready for {following}; missing: {missing_words(step)}."
+            how = "Not yet ready"
+    fell = any(isinstance(one, EnoughEvidence) and one.full for one in step.criteria)
+    how = "Fell back, and not ready any more" if fell else how
+    return f"{how} for {following}; missing: {missing_words(step)}."
+
+
+def evidence_note(step: ReadinessStep) -> str:
+    """What points are, and how often luck has enough of them."""
+    ten = ", ".join(f"{met} of 10 {session_points(met, 10):+.0f}" for met in (10, 9, 8, 7, 5))
+    return (
+        "Points say how much likelier a session is from a dog that comes unaided at "
+        f"{100 * GOOD.rate:.0f} calls in 100 than from one that comes at {100 * POOR.rate:.0f}, "
+        f"good and bad days allowed for: {ten}; never under 0, never over 100, which is 100 to "
+        "1. All calls of one day are one session. A dog that comes at six in ten has enough by "
+        f"luck in {step.chance:.1%} of cases within {LOOKS} sessions of {CALLS}, looked at "
+        "after each, and the other criteria make it fewer."
+    )
 
 
 def missing_words(step: ReadinessStep) -> str:
@@ -190,7 +252,7 @@ def missing_words(step: ReadinessStep) -> str:
 
 
 def now_words(step: ReadinessStep) -> str:
-    """Where the dog is on the ladder."""
+    """Where the dog is on the ladder. `step` is the one worked at."""
     reached = step.state == "reached"
     match step.ladder:
         case "distraction":
@@ -227,7 +289,7 @@ def next_words(step: ReadinessStep) -> str:
 
 
 def step_note(step: ReadinessStep) -> str:
-    """What is to be known of the ladder; "" where that is nothing."""
+    """What is to be known of the ladder; "" where that is nothing. `step` is as judged."""
     match step.ladder:
         case "distraction":
             if step.state == "at":

@@ -8,7 +8,8 @@ from voicelog.analysis.kennel import Litter
 from voicelog.analysis.plan import Aim, WarmUp
 from voicelog.analysis.reason import Reason
 from voicelog.report.wording.levels import ceiling_words
-from voicelog.report.wording.readiness import STOP_CLOSED_BY, missing_words, step_words
+from voicelog.report.wording.matters import CLOSED_BY, matter_words
+from voicelog.report.wording.readiness import missing_words, step_words
 from voicelog.report.words import counted, date_words
 from voicelog.safety.advice import PROFESSIONAL
 
@@ -19,14 +20,14 @@ def reason_words(one: Reason) -> str:
     """Why something is advised, in one sentence or two."""
     names, day = ", ".join(one.names), date_words(one.day)
     match one.code:
-        case "stop called":
-            return f"Stop on {day}: {names}."
+        case "open matter":
+            return "A matter is open." if one.matter is None else matter_words(one.matter)
         case "sore skin":
-            return "The skin was last said to be sore: collar off, see a vet."
+            return f"The skin was sore on {day}, and that is open: collar off, see a vet."
         case "aggression":
             return (
-                f"{names.capitalize()} in the last session: no session before {PROFESSIONAL} was "
-                "asked."
+                f"{names.capitalize()} on {day}, and that is open: no session before "
+                f"{PROFESSIONAL} was asked."
             )
         case "enough today":
             return f"{counted(one.count, 'session')} today already: enough."
@@ -36,13 +37,13 @@ def reason_words(one: Reason) -> str:
             return "A strong sign today: let it be for today."
         case "stop stands":
             stand = "A stop stands" if one.count == 1 else f"{one.count} stops stand"
-            return f"{stand}: no button until it is settled by {STOP_CLOSED_BY}."
+            return f"{stand}: no button until {CLOSED_BY}."
         case "too young":
             return f"{one.count} months old: no button before {one.needed}."
         case "ceiling":
-            return "" if one.ceiling is None else ceiling_words(one.ceiling)
+            return _ceiling(one)
         case "skin":
-            return f"The skin was last said to be {names}: no collar until clear."
+            return f"The skin was {names} on {day}, and that is open: no collar until clear."
         case "went against":
             return (
                 f"The last session ({day}) went against the dog ({names}): one easy session "
@@ -52,24 +53,35 @@ def reason_words(one: Reason) -> str:
             return "This transmitter has no levels."
         case "thin evidence":
             return (
-                f"No level was answered {one.needed} times at this distraction or an easier one in "
-                f"recalls on this transmitter, {one.mode}: thin evidence, so never start above the "
-                f"lowest level, {one.level}."
+                f"Never above {one.level} at the start, the lowest level: thin evidence. No level "
+                f"was answered {one.needed} times in recalls, {one.mode}, on this transmitter, or "
+                "not at this distraction or an easier one."
             )
-        case "lowest answered":
+        case "no date":
             return (
-                f"Level {one.level} is the lowest answered {one.needed} times or more in recalls, "
-                f"{one.mode} ({counted(one.count, 'rep')})."
+                f"Never above {one.level} at the start, the lowest level: on which days recalls "
+                f"were answered, {one.mode}, is not known."
             )
-        case "step above reached":
+        case "answered low":
             return (
-                f"Not above {one.level}: one step above the highest level that {one.needed} "
-                f"recalls reached, {one.mode}."
+                f"Never above {one.level} at the start: it came there or lower in "
+                f"{counted(one.count, 'recall')}, {one.mode}."
             )
-        case "none reached":
+        case "faded":
             return (
-                f"Not above {one.level}: no level was reached in {one.needed} recalls yet, "
-                f"{one.mode}."
+                f"Never above {one.level} at the start: what it answered, {one.mode}, is "
+                f"{counted(one.count, 'week')} old ({day}), and that fades, a step down for every "
+                f"{counted(one.needed, 'week')} (common practice)."
+            )
+        case "step above answered":
+            return (
+                f"Never above {one.level}: one step above the level that {one.needed} recalls or "
+                f"more took, {one.mode}{', and fading likewise' if one.count else ''}."
+            )
+        case "none answered":
+            return (
+                f"Never above {one.level}: one step above the lowest level, since too little was "
+                f"answered, {one.mode}."
             )
         case "other transmitter":
             return "The profile's transmitter is not that of the last session: levels start anew."
@@ -82,7 +94,7 @@ def reason_words(one: Reason) -> str:
             return f"A strong sign at {one.at} in the last session: easier."
         case "few unaided":
             return (
-                f"At {one.at} it came with no stimulus in fewer than half of the last "
+                f"At {one.at} it came unaided in fewer than half of the last "
                 f"{counted(one.count, 'rep')}: easier."
             )
         case "ready":
@@ -94,8 +106,7 @@ def reason_words(one: Reason) -> str:
         case "first sign":
             return f"First sign so far: {names} ({counted(one.count, 'rep')})."
         case "strong sign":
-            at = "" if one.level is None else f" at level {one.level}"
-            return f"{names.capitalize()}{at} ({day}): thumb off at once."
+            return f"{names.capitalize()} ({day}): thumb off at once."
         case "weak signs":
             common = ", ".join(
                 f"{name} ({many})" for name, many in zip(one.names, one.counts, strict=True)
@@ -116,6 +127,14 @@ def reason_words(one: Reason) -> str:
             assert_never(one.code)
 
 
+def _ceiling(one: Reason) -> str:
+    if one.ceiling is None:
+        return ""
+    bound = "" if one.ceiling.level is None else f"Never above {one.ceiling.level}: "
+    why = ceiling_words(one.ceiling)
+    return f"{bound}{why[0].lower() if bound else why[0]}{why[1:]}"
+
+
 def _stuck(one: Reason) -> str:
     missing = "" if one.step is None else missing_words(one.step)
     ahead = "the next" if one.step is None else one.step.next
@@ -126,7 +145,7 @@ def _stuck(one: Reason) -> str:
 
 
 def warm_up_words(one: WarmUp) -> str:
-    """How to begin."""
+    """How to begin. `one` is its code."""
     easy = "Two easy recalls that it knows, no button."
     match one:
         case "easy":
@@ -138,10 +157,13 @@ def warm_up_words(one: WarmUp) -> str:
 
 
 def aim_words(one: Aim) -> str:
-    """What the session is for."""
+    """What the session is for. `one` is its code."""
     match one.code:
         case "settle the stop":
-            return f"{STOP_CLOSED_BY.capitalize()}: end on a call that it knows."
+            return (
+                "An easy session without the button: end on a call that it knows. The stop waits "
+                f"until {CLOSED_BY}."
+            )
         case "see without the button":
             return "See what it does with no button; say the distraction and each call."
         case "next step":
@@ -154,7 +176,7 @@ def aim_words(one: Aim) -> str:
 
 
 def litter_words(one: Litter) -> str:
-    """The verdict on a litter, or why there is none."""
+    """The verdict on a litter, or why there is none. `one` holds its numbers."""
     if one.first_call is None:
         return (
             f"{counted(len(one.pups), 'pup')}, {one.of} of them with recalls: too few to say "

@@ -118,6 +118,30 @@ def unknown_words(one: Unknown) -> str:
             return "No call was heard since the baseline: no comparison possible."
         case "not worked out":
             return "Could not be worked out."
+        case "too few sessions":
+            return f"{counted(of, 'session')}; {one.needed} are needed."
+        case "parted":
+            return "Before and after are parted so sharply that no size can be put on it."
+        case "too few to compare":
+            return (
+                f"Too few to compare: {counted(of, 'call')} on one side; {one.needed} are needed, "
+                "of two sessions at the least."
+            )
+        case "too few presses":
+            return f"{counted(of, 'call')} with a stimulus and its time; {one.needed} are needed."
+        case "one only":
+            return "Only one so far, so there is nothing to compare."
+        case "none yet":
+            return "None so far."
+        case "too few calls":
+            return f"{counted(of, 'call')}; {one.needed} are needed."
+        case "button unsaid":
+            return (
+                f"In {one.count} of {of} calls it came, and whether a button was used was not "
+                "said: say “no button”."
+            )
+        case "nearly all alike":
+            return f"{one.count} of {of} calls were answered unaided: nearly all ended alike."
         case _:
             assert_never(one.code)
 
@@ -142,7 +166,8 @@ def level_words(level: LevelEstimate) -> str:
 
 
 def disagreement_words(one: CombinedEstimate) -> str:
-    """That the curve and the estimate beside it disagree; "" where they do not."""
+    """That the curve and the estimate beside it disagree; "" where they do not. `one` holds both
+    estimates."""
     if not (
         one.disagree
         and isinstance(one.curve, LogisticCurve)
@@ -159,7 +184,8 @@ def disagreement_words(one: CombinedEstimate) -> str:
 
 
 def cusum_words(what: str, found: Cusum, days: Sequence[date | None]) -> str:
-    """That `what` changed or did not; `days` has the day of each value."""
+    """That `what` changed or did not; `days` has the day of each value. `found` is the change, or
+    why none is told."""
     if found.signal is None or found.began is None:
         return f"{what} shows no lasting change from {found.target:.3g}."
     way = "above" if found.direction == "up" else "below"
@@ -171,14 +197,15 @@ def cusum_words(what: str, found: Cusum, days: Sequence[date | None]) -> str:
 
 
 def series_change_words(one: MeasureSeries) -> str:
-    """Whether and when a measure changed."""
+    """Whether and when a measure changed. `one` is the measure with its change."""
     if isinstance(one.change, Unknown):
         return unknown_words(one.change)
     return cusum_words(_MEASURES[one.measure], one.change, [point.day for point in one.points])
 
 
 def series_trend_words(one: MeasureSeries) -> str:
-    """Whether and how fast a measure rises or falls over its sessions."""
+    """Whether and how fast a measure rises or falls over its sessions. `one` is the measure with
+    its trend."""
     if isinstance(one.trend, Unknown):
         return unknown_words(one.trend)
     return _trend_words(one.measure, one.trend)

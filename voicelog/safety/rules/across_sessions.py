@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from voicelog.analysis.session_digest import digest_session
 from voicelog.analysis.session_scope import distraction_rank
 from voicelog.analysis.workload import AnsweredLevel, SessionWorkload, session_workload
 from voicelog.model import Mark
@@ -93,7 +92,7 @@ def step_skipped(view: RuleContext) -> Iterator[RuleMatch]:
     if not worked:
         return
     for press in view.presses:
-        if press.values("drill") == {FIND_LEVEL}:
+        if view.in_search(press):
             continue
         for said in sorted(str(value) for value in press.values("distraction")):
             place = distraction_rank(said)
@@ -155,12 +154,12 @@ _STRESS = ("strong", "weak")
 
 
 def _work(view: RuleContext) -> SessionWorkload:
-    return session_workload(digest_session(view.session).reps, doubtful=True)
+    return session_workload(view.rep_digests, doubtful=True)
 
 
 def _worst_answered(view: RuleContext) -> Iterator[AnsweredLevel]:
     """Each series' level with or without the doubtful reps, whichever is higher."""
-    reps = digest_session(view.session).reps
+    reps = view.rep_digests
     sure = {_key(one): one for one in session_workload(reps).answered}
     for one in session_workload(reps, doubtful=True).answered:
         other = sure.get(_key(one), one)

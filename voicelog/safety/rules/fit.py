@@ -1,14 +1,17 @@
-"""Is the collar on as it should be: fit and contact before a press means anything."""
+"""Is the collar on as it should be: fit, contact, test and coat, before a press means anything."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from voicelog.model import Mark
-from voicelog.safety.rule import RuleMatch, rule
-from voicelog.safety.rule_context import RuleContext
+from voicelog.safety.rule import RuleMatch, press_words, rule
+from voicelog.safety.rule_context import LevelPress, RuleContext
 
 __all__ = ["RULES"]
+
+FELT = frozenset({"complied", "slow", "partial"})
+"""Outcomes after which a level is taken to have been felt."""
 
 
 @rule("fit-missing", "caution", once=True)
@@ -61,4 +64,126 @@ def contact_poor(view: RuleContext) -> Iterator[RuleMatch]:
                 poor = [cause for cause in poor if cause.entry == mark.entry]
 
 
-RULES = (fit_missing, contact_poor)
+@rule("fit-wrong", "caution", "fit_least", "fit_most")
+def fit_wrong(view: RuleContext) -> Iterator[RuleMatch]:
+    """Vibrate, tone or stimulation under a collar that is too tight or too loose, until it is
+    fitted anew and checked."""
+    low, high = view.thresholds.fit_least, view.thresholds.fit_most
+
+    def fault(mark: Mark) -> str | None:
+        if mark.name != "fit" or not isinstance(mark.value, int):
+            return None
+        if low <= mark.value <= high:
+            return None
+        how = "tight" if mark.value < low else "loose"
+        return f"with {_fingers(mark.value)} under the collar, which is too {how}"
+
+    yield from _used_in_spite(
+        view,
+        fault,
+        "Collar off, fit it anew to two fingers, and say the fit check before going on.",
+    )
+
+
+@rule("test-failed", "caution")
+def collar_failed(view: RuleContext) -> Iterator[RuleMatch]:
+    """Vibrate, tone or stimulation after the collar's test failed, until a test is good."""
+    yield from _used_in_spite(
+        view,
+        lambda mark: "after its test had failed" if _is(mark, "test", "failed") else None,
+        "Do not work with a collar that failed its test: mend it, test it, and say test good.",
+    )
+
+
+@rule("coat-wet", "remark", once=True)
+def coat_wet(view: RuleContext) -> Iterator[RuleMatch]:
+    """Stimulation while the coat is wet: the same level may be felt otherwise than in a dry one."""
+    yield from _used_in_spite(
+        view,
+        lambda mark: "while the coat was wet" if _is(mark, "coat", "wet") else None,
+        "In a wet coat a level may be felt otherwise: dry the coat under the points, or work "
+        "without the button.",
+        of_collar=False,
+    )
+
+
+@rule("raised-unfelt", "caution")
+def raised_unfelt(view: RuleContext) -> Iterator[RuleMatch]:
+    """A level raised while there was no contact, and one above where that rise began used once
+    contact was back."""
+    if not any(_is(mark, "contact", "none") for mark in view.equipment):
+        return
+    run: list[LevelPress] = []
+    waiting: list[tuple[Mark, int]] = []
+    back = False
+    for mark, press, _ in view.timeline:
+        if press is not None:
+            for cause, low in waiting if back else ():
+                if press.level > low:
+                    yield RuleMatch(
+                        cause.entry,
+                        (cause, mark),
+                        f"Level {press.level} was used{view.where(mark)} once contact was back; it "
+                        f"was raised from {low} while there was none.",
+                        f"What a dog does not feel says nothing: start again at {low} at most.",
+                    )
+            if back and view.sure(mark):
+                waiting = []
+            run.append(press)
+        elif mark.kind == "equipment":
+            if _is(mark, "contact", "none"):
+                if run and (low := min(one.level for one in run)) < max(one.level for one in run):
+                    waiting.append((mark, low))
+                run, back = [], False
+            elif mark.name in ("contact", "fit") or _is(mark, "collar", "fitted"):
+                back = True
+        elif view.sure(mark) and (
+            (mark.kind == "sign" and mark.value != "none")
+            or (mark.kind == "outcome" and mark.name in FELT)
+        ):
+            run = []
+
+
+def _used_in_spite(
+    view: RuleContext,
+    fault: Callable[[Mark], str | None],
+    advice: str,
+    *,
+    of_collar: bool = True,
+) -> Iterator[RuleMatch]:
+    """Each fault said of the equipment, with the first press that was given in spite of it.
+
+    A sure mark of the same name that has no fault ends it. One `of_collar` bears on vibrate and
+    tone as well, and ends when the collar comes off.
+    """
+    if not any(fault(mark) for mark in view.equipment):
+        return
+    standing: list[Mark] = []
+    for mark, press, _ in view.timeline:
+        if mark.kind == "press":
+            if press is None and not of_collar:
+                continue
+            for cause in standing:
+                yield RuleMatch(
+                    cause.entry,
+                    (cause, mark),
+                    f"{press_words(mark)} was used{view.where(mark)} {fault(cause)}.",
+                    advice,
+                )
+        elif mark.kind == "equipment":
+            if fault(mark):
+                standing.append(mark)
+            elif view.sure(mark):
+                is_off = of_collar and mark.value in ("stripped", "slipped")
+                standing = [one for one in standing if one.name != mark.name and not is_off]
+
+
+def _is(mark: Mark, name: str, value: str) -> bool:
+    return mark.name == name and mark.value == value
+
+
+def _fingers(many: int) -> str:
+    return "no finger" if many == 0 else f"{many} finger{'' if many == 1 else 's'}"
+
+
+RULES = (fit_missing, contact_poor, fit_wrong, collar_failed, coat_wet, raised_unfelt)

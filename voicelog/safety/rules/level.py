@@ -12,7 +12,7 @@ from voicelog.safety.rule_context import LevelPress, RuleContext
 __all__ = ["RULES"]
 
 
-@rule("step-big", "caution", "step_up")
+@rule("step-big", "caution", "step_up", live=["read back"])
 def step_big(view: RuleContext) -> Iterator[RuleMatch]:
     """Up by more than one step between presses."""
     steps = view.thresholds.step_up
@@ -45,7 +45,13 @@ def over_ceiling(view: RuleContext) -> Iterator[RuleMatch]:
                 )
 
 
-@rule("over-range", "caution", basis="the transmitter's range in the dog's profile", stands=True)
+@rule(
+    "over-range",
+    "caution",
+    basis="the transmitter's range in the dog's profile",
+    stands=True,
+    live=["read back"],
+)
 def over_range(view: RuleContext) -> Iterator[RuleMatch]:
     """Above what the transmitter can do: a slip of the tongue, the ear or the profile."""
     unit = view.unit
@@ -73,9 +79,12 @@ def not_rolled_back(view: RuleContext) -> Iterator[RuleMatch]:
     in_rep: list[LevelPress] = []
     for mark, press, _ in view.timeline:
         if press is not None:
-            starts = not in_rep or in_rep[0].mark.rep != mark.rep
+            same_rep = bool(in_rep) and in_rep[0].mark.rep == mark.rep
+            starts = not (same_rep and any(view.sure(one.mark) for one in in_rep))
             if starts and press.before:
-                for last in (level for said in _said(press) for level in answered.get(said, ())):
+                for last in (
+                    level for said in view.distractions(press) for level in answered.get(said, ())
+                ):
                     if press.level > level_above(view.unit, last, steps):
                         yield RuleMatch(
                             mark.entry,
@@ -84,19 +93,36 @@ def not_rolled_back(view: RuleContext) -> Iterator[RuleMatch]:
                             f"last answered was {last}.",
                             "Come back down as soon as the dog has answered.",
                         )
-            kept = [] if starts or view.sure(mark) else in_rep
+            kept = in_rep if same_rep and not view.sure(mark) else []
             in_rep = [*kept, press]
         elif mark.name in ANSWERED and in_rep and in_rep[0].mark.rep == mark.rep:
-            held = _said(in_rep[-1])
+            held = view.distractions(in_rep[-1])
             is_sure = view.sure(mark) and len(held) == 1
             for name in held:
                 before = [] if is_sure else answered.get(name, [])
                 answered[name] = before + [one.level for one in in_rep]
 
 
-def _said(press: LevelPress) -> set[str]:
-    """The distractions that may hold at a press; "" where none was said."""
-    return {str(value) for value in press.values("distraction")} or {""}
+@rule("climbed", "caution", "climb_steps", once=True)
+def climbed(view: RuleContext) -> Iterator[RuleMatch]:
+    """A level far above the lowest one of the session, each step of the way small or not; the
+    search for the level first noticed is left out."""
+    steps = view.thresholds.climb_steps
+    lowest: LevelPress | None = None
+    for press in view.presses:
+        if view.in_search(press):
+            continue
+        if lowest is None or press.level < lowest.level:
+            lowest = press
+        elif press.level > level_above(view.unit, lowest.level, steps):
+            yield RuleMatch(
+                press.mark.entry,
+                (lowest.mark, press.mark),
+                f"From level {lowest.level} to {press.level}{view.where(press.mark)} in one "
+                "session.",
+                "A level that climbs does not teach: make the task easier, nearer or quieter, and "
+                "work without the button.",
+            )
 
 
-RULES = (step_big, over_ceiling, over_range, not_rolled_back)
+RULES = (step_big, over_ceiling, over_range, not_rolled_back, climbed)

@@ -1,4 +1,4 @@
-"""Enough is enough: presses and minutes of one session."""
+"""Enough is enough: presses and minutes of one session, and sessions of one day."""
 
 from __future__ import annotations
 
@@ -13,7 +13,14 @@ _ADVICE = "End here on something the dog knows, and keep the next session shorte
 
 
 @rule(
-    "too-many", "caution", "presses_first", "presses_pup", "presses_adult", "pup_months", once=True
+    "too-many",
+    "caution",
+    "presses_first",
+    "presses_pup",
+    "presses_adult",
+    "pup_months",
+    once=True,
+    live=["each press"],
 )
 def too_many(view: RuleContext) -> Iterator[RuleMatch]:
     """Each press with a level beyond this dog's limit."""
@@ -28,7 +35,9 @@ def too_many(view: RuleContext) -> Iterator[RuleMatch]:
         yield RuleMatch(press.mark.entry, (press.mark,), message, _ADVICE)
 
 
-@rule("too-long", "caution", "minutes_pup", "minutes_adult", "pup_months", once=True)
+@rule(
+    "too-long", "caution", "minutes_pup", "minutes_adult", "pup_months", once=True, live=["by time"]
+)
 def too_long(view: RuleContext) -> Iterator[RuleMatch]:
     """A session with the button that is longer than this dog's limit."""
     short = view.is_pup or view.history.stimulated == 0
@@ -45,4 +54,20 @@ def too_long(view: RuleContext) -> Iterator[RuleMatch]:
     yield RuleMatch(mark.entry, (mark,), message, _ADVICE)
 
 
-RULES = (too_many, too_long)
+@rule("many-sessions", "caution", "day_sessions", once=True)
+def many_sessions(view: RuleContext) -> Iterator[RuleMatch]:
+    """A press of any kind in a session after those that a day may have, each with the collar."""
+    before, most = view.history.today, view.thresholds.day_sessions
+    if before < most:
+        return
+    for mark, _, _ in view.timeline:
+        if mark.kind == "press":
+            yield RuleMatch(
+                mark.entry,
+                (mark,),
+                f"Session number {before + 1} with the collar on this day{view.where(mark)}.",
+                f"{most} sessions with the collar in a day at most; play, or work without it.",
+            )
+
+
+RULES = (too_many, too_long, many_sessions)

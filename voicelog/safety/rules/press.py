@@ -14,7 +14,9 @@ from voicelog.safety.rule_context import LevelPress, RuleContext
 __all__ = ["RULES"]
 
 
-@rule("held-long", "caution", "press_s", "rep_presses")
+@rule(
+    "held-long", "caution", "press_s", "rep_presses", live=["lasting", "by time", "while pressed"]
+)
 def held_long(view: RuleContext) -> Iterator[RuleMatch]:
     """One press longer than the set time or the collar's cut-off; too many in one rep."""
     cutoff_s = view.session.dog.transmitter.cutoff_s
@@ -63,7 +65,7 @@ def uncued(view: RuleContext) -> Iterator[RuleMatch]:
     for mark, press, _ in view.timeline:
         if mark.kind == "cue" and view.sure(mark):
             since_s, rep = mark.at_s, mark.rep
-        if press is None or press.values("drill") == {"find level"}:
+        if press is None or view.in_search(press):
             continue
         if mark.entry in cued or mark.at_s - since_s <= limit_s:
             if view.sure(mark) and (mark.entry in cued or mark.rep == rep):

@@ -44,7 +44,15 @@ def skin(view: RuleContext) -> Iterator[RuleMatch]:
             )
 
 
-@rule("wear-long", "caution", "wear_h", "wear_day_h", basis=INJURY, stands=True)
+@rule(
+    "wear-long",
+    "caution",
+    "wear_h",
+    "wear_day_h",
+    basis=INJURY,
+    stands=True,
+    live=["lasting", "by time"],
+)
 def wear_long(view: RuleContext) -> Iterator[RuleMatch]:
     """Worn too long at a stretch, or too long in a day."""
     past, limits = view.history, view.thresholds

@@ -18,13 +18,13 @@ SHOT_S = 10.0
 _ADVICE = "Stop here. No button with {what} until the profile says that stage is reached."
 
 
-@rule("bird", "stop", once=True)
+@rule("bird", "stop", once=True, live=["each press"])
 def bird(view: RuleContext) -> Iterator[RuleMatch]:
     """Stimulation on birds before the stage "bird"."""
     yield from _before_stage(view, "bird", "birds", "birds")
 
 
-@rule("gun", "stop", once=True)
+@rule("gun", "stop", once=True, live=["each press"])
 def gun(view: RuleContext) -> Iterator[RuleMatch]:
     """Stimulation with gunfire before the stage "gun"."""
     yield from _before_stage(view, "gun", "gunfire", "gunfire")

@@ -14,7 +14,7 @@ __all__ = ["RULES"]
 _BUSY = frozenset({"medium", "high"})
 
 
-@rule("too-young", "stop", "youngest_months", once=True)
+@rule("too-young", "stop", "youngest_months", once=True, live=["each press"])
 def too_young(view: RuleContext) -> Iterator[RuleMatch]:
     """Stimulation under the set age; work without the button is free."""
     months, youngest = view.age_months, view.thresholds.youngest_months
@@ -69,7 +69,7 @@ def start_high(view: RuleContext) -> Iterator[RuleMatch]:
                 f"First stimulation of a dog new to it, at {busy[0]} distraction{where}.",
                 "Start a dog that is new to it with no or low distraction.",
             )
-        start = _start(view, press.values("distraction"))
+        start = _start(view, view.distractions(press))
         steps = view.thresholds.start_above
         most = lowest if start is None else level_above(view.unit, start, steps)
         if press.level > most:
@@ -83,7 +83,7 @@ def start_high(view: RuleContext) -> Iterator[RuleMatch]:
             )
 
 
-def _start(view: RuleContext, distractions: set[object]) -> int | None:
+def _start(view: RuleContext, distractions: set[str]) -> int | None:
     """The level answered at this distraction, else at the nearest easier one, else the lowest
     answered at any; None where no level was answered on this transmitter."""
     answered = view.history.answered
@@ -99,7 +99,7 @@ def _start(view: RuleContext, distractions: set[object]) -> int | None:
         known = (answered[name] for name in reversed(easier) if name in answered)
         return next(known, min(answered.values()))
 
-    return min(level(str(said)) for said in distractions or {""})
+    return min(map(level, distractions))
 
 
 RULES = (too_young, warmup_missing, start_high)

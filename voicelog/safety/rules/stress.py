@@ -11,8 +11,8 @@ from collections.abc import Iterator
 from voicelog.model import Mark
 from voicelog.model.aggression import AGGRESSION_SIGNS
 from voicelog.model.dial import level_below
-from voicelog.safety.advice import STOP_NOW_ADVICE
-from voicelog.safety.rule import RuleMatch, rule
+from voicelog.safety.advice import PROFESSIONAL, STOP_NOW_ADVICE
+from voicelog.safety.rule import RuleMatch, press_words, rule
 from voicelog.safety.rule_context import RuleContext, StrongSign
 
 __all__ = ["RULES"]
@@ -22,10 +22,13 @@ SIGNS = (
     "what to do about them is common practice"
 )
 
+FEAR_SIGNS = frozenset({"cowered", "rolled over", "wet himself", "wet herself"})
+"""Strong signs of fear after which the button is done with; which they are is common practice."""
+
 NONE_LOW = "No level is low enough: no stimulation today."
 
 
-@rule("stress-strong", "caution", basis=SIGNS)
+@rule("stress-strong", "caution", basis=SIGNS, live=["at once"])
 def stress_strong(view: RuleContext) -> Iterator[RuleMatch]:
     """Any strong sign; signs of one breath are one finding."""
     for sign in view.strong:
@@ -106,7 +109,7 @@ def stress_twice(view: RuleContext) -> Iterator[RuleMatch]:
             yield RuleMatch("went on", (*seen[-1:], mark), what, STOP_NOW_ADVICE)
 
 
-@rule("stress-level-again", "caution", basis=SIGNS, once=True)
+@rule("stress-level-again", "caution", basis=SIGNS, once=True, live=["each press"])
 def stress_level_again(view: RuleContext) -> Iterator[RuleMatch]:
     """A level less than one step below one at which this dog showed a strong sign before."""
     past = view.history
@@ -133,6 +136,61 @@ def stress_level_again(view: RuleContext) -> Iterator[RuleMatch]:
             )
 
 
+@rule("no-rest", "caution", "rest_s", "mostly_share", "narrator_s", basis=SIGNS)
+def no_rest(view: RuleContext) -> Iterator[RuleMatch]:
+    """The next press of any kind came before a minute of rest after a strong sign."""
+    if not view.strong:
+        return
+    rest_s = view.thresholds.rest_s
+    waiting: list[Mark] = []
+    for mark, _, strong in view.timeline:
+        if strong is not None:
+            waiting.append(mark)
+        elif mark.kind == "press":
+            for sign in waiting:
+                if view.mostly_below(sign, mark, rest_s) is not None:
+                    yield RuleMatch(
+                        sign.entry,
+                        (sign, mark),
+                        f"{press_words(mark)} was used{view.where(mark)} about "
+                        f"{mark.at_s - sign.at_s:.0f} s after {sign.name}.",
+                        f"After a strong sign thumb off for {rest_s:g} s at least, and longer "
+                        "where the dog is not calm.",
+                    )
+            if view.sure(mark):
+                waiting = [sign for sign in waiting if sign.entry == mark.entry]
+
+
+@rule("fear-went-on", "caution", basis=SIGNS, once=True, live=["each press"])
+def fear_went_on(view: RuleContext) -> Iterator[RuleMatch]:
+    """A press of any kind after the dog cowered, rolled over or wet itself on this day.
+
+    Work that goes on after a growl, a snap or a bite is the business of stress-twice.
+    """
+    before = [
+        sign.sign
+        for sign in view.history.strong
+        if sign.sign in FEAR_SIGNS and view.history.same_day(sign.at)
+    ]
+    if not before and not view.strong:
+        return
+    signs: list[Mark] = []
+    for mark, _, strong in view.timeline:
+        if strong is not None and mark.name in FEAR_SIGNS:
+            signs.append(mark)
+        elif mark.kind == "press":
+            after = [sign for sign in signs if sign.entry != mark.entry]
+            if after or before:
+                named = f"{after[0].name}{view.where(after[0])}" if after else before[-1]
+                yield RuleMatch(
+                    mark.entry,
+                    (*after[:1], mark),
+                    f"{press_words(mark)} was used{view.where(mark)} after {named} on this day.",
+                    "A dog that shows such fear is done with the button for the day: something "
+                    f"easy that it knows, and rest. Where it happens again, ask {PROFESSIONAL}.",
+                )
+
+
 def _barred(view: RuleContext, level: int) -> str:
     limit = level_below(view.unit, level)
     if limit is None:
@@ -146,4 +204,11 @@ def _to(sign: StrongSign) -> str:
     return f" at {sign.to.name if sign.to.value is None else f'level {sign.to.value}'}"
 
 
-RULES = (stress_strong, stress_not_eased, stress_twice, stress_level_again)
+RULES = (
+    stress_strong,
+    stress_not_eased,
+    stress_twice,
+    stress_level_again,
+    no_rest,
+    fear_went_on,
+)

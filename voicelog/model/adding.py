@@ -1,0 +1,55 @@
+"""What came of a file that was added to the log, as codes and numbers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Literal
+
+__all__ = ["AddedFile", "Dating", "DatingOutcome", "HeardFile"]
+
+DatingOutcome = Literal["left", "other", "set", "no utterance"]
+"""What became of the date of a recording that is there: left as it is; left though the one given
+is another; set to the one given; not set, since nothing was heard that it could be given to."""
+
+
+@dataclass(frozen=True, slots=True)
+class Dating:
+    """What became of the date of a recording that is there.
+
+    `began` is when it began as far as the log knew, `given` the time that came with the file.
+    Either is None where there is none, and naive where its zone is not known.
+    """
+
+    outcome: DatingOutcome
+    began: datetime | None
+    given: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class HeardFile:
+    """What was heard of a file: how many utterances are accepted, doubtful and rejected.
+
+    `note` is what the user must know of its sound or of who heard it, else None. `dated`: it has
+    a time.
+    """
+
+    accepted: int
+    doubtful: int
+    rejected: int
+    note: str | None
+    dated: bool
+
+
+@dataclass(frozen=True, slots=True)
+class AddedFile:
+    """What came of one file.
+
+    heard: None where it was in the log already, complete.
+    as_begun: it was cut short, and completed with other dogs or settings than those of today.
+    dating: of one that was in the log, None where its date was not at issue.
+    """
+
+    heard: HeardFile | None
+    as_begun: bool = False
+    dating: Dating | None = None

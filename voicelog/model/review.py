@@ -1,0 +1,29 @@
+"""Codes of the review: what a person can do to an entry, and why an entry is to be checked."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+__all__ = ["Do", "ReviewReason"]
+
+Do = Literal[
+    "confirm", "read", "void", "restore", "move", "add", "answer", "clock", "dog", "undo", "redo"
+]
+
+ReviewReason = Literal[
+    "rests: stop",
+    "rests: caution",
+    "rests: remark",
+    "strong sign",
+    "contact or skin",
+    "level",
+    "stimulus",
+    "edit",
+    "session",
+    "equipment",
+    "outcome",
+    "sign",
+    "condition",
+    "other",
+]
+"""What hangs on an entry to check: a finding that rests on it, or what it may have said."""

@@ -1,0 +1,58 @@
+"""What came of a file that was added, in words."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from voicelog.model.adding import AddedFile, Dating
+
+__all__ = ["added_words", "left_out_words"]
+
+_THERE = "already in the log"
+_THERE_LEFT = f"{_THERE}, left as it is"
+_DATELESS = "it has no date, which rules of the day need: add it again with --at 2026-04-18T07:30"
+
+
+def added_words(added: AddedFile) -> str:
+    """What came of a file, in a sentence or more. `added` is what `add_file` returns."""
+    heard, dating = added.heard, added.dating
+    if heard is None:
+        return _THERE_LEFT if dating is None else _dating(dating)
+    said = [
+        f"{heard.accepted} notes sure, {heard.doubtful} to check, {heard.rejected} not understood.",
+        heard.note,
+        None if heard.dated else f"{_DATELESS[0].upper()}{_DATELESS[1:]}.",
+        "Completed with the dogs and settings it was begun with." if added.as_begun else None,
+        f"It was {_dating(dating)}" if dating is not None else None,
+    ]
+    return " ".join(filter(None, said))
+
+
+def left_out_words(taken: int, left_out: int) -> str:
+    """How many files are taken, and how many of the folders named are not (`left_out`)."""
+    files = f"{taken} file{'s' if taken != 1 else ''}"
+    return f"{files} to take; {left_out} left out (hidden, temporary, or neither sound nor text)."
+
+
+def _dating(dating: Dating) -> str:
+    """What to say of a recording that is there, and of its date."""
+    began, given = dating.began, dating.given
+    if given is None:
+        return _THERE_LEFT if began else f"{_THERE_LEFT}; {_DATELESS}"
+    match dating.outcome:
+        case "left":
+            return _THERE_LEFT
+        case "other":
+            return (
+                f"{_THERE} as of {_time(began)}, not {_time(given)}, and left so; if "
+                f"{_time(given)} is right, add it again with --redate"
+            )
+        case "no utterance":
+            return f"{_THERE_LEFT}: nothing was heard in it that a date could be given to"
+        case "set":
+            was = f" instead of {_time(began)}" if began else ", which it did not have"
+            return f"{_THERE}; its date is now {_time(given)}{was}"
+
+
+def _time(at: datetime | None) -> str:
+    return f"{at:%Y-%m-%d %H:%M}" if at else ""

@@ -1,0 +1,85 @@
+"""What a correction changed, in words: reps, findings, counts, facts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from voicelog.model import Rep, Session
+from voicelog.report.summary import Summary
+from voicelog.report.summary_rows import SummaryRow, summary_row
+
+__all__ = ["changes"]
+
+_SHOWN = ("word", "drill", "call", "button", "outcome", "seen", "turned", "came")
+_NAMES = {"word": "mark", "seen": "seen, given", "turned": "s to turn", "came": "s to come"}
+
+
+def changes(
+    before: tuple[Session, Summary] | None, after: tuple[Session, Summary] | None
+) -> tuple[str, ...]:
+    """Sentences, reps first; empty when nothing but the entry itself is different."""
+    if before is None or after is None:
+        if before is after:
+            return ()
+        return ("There is a session now.",) if before is None else ("The session is gone.",)
+    return (
+        *_reps(before[0].reps, after[0].reps),
+        *_findings(before[1], after[1]),
+        *_counts(before[1].counts, after[1].counts),
+        *_facts(before[1], after[1]),
+    )
+
+
+def _reps(before: Sequence[Rep], after: Sequence[Rep]) -> Iterator[str]:
+    was = {rep.id: summary_row(rep) for rep in before}
+    now = {rep.id: summary_row(rep) for rep in after}
+    for name, line in was.items():
+        if name not in now:
+            yield f"Rep {line.number} is gone ({_brief(line)})."
+    for name, line in now.items():
+        old = was.get(name)
+        if old is None:
+            yield f"Rep {line.number} is new: {_brief(line)}."
+            continue
+        parts = [
+            f"{_NAMES.get(field, field)} {getattr(line, field) or '-'}"
+            f" (was {getattr(old, field) or '-'})"
+            for field in _SHOWN
+            if getattr(line, field) != getattr(old, field)
+        ]
+        if parts:
+            yield f"Rep {line.number}: {', '.join(parts)}."
+
+
+def _brief(line: SummaryRow) -> str:
+    return ", ".join(filter(None, (line.button, line.outcome, line.seen)))
+
+
+def _findings(before: Summary, after: Summary) -> Iterator[str]:
+    def told(summary: Summary) -> dict[tuple[str, str, bool], str]:
+        return {
+            (notice.rule, notice.message, notice.on_doubt): f"{notice.severity}: {notice.message}"
+            for notice in summary.notices
+        }
+
+    was, now = told(before), told(after)
+    surer = {(rule, message) for rule, message, on_doubt in now if not on_doubt}
+    for key, text in was.items():
+        if key not in now and key[:2] not in surer:
+            yield f"No longer found, {text}"
+    for key, text in now.items():
+        if key not in was:
+            yield f"{'Now sure' if (*key[:2], True) in was else 'New'}, {text}"
+
+
+def _counts(before: Sequence[str], after: Sequence[str]) -> Iterator[str]:
+    if before != after:
+        yield f"Counts: {'; '.join(line for line in after if line not in before) or 'fewer'}."
+
+
+def _facts(before: Summary, after: Summary) -> Iterator[str]:
+    was = {fact.label: fact.value for fact in before.facts}
+    for fact in after.facts:
+        old = was.get(fact.label)
+        if old is not None and old != fact.value:
+            yield f"{fact.label.capitalize()}: {fact.value} (was {old})."

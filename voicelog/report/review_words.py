@@ -1,0 +1,167 @@
+"""Sentences of the review page: why an entry is to check, what was done to it, what is left."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from voicelog.model import Action, Event, FieldEvent, Reading, Utterance, Verdict
+from voicelog.model.review import Do, ReviewReason
+from voicelog.report.state_words import TO_CHECK, status_word
+from voicelog.report.words import clean, clock, counted, day
+
+__all__ = [
+    "DONE",
+    "NOTHING_LOGGED",
+    "NO_DOG_NAMED",
+    "NO_SESSION_HEARD",
+    "NO_SUCH_SESSION",
+    "budget_words",
+    "edit_words",
+    "event_words",
+    "neighbour_words",
+    "review_reason_words",
+]
+
+NOTHING_LOGGED = "No session is in the log yet: add a recording with 'voicelog add'."
+NO_DOG_NAMED = "No dog named"
+NO_SESSION_HEARD = "No session heard"
+NO_SUCH_SESSION = "No session is like that: ask for less."
+
+DONE: Mapping[Do, str] = {
+    "confirm": "Confirmed; nothing else changed.",
+    "read": "Kept; nothing else changed.",
+    "void": "Void now; nothing else changed.",
+    "restore": "Restored; nothing else changed.",
+    "move": "Moved; nothing else changed.",
+    "add": "Added; nothing else changed.",
+    "answer": "Answered; nothing else changed.",
+    "clock": "The start is set; nothing else changed.",
+    "dog": "The dog is set; nothing else changed.",
+    "undo": "Undone; nothing else changed.",
+    "redo": "Done again; nothing else changed.",
+}
+"""What is said of a change that changed nothing but the entry itself."""
+
+_REASONS: Mapping[ReviewReason, str] = {
+    "rests: stop": "a stop rests on it",
+    "rests: caution": "a caution rests on it",
+    "rests: remark": "a remark rests on it",
+    "strong sign": "may be a strong sign of stress",
+    "contact or skin": "may be about contact or skin",
+    "level": "names a level",
+    "stimulus": "says what the button did",
+    "edit": "takes something back or changes it",
+    "session": "says which dog it is",
+    "equipment": "is about collar or skin",
+    "outcome": "says how a rep ended",
+    "sign": "says what the body showed",
+    "condition": "holds until changed",
+    "other": "",
+}
+
+_EDITS: Mapping[str, str] = {
+    "confirm": "confirm {at} as '{value}'",
+    "void": "void {at}",
+    "move": "move {at} to {value}",
+    "amend": "amend {at}",
+    "flag": "flag {at}",
+    "clock": "set the start to {value}",
+}
+
+
+def review_reason_words(reason: ReviewReason, whose: str = "") -> str:
+    """Why an entry is to check; `whose` says in words that another dog may be meant ("" where
+    none may)."""
+    return "; ".join(filter(None, (whose, _REASONS[reason])))
+
+
+def edit_words(event: Utterance | Reading | Action, start_s: float) -> str:
+    """What a person did by an event, as one would name it to undo it.
+
+    Args:
+        event: what the person committed.
+        start_s: when the entry that it is about began, s in the recording.
+    """
+    at = clock(start_s)
+    if isinstance(event, Utterance):
+        return f"add an entry at {at}"
+    if isinstance(event, Reading):
+        return f"read {at} as '{clean(event.words)}'"
+    return _EDITS[event.action].format(at=at, value=clean(event.value or ""))
+
+
+def event_words(event: Event, *, undone: bool) -> str:
+    """What happened to an entry by one event, as a line of its history.
+
+    Args:
+        event: one that is about the entry.
+        undone: whether it was taken back later.
+    """
+    return f"{_event_words(event)}{' (taken back)' if undone else ''}"
+
+
+def _event_words(event: Event) -> str:
+    match event:
+        case Utterance():
+            return f"Sound from {event.start_s:.1f} s to {event.end_s:.1f} s."
+        case Reading(by="listener"):
+            sure = f", {event.confidence:.0%} sure"
+            return f"{clean(event.who)} heard '{clean(event.words)}'{sure}."
+        case Reading():
+            return f"{_who(event)} read it as '{clean(event.words)}'."
+        case Verdict():
+            also = f", or {', '.join(event.alternatives)}" if event.alternatives else ""
+            return f"Marked {status_word(event.status)}: '{clean(event.words)}'{clean(also)}."
+        case Action() if event.cause is not None:
+            return f"A spoken {'strike' if event.action == 'void' else event.action} aimed at it."
+        case Action(action="undo"):
+            return f"{_who(event)} took a step back."
+        case Action():
+            value = f" '{clean(event.value)}'" if event.value else ""
+            return f"{_who(event)}: {event.action}{value}."
+        case FieldEvent():
+            return ""  # is about no entry
+
+
+def _who(event: Reading | Action) -> str:
+    when = f", {day(event.at)}" if event.at else ""
+    return f"{clean(event.who) or 'somebody'}{when}"
+
+
+def neighbour_words(before: str | None, after: str | None) -> str:
+    """Between what an entry was said: the entries before and after it, None where none is."""
+    return ", ".join(
+        f"{place} '{said}'"
+        for place, said in (("after", before), ("before", after))
+        if said is not None
+    )
+
+
+def budget_words(
+    to_check: Iterable[bool], *, tonight: int, read: int, budget: int, questions: int = 0
+) -> str:
+    """What there is to check in a session, and how much of it tonight.
+
+    Args:
+        to_check: of each entry to check, whether it may weigh on the dog.
+        tonight: how many are left of the evening's budget.
+        read: how many were read today.
+        budget: how many an evening may take.
+        questions: how many reps are asked about, which are shown apart.
+    """
+    weighs = list(to_check)
+    if not weighs:
+        return f"{'No entry' if questions else 'Nothing'} {TO_CHECK}."
+    parts = [f"{counted(len(weighs), 'entry', 'entries')} {TO_CHECK}"]
+    if any(weighs):
+        parts.append(f"{sum(weighs)} of them may weigh on the dog and come first")
+    if read:
+        parts.append(f"{read} read today")
+    if not tonight:
+        parts.append(
+            f"the {budget} of an evening are done, the rest may wait and counts in nothing"
+        )
+    elif len(weighs) > tonight:
+        left = len(weighs) - tonight
+        parts.append(f"{tonight} for tonight, {left} may wait and count in nothing")
+    return "; ".join(parts) + "."

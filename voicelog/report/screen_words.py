@@ -1,0 +1,48 @@
+"""Sentences for the screen of a live session: what to do, and what goes wrong with the machine."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+__all__ = [
+    "ENDING",
+    "GETTING_READY",
+    "HINT",
+    "NO_DOG_YET",
+    "STORING",
+    "clock_behind_words",
+    "clock_jump_words",
+    "disk_full_words",
+    "earphone_gone_words",
+]
+
+HINT = "Ctrl-C ends the session"
+ENDING = "Hearing the last of it; Ctrl-C again leaves that for voicelog listen --resume"
+GETTING_READY = "getting ready to hear"
+NO_DOG_YET = "no dog yet: say start session and a name"
+STORING = "Putting the sound into the log."
+
+
+def clock_behind_words(now: datetime, last: datetime) -> str:
+    """The clock says `now`, which is before the `last` recording of the log began."""
+    return (
+        f"Found the clock at {now:%Y-%m-%d %H:%M}, before the log's last recording "
+        f"({last:%Y-%m-%d %H:%M}), wanted it later; set the clock, or the order of sessions will "
+        "be wrong."
+    )
+
+
+def disk_full_words(reason: Exception | str | None) -> str:
+    """The disk refuses what is to be kept, for this reason."""
+    return f"The disk does not take it ({reason}); free some space, it goes on in memory."
+
+
+def clock_jump_words(jumped_s: float) -> str:
+    """The machine's wall clock was set by so many seconds (s), back where that is negative."""
+    direction = "forward" if jumped_s > 0 else "back"
+    return f"The clock was set {direction} by {abs(jumped_s):.0f} s; the session goes on."
+
+
+def earphone_gone_words(reason: Exception | str) -> str:
+    """The earphone is silent, for this reason."""
+    return f"The earphone is silent, and nothing sounds in its place ({reason})."

@@ -1,0 +1,227 @@
+"""The rows of a summary: a rep or an entry in words, and the mark that stands on the plot."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from typing import Literal
+
+from voicelog.model import EntryOutput, FrozenModel, Outcome, Rep, Session
+from voicelog.report.rep_counts import Reaction, is_tap, shown
+from voicelog.report.state_words import (
+    CHECK,
+    NOT_UNDERSTOOD,
+    TO_CHECK,
+    VOID,
+    StateWord,
+    entry_word,
+    rep_word,
+)
+from voicelog.report.words import NOT_SAID, clean, clock, counted, listed, numbers
+
+__all__ = [
+    "EntryNote",
+    "PlotRow",
+    "PlotShape",
+    "SummaryRow",
+    "check_note",
+    "entries_to_check",
+    "flagged_entries",
+    "other_dog_words",
+    "reps_note",
+    "summary_row",
+]
+
+PlotRow = Literal["level", "vibrate", "tone", "no button", "not said"]
+"""Where a rep stands on the plot: on a level, or on a row of its own."""
+
+PlotShape = Literal[
+    "complied", "part", "ignored", "helped", "left", "broke", "noticed", "nothing", "unsaid"
+]
+"""The mark of a rep on the plot; noticed and nothing are for drill "find level"."""
+
+_OUTCOMES: Mapping[Outcome | None, tuple[PlotShape, str]] = {
+    "complied": ("complied", "came"),
+    "slow": ("part", "slow"),
+    "partial": ("part", "partway"),
+    "ignored": ("ignored", "ignored"),
+    "helped": ("helped", "line help"),
+    "left": ("left", "peeled off"),
+    "broke": ("broke", "broke"),
+    "unknown": ("unsaid", NOT_SAID),
+    None: ("unsaid", NOT_SAID),
+}
+_TAPS: Mapping[Reaction, tuple[PlotShape, str]] = {
+    "strong": ("noticed", "strong sign"),
+    "noticed": ("noticed", "noticed"),
+    "weak": ("noticed", "weak sign"),
+    "nothing": ("nothing", "nothing"),
+    "not said": ("unsaid", NOT_SAID),
+}
+_STANDING_DRILLS = ("stop", "place", "heel", "steady", "bird", "gun")
+
+
+class SummaryRow(FrozenModel):
+    """A row of the summary's table: text to lay out, and the mark on the plot; nothing is worked
+    out of it. `at` is minutes:seconds in the recording."""
+
+    number: int
+    at: str
+    word: StateWord
+    drill: str
+    call: str
+    button: str
+    outcome: str
+    seen: str
+    turned: str
+    came: str
+    """Seconds (s) from the call to the turn, and to arriving; empty when not timed."""
+    lane: PlotRow
+    levels: tuple[int, ...]
+    shape: PlotShape
+    stress: bool
+
+    @property
+    def peak(self) -> int | None:
+        """The highest level of the trace, where the mark is drawn."""
+        return max(self.levels, default=None)
+
+
+class EntryNote(FrozenModel):
+    """An entry to check, or one that was flagged."""
+
+    at: str
+    word: StateWord
+    words: str
+
+
+def summary_row(rep: Rep) -> SummaryRow:
+    """A rep as a row."""
+    levels = tuple(mark.level for mark in rep.levels)
+    if not levels and rep.peak_level is not None:
+        levels = (rep.peak_level,)
+    shape, outcome = _OUTCOMES[rep.outcome]
+    if is_tap(rep) and shape == "unsaid":
+        shape, outcome = _TAPS[shown(rep)]
+    elif shape == "complied" and rep.drill in _STANDING_DRILLS:
+        outcome = "done"
+    return SummaryRow(
+        number=rep.number,
+        at=clock(rep.start_s),
+        word=rep_word(rep),
+        drill=clean(rep.drill or NOT_SAID),
+        call=_call(rep),
+        button=_button(rep, levels),
+        outcome=outcome,
+        seen=clean(", ".join((*dict.fromkeys(rep.signs), *rep.rewards))),
+        turned="" if rep.turned_s is None else f"{rep.turned_s:.1f}",
+        came="" if rep.latency_s is None else f"{rep.latency_s:.1f}",
+        lane=_lane(rep, levels),
+        levels=levels,
+        shape=shape,
+        stress=rep.stress,
+    )
+
+
+def _call(rep: Rep) -> str:
+    if rep.cue is None and rep.cues == 0:
+        return "-" if is_tap(rep) else NOT_SAID
+    by = "" if rep.cue_by in (None, "voice") else f" ({rep.cue_by})"
+    times = f" ×{rep.cues}" if rep.cues > 1 else ""
+    return clean(f"{rep.cue or 'called'}{by}{times}")
+
+
+def _button(rep: Rep, levels: Sequence[int]) -> str:
+    if rep.mode == "none":
+        return "no button"
+    if rep.mode == "unknown":
+        return " ".join((NOT_SAID, ", ".join(map(str, levels)))).strip()
+    if rep.mode in ("vibrate", "tone"):
+        return rep.mode
+    mode = "tap" if rep.mode == "momentary" else "cont."
+    return f"{mode} {', '.join(map(str, levels)) or NOT_SAID}"
+
+
+def _lane(rep: Rep, levels: Sequence[int]) -> PlotRow:
+    if levels:
+        return "level"
+    if rep.mode == "none":
+        return "no button"
+    if rep.mode == "vibrate":
+        return "vibrate"
+    return "tone" if rep.mode == "tone" else "not said"
+
+
+def reps_note(reps: Sequence[Rep]) -> str:
+    """What the table and the plot cannot say by themselves. `reps` are all of the session."""
+    if not reps:
+        return "No reps were heard in this session, so there is nothing to draw or to count."
+    live = [rep for rep in reps if not rep.void and not is_tap(rep)]
+    timed = sum(1 for rep in live if rep.latency_s is not None)
+    void = [rep.number for rep in reps if rep.void]
+    notes = ["No rep was timed: that needs the call and the outcome said apart."]
+    if timed:
+        notes = [f"Times in seconds, by ear (about 1 s either way); {timed} of {len(live)} timed."]
+    if void:
+        was = "is" if len(void) == 1 else "are"
+        notes.append(f"{numbers('Rep', void)} {was} {VOID} (taken back, or no contact), not drawn.")
+    return " ".join(notes)
+
+
+def check_note(entries: Sequence[EntryOutput]) -> str:
+    """How many entries are to check, and what else does not count."""
+    live = [entry for entry in entries if not entry.voided]
+    words = Counter(map(entry_word, live))
+    notes = [
+        f"{counted(words[CHECK], 'entry', 'entries')} {TO_CHECK}, not counted"
+        if words[CHECK]
+        else f"Nothing {TO_CHECK}"
+    ]
+    if words[NOT_UNDERSTOOD]:
+        notes.append(f"{counted(words[NOT_UNDERSTOOD], 'sound')} {NOT_UNDERSTOOD}, kept")
+    loose = sum(1 for entry in live if entry.status == "accepted" and not entry.placed)
+    if loose:
+        notes.append(f"{counted(loose, 'entry', 'entries')} heard but belonging to no rep")
+    return "; ".join(notes) + "."
+
+
+def _doubt(entry: EntryOutput) -> str:
+    readings = dict.fromkeys(filter(None, map(clean, (entry.reading, *entry.alternatives))))
+    offered = listed((f'"{reading}"' for reading in readings), last="or")
+    return offered or f'heard "{clean(entry.heard)}"'
+
+
+def other_dog_words(session: Session, entry: str) -> str:
+    """Why it is not sure whose an entry is; empty where it is. `session` is the one it fell in."""
+    others = session.others.get(entry, ())
+    if not others:
+        return ""
+    named = listed(map(clean, others), last="or")
+    return f"said in one breath with a call of {named}, in {clean(session.dog.name)}'s session"
+
+
+def entries_to_check(session: Session, entries: Sequence[EntryOutput]) -> tuple[EntryNote, ...]:
+    """The entries to check, with every reading on offer, or why a person must say. `session` is the
+    one they fell in."""
+    return tuple(
+        EntryNote(
+            at=clock(entry.start_s),
+            word=CHECK,
+            words=": ".join(filter(None, (_doubt(entry), other_dog_words(session, entry.id)))),
+        )
+        for entry in entries
+        if entry_word(entry) == CHECK
+    )
+
+
+def flagged_entries(session: Session, entries: Sequence[EntryOutput]) -> tuple[EntryNote, ...]:
+    """The entries that the trainer flagged. `session` is the one they fell in."""
+    return tuple(
+        EntryNote(
+            at=clock(entry.start_s),
+            word=entry_word(entry),
+            words=f'"{clean(entry.reading or entry.heard)}"',
+        )
+        for entry in entries
+        if entry.id in session.flagged
+    )

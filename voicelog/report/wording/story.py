@@ -1,0 +1,202 @@
+"""The story of a dog in at most three sentences: how it goes, what changed, what is open.
+
+The trainer's papers, a row of the kennel and the owner's report tell the same story, each in words
+of its own; none tells what another leaves out, but the numbers.
+"""
+
+from __future__ import annotations
+
+from voicelog.analysis.call_trend import CallTrend
+from voicelog.analysis.plan import Plan
+from voicelog.analysis.reason import Reason
+from voicelog.analysis.statistics.unknown import Unknown
+from voicelog.analysis.story import Story
+from voicelog.report.wording.reasons import reason_words
+from voicelog.report.wording.statistics import unknown_words
+from voicelog.report.words import counted, date_words
+
+__all__ = [
+    "SITUATIONS",
+    "change_words",
+    "open_words",
+    "owner_story_words",
+    "row_story_words",
+    "story_words",
+    "today_words",
+]
+
+SITUATIONS = {
+    "none": "where nothing is going on",
+    "low": "with a little going on",
+    "medium": "with more going on",
+    "high": "with a lot going on",
+}
+"""The ladder of distractions in an owner's words."""
+
+
+def today_words(one: Story) -> str:
+    """How it goes, for the trainer."""
+    if one.at is None:
+        return "No recall with a call and an outcome is on record yet."
+    share = one.at.unaided
+    at = _at(one.at.distraction)
+    if not one.enough:
+        return (
+            f"Too few recalls {_when(one)} to say how it goes: {share.of} {at}, "
+            f"{share.count} unaided."
+        )
+    return (
+        f"{_raised(_when(one))} it came {one.at.came} of {share.of} times {at}, unaided "
+        f"{share.count} (95% interval {share.low:.0%} to {share.high:.0%})."
+    )
+
+
+def change_words(change: CallTrend | Unknown) -> str:
+    """What changed, for the trainer."""
+    if isinstance(change, Unknown):
+        return f"Whether that changed cannot be told yet: {_lowered(unknown_words(change))}"
+    over = f"over {counted(change.sessions, 'session')}"
+    least, most = sorted((change.low, change.high), key=abs)
+    span = f"95% interval of the change {_points(least)} to {_points(most)} in 100"
+    match change.change:
+        case "better" | "worse":
+            return (
+                f"{change.change.capitalize()} {over}, all distractions taken together: unaided "
+                f"{_at(change.at)} about {change.first:.0%} in its first session there, "
+                f"{change.now:.0%} in its last ({span})."
+            )
+        case "better though harder":
+            return (
+                f"Better {over}, although the distraction rose from {change.easiest} to "
+                f"{change.hardest}: unaided about {change.first:.0%} in the first session, "
+                f"{change.now:.0%} in the last (at least {_points(change.low)} in 100 more, at "
+                "99%)."
+            )
+        case "not told":
+            rose = _rose(change)
+            return (
+                f"Whether that changed cannot be told from {counted(change.sessions, 'session')}"
+                f"{rose}: {_at(change.at)} anything from {_way(change.low)} to "
+                f"{_way(change.high)} fits."
+            )
+
+
+def story_words(one: Story, plan: Plan) -> tuple[str, ...]:
+    """The story for the trainer, in two or three sentences."""
+    change = () if one.at is None else (change_words(one.change),)
+    return (today_words(one), *change, open_words(plan))
+
+
+def open_words(one: Plan) -> str:
+    """What is open, for the trainer."""
+    open_ = _open(one)
+    if not open_:
+        return "Nothing is open."
+    more = f" ({len(open_) - 1} more open)" if len(open_) > 1 else ""
+    return f"Open: {reason_words(open_[0]).rstrip('.')}{more}."
+
+
+def row_story_words(one: Story, plan: Plan | None) -> str:
+    """The story in a row of the kennel."""
+    if one.at is None:
+        how = "No recall counted."
+    else:
+        share = one.at.unaided
+        few = "" if one.enough else ", too few"
+        how = (
+            f"{_raised(_when(one))} came {one.at.came} of {share.of} "
+            f"{_at(one.at.distraction)}, unaided {share.count}{few}."
+        )
+    change = "change not told" if isinstance(one.change, Unknown) else _row_change(one.change)
+    if plan is None:
+        left = "what is open is not known"
+    else:
+        open_ = len(_open(plan))
+        left = f"{counted(open_, 'matter')} open" if open_ else "nothing open"
+    return f"{how} {change.capitalize()}; {left}."
+
+
+def owner_story_words(name: str, one: Story, plan: Plan) -> tuple[str, ...]:
+    """The story in plain words, for who takes the dog home."""
+    if one.at is None:
+        return (f"No call of {name} is on record yet, so nothing can be said here.",)
+    share = one.at.unaided
+    where = SITUATIONS.get(one.at.distraction or "", "in all that was tried")
+    when = (
+        f"When it was last worked, {counted(one.today.weeks_ago or 0, 'week')} ago,"
+        if one.long_ago
+        else "In its last weeks"
+    )
+    few = ", which is few: read it as a first impression" if share.of < 30 else ""
+    how = (
+        f"{when} {name} came after one call {one.at.came} times of {share.of} {where}, "
+        f"{share.count} of them surely without the collar's help{few}."
+    )
+    settled = "Nothing is left open." if not _open(plan) else _OPEN
+    return how, _owner_change(one.change), settled
+
+
+_OPEN = "Something is not settled yet: read what went wrong, and ask whoever trained it."
+
+
+def _owner_change(change: CallTrend | Unknown) -> str:
+    if isinstance(change, Unknown) or change.change == "not told":
+        return "Whether it has become better cannot be told yet."
+    if change.change == "better though harder":
+        return "It has become better, although more is going on than at first."
+    where = SITUATIONS.get(change.at or "", "in all that was tried")
+    return (
+        f"It has become {change.change}: of ten calls {where} it answered about "
+        f"{10 * change.first:.0f} without the collar's help at first, about "
+        f"{10 * change.now:.0f} lately."
+    )
+
+
+def _row_change(change: CallTrend) -> str:
+    if change.change == "not told":
+        return f"no change told in {counted(change.sessions, 'session')}"
+    return f"{change.change} over {counted(change.sessions, 'session')}"
+
+
+def _open(one: Plan) -> tuple[Reason, ...]:
+    """What stands and waits for a person, stops first."""
+    return (*one.stops, *one.matters)
+
+
+def _when(one: Story) -> str:
+    first, last = (one.at.first, one.at.last) if one.at else (None, None)
+    if one.long_ago:
+        return f"{counted(one.today.weeks_ago or 0, 'week')} ago"
+    if first is None or last is None:
+        return "in its last sessions"
+    if first == last:
+        return f"on {date_words(last)}"
+    return f"from {date_words(first)} to {date_words(last)}"
+
+
+def _at(distraction: str | None) -> str:
+    return "where the distraction was not said" if distraction is None else f"at {distraction}"
+
+
+def _rose(change: CallTrend) -> str:
+    if change.easiest is None or change.hardest is None or change.easiest == change.hardest:
+        return ""
+    return f", in which the distraction went from {change.easiest} to {change.hardest}"
+
+
+def _points(difference: float) -> str:
+    return f"{100 * abs(difference):.0f}"
+
+
+def _way(difference: float) -> str:
+    if round(100 * difference) == 0:
+        return "no change"
+    return f"{_points(difference)} in 100 {'better' if difference > 0 else 'worse'}"
+
+
+def _raised(words: str) -> str:
+    return words[0].upper() + words[1:]
+
+
+def _lowered(words: str) -> str:
+    return words[0].lower() + words[1:]
