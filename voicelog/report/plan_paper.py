@@ -7,8 +7,10 @@ from datetime import date
 
 from voicelog.analysis.plan import Plan, plan
 from voicelog.analysis.session_digest import SessionDigest
+from voicelog.analysis.session_scope import scope_of
 from voicelog.model import Dog
 from voicelog.report.paper import Paper, PaperLine, PaperSection, refs_of
+from voicelog.report.session_plot_data import course_figure
 from voicelog.report.wording.reasons import aim_words, reason_words, warm_up_words
 from voicelog.report.words import clean, counted, date_words
 from voicelog.safety.settings import Thresholds, changed
@@ -23,7 +25,10 @@ def build(
     today: date | None = None,
 ) -> Paper:
     """The plan as a paper. `session_digests` are all the dog's sessions in short, in any order."""
-    sections = (plan_section(plan(session_digests, dog, thresholds, today)),)
+    scope = scope_of(session_digests, today)
+    found = plan(session_digests, dog, thresholds, today)
+    figure = course_figure(session_digests, scope, found.drill, today=today)
+    sections = (plan_section(found).model_copy(update={"figure": figure}),)
     return Paper(
         kind="plan",
         dog=clean(dog.name),
