@@ -9,11 +9,13 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any, TypeAlias
 
 from voicelog.analysis.session_digest import ObservedSign, RepDigest, SessionDigest
-from voicelog.model import SignClass, Transmitter
+from voicelog.analysis.session_matters import MATTER_RULES
+from voicelog.model import MatterEvent, MatterKind, SessionMatter, SignClass, Transmitter
+from voicelog.model.aggression import AGGRESSION_SIGNS
 
 FIRST = datetime(2031, 3, 1, 8, 30)
 UNIT = Transmitter(top=20)
@@ -66,7 +68,9 @@ def tap(number: int, level: int, seen: bool, **more: Any) -> RepDigest:
 
 
 def session_digest(reps: Sequence[RepDigest] = (), day: int = 0, **more: Any) -> SessionDigest:
-    """A session `day` days after the first; its reps are named after it."""
+    """A session `day` days after the first; its reps are named after it. `stops` are the rules of
+    its stops. It leaves the matters that such reps leave."""
+    stops = more.pop("stops", ())
     fields: dict[str, Any] = {
         "session": f"s{day}",
         "recording": f"rec{day}",
@@ -77,11 +81,51 @@ def session_digest(reps: Sequence[RepDigest] = (), day: int = 0, **more: Any) ->
         "transmitter": UNIT,
         "ceiling": None,
         "skin": None,
-        "stops": (),
+        "matters": (),
         "cautions": (),
     } | more
     named = tuple(one._replace(id=f"{fields['session']}.{one.number}") for one in reps)
-    return SessionDigest(reps=named, **fields)
+    return stopped(SessionDigest(reps=named, **fields), *stops)
+
+
+def stopped(session_digest: SessionDigest, *rules: str) -> SessionDigest:
+    """The session with a stop by these rules, and with the matters that its reps and its skin
+    leave anyhow."""
+    strong = [one for one in session_digest.reps if one.strong and one.state != "void"]
+    names = {one.id: [sign.name for sign in one.signs if sign.class_ == "strong"] for one in strong}
+    bitten = [one for one in strong if AGGRESSION_SIGNS.intersection(names[one.id])]
+    found: dict[MatterKind, tuple[list[str], list[RepDigest], list[str]]] = {}
+    if bitten:
+        found["aggression"] = ["stress-twice"], bitten, [n for one in bitten for n in names[one.id]]
+    if session_digest.skin in ("red", "sore"):
+        found["skin"] = ["skin"], [], [session_digest.skin]
+    for rule in rules:
+        kind = MATTER_RULES.get(rule, "stop")
+        if (kind != "skin" or "skin" not in found) and not (kind == "stop" and bitten):
+            found.setdefault(kind, ([], strong, [n for some in names.values() for n in some]))
+            found[kind][0].append(rule)
+    mild = [one for one in strong if one not in bitten]
+    if mild and "stop" not in found:
+        found["strong sign"] = ["stress-strong"], mild, [n for one in mild for n in names[one.id]]
+    matters = tuple(
+        SessionMatter(
+            kind=kind,
+            session=session_digest.session,
+            recording=session_digest.recording,
+            dog=session_digest.dog,
+            began=session_digest.began,
+            rules=tuple(by),
+            names=tuple(dict.fromkeys(signs)),
+            stop=kind != "strong sign",
+            reps=tuple(one.number for one in reps),
+            rep_ids=tuple(one.id for one in reps),
+            entries=(f"{session_digest.session}.{kind}",),
+            start_s=0.0,
+            end_s=9.0,
+        )
+        for kind, (by, reps, signs) in found.items()
+    )
+    return session_digest._replace(matters=matters)
 
 
 def good(
@@ -168,3 +212,21 @@ class Dog:
                 return rep(number, "continuous", levels, "complied", signs, **extra, **timed)
             level += 1
         return rep(number, "continuous", levels, "ignored", signs, failed_s=20.0, **extra)
+
+
+def closed(matters: Sequence[SessionMatter], **more: Any) -> MatterEvent:
+    """The closing of the first of these."""
+    fields: dict[str, Any] = {
+        "id": "m-1",
+        "do": "close",
+        "kind": matters[0].kind,
+        "entries": matters[0].entries,
+        "rules": matters[0].rules,
+        "names": matters[0].names,
+        "who": "Anna",
+        "reason": "fit checked",
+        "consulted": "Dr Fern, veterinarian",
+        "at": FIRST.replace(tzinfo=UTC) + timedelta(days=2),
+        "turn": 1,
+    }
+    return MatterEvent(**(fields | more))

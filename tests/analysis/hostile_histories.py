@@ -91,6 +91,7 @@ def _rep(chance: random.Random, number: int, dog: Dog, usual: int, tidy: bool) -
         chance.choice(OUTCOMES),
         signs,
         state=chance.choice(STATES),
+        mixed=len(levels) > 1 and chance.random() < 0.2,
         stress=bool(signs) or chance.random() < 0.1,
         drill=chance.choice(["recall"] * 9 + ["place", "find level", None]),
         distraction=chance.choice([*DISTRACTION_LADDER, "none", "none", "low", None]),

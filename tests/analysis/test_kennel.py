@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from tests.analysis.dogs import UNIT, good, rep, session_digest
+from tests.analysis.dogs import UNIT, good, rep, session_digest, stopped
 from tests.known import known
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.kennel import Kennel, kennel
@@ -64,7 +64,7 @@ def test_what_went_against_a_dog_comes_first() -> None:
     found = look(Juno=[good(19)], Wren=[hurt])
     assert [line.dog for line in found.dogs] == ["Wren", "Juno"]
     assert [reason_words(reason) for reason in found.dogs[0].see] == [
-        "Stop on 20 Mar 2031: stress-twice.",
+        "Stop: stress-twice (yelped) on 20 Mar 2031 (rep 1): open.",
         "Stress on 20 Mar 2031: yelped.",
     ]
     assert found.dogs[0].see[1].reps == ("s19.1",)
@@ -76,16 +76,16 @@ def test_a_stop_that_stands_comes_before_whatever_else_is_to_see() -> None:
     stress = rep(11, "none", [], "complied", [("yelped", "strong", None)])
     strained = [good(day, came=6) for day in range(9, 19)]
     strained.append(good(19)._replace(reps=(*good(19).reps, stress)))
-    stop = good(10, button=1)._replace(stops=("over-ceiling",))
+    stop = stopped(good(10, button=1), "over-ceiling")
     later = good(12, button=1)
     found = look(Juno=strained, Wren=[stop, later])
     assert [line.dog for line in found.dogs] == ["Wren", "Juno"]
     assert [reason_words(reason) for reason in found.dogs[0].see] == [
-        "Stop on 11 Mar 2031: over-ceiling."
+        "A level above the ceiling on 11 Mar 2031: open."
     ]
     assert found.dogs[0].plan is not None
     assert found.dogs[0].plan.button is False
-    assert look(Wren=[stop, good(12)]).dogs[0].see == ()
+    assert look(Wren=[stop, good(12)]).dogs[0].see == found.dogs[0].see
 
 
 def test_first_calls_are_those_without_a_stimulus() -> None:

@@ -13,9 +13,10 @@ from hypothesis import strategies as st
 
 from tests.analysis.dogs import FIRST, UNIT, good, rep, session_digest
 from tests.analysis.hostile_histories import FINE, hostile_history, plan_faults
+from tests.safety.build import Field
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.plan import Plan, plan
-from voicelog.analysis.session_digest import RepDigest, SessionDigest
+from voicelog.analysis.session_digest import RepDigest, SessionDigest, digest_session
 from voicelog.model import Dog, Transmitter
 from voicelog.report.plan_paper import plan_section
 
@@ -57,6 +58,18 @@ def test_what_was_rolled_back_does_not_raise_the_cap() -> None:
 def test_one_odd_answer_raises_no_limit() -> None:
     threes = [answered(n, 3) for n in range(1, 5)]
     assert limits(session_digest([*threes, answered(5, 19)])) == (3, 4, False)
+
+
+def test_a_level_of_the_other_mode_in_the_same_rep_is_no_evidence() -> None:
+    field = Field(JUNO).say("drill recall distraction none")
+    for level in (3, 4, 5):
+        field.wait(30).say("here").wait(3).say("tap 9").wait(3).say(f"level {level}")
+        field.wait(3).say("came")
+    digest = digest_session(field.session(), (), FIRST)
+    assert [(one.levels, one.mixed) for one in digest.reps] == [
+        ((9, level), True) for level in (3, 4, 5)
+    ]
+    assert limits(digest) == (1, 2, True)
 
 
 def test_three_levels_each_answered_once_are_thin() -> None:

@@ -11,9 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.analysis.dogs import FIRST, UNIT, Dog, good, rep, session_digest
+from tests.analysis.dogs import FIRST, UNIT, Dog, closed, good, rep, session_digest, stopped
 from tests.known import known
 from voicelog.analysis.criteria import Criteria
+from voicelog.analysis.open_matters import open_matters
 from voicelog.analysis.plan import Plan, plan
 from voicelog.analysis.session_digest import RepDigest, RepState, SessionDigest
 from voicelog.model import Dog as Profile
@@ -207,7 +208,7 @@ def test_a_strong_sign_or_a_stop_today_ends_the_day() -> None:
     one = planned(strong, day=5)
     assert one.session is False
     assert one.why[0].reps == ("s5.1",)
-    assert planned(good(5)._replace(stops=("heat",)), day=5).session is False
+    assert planned(stopped(good(5), "heat"), day=5).session is False
 
 
 @pytest.mark.parametrize("sign", sorted(AGGRESSION_SIGNS))
@@ -235,9 +236,12 @@ def test_the_session_after_a_strong_sign_goes_without_the_button() -> None:
 def test_skin_that_is_not_clear_keeps_the_collar_off(
     skin: str, session: bool, button: bool
 ) -> None:
-    one = planned(good(0)._replace(skin=skin), good(1))
-    assert (one.session, one.button) == (session, button)
-    assert planned(good(0)._replace(skin=skin), good(1)._replace(skin="clear")).button is True
+    bad = stopped(good(0)._replace(skin=skin))
+    for later in (good(1), good(1)._replace(skin="clear")):  # clear by voice closes nothing
+        one = planned(bad, later)
+        assert (one.session, one.button) == (session, button)
+    found = open_matters(bad.matters, [closed(bad.matters)], on(9))
+    assert plan([bad, good(1)], JUNO, RULES, on(9), matters=found).button is True
 
 
 def test_a_dog_too_young_works_without_the_button() -> None:
@@ -249,42 +253,41 @@ def test_a_dog_too_young_works_without_the_button() -> None:
 # --- stops -----------------------------------------------------------------------------
 
 
-def stopped(day: int, rule: str = "over-ceiling", **more: Any) -> SessionDigest:
-    return good(day, button=2, **more)._replace(stops=(rule,))
+def stop_on(day: int, rule: str = "over-ceiling", **more: Any) -> SessionDigest:
+    return stopped(good(day, button=2, **more), rule)
 
 
 @pytest.mark.parametrize("rule", ["over-ceiling", "heat", "gun", "bird", "skin", "stress-twice"])
 def test_a_stop_of_the_last_session_means_no_button_and_no_step(rule: str) -> None:
     good_days = [good(day) for day in range(6)]
     assert planned(*good_days).distraction == "low"
-    one = planned(*good_days, stopped(6, rule))
+    one = planned(*good_days, stop_on(6, rule))
     assert (one.session, one.button, one.start, one.most) == (True, False, None, None)
     assert one.distraction == "none"
-    assert [reason_words(reason) for reason in one.stops] == [f"Stop on 7 Mar 2031: {rule}."]
-    assert "no button until it is settled by an easy session without the button" in words(one)
+    assert [reason.day for reason in one.stops] == [on(6)]
+    assert "on 7 Mar 2031: open." in reason_words(one.stops[0])
+    assert "no button until a person closes it, with a reason" in words(one)
 
 
 def test_after_a_stop_the_work_is_easier_and_no_step_is_shown() -> None:
     high = [good(day, distraction="high") for day in (0, 1)]
-    one = planned(*high, stopped(2, distraction="high"))
+    one = planned(*high, stop_on(2, distraction="high"))
     assert one.distraction == "medium"
     assert "Show that" not in aim_words(one.aim)
 
 
-def test_a_stop_stands_until_a_session_without_the_button() -> None:
-    assert len(planned(good(0), stopped(1), good(2, button=1)).stops) == 1
-    assert len(planned(good(0), stopped(1), stopped(2), good(3, button=1)).stops) == 2
-    doubtful = rep(11, "continuous", [2], state="check")
-    for odd in (doubtful, rep(11, "vibrate"), rep(11, "unknown")):
-        after = good(2)._replace(reps=(*good(2).reps, odd))
-        assert planned(stopped(1), after).button is False
-    assert planned(stopped(1), session_digest([], 2)).button is False
-    settled = planned(stopped(1), good(2))
-    assert (settled.button, settled.stops) == (True, ())
+def test_a_stop_stands_until_a_person_closes_it() -> None:
+    assert len(planned(good(0), stop_on(1), good(2), good(3)).stops) == 1
+    assert len(planned(good(0), stop_on(1), stop_on(2), good(3)).stops) == 2
+    closing = closed(stop_on(1).matters)
+    days = [good(0), stop_on(1), good(2)]
+    found = open_matters(days[1].matters, [closing], on(10))
+    one = plan(days, JUNO, RULES, on(10), matters=found)
+    assert (one.button, one.stops, one.matters) == (True, (), ())
 
 
 def test_a_stop_on_another_transmitter_stands_too() -> None:
-    other = stopped(1)._replace(transmitter=Transmitter(top=100))
+    other = stop_on(1)._replace(transmitter=Transmitter(top=100))
     assert planned(other, good(2, button=1)).button is False
 
 

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.analysis.dogs import Dog, good, rep, session_digest
+from tests.analysis.dogs import Dog, good, rep, session_digest, stopped
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.criterion import Criterion, EnoughEvidence, LastCalls
 from voicelog.analysis.readiness import ReadinessStep, readiness
@@ -252,11 +252,13 @@ def test_the_chance_of_luck_is_told_for_twenty_looks_and_for_ten() -> None:
 
 
 def test_while_a_stop_stands_no_ladder_goes_on() -> None:
-    stop = good(6, button=1)._replace(stops=("over-ceiling",))
+    stop = stopped(good(6, button=1), "over-ceiling")
     for step in steps(*six(), stop).values():
         assert step.verdict != "ready"
         assert "no stop stands" in unmet(step)
-    assert steps(*six(), stop, good(7), good(8))["distraction"].verdict == "ready"
+    assert steps(*six(), stop, good(7), good(8))["distraction"].verdict != "ready"
+    corrected = stop._replace(matters=())
+    assert steps(*six(), corrected, good(7), good(8))["distraction"].verdict == "ready"
 
 
 def test_a_session_among_guns_with_the_button_is_not_an_easy_one() -> None:

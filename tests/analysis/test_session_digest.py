@@ -75,7 +75,8 @@ def test_only_this_sessions_standing_findings_are_kept() -> None:
         finding("uncued", "remark"),
     ]
     short = digest_session(Field().rep().session(), found)
-    assert (short.stops, short.cautions) == (("skin",), ("heat",))
+    assert (short.stops, short.cautions) == (("skin", "gun"), ("heat",))
+    assert [one.correction is None for one in short.matters] == [True, False]  # struck by voice
 
 
 def test_the_lowest_ceiling_of_profile_and_session_holds() -> None:

@@ -35,7 +35,12 @@ def test_a_new_file_is_counted_by_how_sure_its_utterances_are(tmp_path: Path) ->
     path = typed_file(tmp_path, "start session bracken", "level three cam", "good girl then")
     with opened(tmp_path) as log:
         assert not is_begun(log, path)
-        assert add_file(log, path, TYPED) == AddedFile(HeardFile(1, 1, 1, None, dated=False))
+        note = (
+            "Line 2: found 'cam' (did you mean 'came'?), wanted words of the log; to check as "
+            "'level three came'. Line 3: found 'girl', 'then' (did you mean 'ten'?), wanted words "
+            "of the log; left as not understood."
+        )
+        assert add_file(log, path, TYPED) == AddedFile(HeardFile(1, 1, 1, note, dated=False))
         (kept,) = log.recordings()
         assert kept.complete
         assert kept.duration_s == 10.0

@@ -3,7 +3,9 @@
     python -m tests.bench.histories 10000 [--seed 0] [--jobs 2]
 
 Each history is made from a number; the command takes so many from `--seed` on and prints which of
-them ended in an exception, or in a dog that could not be worked out. It fails if any did.
+them ended in an exception, in a dog that could not be worked out, or in two papers that contradict
+each other (`tests/paper_claims.py`: open matters, plan, ceiling, readiness, what the owner reads).
+It fails if any did.
 """
 
 from __future__ import annotations
@@ -16,6 +18,7 @@ from collections import Counter
 from concurrent.futures import ProcessPoolExecutor
 
 from tests.histories import papers
+from tests.paper_claims import contradictions
 
 
 def tried(seed: int) -> tuple[int, int, str]:
@@ -27,6 +30,8 @@ def tried(seed: int) -> tuple[int, int, str]:
             made += 1
             if "Could not be worked out" in words:
                 return seed, made, f"{name}: a dog could not be worked out"
+        for claim in contradictions(seed):
+            return seed, made, f"contradiction: {claim}"
     except Exception as error:  # whatever it is: that is what is looked for
         at = traceback.extract_tb(error.__traceback__)[-1]
         return seed, made, f"{type(error).__name__}: {error} ({at.name}, line {at.lineno})"

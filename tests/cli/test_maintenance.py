@@ -143,7 +143,7 @@ def test_old_sound_goes_once_it_was_read(voicelog: Voicelog, tmp_path: Path) -> 
     entries = voicelog("summary", "--all").out
     result = voicelog("delete", "sound", "--older-than", "30", "--yes")
     assert result.out.splitlines()[:2] == [
-        "1 recordings; left out are 1 with entries to check and 1 with memos.",
+        "1 recordings; left out are 1 with entries to check, 1 with memos and 0 with open matters.",
         "Deleted: 0 events, 1 sound file, 0 whole recordings.",
     ]
     assert len(list((tmp_path / "data" / "sound").iterdir())) == 3

@@ -24,7 +24,11 @@ def test_a_typed_session_comes_out_as_the_contract(voicelog: Voicelog, tmp_path:
         "came",
     )
     result = voicelog("read", "--typed", path, "--dog", "Bracken", "--format", "json")
-    assert (result.code, result.err) == (0, "")
+    assert result.code == 0
+    assert result.err == (
+        "voicelog: Line 3: found 'girl', 'come' (did you mean 'came'?), 'then' (did you mean "
+        "'ten'?), wanted words of the log; left as not understood.\n"
+    )
     document = Document.model_validate_json(result.out)
     assert json.loads(result.out)["format"] == 1
     (recording,) = document.recordings
@@ -178,12 +182,12 @@ def test_near_misses_are_doubtful_with_their_repairs_offered(
 def test_a_bad_file_is_named_and_the_others_go_on(voicelog: Voicelog, tmp_path: Path) -> None:
     good = typed_file(tmp_path, "level two came", name="good.tsv")
     bad = tmp_path / "bad.tsv"
-    bad.write_text("level two came\n")
+    bad.write_text("0:75 level two came\n")
     result = voicelog("read", "--typed", bad, good, "--dog", "Wren", "--format", "json")
     assert result.code == 1
     assert result.err == (
-        f"voicelog: {bad}, line 1: found 'level two came', wanted start_s, end_s and the words, "
-        "parted by tabs, with the end not before the start; correct the line.\n"
+        f"voicelog: {bad}, line 1: found '0:75 level two came', wanted a time such as 0:10, "
+        "0:07:42 or 7:42 am; correct it.\n"
     )
     (recording,) = Document.model_validate_json(result.out).recordings
     assert recording.audio == str(good)

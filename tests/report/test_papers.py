@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from tests.analysis.dogs import UNIT, Dog, good, rep, session_digest
+from tests.analysis.dogs import UNIT, Dog, good, rep, session_digest, stopped
 from tests.report.test_html import read
 from voicelog.analysis.kennel import kennel
 from voicelog.analysis.session_digest import SessionDigest
@@ -18,7 +18,6 @@ from voicelog.model import Dog as Profile
 from voicelog.model import Transmitter
 from voicelog.report import kennel_paper, paper_html, paper_text, plan_paper, progress_paper
 from voicelog.report.paper import Paper, SoundReference
-from voicelog.report.session_plots_svg import plot_svg
 from voicelog.safety.cautions import SHORT
 from voicelog.safety.settings import Settings
 
@@ -131,10 +130,11 @@ def test_no_paper_asks_for_a_press(seed: int) -> None:
 
 
 def test_a_stop_that_stands_is_the_first_line_of_plan_and_kennel() -> None:
-    session_digests = [good(0), good(1), good(2, button=1)._replace(stops=("over-ceiling",))]
-    first = plan_paper.build(session_digests, JUNO, Settings(), TODAY).sections[0].lines[0]
+    session_digests = [good(0), good(1), stopped(good(2, button=1), "over-ceiling")]
+    none, first = plan_paper.build(session_digests, JUNO, Settings(), TODAY).sections[0].lines[:2]
+    assert (none.label, none.words, none.mark) == ("button", "None: a stop stands.", "stop")
     assert (first.label, first.mark) == ("stop", "stop")
-    assert first.words == "Stop on 3 Mar 2031: over-ceiling."
+    assert first.words == "A level above the ceiling on 3 Mar 2031: open."
     dogs = {"Asta": [good(60)], "Juno": session_digests}
     found = kennel(dogs, [JUNO, Profile(name="Asta", transmitter=UNIT)], {"": Settings()}, TODAY)
     top = kennel_paper.build(found, dogs, Settings()).sections[0]
@@ -144,7 +144,6 @@ def test_a_stop_that_stands_is_the_first_line_of_plan_and_kennel() -> None:
         first.words,
     )
     text = text_of(plan_paper.build(session_digests, JUNO, Settings(), TODAY))
-    assert "None in this session." in text
     assert "no higher than" not in text
 
 
@@ -222,43 +221,18 @@ def test_long_lists_of_reps_are_cut_and_the_rest_counted() -> None:
     assert "and 40 older ones." in page
 
 
-# --- plots -----------------------------------------------------------------------------
-
-
-def test_plots_use_the_ink_of_the_page_and_say_themselves_in_words() -> None:
-    figures = [one.figure for one in papers(2)[0].sections if one.figure]
-    assert {figure.kind for figure in figures} == {"levels", "calls", "times"}
-    for figure in figures:
-        svg = plot_svg(figure, "x")
-        read(svg)
-        assert not re.search(r'(fill|stroke)="(?!none|currentColor|var\()', svg)
-        words = re.search(r"<desc[^>]*>(.*?)</desc>", svg, re.DOTALL)
-        assert words is not None
-        assert len(words.group(1)) > 40
-
-
-def test_few_reps_are_drawn_hollow() -> None:
-    figure = next(one.figure for one in paper(good(0), good(1, 2, 3)).sections
-                  if one.figure and one.figure.kind == "calls")  # fmt: skip
-    svg = plot_svg(figure)
-    marks = svg[: svg.index("share of first calls")]
-    assert marks.count('r="5.2"') == 2  # one session, and the legend's
-    assert marks.count('r="3.6"') == 1
-
-
-def test_a_dog_that_never_met_a_level_has_no_plot_of_levels() -> None:
-    kinds = {one.figure.kind for one in paper(good(0), good(1)).sections if one.figure}
-    assert kinds == {"calls"}
-
-
 # --- plan and kennel -------------------------------------------------------------------
 
 
 def test_no_session_today_stands_alone() -> None:
-    sore = good(0)._replace(skin="sore")
+    sore = stopped(good(0)._replace(skin="sore"))
     (section,) = plan_paper.build([sore], JUNO, Settings(), TODAY).sections
-    assert section.lines[0].words == "No session today."
-    assert all(line.label not in ("drill", "button") for line in section.lines)
+    assert [line.words for line in section.lines[:3]] == [
+        "None: a stop stands.",
+        "Skin sore on 1 Mar 2031: open.",
+        "No session today.",
+    ]
+    assert all(line.label not in ("drill", "warm-up") for line in section.lines)
 
 
 def test_the_kennel_names_who_is_due_longest_first() -> None:

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.analysis.dogs import FIRST, UNIT, good
+from tests.analysis.dogs import FIRST, UNIT, good, stopped
 from tests.analysis.hostile_histories import hostile_history
 from tests.analysis.test_call_trend import EIGHTEEN, climbing
 from voicelog.analysis.kennel import kennel
@@ -82,9 +82,9 @@ def test_too_few_and_long_ago_are_said() -> None:
 
 
 def test_what_is_open_is_counted() -> None:
-    stopped = [good(day)._replace(stops=("heat",)) for day in (0, 1)]
-    assert story_of(stopped, 3)[-1].startswith("Open: ")
-    assert story_of(stopped, 3)[-1].endswith("(1 more open).")
+    stops = [stopped(good(day), "heat") for day in (0, 1)]
+    assert story_of(stops, 3)[-1].startswith("Open: ")
+    assert story_of(stops, 3)[-1].endswith("(1 more open).")
 
 
 def test_the_row_of_the_kennel_and_the_owner_tell_the_same() -> None:

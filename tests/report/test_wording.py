@@ -120,7 +120,7 @@ def test_for_other_programs_the_words_stand_where_they_always_stood() -> None:
     found = worded(overview(sessions, Dog(name="Juno", transmitter=UNIT), Settings()))
     assert list(found) == [
         "dog", "notes", "ceiling", "levels", "shares", "times", "baseline", "course", "readiness",
-        "plan", "story",
+        "plan", "story", "matters",
     ]  # fmt: skip
     assert list(found["ceiling"]) == ["level", "none_left", "why", "strong", "lowered"]
     assert list(found["course"][0]) == [

@@ -2,7 +2,8 @@
 
 A ceiling never fades and is not lost by an edit: strong signs count from all sessions whose dial
 may be the same one, so that adding a cut-off, a mode or the top level to a profile lifts nothing,
-nor do sessions on another transmitter in between. Beside them stand the profile's own ceiling and
+nor do sessions on another transmitter in between, nor the deletion of a session whose matter no
+person has closed. Beside them stand the profile's own ceiling and
 the one last said on that dial.
 """
 
@@ -12,6 +13,7 @@ from collections.abc import Sequence
 
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.levels import Ceiling, ceiling
+from voicelog.analysis.open_matters import OpenMatter
 from voicelog.analysis.session_digest import SessionDigest, by_date
 from voicelog.analysis.session_scope import SessionScope
 from voicelog.model import Dog, Transmitter
@@ -29,15 +31,18 @@ def dog_ceiling(
     dog: Dog,
     criteria: Criteria,
     unit: Transmitter | None = None,
+    matters: Sequence[OpenMatter] = (),
 ) -> Ceiling:
     """The ceiling of a dog on `unit`, or on its profile's transmitter.
 
-    `session_digests`: all its sessions, in any order.
+    `session_digests`: all its sessions, in any order; `matters`: its list of open matters, which
+    holds what is kept of deleted ones.
     """
     dial = unit or dog.transmitter
     own = tuple(one for one in by_date(session_digests) if may_be_same_dial(one.transmitter, dial))
     said = [one.ceiling for one in own[-1:] if one.ceiling is not None]
     profile = [dog.ceiling] if dog.ceiling is not None else []
     lowest = min((*said, *profile), default=None)
-    only = SessionScope(own, other_reps=0, other_until=None, undated=0, notes=())
+    kept = tuple(one for one in matters if may_be_same_dial(one.matter.transmitter, dial))
+    only = SessionScope(own, other_reps=0, other_until=None, undated=0, notes=(), matters=kept)
     return ceiling(only, criteria, lowest, dial)

@@ -14,12 +14,13 @@ from statistics import median
 
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.measure_series import current_distraction
+from voicelog.analysis.open_matters import OpenMatter, as_left, standing
 from voicelog.analysis.plan import Plan, plan
 from voicelog.analysis.readiness import ReadinessStep, readiness
 from voicelog.analysis.reason import Reason
 from voicelog.analysis.recent_calls import LAST_SESSIONS
 from voicelog.analysis.response_rates import first_call
-from voicelog.analysis.rest import stop_reason
+from voicelog.analysis.rest import matter_reason
 from voicelog.analysis.session_digest import SessionDigest
 from voicelog.analysis.session_scope import (
     RepInSession,
@@ -58,7 +59,7 @@ class DogStatus(FrozenModel):
     stuck: Reason | None
     stress: tuple[Reason, ...]
     see: tuple[Reason, ...]
-    """What the head trainer should see: stops, stress, no level left, a dog that is stuck."""
+    """What the head trainer should see: open matters, stress, a dog that is stuck."""
     plan: Plan | None
     """None where the dog could not be worked out; `see` says so."""
 
@@ -106,6 +107,7 @@ def kennel(
     dogs: Sequence[Dog],
     criteria: Mapping[str, Criteria],
     today: date,
+    matters: Mapping[str, Sequence[OpenMatter]] | None = None,
 ) -> Kennel:
     """The kennel on a day.
 
@@ -113,6 +115,8 @@ def kennel(
         session_digests: of each dog by name, in any order; of dogs on the roster or not.
         dogs: the roster; a dog without sessions is listed as due.
         criteria: for each dog by name; those of "" for all others.
+        matters: the open matters of each dog by name, of all its sessions; None: as the sessions
+            given left them.
     """
     known = {dog.name.casefold(): dog for dog in dogs}
     names = dict.fromkeys([dog.name for dog in dogs] + list(filter(None, session_digests)))
@@ -122,8 +126,9 @@ def kennel(
         last = max(own, key=lambda one: (one.began is not None, one.began), default=None)
         dog = known.get(name.casefold()) or _as_last(name, last)
         rules = criteria.get(name) or criteria.get("") or Criteria()
+        open_ = as_left(own) if matters is None else tuple(matters.get(name, ()))
         try:
-            line = _line(dog, own, rules, today)
+            line = _line(dog, own, rules, today, open_)
             by_handler = _handlers(name, scope_of(own, today), rules)
         except Exception as error:  # whatever it is, the other dogs have to be seen
             line, by_handler = _not_worked_out(dog, own, error), []
@@ -149,9 +154,13 @@ def _as_last(name: str, last: SessionDigest | None) -> Dog:
 
 
 def _line(
-    dog: Dog, session_digests: Sequence[SessionDigest], criteria: Criteria, today: date
+    dog: Dog,
+    session_digests: Sequence[SessionDigest],
+    criteria: Criteria,
+    today: date,
+    matters: Sequence[OpenMatter],
 ) -> DogStatus:
-    scope = scope_of(session_digests, today)
+    scope = scope_of(session_digests, today, matters)
     last = scope.session_digests[-1] if scope.session_digests else None
     since = None if last is None or last.began is None else (today - last.began.date()).days
     here = [one for one in scope.session_digests if one.began and one.began.date() == today]
@@ -163,11 +172,10 @@ def _line(
     ]
     at = current_distraction(scope, criteria, "recall")
     steps = readiness(scope, criteria, dog.reached, today=today) if scope.session_digests else ()
-    advice = plan(session_digests, dog, criteria, today, steps)
+    advice = plan(session_digests, dog, criteria, today, steps, matters)
     stuck = _stuck(scope, criteria, at, steps)
     stress = _stress(recent)
-    settled = [one for one in recent if one.stops and one not in scope.stops]
-    stops = map(stop_reason, (*scope.stops, *settled))
+    stands = map(matter_reason, standing(scope.matters))
     return DogStatus(
         dog=dog.name,
         last=None if last is None else last.day,
@@ -179,7 +187,7 @@ def _line(
         due=since is None or since >= criteria.due_days,
         stuck=stuck,
         stress=stress,
-        see=(*stops, *stress, *([stuck] if stuck else [])),
+        see=(*stands, *stress, *([stuck] if stuck else [])),
         plan=advice,
     )
 

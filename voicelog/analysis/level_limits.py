@@ -18,7 +18,7 @@ where some of those had no such rep, what was answered lower before them counts 
 
 A rep *took* its highest level, and *ended* at the level in force when the dog came: a trainer rolls
 back on the answer, and what was said before it may be an odd entry. The level at its end belongs
-to its mode, where the others need not.
+to its mode; where others belong to another one (`mixed`), it took none.
 """
 
 from __future__ import annotations
@@ -165,7 +165,7 @@ def _ended(one: RepInSession) -> int:
 def _start(answered: Sequence[RepInSession], needed: int) -> int | None:
     """The second lowest level at which one ended, which is never above the lowest that so many
     took; None where no level was taken so often."""
-    took = Counter(max(one.rep.levels) for one in answered)
+    took = Counter(max(one.rep.levels) for one in answered if not one.rep.mixed)
     if max(took.values(), default=0) < needed:
         return None
     return sorted(_ended(one) for one in answered)[1]

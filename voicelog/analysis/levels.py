@@ -7,8 +7,8 @@ one walk.
 
 The ceiling is one step (`voicelog.model.dial.step_down`) under the lowest level with a strong
 sign. A strong sign counts from every drill and mode of that transmitter, at any time, even from a
-doubtful rep: where stress is concerned doubt counts against the level. A fitted curve may lower
-the ceiling, never raise it.
+doubtful rep: where stress is concerned doubt counts against the level. So does one in a deleted
+session whose matter still stands. A fitted curve may lower the ceiling, never raise it.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from itertools import pairwise
 from typing import Literal
 
 from voicelog.analysis.criteria import Criteria
+from voicelog.analysis.open_matters import OpenMatter
 from voicelog.analysis.session_digest import RepDigest, SessionDigest
 from voicelog.analysis.session_scope import (
     RepInSession,
@@ -162,15 +163,21 @@ def ceiling(
     profile: int | None = None,
     dial: Transmitter | None = None,
 ) -> Ceiling:
-    """The ceiling that the reps of a scope offer; `profile` is one that was set. The steps are
-    those of `dial`, or of the newest session's transmitter."""
-    if not scope.session_digests:
+    """The ceiling that the reps of a scope offer, and what is kept of deleted ones among its
+    matters; `profile` is one that was set. The steps are those of `dial`, or of the newest
+    session's transmitter."""
+    kept = [one for one in scope.matters if one.deleted and one.stands and one.matter.levels]
+    if not scope.session_digests and not kept:
         return Ceiling(
             level=profile, none_left=False, basis="no session", strong=None, lowered=None
         )
-    unit = dial or scope.session_digests[-1].transmitter
+    last = scope.session_digests[-1:]
+    unit = dial or (last[0].transmitter if last else kept[0].matter.transmitter)
     reps = [one for one in all_reps(scope.session_digests) if one.rep.state != "void"]
-    strong = _lowest_strong(reps)
+    strong = _lowest_kept(kept)
+    seen = _lowest_strong(reps)
+    if strong is None or (seen is not None and seen.level <= strong.level):
+        strong = seen
     level: int | None = None
     basis: Literal["reps", "profile"] = "reps"
     lowered = curve = None
@@ -395,6 +402,21 @@ def _lowest_strong(reps: Sequence[RepInSession]) -> LowestStrongSign | None:
         times=len({one.rep.id for _, one in at}),
         sure=any(one.rep.state == "sure" for _, one in at),
         reps=tuple(dict.fromkeys(one.rep.id for _, one in at)),
+    )
+
+
+def _lowest_kept(kept: Sequence[OpenMatter]) -> LowestStrongSign | None:
+    """What is kept of the strong signs of deleted sessions."""
+    lowest = min(kept, key=lambda one: one.matter.levels[0], default=None)
+    if lowest is None:
+        return None
+    return LowestStrongSign(
+        level=lowest.matter.levels[0],
+        sign=next(iter(lowest.matter.names), "strong sign"),
+        day=lowest.day,
+        times=1,
+        sure=not lowest.matter.on_doubt,
+        reps=(),
     )
 
 

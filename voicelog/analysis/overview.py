@@ -15,6 +15,7 @@ from voicelog.analysis.measure_series import (
     current_distraction,
     measure_series,
 )
+from voicelog.analysis.open_matters import OpenMatter
 from voicelog.analysis.plan import Plan, plan
 from voicelog.analysis.readiness import ReadinessStep, readiness
 from voicelog.analysis.response_rates import ResponseRates, drills, response_rates
@@ -48,6 +49,7 @@ class DogOverview(FrozenModel):
     readiness: tuple[ReadinessStep, ...]
     plan: Plan
     story: Story
+    matters: tuple[OpenMatter, ...]
 
 
 def overview(
@@ -55,9 +57,11 @@ def overview(
     dog: Dog,
     criteria: Criteria,
     today: date | None = None,
+    matters: Sequence[OpenMatter] | None = None,
 ) -> DogOverview:
-    """Everything that the analysis says of a dog; pure."""
-    scope = scope_of(session_digests, today)
+    """Everything that the analysis says of a dog; pure. `matters` is its list of open matters
+    (None: as the sessions left them)."""
+    scope = scope_of(session_digests, today, matters)
     unit = scope.session_digests[-1].transmitter if scope.session_digests else None
     worked = drills(scope, criteria)
     main = worked[0] if worked else "recall"
@@ -77,13 +81,14 @@ def overview(
     return DogOverview(
         dog=dog.name,
         notes=scope.notes,
-        ceiling=dog_ceiling(session_digests, dog, criteria, unit),
+        ceiling=dog_ceiling(session_digests, dog, criteria, unit, scope.matters),
         levels=level_series(scope, criteria),
         shares=tuple(one for drill in worked for one in response_rates(scope, criteria, drill)),
         times=tuple(times(scope, criteria, drill) for drill in worked),
         baseline=baseline(scope, main, now),
         course=measure_series(scope, main, at) if worked else (),
         readiness=steps,
-        plan=plan(session_digests, dog, criteria, today, steps),
+        plan=plan(session_digests, dog, criteria, today, steps, scope.matters),
         story=story(session_digests, criteria, today),
+        matters=scope.matters,
     )

@@ -6,7 +6,7 @@ What a plan may say:
 - It starts at or below the lowest level that the dog has answered often enough in this mode and
   drill on this transmitter. Thin evidence, and evidence that has faded, starts at the lowest level;
   so does a transmitter that the last session was not on.
-- A stop of the last sessions that still stands comes before all of that: no button, no step,
+- A stop that no person has closed comes before all of that: no button, no step,
   easier work than before.
 - Its start and its ceiling never lie above the ceiling that the reps and the profile set.
 - "No session today" is a normal answer.
@@ -23,9 +23,10 @@ from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.dog_ceiling import dog_ceiling
 from voicelog.analysis.level_limits import DRILL, level_limits
 from voicelog.analysis.measure_series import current_distraction
+from voicelog.analysis.open_matters import OpenMatter, standing
 from voicelog.analysis.readiness import ReadinessStep, readiness
 from voicelog.analysis.reason import Reason
-from voicelog.analysis.rest import button_free, months_old, reasons_to_rest, stop_reason
+from voicelog.analysis.rest import button_free, matter_reason, months_old, reasons_to_rest
 from voicelog.analysis.session_digest import SessionDigest
 from voicelog.analysis.session_scope import (
     RepInSession,
@@ -61,13 +62,15 @@ class Plan(FrozenModel):
 
     `session` is False on a day without one; then only `why` and `watch` speak. `button` says
     whether it may be used at all; without it `start` and `most` are None. `start` and `most`
-    are limits in `mode`: begin no higher, go no higher. `stops` are those that still stand.
+    are limits in `mode`: begin no higher, go no higher. `stops` are the open matters that bar the
+    button, `matters` the others that stand.
     """
 
     dog: str
     day: date | None
     session: bool
     stops: tuple[Reason, ...]
+    matters: tuple[Reason, ...]
     why: tuple[Reason, ...]
     drill: str
     warm_up: WarmUp
@@ -89,17 +92,19 @@ def plan(
     criteria: Criteria,
     today: date | None = None,
     steps: Sequence[ReadinessStep] | None = None,
+    matters: Sequence[OpenMatter] | None = None,
 ) -> Plan:
     """The plan for a dog's next session, on `today` where it is given.
 
     Pure; `session_digests` in any order. `dog` is the profile as it is now: its transmitter is the
-    one that the plan is for. `steps` are its readiness where that was looked at already.
+    one that the plan is for. `steps` are its readiness where that was looked at already, `matters`
+    its list of open matters (None: as the sessions left them).
     """
-    scope = scope_of(session_digests, today)
+    scope = scope_of(session_digests, today, matters)
     same = bool(scope.session_digests) and scope.session_digests[-1].transmitter == dog.transmitter
     levels = scope.session_digests if same else ()
-    limit = dog_ceiling(session_digests, dog, criteria)
-    rest = reasons_to_rest(session_digests, today, criteria)
+    limit = dog_ceiling(session_digests, dog, criteria, matters=scope.matters)
+    rest = reasons_to_rest(session_digests, today, criteria, scope.matters)
     at = current_distraction(scope, criteria, DRILL)
     if steps is None:
         steps = (
@@ -116,7 +121,8 @@ def plan(
         dog=dog.name,
         day=today,
         session=not rest,
-        stops=tuple(map(stop_reason, scope.stops)),
+        stops=tuple(map(matter_reason, scope.stops)),
+        matters=tuple(matter_reason(one) for one in standing(scope.matters) if not one.matter.stop),
         why=(
             *rest,
             *why_free,

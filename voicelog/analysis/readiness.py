@@ -398,7 +398,7 @@ def _easy_sessions(scope: SessionScope, wanted: _Wanted) -> EasySessions | None:
 def _stop_stands(scope: SessionScope) -> NoStopStands:
     return NoStopStands(
         met=False,
-        reps=ids(one for one in all_reps(scope.stops) if one.rep.strong),
+        reps=tuple(rep for one in scope.stops for rep in one.matter.rep_ids),
         days=tuple(one.day for one in scope.stops),
     )
 

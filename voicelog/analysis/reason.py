@@ -9,6 +9,7 @@ from datetime import date
 from typing import Literal
 
 from voicelog.analysis.levels import Ceiling
+from voicelog.analysis.open_matters import OpenMatter
 from voicelog.analysis.readiness import ReadinessStep
 from voicelog.model import FrozenModel, Mode
 
@@ -16,7 +17,7 @@ __all__ = ["Reason", "ReasonCode"]
 
 ReasonCode = Literal[
     # stops and rest
-    "stop called",
+    "open matter",
     "sore skin",
     "aggression",
     "enough today",
@@ -78,3 +79,4 @@ class Reason(FrozenModel):
     next: str = ""
     ceiling: Ceiling | None = None
     step: ReadinessStep | None = None
+    matter: OpenMatter | None = None

@@ -7,49 +7,55 @@ from datetime import date
 
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.levels import Ceiling
+from voicelog.analysis.open_matters import OpenMatter, standing
 from voicelog.analysis.reason import Reason
 from voicelog.analysis.session_digest import SessionDigest, by_date
 from voicelog.analysis.session_scope import SessionScope, all_reps, ids
 from voicelog.model import Dog
 from voicelog.model.aggression import AGGRESSION_SIGNS
 
-__all__ = ["button_free", "months_old", "reasons_to_rest", "stop_reason"]
+__all__ = ["button_free", "matter_reason", "months_old", "reasons_to_rest"]
 
 
-def stop_reason(session_digest: SessionDigest) -> Reason:
-    """The stops of a session, with the reps that had a strong sign."""
-    return Reason(
-        code="stop called",
-        day=session_digest.day,
-        names=tuple(dict.fromkeys(session_digest.stops)),
-        reps=ids(one for one in all_reps([session_digest]) if one.rep.strong),
-    )
+def matter_reason(one: OpenMatter) -> Reason:
+    """A matter as a reason, with its reps."""
+    return Reason(code="open matter", day=one.day, reps=one.matter.rep_ids, matter=one)
 
 
 def reasons_to_rest(
-    session_digests: Sequence[SessionDigest], today: date | None, criteria: Criteria
+    session_digests: Sequence[SessionDigest],
+    today: date | None,
+    criteria: Criteria,
+    matters: Sequence[OpenMatter],
 ) -> tuple[Reason, ...]:
-    """Why there is no session today; empty when there may be one."""
-    if not session_digests:
-        return ()
-    ordered = by_date(session_digests)
+    """Why there is no session today; empty when there may be one. `matters`: the dog's list."""
     found = []
-    skin = next((one.skin for one in reversed(ordered) if one.skin is not None), None)
-    if skin == "sore":
-        found.append(Reason(code="sore skin"))
-    against = _against(ordered[-1]) & AGGRESSION_SIGNS
-    if against:
-        found.append(Reason(code="aggression", names=tuple(sorted(against))))
-    here = [one for one in ordered if today and one.began and one.began.date() == today]
+    for one in standing(matters):
+        if one.matter.kind == "skin" and "sore" in one.matter.names:
+            found.append(Reason(code="sore skin", day=one.day, matter=one))
+        elif one.matter.kind == "aggression":
+            names = one.matter.names
+            found.append(
+                Reason(
+                    code="aggression",
+                    day=one.day,
+                    names=names,
+                    reps=one.matter.rep_ids,
+                    matter=one,
+                )
+            )
+    here = [one for one in session_digests if today and one.began and one.began.date() == today]
     if len(here) >= criteria.day_sessions:
         found.append(Reason(code="enough today", count=len(here)))
-    stopped = [one for one in here if one.stops]
+    now = [one for one in matters if today and one.day == today and one.state != "corrected"]
+    stopped = [one.matter for one in now if one.matter.stop]
     if stopped:
-        rules = tuple(dict.fromkeys(rule for one in stopped for rule in one.stops))
+        rules = tuple(dict.fromkeys(rule for one in stopped for rule in one.rules))
         found.append(Reason(code="stop today", names=rules))
-    strong = [one for one in all_reps(here) if one.rep.strong and one.rep.state != "void"]
+    strong = [one.matter for one in now if one.matter.kind == "strong sign"]
     if strong and not stopped:
-        found.append(Reason(code="strong sign today", reps=ids(strong)))
+        reps = tuple(rep for one in strong for rep in one.rep_ids)
+        found.append(Reason(code="strong sign today", reps=reps))
     return tuple(found)
 
 
@@ -65,6 +71,9 @@ def button_free(
     why = []
     if scope.stops:
         why.append(Reason(code="stop stands", count=len(scope.stops)))
+    for one in scope.matters:
+        if one.stands and one.matter.kind == "skin":
+            why.append(Reason(code="skin", day=one.day, names=one.matter.names[-1:], matter=one))
     ordered = by_date(session_digests)
     youngest = criteria.youngest_months
     months = months_old(dog, today)
@@ -75,9 +84,6 @@ def button_free(
         why.append(Reason(code="ceiling", ceiling=limit, reps=reps))
     if ordered:
         last = ordered[-1]
-        skin = next((one.skin for one in reversed(ordered) if one.skin is not None), None)
-        if skin in ("red", "sore"):
-            why.append(Reason(code="skin", names=(skin,)))
         strong = [one for one in all_reps([last]) if one.rep.strong and one.rep.state != "void"]
         signs = _against(last)
         if signs and not signs & AGGRESSION_SIGNS:

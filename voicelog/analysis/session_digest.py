@@ -16,6 +16,7 @@ from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 from typing import Any, Literal, NamedTuple, cast
 
+from voicelog.analysis.session_matters import session_matters
 from voicelog.model import (
     CueBy,
     Finding,
@@ -23,6 +24,7 @@ from voicelog.model import (
     Outcome,
     Rep,
     Session,
+    SessionMatter,
     SignClass,
     Transmitter,
 )
@@ -39,7 +41,7 @@ __all__ = [
     "encode",
 ]
 
-DIGEST_FORMAT = 6
+DIGEST_FORMAT = 7
 """Version of what `encode` writes; with another, everything kept in short is made anew."""
 
 RepState = Literal["sure", "check", "void"]
@@ -60,7 +62,8 @@ class RepDigest(NamedTuple):
     """One rep. `failed_s` is how long it was watched from the call without the dog arriving,
     None where that was not said apart; `shot_m` the distance of the last shot in its session
     before it ended, `distance_m` that of the dog, in metres; `answer_s` the least and the most time
-    (s) that it had from the call to the first press, None where that was not said apart."""
+    (s) that it had from the call to the first press, None where that was not said apart. `mixed`:
+    its levels are of more than one mode, that of the last one being the rep's."""
 
     number: int
     id: str
@@ -88,6 +91,7 @@ class RepDigest(NamedTuple):
     rewards: tuple[str, ...]
     distance_m: float | None = None
     answer_s: tuple[float, float] | None = None
+    mixed: bool = False
 
     @property
     def peak(self) -> int | None:
@@ -106,8 +110,9 @@ class RepDigest(NamedTuple):
 
 
 class SessionDigest(NamedTuple):
-    """One session. `worst` are the rules of its findings that still stand, by severity;
-    `ceiling` the lowest one that held in it, said or from the profile."""
+    """One session. `matters` are those that it leaves a person to close, `cautions` the rules of
+    its cautions that were not struck; `ceiling` the lowest one that held in it, said or from the
+    profile."""
 
     session: str
     recording: str
@@ -118,7 +123,7 @@ class SessionDigest(NamedTuple):
     transmitter: Transmitter
     ceiling: int | None
     skin: str | None
-    stops: tuple[str, ...]
+    matters: tuple[SessionMatter, ...]
     cautions: tuple[str, ...]
     reps: tuple[RepDigest, ...]
 
@@ -128,20 +133,36 @@ class SessionDigest(NamedTuple):
         return None if self.began is None else self.began.date()
 
     @property
+    def stops(self) -> tuple[str, ...]:
+        """The rules of its stops that still follow from what was said."""
+        return tuple(
+            dict.fromkeys(
+                rule for one in self.matters if one.stop and one.stands for rule in one.rules
+            )
+        )
+
+    @property
     def minutes(self) -> float:
         """How long it took."""
         return (self.end_s - self.start_s) / 60
 
 
 def digest_session(
-    session: Session, findings: Iterable[Finding] = (), began: datetime | None = None
+    session: Session,
+    findings: Iterable[Finding] = (),
+    began: datetime | None = None,
+    matters: Iterable[SessionMatter] | None = None,
 ) -> SessionDigest:
     """A session in short.
 
     Args:
         findings: of any session; those of this one are taken.
         began: wall clock when the session began, None when not known.
+        matters: of any session; None: what the findings alone come to.
     """
+    findings = tuple(findings)
+    if matters is None:
+        matters = session_matters(session, findings, began)
     live = [one for one in findings if one.session == session.id and not one.struck]
     ceilings = [int(c.value) for c in session.conditions if c.name == "ceiling"]
     if session.dog.ceiling is not None:
@@ -156,7 +177,9 @@ def digest_session(
         transmitter=session.dog.transmitter,
         ceiling=min(ceilings, default=None),
         skin=session.condition("skin"),
-        stops=tuple(one.rule for one in live if one.severity == "stop"),
+        matters=tuple(
+            one for one in matters if (one.session, one.dog) == (session.id, session.dog.name)
+        ),
         cautions=tuple(one.rule for one in live if one.severity == "caution"),
         reps=tuple(_rep_digests(session)),
     )
@@ -218,6 +241,7 @@ def _rep_digest(rep: Rep, held: dict[str, str], failed_s: float | None) -> RepDi
         rewards=rep.rewards,
         distance_m=_metres(rep),
         answer_s=None if answer is None else (answer.lo_s, answer.hi_s),
+        mixed=len({press.mode for press in rep.times.presses if press.level is not None}) > 1,
     )
 
 
@@ -253,6 +277,9 @@ def encode(session_digest: SessionDigest) -> str:
     plain: list[Any] = list(session_digest)
     plain[3] = None if session_digest.began is None else session_digest.began.isoformat()
     plain[6] = unit.model_dump(mode="json", exclude_defaults=True)
+    plain[9] = [
+        one.model_dump(mode="json", exclude_defaults=True) for one in session_digest.matters
+    ]
     return json.dumps(plain, separators=(",", ":"), ensure_ascii=False)
 
 
@@ -268,7 +295,8 @@ def decode(text: str) -> SessionDigest:
         _UNITS[unit] = Transmitter.model_validate(plain[6])
     plain[3] = None if plain[3] is None else datetime.fromisoformat(plain[3])
     plain[6] = _UNITS[unit]
-    plain[9], plain[10] = tuple(plain[9]), tuple(plain[10])
+    plain[9] = tuple(map(SessionMatter.model_validate, plain[9]))
+    plain[10] = tuple(plain[10])
     plain[11] = tuple(map(_decode_rep_digest, cast("Sequence[list[Any]]", plain[11])))
     return SessionDigest._make(plain)
 

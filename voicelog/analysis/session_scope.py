@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Literal, NamedTuple
 
-from voicelog.analysis.open_stops import open_stops
+from voicelog.analysis.open_matters import OpenMatter, as_left, stops_of
 from voicelog.analysis.session_digest import RepDigest, SessionDigest, by_date
 from voicelog.analysis.unaided import asked
 from voicelog.model import FrozenModel
@@ -57,7 +57,7 @@ class ScopeNote(FrozenModel):
 class SessionScope:
     """The sessions of one dog that may stand together, oldest first, and what was left out.
 
-    `stops` are the sessions whose stops still stand, on whatever transmitter, newest first.
+    `matters` is the dog's list of open matters, on whatever transmitter.
     """
 
     session_digests: tuple[SessionDigest, ...]
@@ -65,11 +65,23 @@ class SessionScope:
     other_until: datetime | None
     undated: int
     notes: tuple[ScopeNote, ...]
-    stops: tuple[SessionDigest, ...] = ()
+    matters: tuple[OpenMatter, ...] = ()
+
+    @property
+    def stops(self) -> tuple[OpenMatter, ...]:
+        """The matters that stand and say: no button."""
+        return stops_of(self.matters)
 
 
-def scope_of(session_digests: Sequence[SessionDigest], today: date | None = None) -> SessionScope:
-    """The sessions on the newest session's transmitter, of one dog, given in any order."""
+def scope_of(
+    session_digests: Sequence[SessionDigest],
+    today: date | None = None,
+    matters: Sequence[OpenMatter] | None = None,
+) -> SessionScope:
+    """The sessions on the newest session's transmitter, of one dog, given in any order.
+
+    `matters` is its list of open matters; None: as these sessions left them, none closed.
+    """
     ordered = by_date(session_digests)
     unit = ordered[-1].transmitter if ordered else None
     same = tuple(one for one in ordered if one.transmitter == unit)
@@ -97,7 +109,7 @@ def scope_of(session_digests: Sequence[SessionDigest], today: date | None = None
         other_until=others[-1].began if others else None,
         undated=len(undated),
         notes=tuple(notes),
-        stops=open_stops(ordered),
+        matters=as_left(ordered) if matters is None else tuple(matters),
     )
 
 

@@ -13,7 +13,7 @@ from pydantic import ValidationError
 
 from voicelog.app.commit import RecordingCommit, commit_change
 from voicelog.app.intake import Intake
-from voicelog.app.open_file import IntakeOptions, open_file
+from voicelog.app.open_file import IntakeOptions, open_file, typed_at
 from voicelog.app.typed_file import TYPED
 from voicelog.grammar.grammar import optional_grammars_of
 from voicelog.model import Action, Utterance, Verdict
@@ -44,6 +44,7 @@ def add_file(log: Log, path: Path, options: IntakeOptions, *, redate: bool = Fal
         SetAsideError: it was begun, or comes, with settings that this program does not know.
         VoicelogError: those of voicelog.audio, of voicelog.store and of `load_recognizers`.
     """
+    options = typed_at(path, options)
     known = _known(log, path, options, redate=redate)
     if known is None:
         return AddedFile(_commit(log, path, open_file(path, options)))

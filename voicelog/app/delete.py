@@ -2,21 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from pathlib import Path
+from uuid import uuid4
 
-from voicelog.app.open_log import SETTINGS_NAME
+from voicelog.analysis.dog_ceiling import dog_ceiling
+from voicelog.analysis.levels import Ceiling
+from voicelog.analysis.open_matters import OpenMatter, matter_id
+from voicelog.app.matters import dog_matters
+from voicelog.app.open_log import SETTINGS_NAME, settings_in_force
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.app.session_choice import parts_of_sessions, sessions_in, sessions_of_dog
-from voicelog.model import VoicelogError
+from voicelog.model import Dog, MatterEvent, VoicelogError
 from voicelog.store import CacheHeading, StoredRecording, deletion
 from voicelog.store.deletion import DeletionResult
+from voicelog.store.matter_log import is_of
 from voicelog.store.recording_part import RecordingPart, recording_part
+from voicelog.store.tombstones import dog_id
 
 __all__ = [
     "DogDeletion",
+    "MattersAtStake",
     "SoundDeletion",
     "delete_dog",
     "delete_recordings",
@@ -25,6 +33,7 @@ __all__ = [
     "find_dog",
     "find_sessions",
     "find_sound",
+    "matters_at_stake",
     "settings_that_name",
 ]
 
@@ -39,6 +48,20 @@ class DogDeletion:
 
 
 @dataclass(frozen=True, slots=True)
+class MattersAtStake:
+    """What a deletion means for the open matters of the dogs concerned.
+
+    `kept` stay in the list without entries and sound: those that stand until a person closes them,
+    and, where single sessions are deleted, those closed or corrected as long as they are shown.
+    `forgotten` go. `ceilings` are those that change, before and after, by dog; None is no ceiling.
+    """
+
+    kept: tuple[OpenMatter, ...]
+    forgotten: tuple[OpenMatter, ...]
+    ceilings: Mapping[str, tuple[int | None, int | None]]
+
+
+@dataclass(frozen=True, slots=True)
 class SoundDeletion:
     """Old sound that may go, and how many recordings keep theirs."""
 
@@ -47,6 +70,8 @@ class SoundDeletion:
     """Recordings left out since entries in them are still to check."""
     with_memos: int
     """Others left out since there are memos in them, which are sound only."""
+    with_matters: int
+    """Others left out since something that they hold against a dog is open."""
 
 
 # --- sessions ---------------------------------------------------------------------------
@@ -71,12 +96,79 @@ def find_sessions(
     return rows
 
 
+def matters_at_stake(
+    catalog: SessionCatalog, sessions: Sequence[CacheHeading], *, whole_dog: bool = False
+) -> MattersAtStake:
+    """What would become of open matters and ceilings if these sessions were deleted.
+
+    Args:
+        whole_dog: their dog goes with them: then only what stands is kept, under no name.
+    """
+    keys = {row.key for row in sessions}
+    today = catalog.log.now().date()
+    kept, forgotten = [], []
+    ceilings: dict[str, tuple[int | None, int | None]] = {}
+    for dog, found in catalog.matters(None).items():
+        own = [one for one in found if one.matter.session in keys and not one.deleted]
+        shown = {one.id for one in catalog.matters(today).get(dog, ())}
+        stay = [one for one in own if one.stands or (one.id in shown and not whole_dog)]
+        kept += stay
+        forgotten += [one for one in own if one not in stay]
+    for name in dict.fromkeys(row.dog for row in sessions if row.dog):
+        before, after = _ceilings(catalog, name, keys, kept)
+        if before != after:
+            ceilings[name] = (before, after)
+    return MattersAtStake(tuple(kept), tuple(forgotten), ceilings)
+
+
+def _ceilings(
+    catalog: SessionCatalog, name: str, gone: Collection[str], kept: Sequence[OpenMatter]
+) -> tuple[int | None, int | None]:
+    digests = catalog.session_digests(name)
+    profile = catalog.log.roster().dog(name)
+    dog = profile or Dog(name=name, transmitter=digests[-1].transmitter)
+    rules = settings_in_force(catalog.log).for_dog(name)
+    matters = catalog.matters(None).get(name, ())
+    left = [one for one in digests if one.session not in gone]
+    then = [one for one in matters if one.matter.session not in gone]
+    then += [one.model_copy(update={"deleted": True}) for one in kept]
+    return (
+        _level(dog_ceiling(digests, dog, rules, matters=matters)),
+        _level(dog_ceiling(left, dog, rules, matters=then)),
+    )
+
+
+def _level(ceiling: Ceiling) -> int | None:
+    """The ceiling as a number: -1 where no level is left under it."""
+    return -1 if ceiling.none_left else ceiling.level
+
+
+def _keep(catalog: SessionCatalog, at_stake: MattersAtStake) -> None:
+    """Write down what is kept, before anything goes: cut short, it is there twice and told once."""
+    events = [
+        MatterEvent(
+            id=f"k-{uuid4().hex}",
+            do="keep",
+            kind=one.matter.kind,
+            entries=one.matter.entries,
+            dog=dog_id(one.matter.dog),
+            matter=one.matter.model_copy(update={"dog": "", "recording": ""}),
+        )
+        for one in at_stake.kept
+    ]
+    if events:
+        catalog.log.append_matters(events)
+
+
 def delete_sessions(catalog: SessionCatalog, sessions: Sequence[CacheHeading]) -> DeletionResult:
     """Delete sessions: entries and sound. Sound that tells of others too is kept, these silent.
+
+    What is open stays open (`matters_at_stake`).
 
     Raises:
         LogError: as the disk refuses.
     """
+    _keep(catalog, matters_at_stake(catalog, sessions))
     parts = parts_of_sessions(catalog, {row.key for row in sessions})
     gone = deletion.delete_parts(catalog.log, parts)
     catalog.refresh()
@@ -110,16 +202,38 @@ def find_dog(catalog: SessionCatalog, dog: str) -> DogDeletion:
 
 
 def delete_dog(catalog: SessionCatalog, found: DogDeletion) -> DeletionResult:
-    """Delete a dog: its profile, its sessions, their sound.
+    """Delete a dog: its profile, its sessions, their sound, and what was done about its matters.
+
+    What is open is kept under the hash of its name, and comes back with a dog of that name.
 
     Raises:
         IncompleteRecordingError: a recording is only half added.
         UnknownNameError: the log knows no such dog.
         LogError: as the disk refuses.
     """
-    gone = deletion.delete_dog(catalog.log, found.dog, found.parts)
+    at_stake = matters_at_stake(catalog, sessions_of_dog(catalog, found.dog), whole_dog=True)
+    _keep(catalog, at_stake)
+    standing_ids = {one.id for one in dog_matters(catalog, found.dog, None) if one.stands}
+    told = {event for part in found.parts for event in part.events}
+    stays = {entry for one in at_stake.kept for entry in one.matter.entries}
+    own = dog_id(found.dog)
+    done = [
+        one.id
+        for one in catalog.log.matter_events()
+        if (one.do == "keep" and one.dog == own and _id_of(one) not in standing_ids)
+        or (
+            one.do != "keep"
+            and any(is_of(entry, told) for entry in one.entries)
+            and not stays.intersection(one.entries)
+        )
+    ]
+    gone = deletion.delete_dog(catalog.log, found.dog, found.parts, done)
     catalog.refresh()
     return gone
+
+
+def _id_of(one: MatterEvent) -> str:
+    return "" if one.matter is None else matter_id(one.matter)
 
 
 def settings_that_name(catalog: SessionCatalog, dog: str) -> Path | None:
@@ -144,7 +258,12 @@ def delete_recordings(catalog: SessionCatalog, recordings: Sequence[str]) -> Del
 
 
 def find_sound(
-    catalog: SessionCatalog, older_than: int, *, unread: bool = False, memos: bool = False
+    catalog: SessionCatalog,
+    older_than: int,
+    *,
+    unread: bool = False,
+    memos: bool = False,
+    matters: bool = False,
 ) -> SoundDeletion:
     """The sound recorded at least so many days ago. `catalog` is that of the log, refreshed.
 
@@ -152,6 +271,7 @@ def find_sound(
         older_than: days, 0 or more.
         unread: also where entries are still to check.
         memos: also where there are memos.
+        matters: also where something that went against a dog is open.
     """
     log = catalog.log
     out = catalog.asides()
@@ -165,11 +285,18 @@ def find_sound(
         and kept.id not in out
     ]
     to_check = {kept.id for kept in old if not unread and _is_to_check(catalog, kept)}
+    open_ = {
+        one.matter.recording
+        for some in catalog.matters(None).values()
+        for one in some
+        if one.stands and not matters
+    }
     spoken = {kept.id for kept in old if not memos and _has_memo(catalog, kept)}
     return SoundDeletion(
-        chosen=tuple(kept for kept in old if kept.id not in to_check | spoken),
+        chosen=tuple(kept for kept in old if kept.id not in to_check | spoken | open_),
         to_check=len(to_check),
         with_memos=len(spoken - to_check),
+        with_matters=len((open_ & {kept.id for kept in old}) - to_check - spoken),
     )
 
 

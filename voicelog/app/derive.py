@@ -8,17 +8,27 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime, timedelta
+from functools import cache
 from typing import Any
 
+from voicelog.analysis.session_matters import (
+    MATTER_RULES,
+    Acknowledgement,
+    MatterFacts,
+    session_matters,
+)
+from voicelog.app.corrected_matters import earlier_states, read_anew, strikes
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import (
     Entry,
     EntryOutput,
     Event,
+    FieldEvent,
     Finding,
     FrozenModel,
     RecordingOutput,
     Session,
+    SessionMatter,
     SessionOutput,
 )
 from voicelog.model.phrases import phrase_slots
@@ -37,11 +47,13 @@ PastSessionLookup = Callable[[str], Sequence[PastSession]]
 
 
 class Derivation(FrozenModel):
-    """All that follows from a recording's events: the contract, and the whole sessions."""
+    """All that follows from a recording's events: the contract, the whole sessions, and the
+    matters that they leave a person to close, with those that a person's reading took away."""
 
     line: RecordingOutput
     sessions: tuple[Session, ...]
     entries: tuple[Entry, ...]
+    matters: tuple[SessionMatter, ...] = ()
 
 
 def derive(
@@ -50,13 +62,33 @@ def derive(
     grammar: Grammar,
     past: PastSessionLookup = lambda dog: (),
 ) -> Derivation:
-    """Entries, sessions, reps and findings of one recording; pure.
+    """Entries, sessions, reps, findings and matters of one recording; pure.
 
     `past` is asked for the earlier sessions of each dog that has one here; sessions of the same
     recording that come before are added. Roster and settings are those kept with the
     recording, and so is its clock, unless a person has set it.
+
+    What followed from an earlier reading and follows no more since a person read it otherwise
+    leaves a matter that says so (`corrected_matters`).
     """
     events = tuple(events)
+    asked = cache(past)
+    now = _derive(recording, events, grammar, asked)
+    earlier = [
+        one
+        for state in earlier_states(events)
+        for one in _derive(recording, state, grammar, asked).matters
+    ]
+    gone = read_anew(now.matters, earlier, events)
+    return now.model_copy(update={"matters": (*now.matters, *gone)}) if gone else now
+
+
+# --- within -----------------------------------------------------------------------------
+
+
+def _derive(
+    recording: Recording, events: tuple[Event, ...], grammar: Grammar, past: PastSessionLookup
+) -> Derivation:
     settings = stored_settings(recording.settings)
     entries = fold(events, grammar.interpret)
     seen = session_variants(
@@ -92,7 +124,43 @@ def derive(
         reps=tuple(rep for session in sessions for rep in session.reps),
         findings=found,
     )
-    return Derivation(line=line, sessions=sessions, entries=entries)
+    return Derivation(
+        line=line,
+        sessions=sessions,
+        entries=entries,
+        matters=_matters(events, seen, entries, started_at, found),
+    )
+
+
+def _matters(
+    events: Sequence[Event],
+    seen: Sequence[SessionVariants],
+    entries: Sequence[Entry],
+    started_at: datetime | None,
+    found: Sequence[Finding],
+) -> tuple[SessionMatter, ...]:
+    """The matters of the sessions as they stand."""
+    if not any(one.severity == "stop" or one.rule in MATTER_RULES for one in found):
+        return ()
+    struck = strikes(events)
+    spans = {entry.id: (entry.start_s, entry.end_s) for entry in entries}
+    told = [
+        Acknowledgement(event.at_s, event.detail)
+        for event in events
+        if isinstance(event, FieldEvent) and event.what == "acknowledgement"
+    ]
+    matters: list[SessionMatter] = []
+    for variants in seen:
+        session = variants.with_doubtful
+        here = [one for one in told if session.start_s <= one.at_s]
+        marks = [mark for other in variants.uncorrected for mark in other.marks]
+        facts = MatterFacts(marks, struck, here, spans)
+        matters += session_matters(session, found, _began(started_at, session), facts)
+    return tuple(matters)
+
+
+def _began(started_at: datetime | None, session: Session) -> datetime | None:
+    return started_at + timedelta(seconds=session.start_s) if started_at else None
 
 
 def _timed(session: Session, settings: Settings) -> Session:
@@ -110,7 +178,7 @@ def _found(
     found: list[Finding] = []
     for variants in seen:
         session = variants.with_doubtful
-        began = started_at + timedelta(seconds=session.start_s) if started_at else None
+        began = _began(started_at, session)
         dog = session.dog.name
         if dog not in earlier:
             earlier[dog] = list(past(dog))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
@@ -14,7 +14,7 @@ from voicelog.app.typed_file import TYPED, TypedFile
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Dog, Event, Roster, UsageError
 
-__all__ = ["IntakeOptions", "named_dogs", "open_file"]
+__all__ = ["IntakeOptions", "named_dogs", "open_file", "typed_at"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,12 +57,23 @@ def open_file(
         sound = SoundFile(path, loaded.recognize, recognizer_note=lambda: loaded.note)
         setup = loaded.setup(options.settings, options.dog)
         return Intake(sound, setup, at=options.at, begun=begun)
+    options = typed_at(path, options)
     day = None if options.at is None else options.at.date()
     lines = TypedFile(path, options.grammar, day=day, known_as=known_as)
     if known_as is None:
         lines.check_names()
     setup = RecognitionSetup(options.grammar, options.settings, options.dog, listeners=(TYPED,))
     return Intake(lines, setup, at=options.at, begun=begun, numbered=True)
+
+
+def typed_at(path: Path, options: IntakeOptions) -> IntakeOptions:
+    """The options for a typed file whose lines have times of day: of `at`, the day is kept."""
+    if not options.typed or options.at is None:
+        return options
+    began = TypedFile(path, options.grammar).began
+    if began is None:
+        return options
+    return replace(options, at=datetime.combine(options.at, began, options.at.tzinfo))
 
 
 def named_dogs(known: Roster, names: Sequence[str], *, strangers: bool) -> Roster:

@@ -8,7 +8,9 @@ from datetime import date
 from pathlib import Path
 
 from voicelog.analysis import kennel
+from voicelog.analysis.open_matters import OpenMatter
 from voicelog.analysis.session_digest import SessionDigest
+from voicelog.app.matters import dog_matters
 from voicelog.app.open_log import settings_in_force
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.app.session_choice import NoSessionsError, logged_dog
@@ -42,6 +44,8 @@ class DogHistory:
     """Its profile of today, or, where it has none, one with the transmitter last used."""
     rules: Thresholds
     """The thresholds in force for it."""
+    matters: Sequence[OpenMatter]
+    """Its list of open matters."""
 
 
 def dog_progress(
@@ -58,16 +62,16 @@ def dog_progress(
         NoSessionsError: the log has no session of it.
         SettingsError: a line of the settings is not good.
     """
-    found = _history(catalog, name, settings)
-    return progress_paper.build(found.digests, found.dog, found.rules, today)
+    found = _history(catalog, name, today, settings)
+    return progress_paper.build(found.digests, found.dog, found.rules, today, found.matters)
 
 
 def dog_progress_json(
     catalog: SessionCatalog, name: str, today: date, settings: Path | None = None
 ) -> str:
     """The results behind `dog_progress` as JSON, with the reps behind every number."""
-    found = _history(catalog, name, settings)
-    return progress_paper.as_json(found.digests, found.dog, found.rules, today)
+    found = _history(catalog, name, today, settings)
+    return progress_paper.as_json(found.digests, found.dog, found.rules, today, found.matters)
 
 
 def dog_questions(
@@ -75,7 +79,7 @@ def dog_questions(
 ) -> Paper:
     """What a trainer asks her data of a dog, each with an interval or why it has none; arguments
     and errors as for `dog_progress`."""
-    found = _history(catalog, name, settings)
+    found = _history(catalog, name, today, settings)
     return progress_paper.build_questions(found.digests, found.dog, found.rules, today)
 
 
@@ -83,8 +87,8 @@ def dog_plan(
     catalog: SessionCatalog, name: str, today: date, settings: Path | None = None
 ) -> Paper:
     """A dog's next session; the dog may be new, if it is on the roster. Else as `dog_progress`."""
-    found = _history(catalog, name, settings, may_be_new=True)
-    return plan_paper.build(found.digests, found.dog, found.rules, today)
+    found = _history(catalog, name, today, settings, may_be_new=True)
+    return plan_paper.build(found.digests, found.dog, found.rules, today, found.matters)
 
 
 def owner_pdf(
@@ -106,9 +110,9 @@ def owner_pdf(
         UsageError: the library that makes it is not installed.
         NoSessionsError, SettingsError: as `dog_progress`.
     """
-    found = _history(catalog, name, settings)
+    found = _history(catalog, name, today, settings)
     report = owner_report.build(
-        found.digests, found.dog, found.rules, today, ring=ring, collar=collar
+        found.digests, found.dog, found.rules, today, found.matters, ring=ring, collar=collar
     )
     return found.dog.name, pdf(report)
 
@@ -122,7 +126,8 @@ def kennel_overview(catalog: SessionCatalog, today: date, settings: Path | None 
     digests = catalog.recent(kennel.KENNEL_SESSIONS)
     rules = settings_in_force(catalog.log, settings)
     criteria = {"": rules, **{name: rules.for_dog(name) for name in rules.dog}}
-    found = kennel.kennel(digests, catalog.log.roster().dogs, criteria, today)
+    matters = catalog.matters(today)
+    found = kennel.kennel(digests, catalog.log.roster().dogs, criteria, today, matters)
     return kennel_paper.build(found, digests, rules)
 
 
@@ -145,11 +150,17 @@ def sound_links(log: Log) -> Link:
 
 
 def _history(
-    catalog: SessionCatalog, name: str, settings: Path | None, *, may_be_new: bool = False
+    catalog: SessionCatalog,
+    name: str,
+    today: date,
+    settings: Path | None,
+    *,
+    may_be_new: bool = False,
 ) -> DogHistory:
     profile, logged = catalog.log.roster().dog(name), logged_dog(catalog, name)
     if logged is None and not (may_be_new and profile is not None):
         raise NoSessionsError(name, catalog.dogs())
     digests = () if logged is None else catalog.session_digests(logged)
     dog = profile or Dog(name=logged or name, transmitter=digests[-1].transmitter)
-    return DogHistory(digests, dog, settings_in_force(catalog.log, settings).for_dog(dog.name))
+    rules = settings_in_force(catalog.log, settings).for_dog(dog.name)
+    return DogHistory(digests, dog, rules, dog_matters(catalog, dog.name, today))

@@ -14,8 +14,9 @@ reason and no session, and all else goes on. What is to come into the log is der
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from datetime import datetime, timedelta
+import json
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from datetime import date, datetime, timedelta
 from functools import lru_cache
 from itertools import groupby
 from zlib import crc32
@@ -25,6 +26,7 @@ from sqlalchemy.exc import SQLAlchemyError
 
 from voicelog import __version__
 from voicelog.analysis.levels import strong_levels
+from voicelog.analysis.open_matters import OpenMatter, open_matters
 from voicelog.analysis.session_digest import (
     DIGEST_FORMAT,
     SessionDigest,
@@ -43,8 +45,10 @@ from voicelog.model import (
     Event,
     Finding,
     FrozenModel,
+    MatterEvent,
     RecordingOutput,
     Session,
+    SessionMatter,
     Severity,
 )
 from voicelog.safety.history import PastSession, history_after, past_session
@@ -63,6 +67,7 @@ from voicelog.store import (
 )
 from voicelog.store.cache import aside
 from voicelog.store.set_aside import reason
+from voicelog.store.tombstones import dog_id
 
 __all__ = ["LoggedSession", "SessionCatalog", "began", "entries_of", "ready_catalog"]
 
@@ -275,6 +280,31 @@ class SessionCatalog:
         """A dog's sessions in short, oldest first; much quicker than its pages."""
         return by_date(map(decode, self._log.digests(dog)))
 
+    def matters(self, today: date | None = None) -> dict[str, tuple[OpenMatter, ...]]:
+        """The list of open matters of every dog that has one; `today` as in `open_matters`.
+
+        A dog is named as its sessions name it, else as the roster does; of a dog that neither
+        knows only the hash of its name is left, which stands for it.
+        """
+        left: dict[str, list[SessionMatter]] = {}
+        for text in self._log.session_matters():
+            for matter in map(SessionMatter.model_validate, json.loads(text)):
+                left.setdefault(matter.dog, []).append(matter)
+        events = self._log.matter_events()
+        deeds = [one for one in events if one.do != "keep"]
+        kept: dict[str, list[MatterEvent]] = {}
+        for one in events:
+            if one.do == "keep":
+                kept.setdefault(one.dog, []).append(one)
+        roster = [dog.name for dog in self._log.roster().dogs] if kept else []
+        names = {dog_id(name): name for name in (*roster, *(self.dogs() if kept else ()), *left)}
+        dogs = dict.fromkeys([*left, *(names.get(key, key) for key in kept)])
+        found = {}
+        for dog in dogs:
+            own = kept.get(dog_id(dog), kept.get(dog, []))
+            found[dog] = open_matters(left.get(dog, ()), [*deeds, *own], today)
+        return {dog: some for dog, some in found.items() if some}
+
     def recent(self, last: int) -> dict[str, tuple[SessionDigest, ...]]:
         """The last so many sessions in short of every dog, and for each of its transmitters the
         one with the lowest level that had a strong sign."""
@@ -306,6 +336,7 @@ def _rows(
     """The recording's own row, then one for each session."""
     line = whole.line
     loose = [entry for entry in line.entries if entry.session is None]
+    here = {(session.id, session.dog.name) for session in whole.sessions}
     yield CacheRow(
         key=kept.id,
         recording=kept.id,
@@ -314,12 +345,16 @@ def _rows(
         moment=_moment(kept, line.started_at),
         counts={"sessions": len(line.sessions), "reps": 0, "look": _to_check(loose)},
         words=kept.file_name.casefold(),
+        matters=_encoded(one for one in whole.matters if (one.session, one.dog) not in here),
         body=line.model_dump_json(by_alias=True),
     )
     for session in whole.sessions:
         start = began(line, session.start_s)
         found = tuple(f for f in line.findings if f.session == session.id)
-        short = digest_session(session, found, start)
+        own = [
+            one for one in whole.matters if (one.session, one.dog) == (session.id, session.dog.name)
+        ]
+        short = digest_session(session, found, start, own)
         standing = {finding.severity for finding in found if not finding.struck}
         yield CacheRow(
             key=session.id,
@@ -337,6 +372,7 @@ def _rows(
             words=_words(kept, session),
             trace=past_session(start, session).model_dump_json(),
             digest=encode(short),
+            matters=_encoded(own),
             body=LoggedSession(
                 session=session,
                 findings=found,
@@ -344,6 +380,11 @@ def _rows(
                 past=_past(pasts[session.dog.name], start),
             ).model_dump_json(by_alias=True),
         )
+
+
+def _encoded(matters: Iterable[SessionMatter]) -> str:
+    found = [one.model_dump(mode="json", exclude_defaults=True) for one in matters]
+    return json.dumps(found, separators=(",", ":"), ensure_ascii=False) if found else ""
 
 
 def _strong(short: SessionDigest) -> dict[str, int]:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 
+from voicelog.analysis.open_matters import OpenMatter
 from voicelog.app.session_catalog import LoggedSession, SessionCatalog
 from voicelog.app.session_choice import chosen_sessions
 from voicelog.model import RecordingOutput
@@ -27,12 +29,14 @@ def session_summaries(
         VoicelogError: there is no such session.
     """
     summaries = []
+    matters = catalog.matters(catalog.log.now().date())
     for heading in chosen_sessions(catalog, dog, day, every=every):
         page, recording = catalog.page(heading.key), catalog.log.recording(heading.recording)
         assert page is not None  # it was just listed
         assert recording is not None
         line = catalog.line(recording.id)
-        summaries.append(summary_of(catalog, heading, recording, line, page))
+        own = matters.get(page.session.dog.name, ())
+        summaries.append(summary_of(catalog, heading, recording, line, page, own))
     return summaries
 
 
@@ -42,8 +46,10 @@ def summary_of(
     recording: StoredRecording,
     line: RecordingOutput,
     page: LoggedSession,
+    matters: Sequence[OpenMatter],
 ) -> Summary:
-    """The summary of one session: `page`, of a recording with its derived `line`."""
+    """The summary of one session: `page`, of a recording with its derived `line`. `matters` is
+    its dog's list."""
     before = catalog.before(heading)
     return summarise(
         page.session,
@@ -52,4 +58,5 @@ def summary_of(
         line.started_at,
         before.session if before else None,
         settings=stored_settings(recording.settings),
+        matters=matters,
     )

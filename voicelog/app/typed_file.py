@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator, Mapping
-from datetime import date
+from datetime import date, time
 from pathlib import Path
 from typing import Any
 
 from voicelog.app.intake import RecognizedUtterance, printable_path
+from voicelog.app.typed_lines import read_typed_lines
 from voicelog.audio.files import read_bytes
-from voicelog.grammar.fuzzy_match import fuzzy_matches
 from voicelog.grammar.grammar import Grammar
 from voicelog.grammar.typed_names import unknown_name
+from voicelog.grammar.typed_note import read_typed_note, unknown_words
 from voicelog.model import (
-    LONGEST_S,
     Reading,
     Roster,
     Status,
@@ -22,12 +22,12 @@ from voicelog.model import (
     Verdict,
     VoicelogError,
 )
+from voicelog.report.typed_words import StrangeLine, strange_lines
 
 __all__ = [
     "TYPED",
     "NotOnRosterError",
     "TypedFile",
-    "TypedFormatError",
     "judge_typed",
     "typed_id",
 ]
@@ -35,17 +35,6 @@ __all__ = [
 TYPED = "typed 1"
 """Name and version of the reader of typed recordings."""
 _TYPED_CONFIDENCE: Mapping[Status, float] = {"accepted": 1.0, "doubtful": 0.5, "rejected": 0.0}
-
-
-class TypedFormatError(VoicelogError):
-    """A typed recording with a line that is none."""
-
-    def __init__(self, path: Path, line: int, found: str) -> None:
-        self.path, self.line, self.found = path, line, found
-        super().__init__(
-            f"{path}, line {line}: found '{found}', wanted start_s, end_s and the words, "
-            "parted by tabs, with the end not before the start; correct the line."
-        )
 
 
 class NotOnRosterError(VoicelogError):
@@ -63,17 +52,16 @@ class NotOnRosterError(VoicelogError):
 
 
 class TypedFile:
-    """A typed recording as a source: lines of start_s, end_s and words, parted by tabs.
+    """A typed recording as a source: lines of words, with their times where those are typed
+    (`read_typed_lines`).
 
-    Empty lines and lines that begin with "#" are passed over. Words that are a note are
+    Words that are a note, also in short forms, are
     accepted, near misses are mended (but for names) and doubtful, anything else is rejected.
-    Raises TypedFormatError at the first line that is none.
+    Raises TypedFormatError at the first line whose time cannot be taken.
 
     The same words are easily typed twice, so it is one recording for each day that they are said
     to be of, which `day` is part of the id. `known_as` is the id it has in the log already.
     """
-
-    note: str | None = None
 
     def __init__(
         self,
@@ -87,15 +75,19 @@ class TypedFile:
         data = read_bytes(path)
         self._sha256 = hashlib.sha256(data).hexdigest()
         self._id = known_as or typed_id(self._sha256, day)
-        try:
-            lines = data.decode("utf-8-sig").splitlines()
-        except UnicodeDecodeError as error:
-            raise TypedFormatError(path, 1, "bytes that are not UTF-8") from error
-        self._lines = [
-            (number, *_typed_line(path, number, line))
-            for number, line in enumerate(lines, start=1)
-            if line.strip() and not line.startswith("#")
-        ]
+        typed = read_typed_lines(path, data, self._names_stimulus)
+        self._lines, self._began = typed.lines, typed.began
+        self._strange: list[StrangeLine] = []
+
+    @property
+    def began(self) -> time | None:
+        """The time of day at which it begins, where its lines say that."""
+        return self._began
+
+    @property
+    def note(self) -> str | None:
+        """What was not understood, line by line, once all is heard; None where all was."""
+        return strange_lines(self._strange) if self._strange else None
 
     @property
     def id(self) -> str:
@@ -103,13 +95,13 @@ class TypedFile:
 
     def check_names(self) -> None:
         """Raise NotOnRosterError at the first line with a name that is not on the roster."""
-        for number, _, _, words in self._lines:
-            name = unknown_name(self._grammar, words)
+        for line in self._lines:
+            name = unknown_name(self._grammar, read_typed_note(self._grammar, line.words).words)
             if name is not None:
-                raise NotOnRosterError(self._path, number, name, self._grammar.roster)
+                raise NotOnRosterError(self._path, line.number, name, self._grammar.roster)
 
     def facts(self) -> Mapping[str, Any]:
-        end_s = max((end_s for _, _, end_s, _ in self._lines), default=0.0)
+        end_s = max((line.end_s for line in self._lines), default=0.0)
         return {
             "sha256": self._sha256,
             "file_name": printable_path(Path(self._path.name)),
@@ -117,11 +109,17 @@ class TypedFile:
         }
 
     def heard(self) -> Iterator[RecognizedUtterance]:
-        for number, start_s, end_s, words in self._lines:
-            name = f"u-{self.id[:12]}-{number:06d}"
+        self._strange.clear()
+        for line in self._lines:
+            name = f"u-{self.id[:12]}-{line.number:06d}"
+            words = line.words
             status, reading, alternatives = judge_typed(self._grammar, words)
+            if status != "accepted":
+                near = reading if status == "doubtful" else None
+                strange = unknown_words(self._grammar, words)
+                self._strange.append(StrangeLine(line.number, words, near, strange))
             yield (
-                Utterance(id=name, recording=self.id, start_s=start_s, end_s=end_s),
+                Utterance(id=name, recording=self.id, start_s=line.start_s, end_s=line.end_s),
                 (
                     Reading(
                         id=f"{name}.r",
@@ -143,30 +141,21 @@ class TypedFile:
                 ),
             )
 
+    def _names_stimulus(self, words: str) -> bool:
+        phrases = self._grammar.interpret(read_typed_note(self._grammar, words).words) or ()
+        return any(phrase.kind == "stimulus" for phrase in phrases)
+
 
 def typed_id(sha256: str, day: date | None) -> str:
     """The id of typed words of that hash: the hash itself, or one of it and the day."""
     return sha256 if day is None else hashlib.sha256(f"{sha256} {day}".encode()).hexdigest()
 
 
-def _typed_line(path: Path, number: int, line: str) -> tuple[float, float, str]:
-    fields = line.split("\t")
-    try:
-        start_s, end_s = float(fields[0]), float(fields[1])
-        words = fields[2].strip()
-    except (ValueError, IndexError) as error:
-        raise TypedFormatError(path, number, line[:60]) from error
-    if not 0 <= start_s <= end_s < LONGEST_S:
-        raise TypedFormatError(path, number, line[:60])
-    return start_s, end_s, words
-
-
 def judge_typed(grammar: Grammar, words: str) -> tuple[Status, str, tuple[str, ...]]:
     """What typed words become: how sure, the reading, and what else it may have been."""
-    as_spoken = grammar.verbalize(words)
-    if grammar.interpret(as_spoken) is not None:
-        return "accepted", as_spoken, ()
-    near = [repair.words for repair in fuzzy_matches(grammar, as_spoken)]
-    if near:
-        return "doubtful", near[0], tuple(near[1:])
-    return "rejected", as_spoken, ()
+    read = read_typed_note(grammar, words)
+    if read.sure:
+        return "accepted", read.words, ()
+    if read.offers:
+        return "doubtful", read.offers[0], read.offers[1:]
+    return "rejected", read.words, ()

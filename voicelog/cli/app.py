@@ -74,6 +74,9 @@ COMMANDS: Mapping[str, CommandSource] = {
     "owner": CommandSource(
         "progress", "owner", "Write the owner's report, two pages in plain words, as PDF."
     ),
+    "matters": CommandSource(
+        "matters", "app", "What went against a dog and stays open until a person closes it."
+    ),
     "export": CommandSource(
         "export",
         "export",

@@ -9,8 +9,10 @@ import typer
 from voicelog.app import delete
 from voicelog.app.open_log import open_log
 from voicelog.app.session_catalog import ready_catalog
+from voicelog.app.session_choice import sessions_of_dog
 from voicelog.cli import options
 from voicelog.cli.open_catalog import opened_catalog
+from voicelog.report.wording.matters import at_stake_lines
 from voicelog.report.words import clean, counted
 from voicelog.store import Log
 from voicelog.store.deletion import DeletionResult, leftovers
@@ -47,6 +49,7 @@ def delete_session(
         found = delete.find_sessions(catalog, dog, options.day_of(day), session)
         for row in found:
             typer.echo(f"{row.dog}, {row.day}, {row.counts.get('reps', 0)} reps, id {row.key}")
+        _say_at_stake(delete.matters_at_stake(catalog, found))
         _ask(yes, "Delete this for good, entries and sound?")
         _say_gone(catalog.log, delete.delete_sessions(catalog, found))
 
@@ -60,6 +63,8 @@ def delete_dog(dog: DogName, yes: Yes = False, data_dir: options.DataDir = None)
     with opened_catalog(data_dir) as catalog:
         found = delete.find_dog(catalog, dog)
         typer.echo(f"{dog}: {found.sessions} sessions in {len(found.parts)} recordings.")
+        rows = sessions_of_dog(catalog, dog)
+        _say_at_stake(delete.matters_at_stake(catalog, rows, whole_dog=True))
         _ask(yes, "Delete the dog for good, with all its entries and sound?")
         _say_gone(catalog.log, delete.delete_dog(catalog, found))
         if settings := delete.settings_that_name(catalog, dog):
@@ -82,6 +87,7 @@ def delete_aside(yes: Yes = False, data_dir: options.DataDir = None) -> None:
         if not out:
             typer.echo("No recording is set aside.")
             return
+        typer.echo("What they hold against a dog cannot be told, and would be forgotten.")
         _ask(yes, "Delete this for good, entries and sound?")
         _say_gone(log, delete.delete_recordings(catalog, list(out)))
 
@@ -98,6 +104,9 @@ def delete_sound(
     memos: Annotated[
         bool, typer.Option("--memos", help="Also where there are memos, which are sound only.")
     ] = False,
+    matters: Annotated[
+        bool, typer.Option("--matters", help="Also where what went against a dog is open.")
+    ] = False,
     yes: Yes = False,
     data_dir: options.DataDir = None,
 ) -> None:
@@ -106,10 +115,10 @@ def delete_sound(
     Example: voicelog delete sound --older-than 90
     """
     with opened_catalog(data_dir) as catalog:
-        found = delete.find_sound(catalog, older_than, unread=unread, memos=memos)
+        found = delete.find_sound(catalog, older_than, unread=unread, memos=memos, matters=matters)
         typer.echo(
-            f"{len(found.chosen)} recordings; left out are {found.to_check} with entries to check "
-            f"and {found.with_memos} with memos."
+            f"{len(found.chosen)} recordings; left out are {found.to_check} with entries to check, "
+            f"{found.with_memos} with memos and {found.with_matters} with open matters."
         )
         if not found.chosen:
             return
@@ -123,6 +132,11 @@ def delete_sound(
 def _ask(yes: bool, question: str) -> None:
     if not yes:
         typer.confirm(question, abort=True)
+
+
+def _say_at_stake(at_stake: delete.MattersAtStake) -> None:
+    for line in at_stake_lines(at_stake.kept, at_stake.forgotten, at_stake.ceilings):
+        typer.echo(line)
 
 
 def _say_gone(log: Log, gone: DeletionResult) -> None:

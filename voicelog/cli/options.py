@@ -68,7 +68,7 @@ Typed = Annotated[
     bool,
     typer.Option(
         "--typed",
-        help="The files are text: start_s, end_s and words on each line, parted by tabs.",
+        help="The files are text: a note on each line, with or without its time in front.",
     ),
 ]
 AtOption = Annotated[

@@ -19,9 +19,11 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from pathlib import Path
+from types import MappingProxyType
 from typing import NamedTuple
 
 from voicelog.grammar import jsgf
+from voicelog.grammar.abbreviations import read_abbreviations
 from voicelog.grammar.automaton import (
     EpsilonFreeGraph,
     GrammarNetwork,
@@ -153,12 +155,21 @@ class PhraseTemplate:
 class Grammar:
     """A language's grammar together with the names that may be spoken.
 
-    `graph` is the whole of it as a word graph: what `interpret` follows. Raises
+    `graph` is the whole of it as a word graph: what `interpret` follows. `abbreviations` is what
+    may be typed for short, which `interpret` does not look at. Raises
     GrammarSyntaxError for a rule that cannot be followed, UnknownTagError for tags that no
     phrase carries.
     """
 
-    def __init__(self, files: Iterable[JsgfGrammar], roster: Roster = NOBODY, *, name: str) -> None:
+    def __init__(
+        self,
+        files: Iterable[JsgfGrammar],
+        roster: Roster = NOBODY,
+        *,
+        name: str,
+        abbreviations: Mapping[str, tuple[str, ...]] = MappingProxyType({}),
+    ) -> None:
+        self.abbreviations = abbreviations
         modules = {file.name: file for file in files}
         self.roster = roster
         self.language = next((m.language for m in modules.values() if m.language), "")
@@ -196,8 +207,9 @@ class Grammar:
 
         A file whose grammar is neither a kind nor imported by one is opt-in: it is used only
         when named in `optional`, and then its public rules add to the rules of the same name
-        in numbers.jsgf. Raises GrammarSyntaxError with the place of a mistake, UnknownTagError
-        for tags that no phrase carries, GrammarError when the folder has no grammar.
+        in numbers.jsgf. Raises GrammarSyntaxError with the place of a mistake, AbbreviationError,
+        UnknownTagError for tags that no phrase carries, GrammarError when the folder has no
+        grammar.
         """
         folder = folder or data_folder("grammars") / "en"
         paths = sorted(folder.glob("*.jsgf")) if folder.is_dir() else []
@@ -217,7 +229,8 @@ class Grammar:
         base = [file for name, file in files.items() if name not in opt_in]
         base = _extended(base, [files[name] for name in optional])
         label = "+".join([folder.name, *optional])
-        return cls(base, roster, name=label)
+        short = read_abbreviations(folder / "abbreviations.txt")
+        return cls(base, roster, name=label, abbreviations=short)
 
     # --- words to meaning ---------------------------------------------------------------
 
@@ -351,6 +364,11 @@ class Grammar:
     def vocabulary(self) -> tuple[str, ...]:
         """Every word that may be spoken, sorted."""
         return self.network().words()
+
+    @cached_property
+    def words(self) -> frozenset[str]:
+        """The same words as a set."""
+        return frozenset(self.vocabulary)
 
     def numbers(self, rule: str) -> Mapping[int, str]:
         """The numbers that a rule of numbers.jsgf can say, each in its first wording."""

@@ -7,9 +7,10 @@ no device and reads no clock, so all that it does can be tried in a test.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from typing import Literal
 
+from voicelog.analysis.open_matters import OpenMatter
 from voicelog.app.derive import Derivation
 from voicelog.live.current_state import CurrentState, current_state
 from voicelog.live.incidents import each_press
@@ -72,8 +73,8 @@ class DialogueManager:
 
     Times (`at_s`) are seconds in the recording and never go back. `history` gives what was known
     of a session's dog before it; it is asked often, so it has to be quick. `who` speaks, kept
-    with her answers. `troubles` maps what is wrong with the equipment to a sentence for the
-    screen.
+    with her answers. `matters` gives a dog's list of open matters by its name, told at the start.
+    `troubles` maps what is wrong with the equipment to a sentence for the screen.
     """
 
     def __init__(
@@ -83,6 +84,7 @@ class DialogueManager:
         history: Callable[[Session], History],
         replies: ReplyPolicy = "doubtful",
         who: str = "",
+        matters: Callable[[str], Sequence[OpenMatter]] = lambda dog: (),
     ) -> None:
         self.settings, self.replies = settings, replies
         self.warnings = WarningSchedule()
@@ -90,6 +92,7 @@ class DialogueManager:
         self.derivation: Derivation | None = None
         self.troubles: dict[str, str] = {}
         self._history = history
+        self._matters = matters
         self._reps_toned: set[str] = set()
         self._last_words = ""
         self._started_dog: str | None = None
@@ -282,12 +285,14 @@ class DialogueManager:
         return outputs
 
     def _start_words(self, entry: Entry, state: CurrentState) -> list[Output]:
-        """Dog, collar and ceiling, where a sure note says which dog is worked from here on."""
+        """Dog, collar, ceiling and what is open, where a sure note says which dog is worked now."""
         outputs: list[Output] = []
         for phrase in entry.phrases:
             if isinstance(phrase, SessionDogPhrase) and state.session:
                 self._started_dog = state.session.dog.name
-                outputs.append(SpeakWords(spoken_start(state.session.dog, state.ceiling)))
+                dog = state.session.dog
+                words = spoken_start(dog, state.ceiling, self._matters(dog.name))
+                outputs.append(SpeakWords(words))
         return outputs
 
     def _is_sure(self, name: str) -> bool:

@@ -66,8 +66,13 @@ def make_live_setup(log: Log, wanted: ListenOptions, clock: Clock | None = None)
     def history(session: Session) -> History:
         return history_after(past(session.dog.name), began)
 
+    lists = {dog.casefold(): found for dog, found in session_catalog.matters(began.date()).items()}
     loop = DialogueManager(
-        settings=wanted.settings, history=history, replies=wanted.replies, who=wanted.who
+        settings=wanted.settings,
+        history=history,
+        replies=wanted.replies,
+        who=wanted.who,
+        matters=lambda dog: lists.get(dog.casefold(), ()),
     )
     setup = RecognitionSetup(grammar=grammar, settings=wanted.settings, dog=wanted.dog)
     return LiveSetup(

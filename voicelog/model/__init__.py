@@ -28,6 +28,12 @@ from voicelog.model.entries import Entry
 from voicelog.model.errors import UsageError, VoicelogError
 from voicelog.model.events import Action, By, Event, FieldEvent, Reading, Status, Utterance, Verdict
 from voicelog.model.findings import Finding, Severity
+from voicelog.model.matters import (
+    MatterCorrection,
+    MatterEvent,
+    MatterKind,
+    SessionMatter,
+)
 from voicelog.model.phrases import CueBy, Mode, Outcome, Phrase, PhraseKind, SignClass, Slot
 from voicelog.model.roster import Dog, HeatTrait, Roster, Stage, Transmitter
 from voicelog.model.sessions import Condition, LevelMark, Mark, MarkKind, Rep, Session, SignMark
@@ -55,6 +61,9 @@ __all__ = [
     "LevelMark",
     "Mark",
     "MarkKind",
+    "MatterCorrection",
+    "MatterEvent",
+    "MatterKind",
     "Mode",
     "Moment",
     "Outcome",
@@ -69,6 +78,7 @@ __all__ = [
     "Roster",
     "Seconds",
     "Session",
+    "SessionMatter",
     "SessionOutput",
     "Severity",
     "SignClass",

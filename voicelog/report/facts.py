@@ -34,7 +34,7 @@ def session_facts(session: Session, date: str) -> tuple[Fact, ...]:
         ("handler", _said(session, "handler")),
         ("place", _said(session, "location")),
         ("collar", _collar(session)),
-        ("minutes", f"{(session.end_s - session.start_s) / 60:.0f}"),
+        ("minutes", _minutes(session)),
         ("worn", _worn(session)),
     ]
     hidden = {"collar", "worn"} if not collar else set()
@@ -47,6 +47,12 @@ def session_facts(session: Session, date: str) -> tuple[Fact, ...]:
         for label, value in facts
         if label not in hidden
     )
+
+
+def _minutes(session: Session) -> str:
+    """How long it was; empty where nothing has a time (typed without any)."""
+    lasted_s = session.end_s - session.start_s
+    return f"{lasted_s / 60:.0f}" if lasted_s else ""
 
 
 def _said(session: Session, name: str) -> str:

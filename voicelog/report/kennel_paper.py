@@ -60,7 +60,7 @@ def _see(dogs: Iterable[DogStatus]) -> PaperSection:
     lines = []
     for one in dogs:
         for reason in one.see:
-            stop = one.plan is None or reason.code == "stop called"
+            stop = one.plan is None or (reason.matter is not None and reason.matter.is_stop)
             lines.append(
                 PaperLine(
                     label=clean(one.dog),

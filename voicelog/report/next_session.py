@@ -1,82 +1,69 @@
-"""The next session in one line, from this session alone.
+"""The next session in one line, from this session and the list of open matters.
 
-It is the humblest line of the summary: it knows one session, so it says so. It never asks
-for a press; where a level is named it is a limit, not a target. A stop ends the matter.
+It is the humblest line of the summary: it knows one session, so it says so. It never asks for a
+press and names no level to use: what holds for levels comes of all sessions and stands in the plan,
+which this line might contradict. A stop that stands ends the matter.
 """
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 
-from voicelog.analysis.level_limits import own_mode
+from voicelog.analysis.open_matters import OpenMatter, open_matters, stops_of
+from voicelog.analysis.session_matters import session_matters
 from voicelog.model import Finding, Rep, Session
 from voicelog.model.dial import level_below
-from voicelog.report.rep_counts import answered_at, is_tap, sure
-from voicelog.report.words import clean, counted
-from voicelog.safety.advice import PROFESSIONAL, is_session_over_advice
+from voicelog.report.rep_counts import is_tap, sure
+from voicelog.report.wording.matters import CLOSED_BY, matter_name
+from voicelog.report.words import counted, date_words
+from voicelog.safety.advice import PROFESSIONAL
 
-__all__ = ["MIN_ANSWERED", "next_session"]
-
-MIN_ANSWERED = 3
-"""Reps answered at one level before that level is named (common practice, no source)."""
+__all__ = ["next_session"]
 
 
-def next_session(session: Session, findings: Sequence[Finding]) -> str:
-    """One cautious sentence, and that it is for the trainer to decide."""
-    return f"{_advice(session, findings)} One session only; you decide."
+def next_session(
+    session: Session,
+    findings: Sequence[Finding],
+    matters: Sequence[OpenMatter] | None = None,
+) -> str:
+    """One cautious sentence, and that it is for the trainer to decide.
+
+    `matters` is the dog's list of open matters; None: what this session leaves, none closed.
+    """
+    if matters is None:
+        matters = open_matters(session_matters(session, findings))
+    return f"{_advice(session, matters)} One session only; you decide."
 
 
-def _advice(session: Session, findings: Sequence[Finding]) -> str:
-    stops = [finding for finding in findings if finding.severity == "stop" and not finding.struck]
-    if any(is_session_over_advice(stop.advice) for stop in stops):
+def _advice(session: Session, matters: Sequence[OpenMatter]) -> str:
+    stops = stops_of(matters)
+    if any(one.matter.kind == "aggression" for one in stops):
         return f"No session before {PROFESSIONAL} was asked about the growling, snapping or biting."
     if stops:
+        name = matter_name(stops[0].matter)
+        day = "" if stops[0].day is None else f" on {date_words(stops[0].day)}"
+        more = "" if len(stops) == 1 else f", and {len(stops) - 1} more"
         return (
-            "No button next session, or no session, until this is settled: "
-            f"{clean(stops[0].message).rstrip('.')}."
+            f"No button next session, or no session, until {CLOSED_BY}: "
+            f"{name[0].lower()}{name[1:]}{day}{more}."
         )
-    lowest = session.dog.transmitter.lowest
     counting = [rep for rep in session.reps if sure(rep) and not is_tap(rep)]
     reps = [rep for rep in counting if rep.outcome not in (None, "unknown")]
     if not reps:
-        return f"Nothing here to go on: as if new, no button first, and never above {lowest}."
+        return "Nothing here to go on: as if new, no button first."
     if all(rep.mode == "none" for rep in reps):
         return f"Again without a button: none was used in {counted(len(reps), 'rep')}."
     barred = _barred(session)
     below = None if barred is None else level_below(session.dog.transmitter, barred)
     if barred is not None and below is None:
         return f"No button: no level is a step below {barred}, which went with stress."
-    limit = _limit(session, below)
-    if limit is None:
-        return f"No button first; thin evidence, so never above the lowest level, {lowest}."
-    level, times = limit
-    return f"No button first, and never above {level} (answered in {counted(times, 'rep')})."
+    return "No button first; the plan, which knows all sessions, has what never to pass."
 
 
 def _barred(session: Session) -> int | None:
     """The lowest level that went with stress, even in a rep to check."""
     stressed = [rep for rep in session.reps if rep.stress and not rep.void]
     return min((level for rep in stressed for level in _stress_levels(rep)), default=None)
-
-
-def _limit(session: Session, below: int | None) -> tuple[int, int] | None:
-    """The lowest level answered often enough in one drill, in the dog's own mode, and how often;
-    none above `below`, one step under the lowest level that went with stress. A rep to check is
-    no answer."""
-    mode = own_mode(session.dog)
-    answers = Counter(
-        (level, rep.drill)
-        for rep in session.reps
-        if sure(rep) and not is_tap(rep) and rep.mode == mode
-        if (level := answered_at(rep)) is not None
-    )
-    enough = [
-        (level, times)
-        for (level, _), times in answers.items()
-        if times >= MIN_ANSWERED and (below is None or level <= below)
-    ]
-    return min(enough, default=None)
 
 
 def _stress_levels(rep: Rep) -> list[int]:

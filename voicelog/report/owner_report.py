@@ -12,6 +12,7 @@ from collections.abc import Collection, Sequence
 from datetime import date
 from typing import Literal
 
+from voicelog.analysis.open_matters import OpenMatter, standing
 from voicelog.analysis.overview import DogOverview, overview
 from voicelog.analysis.readiness import ReadinessStep
 from voicelog.analysis.recent_calls import recent_sessions
@@ -32,6 +33,7 @@ from voicelog.report.owner_calls import (
     calls_not_yet,
 )
 from voicelog.report.summary import FOOTER
+from voicelog.report.wording.matters import owner_matter_words
 from voicelog.report.wording.story import owner_story_words
 from voicelog.report.words import clean, counted, date_words, listed
 from voicelog.safety.cautions import SHORT
@@ -64,6 +66,8 @@ class OwnerReport(FrozenModel):
     footer: str = FOOTER
 
 
+_MATTERS = 3
+"""Matters that are told one by one; two pages have no room for more."""
 _OTHERS = ("stop", "place", "heel", "steady")
 _MEANS = {
     "recall pips": "Several short pips on the whistle: come to me.",
@@ -77,15 +81,17 @@ def build(
     dog: Dog,
     thresholds: Thresholds,
     today: date | None = None,
+    matters: Sequence[OpenMatter] | None = None,
     *,
     ring: str = "",
     collar: Collar | None = None,
 ) -> OwnerReport:
-    """The report of a dog. `session_digests` are all its sessions in short, in any order; `ring`
-    is whom the owner rings, `collar` whether it goes home (None: nothing is said of that)."""
+    """The report of a dog. `session_digests` are all its sessions in short, in any order;
+    `matters` is its list of open matters (None: as the sessions left them), `ring` whom the owner
+    rings, `collar` whether it goes home (None: nothing is said of that)."""
     session_digests = by_date(session_digests)
-    scope = scope_of(session_digests, today)
-    found = overview(session_digests, dog, thresholds, today)
+    found = overview(session_digests, dog, thresholds, today, matters)
+    scope = scope_of(session_digests, today, found.matters)
     lately = recent_sessions(scope.session_digests, thresholds)
     reps = [one.rep for one in all_reps(lately)]
     name = clean(dog.name)
@@ -105,7 +111,7 @@ def build(
         not_yet=_not_yet(name, found, bars, tried),
         words=_words(dog, reps),
         trained=_trained(session_digests, collar),
-        went_wrong=_went_wrong(name, session_digests),
+        went_wrong=_went_wrong(name, session_digests, found.matters),
         go_on=_go_on(name),
         stop=_STOP,
         cautions=tuple(SHORT.splitlines()),
@@ -232,7 +238,9 @@ def _of_the_collar(collar: Collar | None) -> tuple[str, ...]:
             return ()
 
 
-def _went_wrong(name: str, session_digests: Sequence[SessionDigest]) -> tuple[str, ...]:
+def _went_wrong(
+    name: str, session_digests: Sequence[SessionDigest], matters: Sequence[OpenMatter]
+) -> tuple[str, ...]:
     strong = [
         (one, sign.name)
         for one in session_digests
@@ -271,6 +279,11 @@ def _went_wrong(name: str, session_digests: Sequence[SessionDigest]) -> tuple[st
     )
     if ignored:
         lines.append(f"It ignored what it was asked, left or broke {counted(ignored, 'time')}.")
+    open_ = standing(matters)
+    lines += [owner_matter_words(one) for one in open_[:_MATTERS]]
+    if len(open_) > _MATTERS:
+        more = counted(len(open_) - _MATTERS, "more such matter")
+        lines.append(f"{more.capitalize()} not settled yet: ask whoever trained it.")
     return tuple(lines) or ("Nothing of that kind is on record.",)
 
 

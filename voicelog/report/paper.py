@@ -177,7 +177,7 @@ class Paper(FrozenModel):
     """A whole paper. `refs` has every rep that a line names."""
 
     format: int = CONTRACT_VERSION
-    kind: Literal["progress", "plan", "kennel"]
+    kind: Literal["progress", "plan", "kennel", "matters"]
     dog: str
     title: str
     day: str

@@ -133,16 +133,16 @@ def _figure(figure: Figure, ident: str, link: Link | None) -> str:
             rows = [(row.dog, one) for row in figure.rows for one in row.points]
         case _:
             return made
-    named = any(dog for dog, _ in rows)
+    kennel = isinstance(figure, StripFigure)
     body = []
     for dog, one in list(reversed(rows))[:MOST_ROWS]:
         url = link(one.ref) if link else None
         day = f'<a href="{escape(url)}">{escape(one.ref.day)}</a>' if url else escape(one.ref.day)
-        whose = f"<td>{user(dog)}</td>" if named else ""
-        cells = "".join(f"<td>{escape(cell)}</td>" for cell in (one.unaided, one.levels, one.noted))
-        body.append(f'<tr><th scope="row">{day}</th>{whose}{cells}</tr>')
-    titles = ("Day", *(("Dog",) if named else ()), "Unaided", "Levels", "Noted")
-    head = "".join(f'<th scope="col">{title}</th>' for title in titles)
+        told = [user(dog), escape(one.unaided)] if kennel else [escape(one.unaided), one.levels]
+        cells = "".join(f"<td>{cell}</td>" for cell in (*told, escape(one.noted)))
+        body.append(f'<tr><th scope="row">{day}</th>{cells}</tr>')
+    titles = ("Day", "Dog", "Unaided") if kennel else ("Day", "Unaided", "Levels")
+    head = "".join(f'<th scope="col">{title}</th>' for title in (*titles, "Noted"))
     left = f"<p>and {len(rows) - MOST_ROWS} older ones.</p>" if len(rows) > MOST_ROWS else ""
     return (
         f'{made}<details class="numbers"><summary>The same in numbers: '

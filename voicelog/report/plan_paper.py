@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
+from voicelog.analysis.open_matters import OpenMatter
 from voicelog.analysis.plan import Plan, plan
 from voicelog.analysis.session_digest import SessionDigest
 from voicelog.analysis.session_scope import scope_of
@@ -15,7 +16,10 @@ from voicelog.report.wording.reasons import aim_words, reason_words, warm_up_wor
 from voicelog.report.words import clean, counted, date_words
 from voicelog.safety.settings import Thresholds, changed
 
-__all__ = ["build", "one_line", "plan_section"]
+__all__ = ["NO_BUTTON", "build", "one_line", "plan_section"]
+
+NO_BUTTON = "None: a stop stands."
+"""The first line of a plan while a stop stands."""
 
 
 def build(
@@ -23,10 +27,12 @@ def build(
     dog: Dog,
     thresholds: Thresholds,
     today: date | None = None,
+    matters: Sequence[OpenMatter] | None = None,
 ) -> Paper:
-    """The plan as a paper. `session_digests` are all the dog's sessions in short, in any order."""
-    scope = scope_of(session_digests, today)
-    found = plan(session_digests, dog, thresholds, today)
+    """The plan as a paper. `session_digests` are all the dog's sessions in short, in any order;
+    `matters` is its list of open matters (None: as the sessions left them)."""
+    scope = scope_of(session_digests, today, matters)
+    found = plan(session_digests, dog, thresholds, today, matters=matters)
     figure = course_figure(session_digests, scope, found.drill, today=today)
     sections = (plan_section(found).model_copy(update={"figure": figure}),)
     return Paper(
@@ -42,7 +48,8 @@ def build(
 
 def plan_section(one: Plan) -> PaperSection:
     """The plan as lines."""
-    lines = [
+    lines = [PaperLine(label="button", words=NO_BUTTON, mark="stop")] if one.stops else []
+    lines += [
         PaperLine(
             label="" if number else "stop",
             words=reason_words(reason),
@@ -58,10 +65,27 @@ def plan_section(one: Plan) -> PaperSection:
             PaperLine(label="work", words=work_words(one)),
             PaperLine(label="warm-up", words=warm_up_words(one.warm_up)),
             PaperLine(label="aim", words=aim_words(one.aim)),
-            PaperLine(
-                label="button", words=button_words(one), mark="" if one.button else "caution"
+            *(
+                ()
+                if one.stops
+                else (
+                    PaperLine(
+                        label="button",
+                        words=button_words(one),
+                        mark="" if one.button else "caution",
+                    ),
+                )
             ),
         ]
+    lines += [
+        PaperLine(
+            label="" if number else "open",
+            words=reason_words(reason),
+            mark="caution",
+            reps=reason.reps,
+        )
+        for number, reason in enumerate(one.matters)
+    ]
     lines += [
         PaperLine(
             label="why" if not number else "", words=reason_words(reason), level=1, reps=reason.reps

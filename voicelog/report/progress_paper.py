@@ -11,6 +11,7 @@ import json
 from collections.abc import Sequence
 from datetime import date
 
+from voicelog.analysis.open_matters import OpenMatter
 from voicelog.analysis.overview import DogOverview, overview
 from voicelog.analysis.questions import Answer, questions
 from voicelog.analysis.readiness import ReadinessStep
@@ -18,6 +19,7 @@ from voicelog.analysis.session_digest import SessionDigest, by_date
 from voicelog.analysis.session_scope import SessionScope, scope_of
 from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.model import CONTRACT_VERSION, Dog
+from voicelog.report.matters_paper import matters_section
 from voicelog.report.paper import FEW_REPS, Paper, PaperLine, PaperSection, every_ref, refs_of
 from voicelog.report.plan_paper import plan_section
 from voicelog.report.progress_calls import calls_section, times_section
@@ -54,15 +56,18 @@ def build(
     dog: Dog,
     thresholds: Thresholds,
     today: date | None = None,
+    matters: Sequence[OpenMatter] | None = None,
 ) -> Paper:
-    """The paper of one dog. `session_digests` are all its sessions in short, in any order."""
+    """The paper of one dog. `session_digests` are all its sessions in short, in any order;
+    `matters` is its list of open matters (None: as the sessions left them)."""
     session_digests = by_date(session_digests)
-    found = overview(session_digests, dog, thresholds, today)
-    scope = scope_of(session_digests, today)
+    found = overview(session_digests, dog, thresholds, today, matters)
+    scope = scope_of(session_digests, today, found.matters)
     sections = tuple(
         section
         for section in (
             _with_course(story_section(found), found, scope, session_digests, today),
+            matters_section(found.matters),
             _basis(scope, found, session_digests),
             plan_section(found.plan),
             levels_section(found, scope),
@@ -110,9 +115,10 @@ def as_json(
     dog: Dog,
     thresholds: Thresholds,
     today: date | None = None,
+    matters: Sequence[OpenMatter] | None = None,
 ) -> str:
     """The results as JSON, the ids of the reps beside every number, and where each rep is."""
-    found = overview(session_digests, dog, thresholds, today)
+    found = overview(session_digests, dog, thresholds, today, matters)
     body = {
         "format": CONTRACT_VERSION,
         "day": None if today is None else today.isoformat(),

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 
 from voicelog.analysis.kennel import KENNEL_SESSIONS, Kennel
+from voicelog.analysis.open_matters import standing
 from voicelog.analysis.response_times import SESSIONS_BEFORE, THESE_SESSIONS, ResponseTimes
 from voicelog.analysis.session_course import (
     CourseMonth,
@@ -16,7 +17,7 @@ from voicelog.analysis.session_course import (
     session_course,
 )
 from voicelog.analysis.session_digest import SessionDigest, by_date
-from voicelog.analysis.session_scope import SessionScope, scope_of
+from voicelog.analysis.session_scope import SessionScope
 from voicelog.analysis.statistics.proportion import Proportion, wilson_interval
 from voicelog.analysis.statistics.survival import Survival
 from voicelog.report.paper import (
@@ -59,7 +60,8 @@ def course_figure(
         ceiling: the level never to go above.
         today: the day as of which it is said; the axis ends there, unless that is far off.
     """
-    course = session_course(session_digests, scope, drill, open_sessions(scope))
+    still = {one.matter.session for one in standing(scope.matters)}
+    course = session_course(session_digests, scope, drill, still)
     days = [one.day for one in course.sessions if one.day is not None]
     if not days or not any(one.asked or one.pressed for one in course.sessions):
         return None
@@ -86,10 +88,11 @@ def strip_figure(
     rows = []
     for dog in found.dogs:
         own = by_date(session_digests.get(dog.dog, ()))
-        still = open_sessions(scope_of(own, found.day))
+        matters = [reason.matter for reason in dog.see if reason.matter is not None]
+        still = {one.matter.session for one in standing(matters)}
         read = own[-KENNEL_SESSIONS:]
         points = [
-            _point(course_session(one, "recall", matter=one.session in still))
+            _point(course_session(one, "recall", matter=one.session in still), levels=False)
             for one in read
             if one.day is not None and first <= one.day <= found.day
         ]
@@ -109,11 +112,6 @@ def strip_figure(
         last=found.day,
         days=STRIP_DAYS,
     )
-
-
-def open_sessions(scope: SessionScope) -> frozenset[str]:
-    """The ids of the sessions of which something is open."""
-    return frozenset(one.session for one in scope.stops)
 
 
 def times_figure(one: ResponseTimes) -> TimesFigure | None:
@@ -140,7 +138,8 @@ def times_figure(one: ResponseTimes) -> TimesFigure | None:
 # --- words -----------------------------------------------------------------------------
 
 
-def _point(one: CourseSession) -> CoursePoint:
+def _point(one: CourseSession, *, levels: bool = True) -> CoursePoint:
+    """A session with its words; without `levels` where several transmitters may be meant."""
     share = wilson_interval(one.unaided, one.asked)
     interval = (share.low, share.high) if isinstance(share, Proportion) else None
     marks = _marks(one.strong_sign, one.stopped, one.matter)
@@ -148,8 +147,8 @@ def _point(one: CourseSession) -> CoursePoint:
         at=one,
         interval=interval,
         unaided=f"{one.unaided} of {counted(one.asked, 'call')}" if one.asked else "no call",
-        levels=_levels_words(one),
-        noted=_noted(one, marks),
+        levels=_levels_words(one) if levels else "",
+        noted=_noted(marks, one.strong if levels else ()),
         marks=marks,
         ref=SoundReference(
             session=one.session,
@@ -180,9 +179,9 @@ def _marks(strong: int, stopped: int, matters: int) -> tuple[Lane, ...]:
     return tuple(lane for lane, many in counts.items() if many)
 
 
-def _noted(one: CourseSession, marks: Sequence[Lane]) -> str:
-    levels = f" at {', '.join(map(str, one.strong))}" if one.strong else ""
-    return ", ".join(f"{mark}{levels if mark == 'strong sign' else ''}" for mark in marks)
+def _noted(marks: Sequence[Lane], strong: Sequence[int]) -> str:
+    at = f" at {', '.join(map(str, strong))}" if strong else ""
+    return ", ".join(f"{mark}{at if mark == 'strong sign' else ''}" for mark in marks)
 
 
 def _column(one: CourseMonth) -> CourseColumn:

@@ -8,9 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from voicelog.analysis.open_matters import OpenMatter
 from voicelog.model import Dog, Entry, Finding, Session, Severity
 from voicelog.model.domain import STIMULATION
 from voicelog.model.phrases import LevelPhrase, Question
+from voicelog.report.wording.matters import spoken_matters
 from voicelog.safety.advice import is_session_over_advice
 from voicelog.safety.history import ANSWERED, History
 
@@ -159,12 +161,16 @@ def spoken_question(entry: Entry) -> str:
     return f"{first_words(entry.reading)}?"
 
 
-def spoken_start(dog: Dog, ceiling: int | None) -> str:
-    """What is said when a dog's work begins: "Bracken. Collar 4. Ceiling 6." """
+def spoken_start(dog: Dog, ceiling: int | None, matters: Sequence[OpenMatter] = ()) -> str:
+    """What is said when a dog's work begins: "Bracken. Collar 4. Ceiling 6. Stop open, no button."
+
+    `matters` is its list of open matters; where none stands nothing is said of them.
+    """
     name = first_words(dog.name or "no dog")
     collar = f"Collar {dog.collar_number}" if dog.collar_number is not None else "No collar number"
     limit = f"Ceiling {ceiling}" if ceiling is not None else "No ceiling"
-    return first_words(f"{name}. {collar}. {limit}.")
+    start = first_words(f"{name}. {collar}. {limit}.")
+    return " ".join(filter(None, (start, spoken_matters(matters))))
 
 
 def spoken_answer(

@@ -11,6 +11,8 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from voicelog import __version__
+from voicelog.analysis.open_matters import OpenMatter, open_matters, standing
+from voicelog.analysis.session_matters import session_matters
 from voicelog.model import CONTRACT_VERSION, EntryOutput, Finding, FrozenModel, Session
 from voicelog.report.facts import Fact, collar_off, session_facts
 from voicelog.report.next_session import next_session
@@ -25,6 +27,7 @@ from voicelog.report.summary_rows import (
     reps_note,
     summary_row,
 )
+from voicelog.report.wording.matters import matter_count_words, matter_words
 from voicelog.report.words import clean, day
 from voicelog.safety.cautions import SHORT
 from voicelog.safety.settings import Settings, changed
@@ -41,6 +44,8 @@ class Summary(FrozenModel):
     session: str
     dog: str
     notices: tuple[Notice, ...]
+    matters: tuple[str, ...]
+    """How many matters of the dog are open, and what became of those of this session."""
     changed: tuple[str, ...]
     """The thresholds that differ from their defaults, so that a rule made quiet is seen."""
     facts: tuple[Fact, ...]
@@ -67,6 +72,7 @@ def summarise(
     *,
     settings: Settings | None = None,
     cautions: str | None = None,
+    matters: Sequence[OpenMatter] | None = None,
 ) -> Summary:
     """Word a session.
 
@@ -76,6 +82,7 @@ def summarise(
         started_at: wall clock at the recording's first sample, None when not known.
         previous: the same dog's session before this one, to set the levels beside.
         settings: what the session was checked with; None for the defaults.
+        matters: the dog's list of open matters; None: what this session leaves, none closed.
         cautions: the two lines that travel with every paper; None takes safety's own.
 
     Raises:
@@ -87,10 +94,13 @@ def summarise(
     entries = [entry for entry in entries if entry.session == session.id]
     began = None if started_at is None else started_at + timedelta(seconds=session.start_s)
     levels = level_rows(session, previous)
+    if matters is None:
+        matters = open_matters(session_matters(session, findings, began))
     return Summary(
         session=session.id,
         dog=clean(session.dog.name) or "no dog named",
         notices=notices(findings),
+        matters=_matters(session, matters),
         changed=changed(settings.for_dog(session.dog.name)) if settings else (),
         facts=session_facts(session, day(began) if began else "not known"),
         counts=tuple(map(clean, count_lines(session))),
@@ -102,9 +112,19 @@ def summarise(
         check_note=check_note(entries),
         to_check=entries_to_check(session, entries),
         flagged=flagged_entries(session, entries),
-        next_session=next_session(session, findings),
+        next_session=next_session(session, findings, matters),
         cautions=SHORT if cautions is None else cautions,
     )
+
+
+def _matters(session: Session, matters: Sequence[OpenMatter]) -> tuple[str, ...]:
+    done = [one for one in matters if one.matter.session == session.id and not one.stands]
+    lines = list(map(matter_words, done))
+    if standing(matters):
+        dog = clean(session.dog.name)
+        count = matter_count_words(matters)
+        lines.insert(0, f"{count}: voicelog matters list{f' {dog}' if dog else ''}")
+    return tuple(lines)
 
 
 def _levels_note(session: Session, previous: Session | None) -> str:

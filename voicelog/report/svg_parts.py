@@ -12,7 +12,7 @@ from html import escape
 from typing import NamedTuple
 
 from voicelog.report.paper import Lane
-from voicelog.report.time_axis import TimeAxis, text_width
+from voicelog.report.time_axis import TimeAxis
 
 __all__ = [
     "LANES",
@@ -40,6 +40,9 @@ WIDE, NARROW = 660.0, 336.0
 
 LEFT, RIGHT = 78.0, 22.0
 """Room beside a time axis for the names of panels and lanes, and for the last label, px."""
+
+_CHARACTER = 6.6
+"""A character's mean width in a legend, px."""
 
 LANES: tuple[Lane, ...] = ("strong sign", "stop", "open matter")
 """What a session can have beside its numbers, in order."""
@@ -194,7 +197,7 @@ def legend_parts(items: Iterable[LegendItem], top: float, width: float) -> tuple
     parts: list[str] = []
     x, y, drawn = 14.0, top, False
     for mark, words in items:
-        wide = 34 + 0.97 * text_width(words)
+        wide = 34 + _CHARACTER * len(words)
         if x > 14 and x + wide > width:
             x, y = 14.0, y + 20
         parts.append(f'<g transform="translate({x:.1f} {y:.1f})">{"".join(mark)}</g>')

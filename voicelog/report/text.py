@@ -75,6 +75,8 @@ def _notices(page: TerminalPage, summary: Summary) -> None:
     for one in told(summary.notices):
         page.put(_SEVERITY[one.severity], one.message)
         page.put("next time", one.advice)
+    for number, line in enumerate(summary.matters):
+        page.put("" if number else "open", line)
     for number, line in enumerate(summary.changed):
         page.put("" if number else "changed", line)
 

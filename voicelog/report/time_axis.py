@@ -20,8 +20,9 @@ __all__ = ["LABEL_GAP", "DayTick", "TimeAxis", "YearLabel", "spread", "text_widt
 LABEL_GAP = 7.0
 """The least room between two labels, px."""
 
-_CHARACTER = 6.3
-"""A character's mean width at 11 px, sans serif, px; measured on the widest labels, rounded up."""
+_CHARACTER = 7.6
+"""A character's mean width in the widest labels ("May", "30 May") at 11 px in DejaVu Sans, a wide
+type, px; measured in a browser, rounded up."""
 
 _Unit = Literal["day", "month", "year"]
 _STEPS: tuple[tuple[_Unit, int], ...] = (
@@ -139,7 +140,7 @@ def _days(first: date, last: date, unit: _Unit, every: int) -> Iterator[date]:
 
 
 def text_width(words: str) -> float:
-    """About how wide words are at 11 px, px; `words` are in Latin letters."""
+    """How wide a label is at most, at 11 px, px; `words` are a day, a month or a year."""
     return _CHARACTER * len(words)
 
 

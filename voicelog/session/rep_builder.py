@@ -218,17 +218,20 @@ class RepBuilder:
         return "none" if self.no_button or not self.collar_on else "unknown"
 
     def since_cue(self, moment: tuple[float, str] | None) -> float | None:
-        """Seconds from the first cue to a word in another utterance, else None. `moment` is a time
-        (s) and the entry that said it."""
+        """Seconds from the first cue to a word in another utterance, else None; None too where both
+        stand at the same moment (typed lines without times). `moment` is a time (s) and the entry
+        that said it."""
         if self.cue_at is None or moment is None or self.cue_at[1] == moment[1]:
             return None
         elapsed = moment[0] - self.cue_at[0]
-        return round(elapsed, 3) if elapsed >= 0 else None
+        return round(elapsed, 3) if elapsed > 0 else None
 
     def longest_press(self) -> float | None:
         """Seconds of the longest held press whose end was said, else None."""
         timed = [
-            p.ended_s - p.at_s for p in self.presses if p.mode in _HELD and p.ended_s is not None
+            p.ended_s - p.at_s
+            for p in self.presses
+            if p.mode in _HELD and p.ended_s is not None and p.ended_s > p.at_s
         ]
         return round(max(timed), 3) if timed else None
 

@@ -29,6 +29,7 @@ from voicelog.store.merge import (
     IncomingRecording,
     MergeResult,
     merge,
+    merge_matters,
     merge_versions,
     no_dry_run,
 )
@@ -114,6 +115,7 @@ def restore(
         _unpack(bag, _DATABASE, Path(folder) / _DATABASE)
         with _opened(path, Path(folder), log.now) as then:
             merge_versions(log, then.versions())
+            merge_matters(log, then.matter_events())
             unread = then.unreadable()
             done = merge(log, _incoming_recordings(bag, then, unread), trial)
             done.left_out += [(error.name, error.why) for error in unread.values()]
@@ -174,6 +176,7 @@ def _opened(path: Path, folder: Path, now: Callable[[], datetime]) -> Iterator[L
 
 def _read_through(then: Log) -> None:
     then.roster()
+    then.matter_events()
     stamps = [version.put_at for version in then.versions()]
     unread = then.unreadable()
     for kept in then.recordings():

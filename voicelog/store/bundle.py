@@ -1,9 +1,10 @@
 """A session, or several, as one file for another trainer: entries as JSON lines, sound as FLAC.
 
 The payload of the bag: `recordings.jsonl`, one recording a line, with only those dogs whose
-sessions are in it; `events.jsonl`, one event a line with the time it was committed; `sound/`,
-each file under its own hash, silent where it is not of these sessions. Everything in it can
-be read without this program.
+sessions are in it; `events.jsonl`, one event a line with the time it was committed;
+`matters.jsonl`, where there are any, what was done about their open matters; `sound/`, each file
+under its own hash, silent where it is not of these sessions. Everything in it can be read without
+this program.
 """
 
 from __future__ import annotations
@@ -18,12 +19,21 @@ from pydantic import ValidationError
 
 from voicelog.audio.errors import SoundFileError
 from voicelog.audio.flac import write_flac
-from voicelog.model import Dog, Event, FieldEvent, FrozenModel, Roster, Utterance
+from voicelog.model import (
+    Dog,
+    Event,
+    FieldEvent,
+    FrozenModel,
+    MatterEvent,
+    Roster,
+    Utterance,
+)
 from voicelog.session.entries import recording_start
-from voicelog.store import event_log, sound_files
+from voicelog.store import event_log, sound_files, tombstones
 from voicelog.store.bagit import BagItArchive, BagItError, open_bagit, write_bagit
 from voicelog.store.commit_time import COMMIT_TIME_PATTERN
 from voicelog.store.log import Log
+from voicelog.store.matter_log import is_of
 from voicelog.store.merge import (
     DryRun,
     IncomingRecording,
@@ -31,6 +41,7 @@ from voicelog.store.merge import (
     StampedEvent,
     merge,
     merge_dog,
+    merge_matters,
     no_dry_run,
 )
 from voicelog.store.recording_part import RecordingPart
@@ -97,6 +108,8 @@ def write_bundle(
             ]
         bag.add_text("recordings.jsonl", rows)
         bag.add_text("events.jsonl", lines)
+        if matters := _matters(log, parts, keys):
+            bag.add_text("matters.jsonl", [one.model_dump_json() for one in matters])
     return BundleResult(
         recordings=len(rows),
         events=len(lines),
@@ -115,16 +128,50 @@ def merge_bundle(log: Log, path: Path, trial: DryRun = no_dry_run) -> MergeResul
     """
     with open_bagit(path) as bag:
         incoming_recordings = _incoming_recordings(bag)
+        matters = _incoming_matters(bag, incoming_recordings)
         done = merge(log, incoming_recordings, trial)
         for dog in _dogs(
             [one for one in incoming_recordings if one.recording.id not in done.refused]
         ):
             if merge_dog(log, dog):
                 done.dogs.append(dog.name)
+        merge_matters(log, matters)
     return done
 
 
 # --- within -----------------------------------------------------------------------------
+
+
+def _matters(log: Log, parts: Sequence[RecordingPart], keys: set[str]) -> list[MatterEvent]:
+    """What was done about the matters of these sessions, and what is kept of these dogs."""
+    told = {event for part in parts for event in part.events}
+    dogs = set(map(tombstones.dog_id, keys))
+    return [
+        one
+        for one in log.matter_events()
+        if one.dog in dogs or any(is_of(entry, told) for entry in one.entries)
+    ]
+
+
+def _incoming_matters(
+    bag: BagItArchive, incoming_recordings: Sequence[IncomingRecording]
+) -> list[MatterEvent]:
+    """Those about what the bundle holds: it closes nothing else."""
+    told = {event.id for one in incoming_recordings for _, event in one.events}
+    names = {dog.name for one in incoming_recordings for dog in one.recording.roster.dogs}
+    dogs = set(map(tombstones.dog_id, names))
+    if "matters.jsonl" not in bag.names:
+        return []
+    found = []
+    for number, line in enumerate(bag.lines("matters.jsonl"), start=1):
+        try:
+            one = MatterEvent.model_validate_json(line)
+        except ValueError as error:
+            fault = f"has no matter in line {number} of its matters that can be read"
+            raise BagItError(bag.path, f"{fault} ({reason(error)})") from error
+        if one.dog in dogs or any(is_of(entry, told) for entry in one.entries):
+            found.append(one)
+    return found
 
 
 def _as_handed_over(sound: Path, folder: Path, part: RecordingPart) -> Path | None:

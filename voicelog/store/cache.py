@@ -41,6 +41,7 @@ __all__ = [
     "digests_of",
     "dogs",
     "headings",
+    "matters",
     "put",
     "stale",
     "traces",
@@ -205,6 +206,11 @@ def dogs(connection: Connection) -> tuple[str, ...]:
         .order_by(func.min(derived.c.moment), derived.c.dog)
     )
     return tuple(name for name in connection.scalars(query) if name is not None)
+
+
+def matters(connection: Connection) -> list[str]:
+    """The matters of every row that has any, as JSON."""
+    return list(connection.scalars(select(derived.c.matters).where(derived.c.matters != "")))
 
 
 def headings(

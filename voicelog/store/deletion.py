@@ -21,7 +21,7 @@ from voicelog.audio.errors import SoundFileError
 from voicelog.audio.flac import write_flac
 from voicelog.model import FrozenModel
 from voicelog.session.entries import recording_start
-from voicelog.store import cache, sound_files, tombstones
+from voicelog.store import cache, matter_log, sound_files, tombstones
 from voicelog.store.errors import LogError, UnknownNameError
 from voicelog.store.log import Log
 from voicelog.store.recording_part import RecordingPart
@@ -68,8 +68,11 @@ def delete_parts(log: Log, recording_parts: Sequence[RecordingPart]) -> Deletion
     return _summed(done, log.sweep())
 
 
-def delete_dog(log: Log, name: str, recording_parts: Sequence[RecordingPart]) -> DeletionResult:
-    """Delete a dog: its sessions (`recording_parts`), its profile, and its place in every roster.
+def delete_dog(
+    log: Log, name: str, recording_parts: Sequence[RecordingPart], matters: Sequence[str] = ()
+) -> DeletionResult:
+    """Delete a dog: its sessions (`recording_parts`), its profile, its place in every roster, and
+    these matter events, by their ids.
 
     Raises:
         IncompleteRecordingError: a recording is not complete.
@@ -89,6 +92,7 @@ def delete_dog(log: Log, name: str, recording_parts: Sequence[RecordingPart]) ->
         tombstones.lay(connection, "profile", seqs, log.now())
         tombstones.lay(connection, "dog", [tombstones.dog_id(name)], log.now())
         connection.execute(delete(profiles).where(profiles.c.seq.in_(map(int, seqs))))
+        matter_log.drop(connection, matters, log.now())
     return _summed(done, log.sweep())
 
 

@@ -25,8 +25,8 @@ from sqlalchemy import (
     update,
 )
 
-from voicelog.model import Dog, Event, Roster, SoundLevel
-from voicelog.store import cache, event_log, roster_versions, sound_files, tombstones
+from voicelog.model import Dog, Event, MatterEvent, Roster, SoundLevel
+from voicelog.store import cache, event_log, matter_log, roster_versions, sound_files, tombstones
 from voicelog.store.cache import CacheListing, SessionFilter
 from voicelog.store.database import open_database, vacuum_database, writing
 from voicelog.store.errors import (
@@ -305,6 +305,23 @@ class Log:
         """
         with self._write() as connection:
             roster_versions.remove(connection, "handler", name, self._now())
+
+    # --- open matters ----------------------------------------------------------------
+
+    def matter_events(self) -> tuple[MatterEvent, ...]:
+        """What people did about open matters, in the order in which it came into this log."""
+        with self._read() as connection:
+            return matter_log.read_all(connection)
+
+    def append_matters(self, new: Sequence[MatterEvent]) -> None:
+        """Commit matter events, all or none; on disk when this returns."""
+        with self._write() as connection:
+            matter_log.add(connection, new, self._now())
+
+    def session_matters(self) -> list[str]:
+        """What every session leaves of matters, as JSON, of those that leave any."""
+        with self._read() as connection:
+            return cache.matters(connection)
 
     # --- the cache of what is derived ----------------------------------------------
 

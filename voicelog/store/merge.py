@@ -21,8 +21,8 @@ from typing import Any
 from sqlalchemy import Connection, Row, insert, select, update
 
 from voicelog.audio.flac import overlay, write_flac
-from voicelog.model import Dog, Event, FieldEvent, Utterance, VoicelogError
-from voicelog.store import cache, event_log, roster_versions, sound_files, tombstones
+from voicelog.model import Dog, Event, FieldEvent, MatterEvent, Utterance, VoicelogError
+from voicelog.store import cache, event_log, matter_log, roster_versions, sound_files, tombstones
 from voicelog.store.commit_time import commit_time
 from voicelog.store.log import Log
 from voicelog.store.records import StoredRecording
@@ -35,6 +35,7 @@ __all__ = [
     "MergeResult",
     "merge",
     "merge_dog",
+    "merge_matters",
     "merge_versions",
     "no_dry_run",
 ]
@@ -128,6 +129,12 @@ def merge_versions(log: Log, versions: Iterable[roster_versions.RosterVersion]) 
                 if since is not None and version.put_at <= since:
                     continue
             roster_versions.take(connection, version)
+
+
+def merge_matters(log: Log, incoming: Iterable[MatterEvent]) -> int:
+    """Take in what was done about open matters elsewhere; how many events were not here."""
+    with log.writing() as connection:
+        return matter_log.take(connection, incoming)
 
 
 # --- within -----------------------------------------------------------------------------

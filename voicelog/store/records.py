@@ -79,5 +79,7 @@ class CacheRow(CacheHeading):
     """What later rows of the same dog depend on; when it changes, they go stale."""
     digest: str = ""
     """The same in short, for who reads many; it can be had without the body."""
+    matters: str = ""
+    """The matters that it leaves a person to close, as JSON; empty where there are none."""
     body: str = ""
     """JSON text; what is in it is the caller's business."""

@@ -1,8 +1,9 @@
 """The tables as the program uses them; `migrations` is how they came to be.
 
-Recordings, events and profiles are the truth. Events and profiles are only ever inserted,
-and go only when the owner deletes them, which leaves a tombstone; triggers in the database
-itself hold that against every program. Derived rows may be dropped at any time.
+Recordings, events, matter events and profiles are the truth. Events of both kinds and profiles
+are only ever inserted, and go only when the owner deletes them, which leaves a tombstone;
+triggers in the database itself hold that against every program. Derived rows may be dropped at
+any time.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ __all__ = [
     "REVISIONS",
     "derived",
     "events",
+    "matter_events",
     "metadata",
     "profiles",
     "recordings",
@@ -31,7 +33,7 @@ __all__ = [
     "tombstones",
 ]
 
-REVISIONS = ("0001", "0002", "0003", "0004", "0005")
+REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006")
 """Every schema revision, oldest first; each has its file under migrations/versions."""
 
 metadata = MetaData()
@@ -103,6 +105,15 @@ tombstones = Table(
     sqlite_autoincrement=True,
 )
 
+matter_events = Table(
+    "matter_events",
+    metadata,
+    Column("seq", Integer, primary_key=True, autoincrement=True),
+    Column("id", Text, nullable=False, unique=True),
+    Column("body", Text, nullable=False),  # the event as JSON, with the time it was committed
+    sqlite_autoincrement=True,
+)
+
 derived = Table(
     "derived",
     metadata,
@@ -117,6 +128,7 @@ derived = Table(
     Column("words", Text, nullable=False),
     Column("trace", Text, nullable=False),
     Column("digest", Text, nullable=False),
+    Column("matters", Text, nullable=False),  # JSON; empty where there is none
     Column("body", Text, nullable=False),  # last, since it is long
     Index("derived_recording", "recording"),
     Index("derived_dog", "dog", "moment", "key"),
@@ -125,6 +137,7 @@ derived = Table(
         *("moment", "key", "recording", "dog", "day", "worst", "counts", "words"),
     ),
 )
+Index("derived_matters", derived.c.key, sqlite_where=derived.c.matters != "")
 
 stale_rows = Table(
     "stale_rows",  # apart, so that marking hundreds of them writes a page or two

@@ -3,7 +3,8 @@
 Kinds: "event" (an event's id), "recording" (a recording's id: all of it), "span" (a stretch
 of a recording: its events and its sound), "hush" (a stretch whose sound went and whose
 entries stay), "sound" (the hash of a sound file that must not be there), "profile" (a row of
-the roster), "dog" (the hash of a name). Every function works within the caller's transaction.
+the roster), "dog" (the hash of a name), "matter" (a matter event's id). Every function works
+within the caller's transaction.
 """
 
 from __future__ import annotations
@@ -31,7 +32,7 @@ __all__ = [
     "unswept_sounds",
 ]
 
-TombstoneKind = Literal["event", "recording", "span", "hush", "sound", "profile", "dog"]
+TombstoneKind = Literal["event", "recording", "span", "hush", "sound", "profile", "dog", "matter"]
 TimeInterval = tuple[float, float]
 """From, to: seconds in a recording."""
 

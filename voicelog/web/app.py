@@ -44,11 +44,13 @@ from voicelog.report.review_words import (
     NO_SUCH_SESSION,
     NOTHING_LOGGED,
 )
+from voicelog.report.wording.matters import NO_MATTERS
 from voicelog.report.words import clean
 from voicelog.store import SessionFilter
 from voicelog.web.accuracy_page import AccuracyPage
 from voicelog.web.clips import Clips
 from voicelog.web.dogs import alike, dog_with_version, keep_dog, roster_with_sessions
+from voicelog.web.matters import act_on_matter, shown_matters
 from voicelog.web.papers import PAPERS_CSS, kennel_page, plan_page, progress_page
 from voicelog.web.peer import is_another_user
 from voicelog.web.responses import error_response, fragment, page, path_step
@@ -107,6 +109,7 @@ def make_app(
             at("/dogs/{name:path}", site.dog),  # a name may have a slash in it
             at("/new-dog", site.dog),
             at("/kennel", site.kennel),
+            at("/matters", site.matters),
             at("/learn", site.learn),
             at("/papers.css", site.papers_css),
             at(f"{OPEN}{{secret}}", site.open),
@@ -117,6 +120,7 @@ def make_app(
             at("/api/session/{key}/readings", site.readings),
             at("/api/history/{recording}/{entry}", site.history),
             at("/api/dog", site.keep_dog, "POST"),
+            at("/api/matter", site.act_on_matter, "POST"),
             at("/api/alike", site.alike, "POST"),
             at("/api/prefs", site.prefs, "POST"),
             Mount("/static", StaticFiles(directory=STATIC)),
@@ -230,6 +234,10 @@ class _Handlers:
         article = kennel_page(self.service)
         return self.page(request, "paper.html", title="Kennel", article=article)
 
+    def matters(self, request: Request) -> Response:
+        dogs = shown_matters(self.service)
+        return self.page(request, "matters.html", dogs=dogs, nothing=NO_MATTERS)
+
     def learn(self, request: Request) -> Response:
         return self.page(request, "learn.html", **self.learning.shown())
 
@@ -317,6 +325,10 @@ class _Handlers:
     def keep_dog(self, request: Request) -> Response:
         return JSONResponse({"ok": True} | keep_dog(self.service, _content(request)))
 
+    def act_on_matter(self, request: Request) -> Response:
+        words = act_on_matter(self.service, _content(request), self.reader(request).who)
+        return JSONResponse({"ok": True, "words": words})
+
     def alike(self, request: Request) -> Response:
         return JSONResponse({"ok": True, "alike": alike(self.service, _content(request))})
 
@@ -354,6 +366,7 @@ class _Handlers:
                 ("Sessions", "/"),
                 ("Dogs", "/dogs"),
                 ("Kennel", "/kennel"),
+                ("Open matters", "/matters"),
                 ("Heard right", "/learn"),
             ),
             here=request.url.path,

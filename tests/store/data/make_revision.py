@@ -17,7 +17,7 @@ from typing import Any
 sys.path.insert(0, str(Path(__file__).parents[3]))
 
 from tests.store.log_cases import BRAMBLE, clock, one_of_each, recording, spoken
-from voicelog.model import Dog
+from voicelog.model import Dog, MatterEvent
 from voicelog.store import CacheRow, Log
 from voicelog.store.schema import REVISIONS
 
@@ -34,6 +34,13 @@ def fill(log: Log) -> None:
     log.remove_dog("Thorn")
     log.begin_recording(recording(id="live-1", sha256=None, sound=None, started_at=clock()))
     log.append(spoken("live-1", 1))
+    log.append_matters(
+        [
+            MatterEvent(
+                id="m-1", do="close", kind="stop", entries=("u1",), who="Wren", reason="fit checked"
+            )
+        ]
+    )
     log.derived_put(
         morning.id, [CacheRow(key="s1", recording=morning.id, stamp="6", dog="Bramble")]
     )
@@ -41,14 +48,14 @@ def fill(log: Log) -> None:
 
 def read(log: Log) -> dict[str, Any]:
     """Everything that may not be lost, as JSON values."""
-    kept = log.recordings()
+    kept, found = log.recordings(), log.matter_events()
     return {
         "recordings": [one.model_dump(mode="json") for one in kept],
         "events": {
             one.id: [event.model_dump(mode="json") for event in log.events(one.id)] for one in kept
         },
         "roster": log.roster().model_dump(mode="json"),
-    }
+    } | ({"matters": [one.model_dump(mode="json") for one in found]} if found else {})
 
 
 if __name__ == "__main__":

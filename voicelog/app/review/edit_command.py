@@ -16,8 +16,8 @@ from voicelog.app.review.errors import (
     StrangeNameError,
 )
 from voicelog.app.review.session_view import SessionView, guessed
-from voicelog.grammar.fuzzy_match import fuzzy_matches
 from voicelog.grammar.typed_names import unknown_name
+from voicelog.grammar.typed_note import read_typed_note
 from voicelog.model import PLAUSIBLE_YEARS, Action, Entry, Event, Reading, Utterance
 from voicelog.model.phrases import SessionDogPhrase
 from voicelog.report.summary_rows import other_dog_words
@@ -81,7 +81,9 @@ class EditCommand:
         if not entry.phrases:
             raise NotANoteError(clean(entry.reading))
         if guessed(entry, self.view.kept, self.grammar):
-            raise NotANoteError(clean(entry.heard), self.near(self.grammar.verbalize(entry.heard)))
+            raise NotANoteError(
+                clean(entry.heard), read_typed_note(self.grammar, entry.heard).offers
+            )
         session = self.view.session
         if session is not None and (whose := other_dog_words(session, entry.id)):
             raise BadRequestError(
@@ -215,18 +217,15 @@ class EditCommand:
     def note(self) -> str:
         """The words typed, as the grammar writes them."""
         typed = self.deed.words or ""
-        words = self.grammar.verbalize(typed)
-        if self.grammar.interpret(words) is None:
-            strange = unknown_name(self.grammar, words)
+        read = read_typed_note(self.grammar, typed)
+        if not read.sure:
+            strange = unknown_name(self.grammar, read.words)
             if strange is not None:
                 roster = self.view.kept.roster
                 have = [*(dog.name for dog in roster.dogs), *roster.handlers]
                 raise StrangeNameError(clean(typed)[:80], clean(strange)[:40], have)
-            raise NotANoteError(clean(typed)[:80], self.near(words))
-        return words
-
-    def near(self, words: str) -> tuple[str, ...]:
-        return tuple(repair.words for repair in fuzzy_matches(self.grammar, words[:200]))
+            raise NotANoteError(clean(typed)[:80], read.offers)
+        return read.words
 
     def reading(self, utterance: str, words: str, name: str | None = None) -> Reading:
         return Reading(
@@ -262,7 +261,12 @@ class EditCommand:
         )
         kept = self.view.kept
         all_entries = fold(self.view.events, self.grammar.interpret)
-        before = [one for one in all_entries if one.start_s < entry.start_s]
+        place = next((i for i, one in enumerate(all_entries) if one.id == entry.id), None)
+        before = (
+            [one for one in all_entries if one.start_s < entry.start_s]
+            if place is None
+            else all_entries[:place]
+        )
         aimed = resolve_spoken_edit(read, before, kept.roster, dog=kept.dog)
         return [] if aimed is None else [aimed]
 

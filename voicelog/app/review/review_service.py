@@ -25,6 +25,7 @@ from voicelog.app.session_catalog import SessionCatalog
 from voicelog.grammar.completion import completions
 from voicelog.grammar.fuzzy_match import fuzzy_matches
 from voicelog.grammar.sound_alikes import sound_alike_readings
+from voicelog.grammar.typed_note import read_typed_note
 from voicelog.model import Event, Session, Utterance
 from voicelog.report.changes import changes
 from voicelog.report.summary import Summary
@@ -118,8 +119,12 @@ class ReviewService:
         if text.strip():
             spoken = {word for one in entries if one.phrases for word in one.reading.split()}
             found = completions(grammar, text, like=at.reading if at else "", spoken=spoken)
+            near = [one.words for one in found]
+            read = read_typed_note(grammar, text)
+            if read.sure and near[:1] != [read.words]:
+                return ReadingOptions(tuple(dict.fromkeys([read.words, *near])), marked=True)
             if found:
-                return ReadingOptions(tuple(one.words for one in found), marked=found[0].typed)
+                return ReadingOptions(tuple(near), marked=found[0].typed)
             return ReadingOptions(
                 tuple(repair.words for repair in fuzzy_matches(grammar, text[:200]))
             )

@@ -6,12 +6,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from voicelog.app.grammars import grammar_of
+from voicelog.app.matters import dog_matters
 from voicelog.app.review.edit_history import EditHistory, ledger, version
 from voicelog.app.review.review_queue import ReviewItem, offers, review_queue
 from voicelog.app.session_catalog import LoggedSession, SessionCatalog, entries_of
 from voicelog.app.summary import summary_of
 from voicelog.app.typed_file import TYPED
 from voicelog.grammar.grammar import Grammar
+from voicelog.grammar.typed_note import read_typed_note
 from voicelog.model import (
     Action,
     Entry,
@@ -93,13 +95,15 @@ def see(
     entries = [e for e in fold(events, grammar.interpret) if e.id in belonging]
     if session is not None:
         entries = list(with_other_dog_doubt(entries, (session,)))
+    today = log.now().date()
+    own = dog_matters(session_catalog, session.dog.name, today) if session is not None else ()
     found = review_queue(entries, page.findings if page else (), grammar.interpret, session)
     return SessionView(
         head=head,
         kept=kept,
         page=page,
         line=line,
-        summary=None if page is None else summary_of(session_catalog, head, kept, line, page),
+        summary=None if page is None else summary_of(session_catalog, head, kept, line, page, own),
         rows=_rows(entries, belonging, events, session, found, kept),
         to_check=found,
         ledger=ledger(events),
@@ -112,7 +116,7 @@ def see(
 def guessed(entry: Entry, kept: StoredRecording, grammar: Grammar) -> bool:
     """Whether an entry's reading lies near what was typed, and nobody has chosen it yet."""
     unread = entry.status == "doubtful" and entry.by == "listener"
-    return unread and kept.listeners == (TYPED,) and grammar.interpret(entry.heard) is None
+    return unread and kept.listeners == (TYPED,) and not read_typed_note(grammar, entry.heard).sure
 
 
 def heard_in(events: Sequence[Event]) -> dict[str, list[str]]:

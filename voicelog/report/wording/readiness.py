@@ -20,11 +20,11 @@ from voicelog.analysis.criterion import (
 from voicelog.analysis.readiness import CALLS, LOOKS, ReadinessStep
 from voicelog.analysis.statistics.session_evidence import GOOD, POOR, session_points
 from voicelog.report.state_words import TO_CHECK
+from voicelog.report.wording.matters import CLOSED_BY
 from voicelog.report.words import counted, date_words
 
 __all__ = [
     "NO_SUCH_SESSION",
-    "STOP_CLOSED_BY",
     "CriterionWords",
     "criterion_words",
     "evidence_note",
@@ -34,9 +34,6 @@ __all__ = [
     "step_note",
     "step_words",
 ]
-
-STOP_CLOSED_BY = "an easy session without the button and without a stop"
-"""What settles a stop."""
 
 NO_SUCH_SESSION = "no such session"
 """What was found where a dog was never worked like that."""
@@ -108,9 +105,9 @@ def criterion_words(one: Criterion) -> CriterionWords:
         case NoStopStands():
             return CriterionWords(
                 name="no stop stands",
-                wanted=f"after a stop, {STOP_CLOSED_BY}",
+                wanted=f"after a stop, {CLOSED_BY}",
                 found=f"a stop stands ({', '.join(map(date_words, one.days))})",
-                missing=STOP_CLOSED_BY,
+                missing=f"that {CLOSED_BY}",
             )
     raise TypeError(f"no words for {type(one).__name__}")
 

@@ -8,7 +8,8 @@ from voicelog.analysis.kennel import Litter
 from voicelog.analysis.plan import Aim, WarmUp
 from voicelog.analysis.reason import Reason
 from voicelog.report.wording.levels import ceiling_words
-from voicelog.report.wording.readiness import STOP_CLOSED_BY, missing_words, step_words
+from voicelog.report.wording.matters import CLOSED_BY, matter_words
+from voicelog.report.wording.readiness import missing_words, step_words
 from voicelog.report.words import counted, date_words
 from voicelog.safety.advice import PROFESSIONAL
 
@@ -19,14 +20,14 @@ def reason_words(one: Reason) -> str:
     """Why something is advised, in one sentence or two."""
     names, day = ", ".join(one.names), date_words(one.day)
     match one.code:
-        case "stop called":
-            return f"Stop on {day}: {names}."
+        case "open matter":
+            return "A matter is open." if one.matter is None else matter_words(one.matter)
         case "sore skin":
-            return "The skin was last said to be sore: collar off, see a vet."
+            return f"The skin was sore on {day}, and that is open: collar off, see a vet."
         case "aggression":
             return (
-                f"{names.capitalize()} in the last session: no session before {PROFESSIONAL} was "
-                "asked."
+                f"{names.capitalize()} on {day}, and that is open: no session before "
+                f"{PROFESSIONAL} was asked."
             )
         case "enough today":
             return f"{counted(one.count, 'session')} today already: enough."
@@ -36,13 +37,13 @@ def reason_words(one: Reason) -> str:
             return "A strong sign today: let it be for today."
         case "stop stands":
             stand = "A stop stands" if one.count == 1 else f"{one.count} stops stand"
-            return f"{stand}: no button until it is settled by {STOP_CLOSED_BY}."
+            return f"{stand}: no button until {CLOSED_BY}."
         case "too young":
             return f"{one.count} months old: no button before {one.needed}."
         case "ceiling":
             return _ceiling(one)
         case "skin":
-            return f"The skin was last said to be {names}: no collar until clear."
+            return f"The skin was {names} on {day}, and that is open: no collar until clear."
         case "went against":
             return (
                 f"The last session ({day}) went against the dog ({names}): one easy session "
@@ -159,7 +160,10 @@ def aim_words(one: Aim) -> str:
     """What the session is for. `one` is its code."""
     match one.code:
         case "settle the stop":
-            return f"{STOP_CLOSED_BY.capitalize()}: end on a call that it knows."
+            return (
+                "An easy session without the button: end on a call that it knows. The stop waits "
+                f"until {CLOSED_BY}."
+            )
         case "see without the button":
             return "See what it does with no button; say the distraction and each call."
         case "next step":

@@ -13,6 +13,7 @@ from typing import Any
 from voicelog.analysis.criterion import Criterion
 from voicelog.analysis.levels import Ceiling, CombinedEstimate, LevelSeries, LowestStrongSign
 from voicelog.analysis.measure_series import Baseline, MeasurePoint, MeasureSeries
+from voicelog.analysis.open_matters import OpenMatter
 from voicelog.analysis.plan import Aim, Plan
 from voicelog.analysis.readiness import ReadinessStep
 from voicelog.analysis.reason import Reason
@@ -21,6 +22,7 @@ from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.analysis.story import Story
 from voicelog.model import FrozenModel
 from voicelog.report.wording.levels import ceiling_words, note_words
+from voicelog.report.wording.matters import matter_words
 from voicelog.report.wording.readiness import (
     criterion_words,
     next_words,
@@ -126,6 +128,28 @@ def _levels(one: LevelSeries) -> dict[str, Any]:
     return _fields(one) | {"first": date_words(one.first), "last": date_words(one.last)}
 
 
+def _matter(one: OpenMatter) -> dict[str, Any]:
+    matter, closing = one.matter, one.closing
+    return {
+        "id": one.id,
+        "kind": matter.kind,
+        "state": one.state,
+        "stop": one.is_stop,
+        "words": matter_words(one),
+        "day": None if one.day is None else one.day.isoformat(),
+        "session": matter.session,
+        "numbers": list(matter.reps),
+        "reps": list(matter.rep_ids),
+        "recording": matter.recording,
+        "start_s": matter.start_s,
+        "end_s": matter.end_s,
+        "on_doubt": matter.on_doubt,
+        "closed_by": None if closing is None else closing.who,
+        "reason": None if closing is None else closing.reason,
+        "consulted": None if closing is None else closing.consulted or None,
+    }
+
+
 _WORDED: Mapping[type[FrozenModel], Callable[[Any], Any]] = {
     Aim: aim_words,
     Baseline: lambda one: _fields(one) | {"days": list(map(date_words, one.days))},
@@ -135,6 +159,7 @@ _WORDED: Mapping[type[FrozenModel], Callable[[Any], Any]] = {
     LowestStrongSign: lambda one: _fields(one) | {"day": date_words(one.day)},
     MeasurePoint: lambda one: _fields(one) | {"day": date_words(one.day)},
     MeasureSeries: _series,
+    OpenMatter: _matter,
     Plan: lambda one: _fields(one) | {"warm_up": warm_up_words(one.warm_up)},
     ReadinessStep: _step,
     Reason: lambda one: {"words": reason_words(one), "reps": list(one.reps)},

@@ -108,8 +108,11 @@ def row_story_words(one: Story, plan: Plan | None) -> str:
             f"{_at(one.at.distraction)}, unaided {share.count}{few}."
         )
     change = "change not told" if isinstance(one.change, Unknown) else _row_change(one.change)
-    open_ = len(_open(plan)) if plan is not None else 0
-    left = f"{counted(open_, 'matter')} open" if open_ else "nothing open"
+    if plan is None:
+        left = "what is open is not known"
+    else:
+        open_ = len(_open(plan))
+        left = f"{counted(open_, 'matter')} open" if open_ else "nothing open"
     return f"{how} {change.capitalize()}; {left}."
 
 
@@ -156,8 +159,8 @@ def _row_change(change: CallTrend) -> str:
 
 
 def _open(one: Plan) -> tuple[Reason, ...]:
-    """What stands and waits for a person."""
-    return one.stops
+    """What stands and waits for a person, stops first."""
+    return (*one.stops, *one.matters)
 
 
 def _when(one: Story) -> str:

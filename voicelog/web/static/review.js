@@ -419,8 +419,21 @@ document.addEventListener("submit", async (event) => {
   } else if ("profile" in form.dataset) {
     event.preventDefault();
     keepProfile(form);
+  } else if ("matter" in form.dataset) {
+    event.preventDefault();
+    actOnMatter(form);
   }
 });
+
+// --- open matters ----------------------------------------------------------------------
+
+async function actOnMatter(form) {
+  const { matter, version } = form.dataset;
+  const consulted = form.consulted ? form.consulted.value : "";
+  const content = { do: form.dataset.do, id: matter, version, reason: form.reason.value, consulted };
+  const answer = await ask("/api/matter", content);
+  if (answer.ok) location.reload();
+}
 
 // --- a dog's profile -------------------------------------------------------------------
 

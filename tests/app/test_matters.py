@@ -1,0 +1,206 @@
+"""Open matters in a log: what opens one, what a person does about it, and what never closes it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from tests.web.evening import NOW, keep
+from voicelog.analysis.open_matters import OpenMatter, matter_version
+from voicelog.app.matters import MatterRequest, close_matters, every_matter, reopen_matters
+from voicelog.app.session_catalog import SessionCatalog
+from voicelog.model import Action, FieldEvent, Reading, UsageError, VoicelogError
+from voicelog.report.wording.matters import matter_words
+from voicelog.store import Log
+
+START = "start session bracken"
+YELPED = (START, "here level two yelped", "came")
+SNAPPED = (START, "here no button snapped", "came")
+SORE = (START, "here no button came", "collar stripped skin sore")
+OVER = (START, "ceiling two", "here level three came")
+BIRDS = (START, "distraction high birds", "here level two came")
+TWICE = (START, "here level two yelped", "came", "here level one froze", "came")
+CALM = (START, "here no button came")
+ANNA = MatterRequest("Anna", "vet looked at it", "Dr Fern, veterinarian")
+
+
+@pytest.fixture
+def catalog(tmp_path: Path) -> Iterator[SessionCatalog]:
+    with Log.open(tmp_path, now=lambda: NOW) as log:
+        yield SessionCatalog(log)
+
+
+def kept(catalog: SessionCatalog, *lines: str, day: int = 1) -> str:
+    recording = keep(catalog.log, lines, f"day {day}", at=datetime(2026, 4, day, 7, 30))
+    catalog.refresh()
+    return recording
+
+
+def listed(catalog: SessionCatalog, dog: str = "Bracken") -> tuple[OpenMatter, ...]:
+    catalog.refresh()
+    return catalog.matters(NOW.date()).get(dog, ())
+
+
+def entry(recording: str, place: int) -> str:
+    return f"u-{recording[:12]}-{place:06d}"
+
+
+@pytest.mark.parametrize(
+    ("lines", "kind", "stop"),
+    [
+        (YELPED, "strong sign", False),
+        (SNAPPED, "aggression", True),
+        (SORE, "skin", True),
+        (OVER, "ceiling", True),
+        (BIRDS, "stage", True),
+        (TWICE, "stop", True),
+    ],
+)
+def test_what_opens_a_matter(
+    catalog: SessionCatalog, lines: tuple[str, ...], kind: str, stop: bool
+) -> None:
+    kept(catalog, *lines)
+    (one,) = listed(catalog)
+    assert (one.matter.kind, one.is_stop, one.state) == (kind, stop, "open")
+    assert one.matter.recording
+    assert 0 < one.matter.start_s < one.matter.end_s
+    kept(catalog, *CALM, day=2)  # work without the button closes nothing
+    assert listed(catalog) == (one,)
+
+
+def test_an_ordinary_session_leaves_none(catalog: SessionCatalog) -> None:
+    kept(catalog, *CALM)
+    assert listed(catalog) == ()
+    assert every_matter(catalog, "bracken", NOW.date()) == {"Bracken": ()}
+
+
+def test_a_person_closes_it_with_name_reason_and_whoever_was_asked(
+    catalog: SessionCatalog,
+) -> None:
+    kept(catalog, *SNAPPED)
+    (one,) = listed(catalog)
+    for request in (
+        MatterRequest("", "why", "Dr Fern"),
+        MatterRequest("Anna", "  ", "Dr Fern"),
+        MatterRequest("Anna", "calm since"),
+        MatterRequest("Anna", "x" * 2000, "Dr Fern"),
+    ):
+        with pytest.raises(UsageError):
+            close_matters(catalog, [one.id], request)
+    assert listed(catalog) == (one,)
+    (done,) = close_matters(catalog, [one.id], ANNA)
+    assert matter_words(done) == (
+        "Snapped on 1 Apr 2026 (rep 1): closed by Anna on 20 Apr 2026: vet looked at it "
+        "(consulted: Dr Fern, veterinarian)."
+    )
+    with pytest.raises(VoicelogError, match="closed already"):
+        close_matters(catalog, [one.id], ANNA)
+    (again,) = reopen_matters(catalog, [one.id], MatterRequest("Joe", "it snapped at me too"))
+    assert (again.state, again.is_stop) == ("open", True)
+    assert "opened again by Joe" in matter_words(again)
+
+
+def test_what_is_closed_is_shown_for_ninety_days(catalog: SessionCatalog) -> None:
+    kept(catalog, *YELPED)
+    close_matters(catalog, [one.id for one in listed(catalog)], ANNA)
+    days = [
+        len(catalog.matters(NOW.date() + timedelta(days=many)).get("Bracken", ()))
+        for many in (0, 90, 91)
+    ]
+    assert days == [1, 1, 0]
+
+
+def test_all_or_none_are_closed(catalog: SessionCatalog) -> None:
+    kept(catalog, *YELPED)
+    (one,) = listed(catalog)
+    with pytest.raises(VoicelogError, match="no matter 'ffffffff'"):
+        close_matters(catalog, [one.id, "ffffffff"], ANNA)
+    assert listed(catalog) == (one,)
+
+
+def test_what_came_after_a_closing_is_open(catalog: SessionCatalog) -> None:
+    """And nothing is closed that the page did not show."""
+    recording = kept(catalog, START, "here level two yelped", "came", "here level one came")
+    (one,) = listed(catalog)
+    close_matters(catalog, [one.id], ANNA)
+    assert listed(catalog)[0].state == "closed"
+    words = "here level two yelped came"
+    late = Reading(id="r", utterance=entry(recording, 3), words=words, by="person", who="Joe")
+    catalog.log.append([late])
+    (stop,) = [found for found in listed(catalog) if found.stands]
+    assert stop.matter.kind == "stop"
+    for seen, works in ((one.matter, False), (stop.matter, True)):
+        request = MatterRequest("Anna", "seen", seen={stop.id: matter_version(seen)})
+        if works:
+            close_matters(catalog, [stop.id], request)
+            assert not any(found.stands for found in listed(catalog))
+        else:
+            with pytest.raises(VoicelogError, match="changed since it was shown"):
+                close_matters(catalog, [stop.id], request)
+
+
+def test_by_voice_nothing_is_closed(catalog: SessionCatalog) -> None:
+    """ "strike that" marks it, "negative" too, and "roger" acknowledges it."""
+    recording = kept(catalog, *YELPED)
+    spoken = Action(id="a-1", action="void", target=entry(recording, 1), by="person", who="Anna")
+    catalog.log.append([spoken])
+    (one,) = listed(catalog)
+    assert (one.state, one.stands) == ("open", True)
+    assert "struck by voice, which closes nothing" in matter_words(one)
+
+    other = kept(catalog, *OVER, day=2)
+    roger = FieldEvent(
+        id="f-1", recording=other, at_s=60.0, what="acknowledgement", detail="over-ceiling"
+    )
+    catalog.log.append([roger])
+    (stop, _) = listed(catalog)
+    assert (stop.state, stop.is_stop) == ("acknowledged", True)
+
+
+def test_struck_at_the_page_it_says_by_whom_and_stands_no_more(catalog: SessionCatalog) -> None:
+    recording = kept(catalog, *YELPED)
+    at = NOW + timedelta(hours=1)
+    void = Action(id="a", action="void", target=entry(recording, 1), who="Joe", at=at)
+    catalog.log.append([void])
+    (one,) = listed(catalog)
+    assert (one.state, one.stands) == ("corrected", False)
+    assert matter_words(one).endswith("no longer stands after correction by Joe on 20 Apr 2026.")
+    catalog.log.append([Action(id="b", action="undo", target="a", who="Joe", at=at)])
+    assert [found.state for found in listed(catalog)] == ["open"]
+
+
+def test_read_anew_it_is_not_silently_gone(catalog: SessionCatalog) -> None:
+    recording = kept(catalog, *SNAPPED)
+    at = NOW + timedelta(hours=1)
+    words = "here no button came"
+    name = entry(recording, 1)
+    read = Reading(id="r", utterance=name, words=words, by="person", who="Joe", at=at)
+    catalog.log.append([read])
+    (one,) = listed(catalog)
+    assert (one.matter.kind, one.state) == ("aggression", "corrected")
+    assert matter_words(one).endswith("no longer stands after correction by Joe on 20 Apr 2026.")
+    for number, again in enumerate(("here no button snapped", words)):
+        more = Reading(id=f"r{number}", utterance=name, words=again, by="person", who="Ann", at=at)
+        catalog.log.append([more])
+        assert [found.state for found in listed(catalog)] == [("open", "corrected")[number]]
+
+
+def test_moved_to_another_dog_both_dogs_say_so(catalog: SessionCatalog) -> None:
+    recording = kept(catalog, *SNAPPED)
+    words = "start session wren"
+    read = Reading(
+        id="r", utterance=entry(recording, 0), words=words, by="person", who="Joe", at=NOW
+    )
+    catalog.log.append([read])
+    assert [one.state for one in listed(catalog, "Wren")] == ["open"]
+    assert [one.state for one in listed(catalog)] == ["corrected"]
+
+
+def test_on_doubt_it_is_raised_and_marked(catalog: SessionCatalog) -> None:
+    kept(catalog, START, "?here level two snapped | here level two came", "came")
+    (one,) = listed(catalog)
+    assert (one.matter.on_doubt, one.is_stop) == (True, True)
+    assert "rests on an entry to check" in matter_words(one)

@@ -1,0 +1,106 @@
+"""Short forms and slips in typed words: one meaning is taken, several are offered, none is lost."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from voicelog.grammar.abbreviations import AbbreviationError, expansions, read_abbreviations
+from voicelog.grammar.grammar import Grammar
+from voicelog.grammar.typed_names import spoken_names_in
+from voicelog.grammar.typed_note import read_typed_note, unknown_words
+from voicelog.model import Dog, Roster
+from voicelog.model.phrases import phrase_slots
+
+ROSTER = Roster(dogs=(Dog(name="Bracken"), Dog(name="Wren"), Dog(name="Lv")), handlers=("Anna",))
+GRAMMAR = Grammar.load(roster=ROSTER)
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        ("l9 c", "level nine came"),
+        ("l9c", "level nine came"),
+        ("L 9, C", "level nine came"),
+        ("here l3 came, neck twitch", "here level three came neck twitch"),
+        ("“here” l3 came 🐶", "here level three came"),
+        ("nb c nt", "no button came neck twitch"),
+        ("ss bracken", "start session bracken"),
+        ("rb 2", "rolled back to two"),
+        ("lvl 20 ign", "level twenty ignored"),
+    ],
+)
+def test_short_forms_of_one_meaning_are_written_out(typed: str, words: str) -> None:
+    assert read_typed_note(GRAMMAR, typed) == (words, True, ())
+
+
+@pytest.mark.parametrize(
+    ("typed", "offers"),
+    [
+        ("l3 b", ("level three broke", "level three bolted")),
+        ("t3 c", ("tap three came",)),
+        ("lv 3 c", ("level three came",)),  # a dog is called so
+        ("level free cam", ("level three came",)),
+        ("start session brack", ()),  # a dog is never guessed
+        ("ss wre", ()),
+        ("good girl then", ()),
+        ("l-3 c", ()),
+        ("l20.5", ()),
+        ("", ()),
+    ],
+)
+def test_what_is_in_doubt_is_only_offered(typed: str, offers: tuple[str, ...]) -> None:
+    read = read_typed_note(GRAMMAR, typed)
+    assert not read.sure
+    assert read.offers[: len(offers)] == offers
+    assert bool(read.offers) == bool(offers)
+
+
+@pytest.mark.parametrize(
+    ("typed", "found"),
+    [
+        ("l5 twich", [("twich", "twitch")]),
+        ("here l3 came", []),
+        ("yelpd, brackn", [("yelpd", "yelped"), ("brackn", None)]),
+        ("xq", [("xq", None)]),
+        ("zzzzz 12 came", [("zzzzz", None)]),
+    ],
+)
+def test_an_unknown_word_is_named_with_a_likely_one(
+    typed: str, found: list[tuple[str, str | None]]
+) -> None:
+    assert unknown_words(GRAMMAR, typed) == tuple(found)
+
+
+def test_every_short_form_stands_for_words_of_the_grammar_and_is_none_itself() -> None:
+    plain = Grammar.load(roster=Roster(dogs=(Dog(name="Bracken"),)))
+    assert plain.abbreviations
+    for short, meanings in plain.abbreviations.items():
+        assert short not in plain.words
+        for words in meanings:
+            assert plain.words.issuperset(words.split())
+
+
+def test_a_table_with_a_slip_is_refused_with_its_line(tmp_path: Path) -> None:
+    path = tmp_path / "abbreviations.txt"
+    for slip in ("l level", "l =", "l = level\nl = left", "9 = nine"):
+        path.write_text(f"# short\n{slip}\n", encoding="utf-8")
+        with pytest.raises(AbbreviationError, match=r"abbreviations.txt, line [23]"):
+            read_abbreviations(path)
+    assert read_abbreviations(tmp_path / "none.txt") == {}
+
+
+def test_as_many_expansions_as_are_looked_at_and_no_more() -> None:
+    assert len(expansions({"b": ("broke", "bolted")}, (), "b " * 30)) == 64
+
+
+@given(st.lists(st.sampled_from(["l", "3", "c", "b", "wren", "brack", "ss", "t", "came"])))
+def test_a_name_that_was_not_typed_is_in_no_reading(pieces: list[str]) -> None:
+    read = read_typed_note(GRAMMAR, " ".join(pieces))
+    for words in (read.words, *read.offers):
+        for phrase in GRAMMAR.interpret(words) or ():
+            for name in spoken_names_in(phrase_slots(phrase)):
+                assert name in pieces

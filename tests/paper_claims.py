@@ -1,0 +1,171 @@
+"""What the papers of one dog claim, as data, and where two of them contradict each other.
+
+Compared are the values that the papers are worded from, and where only words are made (the owner's
+report, the summary's last line), what those words may not say beside them.
+"""
+
+from __future__ import annotations
+
+import random
+import re
+from collections.abc import Iterator, Sequence
+from datetime import UTC, date, datetime
+
+from tests.histories import FIRST, history, session_digests_of
+from voicelog.analysis.kennel import KENNEL_SESSIONS, DogStatus, kennel
+from voicelog.analysis.open_matters import OpenMatter, open_matters, standing, stops_of
+from voicelog.analysis.overview import DogOverview, overview
+from voicelog.analysis.plan import Plan, plan
+from voicelog.analysis.session_digest import SessionDigest
+from voicelog.model import MatterEvent
+from voicelog.model.matters import NEEDS_PROFESSIONAL
+from voicelog.report import owner_report, plan_paper
+from voicelog.report.next_session import next_session
+from voicelog.report.wording.matters import matter_words, owner_matter_words, spoken_matters
+from voicelog.report.wording.story import open_words, owner_story_words, row_story_words
+from voicelog.safety import Settings
+
+__all__ = ["contradictions"]
+
+
+def contradictions(seed: int) -> list[str]:
+    """What two papers of one history say that cannot both be so; empty where all agree."""
+    dog, past = history(seed)
+    digests = session_digests_of(past)
+    rules = Settings().for_dog(dog.name)
+    began = [one.began for one in digests if one.began]
+    today = max(began, default=FIRST).date()
+    matters = _matters(seed, digests, today)
+    whole = overview(digests, dog, rules, today, matters)
+    next_ = plan(digests, dog, rules, today, matters=matters)
+    by_dog = {dog.name: digests[-KENNEL_SESSIONS:]}
+    (row,) = kennel(by_dog, [dog], {"": Settings()}, today, {dog.name: matters}).dogs
+    owner = owner_report.build(digests, dog, rules, today, matters)
+    found = [
+        *_of_lists(matters, whole, next_, row),
+        *_of_plan(matters, whole, next_, row, digests),
+        *_of_owner(matters, whole, owner),
+    ]
+    for one in past:
+        line = next_session(one.session, one.findings, matters)
+        if stops_of(matters) and not line.startswith(("No button", "No session")):
+            found.append(f"the summary of {one.session.id} goes on beside an open stop: {line}")
+        elif re.search(r"never above|start at|up to", line):
+            found.append(f"the summary of {one.session.id} names a level to use: {line}")
+    return found
+
+
+def _matters(seed: int, digests: Sequence[SessionDigest], today: date) -> tuple[OpenMatter, ...]:
+    """The list, of which a person has closed some."""
+    chance = random.Random(seed * 7 + 1)
+    left = [one for digest in digests for one in digest.matters]
+    events = [
+        MatterEvent(
+            id=f"m{number}",
+            do="close",
+            kind=one.kind,
+            entries=one.entries,
+            rules=one.rules,
+            names=one.names,
+            who="Anna",
+            reason="looked at",
+            consulted="Dr Fern" if one.kind in NEEDS_PROFESSIONAL else "",
+            at=datetime.combine(today, datetime.min.time(), UTC),
+            turn=number,
+        )
+        for number, one in enumerate(left)
+        if chance.random() < chance.choice([0.0, 0.5, 1.0])
+    ]
+    return open_matters(left, events, today)
+
+
+def _of_lists(
+    matters: Sequence[OpenMatter], whole: DogOverview, next_: Plan, row: DogStatus
+) -> Iterator[str]:
+    """Every paper has the same matters that stand."""
+    wanted = [one.id for one in standing(matters)]
+    told = {
+        "progress": [one.id for one in standing(whole.matters)],
+        "plan": [one.matter.id for one in (*next_.stops, *next_.matters) if one.matter],
+        "progress's plan": [
+            one.matter.id for one in (*whole.plan.stops, *whole.plan.matters) if one.matter
+        ],
+        "kennel": [one.matter.id for one in row.see if one.code == "open matter" and one.matter],
+    }
+    for name, ids in told.items():
+        if sorted(ids) != sorted(wanted):
+            yield f"{name} has {ids}, the list {wanted}"
+    for where, words in (
+        ("progress", open_words(whole.plan)),
+        ("plan", open_words(next_)),
+        ("kennel", row_story_words(row.story, row.plan)) if row.story else ("", ""),
+        ("owner", owner_story_words("Juno", whole.story, whole.plan)[-1]),
+    ):
+        if wanted and re.search(r"[Nn]othing (is |is left )?open", words):
+            yield f"the story of {where} says {words!r}, the list has {wanted}"
+    if row.stopped != bool(stops_of(matters)):
+        yield f"the kennel's row is stopped: {row.stopped}"
+    if bool(spoken_matters(matters)) != bool(wanted):
+        yield f"the live start says {spoken_matters(matters)!r}"
+
+
+def _of_plan(
+    matters: Sequence[OpenMatter],
+    whole: DogOverview,
+    next_: Plan,
+    row: DogStatus,
+    digests: Sequence[SessionDigest],
+) -> Iterator[str]:
+    if next_ != whole.plan:
+        yield "the plan and progress's plan differ"
+    if row.plan is None:
+        yield "the kennel could not work it out"
+        return
+    same = ("session", "button", "stops", "matters")
+    if len(digests) <= KENNEL_SESSIONS and row.plan != next_:
+        yield "the kennel's plan and the plan differ"
+    for name in same:
+        if getattr(row.plan, name) != getattr(next_, name):
+            yield f"the kennel's plan and the plan differ in {name}"
+    if stops_of(matters):
+        if next_.button or next_.start is not None or next_.most is not None:
+            yield "the plan has a button beside an open stop"
+        if next_.aim.code == "next step":
+            yield "the plan aims at a step beside an open stop"
+        if any(step.verdict == "ready" for step in whole.readiness):
+            yield "readiness is ready beside an open stop"
+        first = plan_paper.plan_section(next_).lines[0]
+        if first.words != plan_paper.NO_BUTTON:
+            yield f"the plan begins with {first.words!r} beside an open stop"
+    kinds = {one.matter.kind for one in standing(matters)}
+    if "aggression" in kinds and next_.session:
+        yield "the plan has a session beside an open growl, snap or bite"
+    level = whole.ceiling.level
+    if next_.most is not None and level is not None and next_.most > level:
+        yield f"the plan goes up to {next_.most}, progress's ceiling is {level}"
+    if next_.button and whole.ceiling.none_left:
+        yield "the plan has a button where progress has no level left"
+    moves = {one.code for one in next_.why}
+    ready = {step.ladder for step in whole.readiness if step.verdict == "ready"}
+    if "ready" in moves and "distraction" not in ready:
+        yield "the plan is ready for a step that progress is not ready for"
+
+
+def _of_owner(
+    matters: Sequence[OpenMatter], whole: DogOverview, owner: owner_report.OwnerReport
+) -> Iterator[str]:
+    told = [line for line in owner.went_wrong if "ot settled yet" in line]
+    if bool(told) != bool(standing(matters)):
+        yield f"the owner's report says {told}, the list {list(map(matter_words, matters))}"
+    for one in standing(matters)[:1]:
+        if owner_matter_words(one) not in owner.went_wrong:
+            yield f"the owner's report leaves out {matter_words(one)}"
+    cannot = {line.split(":")[0].removeprefix("Coming ") for line in owner.not_yet}
+    for line in owner.does:
+        place = line.split(":")[0].removeprefix("Comes at the first call ")
+        if place in cannot:
+            yield f"the owner's report says can and cannot of {place!r}"
+    if "Works without a line." in owner.does and any(
+        line.startswith("Off the line") for line in owner.not_yet
+    ):
+        yield "the owner's report says can and cannot of the line"

@@ -1,0 +1,142 @@
+"""What became of matters that a person's reading took away: they are not silently gone.
+
+What a person strikes or reads otherwise is a correction of the record, and may be right; but a
+growl that was in the log yesterday and is not there today must say by whom it went. So a recording
+is derived once more for each earlier state of its entries, and what followed then and follows no
+more is told as corrected.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+
+from voicelog.model import (
+    Action,
+    Event,
+    MatterCorrection,
+    Reading,
+    SessionMatter,
+    Verdict,
+)
+from voicelog.model.matters import COVERED_BY_CLOSING
+from voicelog.session.entries import undone_events
+
+__all__ = ["MOST_STATES", "earlier_states", "read_anew", "strikes"]
+
+MOST_STATES = 8
+"""Earlier states of an entry that are looked at: more corrections of one entry than that are play,
+and each costs a derivation."""
+
+
+def earlier_states(events: Sequence[Event]) -> list[tuple[Event, ...]]:
+    """The events as they were before people corrected them: first without any correction, then
+    with the first of each entry, the first two, and so on, at most `MOST_STATES`.
+
+    What a person put in, or typed for what had no reading yet, is no correction.
+    """
+    corrections = _corrections(events)
+    most = max(Counter(corrections.values()).values(), default=0)
+    return [tuple(_first(events, corrections, many)) for many in range(min(most, MOST_STATES))]
+
+
+def _first(events: Sequence[Event], of: Mapping[str, str], many: int) -> Iterable[Event]:
+    seen: Counter[str] = Counter()
+    for event in events:
+        utterance = of.get(event.id)
+        if utterance is not None:
+            seen[utterance] += 1
+            if seen[utterance] > many:
+                continue
+        yield event
+
+
+def read_anew(
+    now: Sequence[SessionMatter], earlier: Iterable[SessionMatter], events: Sequence[Event]
+) -> tuple[SessionMatter, ...]:
+    """The matters of earlier states of which something follows no more, each once.
+
+    A matter is known by dog, kind and entries; one of a graver kind has those of the lesser.
+    """
+    known = {
+        (one.dog.casefold(), kind, entry)
+        for one in now
+        for kind in COVERED_BY_CLOSING[one.kind]
+        for entry in one.entries
+    }
+    by = _corrections(events)
+    gone: list[SessionMatter] = []
+    for one in earlier:
+        lost = tuple(
+            entry for entry in one.entries if (one.dog.casefold(), one.kind, entry) not in known
+        )
+        if not one.stands or not lost or len(lost) < len(one.entries):
+            continue
+        known |= {
+            (one.dog.casefold(), kind, entry)
+            for kind in COVERED_BY_CLOSING[one.kind]
+            for entry in lost
+        }
+        correction = _by_whom(events, by, lost)
+        gone.append(one.model_copy(update={"correction": correction}))
+    return tuple(gone)
+
+
+def strikes(events: Sequence[Event]) -> dict[str, MatterCorrection]:
+    """Who struck an entry last, by its id: at the page, or by voice."""
+    undone = undone_events(tuple(events))
+    found: dict[str, MatterCorrection] = {}
+    for event in events:
+        if event.id in undone:
+            continue
+        match event:
+            case Action(action="void" | "amend", target=target):
+                how = "struck" if _typed(event) else "by voice"
+                found[target] = MatterCorrection.model_validate(
+                    {"how": how, "who": event.who, "at": event.at}
+                )
+            case _:
+                pass
+    return found
+
+
+def _by_whom(
+    events: Sequence[Event], corrections: Mapping[str, str], entries: Sequence[str]
+) -> MatterCorrection:
+    """The newest correction of these entries, or of any where what was corrected lies elsewhere."""
+    undone = undone_events(tuple(events))
+    of_these: Reading | Action | None = None
+    any_: Reading | Action | None = None
+    for event in events:
+        if event.id in corrections and isinstance(event, Reading | Action):
+            any_ = event
+            if corrections[event.id] in entries and event.id not in undone:
+                of_these = event
+    last = of_these or any_
+    return MatterCorrection(
+        how="read anew", who=last.who if last else "", at=last.at if last else None
+    )
+
+
+def _corrections(events: Sequence[Event]) -> dict[str, str]:
+    """The events with which people changed what was there, each with the entry it changed."""
+    read: set[str] = set()
+    found: dict[str, str] = {}
+    for event in events:
+        match event:
+            case Verdict():
+                read.add(event.utterance)
+            case Reading(by="person"):
+                if event.utterance in read:
+                    found[event.id] = event.utterance
+                read.add(event.utterance)
+            case Action() if _typed(event) and event.action != "clock":
+                found[event.id] = found.get(event.target, event.target)
+            case _:
+                pass
+    return found
+
+
+def _typed(event: Action) -> bool:
+    """Whether it was done at the page: what is said in the field has no time of its own."""
+    return event.by == "person" and event.at is not None and event.cause is None

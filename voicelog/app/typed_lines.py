@@ -1,0 +1,338 @@
+"""Lines as people type them: what stands before the words, as times in one recording.
+
+Times come in many forms, and one file has one kind of them: seconds, minutes and seconds from the
+beginning, or times of day. Which it is, is asked of the whole file. What may be two things is
+never guessed: it is refused with what to type. Lines without any time stand where the line before
+them stands, since all that is known is their order; moments that are equal have no time between
+them, so nothing that needs one is worked out.
+"""
+
+from __future__ import annotations
+
+import codecs
+import re
+import unicodedata
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import time
+from pathlib import Path
+from typing import Literal
+
+from voicelog.model import LONGEST_S, VoicelogError
+
+__all__ = ["TypedFormatError", "TypedLine", "TypedLines", "read_typed_lines"]
+
+_TOP_LEVEL = 100.0
+"""No transmitter has more levels, so a lone number beyond it is a time, s."""
+_LATEST_BEGINNING_S = 300.0
+"""A file in minutes and seconds has its first note by then; "7:42" at its head may be a time of
+day (common practice, no source)."""
+_DAY_S = 86400.0
+
+
+class TypedFormatError(VoicelogError):
+    """A line of a typed recording whose time cannot be taken. `wanted` says what to type."""
+
+    def __init__(self, path: Path, line: int, found: str, wanted: str) -> None:
+        self.path, self.line, self.found = path, line, found
+        super().__init__(f"{path}, line {line}: found '{found}', wanted {wanted}.")
+
+
+@dataclass(frozen=True, slots=True)
+class TypedLine:
+    """One line: its number in the file from 1, its times (s from the beginning), and its words as
+    they were typed."""
+
+    number: int
+    start_s: float
+    end_s: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class TypedLines:
+    """The lines of a typed recording. `began` is the time of day of its beginning, where the lines
+    say one."""
+
+    lines: tuple[TypedLine, ...]
+    began: time | None = None
+
+
+_TimeKind = Literal["columns", "seconds", "lone", "two", "three", "day"]
+
+
+@dataclass(frozen=True, slots=True)
+class _Stamp:
+    """A time as it stands in front of words: its kind and its value in seconds, as if the file
+    counted from its beginning ("7:42" is 462). For "day", seconds since midnight."""
+
+    kind: _TimeKind
+    start_s: float
+    end_s: float | None = None
+
+
+_CLOCK = r"(?P<{0}a>\d{{1,3}}):(?P<{0}b>\d\d)(?::(?P<{0}c>\d\d))?(?P<{0}f>[.,]\d+)?"
+_MERIDIEM = r"(?P<{0}m>[ap])\.?m\b\.?"
+_RANGE_SIGN = r"\s*(?:-|–|—|to)\s*"
+_SEPARATOR = r"(?:\s*[-–—:;,|)\]]+(?=\s|$)\s*|\s*[,;|]\s*|\s+|$)"
+_COLUMNS = tuple(
+    re.compile(rf"(\d+(?:\.\d+)?){between}(\d+(?:\.\d+)?){between}(?=\D)")
+    for between in (r"\s*[,;|]\s*", r"\s+")
+)
+_TIMES = re.compile(
+    rf"{_CLOCK.format('s')}(?:\s*{_MERIDIEM.format('s')})?"
+    rf"(?:{_RANGE_SIGN}{_CLOCK.format('e')}(?:\s*{_MERIDIEM.format('e')})?)?{_SEPARATOR}",
+    re.IGNORECASE,
+)
+_HOUR = re.compile(
+    rf"(?P<a>\d{{1,2}})(?:\.(?P<b>\d\d))?\s*{_MERIDIEM.format('')}{_SEPARATOR}", re.IGNORECASE
+)
+_UNITS = re.compile(
+    rf"(?:(\d+)\s*(?:m|min)\s*)?(\d+(?:[.,]\d+)?)\s*(?:s|sec|secs|seconds)\b\.?{_SEPARATOR}",
+    re.IGNORECASE,
+)
+_NUMBER = re.compile(rf"(\d+(?:[.,]\d+)?)(?P<after>{_SEPARATOR})")
+_TIME_BEGUN = re.compile(r"\d+:\S*")
+_BULLET = re.compile(
+    r"(?:[-–—*+•‣◦▪●○·∙‧>]|\[[ xX]?\]|☐|☑|✓|✔|\d{1,3}[.)](?=\s+\D))\s+|[•‣◦▪●○·∙]\s*"
+)
+_BRACKETS = re.compile(r"[\[(]\s*([\d:.,]+(?:\s*[ap]\.?m\.?)?)\s*[\])]", re.IGNORECASE)
+
+
+def read_typed_lines(
+    path: Path, data: bytes, names_stimulus: Callable[[str], bool] = lambda words: False
+) -> TypedLines:
+    """The lines of a file. Empty ones and those that begin with "#" are passed over.
+
+    Args:
+        path: the file, for what is said of it.
+        data: its content: UTF-8, or UTF-16 with its mark.
+        names_stimulus: whether words say what the thumb did, so that a number before them is no
+            level.
+
+    Raises:
+        TypedFormatError: at the first line with a time that cannot be, goes back, or may be two
+            things.
+    """
+    stamped: list[tuple[int, str, _Stamp | None, str]] = []
+    for number, raw in enumerate(_text(path, data).splitlines(), start=1):
+        line = _visible(raw)
+        if line.strip() and not line.startswith("#"):
+            stamp, words = _parted(path, number, line)
+            stamped.append((number, line.strip()[:60], stamp, words))
+
+    def refuse(number: int, found: str, wanted: str) -> TypedFormatError:
+        return TypedFormatError(path, number, found, wanted)
+
+    lone = (words for _, _, stamp, words in stamped if stamp is not None and stamp.kind == "lone")
+    stamps = [(number, found, stamp) for number, found, stamp, _ in stamped]
+    _check_lone(stamps, any(map(names_stimulus, lone)), refuse)
+    began, seconds = _on_one_scale(stamps, refuse)
+    lines: list[TypedLine] = []
+    now_s = 0.0
+    for (number, found, stamp, words), at in zip(stamped, seconds, strict=True):
+        start_s, end_s = (now_s, now_s) if at is None else at
+        if not 0 <= start_s <= end_s < LONGEST_S:
+            raise refuse(number, found, "an end that is not before the start; correct the line")
+        if stamp is not None and stamp.kind != "columns" and start_s < now_s:
+            raise refuse(number, found, "a time that is not before that of the line above")
+        now_s = start_s
+        lines.append(TypedLine(number, start_s, end_s, words))
+    return TypedLines(tuple(lines), began)
+
+
+def _text(path: Path, data: bytes) -> str:
+    encoding = "utf-8-sig"
+    if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        encoding = "utf-16"
+    try:
+        return data.decode(encoding)
+    except UnicodeDecodeError as error:
+        raise TypedFormatError(
+            path, 1, "bytes that are not UTF-8", "plain text; save it as UTF-8"
+        ) from error
+
+
+# --- one line -----------------------------------------------------------------------------
+
+
+def _parted(path: Path, number: int, line: str) -> tuple[_Stamp | None, str]:
+    """The time in front of a line, if there is one, and the words after it as they stand."""
+    fields = line.split("\t")
+    if len(fields) >= 3:
+        try:
+            times = float(fields[0]), float(fields[1])
+        except ValueError:
+            pass
+        else:
+            return _Stamp("columns", *times), " ".join(fields[2:]).strip()
+    text = line
+    while (bullet := _BULLET.match(text)) is not None:
+        text = text[bullet.end() :]
+    if (match := _BRACKETS.match(text)) is not None:
+        text = f"{match[1]} {text[match.end() :]}"
+    for columns in _COLUMNS:
+        if (match := columns.match(text)) is not None:
+            return _Stamp("columns", float(match[1]), float(match[2])), text[match.end() :].strip()
+    for pattern, stamp_of in ((_TIMES, _of_clock), (_HOUR, _of_hour), (_UNITS, _of_units)):
+        if (match := pattern.match(text)) is not None:
+            stamp = stamp_of(match)
+            if stamp is None:
+                break
+            return stamp, text[match.end() :].strip()
+    if _TIME_BEGUN.match(text):
+        wanted = "a time such as 0:10, 0:07:42 or 7:42 am; correct it"
+        raise TypedFormatError(path, number, text[:60], wanted)
+    if (match := _NUMBER.match(text)) is not None:
+        value = float(match[1].replace(",", "."))
+        plain = "." not in match[1] and match["after"].isspace() and "\t" not in line
+        words = text[match.end() :].strip()
+        if words:
+            return _Stamp("lone" if plain else "seconds", value), words
+    return None, text
+
+
+def _visible(line: str) -> str:
+    """A line without what cannot be seen: marks of no width go, blanks of every kind are one."""
+    kinds = [(letter, unicodedata.category(letter)) for letter in line]
+    return "".join(" " if kind == "Zs" else one for one, kind in kinds if kind != "Cf").strip(" ")
+
+
+def _of_clock(match: re.Match[str]) -> _Stamp | None:
+    start = _clock(match, "s")
+    end = _clock(match, "e") if match["ea"] else None
+    if start is None or (match["ea"] and end is None):
+        return None
+    return _Stamp(start[0], start[1], end[1] if end else None)
+
+
+def _clock(match: re.Match[str], which: str) -> tuple[_TimeKind, float] | None:
+    parts = [int(match[which + part] or 0) for part in "abc"]
+    fraction = float((match[which + "f"] or ".0").replace(",", "."))
+    three = match[which + "c"] is not None
+    if parts[1] > 59 or parts[2] > 59:
+        return None
+    if match[which + "m"]:
+        hour = _hour(parts[0], match[which + "m"])
+        return None if hour is None else ("day", hour * 3600 + parts[1] * 60 + parts[2] + fraction)
+    if three:
+        return "three", parts[0] * 3600 + parts[1] * 60 + parts[2] + fraction
+    return "two", parts[0] * 60 + parts[1] + fraction
+
+
+def _of_hour(match: re.Match[str]) -> _Stamp | None:
+    hour, minute = _hour(int(match["a"]), match["m"]), int(match["b"] or 0)
+    return None if hour is None or minute > 59 else _Stamp("day", hour * 3600 + minute * 60)
+
+
+def _hour(hour: int, half: str) -> int | None:
+    """The hour of 24 of one of 12, in the morning or not."""
+    return hour % 12 + (12 if half.casefold() == "p" else 0) if 1 <= hour <= 12 else None
+
+
+def _of_units(match: re.Match[str]) -> _Stamp | None:
+    return _Stamp("seconds", int(match[1] or 0) * 60 + float(match[2].replace(",", ".")))
+
+
+# --- the whole file -----------------------------------------------------------------------
+
+_Refuse = Callable[[int, str, str], TypedFormatError]
+_Span = tuple[float, float]
+
+
+def _on_one_scale(
+    stamps: Sequence[tuple[int, str, _Stamp | None]], refuse: _Refuse
+) -> tuple[time | None, list[_Span | None]]:
+    """All times as seconds from the beginning, and the time of day of that, if they are such."""
+    timed = [(number, found, stamp) for number, found, stamp in stamps if stamp is not None]
+    if not timed:
+        return None, [None] * len(stamps)
+    by_day = any(stamp.kind == "day" for _, _, stamp in timed)
+    clocks = [one for one in timed if one[2].kind in ("two", "three")]
+    if not by_day and clocks:
+        by_day = _of_day(clocks, timed[0][2] is clocks[0][2], refuse)
+    if not by_day:
+        return None, [None if stamp is None else _span(stamp) for _, _, stamp in stamps]
+    halves = any(stamp.kind == "day" for _, _, stamp in timed)
+    spans: list[_Span | None] = []
+    first: float | None = None
+    now_s = 0.0
+    for number, found, stamp in stamps:
+        if stamp is None:
+            spans.append(None)
+            continue
+        start_s, end_s = _since_midnight(stamp)
+        if start_s is None:
+            raise refuse(number, found, "a time of day, as in the other lines")
+        if first is None and halves and stamp.kind != "day":
+            raise refuse(number, found, "am or pm with the first time of day; add it")
+        if stamp.kind != "day":  # no "am" or "pm": that of the lines above
+            while start_s < now_s and start_s + _DAY_S / 2 < _DAY_S:
+                start_s += _DAY_S / 2
+                end_s = None if end_s is None else end_s + _DAY_S / 2
+        now_s = start_s
+        first = start_s if first is None else first
+        spans.append((start_s - first, (start_s if end_s is None else end_s) - first))
+    whole = int(first or 0.0)
+    return time(whole // 3600 % 24, whole // 60 % 60, whole % 60), spans
+
+
+def _span(stamp: _Stamp) -> _Span:
+    return stamp.start_s, stamp.start_s if stamp.end_s is None else stamp.end_s
+
+
+def _since_midnight(stamp: _Stamp) -> tuple[float | None, float | None]:
+    if stamp.kind in ("columns", "seconds", "lone"):
+        return None, None
+    scale = 60 if stamp.kind == "two" else 1
+    end_s = None if stamp.end_s is None else stamp.end_s * scale
+    return stamp.start_s * scale, end_s
+
+
+def _of_day(clocks: Sequence[tuple[int, str, _Stamp]], from_first: bool, refuse: _Refuse) -> bool:
+    """Whether times without "am" or "pm" are times of day."""
+    number, found, first = clocks[0]
+    if first.kind == "three":
+        if first.start_s < 3600:
+            return False
+        if first.start_s >= 4 * 3600:
+            return True
+    elif (
+        not from_first
+        or len(clocks) == 1
+        or first.start_s < _LATEST_BEGINNING_S
+        or any(one.kind == "two" and one.start_s >= 24 * 60 for _, _, one in clocks)
+    ):
+        return False
+    minutes, second = divmod(int(first.start_s), 60)
+    written = f"{minutes}:{second:02d}"
+    counted = f"0:{minutes:02d}:{second:02d}"
+    if first.kind == "three":
+        written = f"{minutes // 60}:{minutes % 60:02d}:{second:02d}"
+        counted = f"{minutes}:{second:02d}"
+    raise refuse(
+        number,
+        found,
+        f"to know whether {written} is a time of day or counts from the beginning; type "
+        f"{written} am (or pm) for the first, {counted} for the second, in this line alone",
+    )
+
+
+def _check_lone(
+    stamps: Sequence[tuple[int, str, _Stamp | None]], own_level: bool, refuse: _Refuse
+) -> None:
+    """A number alone in front may be seconds or a level. It is a time where every line has one,
+    they never go back, and one is beyond any level or the words say what the thumb did."""
+    lone = [(number, found, one) for number, found, one in stamps if one and one.kind == "lone"]
+    if not lone:
+        return
+    values = [one.start_s for _, _, one in stamps if one is not None]
+    column = len(values) == len(stamps) and values == sorted(values)
+    if not (column and (own_level or values[-1] > _TOP_LEVEL)):
+        number, found, one = lone[0]
+        raise refuse(
+            number,
+            found,
+            f"to know whether {one.start_s:g} is a time or a level; type {one.start_s:g} s or "
+            f"level {one.start_s:g}",
+        )

@@ -1,0 +1,101 @@
+"""`voicelog matters`: what went against a dog and waits for a person, and closing it."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Annotated, Literal
+
+import typer
+
+from voicelog.app.matters import (
+    MatterRequest,
+    close_matters,
+    every_matter,
+    reopen_matters,
+    sound_names,
+)
+from voicelog.app.progress import sound_links
+from voicelog.cli import options
+from voicelog.cli.open_catalog import opened_catalog
+from voicelog.cli.output import write_output
+from voicelog.report import matters_paper, paper_html, paper_text
+from voicelog.report.wording.matters import matter_words
+
+__all__ = ["app"]
+
+Ids = Annotated[
+    list[str], typer.Argument(metavar="ID...", help="Which, as 'voicelog matters list' has them.")
+]
+Who = Annotated[str, typer.Option("--as", metavar="NAME", help="Who does it.")]
+Why = Annotated[str, typer.Option("--reason", metavar="TEXT", help="Why.")]
+
+app = typer.Typer(
+    help="What went against a dog and stays open until a person closes it.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+)
+
+
+@app.command("list")
+def show(
+    dog: Annotated[
+        str | None, typer.Argument(metavar="DOG", help="The dog. Default: all of them.")
+    ] = None,
+    output: Annotated[
+        Literal["text", "html"], typer.Option("--format", help="How to lay it out.")
+    ] = "text",
+    file: options.OutputFile = None,
+    plain: Annotated[
+        bool, typer.Option("--plain", help="Text for a screen reader: no indents, ASCII marks.")
+    ] = False,
+    data_dir: options.DataDir = None,
+) -> None:
+    """List what is open, and for 90 days what was closed or corrected, and by whom.
+
+    Example: voicelog matters list Bracken
+    """
+    today = date.today()
+    with opened_catalog(data_dir) as catalog:
+        found = every_matter(catalog, dog, today)
+        link = sound_links(catalog.log) if output == "html" else None
+        paper = matters_paper.build(found, today, sound_names(catalog))
+    if output == "html":
+        write_output(paper_html.render(paper, link=link), file)
+    else:
+        write_output(paper_text.render(paper, every=True, plain=plain), file)
+
+
+@app.command("close")
+def close(
+    ids: Ids,
+    who: Who,
+    reason: Why,
+    consulted: Annotated[
+        str,
+        typer.Option(
+            "--consulted",
+            metavar="NAME",
+            help="The veterinarian or licensed behaviour professional who was asked; wanted for "
+            "skin, a growl, a snap or a bite.",
+        ),
+    ] = "",
+    data_dir: options.DataDir = None,
+) -> None:
+    """Close what is open, with your name and the reason. It stays visible for 90 days.
+
+    Example: voicelog matters close 3fa1c09e --as Anna --reason "collar was wet; dried, fit checked"
+    """
+    with opened_catalog(data_dir) as catalog:
+        for one in close_matters(catalog, ids, MatterRequest(who, reason, consulted)):
+            typer.echo(f"{one.id}  {matter_words(one)}")
+
+
+@app.command("reopen")
+def reopen(ids: Ids, who: Who, reason: Why, data_dir: options.DataDir = None) -> None:
+    """Open again what was closed, with your name and the reason.
+
+    Example: voicelog matters reopen 3fa1c09e --as Anna --reason "it yelped at the same level"
+    """
+    with opened_catalog(data_dir) as catalog:
+        for one in reopen_matters(catalog, ids, MatterRequest(who, reason)):
+            typer.echo(f"{one.id}  {matter_words(one)}")

@@ -1,0 +1,94 @@
+"""What a person types as a note, wherever it is typed: in a file, at the page, in the terminal.
+
+Sure is what is a note as it stands, or with short forms of one meaning written out. All else is
+left to a person, with what lies near on offer; a name is never guessed.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from rapidfuzz import process
+from rapidfuzz.distance import OSA
+
+from voicelog.grammar.abbreviations import expansions
+from voicelog.grammar.completion import completions
+from voicelog.grammar.fuzzy_match import fuzzy_matches
+from voicelog.grammar.grammar import Grammar, normalize
+
+__all__ = ["TypedNote", "UnknownWord", "read_typed_note", "unknown_words"]
+
+_LIKE = 0.7
+"""How like a word of the grammar must be to one that is none, to be proposed (0 to 1)."""
+_SHORTEST = 3
+"""Letters of the shortest word for which another is proposed."""
+
+
+class TypedNote(NamedTuple):
+    """What was typed, as the grammar writes it.
+
+    words: the text with its short forms written out, where they have one meaning.
+    sure: whether that is a note.
+    offers: where it is none, the notes that may be meant, likeliest first.
+    """
+
+    words: str
+    sure: bool
+    offers: tuple[str, ...] = ()
+
+
+class UnknownWord(NamedTuple):
+    """A typed word that the grammar does not have, and the likest one that it has, if any."""
+
+    word: str
+    meant: str | None
+
+
+def read_typed_note(grammar: Grammar, text: str) -> TypedNote:
+    """What a typed text is. `text` may be of any form; its first 400 characters are looked at for
+    offers."""
+    as_typed = grammar.verbalize(text)
+    if grammar.interpret(as_typed) is not None:
+        return TypedNote(as_typed, sure=True)
+    whole = _written_out(grammar, text)
+    if len(whole) == 1 and grammar.interpret(whole[0]) is not None:
+        return TypedNote(whole[0], sure=True)
+    words = whole[0] if len(whole) == 1 else as_typed
+    meant = [one for one in whole if grammar.interpret(one) is not None]
+    if not meant:
+        meant = [repair.words for repair in fuzzy_matches(grammar, words[:400])]
+    if not meant:
+        meant = [one.words for one in completions(grammar, text[:400]) if one.typed]
+    return TypedNote(words, sure=False, offers=tuple(meant))
+
+
+def unknown_words(grammar: Grammar, text: str) -> tuple[UnknownWord, ...]:
+    """The words of a text that the grammar, its names and its short forms do not have, each once,
+    with the likest word. A name is never proposed."""
+    known = grammar.words
+    names = (*(dog.name for dog in grammar.roster.dogs), *grammar.roster.handlers)
+    of_names = {word for name in names for word in normalize(name).split()}
+    unknown = {
+        word
+        for text in _written_out(grammar, text)
+        for word in text.split()
+        if word not in known and not any(letter.isdigit() for letter in word)
+    }
+    proposed = sorted(known - of_names)
+    return tuple(
+        UnknownWord(word, _likest(word, proposed))
+        for word in dict.fromkeys(normalize(text).split())
+        if word in unknown
+    )
+
+
+def _written_out(grammar: Grammar, text: str) -> tuple[str, ...]:
+    found = expansions(grammar.abbreviations, grammar.words, normalize(text))
+    return tuple(dict.fromkeys(map(grammar.verbalize, found)))
+
+
+def _likest(word: str, proposed: list[str]) -> str | None:
+    if len(word) < _SHORTEST:
+        return None
+    found = process.extractOne(word, proposed, scorer=OSA.normalized_similarity, score_cutoff=_LIKE)
+    return None if found is None else str(found[0])

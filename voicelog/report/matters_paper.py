@@ -1,0 +1,90 @@
+"""The open matters of a dog, or of all, as a section of a paper and as a paper of their own."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+
+from voicelog.analysis.open_matters import OpenMatter
+from voicelog.report.paper import Paper, PaperLine, PaperSection, SoundReference
+from voicelog.report.wording.matters import NO_MATTERS, closing_asks, matter_words
+from voicelog.report.words import clean, clock, date_words, sentence
+
+__all__ = ["build", "matter_line", "matters_section"]
+
+
+def matters_section(found: Sequence[OpenMatter]) -> PaperSection:
+    """The matters that are shown, those that stand first; without lines where there is none."""
+    return PaperSection(title="Open matters", lines=tuple(matter_line(one) for one in found))
+
+
+def matter_line(one: OpenMatter) -> PaperLine:
+    """One matter as a line, under the word by which it is closed."""
+    return PaperLine(
+        label=one.id,
+        words=matter_words(one),
+        mark="stop" if one.is_stop else "caution" if one.stands else "",
+        reps=one.matter.rep_ids,
+    )
+
+
+def build(
+    matters: Mapping[str, Sequence[OpenMatter]], today: date, recordings: Mapping[str, str]
+) -> Paper:
+    """The lists of dogs as one paper.
+
+    Args:
+        recordings: the names of those that have sound, by id.
+    """
+    sections = []
+    refs: dict[str, SoundReference] = {}
+    for dog, found in matters.items():
+        lines = []
+        for one in found:
+            lines.append(matter_line(one))
+            sound = None if one.deleted else recordings.get(one.matter.recording)
+            asks = closing_asks(one.matter) if one.stands else ""
+            said = [
+                "no sound any more" if sound is None else _sound(one, sound),
+                f"closing it names {asks}" if asks else "",
+            ]
+            lines.append(
+                PaperLine(label="", words=sentence("; ".join(filter(None, said))), level=1)
+            )
+            refs |= _refs(one)
+        none = [PaperLine(label="", words=NO_MATTERS)]
+        sections.append(
+            PaperSection(title=clean(dog) or "no dog named", lines=(*lines,) or (*none,))
+        )
+    if not sections:
+        none_at_all = PaperLine(label="", words=NO_MATTERS)
+        sections = [PaperSection(title="All dogs", lines=(none_at_all,))]
+    return Paper(
+        kind="matters",
+        dog="",
+        title="Open matters",
+        day=date_words(today),
+        sections=tuple(sections),
+        refs=refs,
+    )
+
+
+def _sound(one: OpenMatter, name: str) -> str:
+    return f"sound: {clean(name)}, {clock(one.matter.start_s)} to {clock(one.matter.end_s)}"
+
+
+def _refs(one: OpenMatter) -> dict[str, SoundReference]:
+    """Where each rep is, as far as the matter knows: where the matter is."""
+    matter = one.matter
+    return {
+        rep: SoundReference(
+            session=matter.session,
+            day=date_words(one.day),
+            number=number,
+            at=clock(matter.start_s),
+            recording=matter.recording,
+            start_s=matter.start_s,
+            end_s=matter.end_s,
+        )
+        for rep, number in zip(matter.rep_ids, matter.reps, strict=False)
+    }

@@ -1,0 +1,49 @@
+"""What to say of typed lines that were not understood as they stand."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from voicelog.grammar.typed_note import UnknownWord
+
+__all__ = ["StrangeLine", "strange_lines"]
+
+_MOST = 8
+"""Lines that are told of, each with a sentence; of the rest, how many there are."""
+_LONGEST = 60
+
+
+@dataclass(frozen=True, slots=True)
+class StrangeLine:
+    """A typed line that is no note: its number in the file, its words, the note that it is kept as
+    until a person has read it, if any, and the words that the grammar does not have."""
+
+    number: int
+    words: str
+    near: str | None
+    unknown: tuple[UnknownWord, ...]
+
+
+def strange_lines(lines: Sequence[StrangeLine]) -> str:
+    """A sentence for each line. `lines` are those of one file."""
+    told = [_told(line) for line in lines[:_MOST]]
+    more = len(lines) - _MOST
+    rest = [f"{more} more line{'s' if more > 1 else ''} like these."] if more > 0 else []
+    return " ".join([*told, *rest])
+
+
+def _told(line: StrangeLine) -> str:
+    words = line.words if len(line.words) <= _LONGEST else f"{line.words[:_LONGEST]}..."
+    found = f"Line {line.number}: found "
+    if line.unknown:
+        named = [
+            f"'{one.word}'" + (f" (did you mean '{one.meant}'?)" if one.meant else "")
+            for one in line.unknown[:3]
+        ]
+        found += f"{', '.join(named)}, wanted words of the log"
+    else:
+        found += f"'{words}', wanted a note"
+    if line.near is not None:
+        return f"{found}; to check as '{line.near}'."
+    return f"{found}; left as not understood."

@@ -1,0 +1,147 @@
+"""Open matters in words: the same on every paper, on the page and in the ear."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from voicelog.analysis.open_matters import OpenMatter, standing
+from voicelog.model import MatterKind, SessionMatter
+from voicelog.model.matters import NEEDS_PROFESSIONAL
+from voicelog.report.state_words import TO_CHECK
+from voicelog.report.words import clean, counted, date_words, listed, numbers
+from voicelog.safety.advice import PROFESSIONAL
+
+__all__ = [
+    "CLOSED_BY",
+    "NO_MATTERS",
+    "at_stake_lines",
+    "closing_asks",
+    "matter_count_words",
+    "matter_name",
+    "matter_words",
+    "owner_matter_words",
+    "spoken_matters",
+    "state_words",
+]
+
+CLOSED_BY = "a person closes it, with a reason"
+"""What a stop waits for."""
+NO_MATTERS = "Nothing is open."
+
+_STAGES: Mapping[str, str] = {"bird": "birds", "gun": "gunfire"}
+_SPOKEN: Mapping[MatterKind, str] = {
+    "aggression": "growl or bite",
+    "skin": "skin",
+    "stop": "stop",
+    "ceiling": "over ceiling",
+    "stage": "stage too early",
+    "strong sign": "strong sign",
+}
+
+
+def matter_name(matter: SessionMatter) -> str:
+    """What it is, without when and how it stands: "Snapped", "Stop: stress-twice (yelped)"."""
+    names = listed(map(clean, matter.names))
+    match matter.kind:
+        case "aggression":
+            return names.capitalize() or "A growl, a snap or a bite"
+        case "skin":
+            return f"Skin {names or 'not clear'}"
+        case "ceiling":
+            return "A level above the ceiling"
+        case "stage":
+            what = listed(_STAGES[rule] for rule in matter.rules if rule in _STAGES)
+            return f"The button with {what or 'birds or gunfire'} before that stage was reached"
+        case "strong sign":
+            return f"Strong sign: {names}" if names else "Strong sign"
+        case "stop":
+            rules = ", ".join(rule for rule in matter.rules if rule != "stress-strong")
+            return f"Stop: {rules}{f' ({names})' if names else ''}"
+
+
+def state_words(one: OpenMatter) -> str:
+    """How it stands: "open", "closed by Anna on 3 May 2031: ..."; no full stop."""
+    closing, correction = one.closing, one.matter.correction
+    if one.state == "closed" and closing is not None:
+        day = None if closing.at is None else closing.at.date()
+        asked = f" (consulted: {clean(closing.consulted)})" if closing.consulted else ""
+        words = f"closed by {clean(closing.who)} on {date_words(day)}: {clean(closing.reason)}"
+        return f"{words.rstrip('.')}{asked}"
+    if one.state == "corrected" and correction is not None:
+        at = "" if correction.at is None else f" on {date_words(correction.at.date())}"
+        who = f" by {clean(correction.who)}" if correction.who else ""
+        return f"no longer stands after correction{who}{at}"
+    words = "open" if one.state == "open" else "acknowledged in the field, still open"
+    if one.reopened is not None:
+        words = f"opened again by {clean(one.reopened.who)}: {clean(one.reopened.reason)}"
+    if correction is not None:
+        words = f"struck by voice, which closes nothing: {words}"
+    return words.rstrip(".")
+
+
+def matter_words(one: OpenMatter) -> str:
+    """A matter in one sentence: what, when, in which reps, on what it rests, how it stands."""
+    matter = one.matter
+    where = f" ({numbers('rep', matter.reps)})" if matter.reps else ""
+    doubt = f"; rests on an entry {TO_CHECK}" if matter.on_doubt else ""
+    struck = f"; {numbers('rep', matter.struck_reps)} struck" if matter.struck_reps else ""
+    gone = "; its session was deleted" if one.deleted else ""
+    return (
+        f"{matter_name(matter)} on {date_words(one.day)}{where}: "
+        f"{state_words(one)}{doubt}{struck}{gone}."
+    )
+
+
+def owner_matter_words(one: OpenMatter) -> str:
+    """A matter that stands, in plain words for the owner: no names of rules, people or reps."""
+    matter, day = one.matter, date_words(one.day)
+    what = "A stop was called" if matter.kind == "stop" else matter_name(matter)
+    return f"Not settled yet: {what[0].lower()}{what[1:]} on {day}."
+
+
+def matter_count_words(found: Sequence[OpenMatter]) -> str:
+    """How many stand, and how many of them bar the button: "2 open matters, 1 of them a stop"."""
+    open_ = standing(found)
+    if not open_:
+        return "no open matter"
+    stops = sum(one.is_stop for one in open_)
+    words = counted(len(open_), "open matter")
+    if not stops:
+        return words
+    if stops == len(open_):
+        return f"{words}, {'a stop' if stops == 1 else 'all stops'}"
+    return f"{words}, {'1 of them a stop' if stops == 1 else f'{stops} of them stops'}"
+
+
+def spoken_matters(found: Sequence[OpenMatter]) -> str:
+    """What stands, for the ear, in six words at most: "Skin open, no button."; "" for nothing."""
+    open_ = standing(found)
+    if not open_:
+        return ""
+    what = f"{len(open_)} matters" if len(open_) > 1 else _SPOKEN[open_[0].matter.kind]
+    button = ", no button" if any(one.is_stop for one in open_) else ""
+    return f"{what.capitalize()} open{button}."
+
+
+def at_stake_lines(
+    kept: Sequence[OpenMatter],
+    forgotten: Sequence[OpenMatter],
+    ceilings: Mapping[str, tuple[int | None, int | None]],
+) -> tuple[str, ...]:
+    """What a deletion keeps and forgets of matters and ceilings, a line each, before it is done."""
+    lines = [f"Kept, without entries and sound: {matter_words(one)}" for one in kept]
+    lines += [f"Forgotten: {matter_words(one)}" for one in forgotten]
+    lines += [
+        f"Forgotten: {clean(dog)}'s ceiling is {_ceiling(before)}, and then {_ceiling(after)}."
+        for dog, (before, after) in ceilings.items()
+    ]
+    return tuple(lines)
+
+
+def _ceiling(level: int | None) -> str:
+    return "none" if level is None else "no level at all" if level < 0 else str(level)
+
+
+def closing_asks(matter: SessionMatter) -> str:
+    """Whom a closing has to name, "" where nobody."""
+    return PROFESSIONAL if matter.kind in NEEDS_PROFESSIONAL else ""

@@ -1,0 +1,85 @@
+"""Open matters at the page: the list of every dog, each with its sound, and closing one."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, NamedTuple
+
+from voicelog.analysis.open_matters import OpenMatter, matter_version
+from voicelog.app.matters import (
+    MatterRequest,
+    close_matters,
+    every_matter,
+    reopen_matters,
+    sound_names,
+)
+from voicelog.app.review.errors import BadRequestError
+from voicelog.app.review.review_service import ReviewService
+from voicelog.model import VoicelogError
+from voicelog.report.wording.matters import closing_asks, matter_words
+
+__all__ = ["ShownMatter", "act_on_matter", "shown_matters"]
+
+_DEEDS = {"close": close_matters, "reopen": reopen_matters}
+
+
+class ShownMatter(NamedTuple):
+    """A matter as the page shows it; `session` and `sound` are "" where they are gone, `asks` whom
+    its closing has to name."""
+
+    id: str
+    words: str
+    stop: bool
+    stands: bool
+    closed: bool
+    asks: str
+    version: str
+    session: str
+    sound: str
+
+
+def shown_matters(service: ReviewService) -> list[tuple[str, list[ShownMatter]]]:
+    """Each dog that has any, with its list."""
+    names = sound_names(service.session_catalog)
+    found = every_matter(service.session_catalog, None, service.today())
+    return [(dog, [_shown(one, names) for one in some]) for dog, some in found.items()]
+
+
+def act_on_matter(service: ReviewService, given: Mapping[str, Any], who: str) -> str:
+    """Close a matter, or open it again; how it stands then, in words.
+
+    `given` has `do`, the matter's `id`, the `version` that was seen, `reason` and `consulted`.
+
+    Raises:
+        BadRequestError: something is missing, or it changed meanwhile; nothing was done.
+    """
+    deed = _DEEDS.get(str(given.get("do")))
+    texts = {name: given.get(name) for name in ("id", "version", "reason", "consulted")}
+    if deed is None or not all(isinstance(text, str) for text in texts.values()):
+        raise BadRequestError("Found a request that this page does not make; load the page again.")
+    name = str(texts["id"])
+    request = MatterRequest(
+        who, str(texts["reason"]), str(texts["consulted"]), {name: str(texts["version"])}
+    )
+    try:
+        (one,) = deed(service.session_catalog, [name], request)
+    except VoicelogError as error:
+        raise BadRequestError(str(error)) from error
+    return matter_words(one)
+
+
+def _shown(one: OpenMatter, names: Mapping[str, str]) -> ShownMatter:
+    matter = one.matter
+    heard = not one.deleted and matter.recording in names
+    sound = f"/sound/{matter.recording}.wav?from={matter.start_s}&to={matter.end_s}"
+    return ShownMatter(
+        id=one.id,
+        words=matter_words(one),
+        stop=one.is_stop,
+        stands=one.stands,
+        closed=one.state == "closed",
+        asks=closing_asks(matter),
+        version=matter_version(matter),
+        session="" if one.deleted else matter.session,
+        sound=sound if heard else "",
+    )
