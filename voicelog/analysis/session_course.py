@@ -127,8 +127,8 @@ def course_session(
     matter: bool = False,
     same_transmitter: bool = True,
 ) -> CourseSession:
-    """One session in numbers. `matter`: something of it is open; without `same_transmitter` no
-    level of it is given."""
+    """A `session_digest` in numbers: calls of a `drill`, levels answered in it and in a `mode`.
+    `matter`: something of it is open; without `same_transmitter` no level of it is given."""
     reps = session_digest.reps
     sure = [rep for rep in reps if rep.state == "sure" and rep.drill != FIND_LEVEL]
     calls = [rep for rep in reps if has_call_and_outcome(rep, drill)]

@@ -68,6 +68,7 @@ def course_svgs(
     """The <svg> elements for a width (px): the sessions, and where those are not all, the months.
 
     Args:
+        figure: what is drawn.
         ident: makes their ids unique in a page.
         link: where a session opens.
     """
@@ -85,8 +86,7 @@ def course_svgs(
 
 
 def shown_points(figure: CourseFigure, width: float) -> tuple[TimeAxis, tuple[CoursePoint, ...]]:
-    """The axis of the sessions' picture at a width (px), and the sessions on it: all that have a
-    date, or the newest that can stand apart within a few pixels of their day."""
+    """The axis of a `figure` at a `width` (px), and the sessions on it: all that have a date, or the newest that can stand apart within a few pixels of their day."""
     dated = [one for one in figure.points if one.at.day is not None]
     starts = [min(_day(dated[0]), window_start(figure.last, _SHORTEST))]
     starts += [window_start(figure.last, days) for days in _WINDOWS]
@@ -105,7 +105,7 @@ def shown_points(figure: CourseFigure, width: float) -> tuple[TimeAxis, tuple[Co
 
 
 def places(axis: TimeAxis, points: Sequence[CoursePoint]) -> tuple[float, ...]:
-    """Where the sessions stand, px: on their day, or a little beside it where two would touch."""
+    """Where the sessions `points` stand on an `axis`, px: on their day, or a little beside it where two would touch."""
     days = [axis.x(_day(one)) for one in points]
     return spread(days, _APART, axis.left + 4, axis.right - 4)
 

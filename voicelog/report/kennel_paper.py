@@ -21,7 +21,8 @@ __all__ = ["build"]
 def build(
     found: Kennel, session_digests: Mapping[str, Sequence[SessionDigest]], settings: Settings
 ) -> Paper:
-    """The kennel as a paper. `session_digests` are those that `found` rests on."""
+    """The kennel as a paper. `session_digests` are those that `found` rests on, `settings` those in
+    force."""
     sections = tuple(
         section
         for section in (

@@ -30,7 +30,8 @@ def build(
     matters: Sequence[OpenMatter] | None = None,
 ) -> Paper:
     """The plan as a paper. `session_digests` are all the dog's sessions in short, in any order;
-    `matters` is its list of open matters (None: as the sessions left them)."""
+    `thresholds` are those in force for it, `today` is the day as of which it is said, `matters` its
+    list of open matters (None: as the sessions left them)."""
     scope = scope_of(session_digests, today, matters)
     found = plan(session_digests, dog, thresholds, today, matters=matters)
     figure = course_figure(session_digests, scope, found.drill, today=today)
@@ -47,7 +48,7 @@ def build(
 
 
 def plan_section(one: Plan) -> PaperSection:
-    """The plan as lines."""
+    """The plan `one` as lines."""
     lines = [PaperLine(label="button", words=NO_BUTTON, mark="stop")] if one.stops else []
     lines += [
         PaperLine(

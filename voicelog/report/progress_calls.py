@@ -28,7 +28,8 @@ __all__ = ["calls_section", "times_section"]
 
 
 def calls_section(found: DogOverview) -> PaperSection:
-    """How often it came at the first call, in any way and unaided, beside the baseline."""
+    """How often it came at the first call, in any way and unaided, beside the baseline; `found` is
+    what is known of the dog."""
     lines = []
     for one in found.shares:
         drill = one.drill or "drill not said"

@@ -82,7 +82,7 @@ def strip_figure(
 ) -> StripFigure | None:
     """The last weeks of all dogs, in the kennel's order; None where no dog was worked in them.
 
-    `session_digests` are each dog's last sessions by its name, in any order.
+    `found` is the kennel, `session_digests` are each dog's last sessions by its name, in any order.
     """
     first = found.day - timedelta(days=STRIP_DAYS - 1)
     rows = []

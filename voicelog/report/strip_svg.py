@@ -49,6 +49,7 @@ def strip_svgs(
     """The <svg> elements for a width (px), each of a few dogs; a narrow one shows fewer days.
 
     Args:
+        figure: what is drawn.
         ident: makes their ids unique in a page.
         link: where a session opens.
     """

@@ -31,7 +31,8 @@ class Panel(NamedTuple):
 
 
 def share_panel(axis: TimeAxis, top: float, height: float) -> Panel:
-    """The panel of the share of calls answered unaided, 0 to 1, named at `top` (px)."""
+    """The panel of the share of calls answered unaided, 0 to 1, on an `axis`, named at `top`, of a
+    `height` (px)."""
     floor = top + 12 + height
 
     def at(share: float) -> float:
@@ -52,8 +53,8 @@ def level_panel(
     levels: Sequence[int],
     ceiling: int | None = None,
 ) -> Panel:
-    """The panel of levels, from the lowest of the dial (or of `levels`) to the highest of `levels`,
-    with the `ceiling` as a line of its own."""
+    """The panel of levels on an `axis`, under its `name` at `top`, of a `height` (px): from 1, or
+    the lowest of `levels`, to their highest, with the `ceiling` as a line of its own."""
     floor = top + 12 + height
     limits = [] if ceiling is None else [ceiling]
     low, high = min(1, *levels), max([*levels, *limits])
@@ -76,12 +77,12 @@ def level_panel(
 
 
 def level_span(x: float, low: float, high: float) -> str:
-    """The mark of the levels used, from `low` to `high` (px)."""
+    """The mark of the levels used, at `x`, from `low` to `high` (px)."""
     return path(f"M{x - 3:.1f} {low:.1f}h6m-3 0V{high:.1f}m-3 0h6", thick=1.4)
 
 
 def lane_parts(lane: Lane, axis: TimeAxis, top: float, places: Sequence[float]) -> list[str]:
-    """A lane under the panels, named, with its marks at `places` (px)."""
+    """A `lane` under the panels of an `axis`, at `top`, named, with its marks at `places` (px)."""
     middle = top + LANE_HEIGHT / 2
     return [
         text(8, middle + 4, lane),

@@ -65,8 +65,8 @@ class LegendItem(NamedTuple):
 
 
 def svg(picture: Picture, title: str, ident: str, *, linked: bool) -> str:
-    """The <svg> element. `ident` makes its ids unique in a page, `title` names it; with `linked`
-    parts in it can be reached with the keyboard."""
+    """The <svg> element of a `picture`. `ident` makes its ids unique in a page, `title` names it;
+    with `linked` parts in it can be reached with the keyboard."""
     names = f"{ident}-title {ident}-words"
     return "\n".join(
         (
@@ -85,7 +85,8 @@ def svg(picture: Picture, title: str, ident: str, *, linked: bool) -> str:
 def text(
     x: float, y: float, words: str, anchor: str = "start", *, size: float = 12, bold: bool = False
 ) -> str:
-    """Words at a place, px; `anchor` is start, middle or end."""
+    """The `words` at `x`, `y` (px), in a `size` (px), `bold` or not; `anchor` is start, middle or
+    end."""
     weight = ' font-weight="600"' if bold else ""
     large = "" if size == 12 else f' font-size="{size:g}"'
     return (
@@ -104,7 +105,8 @@ def line(
     pale: float = 1.0,
     dash: str = "",
 ) -> str:
-    """A line; `pale` is its opacity, 0 to 1."""
+    """A line from `x`, `y` to `to_x`, `to_y` (px), so `thick` (px); `pale` is its opacity, 0 to 1,
+    `dash` the lengths of dashes and gaps (px)."""
     dashes = f' stroke-dasharray="{dash}"' if dash else ""
     fades = f' stroke-opacity="{pale:g}"' if pale < 1 else ""
     return (
@@ -116,7 +118,8 @@ def line(
 def path(
     shape: str, *, filled: bool = False, thick: float = 1.6, pale: float = 1.0, dash: str = ""
 ) -> str:
-    """A path, filled or in outline."""
+    """A path of the `shape` (SVG's path data), `filled`, or in an outline so `thick` (px) with a
+    `dash` (px); `pale` is its opacity, 0 to 1."""
     fades = f' opacity="{pale:g}"' if pale < 1 else ""
     if filled:
         return f'<path d="{shape}" fill="currentColor"{fades}/>'
@@ -130,7 +133,8 @@ def path(
 def rect(
     x: float, y: float, wide: float, high: float, *, filled: bool = False, pale: float = 1.0
 ) -> str:
-    """A rectangle, filled or in outline."""
+    """A rectangle from `x`, `y`, so `wide` and `high` (px), `filled` or in outline; `pale` is its
+    opacity, 0 to 1."""
     ink = (
         'fill="currentColor"' if filled else 'fill="none" stroke="currentColor" stroke-width="1.2"'
     )
@@ -140,12 +144,12 @@ def rect(
 
 
 def disc(x: float, y: float, radius: float) -> str:
-    """A filled disc."""
+    """A filled disc of a `radius` around `x`, `y` (px)."""
     return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{radius:g}" fill="currentColor"/>'
 
 
 def ring(x: float, y: float, radius: float) -> str:
-    """An open ring that hides what lies under it."""
+    """An open ring of a `radius` around `x`, `y` (px) that hides what lies under it."""
     return (
         f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{radius:g}" fill="var(--paper, #fff)" '
         'stroke="currentColor" stroke-width="1.8"/>'
@@ -153,7 +157,7 @@ def ring(x: float, y: float, radius: float) -> str:
 
 
 def lane_mark(lane: Lane, x: float, y: float) -> str:
-    """The mark of a lane, centred: "!", a stop sign with its bar, a flag on its pole."""
+    """The mark of a `lane`, centred at `x`, `y` (px): "!", a stop sign with its bar, a flag on its pole."""
     match lane:
         case "strong sign":
             return (
@@ -169,8 +173,8 @@ def lane_mark(lane: Lane, x: float, y: float) -> str:
 
 
 def band(x: float, y: float, wide: float, high: float, words: str, href: str | None) -> str:
-    """What is said of a session where a finger or pointer is on it, and the way to it. Without
-    `href` it is no link."""
+    """The column of a session, from `x`, `y`, so `wide` and `high` (px): its `words` for who points
+    at it, and the way to it. Without `href` it is no link."""
     inner = (
         f"<title>{escape(words)}</title>"
         f'<rect class="band" x="{x:.1f}" y="{y:.1f}" width="{wide:.1f}" height="{high:.1f}" '
@@ -193,7 +197,8 @@ def axis_parts(axis: TimeAxis, top: float, floor: float) -> list[str]:
 
 
 def legend_parts(items: Iterable[LegendItem], top: float, width: float) -> tuple[list[str], float]:
-    """The elements of a legend from `top` on, and the height they take, px."""
+    """The elements of a legend of `items` from `top` on (px) in a picture of this `width` (px), and
+    the height they take (px)."""
     parts: list[str] = []
     x, y, drawn = 14.0, top, False
     for mark, words in items:
