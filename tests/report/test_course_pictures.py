@@ -164,8 +164,8 @@ def test_levels_of_another_transmitter_are_not_drawn() -> None:
     assert "levels of another transmitter" in points[0].words
     assert points[0].at.asked
     (svg,) = plot_svgs(course(sessions), "x", WIDE)
-    assert "another transmitter, levels not shown" in svg
-    assert "another transmitter" not in plot_svgs(course([good(5, button=3)]), "x", WIDE)[0]
+    assert "other transmitter or mode: not shown" in svg
+    assert "other transmitter" not in plot_svgs(course([good(5, button=3)]), "x", WIDE)[0]
 
 
 def test_without_a_level_there_is_one_panel_and_it_is_said() -> None:

@@ -9,14 +9,18 @@ shows whatever the rep's state, unless it is void.
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Collection, Sequence
 from datetime import date
 from itertools import groupby
 from statistics import median_low
 
 from voicelog.analysis.session_digest import RepDigest, SessionDigest, by_date
-from voicelog.analysis.session_scope import SessionScope, has_call_and_outcome
+from voicelog.analysis.session_scope import (
+    SessionScope,
+    has_call_and_outcome,
+    newest_mode,
+    pressed_in,
+)
 from voicelog.analysis.statistics.clustered_share import clustered_share
 from voicelog.analysis.statistics.proportion import Proportion
 from voicelog.analysis.unaided import unaided
@@ -35,7 +39,8 @@ __all__ = [
 
 class CourseSession(FrozenModel):
     """One session. Of `asked` calls `unaided` were answered unaided; of `reps` sure reps `pressed`
-    had a level, from `low` to `high` (None: none had, or it was on another transmitter).
+    had a level, those of the course's mode from `low` to `high` (None: none had, or it was on
+    another transmitter); `other_mode`: some were in another mode, or in both.
 
     `answered` is the middle level of the reps that were answered in the drill and mode of the
     course (of an even number the lower middle one), `tried` how many there were. `strong` are the
@@ -61,6 +66,7 @@ class CourseSession(FrozenModel):
     stopped: bool
     matter: bool
     other_transmitter: bool
+    other_mode: bool
 
 
 class CourseMonth(FrozenModel):
@@ -80,8 +86,8 @@ class CourseMonth(FrozenModel):
 
 
 class SessionCourse(FrozenModel):
-    """The sessions of a dog, oldest first. `drill` is that of the calls; `mode` that in which its
-    levels were used most, None where none was."""
+    """The sessions of a dog, oldest first. `drill` is that of the calls; `mode` that in which a
+    level was used last, None where none was."""
 
     drill: str | None
     mode: Mode | None
@@ -103,13 +109,7 @@ def session_course(
         open_sessions: the ids of sessions of which a matter is open.
     """
     same = {one.session for one in scope.session_digests}
-    modes = Counter(
-        rep.mode
-        for one in scope.session_digests
-        for rep in one.reps
-        if _pressed(rep) and rep.drill == drill
-    )
-    mode = max(modes, key=lambda each: (modes[each], each), default=None)
+    mode = newest_mode(scope.session_digests)
     return SessionCourse(
         drill=drill,
         mode=mode,
@@ -133,7 +133,8 @@ def course_session(
     sure = [rep for rep in reps if rep.state == "sure" and rep.drill != FIND_LEVEL]
     calls = [rep for rep in reps if has_call_and_outcome(rep, drill)]
     pressed = [rep for rep in sure if _pressed(rep)]
-    tried = [rep for rep in pressed if rep.drill == drill and rep.mode == mode]
+    of_mode = [rep for rep in pressed if pressed_in(rep, mode)]
+    tried = [rep for rep in of_mode if rep.drill == drill]
     came = [max(rep.levels) for rep in tried if rep.came]
     signs = [
         sign.level if sign.level is not None else rep.peak
@@ -142,7 +143,7 @@ def course_session(
         for sign in rep.signs
         if sign.class_ == "strong"
     ]
-    shown = pressed if same_transmitter else []
+    shown = of_mode if same_transmitter else []
     return CourseSession(
         session=session_digest.session,
         recording=session_digest.recording,
@@ -164,6 +165,7 @@ def course_session(
         stopped=bool(session_digest.stops),
         matter=matter,
         other_transmitter=not same_transmitter,
+        other_mode=len(of_mode) < len(pressed),
     )
 
 

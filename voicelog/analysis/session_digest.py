@@ -28,6 +28,7 @@ from voicelog.model import (
     SignClass,
     Transmitter,
 )
+from voicelog.session.utterance_builder import STALE_S
 
 __all__ = [
     "DIGEST_FORMAT",
@@ -41,7 +42,7 @@ __all__ = [
     "encode",
 ]
 
-DIGEST_FORMAT = 7
+DIGEST_FORMAT = 8
 """Version of what `encode` writes; with another, everything kept in short is made anew."""
 
 RepState = Literal["sure", "check", "void"]
@@ -253,9 +254,10 @@ def _metres(rep: Rep) -> float | None:
 
 def _failed_s(session: Session) -> dict[int, float]:
     """For reps in which the dog did not arrive: seconds from the first call to the word that
-    said so, where the two were said apart."""
+    said so, where the two were said apart and no silence was so long that nothing tells."""
     called: dict[int, tuple[float, str]] = {}
     watched: dict[int, float] = {}
+    last: dict[int, float] = {}
     for mark in session.marks:
         if mark.rep is None:
             continue
@@ -263,8 +265,10 @@ def _failed_s(session: Session) -> dict[int, float]:
             called.setdefault(mark.rep, (mark.at_s, mark.entry))
         elif mark.kind == "outcome" and mark.rep in called:
             at_s, entry = called[mark.rep]
-            if mark.name in ("ignored", "left", "broke", "helped") and entry != mark.entry:
+            apart = entry != mark.entry and mark.at_s - last[mark.rep] <= STALE_S
+            if mark.name in ("ignored", "left", "broke", "helped") and apart:
                 watched[mark.rep] = round(max(0.0, mark.at_s - at_s), 3)
+        last[mark.rep] = mark.at_s
     return watched
 
 

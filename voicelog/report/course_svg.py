@@ -86,7 +86,8 @@ def course_svgs(
 
 
 def shown_points(figure: CourseFigure, width: float) -> tuple[TimeAxis, tuple[CoursePoint, ...]]:
-    """The axis of a `figure` at a `width` (px), and the sessions on it: all that have a date, or the newest that can stand apart within a few pixels of their day."""
+    """The axis of a `figure` at a `width` (px), and the sessions on it: all that have a date, or
+    the newest that can stand apart within a few pixels of their day."""
     dated = [one for one in figure.points if one.at.day is not None]
     starts = [min(_day(dated[0]), window_start(figure.last, _SHORTEST))]
     starts += [window_start(figure.last, days) for days in _WINDOWS]
@@ -105,7 +106,8 @@ def shown_points(figure: CourseFigure, width: float) -> tuple[TimeAxis, tuple[Co
 
 
 def places(axis: TimeAxis, points: Sequence[CoursePoint]) -> tuple[float, ...]:
-    """Where the sessions `points` stand on an `axis`, px: on their day, or a little beside it where two would touch."""
+    """Where the sessions `points` stand on an `axis`, px: on their day, or a
+    little beside it where two would touch."""
     days = [axis.x(_day(one)) for one in points]
     return spread(days, _APART, axis.left + 4, axis.right - 4)
 
@@ -145,14 +147,17 @@ def _sessions(
     if any(one.at.high is not None for one in points):
         used = [one.at for one in points]
         levels = [n for one in used for n in (one.low, one.high, *one.strong) if n is not None]
-        name = f"Levels used ({figure.levels})"
-        panel = level_panel(axis, top, _PANEL, name, levels, figure.ceiling)
+        panel = level_panel(
+            axis, top, _PANEL, f"Levels used ({figure.mode})", levels, figure.ceiling
+        )
         parts += [*panel.parts, *_levels(panel, columns)]
         keys += _level_keys(figure, points)
         floor = panel.floor
     else:
-        unit = " on this transmitter" if any(one.at.other_transmitter for one in points) else ""
-        parts.append(text(8, top, f"No level was used{unit} in these sessions.", bold=True))
+        said = "No level was used in these sessions."
+        if any(map(_left_out, points)):
+            said = "No level of this transmitter and mode in these."
+        parts.append(text(8, top, said, bold=True))
         floor = top + 8
     for lane in LANES:
         marked = [x for x, one in columns if lane in one.marks]
@@ -204,7 +209,7 @@ def _share_keys(points: Sequence[CoursePoint]) -> list[LegendItem]:
 def _levels(panel: Panel, columns: Sequence[tuple[float, CoursePoint]]) -> list[str]:
     parts = []
     for x, one in columns:
-        if one.at.other_transmitter:
+        if _left_out(one):
             parts.append(_elsewhere(x, panel.floor - 1))
         if one.at.low is None or one.at.high is None:
             continue
@@ -219,15 +224,24 @@ def _levels(panel: Panel, columns: Sequence[tuple[float, CoursePoint]]) -> list[
 def _level_keys(figure: CourseFigure, points: Sequence[CoursePoint]) -> list[LegendItem]:
     keys = [LegendItem((level_span(0, 7, -7),), "lowest to highest level used")]
     if any(one.at.answered is not None for one in points):
-        keys.append(LegendItem((level_span(0, 7, -7), disc(0, 0, 4)), "middle level answered"))
+        keys.append(
+            LegendItem(
+                (level_span(0, 7, -7), disc(0, 0, 4)), f"middle level answered ({figure.drill})"
+            )
+        )
     if any(one.at.answered is None and one.at.tried for one in points):
         keys.append(LegendItem((level_span(0, 9, -5), ring(0, -5, 3.8)), "none answered"))
-    if any(one.at.other_transmitter for one in points):
-        words = "another transmitter, levels not shown"
+    if any(map(_left_out, points)):
+        words = "other transmitter or mode: not shown"
         keys.append(LegendItem((_elsewhere(0, 4),), words))
     if figure.ceiling is not None:
         keys.append(LegendItem((line(-9, 0, 9, 0, dash="7 4", thick=1.6),), "never above"))
     return keys
+
+
+def _left_out(one: CoursePoint) -> bool:
+    """Whether levels were used that the panel does not show."""
+    return one.at.pressed > 0 and (one.at.other_transmitter or one.at.other_mode)
 
 
 def _elsewhere(x: float, y: float) -> str:

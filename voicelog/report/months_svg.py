@@ -60,7 +60,9 @@ def months_picture(figure: CourseFigure, width: float, name: str) -> Picture:
     used = [one.at for one in months]
     levels = [n for one in used for n in (one.low, one.high) if n is not None]
     if levels:
-        panel = level_panel(axis, top, _PANEL, "Levels used", levels, figure.ceiling)
+        panel = level_panel(
+            axis, top, _PANEL, f"Levels used ({figure.mode})", levels, figure.ceiling
+        )
         parts += panel.parts
         for month in used:
             if month.low is not None and month.high is not None:

@@ -114,14 +114,16 @@ class CourseFigure(FrozenModel):
     """How often it came unaided over the levels used, both over one time axis.
 
     `points` are all sessions, oldest first, those without a date too, which no picture can place;
-    `last` is the day on which the axis ends. `levels` names what the level answered is of.
+    `last` is the day on which the axis ends; the levels are of the `mode`, those answered of the
+    `drill`, both in words.
     """
 
     title: str
     points: tuple[CoursePoint, ...]
     months: tuple[CourseColumn, ...]
     last: date
-    levels: str
+    drill: str
+    mode: str
     ceiling: int | None = None
 
 

@@ -79,6 +79,7 @@ def _series_lines(one: LevelSeries) -> list[PaperLine]:
     span = first if first == last else f"{first} to {last}"
     left = [f"{one.doubtful} {TO_CHECK}"] if one.doubtful else []
     left += [f"{one.void} {VOID}"] if one.void else []
+    left += [f"{one.mixed} tapped and held"] if one.mixed else []
     counts = f"{counted(one.of, 'rep')} in {counted(one.sessions, 'session')}, {span}"
     counts += f"; left out: {', '.join(left)}" if left else ""
     few = one.of < FEW_REPS

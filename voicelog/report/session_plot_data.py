@@ -41,7 +41,7 @@ STRIP_DAYS = 42
 NEAR_DAYS = 28
 """Days after the last session for which the axis goes on to today, however few sessions were."""
 
-_MODES = {"momentary": "tap", "continuous": "continuous"}
+_MODES = {"momentary": "taps", "continuous": "continuous"}
 
 
 def course_figure(
@@ -66,13 +66,13 @@ def course_figure(
     if not days or not any(one.asked or one.pressed for one in course.sessions):
         return None
     name = drill or "drill not said"
-    mode = "" if course.mode is None else f", {_MODES.get(course.mode, course.mode)}"
     return CourseFigure(
         title=f"Calls answered unaided ({name}), and the levels used, by session",
         points=tuple(map(_point, course.sessions)),
         months=tuple(map(_column, course_months(course.sessions))),
         last=_end(days, today),
-        levels=f"{name}{mode}",
+        drill=name,
+        mode="" if course.mode is None else _MODES.get(course.mode, course.mode),
         ceiling=ceiling,
     )
 
@@ -166,11 +166,13 @@ def _levels_words(one: CourseSession) -> str:
     if one.other_transmitter:
         return "levels of another transmitter"
     if one.low is None or one.high is None:
-        return "no level"
+        return "levels of another mode" if one.other_mode else "no level"
     span = _span_words(one.low, one.high)
     if one.answered is not None:
-        return f"{span}, answered {one.answered}"
-    return f"{span}, none answered" if one.tried else span
+        span = f"{span}, answered {one.answered}"
+    elif one.tried:
+        span = f"{span}, none answered"
+    return f"{span}, others of another mode" if one.other_mode else span
 
 
 def _marks(strong: int, stopped: int, matters: int) -> tuple[Lane, ...]:

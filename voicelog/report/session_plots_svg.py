@@ -49,7 +49,7 @@ def plot_svgs(
     width: float,
     link: Callable[[SoundReference], str | None] | None = None,
 ) -> list[str]:
-    """The <svg> elements of a `figure` for one `width`, px; `ident` and `link` as for `plot_html`."""
+    """The <svg> elements of a `figure` for a `width`, px; `ident`, `link` as for `plot_html`."""
     match figure:
         case CourseFigure():
             return course_svgs(figure, ident, width, link)

@@ -157,7 +157,8 @@ def ring(x: float, y: float, radius: float) -> str:
 
 
 def lane_mark(lane: Lane, x: float, y: float) -> str:
-    """The mark of a `lane`, centred at `x`, `y` (px): "!", a stop sign with its bar, a flag on its pole."""
+    """The mark of a `lane`, centred at `x`, `y` (px): "!", a stop sign with its bar, a
+    flag on its pole."""
     match lane:
         case "strong sign":
             return (

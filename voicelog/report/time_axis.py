@@ -145,8 +145,8 @@ def text_width(words: str) -> float:
 
 
 def spread(places: Sequence[float], gap: float, low: float, high: float) -> tuple[float, ...]:
-    """The `places` (px, in order) moved as little as need be so that each is `gap` from the next, all
-    between `low` and `high`; as they were where there is no room for that.
+    """The `places` (px, in order) moved as little as need be so that each is `gap` from the next,
+    all between `low` and `high`; as they were where there is no room for that.
 
     The least squares solution, by pooling adjacent violators (Barlow et al., Statistical Inference
     under Order Restrictions, 1972; from memory), then held within the bounds.

@@ -164,7 +164,7 @@ def _open(one: Plan) -> tuple[Reason, ...]:
 
 
 def _when(one: Story) -> str:
-    first, last = one.today.first, one.today.last
+    first, last = (one.at.first, one.at.last) if one.at else (None, None)
     if one.long_ago:
         return f"{counted(one.today.weeks_ago or 0, 'week')} ago"
     if first is None or last is None:
