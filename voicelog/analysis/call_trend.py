@@ -7,7 +7,7 @@ the cluster (`statistics.estimating_equations`). Distractions are categories, no
 scale, a step that is harder than the scale has it would pass for a change of the dog.
 
 - *better* or *worse*: the 95% interval of the slope holds no zero.
-- *better though harder*: that cannot be told, but the share has risen (99% interval) without
+- *better though harder*: that cannot be told, but the share has risen (95% interval) without
   minding the distraction, and the distraction has risen as well. More distraction does not make a
   call easier, so the dog has changed at least so much.
 - *not told*: neither, with the interval of what the change may be.
@@ -50,7 +50,6 @@ MIN_OF_EACH = 5
 MOST_UNSAID = 0.1
 """The share of calls that the dog came to at once without a word on the button, at most."""
 SURE = 0.95
-SURE_THOUGH_HARDER = 0.99
 
 
 class CallTrend(FrozenModel):
@@ -179,7 +178,7 @@ def _though_harder(every: _Calls) -> CallTrend | None:
     fit = every.fit([every.place, np.ones(len(every.place))])
     if isinstance(fit, Unknown):
         return None
-    found = _told(fit, np.array([1.0, 1.0]), np.array([1.0, 0.0]), SURE_THOUGH_HARDER, every.calls)
+    found = _told(fit, np.array([1.0, 1.0]), np.array([1.0, 0.0]), SURE, every.calls)
     return found.model_copy(update={"change": "better though harder"}) if found.low > 0 else None
 
 

@@ -120,20 +120,20 @@ def day_of(text: str | None, option: str = "--day", example: str | None = None) 
     return day
 
 
-def moment(text: str | None) -> datetime | None:
-    """A time as typed; naive when it names no zone. One that was reckoned from today is said back
-    on standard error."""
+def moment(text: str | None, option: str = "--at") -> datetime | None:
+    """A time as typed for an option; naive when it names no zone. One that was reckoned from today
+    is said back on standard error."""
     if text is None:
         return None
-    when, reckoned = read_moment(text, datetime.now())
+    when, reckoned = read_moment(text, datetime.now(), option)
     if when.year not in PLAUSIBLE_YEARS:
         raise UsageError(
-            f"Found the year {when.year} for --at, "
+            f"Found the year {when.year} for {option}, "
             f"wanted one from {PLAUSIBLE_YEARS[0]} to {PLAUSIBLE_YEARS[-1]}; "
             "correct it."
         )
     if reckoned:
-        typer.echo(f"voicelog: --at '{text}' is {when:%A %Y-%m-%d %H:%M}.", err=True)
+        typer.echo(f"voicelog: {option} '{text}' is {when:%A %Y-%m-%d %H:%M}.", err=True)
     return when
 
 

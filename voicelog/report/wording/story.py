@@ -70,7 +70,7 @@ def change_words(change: CallTrend | Unknown) -> str:
                 f"Better {over}, although the distraction rose from {change.easiest} to "
                 f"{change.hardest}: unaided about {change.first:.0%} in the first session, "
                 f"{change.now:.0%} in the last (at least {_points(change.low)} in 100 more, at "
-                "99%)."
+                "95%)."
             )
         case "not told":
             rose = _rose(change)
