@@ -168,10 +168,20 @@ def test_levels_of_another_transmitter_are_not_drawn() -> None:
     assert "other transmitter" not in plot_svgs(course([good(5, button=3)]), "x", WIDE)[0]
 
 
-def test_without_a_level_there_is_one_panel_and_it_is_said() -> None:
-    (svg,) = plot_svgs(course([good(0), good(1)]), "x", WIDE)
-    assert "No level was used in these sessions." in svg
+def test_where_no_level_ever_was_there_is_one_panel_and_no_word_of_levels() -> None:
+    figure = course([good(0), good(1)])
+    (svg,) = plot_svgs(figure, "x", WIDE)
+    assert "evel" not in svg + figure.title
     assert "ceiling" not in svg
+    made = progress_paper.build([good(0), good(1)], JUNO, Settings())
+    table = re.search(r"<table>.*?</table>", paper_html.render(made))
+    assert "evel" not in known(table).group()
+
+
+def test_where_the_newest_sessions_had_no_level_it_is_said() -> None:
+    sessions = [good(0, button=3), *(good(day) for day in range(900, 990, 3))]
+    newest, _ = plot_svgs(course(sessions), "x", WIDE)
+    assert "No level was used in these sessions." in newest
 
 
 def test_days_not_known_are_told_not_placed() -> None:

@@ -153,7 +153,9 @@ def _sessions(
         parts += [*panel.parts, *_levels(panel, columns)]
         keys += _level_keys(figure, points)
         floor = panel.floor
-    else:
+    elif any(
+        one.at.pressed for one in figure.points
+    ):  # no word of levels where there never was one
         said = "No level was used in these sessions."
         if any(map(_left_out, points)):
             said = "No level of this transmitter and mode in these."

@@ -133,16 +133,24 @@ def _figure(figure: Figure, ident: str, link: Link | None) -> str:
             rows = [(row.dog, one) for row in figure.rows for one in row.points]
         case _:
             return made
+    worn = any(one.levels for _, one in rows)
     kennel = isinstance(figure, StripFigure)
     body = []
     for dog, one in list(reversed(rows))[:MOST_ROWS]:
         url = link(one.ref) if link else None
         day = f'<a href="{escape(url)}">{escape(one.ref.day)}</a>' if url else escape(one.ref.day)
-        told = [user(dog), escape(one.unaided)] if kennel else [escape(one.unaided), one.levels]
+        told = [user(dog)] if kennel else []
+        told += [escape(one.unaided), *([one.levels] if worn else [])]
         cells = "".join(f"<td>{cell}</td>" for cell in (*told, escape(one.noted)))
         body.append(f'<tr><th scope="row">{day}</th>{cells}</tr>')
-    titles = ("Day", "Dog", "Unaided") if kennel else ("Day", "Unaided", "Levels")
-    head = "".join(f'<th scope="col">{title}</th>' for title in (*titles, "Noted"))
+    titles = (
+        "Day",
+        *(("Dog",) if kennel else ()),
+        "Unaided",
+        *(("Levels",) if worn else ()),
+        "Noted",
+    )
+    head = "".join(f'<th scope="col">{title}</th>' for title in titles)
     left = f"<p>and {len(rows) - MOST_ROWS} older ones.</p>" if len(rows) > MOST_ROWS else ""
     return (
         f'{made}<details class="numbers"><summary>The same in numbers: '

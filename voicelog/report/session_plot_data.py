@@ -66,9 +66,11 @@ def course_figure(
     if not days or not any(one.asked or one.pressed for one in course.sessions):
         return None
     name = drill or "drill not said"
+    used = any(one.pressed for one in course.sessions)
+    levels = ", and the levels used" if used else ""
     return CourseFigure(
-        title=f"Calls answered unaided ({name}), and the levels used, by session",
-        points=tuple(map(_point, course.sessions)),
+        title=f"Calls answered unaided ({name}){levels}, by session",
+        points=tuple(_point(one, levels=used) for one in course.sessions),
         months=tuple(map(_column, course_months(course.sessions))),
         last=_end(days, today),
         drill=name,
@@ -139,7 +141,8 @@ def times_figure(one: ResponseTimes) -> TimesFigure | None:
 
 
 def _point(one: CourseSession, *, levels: bool = True) -> CoursePoint:
-    """A session with its words; without `levels` where several transmitters may be meant."""
+    """A session with its words; without `levels` where there are
+    none at all, or several transmitters may be meant."""
     share = wilson_interval(one.unaided, one.asked)
     interval = (share.low, share.high) if isinstance(share, Proportion) else None
     marks = _marks(one.strong_sign, one.stopped, one.matter)
