@@ -538,5 +538,5 @@ def test_a_session_opens_from_the_pictures_with_the_keyboard_and_paper_has_no_li
     assert page.url == f"{reader.address}{href}"
     page.go_back()
     page.emulate_media(media="print")
-    assert page.locator(".picture.wide svg").is_visible()
+    assert page.locator(".picture.wide svg").first.is_visible()
     assert page.locator(".picture a:visible").count() == 0
