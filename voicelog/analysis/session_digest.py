@@ -42,13 +42,14 @@ __all__ = [
     "encode",
 ]
 
-DIGEST_FORMAT = 8
+DIGEST_FORMAT = 9
 """Version of what `encode` writes; with another, everything kept in short is made anew."""
 
 RepState = Literal["sure", "check", "void"]
 """Whether a rep counts: only a sure one does. Look: doubtful; void: struck, or no contact."""
 
 _YARD_M = 0.9144
+_OF_COLLAR = frozenset({"collar", "collar_number", "contact", "fit", "test"})
 
 
 class ObservedSign(NamedTuple):
@@ -113,7 +114,7 @@ class RepDigest(NamedTuple):
 class SessionDigest(NamedTuple):
     """One session. `matters` are those that it leaves a person to close, `cautions` the rules of
     its cautions that were not struck; `ceiling` the lowest one that held in it, said or from the
-    profile."""
+    profile; `collar` tells whether a collar was spoken of."""
 
     session: str
     recording: str
@@ -127,6 +128,7 @@ class SessionDigest(NamedTuple):
     matters: tuple[SessionMatter, ...]
     cautions: tuple[str, ...]
     reps: tuple[RepDigest, ...]
+    collar: bool = False
 
     @property
     def day(self) -> date | None:
@@ -183,6 +185,7 @@ def digest_session(
         ),
         cautions=tuple(one.rule for one in live if one.severity == "caution"),
         reps=tuple(_rep_digests(session)),
+        collar=any(said.name in _OF_COLLAR for said in session.conditions),
     )
 
 

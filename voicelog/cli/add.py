@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from functools import partial
 from operator import attrgetter
 from pathlib import Path
@@ -15,6 +16,7 @@ from voicelog.app.input_files import InputFiles
 from voicelog.app.open_file import IntakeOptions
 from voicelog.app.open_log import open_log
 from voicelog.app.parallel import for_each
+from voicelog.app.same_sound import SameSoundError
 from voicelog.cli import options
 from voicelog.cli.intake import intake_options, show_progress, taken_files
 from voicelog.cli.open_catalog import refreshed_session_catalog
@@ -39,15 +41,18 @@ def add(
     redate: Annotated[
         bool, typer.Option("--redate", help="--at is right, whatever date the log has.")
     ] = False,
+    anyway: Annotated[
+        bool,
+        typer.Option("--anyway", help="Add it though it sounds like a recording that is there."),
+    ] = False,
     data_dir: options.DataDir = None,
 ) -> None:
     """Hear recordings and keep them in the log: the sound, and all that was heard.
 
-    The same sound added again is one; the same typed words of another day (--at) are another
-    session. One that is there without a date takes that of --at. Cut short, it is completed when
-    run again, with the dogs and settings it was begun with. A bundle of another trainer
-    ('voicelog export --format bundle') is taken in as it is.
-
+    The same sound added again is one, and in another format it is asked about; the same typed
+    words of another day (--at) are another session. One that is there without a date takes that
+    of --at. Cut short, it is completed when run again, with the dogs and settings it was begun
+    with. A bundle of another trainer ('voicelog export --format bundle') is taken in as it is.
     A folder stands for all recordings and typed notes in it and in the folders within.
 
     Example: voicelog add monday/*.m4a --dog Bracken
@@ -67,9 +72,11 @@ def add(
         if redate and wanted.at is None:
             raise UsageError("Found --redate without --at, wanted the right date; add --at.")
         failed = False
-        work = partial(add_and_tell, files, wanted, log.folder, redate)
+        work = partial(add_and_tell, files, wanted, log.folder, redate, anyway)
         names = show_progress(attrgetter("name"))
         for path, result in for_each(files.paths, work, jobs, names):
+            if isinstance(result, SameSoundError) and _wanted_anyway(result):
+                result = add_and_tell(files, wanted, log.folder, redate, True, path)
             if isinstance(result, Exception):
                 typer.echo(f"voicelog: {result}", err=True)
                 failed = True
@@ -81,13 +88,27 @@ def add(
 
 
 def add_and_tell(
-    files: InputFiles, options: IntakeOptions, folder: Path, redate: bool, path: Path
+    files: InputFiles,
+    options: IntakeOptions,
+    folder: Path,
+    redate: bool,
+    anyway: bool,
+    path: Path,
 ) -> str:
     """Add one of the files, or a bundle, to the log of a folder; what came of it, in words.
 
-    `redate`: the time of `options` is right where the log has another.
+    `redate`: the time of `options` is right where the log has another. `anyway`: as in `add_file`.
     """
     with open_log(folder) as log:
         if is_bagit(path):
             return merged_words(import_bundle(log, path))
-        return added_words(add_file(log, path, files.options_for(path, options), redate=redate))
+        wanted = files.options_for(path, options)
+        return added_words(add_file(log, path, wanted, redate=redate, anyway=anyway))
+
+
+def _wanted_anyway(error: SameSoundError) -> bool:
+    """Whether somebody at the terminal says that it is another recording; nobody there: no."""
+    if not sys.stdin.isatty():
+        return False
+    typer.echo(f"voicelog: {error}", err=True)
+    return typer.confirm("Add it all the same?", err=True)

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
+from voicelog.analysis.collar_use import uses_collar
 from voicelog.analysis.open_matters import OpenMatter
 from voicelog.analysis.plan import Plan, plan
+from voicelog.analysis.reason import ReasonCode
 from voicelog.analysis.session_digest import SessionDigest
 from voicelog.model import Dog
 from voicelog.report.paper import Paper, PaperLine, PaperSection, refs_of
@@ -18,6 +20,13 @@ __all__ = ["NO_BUTTON", "build", "one_line", "plan_section"]
 
 NO_BUTTON = "None: a stop stands."
 """The first line of a plan while a stop stands."""
+_OF_LEVELS: frozenset[ReasonCode] = frozenset(
+    {
+        *("thin evidence", "no date", "answered low", "faded"),
+        *("step above answered", "none answered", "other transmitter"),
+    }
+)
+"""Reasons for the limits of a level."""
 
 
 def build(
@@ -29,7 +38,8 @@ def build(
 ) -> Paper:
     """The plan as a paper. `session_digests` are all the dog's sessions in short, in any order;
     `matters` is its list of open matters (None: as the sessions left them)."""
-    sections = (plan_section(plan(session_digests, dog, thresholds, today, matters=matters)),)
+    planned = plan(session_digests, dog, thresholds, today, matters=matters)
+    sections = (plan_section(planned, collar=uses_collar(session_digests, dog)),)
     return Paper(
         kind="plan",
         dog=clean(dog.name),
@@ -41,8 +51,8 @@ def build(
     )
 
 
-def plan_section(one: Plan) -> PaperSection:
-    """The plan as lines."""
+def plan_section(one: Plan, *, collar: bool = True) -> PaperSection:
+    """The plan as lines. `one` tells of the button only where a `collar` is part of the work."""
     lines = [PaperLine(label="button", words=NO_BUTTON, mark="stop")] if one.stops else []
     lines += [
         PaperLine(
@@ -58,11 +68,11 @@ def plan_section(one: Plan) -> PaperSection:
     else:
         lines += [
             PaperLine(label="work", words=work_words(one)),
-            PaperLine(label="warm-up", words=warm_up_words(one.warm_up)),
+            PaperLine(label="warm-up", words=warm_up_words(one.warm_up if collar else "easy")),
             PaperLine(label="aim", words=aim_words(one.aim)),
             *(
                 ()
-                if one.stops
+                if one.stops or not collar
                 else (
                     PaperLine(
                         label="button",
@@ -85,7 +95,7 @@ def plan_section(one: Plan) -> PaperSection:
         PaperLine(
             label="why" if not number else "", words=reason_words(reason), level=1, reps=reason.reps
         )
-        for number, reason in enumerate(one.why)
+        for number, reason in enumerate(r for r in one.why if collar or r.code not in _OF_LEVELS)
     ]
     lines += [
         PaperLine(label="watch" if not number else "", words=reason_words(reason), reps=reason.reps)
