@@ -10,8 +10,10 @@ from voicelog.analysis.open_matters import OpenMatter
 from voicelog.analysis.plan import Plan, plan
 from voicelog.analysis.reason import ReasonCode
 from voicelog.analysis.session_digest import SessionDigest
+from voicelog.analysis.session_scope import scope_of
 from voicelog.model import Dog
 from voicelog.report.paper import Paper, PaperLine, PaperSection, refs_of
+from voicelog.report.session_plot_data import course_figure
 from voicelog.report.wording.reasons import aim_words, reason_words, warm_up_words
 from voicelog.report.words import clean, counted, date_words
 from voicelog.safety.settings import Thresholds, changed
@@ -37,9 +39,13 @@ def build(
     matters: Sequence[OpenMatter] | None = None,
 ) -> Paper:
     """The plan as a paper. `session_digests` are all the dog's sessions in short, in any order;
-    `matters` is its list of open matters (None: as the sessions left them)."""
+    `thresholds` are those in force for it, `today` is the day as of which it is said, `matters` its
+    list of open matters (None: as the sessions left them)."""
+    scope = scope_of(session_digests, today, matters)
     planned = plan(session_digests, dog, thresholds, today, matters=matters)
-    sections = (plan_section(planned, collar=uses_collar(session_digests, dog)),)
+    section = plan_section(planned, collar=uses_collar(session_digests, dog))
+    figure = course_figure(session_digests, scope, planned.drill, today=today)
+    sections = (section.model_copy(update={"figure": figure}),)
     return Paper(
         kind="plan",
         dog=clean(dog.name),

@@ -13,7 +13,6 @@ from voicelog.analysis.statistics.up_down import UpDownEstimate
 from voicelog.model import Mode
 from voicelog.model.domain import FIND_LEVEL
 from voicelog.report.paper import FEW_REPS, PaperLine, PaperSection
-from voicelog.report.session_plot_data import levels_figure
 from voicelog.report.state_words import TO_CHECK, VOID
 from voicelog.report.wording.levels import (
     ceiling_words,
@@ -70,7 +69,6 @@ def levels_section(found: DogOverview, scope: SessionScope) -> PaperSection:
     return PaperSection(
         title="Levels",
         lines=tuple(lines),
-        figure=levels_figure(scope, found.ceiling),
         note=note if found.levels else "",
     )
 

@@ -25,6 +25,7 @@ from voicelog.report.paper import FEW_REPS, Paper, PaperLine, PaperSection, ever
 from voicelog.report.plan_paper import plan_section
 from voicelog.report.progress_calls import calls_section, times_section
 from voicelog.report.progress_levels import levels_section
+from voicelog.report.session_plot_data import course_figure
 from voicelog.report.state_words import TO_CHECK, VOID
 from voicelog.report.wording.dial import describe_steps
 from voicelog.report.wording.levels import (
@@ -72,13 +73,13 @@ def build(
     sections = tuple(
         section
         for section in (
-            story_section(found),
+            _with_course(story_section(found), found, scope, session_digests, today),
             matters_section(found.matters),
             _basis(scope, found, session_digests, collar=collar),
             plan_section(found.plan, collar=collar),
             *([levels_section(found, scope)] if collar else []),
             _ready(found.readiness),
-            calls_section(found, scope),
+            calls_section(found),
             times_section(found.times),
             _change(found, collar=collar),
             questions_section(session_digests, thresholds, collar=collar),
@@ -159,6 +160,19 @@ def story_section(found: DogOverview) -> PaperSection:
     stop = "stop" if found.plan.stops else ""
     lines.append(PaperLine(label="open", words=told[-1], mark=stop, reps=open_reps))
     return PaperSection(title="In short", lines=tuple(lines))
+
+
+def _with_course(
+    section: PaperSection,
+    found: DogOverview,
+    scope: SessionScope,
+    session_digests: Sequence[SessionDigest],
+    today: date | None,
+) -> PaperSection:
+    """The story with its picture: the calls and the levels, session by session."""
+    drill = found.course[0].drill if found.course else "recall"
+    figure = course_figure(session_digests, scope, drill, found.ceiling.level, today)
+    return section.model_copy(update={"figure": figure})
 
 
 def _basis(
