@@ -1,7 +1,8 @@
 """Train the layer that reads phones off Whisper's encoder (recognition/phone_posteriors.py).
 
 What evidence of notes in `tune` is worth may not be judged with a layer that knows the voice: so
-three are trained, one on all voices, which ships, and one without the voices of each group.
+one is trained on all voices, which ships, and one without the speakers of each fold
+(layer_files.py).
 """
 
 from __future__ import annotations
@@ -17,8 +18,8 @@ from jax import Array
 from numpy.typing import NDArray
 from rapidfuzz.distance import Levenshtein
 
-from training.encoder_frames import EncodedUtterance, encoded_utterances
-from training.layer_files import layer_file
+from training.encoded_speech import EncodedUtterance, encoded_utterances
+from training.layer_files import layer_file, left_out
 from voicelog.recognition.phone_posteriors import PHONE_INDEX
 
 __all__ = ["EPOCHS", "SEED", "train"]
@@ -38,11 +39,10 @@ def train(name: str) -> None:
     """
     if layer_file(name).exists():
         return
-    without = name.removeprefix("without-") if name != "all" else ""
+    without = left_out(name)
     every = list(encoded_utterances())
-    # A mix has something of either group's voices.
-    known = [one for one in every if not without or one.group not in (without, "C")]
-    others = [one for one in every if one.group == without][::7]
+    known = [one for one in every if not one.people & without]
+    others = [one for one in every if one.people and one.people <= without][::7]
     rng = np.random.default_rng(SEED)
     some = np.concatenate([one.frames for one in known[::20]]).astype(np.float32)
     mean, spread = some.mean(axis=0), some.std(axis=0) + 1e-5

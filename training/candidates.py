@@ -1,9 +1,9 @@
 """What each segment of the tuning recordings may say, with the evidence: weights rest on it.
 
-Each recording (tests/bench/narrations.py and units.py make them) is heard by both passes and by the
-first alone, and kept as JSON, one for each. Phones are told by a layer that has not heard the
-voice (acoustic_layer.py), unless the shipped one is asked for. What is there is passed over, so it
-can be stopped and run again.
+Each recording (tests/bench/narrations.py, units.py and people.py make them) is heard by both
+passes and by the first alone, and kept as JSON, one for each. Phones are told by a layer that has
+not heard the speaker (layer_files.py), unless the shipped one is asked for. What is there is
+passed over, so it can be stopped and run again.
 """
 
 from __future__ import annotations
@@ -16,12 +16,12 @@ from typing import Any, Literal
 
 import soundfile
 
+from tests.bench.heard import grammar_of
 from tests.bench.voices import data_dir
 from training.layer_files import layer_without
 from voicelog.audio.resampling import RATE, Samples
-from voicelog.grammar.grammar import Grammar, RecognitionContext
+from voicelog.grammar.grammar import Grammar, RecognitionContext, beyond_range
 from voicelog.grammar.sound_alikes import sound_alike_readings
-from voicelog.model import Dog, Roster
 from voicelog.model.phrases import phrase_slots
 from voicelog.recognition.candidates import CandidateSet, generate_candidates
 from voicelog.recognition.features import features
@@ -34,14 +34,17 @@ from voicelog.recognition.trained_artifact import shipped_artifact
 from voicelog.recognition.whisper import WhisperEncoder
 from voicelog.recognition.whisper_model import packaged_whisper_model
 
-__all__ = ["CONDITIONS", "HEARD_BY", "Observation", "Option", "hear", "observations"]
+__all__ = ["CONDITIONS", "HEARD_BY", "NOISES", "Observation", "Option", "hear", "observations"]
 
 HeardBy = Literal["first pass", "both passes"]
 HEARD_BY: tuple[HeardBy, ...] = ("first pass", "both passes")
-CONDITIONS = ("clean", "pink10", "real15", "wind5", "pink20", "digits", "human")
+NOISES = ("clean", "pink10", "real15")
+CONDITIONS = (
+    *(*NOISES, "wind5", "pink20", "digits", "human"),
+    *("people", "people-kitchen24", "people-kitchen12"),
+    *("beyond", "beyond-pink10", "beyond-real15", "within", "within-pink10", "within-real15"),
+)
 """Folders of the split `tune`."""
-TOP_LEVEL = 20
-"""Of the transmitter that they were said to."""
 SAID_SHARE = 0.7
 """Of an utterance, by time, that a segment must hold to be a hearing of it."""
 
@@ -49,11 +52,12 @@ SAID_SHARE = 0.7
 @dataclass(frozen=True)
 class Option:
     """A reading that a segment may have: its meaning, comparable, whether it has a sound-alike,
-    and its features by name."""
+    whether it holds a level beyond the transmitter's range, and its features by name."""
 
     words: str
     meaning: str | None
     sound_alike: bool
+    beyond: bool
     features: dict[str, float]
 
 
@@ -80,15 +84,19 @@ class Observation:
         return self.above_noise_db < NOISY_DB
 
 
-def hear(folder: str, shard: int = 0, shards: int = 1, *, shipped_layer: bool = False) -> None:
-    """Hear the recordings of a folder of `tune`, or every `shards`th of them, and keep what was
-    found.
+def hear(shard: int = 0, shards: int = 1, *, shipped_layer: bool = False) -> None:
+    """Hear the recordings of `tune`, or every `shards`th of them, and keep what was found.
 
     shipped_layer: tell phones by the layer that ships, which knows these voices.
     """
-    for number, path in enumerate(sorted((data_dir() / "tune" / folder).glob("*.json"))):
+    every = [
+        (folder, path)
+        for folder in CONDITIONS
+        for path in sorted((data_dir() / "tune" / folder).glob("*.json"))
+    ]
+    for folder, path in every[shard::shards]:
         kept = {by: _kept(by, folder, path.stem) for by in HEARD_BY}
-        if number % shards != shard or all(one.exists() for one in kept.values()):
+        if all(one.exists() for one in kept.values()):
             continue
         for by, found in _heard(path, folder, shipped_layer=shipped_layer).items():
             kept[by].parent.mkdir(parents=True, exist_ok=True)
@@ -131,10 +139,7 @@ class _HeardOnce:
 
 def _heard(path: Path, condition: str, *, shipped_layer: bool) -> dict[HeardBy, list[Observation]]:
     truth = json.loads(path.read_text())
-    grammar = Grammar.load(
-        roster=Roster(dogs=tuple(Dog(name=dog) for dog in truth["dogs"] or ("bracken",)))
-    )
-    context = RecognitionContext(top_level=TOP_LEVEL)
+    grammar, context = grammar_of(truth), RecognitionContext(top_level=truth["top"])
     first_pass = _HeardOnce(SphinxRecognizer(grammar, context))
     model = packaged_whisper_model()
     assert model is not None, "install the extra 'careful'"
@@ -155,7 +160,7 @@ def _heard(path: Path, condition: str, *, shipped_layer: bool) -> dict[HeardBy, 
                     condition,
                     sets.above_noise_db,
                     said,
-                    tuple(_options(grammar, sets)),
+                    tuple(_options(grammar, context, sets)),
                 )
             )
     return found
@@ -174,10 +179,17 @@ def _words_in(segment: Segment, utterances: Sequence[dict[str, Any]]) -> str:
     return " ".join(one["words"] for one in over) if whole else ""
 
 
-def _options(grammar: Grammar, found: CandidateSet) -> Iterator[Option]:
+def _options(
+    grammar: Grammar, context: RecognitionContext, found: CandidateSet
+) -> Iterator[Option]:
     for one in found.candidates:
-        alike = bool(sound_alike_readings(grammar, one.words, TOP_LEVEL))
-        yield Option(one.words, _meaning(grammar, one.words), alike, features(one, found))
+        yield Option(
+            one.words,
+            _meaning(grammar, one.words),
+            bool(sound_alike_readings(grammar, one.words)),
+            beyond_range(grammar, one.words, context),
+            features(one, found),
+        )
 
 
 def _meaning(grammar: Grammar, words: str) -> str | None:

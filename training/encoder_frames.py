@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
-from tests.bench.voices import RATE, data_dir
+from tests.bench.voices import RATE
+from training.encoded_speech import encoded_file
 from training.speech import Room, Texts, speakers, spoken
 from voicelog.audio.resampling import Samples
 from voicelog.grammar.pronunciation import shipped_pronouncer
@@ -17,19 +15,10 @@ from voicelog.recognition.trained_artifact import shipped_artifact
 from voicelog.recognition.whisper import WhisperEncoder
 from voicelog.recognition.whisper_model import packaged_whisper_model
 
-__all__ = ["EncodedUtterance", "encode", "encoded_utterances"]
+__all__ = ["encode"]
 
 COPIES = 2
 """Of each utterance: one half of them without noise, the other always with some."""
-
-
-@dataclass(frozen=True)
-class EncodedUtterance:
-    """What the model makes of one utterance, shape (frames, width), and its phones' indices."""
-
-    group: str
-    frames: NDArray[np.float16]
-    phones: NDArray[np.uint8]
 
 
 def encode(shard: int = 0, shards: int = 1, share: float = 1.0) -> None:
@@ -42,7 +31,7 @@ def encode(shard: int = 0, shards: int = 1, share: float = 1.0) -> None:
     whisper = WhisperEncoder(model, shipped_artifact().layer())  # the layer is not asked
     say, texts = shipped_pronouncer(), Texts()
     for number, speaker in enumerate(speakers()):
-        kept = data_dir() / "phones" / f"{speaker.voice.name}.npz"
+        kept = encoded_file(speaker.voice.name)
         if number % shards != shard or kept.exists():
             continue
         room = Room(np.random.default_rng(list(map(ord, speaker.voice.name))))
@@ -61,7 +50,7 @@ def encode(shard: int = 0, shards: int = 1, share: float = 1.0) -> None:
         part = kept.with_suffix(".part.npz")
         np.savez(
             part,
-            group=speaker.group,
+            people="+".join(speaker.people),
             frames=np.concatenate(frames),
             frame_counts=[len(one) for one in frames],
             phones=np.array([phone for one in phones for phone in one], np.uint8),
@@ -74,15 +63,3 @@ def encode(shard: int = 0, shards: int = 1, share: float = 1.0) -> None:
 def _frames(whisper: WhisperEncoder, sound: Samples) -> NDArray[np.float16]:
     whisper.load_segment(sound)
     return whisper.encoded()[0].astype(np.float16)
-
-
-def encoded_utterances() -> Iterator[EncodedUtterance]:
-    """All that was kept and that CTC can learn from."""
-    for path in sorted((data_dir() / "phones").glob("x-*.npz")):
-        with np.load(path) as kept:
-            group = str(kept["group"])
-            frames = np.split(kept["frames"], np.cumsum(kept["frame_counts"])[:-1])
-            phones = np.split(kept["phones"], np.cumsum(kept["phone_counts"])[:-1])
-        for some, said in zip(frames, phones, strict=True):
-            if len(some) > len(said) + int(np.sum(said[1:] == said[:-1])):
-                yield EncodedUtterance(group, some, said)

@@ -8,10 +8,11 @@ from dataclasses import dataclass
 
 from training.candidates import Observation
 from training.fusion_weights import option_probabilities
+from training.layer_files import FOLDS, SPEAKER_OF
 from voicelog.recognition.first_pass import AcceptanceThresholds
 from voicelog.recognition.fusion import FusionModel
 
-__all__ = ["Judged", "accepted", "cross_validated", "curve", "judged"]
+__all__ = ["Judged", "accepted", "cross_validated", "curve", "folds", "judged"]
 
 Fit = Callable[[Sequence[Observation]], Mapping[str, float]]
 WRONG = (0, 1, 2, 3, 5, 10, 20)
@@ -50,22 +51,45 @@ def judged(observations: Sequence[Observation], weights: Mapping[str, float]) ->
             yield Judged(one, best, likely[best], best == one.right)
 
 
+def folds(observations: Sequence[Observation]) -> list[int]:
+    """In which fold each observation is judged: a voice of `tune` in that of its speaker
+    (layer_files.py), so that nobody is judged by a fit on the same speaker; people and what
+    they say otherwise in as many runs of each condition, in the order heard, since who speaks
+    is not known."""
+    total = Counter(one.condition for one in observations)
+    seen = Counter[str]()
+    found = []
+    for one in observations:
+        speaker = SPEAKER_OF.get(one.voice)
+        known = next((fold for fold, left in enumerate(FOLDS) if speaker in left), None)
+        if known is None:
+            known = seen[one.condition] * len(FOLDS) // total[one.condition]
+        seen[one.condition] += 1
+        found.append(known)
+    return found
+
+
 def cross_validated(observations: Sequence[Observation], fit: Fit) -> list[Judged]:
-    """Each voice judged by a fit on the others."""
+    """Each fold judged by a fit on the others."""
     found: list[Judged] = []
-    for voice in sorted({one.voice for one in observations}):
-        weights = fit([one for one in observations if one.voice != voice])
-        found += judged([one for one in observations if one.voice == voice], weights)
+    placed = folds(observations)
+    for fold in range(len(FOLDS)):
+        weights = fit([one for one, of in zip(observations, placed, strict=True) if of != fold])
+        found += judged(
+            [one for one, of in zip(observations, placed, strict=True) if of == fold], weights
+        )
     return found
 
 
 def accepted(some: Sequence[Judged], model: FusionModel) -> dict[str, Counter[str]]:
-    """By condition, how many readings would be accepted that are right, and that are wrong."""
+    """By condition, how many readings would be accepted that are right, and that are wrong; a
+    level beyond the range never is."""
     counts: dict[str, Counter[str]] = {}
     for one in some:
         here = counts.setdefault(one.observation.condition, Counter(right=0, wrong=0))
         thresholds = model.thresholds(one.observation.above_noise_db)
-        if one.probability >= one.threshold(thresholds):
+        beyond = one.observation.options[one.option].beyond
+        if one.probability >= one.threshold(thresholds) and not beyond:
             here["right" if one.right else "wrong"] += 1
     return counts
 

@@ -51,39 +51,39 @@ SHORT_WORDS = frozenset(
 
 @dataclass(frozen=True)
 class Speaker:
-    """A voice to learn from: its group ("A", "B"; "C" for a mix of both), and how many utterances
-    it says."""
+    """A voice to learn from: whose it is (layer_files.SPEAKER_OF), of a mix all of them, and how
+    many utterances it says."""
 
     voice: Voice
-    group: str
+    people: tuple[str, ...]
     utterances: int
 
 
 def speakers() -> Iterator[Speaker]:
     """Voices of `tune`, and others of the same makers that are in no other split."""
 
-    def one(name: str, engine: str, of: str, group: str, count: int, shift: float = 1.0,
+    def one(name: str, engine: str, of: str, people: str, count: int, shift: float = 1.0,
             accent: str = "") -> Speaker:  # fmt: skip
-        return Speaker(Voice(f"x-{name}", engine, of, accent, "", "", TUNE, shift), group, count)
+        voice = Voice(f"x-{name}", engine, of, accent, "", "", TUNE, shift)
+        return Speaker(voice, tuple(people.split("+")), count)
 
-    for accent, group in (("en-us", "A"), ("en-gb", "B"), ("en-gb-scotland", "A")):
+    for accent in ("en-us", "en-gb", "en-gb-scotland"):
         for kind in ("m1", "m2", "m3", "m4", "m6", "m7", "m8", "f1", "f2", "f3", "f4"):
             if (accent, kind) != ("en-gb-scotland", "f3"):  # which is one of `fresh`
-                yield one(f"{accent}-{kind}", "espeak-ng", f"{accent}+{kind}", group, 85)
+                yield one(f"{accent}-{kind}", "espeak-ng", f"{accent}+{kind}", accent, 85)
     for shift in (0.9, 1.0, 1.1):
-        yield one(f"slt-{shift}", "flite", "slt", "A", 300, shift)
-        yield one(f"kal-{shift}", "flite", "kal16", "B", 220, shift)
+        yield one(f"slt-{shift}", "flite", "slt", "slt", 300, shift)
+        yield one(f"kal-{shift}", "flite", "kal16", "kal", 220, shift)
     for shift in (0.92, 1.0, 1.1):
-        yield one(f"fkal-{shift}", "festival", "kal_diphone", "B", 120, shift)
-        yield one(f"fslt-{shift}", "festival", "cmu_us_slt_arctic_hts", "A", 120, shift)
+        yield one(f"fkal-{shift}", "festival", "kal_diphone", "kal", 120, shift)
+        yield one(f"fslt-{shift}", "festival", "cmu_us_slt_arctic_hts", "slt", 120, shift)
     for shift in (0.82, 0.88, 0.94, 1.0, 1.06):
-        yield one(f"heart-{shift}", "hibari", "heart", "A", 260, shift, "American")
-    alone = {"jf_alpha": "A", "jf_gongitsune": "B", "jm_kumo": "B"}
-    mixes = {"jf_alpha+jm_kumo": "C", "jf_alpha+jf_gongitsune": "C"}
-    for mix, group in (alone | mixes).items():
+        yield one(f"heart-{shift}", "hibari", "heart", "heart", 260, shift, "American")
+    for mix in ("jf_alpha", "jf_gongitsune", "jm_kumo", "jf_alpha+jm_kumo",
+                "jf_alpha+jf_gongitsune"):  # fmt: skip
         for accent in ("American", "British"):
-            count = 60 if mix in alone else 40
-            yield one(f"{mix}-{accent[:2]}", "kokoro", mix, group, count, accent=accent)
+            count = 40 if "+" in mix else 60
+            yield one(f"{mix}-{accent[:2]}", "kokoro", mix, mix, count, accent=accent)
 
 
 class Texts:

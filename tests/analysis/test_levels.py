@@ -67,6 +67,29 @@ def test_doubtful_and_void_reps_are_left_out_and_counted() -> None:
     assert one.reps == ("s0.1",)
 
 
+def test_a_rep_tapped_and_held_is_in_no_curve_and_counted() -> None:
+    reps = [ladder(1, [2]), ladder(2, [5, 3], mixed=True), ladder(3, [4], mode="momentary")]
+    held, taps = whole([session_digest(reps)])
+    assert [(at.level, at.of) for at in held.at] == [(2, 1)]
+    assert (held.of, held.mixed, taps.of, taps.mixed) == (1, 1, 1, 0)
+
+
+def test_the_curve_of_strong_signs_under_a_ceiling_is_of_one_mode() -> None:
+    """Held presses never hurt, and every second tap did from 5 on: those tell nothing of taps."""
+    held = [ladder(n, [1 + n % 9]) for n in range(1, 40)]
+    taps = [
+        ladder(100 + n, [level], mode="momentary", signs=_hurt(level) if n // 8 % 2 else [])
+        for n, level in enumerate([2, 3, 4, 5, 6, 7, 8, 9] * 5)
+    ]
+    alone = ceiling(scope_of([session_digest(taps)]), RULES)
+    both = ceiling(scope_of([session_digest([*held, *taps])]), RULES)
+    assert (both.level, both.curve) == (alone.level, alone.curve) == (1, 1)
+
+
+def _hurt(level: int) -> list[Sign]:
+    return [("yelped", "strong", level)] if level >= 5 else []
+
+
 def test_levels_of_another_transmitter_are_never_pooled() -> None:
     old = session_digest(
         [ladder(n, [40]) for n in range(1, 20)], 0, transmitter=Transmitter(top=100)

@@ -106,3 +106,20 @@ def test_with_a_baseline_now_stands_beside_then() -> None:
     assert (found.now.count, found.now.of) == (17, 20)
     assert found.days == (date(2031, 3, 1), date(2031, 3, 2))
     assert len(found.reps) == 20
+
+
+def test_the_course_of_levels_is_of_one_mode() -> None:
+    """Taps at 9 and held presses at 2 in turn are no rise and no fall."""
+    past = [
+        session_digest(
+            [
+                rep(n, "continuous", [2]) if day % 2 else rep(n, "momentary", [9])
+                for n in range(1, 6)
+            ],
+            day,
+        )
+        for day in range(8)
+    ]
+    series = measure_series(scope_of(past), "recall", "none")
+    (levels,) = [one for one in series if one.measure == "level answered"]
+    assert [point.value for point in levels.points] == [2.0] * 4

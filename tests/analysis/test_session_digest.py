@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -100,3 +101,23 @@ def test_clocks_with_and_without_a_zone_compare() -> None:
     session = Field().rep().session()
     one, two = digest_session(session, (), aware), digest_session(session, (), FIRST)
     assert by_date([one, two]) == (two, one)
+
+
+@pytest.mark.parametrize(
+    ("words", "mixed"),
+    [
+        ("here tap 2 level 3 came", True),
+        ("here level 3 tap 2 came", True),
+        ("here level 2 up to 3 came", False),
+        ("here vibrate level 2 came", False),
+        ("here tap 2 tap 3 came", False),
+    ],
+)
+def test_a_rep_both_tapped_and_held_says_so(words: str, mixed: bool) -> None:
+    (rep,) = digest_session(Field().say(words).session()).reps
+    assert rep.mixed is mixed
+
+
+def test_a_failure_told_after_a_long_silence_was_not_watched_so_long() -> None:
+    (rep,) = digest_session(Field().say("here").wait(600).say("ignored").session()).reps
+    assert (rep.failed_s, rep.state) == (None, "check")

@@ -12,7 +12,7 @@ from tests.web.evening import NOW, keep
 from voicelog.analysis.open_matters import OpenMatter, matter_version
 from voicelog.app.matters import MatterRequest, close_matters, every_matter, reopen_matters
 from voicelog.app.session_catalog import SessionCatalog
-from voicelog.model import Action, FieldEvent, Reading, UsageError, VoicelogError
+from voicelog.model import Action, FieldEvent, Reading, UsageError, Verdict, VoicelogError
 from voicelog.report.wording.matters import matter_words
 from voicelog.store import Log
 
@@ -204,3 +204,17 @@ def test_on_doubt_it_is_raised_and_marked(catalog: SessionCatalog) -> None:
     (one,) = listed(catalog)
     assert (one.matter.on_doubt, one.is_stop) == (True, True)
     assert "rests on an entry to check" in matter_words(one)
+
+
+def test_heard_again_nothing_is_closed(catalog: SessionCatalog) -> None:
+    recording = kept(catalog, *SNAPPED)
+    name, words = entry(recording, 1), "here no button came"
+    again = {"id": "v2", "utterance": name, "status": "accepted", "confidence": 0.9}
+    catalog.log.append([Verdict.model_validate(again | {"words": words, "judge": "newer"})])
+    (one,) = listed(catalog)
+    assert (one.state, one.is_stop) == ("open", True)
+    assert "heard otherwise since, which closes nothing: open" in matter_words(one)
+    back = {"id": "v3", "words": "here no button snapped", "judge": "newest"}
+    catalog.log.append([Verdict.model_validate(again | back)])
+    (one,) = listed(catalog)
+    assert one.matter.correction is None

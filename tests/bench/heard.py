@@ -17,21 +17,27 @@ import hashlib
 import json
 import os
 import resource
+import shutil
 import subprocess
 import sys
 from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass, fields
 from functools import cache
 from pathlib import Path
-from typing import Any
+from tempfile import TemporaryDirectory
+from typing import Any, cast
 
+from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import Dog, Reading, Roster, Transmitter, Utterance, Verdict
 
-__all__ = ["BASELINES", "LISTENERS", "Heard", "hear", "kept_at", "roster_of"]
+__all__ = ["BASELINES", "LISTENERS", "Heard", "grammar_of", "hear", "kept_at", "roster_of"]
 
 ROOT = Path(__file__).parents[2]
 BASELINES = ("plain", "dictation", "whisper")
 LISTENERS = ("quick", "careful", "both", *BASELINES, "truth")
+GRAMMARS = Path(__file__).parent / "grammars"
+EVERY_LEVEL = "public <level> = <number>;"
+LEVELS_TO_20 = "public <level> = zero {0} | <digit> | <teen> | twenty {20};"
 TICKS = os.sysconf("SC_CLK_TCK")
 
 
@@ -77,6 +83,24 @@ def roster_of(truth: dict[str, Any]) -> Roster:
     return Roster(dogs=tuple(Dog(name=name, transmitter=unit) for name in names))
 
 
+def grammar_of(truth: dict[str, Any], *, narrow: bool = False) -> Grammar:
+    """What the words of a recording mean: the grammar that ships, unless it tells of another.
+
+    narrow: with no level beyond the recording's range, so that none can be a rival of those within.
+    """
+    folder = GRAMMARS / truth["grammar"] if "grammar" in truth else None
+    if not narrow:
+        return Grammar.load(folder, roster_of(truth))
+    assert truth["top"] == 20, "only the range to 20 is written out"
+    with TemporaryDirectory() as place:
+        copied = Path(shutil.copytree(ROOT / "grammars" / "en", Path(place) / "en"))
+        numbers = copied / "numbers.jsgf"
+        text = numbers.read_text("utf-8")
+        assert EVERY_LEVEL in text
+        numbers.write_text(text.replace(EVERY_LEVEL, LEVELS_TO_20), "utf-8")
+        return Grammar.load(copied, roster_of(truth))
+
+
 @cache
 def code_hash() -> str:
     """What the code, the models that ship and the grammar that hear are, in ten letters."""
@@ -88,7 +112,8 @@ def code_hash() -> str:
     ]
     for folder in ("artifact", "detector"):
         sources += sorted((ROOT / "voicelog" / "recognition" / folder).iterdir())
-    for path in [*sources, *sorted((ROOT / "grammars").rglob("*.jsgf"))]:
+    grammars = [*(ROOT / "grammars").rglob("*.jsgf"), *GRAMMARS.rglob("*.jsgf")]
+    for path in [*sources, *sorted(grammars)]:
         code.update(path.read_bytes())
     return code.hexdigest()[:10]
 
@@ -101,9 +126,15 @@ def kept_at(store: Path, run: str | None, listener: str, truth_path: Path) -> Pa
 
 
 def hear(
-    truth_path: Path, listener: str, kept: Path, *, patience_s: float, only_kept: bool = False
+    truth_path: Path,
+    listener: str,
+    kept: Path,
+    *,
+    patience_s: float,
+    only_kept: bool = False,
+    narrow: bool = False,
 ) -> Heard | None:
-    """The outcome of a recording, heard now unless kept.
+    """The outcome of a recording, heard now unless kept; `narrow`: see grammar_of.
 
     None where it should be kept but is not, or the machine was too busy to hear it in `patience_s`.
     """
@@ -117,6 +148,7 @@ def hear(
     kept.parent.mkdir(parents=True, exist_ok=True)
     partial = kept.with_suffix(".part")
     command = [sys.executable, "-m", "tests.bench.heard", str(truth_path), listener, str(partial)]
+    command += ["--narrow"] if narrow else []
     try:
         subprocess.run(command, check=True, timeout=patience_s, cwd=ROOT)
     except subprocess.TimeoutExpired:
@@ -131,10 +163,15 @@ def main() -> None:
     parser.add_argument("truth", type=Path)
     parser.add_argument("listener", choices=LISTENERS)
     parser.add_argument("into", type=Path)
+    parser.add_argument("--narrow", action="store_true")
     asked = parser.parse_args()
     truth = json.loads(asked.truth.read_text())
     sound = asked.truth.with_suffix(".flac")
-    events, who = heard_by(asked.listener, sound, truth)
+    if asked.narrow or "grammar" in truth:
+        grammar = grammar_of(truth, narrow=asked.narrow)
+        events, who = heard_in(grammar, truth["top"], asked.listener, sound)
+    else:
+        events, who = heard_by(asked.listener, sound, truth)
     ready_s = cpu_s()
     found = tuple(events)
     outcome = Heard(
@@ -178,6 +215,21 @@ def heard_by(listener: str, sound: Path, truth: dict[str, Any]) -> tuple[Events,
             yield utterance, tuple(one for one in batch if isinstance(one, Reading)), verdict
 
     return events(), tuple(intake.recording.listeners)
+
+
+def heard_in(
+    grammar: Grammar, top: int, listener: str, sound: Path
+) -> tuple[Events, tuple[str, ...]]:
+    """The same for a recording in words of another grammar, which no log takes."""
+    import soundfile
+
+    from voicelog.recognition.recognize import recognize
+    from voicelog.recognition.recognizers import make_recognizers
+
+    context = RecognitionContext(top)
+    samples, _ = soundfile.read(sound, dtype="float32")
+    recognizers = make_recognizers(grammar, context, cast(Any, listener))
+    return recognize([samples], recognizers, grammar, context, "bench"), recognizers.names
 
 
 def said(truth: dict[str, Any]) -> Events:

@@ -102,7 +102,10 @@ def judge_utterances(
                 placed.append((verdict.status, *span))
                 reach = span[1]
             wrong = wrong or (span is None and verdict.status == "accepted")
-            entries["right" if span else "wrong" if verdict.status == "accepted" else "unfit"] += 1
+            if verdict.status == "accepted":
+                entries["right" if span else "wrong"] += 1
+            else:
+                entries["fit" if span else "unfit"] += 1
             if span is None and verdict.status == "accepted":
                 errors.append(line("wrong", where, stretch, event))
         at = 0

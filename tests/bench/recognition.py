@@ -4,7 +4,8 @@
 
 What was heard is kept (see heard.py), so the command may be stopped and run again; it hears
 for at most --budget seconds and says how much is left. --shard 1/2 hears every second
-recording; --judge hears nothing and judges what is kept.
+recording; --judge hears nothing and judges what is kept. --narrow hears each recording a second
+time with no level beyond the transmitter's range in the grammar: what those cost as rivals.
 
 **Utterances said** (commands) are *right* when accepted entries say all of it, *offered* when
 they do once each doubtful entry takes the fitting one of its readings, *wrong* when an accepted
@@ -22,6 +23,7 @@ and dropped the rest. Struck reps are left out.
 from __future__ import annotations
 
 import argparse
+import itertools
 import json
 import time
 from collections import Counter
@@ -29,10 +31,9 @@ from dataclasses import dataclass, field, fields
 from pathlib import Path
 from typing import Any
 
-from tests.bench.heard import LISTENERS, Heard, hear, kept_at, roster_of
+from tests.bench.heard import LISTENERS, Heard, grammar_of, hear, kept_at, roster_of
 from tests.bench.judging import judge_reps, judge_utterances, meaning, overlapping, spoken
 from tests.bench.voices import data_dir
-from voicelog.grammar.grammar import Grammar
 
 __all__ = ["meaning", "overlapping", "spoken", "wilson_interval"]
 
@@ -49,6 +50,9 @@ def main() -> None:
     parser.add_argument("--budget", type=float, default=540, help="seconds of hearing (540)")
     parser.add_argument("--judge", action="store_true", help="hear nothing, judge what is kept")
     parser.add_argument("--voice", default="", help="only recordings whose name holds this")
+    parser.add_argument(
+        "--narrow", action="store_true", help="also with no level beyond the range in the grammar"
+    )
     parser.add_argument("--short", action="store_true", help="one line for each condition")
     parser.add_argument("--errors", action="store_true", help="list everything that went wrong")
     parser.add_argument("--data", type=Path, default=data_dir())
@@ -59,23 +63,28 @@ def main() -> None:
     together = Tally()
     if asked.short:
         print(f"{asked.split}, {asked.listener}\n{HEAD}")
-    for condition in asked.condition:
+    ways = (False, True) if asked.narrow else (False,)
+    for condition, narrow in itertools.product(asked.condition, ways):
         found = sorted(
             (asked.data / asked.split / condition).glob(f"*{asked.voice}*.json".replace("**", "*"))
         )
         tally, left = Tally(), 0
         for path in found[shard % of :: of]:
-            kept = kept_at(asked.data / "heard", asked.run, asked.listener, path)
+            heard_as = f"{asked.listener}-narrow" if narrow else asked.listener
+            kept = kept_at(asked.data / "heard", asked.run, heard_as, path)
             late = asked.judge or time.monotonic() > end
-            heard = hear(path, asked.listener, kept, patience_s=patience_s, only_kept=late)
+            heard = hear(
+                path, asked.listener, kept, patience_s=patience_s, only_kept=late, narrow=narrow
+            )
             if heard is None:
                 left += 1
             else:
                 judge(path.stem, json.loads(path.read_text()), heard, tally)
         if asked.short:
-            print(tally.line(condition))
+            print(tally.line(f"{condition}, narrow" if narrow else condition))
         else:
-            print(f"\n== {asked.split} {condition}, {', '.join(sorted(tally.who))} ==")
+            without = ", no level beyond the range" if narrow else ""
+            print(f"\n== {asked.split} {condition}{without}, {', '.join(sorted(tally.who))} ==")
             print(tally.text(errors=asked.errors))
         if left:
             print(f"{left} of {len(found)} recordings are still to be heard: run it again")
@@ -209,8 +218,7 @@ def counted(counts: Counter[str]) -> str:
 
 def judge(where: str, truth: dict[str, Any], heard: Heard, tally: Tally) -> None:
     """Add a recording to the counts."""
-    roster = roster_of(truth)
-    grammar = Grammar.load(roster=roster)
+    roster, grammar = roster_of(truth), grammar_of(truth)
     said, entries, errors = judge_utterances(grammar, truth, heard.events, where)
     reps, more = judge_reps(grammar, roster, truth, heard.events, where)
     tally.said += said

@@ -7,9 +7,10 @@
     SEVEN", "level SEVEN came"). On `test` the recordings as they are, at 16 and 8 kHz; on `tune`
     and `fresh` the same speaker played slower or faster, since there are too few to part.
 `human`: other talk by people. `noise`: nothing said at all.
-`beyond`: levels above the transmitter's 20. `strangers`: sessions begun with a dog that is not on
-    the roster. Every voice of the split says 30 of the one and 10 of the other,
-    and the names on the roster.
+`beyond`: levels above the transmitter's 20. `within`: the same notes with levels of 1 to 20, to
+    see what looking for those above costs. `strangers`: sessions begun with a dog that is not on
+    the roster. Every voice of the split says 30 of each of the first two and 10 of the last, and
+    the names on the roster.
 """
 
 from __future__ import annotations
@@ -28,7 +29,7 @@ from tests.bench.narrations import FLOOR_DBFS, GAIN_DB, write
 from tests.bench.scenario import spoken
 from tests.bench.voices import RATE, Sound, Voice, available, data_dir
 
-__all__ = ["beyond", "digits", "human_talk", "noise_alone", "strangers"]
+__all__ = ["beyond", "digits", "human_talk", "noise_alone", "strangers", "within"]
 
 FORMS = ("up to {}", "level {} came", "tap {}", "level {} ignored", "down to {}")
 BEYOND = (
@@ -120,6 +121,16 @@ def beyond(split: str) -> Iterator[Made]:
         yield _all_said(notes, voice, split, index, ROSTERS[split])
 
 
+def within(split: str) -> Iterator[Made]:
+    """Notes with levels that the transmitter has."""
+    for index, voice in enumerate(available(split)):
+        rng = random.Random(f"within {split} {voice.name}")
+        levels = [*range(1, 21), *rng.sample(range(1, 21), 10)]
+        rng.shuffle(levels)
+        notes = [BEYOND[turn % len(BEYOND)].format(spoken(n)) for turn, n in enumerate(levels)]
+        yield _all_said(notes, voice, split, index, ROSTERS[split])
+
+
 def strangers(split: str) -> Iterator[Made]:
     """Sessions of dogs that are not on the roster, some of whose names sound like one that is;
     and, for comparison, of those that are."""
@@ -181,6 +192,7 @@ SETS = {
     "human": human_talk,
     "noise": noise_alone,
     "beyond": beyond,
+    "within": within,
     "strangers": strangers,
 }
 

@@ -11,8 +11,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.audio.making import encode
 from tests.cli.run import Voicelog, typed_file
 from voicelog.app.intake import Intake, RecognitionSetup
+from voicelog.audio.files import AudioReader
+from voicelog.grammar.data_folders import data_folder
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Dog, Event, Reading, Roster, Utterance, Verdict
 from voicelog.safety.settings import Settings
@@ -257,3 +260,36 @@ def test_sound_of_another_date_is_said_with_how_to_mend_it(
     assert other.out.startswith("noise.wav: already in the log as of 2026-04-18 07:30, not 2026-")
     with opened(tmp_path) as log:
         assert len(log.recordings()) == 1
+
+
+# --- the same sound in another format -----------------------------------------------------
+
+
+def test_the_same_sound_in_another_format_is_asked_about(
+    voicelog: Voicelog, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with AudioReader(data_folder("demo_audio") / "day2-wren" / "day2-wren.opus") as reader:
+        speech = np.concatenate([block for block, _ in zip(reader, range(600), strict=False)])
+    speech = speech[: 9 * 16_000]
+    path = encode(tmp_path / "a.wav", speech, 16_000, "pcm_s16le")
+    again = encode(tmp_path / "a.mp3", speech, 16_000, "libmp3lame")
+    other = encode(tmp_path / "b.mp3", speech[::-1].copy(), 16_000, "libmp3lame")
+    add = ("add", "--listener", "quick", "--dog", "Bracken", "--at", DATE)
+    assert voicelog(*add, path).code == 0
+
+    def kept() -> int:
+        with opened(tmp_path) as log:
+            return len(log.recordings())
+
+    refused = voicelog(*add, again)
+    assert refused.code == 1
+    assert refused.err == (
+        f"voicelog: {again} sounds like 'a.wav', which is in the log, begun 2026-04-18 07:30, so "
+        "it was left out; if it is another recording, add it with --anyway.\n"
+    )
+    assert kept() == 1
+    assert voicelog(*add, other).code == 0
+    monkeypatch.setattr("voicelog.cli.add.typer.confirm", lambda *_, **__: True)
+    monkeypatch.setattr("sys.stdin.isatty", lambda: True, raising=False)
+    assert voicelog(*add, again).code == 0
+    assert kept() == 3

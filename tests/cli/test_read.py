@@ -117,7 +117,10 @@ def test_format_2_is_format_1_and_when_it_happened(
     assert Document.model_validate_json(voicelog(*said, "--contract", "2").out).format == 2
     times = [rep.pop("times") for rep in two["recordings"][0]["reps"]]
     intervals = [rep.pop("intervals") for rep in two["recordings"][0]["reps"]]
+    doubts = [rep.pop("doubts") for rep in two["recordings"][0]["reps"]]
     assert two == {name: value for name, value in one.items() if name != "format"}
+    doubtful = [rep["doubtful"] for rep in two["recordings"][0]["reps"]]
+    assert [bool(whys) for whys in doubts] == doubtful
     assert times[0] == {
         "cue_at_s": 12.0,
         "presses": [{"on_at_s": 15.0, "off_at_s": 19.0, "mode": "continuous", "level": 1}],
@@ -219,12 +222,29 @@ def test_a_careful_listener_that_is_not_there_is_told(
 
 
 def test_a_time_that_is_none_is_wrong_usage(voicelog: Voicelog, tmp_path: Path) -> None:
-    result = voicelog("read", "--typed", typed_file(tmp_path, "here"), "--at", "yesterday")
+    result = voicelog("read", "--typed", typed_file(tmp_path, "here"), "--at", "soonish")
     assert result.code == 2
     assert result.err == (
-        "voicelog: Found 'yesterday' for --at, wanted a date and time such as "
+        "voicelog: Found 'soonish' for --at, wanted a date and time such as "
         "2026-04-18T07:30; type it like that.\n"
     )
+
+
+def test_a_folder_stands_for_the_notes_in_it_and_a_reckoned_day_is_said_back(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    folder = tmp_path / "field"
+    folder.mkdir()
+    (folder / "a.txt").write_text("7:42 am here l3 c\n", encoding="utf-8")
+    (folder / "b.jpg").touch()
+    result = voicelog("read", folder, "--dog", "Wren", "--at", "24 Nov", "--format", "json")
+    (recording,) = Document.model_validate_json(result.out).recordings
+    assert recording.audio == str(folder / "a.txt")
+    assert recording.started_at is not None
+    assert f"{recording.started_at:%m-%d %H:%M}" == "11-24 07:42"
+    assert recording.reps[0].outcome == "complied"
+    assert "1 file to take; 1 left out" in result.err
+    assert "voicelog: --at '24 Nov' is " in result.err
 
 
 def test_reading_leaves_no_log_behind(voicelog: Voicelog, tmp_path: Path) -> None:

@@ -573,3 +573,47 @@ def test_nothing_spoken_is_longer_than_six_words() -> None:
         if isinstance(output, SpeakWords):
             assert len(output.words.split()) <= 6
     assert tones(outputs) == [PlayTone("accepted").tone]
+
+
+# --- questions about reps ------------------------------------------------------------------
+
+
+def test_a_rep_without_an_outcome_is_asked_about_when_the_session_has_ended() -> None:
+    field = Field().start()
+    field.says("here")
+    assert said(field.says("end session")) == ["Rep 2: came, ignored, line help?"]
+    assert said(field.waits(120.0)) == []
+
+
+def test_several_reps_are_told_as_a_number_and_none_where_all_is_said() -> None:
+    field = Field().start()
+    assert said(Field().start().says("end session")) == []
+    for _ in range(3):
+        field.says("here")
+        field.waits(15.0)
+    assert said(field.says("end session")) == ["3 reps to answer tonight"]
+
+
+def test_nothing_is_asked_where_she_wants_no_replies_nor_while_the_session_goes_on() -> None:
+    field = Field(replies="none").start()
+    field.says("here")
+    assert said(field.says("end session")) == []
+    field = Field().start()
+    field.says("here")
+    field.waits(15.0)
+    assert said(field.says("here no button came")) == []
+
+
+def test_a_rep_that_is_no_longer_sure_sounds_again() -> None:
+    field = Field().start()
+    field.says("here level one")
+    assert tones(field.says("came")) == ["accepted"]
+    assert tones(field.says("no button")) == ["doubtful"]
+    assert tones(field.says("no button")) == []
+
+
+def test_what_mends_a_rep_soon_after_is_silent() -> None:
+    field = Field().start()
+    field.says("here")
+    assert tones(field.says("ignored")) == ["accepted"]
+    assert tones(field.says("line help")) == []

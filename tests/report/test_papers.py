@@ -18,7 +18,6 @@ from voicelog.model import Dog as Profile
 from voicelog.model import Transmitter
 from voicelog.report import kennel_paper, paper_html, paper_text, plan_paper, progress_paper
 from voicelog.report.paper import Paper, SoundReference
-from voicelog.report.session_plots_svg import plot_svg
 from voicelog.safety.cautions import SHORT
 from voicelog.safety.settings import Settings
 
@@ -220,35 +219,6 @@ def test_every_rep_links_to_its_sound_where_there_is_one() -> None:
 def test_long_lists_of_reps_are_cut_and_the_rest_counted() -> None:
     page = paper_html.render(paper(*(good(day) for day in range(10))))
     assert "and 40 older ones." in page
-
-
-# --- plots -----------------------------------------------------------------------------
-
-
-def test_plots_use_the_ink_of_the_page_and_say_themselves_in_words() -> None:
-    figures = [one.figure for one in papers(2)[0].sections if one.figure]
-    assert {figure.kind for figure in figures} == {"levels", "calls", "times"}
-    for figure in figures:
-        svg = plot_svg(figure, "x")
-        read(svg)
-        assert not re.search(r'(fill|stroke)="(?!none|currentColor|var\()', svg)
-        words = re.search(r"<desc[^>]*>(.*?)</desc>", svg, re.DOTALL)
-        assert words is not None
-        assert len(words.group(1)) > 40
-
-
-def test_few_reps_are_drawn_hollow() -> None:
-    figure = next(one.figure for one in paper(good(0), good(1, 2, 3)).sections
-                  if one.figure and one.figure.kind == "calls")  # fmt: skip
-    svg = plot_svg(figure)
-    marks = svg[: svg.index("share of first calls")]
-    assert marks.count('r="5.2"') == 2  # one session, and the legend's
-    assert marks.count('r="3.6"') == 1
-
-
-def test_a_dog_that_never_met_a_level_has_no_plot_of_levels() -> None:
-    kinds = {one.figure.kind for one in paper(good(0), good(1)).sections if one.figure}
-    assert kinds == {"calls"}
 
 
 # --- plan and kennel -------------------------------------------------------------------

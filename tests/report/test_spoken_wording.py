@@ -8,7 +8,7 @@ import pytest
 
 from tests.analysis.dogs import good, stopped
 from voicelog.analysis.open_matters import as_left
-from voicelog.model import Dog, Finding, Severity
+from voicelog.model import Dog, Finding, Severity, Transmitter
 from voicelog.report.spoken_wording import (
     MAX_SPOKEN_WORDS,
     SPOKEN_DEVICE_STATES,
@@ -81,7 +81,8 @@ def test_trouble_is_six_words_at_most() -> None:
 
 
 def test_a_dog_without_collar_number_or_ceiling_is_said_so() -> None:
-    assert spoken_start(Dog(name="Wren"), None) == "Wren. No collar number. No ceiling."
+    dog = Dog(name="Wren", transmitter=Transmitter(top=20))
+    assert spoken_start(dog, None) == "Wren. No collar number. No ceiling."
     assert spoken_start(Dog(name="Wren", collar_number=2), 6) == "Wren. Collar 2. Ceiling 6."
     stop, sign = (as_left([one]) for one in (stopped(good(1), "heat"), stopped(good(2), "skin")))
     wren = Dog(name="Wren")

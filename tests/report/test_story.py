@@ -36,7 +36,7 @@ def story_of(sessions: Sequence[SessionDigest], day: int = 33) -> tuple[str, ...
 
 def test_eighteen_sessions_of_progress_are_told_in_three_sentences() -> None:
     assert story_of(EIGHTEEN) == (
-        "From 11 Mar 2031 to 2 Apr 2031 it came 20 of 30 times at high, unaided 20 (95% interval "
+        "From 31 Mar 2031 to 2 Apr 2031 it came 20 of 30 times at high, unaided 20 (95% interval "
         "37% to 87%).",
         "Better over 18 sessions, all distractions taken together: unaided at high about 51% in "
         "its first session there, 81% in its last (95% interval of the change 22 to 37 in 100).",

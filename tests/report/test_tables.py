@@ -55,7 +55,7 @@ def test_columns_are_the_records_fields_and_the_format() -> None:
         (FINDING_COLUMNS, Finding),
     ):
         fields = set(record.model_fields)
-        assert set(columns) - {"format", "audio"} == fields - {"times", "intervals"}
+        assert set(columns) - {"format", "audio"} == fields - {"times", "intervals", "doubts"}
 
 
 def test_a_rep_reads_as_documented() -> None:

@@ -17,6 +17,11 @@ from voicelog.session.variants import assemble, session_variants
 
 UNEDITED = REP_PIECE | REP_PIECE | SETTING_PIECE | SESSION_PIECE
 SURE = ("",)
+MENDED = {
+    *((failed, "helped") for failed in ("ignored", "left", "broke")),
+    *(("complied", more) for more in ("slow", "partial")),
+}
+"""What another word soon after may make of an outcome without a doubt."""
 SOME = settings(max_examples=50)  # each folds and assembles a dozen times
 
 
@@ -128,14 +133,18 @@ def test_a_sure_rep_is_there_without_the_doubtful_entries(lines: list[str]) -> N
 
 @SOME
 @given(lines(UNEDITED, SURE), st.integers(0, 12))
-def test_what_is_said_later_moves_no_rep_and_changes_no_outcome(lines: list[str], cut: int) -> None:
+def test_what_is_said_later_moves_no_rep_and_only_adds_to_how_it_ended(
+    lines: list[str], cut: int
+) -> None:
     entries = said(*lines)
     before, after = sessions(entries[:cut]), sessions(entries)
     closed = [r for session in before for r in session.reps if r.outcome is not None]
     later = {(r.session, r.number): r for session in after for r in session.reps}
     for rep in closed:
         same = later[rep.session, rep.number]
-        assert (same.id, same.start_s, same.outcome) == (rep.id, rep.start_s, rep.outcome)
+        assert (same.id, same.start_s) == (rep.id, rep.start_s)
+        mended = (rep.outcome, same.outcome) in MENDED
+        assert same.outcome == rep.outcome or mended or "outcomes" in same.doubts
         assert same.levels == rep.levels
 
 

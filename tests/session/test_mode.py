@@ -56,6 +56,16 @@ def test_a_collar_that_was_pressed_is_on_whatever_was_said_of_it() -> None:
     assert [rep.mode for rep in reps_of("level 2 came", "here came")] == ["continuous", "unknown"]
 
 
+def test_a_press_tells_that_the_collar_was_on_before_where_nothing_was_said_of_it() -> None:
+    assert [rep.mode for rep in reps_of("here came", "level 2 came")] == ["unknown", "continuous"]
+
+
+@pytest.mark.parametrize("told", ["collar fitted", "fit check two fingers"])
+def test_a_collar_put_on_between_two_calls_was_not_on_in_the_first(told: str) -> None:
+    modes = [rep.mode for rep in reps_of("here came", told, "level 2 came")]
+    assert modes == ["none", "continuous"]
+
+
 def test_a_stripped_collar_presses_no_more() -> None:
     assert reps_of("collar fitted", "collar stripped", "here came")[0].mode == "none"
 

@@ -526,3 +526,29 @@ def test_where_nobody_else_can_ask_nothing_is_asked(page: TestClient) -> None:
 
 def test_every_edit_has_a_sentence_for_when_it_is_done() -> None:
     assert set(DONE) == set(get_args(Do))
+
+
+def test_a_rep_that_is_a_question_can_be_answered_on_the_page(
+    page: TestClient, service: ReviewService, log: Log
+) -> None:
+    key = first_key(service, keep(log, ("start session bracken", "here level three")))
+    shown = page.get(f"/session/{quote(key)}", headers=HTML).text
+    assert "Reps to answer for" in shown
+    assert "how it ended was not said" in shown
+    assert "No entry to check." in shown
+    assert [words in shown for words in ('data-answer="came"', 'data-answer="line help"')] == [
+        True,
+        True,
+    ]
+    (asked,) = service.view(key).questions
+    deed = {"do": "answer", "rep": asked.question.id, "version": asked.version, "words": "came"}
+    answer = page.post(f"/api/session/{quote(key)}", json=deed, headers=TOKEN).json()
+    assert answer["ok"]
+    assert "Reps to answer for" not in answer["html"]
+
+
+def test_a_question_counts_as_to_check_in_the_list(service: ReviewService, log: Log) -> None:
+    keep(log, ("start session bracken", "here level three"))
+    service.refresh_stale()
+    (row,) = service.session_catalog.headings(SessionFilter(check=True)).rows
+    assert row.counts["look"] == 1

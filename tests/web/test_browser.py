@@ -494,7 +494,8 @@ def test_axe_finds_nothing(chromium: Browser, served: Served, scheme: str) -> No
     page, address = reader.page, served.address
     found: dict[str, list[str]] = {}
     session = page.url
-    for at in (session, f"{address}/", f"{address}/dogs", f"{address}/dogs/Bracken"):
+    papers = [f"{address}/dogs/Bracken/progress", f"{address}/kennel"]
+    for at in (session, f"{address}/", f"{address}/dogs", f"{address}/dogs/Bracken", *papers):
         page.goto(at)
         if at == session:
             page.wait_for_selector(".row.now")
@@ -513,7 +514,29 @@ def test_axe_finds_nothing(chromium: Browser, served: Served, scheme: str) -> No
 def test_nothing_runs_out_of_a_narrow_page(chromium: Browser, served: Served) -> None:
     narrow = {"width": 360, "height": 740}
     page, address = enter(chromium, served, viewport=narrow).open("axe").page, served.address
-    for at in (page.url, f"{address}/", f"{address}/dogs/Bracken"):
+    papers = (f"{address}/dogs/Bracken/progress", f"{address}/kennel")
+    for at in (page.url, f"{address}/", f"{address}/dogs/Bracken", *papers):
         page.goto(at)
         assert page.evaluate("document.documentElement.scrollWidth") <= 360
     page.context.close()
+
+
+def test_a_session_opens_from_the_pictures_with_the_keyboard_and_paper_has_no_link(
+    reader: Reader,
+) -> None:
+    page = reader.open("keys").page
+    page.goto(f"{reader.address}/dogs/Bracken/progress")
+    shown = page.locator(".picture:visible a")
+    last = shown.last
+    assert shown.count() == len(page.locator(".picture.wide a").all())
+    last.focus()
+    assert page.evaluate("document.activeElement.matches('.picture a:focus')")
+    assert "unaided" in (last.get_attribute("aria-label") or "")
+    href = last.get_attribute("href")
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".row.now")
+    assert page.url == f"{reader.address}{href}"
+    page.go_back()
+    page.emulate_media(media="print")
+    assert page.locator(".picture.wide svg").first.is_visible()
+    assert page.locator(".picture a:visible").count() == 0

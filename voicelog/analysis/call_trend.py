@@ -7,7 +7,7 @@ the cluster (`statistics.estimating_equations`). Distractions are categories, no
 scale, a step that is harder than the scale has it would pass for a change of the dog.
 
 - *better* or *worse*: the 95% interval of the slope holds no zero.
-- *better though harder*: that cannot be told, but the share has risen (99% interval) without
+- *better though harder*: that cannot be told, but the share has risen (95% interval) without
   minding the distraction, and the distraction has risen as well. More distraction does not make a
   call easier, so the dog has changed at least so much.
 - *not told*: neither, with the interval of what the change may be.
@@ -22,7 +22,8 @@ session, since a slope carried further than a distraction was worked means nothi
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Literal
+from itertools import compress
+from typing import Literal, NamedTuple
 
 import numpy as np
 
@@ -49,7 +50,6 @@ MIN_OF_EACH = 5
 MOST_UNSAID = 0.1
 """The share of calls that the dog came to at once without a word on the button, at most."""
 SURE = 0.95
-SURE_THOUGH_HARDER = 0.99
 
 
 class CallTrend(FrozenModel):
@@ -82,12 +82,10 @@ def call_trend(
     unsaid = sum(came_at_once(one.rep) and one.rep.mode == "unknown" for one in calls)
     if len(calls) >= MIN_CALLS and unsaid > MOST_UNSAID * len(calls):
         return Unknown(code="button unsaid", of=len(calls), count=unsaid)
-    if unknown := _unfit(calls, unaided):
-        return unknown
     same = trend_of(calls, unaided)
     if isinstance(same, CallTrend) and same.change != "not told":
         return same
-    harder = _though_harder(calls)
+    harder = _though_harder(_Calls.of(calls, unaided))
     return harder if harder is not None else same
 
 
@@ -96,74 +94,92 @@ def trend_of(
 ) -> CallTrend | Unknown:
     """The change of any share of calls, oldest first, at the same distraction: *better* where it
     rose, *worse* where it fell. `Unknown` as `call_trend`, but for the button."""
-    said = [one.rep.distraction for one in calls]
-    kept = [at for at in dict.fromkeys(said) if _tells(calls, at, yes)]
-    used = [number for number, at in enumerate(said) if at in kept]
-    some, where = [calls[number] for number in used], _places(calls)[used]
-    if unknown := _unfit(calls, yes) or _unfit(some, yes):
+    every = _Calls.of(calls, yes)
+    if unknown := every.unfit():
         return unknown
-    latest = {one.rep.distraction: place for one, place in zip(some, where, strict=True)}
+    kept = [at for at in dict.fromkeys(every.said) if every.tells(at)]
+    some = every.only([at in kept for at in every.said])
+    if unknown := some.unfit():
+        return unknown
+    latest = dict(zip(some.said, some.place.tolist(), strict=True))
     last = max(kept, key=lambda at: latest[at])
-    x = np.column_stack([where, *([one.rep.distraction == at for one in some] for at in kept)])
-    fit = _fit(x.astype(np.float64), some, yes)
+    fit = some.fit([some.place, *(some.at(at) for at in kept)])
     if isinstance(fit, Unknown):
         return fit
-    here = [p for c, p in zip(some, where, strict=True) if c.rep.distraction == last]
-    now = np.array([max(here), *(float(at == last) for at in kept)])
+    here = some.place[some.at(last).astype(np.bool_)]
+    now = np.array([here.max(), *(float(at == last) for at in kept)])
     back = np.zeros(len(now))
-    back[0] = max(here) - min(here)
-    found = _told(fit, now, back, SURE, some)
+    back[0] = here.max() - here.min()
+    found = _told(fit, now, back, SURE, some.calls)
     change: CallChange = "better" if found.low > 0 else "worse" if found.high < 0 else "not told"
     return found.model_copy(update={"change": change, "at": last})
 
 
-def _unfit(calls: Sequence[RepInSession], yes: Callable[[RepDigest], bool]) -> Unknown | None:
-    """Why these calls bear no change, or None."""
-    of, count = len(calls), sum(yes(one.rep) for one in calls)
-    if of < MIN_CALLS:
-        return Unknown(code="too few calls", of=of, needed=MIN_CALLS)
-    if min(count, of - count) < MIN_OF_EACH:
-        return Unknown(code="nearly all alike", of=of, count=count)
-    return None
+class _Calls(NamedTuple):
+    """Calls with what is asked of them: yes (1) or no (0), the place of their session among the
+    sessions (0 to 1), and their distraction; in one order."""
+
+    calls: tuple[RepInSession, ...]
+    answers: Array
+    place: Array
+    said: tuple[str | None, ...]
+
+    @classmethod
+    def of(cls, calls: Sequence[RepInSession], yes: Callable[[RepDigest], bool]) -> _Calls:
+        sessions = dict.fromkeys(one.session_digest.session for one in calls)
+        order = {session: number for number, session in enumerate(sessions)}
+        place = np.array([order[one.session_digest.session] for one in calls], dtype=np.float64)
+        return cls(
+            tuple(calls),
+            np.array([yes(one.rep) for one in calls], dtype=np.float64),
+            place / max(1, len(order) - 1),
+            tuple(one.rep.distraction for one in calls),
+        )
+
+    def only(self, wanted: Sequence[bool]) -> _Calls:
+        """Some of them."""
+        kept = np.array(wanted, dtype=np.bool_)
+        calls, said = compress(self.calls, wanted), compress(self.said, wanted)
+        return _Calls(tuple(calls), self.answers[kept], self.place[kept], tuple(said))
+
+    def at(self, distraction: str | None) -> Array:
+        """1 for those at a distraction, 0 for the others."""
+        return np.array([each == distraction for each in self.said], dtype=np.float64)
+
+    def tells(self, distraction: str | None) -> bool:
+        """Whether those at a distraction are of two sessions, and did not all end alike."""
+        here = self.at(distraction).astype(np.bool_)
+        answers, place = self.answers[here], self.place[here]
+        return bool(place.min() < place.max() and answers.min() < answers.max())
+
+    def unfit(self) -> Unknown | None:
+        """Why they bear no change, or None."""
+        of, count = len(self.answers), int(self.answers.sum())
+        if of < MIN_CALLS:
+            return Unknown(code="too few calls", of=of, needed=MIN_CALLS)
+        if min(count, of - count) < MIN_OF_EACH:
+            return Unknown(code="nearly all alike", of=of, count=count)
+        return None
+
+    def fit(self, columns: Sequence[Array]) -> MarginalFit | Unknown:
+        """The logistic model of their answers on these columns."""
+        sessions = [one.session_digest.session for one in self.calls]
+        return fit_marginal_logistic(np.column_stack(columns), self.answers, sessions)
 
 
-def _places(calls: Sequence[RepInSession]) -> Array:
-    """The place of each call's session among the sessions, from 0 to 1."""
-    sessions = dict.fromkeys(one.session_digest.session for one in calls)
-    order = {session: number for number, session in enumerate(sessions)}
-    place = np.array([order[one.session_digest.session] for one in calls], dtype=np.float64)
-    found: Array = place / max(1.0, place.max(initial=0.0))
-    return found
-
-
-def _tells(calls: Sequence[RepInSession], at: str | None, yes: Callable[[RepDigest], bool]) -> bool:
-    """Whether the calls at a distraction are of two sessions, and did not all end alike."""
-    here = [one for one in calls if one.rep.distraction == at]
-    count = sum(yes(one.rep) for one in here)
-    return len({one.session_digest.session for one in here}) > 1 and 0 < count < len(here)
-
-
-def _though_harder(calls: Sequence[RepInSession]) -> CallTrend | None:
+def _though_harder(every: _Calls) -> CallTrend | None:
     """The change with the distraction not minded, where it rose and the share did as well."""
-    ranks = [distraction_rank(one.rep.distraction) for one in calls]
+    ranks = [distraction_rank(at) for at in every.said]
     told = [float(rank) for rank in ranks if rank is not None]
-    if len(told) < len(ranks) or len(set(told)) < 2:
+    if every.unfit() or len(told) < len(ranks) or len(set(told)) < 2 or not every.place.any():
         return None
-    place = _places(calls)
-    if place.max() == 0 or float(np.corrcoef(place, told)[0, 1]) <= 0:
+    if float(np.corrcoef(every.place, told)[0, 1]) <= 0:
         return None
-    fit = _fit(np.column_stack([place, np.ones(len(place))]), calls, unaided)
+    fit = every.fit([every.place, np.ones(len(every.place))])
     if isinstance(fit, Unknown):
         return None
-    found = _told(fit, np.array([1.0, 1.0]), np.array([1.0, 0.0]), SURE_THOUGH_HARDER, calls)
+    found = _told(fit, np.array([1.0, 1.0]), np.array([1.0, 0.0]), SURE, every.calls)
     return found.model_copy(update={"change": "better though harder"}) if found.low > 0 else None
-
-
-def _fit(
-    x: Array, calls: Sequence[RepInSession], yes: Callable[[RepDigest], bool]
-) -> MarginalFit | Unknown:
-    answers = np.array([float(yes(one.rep)) for one in calls])
-    return fit_marginal_logistic(x, answers, [one.session_digest.session for one in calls])
 
 
 def _told(

@@ -107,6 +107,8 @@ class LevelSeries(FrozenModel):
     of: int
     doubtful: int
     void: int
+    mixed: int
+    """Sure ones left out, in which it was both tapped and held at a level."""
     at: tuple[LevelCount, ...]
     noticed: CombinedEstimate
     answered: CombinedEstimate | None
@@ -223,7 +225,8 @@ def _series(
     session_digests: Sequence[SessionDigest],
 ) -> LevelSeries:
     drill, mode, distraction = key
-    sure = [one for one in reps if one.rep.state == "sure"]
+    said = [one for one in reps if one.rep.state == "sure"]
+    sure = [one for one in said if not one.rep.mixed]
     taps = drill == FIND_LEVEL
     names = dict.fromkeys(one.rep.handler for one in sure if one.rep.handler)
     return LevelSeries(
@@ -238,6 +241,7 @@ def _series(
         of=len(sure),
         doubtful=sum(one.rep.state == "check" for one in reps),
         void=sum(one.rep.state == "void" for one in reps),
+        mixed=len(said) - len(sure),
         at=_at_levels(sure, taps),
         noticed=_noticed(sure, taps),
         answered=None if taps else _answered(sure),
@@ -421,10 +425,16 @@ def _lowest_kept(kept: Sequence[OpenMatter]) -> LowestStrongSign | None:
 
 
 def _curve_ceiling(reps: Sequence[RepInSession], chance: float) -> int | None:
-    """The highest level at which the fitted chance of a strong sign is no more than `chance`."""
+    """The highest level at which the fitted chance of a strong sign is no more than `chance`: a
+    curve of the taps and one of the held presses, and the lower of the two."""
+    found = [_mode_ceiling(reps, mode, chance) for mode in sorted(STIMULATION)]
+    return min((level for level in found if level is not None), default=None)
+
+
+def _mode_ceiling(reps: Sequence[RepInSession], mode: str, chance: float) -> int | None:
     walks, session_digests = [], []
     for one in reps:
-        if one.rep.mode not in STIMULATION or not one.rep.levels:
+        if one.rep.mode != mode or one.rep.mixed or not one.rep.levels:
             continue
         strong = [level for level, _ in strong_levels(one.rep)]
         walk = censored_level([min(strong)] if strong else [max(one.rep.levels)], bool(strong))

@@ -23,6 +23,8 @@ from voicelog.analysis.session_scope import (
     has_call_and_outcome,
     ids,
     last_sessions_with,
+    newest_mode,
+    pressed_in,
 )
 from voicelog.analysis.statistics.cusum import Cusum, self_starting_cusum
 from voicelog.analysis.statistics.proportion import Proportion
@@ -30,7 +32,7 @@ from voicelog.analysis.statistics.survival import LogRankTest, log_rank_test
 from voicelog.analysis.statistics.trend import Trend, trend
 from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.analysis.unaided import unaided
-from voicelog.model import FrozenModel
+from voicelog.model import FrozenModel, Mode
 from voicelog.model.domain import STIMULATION
 
 __all__ = [
@@ -99,16 +101,18 @@ def current_distraction(scope: SessionScope, criteria: Criteria, drill: str | No
 def measure_series(
     scope: SessionScope, drill: str | None, distraction: str | None, most: int = 60
 ) -> tuple[MeasureSeries, ...]:
-    """Every measure over the last `most` sessions at this drill and distraction."""
+    """Every measure over the last `most` sessions at this drill and distraction; levels are those
+    of the mode worked last, since taps and held presses say nothing of each other."""
     values: dict[Measure, Callable[[Sequence[RepInSession]], float | None]] = {
         "first call": _first_call,
         "with the button": _with_button,
         "seconds to come": _seconds,
-        "level answered": _level,
+        "level answered": lambda reps: _level(reps, mode),
     }
     session_digests = last_sessions_with(
         scope.session_digests, lambda rep: _at(rep, drill, distraction), most
     )
+    mode = newest_mode(session_digests)
     return tuple(
         _course(name, drill, distraction, session_digests, value) for name, value in values.items()
     )
@@ -181,12 +185,8 @@ def _seconds(reps: Sequence[RepInSession]) -> float | None:
     return None if middle == float("inf") else middle
 
 
-def _level(reps: Sequence[RepInSession]) -> float | None:
-    levels = [
-        max(one.rep.levels)
-        for one in reps
-        if one.rep.came and one.rep.mode in STIMULATION and one.rep.levels
-    ]
+def _level(reps: Sequence[RepInSession], mode: Mode | None) -> float | None:
+    levels = [max(one.rep.levels) for one in reps if one.rep.came and pressed_in(one.rep, mode)]
     return float(median(levels)) if levels else None
 
 

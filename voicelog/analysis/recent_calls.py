@@ -46,12 +46,15 @@ UNDATED = 5
 
 class CallAbility(FrozenModel):
     """What came of the recent calls at one distraction: how many were answered unaided, with an
-    interval that minds the sessions, and after how many the dog came at once in any way."""
+    interval that minds the sessions, and after how many the dog came at once in any way; `first`
+    and `last` are the days they are of."""
 
     distraction: str | None
     unaided: Proportion
     came: int
     sessions: int
+    first: date | None
+    last: date | None
     reps: tuple[str, ...]
 
 
@@ -142,5 +145,7 @@ def _call_ability(distraction: str | None, calls: Sequence[RepInSession]) -> Cal
         unaided=share,
         came=sum(came_at_once(one.rep) for one in calls),
         sessions=len({one.session_digest.session for one in calls}),
+        first=calls[0].session_digest.day,
+        last=calls[-1].session_digest.day,
         reps=ids(calls),
     )

@@ -28,6 +28,7 @@ from voicelog.model import (
     SignClass,
     Transmitter,
 )
+from voicelog.session.utterance_builder import STALE_S
 
 __all__ = [
     "DIGEST_FORMAT",
@@ -41,13 +42,14 @@ __all__ = [
     "encode",
 ]
 
-DIGEST_FORMAT = 7
+DIGEST_FORMAT = 9
 """Version of what `encode` writes; with another, everything kept in short is made anew."""
 
 RepState = Literal["sure", "check", "void"]
 """Whether a rep counts: only a sure one does. Look: doubtful; void: struck, or no contact."""
 
 _YARD_M = 0.9144
+_OF_COLLAR = frozenset({"collar", "collar_number", "contact", "fit", "test"})
 
 
 class ObservedSign(NamedTuple):
@@ -112,7 +114,7 @@ class RepDigest(NamedTuple):
 class SessionDigest(NamedTuple):
     """One session. `matters` are those that it leaves a person to close, `cautions` the rules of
     its cautions that were not struck; `ceiling` the lowest one that held in it, said or from the
-    profile."""
+    profile; `collar` tells whether a collar was spoken of."""
 
     session: str
     recording: str
@@ -126,6 +128,7 @@ class SessionDigest(NamedTuple):
     matters: tuple[SessionMatter, ...]
     cautions: tuple[str, ...]
     reps: tuple[RepDigest, ...]
+    collar: bool = False
 
     @property
     def day(self) -> date | None:
@@ -182,6 +185,7 @@ def digest_session(
         ),
         cautions=tuple(one.rule for one in live if one.severity == "caution"),
         reps=tuple(_rep_digests(session)),
+        collar=any(said.name in _OF_COLLAR for said in session.conditions),
     )
 
 
@@ -253,9 +257,10 @@ def _metres(rep: Rep) -> float | None:
 
 def _failed_s(session: Session) -> dict[int, float]:
     """For reps in which the dog did not arrive: seconds from the first call to the word that
-    said so, where the two were said apart."""
+    said so, where the two were said apart and no silence was so long that nothing tells."""
     called: dict[int, tuple[float, str]] = {}
     watched: dict[int, float] = {}
+    last: dict[int, float] = {}
     for mark in session.marks:
         if mark.rep is None:
             continue
@@ -263,8 +268,10 @@ def _failed_s(session: Session) -> dict[int, float]:
             called.setdefault(mark.rep, (mark.at_s, mark.entry))
         elif mark.kind == "outcome" and mark.rep in called:
             at_s, entry = called[mark.rep]
-            if mark.name in ("ignored", "left", "broke", "helped") and entry != mark.entry:
+            apart = entry != mark.entry and mark.at_s - last[mark.rep] <= STALE_S
+            if mark.name in ("ignored", "left", "broke", "helped") and apart:
                 watched[mark.rep] = round(max(0.0, mark.at_s - at_s), 3)
+        last[mark.rep] = mark.at_s
     return watched
 
 

@@ -20,8 +20,8 @@ from typing import Literal, NamedTuple
 from voicelog.analysis.open_matters import OpenMatter, as_left, stops_of
 from voicelog.analysis.session_digest import RepDigest, SessionDigest, by_date
 from voicelog.analysis.unaided import asked
-from voicelog.model import FrozenModel
-from voicelog.model.domain import DISTRACTION_LADDER
+from voicelog.model import FrozenModel, Mode
+from voicelog.model.domain import DISTRACTION_LADDER, FIND_LEVEL, STIMULATION
 
 __all__ = [
     "RepInSession",
@@ -32,6 +32,8 @@ __all__ = [
     "has_call_and_outcome",
     "ids",
     "last_sessions_with",
+    "newest_mode",
+    "pressed_in",
     "scope_of",
 ]
 
@@ -133,6 +135,24 @@ def last_sessions_with(
         if any(map(wanted, session_digest.reps)):
             found.append(session_digest)
     return tuple(reversed(found))
+
+
+def pressed_in(rep: RepDigest, mode: Mode | None) -> bool:
+    """Whether a rep is of a level in this mode alone; None: in any one mode. Taps and held presses
+    are never compared, so a rep with both is of neither."""
+    here = rep.mode in STIMULATION if mode is None else rep.mode == mode
+    return here and bool(rep.levels) and not rep.mixed
+
+
+def newest_mode(session_digests: Iterable[SessionDigest]) -> Mode | None:
+    """The mode of the newest sure rep of a level, the search for the level noticed left out; None:
+    there is none. `session_digests` are the oldest first."""
+    modes = [
+        one.rep.mode
+        for one in all_reps(session_digests)
+        if one.rep.state == "sure" and one.rep.drill != FIND_LEVEL and pressed_in(one.rep, None)
+    ]
+    return modes[-1] if modes else None
 
 
 def has_call_and_outcome(rep: RepDigest, drill: str | None) -> bool:

@@ -14,6 +14,7 @@ from pydantic import ValidationError
 from voicelog.app.commit import RecordingCommit, commit_change
 from voicelog.app.intake import Intake
 from voicelog.app.open_file import IntakeOptions, open_file, typed_at
+from voicelog.app.same_sound import SameSoundError, same_sound
 from voicelog.app.typed_file import TYPED
 from voicelog.grammar.grammar import optional_grammars_of
 from voicelog.model import Action, Utterance, Verdict
@@ -35,11 +36,20 @@ def is_begun(log: Log, path: Path) -> bool:
     return any(not one.complete for one in _of_content(log, path))
 
 
-def add_file(log: Log, path: Path, options: IntakeOptions, *, redate: bool = False) -> AddedFile:
-    """Hear one file into the log. `redate`: the time of `options` is right where the log has
-    another.
+def add_file(
+    log: Log, path: Path, options: IntakeOptions, *, redate: bool = False, anyway: bool = False
+) -> AddedFile:
+    """Hear one file into the log.
+
+    Args:
+        log: where it goes.
+        path: the file.
+        options: how it is taken in.
+        redate: the time of `options` is right where the log has another.
+        anyway: it is added though it sounds like a recording that is there.
 
     Raises:
+        SameSoundError: it sounds like one that is there.
         NotOnRosterError, TypedFormatError: a typed file that cannot be taken.
         SetAsideError: it was begun, or comes, with settings that this program does not know.
         VoicelogError: those of voicelog.audio, of voicelog.store and of `load_recognizers`.
@@ -47,6 +57,9 @@ def add_file(log: Log, path: Path, options: IntakeOptions, *, redate: bool = Fal
     options = typed_at(path, options)
     known = _known(log, path, options, redate=redate)
     if known is None:
+        alike = None if options.typed or anyway else same_sound(log, path)
+        if alike is not None:
+            raise SameSoundError(path, alike)
         return AddedFile(_commit(log, path, open_file(path, options)))
     if known.complete:
         return AddedFile(None, dating=_dated(log, known, options.at, redate=redate))

@@ -21,6 +21,7 @@ from voicelog.model import (
 )
 from voicelog.model.matters import COVERED_BY_CLOSING
 from voicelog.session.entries import undone_events
+from voicelog.store.event_log import about
 
 __all__ = ["MOST_STATES", "earlier_states", "read_anew", "strikes"]
 
@@ -31,13 +32,48 @@ and each costs a derivation."""
 
 def earlier_states(events: Sequence[Event]) -> list[tuple[Event, ...]]:
     """The events as they were before people corrected them: first without any correction, then
-    with the first of each entry, the first two, and so on, at most `MOST_STATES`.
+    with the first of each entry, the first two, and so on, at most `MOST_STATES`; and, where the
+    sound was heard again, as it was heard first.
 
     What a person put in, or typed for what had no reading yet, is no correction.
     """
     corrections = _corrections(events)
     most = max(Counter(corrections.values()).values(), default=0)
-    return [tuple(_first(events, corrections, many)) for many in range(min(most, MOST_STATES))]
+    first = tuple(_first_heard(events, corrections))
+    found = [first] if _heard_again(events) else []
+    found += [tuple(_first(events, corrections, many)) for many in range(min(most, MOST_STATES))]
+    return found
+
+
+def _heard_again(events: Sequence[Event]) -> bool:
+    verdicts = [event for event in events if isinstance(event, Verdict)]
+    more = len({one.utterance for one in verdicts}) < len(verdicts)
+    return more or any(one.replaced_by for one in verdicts)
+
+
+def _first_heard(events: Sequence[Event], corrections: Mapping[str, str]) -> Iterable[Event]:
+    """Without corrections, with the first verdict of each utterance, and without utterances that
+    stand for others since."""
+    verdicts = [event for event in events if isinstance(event, Verdict)]
+    later = {name for one in verdicts for name in one.replaced_by}
+    judged: set[str] = set()
+    for event in events:
+        if event.id in corrections or event.id in later or about(event) in later:
+            continue
+        if isinstance(event, Verdict):
+            if event.utterance in judged:
+                continue
+            judged.add(event.utterance)
+        yield event
+
+
+def _stands_for(events: Sequence[Event]) -> dict[str, set[str]]:
+    """By an utterance, those that stand for it since the sound was heard again."""
+    found: dict[str, set[str]] = {}
+    for event in events:
+        if isinstance(event, Verdict) and event.replaced_by:
+            found.setdefault(event.utterance, set()).update(event.replaced_by)
+    return found
 
 
 def _first(events: Sequence[Event], of: Mapping[str, str], many: int) -> Iterable[Event]:
@@ -64,11 +100,14 @@ def read_anew(
         for kind in COVERED_BY_CLOSING[one.kind]
         for entry in one.entries
     }
-    by = _corrections(events)
+    by, instead = _corrections(events), _stands_for(events)
     gone: list[SessionMatter] = []
     for one in earlier:
+        dog = one.dog.casefold()
         lost = tuple(
-            entry for entry in one.entries if (one.dog.casefold(), one.kind, entry) not in known
+            entry
+            for entry in one.entries
+            if not any((dog, one.kind, name) in known for name in (entry, *instead.get(entry, ())))
         )
         if not one.stands or not lost or len(lost) < len(one.entries):
             continue
@@ -103,7 +142,8 @@ def strikes(events: Sequence[Event]) -> dict[str, MatterCorrection]:
 def _by_whom(
     events: Sequence[Event], corrections: Mapping[str, str], entries: Sequence[str]
 ) -> MatterCorrection:
-    """The newest correction of these entries, or of any where what was corrected lies elsewhere."""
+    """The newest correction of these entries, or of any where what was corrected lies elsewhere;
+    where the sound was heard again and nobody read these, that took it away."""
     undone = undone_events(tuple(events))
     of_these: Reading | Action | None = None
     any_: Reading | Action | None = None
@@ -112,10 +152,10 @@ def _by_whom(
             any_ = event
             if corrections[event.id] in entries and event.id not in undone:
                 of_these = event
-    last = of_these or any_
-    return MatterCorrection(
-        how="read anew", who=last.who if last else "", at=last.at if last else None
-    )
+    last = of_these or (None if _heard_again(events) else any_)
+    if last is None:
+        return MatterCorrection(how="heard again")
+    return MatterCorrection(how="read anew", who=last.who, at=last.at)
 
 
 def _corrections(events: Sequence[Event]) -> dict[str, str]:

@@ -67,7 +67,8 @@ def open_file(
 
 
 def typed_at(path: Path, options: IntakeOptions) -> IntakeOptions:
-    """The options for a typed file whose lines have times of day: of `at`, the day is kept."""
+    """The options for the file `path`: where it is typed and its lines have times of day, those
+    with the day of `at`."""
     if not options.typed or options.at is None:
         return options
     began = TypedFile(path, options.grammar).began

@@ -27,6 +27,7 @@ from sqlalchemy.exc import SQLAlchemyError
 from voicelog import __version__
 from voicelog.analysis.levels import strong_levels
 from voicelog.analysis.open_matters import OpenMatter, open_matters
+from voicelog.analysis.rep_questions import rep_questions
 from voicelog.analysis.session_digest import (
     DIGEST_FORMAT,
     SessionDigest,
@@ -366,7 +367,7 @@ def _rows(
             worst=next((severity for severity in _WORST if severity in standing), None),
             counts={
                 "reps": sum(not rep.void for rep in session.reps),
-                "look": _to_check(entries_of(line, session.id)),
+                "look": _to_check(entries_of(line, session.id)) + len(rep_questions(session)),
                 **_strong(short),
             },
             words=_words(kept, session),

@@ -60,7 +60,8 @@ class TypedFile:
     Raises TypedFormatError at the first line whose time cannot be taken.
 
     The same words are easily typed twice, so it is one recording for each day that they are said
-    to be of, which `day` is part of the id. `known_as` is the id it has in the log already.
+    to be of, which `day` is part of the id. `known_as` is the id it has in the log already. `path`
+    is the file, and `grammar` what its words are understood by.
     """
 
     def __init__(
@@ -147,12 +148,12 @@ class TypedFile:
 
 
 def typed_id(sha256: str, day: date | None) -> str:
-    """The id of typed words of that hash: the hash itself, or one of it and the day."""
+    """The id of typed words of the hash `sha256`: that itself, or a hash of it and the day."""
     return sha256 if day is None else hashlib.sha256(f"{sha256} {day}".encode()).hexdigest()
 
 
 def judge_typed(grammar: Grammar, words: str) -> tuple[Status, str, tuple[str, ...]]:
-    """What typed words become: how sure, the reading, and what else it may have been."""
+    """What typed words become by a grammar: how sure, the reading, and what else it may be."""
     read = read_typed_note(grammar, words)
     if read.sure:
         return "accepted", read.words, ()

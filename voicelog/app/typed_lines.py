@@ -31,7 +31,8 @@ _DAY_S = 86400.0
 
 
 class TypedFormatError(VoicelogError):
-    """A line of a typed recording whose time cannot be taken. `wanted` says what to type."""
+    """A line of the typed recording `path` whose time cannot be taken: what was found there, and in
+    `wanted` what to type."""
 
     def __init__(self, path: Path, line: int, found: str, wanted: str) -> None:
         self.path, self.line, self.found = path, line, found

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from functools import partial
 from operator import attrgetter
 from pathlib import Path
@@ -11,11 +12,13 @@ import typer
 
 from voicelog.app.add import add_file, is_begun
 from voicelog.app.archive import import_bundle
+from voicelog.app.input_files import InputFiles
 from voicelog.app.open_file import IntakeOptions
 from voicelog.app.open_log import open_log
 from voicelog.app.parallel import for_each
+from voicelog.app.same_sound import SameSoundError
 from voicelog.cli import options
-from voicelog.cli.intake import intake_options, show_progress
+from voicelog.cli.intake import intake_options, show_progress, taken_files
 from voicelog.cli.open_catalog import refreshed_session_catalog
 from voicelog.model import UsageError
 from voicelog.report.added_words import added_words
@@ -26,7 +29,7 @@ __all__ = ["add", "add_and_tell"]
 
 
 def add(
-    audio: Annotated[list[Path], typer.Argument(help="Recordings of any common format.")],
+    audio: options.InputPaths,
     dog: options.DogNames = None,
     typed: options.Typed = False,
     who: options.Speaker = None,
@@ -38,20 +41,26 @@ def add(
     redate: Annotated[
         bool, typer.Option("--redate", help="--at is right, whatever date the log has.")
     ] = False,
+    anyway: Annotated[
+        bool,
+        typer.Option("--anyway", help="Add it though it sounds like a recording that is there."),
+    ] = False,
     data_dir: options.DataDir = None,
 ) -> None:
     """Hear recordings and keep them in the log: the sound, and all that was heard.
 
-    The same sound added again is one; the same typed words of another day (--at) are another
-    session. One that is there without a date takes that of --at. Cut short, it is completed when
-    run again, with the dogs and settings it was begun with. A bundle of another trainer
-    ('voicelog export --format bundle') is taken in as it is.
+    The same sound added again is one, and in another format it is asked about; the same typed
+    words of another day (--at) are another session. One that is there without a date takes that
+    of --at. Cut short, it is completed when run again, with the dogs and settings it was begun
+    with. A bundle of another trainer ('voicelog export --format bundle') is taken in as it is.
+    A folder stands for all recordings and typed notes in it and in the folders within.
 
     Example: voicelog add monday/*.m4a --dog Bracken
     """
+    files = taken_files(audio, typed=typed)
     with open_log(data_dir) as log:
         wanted = intake_options(
-            strangers=all(is_begun(log, path) for path in audio),
+            strangers=all(is_begun(log, path) for path in files.paths),
             dog=dog,
             typed=typed,
             listener=listener,
@@ -63,9 +72,12 @@ def add(
         if redate and wanted.at is None:
             raise UsageError("Found --redate without --at, wanted the right date; add --at.")
         failed = False
-        work = partial(add_and_tell, wanted, log.folder, redate)
+        work = partial(add_and_tell, files, wanted, log.folder, redate, anyway)
         names = show_progress(attrgetter("name"))
-        for path, result in for_each(audio, work, jobs, names):
+        for path, result in for_each(files.paths, work, jobs, names):
+            if isinstance(result, SameSoundError) and _wanted_anyway(result):
+                work = partial(add_and_tell, files, wanted, log.folder, redate, True)
+                ((_, result),) = for_each([path], work, 1)
             if isinstance(result, Exception):
                 typer.echo(f"voicelog: {result}", err=True)
                 failed = True
@@ -76,12 +88,28 @@ def add(
         raise typer.Exit(1)
 
 
-def add_and_tell(options: IntakeOptions, folder: Path, redate: bool, path: Path) -> str:
-    """Add one file, or a bundle, to the log of a folder; what came of it, in words.
+def add_and_tell(
+    files: InputFiles,
+    options: IntakeOptions,
+    folder: Path,
+    redate: bool,
+    anyway: bool,
+    path: Path,
+) -> str:
+    """Add one of the files, or a bundle, to the log of a folder; what came of it, in words.
 
-    `redate`: the time of `options` is right where the log has another.
+    `redate`: the time of `options` is right where the log has another. `anyway`: as in `add_file`.
     """
     with open_log(folder) as log:
         if is_bagit(path):
             return merged_words(import_bundle(log, path))
-        return added_words(add_file(log, path, options, redate=redate))
+        wanted = files.options_for(path, options)
+        return added_words(add_file(log, path, wanted, redate=redate, anyway=anyway))
+
+
+def _wanted_anyway(error: SameSoundError) -> bool:
+    """Whether somebody at the terminal says that it is another recording; nobody there: no."""
+    if not sys.stdin.isatty():
+        return False
+    typer.echo(f"voicelog: {error}", err=True)
+    return typer.confirm("Add it all the same?", err=True)

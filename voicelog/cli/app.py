@@ -57,6 +57,16 @@ COMMANDS: Mapping[str, CommandSource] = {
     "review": CommandSource(
         "review", "review", "Read, hear and correct the log on a page in the browser, until Ctrl-C."
     ),
+    "correct": CommandSource(
+        "correct",
+        "correct_log",
+        "Correct a session from the terminal: words, void, dog, date, with the page's undo.",
+    ),
+    "questions": CommandSource(
+        "questions",
+        "questions",
+        "Ask about reps of which something is missing or cannot be so, and take your answers.",
+    ),
     "summary": CommandSource(
         "summary", "summary", "Write the summary of sessions in the log: by default the last one."
     ),

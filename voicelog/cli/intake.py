@@ -9,13 +9,15 @@ from typing import TypeVar
 
 import typer
 
+from voicelog.app.input_files import InputFiles, input_files
 from voicelog.app.open_file import IntakeOptions, named_dogs
 from voicelog.app.open_log import known_roster, load_settings
 from voicelog.app.parallel import Progress
 from voicelog.cli.options import moment
 from voicelog.recognition.recognizers import PassChoice
+from voicelog.report.added_words import left_out_words
 
-__all__ = ["intake_options", "show_progress"]
+__all__ = ["intake_options", "show_progress", "taken_files"]
 
 Item = TypeVar("Item")
 
@@ -52,3 +54,12 @@ def show_progress(name: Callable[[Item], str]) -> Progress[Item]:
             typer.echo(f"{number} of {total}: {name(item)}", err=True)
 
     return show
+
+
+def taken_files(named: Sequence[Path], *, typed: bool) -> InputFiles:
+    """The files that are meant (`input_files`), with what of folders is left out told on standard
+    error."""
+    files = input_files(named, typed=typed)
+    if files.left_out:
+        typer.echo(f"voicelog: {left_out_words(len(files.paths), files.left_out)}", err=True)
+    return files

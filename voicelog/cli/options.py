@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 
 import typer
 
+from voicelog.app.written_dates import read_day, read_moment
 from voicelog.model import CONTRACT_VERSION, PLAUSIBLE_YEARS, ContractFormat, UsageError
 
 __all__ = [
@@ -15,6 +16,7 @@ __all__ = [
     "ContractOption",
     "DataDir",
     "DogNames",
+    "InputPaths",
     "Jobs",
     "ListenerOption",
     "OptIn",
@@ -76,12 +78,16 @@ AtOption = Annotated[
     typer.Option(
         "--at",
         metavar="TIME",
-        help="When the recording began, as 2026-04-18T07:30 (with +01:00 for a zone); "
-        "default: what the file says.",
+        help="When the recording began, as '2026-04-18 7:30', '18 Apr 7:30', 'yesterday 7:30' or, "
+        "with a zone, 2026-04-18T07:30+01:00; default: what the file says.",
     ),
 ]
 Jobs = Annotated[
     int, typer.Option("--jobs", min=1, metavar="N", help="Files heard at the same time.")
+]
+InputPaths = Annotated[
+    list[Path],
+    typer.Argument(metavar="AUDIO...", help="Recordings of any common format, or folders of them."),
 ]
 ListenerOption = Annotated[
     Literal["quick", "careful", "both"] | None,
@@ -102,34 +108,32 @@ Speaker = Annotated[
 ]
 
 
-def day_of(text: str | None, option: str = "--day", example: str = "2026-04-18") -> date | None:
+def day_of(text: str | None, option: str = "--day", example: str | None = None) -> date | None:
     """A day as typed for an option; None where none was. `example` goes into what is said of a
-    bad one."""
-    try:
-        return date.fromisoformat(text) if text else None
-    except ValueError as error:
-        raise UsageError(
-            f"Found '{text}' for {option}, wanted a date such as {example}; type it like that."
-        ) from error
+    bad one. One that was reckoned from today is said back on standard error."""
+    if not text:
+        return None
+    wanted = {} if example is None else {"example": example}
+    day, reckoned = read_day(text, date.today(), option, **wanted)
+    if reckoned:
+        typer.echo(f"voicelog: {option} '{text}' is {day:%A} {day}.", err=True)
+    return day
 
 
-def moment(text: str | None) -> datetime | None:
-    """A time as typed; naive when it names no zone."""
+def moment(text: str | None, option: str = "--at") -> datetime | None:
+    """A time as typed for an option; naive when it names no zone. One that was reckoned from today
+    is said back on standard error."""
     if text is None:
         return None
-    try:
-        when = datetime.fromisoformat(text)
-    except ValueError as error:
-        raise UsageError(
-            f"Found '{text}' for --at, wanted a date and time such as 2026-04-18T07:30; "
-            "type it like that."
-        ) from error
+    when, reckoned = read_moment(text, datetime.now(), option)
     if when.year not in PLAUSIBLE_YEARS:
         raise UsageError(
-            f"Found the year {when.year} for --at, "
+            f"Found the year {when.year} for {option}, "
             f"wanted one from {PLAUSIBLE_YEARS[0]} to {PLAUSIBLE_YEARS[-1]}; "
             "correct it."
         )
+    if reckoned:
+        typer.echo(f"voicelog: {option} '{text}' is {when:%A %Y-%m-%d %H:%M}.", err=True)
     return when
 
 

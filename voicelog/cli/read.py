@@ -9,12 +9,13 @@ from typing import Annotated, Literal
 
 import typer
 
+from voicelog.app.input_files import InputFiles
 from voicelog.app.intake import printable_path
 from voicelog.app.open_file import IntakeOptions
 from voicelog.app.parallel import for_each
-from voicelog.app.read import read_file
+from voicelog.app.read import ReadFile, read_file
 from voicelog.cli import options
-from voicelog.cli.intake import intake_options, show_progress
+from voicelog.cli.intake import intake_options, show_progress, taken_files
 from voicelog.cli.output import papers
 from voicelog.grammar.data_folders import data_folder
 from voicelog.model import ContractFormat, Document, Dog, RecordingOutput, Roster, Transmitter
@@ -31,7 +32,7 @@ Format = Annotated[
 
 
 def read(
-    audio: Annotated[list[Path], typer.Argument(help="Recordings of any common format.")],
+    audio: options.InputPaths,
     output: Format = "text",
     contract: options.ContractOption = None,
     dog: options.DogNames = None,
@@ -61,7 +62,7 @@ def read(
         settings=settings,
         data_dir=data_dir,
     )
-    _print(audio, wanted, output, form, jobs)
+    _print(taken_files(audio, typed=typed), wanted, output, form, jobs)
 
 
 def demo(
@@ -80,17 +81,17 @@ def demo(
     )
     if output == "text":
         typer.echo("The demo: synthetic voices, invented dogs.\n")
-    _print(recordings, wanted, output, form, jobs)
+    _print(InputFiles(tuple(recordings)), wanted, output, form, jobs)
 
 
 def _print(
-    paths: list[Path], wanted: IntakeOptions, output: str, form: ContractFormat, jobs: int
+    files: InputFiles, wanted: IntakeOptions, output: str, form: ContractFormat, jobs: int
 ) -> None:
     lines: list[RecordingOutput] = []
     summaries: list[Summary] = []
     failed = False
     names = show_progress(attrgetter("name"))
-    for path, result in for_each(paths, partial(read_file, wanted), jobs, names):
+    for path, result in for_each(files.paths, partial(_read_one, files, wanted), jobs, names):
         if isinstance(result, Exception):
             typer.echo(f"voicelog: {result}", err=True)
             failed = True
@@ -118,6 +119,10 @@ def _print(
         typer.echo(papers(summaries, output))
     if failed:
         raise typer.Exit(1)
+
+
+def _read_one(files: InputFiles, options: IntakeOptions, path: Path) -> ReadFile:
+    return read_file(files.options_for(path, options), path)
 
 
 def _nothing(line: RecordingOutput) -> str:

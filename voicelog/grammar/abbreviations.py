@@ -22,7 +22,7 @@ _GLUED = re.compile(r"([^\W\d_]+)(\d+)([^\W\d_]*)")
 
 
 class AbbreviationError(VoicelogError):
-    """A line of the table that cannot be used."""
+    """A line of the table that cannot be used: `found` stands at `line` of `path`."""
 
     def __init__(self, path: Path, line: int, found: str) -> None:
         super().__init__(
@@ -32,8 +32,8 @@ class AbbreviationError(VoicelogError):
 
 
 def read_abbreviations(path: Path) -> dict[str, tuple[str, ...]]:
-    """The table of a file: each short form with all that it may stand for; empty where there is no
-    such file.
+    """The table of the file `path`: each short form with all that it may stand for; empty where
+    there is no such file.
 
     Raises:
         AbbreviationError: at the first line that is none.

@@ -17,12 +17,13 @@ __all__ = ["names_are_typed", "spoken_names_in", "unknown_name"]
 
 
 def spoken_names_in(slots: Mapping[str, Slot]) -> tuple[str, ...]:
-    """The names that a phrase carries, as words."""
+    """The names that a phrase carries in its slots, as words."""
     return tuple(normalize(str(slots[slot])) for slot in ("dog", "handler") if slot in slots)
 
 
 def names_are_typed(grammar: Grammar, text: str, note: str) -> bool:
-    """Whether every name in `note` stands in `text`, letter by letter and as often."""
+    """Whether every name that `note` holds by the grammar stands in `text`, letter by letter and as
+    often."""
     named = Counter(
         name
         for phrase in grammar.interpret(note) or ()
@@ -35,7 +36,8 @@ def names_are_typed(grammar: Grammar, text: str, note: str) -> bool:
 
 
 def unknown_name(grammar: Grammar, text: str) -> str | None:
-    """The first word of `text` that stands where only a name may, and is none of the roster."""
+    """The first word of `text` that stands where, by the grammar, only a name may, and is none of
+    the roster."""
     roster = grammar.roster
     names = (*(dog.name for dog in roster.dogs), *roster.handlers)
     of_names = {word for name in names for word in normalize(name).split()}

@@ -45,8 +45,8 @@ class UnknownWord(NamedTuple):
 
 
 def read_typed_note(grammar: Grammar, text: str) -> TypedNote:
-    """What a typed text is. `text` may be of any form; its first 400 characters are looked at for
-    offers."""
+    """What a typed text is by a grammar. `text` may be of any form; its first 400 characters are
+    looked at for offers."""
     as_typed = grammar.verbalize(text)
     if grammar.interpret(as_typed) is not None:
         return TypedNote(as_typed, sure=True)

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable, Sequence
 from typing import Literal
 
 from voicelog.analysis.open_matters import OpenMatter
+from voicelog.analysis.rep_questions import rep_questions
 from voicelog.app.derive import Derivation
 from voicelog.live.current_state import CurrentState, current_state
 from voicelog.live.incidents import each_press
@@ -34,6 +35,7 @@ from voicelog.report.spoken_wording import (
     spoken_answer,
     spoken_start,
 )
+from voicelog.report.wording.rep_questions import spoken_rep_question
 from voicelog.safety.check import RULES, rules_with
 from voicelog.safety.history import History
 from voicelog.safety.settings import Settings
@@ -93,7 +95,7 @@ class DialogueManager:
         self.troubles: dict[str, str] = {}
         self._history = history
         self._matters = matters
-        self._reps_toned: set[str] = set()
+        self._reps_toned: dict[str, ToneKind] = {}
         self._last_words = ""
         self._started_dog: str | None = None
         self._affirmed_entry: Entry | None = None
@@ -226,8 +228,8 @@ class DialogueManager:
         return outputs
 
     def _tone_of(self, entry: Entry, state: CurrentState) -> ToneKind | None:
-        """One tone for each rep, when it is over; one for each note that is of no rep, and at
-        once for a strong sign."""
+        """One tone for each rep, when it is over, and another where it is no longer sure; one for
+        each note that is of no rep, and at once for a strong sign."""
         kinds = {phrase.kind for phrase in entry.phrases}
         if state.quiet and "session" not in kinds and "edit" not in kinds:
             return None
@@ -244,10 +246,11 @@ class DialogueManager:
                 return "accepted" if entry.status == "accepted" else "doubtful"
             if rep is None:
                 return "doubtful"
-            if told:
+            if told and not (rep.doubtful and self._reps_toned.get(rep.id) == "accepted"):
                 return None
-            self._reps_toned.add(rep.id)
-            return "doubtful" if rep.doubtful else "accepted"
+            tone: ToneKind = "doubtful" if rep.doubtful else "accepted"
+            self._reps_toned[rep.id] = tone
+            return tone
         did = self._is_placed(entry) or any(map(_pauses, entry.phrases))
         return "accepted" if entry.status == "accepted" and did else "doubtful"
 
@@ -272,6 +275,8 @@ class DialogueManager:
                         PlayTone("accepted"),
                     ]
                     self._started_dog = None
+                case SessionControlPhrase(do="end") if self.replies != "none":
+                    outputs += self._questions_left()
                 case AnswerPhrase(answer="negative") if self._started_dog is not None:
                     outputs.append(SpeakWords(SAY_WRONG_DOG))
                 case _:
@@ -294,6 +299,12 @@ class DialogueManager:
                 words = spoken_start(dog, state.ceiling, self._matters(dog.name))
                 outputs.append(SpeakWords(words))
         return outputs
+
+    def _questions_left(self) -> list[Output]:
+        """What is asked about the reps of this recording; it is answered in the evening."""
+        assert self.derivation is not None
+        asked = [one for session in self.derivation.sessions for one in rep_questions(session)]
+        return [SpeakWords(spoken_rep_question(asked))] if asked else []
 
     def _is_sure(self, name: str) -> bool:
         assert self.derivation is not None

@@ -36,7 +36,16 @@ from voicelog.model.matters import (
 )
 from voicelog.model.phrases import CueBy, Mode, Outcome, Phrase, PhraseKind, SignClass, Slot
 from voicelog.model.roster import Dog, HeatTrait, Roster, Stage, Transmitter
-from voicelog.model.sessions import Condition, LevelMark, Mark, MarkKind, Rep, Session, SignMark
+from voicelog.model.sessions import (
+    Condition,
+    Doubt,
+    LevelMark,
+    Mark,
+    MarkKind,
+    Rep,
+    Session,
+    SignMark,
+)
 from voicelog.model.timing import PressTimes, RepIntervals, RepTimes, TimeInterval
 
 __all__ = [
@@ -51,6 +60,7 @@ __all__ = [
     "CueBy",
     "Document",
     "Dog",
+    "Doubt",
     "Entry",
     "EntryOutput",
     "Event",

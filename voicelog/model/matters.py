@@ -63,11 +63,12 @@ MatterDeed = Literal["close", "reopen", "keep"]
 class MatterCorrection(FrozenModel):
     """Who took back what a matter rests on, and when, as far as that is known.
 
-    `how`: struck or changed by voice (then it still stands: by voice nothing is closed), struck at
-    the page, or read anew by a person so that nothing is left of it.
+    `how`: struck or changed by voice, or heard otherwise when the sound was heard again (then it
+    still stands: only a person at the keyboard closes anything); struck at the page, or read anew
+    by a person so that nothing is left of it.
     """
 
-    how: Literal["by voice", "struck", "read anew"]
+    how: Literal["by voice", "heard again", "struck", "read anew"]
     who: str = ""
     at: datetime | None = None
 
@@ -108,7 +109,7 @@ class SessionMatter(FrozenModel):
     @property
     def stands(self) -> bool:
         """Whether it still follows from what was said, whoever closed it."""
-        return self.correction is None or self.correction.how == "by voice"
+        return self.correction is None or self.correction.how in ("by voice", "heard again")
 
 
 _Line = Annotated[str, StringConstraints(strip_whitespace=True, max_length=200)]

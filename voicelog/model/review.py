@@ -6,7 +6,9 @@ from typing import Literal
 
 __all__ = ["Do", "ReviewReason"]
 
-Do = Literal["confirm", "read", "void", "restore", "move", "add", "clock", "dog", "undo", "redo"]
+Do = Literal[
+    "confirm", "read", "void", "restore", "move", "add", "answer", "clock", "dog", "undo", "redo"
+]
 
 ReviewReason = Literal[
     "rests: stop",

@@ -12,7 +12,16 @@ from voicelog.model.phrases import CueBy, Mode, Outcome, SignClass, Slot
 from voicelog.model.roster import Dog
 from voicelog.model.timing import RepIntervals, RepTimes
 
-__all__ = ["Condition", "LevelMark", "Mark", "MarkKind", "Rep", "Session", "SignMark"]
+__all__ = ["Condition", "Doubt", "LevelMark", "Mark", "MarkKind", "Rep", "Session", "SignMark"]
+
+Doubt = Literal[
+    "words", "missed", "edit", "no outcome", "late", "outcomes", "level", "button", "two reps"
+]
+"""Why a rep is to be checked. words: a word of it is; missed: one may have been missed; edit: a
+strike or a correction that is to be checked may be about it; no outcome: it was not said how it
+ended; late: something was said of it longer than `STALE_S` after the word before; outcomes: two
+were said; level: beyond the transmitter; button: a press, and "no button"; two reps: what was
+said may be of this rep or of another."""
 
 
 class LevelMark(FrozenModel):
@@ -34,8 +43,9 @@ class SignMark(FrozenModel):
 class Rep(FrozenModel):
     """One repetition. Not said is null; doubtful and void reps count in no estimate.
 
-    `times` and `intervals` are of format 2 of the contract; `intervals` are there once it is known
-    how far the narrator may err (`voicelog.safety.contingency`).
+    `times`, `intervals` and `doubts` are of format 2 of the contract; `intervals` are there once it
+    is known how far the narrator may err (`voicelog.safety.contingency`). A rep is doubtful where
+    it has any of `doubts`.
     """
 
     number: int
@@ -68,6 +78,7 @@ class Rep(FrozenModel):
     void: bool = False
     times: RepTimes = RepTimes()
     intervals: RepIntervals | None = None
+    doubts: tuple[Doubt, ...] = ()
 
 
 class Condition(FrozenModel):
@@ -133,5 +144,5 @@ class Session(FrozenModel):
     others: Mapping[str, tuple[str, ...]] = {}
 
     def condition(self, name: str) -> str | None:
-        """The last value of a condition in this session, or None when never said."""
+        """The last value of the condition of that `name` here, or None when never said."""
         return next((c.value for c in reversed(self.conditions) if c.name == name), None)

@@ -24,7 +24,7 @@ class TimeInterval(NamedTuple):
     hi_s: float
 
     def share_above(self, limit_s: float) -> float:
-        """The share (0 to 1) of the interval that lies above a limit (s).
+        """The share (0 to 1) of the interval that lies above a limit (`limit_s`).
 
         An interval without width lies above it whole or not at all.
         """

@@ -6,7 +6,7 @@ from datetime import datetime
 
 from voicelog.model.adding import AddedFile, Dating
 
-__all__ = ["added_words"]
+__all__ = ["added_words", "left_out_words"]
 
 _THERE = "already in the log"
 _THERE_LEFT = f"{_THERE}, left as it is"
@@ -26,6 +26,12 @@ def added_words(added: AddedFile) -> str:
         f"It was {_dating(dating)}" if dating is not None else None,
     ]
     return " ".join(filter(None, said))
+
+
+def left_out_words(taken: int, left_out: int) -> str:
+    """How many files are taken, and how many of the folders named are not (`left_out`)."""
+    files = f"{taken} file{'s' if taken != 1 else ''}"
+    return f"{files} to take; {left_out} left out (hidden, temporary, or neither sound nor text)."
 
 
 def _dating(dating: Dating) -> str:

@@ -96,7 +96,7 @@ footer { margin-top: 1.5rem; padding-left: 8.6rem; color: var(--soft); font-size
   article + article { break-before: page; border: 0; margin: 0; padding: 0; }
   li, tr, svg { break-inside: avoid; }
   .scroll { overflow: visible; }
-  .scroll svg { max-height: 9cm; min-width: 0 !important; }
+  .scroll svg { max-height: 9cm; }
 }
 """.strip()
 

@@ -9,6 +9,7 @@ from voicelog.analysis.kennel import DogStatus, HandlerLevel, Kennel
 from voicelog.analysis.session_digest import SessionDigest
 from voicelog.report.paper import FEW_REPS, Paper, PaperLine, PaperSection, refs_of
 from voicelog.report.plan_paper import one_line
+from voicelog.report.session_plot_data import STRIP_DAYS, strip_figure
 from voicelog.report.wording.reasons import litter_words, reason_words
 from voicelog.report.wording.story import row_story_words
 from voicelog.report.words import clean, counted, date_words
@@ -20,12 +21,14 @@ __all__ = ["build"]
 def build(
     found: Kennel, session_digests: Mapping[str, Sequence[SessionDigest]], settings: Settings
 ) -> Paper:
-    """The kennel as a paper. `session_digests` are those that `found` rests on."""
+    """The kennel as a paper. `session_digests` are those that `found` rests on, `settings` those in
+    force."""
     sections = tuple(
         section
         for section in (
             _see(found.dogs),
             _named(found.dogs),
+            _weeks(found, session_digests),
             PaperSection(title="All dogs", lines=tuple(map(_line, found.dogs))),
             _handlers(found.handlers),
             PaperSection(
@@ -89,6 +92,22 @@ def _named(dogs: Sequence[DogStatus]) -> PaperSection:
             PaperLine(label="worked today", words=f"{today or 'none'}."),
             PaperLine(label="due", words=f"{due or 'none'}."),
         ),
+    )
+
+
+def _weeks(found: Kennel, session_digests: Mapping[str, Sequence[SessionDigest]]) -> PaperSection:
+    """The calendar strip, and how much was worked in its weeks."""
+    figure = strip_figure(found, session_digests)
+    if figure is None:
+        return PaperSection(title="Last weeks")
+    points = [one.at for row in figure.rows for one in row.points]
+    worked = sum(bool(row.points) for row in figure.rows)
+    words = (
+        f"{counted(len(points), 'session')} with {worked} of {counted(len(figure.rows), 'dog')} "
+        f"in {STRIP_DAYS // 7} weeks; a stop in {sum(one.stopped for one in points)}."
+    )
+    return PaperSection(
+        title="Last weeks", lines=(PaperLine(label="worked", words=words),), figure=figure
     )
 
 

@@ -8,8 +8,10 @@ the reps it rests on, and `Paper.refs` says where each is and where its sound is
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
 from typing import Literal
 
+from voicelog.analysis.session_course import CourseMonth, CourseSession
 from voicelog.analysis.session_digest import RepDigest, SessionDigest
 from voicelog.model import CONTRACT_VERSION, FrozenModel
 from voicelog.report.summary import FOOTER
@@ -19,15 +21,20 @@ from voicelog.safety.cautions import SHORT
 __all__ = [
     "CAUTIONS",
     "FEW_REPS",
+    "CourseColumn",
+    "CourseFigure",
+    "CoursePoint",
     "Figure",
-    "FirstCallPoint",
+    "Lane",
     "LineMark",
     "Paper",
     "PaperLine",
     "PaperSection",
-    "SessionLevels",
     "SoundReference",
+    "StripFigure",
+    "StripRow",
     "SurvivalCurve",
+    "TimesFigure",
     "every_ref",
     "refs_of",
 ]
@@ -45,7 +52,8 @@ class SoundReference(FrozenModel):
     """Where to listen for what a line rests on: the rep's session and number, and where in which
     recording it was said.
 
-    Times are seconds (s) in the recording; `at` is the start as minutes:seconds.
+    Times are seconds (s) in the recording; `at` is the start as minutes:seconds. Number 0 is the
+    whole session.
     """
 
     session: str
@@ -70,27 +78,71 @@ class PaperLine(FrozenModel):
     reps: tuple[str, ...] = ()
 
 
-class SessionLevels(FrozenModel):
-    """One session in the plot of levels: lowest and highest level pressed, the middle one
-    answered, levels with a strong sign, and the share of reps without the button."""
-
-    day: str
-    low: int | None
-    high: int | None
-    answered: float | None
-    strong: tuple[int, ...]
-    reps: int
-    pressed: int
+Lane = Literal["strong sign", "stop", "open matter"]
+"""What is marked of a session beside its numbers."""
 
 
-class FirstCallPoint(FrozenModel):
-    """One session in the plot of first calls: the share with its interval, of so many reps."""
+class CoursePoint(FrozenModel):
+    """One session in a picture over weeks: its numbers, the interval of the share answered unaided
+    (None: no call), the same in words, and where the session is. `unaided` and `levels` are the
+    words of a table's cells."""
 
-    day: str
-    share: float
-    low: float
-    high: float
-    of: int
+    at: CourseSession
+    interval: tuple[float, float] | None
+    unaided: str
+    levels: str
+    noted: str
+    marks: tuple[Lane, ...]
+    ref: SoundReference
+
+    @property
+    def words(self) -> str:
+        """The session in one sentence."""
+        said = [f"unaided {self.unaided}", self.levels, self.noted]
+        return f"{self.ref.day}: {'; '.join(filter(None, said))}."
+
+
+class CourseColumn(FrozenModel):
+    """One month in the picture of all months, and the same in words."""
+
+    at: CourseMonth
+    marks: tuple[Lane, ...]
+    words: str
+
+
+class CourseFigure(FrozenModel):
+    """How often it came unaided over the levels used, both over one time axis.
+
+    `points` are all sessions, oldest first, those without a date too, which no picture can place;
+    `last` is the day on which the axis ends; the levels are of the `mode`, those answered of the
+    `drill`, both in words.
+    """
+
+    title: str
+    points: tuple[CoursePoint, ...]
+    months: tuple[CourseColumn, ...]
+    last: date
+    drill: str
+    mode: str
+    ceiling: int | None = None
+
+
+class StripRow(FrozenModel):
+    """A dog's sessions in the calendar strip, oldest first; what lies before `since` was not
+    read (None: all was)."""
+
+    dog: str
+    points: tuple[CoursePoint, ...]
+    since: date | None
+
+
+class StripFigure(FrozenModel):
+    """The calendar strip of the kennel: a row a dog, so many days up to the day `last`."""
+
+    title: str
+    rows: tuple[StripRow, ...]
+    last: date
+    days: int
 
 
 class SurvivalCurve(FrozenModel):
@@ -103,17 +155,15 @@ class SurvivalCurve(FrozenModel):
     of: int
 
 
-class Figure(FrozenModel):
-    """What is drawn, as data; `session_plots_svg` draws it. Only one of the series is filled."""
+class TimesFigure(FrozenModel):
+    """The curves of the times to come."""
 
-    kind: Literal["levels", "calls", "times"]
     title: str
-    stairs: tuple[SessionLevels, ...] = ()
-    calls: tuple[FirstCallPoint, ...] = ()
-    curves: tuple[SurvivalCurve, ...] = ()
-    ceiling: int | None = None
-    mark: float | None = None
-    """A share that is marked across the plot of first calls."""
+    curves: tuple[SurvivalCurve, ...]
+
+
+Figure = CourseFigure | StripFigure | TimesFigure
+"""What is drawn, as data; `session_plots_svg` draws it."""
 
 
 class PaperSection(FrozenModel):

@@ -11,8 +11,17 @@ from html import escape
 from itertools import groupby
 
 from voicelog.report.html import document, section, user
-from voicelog.report.paper import Paper, PaperLine, PaperSection, SoundReference
-from voicelog.report.session_plots_svg import plot_svg
+from voicelog.report.paper import (
+    CourseFigure,
+    Figure,
+    Paper,
+    PaperLine,
+    PaperSection,
+    SoundReference,
+    StripFigure,
+)
+from voicelog.report.session_plots_svg import plot_html
+from voicelog.report.words import counted
 
 __all__ = ["STYLE", "Link", "article", "render"]
 
@@ -21,6 +30,9 @@ Link = Callable[[SoundReference], str | None]
 
 MOST_LISTED = 60
 """Reps listed under a line; older ones are counted."""
+
+MOST_ROWS = 200
+"""Sessions in the table under a picture; older ones are counted."""
 
 _MARKS = {
     "stop": "Stop",
@@ -53,9 +65,19 @@ STYLE = """
 .paper details p { padding: .25rem 0 .25rem 1rem; }
 .paper details a { color: inherit; margin-right: .5rem; white-space: nowrap; }
 .paper a { color: var(--ink); }
+.picture svg { display: block; max-width: 100%; height: auto; margin: .2rem 0 .8rem; }
+.picture.narrow { display: none; }
+.picture a:focus-visible { outline: 3px solid var(--moss); outline-offset: 1px; }
+.picture a:hover .band, .picture a:focus .band { fill-opacity: .12; }
+.paper .caption { color: var(--soft); font-size: .9rem; margin-top: .7rem; }
+.paper .numbers { display: block; }
+.paper .numbers td, .paper .numbers th { font-size: .87rem; }
+@media screen and (max-width: 56rem) {
+  .picture.wide { display: none; } .picture.narrow { display: block; } }
 @media (max-width: 40rem) { .paper > .title { padding-left: .9rem; }
   .paper li.in1, .paper li.in2 { margin-left: .7rem; } }
-@media print { .paper details:not([open]) { display: none; } }
+@media print { .paper details:not([open]) { display: none; } .picture a { display: none; }
+  .picture svg { max-height: none; } }
 """
 
 
@@ -92,14 +114,50 @@ def _section(
     one: PaperSection, refs: Mapping[str, SoundReference], ident: str, link: Link | None
 ) -> str:
     parts = []
-    if one.figure is not None:
-        parts.append(f'<p class="note">{escape(one.figure.title)}</p>')
-        parts.append(f'<div class="scroll" tabindex="0">{plot_svg(one.figure, ident)}</div>')
     if one.lines:
         parts.append(f"<ul>{_lines(one.lines, refs, link)}</ul>")
     if one.note:
         parts.append(f'<p class="note">{escape(one.note)}</p>')
+    if one.figure is not None:
+        parts.append(_figure(one.figure, ident, link))
     return "\n".join(parts)
+
+
+def _figure(figure: Figure, ident: str, link: Link | None) -> str:
+    """The pictures, their heading, and the same sessions as a table to unfold."""
+    made = f'<p class="caption">{escape(figure.title)}</p>{plot_html(figure, ident, link)}'
+    match figure:
+        case CourseFigure():
+            rows = [("", one) for one in figure.points]
+        case StripFigure():
+            rows = [(row.dog, one) for row in figure.rows for one in row.points]
+        case _:
+            return made
+    worn = any(one.levels for _, one in rows)
+    kennel = isinstance(figure, StripFigure)
+    body = []
+    for dog, one in list(reversed(rows))[:MOST_ROWS]:
+        url = link(one.ref) if link else None
+        day = f'<a href="{escape(url)}">{escape(one.ref.day)}</a>' if url else escape(one.ref.day)
+        told = [user(dog)] if kennel else []
+        told += [escape(one.unaided), *([one.levels] if worn else [])]
+        cells = "".join(f"<td>{cell}</td>" for cell in (*told, escape(one.noted)))
+        body.append(f'<tr><th scope="row">{day}</th>{cells}</tr>')
+    titles = (
+        "Day",
+        *(("Dog",) if kennel else ()),
+        "Unaided",
+        *(("Levels",) if worn else ()),
+        "Noted",
+    )
+    head = "".join(f'<th scope="col">{title}</th>' for title in titles)
+    left = f"<p>and {len(rows) - MOST_ROWS} older ones.</p>" if len(rows) > MOST_ROWS else ""
+    return (
+        f'{made}<details class="numbers"><summary>The same in numbers: '
+        f"{counted(len(rows), 'session')}</summary>"
+        f'<div class="scroll" tabindex="0"><table><thead><tr>{head}</tr></thead>'
+        f"<tbody>{''.join(body)}</tbody></table></div>{left}</details>"
+    )
 
 
 def _lines(

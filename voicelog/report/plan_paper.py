@@ -5,11 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
+from voicelog.analysis.collar_use import uses_collar
 from voicelog.analysis.open_matters import OpenMatter
 from voicelog.analysis.plan import Plan, plan
+from voicelog.analysis.reason import ReasonCode
 from voicelog.analysis.session_digest import SessionDigest
+from voicelog.analysis.session_scope import scope_of
 from voicelog.model import Dog
 from voicelog.report.paper import Paper, PaperLine, PaperSection, refs_of
+from voicelog.report.session_plot_data import course_figure
 from voicelog.report.wording.reasons import aim_words, reason_words, warm_up_words
 from voicelog.report.words import clean, counted, date_words
 from voicelog.safety.settings import Thresholds, changed
@@ -18,6 +22,13 @@ __all__ = ["NO_BUTTON", "build", "one_line", "plan_section"]
 
 NO_BUTTON = "None: a stop stands."
 """The first line of a plan while a stop stands."""
+_OF_LEVELS: frozenset[ReasonCode] = frozenset(
+    {
+        *("thin evidence", "no date", "answered low", "faded"),
+        *("step above answered", "none answered", "other transmitter"),
+    }
+)
+"""Reasons for the limits of a level."""
 
 
 def build(
@@ -28,8 +39,13 @@ def build(
     matters: Sequence[OpenMatter] | None = None,
 ) -> Paper:
     """The plan as a paper. `session_digests` are all the dog's sessions in short, in any order;
-    `matters` is its list of open matters (None: as the sessions left them)."""
-    sections = (plan_section(plan(session_digests, dog, thresholds, today, matters=matters)),)
+    `thresholds` are those in force for it, `today` is the day as of which it is said, `matters` its
+    list of open matters (None: as the sessions left them)."""
+    scope = scope_of(session_digests, today, matters)
+    planned = plan(session_digests, dog, thresholds, today, matters=matters)
+    section = plan_section(planned, collar=uses_collar(session_digests, dog))
+    figure = course_figure(session_digests, scope, planned.drill, today=today)
+    sections = (section.model_copy(update={"figure": figure}),)
     return Paper(
         kind="plan",
         dog=clean(dog.name),
@@ -41,8 +57,8 @@ def build(
     )
 
 
-def plan_section(one: Plan) -> PaperSection:
-    """The plan as lines."""
+def plan_section(one: Plan, *, collar: bool = True) -> PaperSection:
+    """The plan as lines. `one` tells of the button only where a `collar` is part of the work."""
     lines = [PaperLine(label="button", words=NO_BUTTON, mark="stop")] if one.stops else []
     lines += [
         PaperLine(
@@ -58,11 +74,11 @@ def plan_section(one: Plan) -> PaperSection:
     else:
         lines += [
             PaperLine(label="work", words=work_words(one)),
-            PaperLine(label="warm-up", words=warm_up_words(one.warm_up)),
+            PaperLine(label="warm-up", words=warm_up_words(one.warm_up if collar else "easy")),
             PaperLine(label="aim", words=aim_words(one.aim)),
             *(
                 ()
-                if one.stops
+                if one.stops or not collar
                 else (
                     PaperLine(
                         label="button",
@@ -85,7 +101,7 @@ def plan_section(one: Plan) -> PaperSection:
         PaperLine(
             label="why" if not number else "", words=reason_words(reason), level=1, reps=reason.reps
         )
-        for number, reason in enumerate(one.why)
+        for number, reason in enumerate(r for r in one.why if collar or r.code not in _OF_LEVELS)
     ]
     lines += [
         PaperLine(label="watch" if not number else "", words=reason_words(reason), reps=reason.reps)

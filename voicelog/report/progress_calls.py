@@ -13,12 +13,11 @@ from voicelog.analysis.response_times import (
     ResponseTimes,
     TimeGroup,
 )
-from voicelog.analysis.session_scope import SessionScope
 from voicelog.analysis.statistics.proportion import Proportion
 from voicelog.analysis.statistics.survival import LogRankTest, Survival, TimeEstimate
 from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.report.paper import FEW_REPS, PaperLine, PaperSection
-from voicelog.report.session_plot_data import calls_figure, times_figure
+from voicelog.report.session_plot_data import times_figure
 from voicelog.report.wording.statistics import (
     p_value_words,
     unknown_words,
@@ -28,8 +27,9 @@ from voicelog.report.words import clean, first_call_words
 __all__ = ["calls_section", "times_section"]
 
 
-def calls_section(found: DogOverview, scope: SessionScope) -> PaperSection:
-    """How often it came at the first call, in any way and unaided, beside the baseline."""
+def calls_section(found: DogOverview) -> PaperSection:
+    """How often it came at the first call, in any way and unaided, beside the baseline; `found` is
+    what is known of the dog."""
     lines = []
     for one in found.shares:
         drill = one.drill or "drill not said"
@@ -64,7 +64,6 @@ def calls_section(found: DogOverview, scope: SessionScope) -> PaperSection:
     return PaperSection(
         title="Calls",
         lines=tuple(lines),
-        figure=calls_figure(scope, found.course[0].drill if found.course else None),
         note="In brackets: 95% Wilson intervals." if lines else "",
     )
 

@@ -13,7 +13,6 @@ from voicelog.analysis.statistics.up_down import UpDownEstimate
 from voicelog.model import Mode
 from voicelog.model.domain import FIND_LEVEL
 from voicelog.report.paper import FEW_REPS, PaperLine, PaperSection
-from voicelog.report.session_plot_data import levels_figure
 from voicelog.report.state_words import TO_CHECK, VOID
 from voicelog.report.wording.levels import (
     ceiling_words,
@@ -70,7 +69,6 @@ def levels_section(found: DogOverview, scope: SessionScope) -> PaperSection:
     return PaperSection(
         title="Levels",
         lines=tuple(lines),
-        figure=levels_figure(scope, found.ceiling),
         note=note if found.levels else "",
     )
 
@@ -81,6 +79,7 @@ def _series_lines(one: LevelSeries) -> list[PaperLine]:
     span = first if first == last else f"{first} to {last}"
     left = [f"{one.doubtful} {TO_CHECK}"] if one.doubtful else []
     left += [f"{one.void} {VOID}"] if one.void else []
+    left += [f"{one.mixed} tapped and held"] if one.mixed else []
     counts = f"{counted(one.of, 'rep')} in {counted(one.sessions, 'session')}, {span}"
     counts += f"; left out: {', '.join(left)}" if left else ""
     few = one.of < FEW_REPS

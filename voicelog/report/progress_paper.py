@@ -11,9 +11,10 @@ import json
 from collections.abc import Sequence
 from datetime import date
 
+from voicelog.analysis.collar_use import uses_collar
 from voicelog.analysis.open_matters import OpenMatter
 from voicelog.analysis.overview import DogOverview, overview
-from voicelog.analysis.questions import Answer, questions
+from voicelog.analysis.questions import Answer, Question, questions
 from voicelog.analysis.readiness import ReadinessStep
 from voicelog.analysis.session_digest import SessionDigest, by_date
 from voicelog.analysis.session_scope import SessionScope, scope_of
@@ -24,6 +25,7 @@ from voicelog.report.paper import FEW_REPS, Paper, PaperLine, PaperSection, ever
 from voicelog.report.plan_paper import plan_section
 from voicelog.report.progress_calls import calls_section, times_section
 from voicelog.report.progress_levels import levels_section
+from voicelog.report.session_plot_data import course_figure
 from voicelog.report.state_words import TO_CHECK, VOID
 from voicelog.report.wording.dial import describe_steps
 from voicelog.report.wording.levels import (
@@ -50,6 +52,11 @@ from voicelog.safety.settings import Thresholds, changed
 __all__ = ["as_json", "build", "build_questions"]
 
 
+_OF_BUTTON: frozenset[Question] = frozenset(
+    {"fair chance", "weaning from the button", "weaning from vibrate"}
+)
+
+
 def build(
     session_digests: Sequence[SessionDigest],
     dog: Dog,
@@ -62,19 +69,20 @@ def build(
     session_digests = by_date(session_digests)
     found = overview(session_digests, dog, thresholds, today, matters)
     scope = scope_of(session_digests, today, found.matters)
+    collar = uses_collar(session_digests, dog)
     sections = tuple(
         section
         for section in (
-            story_section(found),
+            _with_course(story_section(found), found, scope, session_digests, today),
             matters_section(found.matters),
-            _basis(scope, found, session_digests),
-            plan_section(found.plan),
-            levels_section(found, scope),
+            _basis(scope, found, session_digests, collar=collar),
+            plan_section(found.plan, collar=collar),
+            *([levels_section(found, scope)] if collar else []),
             _ready(found.readiness),
-            calls_section(found, scope),
+            calls_section(found),
             times_section(found.times),
-            _change(found),
-            questions_section(session_digests, thresholds),
+            _change(found, collar=collar),
+            questions_section(session_digests, thresholds, collar=collar),
         )
         if section.lines or section.figure
     )
@@ -97,7 +105,8 @@ def build_questions(
 ) -> Paper:
     """Only what a trainer asks her data, of one dog; arguments as for `build`."""
     session_digests = by_date(session_digests)
-    sections = (questions_section(session_digests, thresholds),)
+    collar = uses_collar(session_digests, dog)
+    sections = (questions_section(session_digests, thresholds, collar=collar),)
     return Paper(
         kind="progress",
         dog=clean(dog.name),
@@ -153,8 +162,25 @@ def story_section(found: DogOverview) -> PaperSection:
     return PaperSection(title="In short", lines=tuple(lines))
 
 
+def _with_course(
+    section: PaperSection,
+    found: DogOverview,
+    scope: SessionScope,
+    session_digests: Sequence[SessionDigest],
+    today: date | None,
+) -> PaperSection:
+    """The story with its picture: the calls and the levels, session by session."""
+    drill = found.course[0].drill if found.course else "recall"
+    figure = course_figure(session_digests, scope, drill, found.ceiling.level, today)
+    return section.model_copy(update={"figure": figure})
+
+
 def _basis(
-    scope: SessionScope, found: DogOverview, session_digests: Sequence[SessionDigest]
+    scope: SessionScope,
+    found: DogOverview,
+    session_digests: Sequence[SessionDigest],
+    *,
+    collar: bool,
 ) -> PaperSection:
     reps = [rep for one in session_digests for rep in one.reps]
     if not session_digests:
@@ -179,14 +205,16 @@ def _basis(
             f"{counted(len(reps), 'rep')}; {span}.",
             few=len(reps) < FEW_REPS,
         ),
-        PaperLine(
+    ]
+    if collar:
+        dial = PaperLine(
             label="transmitter",
             detail=True,
             words=f"Levels {unit.lowest} to {unit.top or 'a top not given'}; "
             f"{describe_steps(unit)}. "
             "Levels of two transmitters are never pooled.",
-        ),
-    ]
+        )
+        lines.append(dial)
     if look or void:
         left = f"{counted(look, 'rep')} {TO_CHECK} and {void} {VOID}"
         words = f"{left}: counted in no number."
@@ -233,9 +261,10 @@ def _ready(steps: Sequence[ReadinessStep]) -> PaperSection:
 
 
 def questions_section(
-    session_digests: Sequence[SessionDigest], thresholds: Thresholds
+    session_digests: Sequence[SessionDigest], thresholds: Thresholds, *, collar: bool
 ) -> PaperSection:
-    """What a trainer asks her data next; those without an answer only for who asks for more."""
+    """What a trainer asks her data next; those without an answer only for who asks for more, those
+    about the button only where a `collar` is part of the work."""
     lines = [
         PaperLine(
             label=question_words(one.question),
@@ -245,6 +274,7 @@ def questions_section(
             reps=one.reps,
         )
         for one in _answers(session_digests, thresholds)
+        if collar or one.question not in _OF_BUTTON
     ]
     if all(line.detail for line in lines):
         words = f"None of {len(lines)} questions can be answered yet: too few calls."
@@ -258,11 +288,11 @@ def _answers(
     return questions(session_digests, thresholds.answer_s, thresholds.mostly_share)
 
 
-def _change(found: DogOverview) -> PaperSection:
+def _change(found: DogOverview, *, collar: bool) -> PaperSection:
     lines = []
     where = ""
     for one in found.course:
-        if not one.points:
+        if not one.points or (one.measure == "with the button" and not collar):
             continue
         where = ", ".join(
             (one.drill or "drill not said", f"distraction {one.distraction or 'not said'}")

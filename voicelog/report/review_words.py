@@ -34,6 +34,7 @@ DONE: Mapping[Do, str] = {
     "restore": "Restored; nothing else changed.",
     "move": "Moved; nothing else changed.",
     "add": "Added; nothing else changed.",
+    "answer": "Answered; nothing else changed.",
     "clock": "The start is set; nothing else changed.",
     "dog": "The dog is set; nothing else changed.",
     "undo": "Undone; nothing else changed.",
@@ -136,7 +137,9 @@ def neighbour_words(before: str | None, after: str | None) -> str:
     )
 
 
-def budget_words(to_check: Iterable[bool], *, tonight: int, read: int, budget: int) -> str:
+def budget_words(
+    to_check: Iterable[bool], *, tonight: int, read: int, budget: int, questions: int = 0
+) -> str:
     """What there is to check in a session, and how much of it tonight.
 
     Args:
@@ -144,10 +147,11 @@ def budget_words(to_check: Iterable[bool], *, tonight: int, read: int, budget: i
         tonight: how many are left of the evening's budget.
         read: how many were read today.
         budget: how many an evening may take.
+        questions: how many reps are asked about, which are shown apart.
     """
     weighs = list(to_check)
     if not weighs:
-        return f"Nothing {TO_CHECK}."
+        return f"{'No entry' if questions else 'Nothing'} {TO_CHECK}."
     parts = [f"{counted(len(weighs), 'entry', 'entries')} {TO_CHECK}"]
     if any(weighs):
         parts.append(f"{sum(weighs)} of them may weigh on the dog and come first")

@@ -1,84 +1,123 @@
-"""What the plots over weeks show, as data: levels, first calls and times by session."""
+"""What the pictures over weeks show, as data, each session with its words: the course of a dog, the
+calendar strip of the kennel, the times to come."""
 
 from __future__ import annotations
 
-from voicelog.analysis.levels import Ceiling
+from collections.abc import Mapping, Sequence
+from datetime import date, timedelta
+
+from voicelog.analysis.kennel import KENNEL_SESSIONS, Kennel
+from voicelog.analysis.open_matters import standing
 from voicelog.analysis.response_times import SESSIONS_BEFORE, THESE_SESSIONS, ResponseTimes
-from voicelog.analysis.session_scope import SessionScope, has_call_and_outcome
+from voicelog.analysis.session_course import (
+    CourseMonth,
+    CourseSession,
+    course_months,
+    course_session,
+    session_course,
+)
+from voicelog.analysis.session_digest import SessionDigest, by_date
+from voicelog.analysis.session_scope import SessionScope
 from voicelog.analysis.statistics.proportion import Proportion, wilson_interval
 from voicelog.analysis.statistics.survival import Survival
-from voicelog.analysis.unaided import unaided
-from voicelog.model.domain import FIND_LEVEL, STIMULATION
-from voicelog.report.paper import Figure, FirstCallPoint, SessionLevels, SurvivalCurve
-from voicelog.report.words import date_words
+from voicelog.report.paper import (
+    CourseColumn,
+    CourseFigure,
+    CoursePoint,
+    Lane,
+    SoundReference,
+    StripFigure,
+    StripRow,
+    SurvivalCurve,
+    TimesFigure,
+)
+from voicelog.report.words import clean, clock, counted, date_words, month_words
 
-__all__ = ["MAX_SESSIONS_DRAWN", "calls_figure", "levels_figure", "times_figure"]
+__all__ = ["STRIP_DAYS", "course_figure", "strip_figure", "times_figure"]
 
-MAX_SESSIONS_DRAWN = 40
-"""Sessions that a plot shows at most, the newest."""
+STRIP_DAYS = 42
+"""Days of the calendar strip."""
+
+NEAR_DAYS = 28
+"""Days after the last session for which the axis goes on to today, however few sessions were."""
+
+_MODES = {"momentary": "taps", "continuous": "continuous"}
 
 
-def levels_figure(scope: SessionScope, limit: Ceiling) -> Figure | None:
-    stairs = []
-    for session_digest in scope.session_digests:
-        reps = [r for r in session_digest.reps if r.state == "sure" and r.drill != FIND_LEVEL]
-        pressed = [r for r in reps if r.mode in STIMULATION and r.levels]
-        came = sorted(max(r.levels) for r in pressed if r.came)
-        strong = {
-            s.level if s.level is not None else r.peak
-            for r in session_digest.reps
-            for s in r.signs
-            if s.class_ == "strong" and r.state != "void"
-        }
-        if not reps:
-            continue
-        stairs.append(
-            SessionLevels(
-                day=date_words(session_digest.day),
-                low=min((min(r.levels) for r in pressed), default=None),
-                high=max((max(r.levels) for r in pressed), default=None),
-                answered=float(came[len(came) // 2]) if came else None,
-                strong=tuple(sorted(level for level in strong if level is not None)),
-                reps=len(reps),
-                pressed=len(pressed),
+def course_figure(
+    session_digests: Sequence[SessionDigest],
+    scope: SessionScope,
+    drill: str | None,
+    ceiling: int | None = None,
+    today: date | None = None,
+) -> CourseFigure | None:
+    """The course of a dog; None where no session has a date, or none a call or a level.
+
+    Args:
+        session_digests: all its sessions in short, in any order.
+        scope: those whose levels mean the same, with what is open.
+        drill: the drill of the calls.
+        ceiling: the level never to go above.
+        today: the day as of which it is said; the axis ends there, unless that is far off.
+    """
+    still = {one.matter.session for one in standing(scope.matters)}
+    course = session_course(session_digests, scope, drill, still)
+    days = [one.day for one in course.sessions if one.day is not None]
+    if not days or not any(one.asked or one.pressed for one in course.sessions):
+        return None
+    name = drill or "drill not said"
+    used = any(one.pressed for one in course.sessions)
+    levels = ", and the levels used" if used else ""
+    return CourseFigure(
+        title=f"Calls answered unaided ({name}){levels}, by session",
+        points=tuple(_point(one, levels=used) for one in course.sessions),
+        months=tuple(map(_column, course_months(course.sessions))),
+        last=_end(days, today),
+        drill=name,
+        mode="" if course.mode is None else _MODES.get(course.mode, course.mode),
+        ceiling=ceiling,
+    )
+
+
+def strip_figure(
+    found: Kennel, session_digests: Mapping[str, Sequence[SessionDigest]]
+) -> StripFigure | None:
+    """The last weeks of all dogs, in the kennel's order; None where no dog was worked in them.
+
+    `found` is the kennel, `session_digests` are each dog's last sessions by its name, in any order.
+    """
+    first = found.day - timedelta(days=STRIP_DAYS - 1)
+    rows = []
+    for dog in found.dogs:
+        own = by_date(session_digests.get(dog.dog, ()))
+        matters = [reason.matter for reason in dog.see if reason.matter is not None]
+        still = {one.matter.session for one in standing(matters)}
+        read = own[-KENNEL_SESSIONS:]
+        points = [
+            _point(course_session(one, "recall", matter=one.session in still), levels=False)
+            for one in read
+            if one.day is not None and first <= one.day <= found.day
+        ]
+        since = read[0].day if len(own) >= KENNEL_SESSIONS else None
+        rows.append(
+            StripRow(
+                dog=clean(dog.dog),
+                points=tuple(points),
+                since=since if since is not None and since > first else None,
             )
         )
-    if not any(one.high is not None for one in stairs):
+    if not any(row.points for row in rows):
         return None
-    return Figure(
-        kind="levels",
-        title="Levels by session",
-        stairs=tuple(stairs[-MAX_SESSIONS_DRAWN:]),
-        ceiling=limit.level,
+    return StripFigure(
+        title="The last weeks, day by day, recalls",
+        rows=tuple(rows),
+        last=found.day,
+        days=STRIP_DAYS,
     )
 
 
-def calls_figure(scope: SessionScope, drill: str | None) -> Figure | None:
-    calls = []
-    for session_digest in scope.session_digests:
-        reps = [rep for rep in session_digest.reps if has_call_and_outcome(rep, drill)]
-        share = wilson_interval(sum(map(unaided, reps)), len(reps))
-        if isinstance(share, Proportion):
-            calls.append(
-                FirstCallPoint(
-                    day=date_words(session_digest.day),
-                    share=share.share,
-                    low=share.low,
-                    high=share.high,
-                    of=share.of,
-                )
-            )
-    if len(calls) < 2:
-        return None
-    return Figure(
-        kind="calls",
-        title=f"First calls answered unaided, by session, {drill or 'drill not said'}",
-        calls=tuple(calls[-MAX_SESSIONS_DRAWN:]),
-        mark=0.8,
-    )
-
-
-def times_figure(one: ResponseTimes) -> Figure | None:
+def times_figure(one: ResponseTimes) -> TimesFigure | None:
+    """The curves of the times to come; None where there is none. `one` is of a drill."""
     curves = [
         SurvivalCurve(
             name="now" if group.group == THESE_SESSIONS else "before",
@@ -95,4 +134,83 @@ def times_figure(one: ResponseTimes) -> Figure | None:
     if not curves:
         return None
     title = f"Share not yet there, {one.drill or 'drill not said'}"
-    return Figure(kind="times", title=title, curves=tuple(curves))
+    return TimesFigure(title=title, curves=tuple(curves))
+
+
+# --- words -----------------------------------------------------------------------------
+
+
+def _point(one: CourseSession, *, levels: bool = True) -> CoursePoint:
+    """A session with its words; without `levels` where there are
+    none at all, or several transmitters may be meant."""
+    share = wilson_interval(one.unaided, one.asked)
+    interval = (share.low, share.high) if isinstance(share, Proportion) else None
+    marks = _marks(one.strong_sign, one.stopped, one.matter)
+    return CoursePoint(
+        at=one,
+        interval=interval,
+        unaided=f"{one.unaided} of {counted(one.asked, 'call')}" if one.asked else "no call",
+        levels=_levels_words(one) if levels else "",
+        noted=_noted(marks, one.strong if levels else ()),
+        marks=marks,
+        ref=SoundReference(
+            session=one.session,
+            day=date_words(one.day),
+            number=0,
+            at=clock(one.start_s),
+            recording=one.recording,
+            start_s=one.start_s,
+            end_s=one.end_s,
+        ),
+    )
+
+
+def _levels_words(one: CourseSession) -> str:
+    if one.other_transmitter:
+        return "levels of another transmitter"
+    if one.low is None or one.high is None:
+        return "levels of another mode" if one.other_mode else "no level"
+    span = _span_words(one.low, one.high)
+    if one.answered is not None:
+        span = f"{span}, answered {one.answered}"
+    elif one.tried:
+        span = f"{span}, none answered"
+    return f"{span}, others of another mode" if one.other_mode else span
+
+
+def _marks(strong: int, stopped: int, matters: int) -> tuple[Lane, ...]:
+    """Which marks there are, of how many sessions (or whether) there was each."""
+    counts: dict[Lane, int] = {"strong sign": strong, "stop": stopped, "open matter": matters}
+    return tuple(lane for lane, many in counts.items() if many)
+
+
+def _noted(marks: Sequence[Lane], strong: Sequence[int]) -> str:
+    at = f" at {', '.join(map(str, strong))}" if strong else ""
+    return ", ".join(f"{mark}{at if mark == 'strong sign' else ''}" for mark in marks)
+
+
+def _column(one: CourseMonth) -> CourseColumn:
+    said = [counted(one.sessions, "session")]
+    if one.share is not None:
+        said.append(f"unaided {one.share.count} of {counted(one.share.of, 'call')}")
+    if one.low is not None and one.high is not None:
+        middle = "" if one.answered is None else f", answered {one.answered}"
+        said.append(f"{_span_words(one.low, one.high)}{middle}")
+    marks = _marks(one.strong, one.stopped, one.matters)
+    many = {"strong sign": one.strong, "stop": one.stopped, "open matter": one.matters}
+    said += [f"{mark} in {counted(many[mark], 'session')}" for mark in marks]
+    words = f"{month_words(one.first)} {one.first.year}: {'; '.join(said)}."
+    return CourseColumn(at=one, marks=marks, words=words)
+
+
+def _span_words(low: int, high: int) -> str:
+    return f"level {low}" if low == high else f"levels {low} to {high}"
+
+
+def _end(days: Sequence[date], today: date | None) -> date:
+    """The day on which the axis ends: today, unless it is long past the last session."""
+    first, last = min(days), max(days)
+    if today is None or today <= last:
+        return last
+    near = max(NEAR_DAYS, (last - first).days)
+    return today if (today - last).days <= near else last

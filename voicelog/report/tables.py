@@ -64,7 +64,7 @@ _NUMBER = re.compile(r"[+-]?\d+(\.\d+)?([eE][+-]?\d+)?", re.ASCII)
 
 
 _NOT_IN_1: dict[str, Any] = {
-    "recordings": {"__all__": {"reps": {"__all__": {"times", "intervals"}}}}
+    "recordings": {"__all__": {"reps": {"__all__": {"times", "intervals", "doubts"}}}}
 }
 """What format 2 adds to format 1."""
 

@@ -18,8 +18,10 @@ __all__ = [
     "counted",
     "date_words",
     "day",
+    "day_month_words",
     "first_call_words",
     "listed",
+    "month_words",
     "numbers",
     "sentence",
 ]
@@ -60,6 +62,16 @@ def date_words(moment: date | None) -> str:
     if moment is None:
         return "a day not known"
     return f"{moment.day} {_MONTHS[moment.month - 1]} {moment.year}"
+
+
+def day_month_words(moment: date) -> str:
+    """A day without its year: "3 May". `moment` is known."""
+    return f"{moment.day} {_MONTHS[moment.month - 1]}"
+
+
+def month_words(moment: date) -> str:
+    """The month of a day: "May". `moment` is known."""
+    return _MONTHS[moment.month - 1]
 
 
 def counted(count: int, noun: str, plural: str | None = None) -> str:

@@ -18,10 +18,12 @@ from voicelog.model.phrases import (
     ThumbOffPhrase,
     TurnedPhrase,
 )
-from voicelog.session.rep_builder import RepBuilder
-from voicelog.session.session_builder import SessionBuilder
+from voicelog.session.rep_builder import Press, RepBuilder
+from voicelog.session.session_builder import SessionBuilder, is_rung
 
 __all__ = ["correct_rep"]
+
+_Stimulus = ModePhrase | LevelPhrase | NotchPhrase
 
 
 def correct_rep(
@@ -31,13 +33,24 @@ def correct_rep(
 
     Times stay those of the words corrected: when a cue or a press was is not said again. So
     a new mark has the place and the time of the first that it replaces; a press where none
-    was is as old as its rep; anything else that was not said before is as new as this.
+    was is as old as its rep, an outcome as the last word of a rep that is over; anything else that
+    was not said before is as new as this.
+
+    `entry` is the one that corrects, in `session`. "Up to three" speaks of a ladder's last rung
+    alone: what was pressed before it stays.
     """
     phrases = [phrase for phrase in phrases if _corrects(phrase)]
     kinds = {phrase.kind for phrase in phrases}
+    rungs = [one for one in phrases if isinstance(one, _Stimulus)]
+    last = rep.last_level_press
+    if rungs and last is not None and all(map(is_rung, rungs)):
+        _correct_ladder(session, rep, entry, last, rungs)
+        phrases = [phrase for phrase in phrases if phrase not in rungs]
+        kinds.discard("stimulus")
     first_press = rep.presses[0].at_s if rep.presses else rep.start_s
     first_sign = rep.signs[0].at_s if rep.signs else entry.start_s
     cued = rep.cue_at, rep.last_cue_s
+    over = rep is not session.open
     rep.forget(kinds, cue_words=any(isinstance(phrase, CuePhrase) for phrase in phrases))
     before = len(session.marks)
     for phrase in phrases:
@@ -47,14 +60,55 @@ def correct_rep(
     new |= {"level": rep.level} if "stimulus" in kinds else {}
     rep.correct_signs(**new)
     added = session.marks[before:]
-    session.replace_marks(_replaced(session.marks[:before], rep, kinds, added))
+    session.replace_marks(_replaced(session.marks[:before], rep, kinds, added, over=over))
     rep.add_entry(entry)
 
 
+def _correct_ladder(
+    session: SessionBuilder, rep: RepBuilder, entry: Entry, last: Press, rungs: Sequence[_Stimulus]
+) -> None:
+    """What is said of a ladder takes the place of its `last` press; it follows on it where that is
+    the only one, and no rung, and the way up or down leads on from it."""
+    levels = [press.level for press in rep.presses if press.level is not None]
+    follows = len(levels) == 1 and not last.rung and _leads_on(last, rungs[0])
+    marks = tuple(session.marks)
+    own = [
+        place
+        for place, mark in enumerate(marks)
+        if (mark.rep, mark.kind, mark.entry) == (rep.number, "press", last.entry)
+        and mark.value == last.level
+    ]
+    cut = own[-1] + 1 if own else len(marks)
+    if not follows:
+        rep.drop_press(last)
+        if rep.level is not None and rep is session.reps[-1]:
+            session.set_level(rep.level)
+    for rung in rungs:
+        _correct_phrase(session, rep, entry, rung, last.at_s)
+    added = [mark.model_copy(update={"at_s": last.at_s}) for mark in session.marks[len(marks) :]]
+    kept = marks[:cut] if follows or not own else marks[: cut - 1]
+    session.replace_marks([*kept, *added, *marks[cut : len(marks)]])
+    if not follows:
+        rep.order_presses(ended_s=last.ended_s)
+        rep.correct_signs_at(last)
+
+
+def _leads_on(last: Press, rung: _Stimulus) -> bool:
+    if not isinstance(rung, LevelPhrase) or last.level is None:
+        return True
+    return rung.level > last.level if rung.do == "up" else rung.level < last.level
+
+
 def _replaced(
-    marks: Sequence[Mark], rep: RepBuilder, kinds: Collection[str], added: Sequence[Mark]
+    marks: Sequence[Mark],
+    rep: RepBuilder,
+    kinds: Collection[str],
+    added: Sequence[Mark],
+    *,
+    over: bool,
 ) -> list[Mark]:
-    """The marks with a rep's own of these kinds given up for those added."""
+    """The marks with a rep's own of these kinds given up for those added; `over`: nothing more was
+    waited for in the rep."""
     gone = {"press", "off"} if "stimulus" in kinds else set()
     gone |= {"cue", "outcome", "sign", "reward"}.intersection(kinds)
     own = [(place, mark) for place, mark in enumerate(marks) if mark.rep == rep.number]
@@ -71,6 +125,8 @@ def _replaced(
         elif mark.kind == "press":
             after_cue = next((place for place, old in own if old.kind != "cue"), len(marks))
             at = (after_cue - 0.5, rep.start_s)
+        elif mark.kind == "outcome" and own and over:
+            at = (own[-1][0] + 0.5, own[-1][1].at_s)
         placed.append((at[0], mark.model_copy(update={"at_s": at[1]})))
     return [mark for _, mark in sorted(placed, key=lambda one: one[0])]
 
@@ -86,7 +142,8 @@ def _correct_phrase(
             if mode == "none":
                 rep.leave_button()
             elif mode is not None:
-                session.add_press(rep, entry, first_press, mode, level)
+                if level != 0:
+                    session.add_press(rep, entry, first_press, mode, level, rung=is_rung(phrase))
                 if level is not None and rep is session.reps[-1]:
                     session.set_level(level)
         case OutcomePhrase():

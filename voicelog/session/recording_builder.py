@@ -269,9 +269,16 @@ class _RecordingBuilder:
             case _:
                 pass
 
+    def session_with(self, rep_id: str | None) -> SessionBuilder | None:
+        return next((s for s in self.sessions if any(r.id == rep_id for r in s.reps)), None)
+
     def correct(self, entry: Entry, mended: list[RepPhrase]) -> None:
         """ "correction ..." speaks of the rep it was aimed at, with the rest of its utterance."""
-        session = self.current(entry)
+        if entry.by == "person" and (owner := self.session_with(entry.target)) is not None:
+            session: SessionBuilder | None = owner  # said in the evening: its session may be over
+            owner.adopt(entry)
+        else:
+            session = self.current(entry)
         if session is None:
             return
         if entry.status == "doubtful":

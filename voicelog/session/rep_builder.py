@@ -11,6 +11,8 @@ from dataclasses import dataclass, field
 
 from voicelog.model import (
     CueBy,
+    Dog,
+    Doubt,
     Entry,
     LevelMark,
     Mode,
@@ -37,6 +39,8 @@ class Press:
     entry: str
     mode: Mode
     level: int | None
+    rung: bool = False
+    """Whether it was said as a rung of a ladder: "up to three", "notch up"."""
     ended_s: float | None = None
 
     def end(self, at_s: float) -> None:
@@ -74,7 +78,7 @@ class RepBuilder:
     signs: list[SignMark] = field(default_factory=list)
     rewards: list[str] = field(default_factory=list)
     entries: dict[str, None] = field(default_factory=dict)
-    doubtful: bool = False
+    doubts: dict[Doubt, None] = field(default_factory=dict)
     void: bool = False
 
     @property
@@ -89,12 +93,18 @@ class RepBuilder:
         return last is not None and last.mode in _HELD and last.ended_s is None
 
     @property
+    def last_level_press(self) -> Press | None:
+        """The last press with a level."""
+        return next((p for p in reversed(self.presses) if p.level is not None), None)
+
+    @property
     def level(self) -> int | None:
         """The level in force now."""
-        return next((p.level for p in reversed(self.presses) if p.level is not None), None)
+        return None if self.last_level_press is None else self.last_level_press.level
 
     def give_cue(self, entry: Entry, phrase: CuePhrase | CueCountPhrase) -> None:
-        """The dog was called, or it was said how often; the first cue is the rep's."""
+        """The dog was called, or it was said how often; the first cue is the rep's. `entry` has it
+        as `phrase`."""
         if isinstance(phrase, CueCountPhrase):
             self.cues = max(self.cues, phrase.cues)
         else:
@@ -107,7 +117,7 @@ class RepBuilder:
         self.extend(entry)
 
     def add_sign(self, entry: Entry, phrase: SignPhrase) -> None:
-        """The body showed something, at the level in force."""
+        """The body showed something, at the level in force. `entry` has it as `phrase`."""
         self.signs.append(
             SignMark.model_validate(
                 {
@@ -123,15 +133,22 @@ class RepBuilder:
         """The dog was given something for it. `phrase` says what."""
         self.rewards.append(phrase.reward)
 
-    def turn(self, entry: Entry) -> None:
-        """The dog turned; the first time counts. `entry` says so."""
-        if self.turned_at is None:
+    def turn(self, entry: Entry, *, timed: bool = True) -> None:
+        """The dog turned; the first time counts. `entry` says so; where it is not `timed`, nothing
+        tells when that was."""
+        if self.turned_at is None and timed:
             self.turned_at = (entry.start_s, entry.id)
         self.extend(entry)
 
-    def end(self, entry: Entry, outcome: Outcome) -> None:
-        """It was said how the rep ended."""
-        self.outcome, self.outcome_at = outcome, (entry.start_s, entry.id)
+    def end(self, entry: Entry, outcome: Outcome, *, timed: bool = True) -> None:
+        """It was said how the rep ended: `entry` says `outcome`; where it is not `timed`, nothing
+        tells when that was."""
+        self.outcome, self.outcome_at = outcome, (entry.start_s, entry.id) if timed else None
+
+    def refine(self, outcome: Outcome) -> None:
+        """It ended as was said, and `outcome` says how: slowly, or part of the way. When it ended
+        stays."""
+        self.outcome = outcome
 
     def extend(self, entry: Entry) -> None:
         """The rep lasts at least to the end of what was said of it. `entry` tells of it."""
@@ -159,9 +176,14 @@ class RepBuilder:
         """The entry told of this rep."""
         self.entries[entry.id] = None
 
-    def doubt(self) -> None:
-        """Not all of it is sure."""
-        self.doubtful = True
+    def doubt(self, why: Doubt) -> None:
+        """Not all of it is sure. `why` is what a person is asked about."""
+        self.doubts[why] = None
+
+    def settle(self, *whys: Doubt) -> None:
+        """These doubts are gone: a correction has said what is so."""
+        for why in whys:
+            self.doubts.pop(why, None)
 
     def strike(self) -> None:
         """It was taken back, or the dog felt nothing of it: it counts in nothing."""
@@ -169,7 +191,8 @@ class RepBuilder:
 
     def abandon(self) -> None:
         """Nothing was said of how it ended, and that is doubtful."""
-        self.outcome, self.doubtful = "unknown", True
+        self.outcome = "unknown"
+        self.doubt("no outcome")
 
     def renumber(self, number: int) -> None:
         """Its place in the session's count. `number` counts from 1."""
@@ -188,10 +211,23 @@ class RepBuilder:
             self.cues = 0
         if "stimulus" in kinds:
             self.presses, self.no_button = [], False
+            self.settle("button")
         if "sign" in kinds:
             self.signs = []
         if "reward" in kinds:
             self.rewards = []
+
+    def drop_press(self, press: Press) -> None:
+        """Give up one press; the others stay, and what "no button" said against it is settled."""
+        self.presses.remove(press)
+        self.settle("button")
+
+    def order_presses(self, ended_s: float | None) -> None:
+        """Presses in order of time once one was said anew, the last said: it ended as the one whose
+        place it has (`ended_s`, None where that was not said)."""
+        if ended_s is not None:
+            self.presses[-1].end(ended_s)
+        self.presses.sort(key=lambda press: press.at_s)
 
     def set_cue_times(self, first: tuple[float, str] | None, last_s: float | None) -> None:
         """When it was called first, and by which entry, and when last (s in the recording).
@@ -201,11 +237,21 @@ class RepBuilder:
     def correct_outcome(self, outcome: Outcome) -> None:
         """It ended so; that settles a doubt, and says nothing of when. `outcome` replaces what was
         said."""
-        self.outcome, self.doubtful = outcome, False
+        self.outcome = outcome
+        self.settle("missed", "edit", "no outcome", "late", "outcomes", "two reps")
 
     def correct_signs(self, **fields: float | None) -> None:
         """These fields of every sign of it hold instead of what they were."""
         self.signs = [mark.model_copy(update=fields) for mark in self.signs]
+
+    def correct_signs_at(self, press: Press) -> None:
+        """The level in force now holds for what was seen at a press that was given up."""
+        self.signs = [
+            mark.model_copy(update={"level": self.level})
+            if mark.at_s >= press.at_s and mark.level == press.level
+            else mark
+            for mark in self.signs
+        ]
 
     def mode(self) -> Mode:
         """The mode of the last press with a level, else of the last press, else what was
@@ -253,8 +299,13 @@ class RepBuilder:
             arrived_at_s=arrived[0] if arrived else None,
         )
 
-    def build(self, session: str, dog: str) -> Rep:
-        """The rep of a session's id and of a dog's name that it comes to."""
+    def build(self, session: str, dog: Dog) -> Rep:
+        """The rep of a session's id and of a dog that it comes to. A level that the dog's
+        transmitter cannot give is to be checked."""
+        highest = dog.transmitter.highest
+        doubts = dict(self.doubts)
+        if any(press.level is not None and press.level > highest for press in self.presses):
+            doubts["level"] = None
         levels = tuple(
             LevelMark(at_s=press.at_s, level=press.level)
             for press in self.presses
@@ -266,7 +317,7 @@ class RepBuilder:
             number=self.number,
             id=self.id,
             session=session,
-            dog=dog,
+            dog=dog.name,
             drill=self.drill,
             start_s=self.start_s,
             end_s=self.end_s,
@@ -289,7 +340,8 @@ class RepBuilder:
             distance=self.distance,
             distance_unit=self.distance_unit,
             entries=tuple(self.entries),
-            doubtful=self.doubtful,
+            doubtful=bool(doubts),
+            doubts=tuple(doubts),
             void=self.void,
             times=self.times(),
         )

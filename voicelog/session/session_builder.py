@@ -33,9 +33,10 @@ from voicelog.model.phrases import (
 from voicelog.session.other_dogs import VoiceCall, entries_naming_other_dogs
 from voicelog.session.rep_builder import Press, RepBuilder
 
-__all__ = ["SessionBuilder"]
+__all__ = ["SessionBuilder", "is_rung"]
 
 _MEASURED = {"distance", "shot"}
+_RUNGS = frozenset({"up", "down", "back", "notch up", "notch down"})
 _KEPT_BY_NEXT_DOG = frozenset({"location", "temperature", "humidity", "handler"})
 
 
@@ -43,9 +44,11 @@ _KEPT_BY_NEXT_DOG = frozenset({"location", "temperature", "humidity", "handler"}
 class SessionBuilder:
     """A session in the making; only its own methods change it, and a rep only by the rep's.
 
-    `open` is the rep still waiting for its outcome, `closed` the last one that has it.
+    `open` is the rep still waiting for its outcome, `closed` the last one that has it; `left_after`
+    the one of which "no button" was said after that, as long as no other was opened.
     `placed` are the entries that did something here. `current_level` is the level last pressed
-    or set. `calls` are the dogs called by voice, of each entry that called any.
+    or set. `calls` are the dogs called by voice, of each entry that called any. `collar_told` says
+    whether anything told so far that the collar is on or off.
     """
 
     id: str
@@ -63,7 +66,9 @@ class SessionBuilder:
     calls: dict[str, list[VoiceCall]] = field(default_factory=dict)
     open: RepBuilder | None = None
     closed: RepBuilder | None = None
+    left_after: RepBuilder | None = None
     collar_on: bool = False
+    collar_told: bool = False
     current_level: int | None = None
 
     def value(self, name: str) -> str | None:
@@ -104,9 +109,9 @@ class SessionBuilder:
             self.mark(entry, kind, name, value)
         if isinstance(phrase, EquipmentPhrase):
             if phrase.collar == "stripped":
-                self.collar_on = False
+                self.collar_on, self.collar_told = False, True
             elif any((phrase.collar, phrase.fit is not None, phrase.contact, phrase.test)):
-                self.collar_on = True
+                self.collar_on = self.collar_told = True
             if phrase.contact == "none":
                 self._void_unfelt()
         self.placed[entry.id] = None
@@ -151,16 +156,18 @@ class SessionBuilder:
             distance_unit=distance.unit if distance else None,
         )
         self.reps.append(rep)
-        self.open = rep
+        self.open, self.left_after = rep, None
         return rep
 
-    def close_rep(self, entry: Entry, phrase: OutcomePhrase | None) -> None:
-        """Close the open rep with what was said of it; in the search for a level, nothing is."""
+    def close_rep(self, entry: Entry, phrase: OutcomePhrase | None, *, timed: bool = True) -> None:
+        """Close the open rep with what was said of it; in the search for a level, nothing is.
+        `timed`: whether the words tell when that was. `entry` has it as `phrase`, None where
+        nothing was said."""
         rep = self.open
         if rep is None:
             return
         if phrase is not None:
-            rep.end(entry, phrase.outcome)
+            rep.end(entry, phrase.outcome, timed=timed)
             self.mark_outcome(entry, phrase, rep)
         rep.extend(entry)
         self.settle_rep()
@@ -180,7 +187,7 @@ class SessionBuilder:
     # --- phrases that tell of a rep ------------------------------------------------------
 
     def give_cue(self, rep: RepBuilder, entry: Entry, phrase: CuePhrase | CueCountPhrase) -> None:
-        """A cue of `rep`."""
+        """A cue of `rep`: `entry` has it as `phrase`."""
         rep.give_cue(entry, phrase)
         if isinstance(phrase, CuePhrase):
             self.mark(entry, "cue", phrase.cue, phrase.cue_by, rep)
@@ -188,30 +195,48 @@ class SessionBuilder:
             self.mark(entry, "cue", "called", None, rep)
 
     def add_sign(self, rep: RepBuilder, entry: Entry, phrase: SignPhrase) -> None:
-        """A sign seen in `rep`."""
+        """A sign seen in `rep`: `entry` has it as `phrase`."""
         rep.add_sign(entry, phrase)
         self.mark(entry, "sign", phrase.sign, phrase.class_, rep)
 
     def add_reward(self, rep: RepBuilder, entry: Entry, phrase: RewardPhrase) -> None:
-        """A reward for `rep`."""
+        """A reward for `rep`: `entry` has it as `phrase`."""
         rep.add_reward(phrase)
         self.mark(entry, "reward", phrase.reward, None, rep)
 
     def add_press(
-        self, rep: RepBuilder, entry: Entry, at_s: float, mode: Mode, level: int | None
+        self,
+        rep: RepBuilder,
+        entry: Entry,
+        at_s: float,
+        mode: Mode,
+        level: int | None,
+        *,
+        rung: bool = False,
     ) -> None:
-        """A press in `rep`, from `at_s` on."""
-        rep.add_press(Press(at_s, entry.id, mode, level))
+        """A press in `rep`, from `at_s` on, as `entry` says: its `mode`, and its `level` where it
+        has one; a `rung` is one of a ladder."""
+        rep.add_press(Press(at_s, entry.id, mode, level, rung))
         self.mark(entry, "press", mode, level, rep)
 
-    def press_now(self, rep: RepBuilder, entry: Entry, mode: Mode, level: int | None) -> None:
+    def press_now(
+        self, rep: RepBuilder, entry: Entry, mode: Mode, level: int | None, *, rung: bool = False
+    ) -> None:
         """A press in `rep` as the entry begins: the collar is on, and the level in force. `mode` is
-        how, `level` None where none is known."""
-        self.add_press(rep, entry, entry.start_s, mode, level)
+        how, `level` None where none is known; a `rung` is one of a ladder."""
+        self.add_press(rep, entry, entry.start_s, mode, level, rung=rung)
         rep.put_collar_on()
-        self.collar_on = True
+        self._wear_collar_from_the_start()
         if level is not None:
             self.set_level(level)
+
+    def _wear_collar_from_the_start(self) -> None:
+        """A press tells that the collar is on. Where nothing was said of it before, it was on in
+        the reps so far as well: a call in them is not known to have been without the button."""
+        if not self.collar_told:
+            for rep in self.reps:
+                rep.put_collar_on()
+        self.collar_on = self.collar_told = True
 
     def dial(self, entry: Entry, level: int) -> None:
         """The dial is set to a level, which is not pressed. `entry` is the one that says so."""
@@ -223,18 +248,19 @@ class SessionBuilder:
         self.current_level = level
 
     def mark_outcome(self, entry: Entry, phrase: OutcomePhrase, rep: RepBuilder) -> None:
-        """The outcome of `rep` on the timeline, with the word said for it."""
+        """The outcome of `rep` on the timeline, with the word said for it: `entry` has it as
+        `phrase`."""
         self.mark(entry, "outcome", phrase.outcome, phrase.word or phrase.outcome, rep)
 
     def mode_and_level(
         self, rep: RepBuilder | None, phrase: ModePhrase | LevelPhrase | NotchPhrase
     ) -> tuple[Mode | None, int | None]:
-        """Mode and level of a stimulus in `rep`; no mode when it names no level one can know."""
+        """Mode and level of a stimulus (`phrase`) in `rep`; no mode when it names no level one can
+        know."""
         if isinstance(phrase, ModePhrase):
             return phrase.do, None
         if isinstance(phrase, LevelPhrase):
-            is_ladder = phrase.do in ("up", "down", "back")
-            return phrase.mode or self._mode_unsaid(rep, is_ladder), phrase.level
+            return phrase.mode or self._mode_unsaid(rep, is_rung(phrase)), phrase.level
         if self.current_level is None:
             return None, None
         unit = self.dog.transmitter
@@ -293,16 +319,25 @@ class SessionBuilder:
             if rep.id == rep_id:
                 rep.strike()
 
+    def leave_button_after(self, rep: RepBuilder, entry: Entry) -> None:
+        """ "No button" was said of a rep that has its outcome, by `entry`; pressed, it is to be
+        checked."""
+        if rep.presses:
+            rep.doubt("button")
+        rep.leave_button()
+        rep.extend(entry)
+        self.left_after = rep
+
     def doubt_open_rep(self) -> None:
         """A word of the open rep may have been missed."""
         if self.open is not None:
-            self.open.doubt()
+            self.open.doubt("missed")
 
     def doubt_rep(self, number: int | None = None) -> None:
         """A doubtful strike or correction may be about the rep of this number, else the last."""
         named = [rep for rep in self.reps if rep.number == number]
         for rep in named or self.reps[-1:]:
-            rep.doubt()
+            rep.doubt("edit")
 
     def take_over(self, unnamed: SessionBuilder) -> None:
         """What was said before any dog was named is said of the first one. `unnamed` is that
@@ -310,7 +345,7 @@ class SessionBuilder:
         self.start_s = unnamed.start_s
         self.conditions, self.marks = unnamed.conditions, unnamed.marks
         self.entries, self.placed = unnamed.entries, unnamed.placed
-        self.collar_on = unnamed.collar_on
+        self.collar_on, self.collar_told = unnamed.collar_on, unnamed.collar_told
 
     def trial(self, entry: Entry) -> SessionBuilder:
         """A session without reps in which what holds now holds: to try an entry in."""
@@ -323,6 +358,7 @@ class SessionBuilder:
             temperature_unit=self.temperature_unit,
             conditions=list(self.conditions),
             collar_on=self.collar_on,
+            collar_told=self.collar_told,
             current_level=self.current_level,
         )
 
@@ -345,9 +381,15 @@ class SessionBuilder:
             end_s=self.end_s,
             conditions=tuple(self.conditions),
             marks=tuple(self.marks),
-            reps=tuple(rep.build(self.id, self.dog.name) for rep in self.reps),
+            reps=tuple(rep.build(self.id, self.dog) for rep in self.reps),
             entries=tuple(self.entries),
             placed=tuple(self.placed),
             flagged=tuple(self.flagged),
             others=entries_naming_other_dogs(self.dog, self.calls, entries, self.placed, roster),
         )
+
+
+def is_rung(phrase: ModePhrase | LevelPhrase | NotchPhrase) -> bool:
+    """Whether a stimulus goes on from the one before: "up to three", "notch down". `phrase` tells
+    of it."""
+    return phrase.do in _RUNGS

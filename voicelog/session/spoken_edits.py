@@ -15,7 +15,7 @@ from voicelog.model import Action, Entry, Rep, Roster
 from voicelog.model.phrases import EditPhrase, StrikeRepPhrase
 from voicelog.session.variants import assemble
 
-__all__ = ["resolve_spoken_edit"]
+__all__ = ["aim_at_rep", "resolve_spoken_edit"]
 
 _NOT_STRUCK = frozenset({"edit", "ask"})
 
@@ -65,6 +65,11 @@ def _aim(action: str, entry: Entry, target: str | None, value: str | None = None
             "by": "listener",
         }
     )
+
+
+def aim_at_rep(entry: Entry, rep: str) -> Action | None:
+    """What aims a correction (`entry`) at the rep of that id, whichever it is."""
+    return _aim("amend", entry, rep.rpartition(".")[0], rep)
 
 
 def _aim_at_rep(action: str, entry: Entry, rep: Rep | None) -> Action | None:

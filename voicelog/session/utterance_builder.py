@@ -5,7 +5,13 @@
 - Within a breath the order is free: "came, level three, neck twitch" is one rep.
 - A new cue within 10 s repeats the first; a later one closes the open rep as unknown.
 - In the drill "find level" each stimulus is a rep of its own, closed by a sign.
-- A sign in the outcome's breath, or within 6 s after it, belongs to that rep.
+- A sign in the outcome's breath, or within 6 s after it, belongs to that rep; so does "no
+  button". A rep that was pressed is then to be checked, and so are both where another outcome
+  follows, since "no button" may have begun a second one.
+- "Line help" within 10 s after a failed outcome mends it, and "came slow" after "came" says
+  more of it; another outcome in that time is doubt.
+- What is said of an open rep more than 60 s after the word before is doubt, and tells no time.
+- Level zero is no press.
 - "Thumb off" within 30 s after it ends the press of that rep that was not said to be over.
 - Outcomes and signs with no rep to belong to change nothing.
 - A breath that calls another dog is doubtful as a whole: see other_dogs.py.
@@ -31,7 +37,7 @@ from voicelog.model.phrases import (
 )
 from voicelog.session.other_dogs import VoiceCall
 from voicelog.session.rep_builder import RepBuilder
-from voicelog.session.session_builder import SessionBuilder
+from voicelog.session.session_builder import SessionBuilder, is_rung
 
 __all__ = ["add_rep_phrases", "keep_struck_reps"]
 
@@ -39,14 +45,16 @@ REPEATED_CUE_S = 10.0
 SIGN_AFTER_S = 6.0
 OFF_AFTER_S = 30.0  # a thumb that stayed on is told when it comes off; common practice, no source
 REWARD_AFTER_S = 30.0  # a retrieve takes its time; common practice, no source
+OUTCOME_AFTER_S = 10.0  # a line takes a moment to bring a dog in; common practice, no source
 STALE_S = 60.0  # a rep that nobody spoke of for so long is over; common practice, no source
 
 _OPENING = frozenset({"none", "vibrate", "tone", "level"})
 _MENDED_BY_LINE = frozenset({"ignored", "left", "broke"})
+_MORE_OF_COMPLIED = frozenset({"slow", "partial"})
 
 
 def add_rep_phrases(session: SessionBuilder, entry: Entry, phrases: Sequence[RepPhrase]) -> None:
-    """Take the rep phrases of one utterance, in spoken order."""
+    """Take the rep phrases of one utterance (`entry`) into a session, in spoken order."""
     utterance = _UtteranceBuilder(session, entry, phrases)
     for phrase in phrases:
         utterance.take(phrase)
@@ -80,6 +88,9 @@ class _UtteranceBuilder:
             isinstance(p, OutcomePhrase) for p in phrases
         )
         self.reps_before = len(session.reps)
+        self.late = session.open if _is_late(session.open, entry) else None
+        if self.late is not None and self.whole:
+            session.abandon_rep()
 
     def take(self, phrase: RepPhrase) -> None:
         match phrase:
@@ -110,6 +121,10 @@ class _UtteranceBuilder:
         self.session.place(self.entry)
         if rep is not None:
             rep.add_entry(self.entry)
+            if rep is self.late:
+                rep.doubt("late")
+            if rep is self.session.open:
+                rep.extend(self.entry)
 
     def opened(self) -> RepBuilder:
         """Open a rep and give it what this breath had said of it already."""
@@ -175,12 +190,22 @@ class _UtteranceBuilder:
         mode, level = session.mode_and_level(session.open, phrase)
         if mode is None:
             return
+        if do == "none" and (after := self.left_after_outcome()) is not None:
+            session.leave_button_after(after, entry)
+            self.place(after)
+            return
+        if level == 0 and session.finding_level:
+            session.dial(entry, level)
+            self.place()
+            return
         rep = self.rep_for_stimulus(do)
         rep.end_press(entry.start_s, entry.id)
         if do == "none":
             rep.leave_button()
+        elif level == 0:
+            session.dial(entry, level)
         else:
-            session.press_now(rep, entry, mode, level)
+            session.press_now(rep, entry, mode, level, rung=is_rung(phrase))
         rep.extend(entry)
         self.place(rep)
         self.add_held_phrases()
@@ -193,8 +218,7 @@ class _UtteranceBuilder:
             if session.finding_level and rep.has_stimulus:
                 session.close_rep(self.entry, None)
                 return self.opened()
-            stale = self.entry.start_s - rep.end_s > STALE_S
-            if stale or (do == "none" and rep.presses):
+            if rep is self.late or (do == "none" and rep.presses):
                 session.abandon_rep()
                 return self.opened()
             return rep
@@ -203,12 +227,23 @@ class _UtteranceBuilder:
             return closed
         return self.opened()
 
+    def left_after_outcome(self) -> RepBuilder | None:
+        """The rep with an outcome that "no button" is said of, unless that was said of it before:
+        said of it again, it opens the next."""
+        if self.session.open is not None or (self.whole and self.closed_here is None):
+            return None
+        rep = self.recently_closed()
+        if rep is None or rep.no_button:
+            return None
+        return rep if rep.presses or self.closed_here is None else None
+
     def thumb_off(self) -> None:
         session, entry = self.session, self.entry
         rep = session.open or self.recently_closed() or self.still_pressed()
         if rep is None or not rep.presses:
             return
-        rep.end_press(entry.start_s, entry.id)
+        if rep is not self.late:
+            rep.end_press(entry.start_s, entry.id)
         session.mark(entry, "off", "off", None, rep)
         self.place(rep)
 
@@ -222,32 +257,60 @@ class _UtteranceBuilder:
     # --- closing -------------------------------------------------------------------------
 
     def outcome(self, phrase: OutcomePhrase) -> None:
-        session = self.session
+        session, closed = self.session, self.session.closed
         if session.open is not None:
             self.closed_here = session.open
-            session.close_rep(self.entry, phrase)
+            session.close_rep(self.entry, phrase, timed=session.open is not self.late)
             self.place(self.closed_here)
         elif self.closed_here is not None:
             self.second_outcome(self.closed_here, phrase)
+        elif self.whole or closed is None:
+            self.held.append(phrase)
+        elif session.left_after is closed:
+            self.outcome_of_another(closed, phrase)
+        elif self.may_be_said_of(closed, phrase):
+            self.second_outcome(closed, phrase)
+            self.place(closed)
+            closed.extend(self.entry)
         else:
             self.held.append(phrase)
 
     def second_outcome(self, rep: RepBuilder, phrase: OutcomePhrase) -> None:
-        """A failed rep that the line finished was helped; any other second word is doubt."""
+        """A failed rep that the line finished was helped, and one that complied may have done so
+        slowly; any other second word is doubt."""
         if rep.outcome == phrase.outcome:
             return
-        mended = rep.outcome in _MENDED_BY_LINE and phrase.outcome == "helped"
-        if rep.outcome is not None and not mended:
-            rep.doubt()
-        rep.end(self.entry, phrase.outcome)
+        if rep.outcome == "complied" and phrase.outcome in _MORE_OF_COMPLIED:
+            rep.refine(phrase.outcome)
+        else:
+            mended = rep.outcome in _MENDED_BY_LINE and phrase.outcome == "helped"
+            if rep.outcome is not None and not mended:
+                rep.doubt("outcomes")
+            rep.end(self.entry, phrase.outcome)
         self.session.mark_outcome(self.entry, phrase, rep)
+
+    def may_be_said_of(self, rep: RepBuilder, phrase: OutcomePhrase) -> bool:
+        """Whether an outcome in a breath of its own is another word on how a rep ended."""
+        soon = self.entry.start_s - rep.end_s <= OUTCOME_AFTER_S
+        return soon and not rep.void and rep.outcome not in (None, "unknown", phrase.outcome)
+
+    def outcome_of_another(self, before: RepBuilder, phrase: OutcomePhrase) -> None:
+        """The "no button" that was taken to be of the rep before may have begun this one."""
+        if self.entry.start_s - before.end_s > STALE_S:
+            self.held.append(phrase)
+            return
+        rep = self.opened()
+        rep.leave_button()
+        self.outcome(phrase)
+        for one in (before, rep):
+            one.doubt("two reps")
 
     def turned(self, phrase: TurnedPhrase) -> None:
         rep = self.session.open or self.closed_here
         if rep is None:
             self.held.append(phrase)
             return
-        rep.turn(self.entry)
+        rep.turn(self.entry, timed=rep is not self.late)
         self.session.mark(self.entry, "turned", phrase.turned, None, rep)
         self.place(rep)
 
@@ -285,6 +348,10 @@ class _UtteranceBuilder:
         if closed is not None and self.entry.start_s - closed.end_s <= SIGN_AFTER_S:
             return closed
         return None
+
+
+def _is_late(rep: RepBuilder | None, entry: Entry) -> bool:
+    return rep is not None and entry.start_s - rep.end_s > STALE_S
 
 
 def _opens(phrase: RepPhrase) -> bool:

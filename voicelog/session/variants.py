@@ -98,7 +98,7 @@ def _with_doubt(
     def compared(rep: Rep) -> Rep:
         same = certain.get(_essence(rep))
         if same is None:
-            return rep.model_copy(update={"doubtful": True})
+            return rep.model_copy(update={"doubtful": True, "doubts": (*rep.doubts, "words")})
         unsure = {name: None for name in _HELD if getattr(rep, name) != getattr(same, name)}
         return rep.model_copy(update=unsure) if unsure else rep
 

@@ -112,8 +112,10 @@ class _Reps:
     """The reps, and what the equations take of them; sums over each cluster."""
 
     def __init__(self, x: Array, y: Array, cluster: NDArray[np.intp]) -> None:
-        self._x, self._y, self._cluster = x, y, cluster
+        order = np.argsort(cluster, kind="stable")
+        self._x, self._y = x[order], y[order]
         self._sizes = np.bincount(cluster).astype(np.float64)
+        self._starts = np.searchsorted(cluster[order], np.arange(len(self._sizes)))
 
     def equations(self, beta: Array, correlation: float) -> tuple[Array, Array]:
         """Of each cluster D' V^-1 D and D' V^-1 (y - mu)."""
@@ -145,8 +147,7 @@ class _Reps:
         return spread[:, np.newaxis] * self._x, (self._y - mu) / spread
 
     def _sums(self, rows: Array) -> Array:
-        found = np.zeros((len(self._sizes), *rows.shape[1:]))
-        np.add.at(found, self._cluster, rows)
+        found: Array = np.add.reduceat(rows, self._starts, axis=0)
         return found
 
 

@@ -15,6 +15,7 @@ formulas from memory, held against scipy in the tests).
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 __all__ = ["student_quantile", "student_within"]
 
@@ -39,6 +40,7 @@ def student_within(t: float, df: int) -> float:
     return math.sin(theta) * total
 
 
+@lru_cache(maxsize=256)
 def student_quantile(confidence: float, df: int) -> float:
     """The t at which the chance of lying between -t and t is `confidence` (0 to 1, neither).
 

@@ -15,15 +15,16 @@ from voicelog.app.review.errors import (
     NotFoundError,
     StrangeNameError,
 )
+from voicelog.app.review.rep_questions import answer_to
 from voicelog.app.review.session_view import SessionView, guessed
 from voicelog.grammar.typed_names import unknown_name
 from voicelog.grammar.typed_note import read_typed_note
 from voicelog.model import PLAUSIBLE_YEARS, Action, Entry, Event, Reading, Utterance
-from voicelog.model.phrases import SessionDogPhrase
+from voicelog.model.phrases import RepPhrase, SessionDogPhrase
 from voicelog.report.summary_rows import other_dog_words
 from voicelog.report.words import clean, clock
 from voicelog.session.entries import fold, undone_events
-from voicelog.session.spoken_edits import resolve_spoken_edit
+from voicelog.session.spoken_edits import aim_at_rep, resolve_spoken_edit
 
 __all__ = ["EditCommand"]
 
@@ -53,6 +54,8 @@ class EditCommand:
                 return self.move()
             case "add":
                 return self.add()
+            case "answer":
+                return self.answer()
             case "clock":
                 return self.clock()
             case "dog":
@@ -143,6 +146,32 @@ class EditCommand:
         added = Utterance(id=name, recording=recording, start_s=at_s, end_s=at_s + ADDED_S)
         entry = Entry(id=name, start_s=at_s, end_s=at_s + ADDED_S)
         return [added, self.reading(name, words, f"{name}.r"), *self.aim(entry, words)]
+
+    def answer(self) -> list[Event]:
+        """A question about a rep is answered: an entry is read anew, or the rep is corrected."""
+        session = self.view.session
+        asked = next((q for q in self.view.questions if q.question.id == self.deed.rep), None)
+        if session is None or asked is None:
+            raise NotFoundError(
+                "Found no question about this rep, wanted one that is still open; load the page "
+                "again."
+            )
+        if asked.version != self.deed.version:
+            raise EditConflictError(f"Rep {asked.rep}", "was corrected")
+        words = self.note()
+        told = [one for one in self.grammar.interpret(words) or () if isinstance(one, RepPhrase)]
+        if len(told) < len(self.grammar.interpret(words) or ()):
+            raise NotANoteError(clean(words), asked.answers)
+        entries = {row.entry.id: row.entry for row in self.view.rows}
+        done = answer_to(asked, told, session, entries, self.grammar)
+        if done.entry is not None:
+            if not done.words:
+                return [self.action("void", done.entry)]
+            return [self.reading(done.entry, done.words)]
+        name, at_s = new_id("p"), session.end_s
+        aimed = aim_at_rep(Entry(id=name, start_s=at_s, end_s=at_s), asked.question.id)
+        added = Utterance(id=name, recording=self.view.kept.id, start_s=at_s, end_s=at_s)
+        return [added, self.reading(name, done.words, f"{name}.r"), *([aimed] if aimed else [])]
 
     def clock(self) -> list[Event]:
         started = self.view.line.started_at

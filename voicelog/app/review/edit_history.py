@@ -24,13 +24,15 @@ __all__ = ["EditHistory", "EditRequest", "PastEdit", "history", "ledger", "new_i
 class EditRequest(FrozenModel):
     """A request to change something, with what the person saw when deciding on it.
 
-    `version` is that of the entry (`version`), for "clock" and "dog" what the session showed,
-    for "undo" and "redo" the id of the event they aim at.
+    `version` is that of the entry (`version`), for "answer" that of the question, for "clock" and
+    "dog" what the session showed, for "undo" and "redo" the id of the event they aim at.
     """
 
     do: Do
     version: str = Field(max_length=80)
     entry: str | None = Field(default=None, max_length=200)
+    rep: str | None = Field(default=None, max_length=200)
+    """The id of the rep that a question is about."""
     words: str | None = Field(default=None, max_length=400)
     at_s: float | None = Field(default=None, ge=0, le=1e6)
     dog: str | None = Field(default=None, max_length=80)

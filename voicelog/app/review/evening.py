@@ -59,7 +59,9 @@ def evening_of(view: SessionView, today: date, budget: int) -> Evening:
         first=first,
         rest=tuple(row for row in view.rows if row.entry.id not in waiting),
         tonight=tonight,
-        told=budget_words(weighs, tonight=tonight, read=read, budget=budget),
+        told=budget_words(
+            weighs, tonight=tonight, read=read, budget=budget, questions=len(view.questions)
+        ),
         around=_around(view),
     )
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from voicelog.app.grammars import grammar_of
 from voicelog.app.matters import dog_matters
 from voicelog.app.review.edit_history import EditHistory, ledger, version
+from voicelog.app.review.rep_questions import AskedQuestion, questions
 from voicelog.app.review.review_queue import ReviewItem, offers, review_queue
 from voicelog.app.session_catalog import LoggedSession, SessionCatalog, entries_of
 from voicelog.app.summary import summary_of
@@ -66,6 +67,7 @@ class SessionView:
     summary: Summary | None
     rows: tuple[EntryRow, ...]
     to_check: tuple[ReviewItem, ...]
+    questions: tuple[AskedQuestion, ...]
     ledger: EditHistory
     seq: int
     events: tuple[Event, ...]
@@ -106,6 +108,7 @@ def see(
         summary=None if page is None else summary_of(session_catalog, head, kept, line, page, own),
         rows=_rows(entries, belonging, events, session, found, kept),
         to_check=found,
+        questions=() if session is None else questions(session, grammar),
         ledger=ledger(events),
         seq=seq,
         events=events,
@@ -114,7 +117,8 @@ def see(
 
 
 def guessed(entry: Entry, kept: StoredRecording, grammar: Grammar) -> bool:
-    """Whether an entry's reading lies near what was typed, and nobody has chosen it yet."""
+    """Whether an entry's reading lies near what was typed, and nobody has chosen it yet. `kept` is
+    its recording, and `grammar` that of it."""
     unread = entry.status == "doubtful" and entry.by == "listener"
     return unread and kept.listeners == (TYPED,) and not read_typed_note(grammar, entry.heard).sure
 

@@ -75,7 +75,8 @@ def state_words(one: OpenMatter) -> str:
     if one.reopened is not None:
         words = f"opened again by {clean(one.reopened.who)}: {clean(one.reopened.reason)}"
     if correction is not None:
-        words = f"struck by voice, which closes nothing: {words}"
+        how = "struck by voice" if correction.how == "by voice" else "heard otherwise since"
+        words = f"{how}, which closes nothing: {words}"
     return words.rstrip(".")
 
 

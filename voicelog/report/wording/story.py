@@ -70,7 +70,7 @@ def change_words(change: CallTrend | Unknown) -> str:
                 f"Better {over}, although the distraction rose from {change.easiest} to "
                 f"{change.hardest}: unaided about {change.first:.0%} in the first session, "
                 f"{change.now:.0%} in the last (at least {_points(change.low)} in 100 more, at "
-                "99%)."
+                "95%)."
             )
         case "not told":
             rose = _rose(change)
@@ -164,7 +164,7 @@ def _open(one: Plan) -> tuple[Reason, ...]:
 
 
 def _when(one: Story) -> str:
-    first, last = one.today.first, one.today.last
+    first, last = (one.at.first, one.at.last) if one.at else (None, None)
     if one.long_ago:
         return f"{counted(one.today.weeks_ago or 0, 'week')} ago"
     if first is None or last is None:

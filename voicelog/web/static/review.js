@@ -357,6 +357,10 @@ document.addEventListener("keydown", (event) => {
   else if (event.key === "?") openPanel("keys");
 });
 
+function answerRep(asked, words) {
+  return act({ do: "answer", rep: asked.dataset.question, version: asked.dataset.version, words }, true);
+}
+
 function stepBack(which) {
   const id = part().dataset[which];
   if (id) act({ do: which, version: id }, true);
@@ -391,6 +395,8 @@ document.addEventListener("click", (event) => {
   if (row && row !== current()) choose(row, Boolean(on(".pick")));
   if (on("[data-tool]")) tools[on("[data-tool]").dataset.tool](row);
   else if (on("[data-offer]")) read(row, on("[data-offer]").dataset.offer);
+  else if (on("[data-answer]")) answerRep(on("[data-question]"), on("[data-answer]").dataset.answer);
+  else if (on("[data-play]")) play(on("[data-play]").dataset.play, on("[data-play]").dataset.until);
   else if (on("[data-step]")) stepBack(on("[data-step]").dataset.step);
   else if (on("[data-open]")) openPanel(on("[data-open]").dataset.open);
   else if (on("[data-close]")) closePanels();
@@ -410,6 +416,9 @@ document.addEventListener("submit", async (event) => {
     const [minutes, seconds] = form.at.value.split(":");
     const answer = await act({ do: "add", version: "", words, at_s: 60 * minutes + Number(seconds) }, true);
     if (answer && !answer.ok) form.complete.refused(answer.error.offers);
+  } else if ("answering" in form.dataset) {
+    event.preventDefault();
+    answerRep(form.closest("[data-question]"), form.words.value);
   } else if ("dog" in form.dataset) {
     event.preventDefault();
     act({ do: "dog", version: form.dataset.was, dog: form.dog.value }, true);

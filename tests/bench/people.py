@@ -1,0 +1,138 @@
+"""People's whole commands, for the benchmarks: orders of coffee that more than 50 people said.
+
+Of the public repository Picovoice/speech-to-intent-benchmark (Apache-2.0), cloned or unpacked
+into the folder `people` of the bench data. Its labels tell what was ordered, not in which words;
+grammars/orders says both, so what counts is whether all of the order is right.
+
+Files whose name's last hex digit is even are `tune`, odd ones are `test`. Who said which is not
+known, so the halves may share speakers. `kitchenN` is the repository's noise of a kitchen by its
+authors' rule: the loudest 128 ms of each command stand N dB above the loudest of its noise.
+
+    python -m tests.bench.people --split test --condition clean kitchen24 kitchen12
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import random
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import soundfile as sf
+
+from tests.bench.narrations import write
+from tests.bench.voices import RATE, Sound, data_dir
+
+__all__ = ["GRAMMAR", "commands", "recordings"]
+
+GRAMMAR = "orders"
+"""The folder of tests/bench/grammars that these commands are of."""
+EACH = 16
+"""Commands in a recording."""
+GAPS_S = (1.2, 2.0)
+FRAME = 2048
+"""Samples over which the authors' rule takes the energy of speech and of noise."""
+SPEECH_DB = 25.0
+"""Frames of 20 ms that lie no further below the loudest are taken to be within what was said."""
+SLOTS = {"size": "size", "roast": "roast", "numberOfShots": "shots", "coffeeDrink": "drink"}
+
+
+def _folder() -> Path:
+    for found in ("speech-to-intent-benchmark", "."):
+        if (folder := data_dir() / "people" / found / "data").is_dir():
+            return folder
+    raise FileNotFoundError(
+        f"Found no people's commands in '{data_dir() / 'people'}', wanted the repository "
+        "Picovoice/speech-to-intent-benchmark; clone it there."
+    )
+
+
+def commands(split: str) -> Iterator[tuple[str, str, Sound]]:
+    """Name, words that mean the same, and sound of each command of a split, by name."""
+    folder = _folder()
+    labels = json.loads((folder / "label" / "label.json").read_text("utf-8"))
+    for path in sorted((folder / "speech" / "clean").iterdir()):
+        odd = int(path.stem[-1], 16) % 2
+        if split == ("test" if odd else "tune") and (label := labels.get(f"{path.stem}.wav")):
+            sound, rate = sf.read(path, dtype="float32")
+            assert rate == RATE, f"{path} has {rate} Hz"
+            yield path.stem, _words(label["slots"]), np.asarray(sound)
+
+
+def _words(slots: dict[str, str]) -> str:
+    first = [slots[name] for name in SLOTS if name in slots]
+    extras = [slots[name].strip() for name in ("milkAmount", "sugarAmount") if name in slots]
+    return " ".join(first) + (" with " + " and ".join(extras) if extras else "")
+
+
+def recordings(split: str, condition: str) -> Iterator[tuple[Sound, dict[str, Any]]]:
+    """The commands of a split, some to a recording, each under a stretch of noise of its own."""
+    every = list(commands(split))
+    noise = None
+    if condition != "clean":
+        noise = np.asarray(sf.read(_folder() / "noise" / "kitchen.wav", dtype="float32")[0])
+    for index in range(-(-len(every) // EACH)):
+        rng = random.Random(f"people {split} {index}")
+        parts, utterances, at = list[Sound](), list[dict[str, Any]](), 0
+        for name, words, sound in every[index :: -(-len(every) // EACH)]:
+            before, after = (round(rng.uniform(*GAPS_S) / 2 * RATE) for _ in range(2))
+            placed = np.pad(sound, (before, after))
+            if noise is not None:
+                start = rng.randrange(len(noise) - len(placed))
+                snr_db = float(condition.removeprefix("kitchen"))
+                placed = placed + _scaled(noise[start : start + len(placed)], sound, snr_db)
+                placed = placed / (2 * float(np.abs(placed).max()))  # as the authors do
+            start_s, end_s = ((at + before + sample) / RATE for sample in _spoken(sound))
+            utterances.append(
+                {"start_s": round(start_s, 3), "end_s": round(end_s, 3), "words": words,
+                 "kind": "command", "voice": name, "rep": None}
+            )  # fmt: skip
+            parts.append(placed.astype(np.float32))
+            at += len(placed)
+        total = np.concatenate(parts)
+        floor = np.random.default_rng(rng.randrange(1 << 32)).standard_normal(len(total))
+        truth = {"split": split, "index": index, "voice": "people", "engine": "human",
+                 "top": 100, "dogs": [], "grammar": GRAMMAR, "utterances": utterances,
+                 "reps": []}  # fmt: skip
+        yield (total + floor * 1e-4).astype(np.float32), truth
+
+
+def _spoken(sound: Sound) -> tuple[int, int]:
+    """The first and last sample of a clip that are near enough to its loudest to be speech."""
+    step = RATE // 50
+    frames = sound[: len(sound) // step * step].reshape(-1, step)
+    power = (frames**2).mean(axis=1)
+    loud = np.flatnonzero(power > power.max() * 10 ** (-SPEECH_DB / 10))
+    return int(loud[0]) * step, int(loud[-1] + 1) * step
+
+
+def _scaled(noise: Sound, speech: Sound, snr_db: float) -> Sound:
+    ratio = _loudest(speech) / (_loudest(noise) * 10 ** (snr_db / 10))
+    return noise * np.float32(ratio**0.5)
+
+
+def _loudest(sound: Sound) -> float:
+    """The greatest energy of any FRAME samples in a row."""
+    frames = len(sound) // FRAME
+    return float((sound[: frames * FRAME].reshape(frames, FRAME) ** 2).sum(axis=1).max())
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n")[0])
+    parser.add_argument("--split", choices=("tune", "test"), required=True)
+    parser.add_argument("--condition", nargs="+", default=["clean"])
+    asked = parser.parse_args()
+    for condition in asked.condition:
+        if not re.fullmatch(r"clean|kitchen\d+", condition):
+            parser.error(f"Found the condition '{condition}', wanted clean or kitchen and dB.")
+        made = "people" if condition == "clean" else f"people-{condition}"
+        for sound, truth in recordings(asked.split, condition):
+            print(write(data_dir() / asked.split / made, sound, truth, "clean"), flush=True)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,149 @@
+"""The log is corrected from the terminal, with the history and the undo of the page."""
+
+from __future__ import annotations
+
+import io
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+import typer
+
+from tests.cli.run import Voicelog, typed_file
+
+LINES = ("start session bracken", "here level three came", "level fiv came", "hup", "here yelpd")
+
+
+@pytest.fixture
+def key(voicelog: Voicelog, tmp_path: Path) -> str:
+    """A log with one session; its id."""
+    voicelog("dogs", "put", "Bracken", "--top", "20")
+    voicelog("dogs", "put", "Wren")
+    path = typed_file(tmp_path, *LINES)
+    assert voicelog("add", "--typed", path, "--at", "2026-04-18T07:30").code == 0
+    return voicelog("correct", "Bracken").out.splitlines()[0].rpartition(" ")[2]
+
+
+@pytest.fixture
+def answers(monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
+    """Sit somebody at the terminal who gives these answers."""
+
+    class Terminal(io.StringIO):
+        def isatty(self) -> bool:
+            return True
+
+    def give(*said: str) -> None:
+        left = iter(said)
+        monkeypatch.setattr(sys, "stdin", Terminal())
+        monkeypatch.setattr(typer, "prompt", lambda *_, **__: next(left))
+
+    return give
+
+
+def test_what_is_to_check_is_listed_first_and_alone(voicelog: Voicelog, key: str) -> None:
+    assert voicelog("correct").out == (
+        f"Bracken, 2026-04-18, session {key}\n"
+        "   3   0:08  check  'level fiv came' (may be a strong sign of stress)\n"
+        "            1: 'level five came'\n"
+        "            2: 'level five screamed'\n"
+        "            3: 'level five'\n"
+        "   5   0:16  check  'here yelpd' (may be a strong sign of stress)\n"
+        "            1: 'here yelped'\n"
+        "Correct one with --entry 3 and --confirm, --take 1, --words 'l9 c', --void or --to DOG. "
+        "3 more entries: --all.\n"
+    )
+    every = voicelog("correct", "--session", key, "--all").out.splitlines()
+    assert [line.split()[0] for line in every if line[3].isdigit()] == list("35124")
+    assert voicelog("correct", "--entry", "4").out.splitlines()[1].endswith("'hup'")
+
+
+def test_words_void_and_dog_are_corrected_and_undone(voicelog: Voicelog, key: str) -> None:
+    def done(*args: str) -> str:
+        result = voicelog("correct", "Bracken", "--as", "Anna", *args)
+        assert result.code == 0, result.err
+        return result.out
+
+    assert "level" not in done("--entry", "4", "--void")
+    assert done("--entry", "3", "--words", "l9 c").startswith("Rep 2")
+    assert done("--entry", "5", "--take", "1")
+    told = done("--entry", "3", "--history")
+    assert "Anna" in told
+    assert "read it as 'level nine came'" in told
+    assert done("--entry", "2", "--void")
+    assert done("--entry", "2", "--restore")
+    assert "Nothing to check." in done()
+    done("--undo")
+    done("--redo")
+    done("--start", "2026-04-19 8:15")
+    assert "2026-04-19" in done()
+    done("--to", "wren")
+    assert voicelog("correct").out.startswith("Wren, 2026-04-19, session ")
+    assert voicelog("correct", "Wren", "--undo").code == 0
+    assert voicelog("correct").out.startswith("Bracken, ")
+
+
+@pytest.mark.parametrize(
+    ("args", "code", "said"),
+    [
+        (("--void",), 2, "Found --void without --entry, wanted the number of an entry"),
+        (("--entry", "9", "--void"), 2, "Found no entry 9, wanted one from 1 to 5"),
+        (("--entry", "3", "--take", "7"), 2, "Found --take 7, wanted a reading on offer"),
+        (("--entry", "3", "--void", "--confirm"), 2, "Found --confirm and --void, wanted one"),
+        (("--entry", "3", "--words", "lev free cam"), 1, "did you mean 'level three came'?"),
+        (("--entry", "3", "--words", "ss wrne"), 1, "Found 'wrne' where a name belongs"),
+        (("--entry", "3", "--words", "l3 b"), 1, "did you mean 'level three broke'?"),
+        (("--entry", "3", "--confirm"), 1, "wanted a note"),
+        (("--start", "03/04/2026"), 2, "Found '03/04/2026' for --start"),
+        (("--redo",), 1, "Found nothing to redo"),
+        (("--entry", "2", "--to", "Wren"), 1, "Found no session of 'Wren' in this recording"),
+        (("--session", "none"), 1, "Found no such session"),
+    ],
+)
+def test_what_cannot_be_done_is_said_and_nothing_is_changed(
+    voicelog: Voicelog, key: str, args: tuple[str, ...], code: int, said: str
+) -> None:
+    before = voicelog("correct", "--all").out
+    result = voicelog("correct", *args)
+    assert result.code == code
+    assert said in result.err
+    assert voicelog("correct", "--all").out == before
+
+
+def test_of_several_sessions_one_has_to_be_named(
+    voicelog: Voicelog, tmp_path: Path, key: str
+) -> None:
+    path = typed_file(tmp_path, "start session wren", "l3 c", name="other.txt")
+    voicelog("add", "--typed", path, "--at", "2026-04-18T09:30")
+    result = voicelog("correct")
+    assert result.code == 2
+    assert f"Bracken, 2026-04-18: {key}" in result.err
+    assert voicelog("correct", "Wren").code == 0
+
+
+def test_at_a_terminal_each_is_asked_about(
+    voicelog: Voicelog, key: str, answers: Callable[..., None]
+) -> None:
+    answers("lev free", "9", "1", "s")
+    asked = voicelog("correct", "Bracken")
+    assert asked.code == 0
+    assert "did you mean 'level three'?" in asked.out
+    assert "Found --take 9, wanted a reading on offer" in asked.out
+    answers("", "here y", "v", "u", "here yelped")  # what was only guessed is not confirmed unseen
+    asked = voicelog("correct", "Bracken")
+    assert "Found 'here yelpd', wanted a note" in asked.out
+    assert "Found 'here y', wanted a note" in asked.out
+    answers()
+    assert "Nothing to check." in voicelog("correct", "Bracken").out
+
+
+def test_reps_that_are_a_question_are_shown_too(voicelog: Voicelog, tmp_path: Path) -> None:
+    voicelog("dogs", "put", "Wren")
+    path = tmp_path / "notes.txt"
+    path.write_text("0:01 ss wren\n0:10 here l3\n1:00 here l2 c\n1:20 es\n", encoding="utf-8")
+    voicelog("add", tmp_path / "notes.txt", "--typed", "--at", "2026-04-18T07:30")
+    shown = voicelog("correct", "Wren").out
+    assert "Reps that are a question ('voicelog questions'):" in shown
+    assert "Rep 1 at 0:10: how it ended was not said." in shown
+    assert voicelog("questions", "Wren", "--rep", "1", "--answer", "lh").code == 0
+    assert "question" not in voicelog("correct", "Wren").out

@@ -1,0 +1,33 @@
+"""Whether a collar is part of a dog's work at all.
+
+Much good work has none. So papers and ear speak of levels, of the dial and of how to begin with the
+button only to who has a collar: it was spoken of, something was pressed, or the profile has one.
+What is not said of it asks for nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from voicelog.analysis.session_digest import SessionDigest
+from voicelog.analysis.unaided import stimulated
+from voicelog.model import Dog
+
+__all__ = ["profile_has_collar", "uses_collar"]
+
+
+def profile_has_collar(dog: Dog) -> bool:
+    """Whether the profile of `dog` tells of a collar: its number, its top level or a ceiling."""
+    said = (dog.collar_number, dog.transmitter.top, dog.ceiling)
+    return any(one is not None for one in said)
+
+
+def uses_collar(session_digests: Sequence[SessionDigest], dog: Dog) -> bool:
+    """Whether a collar is part of the work of `dog`, by its profile or by any of its sessions."""
+    return profile_has_collar(dog) or any(
+        one.collar
+        or one.ceiling is not None
+        or one.transmitter.top is not None
+        or any(map(stimulated, one.reps))
+        for one in session_digests
+    )

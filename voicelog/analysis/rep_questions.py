@@ -1,0 +1,93 @@
+"""Which reps are questions: those of which no person can find what is missing in any one entry.
+
+A rep without an outcome, or one between two readings, is asked about once, with the answers that
+are likely; any other note that tells of a rep answers too. A rep that waits for an entry to be
+checked is no question: the entry is.
+"""
+
+from __future__ import annotations
+
+from typing import Literal, NamedTuple, get_args
+
+from voicelog.model import Outcome, Rep, Session
+from voicelog.model.domain import FIND_LEVEL, STIMULATION
+from voicelog.model.phrases import LevelPhrase, ModePhrase, OutcomePhrase, RepPhrase
+
+__all__ = ["QuestionReason", "RepQuestion", "rep_questions"]
+
+QuestionReason = Literal["no outcome", "outcomes", "late", "two reps", "missed", "button", "level"]
+"""What is asked about, what weighs most first; the codes are those of `Doubt`."""
+
+_WAITS = frozenset({"words", "edit"})
+_LIKELY: dict[str | None, tuple[tuple[str, Outcome], ...]] = {
+    "steady": (("stood fast", "complied"), ("broke", "broke"), ("line help", "helped")),
+    "place": (("on place", "complied"), ("ignored", "ignored"), ("line help", "helped")),
+    None: (("came", "complied"), ("ignored", "ignored"), ("line help", "helped")),
+}
+
+
+class RepQuestion(NamedTuple):
+    """One rep to be asked about: its number and id, when it began (s in the recording), why, and
+    the likely answers as phrases, the first the one that was said where one was."""
+
+    rep: int
+    id: str
+    at_s: float
+    why: QuestionReason
+    answers: tuple[tuple[RepPhrase, ...], ...]
+
+
+def rep_questions(session: Session, *, running: bool = False) -> tuple[RepQuestion, ...]:
+    """The questions of a session, in the order of its reps. `running`: it goes on, so that the last
+    rep may still get its outcome."""
+    found = []
+    for rep in session.reps:
+        why = _why(rep)
+        waits = running and rep is session.reps[-1] and rep.outcome is None
+        if why is not None and not waits:
+            answers = _answers(session, rep, why)
+            found.append(RepQuestion(rep.number, rep.id, rep.start_s, why, answers))
+    return tuple(found)
+
+
+def _why(rep: Rep) -> QuestionReason | None:
+    if rep.void or not _WAITS.isdisjoint(rep.doubts):
+        return None
+    if rep.outcome is None and rep.drill != FIND_LEVEL:
+        return "no outcome"
+    reasons: tuple[QuestionReason, ...] = get_args(QuestionReason)
+    return next((reason for reason in reasons if reason in rep.doubts), None)
+
+
+def _answers(session: Session, rep: Rep, why: QuestionReason) -> tuple[tuple[RepPhrase, ...], ...]:
+    likely = _LIKELY.get(rep.drill, _LIKELY[None])
+    outcomes = [OutcomePhrase(word=word, outcome=outcome) for word, outcome in likely]
+    said = list(
+        dict.fromkeys(
+            OutcomePhrase(word=str(mark.value), outcome=mark.name)  # type: ignore[arg-type]
+            for mark in session.marks
+            if mark.kind == "outcome" and mark.rep == rep.number
+        )
+    )
+    none = ModePhrase(do="none")
+    match why:
+        case "outcomes":
+            return tuple((one,) for one in said)
+        case "two reps":
+            return tuple((none, one) for one in said[-1:])
+        case "button":
+            return ((none,), tuple(_presses(rep)))
+        case "level":
+            return ()
+        case _:
+            return tuple((one,) for one in dict.fromkeys((*said[-1:], *outcomes)))
+
+
+def _presses(rep: Rep) -> list[RepPhrase]:
+    """The last press of a rep, as one would say it alone."""
+    last = next((p for p in reversed(rep.times.presses) if p.level is not None), None)
+    if last is not None and last.level is not None and last.mode in STIMULATION:
+        tap = last.mode == "momentary"
+        return [LevelPhrase(level=last.level, do="level", mode="momentary" if tap else None)]
+    modes = [press.mode for press in rep.times.presses]
+    return [ModePhrase(do=mode) for mode in modes[-1:] if mode in ("vibrate", "tone")]

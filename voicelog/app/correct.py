@@ -1,0 +1,148 @@
+"""Correcting the log without the page: the page's own edits, asked for by number.
+
+Entries are numbered as they come in their session. Whatever is done goes by `EditRequest` and
+`ReviewService`, so history and undo are one with the page's.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from voicelog.app.grammars import grammar_of
+from voicelog.app.review.edit_history import EditRequest
+from voicelog.app.review.rep_questions import questions
+from voicelog.app.review.review_service import EditResult, ReviewService
+from voicelog.app.review.session_view import EntryRow, SessionView
+from voicelog.app.session_choice import chosen_sessions
+from voicelog.model import UsageError
+from voicelog.model.review import Do
+from voicelog.report.correct_words import session_choice_words
+from voicelog.report.wording.rep_questions import QuestionRow
+
+__all__ = ["Correction", "correct", "find_session", "numbered", "open_questions", "row_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class Correction:
+    """What is to be corrected.
+
+    do: what the page would do.
+    number: the entry's, as listed; None where it is about the whole session.
+    words: what was said, for "read", in short forms too.
+    dog: whose the entry ("move") or the session ("dog") is.
+    moment: when the recording began, for "clock".
+    """
+
+    do: Do
+    number: int | None = None
+    words: str | None = None
+    dog: str | None = None
+    moment: datetime | None = None
+
+
+def find_session(
+    service: ReviewService, dog: str | None, day: date | None, key: str | None
+) -> SessionView:
+    """The one session that is meant.
+
+    Args:
+        service: the log.
+        dog: whose; None for any dog's of the last day.
+        day: of which day; None for the last.
+        key: its id (or its recording's, where none was heard), which says it all.
+
+    Raises:
+        UsageError: several may be meant; they are named with their ids.
+        VoicelogError: there is none.
+    """
+    if key is not None:
+        return service.view(key)
+    rows = chosen_sessions(service.session_catalog, dog, day)
+    if len(rows) > 1:
+        raise UsageError(session_choice_words([(row.dog or "", row.day, row.key) for row in rows]))
+    return service.view(rows[0].key)
+
+
+def numbered(view: SessionView) -> tuple[tuple[int, EntryRow], ...]:
+    """The entries of a session with their numbers: those to check first, in the order in which to
+    take them, then the others by time. `view` is the session."""
+    numbers = {row.entry.id: number for number, row in enumerate(view.rows, start=1)}
+    by_id = view.entries
+    first = [by_id[item.entry] for item in view.to_check]
+    waiting = {row.entry.id for row in first}
+    rest = [row for row in view.rows if row.entry.id not in waiting]
+    return tuple((numbers[row.entry.id], row) for row in (*first, *rest))
+
+
+def open_questions(view: SessionView) -> tuple[QuestionRow, ...]:
+    """The questions about the reps of the session of `view`, to be put into words."""
+    if view.page is None:
+        return ()
+    dog, began = view.page.session.dog.name, view.page.began
+    return tuple(
+        QuestionRow(dog, began, one.rep, one.question.at_s, one.question.why, one.answers)
+        for one in questions(view.page.session, grammar_of(view.kept))
+    )
+
+
+def row_of(view: SessionView, number: int) -> EntryRow:
+    """The entry of a number of `view`.
+
+    Raises:
+        UsageError: there is none of that number.
+    """
+    if not 1 <= number <= len(view.rows):
+        raise UsageError(
+            f"Found no entry {number}, wanted one from 1 to {len(view.rows)}; list them with "
+            "'voicelog correct --all'."
+        )
+    return view.rows[number - 1]
+
+
+def correct(
+    service: ReviewService, view: SessionView, correction: Correction, who: str
+) -> EditResult:
+    """Do it, as the page would.
+
+    Args:
+        service: the log.
+        view: the session, as the person saw it.
+        correction: what to do.
+        who: the name of the person.
+
+    Raises:
+        UsageError: there is no such entry.
+        ReviewError: it cannot be done, or the entry is no longer as it was seen; nothing was done.
+    """
+    row = None if correction.number is None else row_of(view, correction.number)
+    request = EditRequest(
+        do=correction.do,
+        version=_version(view, correction.do) if row is None else row.version,
+        entry=None if row is None else row.entry.id,
+        words=correction.words,
+        dog=_roster_name(view, correction.dog),
+        moment=None if correction.moment is None else correction.moment.isoformat(),
+    )
+    return service.do(view.head.key, request, who)
+
+
+def _version(view: SessionView, do: Do) -> str:
+    """What a person has seen of what is no entry."""
+    match do:
+        case "clock":
+            return view.line.started_at.isoformat() if view.line.started_at else ""
+        case "undo":
+            return view.ledger.undo.id if view.ledger.undo else ""
+        case "redo":
+            return view.ledger.redo.id if view.ledger.redo else ""
+        case _:
+            return view.session.dog.name if view.session else ""
+
+
+def _roster_name(view: SessionView, dog: str | None) -> str | None:
+    """A dog's name as the roster has it, whatever its letter case."""
+    if dog is None:
+        return None
+    known = view.kept.roster.dog(dog)
+    return dog if known is None else known.name

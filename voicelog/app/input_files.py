@@ -1,0 +1,121 @@
+"""Which files a command takes in, where folders are named: the recordings and notes in them.
+
+A folder is gone through with all that lie in it, since recorders make one for each day. Hidden and
+temporary files are left out, and what is neither sound nor text; links to folders are not followed.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from voicelog.app.open_file import IntakeOptions
+from voicelog.model import VoicelogError
+
+__all__ = ["EmptyFolderError", "InputFiles", "input_files"]
+
+_SOUND = frozenset(
+    [
+        ".wav",
+        ".wave",
+        ".bwf",
+        ".flac",
+        ".mp3",
+        ".m4a",
+        ".m4b",
+        ".mp4",
+        ".mov",
+        ".aac",
+        ".ogg",
+        ".oga",
+        ".opus",
+        ".webm",
+        ".mka",
+        ".wma",
+        ".amr",
+        ".3gp",
+        ".3gpp",
+        ".caf",
+        ".aif",
+        ".aiff",
+    ]
+)
+_TEXT = frozenset((".txt", ".tsv", ".csv", ".md"))
+_TEMPORARY = re.compile(r"[.~].*|.*~|.*\.(?:tmp|temp|part|partial|crdownload|download|bak)", re.I)
+
+
+class EmptyFolderError(VoicelogError):
+    """A folder in which there is nothing to take in; `typed`: text alone was wanted."""
+
+    def __init__(self, folder: Path, typed: bool) -> None:
+        wanted = "typed notes (.txt, .tsv, .csv, .md)" if typed else "recordings or typed notes"
+        super().__init__(f"Found no {wanted} in the folder {folder}; name another folder or files.")
+        self.folder = folder
+
+
+@dataclass(frozen=True, slots=True)
+class InputFiles:
+    """The files to take in, each once: those named in their order, those of a folder by name, with
+    numbers in the order of their value. `typed` are those found that are text; `left_out` is how
+    many files of the folders were passed over."""
+
+    paths: tuple[Path, ...]
+    typed: frozenset[Path] = frozenset()
+    left_out: int = 0
+
+    def options_for(self, path: Path, options: IntakeOptions) -> IntakeOptions:
+        """How the file `path` is to be taken in. `options` are those of the command."""
+        return replace(options, typed=True) if path in self.typed else options
+
+
+def input_files(named: Sequence[Path], *, typed: bool) -> InputFiles:
+    """The files that are meant by names of files and folders.
+
+    Args:
+        named: as they were given; what is no folder is taken as it is, there or not.
+        typed: whether text alone is wanted.
+
+    Raises:
+        EmptyFolderError: a folder has no such file.
+    """
+    paths: dict[Path, None] = {}
+    texts: set[Path] = set()
+    left_out = 0
+    for name in named:
+        if not name.is_dir():
+            paths[name] = None
+            continue
+        inside = list(_files_in(name))
+        texts_inside = [path for path in inside if _kind(path) == "text"]
+        sounds = [] if typed else [path for path in inside if _kind(path) == "sound"]
+        found = sorted((*texts_inside, *sounds), key=_natural)
+        if not found:
+            raise EmptyFolderError(name, typed)
+        left_out += len(inside) - len(found)
+        texts.update(path for path in texts_inside if path not in paths)
+        paths.update(dict.fromkeys(found))
+    return InputFiles(tuple(paths), frozenset(texts), left_out)
+
+
+def _files_in(folder: Path) -> Iterator[Path]:
+    for where, folders, files in os.walk(folder):
+        folders[:] = [one for one in folders if not one.startswith((".", "__", "$"))]
+        yield from (Path(where, one) for one in files)
+
+
+def _kind(path: Path) -> str | None:
+    if _TEMPORARY.fullmatch(path.name):
+        return None
+    suffix = path.suffix.casefold()
+    return "sound" if suffix in _SOUND else "text" if suffix in _TEXT else None
+
+
+def _natural(path: Path) -> list[tuple[int, int, str]]:
+    """What files are sorted by: "take 2" before "take 10"."""
+    pieces = re.split(r"(\d+)", str(path).casefold())
+    return [
+        (0, int(piece), "") if piece.isdecimal() else (1, 0, piece) for piece in pieces if piece
+    ]

@@ -1,0 +1,215 @@
+"""`voicelog correct`: words, dog, date, void and undo from the terminal."""
+
+from __future__ import annotations
+
+import getpass
+import sys
+from datetime import datetime
+from typing import Annotated
+
+import typer
+
+from voicelog.app.correct import Correction, correct, find_session, numbered, open_questions, row_of
+from voicelog.app.review.errors import ReviewError
+from voicelog.app.review.review_service import EditResult, ReviewService
+from voicelog.app.review.session_view import EntryRow, SessionView
+from voicelog.cli import options
+from voicelog.cli.open_catalog import opened_catalog
+from voicelog.model import UsageError
+from voicelog.model.review import Do
+from voicelog.report.correct_words import (
+    ANSWERS,
+    ASKED_TOO,
+    NOTHING_TO_CHECK,
+    ListedEntry,
+    entry_lines,
+    heading_words,
+    hint_words,
+)
+from voicelog.report.review_words import DONE
+from voicelog.report.wording.rep_questions import questions_text
+
+__all__ = ["correct_log"]
+
+
+def correct_log(
+    dog: Annotated[str | None, typer.Argument(help="Whose session. Default: the last one.")] = None,
+    day: Annotated[
+        str | None, typer.Option("--day", metavar="DATE", help="The day of the session.")
+    ] = None,
+    session: Annotated[
+        str | None, typer.Option("--session", metavar="ID", help="The session, of several.")
+    ] = None,
+    entry: Annotated[
+        int | None, typer.Option("--entry", metavar="N", min=1, help="The entry, as listed.")
+    ] = None,
+    confirm: Annotated[bool, typer.Option("--confirm", help="It is right as it stands.")] = False,
+    take: Annotated[
+        int | None, typer.Option("--take", metavar="N", min=1, help="That reading on offer.")
+    ] = None,
+    words: Annotated[
+        str | None,
+        typer.Option("--words", metavar="WORDS", help="What was said; short forms will do."),
+    ] = None,
+    void: Annotated[bool, typer.Option("--void", help="It is not to count.")] = False,
+    restore: Annotated[bool, typer.Option("--restore", help="It is to count again.")] = False,
+    to: Annotated[
+        str | None,
+        typer.Option("--to", metavar="DOG", help="The entry, or the session, is that dog's."),
+    ] = None,
+    start: Annotated[
+        str | None,
+        typer.Option("--start", metavar="TIME", help="When the recording began: '24 Nov 7:42'."),
+    ] = None,
+    undo: Annotated[bool, typer.Option("--undo", help="Take the last step back.")] = False,
+    redo: Annotated[bool, typer.Option("--redo", help="Do again what was undone.")] = False,
+    history: Annotated[
+        bool, typer.Option("--history", help="All that happened to the entry.")
+    ] = False,
+    every: Annotated[bool, typer.Option("--all", help="List every entry.")] = False,
+    who: Annotated[
+        str | None,
+        typer.Option("--as", metavar="NAME", help="Who corrects. Default: this user's name."),
+    ] = None,
+    data_dir: options.DataDir = None,
+) -> None:
+    """Correct a session from the terminal: words, void, dog, date, with the page's undo.
+
+    Entries to check come first. At a terminal, without any option, each is asked about.
+
+    Example: voicelog correct Bracken --entry 4 --words "l9 c"
+    """
+    name = who or getpass.getuser()
+    with opened_catalog(data_dir) as catalog:
+        service = ReviewService(catalog.log, lambda: datetime.now().astimezone())
+        view = find_session(service, dog, options.day_of(day), session)
+        if history:
+            row = row_of(view, _entry(entry, "--history"))
+            for line in service.history(view.kept.id, row.entry.id):
+                typer.echo(line)
+            return
+        wanted: list[tuple[bool, str, Do]] = [
+            (confirm, "--confirm", "confirm"),
+            (take is not None, "--take", "read"),
+            (words is not None, "--words", "read"),
+            (void, "--void", "void"),
+            (restore, "--restore", "restore"),
+            (to is not None, "--to", "dog" if entry is None else "move"),
+            (start is not None, "--start", "clock"),
+            (undo, "--undo", "undo"),
+            (redo, "--redo", "redo"),
+        ]
+        asked = [(option, do) for given, option, do in wanted if given]
+        if len(asked) > 1:
+            both = " and ".join(option for option, _ in asked)
+            raise UsageError(f"Found {both}, wanted one thing at a time; give them one by one.")
+        if not asked:
+            if entry is None and not every and sys.stdin.isatty():
+                _ask_each(service, view, name)
+            else:
+                _list(view, every=every, entry=entry)
+            return
+        ((option, do),) = asked
+        whole = do in ("dog", "clock", "undo", "redo")
+        number = None if whole else _entry(entry, option)
+        said = words if take is None or number is None else _offered(row_of(view, number), take)
+        moment = None if start is None else options.moment(start, "--start")
+        step = Correction(do, number, said, to, moment)
+        _tell(correct(service, view, step, name), step)
+
+
+def _entry(entry: int | None, option: str) -> int:
+    if entry is None:
+        raise UsageError(
+            f"Found {option} without --entry, wanted the number of an entry; see 'voicelog "
+            "correct --all'."
+        )
+    return entry
+
+
+def _offered(row: EntryRow, take: int) -> str:
+    if take > len(row.offers):
+        raise UsageError(
+            f"Found --take {take}, wanted a reading on offer (there are {len(row.offers)}); type "
+            "it with --words."
+        )
+    return row.offers[take - 1]
+
+
+def _listed(number: int, row: EntryRow) -> ListedEntry:
+    why = "" if row.check is None else row.check.why
+    return ListedEntry(number, row.entry.start_s, row.word, row.said, why, row.offers)
+
+
+def _list(view: SessionView, *, every: bool, entry: int | None) -> None:
+    rows = numbered(view)
+    shown = rows if every else rows[: len(view.to_check)]
+    if entry is not None:
+        shown = tuple(one for one in rows if one[1] is row_of(view, entry))
+    dog = view.session.dog.name if view.session else ""
+    typer.echo(heading_words(dog, view.head.day, view.head.key))
+    for number, row in shown:
+        for line in entry_lines(_listed(number, row)):
+            typer.echo(line)
+    if not shown:
+        typer.echo(NOTHING_TO_CHECK)
+    if rows:
+        typer.echo(hint_words((shown or rows)[0][0], len(rows) - len(shown)))
+    _show_questions(view)
+
+
+def _show_questions(view: SessionView) -> None:
+    if rows := open_questions(view):
+        typer.echo(f"\n{ASKED_TOO}\n{questions_text(rows)}")
+
+
+def _tell(done: EditResult, step: Correction) -> None:
+    for line in done.changed or (DONE[step.do],):
+        typer.echo(line)
+
+
+def _ask_each(service: ReviewService, view: SessionView, who: str) -> None:
+    """Ask about each entry to check, until all are answered, skipped, or it is enough."""
+    dog = view.session.dog.name if view.session else ""
+    typer.echo(heading_words(dog, view.head.day, view.head.key))
+    if not view.to_check:
+        typer.echo(NOTHING_TO_CHECK)
+        _show_questions(view)
+        return
+    typer.echo(ANSWERS)
+    skipped: set[str] = set()
+    while True:
+        waiting = [(n, row) for n, row in numbered(view) if row.check is not None]
+        left = [(n, row) for n, row in waiting if row.entry.id not in skipped]
+        if not left:
+            _show_questions(view)
+            return
+        number, row = left[0]
+        for line in entry_lines(_listed(number, row)):
+            typer.echo(line)
+        answer = typer.prompt("", default="", show_default=False, prompt_suffix="> ").strip()
+        if answer == "q":
+            return
+        if answer == "s":
+            skipped.add(row.entry.id)
+            continue
+        try:
+            step = _answered(number, row, answer)
+            done = correct(service, view, step, who)
+        except (ReviewError, UsageError) as error:
+            typer.echo(str(error))
+            continue
+        _tell(done, step)
+        view = done.view
+
+
+def _answered(number: int, row: EntryRow, answer: str) -> Correction:
+    if not answer:
+        return Correction("confirm", number)
+    if answer == "v":
+        return Correction("void", number)
+    if answer == "u":
+        return Correction("undo")
+    if answer.isdecimal():
+        return Correction("read", number, _offered(row, int(answer) or 10**6))
+    return Correction("read", number, answer)

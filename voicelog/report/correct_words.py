@@ -1,0 +1,72 @@
+"""What the terminal says while entries are corrected: the list, the question, what is possible."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from voicelog.report.state_words import StateWord
+from voicelog.report.words import clean, clock
+
+__all__ = [
+    "ANSWERS",
+    "ASKED_TOO",
+    "NOTHING_TO_CHECK",
+    "ListedEntry",
+    "entry_lines",
+    "heading_words",
+    "hint_words",
+    "session_choice_words",
+]
+
+ANSWERS = (
+    "Enter: right as it stands. 1 to 9: that reading. Or type what was said (l9 c). "
+    "v: void. s: skip. u: undo. q: stop."
+)
+"""What can be answered when an entry is asked about."""
+ASKED_TOO = "Reps that are a question ('voicelog questions'):"
+NOTHING_TO_CHECK = "Nothing to check."
+
+
+@dataclass(frozen=True, slots=True)
+class ListedEntry:
+    """An entry as the terminal lists it: its number, when it begins (s), its state, its words, why
+    it is to check ("" where it is not), and the readings on offer."""
+
+    number: int
+    start_s: float
+    word: StateWord
+    said: str
+    why: str = ""
+    offers: tuple[str, ...] = ()
+
+
+def heading_words(dog: str, day: date | None, key: str) -> str:
+    """Which session it is. `dog` is "" where none was named; `key` is the session's id."""
+    return f"{clean(dog) or 'No dog named'}, {day or 'no date'}, session {clean(key)}"
+
+
+def entry_lines(entry: ListedEntry) -> tuple[str, ...]:
+    """An entry in the list, and a line for each reading on offer. `entry` is what is listed."""
+    why = f" ({entry.why})" if entry.why else ""
+    first = f"{entry.number:4}  {clock(entry.start_s):>5}  {entry.word}  '{clean(entry.said)}'{why}"
+    return (
+        first,
+        *(f"            {place}: '{clean(one)}'" for place, one in enumerate(entry.offers, 1)),
+    )
+
+
+def hint_words(number: int, more: int) -> str:
+    """What to type next; `number` is that of an entry listed, `more` how many are not listed."""
+    rest = f" {more} more entries: --all." if more else ""
+    return (
+        f"Correct one with --entry {number} and --confirm, --take 1, --words 'l9 c', --void or "
+        f"--to DOG.{rest}"
+    )
+
+
+def session_choice_words(sessions: Sequence[tuple[str, date | None, str]]) -> str:
+    """That one of several sessions is to be named. `sessions` are dog, day and id of each."""
+    listed = "; ".join(f"{clean(dog)}, {day or 'no date'}: {key}" for dog, day, key in sessions)
+    return f"Found {len(sessions)} sessions, wanted one; name it with --session ID ({listed})."
