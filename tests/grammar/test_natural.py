@@ -60,9 +60,9 @@ def test_first_call_is_of_the_rep_whose_outcome_was_just_said() -> None:
     assert rep.cues == 2
 
 
-def test_first_call_after_two_calls_is_doubt() -> None:
+def test_first_call_takes_no_call_back_that_was_heard() -> None:
     (rep,) = reps_of("0 here", "3 here", "6 came first call")
-    assert (rep.cues, rep.doubtful) == (2, True)
+    assert rep.cues == 2
 
 
 def test_what_the_dog_did_on_game_is_counted_in_the_facts_of_the_session() -> None:

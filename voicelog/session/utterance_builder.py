@@ -158,11 +158,9 @@ class _UtteranceBuilder:
         self.give_cue(rep, phrase)
 
     def cue_count(self, phrase: CueCountPhrase) -> None:
-        """ "first call" after more calls were heard is doubt; said soon after the outcome, how
-        often the dog was called is of that rep."""
+        """How often the dog was called; said soon after the outcome, it is of that rep. More calls
+        heard than said stand: "first call" never takes one back."""
         rep = self.session.open or (self.closed_here if self.whole else self.recently_closed())
-        if rep is not None and rep.cues > phrase.cues:
-            rep.doubt()
         self.give_cue(rep, phrase)
 
     def give_cue(self, rep: RepBuilder | None, phrase: CuePhrase | CueCountPhrase) -> None:
