@@ -217,3 +217,21 @@ def test_a_file_name_that_is_no_unicode_is_shown_as_well_as_can_be(
     read = voicelog("read", "--typed", path, "--dog", "Bracken", "--format", "json")
     assert Document.model_validate_json(read.out).recordings[0].audio.endswith("morning\ufffd.tsv")
     assert voicelog("add", "--typed", path, "--dog", "Bracken").code == 0
+
+
+@pytest.mark.no_dogs
+@pytest.mark.parametrize("notes", ["ss {}\nhere l3 c\n", "0:10 ss {}\n0:20 here l3 c\n"])
+def test_no_word_of_a_deleted_session_is_left_of_notes_in_any_form(
+    voicelog: Voicelog, tmp_path: Path, notes: str
+) -> None:
+    voicelog("dogs", "put", "Bracken")
+    voicelog("dogs", "put", "Wren")
+    path = tmp_path / "notes.txt"
+    path.write_text(notes.format("bracken") + "ss wren\nhere nb c secretword\n", encoding="utf-8")
+    assert voicelog("add", "--typed", path, "--at", "2026-04-18T07:30").code == 0
+    gone = voicelog("delete", "session", "Wren", "--day", "2026-04-18", "--yes")
+    assert gone.code == 0, gone.err
+    left = [one.read_bytes() for one in (tmp_path / "data" / "sound").iterdir()]
+    assert not any(b"secretword" in data or b"wren" in data for data in left)
+    assert "level three" in voicelog("correct", "Bracken", "--all").out
+    assert voicelog("summary", "Wren").code == 1

@@ -297,6 +297,11 @@ def an_evening(folder: Path, sound: Samples) -> tuple[tuple[object, ...], ...]:
         ("add", heard, "--dog", dog),
         ("add", "--typed", typed, "--at", "2026-04-18T07:30"),
         ("summary", "--all", "--format", "html", "--output", folder / "s.html"),
+        ("correct", dog, *day),
+        ("questions", dog),
+        ("matters", "list"),
+        ("matters", "close", "--help"),  # which ids there are is not known here
+        ("matters", "reopen", "--help"),
         ("progress", dog),
         ("plan", dog),
         ("kennel",),

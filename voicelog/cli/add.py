@@ -76,7 +76,8 @@ def add(
         names = show_progress(attrgetter("name"))
         for path, result in for_each(files.paths, work, jobs, names):
             if isinstance(result, SameSoundError) and _wanted_anyway(result):
-                result = add_and_tell(files, wanted, log.folder, redate, True, path)
+                work = partial(add_and_tell, files, wanted, log.folder, redate, True)
+                ((_, result),) = for_each([path], work, 1)
             if isinstance(result, Exception):
                 typer.echo(f"voicelog: {result}", err=True)
                 failed = True
