@@ -69,7 +69,8 @@ STYLE = """
 .picture.narrow { display: none; }
 .picture a:focus-visible { outline: 3px solid var(--moss); outline-offset: 1px; }
 .picture a:hover .band, .picture a:focus .band { fill-opacity: .12; }
-.paper .caption { color: var(--soft); font-size: .9rem; margin-top: .7rem; }
+.paper .caption { color: var(--soft); font-size: .9rem; margin-top: .7rem;
+  break-after: avoid; }
 .paper .numbers { display: block; }
 .paper .numbers td, .paper .numbers th { font-size: .87rem; }
 @media screen and (max-width: 56rem) {
