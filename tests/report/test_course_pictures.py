@@ -328,7 +328,10 @@ def test_the_strip_marks_what_is_open_and_names_no_level() -> None:
     assert point.marks == ("stop", "open matter")
     assert "level" not in point.words
     (svg,) = plot_svgs(figure, "x", WIDE)
-    assert ">open matter<" in svg
+    assert all(f">{mark}<" in svg for mark in point.marks)
+    unmarked = known(strip({"Juno": [good(40)]}))
+    assert not unmarked.rows[0].points[0].marks
+    assert ">open matter<" not in plot_svgs(unmarked, "x", WIDE)[0]
 
 
 def test_a_long_list_of_dogs_is_drawn_in_pictures_that_may_break() -> None:

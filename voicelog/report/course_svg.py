@@ -73,12 +73,12 @@ def course_svgs(
         link: where a session opens.
     """
     axis, points = shown_points(figure, width)
-    dated = [one for one in figure.points if one.at.day is not None]
+    dated = figure.sessions - figure.undated
     picture = _sessions(figure, axis, points, width, link)
-    if len(points) == len(dated):
+    if len(points) == dated:
         return [svg(picture, figure.title, ident, linked=link is not None)]
     title = f"{figure.title}: the last {_span((axis.last - axis.first).days + 1)}"
-    name = f"All {len(dated)} sessions, month by month"
+    name = f"All {dated} sessions, month by month"
     return [
         svg(picture, title, ident, linked=link is not None),
         svg(months_picture(figure, width, name), name, f"{ident}-all", linked=False),
@@ -153,9 +153,7 @@ def _sessions(
         parts += [*panel.parts, *_levels(panel, columns)]
         keys += _level_keys(figure, points)
         floor = panel.floor
-    elif any(
-        one.at.pressed for one in figure.points
-    ):  # no word of levels where there never was one
+    elif figure.mode or any(map(_left_out, figure.points)):  # else there never was a level
         said = "No level was used in these sessions."
         if any(map(_left_out, points)):
             said = "No level of this transmitter and mode in these."
@@ -169,9 +167,8 @@ def _sessions(
     below = floor + (50 if axis.years else 36)
     legend, deep = legend_parts(keys, below, width)
     words = [one.words for one in points]
-    undated = sum(one.at.day is None for one in figure.points)
-    if undated:
-        words.append(f"Not drawn, since the day is not known: {undated}.")
+    if figure.undated:
+        words.append(f"Not drawn, since the day is not known: {figure.undated}.")
         legend.append(text(8, below + deep + 8, words[-1]))
         deep += 20
     edges = zip(_edges(xs, axis), points, strict=True)

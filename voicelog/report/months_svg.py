@@ -30,6 +30,8 @@ from voicelog.report.time_axis import TimeAxis
 __all__ = ["months_picture"]
 
 _PANEL = 72.0
+_MARK = 14.0
+"""Width of a month under which a lane has dots for marks, px."""
 
 
 def months_picture(figure: CourseFigure, width: float, name: str) -> Picture:
@@ -77,7 +79,8 @@ def months_picture(figure: CourseFigure, width: float, name: str) -> Picture:
     for lane in LANES:
         marked = [middles[one.at.first] for one in months if lane in one.marks]
         if marked:
-            parts += lane_parts(lane, axis, floor, marked)
+            small = 28 * axis.day_width < _MARK
+            parts += lane_parts(lane, axis, floor, marked, small=small)
             floor += LANE_HEIGHT
     below = floor + (50 if axis.years else 36)
     legend, deep = legend_parts(keys, below, width)

@@ -113,13 +113,15 @@ class CourseColumn(FrozenModel):
 class CourseFigure(FrozenModel):
     """How often it came unaided over the levels used, both over one time axis.
 
-    `points` are all sessions, oldest first, those without a date too, which no picture can place;
-    `last` is the day on which the axis ends; the levels are of the `mode`, those answered of the
-    `drill`, both in words.
+    `points` are the newest of all `sessions`, oldest first, those without a date too, which no
+    picture can place: `undated` of all; `last` is the day on which the axis ends; the levels are of
+    the `mode`, those answered of the `drill`, both in words.
     """
 
     title: str
     points: tuple[CoursePoint, ...]
+    sessions: int
+    undated: int
     months: tuple[CourseColumn, ...]
     last: date
     drill: str

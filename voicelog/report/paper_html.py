@@ -69,7 +69,8 @@ STYLE = """
 .picture.narrow { display: none; }
 .picture a:focus-visible { outline: 3px solid var(--moss); outline-offset: 1px; }
 .picture a:hover .band, .picture a:focus .band { fill-opacity: .12; }
-.paper .caption { color: var(--soft); font-size: .9rem; margin-top: .7rem; }
+.paper .caption { color: var(--soft); font-size: .9rem; margin-top: .7rem;
+  break-after: avoid; }
 .paper .numbers { display: block; }
 .paper .numbers td, .paper .numbers th { font-size: .87rem; }
 @media screen and (max-width: 56rem) {
@@ -128,9 +129,10 @@ def _figure(figure: Figure, ident: str, link: Link | None) -> str:
     made = f'<p class="caption">{escape(figure.title)}</p>{plot_html(figure, ident, link)}'
     match figure:
         case CourseFigure():
-            rows = [("", one) for one in figure.points]
+            rows, many = [("", one) for one in figure.points], figure.sessions
         case StripFigure():
             rows = [(row.dog, one) for row in figure.rows for one in row.points]
+            many = len(rows)
         case _:
             return made
     worn = any(one.levels for _, one in rows)
@@ -151,10 +153,10 @@ def _figure(figure: Figure, ident: str, link: Link | None) -> str:
         "Noted",
     )
     head = "".join(f'<th scope="col">{title}</th>' for title in titles)
-    left = f"<p>and {len(rows) - MOST_ROWS} older ones.</p>" if len(rows) > MOST_ROWS else ""
+    left = f"<p>and {many - MOST_ROWS} older ones.</p>" if many > MOST_ROWS else ""
     return (
         f'{made}<details class="numbers"><summary>The same in numbers: '
-        f"{counted(len(rows), 'session')}</summary>"
+        f"{counted(many, 'session')}</summary>"
         f'<div class="scroll" tabindex="0"><table><thead><tr>{head}</tr></thead>'
         f"<tbody>{''.join(body)}</tbody></table></div>{left}</details>"
     )

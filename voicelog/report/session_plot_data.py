@@ -38,6 +38,9 @@ __all__ = ["STRIP_DAYS", "course_figure", "strip_figure", "times_figure"]
 STRIP_DAYS = 42
 """Days of the calendar strip."""
 
+MOST_POINTS = 400
+"""Sessions, the newest, of which a figure has each: more than a picture can hold, or a table."""
+
 NEAR_DAYS = 28
 """Days after the last session for which the axis goes on to today, however few sessions were."""
 
@@ -70,7 +73,9 @@ def course_figure(
     levels = ", and the levels used" if used else ""
     return CourseFigure(
         title=f"Calls answered unaided ({name}){levels}, by session",
-        points=tuple(_point(one, levels=used) for one in course.sessions),
+        points=tuple(_point(one, levels=used) for one in course.sessions[-MOST_POINTS:]),
+        sessions=len(course.sessions),
+        undated=sum(one.day is None for one in course.sessions),
         months=tuple(map(_column, course_months(course.sessions))),
         last=_end(days, today),
         drill=name,

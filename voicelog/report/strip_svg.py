@@ -36,7 +36,7 @@ __all__ = ["ROWS", "strip_svgs"]
 ROWS = 18
 """Dogs of one picture, so that a long list may break over pages."""
 
-_TOP, _ROW, _BOX = 8.0, 34.0, 15.0
+_TOP, _ROW, _BOX, _MARK = 8.0, 34.0, 15.0, 15.0
 _NAMES = 118.0
 """Room for the names of dogs where there is room for all weeks, px."""
 
@@ -74,9 +74,10 @@ def _strip(
     keys: Sequence[LegendItem],
 ) -> Picture:
     parts, bands, words = [], [], []
-    floor = _TOP
+    most = max((len(_marks(one)) for row in rows for one in row.points), default=0)
+    floor, high = _TOP, _ROW + max(0, most - 1) * _MARK
     for row in rows:
-        floor += _ROW
+        floor += high
         parts.append(_name(row.dog, axis.left, floor - 8))
         parts.append(line(axis.left, floor - 3, axis.right, floor - 3, pale=0.35))
         if row.since is not None and row.since > axis.first:
@@ -90,7 +91,7 @@ def _strip(
                 parts += _box(one, left, floor - 4, wide)
                 href = None if link is None else link(one.ref)
                 told = f"{row.dog}, {one.words}"
-                bands.append(band(left - 1, floor - _ROW + 2, wide + 2, _ROW - 3, told, href))
+                bands.append(band(left - 1, floor - high + 2, wide + 2, high - 3, told, href))
     below = floor + (50 if axis.years else 36)
     legend, deep = legend_parts(keys, below, width)
     parts = [*axis_parts(axis, _TOP, floor), *parts, *legend, *bands]
@@ -120,16 +121,14 @@ def _box(one: CoursePoint, left: float, floor: float, wide: float) -> list[str]:
         parts.append(rect(left, floor - high, wide, high, filled=True, pale=0.75))
     else:
         parts.append(line(left + 2, floor - _BOX / 2, left + wide - 2, floor - _BOX / 2))
-    middle = left + wide / 2
-    mark = _mark(one)
-    if mark:
-        parts.append(lane_mark(mark, middle, floor - _BOX - 8))
+    for number, mark in enumerate(_marks(one)):
+        parts.append(lane_mark(mark, left + wide / 2, floor - _BOX - 8 - number * _MARK))
     return parts
 
 
-def _mark(one: CoursePoint) -> Lane | None:
-    """The one mark over a box: what is open hides a stop, a stop hides a sign; words say all."""
-    return one.marks[-1] if one.marks else None
+def _marks(one: CoursePoint) -> tuple[Lane, ...]:
+    """The marks over a box, from below: a stop hides the sign it may rest on; words say all."""
+    return tuple(mark for mark in one.marks if mark != "strong sign" or "stop" not in one.marks)
 
 
 def _keys(rows: Sequence[StripRow]) -> list[LegendItem]:
@@ -140,7 +139,7 @@ def _keys(rows: Sequence[StripRow]) -> list[LegendItem]:
     if any(not one.at.asked for one in points):
         keys.append(LegendItem((box, line(-3, -0.5, 3, -0.5)), "worked, no call"))
     for lane in LANES:
-        if any(_mark(one) == lane for one in points):
+        if any(lane in _marks(one) for one in points):
             keys.append(LegendItem((lane_mark(lane, 0, 0),), lane))
     if any(row.since is not None for row in rows):
         keys.append(LegendItem((_unread(-9, 9, 0),), "earlier, not read here"))

@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from voicelog.report.paper import Lane
-from voicelog.report.svg_parts import lane_mark, line, path, text
+from voicelog.report.svg_parts import disc, lane_mark, line, path, text
 from voicelog.report.time_axis import TimeAxis
 
 __all__ = ["LANE_HEIGHT", "Panel", "lane_parts", "level_panel", "level_span", "share_panel"]
@@ -81,13 +81,16 @@ def level_span(x: float, low: float, high: float) -> str:
     return path(f"M{x - 3:.1f} {low:.1f}h6m-3 0V{high:.1f}m-3 0h6", thick=1.4)
 
 
-def lane_parts(lane: Lane, axis: TimeAxis, top: float, places: Sequence[float]) -> list[str]:
-    """A `lane` under the panels of an `axis`, at `top`, named, with its marks at `places` (px)."""
+def lane_parts(
+    lane: Lane, axis: TimeAxis, top: float, places: Sequence[float], *, small: bool = False
+) -> list[str]:
+    """A `lane` under the panels of an `axis`, at `top`, named, with its marks at `places` (px); a
+    `small` mark is a dot, for where marks would cover each other."""
     middle = top + LANE_HEIGHT / 2
     return [
         text(8, middle + 4, lane),
         line(axis.left, middle, axis.right, middle, pale=0.45, dash="1 5"),
-        *(lane_mark(lane, x, middle) for x in places),
+        *(disc(x, middle, 2.4) if small else lane_mark(lane, x, middle) for x in places),
     ]
 
 

@@ -38,7 +38,7 @@ __all__ = [
 WIDE, NARROW = 660.0, 336.0
 """Widths of the pictures, px: for a screen or a sheet of A4, and for a telephone."""
 
-LEFT, RIGHT = 78.0, 22.0
+LEFT, RIGHT = 86.0, 22.0
 """Room beside a time axis for the names of panels and lanes, and for the last label, px."""
 
 _CHARACTER = 6.6
