@@ -102,11 +102,12 @@ def open_matters(
             newest |= {(kind, entry): deed for entry in deed.entries}
     live = tuple(matters)
     found = [_stated(one, newest) for one in live]
+    kept = _kept(events)
     derived = {
-        (kind, entry) for one in live for kind in COVERED_BY_CLOSING[one.kind]
+        (kind, entry) for one in live if kept for kind in COVERED_BY_CLOSING[one.kind]
         for entry in one.entries
     }  # fmt: skip
-    for matter in _kept(events).values():
+    for matter in kept.values():
         if not derived.issuperset((matter.kind, entry) for entry in matter.entries):
             found.append(_stated(matter, newest).model_copy(update={"deleted": True}))
     shown = [one for one in found if one.stands or _is_shown(one, today)]

@@ -33,8 +33,7 @@ __all__ = [
 
 def dog_matters(catalog: SessionCatalog, dog: str, today: date | None) -> tuple[OpenMatter, ...]:
     """The list of one dog, without regard to letter case; empty where there is nothing."""
-    found = catalog.matters(today)
-    return next((some for name, some in found.items() if name.casefold() == dog.casefold()), ())
+    return next(iter(catalog.matters(today, dog).values()), ())
 
 
 def every_matter(

@@ -89,6 +89,7 @@ class LoggedSession(FrozenModel):
 
 _LINE = TypeAdapter(RecordingOutput)
 _LOGGED_SESSION = TypeAdapter(LoggedSession)
+_MATTERS = TypeAdapter(tuple[SessionMatter, ...])
 _PAST_SESSION = TypeAdapter(PastSession)
 
 
@@ -281,15 +282,18 @@ class SessionCatalog:
         """A dog's sessions in short, oldest first; much quicker than its pages."""
         return by_date(map(decode, self._log.digests(dog)))
 
-    def matters(self, today: date | None = None) -> dict[str, tuple[OpenMatter, ...]]:
-        """The list of open matters of every dog that has one; `today` as in `open_matters`.
+    def matters(
+        self, today: date | None = None, only: str | None = None
+    ) -> dict[str, tuple[OpenMatter, ...]]:
+        """The list of open matters of every dog that has one, or of `only` that one, whatever the
+        case of its letters; `today` as in `open_matters`.
 
         A dog is named as its sessions name it, else as the roster does; of a dog that neither
         knows only the hash of its name is left, which stands for it.
         """
         left: dict[str, list[SessionMatter]] = {}
         for text in self._log.session_matters():
-            for matter in map(SessionMatter.model_validate, json.loads(text)):
+            for matter in _MATTERS.validate_json(text):
                 left.setdefault(matter.dog, []).append(matter)
         events = self._log.matter_events()
         deeds = [one for one in events if one.do != "keep"]
@@ -302,6 +306,8 @@ class SessionCatalog:
         dogs = dict.fromkeys([*left, *(names.get(key, key) for key in kept)])
         found = {}
         for dog in dogs:
+            if only is not None and dog.casefold() != only.casefold():
+                continue
             own = kept.get(dog_id(dog), kept.get(dog, []))
             found[dog] = open_matters(left.get(dog, ()), [*deeds, *own], today)
         return {dog: some for dog, some in found.items() if some}
