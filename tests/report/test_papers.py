@@ -129,6 +129,20 @@ def test_no_paper_asks_for_a_press(seed: int) -> None:
         assert not re.search(r"\b(press|push|turn up|increase|stronger)\b", words)
 
 
+def test_many_open_matters_of_a_dog_leave_the_kennel_readable() -> None:
+    own = [stopped(good(day, button=1), "over-ceiling") for day in range(5)]
+    found = kennel({"Juno": own}, [JUNO], {"": Settings()}, TODAY)
+    top = kennel_paper.build(found, {"Juno": own}, Settings()).sections[0].lines
+    matters = [line.words for line in top if line.words.startswith("A level above the ceiling")]
+    assert len(matters) == 3
+    (more,) = [line for line in top if "more matters open" in line.words]
+    assert (more.label, more.words, more.mark) == (
+        "Juno",
+        "2 more matters open: voicelog matters list has them.",
+        "stop",
+    )
+
+
 def test_a_stop_that_stands_is_the_first_line_of_plan_and_kennel() -> None:
     session_digests = [good(0), good(1), stopped(good(2, button=1), "over-ceiling")]
     none, first = plan_paper.build(session_digests, JUNO, Settings(), TODAY).sections[0].lines[:2]

@@ -17,6 +17,9 @@ from voicelog.safety.settings import Settings, changed
 
 __all__ = ["build"]
 
+SHOWN_MATTERS = 3
+"""So many open matters of a dog stand on the page, those that say stop and the newest first."""
+
 
 def build(
     found: Kennel, session_digests: Mapping[str, Sequence[SessionDigest]], settings: Settings
@@ -60,7 +63,9 @@ def build(
 def _see(dogs: Iterable[DogStatus]) -> PaperSection:
     lines = []
     for one in dogs:
-        for reason in one.see:
+        matters = [reason for reason in one.see if reason.matter is not None]
+        others = [reason for reason in one.see if reason.matter is None]
+        for reason in (*matters[:SHOWN_MATTERS], *others):
             stop = one.plan is None or (reason.matter is not None and reason.matter.is_stop)
             lines.append(
                 PaperLine(
@@ -69,6 +74,13 @@ def _see(dogs: Iterable[DogStatus]) -> PaperSection:
                     mark="stop" if stop else "caution",
                     reps=reason.reps,
                 )
+            )
+        more = matters[SHOWN_MATTERS:]
+        if more:
+            stop = any(reason.matter is not None and reason.matter.is_stop for reason in more)
+            words = f"{counted(len(more), 'more matter')} open: voicelog matters list has them."
+            lines.append(
+                PaperLine(label=clean(one.dog), words=words, mark="stop" if stop else "caution")
             )
     if not lines:
         lines = [PaperLine(label="", words="Nothing: no stop, no stress, no dog stuck.")]
