@@ -46,10 +46,11 @@ def test_what_is_to_check_is_listed_first_and_alone(voicelog: Voicelog, key: str
         f"Bracken, 2026-04-18, session {key}\n"
         "   3   0:08  check  'level fiv came' (may be a strong sign of stress)\n"
         "            1: 'level five came'\n"
-        "            2: 'level five screamed'\n"
-        "            3: 'level five'\n"
+        "            2: 'level five chased'\n"
+        "            3: 'level five screamed'\n"
         "   5   0:16  check  'here yelpd' (may be a strong sign of stress)\n"
         "            1: 'here yelped'\n"
+        "            2: 'here beeped'\n"
         "Correct one with --entry 3 and --confirm, --take 1, --words 'l9 c', --void or --to DOG. "
         "3 more entries: --all.\n"
     )

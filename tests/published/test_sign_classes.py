@@ -21,7 +21,7 @@ MANUAL = Path(__file__).parents[2] / "docs" / "signs.md"
 VIEIRA_TABLE_2 = {
     "body turn": {"head turn"},
     "move away": {"moved away"},
-    "crouch": {"cowered"},
+    "crouch": {"cowered", "crouched"},
     "lying on side or back": {"rolled over"},
     "yelp": {"yelped"},
     "whine": {"whined"},
@@ -34,8 +34,9 @@ VIEIRA_TABLE_2 = {
 }
 VIEIRA_TEXT = {"lip lick", "panting"}
 SCHILDER_ABSTRACT = {
-    "lowering of body posture": {"cowered"},
+    "lowering of body posture": {"cowered", "crouched", "lowered"},
     "high pitched yelps": {"yelped"},
+    "barks": {"barked"},
     "squeals": {"squealed"},
     "avoidance": {"moved away", "bolted"},
     "redirection aggression": {"snapped", "bit the collar", "bit me"},
