@@ -12,6 +12,7 @@ from datetime import datetime, timedelta
 
 from voicelog import __version__
 from voicelog.analysis.open_matters import OpenMatter, open_matters, standing
+from voicelog.analysis.rep_questions import rep_questions
 from voicelog.analysis.session_matters import session_matters
 from voicelog.model import CONTRACT_VERSION, EntryOutput, Finding, FrozenModel, Session
 from voicelog.report.facts import Fact, collar_off, session_facts
@@ -109,7 +110,7 @@ def summarise(
         reps=tuple(map(summary_row, session.reps)),
         reps_note=reps_note(session.reps),
         off=collar_off(session),
-        check_note=check_note(entries),
+        check_note=check_note(entries, len(rep_questions(session))),
         to_check=entries_to_check(session, entries),
         flagged=flagged_entries(session, entries),
         next_session=next_session(session, findings, matters),

@@ -168,15 +168,19 @@ def reps_note(reps: Sequence[Rep]) -> str:
     return " ".join(notes)
 
 
-def check_note(entries: Sequence[EntryOutput]) -> str:
-    """How many entries are to check, and what else does not count."""
+def check_note(entries: Sequence[EntryOutput], questions: int = 0) -> str:
+    """How many entries are to check, how many reps are `questions`, and what counts in nothing."""
     live = [entry for entry in entries if not entry.voided]
     words = Counter(map(entry_word, live))
     notes = [
         f"{counted(words[CHECK], 'entry', 'entries')} {TO_CHECK}, not counted"
         if words[CHECK]
+        else f"No entry {TO_CHECK}"
+        if questions
         else f"Nothing {TO_CHECK}"
     ]
+    if questions:
+        notes.append(f"{counted(questions, 'rep')} to answer for: voicelog questions")
     if words[NOT_UNDERSTOOD]:
         notes.append(f"{counted(words[NOT_UNDERSTOOD], 'sound')} {NOT_UNDERSTOOD}, kept")
     loose = sum(1 for entry in live if entry.status == "accepted" and not entry.placed)
