@@ -148,3 +148,19 @@ def test_reps_that_are_a_question_are_shown_too(voicelog: Voicelog, tmp_path: Pa
     assert "Rep 1 at 0:10: how it ended was not said." in shown
     assert voicelog("questions", "Wren", "--rep", "1", "--answer", "lh").code == 0
     assert "question" not in voicelog("correct", "Wren").out
+
+
+@pytest.mark.parametrize(
+    ("options", "found"),
+    [
+        (("--entry", "3", "--void", "--history"), "Found --void and --history"),
+        (("--entry", "3", "--undo"), "Found --undo with --entry"),
+        (("--entry", "3", "--start", "24 Nov 7:42"), "Found --start with --entry"),
+    ],
+)
+def test_options_that_would_be_passed_over_are_refused(
+    voicelog: Voicelog, key: str, options: tuple[str, ...], found: str
+) -> None:
+    done = voicelog("correct", "Bracken", *options)
+    assert done.code == 2
+    assert found in done.err

@@ -83,11 +83,6 @@ def correct_log(
     with opened_catalog(data_dir) as catalog:
         service = ReviewService(catalog.log, lambda: datetime.now().astimezone())
         view = find_session(service, dog, options.day_of(day), session)
-        if history:
-            row = row_of(view, _entry(entry, "--history"))
-            for line in service.history(view.kept.id, row.entry.id):
-                typer.echo(line)
-            return
         wanted: list[tuple[bool, str, Do]] = [
             (confirm, "--confirm", "confirm"),
             (take is not None, "--take", "read"),
@@ -100,9 +95,15 @@ def correct_log(
             (redo, "--redo", "redo"),
         ]
         asked = [(option, do) for given, option, do in wanted if given]
-        if len(asked) > 1:
-            both = " and ".join(option for option, _ in asked)
+        options_given = [*(option for option, _ in asked), *(["--history"] if history else [])]
+        if len(options_given) > 1:
+            both = " and ".join(options_given)
             raise UsageError(f"Found {both}, wanted one thing at a time; give them one by one.")
+        if history:
+            row = row_of(view, _entry(entry, "--history"))
+            for line in service.history(view.kept.id, row.entry.id):
+                typer.echo(line)
+            return
         if not asked:
             if entry is None and not every and sys.stdin.isatty():
                 _ask_each(service, view, name)
@@ -111,6 +112,11 @@ def correct_log(
             return
         ((option, do),) = asked
         whole = do in ("dog", "clock", "undo", "redo")
+        if whole and entry is not None:
+            raise UsageError(
+                f"Found {option} with --entry, wanted it alone: it is of the whole session; leave "
+                "--entry out."
+            )
         number = None if whole else _entry(entry, option)
         said = words if take is None or number is None else _offered(row_of(view, number), take)
         moment = None if start is None else options.moment(start, "--start")
