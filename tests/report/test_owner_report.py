@@ -69,6 +69,15 @@ def test_the_owners_own_words_and_whistles_are_those_of_the_dog() -> None:
     assert rows[2][1] == "Several short pips on the whistle: come to me."
 
 
+def test_a_word_that_stops_the_dog_is_not_said_to_call_it_in() -> None:
+    dog = JUNO.model_copy(update={"cues": ("here", "whoa", "kom")})
+    called = rep(11, cue="kom", cue_by="voice", drill="recall")
+    rows = dict(report(good(0)._replace(reps=(*good(0).reps, called)), dog=dog).words)
+    assert rows["“here”"].startswith("Come to me")
+    assert rows["“kom”"].startswith("Come to me")
+    assert rows["“whoa”"] == "A word that it knows: have its trainer show you what it means."
+
+
 def test_how_it_was_trained_tells_of_the_collar_and_what_went_wrong() -> None:
     yelp = rep(1, "continuous", [4], "complied", [("yelped", "strong", 4)])
     one = report(session_digest([yelp], 0, stops=("stress-twice",), skin="red"), good(1, came=8))

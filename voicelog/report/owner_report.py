@@ -1,7 +1,7 @@
 """The owner's report in plain words: two pages for who takes the dog home.
 
 It says what the dog does now and what it cannot do yet, the owner's own words and whistles,
-how it was trained and what went wrong, when to stop and whom to ring. There is no level in it
+how it was trained and what went wrong, when to stop and whom to contact. There is no level in it
 to dial. Whether the collar goes home the log does not hear, so it stands there only when told.
 """
 
@@ -173,12 +173,20 @@ def _step_words(step: ReadinessStep) -> str:
             return ""
 
 
+_COME = "Come to me, now. Say it once, in a friendly voice, and praise it."
+_ASK = "A word that it knows: have its trainer show you what it means."
+_RECALL_WORDS = frozenset({"here", "come", "come here", "come in", "to me"})
+"""Words that call a dog in; another one does where it was used in the drill recall. Common
+practice, no source."""
+
+
 def _words(dog: Dog, reps: Sequence[RepDigest]) -> tuple[tuple[str, str], ...]:
     """The dog's own cue words, then the whistles it was called with."""
     heard = Counter(rep.cue for rep in reps if rep.cue_by == "voice" and rep.cue)
     spoken = dict.fromkeys([*dog.cues, *(cue for cue, _ in heard.most_common(4))])
+    called_in = {rep.cue for rep in reps if rep.cue_by == "voice" and rep.drill == "recall"}
     rows = [
-        (f"“{clean(cue)}”", "Come to me, now. Say it once, in a friendly voice, and praise it.")
+        (f"“{clean(cue)}”", _COME if cue in called_in | _RECALL_WORDS else _ASK)
         for cue in spoken
         if cue not in _MEANS and cue != "called"
     ]
