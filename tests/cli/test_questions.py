@@ -49,3 +49,36 @@ def test_what_cannot_be_answered_is_said(
     assert result.code == code
     assert says in result.err
     assert "Rep 2" in log("questions").out
+
+
+@pytest.mark.parametrize("last", ["here no button", "end session"])
+def test_an_answer_counts_in_notes_without_times_too(
+    voicelog: Voicelog, tmp_path: Path, last: str
+) -> None:
+    voicelog("dogs", "put", "Bracken", "--top", "20")
+    notes = tmp_path / "notes.txt"
+    lines = ["ss bracken", "collar on", "here nb c", "here nb"]
+    notes.write_text("\n".join([*lines, *(["end session"] if last == "end session" else [])]))
+    voicelog("add", "--typed", notes, "--dog", "Bracken", "--at", "2031-05-04T09:30")
+    answered = voicelog("questions", "bracken", "--rep", 2, "--answer", "line help")
+    assert "nothing else changed" not in answered.out
+    assert voicelog("questions").out == "No rep is a question.\n"
+    summary = voicelog("summary", "Bracken", "--all").out
+    assert "1 line help" in summary
+    assert "No reps in this session" not in summary
+
+
+def test_a_growl_at_the_end_of_notes_without_times_is_after_all_the_work(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    voicelog("dogs", "put", "Bracken", "--top", "20")
+    notes = tmp_path / "notes.txt"
+    notes.write_text("ss bracken\ncollar on\nhere nb c\nhere nb c\ngrowled\nend session\n")
+    voicelog("add", "--typed", notes, "--dog", "Bracken", "--at", "2031-05-04T09:30")
+    summary = voicelog("summary", "Bracken").out
+    assert "Growling" in summary
+    assert "Work went on" not in summary
+    more = tmp_path / "more.txt"
+    more.write_text("ss bracken\ncollar on\nhere nb c\ngrowled\nhere nb c\nend session\n")
+    voicelog("add", "--typed", more, "--dog", "Bracken", "--at", "2031-05-06T09:30")
+    assert "Work went on in rep 2" in voicelog("summary", "Bracken").out

@@ -87,11 +87,13 @@ class RuleContext:
         self.carried = tuple(_carried(session))
         self._numbers = numbers or {}
         self._over_s = -math.inf if _over_before(history) else math.inf
+        self._over_place = 0
+        self._places = {mark_key(mark): place for place, mark in enumerate(session.marks)}
         before: tuple[LevelPress, ...] = ()
         held: dict[str, tuple[Mark, ...]] = {mark.name: (mark,) for mark in self.carried}
         last: Mark | None = None
         first = True
-        for mark in session.marks:
+        for place, mark in enumerate(session.marks):
             press, strong = None, None
             if mark.kind == "press":
                 last = mark
@@ -112,8 +114,8 @@ class RuleContext:
                 same = last is not None and last.rep is not None and last.rep == mark.rep
                 strong = StrongSign(mark, before, last if same else None)
                 self.strong.append(strong)
-                if mark.name in AGGRESSION_SIGNS:
-                    self._over_s = min(self._over_s, mark.at_s)
+                if mark.name in AGGRESSION_SIGNS and mark.at_s < self._over_s:
+                    self._over_s, self._over_place = mark.at_s, place
             self.timeline.append((mark, press, strong))
 
     @cached_property
@@ -124,7 +126,9 @@ class RuleContext:
     def over(self, mark: Mark) -> bool:
         """Whether the session was over by then, a growl, snap or bite having been said today.
         `mark` is one of this session."""
-        return mark.at_s >= self._over_s
+        if mark.at_s == self._over_s:  # lines without times are all of one moment, in order
+            return self._places.get(mark_key(mark), self._over_place) >= self._over_place
+        return mark.at_s > self._over_s
 
     def mostly_above(self, from_: Mark, to: Mark, limit_s: float) -> TimeInterval | None:
         """The time (s) from one mark to another, where most of it lies above a limit.

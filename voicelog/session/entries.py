@@ -63,7 +63,9 @@ class _UtteranceEvents:
 
 
 def fold(events: Iterable[Event], interpret: Interpret) -> tuple[Entry, ...]:
-    """Entries in order of their start; events in the order in which they were committed.
+    """Entries in order of their start, of one moment those that a person added last; events in
+    the order in which they were committed.
+
     `interpret` gives the phrases of words, None where they are no note.
 
     Events about an utterance that is not among them are left alone: they belong to another
@@ -93,7 +95,8 @@ def fold(events: Iterable[Event], interpret: Interpret) -> tuple[Entry, ...]:
         for case in cases.values()
         if (case.was_heard or case.utterance.id not in undone) and not case.replaced
     ]
-    entries.sort(key=lambda entry: (entry.start_s, entry.end_s, entry.id))
+    added = {name for name, case in cases.items() if not case.was_heard}
+    entries.sort(key=lambda one: (one.start_s, one.end_s, one.id in added, one.id))
     return _with_spoken_edits(entries)
 
 
