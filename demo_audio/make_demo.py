@@ -4,7 +4,7 @@
 
 For each scenario of scenarios.py a folder with
   FOLDER.opus     what `voicelog demo` hears (Ogg Opus; DATE says when it started)
-  words.tsv       start_s, end_s, true words, "command" or "talk", parted by tabs
+  words.tsv       start_s, end_s, true words, "command" or "talk", separated by tabs
   expected.json   the reps and findings that the scenario means, in the contract's words
 
 The truth comes from the scenario and the times from the rendering; the program has no part

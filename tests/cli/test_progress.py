@@ -99,7 +99,7 @@ def test_plan_is_one_page_and_its_day_can_be_given(log: Voicelog) -> None:
     assert "Next session of Bracken, 6 May 2031" in result.out
     flat = " ".join(result.out.split())
     assert "NEXT SESSION work: Recall without the button, 6 reps at most" in flat
-    assert "For who uses it (continuous): never above 1 at the start (thin evidence)" in flat
+    assert "For who uses it (continuous): never above 1 at the start (too few reps)" in flat
     assert len(result.out.splitlines()) < 40
 
 

@@ -21,7 +21,7 @@ KINDS: tuple[ToneKind, ...] = (
 
 
 def pips(sound: Samples) -> int:
-    """How many separate sounds there are: stretches parted by 50 ms of silence."""
+    """How many separate sounds there are: stretches separated by 50 ms of silence."""
     loud = np.flatnonzero(np.abs(sound) > 1e-3)
     return 1 + int(np.sum(np.diff(loud) > 0.05 * RATE))
 

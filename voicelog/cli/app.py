@@ -73,7 +73,7 @@ COMMANDS: Mapping[str, CommandSource] = {
     "progress": CommandSource(
         "progress",
         "progress",
-        "Say how a dog goes on over weeks: levels, calls, times, what it is ready for.",
+        "Say how a dog has done over weeks: levels, calls, times, what it is ready for.",
     ),
     "plan": CommandSource("progress", "plan", "Plan a dog's next session, on one page."),
     "kennel": CommandSource(

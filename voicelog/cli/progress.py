@@ -57,7 +57,7 @@ def progress(
     settings: options.SettingsFile = None,
     data_dir: options.DataDir = None,
 ) -> None:
-    """Say how a dog goes on over weeks: levels, calls, times, what it is ready for.
+    """Say how a dog has done over weeks: levels, calls, times, what it is ready for.
 
     Questions: a fair chance before a press, less of the button, a new place, another handler,
     after a strong sign, the end of a session, distance, rewards.

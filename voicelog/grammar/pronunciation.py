@@ -124,7 +124,7 @@ class Pronouncer:
         return self._say(word)[0]
 
     def phrase(self, words: str, limit: int = 4) -> tuple[Phones, ...]:
-        """At most `limit` pronunciations of words parted by spaces, the usual one first."""
+        """At most `limit` pronunciations of words separated by spaces, the usual one first."""
         parts = words.split()
         if not parts:
             raise NoPronunciationError(words)

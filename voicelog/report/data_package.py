@@ -22,7 +22,7 @@ PACKAGE = "datapackage.json"
 
 Type = Literal["string", "integer", "number", "boolean"]
 
-_LIST = "parted by '; '"
+_LIST = "separated by '; '"
 _S = "seconds from the recording's first sample"
 _LEVELS = r"(-?[0-9]+@[0-9.e+-]+(; )?)*"
 

@@ -129,7 +129,7 @@ def button_words(one: Plan) -> str:
 
 def bounds_words(one: Plan) -> str:
     """The levels never to go above, at the start and later."""
-    thin = " (thin evidence)" if one.thin else ""
+    thin = " (too few reps)" if one.thin else ""
     if one.start == one.most:
         return f"never above {one.most}{thin}"
     return f"never above {one.start} at the start{thin}, never above {one.most} later"

@@ -53,7 +53,7 @@ def reason_words(one: Reason) -> str:
             return "This transmitter has no levels."
         case "thin evidence":
             return (
-                f"Never above {one.level} at the start, the lowest level: thin evidence. No level "
+                f"Never above {one.level} at the start, the lowest level: too few reps. No level "
                 f"was answered {one.needed} times in recalls, {one.mode}, on this transmitter, or "
                 "not at this distraction or an easier one."
             )
