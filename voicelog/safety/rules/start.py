@@ -49,7 +49,7 @@ def warmup_missing(view: RuleContext) -> Iterator[RuleMatch]:
                 (mark,),
                 f"First stimulation session, and no vibrate rep before level {press.level}"
                 f"{view.where(mark)}.",
-                "Begin with vibrate, and watch how the dog takes it.",
+                "Work without the button; no level for a dog that has not met vibrate.",
             )
 
 

@@ -69,8 +69,8 @@ def stress_not_eased(view: RuleContext) -> Iterator[RuleMatch]:
                     f"{press.level}{view.where(mark)}.",
                     f"Stop here. {NONE_LOW}"
                     if limit is None
-                    else f"Stop here. After a strong sign come down {down} steps, {limit} at "
-                    "most, or work without the button.",
+                    else "Stop here. Work without the button; after a strong sign never above "
+                    f"{limit}.",
                 )
         if view.sure(mark):
             waiting = []

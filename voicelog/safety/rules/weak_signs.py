@@ -42,7 +42,7 @@ def stress_weak(view: RuleContext) -> Iterator[RuleMatch]:
                 mark.entry,
                 tuple(signs.values()),
                 f"{len(signs)} weak signs{view.where(mark)}: {', '.join(signs)}.",
-                "Make it easier, give the dog a break, and come down a level.",
+                "Make it easier, give the dog a break, and go on without the button.",
             )
         if not is_first:
             continue
