@@ -73,7 +73,8 @@ def test_words_void_and_dog_are_corrected_and_undone(voicelog: Voicelog, key: st
     assert "read it as 'level nine came'" in told
     assert done("--entry", "2", "--void")
     assert done("--entry", "2", "--restore")
-    assert "Nothing to check." in done()
+    assert "Nothing to check. Every entry of this session: --all." in done()
+    assert "--take 1" not in done()  # there is none on offer
     done("--undo")
     done("--redo")
     done("--start", "2026-04-19 8:15")

@@ -20,6 +20,7 @@ from voicelog.model.review import Do
 from voicelog.report.correct_words import (
     ANSWERS,
     ASKED_TOO,
+    NOTHING_LISTED,
     NOTHING_TO_CHECK,
     ListedEntry,
     entry_lines,
@@ -157,10 +158,10 @@ def _list(view: SessionView, *, every: bool, entry: int | None) -> None:
     for number, row in shown:
         for line in entry_lines(_listed(number, row)):
             typer.echo(line)
-    if not shown:
-        typer.echo(NOTHING_TO_CHECK)
-    if rows:
-        typer.echo(hint_words((shown or rows)[0][0], len(rows) - len(shown)))
+    if shown:
+        typer.echo(hint_words(shown[0][0], len(rows) - len(shown)))
+    else:
+        typer.echo(NOTHING_LISTED)
     _show_questions(view)
 
 

@@ -12,6 +12,7 @@ from voicelog.report.words import clean, clock
 __all__ = [
     "ANSWERS",
     "ASKED_TOO",
+    "NOTHING_LISTED",
     "NOTHING_TO_CHECK",
     "ListedEntry",
     "entry_lines",
@@ -27,6 +28,7 @@ ANSWERS = (
 """What can be answered when an entry is asked about."""
 ASKED_TOO = "Reps that are a question ('voicelog questions'):"
 NOTHING_TO_CHECK = "Nothing to check."
+NOTHING_LISTED = f"{NOTHING_TO_CHECK} Every entry of this session: --all. Another session: --day."
 
 
 @dataclass(frozen=True, slots=True)
