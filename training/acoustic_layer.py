@@ -24,7 +24,7 @@ from voicelog.recognition.phone_posteriors import PHONE_INDEX
 
 __all__ = ["EPOCHS", "SEED", "train"]
 
-NARROW, WIDE, BESIDE = 128, 256, 2
+NARROW, WIDE, BESIDE = 128, 384, 5
 """Width of the first dense layer and of the second, and frames on either side that it sees."""
 BATCH, EPOCHS, LEARNING_RATE = 64, 12, 3e-3
 SEED = 0

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable, Sequence
+from functools import partial
+
 import numpy as np
 from numpy.typing import NDArray
 
 from tests.bench.voices import RATE
 from training.encoded_speech import encoded_file
+from training.people_speech import people_speech
 from training.speech import Room, Texts, speakers, spoken
 from voicelog.audio.resampling import Samples
 from voicelog.grammar.pronunciation import shipped_pronouncer
@@ -17,8 +21,10 @@ from voicelog.recognition.whisper_model import packaged_whisper_model
 
 __all__ = ["encode"]
 
-COPIES = 2
-"""Of each utterance: one half of them without noise, the other always with some."""
+COPIES = 3
+"""Of each utterance: half of the first without noise, the others always with some."""
+PEOPLE_TO_A_FILE = 250
+"""Utterances of people that are kept together."""
 
 
 def encode(shard: int = 0, shards: int = 1, share: float = 1.0) -> None:
@@ -26,31 +32,58 @@ def encode(shard: int = 0, shards: int = 1, share: float = 1.0) -> None:
 
     share: of the utterances, 0 to 1. What is there is passed over.
     """
-    model = packaged_whisper_model()
-    assert model is not None, "install the extra 'careful'"
-    whisper = WhisperEncoder(model, shipped_artifact().layer())  # the layer is not asked
-    say, texts = shipped_pronouncer(), Texts()
-    for number, speaker in enumerate(speakers()):
-        kept = encoded_file(speaker.voice.name)
-        if number % shards != shard or kept.exists():
-            continue
-        room = Room(np.random.default_rng(list(map(ord, speaker.voice.name))))
+    texts = Texts()
+    work: list[tuple[str, tuple[str, ...], Callable[[], Iterable[tuple[str, Samples]]]]] = [
+        (speaker.voice.name, speaker.people, partial(spoken, speaker, texts, share))
+        for speaker in speakers()
+    ]
+    said: dict[tuple[str, str], list[tuple[str, Samples]]] = {}
+    for one in people_speech():
+        said.setdefault((one.source, one.speaker), []).append((one.text, one.sound))
+    for (source, person), every in said.items():
+        every = every[: max(1, round(len(every) * share))]
+        for at in range(0, len(every), PEOPLE_TO_A_FILE):
+            some = every[at : at + PEOPLE_TO_A_FILE]
+            people = (person,) if person else ()
+            work.append((f"x-people-{source}-{at}", people, lambda some=some: some))
+    encoder = _Encoder()
+    for number, (name, people, utterances) in enumerate(work):
+        if number % shards == shard and not encoded_file(name).exists():
+            encoder.keep(name, people, utterances())
+
+
+class _Encoder:
+    """Whisper's encoder, asked about utterances put into rooms."""
+
+    def __init__(self) -> None:
+        model = packaged_whisper_model()
+        assert model is not None, "install the extra 'careful'"
+        # The layer is not asked.
+        self._whisper = WhisperEncoder(model, shipped_artifact().layer())
+        self._say = shipped_pronouncer()
+
+    def keep(
+        self, name: str, people: Sequence[str], utterances: Iterable[tuple[str, Samples]]
+    ) -> None:
+        """Encode what one voice says, or some people say, and noise alone; keep it."""
+        room = Room(np.random.default_rng(list(map(ord, name))))
         frames, phones = [], []
-        for text, sound in spoken(speaker, texts, share):
+        for text, sound in utterances:
             for copy in range(COPIES):
                 noisy = copy > 0 or room.rng.random() < 0.5
-                frames.append(_frames(whisper, room.place(sound, noisy=noisy)))
-                phones.append([PHONE_INDEX[phone] for phone in say.phrase(text)[0]])
+                frames.append(self._frames(room.place(sound, noisy=noisy)))
+                phones.append([PHONE_INDEX[phone] for phone in self._say.phrase(text)[0]])
         for kind in ("pink", "wind", room.recorded(), room.recorded()):
             alone = room.bed(kind, int(room.rng.uniform(0.8, 4) * RATE))
             gain = 10 ** (room.rng.uniform(-60, -20) / 20)
-            frames.append(_frames(whisper, (alone * gain).astype(np.float32)))
+            frames.append(self._frames((alone * gain).astype(np.float32)))
             phones.append([])
+        kept = encoded_file(name)
         kept.parent.mkdir(parents=True, exist_ok=True)
         part = kept.with_suffix(".part.npz")
         np.savez(
             part,
-            people="+".join(speaker.people),
+            people="+".join(people),
             frames=np.concatenate(frames),
             frame_counts=[len(one) for one in frames],
             phones=np.array([phone for one in phones for phone in one], np.uint8),
@@ -60,6 +93,6 @@ def encode(shard: int = 0, shards: int = 1, share: float = 1.0) -> None:
         print(kept.stem, len(frames), flush=True)
 
 
-def _frames(whisper: WhisperEncoder, sound: Samples) -> NDArray[np.float16]:
-    whisper.load_segment(sound)
-    return whisper.encoded()[0].astype(np.float16)
+    def _frames(self, sound: Samples) -> NDArray[np.float16]:
+        self._whisper.load_segment(sound)
+        return self._whisper.encoded()[0].astype(np.float16)

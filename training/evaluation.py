@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from training.candidates import Observation
 from training.fusion_weights import option_probabilities
-from training.layer_files import FOLDS, SPEAKER_OF
+from training.layer_files import FOLDS, PEOPLE, SPEAKER_OF
 from voicelog.recognition.first_pass import AcceptanceThresholds
 from voicelog.recognition.fusion import FusionModel
 
@@ -60,7 +60,7 @@ def folds(observations: Sequence[Observation]) -> list[int]:
     seen = Counter[str]()
     found = []
     for one in observations:
-        speaker = SPEAKER_OF.get(one.voice)
+        speaker = SPEAKER_OF.get(one.voice) if one.voice != PEOPLE else None
         known = next((fold for fold, left in enumerate(FOLDS) if speaker in left), None)
         if known is None:
             known = seen[one.condition] * len(FOLDS) // total[one.condition]

@@ -11,17 +11,19 @@ from pathlib import Path
 
 from tests.bench.voices import data_dir
 
-__all__ = ["FOLDS", "LAYERS", "SPEAKER_OF", "layer_file", "layer_without", "left_out"]
+__all__ = ["FOLDS", "LAYERS", "PEOPLE", "SPEAKER_OF", "layer_file", "layer_without", "left_out"]
 
 FOLDS = (
     frozenset(("slt", "en-gb")),
     frozenset(("kal", "jf_alpha")),
     frozenset(("heart", "en-gb-scotland")),
     frozenset(("jf_gongitsune", "en-us")),
-    frozenset(("jm_kumo",)),
+    frozenset(("jm_kumo", "orders")),
 )
 """Speakers by fold, makers mixed: of no maker are all voices left out at once but of those that
 have one speaker. eSpeak NG has one synthesizer; there an accent counts as a speaker."""
+PEOPLE = "people"
+"""The voice of people's commands, whoever they are."""
 SPEAKER_OF = {
     "flite-slt": "slt",
     "fest-slt": "slt",
@@ -35,6 +37,7 @@ SPEAKER_OF = {
     "esp-us": "en-us",
     "esp-gb-f": "en-gb",
     "esp-scot": "en-gb-scotland",
+    PEOPLE: "orders",
 }
 """The speaker of each voice of `tune`."""
 LAYERS = ("all", *(f"without-{fold}" for fold in range(len(FOLDS))))

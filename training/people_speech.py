@@ -1,0 +1,151 @@
+"""People's speech for the acoustic layer: who says what.
+
+- phrases of a public benchmark, Picovoice/wake-word-benchmark (Apache-2.0): six phrases by more than
+  50 people; what was said is the name of the folder;
+- orders of coffee, Picovoice/speech-to-intent-benchmark (Apache-2.0), the half `tune`
+  (tests/bench/people.py). Its labels tell the meaning; the words are those that lie best in the
+  phones, and an order whose words do not mean what the label says is left out;
+- acted lines of a game (tests/bench/human.py), the half `tune`. Nobody wrote them down here: the
+  words are what Whisper writes, kept only where it is sure and where the phones that the layer that
+  ships tells are those words' phones, but for a third.
+
+Found words are kept (`people-words.json` of the bench data).
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import soundfile
+import soxr
+from faster_whisper import WhisperModel
+from rapidfuzz.distance import Levenshtein
+
+from tests.bench import human, people
+from tests.bench.heard import GRAMMARS
+from tests.bench.judging import meaning
+from tests.bench.voices import RATE, data_dir
+from voicelog.audio.resampling import Samples
+from voicelog.grammar.grammar import Grammar
+from voicelog.grammar.pronunciation import NoPronunciationError, shipped_pronouncer
+from voicelog.recognition.ctc import best_path
+from voicelog.recognition.phone_posteriors import PHONE_INDEX
+from voicelog.recognition.trained_artifact import shipped_artifact
+from voicelog.recognition.whisper import WhisperEncoder
+from voicelog.recognition.whisper_model import packaged_whisper_model
+
+__all__ = ["ORDERS", "PeopleUtterance", "people_speech"]
+
+ORDERS = "orders"
+"""Whose voice an order is, as layer_files.py counts speakers: nobody tells them apart."""
+SURE = -0.35
+"""Mean ln probability of a token, from which on what Whisper writes is taken."""
+MISHEARD = 0.34
+"""Of a line's phones, the share that may be told otherwise."""
+LONGEST_S = 9.5
+
+
+@dataclass(frozen=True)
+class PeopleUtterance:
+    """Words that a person said, the sound at RATE, whose (see ORDERS; "" where no recording that
+    weights are fitted on holds the speaker), and the set it is of."""
+
+    source: str
+    speaker: str
+    text: str
+    sound: Samples
+
+
+def people_speech() -> Iterator[PeopleUtterance]:
+    """All of it. FileNotFoundError where a set is absent says what to do."""
+    words = _words()
+    for source, speaker, name, sound in _recordings():
+        if said := words.get(f"{source}/{name}"):
+            yield PeopleUtterance(source, speaker, said, sound)
+
+
+def _recordings() -> Iterator[tuple[str, str, str, Samples]]:
+    folder = data_dir() / "people" / "wake-word-benchmark" / "audio"
+    if not folder.is_dir():
+        raise FileNotFoundError(
+            f"Found no phrases in '{folder}', wanted the audio of the repository "
+            "Picovoice/wake-word-benchmark; put it there."
+        )
+    for path in sorted(folder.glob("*/*.*")):
+        try:
+            sound = _read(path)
+        except soundfile.LibsndfileError:  # a few FLAC files of the repository are damaged
+            continue
+        yield "phrases", "", f"{path.parent.name}/{path.name}", sound
+    for name, _, sound in people.commands("tune"):
+        yield "orders", ORDERS, name, sound
+    for package, name, sound in human.lines("tune"):
+        if package == "game" and len(sound) < LONGEST_S * RATE:
+            yield "game", "", name, np.asarray(sound, np.float32)
+
+
+def _read(path: Path) -> Samples:
+    sound, rate = soundfile.read(path, dtype="float32", always_2d=True)
+    mono = sound.mean(axis=1)
+    return mono if rate == RATE else np.asarray(soxr.resample(mono, rate, RATE), np.float32)
+
+
+def _words() -> dict[str, str]:
+    """What each recording says, "" where that is not known; found once."""
+    kept = data_dir() / "people-words.json"
+    if kept.exists():
+        return dict(json.loads(kept.read_text("utf-8")))
+    found = dict[str, str]()
+    labels = {name: said for name, said, _ in people.commands("tune")}
+    listener = _Listener()
+    for source, _, name, sound in _recordings():
+        if source == "phrases":
+            said = name.split("/")[0]
+        elif source == "orders":
+            said = listener.order(sound, labels[name])
+        else:
+            said = listener.line(sound)
+        found[f"{source}/{name}"] = said
+    kept.write_text(json.dumps(found, indent=0), "utf-8")
+    return found
+
+
+class _Listener:
+    """Finds the words of orders and lines."""
+
+    def __init__(self) -> None:
+        model = packaged_whisper_model()
+        assert model is not None, "install the extra 'careful'"
+        self._encoder = WhisperEncoder(model, shipped_artifact().layer())
+        self._writer = WhisperModel(str(model.folder), device="cpu", compute_type="int8")
+        self._grammar = Grammar.load(GRAMMARS / people.GRAMMAR)
+        self._say = shipped_pronouncer()
+
+    def order(self, sound: Samples, label: str) -> str:
+        self._encoder.load_segment(sound)
+        path = best_path(self._encoder.phones(), self._grammar)
+        if path is None or meaning(self._grammar, path.words) != meaning(self._grammar, label):
+            return ""
+        return path.words
+
+    def line(self, sound: Samples) -> str:
+        pieces, _ = self._writer.transcribe(sound, language="en", beam_size=1, temperature=0.0)
+        told = list(pieces)
+        if len(told) != 1 or told[0].avg_logprob < SURE:
+            return ""
+        text = re.sub(r"[^a-z' ]", " ", told[0].text.lower())
+        text = " ".join(word.strip("'") for word in text.split())
+        try:
+            phones = [PHONE_INDEX[phone] for phone in self._say.phrase(text)[0]]
+        except NoPronunciationError:
+            return ""
+        self._encoder.load_segment(sound)
+        heard = self._encoder.phones().argmax(axis=1)
+        heard = heard[np.append(True, heard[1:] != heard[:-1])]
+        wrong = Levenshtein.distance(heard[heard > 0].tolist(), phones)
+        return text if phones and wrong <= MISHEARD * len(phones) else ""
