@@ -82,6 +82,9 @@ def test_only_a_note_that_lies_in_the_text_stands_until_it_is_read(
     assert (read.sure, read.near) == (False, near)
 
 
+PIECES = "skin red left side drill birds here l3 c yelpd nb and lvl tapp then"
+
+
 @given(st.lists(st.sampled_from(PIECES.split())))
 def test_what_stands_holds_no_press_sign_or_stop_that_was_not_typed(pieces: list[str]) -> None:
     """Each word of it is one that was typed, a short form of one, or one slip away from it."""
