@@ -7,12 +7,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from voicelog.analysis.open_matters import open_matters
+from voicelog.analysis.plan import plan
+from voicelog.analysis.session_matters import session_matters
 from voicelog.model import Finding
 from voicelog.model.aggression import AGGRESSION_SIGNS
 from voicelog.report.next_session import next_session
 from voicelog.report.spoken_wording import spoken_warning
 from voicelog.safety import History, PastSign, Settings, check
 from voicelog.safety.advice import PROFESSIONAL, SESSION_OVER_ADVICE, STOP_NOW_ADVICE
+from voicelog.safety.settings import Thresholds
 
 from .ask import KNOWN, found, the
 from .build import Field
@@ -103,7 +107,9 @@ def test_what_the_body_needs_is_still_said() -> None:
 
 def test_the_next_session_waits_for_who_was_asked() -> None:
     field = Field().cue().press(9).sign("growling").out()
-    line = next_session(field.session(), everything(field))
+    session = field.session()
+    matters = open_matters(session_matters(session, everything(field)))
+    line = next_session(session, matters, plan((), session.dog, Thresholds()))
     assert line.startswith(f"No session before {PROFESSIONAL} was asked")
 
 

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import date
 
-from voicelog.analysis.open_matters import OpenMatter
+from voicelog.app.dog_history import DogHistory, dog_history
 from voicelog.app.session_catalog import LoggedSession, SessionCatalog
 from voicelog.app.session_choice import chosen_sessions
 from voicelog.model import RecordingOutput
@@ -26,17 +25,20 @@ def session_summaries(
     """The summaries of sessions chosen as `chosen_sessions` does.
 
     Raises:
-        VoicelogError: there is no such session.
+        VoicelogError: there is no such session, or a line of the settings is not good.
     """
     summaries = []
-    matters = catalog.matters(catalog.log.now().date())
+    today = catalog.log.now().date()
+    dogs: dict[str, DogHistory] = {}
     for heading in chosen_sessions(catalog, dog, day, every=every):
         page, recording = catalog.page(heading.key), catalog.log.recording(heading.recording)
         assert page is not None  # it was just listed
         assert recording is not None
         line = catalog.line(recording.id)
-        own = matters.get(page.session.dog.name, ())
-        summaries.append(summary_of(catalog, heading, recording, line, page, own))
+        name = page.session.dog.name
+        if name not in dogs:
+            dogs[name] = dog_history(catalog, name, today)
+        summaries.append(summary_of(catalog, heading, recording, line, page, dogs[name]))
     return summaries
 
 
@@ -46,10 +48,10 @@ def summary_of(
     recording: StoredRecording,
     line: RecordingOutput,
     page: LoggedSession,
-    matters: Sequence[OpenMatter],
+    dog: DogHistory,
 ) -> Summary:
-    """The summary of one session: `page`, of a recording with its derived `line`. `matters` is
-    its dog's list."""
+    """The summary of one session: `page`, of a recording with its derived `line`. `dog` is what
+    is known of its dog."""
     before = catalog.before(heading)
     return summarise(
         page.session,
@@ -58,5 +60,6 @@ def summary_of(
         line.started_at,
         before.session if before else None,
         settings=stored_settings(recording.settings),
-        matters=matters,
+        matters=dog.matters,
+        planned=dog.plan,
     )

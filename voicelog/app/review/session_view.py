@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from voicelog.app.dog_history import dog_history
 from voicelog.app.grammars import grammar_of
-from voicelog.app.matters import dog_matters
 from voicelog.app.review.edit_history import EditHistory, ledger, version
 from voicelog.app.review.rep_questions import AskedQuestion, questions
 from voicelog.app.review.review_queue import ReviewItem, offers, review_queue
@@ -98,14 +98,22 @@ def see(
     if session is not None:
         entries = list(with_other_dog_doubt(entries, (session,)))
     today = log.now().date()
-    own = dog_matters(session_catalog, session.dog.name, today) if session is not None else ()
     found = review_queue(entries, page.findings if page else (), grammar.interpret, session)
     return SessionView(
         head=head,
         kept=kept,
         page=page,
         line=line,
-        summary=None if page is None else summary_of(session_catalog, head, kept, line, page, own),
+        summary=None
+        if page is None
+        else summary_of(
+            session_catalog,
+            head,
+            kept,
+            line,
+            page,
+            dog_history(session_catalog, page.session.dog.name, today),
+        ),
         rows=_rows(entries, belonging, events, session, found, kept),
         to_check=found,
         questions=() if session is None else questions(session, grammar),
