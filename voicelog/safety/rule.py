@@ -24,12 +24,15 @@ COMMON = "common practice"
 Decided = Literal["at once", "session end"]
 """At once: decided by what was said so far, and nothing said later changes it."""
 
-LiveManner = Literal["each press", "lasting", "by time", "while pressed", "read back", "at once"]
+LiveManner = Literal[
+    "each press", "lasting", "by time", "while pressed", "read back", "at once", "with the count"
+]
 """How a live session treats what the rule finds. Each press: told once on papers, but in the field
 every press that breaks it is an incident. Lasting: the beginning of what lasts names the incident,
 since its end may still change. By time: it goes wrong by time alone, with nothing said. While
 pressed: it is said while the press lasts. Read back: the level that broke it is asked about. At
-once: it is said into an open rep, as a stop is."""
+once: it is said into an open rep, as a stop is. With the count: it is told when the session ends,
+with how many reps there were."""
 
 
 @dataclass(frozen=True, slots=True)
