@@ -19,7 +19,7 @@ from .build import finding, rep, session, tap
 from .strategies import finding_lists, sessions
 
 STOP = finding("skin", "stop", "skin red.", "rest until clear")
-DEFER = " From this session alone; you decide."
+DEFER = " One session only; you decide."
 
 
 def next_session(
@@ -28,9 +28,7 @@ def next_session(
     """The line from this session alone."""
     if matters is None:
         matters = open_matters(session_matters(work, findings))
-    digest = digest_session(work, findings)
-    planned = plan((digest,), work.dog, Thresholds(), matters=matters)
-    return report.next_session(work, matters, planned, alone=True)
+    return report.next_session(work, matters)
 
 
 def test_a_stop_means_no_button() -> None:
@@ -56,21 +54,27 @@ def test_a_session_without_the_button_stays_without_it_answered_or_not() -> None
 
 
 def test_the_one_limit_in_it_is_the_plans() -> None:
-    work = session([rep(n, "continuous", (4,)) for n in range(1, 5)])
-    assert next_session(work, []) == (
-        "No button first. For who uses it (continuous): never above 1 at the start (too few reps), "
-        "never above 2 later." + DEFER
-    )
-    planned = plan((), work.dog, Thresholds()).model_copy(update={"start": 3, "most": 3})
-    assert report.next_session(work, (), planned) == (
-        "No button first. For who uses it (continuous): never above 3 (too few reps). You decide."
-    )
+    for stress in (False, True):
+        work = session([rep(n, "continuous", (4,), stress=stress) for n in range(1, 5)])
+        assert next_session(work, []) == ("No button first; the plan has the limit." + DEFER)
+        planned = plan((), work.dog, Thresholds()).model_copy(update={"start": 3, "most": 3})
+        assert report.next_session(work, (), planned) == (
+            "No button first. For who uses it (continuous): never above 3 (too few reps). You "
+            "decide."
+        )
 
 
 def test_where_the_plan_has_no_button_there_is_none() -> None:
-    strong = rep(1, "continuous", (4,), signs=(("yelped", "strong"),))
-    work = session([strong, rep(2, "continuous", (1,))])
-    assert next_session(work, []) == "No button next session: see the plan." + DEFER
+    work = session(
+        [
+            rep(1, "continuous", (4,), signs=(("yelped", "strong"),)),
+            rep(2, "continuous", (1,)),
+        ]
+    )
+    planned = plan((digest_session(work),), work.dog, Thresholds())
+    assert report.next_session(work, (), planned) == (
+        "No button next session: see the plan. You decide."
+    )
 
 
 def test_nothing_sure_gives_nothing_to_go_on() -> None:

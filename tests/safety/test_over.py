@@ -8,7 +8,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from voicelog.analysis.open_matters import open_matters
-from voicelog.analysis.plan import plan
 from voicelog.analysis.session_matters import session_matters
 from voicelog.model import Finding
 from voicelog.model.aggression import AGGRESSION_SIGNS
@@ -16,7 +15,6 @@ from voicelog.report.next_session import next_session
 from voicelog.report.spoken_wording import spoken_warning
 from voicelog.safety import History, PastSign, Settings, check
 from voicelog.safety.advice import PROFESSIONAL, SESSION_OVER_ADVICE, STOP_NOW_ADVICE
-from voicelog.safety.settings import Thresholds
 
 from .ask import KNOWN, found, the
 from .build import Field
@@ -109,7 +107,7 @@ def test_the_next_session_waits_for_who_was_asked() -> None:
     field = Field().cue().press(9).sign("growling").out()
     session = field.session()
     matters = open_matters(session_matters(session, everything(field)))
-    line = next_session(session, matters, plan((), session.dog, Thresholds()))
+    line = next_session(session, matters)
     assert line.startswith(f"No session before {PROFESSIONAL} was asked")
 
 

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 
+from voicelog.analysis.open_matters import OpenMatter
+from voicelog.analysis.plan import Plan
 from voicelog.app.dog_history import DogHistory, dog_history
 from voicelog.app.session_catalog import LoggedSession, SessionCatalog
 from voicelog.app.session_choice import chosen_sessions
 from voicelog.model import RecordingOutput
 from voicelog.report.summary import Summary, summarise
 from voicelog.safety.settings import stored_settings
-from voicelog.store import CacheHeading, StoredRecording
+from voicelog.store import StoredRecording
 
 __all__ = ["session_summaries", "summary_of"]
 
@@ -38,21 +41,23 @@ def session_summaries(
         name = page.session.dog.name
         if name not in dogs:
             dogs[name] = dog_history(catalog, name, today)
-        summaries.append(summary_of(catalog, heading, recording, line, page, dogs[name]))
+        own = dogs[name]
+        before = catalog.before(heading)
+        summaries.append(summary_of(recording, line, page, before, own.matters, own.plan))
     return summaries
 
 
 def summary_of(
-    catalog: SessionCatalog,
-    heading: CacheHeading,
     recording: StoredRecording,
     line: RecordingOutput,
     page: LoggedSession,
-    dog: DogHistory,
+    before: LoggedSession | None,
+    matters: Sequence[OpenMatter],
+    planned: Plan | None = None,
 ) -> Summary:
-    """The summary of one session: `page`, of a recording with its derived `line`. `dog` is what
-    is known of its dog."""
-    before = catalog.before(heading)
+    """The summary of one session: `page`, of a recording with its derived `line`; `before` is its
+    dog's session before it, `matters` its dog's list, `planned` its plan where a limit of a
+    level is to be named."""
     return summarise(
         page.session,
         page.findings,
@@ -60,6 +65,6 @@ def summary_of(
         line.started_at,
         before.session if before else None,
         settings=stored_settings(recording.settings),
-        matters=dog.matters,
-        planned=dog.plan,
+        matters=matters,
+        planned=planned,
     )

@@ -16,24 +16,24 @@ from voicelog.report.rep_counts import is_tap, sure
 from voicelog.report.wording.matters import CLOSED_BY, matter_name
 from voicelog.report.wording.reasons import bounds_words
 from voicelog.report.words import counted, date_words
-from voicelog.safety.advice import PROFESSIONAL
+from voicelog.safety.advice import IN_PLAN, PROFESSIONAL
 
 __all__ = ["next_session"]
 
 
 def next_session(
-    session: Session, matters: Sequence[OpenMatter], planned: Plan, *, alone: bool = False
+    session: Session, matters: Sequence[OpenMatter], planned: Plan | None = None
 ) -> str:
     """One cautious sentence or two, and that it is for the trainer to decide.
 
-    `matters` is the dog's list of open matters, `planned` its plan; `alone`: that knows this
-    session only, and there is no paper of it.
+    `matters` is the dog's list of open matters, `planned` its plan; without it only this session
+    is known, and no limit is named.
     """
-    end = "From this session alone; you decide." if alone else "You decide."
+    end = "One session only; you decide." if planned is None else "You decide."
     return f"{_advice(session, matters, planned)} {end}"
 
 
-def _advice(session: Session, matters: Sequence[OpenMatter], planned: Plan) -> str:
+def _advice(session: Session, matters: Sequence[OpenMatter], planned: Plan | None) -> str:
     stops = stops_of(matters)
     if any(one.matter.kind == "aggression" for one in stops):
         return f"No session before {PROFESSIONAL} was asked about the growling, snapping or biting."
@@ -51,6 +51,8 @@ def _advice(session: Session, matters: Sequence[OpenMatter], planned: Plan) -> s
         return "Nothing here to go on: begin as if new, without the button."
     if all(rep.mode == "none" for rep in reps):
         return f"Again without a button: none was used in {counted(len(reps), 'rep')}."
+    if planned is None:
+        return f"No button first; {IN_PLAN}."
     if not planned.button:
         return "No button next session: see the plan."
     return f"No button first. For who uses it ({planned.mode}): {bounds_words(planned)}."

@@ -12,9 +12,8 @@ from datetime import datetime, timedelta
 
 from voicelog import __version__
 from voicelog.analysis.open_matters import OpenMatter, open_matters, standing
-from voicelog.analysis.plan import Plan, plan
+from voicelog.analysis.plan import Plan
 from voicelog.analysis.rep_questions import rep_questions
-from voicelog.analysis.session_digest import digest_session
 from voicelog.analysis.session_matters import session_matters
 from voicelog.model import CONTRACT_VERSION, EntryOutput, Finding, FrozenModel, Session
 from voicelog.model.names import name_key
@@ -88,8 +87,8 @@ def summarise(
         previous: the same dog's session before this one, to set the levels beside.
         settings: what the session was checked with; None for the defaults.
         matters: the dog's list of open matters; None: what this session leaves, none closed.
-        planned: the dog's plan, which has the one limit of a level on this page; None: the plan as
-            it follows from this session alone.
+        planned: the dog's plan, which has the one limit of a level on this page; None: the page
+            has none, and points to the plan.
         cautions: the two lines that travel with every paper; None takes safety's own.
 
     Raises:
@@ -103,11 +102,6 @@ def summarise(
     levels = level_rows(session, previous)
     if matters is None:
         matters = open_matters(session_matters(session, findings, began))
-    alone = planned is None
-    if planned is None:
-        rules = (settings or Settings()).for_dog(session.dog.name)
-        digest = digest_session(session, findings, began)
-        planned = plan((digest,), session.dog, rules, matters=matters)
     return Summary(
         session=session.id,
         dog=clean(session.dog.name) or "no dog named",
@@ -124,7 +118,7 @@ def summarise(
         check_note=check_note(entries, len(rep_questions(session))),
         to_check=entries_to_check(session, entries),
         flagged=flagged_entries(session, entries),
-        next_session=next_session(session, matters, planned, alone=alone),
+        next_session=next_session(session, matters, planned),
         cautions=SHORT if cautions is None else cautions,
     )
 

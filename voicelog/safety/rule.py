@@ -15,7 +15,6 @@ from typing import Literal
 from voicelog.model import Finding, Mark, Severity
 from voicelog.safety.advice import SESSION_OVER_ADVICE, is_session_over_advice
 from voicelog.safety.rule_context import RuleContext
-from voicelog.safety.settings import changed
 
 __all__ = ["COMMON", "Decided", "LiveManner", "Rule", "RuleMatch", "press_words", "rule"]
 
@@ -94,7 +93,7 @@ class Rule:
             evidence=tuple(dict.fromkeys(mark.entry for mark in sighting.marks if mark.entry)),
             message=sighting.message,
             advice=self._advice(view, sighting),
-            basis="; ".join((basis, *changed(view.thresholds, self.settings))),
+            basis="; ".join((basis, *view.changed(self.settings))),
         )
 
     def _advice(self, view: RuleContext, sighting: RuleMatch) -> str:
