@@ -56,9 +56,12 @@ class IsFolderError(SoundFileError):
 class StrangeRateError(SoundFileError):
     """The file says a sample rate, in Hz, that no recorder has."""
 
-    def __init__(self, path: Path, rate: int) -> None:
+    def __init__(self, path: Path, rate: int = 0) -> None:
         super().__init__(path)
         self.rate = rate
+
+    def __reduce__(self) -> tuple[type[StrangeRateError], tuple[Path, int]]:
+        return type(self), (self.path, self.rate)
 
     def __str__(self) -> str:
         return (
