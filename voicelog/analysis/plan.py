@@ -33,9 +33,7 @@ from voicelog.analysis.session_scope import (
     SessionScope,
     all_reps,
     distraction_rank,
-    has_call_and_outcome,
     ids,
-    last_sessions_with,
     scope_of,
 )
 from voicelog.analysis.unaided import unaided
@@ -156,12 +154,12 @@ def _distraction(
         easier = DISTRACTION_LADDER[max(0, place - 1)]
         return easier, (Reason(code="after a stop", at=DISTRACTION_LADDER[place], next=easier),)
     step = next(one for one in steps if one.ladder == "distraction")
+    called = scope.kinds_that(lambda kind: kind.asked and kind.drill == DRILL)
     reps = [
         one
-        for one in all_reps(
-            last_sessions_with(scope.session_digests, lambda r: has_call_and_outcome(r, DRILL), 1)
-        )
-        if has_call_and_outcome(one.rep, DRILL) and one.rep.distraction == at
+        for place in scope.last_with(called, 1)
+        for one in scope.reps_in(place, called)
+        if one.rep.distraction == at
     ]
     strong = [
         one
@@ -195,13 +193,13 @@ def _distraction(
 
 
 def _warm_up(dog: Dog, free: bool, session_digests: Sequence[SessionDigest]) -> WarmUp:
-    felt = [
-        one
-        for one in all_reps(session_digests)
-        if one.rep.mode == "vibrate" and one.rep.strong and one.rep.state != "void"
-    ]
     if free or "vibrate" not in dog.transmitter.modes:
         return "easy"
+    felt = any(
+        rep.mode == "vibrate" and rep.strong and rep.state != "void"
+        for one in session_digests
+        for rep in one.reps
+    )
     return "not on vibrate" if felt else "on vibrate"
 
 
