@@ -98,7 +98,20 @@ def plan(
     one that the plan is for. `steps` are its readiness where that was looked at already, `matters`
     its list of open matters (None: as the sessions left them).
     """
-    scope = scope_of(session_digests, today, matters)
+    return plan_of(
+        scope_of(session_digests, today, matters), session_digests, dog, criteria, today, steps
+    )
+
+
+def plan_of(
+    scope: SessionScope,
+    session_digests: Sequence[SessionDigest],
+    dog: Dog,
+    criteria: Criteria,
+    today: date | None = None,
+    steps: Sequence[ReadinessStep] | None = None,
+) -> Plan:
+    """The same where the scope of its sessions, with its matters, is at hand."""
     same = bool(scope.session_digests) and scope.session_digests[-1].transmitter == dog.transmitter
     levels = scope.session_digests if same else ()
     limit = dog_ceiling(session_digests, dog, criteria, matters=scope.matters)

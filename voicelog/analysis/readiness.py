@@ -18,7 +18,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Sequence
 from datetime import date, timedelta
-from itertools import pairwise
+from itertools import compress, pairwise
 from typing import Literal, NamedTuple
 
 from voicelog.analysis.criteria import Criteria
@@ -89,9 +89,28 @@ class ReadinessStep(FrozenModel):
     chance_ten: float
 
 
+class _Day(NamedTuple):
+    """Reps of a day in order, the kind of each, and how many there are of each kind."""
+
+    day: date
+    reps: list[RepInSession]
+    kinds: list[RepKind]
+    counts: Counter[RepKind]
+
+    def only(self, wanted: frozenset[RepKind]) -> _Day:
+        """Those of such kinds."""
+        if wanted.issuperset(self.counts):
+            return self
+        if wanted.isdisjoint(self.counts):
+            return _Day(self.day, [], [], Counter())
+        kept = [kind in wanted for kind in self.kinds]
+        kinds = list(compress(self.kinds, kept))
+        return _Day(self.day, list(compress(self.reps, kept)), kinds, Counter(kinds))
+
+
 class _Look(NamedTuple):
-    """What every ladder is read from: `recent` are the sessions that still say something, by their
-    place and day; of those that are too old, and of those without a day, only the kinds of their
+    """What every ladder is read from: `recent` are the days that still say something, oldest
+    first; of sessions that are too old, and of those without a day, only the kinds of their
     reps are kept, with how many sessions had them."""
 
     scope: SessionScope
@@ -99,7 +118,7 @@ class _Look(NamedTuple):
     drill: str | None
     reached: Sequence[Stage]
     at: str | None
-    recent: tuple[tuple[int, date], ...]
+    recent: tuple[_Day, ...]
     old: Counter[frozenset[RepKind]]
     undated: Counter[frozenset[RepKind]]
 
@@ -117,17 +136,21 @@ def readiness(
     days = [one.day for one in scope.session_digests if one.day is not None]
     now = max([*days, *([today] if today else [])], default=None)
     since = None if now is None else now - timedelta(days=criteria.ready_days)
-    recent: list[tuple[int, date]] = []
+    recent: dict[date, _Day] = {}
     old, undated = Counter[frozenset[RepKind]](), Counter[frozenset[RepKind]]()
-    for place, one in enumerate(scope.session_digests):
+    for one, kinds in zip(scope.session_digests, scope.kinds, strict=True):
         day = one.day
         if day is None or since is None:
-            undated[frozenset(scope.kinds[place])] += 1
+            undated[frozenset(kinds)] += 1
         elif day < since:
-            old[frozenset(scope.kinds[place])] += 1
+            old[frozenset(kinds)] += 1
         else:
-            recent.append((place, day))
-    look = _Look(scope, criteria, drill, reached, at, tuple(recent), old, undated)
+            into = recent.setdefault(day, _Day(day, [], [], Counter()))
+            into.reps.extend(RepInSession(one, rep) for rep in one.reps)
+            into.kinds.extend(kinds)
+            into.counts.update(kinds)
+    by_day = tuple(recent[day] for day in sorted(recent))
+    look = _Look(scope, criteria, drill, reached, at, by_day, old, undated)
     return _distraction(look), _birds(look), _gun(look), _line(look)
 
 
@@ -258,38 +281,22 @@ def _steady(look: _Look) -> tuple[Criterion, Criterion]:
     return _calls(look, steady, WorkedUnder(kind="drill steady"))
 
 
-class _Day(NamedTuple):
-    """The reps of a day that are read, and how many there are of each kind."""
-
-    day: date
-    reps: list[RepInSession]
-    kinds: Counter[RepKind]
-
-
 class _Days(NamedTuple):
     """The reps that are read, by day, oldest first, and how many sessions are too old or have no
-    day."""
+    day. `reps` are all of them."""
 
     days: tuple[_Day, ...]
+    reps: list[RepInSession]
     old: int
     undated: int
-
-    @property
-    def reps(self) -> list[RepInSession]:
-        """All of them."""
-        return [one for day in self.days for one in day.reps]
 
 
 def _days(look: _Look, read: frozenset[RepKind]) -> _Days:
     live = frozenset(kind for kind in read if kind.state != "void")
-    days: dict[date, _Day] = {}
-    for place, day in look.recent:
-        if some := look.scope.reps_in(place, live):
-            into = days.setdefault(day, _Day(day, [], Counter()))
-            into.reps.extend(some)
-            into.kinds.update(kind for kind in look.scope.kinds[place] if kind in live)
+    days = tuple(some for day in look.recent if (some := day.only(live)).reps) if live else ()
     return _Days(
-        tuple(days[day] for day in sorted(days)),
+        days,
+        [one for day in days for one in day.reps],
         old=_with_any(look.old, live),
         undated=_with_any(look.undated, live),
     )
@@ -345,20 +352,28 @@ def _last_calls(look: _Look, days: _Days, where: WorkedUnder) -> LastCalls:
 
 def _call_count(day: _Day, met: frozenset[RepKind]) -> CallCount:
     """What a day came to: how many were met, and why others were not."""
-    others = [(kind, many) for kind, many in day.kinds.items() if kind not in met]
-    sure = [(kind, many) for kind, many in others if kind.state == "sure"]
-    of = len(day.reps)
-    passed = of - sum(many for _, many in others)
+    passed = came = doubtful = used = unsaid = unended = 0
+    for kind, many in day.counts.items():
+        if kind in met:
+            passed += many
+            continue
+        came += many * kind.came_at_once
+        if kind.state != "sure":
+            doubtful += many
+            continue
+        used += many * kind.stimulated
+        unsaid += many * (not kind.stimulated and kind.mode == "unknown")
+        unended += many * (kind.outcome in (None, "unknown"))
     return CallCount(
         day=day.day,
         met=passed,
-        of=of,
-        points=session_points(passed, of),
-        came=passed + sum(many for kind, many in others if kind.came_at_once),
-        doubtful=sum(many for kind, many in others if kind.state != "sure"),
-        stimulated=sum(many for kind, many in sure if kind.stimulated),
-        unsaid=sum(many for kind, many in sure if not kind.stimulated and kind.mode == "unknown"),
-        unended=sum(many for kind, many in sure if kind.outcome in (None, "unknown")),
+        of=len(day.reps),
+        points=session_points(passed, len(day.reps)),
+        came=passed + came,
+        doubtful=doubtful,
+        stimulated=used,
+        unsaid=unsaid,
+        unended=unended,
     )
 
 

@@ -20,7 +20,6 @@ from voicelog.analysis.unaided import (
     kept_still,
     stimulated,
     surely_unaided,
-    unaided,
     was_asked,
 )
 from voicelog.model import Mode, Outcome
@@ -46,7 +45,6 @@ class RepKind:
     asked: bool
     was_asked: bool
     stimulated: bool
-    unaided: bool
     surely_unaided: bool
     came_at_once: bool
     kept_still: bool
@@ -101,7 +99,6 @@ def _kind(rep: RepDigest) -> RepKind:
         asked=rep.state == "sure" and asked(rep),
         was_asked=was_asked(rep),
         stimulated=stimulated(rep),
-        unaided=unaided(rep),
         surely_unaided=surely_unaided(rep),
         came_at_once=came_at_once(rep),
         kept_still=kept_still(rep),

@@ -16,6 +16,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cached_property
+from itertools import compress
 from typing import Literal, NamedTuple
 
 from voicelog.analysis.open_matters import OpenMatter, as_left, stops_of
@@ -114,8 +115,9 @@ def scope_of(
     """
     ordered = by_date(session_digests)
     unit = ordered[-1].transmitter if ordered else None
-    same = tuple(one for one in ordered if one.transmitter == unit)
-    others = [one for one in ordered if one.transmitter != unit]
+    alike = [one.transmitter is unit or one.transmitter == unit for one in ordered]
+    same = tuple(compress(ordered, alike))
+    others = [one for one, is_same in zip(ordered, alike, strict=True) if not is_same]
     other_reps = sum(len(one.reps) for one in others)
     undated = [one for one in ordered if one.began is None]
     notes = []
