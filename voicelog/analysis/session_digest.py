@@ -185,7 +185,10 @@ def digest_session(
         ),
         cautions=tuple(one.rule for one in live if one.severity == "caution"),
         reps=tuple(_rep_digests(session)),
-        collar=any(said.name in _OF_COLLAR for said in session.conditions),
+        collar=any(
+            said.name in _OF_COLLAR and (said.name, said.value) != ("collar", "none")
+            for said in session.conditions
+        ),
     )
 
 
