@@ -52,6 +52,7 @@ from voicelog.model import (
     SessionMatter,
     Severity,
 )
+from voicelog.model.names import name_key
 from voicelog.safety.history import PastSession, history_after, past_session
 from voicelog.session.entries import recording_start
 from voicelog.store import (
@@ -198,6 +199,7 @@ class SessionCatalog:
         """The rows of a recording. Raises SetAsideError when it does not derive."""
         pasts: dict[str, list[PastSession]] = {}
         try:
+            kept = kept.spelt(self._log.spellings())
             moment = _moment(kept, recording_start(events, kept.started_at))
 
             def past(dog: str) -> list[PastSession]:
@@ -306,7 +308,7 @@ class SessionCatalog:
         dogs = dict.fromkeys([*left, *(names.get(key, key) for key in kept)])
         found = {}
         for dog in dogs:
-            if only is not None and dog.casefold() != only.casefold():
+            if only is not None and name_key(dog) != name_key(only):
                 continue
             own = kept.get(dog_id(dog), kept.get(dog, []))
             found[dog] = open_matters(left.get(dog, ()), [*deeds, *own], today)
