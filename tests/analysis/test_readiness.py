@@ -301,6 +301,15 @@ def test_birds_want_calls_at_medium_and_a_steady_dog_first() -> None:
     assert steps(*six())["birds"].verdict == "not yet"
 
 
+def test_a_dog_that_met_game_without_work_on_it_is_not_one_that_never_met_any() -> None:
+    assert steps(*six())["birds"].state == "not begun"
+    first, *others = six()
+    met = steps(first._replace(game=True), *others)["birds"]
+    assert (met.state, met.criteria) == ("met", steps(*six())["birds"].criteria)
+    assert now_words(met) == "met birds, no work on them yet"
+    assert next_words(met) == "a dead bird"
+
+
 def test_among_birds_and_guns_two_easy_sessions_in_a_row_are_wanted() -> None:
     easy = [
         session_digest([rep(n, drill="gun", shot_m=80.0) for n in range(1, 6)], d) for d in range(6)

@@ -73,6 +73,10 @@ LOOKS, CALLS = 20, 10
 over them. With other numbers of calls it is much the same (`tests/bench/readiness_looks.py`)."""
 
 
+StepState = Literal["not said", "at", "not begun", "met", "begun", "reached"]
+"""Where a dog is on a ladder; met: there was game where it worked, but no work was on it."""
+
+
 class ReadinessStep(FrozenModel):
     """A step on a ladder.
 
@@ -85,7 +89,7 @@ class ReadinessStep(FrozenModel):
     """
 
     ladder: Ladder
-    state: Literal["not said", "at", "not begun", "begun", "reached"]
+    state: StepState
     at: str = ""
     next: str = ""
     shot_m: float | None = None
@@ -159,7 +163,8 @@ def _birds(look: _Look) -> ReadinessStep:
             ),
             *_steady(look),
         )  # fmt: skip
-        return _step(look, "birds", "not begun", tested)
+        met = any(one.game for one in look.scope.session_digests)
+        return _step(look, "birds", "met" if met else "not begun", tested)
     evidence = _evidence(look, _days(look, among), WorkedUnder(kind="among birds"), _met_among)
     state: Literal["reached", "begun"] = "reached" if "bird" in look.reached else "begun"
     return _step(look, "birds", state, (evidence, easy))
@@ -411,7 +416,7 @@ def _met_among(rep: RepDigest) -> bool:
 def _step(
     look: _Look,
     ladder: Ladder,
-    state: Literal["not said", "at", "not begun", "begun", "reached"],
+    state: StepState,
     tested: tuple[Criterion, ...],
     *,
     at: str = "",

@@ -273,6 +273,11 @@ class SessionBuilder:
         """The outcome of `rep` on the timeline, with the word said for it: `entry` has it as
         `phrase`."""
         self.mark(entry, "outcome", phrase.outcome, phrase.word or phrase.outcome, rep)
+        if phrase.game is not None:
+            self.conditions.append(
+                Condition(at_s=entry.start_s, name="game", value=phrase.game, unit=None)
+            )
+            self.mark(entry, "condition", "game", phrase.game)
 
     def mode_and_level(
         self, rep: RepBuilder | None, phrase: ModePhrase | LevelPhrase | NotchPhrase
