@@ -23,7 +23,8 @@ JUNO = Dog(name="Juno")
 RULES = Settings()
 DAY = datetime(2031, 5, 5, 9, 0)
 OF_COLLAR = re.compile(
-    r"\b(collars?|fit|fitted|contact|levels?|transmitters?|vibrate|ceiling|tap|dial|stimulus)\b",
+    r"\b(collars?|little button|fit|fitted|contact|levels?|transmitters?|vibrate|ceiling|tap|dial"
+    r"|stimulus)\b",
     re.IGNORECASE,
 )
 ALLOWED = (

@@ -20,6 +20,7 @@ from datetime import date, timedelta
 from itertools import pairwise
 from typing import Literal, NamedTuple
 
+from voicelog.analysis.collar_use import sessions_use_collar
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.criterion import (
     ButtonCount,
@@ -237,11 +238,10 @@ def _criteria(look: _Look, wanted: _Wanted, where: WorkedUnder) -> tuple[Criteri
         [one for one in all_reps([session_digest]) if read(one.rep)][-criteria.ready_of :]
         for session_digest in last
     ]
-    return (
-        *_calls(look, read, where),
-        _no_strong(look.scope, criteria, last),
-        _little_button(criteria, counted),
-    )
+    tested = (*_calls(look, read, where), _no_strong(look.scope, criteria, last))
+    if not sessions_use_collar(look.scope.session_digests):
+        return tested  # of a button that is not there nothing is asked
+    return (*tested, _little_button(criteria, counted))
 
 
 def _calls(look: _Look, read: _Wanted, where: WorkedUnder) -> tuple[Criterion, Criterion]:
