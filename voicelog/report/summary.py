@@ -12,6 +12,7 @@ from datetime import datetime, timedelta
 
 from voicelog import __version__
 from voicelog.analysis.open_matters import OpenMatter, open_matters, standing
+from voicelog.analysis.plan import Plan
 from voicelog.analysis.rep_questions import rep_questions
 from voicelog.analysis.session_matters import session_matters
 from voicelog.model import CONTRACT_VERSION, EntryOutput, Finding, FrozenModel, Session
@@ -75,6 +76,7 @@ def summarise(
     settings: Settings | None = None,
     cautions: str | None = None,
     matters: Sequence[OpenMatter] | None = None,
+    planned: Plan | None = None,
 ) -> Summary:
     """Word a session.
 
@@ -85,6 +87,8 @@ def summarise(
         previous: the same dog's session before this one, to set the levels beside.
         settings: what the session was checked with; None for the defaults.
         matters: the dog's list of open matters; None: what this session leaves, none closed.
+        planned: the dog's plan, which has the one limit of a level on this page; None: the page
+            has none, and points to the plan.
         cautions: the two lines that travel with every paper; None takes safety's own.
 
     Raises:
@@ -114,7 +118,7 @@ def summarise(
         check_note=check_note(entries, len(rep_questions(session))),
         to_check=entries_to_check(session, entries),
         flagged=flagged_entries(session, entries),
-        next_session=next_session(session, findings, matters),
+        next_session=next_session(session, matters, planned),
         cautions=SHORT if cautions is None else cautions,
     )
 

@@ -15,7 +15,7 @@ from datetime import datetime
 from voicelog.model import Action, Entry, Event, Phrase, Reading, Utterance, Verdict
 from voicelog.model.phrases import EditPhrase
 
-__all__ = ["Interpret", "fold", "is_strike", "recording_start", "undone_events"]
+__all__ = ["EntryMemo", "Interpret", "fold", "is_strike", "recording_start", "undone_events"]
 
 Interpret = Callable[[str], tuple[Phrase, ...] | None]
 """Words to phrases, or None when they are not of the grammar: `Grammar.interpret`."""
@@ -62,11 +62,20 @@ class _UtteranceEvents:
         self.actions.append(event)
 
 
-def fold(events: Iterable[Event], interpret: Interpret) -> tuple[Entry, ...]:
+EntryMemo = dict[str, tuple[tuple[object, ...], Entry]]
+"""The entries that a fold came to, by id, each with all that it rests on. It is good for one
+recording and one grammar; who folds again after a change gives it, and only what the change is
+about is made anew."""
+
+
+def fold(
+    events: Iterable[Event], interpret: Interpret, memo: EntryMemo | None = None
+) -> tuple[Entry, ...]:
     """Entries in order of their start, of one moment those that a person added last; events in
     the order in which they were committed.
 
-    `interpret` gives the phrases of words, None where they are no note.
+    `interpret` gives the phrases of words, None where they are no note. `memo` is read and
+    brought up to date; it changes nothing in what comes out.
 
     Events about an utterance that is not among them are left alone: they belong to another
     recording, or their utterance was deleted.
@@ -91,7 +100,7 @@ def fold(events: Iterable[Event], interpret: Interpret) -> tuple[Entry, ...]:
                 pass
     aims = _aims(kept, undone)
     entries = [
-        _entry(case, aims, interpret)
+        _entry(case, aims, interpret, {} if memo is None else memo)
         for case in cases.values()
         if (case.was_heard or case.utterance.id not in undone) and not case.replaced
     ]
@@ -137,7 +146,21 @@ def _aims(events: tuple[Event, ...], undone: frozenset[str]) -> dict[str, str]:
     }
 
 
-def _entry(case: _UtteranceEvents, aims: dict[str, str], interpret: Interpret) -> Entry:
+def _entry(
+    case: _UtteranceEvents, aims: dict[str, str], interpret: Interpret, memo: EntryMemo
+) -> Entry:
+    name = case.utterance.id
+    rests_on = (
+        case.utterance, case.heard, case.verdict, *case.readings[-1:], *case.actions,
+        aims.get(name),
+    )  # fmt: skip
+    known = memo.get(name)
+    if known is None or known[0] != rests_on:
+        known = memo[name] = rests_on, _new_entry(case, aims, interpret)
+    return known[1]
+
+
+def _new_entry(case: _UtteranceEvents, aims: dict[str, str], interpret: Interpret) -> Entry:
     utterance, verdict = case.utterance, case.verdict
     person = case.readings[-1] if case.readings else None
     confirmed = case.confirmed

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
@@ -51,7 +52,7 @@ class SessionBuilder:
     `placed` are the entries that did something here. `current_level` is the level last pressed
     or set. `calls` are the dogs called by voice, of each entry that called any. `collar_on` is
     what was told so far of the collar, None where nothing was: then it is as the dog's profile has
-    it.
+    it. `opened` counts the reps that each entry opened, whose ids are the entry's with a number.
     """
 
     id: str
@@ -67,6 +68,7 @@ class SessionBuilder:
     placed: dict[str, None] = field(default_factory=dict)
     flagged: dict[str, None] = field(default_factory=dict)
     calls: dict[str, list[VoiceCall]] = field(default_factory=dict)
+    opened: Counter[str] = field(default_factory=Counter)
     open: RepBuilder | None = None
     closed: RepBuilder | None = None
     left_after: RepBuilder | None = None
@@ -160,10 +162,10 @@ class SessionBuilder:
     def open_rep(self, entry: Entry) -> RepBuilder:
         """Open the next rep under what holds now. `entry` is the one that opens it."""
         distance = next((c for c in reversed(self.conditions) if c.name == "distance"), None)
-        opened_here = sum(rep.id.startswith(f"{entry.id}.") for rep in self.reps)
+        self.opened[entry.id] += 1
         rep = RepBuilder(
             number=len(self.reps) + 1,
-            id=f"{entry.id}.{opened_here + 1}",
+            id=f"{entry.id}.{self.opened[entry.id]}",
             start_s=entry.start_s,
             end_s=entry.end_s,
             collar_on=self.collar_on,
@@ -394,6 +396,7 @@ class SessionBuilder:
             rep.renumber(len(self.reps) + 1)
             rep.strike()
             self.reps.append(rep)
+            self.opened[rep.id.rpartition(".")[0]] += 1
 
     @property
     def tells_of_collar(self) -> bool:

@@ -53,6 +53,7 @@ class Log:
         self._path = folder / "log.sqlite3"
         self._engine = engine
         self._now = now
+        self._parsed = event_log.ParsedEvents()
 
     @classmethod
     def open(cls, folder: Path, *, now: Callable[[], datetime]) -> Log:
@@ -242,7 +243,7 @@ class Log:
             UnreadableRecordingError: one of them is not as this program knows events.
         """
         with self._read() as connection:
-            return event_log.of_recording(connection, recording)
+            return event_log.of_recording(connection, recording, self._parsed)
 
     def stamped_events(self, recording: str) -> tuple[tuple[str, Event], ...]:
         """The same, each with the time it was committed, see `voicelog.store.commit_time`."""

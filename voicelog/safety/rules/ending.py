@@ -14,7 +14,7 @@ FAILED = frozenset({"ignored", "left", "broke", "helped"})
 """The outcomes in which the dog did not do it by itself."""
 
 
-@rule("ended-failed", "remark", decided="session end", once=True)
+@rule("ended-failed", "remark", decided="session end", once=True, live=["with the count"])
 def ended_failed(view: RuleContext) -> Iterator[RuleMatch]:
     """The last rep failed. A stop silences it (see `check`): then nothing more is asked. So does
     a growl, snap or bite, even a doubtful one."""
