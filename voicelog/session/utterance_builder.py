@@ -89,7 +89,7 @@ class _UtteranceBuilder:
         self.session, self.entry = session, entry
         self.held: list[RepPhrase] = []
         self.closed_here: RepBuilder | None = None
-        before, self.eased = (None, None) if session.finding_level else _eased(phrases)
+        before, self.eased = _eased(() if session.finding_level else phrases)
         self.came_down = before is not None and before.words == "came"
         self.whole = any(_opens(p) for p in phrases if p is not self.eased) and any(
             isinstance(p, OutcomePhrase) for p in phrases
