@@ -390,7 +390,7 @@ def _opens(phrase: RepPhrase) -> bool:
 
 def _eased(
     phrases: Sequence[RepPhrase],
-) -> tuple[OutcomePhrase, LevelPhrase] | tuple[None, None]:
+) -> tuple[OutcomePhrase | None, LevelPhrase | None]:
     """ "Down to N" right after the last outcome of a breath, one that the dog did, and that
     outcome."""
     outcomes = [place for place, one in enumerate(phrases) if isinstance(one, OutcomePhrase)]
