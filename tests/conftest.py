@@ -1,4 +1,4 @@
-"""What every test shares: no silent skips in CI, patience on slow machines, nothing compiled twice."""
+"""What every test shares: no silent skips in CI, patience on slow machines, one compilation."""
 
 from __future__ import annotations
 
