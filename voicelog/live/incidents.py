@@ -14,7 +14,7 @@ from typing import NamedTuple
 from voicelog.model import Finding, Session
 from voicelog.safety.check import RULES, rules_with
 from voicelog.safety.history import History
-from voicelog.safety.rule_context import RuleContext
+from voicelog.safety.rule_walk import RuleWalk
 from voicelog.safety.settings import Settings
 
 __all__ = ["Incident", "each_press", "incident"]
@@ -44,8 +44,8 @@ def each_press(
     session: Session, history: History, settings: Settings, doubtful: Collection[str]
 ) -> Iterator[Finding]:
     """Every press that breaks a rule which papers tell once; on doubt where its evidence is."""
-    view = RuleContext(session, history, settings.for_dog(session.dog.name), doubtful)
-    for rule in _EACH_PRESS:
-        for _, finding in rule.see(view):
+    watched = RuleWalk(_EACH_PRESS).look(session, history, settings, doubtful)
+    for found in watched.found.values():
+        for finding in found.values():
             unsure = not set(doubtful).isdisjoint(finding.evidence)
             yield finding.model_copy(update={"on_doubt": unsure})
