@@ -10,8 +10,8 @@ import pytest
 
 from tests.web.evening import NOW, keep
 from voicelog.app import session_catalog as diary_module
-from voicelog.app.session_catalog import SessionCatalog, entries_of
-from voicelog.model import Action, Reading
+from voicelog.app.session_catalog import SessionCatalog, entries_of, ready_catalog
+from voicelog.model import Action, Dog, Reading, Roster
 from voicelog.store import Log, SessionFilter, UnknownTargetError
 
 YELPED = ("start session bracken", "here level two yelped", "came")
@@ -135,3 +135,16 @@ def test_what_is_not_there_is_said_so(log: Log) -> None:
     for ask in (session_catalog.bring, session_catalog.line):
         with pytest.raises(UnknownTargetError):
             ask("nothing")
+
+
+def test_two_spellings_of_a_name_are_one_dog(log: Log) -> None:
+    """Whatever two laptops called a dog, its sessions and its open matters stand together."""
+    for number, name in enumerate(("Bracken", "BRACKEN"), start=1):
+        keep(log, YELPED, name, at=day(number), roster=Roster(dogs=(Dog(name=name),)))
+        log.put_dog(Dog(name=name))
+    catalog = ready_catalog(log)
+    for name in ("BRACKEN", "Bracken"):
+        log.put_dog(Dog(name=name))
+        catalog.refresh()
+        assert catalog.dogs() == (name,)
+        assert [len(catalog.pages(name)), len(catalog.matters()[name])] == [2, 2]

@@ -115,7 +115,7 @@ class Mouth:
     def __init__(self) -> None:
         self.sounded: list[tuple[float, Output]] = []
 
-    def play(self, sound: Samples, key: object = None, *, urgent: bool = False) -> None:
+    def play(self, sound: Samples, key: object = None) -> None:
         assert isinstance(key, PlayTone | SpeakWords)
         self.sounded.append((time.monotonic(), key))
 

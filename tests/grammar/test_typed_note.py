@@ -34,7 +34,7 @@ GRAMMAR = Grammar.load(roster=ROSTER)
     ],
 )
 def test_short_forms_of_one_meaning_are_written_out(typed: str, words: str) -> None:
-    assert read_typed_note(GRAMMAR, typed) == (words, True, ())
+    assert read_typed_note(GRAMMAR, typed) == (words, True, (), None)
 
 
 @pytest.mark.parametrize(
@@ -43,7 +43,7 @@ def test_short_forms_of_one_meaning_are_written_out(typed: str, words: str) -> N
         ("l3 b", ("level three broke", "level three bolted")),
         ("t3 c", ("tap three came",)),
         ("lv 3 c", ("level three came",)),  # a dog is called so
-        ("level free cam", ("level three came",)),
+        ("level free cam", ("level three came",)),  # by its sound, so it is not what stands
         ("start session brack", ()),  # a dog is never guessed
         ("ss wre", ()),
         ("good girl then", ()),
@@ -57,6 +57,49 @@ def test_what_is_in_doubt_is_only_offered(typed: str, offers: tuple[str, ...]) -
     assert not read.sure
     assert read.offers[: len(offers)] == offers
     assert bool(read.offers) == bool(offers)
+
+
+@pytest.mark.parametrize(
+    ("typed", "near"),
+    [
+        ("skin red left side", "skin red"),
+        ("here nt c left side", "here neck twitch came"),
+        ("yelpd at l5", "yelped level five"),
+        ("drill recall hens", "drill recall"),
+        ("level free cam", None),  # a level that was not typed
+        ("l3 nearly came", None),
+        ("tone wouldn't yelp c", None),
+        ("no", None),
+        ("committed to it", None),
+        ("contact wrne here", None),  # who stands before a cue may be another dog
+        ("l3 44 c", None),
+    ],
+)
+def test_only_a_note_that_lies_in_the_text_stands_until_it_is_read(
+    typed: str, near: str | None
+) -> None:
+    read = read_typed_note(GRAMMAR, typed)
+    assert (read.sure, read.near) == (False, near)
+
+
+PIECES = "skin red left side drill birds here l3 c yelpd nb and lvl tapp then"
+
+
+@given(st.lists(st.sampled_from(PIECES.split())))
+def test_what_stands_holds_no_press_sign_or_stop_that_was_not_typed(pieces: list[str]) -> None:
+    """Each word of it is one that was typed, a short form of one, or one slip away from it."""
+    own = {
+        "yelpd": "yelped",
+        "tapp": "tap",
+        "nb": "no button",
+        "l3": "level three",
+        "c": "came",
+        "lvl": "level",
+    }
+    read = read_typed_note(GRAMMAR, " ".join(pieces))
+    may_stand = " ".join(own.get(piece, piece) for piece in pieces).split()
+    for word in (read.near or "").split():
+        assert word in may_stand
 
 
 @pytest.mark.parametrize(

@@ -59,7 +59,7 @@ class Mouth:
     cancelled: list[Callable[[object], bool]] = field(default_factory=list)
     trouble: str | None = None
 
-    def play(self, sound: Samples, key: object = None, *, urgent: bool = False) -> None:
+    def play(self, sound: Samples, key: object = None) -> None:
         assert isinstance(key, PlayTone | SpeakWords)
         self.keys.append(key)
         self.sounded.append(key.tone if isinstance(key, PlayTone) else key.words)

@@ -169,8 +169,8 @@ def test_a_full_disk_is_said_at_once_and_nothing_is_lost_when_there_is_room_agai
     while_full: list[str] = []
     play = stage.mouth.play
 
-    def listened_to(sound: Any, key: Any = None, *, urgent: bool = False) -> None:
-        play(sound, key, urgent=urgent)
+    def listened_to(sound: Any, key: Any = None) -> None:
+        play(sound, key)
         if full:
             while_full.append(stage.mouth.sounded[-1])
 

@@ -35,6 +35,7 @@ from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.analysis.story import Story, story
 from voicelog.model import Dog, FrozenModel
 from voicelog.model.domain import FIND_LEVEL, STIMULATION
+from voicelog.model.names import name_key
 
 __all__ = ["KENNEL_SESSIONS", "DogStatus", "HandlerLevel", "Kennel", "Litter", "kennel"]
 
@@ -118,13 +119,13 @@ def kennel(
         matters: the open matters of each dog by name, of all its sessions; None: as the sessions
             given left them.
     """
-    known = {dog.name.casefold(): dog for dog in dogs}
+    known = {name_key(dog.name): dog for dog in dogs}
     names = dict.fromkeys([dog.name for dog in dogs] + list(filter(None, session_digests)))
     lines, handlers = [], []
     for name in names:
         own = session_digests.get(name, ())
         last = max(own, key=lambda one: (one.began is not None, one.began), default=None)
-        dog = known.get(name.casefold()) or _as_last(name, last)
+        dog = known.get(name_key(name)) or _as_last(name, last)
         rules = criteria.get(name) or criteria.get("") or Criteria()
         open_ = as_left(own) if matters is None else tuple(matters.get(name, ()))
         try:

@@ -36,6 +36,7 @@ from voicelog.analysis.statistics.logistic_curve import (
     CensoredLevel,
     LogisticCurve,
     censored_level,
+    fit_level,
     fit_levels,
 )
 from voicelog.analysis.statistics.unknown import Unknown
@@ -432,7 +433,7 @@ def _curve_ceiling(reps: Sequence[RepInSession], chance: float) -> int | None:
 
 
 def _mode_ceiling(reps: Sequence[RepInSession], mode: str, chance: float) -> int | None:
-    walks, session_digests = [], []
+    walks = []
     for one in reps:
         if one.rep.mode != mode or one.rep.mixed or not one.rep.levels:
             continue
@@ -440,11 +441,9 @@ def _mode_ceiling(reps: Sequence[RepInSession], mode: str, chance: float) -> int
         walk = censored_level([min(strong)] if strong else [max(one.rep.levels)], bool(strong))
         if walk is not None:
             walks.append(walk)
-            session_digests.append(one.session_digest.session)
-    curve = fit_levels(walks, (chance,), session_digests=session_digests)
-    if isinstance(curve, Unknown):
+    level = fit_level(walks, chance)
+    if isinstance(level, Unknown):
         return None
-    level = curve.levels[0]
     if level.value is None:
         return math.floor(level.lowest_tried) - 1 if level.side == "below" else None
     return math.floor(level.value)

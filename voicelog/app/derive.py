@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime, timedelta
-from functools import cache
 from typing import Any
 
 from voicelog.analysis.session_matters import (
@@ -18,6 +17,7 @@ from voicelog.analysis.session_matters import (
     session_matters,
 )
 from voicelog.app.corrected_matters import earlier_states, read_anew, strikes
+from voicelog.app.derivation_memo import DerivationMemo
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import (
     Entry,
@@ -61,24 +61,36 @@ def derive(
     events: Iterable[Event],
     grammar: Grammar,
     past: PastSessionLookup = lambda dog: (),
+    memo: DerivationMemo | None = None,
 ) -> Derivation:
     """Entries, sessions, reps, findings and matters of one recording; pure.
 
     `past` is asked for the earlier sessions of each dog that has one here; sessions of the same
     recording that come before are added. Roster and settings are those kept with the
-    recording, and so is its clock, unless a person has set it.
+    recording, and so is its clock, unless a person has set it. `memo` is of this recording and
+    grammar, and changes nothing in what comes out.
 
     What followed from an earlier reading and follows no more since a person read it otherwise
     leaves a matter that says so (`corrected_matters`).
     """
     events = tuple(events)
-    asked = cache(past)
-    now = _derive(recording, events, grammar, asked)
-    earlier = [
-        one
-        for state in earlier_states(events)
-        for one in _derive(recording, state, grammar, asked).matters
-    ]
+    memo = memo or DerivationMemo()
+    pasts: dict[str, Sequence[PastSession]] = {}
+
+    def asked(dog: str) -> Sequence[PastSession]:
+        if dog not in pasts:
+            pasts[dog] = past(dog)
+        return pasts[dog]
+
+    now = _derive(recording, events, grammar, asked, memo)
+    memo.keep_matters(events, dict(pasts), now.matters)
+    earlier: list[SessionMatter] = []
+    for state in earlier_states(events):
+        then = memo.matters(state, pasts)
+        if then is None:
+            then = _derive(recording, state, grammar, asked, DerivationMemo()).matters
+            memo.keep_matters(state, dict(pasts), then)
+        earlier += then
     gone = read_anew(now.matters, earlier, events)
     return now.model_copy(update={"matters": (*now.matters, *gone)}) if gone else now
 
@@ -87,10 +99,14 @@ def derive(
 
 
 def _derive(
-    recording: Recording, events: tuple[Event, ...], grammar: Grammar, past: PastSessionLookup
+    recording: Recording,
+    events: tuple[Event, ...],
+    grammar: Grammar,
+    past: PastSessionLookup,
+    memo: DerivationMemo,
 ) -> Derivation:
     settings = stored_settings(recording.settings)
-    entries = fold(events, grammar.interpret)
+    entries = fold(events, grammar.interpret, memo.entries)
     seen = session_variants(
         entries,
         recording.roster,
@@ -120,7 +136,7 @@ def _derive(
             )
             for session in sessions
         ),
-        entries=_entry_lines(entries, sessions),
+        entries=_entry_lines(entries, sessions, memo),
         reps=tuple(rep for session in sessions for rep in session.reps),
         findings=found,
     )
@@ -188,27 +204,35 @@ def _found(
     return tuple(found)
 
 
-def _entry_lines(entries: Sequence[Entry], sessions: Sequence[Session]) -> tuple[EntryOutput, ...]:
+def _entry_lines(
+    entries: Sequence[Entry], sessions: Sequence[Session], memo: DerivationMemo
+) -> tuple[EntryOutput, ...]:
     session_of = {entry: session.id for session in sessions for entry in session.entries}
     placed = {entry for session in sessions for entry in session.placed}
-    return tuple(
-        EntryOutput(
-            id=entry.id,
-            session=session_of.get(entry.id),
-            start_s=entry.start_s,
-            end_s=entry.end_s,
-            heard=entry.heard,
-            reading=entry.reading,
-            status=entry.status,
-            confidence=entry.confidence,
-            alternatives=entry.alternatives,
-            kind="+".join(phrase.kind for phrase in entry.phrases),
-            slots=_merged(entry),
-            by=entry.by,
-            voided=entry.voided,
-            placed=entry.id in placed,
-        )
-        for entry in entries
+
+    def line(entry: Entry) -> EntryOutput:
+        session, is_placed = session_of.get(entry.id), entry.id in placed
+        return memo.line(entry, session, is_placed, lambda: _line(entry, session, is_placed))
+
+    return tuple(map(line, entries))
+
+
+def _line(entry: Entry, session: str | None, placed: bool) -> EntryOutput:
+    return EntryOutput(
+        id=entry.id,
+        session=session,
+        start_s=entry.start_s,
+        end_s=entry.end_s,
+        heard=entry.heard,
+        reading=entry.reading,
+        status=entry.status,
+        confidence=entry.confidence,
+        alternatives=entry.alternatives,
+        kind="+".join(phrase.kind for phrase in entry.phrases),
+        slots=_merged(entry),
+        by=entry.by,
+        voided=entry.voided,
+        placed=placed,
     )
 
 

@@ -17,6 +17,7 @@ from voicelog.analysis.open_matters import OpenMatter, matter_version
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.model import MatterEvent, UsageError, VoicelogError
 from voicelog.model.matters import NEEDS_PROFESSIONAL, MatterDeed
+from voicelog.model.names import name_key
 from voicelog.report.wording.matters import matter_name
 from voicelog.report.words import clean
 from voicelog.safety.advice import PROFESSIONAL
@@ -47,7 +48,7 @@ def every_matter(
     found = catalog.matters(today)
     if dog is not None:
         known = [*catalog.dogs(), *(one.name for one in catalog.log.roster().dogs), *found]
-        name = next((one for one in known if one.casefold() == dog.casefold()), None)
+        name = next((one for one in known if name_key(one) == name_key(dog)), None)
         if name is None:
             have = ", ".join(dict.fromkeys(filter(None, known))) or "none yet"
             raise VoicelogError(

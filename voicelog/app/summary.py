@@ -11,7 +11,7 @@ from voicelog.app.session_choice import chosen_sessions
 from voicelog.model import RecordingOutput
 from voicelog.report.summary import Summary, summarise
 from voicelog.safety.settings import stored_settings
-from voicelog.store import CacheHeading, StoredRecording
+from voicelog.store import StoredRecording
 
 __all__ = ["session_summaries", "summary_of"]
 
@@ -36,21 +36,19 @@ def session_summaries(
         assert recording is not None
         line = catalog.line(recording.id)
         own = matters.get(page.session.dog.name, ())
-        summaries.append(summary_of(catalog, heading, recording, line, page, own))
+        summaries.append(summary_of(recording, line, page, catalog.before(heading), own))
     return summaries
 
 
 def summary_of(
-    catalog: SessionCatalog,
-    heading: CacheHeading,
     recording: StoredRecording,
     line: RecordingOutput,
     page: LoggedSession,
+    before: LoggedSession | None,
     matters: Sequence[OpenMatter],
 ) -> Summary:
-    """The summary of one session: `page`, of a recording with its derived `line`. `matters` is
-    its dog's list."""
-    before = catalog.before(heading)
+    """The summary of one session: `page`, of a recording with its derived `line`; `before` is its
+    dog's session before it, `matters` its dog's list."""
     return summarise(
         page.session,
         page.findings,

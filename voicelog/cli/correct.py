@@ -9,7 +9,15 @@ from typing import Annotated
 
 import typer
 
-from voicelog.app.correct import Correction, correct, find_session, numbered, open_questions, row_of
+from voicelog.app.correct import (
+    Correction,
+    correct,
+    find_session,
+    numbered,
+    open_questions,
+    row_of,
+    waiting,
+)
 from voicelog.app.review.errors import ReviewError
 from voicelog.app.review.review_service import EditResult, ReviewService
 from voicelog.app.review.session_view import EntryRow, SessionView
@@ -150,7 +158,7 @@ def _listed(number: int, row: EntryRow) -> ListedEntry:
 
 def _list(view: SessionView, *, every: bool, entry: int | None) -> None:
     rows = numbered(view)
-    shown = rows if every else rows[: len(view.to_check)]
+    shown = rows if every else waiting(view)
     if entry is not None:
         shown = tuple(one for one in rows if one[1] is row_of(view, entry))
     dog = view.session.dog.name if view.session else ""
@@ -176,18 +184,17 @@ def _tell(done: EditResult, step: Correction) -> None:
 
 
 def _ask_each(service: ReviewService, view: SessionView, who: str) -> None:
-    """Ask about each entry to check, until all are answered, skipped, or it is enough."""
+    """Ask about each entry that waits, until all are answered, skipped, or it is enough."""
     dog = view.session.dog.name if view.session else ""
     typer.echo(heading_words(dog, view.head.day, view.head.key))
-    if not view.to_check:
+    if not waiting(view):
         typer.echo(NOTHING_TO_CHECK)
         _show_questions(view)
         return
     typer.echo(ANSWERS)
     skipped: set[str] = set()
     while True:
-        waiting = [(n, row) for n, row in numbered(view) if row.check is not None]
-        left = [(n, row) for n, row in waiting if row.entry.id not in skipped]
+        left = [(n, row) for n, row in waiting(view) if row.entry.id not in skipped]
         if not left:
             _show_questions(view)
             return

@@ -90,6 +90,7 @@ class LiveSession:
         self.setup, self.dialogue = setup, setup.dialogue
         self.id = secrets.token_hex(16)
         self.feedback = FeedbackPlayer(self.id, audio_output, voice)
+        self.dialogue.spoken_s = self.feedback.spoken_s
         self._on_change, self._on_note, self._tick_s = on_change, on_note, tick_s
         self._messages: queue.SimpleQueue[RecognitionMessage | MicrophoneMessage] = (
             queue.SimpleQueue()

@@ -14,6 +14,7 @@ from voicelog.app.session_catalog import SessionCatalog
 from voicelog.live.clock import Clock, SystemClock
 from voicelog.live.dialogue import DialogueManager, ReplyPolicy
 from voicelog.model import Event, Session
+from voicelog.model.names import name_key
 from voicelog.recognition.recognizers import PassChoice
 from voicelog.safety.history import History, PastSession, history_after, past_session
 from voicelog.store import Log, Recording
@@ -66,13 +67,13 @@ def make_live_setup(log: Log, wanted: ListenOptions, clock: Clock | None = None)
     def history(session: Session) -> History:
         return history_after(past(session.dog.name), began)
 
-    lists = {dog.casefold(): found for dog, found in session_catalog.matters(began.date()).items()}
+    lists = {name_key(dog): found for dog, found in session_catalog.matters(began.date()).items()}
     loop = DialogueManager(
         settings=wanted.settings,
         history=history,
         replies=wanted.replies,
         who=wanted.who,
-        matters=lambda dog: lists.get(dog.casefold(), ()),
+        matters=lambda dog: lists.get(name_key(dog), ()),
     )
     setup = RecognitionSetup(grammar=grammar, settings=wanted.settings, dog=wanted.dog)
     return LiveSetup(

@@ -55,7 +55,7 @@ class OutputPerformer:
                     self._on_note(f"{'shown' if silent else 'says'}: {output.words}")
                     events.append(self._feedback.say(output, self._at_s()))
                 case CancelSpeech():
-                    self._feedback.cancel(output)
+                    self._feedback.cancel(output, self._at_s())
                 case LogFieldEvent():
                     events.append(self._feedback.event(output.what, output.detail, self._at_s()))
                 case CommitAction():

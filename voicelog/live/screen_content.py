@@ -24,7 +24,7 @@ def screen_content_of(live: LiveSession) -> ScreenContent:
     peak = live.level.peak if live.level else 0.0
     dog = session.dog.name if session else live.setup.recognition.dog or ""
     ready = GETTING_READY if live.lag_s is None else ", ".join(live.recognizers)
-    stops = dialogue.warnings.stops
+    stops = dialogue.arbiter.stops
     reps = [rep for rep in session.reps if not rep.void] if session else []
     return ScreenContent(
         dog=f"{dog} (memo, or paused)" if state.quiet else dog,
@@ -48,7 +48,7 @@ def screen_content_of(live: LiveSession) -> ScreenContent:
             if session and finding.session == session.id and not finding.struck
         ),
         troubles=tuple(dialogue.troubles.values()),
-        question=dialogue.readback.question,
-        stop=stops[-1].words if stops else None,
+        question=dialogue.question,
+        stop=stops[-1].saying.words if stops else None,
         hint=ENDING if live.stopping else HINT,
     )

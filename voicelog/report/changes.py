@@ -31,8 +31,10 @@ def changes(
 
 
 def _reps(before: Sequence[Rep], after: Sequence[Rep]) -> Iterator[str]:
-    was = {rep.id: summary_row(rep) for rep in before}
-    now = {rep.id: summary_row(rep) for rep in after}
+    then = {rep.id: rep for rep in before}
+    same = {rep.id for rep in after if then.get(rep.id) == rep}  # most are, in a long session
+    was = {rep.id: summary_row(rep) for rep in before if rep.id not in same}
+    now = {rep.id: summary_row(rep) for rep in after if rep.id not in same}
     for name, line in was.items():
         if name not in now:
             yield f"Rep {line.number} is gone ({_brief(line)})."

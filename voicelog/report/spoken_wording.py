@@ -22,6 +22,7 @@ __all__ = [
     "SAY_WRONG_DOG",
     "SPOKEN_DEVICE_STATES",
     "SPOKEN_WARNINGS",
+    "THUMB_OFF",
     "VARIED_WARNINGS",
     "first_words",
     "spoken_answer",
@@ -36,6 +37,9 @@ MAX_SPOKEN_WORDS = 6
 
 SAY_WRONG_DOG = "Say wrong dog and name"
 """After "negative" to the dog's name."""
+
+THUMB_OFF = "Thumb off"
+"""While a press goes on for too long."""
 
 SPOKEN_WARNINGS: dict[str, str] = {
     "bird": "Stop. Not ready for birds",

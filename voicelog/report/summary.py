@@ -15,6 +15,7 @@ from voicelog.analysis.open_matters import OpenMatter, open_matters, standing
 from voicelog.analysis.rep_questions import rep_questions
 from voicelog.analysis.session_matters import session_matters
 from voicelog.model import CONTRACT_VERSION, EntryOutput, Finding, FrozenModel, Session
+from voicelog.model.names import name_key
 from voicelog.report.facts import Fact, collar_off, session_facts
 from voicelog.report.next_session import next_session
 from voicelog.report.notices import Notice, notices
@@ -89,7 +90,7 @@ def summarise(
     Raises:
         ValueError: `previous` is another dog's session.
     """
-    if previous is not None and previous.dog.name.casefold() != session.dog.name.casefold():
+    if previous is not None and name_key(previous.dog.name) != name_key(session.dog.name):
         raise ValueError(f"previous session is {previous.dog.name}'s, not {session.dog.name}'s")
     findings = [finding for finding in findings if finding.session == session.id]
     entries = [entry for entry in entries if entry.session == session.id]

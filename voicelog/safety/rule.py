@@ -15,7 +15,6 @@ from typing import Literal
 from voicelog.model import Finding, Mark, Severity
 from voicelog.safety.advice import SESSION_OVER_ADVICE, is_session_over_advice
 from voicelog.safety.rule_context import RuleContext
-from voicelog.safety.settings import changed
 
 __all__ = ["COMMON", "Decided", "LiveManner", "Rule", "RuleMatch", "press_words", "rule"]
 
@@ -24,12 +23,15 @@ COMMON = "common practice"
 Decided = Literal["at once", "session end"]
 """At once: decided by what was said so far, and nothing said later changes it."""
 
-LiveManner = Literal["each press", "lasting", "by time", "while pressed", "read back", "at once"]
+LiveManner = Literal[
+    "each press", "lasting", "by time", "while pressed", "read back", "at once", "with the count"
+]
 """How a live session treats what the rule finds. Each press: told once on papers, but in the field
 every press that breaks it is an incident. Lasting: the beginning of what lasts names the incident,
 since its end may still change. By time: it goes wrong by time alone, with nothing said. While
 pressed: it is said while the press lasts. Read back: the level that broke it is asked about. At
-once: it is said into an open rep, as a stop is."""
+once: it is said into an open rep, as a stop is. With the count: it is told when the session ends,
+with how many reps there were."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +99,7 @@ class Rule:
             evidence=tuple(dict.fromkeys(mark.entry for mark in sighting.marks if mark.entry)),
             message=sighting.message,
             advice=self._advice(view, sighting),
-            basis="; ".join((basis, *changed(view.thresholds, self.settings))),
+            basis="; ".join((basis, *view.changed(self.settings))),
         )
 
     def _advice(self, view: RuleContext, sighting: RuleMatch) -> str:

@@ -22,7 +22,7 @@ from voicelog.model.aggression import AGGRESSION_SIGNS
 from voicelog.model.domain import FIND_LEVEL, STIMULATION
 from voicelog.safety.contingency import between
 from voicelog.safety.history import History
-from voicelog.safety.settings import Thresholds
+from voicelog.safety.settings import Thresholds, changed
 
 __all__ = ["LevelPress", "RuleContext", "StrongSign", "mark_key"]
 
@@ -86,6 +86,7 @@ class RuleContext:
         self.buzzes: list[Mark] = []
         self._numbers: Mapping[MarkKey, int | None] = {}
         self._sure_reps: Sequence[int] | None = None
+        self._changed: dict[tuple[str, ...], tuple[str, ...]] = {}
         self._over_s = -math.inf if _over_before(history) else math.inf
         self._newest_s = -math.inf
         self._before: tuple[LevelPress, ...] = ()
@@ -203,6 +204,12 @@ class RuleContext:
         if from_.entry == to.entry or from_.at_s == to.at_s:
             return None
         return between(from_.at_s, to.at_s, self.thresholds.narrator_s)
+
+    def changed(self, names: tuple[str, ...]) -> tuple[str, ...]:
+        """A phrase for each of these thresholds that is not as usual, made once for them all."""
+        if names not in self._changed:
+            self._changed[names] = changed(self.thresholds, names)
+        return self._changed[names]
 
     def sure(self, mark: Mark) -> bool:
         """Whether a mark may clear a finding."""

@@ -18,6 +18,7 @@ from rapidfuzz import process
 from voicelog.analysis.criteria import Criteria
 from voicelog.grammar.signs import signs
 from voicelog.model import VoicelogError
+from voicelog.model.names import name_key
 from voicelog.safety.settings import Settings, Thresholds, bounds
 
 __all__ = ["SettingsError", "default_toml", "load_settings"]
@@ -63,7 +64,7 @@ def load_settings(path: Path, known_dogs: Collection[str] | None = None) -> Sett
     _check(path, text, (), found, found)
     thresholds = {key: value for key, value in found.items() if key in _OWN}
     for name, own in dogs.items():
-        if known_dogs is not None and name.casefold() not in map(str.casefold, known_dogs):
+        if known_dogs is not None and name_key(name) not in map(name_key, known_dogs):
             line = _line_of(text, ("dog", name), "")
             fault = f'"{name}" is not a dog of this log; {_hint(name, known_dogs)}'
             raise SettingsError(path, line, name, fault)

@@ -16,7 +16,15 @@ from datetime import datetime
 from voicelog.model import Action, Entry, Event, Phrase, Reading, Utterance, Verdict
 from voicelog.model.phrases import EditPhrase
 
-__all__ = ["EntriesWalk", "Interpret", "fold", "is_strike", "recording_start", "undone_events"]
+__all__ = [
+    "EntriesWalk",
+    "EntryMemo",
+    "Interpret",
+    "fold",
+    "is_strike",
+    "recording_start",
+    "undone_events",
+]
 
 Interpret = Callable[[str], tuple[Phrase, ...] | None]
 """Words to phrases, or None when they are not of the grammar: `Grammar.interpret`."""
@@ -63,27 +71,37 @@ class _UtteranceEvents:
         self.actions.append(event)
 
 
-def fold(events: Iterable[Event], interpret: Interpret) -> tuple[Entry, ...]:
+EntryMemo = dict[str, tuple[tuple[object, ...], Entry]]
+"""The entries that a fold came to, by id, each with all that it rests on. It is good for one
+recording and one grammar; who folds again after a change gives it, and only what the change is
+about is made anew."""
+
+
+def fold(
+    events: Iterable[Event], interpret: Interpret, memo: EntryMemo | None = None
+) -> tuple[Entry, ...]:
     """Entries in order of their start, of one moment those that a person added last; events in
     the order in which they were committed.
 
-    `interpret` gives the phrases of words, None where they are no note.
+    `interpret` gives the phrases of words, None where they are no note. `memo` is read and
+    brought up to date; it changes nothing in what comes out.
 
     Events about an utterance that is not among them are left alone: they belong to another
     recording, or their utterance was deleted.
     """
-    return EntriesWalk(interpret).entries(events)
+    return EntriesWalk(interpret, memo).entries(events)
 
 
 class EntriesWalk:
     """Folds events into entries, each time there are more of them; `fold` is this asked once.
 
-    `interpret` gives the phrases of words. An entry that nothing new was said of is the same
-    object each time.
+    `interpret` gives the phrases of words, `memo` is that of `fold`. An entry that nothing new was
+    said of is the same object each time.
     """
 
-    def __init__(self, interpret: Interpret) -> None:
+    def __init__(self, interpret: Interpret, memo: EntryMemo | None = None) -> None:
         self._interpret = interpret
+        self._memo: EntryMemo = {} if memo is None else memo
         self._events: tuple[Event, ...] = ()
         self._begin(())
 
@@ -166,7 +184,7 @@ class EntriesWalk:
         self._strikes.pop(name, None)
         if case is None or case.replaced or not (case.was_heard or name not in self._undone):
             return
-        entry = _entry(case, self._aims, self._interpret)
+        entry = _entry(case, self._aims, self._interpret, self._memo)
         place = (entry.start_s, entry.end_s, not case.was_heard, name)
         at = bisect_left(self._order, place)
         self._places[name] = place
@@ -192,8 +210,8 @@ class EntriesWalk:
             if strike.target is not None and not strike.voided and strike.id not in voided:
                 voided.add(strike.target)
         for name in self._voided ^ voided:
-            if (place := self._places.get(name)) is not None:
-                at = bisect_left(self._order, place)
+            if (there := self._places.get(name)) is not None:
+                at = bisect_left(self._order, there)
                 entry = self._read[at]
                 self._entries[at] = _voided(entry) if name in voided else entry
         self._voided = frozenset(voided)
@@ -235,7 +253,21 @@ def is_strike(phrase: Phrase) -> bool:
     return isinstance(phrase, EditPhrase) and phrase.do == "strike"
 
 
-def _entry(case: _UtteranceEvents, aims: dict[str, str], interpret: Interpret) -> Entry:
+def _entry(
+    case: _UtteranceEvents, aims: dict[str, str], interpret: Interpret, memo: EntryMemo
+) -> Entry:
+    name = case.utterance.id
+    rests_on = (
+        case.utterance, case.heard, case.verdict, *case.readings[-1:], *case.actions,
+        aims.get(name),
+    )  # fmt: skip
+    known = memo.get(name)
+    if known is None or known[0] != rests_on:
+        known = memo[name] = rests_on, _new_entry(case, aims, interpret)
+    return known[1]
+
+
+def _new_entry(case: _UtteranceEvents, aims: dict[str, str], interpret: Interpret) -> Entry:
     utterance, verdict = case.utterance, case.verdict
     person = case.readings[-1] if case.readings else None
     confirmed = case.confirmed

@@ -14,6 +14,7 @@ from typing import NamedTuple
 
 from voicelog.grammar.grammar import normalize
 from voicelog.model import Dog, Entry, Roster
+from voicelog.model.names import name_key
 
 __all__ = ["VoiceCall", "dogs_named_in", "entries_naming_other_dogs", "is_pause", "mark_doubtful"]
 
@@ -94,7 +95,7 @@ def _others(dog: Dog, calls: Sequence[VoiceCall], roster: Roster) -> tuple[str, 
     names: dict[str, None] = {}
     for call in calls:
         if call.dog is not None:
-            if call.dog.casefold() != dog.name.casefold():
+            if name_key(call.dog) != name_key(dog.name):
                 names[call.dog] = None
         elif call.cue not in dog.cues:
             names |= dict.fromkeys(one.name for one in roster.dogs if call.cue in one.cues)
@@ -104,7 +105,7 @@ def _others(dog: Dog, calls: Sequence[VoiceCall], roster: Roster) -> tuple[str, 
 def _is_own(dog: Dog, call: VoiceCall, roster: Roster) -> bool:
     """Whether a call is of this dog and could be of no other."""
     if call.dog is not None:
-        return call.dog.casefold() == dog.name.casefold()
+        return name_key(call.dog) == name_key(dog.name)
     return call.cue in dog.cues and not any(
-        call.cue in one.cues for one in roster.dogs if one.name.casefold() != dog.name.casefold()
+        call.cue in one.cues for one in roster.dogs if name_key(one.name) != name_key(dog.name)
     )

@@ -22,6 +22,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from voicelog.model import Entry
+from voicelog.model.names import name_key
 from voicelog.model.phrases import (
     CueCountPhrase,
     CuePhrase,
@@ -143,7 +144,7 @@ class _UtteranceBuilder:
         session, now = self.session, self.entry.start_s
         if phrase.cue_by == "voice":
             session.add_call(self.entry, VoiceCall(phrase.dog, phrase.cue))
-        if phrase.dog is not None and phrase.dog.casefold() != session.dog.name.casefold():
+        if phrase.dog is not None and name_key(phrase.dog) != name_key(session.dog.name):
             return
         if phrase.cue_by == "voice" and phrase.cue not in session.dog.cues:
             return

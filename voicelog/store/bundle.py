@@ -28,6 +28,7 @@ from voicelog.model import (
     Roster,
     Utterance,
 )
+from voicelog.model.names import name_key
 from voicelog.session.entries import recording_start
 from voicelog.store import event_log, sound_files, tombstones
 from voicelog.store.bagit import BagItArchive, BagItError, open_bagit, write_bagit
@@ -73,7 +74,7 @@ def write_bundle(
     Raises:
         LogError: as the disk refuses; no half bundle is left.
     """
-    keys = {dog.casefold() for dog in dogs}
+    keys = {name_key(dog) for dog in dogs}
     rows: list[str] = []
     lines: list[str] = []
     silent: list[str] = []
@@ -193,9 +194,9 @@ def _narrowed(kept: StoredRecording, keys: set[str], sound: str | None) -> Store
     settings = dict(kept.settings)
     if isinstance(settings.get("dog"), dict):
         own = settings["dog"].items()
-        settings["dog"] = {name: one for name, one in own if name.casefold() in keys}
-    dogs = tuple(dog for dog in kept.roster.dogs if dog.name.casefold() in keys)
-    whose = kept.dog if kept.dog is not None and kept.dog.casefold() in keys else None
+        settings["dog"] = {name: one for name, one in own if name_key(name) in keys}
+    dogs = tuple(dog for dog in kept.roster.dogs if name_key(dog.name) in keys)
+    whose = kept.dog if kept.dog is not None and name_key(kept.dog) in keys else None
     roster = Roster(dogs=dogs, handlers=kept.roster.handlers)
     changes = {"roster": roster, "settings": settings, "dog": whose, "sound": sound}
     return kept.model_copy(update=changes)
@@ -308,7 +309,7 @@ def _dogs(incoming_recordings: Sequence[IncomingRecording]) -> list[Dog]:
         incoming_recordings, key=lambda incoming_recording: incoming_recording.recording.added_at
     )
     found = {
-        dog.name.casefold(): dog
+        name_key(dog.name): dog
         for incoming_recording in newest
         for dog in incoming_recording.recording.roster.dogs
     }

@@ -123,12 +123,15 @@ def merge_dog(log: Log, dog: Dog) -> bool:
 def merge_versions(log: Log, versions: Iterable[roster_versions.RosterVersion]) -> None:
     """Take in versions of the roster, in their place by time."""
     with log.writing() as connection:
+        spelt = roster_versions.spellings(connection)
         for version in versions:
             if version.kind == "dog":
                 since = tombstones.since(connection, "dog", tombstones.dog_id(version.name))
                 if since is not None and version.put_at <= since:
                     continue
             roster_versions.take(connection, version)
+        now = roster_versions.spellings(connection)
+        cache.drop_dogs(connection, [name for key, name in spelt.items() if now[key] != name])
 
 
 def merge_matters(log: Log, incoming: Iterable[MatterEvent]) -> int:

@@ -20,7 +20,7 @@ from voicelog.app.review.edit_command import EditCommand
 from voicelog.app.review.edit_history import EditRequest, history
 from voicelog.app.review.errors import EditConflictError, NotFoundError
 from voicelog.app.review.review_queue import offers
-from voicelog.app.review.session_view import SessionView, guessed, heard_in, see
+from voicelog.app.review.session_view import SessionView, SessionViews, guessed, heard_in
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.grammar.completion import completions
 from voicelog.grammar.fuzzy_match import fuzzy_matches
@@ -70,6 +70,7 @@ class ReviewService:
     def __init__(self, log: Log, now: Callable[[], datetime]) -> None:
         self.log = log
         self.session_catalog = SessionCatalog(log)
+        self._views = SessionViews(log, self.session_catalog)
         self._now = now
         self._lock = threading.RLock()
         self._stop, self._woken = threading.Event(), threading.Event()
@@ -93,7 +94,7 @@ class ReviewService:
             head = self._head(key)
         if "aside" in head.counts:
             raise NotFoundError(str(SetAsideError(head.body, head.digest)))
-        return see(self.log, self.session_catalog, head, self._kept(head.recording))
+        return self._views.see(head, self._kept(head.recording))
 
     def history(self, recording: str, entry: str) -> tuple[str, ...]:
         """All that happened to an entry, a line each."""

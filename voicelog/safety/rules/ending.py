@@ -20,7 +20,14 @@ class _LastOutcome:
     marks: tuple[Mark, ...] = ()
 
 
-@rule("ended-failed", "remark", decided="session end", once=True, anew=True)
+@rule(
+    "ended-failed",
+    "remark",
+    decided="session end",
+    once=True,
+    anew=True,
+    live=["with the count"],
+)
 def ended_failed(view: RuleContext) -> Iterator[RuleMatch]:
     """The last rep failed. A stop silences it (see `check`): then nothing more is asked. So does
     a growl, snap or bite, even a doubtful one."""
