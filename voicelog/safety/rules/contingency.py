@@ -119,7 +119,7 @@ def no_time_to_answer(view: RuleContext) -> Iterator[RuleMatch]:
 
 
 @dataclass(slots=True)
-class _Calls:
+class _SessionCalls:
     """Calls in order, and the last press of each rep."""
 
     cues: list[Mark] = field(default_factory=list)
@@ -130,7 +130,7 @@ class _Calls:
 def every_call(view: RuleContext) -> Iterator[RuleMatch]:
     """Every call of a session had the button. A doubtful call without it clears nothing."""
     least = view.thresholds.every_calls
-    calls = view.kept(_Calls)
+    calls = view.kept(_SessionCalls)
     for mark, press, _ in view.timeline:
         if mark.kind == "cue":
             calls.cues.append(mark)
