@@ -8,7 +8,7 @@ world shows was struck. None of them hides another.
 
 from __future__ import annotations
 
-from collections.abc import Container, Sequence
+from collections.abc import Container, Iterable, Sequence
 
 from voicelog.model import Finding, Mark, Session
 from voicelog.model.aggression import AGGRESSION_SIGNS
@@ -36,7 +36,15 @@ from voicelog.safety.rules import (
 )
 from voicelog.safety.settings import Settings
 
-__all__ = ["RULES", "FindingsWalk", "check", "findings", "rule_named", "rules_with"]
+__all__ = [
+    "RULES",
+    "FindingsWalk",
+    "check",
+    "findings",
+    "gravest_first",
+    "rule_named",
+    "rules_with",
+]
 
 RULES: tuple[Rule, ...] = (
     *stress.RULES,
@@ -70,7 +78,7 @@ def rules_with(manner: LiveManner) -> frozenset[str]:
 
 def check(session: Session, history: History, settings: Settings) -> tuple[Finding, ...]:
     """The findings of one session, stops first; pure, and the same at every call."""
-    return _sorted(_seen(RuleWalk(RULES).look(session, history, settings), ()))
+    return gravest_first(_seen(RuleWalk(RULES).look(session, history, settings), ()).values())
 
 
 def findings(
@@ -154,7 +162,7 @@ class FindingsWalk:
                         seen[name] = _with(finding, struck=True, session=believed.id)
             if not AGGRESSION_SIGNS.isdisjoint(here.signs):
                 seen.pop(("ended-failed", ""), None)
-            self._joined = key, _sorted(seen)
+            self._joined = key, gravest_first(seen.values())
         return self._joined[1]
 
     def _told_of(self, role: str, session: Session) -> _Told:
@@ -250,5 +258,7 @@ def _seen(watched: WatchedSession, doubtful: Container[str]) -> Seen:
     return seen
 
 
-def _sorted(seen: Seen) -> tuple[Finding, ...]:
-    return tuple(sorted(seen.values(), key=lambda finding: _ORDER[finding.severity]))
+def gravest_first(found: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Stops, then cautions, then remarks, those of one severity in the order they have in
+    `found`."""
+    return tuple(sorted(found, key=lambda finding: _ORDER[finding.severity]))

@@ -119,6 +119,10 @@ class EntriesWalk:
         self._strike()
         return tuple(self._entries)
 
+    def recording_start(self, known: datetime | None) -> datetime | None:
+        """The moment of the first sample, as the function of that name has it."""
+        return datetime.fromisoformat(self._clock) if self._clock else known
+
     def _begin(self, events: tuple[Event, ...]) -> None:
         self._undone = undone_events(events)
         self._cases: dict[str, _UtteranceEvents] = {}
@@ -130,6 +134,7 @@ class EntriesWalk:
         self._entries: list[Entry] = []
         self._strikes: dict[str, Entry] = {}
         self._voided: frozenset[str] = frozenset()
+        self._clock: str | None = None
 
     def _may_follow(self, new: Sequence[Event]) -> bool:
         """Whether these change only what they are about: none takes an event back, and none is the
@@ -159,6 +164,8 @@ class EntriesWalk:
                     case.take_verdict(event)
                     touched[event.utterance] = None
                 case Action():
+                    if event.action == "clock":
+                        self._clock = event.value
                     if (case := self._case(event.target)) is not None:
                         case.take_action(event)
                         touched[event.target] = None

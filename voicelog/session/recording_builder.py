@@ -59,17 +59,18 @@ class SessionsWalk:
             ),
             _RecordingBuilder.copied,
         )
-        self.has_doubt = self.has_corrections = False
+        self.has_doubt = self.has_corrections = self.ended = False
 
     def sessions(self, entries: tuple[Entry, ...]) -> tuple[Session, ...]:
         """Sessions in the order in which they began. `entries` are in order of time; whether any
         is doubtful, or takes back or corrects another, is then in `has_doubt` and
-        `has_corrections`."""
+        `has_corrections`, and whether the last session was ended in `ended`."""
         recording = self._kept.resume(entries)
         for entry in entries[recording.taken :]:
             recording.take(entry)
         built = tuple(session.build(recording.roster) for session in recording.sessions)
         self.has_doubt, self.has_corrections = recording.has_doubt, recording.has_corrections
+        self.ended = recording.ended
         self._kept.keep(recording, entries)
         return built
 

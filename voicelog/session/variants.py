@@ -81,6 +81,7 @@ class VariantsWalk:
         self._as_heard, self._believed = walk(True, True), walk(True, True)
         self._sure, self._uncorrected = walk(False, True), walk(True, False)
         self._marked: dict[int, tuple[Entry, Entry]] = {}
+        self.ended = False
         self._compared = _ComparedReps()
 
     def variants(self, entries: Sequence[Entry]) -> tuple[SessionVariants, ...]:
@@ -88,9 +89,10 @@ class VariantsWalk:
         entries, walk = tuple(entries), self._as_heard
         with_doubtful = walk.sessions(entries)
         if any(session.others for session in with_doubtful):
-            entries = self._with_other_dog_doubt(entries, with_doubtful)
+            entries = self.as_taken(entries, with_doubtful)
             walk = self._believed
             with_doubtful = walk.sessions(entries)
+        self.ended = walk.ended
         sure = self._sure.sessions(entries) if walk.has_doubt else with_doubtful
         uncorrected = with_doubtful
         if walk.has_corrections:
@@ -106,10 +108,13 @@ class VariantsWalk:
             for session in with_doubtful
         )
 
-    def _with_other_dog_doubt(
+    def as_taken(
         self, entries: tuple[Entry, ...], sessions: Sequence[Session]
     ) -> tuple[Entry, ...]:
-        """`with_other_dog_doubt`, which gives the same entry for the same each time."""
+        """The entries as these sessions take them, the same entry for the same each time; see
+        `with_other_dog_doubt`."""
+        if not any(session.others for session in sessions):
+            return entries
         doubtful = with_other_dog_doubt(entries, sessions)
         marked = dict(self._marked)
         self._marked = {
