@@ -72,6 +72,10 @@ class _Stamp:
     end_s: float | None = None
 
 
+_LONGEST_LINE = 1_000
+"""Characters of a line, at most; a note of three reps has a fifth of it."""
+_MOST_LINES = 5_000
+"""Lines of a file, at most: a day has a few hundred."""
 _CLOCK = r"(?P<{0}a>\d{{1,3}}):(?P<{0}b>\d\d)(?::(?P<{0}c>\d\d))?(?P<{0}f>[.,]\d+)?"
 _MERIDIEM = r"(?P<{0}m>[ap])\.?m\b\.?"
 _RANGE_SIGN = r"\s*(?:-|–|—|to)\s*"
@@ -117,6 +121,9 @@ def read_typed_lines(
     """
     stamped: list[tuple[int, str, _Stamp | None, str]] = []
     for number, raw in enumerate(_text(path, data).splitlines(), start=1):
+        if len(raw) > _LONGEST_LINE or number > _MOST_LINES:
+            wanted = f"at most {_MOST_LINES:,} lines of {_LONGEST_LINE:,} characters; share it out"
+            raise TypedFormatError(path, number, raw[:40], wanted)
         line = _visible(raw)
         if line.strip() and not line.startswith("#"):
             stamp, words = _parted(path, number, line)

@@ -6,9 +6,10 @@ A dog without a collar has no equipment lines: leaving them out says more than "
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 
 from voicelog.model import FrozenModel, Session
+from voicelog.report.state_words import CHECK
 from voicelog.report.words import NOT_SAID, clean, clock, counted, listed
 
 __all__ = ["Fact", "collar_off", "session_facts"]
@@ -24,9 +25,38 @@ class Fact(FrozenModel):
     value: str
 
 
-def session_facts(session: Session, date: str) -> tuple[Fact, ...]:
+def session_facts(session: Session, date: str, to_check: Collection[str] = ()) -> tuple[Fact, ...]:
     """The facts in the order they are read; `date` as it is to be shown. `session` is the one the
-    paper is of."""
+    paper is of; what only its entries `to_check` (ids) say is marked."""
+    sure = {fact.label: fact.value for fact in _facts(_without(session, to_check), date)}
+    return tuple(_marked(fact, sure.get(fact.label, "")) for fact in _facts(session, date))
+
+
+def _without(session: Session, to_check: Collection[str]) -> Session:
+    """The session as if these entries had told nothing of what holds."""
+    told = [m for m in session.marks if m.kind in ("condition", "equipment")]
+    sure = {(m.at_s, m.name, str(m.value)) for m in told if m.entry not in to_check}
+    doubted = {(m.at_s, m.name, str(m.value)) for m in told if m.entry in to_check} - sure
+    return session.model_copy(
+        update={
+            "marks": tuple(mark for mark in session.marks if mark.entry not in to_check),
+            "conditions": tuple(
+                one for one in session.conditions if (one.at_s, one.name, one.value) not in doubted
+            ),
+        }
+    )
+
+
+def _marked(fact: Fact, sure: str) -> Fact:
+    """The fact with the state of each part of it that stands on entries to check alone."""
+    known = sure.split(", ")
+    if fact.value in (NOT_SAID, sure):
+        return fact
+    parts = (part if part in known else f"{part} ({CHECK})" for part in fact.value.split(", "))
+    return Fact(label=fact.label, value=", ".join(parts))
+
+
+def _facts(session: Session, date: str) -> tuple[Fact, ...]:
     collar = _collar_used(session)
     facts = [
         ("dog", session.dog.name),
@@ -144,9 +174,14 @@ def _worn(session: Session) -> str:
     return f"{total / 60:.0f} min" if spans else ""
 
 
-def collar_off(session: Session) -> tuple[Fact, ...]:
+def collar_off(session: Session, to_check: Collection[str] = ()) -> tuple[Fact, ...]:
     """Skin, and when the collar came off; nothing for a dog that wore none. `session` is the one
-    that was worked."""
+    that was worked; what only its entries `to_check` (ids) say is marked."""
+    sure = {fact.label: fact.value for fact in _off(_without(session, to_check))}
+    return tuple(_marked(fact, sure.get(fact.label, "")) for fact in _off(session))
+
+
+def _off(session: Session) -> tuple[Fact, ...]:
     if not _collar_used(session):
         return ()
     skin = [f"{value} at {clock(at_s)}" for at_s, value in _equipment(session, "skin")]

@@ -3,7 +3,9 @@
 - A cue, a stimulus or "no button" opens a rep; an outcome closes it. While it is open,
   another level is part of its trace; after the outcome a stimulus opens the next.
 - Within a breath the order is free: "came, level three, neck twitch" is one rep.
-- A new cue within 10 s repeats the first; a later one closes the open rep as unknown.
+- A new cue within 10 s repeats the first; a later one closes the open rep as unknown. So does a
+  breath that tells a whole rep with its cue, where no time lies between the two (typed lines
+  without times): they are two calls, and how the first ended is asked.
 - In the drill "find level" each stimulus is a rep of its own, closed by a sign.
 - A sign in the outcome's breath, or within 6 s after it, belongs to that rep; so does "no
   button". A rep that was pressed is then to be checked, and so are both where another outcome
@@ -90,7 +92,7 @@ class _UtteranceBuilder:
         )
         self.reps_before = len(session.reps)
         self.late = session.open if _is_late(session.open, entry) else None
-        if self.late is not None and self.whole:
+        if self.whole and (self.late is not None or self.calls_untimed(phrases)):
             session.abandon_rep()
 
     def take(self, phrase: RepPhrase) -> None:
@@ -111,6 +113,12 @@ class _UtteranceBuilder:
                 self.sign(phrase)
             case RewardPhrase():
                 self.reward(phrase)
+
+    def calls_untimed(self, phrases: Sequence[RepPhrase]) -> bool:
+        """Whether this breath calls the dog at the very moment at which it was called before."""
+        rep = self.session.open
+        called = any(isinstance(phrase, CuePhrase) for phrase in phrases)
+        return called and rep is not None and rep.last_cue_s == self.entry.start_s
 
     def finish(self) -> None:
         """What found no rep stays unplaced, but a strong sign is still a sign."""

@@ -186,7 +186,8 @@ def _where(where: WorkedUnder) -> str:
 
 
 def _calls(one: CallCount) -> str:
-    """A day's calls with both counts, what they are worth, and why some were not met."""
+    """A day's calls, those to check too: how many were met, what they are worth, and why some were
+    not. How many the dog came to is said of the sure ones alone, where the calls are counted."""
     reasons = {
         TO_CHECK: one.doubtful,
         "with a stimulus": one.stimulated,
@@ -194,7 +195,7 @@ def _calls(one: CallCount) -> str:
         "outcome not said": one.unended,
     }
     beside = ", ".join(f"{count} {why}" for why, count in reasons.items() if count)
-    words = f"came {one.came} of {one.of}, unaided {one.met} on {date_words(one.day)}"
+    words = f"{one.met} of {counted(one.of, 'call')} unaided on {date_words(one.day)}"
     return f"{words} ({one.points:+.0f}{f'; not met: {beside}' if beside else ''})"
 
 

@@ -160,7 +160,8 @@ def raised_unfelt(view: RuleContext) -> Iterator[RuleMatch]:
                         (cause, mark),
                         f"Level {press.level} was used{view.where(mark)} once contact was back; it "
                         f"was raised from {low} while there was none.",
-                        f"What a dog does not feel says nothing: start again at {low} at most.",
+                        "What a dog does not feel says nothing: never above the level where that "
+                        "rise began.",
                     )
             if now.back and view.sure(mark):
                 now.waiting = []
