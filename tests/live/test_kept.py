@@ -37,7 +37,7 @@ RECORDING = Recording(
 )
 
 
-@settings(max_examples=25)
+@settings(max_examples=8)
 @given(grown(), st.sampled_from([(), (PAST,)]), st.floats(0, 60))
 def test_live_and_whole_come_to_the_same(
     events: list[Event], past: tuple[PastSession, ...], later_s: float

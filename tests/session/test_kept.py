@@ -64,7 +64,7 @@ def _late(name: str, utterance: str, events: Sequence[Event]) -> st.SearchStrate
     )  # fmt: skip
 
 
-@settings(max_examples=15)
+@settings(max_examples=10)
 @given(grown())
 def test_the_kept_walk_is_the_whole_one(events: list[Event]) -> None:
     entries_walk = EntriesWalk(GRAMMAR.interpret)
