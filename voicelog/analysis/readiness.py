@@ -20,6 +20,7 @@ from datetime import date, timedelta
 from itertools import pairwise
 from typing import Literal, NamedTuple
 
+from voicelog.analysis.collar_use import sessions_use_collar
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.criterion import (
     ButtonCount,
@@ -73,6 +74,10 @@ LOOKS, CALLS = 20, 10
 over them. With other numbers of calls it is much the same (`tests/bench/readiness_looks.py`)."""
 
 
+StepState = Literal["not said", "at", "not begun", "met", "begun", "reached"]
+"""Where a dog is on a ladder; met: there was game where it worked, but no work was on it."""
+
+
 class ReadinessStep(FrozenModel):
     """A step on a ladder.
 
@@ -85,7 +90,7 @@ class ReadinessStep(FrozenModel):
     """
 
     ladder: Ladder
-    state: Literal["not said", "at", "not begun", "begun", "reached"]
+    state: StepState
     at: str = ""
     next: str = ""
     shot_m: float | None = None
@@ -159,7 +164,8 @@ def _birds(look: _Look) -> ReadinessStep:
             ),
             *_steady(look),
         )  # fmt: skip
-        return _step(look, "birds", "not begun", tested)
+        met = any(one.game for one in look.scope.session_digests)
+        return _step(look, "birds", "met" if met else "not begun", tested)
     evidence = _evidence(look, _days(look, among), WorkedUnder(kind="among birds"), _met_among)
     state: Literal["reached", "begun"] = "reached" if "bird" in look.reached else "begun"
     return _step(look, "birds", state, (evidence, easy))
@@ -232,11 +238,10 @@ def _criteria(look: _Look, wanted: _Wanted, where: WorkedUnder) -> tuple[Criteri
         [one for one in all_reps([session_digest]) if read(one.rep)][-criteria.ready_of :]
         for session_digest in last
     ]
-    return (
-        *_calls(look, read, where),
-        _no_strong(look.scope, criteria, last),
-        _little_button(criteria, counted),
-    )
+    tested = (*_calls(look, read, where), _no_strong(look.scope, criteria, last))
+    if not sessions_use_collar(look.scope.session_digests):
+        return tested  # of a button that is not there nothing is asked
+    return (*tested, _little_button(criteria, counted))
 
 
 def _calls(look: _Look, read: _Wanted, where: WorkedUnder) -> tuple[Criterion, Criterion]:
@@ -411,7 +416,7 @@ def _met_among(rep: RepDigest) -> bool:
 def _step(
     look: _Look,
     ladder: Ladder,
-    state: Literal["not said", "at", "not begun", "begun", "reached"],
+    state: StepState,
     tested: tuple[Criterion, ...],
     *,
     at: str = "",

@@ -84,6 +84,7 @@ class DerivationWalk:
         self._settings: Settings
         self._pasts: dict[str, Sequence[PastSession]] = {}
         self._sessions: dict[str, _SessionWalk] = {}
+        self._wore: frozenset[str] = frozenset()
 
     def derived(self, recording: Recording, events: Iterable[Event]) -> DerivedSessions:
         """What follows from these events of the recording."""
@@ -98,7 +99,10 @@ class DerivationWalk:
             )
         heard = self._entries.entries(events)
         started_at = self._entries.recording_start(recording.started_at)
-        seen = self._variants.variants(heard)
+        seen = self._variants.variants(heard, self._wore)
+        if (wore := self._wore_before(seen, started_at)) != self._wore:
+            self._wore = wore
+            seen = self._variants.variants(heard, wore)
         walks = {one.with_doubtful.id: self._walk(one.with_doubtful) for one in seen}
         self._sessions = walks
         sessions = tuple(
@@ -115,6 +119,27 @@ class DerivationWalk:
     def _walk(self, session: Session) -> _SessionWalk:
         return self._sessions.get(session.id) or _SessionWalk()
 
+    def _wore_before(
+        self, seen: Sequence[SessionVariants], started_at: datetime | None
+    ) -> frozenset[str]:
+        """The dogs whose profile has no collar and that wore one earlier on the day."""
+        found = set()
+        for variants in seen:
+            session = variants.with_doubtful
+            began, dog = session_start(started_at, session), session.dog
+            if began is None or dog.has_collar or dog.name in found:
+                continue
+            worn = (one for trace in reversed(self._past_of(dog.name)) for one in trace.worn[::-1])
+            last = next(worn, None)
+            if last is not None and last.end.date() == began.date():
+                found.add(dog.name)
+        return frozenset(found)
+
+    def _past_of(self, dog: str) -> Sequence[PastSession]:
+        if dog not in self._pasts:
+            self._pasts[dog] = self._past(dog)
+        return self._pasts[dog]
+
     def _found(
         self, seen: tuple[SessionVariants, ...], started_at: datetime | None
     ) -> tuple[Finding, ...]:
@@ -124,10 +149,8 @@ class DerivationWalk:
             session = variants.with_doubtful
             began = session_start(started_at, session)
             dog, walk = session.dog.name, self._sessions[session.id]
-            if dog not in self._pasts:
-                self._pasts[dog] = self._past(dog)
             if dog not in earlier:
-                earlier[dog] = list(self._pasts[dog])
+                earlier[dog] = list(self._past_of(dog))
             is_last = variants is seen[-1]
             running = self._live and is_last and not self._variants.ended
             found += walk.findings(variants, earlier[dog], began, self._settings, running=running)

@@ -77,6 +77,6 @@ class EachPressWalk:
             finding.model_copy(update={"on_doubt": True})
             if not doubtful.isdisjoint(finding.evidence)
             else finding
-            for some in watched.found.values()
-            for finding in some.values()
+            for rule in _EACH_PRESS
+            for finding in watched.found.get(rule.name, {}).values()
         )

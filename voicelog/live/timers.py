@@ -50,4 +50,4 @@ class OverdueWalk:
             marks += (Mark(at_s=off_s, entry="", kind="off", name="off", rep=pressed.rep),)
         update = {"end_s": max(session.end_s, state.at_s), "marks": marks}
         found = self._walk.ahead(session.model_copy(update=update))
-        return gravest_first(one for of_rule in found.values() for one in of_rule.values())
+        return gravest_first(one for rule in _BY_TIME for one in found.get(rule.name, {}).values())

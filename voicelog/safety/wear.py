@@ -1,7 +1,7 @@
 """How long a collar was on: the stretches of wear in one session.
 
 A collar is on from "collar fitted", or from the first press where that was not said, to
-"collar stripped" or "collar slipped", or to the end of the session.
+"collar stripped", "collar slipped" or "no collar", or to the end of the session.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from collections.abc import Container
 from dataclasses import dataclass, field
 
 from voicelog.model import Mark, Session
+from voicelog.model.domain import COLLAR_OFF
 
 __all__ = ["WearInterval", "WearSoFar", "wear_intervals"]
 
@@ -53,7 +54,7 @@ class WearSoFar:
         if began is None:
             if collar == "fitted" or mark.kind == "press":
                 self.began = mark
-        elif collar in ("fitted", "stripped", "slipped") and is_sure:
+        elif collar in ("fitted", *COLLAR_OFF) and is_sure:
             fitted = began.kind != "press"
             off = collar != "fitted"
             self.over.append(WearInterval(began.at_s, mark.at_s, began, fitted, off))

@@ -6,7 +6,7 @@ same as building from all of them.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from copy import copy
 from dataclasses import dataclass, field
 
@@ -39,9 +39,11 @@ MEMO_S = 120.0  # a memo whose end was not heard ends by itself
 class SessionsWalk:
     """Builds the sessions of a recording's entries, each time there are more of them.
 
-    `dog` is worked while no session was started by voice. Without `include_doubtful`, doubtful
-    entries are passed over; without `apply_corrections`, strikes and corrections are, as if
-    nothing had been taken back.
+    `wore` names the dogs that had a collar earlier that day, as their profiles spell them: with
+    one, as with a profile that has one, a call is not known to be without the button until that,
+    or that there is no collar, is said. `dog` is worked while no session was started by voice.
+    Without `include_doubtful`, doubtful entries are passed over; without `apply_corrections`,
+    strikes and corrections are, as if nothing had been taken back.
     """
 
     def __init__(
@@ -61,18 +63,32 @@ class SessionsWalk:
         )
         self.has_doubt = self.has_corrections = self.ended = False
 
-    def sessions(self, entries: tuple[Entry, ...]) -> tuple[Session, ...]:
+    def sessions(
+        self, entries: tuple[Entry, ...], wore: Collection[str] = ()
+    ) -> tuple[Session, ...]:
         """Sessions in the order in which they began. `entries` are in order of time; whether any
         is doubtful, or takes back or corrects another, is then in `has_doubt` and
         `has_corrections`, and whether the last session was ended in `ended`."""
         recording = self._kept.resume(entries)
         for entry in entries[recording.taken :]:
             recording.take(entry)
-        built = tuple(session.build(recording.roster) for session in recording.sessions)
+        built = _built(recording.sessions, recording.roster, set(wore))
         self.has_doubt, self.has_corrections = recording.has_doubt, recording.has_corrections
         self.ended = recording.ended
         self._kept.keep(recording, entries)
         return built
+
+
+def _built(
+    sessions: Sequence[SessionBuilder], roster: Roster, wore: set[str]
+) -> tuple[Session, ...]:
+    """The sessions; what one tells of a dog's collar holds in those that it has after it."""
+    built = []
+    for session in sessions:
+        built.append(session.build(roster, wore=session.dog.name in wore))
+        if session.tells_of_collar:
+            wore.add(session.dog.name)
+    return tuple(built)
 
 
 class _RecordingBuilder:
@@ -145,7 +161,7 @@ class _RecordingBuilder:
                 continue
             elif isinstance(phrase, RepPhrase):
                 parts.tell(phrase)
-            elif isinstance(phrase, EquipmentPhrase) and parts.told:
+            elif isinstance(phrase, EquipmentPhrase) and parts.told and phrase.collar != "none":
                 parts.do_then(phrase)
             elif isinstance(phrase, EditPhrase) and phrase.do == "correct":
                 parts.begin_correction()
@@ -337,7 +353,8 @@ class _RecordingBuilder:
 
 @dataclass(slots=True)
 class _UtteranceParts:
-    """An utterance sorted: what it tells, what it corrects, what it does to the collar then."""
+    """An utterance sorted: what it tells, what it corrects, what it does to the collar then.
+    "No collar" does nothing to one: it holds for all of its breath."""
 
     told: list[RepPhrase] = field(default_factory=list)
     mended: list[RepPhrase] | None = None

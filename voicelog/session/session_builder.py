@@ -39,6 +39,8 @@ __all__ = ["SessionBuilder", "is_rung"]
 
 _MEASURED = {"distance", "shot"}
 _RUNGS = frozenset({"up", "down", "back", "notch up", "notch down"})
+_WAS_ON = frozenset({"stripped", "turned", "slipped"})
+_IS_OFF = frozenset({"stripped", "none"})
 _KEPT_BY_NEXT_DOG = frozenset({"location", "temperature", "humidity", "handler"})
 
 
@@ -49,12 +51,14 @@ class SessionBuilder:
     `open` is the rep still waiting for its outcome, `closed` the last one that has it; `left_after`
     the one of which "no button" was said after that, as long as no other was opened.
     `placed` are the entries that did something here. `current_level` is the level last pressed
-    or set. `calls` are the dogs called by voice, of each entry that called any. `collar_told` says
-    whether anything told so far that the collar is on or off.
+    or set. `calls` are the dogs called by voice, of each entry that called any. `collar_on` is
+    what was told so far of the collar, None where nothing was: then it is as the dog's profile has
+    it.
 
-    `made` is the session that it came to last, until more is said here. Of the reps, the first
-    `_shared` may be in a copy too (see `own`), and what the first of them come to is `_built`.
-    `_others` is what is known of the first `_others_of` entries, see `_naming_other_dogs`.
+    `made` is the session that it came to last, until more is said here; `_has_collar` with which
+    kind of dog. The reps with a number in `_mine` are in no copy (see `own`), and what the first
+    of all come to is `_built`. `_others` is what is known of the first `_others_of` entries, see
+    `_naming_other_dogs`.
     """
 
     id: str
@@ -73,12 +77,12 @@ class SessionBuilder:
     open: RepBuilder | None = None
     closed: RepBuilder | None = None
     left_after: RepBuilder | None = None
-    collar_on: bool = False
-    collar_told: bool = False
+    collar_on: bool | None = None
     current_level: int | None = None
     made: Session | None = None
     _held: dict[str, Condition] = field(default_factory=dict)
-    _shared: int = 0
+    _has_collar: bool = False
+    _mine: set[int] = field(default_factory=set)
     _built: list[Rep] = field(default_factory=list)
     _others: dict[str, tuple[str, ...]] = field(default_factory=dict)
     _others_of: int = 0
@@ -123,13 +127,28 @@ class SessionBuilder:
             self._hold(Condition(at_s=entry.start_s, name=name, value=str(value), unit=unit))
             self.mark(entry, kind, name, value)
         if isinstance(phrase, EquipmentPhrase):
-            if phrase.collar == "stripped":
-                self.collar_on, self.collar_told = False, True
-            elif any((phrase.collar, phrase.fit is not None, phrase.contact, phrase.test)):
-                self.collar_on = self.collar_told = True
+            self._tell_collar(phrase)
             if phrase.contact == "none":
                 self._void_unfelt()
+        elif isinstance(phrase, ConditionPhrase) and phrase.ceiling is not None:
+            self._expect_collar()
         self.placed[entry.id] = None
+
+    def _tell_collar(self, phrase: EquipmentPhrase) -> None:
+        """Whether the collar is on from here. What comes off, turns or slips was on before."""
+        if phrase.collar in _WAS_ON and self.collar_on is None:
+            self._wear_collar_until_told()
+        if phrase.collar in _IS_OFF:
+            self.collar_on = False
+        elif any((phrase.collar, phrase.fit is not None, phrase.contact, phrase.test)):
+            self.collar_on = True
+        elif phrase.collar_number is not None:
+            self._expect_collar()
+
+    def _expect_collar(self) -> None:
+        """It was told that there is a collar: unless it was said to be off, it may be on."""
+        if self.collar_on is None:
+            self.collar_on = True
 
     def _unit(
         self, name: str, phrase: EquipmentPhrase | ConditionPhrase | HandlerPhrase
@@ -171,6 +190,7 @@ class SessionBuilder:
             distance_unit=distance.unit if distance else None,
         )
         self.reps.append(rep)
+        self._mine.add(rep.number)
         self.open, self.left_after = rep, None
         return rep
 
@@ -240,21 +260,26 @@ class SessionBuilder:
         """A press in `rep` as the entry begins: the collar is on, and the level in force. `mode` is
         how, `level` None where none is known; a `rung` is one of a ladder."""
         self.add_press(rep, entry, entry.start_s, mode, level, rung=rung)
+        self._wear_collar_until_told()
         rep.put_collar_on()
-        self._wear_collar_from_the_start()
+        self.collar_on = True
         if level is not None:
             self.set_level(level)
 
-    def _wear_collar_from_the_start(self) -> None:
-        """A press tells that the collar is on. Where nothing was said of it before, it was on in
-        the reps so far as well: a call in them is not known to have been without the button."""
-        if not self.collar_told:
-            for rep in tuple(self.reps):
-                self.own(rep).put_collar_on()
-        self.collar_on = self.collar_told = True
+    def _wear_collar_until_told(self) -> None:
+        """It turns out that the collar is on, and not since when. Where nothing was said of it, or
+        that it was off, it may have been on in the reps since as well: a call in them is not known
+        to have been without the button."""
+        if self.collar_on:
+            return
+        for rep in self.reps[::-1]:
+            if rep.collar_on:
+                break
+            self.own(rep).put_collar_on()
 
     def dial(self, entry: Entry, level: int) -> None:
         """The dial is set to a level, which is not pressed. `entry` is the one that says so."""
+        self._expect_collar()
         self.set_level(level)
         self.mark(entry, "dial", "dial", level, self.open)
 
@@ -266,6 +291,10 @@ class SessionBuilder:
         """The outcome of `rep` on the timeline, with the word said for it: `entry` has it as
         `phrase`."""
         self.mark(entry, "outcome", phrase.outcome, phrase.word or phrase.outcome, rep)
+        if phrase.game is not None:
+            game = Condition(at_s=entry.start_s, name="game", value=phrase.game, unit=None)
+            self._hold(game)
+            self.mark(entry, "condition", "game", phrase.game)
 
     def mode_and_level(
         self, rep: RepBuilder | None, phrase: ModePhrase | LevelPhrase | NotchPhrase
@@ -362,7 +391,7 @@ class SessionBuilder:
         self.conditions, self.marks = unnamed.conditions, unnamed.marks
         self._held = unnamed._held
         self.entries, self.placed = unnamed.entries, unnamed.placed
-        self.collar_on, self.collar_told = unnamed.collar_on, unnamed.collar_told
+        self.collar_on = unnamed.collar_on
 
     def trial(self, entry: Entry) -> SessionBuilder:
         """A session without reps in which what holds now holds: to try an entry in."""
@@ -376,7 +405,6 @@ class SessionBuilder:
             conditions=list(self.conditions),
             _held=dict(self._held),
             collar_on=self.collar_on,
-            collar_told=self.collar_told,
             current_level=self.current_level,
         )
 
@@ -386,15 +414,17 @@ class SessionBuilder:
             rep.renumber(len(self.reps) + 1)
             rep.strike()
             self.reps.append(rep)
+            self._mine.add(rep.number)
 
     # --- what is kept of it --------------------------------------------------------------
 
     def own(self, rep: RepBuilder) -> RepBuilder:
         """The rep of this session that may be changed in place of `rep`, one of its own: a copy
-        where a kept state may have it too. What is still waited for or just closed never is."""
-        if rep.number > self._shared or any(rep is live for live in self._live):
+        where a kept state may have it too."""
+        if rep.number in self._mine:
             return rep
         place = rep.number - 1
+        self._mine.add(rep.number)
         self.reps[place] = rep.copied()
         del self._built[place:]
         return self.reps[place]
@@ -404,9 +434,9 @@ class SessionBuilder:
         shared with it."""
         first = min((rep.number - 1 for rep in self._live), default=len(self.reps))
         for rep in self.reps[len(self._built) : first]:
-            self._built.append(rep.build(self.id, self.dog))
-        self._shared = len(self.reps)
+            self._built.append(rep.build(self.id, self.dog, has_collar=self._has_collar))
         own = {rep.number: rep.copied() for rep in self._live}
+        self._mine = set(own)
         return replace(
             self,
             conditions=list(self.conditions),
@@ -420,6 +450,7 @@ class SessionBuilder:
             closed=own[self.closed.number] if self.closed else None,
             left_after=own[self.left_after.number] if self.left_after else None,
             _held=dict(self._held),
+            _mine=set(own),
             _built=list(self._built),
         )
 
@@ -450,10 +481,20 @@ class SessionBuilder:
         self._others_of += over
         return others
 
-    def build(self, roster: Roster) -> Session:
-        """What it comes to. `roster` has the names and cues of all dogs."""
+    @property
+    def tells_of_collar(self) -> bool:
+        """Whether anything here tells that the dog has a collar."""
+        return bool(self.collar_on) or any(rep.collar_on for rep in self.reps)
+
+    def build(self, roster: Roster, *, wore: bool) -> Session:
+        """What it comes to. `roster` has the names and cues of all dogs. `wore`: whether the dog
+        had a collar earlier that day."""
+        has_collar = wore or self.dog.has_collar
+        if has_collar != self._has_collar:
+            self._has_collar, self._built, self.made = has_collar, [], None
         if self.made is None:
             later = self.reps[len(self._built) :]
+            told = (rep.build(self.id, self.dog, has_collar=has_collar) for rep in later)
             self.made = Session.model_construct(  # of parts that were checked when they were made
                 id=self.id,
                 recording=self.recording,
@@ -462,7 +503,7 @@ class SessionBuilder:
                 end_s=self.end_s,
                 conditions=tuple(self.conditions),
                 marks=tuple(self.marks),
-                reps=(*self._built, *(rep.build(self.id, self.dog) for rep in later)),
+                reps=(*self._built, *told),
                 entries=tuple(self.entries),
                 placed=tuple(self.placed),
                 flagged=tuple(self.flagged),

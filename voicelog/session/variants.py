@@ -9,7 +9,7 @@ however well it was heard: `with_other_dog_doubt` gives the entries with that do
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from voicelog.model import Entry, FrozenModel, Rep, Roster, Session
 from voicelog.session.kept_states import same_until
@@ -57,9 +57,11 @@ def session_variants(
     *,
     dog: str | None = None,
     temperature_unit: str = "C",
+    wore: Collection[str] = (),
 ) -> tuple[SessionVariants, ...]:
-    """The same sessions, each with its other two variants, for the safety rules."""
-    return VariantsWalk(roster, dog=dog, temperature_unit=temperature_unit).variants(entries)
+    """The same sessions, each with its other two variants, for the safety rules. `wore` as in
+    `SessionsWalk`."""
+    return VariantsWalk(roster, dog=dog, temperature_unit=temperature_unit).variants(entries, wore)
 
 
 class VariantsWalk:
@@ -84,19 +86,21 @@ class VariantsWalk:
         self.ended = False
         self._compared = _ComparedReps()
 
-    def variants(self, entries: Sequence[Entry]) -> tuple[SessionVariants, ...]:
+    def variants(
+        self, entries: Sequence[Entry], wore: Collection[str] = ()
+    ) -> tuple[SessionVariants, ...]:
         """The sessions of these entries, in order of time, in their variants."""
         entries, walk = tuple(entries), self._as_heard
-        with_doubtful = walk.sessions(entries)
+        with_doubtful = walk.sessions(entries, wore)
         if any(session.others for session in with_doubtful):
             entries = self.as_taken(entries, with_doubtful)
             walk = self._believed
-            with_doubtful = walk.sessions(entries)
+            with_doubtful = walk.sessions(entries, wore)
         self.ended = walk.ended
-        sure = self._sure.sessions(entries) if walk.has_doubt else with_doubtful
+        sure = self._sure.sessions(entries, wore) if walk.has_doubt else with_doubtful
         uncorrected = with_doubtful
         if walk.has_corrections:
-            uncorrected = self._uncorrected.sessions(entries)
+            uncorrected = self._uncorrected.sessions(entries, wore)
         if walk.has_doubt:
             with_doubtful = self._compared.sessions(with_doubtful, sure)
         return tuple(

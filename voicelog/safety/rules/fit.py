@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
 from voicelog.model import Mark
+from voicelog.model.domain import COLLAR_OFF
 from voicelog.safety.rule import RuleMatch, press_words, rule
 from voicelog.safety.rule_context import LevelPress, RuleContext
 
@@ -44,7 +45,7 @@ def fit_missing(view: RuleContext) -> Iterator[RuleMatch]:
             if mark.name == "fit" and view.sure(mark):
                 now.checked, now.used = True, False
             elif mark.name == "collar" and (
-                mark.value in ("stripped", "slipped") or (mark.value == "fitted" and now.used)
+                mark.value in COLLAR_OFF or (mark.value == "fitted" and now.used)
             ):
                 now.checked = False
 
@@ -209,7 +210,7 @@ def _used_in_spite(
             if fault(mark):
                 now.standing.append(mark)
             elif view.sure(mark):
-                is_off = of_collar and mark.value in ("stripped", "slipped")
+                is_off = of_collar and mark.name == "collar" and mark.value in COLLAR_OFF
                 now.standing = [one for one in now.standing if one.name != mark.name and not is_off]
 
 
