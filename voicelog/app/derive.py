@@ -88,7 +88,7 @@ def derive(
     for state in earlier_states(events):
         then = memo.matters(state, pasts)
         if then is None:
-            then = _derive(recording, state, grammar, asked, DerivationMemo()).matters
+            then = _derive(recording, state, grammar, asked, memo.earlier, lines=False).matters
             memo.keep_matters(state, dict(pasts), then)
         earlier += then
     gone = read_anew(now.matters, earlier, events)
@@ -104,7 +104,10 @@ def _derive(
     grammar: Grammar,
     past: PastSessionLookup,
     memo: DerivationMemo,
+    *,
+    lines: bool = True,
 ) -> Derivation:
+    """Without `lines`, for the matters alone, the entries are left out of the contract."""
     settings = stored_settings(recording.settings)
     entries = fold(events, grammar.interpret, memo.entries)
     seen = session_variants(
@@ -136,7 +139,7 @@ def _derive(
             )
             for session in sessions
         ),
-        entries=_entry_lines(entries, sessions, memo),
+        entries=_entry_lines(entries, sessions, memo) if lines else (),
         reps=tuple(rep for session in sessions for rep in session.reps),
         findings=found,
     )
