@@ -153,6 +153,12 @@ def _speak(chance: random.Random, field: Field, low: int, high: int, *, early: b
     if chance.random() < (0.3 if early else 0.04):
         level = chance.randint(high, known(field.dog.transmitter.top))
         field.wait(30).say(f"here level {level} {chance.choice(STRONG)} came")
+    if chance.random() < 0.04:
+        field.wait(30).say(f"here level {chance.randint(low, high)} came")
+        field.wait(20).say(f"here {chance.choice(['tone', 'vibrate', 'no button'])} came")
+        if chance.random() < 0.5:
+            field.doubt()
+        field.say(chance.choice(STRONG))
     if chance.random() < 0.15:
         field.say("drill find level")
         for level in range(1, chance.randint(2, 6)):

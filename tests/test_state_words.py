@@ -46,7 +46,7 @@ NOW = datetime(2026, 4, 20, 20, tzinfo=UTC)
 LINES = (
     "start session bracken",
     "here level three came",
-    "here level free came",
+    "here levle three came",
     "what a lovely morning",
     "here level nine came",
     "strike that",
@@ -118,7 +118,7 @@ def test_every_command_that_tells_of_entries(voicelog: Voicelog, log: Path) -> N
         ("plan", "Bracken"),
         ("kennel",),
         ("rehear",),
-        ("words", "try", "level free came"),
+        ("words", "try", "levle three came"),
         ("delete", "sound", "--older-than", "0"),
     ):
         done = voicelog(*command)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Hashable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import pytest
@@ -63,10 +63,10 @@ class Ear:
         self.done += [(self.state.at_s, action) for action in actions]
         return list(actions)
 
-    def waits(self, seconds: float, **holds: object) -> list[ArbiterAction]:
+    def waits(self, seconds: float, step_s: float = 0.1, **holds: object) -> list[ArbiterAction]:
         found = []
-        for _ in range(round(seconds * 10)):
-            at_s = self.state.at_s + 0.1
+        for _ in range(round(seconds / step_s)):
+            at_s = self.state.at_s + step_s
             found += self.tell(Moment(at_s, **holds))  # type: ignore[arg-type]
         return found
 
@@ -150,7 +150,7 @@ def test_in_any_history_it_keeps_to_its_table(history: list[object]) -> None:
             "unasked" for one in actions if isinstance(one, Leave) and one.saying.kind == "question"
         )
     assert ear.state.unasked == questions["unasked"]
-    ear.waits(30.0)
+    ear.waits(30.0, 0.5)
     stops = {key for key in standing if str(key).startswith("stop")}
     assert stops <= ear.state.told.keys(), "never silent on a stop"
     check_budget(ear)
@@ -183,7 +183,7 @@ def test_an_interrupted_question_is_asked_again_or_counted(kinds: list[SayingKin
         else:
             ear.tell(Offer(saying(kind, f"{kind} {number}")))
         ear.waits(0.3)
-    ear.waits(20.0)
+    ear.waits(20.0, 0.5)
     whole = [
         at_s
         for at_s, one in ear.done
@@ -228,6 +228,41 @@ def test_roger_ends_the_stops_that_were_said_and_not_the_one_that_was_not() -> N
     assert begun(ear.waits(60.0))[:2] == ["second", "second"]
     ear.tell(Acknowledged())
     assert begun(ear.waits(60.0)) == []
+
+
+def test_one_more_stop_of_a_rule_is_the_second_saying_of_the_one_before() -> None:
+    ear = Ear()
+    first, second, third = (saying("stop", f"s-{n}", group="rule") for n in range(3))
+    ear.tell(Standing((first,)))
+    ear.waits(2.0)
+    ear.tell(Standing((first, second)))
+    assert begun(ear.waits(3.0)) == ["s-1"]
+    ear.tell(Standing((first, second, third)))
+    said = [key for key in begun(ear.waits(30.0)) if str(key).startswith("s-")]
+    assert said == ["s-2"], "every incident is said, the rule at least twice"
+
+
+def test_what_is_sure_speaks_for_what_is_not_and_never_the_other_way() -> None:
+    ear = Ear()
+    sure = saying("stop", "sure", group="rule")
+    unsure = replace(saying("stop", "unsure", group="rule"), unsure=True)
+    ear.tell(Standing((unsure, sure)))
+    assert begun(ear.waits(3.0)) == ["sure"]
+    ear = Ear()
+    ear.tell(Standing((unsure,)))
+    ear.waits(0.5)
+    ear.tell(Standing((unsure, sure)))
+    assert begun(ear.waits(3.0)) == ["sure"], "and not as if it had been said in doubt"
+
+
+def test_a_warning_goes_before_a_question_and_leaves_her_time_to_answer_one() -> None:
+    ear = Ear()
+    ear.tell(Offer(saying("question", "q", 1.0)))
+    ear.tell(Standing((saying("caution", "c"),)))
+    assert begun(ear.waits(5.0)) == ["c", "q"]
+    ear.tell(Standing((saying("caution", "c"), saying("caution", "d"))))
+    assert begun(ear.waits(2.0)) == []
+    assert begun(ear.waits(4.0)) == ["d"]
 
 
 def test_advice_is_not_repeated_and_those_that_wait_together_are_said_as_one() -> None:

@@ -6,7 +6,7 @@ nothing.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -110,15 +110,22 @@ def _derive(
     """Without `lines`, for the matters alone, the entries are left out of the contract."""
     settings = stored_settings(recording.settings)
     entries = fold(events, grammar.interpret, memo.entries)
-    seen = session_variants(
-        entries,
-        recording.roster,
-        dog=recording.dog,
-        temperature_unit=settings.temperature_unit,
-    )
+    started_at = recording_start(events, recording.started_at)
+
+    def seen_with(wore: Collection[str]) -> tuple[SessionVariants, ...]:
+        return session_variants(
+            entries,
+            recording.roster,
+            dog=recording.dog,
+            temperature_unit=settings.temperature_unit,
+            wore=wore,
+        )
+
+    seen = seen_with(())
+    if wore := _wore_before(seen, started_at, past):
+        seen = seen_with(wore)
     sessions = tuple(_timed(variants.with_doubtful, settings) for variants in seen)
     entries = with_other_dog_doubt(entries, sessions)
-    started_at = recording_start(events, recording.started_at)
     found = _found(seen, started_at, settings, past)
     line = RecordingOutput(
         audio=recording.file_name,
@@ -176,6 +183,23 @@ def _matters(
         facts = MatterFacts(marks, struck, here, spans)
         matters += session_matters(session, found, _began(started_at, session), facts)
     return tuple(matters)
+
+
+def _wore_before(
+    seen: Sequence[SessionVariants], started_at: datetime | None, past: PastSessionLookup
+) -> frozenset[str]:
+    """The dogs whose profile has no collar and that wore one earlier on the day."""
+    found = set()
+    for variants in seen:
+        session = variants.with_doubtful
+        began, dog = _began(started_at, session), session.dog
+        if began is None or dog.has_collar or dog.name in found:
+            continue
+        worn = (one for trace in reversed(past(dog.name)) for one in reversed(trace.worn))
+        last = next(worn, None)
+        if last is not None and last.end.date() == began.date():
+            found.add(dog.name)
+    return frozenset(found)
 
 
 def _began(started_at: datetime | None, session: Session) -> datetime | None:

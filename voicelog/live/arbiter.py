@@ -43,6 +43,8 @@ BETWEEN_S = 6.0
 """Seconds from the beginning of any finding to that of a caution or remark."""
 ANSWER_S = 12.0
 """Seconds after a question in which an answer is taken for one."""
+TO_ANSWER_S = 5.0
+"""Seconds after a question that are hers, before a caution or remark on other things."""
 TALK_IN_REP_S = 6.0
 """Most seconds of talk, of kinds that have a budget, begun in one open rep."""
 MAX_ASKED = 2
@@ -392,12 +394,12 @@ class _Work:
             return state.asked is None
         if saying.kind not in _MAY_WAIT:
             return True
-        asking = (one.saying.key for one in state.waiting if one.saying.kind == "question")
-        return (
-            state.at_s >= state.free_s
-            and state.asked is None
-            and not any(key in saying.rests_on for key in asking)
-        )
+        asking = [one.saying.key for one in state.waiting if one.saying.kind == "question"]
+        if state.asked:
+            asking.append(state.asked.key)
+            if state.at_s < state.asked_until_s - ANSWER_S + TO_ANSWER_S:
+                return False
+        return state.at_s >= state.free_s and saying.rests_on.isdisjoint(map(str, asking))
 
     def _begin(self, one: _Waiting, *, again: bool) -> None:
         state, saying = self.state, one.saying
@@ -439,7 +441,8 @@ class _Work:
         self.actions.append(Begin(saying, words))
 
     def _alike(self, one: _Waiting, *, again: bool) -> tuple[_Waiting, ...]:
-        """Those that are said with it: of its kind and group, or when repeated, of its words."""
+        """Those that are said with it: of its kind and group, where what is sure speaks for what
+        is not; or when repeated, of its words."""
         if again:
             return tuple(
                 it
@@ -454,21 +457,25 @@ class _Work:
             for it in self.state.waiting
             if it is not one
             and (it.saying.kind, it.saying.group) == alike
-            and it.saying.unsure == one.saying.unsure
+            and (it.saying.unsure or not one.saying.unsure)
         )
 
     def _note_stops(self, covers: tuple[_Waiting, ...], words: str, *, again: bool) -> None:
+        """Keep that a stop was said; one more of a rule that still waits is its second saying."""
         at_s, covered = self.state.at_s, {one.saying.key for one in covers}
-        rest = tuple(stop for stop in self.state.stops if stop.saying.key not in covered)
-        if again:
-            said = tuple(
-                replace(stop, times=stop.times + 1)
-                for stop in self.state.stops
-                if stop.saying.key in covered
+        group = covers[0].saying.group
+        stops = tuple(
+            replace(stop, times=stop.times + 1)
+            if (stop.saying.key in covered if again else group and stop.saying.group == group)
+            else stop
+            for stop in self.state.stops
+        )
+        if not again:
+            times = 2 if any(stop.times > 1 and stop.saying.group == group for stop in stops) else 1
+            stops += tuple(
+                SaidStop(replace(one.saying, words=words), at_s, times) for one in covers
             )
-        else:
-            said = tuple(SaidStop(replace(one.saying, words=words), at_s) for one in covers)
-        self.state = replace(self.state, stops=(*rest, *said), next_tick_s=at_s + STOP_TICK_S)
+        self.state = replace(self.state, stops=stops, next_tick_s=at_s + STOP_TICK_S)
 
     def _silence(self, sound: _Sounding) -> None:
         rest = tuple(one for one in self.state.sounding if one is not sound)

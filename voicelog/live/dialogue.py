@@ -54,9 +54,9 @@ from voicelog.model.phrases import (
 from voicelog.report.spoken_end import spoken_end
 from voicelog.report.spoken_wording import (
     SAY_WRONG_DOG,
-    SPOKEN_DEVICE_STATES,
     first_words,
     spoken_answer,
+    spoken_device_state,
     spoken_question,
     spoken_start,
 )
@@ -80,6 +80,10 @@ EquipmentState = Literal[
     "disk full",
     "disk back",
     "ear gone",
+    "ear back",
+    "listening",
+    "one listener",
+    "deaf",
     "careful gone",
     "slow",
     "clock",
@@ -94,11 +98,16 @@ SPOKEN_WORD_S = 0.35
 """How long (s) a spoken word lasts, where nobody can say it better."""
 
 _WITH_COUNT = rules_with("with the count")
+_NOT_HEARING = frozenset({"gone", "silent", "ear gone", "deaf", "slow"})
+"""While one of these lasts no tick says that it listens."""
 _AT_END = frozenset(rule.name for rule in RULES if rule.decided == "session end")
 _RESTORED: dict[EquipmentState, tuple[EquipmentState, ...]] = {
     "back": ("gone", "silent", "overloaded"),
     "disk back": ("disk full",),
     "earphone back": ("earphone gone",),
+    "ear back": ("ear gone",),
+    "listening": ("deaf",),
+    "one listener": ("deaf",),
 }
 """What is over with what comes back."""
 
@@ -115,6 +124,7 @@ class DialogueManager:
     with her answers. `matters` gives a dog's list of open matters by its name, told at the start.
     `troubles` maps what is wrong with the equipment to a sentence for the screen; `spoken_s` says
     how long (s) words last when they are spoken, and may be set to what the voice says.
+    `listening`: the recognizers have heard a test through.
     """
 
     def __init__(
@@ -130,6 +140,7 @@ class DialogueManager:
         self.arbiter = ArbiterState()
         self.derivation: Derivation | None = None
         self.troubles: dict[str, str] = {}
+        self.listening = False
         self.spoken_s: Callable[[str], float] = _word_lengths
         self._history = history
         self._matters = matters
@@ -188,7 +199,7 @@ class DialogueManager:
             self._stand(state)
         if at_s - self._ticked_s >= LISTENING_S:
             self._ticked_s = at_s
-            if not self.troubles.keys() & {"gone", "silent", "ear gone"}:
+            if self.listening and _NOT_HEARING.isdisjoint(self.troubles):
                 self._offer("tick", tone="listening")
         return self._decide(state)
 
@@ -196,24 +207,29 @@ class DialogueManager:
         """She began to speak, or stopped: only what may not wait is said while she does."""
         self._speaking = speaking
 
-    def device(self, equipment: EquipmentState, detail: str = "") -> tuple[Output, ...]:
+    def device(
+        self, equipment: EquipmentState, detail: str = "", *, missed_s: float = 0.0
+    ) -> tuple[Output, ...]:
         """Something happened to the `equipment`; it is said at once, where something can sound.
 
-        `detail` is a sentence to show and keep in place of the spoken words.
+        `detail` is a sentence to show and keep in place of the spoken words; `missed_s` is how
+        much was not heard (s) before it was back, or is heard late.
         """
+        self.listening |= equipment in ("listening", "one listener")
         over = _RESTORED.get(equipment)
         for one in over or ():
             self.troubles.pop(one, None)
             self._tell(Withdraw(("equipment", one)))
+        spoken = spoken_device_state(equipment, missed_s)
         if over is None:
-            self.troubles[equipment] = detail or SPOKEN_DEVICE_STATES[equipment]
+            self.troubles[equipment] = detail or spoken
         what: Literal["clock", "device"] = "clock" if equipment == "clock" else "device"
         if equipment != "earphone gone":
-            words = SPOKEN_DEVICE_STATES[equipment]
             kind: SayingKind = "trouble" if over is None else "news"
-            self._offer(kind, words, key=("equipment", equipment))
+            self._offer(kind, spoken, key=("equipment", equipment))
         outputs = self._decide(self._state(self.arbiter.at_s))
-        return (*outputs, LogFieldEvent(what, detail or equipment))
+        missed = f", {missed_s:.1f} s" if missed_s else ""
+        return (*outputs, LogFieldEvent(what, detail or f"{equipment}{missed}"))
 
     def clear_trouble(self, state: EquipmentState) -> None:
         """It is over, and nothing is to be said of that."""

@@ -278,8 +278,9 @@ class LiveSession:
     def _receive(self, message: RecognitionMessage | MicrophoneMessage) -> None:
         """What a message means for the session; utterances and the end are taken by `_next`."""
         match message:
-            case RecognizersReady(names):
+            case RecognizersReady(names, heard):
                 self._recognition.ready(names)
+                self._equipment.recognizers_ready(heard)
                 with suppress(LogError):  # a full disk; who listens is in every reading too
                     self._kept.begin(self.recording)
                 self._on_note(f"Listening with {', '.join(names)}.")
@@ -292,8 +293,8 @@ class LiveSession:
                 self._restart_recognition()
             case RecognitionFailed(reason):
                 raise VoicelogError(reason)
-            case MicrophoneChanged(state):
-                self._perform(self.dialogue.device(state))
+            case MicrophoneChanged(state, missed_s):
+                self._perform(self.dialogue.device(state, missed_s=missed_s))
             case MicrophoneReopened(handle):
                 self._microphone.reopened(handle)
             case CaptureFailed(error):
@@ -339,4 +340,3 @@ class LiveSession:
             return
         if self._stopping.is_set():
             self._recognition.finish()
-        self.dialogue.clear_trouble("ear gone")

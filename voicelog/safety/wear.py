@@ -1,7 +1,7 @@
 """How long a collar was on: the stretches of wear in one session.
 
 A collar is on from "collar fitted", or from the first press where that was not said, to
-"collar stripped" or "collar slipped", or to the end of the session.
+"collar stripped", "collar slipped" or "no collar", or to the end of the session.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from collections.abc import Container
 from dataclasses import dataclass
 
 from voicelog.model import Mark, Session
+from voicelog.model.domain import COLLAR_OFF
 
 __all__ = ["WearInterval", "wear_intervals"]
 
@@ -38,7 +39,7 @@ def wear_intervals(session: Session, doubtful: Container[str] = ()) -> tuple[Wea
         if began is None:
             if collar == "fitted" or mark.kind == "press":
                 began = mark
-        elif collar in ("fitted", "stripped", "slipped") and mark.entry not in doubtful:
+        elif collar in ("fitted", *COLLAR_OFF) and mark.entry not in doubtful:
             fitted = began.kind != "press"
             off = collar != "fitted"
             stretches.append(WearInterval(began.at_s, mark.at_s, began, fitted, off))

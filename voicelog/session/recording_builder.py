@@ -6,7 +6,7 @@ same as building from all of them.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from voicelog.model import Dog, Entry, Phrase, Roster, Session
@@ -42,12 +42,15 @@ def build_sessions(
     temperature_unit: str = "C",
     include_doubtful: bool = True,
     apply_corrections: bool = True,
+    wore: Collection[str] = (),
 ) -> tuple[Session, ...]:
     """Sessions in the order in which they began.
 
-    `dog` is worked while no session was started by voice. Without `include_doubtful`, doubtful
-    entries are passed over; without `apply_corrections`, strikes and corrections are, as if
-    nothing had been taken back.
+    `wore` names the dogs that had a collar earlier that day, as their profiles spell them: with
+    one, as with a profile that has one, a call is not known to be without the button until that,
+    or that there is no collar, is said. `dog` is worked while no session was started by voice.
+    Without `include_doubtful`, doubtful entries are passed over; without `apply_corrections`,
+    strikes and corrections are, as if nothing had been taken back.
     """
     recording = _RecordingBuilder(
         roster, dog, temperature_unit, include_doubtful, apply_corrections
@@ -56,7 +59,19 @@ def build_sessions(
     for entry in entries:
         recording.take(entry)
         said[entry.id] = entry
-    return tuple(session.build(said, roster) for session in recording.sessions)
+    return _built(recording.sessions, said, roster, set(wore))
+
+
+def _built(
+    sessions: Sequence[SessionBuilder], said: Mapping[str, Entry], roster: Roster, wore: set[str]
+) -> tuple[Session, ...]:
+    """The sessions; what one tells of a dog's collar holds in those that it has after it."""
+    built = []
+    for session in sessions:
+        built.append(session.build(said, roster, wore=session.dog.name in wore))
+        if session.tells_of_collar:
+            wore.add(session.dog.name)
+    return tuple(built)
 
 
 class _RecordingBuilder:
@@ -102,7 +117,7 @@ class _RecordingBuilder:
                 continue
             elif isinstance(phrase, RepPhrase):
                 parts.tell(phrase)
-            elif isinstance(phrase, EquipmentPhrase) and parts.told:
+            elif isinstance(phrase, EquipmentPhrase) and parts.told and phrase.collar != "none":
                 parts.do_then(phrase)
             elif isinstance(phrase, EditPhrase) and phrase.do == "correct":
                 parts.begin_correction()
@@ -294,7 +309,8 @@ class _RecordingBuilder:
 
 @dataclass(slots=True)
 class _UtteranceParts:
-    """An utterance sorted: what it tells, what it corrects, what it does to the collar then."""
+    """An utterance sorted: what it tells, what it corrects, what it does to the collar then.
+    "No collar" does nothing to one: it holds for all of its breath."""
 
     told: list[RepPhrase] = field(default_factory=list)
     mended: list[RepPhrase] | None = None

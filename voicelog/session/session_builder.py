@@ -38,6 +38,8 @@ __all__ = ["SessionBuilder", "is_rung"]
 
 _MEASURED = {"distance", "shot"}
 _RUNGS = frozenset({"up", "down", "back", "notch up", "notch down"})
+_WAS_ON = frozenset({"stripped", "turned", "slipped"})
+_IS_OFF = frozenset({"stripped", "none"})
 _KEPT_BY_NEXT_DOG = frozenset({"location", "temperature", "humidity", "handler"})
 
 
@@ -48,9 +50,9 @@ class SessionBuilder:
     `open` is the rep still waiting for its outcome, `closed` the last one that has it; `left_after`
     the one of which "no button" was said after that, as long as no other was opened.
     `placed` are the entries that did something here. `current_level` is the level last pressed
-    or set. `calls` are the dogs called by voice, of each entry that called any. `collar_told` says
-    whether anything told so far that the collar is on or off. `opened` counts the reps that each
-    entry opened, whose ids are the entry's with a number.
+    or set. `calls` are the dogs called by voice, of each entry that called any. `collar_on` is
+    what was told so far of the collar, None where nothing was: then it is as the dog's profile has
+    it. `opened` counts the reps that each entry opened, whose ids are the entry's with a number.
     """
 
     id: str
@@ -70,8 +72,7 @@ class SessionBuilder:
     open: RepBuilder | None = None
     closed: RepBuilder | None = None
     left_after: RepBuilder | None = None
-    collar_on: bool = False
-    collar_told: bool = False
+    collar_on: bool | None = None
     current_level: int | None = None
 
     def value(self, name: str) -> str | None:
@@ -111,13 +112,28 @@ class SessionBuilder:
             )
             self.mark(entry, kind, name, value)
         if isinstance(phrase, EquipmentPhrase):
-            if phrase.collar == "stripped":
-                self.collar_on, self.collar_told = False, True
-            elif any((phrase.collar, phrase.fit is not None, phrase.contact, phrase.test)):
-                self.collar_on = self.collar_told = True
+            self._tell_collar(phrase)
             if phrase.contact == "none":
                 self._void_unfelt()
+        elif isinstance(phrase, ConditionPhrase) and phrase.ceiling is not None:
+            self._expect_collar()
         self.placed[entry.id] = None
+
+    def _tell_collar(self, phrase: EquipmentPhrase) -> None:
+        """Whether the collar is on from here. What comes off, turns or slips was on before."""
+        if phrase.collar in _WAS_ON and self.collar_on is None:
+            self._wear_collar_until_told()
+        if phrase.collar in _IS_OFF:
+            self.collar_on = False
+        elif any((phrase.collar, phrase.fit is not None, phrase.contact, phrase.test)):
+            self.collar_on = True
+        elif phrase.collar_number is not None:
+            self._expect_collar()
+
+    def _expect_collar(self) -> None:
+        """It was told that there is a collar: unless it was said to be off, it may be on."""
+        if self.collar_on is None:
+            self.collar_on = True
 
     def _unit(
         self, name: str, phrase: EquipmentPhrase | ConditionPhrase | HandlerPhrase
@@ -228,21 +244,26 @@ class SessionBuilder:
         """A press in `rep` as the entry begins: the collar is on, and the level in force. `mode` is
         how, `level` None where none is known; a `rung` is one of a ladder."""
         self.add_press(rep, entry, entry.start_s, mode, level, rung=rung)
+        self._wear_collar_until_told()
         rep.put_collar_on()
-        self._wear_collar_from_the_start()
+        self.collar_on = True
         if level is not None:
             self.set_level(level)
 
-    def _wear_collar_from_the_start(self) -> None:
-        """A press tells that the collar is on. Where nothing was said of it before, it was on in
-        the reps so far as well: a call in them is not known to have been without the button."""
-        if not self.collar_told:
-            for rep in self.reps:
-                rep.put_collar_on()
-        self.collar_on = self.collar_told = True
+    def _wear_collar_until_told(self) -> None:
+        """It turns out that the collar is on, and not since when. Where nothing was said of it, or
+        that it was off, it may have been on in the reps since as well: a call in them is not known
+        to have been without the button."""
+        if self.collar_on:
+            return
+        for rep in reversed(self.reps):
+            if rep.collar_on:
+                break
+            rep.put_collar_on()
 
     def dial(self, entry: Entry, level: int) -> None:
         """The dial is set to a level, which is not pressed. `entry` is the one that says so."""
+        self._expect_collar()
         self.set_level(level)
         self.mark(entry, "dial", "dial", level, self.open)
 
@@ -254,6 +275,11 @@ class SessionBuilder:
         """The outcome of `rep` on the timeline, with the word said for it: `entry` has it as
         `phrase`."""
         self.mark(entry, "outcome", phrase.outcome, phrase.word or phrase.outcome, rep)
+        if phrase.game is not None:
+            self.conditions.append(
+                Condition(at_s=entry.start_s, name="game", value=phrase.game, unit=None)
+            )
+            self.mark(entry, "condition", "game", phrase.game)
 
     def mode_and_level(
         self, rep: RepBuilder | None, phrase: ModePhrase | LevelPhrase | NotchPhrase
@@ -348,7 +374,7 @@ class SessionBuilder:
         self.start_s = unnamed.start_s
         self.conditions, self.marks = unnamed.conditions, unnamed.marks
         self.entries, self.placed = unnamed.entries, unnamed.placed
-        self.collar_on, self.collar_told = unnamed.collar_on, unnamed.collar_told
+        self.collar_on = unnamed.collar_on
 
     def trial(self, entry: Entry) -> SessionBuilder:
         """A session without reps in which what holds now holds: to try an entry in."""
@@ -361,7 +387,6 @@ class SessionBuilder:
             temperature_unit=self.temperature_unit,
             conditions=list(self.conditions),
             collar_on=self.collar_on,
-            collar_told=self.collar_told,
             current_level=self.current_level,
         )
 
@@ -373,9 +398,16 @@ class SessionBuilder:
             self.reps.append(rep)
             self.opened[rep.id.rpartition(".")[0]] += 1
 
-    def build(self, said: Mapping[str, Entry], roster: Roster) -> Session:
+    @property
+    def tells_of_collar(self) -> bool:
+        """Whether anything here tells that the dog has a collar."""
+        return bool(self.collar_on) or any(rep.collar_on for rep in self.reps)
+
+    def build(self, said: Mapping[str, Entry], roster: Roster, *, wore: bool) -> Session:
         """What it comes to. `said` are the recording's entries by id, in order of time. `roster`
-        has the names and cues of all dogs."""
+        has the names and cues of all dogs. `wore`: whether the dog had a collar earlier that
+        day."""
+        has_collar = wore or self.dog.has_collar
         entries = [said[name] for name in self.entries if name in said]
         return Session(
             id=self.id,
@@ -385,7 +417,7 @@ class SessionBuilder:
             end_s=self.end_s,
             conditions=tuple(self.conditions),
             marks=tuple(self.marks),
-            reps=tuple(rep.build(self.id, self.dog) for rep in self.reps),
+            reps=tuple(rep.build(self.id, self.dog, has_collar=has_collar) for rep in self.reps),
             entries=tuple(self.entries),
             placed=tuple(self.placed),
             flagged=tuple(self.flagged),

@@ -9,7 +9,7 @@ however well it was heard: `with_other_dog_doubt` gives the entries with that do
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from voicelog.model import Entry, FrozenModel, Rep, Roster, Session
 from voicelog.session.other_dogs import mark_doubtful
@@ -50,8 +50,10 @@ def session_variants(
     *,
     dog: str | None = None,
     temperature_unit: str = "C",
+    wore: Collection[str] = (),
 ) -> tuple[SessionVariants, ...]:
-    """The same sessions, each with its other two variants, for the safety rules."""
+    """The same sessions, each with its other two variants, for the safety rules. `wore` as in
+    `build_sessions`."""
 
     def built(include_doubtful: bool, apply_corrections: bool) -> tuple[Session, ...]:
         return build_sessions(
@@ -61,6 +63,7 @@ def session_variants(
             temperature_unit=temperature_unit,
             include_doubtful=include_doubtful,
             apply_corrections=apply_corrections,
+            wore=wore,
         )
 
     with_doubtful = built(True, True)

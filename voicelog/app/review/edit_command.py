@@ -83,12 +83,9 @@ class EditCommand:
 
     def confirm(self) -> list[Event]:
         entry = self.entry
-        if not entry.phrases:
-            raise NotANoteError(clean(entry.reading))
-        if guessed(entry, self.view.kept, self.grammar):
-            raise NotANoteError(
-                clean(entry.heard), read_typed_note(self.grammar, entry.heard).offers
-            )
+        if not entry.phrases or guessed(entry, self.view.kept, self.grammar):
+            said = entry.heard if entry.phrases else entry.reading
+            raise NotANoteError(clean(said), read_typed_note(self.grammar, said).offers)
         session = self.view.session
         if session is not None and (whose := other_dog_words(session, entry.id)):
             raise BadRequestError(

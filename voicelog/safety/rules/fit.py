@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from voicelog.model import Mark
+from voicelog.model.domain import COLLAR_OFF
 from voicelog.safety.rule import RuleMatch, press_words, rule
 from voicelog.safety.rule_context import LevelPress, RuleContext
 
@@ -37,7 +38,7 @@ def fit_missing(view: RuleContext) -> Iterator[RuleMatch]:
             if mark.name == "fit" and view.sure(mark):
                 checked, used = True, False
             elif mark.name == "collar" and (
-                mark.value in ("stripped", "slipped") or (mark.value == "fitted" and used)
+                mark.value in COLLAR_OFF or (mark.value == "fitted" and used)
             ):
                 checked = False
 
@@ -125,7 +126,8 @@ def raised_unfelt(view: RuleContext) -> Iterator[RuleMatch]:
                         (cause, mark),
                         f"Level {press.level} was used{view.where(mark)} once contact was back; it "
                         f"was raised from {low} while there was none.",
-                        f"What a dog does not feel says nothing: start again at {low} at most.",
+                        "What a dog does not feel says nothing: never above the level where that "
+                        "rise began.",
                     )
             if back and view.sure(mark):
                 waiting = []
@@ -174,7 +176,7 @@ def _used_in_spite(
             if fault(mark):
                 standing.append(mark)
             elif view.sure(mark):
-                is_off = of_collar and mark.value in ("stripped", "slipped")
+                is_off = of_collar and mark.name == "collar" and mark.value in COLLAR_OFF
                 standing = [one for one in standing if one.name != mark.name and not is_off]
 
 

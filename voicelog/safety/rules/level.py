@@ -26,7 +26,7 @@ def step_big(view: RuleContext) -> Iterator[RuleMatch]:
                 press.mark.entry,
                 (last.mark, press.mark),
                 f"Up from level {last.level} to {press.level} at once{view.where(press.mark)}.",
-                f"Change by one step at a time: from {last.level} never beyond {most}.",
+                "Change by one step at a time.",
             )
 
 
@@ -41,7 +41,7 @@ def over_ceiling(view: RuleContext) -> Iterator[RuleMatch]:
                     (said, press.mark),
                     f"Level {press.level}{view.where(press.mark)} is above the ceiling "
                     f"{said.value}.",
-                    f"Stop here. Stay at {said.value} or below; make the task easier instead.",
+                    "Stop here. Keep to the ceiling; make the task easier instead.",
                 )
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from voicelog.model.dial import level_above
 from voicelog.model.domain import DISTRACTION_LADDER
+from voicelog.safety.advice import IN_PLAN
 from voicelog.safety.rule import RuleMatch, rule
 from voicelog.safety.rule_context import RuleContext
 
@@ -79,7 +80,7 @@ def start_high(view: RuleContext) -> Iterator[RuleMatch]:
                 (press.mark,),
                 f"Started at level {press.level}{where}; {of} is "
                 f"{lowest if start is None else start}.",
-                f"Never start above {most}.",
+                f"Begin without the button; {IN_PLAN}.",
             )
 
 

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from voicelog.model import Mark
 from voicelog.model.aggression import AGGRESSION_SIGNS
 from voicelog.model.dial import level_below
-from voicelog.safety.advice import PROFESSIONAL, STOP_NOW_ADVICE
+from voicelog.safety.advice import IN_PLAN, PROFESSIONAL, STOP_NOW_ADVICE
 from voicelog.safety.rule import RuleMatch, press_words, rule
 from voicelog.safety.rule_context import RuleContext, StrongSign
 
@@ -39,7 +39,7 @@ def stress_strong(view: RuleContext) -> Iterator[RuleMatch]:
         yield RuleMatch(
             sign.mark.entry,
             tuple(other.mark for other in together),
-            f"Strong sign{view.where(sign.mark)}{_to(sign)}: {names}.",
+            f"Strong sign{view.where(sign.mark)}{_to(view, sign)}: {names}.",
             "Thumb off, give the dog one minute, check fit and coat." + barred,
         )
 
@@ -65,12 +65,9 @@ def stress_not_eased(view: RuleContext) -> Iterator[RuleMatch]:
                 yield RuleMatch(
                     mark.entry,
                     (sign.mark, mark),
-                    f"{sign.mark.name.capitalize()} at level {last}, and the next was level "
-                    f"{press.level}{view.where(mark)}.",
-                    f"Stop here. {NONE_LOW}"
-                    if limit is None
-                    else "Stop here. Work without the button; after a strong sign never above "
-                    f"{limit}.",
+                    f"{sign.mark.name.capitalize()} {_at(view, sign)} level {last}, and the next "
+                    f"was level {press.level}{view.where(mark)}.",
+                    f"Stop here. {NONE_LOW if limit is None else 'Work without the button.'}",
                 )
         if view.sure(mark):
             waiting = []
@@ -121,7 +118,8 @@ def stress_level_again(view: RuleContext) -> Iterator[RuleMatch]:
                 known.append((sign.level, f"{sign.sign}{day}", None))
     for mark, press, strong in view.timeline:
         if strong is not None and strong.to is not None and isinstance(strong.to.value, int):
-            known.append((strong.to.value, f"{mark.name}{view.where(mark)}", mark))
+            where = view.where(mark) if _to(view, strong) else " in this session"
+            known.append((strong.to.value, f"{mark.name}{where}", mark))
         if press is None or not known:
             continue
         level, what, sign_mark = min(known, key=lambda one: one[0])
@@ -132,7 +130,7 @@ def stress_level_again(view: RuleContext) -> Iterator[RuleMatch]:
                 (mark,) if sign_mark is None else (sign_mark, mark),
                 f"Level {press.level} was used{view.where(mark)}; level {level} had a strong sign: "
                 f"{what}.",
-                NONE_LOW if limit is None else f"Never above {limit}.",
+                NONE_LOW if limit is None else f"Never so high again; {IN_PLAN}.",
             )
 
 
@@ -192,14 +190,19 @@ def fear_went_on(view: RuleContext) -> Iterator[RuleMatch]:
 
 
 def _barred(view: RuleContext, level: int) -> str:
-    limit = level_below(view.unit, level)
-    if limit is None:
-        return f"Level {level} is barred. {NONE_LOW}"
-    return f"For the day all above {limit} is barred."
+    return NONE_LOW if level_below(view.unit, level) is None else "No level near it again today."
 
 
-def _to(sign: StrongSign) -> str:
-    if sign.to is None:
+def _at(view: RuleContext, sign: StrongSign) -> str:
+    """How a sign stands to the last level before it: at it, or only after it."""
+    levels = [press.mark for press in sign.before]
+    return "at" if _to(view, sign) and sign.to in levels else "after"
+
+
+def _to(view: RuleContext, sign: StrongSign) -> str:
+    """ " at level 3", or nothing where what was pressed last is of no rep, or shown in another:
+    what lies between them is to check."""
+    if sign.to is None or view.number(sign.to) != view.number(sign.mark):
         return ""
     return f" at {sign.to.name if sign.to.value is None else f'level {sign.to.value}'}"
 
