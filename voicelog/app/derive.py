@@ -87,7 +87,7 @@ def derive(
     for state in earlier_states(events):
         then = memo.matters(state, pasts)
         if then is None:
-            then = _derive(recording, state, grammar, asked, DerivationMemo()).matters
+            then = _derive(recording, state, grammar, asked, memo.earlier, lines=False).matters
             memo.keep_matters(state, dict(pasts), then)
         earlier += then
     gone = read_anew(now.matters, earlier, events)
@@ -103,7 +103,10 @@ def _derive(
     grammar: Grammar,
     past: PastSessionLookup,
     memo: DerivationMemo,
+    *,
+    lines: bool = True,
 ) -> Derivation:
+    """Without `lines`, for the matters alone, the entries are left out of the contract."""
     derived = DerivationWalk(grammar, past, memo=memo.entries).derived(recording, events)
     sessions, entries, found = derived.sessions, derived.entries, derived.findings
     seen, started_at = derived.seen, derived.started_at
@@ -126,7 +129,7 @@ def _derive(
             )
             for session in sessions
         ),
-        entries=_entry_lines(entries, sessions, memo),
+        entries=_entry_lines(entries, sessions, memo) if lines else (),
         reps=tuple(rep for session in sessions for rep in session.reps),
         findings=found,
     )
