@@ -9,12 +9,14 @@ builder of sessions and the real rules. The same seed gives the same history.
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date, datetime, timedelta
+from functools import lru_cache
 from typing import NamedTuple
 
 from tests.known import known
 from tests.safety.build import Field
+from voicelog import safety
 from voicelog.analysis.kennel import KENNEL_SESSIONS, kennel
 from voicelog.analysis.session_digest import SessionDigest, by_date, digest_session
 from voicelog.model import Dog, Finding, Session, Transmitter
@@ -49,7 +51,8 @@ class Past(NamedTuple):
     began: datetime | None
 
 
-def history(seed: int) -> tuple[Dog, list[Past]]:
+@lru_cache(maxsize=2)  # the papers and what they claim are asked for one after the other
+def history(seed: int) -> tuple[Dog, tuple[Past, ...]]:
     """A dog and its sessions, in order."""
     chance = random.Random(seed)
     dog = _dog(chance)
@@ -58,7 +61,7 @@ def history(seed: int) -> tuple[Dog, list[Past]]:
     many = chance.choice([0, 1, 2, 3, 5, 8, 12, 20])
     found: list[Past] = []
     traces: list[PastSession] = []
-    at = FIRST
+    at, rules = FIRST, Settings()
     for number in range(many):
         unit = dog.transmitter
         if chance.random() < 0.05:
@@ -67,18 +70,20 @@ def history(seed: int) -> tuple[Dog, list[Past]]:
         _speak(chance, field, low, min(high, known(unit.top)), early=number < 2)
         began = None if chance.random() < 0.03 else at
         seen = field.session_variants()
-        findings = field.findings(history_after(traces, began), Settings())
+        findings = safety.findings(
+            seen.sure, seen.with_doubtful, seen.uncorrected, history_after(traces, began), rules
+        )
         session = seen.with_doubtful.model_copy(
             update={"id": f"s{number}", "recording": f"rec{number}"}
         )
-        findings = tuple(one.model_copy(update={"session": session.id}) for one in findings)
+        named = tuple(one.model_copy(update={"session": session.id}) for one in findings)
         traces.append(past_session(began, session))
-        found.append(Past(session, findings, began))
+        found.append(Past(session, named, began))
         at += timedelta(days=chance.choice([0, 1, 1, 1, 2, 3, 30]), minutes=45)
-    return dog, found
+    return dog, tuple(found)
 
 
-def session_digests_of(past: list[Past]) -> tuple[SessionDigest, ...]:
+def session_digests_of(past: Sequence[Past]) -> tuple[SessionDigest, ...]:
     """The sessions in short."""
     return by_date(digest_session(one.session, one.findings, one.began) for one in past)
 
@@ -101,15 +106,11 @@ def _weeks(
     dog: Dog, session_digests: tuple[SessionDigest, ...], rules: Settings, today: date
 ) -> Iterator[tuple[str, str]]:
     own = rules.for_dog(dog.name)
-    for name, paper in (
-        ("progress", progress_paper.build(session_digests, dog, own, today)),
-        ("plan", plan_paper.build(session_digests, dog, own, today)),
-    ):
-        yield name, paper_text.render(paper, every=True, reps=True)
-    yield (
-        "progress as a page",
-        paper_html.render(progress_paper.build(session_digests, dog, own, today)),
-    )
+    progress = progress_paper.build(session_digests, dog, own, today)
+    next_ = plan_paper.build(session_digests, dog, own, today)
+    yield "progress", paper_text.render(progress, every=True, reps=True)
+    yield "progress as a page", paper_html.render(progress)
+    yield "plan", paper_text.render(next_, every=True, reps=True)
     yield "progress as JSON", progress_paper.as_json(session_digests, dog, own, today)
     by_dog = {dog.name: session_digests[-KENNEL_SESSIONS:], "Wren": ()}
     found = kennel(by_dog, [dog, Dog(name="Wren")], {"": rules}, today)
@@ -152,6 +153,12 @@ def _speak(chance: random.Random, field: Field, low: int, high: int, *, early: b
     if chance.random() < (0.3 if early else 0.04):
         level = chance.randint(high, known(field.dog.transmitter.top))
         field.wait(30).say(f"here level {level} {chance.choice(STRONG)} came")
+    if chance.random() < 0.04:
+        field.wait(30).say(f"here level {chance.randint(low, high)} came")
+        field.wait(20).say(f"here {chance.choice(['tone', 'vibrate', 'no button'])} came")
+        if chance.random() < 0.5:
+            field.doubt()
+        field.say(chance.choice(STRONG))
     if chance.random() < 0.15:
         field.say("drill find level")
         for level in range(1, chance.randint(2, 6)):

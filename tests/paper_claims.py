@@ -11,7 +11,7 @@ import re
 from collections.abc import Iterator, Sequence
 from datetime import UTC, date, datetime
 
-from tests.histories import FIRST, history, session_digests_of
+from tests.histories import FIRST, Past, history, session_digests_of
 from voicelog.analysis.kennel import KENNEL_SESSIONS, DogStatus, kennel
 from voicelog.analysis.open_matters import OpenMatter, open_matters, standing, stops_of
 from voicelog.analysis.overview import DogOverview, overview
@@ -20,9 +20,15 @@ from voicelog.analysis.session_digest import SessionDigest
 from voicelog.model import MatterEvent
 from voicelog.model.matters import NEEDS_PROFESSIONAL
 from voicelog.report import owner_report, plan_paper
-from voicelog.report.next_session import next_session
+from voicelog.report.summary import summarise
 from voicelog.report.wording.matters import matter_words, owner_matter_words, spoken_matters
-from voicelog.report.wording.story import open_words, owner_story_words, row_story_words
+from voicelog.report.wording.readiness import criterion_words
+from voicelog.report.wording.story import (
+    open_words,
+    owner_story_words,
+    row_story_words,
+    today_words,
+)
 from voicelog.safety import Settings
 
 __all__ = ["contradictions"]
@@ -45,14 +51,66 @@ def contradictions(seed: int) -> list[str]:
         *_of_lists(matters, whole, next_, row),
         *_of_plan(matters, whole, next_, row, digests),
         *_of_owner(matters, whole, owner),
+        *_of_counts(whole),
     ]
     for one in past:
-        line = next_session(one.session, one.findings, matters)
-        if stops_of(matters) and not line.startswith(("No button", "No session")):
-            found.append(f"the summary of {one.session.id} goes on beside an open stop: {line}")
-        elif re.search(r"never above|start at|up to", line):
-            found.append(f"the summary of {one.session.id} names a level to use: {line}")
+        found += _of_findings(one)
+    for one in past[-3:]:
+        found += _of_summary(one, matters, next_)
+    for one in past[-1:]:
+        found += _of_summary(one, matters, None)
     return found
+
+
+def _of_summary(one: Past, matters: Sequence[OpenMatter], next_: Plan | None) -> Iterator[str]:
+    """A summary has the limits of the plan, or those of its own session alone, and no others."""
+    where = f"the summary of {one.session.id}"
+    made = summarise(one.session, one.findings, (), one.began, matters=matters, planned=next_)
+    line = made.next_session
+    if stops_of(matters) and not line.startswith(("No button", "No session")):
+        yield f"{where} goes on beside an open stop: {line}"
+    limits = _limits(line)
+    if next_ and not limits <= {next_.start, next_.most}:
+        yield f"{where} has a limit that is not the plan's: {line}"
+    for notice in made.notices:
+        for level in sorted(_limits(f"{notice.message} {notice.advice}") - limits):
+            yield f"{where} has the limit {level} beside its {limits}: {notice.advice}"
+
+
+def _of_findings(one: Past) -> Iterator[str]:
+    """A finding tells of a level in a rep that has it."""
+    levels = {rep.number: {mark.level for mark in rep.levels} for rep in one.session.reps}
+    for finding in one.findings:
+        told = re.search(r"in rep (\d+) at level (\d+)", finding.message)
+        if told and not finding.struck and int(told[2]) not in levels.get(int(told[1]), ()):
+            yield f"{one.session.id} says {finding.message!r}: {levels}"
+
+
+LIMITS = re.compile(
+    r"(?:never (?:start )?(?:above|beyond)|all above|stay at|no higher than|begin at|start at"
+    r"|start again at|from \d+ never beyond) (?:level )?(\d+)|(\d+) (?:or below|at most)\b",
+    re.I,
+)
+"""What may be read as a limit of a level."""
+
+
+def _limits(words: str) -> set[int]:
+    return {int(found[1] or found[2]) for found in LIMITS.finditer(words)}
+
+
+def _of_counts(whole: DogOverview) -> Iterator[str]:
+    """How often it came on a day is told once: by the story, and not otherwise by readiness."""
+    found = [criterion_words(one).found for step in whole.readiness for one in step.criteria]
+    progress = " ".join([today_words(whole.story), *found])
+    day = r"(\d+ [A-Z][a-z]{2} \d{4})"
+    told: dict[str, set[str]] = {}
+    for at in re.finditer(rf"On {day} it came (\d+ of \d+)", progress):
+        told.setdefault(at[1], set()).add(at[2])
+    for at in re.finditer(rf"came (\d+ of \d+)(?:, unaided \d+)? on {day}", progress):
+        told.setdefault(at[2], set()).add(at[1])
+    for when, counts in told.items():
+        if len(counts) > 1:
+            yield f"progress says of {when} that it came {counts}"
 
 
 def _matters(seed: int, digests: Sequence[SessionDigest], today: date) -> tuple[OpenMatter, ...]:
@@ -141,6 +199,10 @@ def _of_plan(
     if "aggression" in kinds and next_.session:
         yield "the plan has a session beside an open growl, snap or bite"
     level = whole.ceiling.level
+    lines = plan_paper.plan_section(next_).lines
+    more = _limits(" ".join(line.words for line in lines)) - {next_.start, next_.most}
+    if next_.session and more:
+        yield f"the plan has limits of its own and {more} besides"
     if next_.most is not None and level is not None and next_.most > level:
         yield f"the plan goes up to {next_.most}, progress's ceiling is {level}"
     if next_.button and whole.ceiling.none_left:

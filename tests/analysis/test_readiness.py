@@ -16,6 +16,7 @@ from voicelog.analysis.criterion import Criterion, EnoughEvidence, LastCalls
 from voicelog.analysis.readiness import ReadinessStep, readiness
 from voicelog.analysis.session_digest import RepDigest, SessionDigest
 from voicelog.analysis.session_scope import scope_of
+from voicelog.model import Transmitter
 from voicelog.model.domain import STIMULATION
 from voicelog.report.wording.readiness import (
     criterion_words,
@@ -82,8 +83,8 @@ def test_seven_in_ten_are_never_enough() -> None:
 def test_the_points_and_what_is_missing_are_said() -> None:
     step = steps(good(0, came=8), good(1))["distraction"]
     assert found_in(step.criteria[0]) == (
-        "24 of 100 points: came 8 of 10, unaided 8 on 1 Mar 2031 (+7); "
-        "came 9 of 10, unaided 9 on 2 Mar 2031 (+18)"
+        "24 of 100 points: 8 of 10 calls unaided on 1 Mar 2031 (+7); "
+        "9 of 10 calls unaided on 2 Mar 2031 (+18)"
     )
     assert step_words(step) == (
         "Not yet ready for low; missing: about 5 more sessions with 9 of 10 calls unaided, at none."
@@ -138,7 +139,7 @@ def test_what_is_long_ago_or_has_no_date_says_nothing_of_today() -> None:
     step = steps(*six(), later)["distraction"]
     assert evidence(step).old == 6
     assert found_in(step.criteria[0]) == (
-        "18 of 100 points: came 9 of 10, unaided 9 on 20 May 2031 (+18); "
+        "18 of 100 points: 9 of 10 calls unaided on 20 May 2031 (+18); "
         "not counted: 6 sessions too long ago"
     )
     assert steps(*six(), today=date(2031, 4, 25))["distraction"].verdict == "ready"
@@ -181,7 +182,7 @@ def test_doubtful_reps_are_read_as_not_met_and_shown() -> None:
     first = evidence(steps(*six(), vague)["distraction"])
     assert not first.met
     assert found_in(first).split("; ")[-3:-1] == [
-        "came 9 of 10, unaided 0 on 7 Mar 2031 (-122",
+        "0 of 10 calls unaided on 7 Mar 2031 (-122",
         "not met: 10 to check)",
     ]
 
@@ -207,8 +208,8 @@ def test_a_stimulus_of_any_kind_is_never_a_first_call(press: RepDigest) -> None:
     assert "evidence" in unmet(first)
     assert found_in(first.criteria[0]) == (
         "0 of 100 points: "
-        "came 8 of 10, unaided 6 on 1 Mar 2031 (-16; not met: 2 with a stimulus); "
-        "came 8 of 10, unaided 6 on 2 Mar 2031 (-16; not met: 2 with a stimulus)"
+        "6 of 10 calls unaided on 1 Mar 2031 (-16; not met: 2 with a stimulus); "
+        "6 of 10 calls unaided on 2 Mar 2031 (-16; not met: 2 with a stimulus)"
     )
 
 
@@ -299,6 +300,22 @@ def test_birds_want_calls_at_medium_and_a_steady_dog_first() -> None:
     ]
     assert steps(*medium)["birds"].verdict == "ready"
     assert steps(*six())["birds"].verdict == "not yet"
+
+
+def test_little_button_is_asked_only_where_there_is_one() -> None:
+    bare = [one._replace(transmitter=Transmitter()) for one in six()]
+    asked = [criterion_words(one).name for one in steps(*six())["distraction"].criteria]
+    assert [criterion_words(one).name for one in steps(*bare)["distraction"].criteria] == asked[:-1]
+    assert asked[-1] == "little button"
+
+
+def test_a_dog_that_met_game_without_work_on_it_is_not_one_that_never_met_any() -> None:
+    assert steps(*six())["birds"].state == "not begun"
+    first, *others = six()
+    met = steps(first._replace(game=True), *others)["birds"]
+    assert (met.state, met.criteria) == ("met", steps(*six())["birds"].criteria)
+    assert now_words(met) == "met birds, no work on them yet"
+    assert next_words(met) == "a dead bird"
 
 
 def test_among_birds_and_guns_two_easy_sessions_in_a_row_are_wanted() -> None:

@@ -11,10 +11,13 @@ import pytest
 
 from tests.cli.run import typed_file
 from voicelog.app.add import add_file, is_begun
+from voicelog.app.grammars import grammar_of
 from voicelog.app.open_file import IntakeOptions, named_dogs
 from voicelog.model import Dog, Roster, UsageError
 from voicelog.model.adding import AddedFile, Dating, HeardFile
 from voicelog.safety.settings import Settings
+from voicelog.session.entries import fold
+from voicelog.session.variants import assemble
 from voicelog.store import Log
 
 BRACKEN = Roster(dogs=(Dog(name="Bracken"),), handlers=("Anna",))
@@ -81,3 +84,21 @@ def test_only_dogs_of_the_roster_are_named_unless_strangers_are_welcome() -> Non
     assert both.handlers == ("Anna",)
     with pytest.raises(UsageError, match="Found no dog 'Wren' on the roster"):
         named_dogs(BRACKEN, ("Wren",), strangers=False)
+
+
+def test_a_guess_at_typed_words_adds_no_press_sign_or_stop(tmp_path: Path) -> None:
+    """What was read nearest to these lines were presses; none of it was typed."""
+    lines = ("ss bracken", "here nb c", "skin red left side", "here nb", "stood c")
+    path = typed_file(tmp_path, *lines)
+    with opened(tmp_path) as log:
+        add_file(log, path, TYPED)
+        (kept,) = log.recordings()
+        entries = fold(log.events(kept.id), grammar_of(kept).interpret)
+    assert [(one.status, one.reading) for one in entries[2:]] == [
+        ("doubtful", "skin red"),
+        ("accepted", "here no button"),
+        ("rejected", "stood came"),
+    ]
+    (session,) = assemble(entries, kept.roster)
+    assert all(not rep.levels for rep in session.reps)
+    assert "missed" in session.reps[-1].doubts  # that line may have said how it ended

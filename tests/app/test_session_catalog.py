@@ -10,8 +10,8 @@ import pytest
 
 from tests.web.evening import NOW, keep
 from voicelog.app import session_catalog as diary_module
-from voicelog.app.session_catalog import SessionCatalog, entries_of
-from voicelog.model import Action, Reading
+from voicelog.app.session_catalog import SessionCatalog, entries_of, ready_catalog
+from voicelog.model import Action, Dog, Reading, Roster
 from voicelog.store import Log, SessionFilter, UnknownTargetError
 
 YELPED = ("start session bracken", "here level two yelped", "came")
@@ -44,6 +44,24 @@ def test_only_what_changed_is_derived_again(log: Log) -> None:
     log.append([Action(id="c", action="confirm", target=entry, who="Anna")])
     assert session_catalog.stale() == (first,)
     assert session_catalog.refresh() == 1  # nothing that later sessions depend on is different
+
+
+def test_a_collar_worn_that_morning_leaves_the_calls_of_the_evening_unknown(log: Log) -> None:
+    session_catalog, plain = SessionCatalog(log), Roster(dogs=(Dog(name="Wren"),))
+    told = ("start session wren", "here came")
+    times = (day(1), day(1).replace(hour=18), day(2))
+    kept = [keep(log, told, str(time), at=time, roster=plain) for time in times]
+    session_catalog.refresh()
+
+    def modes() -> list[str]:
+        return [rep.mode for line in map(session_catalog.line, kept) for rep in line.reps]
+
+    assert modes() == ["none", "none", "none"]
+    entry = session_catalog.line(kept[0]).entries[0].id
+    words = "start session wren collar fitted"
+    log.append([Reading(id="r", utterance=entry, words=words, by="person", who="Anna")])
+    session_catalog.refresh()
+    assert modes() == ["unknown", "unknown", "none"]
 
 
 def test_a_strong_sign_found_later_reaches_the_sessions_after_it(log: Log) -> None:
@@ -135,3 +153,16 @@ def test_what_is_not_there_is_said_so(log: Log) -> None:
     for ask in (session_catalog.bring, session_catalog.line):
         with pytest.raises(UnknownTargetError):
             ask("nothing")
+
+
+def test_two_spellings_of_a_name_are_one_dog(log: Log) -> None:
+    """Whatever two laptops called a dog, its sessions and its open matters stand together."""
+    for number, name in enumerate(("Bracken", "BRACKEN"), start=1):
+        keep(log, YELPED, name, at=day(number), roster=Roster(dogs=(Dog(name=name),)))
+        log.put_dog(Dog(name=name))
+    catalog = ready_catalog(log)
+    for name in ("BRACKEN", "Bracken"):
+        log.put_dog(Dog(name=name))
+        catalog.refresh()
+        assert catalog.dogs() == (name,)
+        assert [len(catalog.pages(name)), len(catalog.matters()[name])] == [2, 2]

@@ -51,11 +51,12 @@ def test_what_is_to_check_is_listed_first_and_alone(voicelog: Voicelog, key: str
         "   5   0:16  check  'here yelpd' (may be a strong sign of stress)\n"
         "            1: 'here yelped'\n"
         "            2: 'here beeped'\n"
+        "   4   0:12  not understood  'hup'\n"
         "Correct one with --entry 3 and --confirm, --take 1, --words 'l9 c', --void or --to DOG. "
-        "3 more entries: --all.\n"
+        "2 more entries: --all.\n"
     )
     every = voicelog("correct", "--session", key, "--all").out.splitlines()
-    assert [line.split()[0] for line in every if line[3].isdigit()] == list("35124")
+    assert [line.split()[0] for line in every if line[3].isdigit()] == list("35412")
     assert voicelog("correct", "--entry", "4").out.splitlines()[1].endswith("'hup'")
 
 
@@ -120,13 +121,19 @@ def test_of_several_sessions_one_has_to_be_named(
     result = voicelog("correct")
     assert result.code == 2
     assert f"Bracken, 2026-04-18: {key}" in result.err
-    assert voicelog("correct", "Wren").code == 0
+    told = voicelog("correct", "Wren")
+    assert told.out.endswith(
+        "Also to check or to answer: Bracken, 2026-04-18 (3).\n"
+        f"The first of them: voicelog correct --session {key}\n"
+    )
+    assert "Also" not in voicelog("correct", "--session", key).out
+    assert "Also to check or to answer: Bracken, 2026-04-18 (3)." in voicelog("questions").out
 
 
 def test_at_a_terminal_each_is_asked_about(
     voicelog: Voicelog, key: str, answers: Callable[..., None]
 ) -> None:
-    answers("lev free", "9", "1", "s")
+    answers("lev free", "9", "1", "s", "v")
     asked = voicelog("correct", "Bracken")
     assert asked.code == 0
     assert "did you mean 'level three'?" in asked.out

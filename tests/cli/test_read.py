@@ -170,11 +170,11 @@ def test_the_schema_in_the_docs_is_that_of_the_contract() -> None:
 def test_near_misses_are_doubtful_with_their_repairs_offered(
     voicelog: Voicelog, tmp_path: Path
 ) -> None:
-    path = typed_file(tmp_path, "level free came")
+    path = typed_file(tmp_path, "levle three came")
     result = voicelog("read", "--typed", path, "--dog", "Bracken", "--format", "json")
     (entry,) = Document.model_validate_json(result.out).recordings[0].entries
     assert (entry.heard, entry.reading, entry.status) == (
-        "level free came",
+        "levle three came",
         "level three came",
         "doubtful",
     )

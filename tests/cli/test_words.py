@@ -121,6 +121,13 @@ def test_words_that_a_vosk_model_does_not_know_are_named(
         ),
         (
             "level free came",
+            '"level free came" is no note; near it lie notes of other words, on offer:\n'
+            '  "level three came"\n'
+            '  "level three chased"\n'
+            '  "level three screamed"\n',
+        ),
+        (
+            "levle three came",
             'check: "level three came"\n'
             "  not a note as it stands; the nearest, to check\n"
             "  level three (stimulus: level 3)\n"

@@ -8,7 +8,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from voicelog.grammar.abbreviations import AbbreviationError, expansions, read_abbreviations
+from voicelog.grammar.abbreviations import (
+    AbbreviationError,
+    expansions,
+    read_abbreviations,
+    typed_pieces,
+)
 from voicelog.grammar.grammar import Grammar
 from voicelog.grammar.typed_names import spoken_names_in
 from voicelog.grammar.typed_note import read_typed_note, unknown_words
@@ -31,10 +36,20 @@ GRAMMAR = Grammar.load(roster=ROSTER)
         ("ss bracken", "start session bracken"),
         ("rb 2", "rolled back to two"),
         ("lvl 20 ign", "level twenty ignored"),
+        ("here twice nb line help", "here called twice no button line help"),
+        ("here called twice nb c", "here called twice no button came"),
+        ("fitted, contact solid", "collar fitted contact solid"),
+        ("recall, dist med, ceiling 6", "drill recall distraction medium ceiling six"),
+        ("drill recall dist low field", "drill recall distraction low location field"),
+        ("recall low", "drill recall distraction low"),
+        ("dist 40 metres", "distance forty metres"),
+        ("here tap 5 yelp c", "here tap five yelped came"),
+        ("here beep c growl", "here beeped came growled"),
+        ("l3 c tail low", "level three came tail low"),
     ],
 )
 def test_short_forms_of_one_meaning_are_written_out(typed: str, words: str) -> None:
-    assert read_typed_note(GRAMMAR, typed) == (words, True, ())
+    assert read_typed_note(GRAMMAR, typed) == (words, True, (), None)
 
 
 @pytest.mark.parametrize(
@@ -43,7 +58,7 @@ def test_short_forms_of_one_meaning_are_written_out(typed: str, words: str) -> N
         ("l3 b", ("level three broke", "level three bolted")),
         ("t3 c", ("tap three came",)),
         ("lv 3 c", ("level three came",)),  # a dog is called so
-        ("level free cam", ("level three came",)),
+        ("level free cam", ("level three came",)),  # by its sound, so it is not what stands
         ("start session brack", ()),  # a dog is never guessed
         ("ss wre", ()),
         ("good girl then", ()),
@@ -57,6 +72,50 @@ def test_what_is_in_doubt_is_only_offered(typed: str, offers: tuple[str, ...]) -
     assert not read.sure
     assert read.offers[: len(offers)] == offers
     assert bool(read.offers) == bool(offers)
+
+
+@pytest.mark.parametrize(
+    ("typed", "near"),
+    [
+        ("skin red left side", "skin red"),
+        ("drill recall, birds", None),  # how much distraction was not typed
+        ("here nt c left side", "here neck twitch came"),
+        ("yelpd at l5", "yelped level five"),
+        ("drill recall hens", "drill recall"),
+        ("level free cam", None),  # a level that was not typed
+        ("l3 nearly came", None),
+        ("tone wouldn't yelp c", None),
+        ("no", None),
+        ("committed to it", None),
+        ("contact wrne here", None),  # who stands before a cue may be another dog
+        ("l3 44 c", None),
+    ],
+)
+def test_only_a_note_that_lies_in_the_text_stands_until_it_is_read(
+    typed: str, near: str | None
+) -> None:
+    read = read_typed_note(GRAMMAR, typed)
+    assert (read.sure, read.near) == (False, near)
+
+
+PIECES = "skin red left side drill birds here l3 c yelpd nb and lvl tapp then"
+
+
+@given(st.lists(st.sampled_from(PIECES.split())))
+def test_what_stands_holds_no_press_sign_or_stop_that_was_not_typed(pieces: list[str]) -> None:
+    """Each word of it is one that was typed, a short form of one, or one slip away from it."""
+    own = {
+        "yelpd": "yelped",
+        "tapp": "tap",
+        "nb": "no button",
+        "l3": "level three",
+        "c": "came",
+        "lvl": "level",
+    }
+    read = read_typed_note(GRAMMAR, " ".join(pieces))
+    may_stand = " ".join(own.get(piece, piece) for piece in pieces).split()
+    for word in (read.near or "").split():
+        assert word in may_stand
 
 
 @pytest.mark.parametrize(
@@ -79,7 +138,7 @@ def test_every_short_form_stands_for_words_of_the_grammar_and_is_none_itself() -
     plain = Grammar.load(roster=Roster(dogs=(Dog(name="Bracken"),)))
     assert plain.abbreviations
     for short, meanings in plain.abbreviations.items():
-        assert short not in plain.words
+        assert short not in plain.words or all(short in words.split() for words in meanings)
         for words in meanings:
             assert plain.words.issuperset(words.split())
 
@@ -94,7 +153,7 @@ def test_a_table_with_a_slip_is_refused_with_its_line(tmp_path: Path) -> None:
 
 
 def test_as_many_expansions_as_are_looked_at_and_no_more() -> None:
-    assert len(expansions({"b": ("broke", "bolted")}, (), "b " * 30)) == 64
+    assert len(expansions(typed_pieces({"b": ("broke", "bolted")}, (), "b " * 30))) == 64
 
 
 @given(st.lists(st.sampled_from(["l", "3", "c", "b", "wren", "brack", "ss", "t", "came"])))

@@ -59,7 +59,7 @@ class Mouth:
     cancelled: list[Callable[[object], bool]] = field(default_factory=list)
     trouble: str | None = None
 
-    def play(self, sound: Samples, key: object = None, *, urgent: bool = False) -> None:
+    def play(self, sound: Samples, key: object = None) -> None:
         assert isinstance(key, PlayTone | SpeakWords)
         self.keys.append(key)
         self.sounded.append(key.tone if isinstance(key, PlayTone) else key.words)
@@ -98,7 +98,7 @@ class Script:
         self, request: RecognitionRequest, on_message: Callable[[RecognitionMessage], None]
     ) -> Any:
         self.made += 1
-        on_message(RecognizersReady(("script 1",)))
+        on_message(RecognizersReady(("script 1",), ("script 1",)))
         return _ScriptedRecognition(self, request, on_message)
 
 

@@ -7,7 +7,7 @@ import pytest
 from tests.live.fields import Field, said, tones, warned
 from voicelog.live.incidents import Incident
 from voicelog.live.outputs import CancelSpeech, LogFieldEvent, Output, PlayTone, SpeakWords
-from voicelog.model import Action
+from voicelog.model import Action, Status
 from voicelog.safety.history import History
 
 # --- tones -------------------------------------------------------------------------------
@@ -74,7 +74,9 @@ def test_a_paused_log_and_a_memo_are_silent() -> None:
 
 def test_a_soft_tick_each_minute_means_listening_unless_it_is_deaf() -> None:
     field = Field()
-    assert tones(field.waits(181.0)) == ["listening"] * 3
+    assert tones(field.waits(61.0)) == [], "nobody proved yet that it hears"
+    assert said([*field.dialogue.device("listening")]) == ["Listening"]
+    assert tones(field.waits(180.0)) == ["listening"] * 3
     field.settle(field.dialogue.device("gone"))
     assert tones(field.waits(120.0)) == []
     field.settle(field.dialogue.device("back"))
@@ -176,6 +178,7 @@ def test_every_entry_is_read_back_where_she_wants_it_but_not_in_an_open_rep() ->
     assert said(field.says("distraction low")) == ["distraction low"]
     assert said(field.says("here")) == []
     assert said(field.says("no button came")) == ["no button came"]
+    assert said(field.waits(20.0)) == []
 
 
 def test_no_entry_is_read_back_where_she_wants_none() -> None:
@@ -277,8 +280,7 @@ def test_a_caution_waits_for_the_outcome() -> None:
     field.says("here")
     assert warned(field.says("level five")) == []
     assert warned(field.waits(3.0)) in ([], ["held-long"])
-    outputs = field.says("came") + field.waits(1.0)
-    assert warned(outputs) or field.dialogue.readback.question
+    assert warned(field.says("came") + field.waits(10.0))
 
 
 def test_a_caution_waits_until_she_has_stopped_talking() -> None:
@@ -294,6 +296,7 @@ def test_a_caution_waits_until_she_has_stopped_talking() -> None:
 def test_cautions_come_one_by_one_with_time_between() -> None:
     field = Field(replies="none")
     field.says("start session bracken")
+    field.waits(5.0)
     outputs = field.says("level four came")
     assert len(warned(outputs)) == 1
     assert warned(field.waits(5.0)) == []
@@ -305,7 +308,7 @@ def test_a_stop_speaks_into_an_open_rep_twice_and_ticks_until_roger() -> None:
     field.says("here")
     outputs = field.says("level seven")
     assert [output for output in outputs if isinstance(output, SpeakWords)] == [
-        SpeakWords("Stop. Above the ceiling", urgent=True, rule="over-ceiling")
+        SpeakWords("Stop. Above the ceiling", rule="over-ceiling", tone="stop")
     ]
     outputs = field.waits(20.0)
     stops = [
@@ -392,8 +395,8 @@ def test_a_strong_sign_in_an_open_rep_has_its_tone_and_thumb_off_at_once() -> No
     field.says("level two")
     outputs = field.says("yelped")
     assert outputs[:2] == [
-        PlayTone("accepted", urgent=True),
-        SpeakWords("Thumb off. Rest one minute", urgent=True, rule="stress-strong"),
+        PlayTone("accepted"),
+        SpeakWords("Thumb off. Rest one minute", rule="stress-strong"),
     ]
     assert tones(field.waits(3.0)) == []
     assert tones(field.says("came")) == ["accepted"], "the rep has its own"
@@ -407,13 +410,50 @@ def test_a_doubtful_strong_sign_says_thumb_off_first_and_then_perhaps() -> None:
     outputs = field.says("yelped", status="doubtful")
     assert tones(outputs) == ["doubtful"]
     assert said(outputs) == ["Thumb off, perhaps yelped"]
+    field.dialogue.speech_changed(False)
+    assert said(field.says("came") + field.waits(5.0)) == ["yelped?"], "then it asks"
+
+
+@pytest.mark.parametrize(("status", "silent"), [("accepted", True), ("doubtful", False)])
+def test_only_a_sure_negative_silences_what_was_warned_of(status: Status, silent: bool) -> None:
+    field = Field().start()
+    field.says("here level seven came", status="doubtful")
+    field.waits(3.0)
+    field.says("negative", status=status)
+    assert (field.dialogue.arbiter.stops == ()) is silent
+
+
+def test_to_ask_in_doubt_is_answered_and_not_read_back() -> None:
+    field = Field().start()
+    field.says("here no button came")
+    field.waits(10.0)
+    outputs = field.says("say last", status="doubtful") + field.waits(20.0)
+    assert said(outputs) == ["here no button came"]
+
+
+def test_a_question_that_a_warning_interrupts_is_asked_again() -> None:
+    field = Field().start()
+    assert said(field.says("distraction low", status="doubtful")) == ["distraction low?"]
+    field.at_s -= 1.2
+    outputs = field.says("yelped") + field.waits(15.0)
+    assert said(outputs)[0].startswith("Thumb off")
+    assert said(outputs).count("distraction low?") == 1
+
+
+def test_a_stop_that_came_while_the_earphone_was_gone_is_said_when_it_is_back() -> None:
+    field = Field().start()
+    field.dialogue.device("earphone gone", "gone")
+    field.says("here level seven came")
+    field.waits(20.0)
+    outputs = [*field.dialogue.device("earphone back"), *field.waits(10.0)]
+    assert warned(outputs).count("over-ceiling") == 2
 
 
 def test_a_sign_that_ends_it_says_thumb_off_before_the_stop() -> None:
     field = Field().start()
     field.says("here")
     field.says("level two")
-    assert said(field.says("screamed"))[:2] == [
+    assert said(field.says("screamed") + field.waits(1.0))[:2] == [
         "Thumb off",
         "Stop. No more stimulation today",
     ]
@@ -433,10 +473,9 @@ def test_a_strong_sign_after_the_rep_has_its_tone_too() -> None:
 def cancelled(outputs: list[Output]) -> list[str]:
     """The rules of which nothing more is to sound."""
     return [
-        key.rule
+        output.key.rule
         for output in outputs
-        if isinstance(output, CancelSpeech)
-        for key in output.incidents
+        if isinstance(output, CancelSpeech) and isinstance(output.key, Incident)
     ]
 
 
@@ -454,7 +493,7 @@ def test_a_stop_that_no_longer_stands_is_silent_at_once(words: str) -> None:
 
 def test_a_stop_that_rested_on_what_she_negates_is_silent_at_once() -> None:
     field = Field().start()
-    outputs = field.says("here level seven came", status="doubtful")
+    outputs = field.says("here level seven came", status="doubtful") + field.waits(3.0)
     assert {"Perhaps stop. Above the ceiling", "level seven?"} <= set(said(outputs))
     assert "over-ceiling" in cancelled(field.says("negative"))
     outputs = field.waits(130.0)
@@ -468,19 +507,17 @@ def test_what_stands_beside_it_goes_on() -> None:
     field.says("here level eight came")
     field.says("strike that")
     assert "waiting" in tones(field.waits(20.0))
-    assert len(field.dialogue.warnings.stops) == 1
+    assert len(field.dialogue.arbiter.stops) == 1
 
 
-def test_a_cancel_covers_what_was_said_of_it_and_the_ticks_only_with_the_last_stop() -> None:
+def test_a_cancel_covers_what_is_about_its_key_alone() -> None:
     one, other = Incident("s", "over-ceiling", "u-1"), Incident("s", "over-ceiling", "u-2")
-    cancel = CancelSpeech(frozenset({one}))
-    assert cancel.covers(SpeakWords("Stop.", incident=one))
-    assert not cancel.covers(SpeakWords("Stop.", incident=other))
+    cancel = CancelSpeech(one)
+    assert cancel.covers(SpeakWords("Stop.", key=one))
+    assert not cancel.covers(SpeakWords("Stop.", key=other))
     assert not cancel.covers(SpeakWords("Level 3"))
     assert not cancel.covers(PlayTone("waiting"))
-    last = CancelSpeech(frozenset({one}), ticks=True)
-    assert last.covers(PlayTone("waiting"))
-    assert not last.covers(PlayTone("accepted"))
+    assert not cancel.covers("Stop.")
 
 
 # --- more of findings --------------------------------------------------------------------
@@ -490,14 +527,34 @@ def test_a_finding_on_doubt_says_perhaps() -> None:
     field = Field(replies="none").start()
     field.says("here level seven", status="doubtful")
     assert "Perhaps stop. Above the ceiling" in [
-        output.words for output in field.dialogue.warnings.stops
+        stop.saying.words for stop in field.dialogue.arbiter.stops
     ]
 
 
-def test_what_is_decided_at_the_end_of_a_session_waits_for_it() -> None:
-    field = Field(replies="none").start()
+def test_what_is_decided_at_the_end_of_a_session_is_told_with_its_count() -> None:
+    field = Field().start()
     assert "ended-failed" not in warned(field.says("here no button ignored") + field.waits(30.0))
-    assert "ended-failed" in warned(field.says("end session") + field.waits(30.0))
+    outputs = field.says("end session") + field.waits(30.0)
+    assert said(outputs) == ["2 reps, 0 unaided. End on something easy."]
+
+
+def test_after_the_end_nothing_is_said_but_the_count_and_what_is_asked() -> None:
+    field = Field()
+    field.says("start session bracken")
+    field.waits(5.0)
+    field.says("level four came")  # cautions wait for each other
+    outputs = field.says("end session") + field.waits(130.0)
+    assert said(outputs) == ["1 rep, 0 unaided."]
+    assert tones(outputs) == ["accepted"], "no tick either"
+    assert said(field.says("say count")) == ["No session yet"]
+
+
+def test_a_stop_is_said_to_its_end_after_the_session_and_no_more() -> None:
+    field = Field().start()
+    field.says("here level seven came")
+    outputs = field.says("end session") + field.waits(130.0)
+    assert warned(outputs) == ["over-ceiling"], "the second time"
+    assert "waiting" not in tones(outputs)
 
 
 # --- time --------------------------------------------------------------------------------
@@ -560,10 +617,22 @@ def test_trouble_is_said_at_once_also_in_an_open_rep_and_is_kept() -> None:
     field = Field().start()
     field.says("here level one")
     outputs = field.dialogue.device("gone")
-    assert outputs == (SpeakWords("Microphone gone", urgent=True), LogFieldEvent("device", "gone"))
+    assert outputs == (SpeakWords("Microphone gone"), LogFieldEvent("device", "gone"))
     assert field.dialogue.troubles == {"gone": "Microphone gone"}
     field.dialogue.device("back")
     assert field.dialogue.troubles == {}
+
+
+def test_what_was_not_heard_is_said_when_it_is_back() -> None:
+    field = Field().start()
+    for state in ("gone", "ear gone"):
+        field.dialogue.device(state)
+    field.waits(5.0)
+    outputs = field.settle(field.dialogue.device("back", missed_s=12.3)) + field.waits(5.0)
+    assert said(outputs) == ["Microphone back. 12 seconds not heard"]
+    assert LogFieldEvent("device", "back, 12.3 s") in outputs
+    outputs = field.settle(field.dialogue.device("ear back", missed_s=130.0)) + field.waits(5.0)
+    assert said(outputs) == ["Hearing back. 2 minutes late"]
 
 
 def test_nothing_spoken_is_longer_than_six_words() -> None:
@@ -571,7 +640,7 @@ def test_nothing_spoken_is_longer_than_six_words() -> None:
     outputs = field.says("drill recall distraction low birds distance ten metres location field")
     for output in outputs:
         if isinstance(output, SpeakWords):
-            assert len(output.words.split()) <= 6
+            assert all(len(part.split()) <= 6 for part in output.words.split(". "))
     assert tones(outputs) == [PlayTone("accepted").tone]
 
 
@@ -581,17 +650,18 @@ def test_nothing_spoken_is_longer_than_six_words() -> None:
 def test_a_rep_without_an_outcome_is_asked_about_when_the_session_has_ended() -> None:
     field = Field().start()
     field.says("here")
-    assert said(field.says("end session")) == ["Rep 2: came, ignored, line help?"]
+    ended = said(field.says("end session"))
+    assert ended == ["2 reps, 0 unaided. Rep 2: came, ignored, line help?"]
     assert said(field.waits(120.0)) == []
 
 
 def test_several_reps_are_told_as_a_number_and_none_where_all_is_said() -> None:
     field = Field().start()
-    assert said(Field().start().says("end session")) == []
+    assert said(Field().start().says("end session")) == ["1 rep, 0 unaided."]
     for _ in range(3):
         field.says("here")
         field.waits(15.0)
-    assert said(field.says("end session")) == ["3 reps to answer tonight"]
+    assert said(field.says("end session")) == ["4 reps, 0 unaided. 3 reps to answer tonight."]
 
 
 def test_nothing_is_asked_where_she_wants_no_replies_nor_while_the_session_goes_on() -> None:

@@ -65,38 +65,20 @@ def slow(library: StandIn, begun: threading.Event) -> Callable[[Any], None]:
     return write
 
 
-def test_an_urgent_sound_cuts_off_what_sounds_and_the_rest_waits(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    library, begun = StandIn([EARPHONE]), threading.Event()
-    earphone = Earphone(library=library)
-    monkeypatch.setattr(library.streams[-1], "write", slow(library, begun))
-    earphone.play(sound(0.1, 5.0))
-    earphone.play(sound(0.2))
-    assert begun.wait(5.0)
-    earphone.play(sound(0.3, 0.2), urgent=True)
-    earphone.play(sound(0.4, 0.2), urgent=True)
-    earphone.close()
-    out = played(library)
-    assert order(out) == [0.1, 0.3, 0.4, 0.2]
-    assert np.sum(np.round(out.max(axis=1), 2) == 0.1) < RATE, "it was cut off"
-
-
 def test_what_is_cancelled_breaks_off_and_what_waits_of_it_is_forgotten(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     library, begun = StandIn([EARPHONE]), threading.Event()
     earphone = Earphone(library=library)
     monkeypatch.setattr(library.streams[-1], "write", slow(library, begun))
-    earphone.play(sound(0.1, 5.0), "over", urgent=True)
-    earphone.play(sound(0.2), "over", urgent=True)
+    earphone.play(sound(0.1, 5.0), "over")
+    earphone.play(sound(0.2), "over")
     earphone.play(sound(0.3, 0.2), "stands")
     assert begun.wait(5.0)
     earphone.cancel(lambda key: key == "over")
-    earphone.play(sound(0.4, 0.2), urgent=True)
     earphone.close()
     out = played(library)
-    assert order(out) == [0.1, 0.4, 0.3]
+    assert order(out) == [0.1, 0.3]
     assert np.sum(np.round(out.max(axis=1), 2) == 0.1) < RATE, "it was cut off"
 
 

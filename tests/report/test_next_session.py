@@ -3,17 +3,32 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
 from hypothesis import given
 
+from voicelog.analysis.open_matters import OpenMatter, open_matters
+from voicelog.analysis.plan import plan
+from voicelog.analysis.session_digest import digest_session
+from voicelog.analysis.session_matters import session_matters
 from voicelog.model import Finding, Session
-from voicelog.report.next_session import next_session
+from voicelog.report import next_session as report
+from voicelog.safety.settings import Thresholds
 
 from .build import finding, rep, session, tap
 from .strategies import finding_lists, sessions
 
 STOP = finding("skin", "stop", "skin red.", "rest until clear")
 DEFER = " One session only; you decide."
+
+
+def next_session(
+    work: Session, findings: Sequence[Finding], matters: Sequence[OpenMatter] | None = None
+) -> str:
+    """The line from this session alone."""
+    if matters is None:
+        matters = open_matters(session_matters(work, findings))
+    return report.next_session(work, matters)
 
 
 def test_a_stop_means_no_button() -> None:
@@ -38,27 +53,34 @@ def test_a_session_without_the_button_stays_without_it_answered_or_not() -> None
     )
 
 
-def test_it_names_no_level_since_it_knows_one_session_only() -> None:
+def test_the_one_limit_in_it_is_the_plans() -> None:
     for stress in (False, True):
-        reps = [rep(n, "continuous", (4,), stress=stress) for n in range(1, 5)]
-        assert next_session(session(reps), []) == (
-            "No button first; the plan, which knows all sessions, has what never to pass." + DEFER
+        work = session([rep(n, "continuous", (4,), stress=stress) for n in range(1, 5)])
+        assert next_session(work, []) == ("No button first; the plan has the limit." + DEFER)
+        planned = plan((), work.dog, Thresholds()).model_copy(update={"start": 3, "most": 3})
+        assert report.next_session(work, (), planned) == (
+            "No button first. For who uses it (continuous): never above 3 (too few reps). You "
+            "decide."
         )
 
 
-def test_where_no_level_is_a_step_below_the_stress_there_is_no_button() -> None:
-    stressed = [rep(n, "continuous", (1,), stress=n == 1) for n in range(1, 5)]
-    assert next_session(session(stressed), []) == (
-        "No button: no level is a step below 1, which went with stress." + DEFER
+def test_where_the_plan_has_no_button_there_is_none() -> None:
+    work = session(
+        [
+            rep(1, "continuous", (4,), signs=(("yelped", "strong"),)),
+            rep(2, "continuous", (1,)),
+        ]
     )
-    large = [rep(n, "continuous", (5,), stress=n == 1) for n in range(1, 5)]
-    assert "no level is a step below 5" in next_session(session(large, top=100), [])
+    planned = plan((digest_session(work),), work.dog, Thresholds())
+    assert report.next_session(work, (), planned) == (
+        "No button next session: see the plan. You decide."
+    )
 
 
 def test_nothing_sure_gives_nothing_to_go_on() -> None:
     for reps in ((), (rep(1, doubtful=True),), (tap(1, 2, "ear flick", "noticed"),)):
         assert next_session(session(reps), []) == (
-            "Nothing here to go on: as if new, no button first." + DEFER
+            "Nothing here to go on: begin as if new, without the button." + DEFER
         )
 
 

@@ -7,6 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from voicelog.analysis.open_matters import open_matters
+from voicelog.analysis.session_matters import session_matters
 from voicelog.model import Finding
 from voicelog.model.aggression import AGGRESSION_SIGNS
 from voicelog.report.next_session import next_session
@@ -103,7 +105,9 @@ def test_what_the_body_needs_is_still_said() -> None:
 
 def test_the_next_session_waits_for_who_was_asked() -> None:
     field = Field().cue().press(9).sign("growling").out()
-    line = next_session(field.session(), everything(field))
+    session = field.session()
+    matters = open_matters(session_matters(session, everything(field)))
+    line = next_session(session, matters)
     assert line.startswith(f"No session before {PROFESSIONAL} was asked")
 
 

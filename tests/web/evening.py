@@ -97,6 +97,7 @@ def keep(
     sound: bytes | None = None,
     listeners: tuple[str, ...] = ("quick 1",),
     heard: Mapping[int, str] | None = None,
+    roster: Roster = ROSTER,
 ) -> str:
     """Keep a recording of these lines, and return its id.
 
@@ -120,7 +121,7 @@ def keep(
             sound=kept,
             started_at=at,
             duration_s=STEP_S * len(lines),
-            roster=ROSTER,
+            roster=roster,
             listeners=listeners,
             grammar="en-0",
         )

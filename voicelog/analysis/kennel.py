@@ -15,7 +15,7 @@ from statistics import median
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.measure_series import current_distraction
 from voicelog.analysis.open_matters import OpenMatter, as_left, standing
-from voicelog.analysis.plan import Plan, plan
+from voicelog.analysis.plan import Plan, plan_of
 from voicelog.analysis.readiness import ReadinessStep, readiness
 from voicelog.analysis.reason import Reason
 from voicelog.analysis.recent_calls import LAST_SESSIONS
@@ -35,6 +35,7 @@ from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.analysis.story import Story, story
 from voicelog.model import Dog, FrozenModel
 from voicelog.model.domain import FIND_LEVEL, STIMULATION
+from voicelog.model.names import name_key
 
 __all__ = ["KENNEL_SESSIONS", "DogStatus", "HandlerLevel", "Kennel", "Litter", "kennel"]
 
@@ -118,18 +119,19 @@ def kennel(
         matters: the open matters of each dog by name, of all its sessions; None: as the sessions
             given left them.
     """
-    known = {dog.name.casefold(): dog for dog in dogs}
+    known = {name_key(dog.name): dog for dog in dogs}
     names = dict.fromkeys([dog.name for dog in dogs] + list(filter(None, session_digests)))
     lines, handlers = [], []
     for name in names:
         own = session_digests.get(name, ())
         last = max(own, key=lambda one: (one.began is not None, one.began), default=None)
-        dog = known.get(name.casefold()) or _as_last(name, last)
+        dog = known.get(name_key(name)) or _as_last(name, last)
         rules = criteria.get(name) or criteria.get("") or Criteria()
         open_ = as_left(own) if matters is None else tuple(matters.get(name, ()))
         try:
-            line = _line(dog, own, rules, today, open_)
-            by_handler = _handlers(name, scope_of(own, today), rules)
+            scope = scope_of(own, today, open_)
+            line = _line(dog, own, rules, today, scope)
+            by_handler = _handlers(name, scope, rules)
         except Exception as error:  # whatever it is, the other dogs have to be seen
             line, by_handler = _not_worked_out(dog, own, error), []
         lines.append(line)
@@ -158,9 +160,8 @@ def _line(
     session_digests: Sequence[SessionDigest],
     criteria: Criteria,
     today: date,
-    matters: Sequence[OpenMatter],
+    scope: SessionScope,
 ) -> DogStatus:
-    scope = scope_of(session_digests, today, matters)
     last = scope.session_digests[-1] if scope.session_digests else None
     since = None if last is None or last.began is None else (today - last.began.date()).days
     here = [one for one in scope.session_digests if one.began and one.began.date() == today]
@@ -172,7 +173,7 @@ def _line(
     ]
     at = current_distraction(scope, criteria, "recall")
     steps = readiness(scope, criteria, dog.reached, today=today) if scope.session_digests else ()
-    advice = plan(session_digests, dog, criteria, today, steps, matters)
+    advice = plan_of(scope, session_digests, dog, criteria, today, steps)
     stuck = _stuck(scope, criteria, at, steps)
     stress = _stress(recent)
     stands = map(matter_reason, standing(scope.matters))

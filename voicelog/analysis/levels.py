@@ -36,6 +36,7 @@ from voicelog.analysis.statistics.logistic_curve import (
     CensoredLevel,
     LogisticCurve,
     censored_level,
+    fit_level,
     fit_levels,
 )
 from voicelog.analysis.statistics.unknown import Unknown
@@ -139,10 +140,10 @@ class Ceiling(FrozenModel):
 def level_series(scope: SessionScope, criteria: Criteria) -> tuple[LevelSeries, ...]:
     """Every series worked, the easiest distraction first, each handler after the pool."""
     keys: dict[tuple[str | None, Mode, str | None], None] = {}
-    for one in all_reps(scope.session_digests):
-        rep = one.rep
-        if rep.state != "void" and rep.mode in STIMULATION and rep.levels:
-            keys[rep.drill, rep.mode, rep.distraction] = None
+    for one in scope.session_digests:
+        for rep in one.reps:
+            if rep.levels and rep.state != "void" and rep.mode in STIMULATION:
+                keys[rep.drill, rep.mode, rep.distraction] = None
     found = []
     for key in sorted(keys, key=_order):
         session_digests = last_sessions_with(
@@ -175,7 +176,12 @@ def ceiling(
         )
     last = scope.session_digests[-1:]
     unit = dial or (last[0].transmitter if last else kept[0].matter.transmitter)
-    reps = [one for one in all_reps(scope.session_digests) if one.rep.state != "void"]
+    reps = [
+        RepInSession(one, rep)
+        for one in scope.session_digests
+        for rep in one.reps
+        if (rep.levels or rep.mode in STIMULATION) and rep.state != "void"
+    ]
     strong = _lowest_kept(kept)
     seen = _lowest_strong(reps)
     if strong is None or (seen is not None and seen.level <= strong.level):
@@ -432,7 +438,7 @@ def _curve_ceiling(reps: Sequence[RepInSession], chance: float) -> int | None:
 
 
 def _mode_ceiling(reps: Sequence[RepInSession], mode: str, chance: float) -> int | None:
-    walks, session_digests = [], []
+    walks = []
     for one in reps:
         if one.rep.mode != mode or one.rep.mixed or not one.rep.levels:
             continue
@@ -440,11 +446,9 @@ def _mode_ceiling(reps: Sequence[RepInSession], mode: str, chance: float) -> int
         walk = censored_level([min(strong)] if strong else [max(one.rep.levels)], bool(strong))
         if walk is not None:
             walks.append(walk)
-            session_digests.append(one.session_digest.session)
-    curve = fit_levels(walks, (chance,), session_digests=session_digests)
-    if isinstance(curve, Unknown):
+    level = fit_level(walks, chance)
+    if isinstance(level, Unknown):
         return None
-    level = curve.levels[0]
     if level.value is None:
         return math.floor(level.lowest_tried) - 1 if level.side == "below" else None
     return math.floor(level.value)

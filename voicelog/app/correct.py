@@ -15,12 +15,22 @@ from voicelog.app.review.rep_questions import questions
 from voicelog.app.review.review_service import EditResult, ReviewService
 from voicelog.app.review.session_view import EntryRow, SessionView
 from voicelog.app.session_choice import chosen_sessions
+from voicelog.app.typed_lines import TYPED
 from voicelog.model import UsageError
 from voicelog.model.review import Do
 from voicelog.report.correct_words import session_choice_words
+from voicelog.report.state_words import NOT_UNDERSTOOD
 from voicelog.report.wording.rep_questions import QuestionRow
 
-__all__ = ["Correction", "correct", "find_session", "numbered", "open_questions", "row_of"]
+__all__ = [
+    "Correction",
+    "correct",
+    "find_session",
+    "numbered",
+    "open_questions",
+    "row_of",
+    "waiting",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,13 +76,27 @@ def find_session(
 
 def numbered(view: SessionView) -> tuple[tuple[int, EntryRow], ...]:
     """The entries of a session with their numbers: those to check first, in the order in which to
-    take them, then the others by time. `view` is the session."""
+    take them, then the others by time, what was not understood before what was. `view` is the
+    session."""
     numbers = {row.entry.id: number for number, row in enumerate(view.rows, start=1)}
     by_id = view.entries
     first = [by_id[item.entry] for item in view.to_check]
-    waiting = {row.entry.id for row in first}
-    rest = [row for row in view.rows if row.entry.id not in waiting]
+    to_check = {row.entry.id for row in first}
+    rest = [row for row in view.rows if row.entry.id not in to_check]
+    if view.kept.listeners == (TYPED,):
+        rest.sort(key=lambda row: row.word != NOT_UNDERSTOOD)
     return tuple((numbers[row.entry.id], row) for row in (*first, *rest))
+
+
+def waiting(view: SessionView) -> tuple[tuple[int, EntryRow], ...]:
+    """The entries of the session of `view` that wait for a person, with their numbers: those to
+    check, and then the typed lines that were not understood, since who typed them meant a note."""
+    typed = view.kept.listeners == (TYPED,)
+    return tuple(
+        (number, row)
+        for number, row in numbered(view)
+        if row.check is not None or (typed and row.word == NOT_UNDERSTOOD)
+    )
 
 
 def open_questions(view: SessionView) -> tuple[QuestionRow, ...]:

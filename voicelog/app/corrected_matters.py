@@ -20,6 +20,7 @@ from voicelog.model import (
     Verdict,
 )
 from voicelog.model.matters import COVERED_BY_CLOSING
+from voicelog.model.names import name_key
 from voicelog.session.entries import undone_events
 from voicelog.store.event_log import about
 
@@ -95,7 +96,7 @@ def read_anew(
     A matter is known by dog, kind and entries; one of a graver kind has those of the lesser.
     """
     known = {
-        (one.dog.casefold(), kind, entry)
+        (name_key(one.dog), kind, entry)
         for one in now
         for kind in COVERED_BY_CLOSING[one.kind]
         for entry in one.entries
@@ -103,7 +104,7 @@ def read_anew(
     by, instead = _corrections(events), _stands_for(events)
     gone: list[SessionMatter] = []
     for one in earlier:
-        dog = one.dog.casefold()
+        dog = name_key(one.dog)
         lost = tuple(
             entry
             for entry in one.entries
@@ -112,7 +113,7 @@ def read_anew(
         if not one.stands or not lost or len(lost) < len(one.entries):
             continue
         known |= {
-            (one.dog.casefold(), kind, entry)
+            (name_key(one.dog), kind, entry)
             for kind in COVERED_BY_CLOSING[one.kind]
             for entry in lost
         }

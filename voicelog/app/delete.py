@@ -16,6 +16,7 @@ from voicelog.app.open_log import SETTINGS_NAME, settings_in_force
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.app.session_choice import parts_of_sessions, sessions_in, sessions_of_dog
 from voicelog.model import Dog, MatterEvent, VoicelogError
+from voicelog.model.names import name_key
 from voicelog.store import CacheHeading, StoredRecording, deletion
 from voicelog.store.deletion import DeletionResult
 from voicelog.store.matter_log import is_of
@@ -195,7 +196,7 @@ def find_dog(catalog: SessionCatalog, dog: str) -> DogDeletion:
     parts = parts_of_sessions(catalog, {row.key for row in rows})
     taken = {part.recording for part in parts}
     for kept in log.recordings():
-        its_own = kept.dog is not None and kept.dog.casefold() == dog.casefold()
+        its_own = kept.dog is not None and name_key(kept.dog) == name_key(dog)
         if its_own and kept.id not in taken and not sessions_in(catalog, kept.id):
             parts.append(recording_part(kept.id, log.events(kept.id), (), ()))
     return DogDeletion(dog, len(rows), tuple(parts))

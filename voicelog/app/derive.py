@@ -6,9 +6,8 @@ nothing.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from datetime import datetime, timedelta
-from functools import cache
+from collections.abc import Iterable, Sequence
+from datetime import datetime
 from typing import Any
 
 from voicelog.analysis.session_matters import (
@@ -18,6 +17,8 @@ from voicelog.analysis.session_matters import (
     session_matters,
 )
 from voicelog.app.corrected_matters import earlier_states, read_anew, strikes
+from voicelog.app.derivation_memo import DerivationMemo
+from voicelog.app.derivation_walk import DerivationWalk, PastSessionLookup, session_start
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import (
     Entry,
@@ -32,18 +33,11 @@ from voicelog.model import (
     SessionOutput,
 )
 from voicelog.model.phrases import phrase_slots
-from voicelog.safety.check import findings
-from voicelog.safety.contingency import time_reps
-from voicelog.safety.history import PastSession, history_after, past_session
-from voicelog.safety.settings import Settings, stored_settings
-from voicelog.session.entries import fold, recording_start
-from voicelog.session.variants import SessionVariants, session_variants, with_other_dog_doubt
+from voicelog.safety.history import PastSession
+from voicelog.session.variants import SessionVariants
 from voicelog.store.records import Recording
 
 __all__ = ["Derivation", "PastSessionLookup", "derive"]
-
-PastSessionLookup = Callable[[str], Sequence[PastSession]]
-"""A dog's name -> what its earlier sessions left behind, oldest first."""
 
 
 class Derivation(FrozenModel):
@@ -55,30 +49,47 @@ class Derivation(FrozenModel):
     entries: tuple[Entry, ...]
     matters: tuple[SessionMatter, ...] = ()
 
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """The findings, session by session."""
+        return self.line.findings
+
 
 def derive(
     recording: Recording,
     events: Iterable[Event],
     grammar: Grammar,
     past: PastSessionLookup = lambda dog: (),
+    memo: DerivationMemo | None = None,
 ) -> Derivation:
     """Entries, sessions, reps, findings and matters of one recording; pure.
 
     `past` is asked for the earlier sessions of each dog that has one here; sessions of the same
     recording that come before are added. Roster and settings are those kept with the
-    recording, and so is its clock, unless a person has set it.
+    recording, and so is its clock, unless a person has set it. `memo` is of this recording and
+    grammar, and changes nothing in what comes out.
 
     What followed from an earlier reading and follows no more since a person read it otherwise
     leaves a matter that says so (`corrected_matters`).
     """
     events = tuple(events)
-    asked = cache(past)
-    now = _derive(recording, events, grammar, asked)
-    earlier = [
-        one
-        for state in earlier_states(events)
-        for one in _derive(recording, state, grammar, asked).matters
-    ]
+    memo = memo or DerivationMemo()
+    pasts: dict[str, Sequence[PastSession]] = {}
+
+    def asked(dog: str) -> Sequence[PastSession]:
+        if dog not in pasts:
+            pasts[dog] = past(dog)
+        return pasts[dog]
+
+    now = _derive(recording, events, grammar, asked, memo)
+    memo.keep_matters(events, dict(pasts), now.matters)
+    earlier: list[SessionMatter] = []
+    for state in earlier_states(events):
+        then = memo.matters(state, pasts)
+        if then is None:
+            then = _derive(recording, state, grammar, asked, memo.earlier, lines=False).matters
+            memo.keep_matters(state, dict(pasts), then)
+        earlier += then
     gone = read_anew(now.matters, earlier, events)
     return now.model_copy(update={"matters": (*now.matters, *gone)}) if gone else now
 
@@ -87,20 +98,18 @@ def derive(
 
 
 def _derive(
-    recording: Recording, events: tuple[Event, ...], grammar: Grammar, past: PastSessionLookup
+    recording: Recording,
+    events: tuple[Event, ...],
+    grammar: Grammar,
+    past: PastSessionLookup,
+    memo: DerivationMemo,
+    *,
+    lines: bool = True,
 ) -> Derivation:
-    settings = stored_settings(recording.settings)
-    entries = fold(events, grammar.interpret)
-    seen = session_variants(
-        entries,
-        recording.roster,
-        dog=recording.dog,
-        temperature_unit=settings.temperature_unit,
-    )
-    sessions = tuple(_timed(variants.with_doubtful, settings) for variants in seen)
-    entries = with_other_dog_doubt(entries, sessions)
-    started_at = recording_start(events, recording.started_at)
-    found = _found(seen, started_at, settings, past)
+    """Without `lines`, for the matters alone, the entries are left out of the contract."""
+    derived = DerivationWalk(grammar, past, memo=memo.entries).derived(recording, events)
+    sessions, entries, found = derived.sessions, derived.entries, derived.findings
+    seen, started_at = derived.seen, derived.started_at
     line = RecordingOutput(
         audio=recording.file_name,
         sha256=recording.sha256 or recording.id,
@@ -120,7 +129,7 @@ def _derive(
             )
             for session in sessions
         ),
-        entries=_entry_lines(entries, sessions),
+        entries=_entry_lines(entries, sessions, memo) if lines else (),
         reps=tuple(rep for session in sessions for rep in session.reps),
         findings=found,
     )
@@ -155,60 +164,39 @@ def _matters(
         here = [one for one in told if session.start_s <= one.at_s]
         marks = [mark for other in variants.uncorrected for mark in other.marks]
         facts = MatterFacts(marks, struck, here, spans)
-        matters += session_matters(session, found, _began(started_at, session), facts)
+        matters += session_matters(session, found, session_start(started_at, session), facts)
     return tuple(matters)
 
 
-def _began(started_at: datetime | None, session: Session) -> datetime | None:
-    return started_at + timedelta(seconds=session.start_s) if started_at else None
-
-
-def _timed(session: Session, settings: Settings) -> Session:
-    error_s = settings.for_dog(session.dog.name).narrator_s
-    return session.model_copy(update={"reps": time_reps(session.reps, error_s)})
-
-
-def _found(
-    seen: Sequence[SessionVariants],
-    started_at: datetime | None,
-    settings: Settings,
-    past: PastSessionLookup,
-) -> tuple[Finding, ...]:
-    earlier: dict[str, list[PastSession]] = {}
-    found: list[Finding] = []
-    for variants in seen:
-        session = variants.with_doubtful
-        began = _began(started_at, session)
-        dog = session.dog.name
-        if dog not in earlier:
-            earlier[dog] = list(past(dog))
-        history = history_after(earlier[dog], began)
-        found += findings(variants.sure, session, variants.uncorrected, history, settings)
-        earlier[dog].append(past_session(began, session))
-    return tuple(found)
-
-
-def _entry_lines(entries: Sequence[Entry], sessions: Sequence[Session]) -> tuple[EntryOutput, ...]:
+def _entry_lines(
+    entries: Sequence[Entry], sessions: Sequence[Session], memo: DerivationMemo
+) -> tuple[EntryOutput, ...]:
     session_of = {entry: session.id for session in sessions for entry in session.entries}
     placed = {entry for session in sessions for entry in session.placed}
-    return tuple(
-        EntryOutput(
-            id=entry.id,
-            session=session_of.get(entry.id),
-            start_s=entry.start_s,
-            end_s=entry.end_s,
-            heard=entry.heard,
-            reading=entry.reading,
-            status=entry.status,
-            confidence=entry.confidence,
-            alternatives=entry.alternatives,
-            kind="+".join(phrase.kind for phrase in entry.phrases),
-            slots=_merged(entry),
-            by=entry.by,
-            voided=entry.voided,
-            placed=entry.id in placed,
-        )
-        for entry in entries
+
+    def line(entry: Entry) -> EntryOutput:
+        session, is_placed = session_of.get(entry.id), entry.id in placed
+        return memo.line(entry, session, is_placed, lambda: _line(entry, session, is_placed))
+
+    return tuple(map(line, entries))
+
+
+def _line(entry: Entry, session: str | None, placed: bool) -> EntryOutput:
+    return EntryOutput(
+        id=entry.id,
+        session=session,
+        start_s=entry.start_s,
+        end_s=entry.end_s,
+        heard=entry.heard,
+        reading=entry.reading,
+        status=entry.status,
+        confidence=entry.confidence,
+        alternatives=entry.alternatives,
+        kind="+".join(phrase.kind for phrase in entry.phrases),
+        slots=_merged(entry),
+        by=entry.by,
+        voided=entry.voided,
+        placed=placed,
     )
 
 

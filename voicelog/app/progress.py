@@ -2,28 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
 from voicelog.analysis import kennel
-from voicelog.analysis.open_matters import OpenMatter
-from voicelog.analysis.session_digest import SessionDigest
-from voicelog.app.matters import dog_matters
+from voicelog.app.dog_history import dog_history
 from voicelog.app.open_log import settings_in_force
 from voicelog.app.session_catalog import SessionCatalog
-from voicelog.app.session_choice import NoSessionsError, logged_dog
-from voicelog.model import Dog
 from voicelog.report import kennel_paper, owner_report, plan_paper, progress_paper
 from voicelog.report.owner_pdf import pdf
 from voicelog.report.paper import Paper, SoundReference
 from voicelog.report.paper_html import Link
-from voicelog.safety.settings import Thresholds
 from voicelog.store import Log
 
 __all__ = [
-    "DogHistory",
     "dog_plan",
     "dog_progress",
     "dog_progress_json",
@@ -32,20 +24,6 @@ __all__ = [
     "owner_pdf",
     "sound_links",
 ]
-
-
-@dataclass(frozen=True, slots=True)
-class DogHistory:
-    """What the papers on a dog rest on."""
-
-    digests: Sequence[SessionDigest]
-    """Its sessions in short, oldest first; empty for a dog of the roster that has none yet."""
-    dog: Dog
-    """Its profile of today, or, where it has none, one with the transmitter last used."""
-    rules: Thresholds
-    """The thresholds in force for it."""
-    matters: Sequence[OpenMatter]
-    """Its list of open matters."""
 
 
 def dog_progress(
@@ -62,7 +40,7 @@ def dog_progress(
         NoSessionsError: the log has no session of it.
         SettingsError: a line of the settings is not good.
     """
-    found = _history(catalog, name, today, settings)
+    found = dog_history(catalog, name, today, settings)
     return progress_paper.build(found.digests, found.dog, found.rules, today, found.matters)
 
 
@@ -70,7 +48,7 @@ def dog_progress_json(
     catalog: SessionCatalog, name: str, today: date, settings: Path | None = None
 ) -> str:
     """The results behind `dog_progress` as JSON, with the reps behind every number."""
-    found = _history(catalog, name, today, settings)
+    found = dog_history(catalog, name, today, settings)
     return progress_paper.as_json(found.digests, found.dog, found.rules, today, found.matters)
 
 
@@ -79,7 +57,7 @@ def dog_questions(
 ) -> Paper:
     """What a trainer asks her data of a dog, each with an interval or why it has none; arguments
     and errors as for `dog_progress`."""
-    found = _history(catalog, name, today, settings)
+    found = dog_history(catalog, name, today, settings)
     return progress_paper.build_questions(found.digests, found.dog, found.rules, today)
 
 
@@ -87,7 +65,7 @@ def dog_plan(
     catalog: SessionCatalog, name: str, today: date, settings: Path | None = None
 ) -> Paper:
     """A dog's next session; the dog may be new, if it is on the roster. Else as `dog_progress`."""
-    found = _history(catalog, name, today, settings, may_be_new=True)
+    found = dog_history(catalog, name, today, settings, may_be_new=True)
     return plan_paper.build(found.digests, found.dog, found.rules, today, found.matters)
 
 
@@ -110,7 +88,7 @@ def owner_pdf(
         UsageError: the library that makes it is not installed.
         NoSessionsError, SettingsError: as `dog_progress`.
     """
-    found = _history(catalog, name, today, settings)
+    found = dog_history(catalog, name, today, settings)
     report = owner_report.build(
         found.digests, found.dog, found.rules, today, found.matters, ring=ring, collar=collar
     )
@@ -147,20 +125,3 @@ def sound_links(log: Log) -> Link:
         return None if url is None else f"{url}#t={max(0.0, ref.start_s - 0.5):.1f},{ref.end_s:.1f}"
 
     return link
-
-
-def _history(
-    catalog: SessionCatalog,
-    name: str,
-    today: date,
-    settings: Path | None,
-    *,
-    may_be_new: bool = False,
-) -> DogHistory:
-    profile, logged = catalog.log.roster().dog(name), logged_dog(catalog, name)
-    if logged is None and not (may_be_new and profile is not None):
-        raise NoSessionsError(name, catalog.dogs())
-    digests = () if logged is None else catalog.session_digests(logged)
-    dog = profile or Dog(name=logged or name, transmitter=digests[-1].transmitter)
-    rules = settings_in_force(catalog.log, settings).for_dog(dog.name)
-    return DogHistory(digests, dog, rules, dog_matters(catalog, dog.name, today))

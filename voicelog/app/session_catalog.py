@@ -36,8 +36,11 @@ from voicelog.analysis.session_digest import (
     digest_session,
     encode,
 )
+from voicelog.app.decoded_bodies import DecodedBodies
+from voicelog.app.derivation_memo import DerivationMemo
 from voicelog.app.derive import Derivation, derive
 from voicelog.app.grammars import grammar_of
+from voicelog.app.typed_lines import TYPED
 from voicelog.grammar.data_folders import data_folder
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import (
@@ -52,6 +55,7 @@ from voicelog.model import (
     SessionMatter,
     Severity,
 )
+from voicelog.model.names import name_key
 from voicelog.safety.history import PastSession, history_after, past_session
 from voicelog.session.entries import recording_start
 from voicelog.store import (
@@ -121,6 +125,8 @@ class SessionCatalog:
     def __init__(self, log: Log, grammar_of: GrammarOf = grammar_of) -> None:
         self._log = log
         self._grammar_of = grammar_of
+        self._decoded = DecodedBodies()
+        self._memo: tuple[StoredRecording, DerivationMemo] | None = None
 
     @property
     def log(self) -> Log:
@@ -160,7 +166,7 @@ class SessionCatalog:
         good = head is not None and head.stamp == stamp and len(set(dogs)) == len(dogs)
         for row in rows:
             if good and head is not None and row.dog is not None:
-                page = _LOGGED_SESSION.validate_json(row.body)
+                page = self._page(row)
                 traces = self._traces(row.dog, head.moment, recording)
                 good = page.past == _past(traces, page.began)
         if not good:
@@ -178,7 +184,10 @@ class SessionCatalog:
         stamp = self._stamp(recording)
         try:
             kept, events = self._kept(recording), self._log.events(recording)
-            rows = self._derived(kept, events, stamp)
+            made = self._derived(kept, events, stamp, self.memo(kept))
+            rows = [row for row, _ in made]
+            for row, value in made:
+                self._decoded.put("line" if row.dog is None else "page", row.body, value)
         except (SetAsideError, UnreadableRecordingError) as error:
             known = SetAsideError(error.name, error.why)
             rows = [aside(recording, stamp, known)]
@@ -190,21 +199,29 @@ class SessionCatalog:
         Raises:
             SetAsideError: it does not derive.
         """
-        self._derived(kept, events, "trial")
+        self._derived(kept, events, "trial", DerivationMemo())
+
+    def memo(self, kept: StoredRecording) -> DerivationMemo:
+        """What is known of the last recording that was derived, where it is `kept` as it was."""
+        if self._memo is None or self._memo[0] != kept:
+            self._memo = kept, DerivationMemo()
+        return self._memo[1]
 
     def _derived(
-        self, kept: StoredRecording, events: Sequence[Event], stamp: str
-    ) -> list[CacheRow]:
-        """The rows of a recording. Raises SetAsideError when it does not derive."""
+        self, kept: StoredRecording, events: Sequence[Event], stamp: str, memo: DerivationMemo
+    ) -> list[tuple[CacheRow, RecordingOutput | LoggedSession]]:
+        """The rows of a recording, each with what it holds. Raises SetAsideError when it does not
+        derive."""
         pasts: dict[str, list[PastSession]] = {}
         try:
+            kept = kept.spelt(self._log.spellings())
             moment = _moment(kept, recording_start(events, kept.started_at))
 
             def past(dog: str) -> list[PastSession]:
                 pasts[dog] = self._traces(dog, moment, kept.id)
                 return pasts[dog]
 
-            whole = derive(kept, events, self._grammar_of(kept), past)
+            whole = derive(kept, events, self._grammar_of(kept), past, memo)
             return list(_rows(kept, whole, stamp, pasts))
         except (LogError, SQLAlchemyError, MemoryError):  # no fault of the recording
             raise
@@ -242,7 +259,7 @@ class SessionCatalog:
             raise UnknownTargetError("What was derived", recording)
         if "aside" in head.counts:
             raise SetAsideError(head.body, head.digest)
-        return _LINE.validate_json(head.body)
+        return self._decoded.get("line", head.body, _LINE.validate_json)
 
     def lines(self) -> tuple[RecordingOutput, ...]:
         """Every recording's part of the contract, oldest first; not of those set aside."""
@@ -261,12 +278,19 @@ class SessionCatalog:
     def page(self, session: str) -> LoggedSession | None:
         """The session of that id, or None."""
         row = self._log.derived_row(session)
-        return None if row is None or row.dog is None else _LOGGED_SESSION.validate_json(row.body)
+        return None if row is None else self.page_of(row)
+
+    def page_of(self, row: CacheRow) -> LoggedSession | None:
+        """The session of a row, None where the row is of a recording."""
+        return None if row.dog is None else self._page(row)
+
+    def _page(self, row: CacheRow) -> LoggedSession:
+        return self._decoded.get("page", row.body, _LOGGED_SESSION.validate_json)
 
     def before(self, heading: CacheHeading) -> LoggedSession | None:
         """The dog's session before the one of that heading, or None."""
         row = self._log.derived_before(heading)
-        return None if row is None else _LOGGED_SESSION.validate_json(row.body)
+        return None if row is None else self._page(row)
 
     def pages(self, dog: str) -> tuple[LoggedSession, ...]:
         """A dog's sessions, oldest first."""
@@ -306,7 +330,7 @@ class SessionCatalog:
         dogs = dict.fromkeys([*left, *(names.get(key, key) for key in kept)])
         found = {}
         for dog in dogs:
-            if only is not None and dog.casefold() != only.casefold():
+            if only is not None and name_key(dog) != name_key(only):
                 continue
             own = kept.get(dog_id(dog), kept.get(dog, []))
             found[dog] = open_matters(left.get(dog, ()), [*deeds, *own], today)
@@ -339,12 +363,12 @@ def _past(traces: Sequence[PastSession], at: datetime | None) -> str:
 
 def _rows(
     kept: StoredRecording, whole: Derivation, stamp: str, pasts: Mapping[str, Sequence[PastSession]]
-) -> Iterator[CacheRow]:
-    """The recording's own row, then one for each session."""
+) -> Iterator[tuple[CacheRow, RecordingOutput | LoggedSession]]:
+    """The recording's own row, then one for each session, each with what its text holds."""
     line = whole.line
     loose = [entry for entry in line.entries if entry.session is None]
     here = {(session.id, session.dog.name) for session in whole.sessions}
-    yield CacheRow(
+    own_row = CacheRow(
         key=kept.id,
         recording=kept.id,
         stamp=stamp,
@@ -355,6 +379,7 @@ def _rows(
         matters=_encoded(one for one in whole.matters if (one.session, one.dog) not in here),
         body=line.model_dump_json(by_alias=True),
     )
+    yield own_row, line
     for session in whole.sessions:
         start = began(line, session.start_s)
         found = tuple(f for f in line.findings if f.session == session.id)
@@ -362,8 +387,14 @@ def _rows(
             one for one in whole.matters if (one.session, one.dog) == (session.id, session.dog.name)
         ]
         short = digest_session(session, found, start, own)
+        page = LoggedSession(
+            session=session,
+            findings=found,
+            began=start,
+            past=_past(pasts[session.dog.name], start),
+        )
         standing = {finding.severity for finding in found if not finding.struck}
-        yield CacheRow(
+        row = CacheRow(
             key=session.id,
             recording=kept.id,
             stamp=stamp,
@@ -374,19 +405,16 @@ def _rows(
             counts={
                 "reps": sum(not rep.void for rep in session.reps),
                 "look": _to_check(entries_of(line, session.id)) + len(rep_questions(session)),
+                "unread": _unread(line, session.id),
                 **_strong(short),
             },
             words=_words(kept, session),
             trace=past_session(start, session).model_dump_json(),
             digest=encode(short),
             matters=_encoded(own),
-            body=LoggedSession(
-                session=session,
-                findings=found,
-                began=start,
-                past=_past(pasts[session.dog.name], start),
-            ).model_dump_json(by_alias=True),
+            body=page.model_dump_json(by_alias=True),
         )
+        yield row, page
 
 
 def _encoded(matters: Iterable[SessionMatter]) -> str:
@@ -402,6 +430,14 @@ def _strong(short: SessionDigest) -> dict[str, int]:
         return {}
     unit = crc32(short.transmitter.model_dump_json().encode())
     return {"strong_at": min(levels), "unit": unit}
+
+
+def _unread(line: RecordingOutput, session: str) -> int:
+    """How many typed lines of a session were not understood."""
+    if line.listeners != (TYPED,):
+        return 0
+    entries = entries_of(line, session)
+    return sum(entry.status == "rejected" and not entry.voided for entry in entries)
 
 
 def _to_check(entries: Sequence[EntryOutput]) -> int:

@@ -7,6 +7,7 @@ from datetime import date
 
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.model import VoicelogError
+from voicelog.model.names import name_key
 from voicelog.store import CacheHeading, SessionFilter
 from voicelog.store.recording_part import RecordingPart, recording_part
 
@@ -35,7 +36,7 @@ class NoSessionsError(VoicelogError):
 def logged_dog(catalog: SessionCatalog, dog: str) -> str | None:
     """The name under which a dog has sessions, without regard to letter case; None: it has none.
     `catalog` is that of the log."""
-    return next((one for one in catalog.dogs() if one.casefold() == dog.casefold()), None)
+    return next((one for one in catalog.dogs() if name_key(one) == name_key(dog)), None)
 
 
 def sessions_of_dog(

@@ -6,12 +6,15 @@ from collections.abc import Sequence
 from datetime import date
 
 from voicelog.analysis.open_matters import OpenMatter
+from voicelog.analysis.plan import Plan
+from voicelog.app.dog_history import DogHistory, dog_history
 from voicelog.app.session_catalog import LoggedSession, SessionCatalog
 from voicelog.app.session_choice import chosen_sessions
+from voicelog.app.typed_lines import TYPED
 from voicelog.model import RecordingOutput
 from voicelog.report.summary import Summary, summarise
 from voicelog.safety.settings import stored_settings
-from voicelog.store import CacheHeading, StoredRecording
+from voicelog.store import StoredRecording
 
 __all__ = ["session_summaries", "summary_of"]
 
@@ -26,31 +29,36 @@ def session_summaries(
     """The summaries of sessions chosen as `chosen_sessions` does.
 
     Raises:
-        VoicelogError: there is no such session.
+        VoicelogError: there is no such session, or a line of the settings is not good.
     """
     summaries = []
-    matters = catalog.matters(catalog.log.now().date())
+    today = catalog.log.now().date()
+    dogs: dict[str, DogHistory] = {}
     for heading in chosen_sessions(catalog, dog, day, every=every):
         page, recording = catalog.page(heading.key), catalog.log.recording(heading.recording)
         assert page is not None  # it was just listed
         assert recording is not None
         line = catalog.line(recording.id)
-        own = matters.get(page.session.dog.name, ())
-        summaries.append(summary_of(catalog, heading, recording, line, page, own))
+        name = page.session.dog.name
+        if name not in dogs:
+            dogs[name] = dog_history(catalog, name, today)
+        own = dogs[name]
+        before = catalog.before(heading)
+        summaries.append(summary_of(recording, line, page, before, own.matters, own.plan))
     return summaries
 
 
 def summary_of(
-    catalog: SessionCatalog,
-    heading: CacheHeading,
     recording: StoredRecording,
     line: RecordingOutput,
     page: LoggedSession,
+    before: LoggedSession | None,
     matters: Sequence[OpenMatter],
+    planned: Plan | None = None,
 ) -> Summary:
-    """The summary of one session: `page`, of a recording with its derived `line`. `matters` is
-    its dog's list."""
-    before = catalog.before(heading)
+    """The summary of one session: `page`, of a recording with its derived `line`; `before` is its
+    dog's session before it, `matters` its dog's list, `planned` its plan where a limit of a
+    level is to be named."""
     return summarise(
         page.session,
         page.findings,
@@ -58,5 +66,7 @@ def summary_of(
         line.started_at,
         before.session if before else None,
         settings=stored_settings(recording.settings),
+        typed=line.listeners == (TYPED,),
         matters=matters,
+        planned=planned,
     )

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from voicelog.app.intake import RecognizedUtterance, printable_path
-from voicelog.app.typed_lines import read_typed_lines
+from voicelog.app.typed_lines import TYPED, read_typed_lines
 from voicelog.audio.files import read_bytes
 from voicelog.grammar.grammar import Grammar
 from voicelog.grammar.typed_names import unknown_name
@@ -32,9 +32,10 @@ __all__ = [
     "typed_id",
 ]
 
-TYPED = "typed 1"
-"""Name and version of the reader of typed recordings."""
 _TYPED_CONFIDENCE: Mapping[Status, float] = {"accepted": 1.0, "doubtful": 0.5, "rejected": 0.0}
+_LIKE_A_NOTE = 0.2
+"""How sure it is of a line that was not understood, where notes lie near: it is likely to be one,
+so a rep that it stands in is not known to be whole (common practice, no source)."""
 
 
 class NotOnRosterError(VoicelogError):
@@ -55,8 +56,8 @@ class TypedFile:
     """A typed recording as a source: lines of words, with their times where those are typed
     (`read_typed_lines`).
 
-    Words that are a note, also in short forms, are
-    accepted, near misses are mended (but for names) and doubtful, anything else is rejected.
+    Words that are a note, also in short forms, are accepted; those that hold one, with a slip or
+    with words beside it, are doubtful; anything else is rejected, with what lies near on offer.
     Raises TypedFormatError at the first line whose time cannot be taken.
 
     The same words are easily typed twice, so it is one recording for each day that they are said
@@ -77,7 +78,7 @@ class TypedFile:
         self._sha256 = hashlib.sha256(data).hexdigest()
         self._id = known_as or typed_id(self._sha256, day)
         typed = read_typed_lines(path, data, self._names_stimulus)
-        self._lines, self._began = typed.lines, typed.began
+        self._lines, self._began, self._left_out = typed.lines, typed.began, typed.left_out
         self._strange: list[StrangeLine] = []
 
     @property
@@ -87,8 +88,9 @@ class TypedFile:
 
     @property
     def note(self) -> str | None:
-        """What was not understood, line by line, once all is heard; None where all was."""
-        return strange_lines(self._strange) if self._strange else None
+        """What was not understood, line by line, once all is heard, and what was left out; None
+        where all was taken and understood."""
+        return strange_lines(self._strange, self._left_out) or None
 
     @property
     def id(self) -> str:
@@ -136,7 +138,9 @@ class TypedFile:
                     utterance=name,
                     status=status,
                     words=reading,
-                    confidence=_TYPED_CONFIDENCE[status],
+                    confidence=_LIKE_A_NOTE
+                    if status == "rejected" and alternatives
+                    else _TYPED_CONFIDENCE[status],
                     alternatives=alternatives,
                     judge=TYPED,
                 ),
@@ -153,10 +157,11 @@ def typed_id(sha256: str, day: date | None) -> str:
 
 
 def judge_typed(grammar: Grammar, words: str) -> tuple[Status, str, tuple[str, ...]]:
-    """What typed words become by a grammar: how sure, the reading, and what else it may be."""
+    """What typed words become by a grammar: how sure, the reading, and what else it may be. Not
+    understood is what holds no note of its own words; what lies near is then only on offer."""
     read = read_typed_note(grammar, words)
     if read.sure:
         return "accepted", read.words, ()
-    if read.offers:
-        return "doubtful", read.offers[0], read.offers[1:]
-    return "rejected", read.words, ()
+    if read.near is not None:
+        return "doubtful", read.near, tuple(one for one in read.offers if one != read.near)
+    return "rejected", read.words, read.offers

@@ -13,6 +13,7 @@ from voicelog.audio.level_meter import LevelMeter
 from voicelog.audio.resampling import Samples
 from voicelog.grammar.reading_card import card
 from voicelog.model import Roster, SoundLevel, UsageError, VoicelogError
+from voicelog.model.names import name_key
 from voicelog.recognition.card_alignment import align_card, is_plausible_duration
 from voicelog.recognition.card_results import CardLineResult, card_results
 from voicelog.recognition.recognizers import PassChoice
@@ -53,14 +54,14 @@ class CardGrades:
 
 def known_handler(name: str, roster: Roster) -> str:
     """A handler's name as the roster spells it. Raises UsageError where it is not there."""
-    known = {one.casefold(): one for one in roster.handlers}
-    if name.casefold() not in known:
+    known = {name_key(one): one for one in roster.handlers}
+    if name_key(name) not in known:
         have = ", ".join(roster.handlers) or "none yet"
         raise UsageError(
             f"Found no handler '{name}', wanted one of the roster ({have}); name one, or add a "
             "new one first: voicelog dogs handler NAME."
         )
-    return known[name.casefold()]
+    return known[name_key(name)]
 
 
 def card_for(roster: Roster) -> tuple[str, ...]:

@@ -12,13 +12,14 @@ import sys
 from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib import import_module
-from typing import Any
+from typing import Any, TextIO, cast
 
 import typer
 import typer.core
 import typer.main
 
 from voicelog import __version__
+from voicelog.report.plain_stream import PlainStream
 
 __all__ = ["COMMANDS", "CommandSource", "app", "load_command", "main"]
 
@@ -201,6 +202,8 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")  # file names need not be Unicode
+    bare = sys.stdout, sys.stderr
+    sys.stdout, sys.stderr = (cast(TextIO, PlainStream(stream)) for stream in bare)
     try:
         app()
     except KeyboardInterrupt:
@@ -218,3 +221,5 @@ def main() -> None:
             raise
         typer.echo(f"voicelog: {error}", err=True)
         sys.exit(error.exit_code)
+    finally:
+        sys.stdout, sys.stderr = bare

@@ -9,10 +9,19 @@ from typing import Annotated
 
 import typer
 
-from voicelog.app.correct import Correction, correct, find_session, numbered, open_questions, row_of
+from voicelog.app.correct import (
+    Correction,
+    correct,
+    find_session,
+    numbered,
+    open_questions,
+    row_of,
+    waiting,
+)
 from voicelog.app.review.errors import ReviewError
 from voicelog.app.review.review_service import EditResult, ReviewService
 from voicelog.app.review.session_view import EntryRow, SessionView
+from voicelog.app.waiting_sessions import waiting_elsewhere
 from voicelog.cli import options
 from voicelog.cli.open_catalog import opened_catalog
 from voicelog.model import UsageError
@@ -23,6 +32,7 @@ from voicelog.report.correct_words import (
     NOTHING_LISTED,
     NOTHING_TO_CHECK,
     ListedEntry,
+    also_waits_words,
     entry_lines,
     heading_words,
     hint_words,
@@ -110,6 +120,8 @@ def correct_log(
                 _ask_each(service, view, name)
             else:
                 _list(view, every=every, entry=entry)
+            if entry is None:
+                _show_elsewhere(service, view)
             return
         ((option, do),) = asked
         whole = do in ("dog", "clock", "undo", "redo")
@@ -150,7 +162,7 @@ def _listed(number: int, row: EntryRow) -> ListedEntry:
 
 def _list(view: SessionView, *, every: bool, entry: int | None) -> None:
     rows = numbered(view)
-    shown = rows if every else rows[: len(view.to_check)]
+    shown = rows if every else waiting(view)
     if entry is not None:
         shown = tuple(one for one in rows if one[1] is row_of(view, entry))
     dog = view.session.dog.name if view.session else ""
@@ -170,24 +182,29 @@ def _show_questions(view: SessionView) -> None:
         typer.echo(f"\n{ASKED_TOO}\n{questions_text(rows)}")
 
 
+def _show_elsewhere(service: ReviewService, view: SessionView) -> None:
+    told = {view.head.key: sys.maxsize}
+    for line in also_waits_words(waiting_elsewhere(service.session_catalog, told)):
+        typer.echo(line)
+
+
 def _tell(done: EditResult, step: Correction) -> None:
     for line in done.changed or (DONE[step.do],):
         typer.echo(line)
 
 
 def _ask_each(service: ReviewService, view: SessionView, who: str) -> None:
-    """Ask about each entry to check, until all are answered, skipped, or it is enough."""
+    """Ask about each entry that waits, until all are answered, skipped, or it is enough."""
     dog = view.session.dog.name if view.session else ""
     typer.echo(heading_words(dog, view.head.day, view.head.key))
-    if not view.to_check:
+    if not waiting(view):
         typer.echo(NOTHING_TO_CHECK)
         _show_questions(view)
         return
     typer.echo(ANSWERS)
     skipped: set[str] = set()
     while True:
-        waiting = [(n, row) for n, row in numbered(view) if row.check is not None]
-        left = [(n, row) for n, row in waiting if row.entry.id not in skipped]
+        left = [(n, row) for n, row in waiting(view) if row.entry.id not in skipped]
         if not left:
             _show_questions(view)
             return

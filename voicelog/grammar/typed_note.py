@@ -1,20 +1,24 @@
 """What a person types as a note, wherever it is typed: in a file, at the page, in the terminal.
 
 Sure is what is a note as it stands, or with short forms of one meaning written out. All else is
-left to a person, with what lies near on offer; a name is never guessed.
+left to a person, with what lies near on offer; a name is never guessed. Until that person has read
+it, it stands for no more than lies in the text: no press and no sign is put in that was not typed.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
-from voicelog.grammar.abbreviations import expansions
+from voicelog.grammar.abbreviations import MAX_EXPANSIONS, expansions, typed_pieces
 from voicelog.grammar.completion import completions
 from voicelog.grammar.fuzzy_match import fuzzy_matches
 from voicelog.grammar.grammar import Grammar, normalize
+from voicelog.grammar.within_text import NoteWithin, notes_within
+from voicelog.model.phrases import phrase_meaning
 
 __all__ = ["TypedNote", "UnknownWord", "read_typed_note", "unknown_words"]
 
@@ -22,6 +26,14 @@ _LIKE = 0.7
 """How like a word of the grammar must be to one that is none, to be proposed (0 to 1)."""
 _SHORTEST = 3
 """Letters of the shortest word for which another is proposed."""
+LOOKED_AT = 400
+"""Letters of a text that are looked at for what lies near."""
+_MOST_TEXTS = 16
+"""Ways to write out its short forms in which notes are looked for."""
+_MOST_OFFERS = 4
+_MAY_BE_ELLIPTIC = frozenset({"condition", "equipment", "cue"})
+"""Kinds of phrase in which a short form of several meanings is sure, where only one makes a note.
+What tells of a press, a sign or an outcome is asked about all the same."""
 
 
 class TypedNote(NamedTuple):
@@ -30,11 +42,13 @@ class TypedNote(NamedTuple):
     words: the text with its short forms written out, where they have one meaning.
     sure: whether that is a note.
     offers: where it is none, the notes that may be meant, likeliest first.
+    near: the first of those where all of it was typed: it may stand until a person has read it.
     """
 
     words: str
     sure: bool
     offers: tuple[str, ...] = ()
+    near: str | None = None
 
 
 class UnknownWord(NamedTuple):
@@ -51,15 +65,26 @@ def read_typed_note(grammar: Grammar, text: str) -> TypedNote:
     if grammar.interpret(as_typed) is not None:
         return TypedNote(as_typed, sure=True)
     whole = _written_out(grammar, text)
-    if len(whole) == 1 and grammar.interpret(whole[0]) is not None:
-        return TypedNote(whole[0], sure=True)
+    if (only := _only_note(grammar, text)) is not None:
+        return TypedNote(only, sure=True)
     words = whole[0] if len(whole) == 1 else as_typed
     meant = [one for one in whole if grammar.interpret(one) is not None]
-    if not meant:
-        meant = [repair.words for repair in fuzzy_matches(grammar, words[:400])]
-    if not meant:
-        meant = [one.words for one in completions(grammar, text[:400]) if one.typed]
-    return TypedNote(words, sure=False, offers=tuple(meant))
+    if meant:
+        return TypedNote(words, sure=False, offers=tuple(meant), near=meant[0])
+    near = _near(grammar, whole)
+    offers = dict.fromkeys([] if near is None else [near])
+    offers |= dict.fromkeys(repair.words for repair in fuzzy_matches(grammar, words[:LOOKED_AT]))
+    if near is None:
+        offers |= dict.fromkeys(
+            one.words
+            for text in whole[:_MOST_TEXTS]
+            for one in _within(grammar, text, known_too=True)
+        )
+    if not offers:
+        offers |= dict.fromkeys(
+            one.words for one in completions(grammar, text[:LOOKED_AT]) if one.typed
+        )
+    return TypedNote(words, sure=False, offers=tuple(offers)[:_MOST_OFFERS], near=near)
 
 
 def unknown_words(grammar: Grammar, text: str) -> tuple[UnknownWord, ...]:
@@ -82,9 +107,46 @@ def unknown_words(grammar: Grammar, text: str) -> tuple[UnknownWord, ...]:
     )
 
 
+def _only_note(grammar: Grammar, text: str) -> str | None:
+    """The one note that a text with short forms can be; None where there is none, where there may
+    be others, and where a form of several meanings would tell of more than what holds."""
+    pieces = typed_pieces(grammar.abbreviations, grammar.words, normalize(text))
+    ways = expansions(pieces)
+    notes = {
+        words: way
+        for way in ways
+        if grammar.interpret(words := grammar.verbalize(" ".join(way))) is not None
+    }
+    if len(notes) != 1 or len(ways) == MAX_EXPANSIONS:
+        return None
+    ((words, way),) = notes.items()
+    chosen = [
+        meant
+        for meant, (piece, meanings) in zip(way, pieces, strict=True)
+        if len(meanings) > 1 and meant != piece
+    ]
+    phrases = grammar.interpret(words) or ()
+    told = [one.words for one in phrases if one.kind not in _MAY_BE_ELLIPTIC]
+    return None if any(f" {one} " in f" {words} " for one in chosen for words in told) else words
+
+
 def _written_out(grammar: Grammar, text: str) -> tuple[str, ...]:
-    found = expansions(grammar.abbreviations, grammar.words, normalize(text))
-    return tuple(dict.fromkeys(map(grammar.verbalize, found)))
+    found = expansions(typed_pieces(grammar.abbreviations, grammar.words, normalize(text)))
+    return tuple(dict.fromkeys(grammar.verbalize(" ".join(way)) for way in found))
+
+
+def _near(grammar: Grammar, texts: Sequence[str]) -> str | None:
+    """The one note that lies nearest in the texts that something may stand for; None where there is
+    none, or two lie as near."""
+    found = [one for text in texts[:_MOST_TEXTS] for one in _within(grammar, text)]
+    least = min((one.cost for one in found), default=0.0)
+    nearest = [one.words for one in found if one.cost == least]
+    meanings = {phrase_meaning(grammar.interpret(words) or ()) for words in nearest}
+    return nearest[0] if len(meanings) == 1 else None
+
+
+def _within(grammar: Grammar, text: str, *, known_too: bool = False) -> tuple[NoteWithin, ...]:
+    return notes_within(grammar, text[:LOOKED_AT], known_too=known_too)
 
 
 def _likest(word: str, proposed: list[str]) -> str | None:

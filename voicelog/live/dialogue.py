@@ -1,24 +1,47 @@
 """The dialogue of a live session, free of input and output: what was heard in, outputs out.
 
 It is told of each committed utterance with all that was derived from the session so far, of
-time passing, and of devices. It answers with outputs: tones, words, things to keep. It opens
-no device and reads no clock, so all that it does can be tried in a test.
+time passing, and of devices. It offers what may be said of that to the arbiter, and answers with
+outputs: tones, words, things to keep. It opens no device and reads no clock, so all that it does
+can be tried in a test.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Hashable, Iterator, Sequence
 from typing import Literal
 
 from voicelog.analysis.open_matters import OpenMatter
 from voicelog.analysis.rep_questions import rep_questions
-from voicelog.app.derive import Derivation
-from voicelog.live.current_state import CurrentState, current_state
-from voicelog.live.incidents import each_press
-from voicelog.live.outputs import LogFieldEvent, Output, PlayTone, SpeakWords, ToneKind
-from voicelog.live.readback import Readback, needs_readback
-from voicelog.live.timers import overdue
-from voicelog.live.warning_schedule import WarningSchedule
+from voicelog.app.derivation_walk import Derived
+from voicelog.live.arbiter import (
+    Acknowledged,
+    ArbiterAction,
+    ArbiterMessage,
+    ArbiterState,
+    Begin,
+    BreakOff,
+    Moment,
+    Offer,
+    Standing,
+    Withdraw,
+    arbitrate,
+)
+from voicelog.live.current_state import CurrentState, StateWalk
+from voicelog.live.finding_sayings import finding_sayings
+from voicelog.live.incidents import EachPressWalk, Incident
+from voicelog.live.outputs import (
+    CancelSpeech,
+    LogFieldEvent,
+    Output,
+    PlayTone,
+    SpeakWords,
+    ToneKind,
+)
+from voicelog.live.readback import is_worth_asking, settling_actions
+from voicelog.live.sayings import Saying, SayingKind
+from voicelog.live.timers import OverdueWalk
+from voicelog.live.tones import tone_s
 from voicelog.model import Entry, Finding, Phrase, Rep, Session
 from voicelog.model.phrases import (
     AnswerPhrase,
@@ -27,15 +50,17 @@ from voicelog.model.phrases import (
     RepPhrase,
     SessionControlPhrase,
     SessionDogPhrase,
+    SignPhrase,
 )
+from voicelog.report.spoken_end import spoken_end
 from voicelog.report.spoken_wording import (
     SAY_WRONG_DOG,
-    SPOKEN_DEVICE_STATES,
     first_words,
     spoken_answer,
+    spoken_device_state,
+    spoken_question,
     spoken_start,
 )
-from voicelog.report.wording.rep_questions import spoken_rep_question
 from voicelog.safety.check import RULES, rules_with
 from voicelog.safety.history import History
 from voicelog.safety.settings import Settings
@@ -56,6 +81,10 @@ EquipmentState = Literal[
     "disk full",
     "disk back",
     "ear gone",
+    "ear back",
+    "listening",
+    "one listener",
+    "deaf",
     "careful gone",
     "slow",
     "clock",
@@ -66,8 +95,26 @@ LISTENING_S = 60.0
 TIMERS_S = 5.0
 """Seconds between two looks at what goes wrong by time alone; while a press lasts, each tick."""
 
-_WHILE_PRESSED = rules_with("while pressed")
+SPOKEN_WORD_S = 0.35
+"""How long (s) a spoken word lasts, where nobody can say it better."""
+
+_WITH_COUNT = rules_with("with the count")
+_NOT_HEARING = frozenset({"gone", "silent", "ear gone", "deaf", "slow"})
+"""While one of these lasts no tick says that it listens."""
 _AT_END = frozenset(rule.name for rule in RULES if rule.decided == "session end")
+_RESTORED: dict[EquipmentState, tuple[EquipmentState, ...]] = {
+    "back": ("gone", "silent", "overloaded"),
+    "disk back": ("disk full",),
+    "earphone back": ("earphone gone",),
+    "ear back": ("ear gone",),
+    "listening": ("deaf",),
+    "one listener": ("deaf",),
+}
+"""What is over with what comes back."""
+
+
+def _word_lengths(words: str) -> float:
+    return SPOKEN_WORD_S * len(words.split())
 
 
 class DialogueManager:
@@ -76,7 +123,9 @@ class DialogueManager:
     Times (`at_s`) are seconds in the recording and never go back. `history` gives what was known
     of a session's dog before it; it is asked often, so it has to be quick. `who` speaks, kept
     with her answers. `matters` gives a dog's list of open matters by its name, told at the start.
-    `troubles` maps what is wrong with the equipment to a sentence for the screen.
+    `troubles` maps what is wrong with the equipment to a sentence for the screen; `spoken_s` says
+    how long (s) words last when they are spoken, and may be set to what the voice says.
+    `listening`: the recognizers have heard a test through.
     """
 
     def __init__(
@@ -88,12 +137,16 @@ class DialogueManager:
         who: str = "",
         matters: Callable[[str], Sequence[OpenMatter]] = lambda dog: (),
     ) -> None:
-        self.settings, self.replies = settings, replies
-        self.warnings = WarningSchedule()
-        self.readback = Readback(who)
-        self.derivation: Derivation | None = None
+        self.settings, self.replies, self.who = settings, replies, who
+        self.arbiter = ArbiterState()
+        self.derivation: Derived | None = None
         self.troubles: dict[str, str] = {}
+        self.listening = False
+        self.spoken_s: Callable[[str], float] = _word_lengths
         self._history = history
+        self._states, self._overdue_walk = StateWalk(), OverdueWalk(settings)
+        self._each_press = EachPressWalk(settings)
+        self._stood: tuple[object, ...] = ()
         self._matters = matters
         self._reps_toned: dict[str, ToneKind] = {}
         self._last_words = ""
@@ -102,130 +155,197 @@ class DialogueManager:
         self._speaking = False
         self._ticked_s = 0.0
         self._timed_s = 0.0
-        self._overdue_findings: tuple[Finding, ...] = ()
-        self._press_findings: tuple[Finding, ...] = ()
+        self._offered = 0
+        self._doing: list[ArbiterAction] = []
+        self._presses: tuple[Finding, ...] = ()
+        self._overdue: tuple[Finding, ...] = ()
+        self._standing: tuple[Saying, ...] = ()
 
     # --- what happens --------------------------------------------------------------------
 
     def heard(
-        self, utterance: str, derivation: Derivation, at_s: float, *, over_voice: bool = False
+        self, utterance: str, derivation: Derived, at_s: float, *, over_voice: bool = False
     ) -> tuple[Output, ...]:
         """An utterance (its id) was committed; `derivation` is of all that was, it included.
 
         `over_voice`: it is doubtful because the program itself was speaking, so asking about it
         aloud would only bring more of that.
         """
-        entry = next(entry for entry in derivation.entries if entry.id == utterance)
+        entry = next(entry for entry in reversed(derivation.entries) if entry.id == utterance)
         state = self._update(derivation, at_s)
-        asked_about = self.readback.entry
-        settling = self.readback.answer(entry)
-        if settling:  # what is due shows once that has been kept, see `settled`
-            self._affirmed_entry = asked_about
-            return self._remember_words(settling)
+        about = self._entry(self.arbiter.asked.key) if self.arbiter.asked else None
+        settling = settling_actions(about, entry, self.who) if about else ()
+        if about and settling:  # what is due shows once that has been kept, see `settled`
+            self._tell(Withdraw(about.id))
+            self._affirmed_entry = about
+            return settling
         tone = self._tone_of(entry, state)
-        outputs: list[Output] = [PlayTone(tone, urgent=self._is_strong_sign(entry))] if tone else []
-        outputs += self._replies(entry, state, over_voice=over_voice)
-        outputs += self._due_outputs(state)
-        return self._remember_words(outputs)
+        if tone:
+            self._offer("sign tone" if self._is_strong_sign(entry) else "pip", tone=tone)
+        marks = tuple(self._replies(entry, state, over_voice=over_voice))
+        return (*marks, *self._decide(state))
 
-    def settled(self, derivation: Derivation, at_s: float) -> tuple[Output, ...]:
+    def settled(self, derivation: Derived, at_s: float) -> tuple[Output, ...]:
         """What was to be kept has been; `derivation` is of all, with it."""
         state = self._update(derivation, at_s)
+        self._offer("pip", tone="accepted")
         affirmed, self._affirmed_entry = self._affirmed_entry, None
-        begun = affirmed is not None and self._is_sure(affirmed.id)
-        outputs = self._start_words(affirmed, state) if begun and affirmed else []
-        return self._remember_words([*outputs, *self._due_outputs(state)])
+        if affirmed is not None and self._is_sure(affirmed.id):
+            self._say_start(affirmed, state)
+        return self._decide(state)
 
     def tick(self, at_s: float) -> tuple[Output, ...]:
         """Time has passed; call it a few times a second."""
-        outputs: list[Output] = []
-        if self.derivation is not None:
-            state = current_state(self.derivation, at_s)
-            if state.pressed is not None or at_s - self._timed_s >= TIMERS_S:
-                self._timed_s = at_s
-                self._overdue_findings = self._findings_by_time(state)
-                outputs += self._long_press_warnings(state)
-            outputs += self._due_outputs(state)
-        outputs += self.warnings.tick(at_s)
+        state = self.state(at_s)
+        if state.pressed is not None or at_s - self._timed_s >= TIMERS_S:
+            self._timed_s = at_s
+            self._overdue = self._findings_by_time(state)
+            self._stand(state)
         if at_s - self._ticked_s >= LISTENING_S:
             self._ticked_s = at_s
-            deaf = self.troubles.keys() & {"gone", "silent", "ear gone"}
-            outputs += [] if deaf else [PlayTone("listening")]
-        return self._remember_words(outputs)
+            if self.listening and _NOT_HEARING.isdisjoint(self.troubles):
+                self._offer("tick", tone="listening")
+        return self._decide(state)
 
     def speech_changed(self, speaking: bool) -> None:
         """She began to speak, or stopped: only what may not wait is said while she does."""
         self._speaking = speaking
 
-    def device(self, state: EquipmentState, detail: str = "") -> tuple[Output, ...]:
-        """Something happened to the equipment; it is said at once, where something can sound.
+    def device(
+        self, equipment: EquipmentState, detail: str = "", *, missed_s: float = 0.0
+    ) -> tuple[Output, ...]:
+        """Something happened to the `equipment`; it is said at once, where something can sound.
 
-        `detail` is a sentence to show and keep in place of the spoken words.
+        `detail` is a sentence to show and keep in place of the spoken words; `missed_s` is how
+        much was not heard (s) before it was back, or is heard late.
         """
-        if state == "back":
-            for over in ("gone", "silent", "overloaded"):
-                self.troubles.pop(over, None)
-        elif state == "disk back":
-            self.troubles.pop("disk full", None)
-        elif state == "earphone back":
-            self.troubles.pop("earphone gone", None)
-        else:
-            self.troubles[state] = detail or SPOKEN_DEVICE_STATES[state]
-        what: Literal["clock", "device"] = "clock" if state == "clock" else "device"
-        mark = LogFieldEvent(what, detail or state)
-        if state == "earphone gone":
-            return (mark,)
-        return self._remember_words((SpeakWords(SPOKEN_DEVICE_STATES[state], urgent=True), mark))
+        self.listening |= equipment in ("listening", "one listener")
+        over = _RESTORED.get(equipment)
+        for one in over or ():
+            self.troubles.pop(one, None)
+            self._tell(Withdraw(("equipment", one)))
+        spoken = spoken_device_state(equipment, missed_s)
+        if over is None:
+            self.troubles[equipment] = detail or spoken
+        what: Literal["clock", "device"] = "clock" if equipment == "clock" else "device"
+        if equipment != "earphone gone":
+            kind: SayingKind = "trouble" if over is None else "news"
+            self._offer(kind, spoken, key=("equipment", equipment))
+        outputs = self._decide(self.state(self.arbiter.at_s))
+        missed = f", {missed_s:.1f} s" if missed_s else ""
+        return (*outputs, LogFieldEvent(what, detail or f"{equipment}{missed}"))
 
     def clear_trouble(self, state: EquipmentState) -> None:
         """It is over, and nothing is to be said of that."""
         self.troubles.pop(state, None)
+        self._tell(Withdraw(("equipment", state)))
+
+    @property
+    def question(self) -> str | None:
+        """What was asked and not answered yet."""
+        return self.arbiter.asked.words if self.arbiter.asked else None
+
+    # --- the arbiter -----------------------------------------------------------------------
+
+    def _tell(self, message: ArbiterMessage) -> None:
+        self.arbiter, actions = arbitrate(self.arbiter, message)
+        self._doing += actions
+
+    def _offer(
+        self,
+        kind: SayingKind,
+        words: str = "",
+        *,
+        tone: ToneKind | None = None,
+        key: Hashable = None,
+    ) -> None:
+        """Offer a saying; without a `key` it is about itself."""
+        self._offered += 1
+        seconds = self.spoken_s(words) if words else tone_s(tone) if tone else 0.0
+        key = (kind, self._offered) if key is None else key
+        self._tell(Offer(Saying(kind, key, words, seconds, tone)))
+
+    def _decide(self, state: CurrentState) -> tuple[Output, ...]:
+        """What sounds now."""
+        self._tell(
+            Moment(
+                state.at_s,
+                rep=state.open_rep.id if state.open_rep else None,
+                talking=self._speaking or state.quiet,
+                ended=state.session is None and state.last is not None,
+                unheard="earphone gone" in self.troubles,
+            )
+        )
+        doing, self._doing = self._doing, []
+        return tuple(self._outputs(doing))
+
+    def _outputs(self, doing: Sequence[ArbiterAction]) -> Iterator[Output]:
+        for action in doing:
+            match action:
+                case Begin(Saying(key=key, tone=tone), words) if words:
+                    self._last_words = words
+                    rule = key.rule if isinstance(key, Incident) else None
+                    yield SpeakWords(words, rule, tone, key)
+                case Begin(Saying(key=key, tone=tone)) if tone:
+                    yield PlayTone(tone, key)
+                case BreakOff(key):
+                    yield CancelSpeech(key)
+                case _:
+                    pass
+
+    def _stand(self, state: CurrentState) -> None:
+        """Tell which findings stand, where that has changed."""
+        running = state.session.id if state.session else None
+        pressed = state.pressed.entry if state.pressed else None
+        findings = self.derivation.findings if self.derivation else ()
+        stood = (findings, self._presses, self._overdue, running, pressed)
+        if stood == self._stood:
+            return
+        self._stood = stood
+        found = [
+            finding
+            for finding in (*findings, *self._presses, *self._overdue)
+            if finding.rule not in _AT_END or finding.session != running
+        ]
+        standing = finding_sayings(found, pressed, self.spoken_s)
+        if standing != self._standing:
+            self._standing = standing
+            self._tell(Standing(standing))
 
     # --- what follows --------------------------------------------------------------------
 
-    def _update(self, derivation: Derivation, at_s: float) -> CurrentState:
+    def state(self, at_s: float) -> CurrentState:
+        """What holds at that moment (s in the recording)."""
+        if self.derivation is None:
+            return CurrentState(at_s)
+        return self._states.state(self.derivation, at_s)
+
+    def _update(self, derivation: Derived, at_s: float) -> CurrentState:
         self.derivation = derivation
-        state = current_state(derivation, at_s)
-        self._overdue_findings = self._findings_by_time(state)
-        doubtful = [entry.id for entry in derivation.entries if entry.status == "doubtful"]
-        self._press_findings = tuple(
-            finding
-            for session in derivation.sessions
-            for finding in each_press(session, self._history(session), self.settings, doubtful)
+        state = self.state(at_s)
+        self._overdue = self._findings_by_time(state)
+        self._presses = self._each_press.findings(
+            derivation.sessions, derivation.entries, self._history
         )
+        self._stand(state)
+        for key in self._questions():
+            entry = self._entry(key)
+            if entry is None or not is_worth_asking(entry, derivation.findings):
+                self._tell(Withdraw(key))
         return state
+
+    def _questions(self) -> list[Hashable]:
+        """The keys of the questions that wait, sound, or were asked."""
+        arbiter = self.arbiter
+        sayings = [one.saying for one in arbiter.waiting]
+        sayings += [one.saying for one in arbiter.sounding]
+        sayings += [arbiter.asked] if arbiter.asked else []
+        return [one.key for one in sayings if one.kind == "question"]
 
     def _findings_by_time(self, state: CurrentState) -> tuple[Finding, ...]:
         if state.session is None:
             return ()
-        return overdue(state, self._history(state.session), self.settings)
-
-    def _long_press_warnings(self, state: CurrentState) -> tuple[Output, ...]:
-        """A press over its limit is told while it lasts: afterwards is too late."""
-        pressed = state.pressed.entry if state.pressed else None
-        for finding in self._overdue_findings:
-            if finding.rule in _WHILE_PRESSED and finding.evidence[:1] == (pressed,):
-                return self.warnings.long_press(finding)
-        return ()
-
-    def _due_outputs(self, state: CurrentState) -> list[Output]:
-        """Questions and findings whose moment is now."""
-        assert self.derivation is not None  # nothing is due before anything was heard
-        running = state.session.id if state.session else None
-        findings = self.derivation.line.findings
-        found = [
-            finding
-            for finding in (*findings, *self._press_findings, *self._overdue_findings)
-            if finding.rule not in _AT_END or finding.session != running
-        ]
-        outputs = list(self.warnings.update(found))
-        may = state.open_rep is None and not self._speaking
-        outputs += self.readback.tick(state.at_s, may_ask=may)
-        may &= self.readback.question is None
-        outputs += self.warnings.speak(
-            state.at_s, may_remark=may, held_back=self.readback.held_back
-        )
-        return outputs
+        return self._overdue_walk.overdue(state, self._history(state.session))
 
     def _tone_of(self, entry: Entry, state: CurrentState) -> ToneKind | None:
         """One tone for each rep, when it is over, and another where it is no longer sure; one for
@@ -254,57 +374,76 @@ class DialogueManager:
         did = self._is_placed(entry) or any(map(_pauses, entry.phrases))
         return "accepted" if entry.status == "accepted" and did else "doubtful"
 
-    def _replies(self, entry: Entry, state: CurrentState, *, over_voice: bool) -> list[Output]:
+    def _replies(
+        self, entry: Entry, state: CurrentState, *, over_voice: bool
+    ) -> Iterator[LogFieldEvent]:
+        """Offer what a note is answered with; what is to be kept comes out."""
         assert self.derivation is not None  # `heard` has just taken one
+        asks = [phrase.say for phrase in entry.phrases if isinstance(phrase, QuestionPhrase)]
         if entry.status == "rejected":
-            return []
-        outputs = self._start_words(entry, state) if entry.status == "accepted" else []
+            return
+        # To answer what was hardly asked costs a few words; to ask about it would cost more.
+        only_asks = bool(asks) and len(asks) == len(entry.phrases)
+        answered = False
+        if entry.status == "accepted" or only_asks:
+            answered = self._say_start(entry, state) or bool(asks)
+            for ask in asks:
+                self._offer("answer", self._answer(ask, state))
         for phrase in entry.phrases if entry.status == "accepted" else ():
             match phrase:
-                case QuestionPhrase(say=ask):
-                    outputs.append(SpeakWords(self._answer(ask, state)))
                 case AnswerPhrase(answer="roger"):
-                    outputs += [
-                        LogFieldEvent("acknowledgement", rule)
-                        for rule in self.warnings.acknowledge()
-                    ]
-                    outputs.append(PlayTone("accepted"))
+                    answered = True
+                    keys = [stop.saying.key for stop in self.arbiter.stops]
+                    rules = dict.fromkeys(key.rule for key in keys if isinstance(key, Incident))
+                    yield from (LogFieldEvent("acknowledgement", rule) for rule in rules)
+                    self._tell(Acknowledged())
+                    self._offer("pip", tone="accepted")
                 case AnswerPhrase(answer="affirm") if self._started_dog is not None:
-                    outputs += [
-                        LogFieldEvent("acknowledgement", f"dog {self._started_dog}"),
-                        PlayTone("accepted"),
-                    ]
+                    answered = True
+                    yield LogFieldEvent("acknowledgement", f"dog {self._started_dog}")
+                    self._offer("pip", tone="accepted")
                     self._started_dog = None
-                case SessionControlPhrase(do="end") if self.replies != "none":
-                    outputs += self._questions_left()
                 case AnswerPhrase(answer="negative") if self._started_dog is not None:
-                    outputs.append(SpeakWords(SAY_WRONG_DOG))
+                    answered = True
+                    self._offer("answer", SAY_WRONG_DOG)
+                case SessionControlPhrase(do="end") if self.replies != "none":
+                    answered = self._say_end(state) or answered
                 case _:
                     pass
-        if outputs or over_voice or self.replies == "none" or state.quiet:
-            return outputs
-        if entry.status == "doubtful" or needs_readback(entry, self.derivation.line.findings):
-            self.readback.queue_question(entry, state.at_s)
+        if answered or over_voice or self.replies == "none" or state.quiet:
+            return
+        if is_worth_asking(entry, self.derivation.findings):
+            self._offer("question", spoken_question(entry), key=entry.id)
         elif self.replies == "all" and state.open_rep is None and self._is_placed(entry):
-            outputs.append(SpeakWords(first_words(entry.reading)))
-        return outputs
+            self._offer("reading", first_words(entry.reading))
 
-    def _start_words(self, entry: Entry, state: CurrentState) -> list[Output]:
+    def _say_start(self, entry: Entry, state: CurrentState) -> bool:
         """Dog, collar, ceiling and what is open, where a sure note says which dog is worked now."""
-        outputs: list[Output] = []
-        for phrase in entry.phrases:
-            if isinstance(phrase, SessionDogPhrase) and state.session:
-                self._started_dog = state.session.dog.name
-                dog = state.session.dog
-                words = spoken_start(dog, state.ceiling, self._matters(dog.name))
-                outputs.append(SpeakWords(words))
-        return outputs
+        starts = any(isinstance(phrase, SessionDogPhrase) for phrase in entry.phrases)
+        if not starts or not state.session:
+            return False
+        dog = state.session.dog
+        self._started_dog = dog.name
+        self._offer("answer", spoken_start(dog, state.ceiling, self._matters(dog.name)))
+        return True
 
-    def _questions_left(self) -> list[Output]:
-        """What is asked about the reps of this recording; it is answered in the evening."""
-        assert self.derivation is not None
+    def _say_end(self, state: CurrentState) -> bool:
+        """How many reps, what is asked about them in the evening, and how to end."""
+        if self.derivation is None or state.last is None:
+            return False
         asked = [one for session in self.derivation.sessions for one in rep_questions(session)]
-        return [SpeakWords(spoken_rep_question(asked))] if asked else []
+        told = [
+            finding
+            for finding in self.derivation.findings
+            if finding.rule in _WITH_COUNT and finding.session == state.last.id
+        ]
+        told = [finding for finding in told if not finding.struck]
+        self._offer("answer", spoken_end(state.last, asked, told))
+        return True
+
+    def _entry(self, key: Hashable) -> Entry | None:
+        entries = self.derivation.entries if self.derivation else ()
+        return next((entry for entry in reversed(entries) if entry.id == key), None)
 
     def _is_sure(self, name: str) -> bool:
         assert self.derivation is not None
@@ -334,6 +473,8 @@ class DialogueManager:
     def _is_strong_sign(self, entry: Entry) -> bool:
         """Whether a note told of a strong sign."""
         assert self.derivation is not None
+        if not any(isinstance(phrase, SignPhrase) for phrase in entry.phrases):
+            return False
         marks = (mark for session in self.derivation.sessions for mark in session.marks)
         return any(
             mark.entry == entry.id and (mark.kind, mark.value) == ("sign", "strong")
@@ -348,13 +489,6 @@ class DialogueManager:
     def _is_placed(self, entry: Entry) -> bool:
         assert self.derivation is not None
         return any(entry.id in session.placed for session in self.derivation.sessions)
-
-    def _remember_words(self, outputs: Iterable[Output]) -> tuple[Output, ...]:
-        kept = tuple(outputs)
-        for output in kept:
-            if isinstance(output, SpeakWords):
-                self._last_words = output.words
-        return kept
 
 
 def _pauses(phrase: Phrase) -> bool:

@@ -1,4 +1,4 @@
-"""Sounds to one ear, one after the other; an urgent one goes first and cuts off the rest.
+"""Sounds to one ear, one after the other; what is cancelled breaks off.
 
 Never a loudspeaker by choice: only one channel of two carries sound, since she needs the
 other ear for the dog, and a dog that hears the tones would learn them. Nor by accident: when the
@@ -31,7 +31,6 @@ CHECK_DEVICE_S = 1.0
 class _QueuedSound:
     sound: Samples
     key: object
-    urgent: bool
 
 
 class Earphone:
@@ -68,17 +67,10 @@ class Earphone:
         self._thread = threading.Thread(target=self._run, name="earphone", daemon=True)
         self._thread.start()
 
-    def play(self, sound: Samples, key: object = None, *, urgent: bool = False) -> None:
-        """Sound it (float32, mono, at RATE) after what waits; never waits itself.
-
-        An urgent one goes before what is not, and cuts that off where it sounds now.
-        """
+    def play(self, sound: Samples, key: object = None) -> None:
+        """Sound it (float32, mono, at RATE) after what waits; never waits itself."""
         with self._queue_changed:
-            place = len(self._waiting)
-            if urgent:
-                place = sum(other.urgent for other in self._waiting)
-                self._interrupted |= self._playing is not None and not self._playing.urgent
-            self._waiting.insert(place, _QueuedSound(sound, key, urgent))
+            self._waiting.append(_QueuedSound(sound, key))
             self._queue_changed.notify()
 
     def cancel(self, over: Callable[[object], bool]) -> None:

@@ -28,8 +28,8 @@ class AudioOutput(Protocol):
 
     trouble: str | None
 
-    def play(self, sound: Samples, key: object = None, *, urgent: bool = False) -> None:
-        """Sound it (float32, mono, at RATE) after what waits, or at once; never waits."""
+    def play(self, sound: Samples, key: object = None) -> None:
+        """Sound it (float32, mono, at RATE) after what waits; never waits itself."""
 
     def cancel(self, over: Callable[[object], bool]) -> None:
         """Break off, and forget what waits, of the sounds whose key is `over`."""
@@ -64,30 +64,40 @@ class FeedbackPlayer:
         if self._audio_output is not None:
             self._audio_output.release()
 
+    def spoken_s(self, words: str) -> float:
+        """How long (s) words last when they are spoken here; the warning tone's length where they
+        cannot be."""
+        sound = self._words(words)
+        return len(sound if len(sound) else tone("warning")) / RATE
+
     def play(self, output: PlayTone, at_s: float) -> FieldEvent | None:
         """Sound a tone; its event, None for tones of which none is kept."""
-        self._sound(tone(output.tone), output, urgent=output.urgent)
+        self._sound(tone(output.tone), output)
         return None if output.tone in _NOT_KEPT else self.event("tone", output.tone, at_s)
 
     def say(self, output: SpeakWords, at_s: float) -> FieldEvent:
-        """Speak; a warning that cannot be spoken is a tone of its own."""
+        """Speak, after the tone of its own where it has one; a warning that cannot be spoken is a
+        tone alone."""
         what: Literal["warning", "tone"] = "warning" if output.rule else "tone"
-        words = self._voice.sound(output.words) if self._voice and self._audio_output else _NO_SOUND
+        before = tone(output.tone) if output.tone else _NO_SOUND
+        words = self._words(output.words)
         if not len(words):
             if output.rule is not None:
-                self._sound(tone("warning"), output, urgent=output.urgent)
+                self._sound(tone(output.tone or "warning"), output)
             return self.event(what, f"shown: {output.words}", at_s)
-        start_s = at_s if output.urgent else max(at_s, self._busy_s)
-        spoken = OwnSpeech(round(start_s, 3), round(start_s + len(words) / RATE, 3), output.words)
+        start_s = max(at_s, self._busy_s)
+        sound = np.concatenate([before, words])
+        spoken = OwnSpeech(round(start_s, 3), round(start_s + len(sound) / RATE, 3), output.words)
         self._busy_s = spoken.end_s
         self.spoken.append(spoken)
-        self._sound(words, output, urgent=output.urgent)
+        self._sound(sound, output)
         if self.trouble is not None:
             return self.event(what, f"shown: {output.words}", at_s)  # nobody heard it
         return self.event(what, field_event_text(spoken, output.rule), spoken.start_s)
 
-    def cancel(self, output: CancelSpeech) -> None:
-        """Be silent at once about what no longer stands."""
+    def cancel(self, output: CancelSpeech, at_s: float) -> None:
+        """Be silent at once about what no longer stands, or has to wait."""
+        self._busy_s = min(self._busy_s, at_s)
         if self._audio_output is not None:
             self._audio_output.cancel(output.covers)
 
@@ -107,6 +117,9 @@ class FeedbackPlayer:
             detail=detail,
         )
 
-    def _sound(self, sound: Samples, output: Output, *, urgent: bool = False) -> None:
+    def _words(self, words: str) -> Samples:
+        return self._voice.sound(words) if self._voice and self._audio_output else _NO_SOUND
+
+    def _sound(self, sound: Samples, output: Output) -> None:
         if self._audio_output is not None:
-            self._audio_output.play(sound, output, urgent=urgent)
+            self._audio_output.play(sound, output)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from voicelog.app.derive import Derivation
+from voicelog.app.derivation_walk import Derived
 from voicelog.live.dialogue import DialogueManager
 from voicelog.live.feedback import FeedbackPlayer
 from voicelog.live.kept_recording import KeptRecording
@@ -34,7 +34,7 @@ class OutputPerformer:
         feedback: FeedbackPlayer,
         kept: KeptRecording,
         *,
-        derive: Callable[[], Derivation],
+        derive: Callable[[], Derived],
         at_s: Callable[[], float],
         on_note: Callable[[str], None],
     ) -> None:
@@ -55,7 +55,7 @@ class OutputPerformer:
                     self._on_note(f"{'shown' if silent else 'says'}: {output.words}")
                     events.append(self._feedback.say(output, self._at_s()))
                 case CancelSpeech():
-                    self._feedback.cancel(output)
+                    self._feedback.cancel(output, self._at_s())
                 case LogFieldEvent():
                     events.append(self._feedback.event(output.what, output.detail, self._at_s()))
                 case CommitAction():

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
 from dataclasses import dataclass, field
 from typing import Literal
 
-from voicelog.live.incidents import Incident
 from voicelog.model import Action
 
 __all__ = [
@@ -18,47 +18,44 @@ __all__ = [
     "ToneKind",
 ]
 
-ToneKind = Literal["accepted", "doubtful", "not understood", "listening", "waiting", "warning"]
-"""`listening` each minute; `waiting` while a stop has not been acknowledged; `warning` in the
-place of words where there is no voice."""
+ToneKind = Literal[
+    "accepted", "doubtful", "not understood", "listening", "waiting", "warning", "stop"
+]
+"""`listening` each minute; `waiting` while a stop has not been acknowledged; `stop` before the
+words of one; `warning` in the place of other words where there is no voice."""
 
 
 @dataclass(frozen=True, slots=True)
 class PlayTone:
-    """Sound a tone. An urgent one interrupts what is being said."""
+    """Sound a tone, after what sounds. `key`: what it is about."""
 
     tone: ToneKind
-    urgent: bool = False
+    key: Hashable = field(default=None, compare=False)
 
 
 @dataclass(frozen=True, slots=True)
 class SpeakWords:
-    """Speak words, MAX_SPOKEN_WORDS at most. Urgent ones interrupt what is being said.
+    """Speak words, after what sounds; a sentence has MAX_SPOKEN_WORDS at most.
 
-    `rule` names the rule that a warning speaks for, `incident` what it is about.
+    `rule` names the rule that a warning speaks for, `tone` sounds before the words, `key` is what
+    they are about.
     """
 
     words: str
-    urgent: bool = False
     rule: str | None = None
-    incident: Incident | None = field(default=None, compare=False)
+    tone: ToneKind | None = None
+    key: Hashable = field(default=None, compare=False)
 
 
 @dataclass(frozen=True, slots=True)
 class CancelSpeech:
-    """Break off, and forget what waits to be said of incidents that no longer stand.
+    """Break off, and forget what waits at the device, of what is about `key`."""
 
-    `ticks`: the ticks for a stop too, since none is left.
-    """
-
-    incidents: frozenset[Incident]
-    ticks: bool = False
+    key: Hashable
 
     def covers(self, output: object) -> bool:
-        """Whether an output that sounds, or waits to, is to be silent."""
-        if isinstance(output, SpeakWords):
-            return output.incident in self.incidents
-        return self.ticks and isinstance(output, PlayTone) and output.tone == "waiting"
+        """Whether this is over too: an `output` that was to sound."""
+        return isinstance(output, SpeakWords | PlayTone) and output.key == self.key
 
 
 @dataclass(frozen=True, slots=True)

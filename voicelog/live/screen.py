@@ -14,6 +14,7 @@ from rich.console import Console
 from rich.live import Live
 from rich.text import Text
 
+from voicelog.report.plain_stream import unguarded
 from voicelog.report.screen_words import HINT, NO_DOG_YET
 from voicelog.report.state_words import TO_CHECK
 from voicelog.report.words import clean, clock
@@ -98,7 +99,7 @@ class Screen:
     """Draws pages on a terminal; elsewhere, or where asked to, it prints a line for each note."""
 
     plain: bool = False
-    console: Console = field(default_factory=Console)
+    console: Console = field(default_factory=lambda: Console(file=unguarded(sys.stdout)))
     _live: Live | None = None
 
     def __enter__(self) -> Screen:

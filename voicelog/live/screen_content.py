@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 
-from voicelog.live.current_state import CurrentState, current_state
 from voicelog.live.live_session import LiveSession
 from voicelog.live.screen import ScreenContent
 from voicelog.report.screen_words import ENDING, GETTING_READY, HINT
@@ -19,12 +18,12 @@ def screen_content_of(live: LiveSession) -> ScreenContent:
     """What is to be seen now; for the thread that runs the session."""
     dialogue, at_s = live.dialogue, live.at_s
     derivation = dialogue.derivation
-    state = current_state(derivation, at_s) if derivation else CurrentState(at_s)
+    state = dialogue.state(at_s)
     session = state.session
     peak = live.level.peak if live.level else 0.0
     dog = session.dog.name if session else live.setup.recognition.dog or ""
     ready = GETTING_READY if live.lag_s is None else ", ".join(live.recognizers)
-    stops = dialogue.warnings.stops
+    stops = dialogue.arbiter.stops
     reps = [rep for rep in session.reps if not rep.void] if session else []
     return ScreenContent(
         dog=f"{dog} (memo, or paused)" if state.quiet else dog,
@@ -44,11 +43,11 @@ def screen_content_of(live: LiveSession) -> ScreenContent:
         ),
         findings=tuple(
             f"{finding.severity}: {finding.message}"
-            for finding in (derivation.line.findings if derivation else ())
+            for finding in (derivation.findings if derivation else ())
             if session and finding.session == session.id and not finding.struck
         ),
         troubles=tuple(dialogue.troubles.values()),
-        question=dialogue.readback.question,
-        stop=stops[-1].words if stops else None,
+        question=dialogue.question,
+        stop=stops[-1].saying.words if stops else None,
         hint=ENDING if live.stopping else HINT,
     )

@@ -34,21 +34,25 @@ Speak = Callable[[str], tuple[Samples, int]]
 
 
 class SpeechSynthesizer:
-    """Words to sound. `name` says who speaks."""
+    """Words to sound. `name` says who speaks; `speak` makes the sound of words that are new."""
 
     def __init__(self, name: str, speak: Speak) -> None:
         self.name = name
-        self._speak = lru_cache(maxsize=256)(speak)
+        self._speak = speak
+        self._made = lru_cache(maxsize=256)(self._make)  # what failed is tried again
 
     def sound(self, words: str) -> Samples:
         """The words as float32 mono at RATE, without silence at the ends; empty where it failed."""
         try:
-            spoken, rate = self._speak(words)
+            return self._made(words)
         except (OSError, subprocess.SubprocessError, wave.Error, ValueError):
             return np.zeros(0, np.float32)
+
+    def _make(self, words: str) -> Samples:
+        spoken, rate = self._speak(words)
         loud = np.flatnonzero(np.abs(spoken) > 0.01)
         if not len(loud):
-            return np.zeros(0, np.float32)
+            raise ValueError("nothing was spoken")
         spoken = spoken[loud[0] : loud[-1] + 1]
         sound = soxr.resample(spoken, rate, RATE) if rate != RATE else spoken
         return (_PEAK * sound / max(float(np.abs(sound).max()), 1e-6)).astype(np.float32)

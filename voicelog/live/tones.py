@@ -11,7 +11,7 @@ import numpy as np
 from voicelog.audio.resampling import RATE, Samples
 from voicelog.live.outputs import ToneKind
 
-__all__ = ["tone"]
+__all__ = ["tone", "tone_s"]
 
 _PEAK = 0.25
 _EDGE_S = 0.008
@@ -22,6 +22,7 @@ _PARTS: dict[ToneKind, tuple[tuple[float, float, float], ...]] = {
     "not understood": ((220.0, 0.45, 1.0),),
     "listening": ((880.0, 0.015, 0.25),),
     "waiting": ((440.0, 0.03, 0.5),),
+    "stop": ((262.0, 0.09, 1.0), (0.0, 0.03, 0.0)) * 3,
     "warning": ((520.0, 0.25, 1.0), (0.0, 0.1, 0.0), (390.0, 0.25, 1.0)),
 }
 """Of each tone: pitch (Hz; 0 is a pause), length (s), loudness."""
@@ -30,6 +31,11 @@ _PARTS: dict[ToneKind, tuple[tuple[float, float, float], ...]] = {
 def tone(kind: ToneKind) -> Samples:
     """The sound of a tone: float32 mono at RATE."""
     return np.concatenate([_part(*part) for part in _PARTS[kind]])
+
+
+def tone_s(kind: ToneKind) -> float:
+    """How long a tone lasts (s)."""
+    return sum(seconds for _, seconds, _ in _PARTS[kind])
 
 
 def _part(hz: float, seconds: float, loudness: float) -> Samples:

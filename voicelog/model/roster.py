@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from typing import Literal
 
 from pydantic import Field, model_validator
 
 from voicelog.model.base import FrozenModel
+from voicelog.model.names import Name, name_key
 
 __all__ = ["Dog", "HeatTrait", "Roster", "Stage", "Transmitter"]
 
@@ -54,7 +56,7 @@ class Dog(FrozenModel):
     An empty name stands for a dog that was not named.
     """
 
-    name: str
+    name: Name
     transmitter: Transmitter = Transmitter()
     collar_number: int | None = Field(default=None, ge=0)
     cues: tuple[str, ...] = ("here",)
@@ -70,17 +72,34 @@ class Dog(FrozenModel):
     identification: str = ""
     """Its chip number, tattoo or description, for the record of use; empty when not given."""
 
+    @property
+    def has_collar(self) -> bool:
+        """Whether the profile tells of a collar: its number, anything of its transmitter, or a
+        ceiling."""
+        told = self.collar_number is not None or self.ceiling is not None
+        return told or self.transmitter != Transmitter()
+
 
 class Roster(FrozenModel):
     """The dogs and handlers whose names may be spoken."""
 
     dogs: tuple[Dog, ...] = ()
-    handlers: tuple[str, ...] = ()
+    handlers: tuple[Name, ...] = ()
 
     def dog(self, name: str) -> Dog | None:
         """The dog of that name, without regard to letter case."""
-        wanted = name.casefold()
-        return next((dog for dog in self.dogs if dog.name.casefold() == wanted), None)
+        wanted = name_key(name)
+        return next((dog for dog in self.dogs if name_key(dog.name) == wanted), None)
+
+    def spelt(self, spellings: Mapping[str, str]) -> Roster:
+        """The same with dogs named as they are here; `spellings` maps a `name_key` to a name."""
+        dogs = tuple(
+            dog
+            if (name := spellings.get(name_key(dog.name), dog.name)) == dog.name
+            else dog.model_copy(update={"name": name})
+            for dog in self.dogs
+        )
+        return self if dogs == self.dogs else self.model_copy(update={"dogs": dogs})
 
     @property
     def cues(self) -> tuple[str, ...]:

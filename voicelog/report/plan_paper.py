@@ -14,7 +14,7 @@ from voicelog.analysis.session_scope import scope_of
 from voicelog.model import Dog
 from voicelog.report.paper import Paper, PaperLine, PaperSection, refs_of
 from voicelog.report.session_plot_data import course_figure
-from voicelog.report.wording.reasons import aim_words, reason_words, warm_up_words
+from voicelog.report.wording.reasons import aim_words, bounds_words, reason_words, warm_up_words
 from voicelog.report.words import clean, counted, date_words
 from voicelog.safety.settings import Thresholds, changed
 
@@ -125,14 +125,6 @@ def button_words(one: Plan) -> str:
     if not one.button:
         return "None in this session."
     return f"None of this needs it. For who uses it ({one.mode}): {bounds_words(one)}."
-
-
-def bounds_words(one: Plan) -> str:
-    """The levels never to go above, at the start and later."""
-    thin = " (too few reps)" if one.thin else ""
-    if one.start == one.most:
-        return f"never above {one.most}{thin}"
-    return f"never above {one.start} at the start{thin}, never above {one.most} later"
 
 
 def one_line(one: Plan) -> str:

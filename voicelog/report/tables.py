@@ -25,6 +25,7 @@ from voicelog.model import (
     Rep,
     SignMark,
 )
+from voicelog.report.plain_stream import json_escaped
 
 __all__ = [
     "ENTRY_COLUMNS",
@@ -72,7 +73,8 @@ _NOT_IN_1: dict[str, Any] = {
 def dump(document: Document) -> str:
     """The contract as indented JSON in the document's format, ending in a newline."""
     left_out = _NOT_IN_1 if document.format == 1 else None
-    return document.model_dump_json(by_alias=True, indent=2, exclude=left_out) + "\n"
+    found = document.model_dump_json(by_alias=True, indent=2, exclude=left_out)
+    return json_escaped(found) + "\n"
 
 
 def reps_csv(document: Document) -> str:

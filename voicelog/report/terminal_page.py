@@ -77,14 +77,18 @@ def pad(text: str, width: int) -> str:
 
 def wrap(text: str, width: int) -> list[str]:
     """The text in lines of at most `width` cells; a word longer than a line is cut."""
-    lines = [""]
+    lines, used = [""], 0
     for word in text.split(" "):
-        for piece in chop_cells(word, width) or [""]:
-            joined = f"{lines[-1]} {piece}" if lines[-1] else piece
-            if cell_len(joined) <= width:
-                lines[-1] = joined
+        cells = cell_len(word)
+        for piece in [word] if cells <= width else chop_cells(word, width):
+            own = cells if piece is word else cell_len(piece)
+            if not lines[-1]:
+                lines[-1], used = piece, own
+            elif used + 1 + own <= width:
+                lines[-1], used = f"{lines[-1]} {piece}", used + 1 + own
             else:
                 lines.append(piece)
+                used = own
     return lines
 
 

@@ -81,7 +81,11 @@ def typed_lines(
         others: other notes that they may have been.
     """
     if status == "rejected":
-        yield f'"{reading}" is no note, and no note lies near.'
+        if not others:
+            yield f'"{reading}" is no note, and no note lies near.'
+            return
+        yield f'"{reading}" is no note; near it lie notes of other words, on offer:'
+        yield from (f'  "{other}"' for other in others)
         return
     yield f'{status_word(status)}: "{reading}"'
     if status == "doubtful":

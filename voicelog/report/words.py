@@ -7,9 +7,10 @@ line or make a name read as another.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
+
+from voicelog.model.names import plain_text
 
 __all__ = [
     "NOT_SAID",
@@ -31,14 +32,11 @@ NOT_SAID = "not said"
 
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-_UNSAFE = re.compile(
-    "[\x00-\x1f\x7f-\x9f\u061c\u200b\u200e\u200f\u2028-\u202e\u2060-\u206f\ufeff\ufffe\uffff\ud800-\udfff]+"
-)
 
 
 def clean(text: str) -> str:
     """The text on one line, without control, direction or zero-width characters."""
-    return " ".join(_UNSAFE.sub(" ", text).split())
+    return plain_text(text)
 
 
 def clock(seconds: float) -> str:
@@ -49,11 +47,11 @@ def clock(seconds: float) -> str:
 
 def day(moment: datetime) -> str:
     """A date and time without regard to the machine's language: "Tue 24 Nov 2026, 16:05". `moment`
-    is in the zone where it was read."""
-    return (
-        f"{_DAYS[moment.weekday()]} {moment.day} {_MONTHS[moment.month - 1]} {moment.year}, "
-        f"{moment.hour}:{moment.minute:02d}"
-    )
+    is in the zone where it was read. Its first minute stands for a day alone: nobody works a dog at
+    midnight, and a date that was given without a time is kept so (common practice, no source)."""
+    date = f"{_DAYS[moment.weekday()]} {moment.day} {_MONTHS[moment.month - 1]} {moment.year}"
+    timed = moment.hour or moment.minute
+    return f"{date}, {moment.hour}:{moment.minute:02d}" if timed else date
 
 
 def date_words(moment: date | None) -> str:

@@ -7,10 +7,20 @@ from there on is `SESSION_OVER_ADVICE`, unless it is about the dog's body or the
 
 from __future__ import annotations
 
-__all__ = ["PROFESSIONAL", "SESSION_OVER_ADVICE", "STOP_NOW_ADVICE", "is_session_over_advice"]
+__all__ = [
+    "IN_PLAN",
+    "PROFESSIONAL",
+    "SESSION_OVER_ADVICE",
+    "STOP_NOW_ADVICE",
+    "is_session_over_advice",
+]
 
 PROFESSIONAL = "a veterinarian or a licensed behaviour professional"
 """Whom to ask."""
+
+IN_PLAN = "the plan has the limit"
+"""Where the level is that is never to be passed. No finding names one: it knows one session, and
+the plan, which knows all of them, might name another."""
 
 SESSION_OVER_ADVICE = (
     "Thumb off, and the session is over: no more work today, with the button or without. Give the "

@@ -16,6 +16,7 @@ from pydantic.fields import FieldInfo
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.criteria import threshold_field as _threshold
 from voicelog.model.aggression import AGGRESSION_SIGNS
+from voicelog.model.names import name_key
 
 __all__ = ["Settings", "Thresholds", "bounds", "changed", "default_of", "stored_settings"]
 
@@ -154,9 +155,9 @@ class Settings(Thresholds):
         """The thresholds in force for a dog, without regard to letter case. `name` is the dog's, as
         on the roster."""
         if self.dog:
-            wanted = name.casefold()
+            wanted = name_key(name)
             for known, own in self.dog.items():
-                if known.casefold() == wanted:
+                if name_key(known) == wanted:
                     return own
         return self
 

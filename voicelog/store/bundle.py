@@ -28,6 +28,7 @@ from voicelog.model import (
     Roster,
     Utterance,
 )
+from voicelog.model.names import name_key
 from voicelog.session.entries import recording_start
 from voicelog.store import event_log, sound_files, tombstones
 from voicelog.store.bagit import BagItArchive, BagItError, open_bagit, write_bagit
@@ -73,7 +74,7 @@ def write_bundle(
     Raises:
         LogError: as the disk refuses; no half bundle is left.
     """
-    keys = {dog.casefold() for dog in dogs}
+    keys = {name_key(dog) for dog in dogs}
     rows: list[str] = []
     lines: list[str] = []
     silent: list[str] = []
@@ -193,9 +194,9 @@ def _narrowed(kept: StoredRecording, keys: set[str], sound: str | None) -> Store
     settings = dict(kept.settings)
     if isinstance(settings.get("dog"), dict):
         own = settings["dog"].items()
-        settings["dog"] = {name: one for name, one in own if name.casefold() in keys}
-    dogs = tuple(dog for dog in kept.roster.dogs if dog.name.casefold() in keys)
-    whose = kept.dog if kept.dog is not None and kept.dog.casefold() in keys else None
+        settings["dog"] = {name: one for name, one in own if name_key(name) in keys}
+    dogs = tuple(dog for dog in kept.roster.dogs if name_key(dog.name) in keys)
+    whose = kept.dog if kept.dog is not None and name_key(kept.dog) in keys else None
     roster = Roster(dogs=dogs, handlers=kept.roster.handlers)
     changes = {"roster": roster, "settings": settings, "dog": whose, "sound": sound}
     return kept.model_copy(update=changes)
@@ -216,10 +217,11 @@ def _incoming_recordings(bag: BagItArchive) -> list[IncomingRecording]:
         except (ValueError, KeyError, TypeError, RecursionError) as error:
             raise BagItError(bag.path, f"has no event in line {number} of its events") from error
     owner = _owners(bag, [event for _, event in told], rows)
+    events: dict[str, list[StampedEvent]] = {name: [] for name in rows}
+    for stamped in told:
+        events[owner[stamped[1].id]].append(stamped)
     return [
-        IncomingRecording(
-            row, [one for one in told if owner[one[1].id] == name], _sound_in(bag, row.sound)
-        )
+        IncomingRecording(row, events[name], _sound_in(bag, row.sound))
         for name, row in rows.items()
     ]
 
@@ -267,20 +269,19 @@ def _owners(
         for event in told
         if isinstance(event, Utterance | FieldEvent) and event.recording in rows
     }
-    waiting = [event for event in told if event.id not in owner]
+    about: dict[str, list[str]] = {}
+    for event in told:
+        if event.id not in owner and (target := event_log.about(event)) is not None:
+            about.setdefault(target, []).append(event.id)
+    waiting = list(owner)
     while waiting:
-        left = []
-        for event in waiting:
-            target = event_log.about(event)
-            if target in owner:
-                owner[event.id] = owner[target]
-            else:
-                left.append(event)
-        if len(left) == len(waiting):
-            raise BagItError(
-                bag.path, f"has events about nothing that it holds ({left[0].id[:80]})"
-            )
-        waiting = left
+        found = waiting.pop()
+        for one in about.pop(found, ()):
+            owner.setdefault(one, owner[found])
+            waiting.append(one)
+    for event in told:
+        if event.id not in owner:
+            raise BagItError(bag.path, f"has events about nothing that it holds ({event.id[:80]})")
     return owner
 
 
@@ -308,7 +309,7 @@ def _dogs(incoming_recordings: Sequence[IncomingRecording]) -> list[Dog]:
         incoming_recordings, key=lambda incoming_recording: incoming_recording.recording.added_at
     )
     found = {
-        dog.name.casefold(): dog
+        name_key(dog.name): dog
         for incoming_recording in newest
         for dog in incoming_recording.recording.roster.dogs
     }

@@ -9,7 +9,7 @@ Every function works within the caller's transaction.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date, datetime
 
 from sqlalchemy import (
@@ -40,6 +40,7 @@ __all__ = [
     "digests",
     "digests_of",
     "dogs",
+    "drop_dogs",
     "headings",
     "matters",
     "put",
@@ -96,6 +97,13 @@ def put(connection: Connection, recording: str, rows: Sequence[CacheRow]) -> Non
         later = and_(derived.c.dog == dog, derived.c.moment >= moment, ~of_it)
         marking = insert(stale_rows).prefix_with("OR IGNORE")
         connection.execute(marking.from_select(["key"], select(derived.c.key).where(later)))
+
+
+def drop_dogs(connection: Connection, names: Collection[str]) -> None:
+    """Drop the rows of recordings with sessions of these dogs. `connection` is in a transaction."""
+    of_them = select(derived.c.recording).where(derived.c.dog.in_(names))
+    for recording in set(connection.scalars(of_them)) if names else ():
+        put(connection, recording, [])
 
 
 def fresh(connection: Connection, recording: str) -> None:

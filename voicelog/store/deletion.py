@@ -20,6 +20,7 @@ from sqlalchemy import Connection, delete, select, update
 from voicelog.audio.errors import SoundFileError
 from voicelog.audio.flac import write_flac
 from voicelog.model import FrozenModel
+from voicelog.model.names import name_key
 from voicelog.session.entries import recording_start
 from voicelog.store import cache, matter_log, sound_files, tombstones
 from voicelog.store.errors import LogError, UnknownNameError
@@ -82,7 +83,7 @@ def delete_dog(
     if half:
         raise IncompleteRecordingError(half)
     done = [_delete(log, part) for part in recording_parts]
-    key = name.casefold()
+    key = name_key(name)
     with log.writing() as connection:
         rows = select(profiles.c.seq).where(profiles.c.kind == "dog", profiles.c.key == key)
         seqs = [str(seq) for seq in connection.scalars(rows)]
@@ -197,16 +198,16 @@ def _without(log: Log, kept: StoredRecording, part: RecordingPart) -> Path | Non
 
 def _clear(connection: Connection, kept: StoredRecording, key: str) -> bool:
     """Take a dog out of what a recording keeps beside its events."""
-    dogs = tuple(dog for dog in kept.roster.dogs if dog.name.casefold() != key)
+    dogs = tuple(dog for dog in kept.roster.dogs if name_key(dog.name) != key)
     settings = dict(kept.settings)
     own = settings.get("dog")
     if isinstance(own, dict):
-        settings["dog"] = {name: one for name, one in own.items() if name.casefold() != key}
+        settings["dog"] = {name: one for name, one in own.items() if name_key(name) != key}
     rest = kept.model_copy(
         update={
             "roster": kept.roster.model_copy(update={"dogs": dogs}),
             "settings": settings,
-            "dog": None if kept.dog is not None and kept.dog.casefold() == key else kept.dog,
+            "dog": None if kept.dog is not None and name_key(kept.dog) == key else kept.dog,
         }
     )
     if rest == kept:

@@ -5,6 +5,8 @@ Every function works within the caller's transaction.
 
 from __future__ import annotations
 
+import threading
+from collections import OrderedDict
 from collections.abc import Sequence
 from datetime import datetime
 
@@ -18,6 +20,7 @@ from voicelog.store.schema import events, recordings
 from voicelog.store.set_aside import UnreadableRecordingError, reason
 
 __all__ = [
+    "ParsedEvents",
     "about",
     "add",
     "count",
@@ -89,13 +92,45 @@ def put(connection: Connection, event: Event, body: str, recording: str, stamp: 
     )
 
 
-def of_recording(connection: Connection, recording: str) -> tuple[Event, ...]:
+class ParsedEvents:
+    """The events of the recordings that were read last, by their JSON text.
+
+    A page asks for the same thousands of events after every change; only the text of an event is
+    taken from the database again, and none that is known is parsed twice, so that an event is also
+    the same object. May be used from several threads.
+    """
+
+    MOST = 2
+    """Recordings whose events are kept."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._last: OrderedDict[str, dict[str, Event]] = OrderedDict()
+
+    def parse(self, recording: str, bodies: Sequence[str]) -> tuple[Event, ...]:
+        """The events of these texts, all of one recording (its id). ValueError as `read`."""
+        with self._lock:
+            known = self._last.get(recording, {})
+        found = {body: known.get(body) or _EVENT.validate_json(body) for body in bodies}
+        with self._lock:
+            self._last[recording] = found
+            self._last.move_to_end(recording)
+            while len(self._last) > self.MOST:
+                self._last.popitem(last=False)
+        return tuple(found[body] for body in bodies)
+
+
+def of_recording(
+    connection: Connection, recording: str, parsed: ParsedEvents | None = None
+) -> tuple[Event, ...]:
     """The events of a recording, in the order they were committed. `connection` is in a
-    transaction."""
-    return tuple(event for _, event in stamped_of(connection, recording))
+    transaction; `parsed` has those that need no reading."""
+    return tuple(event for _, event in stamped_of(connection, recording, parsed))
 
 
-def stamped_of(connection: Connection, recording: str) -> tuple[tuple[str, Event], ...]:
+def stamped_of(
+    connection: Connection, recording: str, parsed: ParsedEvents | None = None
+) -> tuple[tuple[str, Event], ...]:
     """The same, each with the time it was committed.
 
     Raises:
@@ -108,7 +143,8 @@ def stamped_of(connection: Connection, recording: str) -> tuple[tuple[str, Event
     )
     rows = connection.execute(query).all()
     try:
-        return tuple((at, _EVENT.validate_json(body)) for at, body in rows)
+        found = (parsed or ParsedEvents()).parse(recording, [body for _, body in rows])
+        return tuple(zip((at for at, _ in rows), found, strict=True))
     except ValueError as error:
         query = select(recordings.c.file_name).where(recordings.c.id == recording)
         name = connection.scalar(query) or recording

@@ -26,6 +26,7 @@ from sqlalchemy import (
 )
 
 from voicelog.model import Dog, Event, MatterEvent, Roster, SoundLevel
+from voicelog.model.names import name_key
 from voicelog.store import cache, event_log, matter_log, roster_versions, sound_files, tombstones
 from voicelog.store.cache import CacheListing, SessionFilter
 from voicelog.store.database import open_database, vacuum_database, writing
@@ -52,6 +53,7 @@ class Log:
         self._path = folder / "log.sqlite3"
         self._engine = engine
         self._now = now
+        self._parsed = event_log.ParsedEvents()
 
     @classmethod
     def open(cls, folder: Path, *, now: Callable[[], datetime]) -> Log:
@@ -241,7 +243,7 @@ class Log:
             UnreadableRecordingError: one of them is not as this program knows events.
         """
         with self._read() as connection:
-            return event_log.of_recording(connection, recording)
+            return event_log.of_recording(connection, recording, self._parsed)
 
     def stamped_events(self, recording: str) -> tuple[tuple[str, Event], ...]:
         """The same, each with the time it was committed, see `voicelog.store.commit_time`."""
@@ -273,6 +275,11 @@ class Log:
         with self._read() as connection:
             return roster_versions.roster(connection)
 
+    def spellings(self) -> dict[str, str]:
+        """How each dog is spelt that was ever put on the roster, by its `name_key`."""
+        with self._read() as connection:
+            return roster_versions.spellings(connection)
+
     def versions(self) -> tuple[roster_versions.RosterVersion, ...]:
         """Everything that was ever put on the roster or taken off it, oldest first."""
         with self._read() as connection:
@@ -281,7 +288,9 @@ class Log:
     def put_dog(self, dog: Dog) -> None:
         """Add a dog, or a new version of the one of that name (letter case aside)."""
         with self._write() as connection:
+            known = roster_versions.spellings(connection).get(name_key(dog.name), dog.name)
             roster_versions.put(connection, "dog", dog.name, dog.model_dump_json(), self._now())
+            cache.drop_dogs(connection, {known} - {dog.name})
 
     def remove_dog(self, name: str) -> None:
         """Take a dog off the roster; its recordings and older versions stay.

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date, datetime
-from typing import Any
+from typing import Any, Self
 
 from pydantic import Field
 
 from voicelog.model import FrozenModel, Moment, Roster, Seconds, Severity, SoundLevel
+from voicelog.model.names import Name, name_key
 
 __all__ = ["SHA256", "CacheHeading", "CacheRow", "Recording", "StoredRecording"]
 
@@ -32,13 +33,18 @@ class Recording(FrozenModel):
     started_at: Moment | None = None
     duration_s: Seconds = 0.0
     level: SoundLevel = SoundLevel()
-    dog: str | None = None
+    dog: Name | None = None
     """The dog that was named for the whole recording, when one was."""
     roster: Roster = Roster()
     settings: Mapping[str, Any] = {}
     """Settings as JSON values, whole, as they were."""
     listeners: tuple[str, ...] = ()
     grammar: str = ""
+
+    def spelt(self, spellings: Mapping[str, str]) -> Self:
+        """The same with dogs named as they are here; `spellings` maps a `name_key` to a name."""
+        dog = self.dog and spellings.get(name_key(self.dog), self.dog)
+        return self.model_copy(update={"dog": dog, "roster": self.roster.spelt(spellings)})
 
 
 class StoredRecording(Recording):

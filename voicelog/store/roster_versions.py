@@ -1,7 +1,8 @@
 """The roster as a growing list of versions: the newest of each name wins.
 
-A removal is a version too, so what the roster was at any time can still be read. Every
-function works within the caller's transaction.
+A name is known without regard to letter case, and is spelt as it was put last, so that two
+laptops that spell it differently come to the same dog. A removal is a version too, so what the
+roster was at any time can still be read. Every function works within the caller's transaction.
 """
 
 from __future__ import annotations
@@ -12,13 +13,27 @@ from typing import Literal
 from sqlalchemy import Connection, func, insert, select
 
 from voicelog.model import Dog, FrozenModel, Roster
+from voicelog.model.names import name_key, tidy_name
 from voicelog.store.commit_time import CommitClock
 from voicelog.store.errors import UnknownNameError
 from voicelog.store.schema import profiles
 
-__all__ = ["RosterVersion", "Who", "known", "put", "remove", "roster", "take", "versions"]
+__all__ = [
+    "RosterVersion",
+    "Who",
+    "known",
+    "put",
+    "remove",
+    "roster",
+    "spellings",
+    "take",
+    "versions",
+]
 
 Who = Literal["dog", "handler"]
+
+_TIME = (profiles.c.put_at, profiles.c.seq)
+_BY_TIME = select(profiles).order_by(*_TIME)
 
 
 def roster(connection: Connection) -> Roster:
@@ -26,15 +41,23 @@ def roster(connection: Connection) -> Roster:
     transaction."""
     dogs: dict[str, Dog | None] = {}
     handlers: dict[str, str | None] = {}
-    for row in connection.execute(select(profiles).order_by(profiles.c.put_at, profiles.c.seq)):
+    for row in connection.execute(_BY_TIME):
+        key = name_key(row.name)
         if row.kind == "dog":
-            dogs[row.key] = None if row.removed else Dog.model_validate_json(row.body)
+            dogs[key] = None if row.removed else Dog.model_validate_json(row.body)
         elif row.kind == "handler":
-            handlers[row.key] = None if row.removed else row.name
+            handlers[key] = None if row.removed else row.name
     return Roster(
         dogs=tuple(dog for dog in dogs.values() if dog is not None),
         handlers=tuple(name for name in handlers.values() if name is not None),
     )
+
+
+def spellings(connection: Connection) -> dict[str, str]:
+    """How each dog is spelt that was ever put, by its `name_key`. `connection` is in a
+    transaction."""
+    names = select(profiles.c.name).where(profiles.c.kind == "dog")
+    return {name_key(name): tidy_name(name) for name in connection.scalars(names.order_by(*_TIME))}
 
 
 class RosterVersion(FrozenModel):
@@ -55,7 +78,7 @@ class RosterVersion(FrozenModel):
 
 def versions(connection: Connection) -> tuple[RosterVersion, ...]:
     """Every version, oldest first. `connection` is in a transaction."""
-    rows = connection.execute(select(profiles).order_by(profiles.c.put_at, profiles.c.seq))
+    rows = connection.execute(_BY_TIME)
     fields = RosterVersion.model_fields
     return tuple(
         RosterVersion.model_validate({name: getattr(row, name) for name in fields}) for row in rows
@@ -65,7 +88,7 @@ def versions(connection: Connection) -> tuple[RosterVersion, ...]:
 def take(connection: Connection, version: RosterVersion) -> bool:
     """Insert a version of another log in its place by time; False when it is here already.
     `connection` is in a transaction."""
-    columns = version.model_dump() | {"key": version.name.casefold()}
+    columns = version.model_dump() | {"key": name_key(version.name)}
     same = [profiles.c[name].is_(value) for name, value in columns.items()]
     if connection.scalar(select(profiles.c.seq).where(*same)) is not None:
         return False
@@ -75,7 +98,7 @@ def take(connection: Connection, version: RosterVersion) -> bool:
 
 def known(connection: Connection, kind: Who, name: str) -> bool:
     """Whether there ever was that name."""
-    same = (profiles.c.kind == kind, profiles.c.key == name.casefold())
+    same = (profiles.c.kind == kind, profiles.c.key == name_key(name))
     return connection.scalar(select(profiles.c.seq).where(*same)) is not None
 
 
@@ -95,7 +118,7 @@ def remove(connection: Connection, kind: Who, name: str, at: datetime) -> None:
         "dog": tuple(dog.name for dog in now.dogs),
         "handler": now.handlers,
     }[kind]
-    if name.casefold() not in {known.casefold() for known in have}:
+    if name_key(name) not in {name_key(known) for known in have}:
         raise UnknownNameError(kind, name, have)
     _version(connection, kind, name, None, True, at)
 
@@ -106,7 +129,7 @@ def _version(
     connection.execute(
         insert(profiles).values(
             kind=kind,
-            key=name.casefold(),
+            key=name_key(name),
             name=name,
             body=body,
             removed=removed,

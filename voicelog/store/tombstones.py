@@ -16,6 +16,7 @@ from typing import Literal
 
 from sqlalchemy import Connection, insert, select, update
 
+from voicelog.model.names import name_key
 from voicelog.store.commit_time import commit_time
 from voicelog.store.schema import tombstones
 
@@ -39,7 +40,7 @@ TimeInterval = tuple[float, float]
 
 def dog_id(name: str) -> str:
     """How a deleted dog is remembered: the hash of its name, letter case aside."""
-    return hashlib.sha256(name.casefold().encode("utf-8", "replace")).hexdigest()
+    return hashlib.sha256(name_key(name).encode("utf-8", "replace")).hexdigest()
 
 
 def lay(

@@ -14,6 +14,10 @@ from voicelog.analysis.statistics.firth import (
     BinomialRows,
     Likelihood,
     Vector,
+    _solved,
+    _solved_by_factors,
+    _undone,
+    _undone_by_factors,
     expit,
     find_root,
 )
@@ -44,6 +48,28 @@ def test_the_gradient_is_the_slope_of_the_value(
         above, below = known(surface.evaluate(beta + step)), known(surface.evaluate(beta - step))
         slope = (above.value - below.value) / (2 * small)
         assert look.gradient[at] == pytest.approx(slope, abs=1e-4, rel=1e-4)
+
+
+@given(
+    st.lists(st.integers(-9, 9), min_size=3, max_size=3),
+    st.floats(-8, 8),
+    st.lists(st.floats(-3, 3), min_size=2, max_size=2),
+)
+def test_two_coefficients_go_by_hand_as_by_factors(
+    root: list[int], size: float, slope: list[float]
+) -> None:
+    a, b, c = root
+    matrix = 10.0**size * np.array([[a * a + b * b, b * c], [b * c, c * c]], dtype=float)
+    by_hand, by_factors = _undone(matrix), _undone_by_factors(matrix)
+    assert (by_hand is None) == (by_factors is None)
+    if by_hand is None or by_factors is None:
+        return
+    assert by_hand[0] == pytest.approx(by_factors[0], rel=1e-12, abs=1e-11)
+    assert by_hand[1] == pytest.approx(by_factors[1], rel=1e-11, abs=1e-11 * 10.0**-size)
+    step = known(_solved(matrix, np.array(slope)))
+    assert step == pytest.approx(
+        known(_solved_by_factors(matrix, np.array(slope))), rel=1e-10, abs=1e-10 * 10.0**-size
+    )
 
 
 @settings(deadline=None)

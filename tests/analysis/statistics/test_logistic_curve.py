@@ -16,6 +16,7 @@ from voicelog.analysis.statistics.logistic_curve import (
     CensoredLevel,
     LevelEstimate,
     LogisticCurve,
+    fit_level,
     fit_levels,
 )
 from voicelog.analysis.statistics.unknown import Unknown
@@ -66,10 +67,14 @@ def test_the_interval_holds_the_level_and_nothing_is_told_beyond_the_levels_trie
     walks: list[CensoredLevel],
 ) -> None:
     curve = fit_levels(walks)
+    alone = fit_level(walks, 0.8)
     if isinstance(curve, Unknown):
         assert unknown_words(curve).endswith(".")
         assert curve.of == len(walks)
+        assert alone == curve
         return
+    whole = curve.levels[1]
+    assert alone == (whole.value, whole.side, whole.lowest_tried)
     tried = [level for walk in walks for level in walk if level is not None]
     assert curve.slope > 0
     assert (curve.of, curve.answered) == (len(walks), sum(w.answered is not None for w in walks))

@@ -127,7 +127,7 @@ def test_a_recording_without_sound_is_said_to_have_none(log: Log) -> None:
 
 def test_a_typed_recording_is_read_again(log: Log, tmp_path: Path) -> None:
     path = tmp_path / "a.tsv"
-    path.write_text("0\t2\tstart session bracken\n4\t6\tlevel free came\n8\t9\tgood girl then\n")
+    path.write_text("0\t2\tstart session bracken\n4\t6\tlevle three came\n8\t9\tgood girl then\n")
     setup = RecognitionSetup(
         grammar=GRAMMAR, settings=Settings(), dog="Bracken", listeners=("typed 1",)
     )

@@ -148,7 +148,7 @@ def test_a_level_raised_without_contact_and_used_again_is_a_caution() -> None:
         "Level 4 was used in rep 5 once contact was back; it was raised from 2 while there was "
         "none."
     )
-    assert finding.advice.endswith("start again at 2 at most.")
+    assert finding.advice.endswith("never above the level where that rise began.")
     searched = Field().drill("find level")
     for level in (1, 2, 3):
         searched.tap(level).sign("nothing")

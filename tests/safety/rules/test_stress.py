@@ -10,6 +10,7 @@ from voicelog.model import Dog, Transmitter
 from voicelog.safety import History, PastSign, Settings
 
 NOON = datetime(2031, 5, 4, 12, 0)
+NEVER_AGAIN = "Never so high again; the plan has the limit."
 SMALL = Dog(name="Juno", transmitter=Transmitter(top=18))
 
 
@@ -19,8 +20,8 @@ def test_a_strong_sign_is_a_caution_and_bars_the_level() -> None:
     assert finding.reps == (1,)
     assert finding.message == "Strong sign in rep 1 at level 4: yelped."
     assert finding.advice == (
-        "Thumb off, give the dog one minute, check fit and coat. Level 4 is barred. No level is "
-        "low enough: no stimulation today."
+        "Thumb off, give the dog one minute, check fit and coat. No level is low enough: no "
+        "stimulation today."
     )
 
 
@@ -28,9 +29,7 @@ def test_what_is_barred_goes_down_by_a_step() -> None:
     for top, level, limit in ((18, 4, 3), (100, 30, 25), (None, 30, 25), (None, 70, 63)):
         dog = Dog(name="Juno", transmitter=Transmitter(top=top))
         field = Field(dog).cue().press(level).sign("yelped").out()
-        assert the(field, "stress-strong").advice.endswith(
-            f"For the day all above {limit} is barred."
-        )
+        assert the(field, "stress-strong").advice.endswith("No level near it again today.")
         past = KNOWN.model_copy(
             update={
                 "transmitter": dog.transmitter,
@@ -38,9 +37,7 @@ def test_what_is_barred_goes_down_by_a_step() -> None:
             }
         )
         assert not found(Field(dog).rep(limit), "stress-level-again", past)
-        assert the(Field(dog).rep(limit + 1), "stress-level-again", past).advice == (
-            f"Never above {limit}."
-        )
+        assert the(Field(dog).rep(limit + 1), "stress-level-again", past).advice == NEVER_AGAIN
 
 
 def test_where_no_level_is_two_steps_lower_there_is_no_stimulation() -> None:
@@ -50,6 +47,20 @@ def test_where_no_level_is_two_steps_lower_there_is_no_stimulation() -> None:
         assert the(field, "stress-not-eased").advice == (
             "Stop here. No level is low enough: no stimulation today."
         )
+
+
+def test_a_sign_is_told_at_the_level_of_its_own_rep_and_of_no_other() -> None:
+    said = Field().rep(3).say("?here tone came").sign("growling").rep(3)
+    seen = {one.rule: one for one in said.findings(KNOWN, Settings())}
+    assert not seen["stress-strong"].on_doubt
+    assert seen["stress-strong"].message == "Strong sign in rep 2: growling."
+    assert seen["stress-level-again"].message == (
+        "Level 3 was used in rep 3; level 3 had a strong sign: growling in this session."
+    )
+    after = Field(SMALL).rep(9).cue().say("tone").sign("yelped").out().rep(9)
+    assert the(after, "stress-not-eased").message == (
+        "Yelped after level 9, and the next was level 9 in rep 3."
+    )
 
 
 def test_a_strong_sign_to_a_vibration_or_to_nothing_is_one_too() -> None:
@@ -158,7 +169,7 @@ def test_a_level_that_went_wrong_before_is_a_caution() -> None:
     assert finding.message == (
         "Level 5 was used in rep 2; level 5 had a strong sign: yelped on 2031-05-01."
     )
-    assert finding.advice == "Never above 4."
+    assert finding.advice == NEVER_AGAIN
     assert not found(Field(SMALL).rep(3).rep(4), "stress-level-again", past)
 
 
@@ -189,7 +200,9 @@ def test_levels_of_another_transmitter_bar_none() -> None:
 def test_the_lowest_level_that_went_wrong_is_the_one_that_bars() -> None:
     signs = tuple(PastSign(at=NOON, sign="yelped", level=level) for level in (9, 5, 12))
     past = KNOWN.model_copy(update={"strong": signs, "transmitter": SMALL.transmitter})
-    assert the(Field(SMALL).rep(6), "stress-level-again", past).advice == "Never above 4."
+    finding = the(Field(SMALL).rep(6), "stress-level-again", past)
+    assert "; level 5 had a strong sign: yelped" in finding.message
+    assert finding.advice == NEVER_AGAIN
 
 
 def rested(seconds: float, sign: str = "yelped") -> Field:

@@ -18,9 +18,11 @@ intervals hold them.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Hashable, Sequence
+from functools import lru_cache
 from statistics import NormalDist
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 
@@ -39,8 +41,10 @@ __all__ = [
     "MIN_REPS_FOR_CURVE",
     "CensoredLevel",
     "LevelEstimate",
+    "LevelPoint",
     "LogisticCurve",
     "censored_level",
+    "fit_level",
     "fit_levels",
 ]
 
@@ -67,6 +71,15 @@ class LevelEstimate(FrozenModel):
     lowest_tried: float
     highest_tried: float
     widened: float = 1.0
+
+
+class LevelPoint(NamedTuple):
+    """The level at which the dog answers with some chance, without an interval: `value` and `side`
+    as in `LevelEstimate`, `lowest_tried` on the dial."""
+
+    value: float | None
+    side: Literal["within", "above", "below"]
+    lowest_tried: float
 
 
 class LogisticCurve(FrozenModel):
@@ -107,15 +120,10 @@ def fit_levels(
     """
     if session_digests and len(session_digests) != len(walks):
         raise ValueError(f"{len(session_digests)} sessions for {len(walks)} walks")
-    of, tried = len(walks), levels_tried(walks)
-    if unknown := _unfit(walks, tried, enough):
-        return unknown
-    middle = (tried[0] + tried[-1]) / 2
-    likelihood = Likelihood(rows(walks, middle))
-    gentle = 4 / (tried[-1] - tried[0])
-    best = likelihood.maximum(np.array([0.0, gentle]))
-    if best is None or best.beta[1] <= 1e-6 * gentle:
-        return Unknown(code="no rise with level", of=of)
+    fitted = _fitted(walks, enough)
+    if isinstance(fitted, Unknown):
+        return fitted
+    tried, middle, likelihood, best = fitted
     pulls = scores(walks, middle, best.beta)
     room = NormalDist().inv_cdf(0.5 + confidence / 2)
     levels = []
@@ -125,12 +133,57 @@ def fit_levels(
         levels.append(_within_tried(_level_at(best, chance), chance, ends, middle, tried, wider))
     a, b = map(float, best.beta)
     return LogisticCurve(
-        of=of,
+        of=len(walks),
         answered=sum(walk.answered is not None for walk in walks),
         intercept=a - b * middle,
         slope=b,
         levels=tuple(_no_finer_than_the_steps(walks, level) for level in levels),
     )
+
+
+def fit_level(
+    walks: Sequence[CensoredLevel], chance: float, *, enough: int = MIN_REPS_FOR_CURVE
+) -> LevelPoint | Unknown:
+    """The level of one chance that `fit_levels` gives for the same walks, without its interval,
+    which is most of the work. Arguments and errors as there."""
+    fitted = _fitted(walks, enough)
+    if isinstance(fitted, Unknown):
+        return fitted
+    tried = fitted.tried
+    side, value = _placed(_level_at(fitted.best, chance) + fitted.middle, tried)
+    return LevelPoint(value, side, tried[0])
+
+
+class _Fitted(NamedTuple):
+    """The levels tried, the middle from which they are counted, and the curve at its best."""
+
+    tried: list[float]
+    middle: float
+    likelihood: Likelihood
+    best: FirthFit
+
+
+def _fitted(walks: Sequence[CensoredLevel], enough: int) -> _Fitted | Unknown:
+    tried = levels_tried(walks)
+    if unknown := _unfit(walks, tried, enough):
+        return unknown
+    found = _best(frozenset(Counter(walks).items()))
+    return Unknown(code="no rise with level", of=len(walks)) if found is None else found
+
+
+@lru_cache(maxsize=64)
+def _best(counts: frozenset[tuple[CensoredLevel, int]]) -> _Fitted | None:
+    """The curve of walks that came so many times each; None where it does not rise. Kept, since
+    one paper asks for the ceiling of the same reps more than once."""
+    walks = list(Counter(dict(counts)).elements())
+    tried = levels_tried(walks)
+    middle = (tried[0] + tried[-1]) / 2
+    likelihood = Likelihood(rows(walks, middle))
+    gentle = 4 / (tried[-1] - tried[0])
+    best = likelihood.maximum(np.array([0.0, gentle]))
+    if best is None or best.beta[1] <= 1e-6 * gentle:
+        return None
+    return _Fitted(tried, middle, likelihood, best)
 
 
 def _unfit(walks: Sequence[CensoredLevel], tried: Sequence[float], enough: int) -> Unknown | None:
@@ -233,15 +286,12 @@ def _within_tried(
     widened: float,
 ) -> LevelEstimate:
     """The level as it is told: nothing beyond the levels tried."""
-    value = from_middle + middle
     lowest, highest = tried[0], tried[-1]
     low, high = (None if end is None else end + middle for end in ends)
-    side: Literal["within", "above", "below"] = (
-        "above" if value > highest else "below" if value < lowest else "within"
-    )
+    side, value = _placed(from_middle + middle, tried)
     return LevelEstimate(
         chance=chance,
-        value=value if side == "within" else None,
+        value=value,
         side=side,
         low=None if low is None else min(low, highest),
         high=None if high is None else max(high, lowest),
@@ -249,6 +299,15 @@ def _within_tried(
         highest_tried=highest,
         widened=widened,
     )
+
+
+def _placed(
+    level: float, tried: Sequence[float]
+) -> tuple[Literal["within", "above", "below"], float | None]:
+    """On which side of the levels tried a level lies, and the level where it lies within them."""
+    if level > tried[-1]:
+        return "above", None
+    return ("below", None) if level < tried[0] else ("within", level)
 
 
 def _no_finer_than_the_steps(walks: Sequence[CensoredLevel], level: LevelEstimate) -> LevelEstimate:

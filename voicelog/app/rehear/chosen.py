@@ -6,6 +6,7 @@ from datetime import date
 
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.model import VoicelogError
+from voicelog.model.names import name_key
 from voicelog.store import Log, SessionFilter, StoredRecording
 
 __all__ = ["recordings_to_rehear"]
@@ -24,7 +25,7 @@ def recordings_to_rehear(
     kept = [one for one in log.recordings() if one.complete and one.id not in out]
     if dog is not None:
         known = (*catalog.dogs(), *(one.dog for one in kept if one.dog))
-        name = next((one for one in known if one.casefold() == dog.casefold()), None)
+        name = next((one for one in known if name_key(one) == name_key(dog)), None)
         if name is None:
             have = ", ".join(dict.fromkeys(filter(None, known))) or "none yet"
             raise VoicelogError(

@@ -9,6 +9,7 @@ those that could be named was left out on purpose, and stays out.
 from __future__ import annotations
 
 from voicelog.model import Dog, Roster
+from voicelog.model.names import name_key
 from voicelog.store import Log, StoredRecording
 from voicelog.store.commit_time import commit_time
 
@@ -20,13 +21,13 @@ def current_roster(log: Log, recording: StoredRecording) -> Roster:
     then, today = recording.roster, log.roster()
     added_at = commit_time(recording.added_at)
     old = {
-        version.name.casefold()
+        name_key(version.name)
         for version in log.versions()
         if version.kind == "dog" and version.put_at <= added_at
     }
     dogs = [_with_cues(dog, today.dog(dog.name)) for dog in then.dogs]
     dogs += [
-        dog for dog in today.dogs if dog.name.casefold() not in old and then.dog(dog.name) is None
+        dog for dog in today.dogs if name_key(dog.name) not in old and then.dog(dog.name) is None
     ]
     handlers = tuple(dict.fromkeys((*then.handlers, *today.handlers)))
     return then.model_copy(update={"dogs": tuple(dogs), "handlers": handlers})

@@ -20,14 +20,14 @@ from voicelog.app.review.edit_command import EditCommand
 from voicelog.app.review.edit_history import EditRequest, history
 from voicelog.app.review.errors import EditConflictError, NotFoundError
 from voicelog.app.review.review_queue import offers
-from voicelog.app.review.session_view import SessionView, guessed, heard_in, see
+from voicelog.app.review.session_view import SessionView, SessionViews, guessed, heard_in
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.grammar.completion import completions
 from voicelog.grammar.fuzzy_match import fuzzy_matches
 from voicelog.grammar.sound_alikes import sound_alike_readings
 from voicelog.grammar.typed_note import read_typed_note
 from voicelog.model import Event, Session, Utterance
-from voicelog.report.changes import changes
+from voicelog.report.changes import change_counts, changes
 from voicelog.report.summary import Summary
 from voicelog.session.entries import fold
 from voicelog.store import (
@@ -54,6 +54,8 @@ class EditResult:
     view: SessionView
     entry: str | None
     changed: tuple[str, ...]
+    counts: tuple[str, str, str]
+    """The same in three numbers, see `change_counts`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +72,7 @@ class ReviewService:
     def __init__(self, log: Log, now: Callable[[], datetime]) -> None:
         self.log = log
         self.session_catalog = SessionCatalog(log)
+        self._views = SessionViews(log, self.session_catalog)
         self._now = now
         self._lock = threading.RLock()
         self._stop, self._woken = threading.Event(), threading.Event()
@@ -93,7 +96,7 @@ class ReviewService:
             head = self._head(key)
         if "aside" in head.counts:
             raise NotFoundError(str(SetAsideError(head.body, head.digest)))
-        return see(self.log, self.session_catalog, head, self._kept(head.recording))
+        return self._views.see(head, self._kept(head.recording))
 
     def history(self, recording: str, entry: str) -> tuple[str, ...]:
         """All that happened to an entry, a line each."""
@@ -173,13 +176,14 @@ class ReviewService:
             after = self.view(now_key)
             self._changed_at = monotonic()
         self._woken.set()
-        was = (before.session, before.summary)
-        now = (after.session, after.summary)
+        was, now = (_both(one.session, one.summary) for one in (before, after))
+        left = len(after.to_check) + len(after.questions)
         return EditResult(
             key=now_key,
             view=after,
             entry=about,
-            changed=changes(_both(*was), _both(*now)),
+            changed=changes(was, now),
+            counts=change_counts(was, now, left),
         )
 
     def _key_after(self, key: str, before: SessionView, entry: str | None) -> str:

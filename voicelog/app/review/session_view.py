@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import threading
+from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
+from voicelog.analysis.open_matters import OpenMatter
 from voicelog.app.grammars import grammar_of
 from voicelog.app.matters import dog_matters
 from voicelog.app.review.edit_history import EditHistory, ledger, version
@@ -12,7 +16,7 @@ from voicelog.app.review.rep_questions import AskedQuestion, questions
 from voicelog.app.review.review_queue import ReviewItem, offers, review_queue
 from voicelog.app.session_catalog import LoggedSession, SessionCatalog, entries_of
 from voicelog.app.summary import summary_of
-from voicelog.app.typed_file import TYPED
+from voicelog.app.typed_lines import TYPED
 from voicelog.grammar.grammar import Grammar
 from voicelog.grammar.typed_note import read_typed_note
 from voicelog.model import (
@@ -31,7 +35,7 @@ from voicelog.session.entries import fold
 from voicelog.session.variants import with_other_dog_doubt
 from voicelog.store import CacheRow, Log, StoredRecording
 
-__all__ = ["EntryRow", "SessionView", "guessed", "heard_in", "see"]
+__all__ = ["EntryRow", "SessionView", "SessionViews", "guessed", "heard_in"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +60,7 @@ class EntryRow:
         return self.entry.heard if self.guessed else self.entry.reading or self.entry.heard
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class SessionView:
     """A session, or a recording in which none was heard, as it stands."""
 
@@ -78,35 +82,78 @@ class SessionView:
     def session(self) -> Session | None:
         return self.page.session if self.page else None
 
-    @property
+    @cached_property
     def entries(self) -> Mapping[str, EntryRow]:
+        """The rows by the id of their entry."""
         return {row.entry.id: row for row in self.rows}
 
 
-def see(
-    log: Log, session_catalog: SessionCatalog, head: CacheRow, kept: StoredRecording
+class SessionViews:
+    """The sessions that were looked at last, with all that their views rest on.
+
+    A view that nothing has changed is the same object again, and so is a row of it: what a change
+    made different is told by that. May be used from several threads.
+    """
+
+    MOST = 4
+    """Views that are kept."""
+
+    def __init__(self, log: Log, session_catalog: SessionCatalog) -> None:
+        self._log, self._catalog = log, session_catalog
+        self._lock = threading.Lock()
+        self._known: OrderedDict[str, tuple[tuple[object, ...], SessionView]] = OrderedDict()
+
+    def see(self, head: CacheRow, kept: StoredRecording) -> SessionView:
+        """The session of a row, or the recording where it is of one, as it stands."""
+        page = self._catalog.page_of(head)
+        own: Sequence[OpenMatter] = ()
+        if page is not None:
+            today = self._log.now().date()
+            own = dog_matters(self._catalog, page.session.dog.name, today)
+        before = self._catalog.before(head)
+        seq = self._log.event_seq(kept.id)
+        rests_on = (seq, head, kept, own, before)
+        with self._lock:
+            known = self._known.get(head.key)
+        if known is not None and known[0] == rests_on:
+            return known[1]
+        rows = {} if known is None else known[1].entries
+        view = _see(self._log, self._catalog, (head, kept, page, before), own, seq, rows)
+        with self._lock:
+            self._known[head.key] = rests_on, view
+            self._known.move_to_end(head.key)
+            while len(self._known) > self.MOST:
+                self._known.popitem(last=False)
+        return view
+
+
+def _see(
+    log: Log,
+    session_catalog: SessionCatalog,
+    of: tuple[CacheRow, StoredRecording, LoggedSession | None, LoggedSession | None],
+    own: Sequence[OpenMatter],
+    seq: int,
+    rows: Mapping[str, EntryRow],
 ) -> SessionView:
-    """The session of a row, or the recording where it is of one, as it stands."""
-    seq = log.event_seq(kept.id)
+    """A view made anew, with those of the `rows` that are as they were."""
+    head, kept, page, before = of
     events = log.events(kept.id)
     grammar = grammar_of(kept)
     line = session_catalog.line(kept.id)
-    page = session_catalog.page(head.key)
     session = page.session if page else None
     belonging = {one.id: one for one in entries_of(line, session.id if session else None)}
-    entries = [e for e in fold(events, grammar.interpret) if e.id in belonging]
+    memo = session_catalog.memo(kept).entries
+    entries = [e for e in fold(events, grammar.interpret, memo) if e.id in belonging]
     if session is not None:
         entries = list(with_other_dog_doubt(entries, (session,)))
-    today = log.now().date()
-    own = dog_matters(session_catalog, session.dog.name, today) if session is not None else ()
     found = review_queue(entries, page.findings if page else (), grammar.interpret, session)
     return SessionView(
         head=head,
         kept=kept,
         page=page,
         line=line,
-        summary=None if page is None else summary_of(session_catalog, head, kept, line, page, own),
-        rows=_rows(entries, belonging, events, session, found, kept),
+        summary=None if page is None else summary_of(kept, line, page, before, own),
+        rows=_rows(entries, belonging, events, session, found, kept, rows),
         to_check=found,
         questions=() if session is None else questions(session, grammar),
         ledger=ledger(events),
@@ -142,6 +189,7 @@ def _rows(
     session: Session | None,
     found: Sequence[ReviewItem],
     kept: StoredRecording,
+    known: Mapping[str, EntryRow],
 ) -> tuple[EntryRow, ...]:
     grammar = grammar_of(kept)
     heard = heard_in(events)
@@ -163,17 +211,20 @@ def _rows(
         guess = (entry.reading,) if entry.id in guesses else ()
         return (*guess, *offers(entry, heard[entry.id], grammar.interpret))
 
-    return tuple(
-        EntryRow(
-            entry=entry,
+    def row(entry: Entry) -> EntryRow:
+        was = known.get(entry.id)
+        same = was is not None and was.entry == entry
+        now = EntryRow(
+            entry=was.entry if was is not None and same else entry,
             word=entry_word(entry),
             placed=lines[entry.id].placed,
             reps=tuple(reps.get(entry.id, ())),
             offers=on_offer(entry),
             check=check_of.get(entry.id),
-            version=version(entry),
+            version=was.version if was is not None and same else version(entry),
             edits=edits.get(entry.id, 0),
             guessed=entry.id in guesses,
         )
-        for entry in entries
-    )
+        return was if was is not None and was == now else now
+
+    return tuple(map(row, entries))

@@ -186,7 +186,8 @@ def _where(where: WorkedUnder) -> str:
 
 
 def _calls(one: CallCount) -> str:
-    """A day's calls with both counts, what they are worth, and why some were not met."""
+    """A day's calls, those to check too: how many were met, what they are worth, and why some were
+    not. How many the dog came to is said of the sure ones alone, where the calls are counted."""
     reasons = {
         TO_CHECK: one.doubtful,
         "with a stimulus": one.stimulated,
@@ -194,7 +195,7 @@ def _calls(one: CallCount) -> str:
         "outcome not said": one.unended,
     }
     beside = ", ".join(f"{count} {why}" for why, count in reasons.items() if count)
-    words = f"came {one.came} of {one.of}, unaided {one.met} on {date_words(one.day)}"
+    words = f"{one.met} of {counted(one.of, 'call')} unaided on {date_words(one.day)}"
     return f"{words} ({one.points:+.0f}{f'; not met: {beside}' if beside else ''})"
 
 
@@ -260,6 +261,8 @@ def now_words(step: ReadinessStep) -> str:
         case "birds":
             if step.state == "not begun":
                 return "no bird yet"
+            if step.state == "met":
+                return "met birds, no work on them yet"
             return "stage reached (profile)" if reached else "among birds"
         case "gun":
             if step.state == "not begun":
@@ -276,7 +279,7 @@ def now_words(step: ReadinessStep) -> str:
 
 def next_words(step: ReadinessStep) -> str:
     """What the step leads to."""
-    begun = step.state != "not begun"
+    begun = step.state not in ("not begun", "met")
     match step.ladder:
         case "distraction":
             return step.next

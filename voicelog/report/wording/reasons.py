@@ -1,11 +1,11 @@
-"""Reasons, the aim and the warm-up of a plan, and the verdict on a litter, in words."""
+"""Reasons, limits, the aim and the warm-up of a plan, and the verdict on a litter, in words."""
 
 from __future__ import annotations
 
 from typing import assert_never
 
 from voicelog.analysis.kennel import Litter
-from voicelog.analysis.plan import Aim, WarmUp
+from voicelog.analysis.plan import Aim, Plan, WarmUp
 from voicelog.analysis.reason import Reason
 from voicelog.report.wording.levels import ceiling_words
 from voicelog.report.wording.matters import CLOSED_BY, matter_words
@@ -13,7 +13,7 @@ from voicelog.report.wording.readiness import missing_words, step_words
 from voicelog.report.words import counted, date_words
 from voicelog.safety.advice import PROFESSIONAL
 
-__all__ = ["aim_words", "litter_words", "reason_words", "warm_up_words"]
+__all__ = ["aim_words", "bounds_words", "litter_words", "reason_words", "warm_up_words"]
 
 
 def reason_words(one: Reason) -> str:
@@ -173,6 +173,14 @@ def aim_words(one: Aim) -> str:
                 f"{one.passes} of {one.of} at the first call, unaided, and end on a rep that it "
                 "knows."
             )
+
+
+def bounds_words(one: Plan) -> str:
+    """The levels never to go above, at the start and later; `one` is a plan with a button."""
+    thin = " (too few reps)" if one.thin else ""
+    if one.start == one.most:
+        return f"never above {one.most}{thin}"
+    return f"never above {one.start} at the start{thin}, never above {one.most} later"
 
 
 def litter_words(one: Litter) -> str:

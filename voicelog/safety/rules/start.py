@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from voicelog.model.dial import level_above
 from voicelog.model.domain import DISTRACTION_LADDER
+from voicelog.safety.advice import IN_PLAN
 from voicelog.safety.rule import RuleMatch, rule
 from voicelog.safety.rule_context import RuleContext
 
@@ -29,6 +31,11 @@ def too_young(view: RuleContext) -> Iterator[RuleMatch]:
         )
 
 
+@dataclass(slots=True)
+class _WarmUp:
+    done: bool = False
+
+
 @rule("warmup-missing", "caution", once=True)
 def warmup_missing(view: RuleContext) -> Iterator[RuleMatch]:
     """The first stimulation session of a dog that never felt a vibration before it.
@@ -40,10 +47,11 @@ def warmup_missing(view: RuleContext) -> Iterator[RuleMatch]:
         return
     if "vibrate" not in view.session.dog.transmitter.modes:
         return
+    warm_up = view.kept(_WarmUp)
     for mark, press, _ in view.timeline:
         if mark.kind == "press" and mark.name == "vibrate" and view.sure(mark):
-            return
-        if press is not None:
+            warm_up.done = True
+        if press is not None and not warm_up.done:
             yield RuleMatch(
                 mark.entry,
                 (mark,),
@@ -79,7 +87,7 @@ def start_high(view: RuleContext) -> Iterator[RuleMatch]:
                 (press.mark,),
                 f"Started at level {press.level}{where}; {of} is "
                 f"{lowest if start is None else start}.",
-                f"Never start above {most}.",
+                f"Begin without the button; {IN_PLAN}.",
             )
 
 

@@ -1,0 +1,110 @@
+"""The notes that lie in what was typed: its own words in their order, and nothing put in.
+
+Words that the log does not have are left out, and slips of the hand mended ("yelpd"). A likely
+note is found elsewhere too (`fuzzy_match`), but it may hold a press or a sign that nobody typed;
+one that lies in the text holds only what stands there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Hashable
+from itertools import zip_longest
+from typing import NamedTuple, TypeVar
+
+from rapidfuzz.distance import OSA
+
+from voicelog.grammar.grammar import Grammar
+from voicelog.grammar.typed_names import names_are_typed
+
+__all__ = ["NoteWithin", "notes_within"]
+
+_LEFT_OUT = 1.0
+_MENDED = 0.5
+_MOST_COST = 2.0
+"""What a note in a text may cost; nor are more words left out than are kept."""
+_SLIP_FROM = 4
+"""Letters of the shortest word in which a slip is mended, with its first letter right."""
+_MOST_WAYS = 200
+"""Ways through the grammar that are followed at once, the cheapest."""
+_FILL = "a an and at it me my of the to with"
+_TURN = (
+    "almost barely could couldn't did didn't do does doesn't don't had hadn't hardly has hasn't if "
+    "is isn't least less might nearly neither never no nor not only should shouldn't unless until "
+    "was wasn't were weren't when without won't would wouldn't"
+)
+_FILLING = frozenset(_FILL.split())
+"""Words that the grammar has and that say nothing alone: they may be left out."""
+_TURNING = frozenset(_TURN.split())
+"""Words that may turn the meaning of what stands beside them: they are never left out."""
+
+_Ways = dict[tuple[int, tuple[str, ...], int], float]
+_Key = TypeVar("_Key", bound=Hashable)
+
+
+class NoteWithin(NamedTuple):
+    """A note that lies in a text, and what it cost: 1 for each word left out, 0.5 for each slip
+    that was mended."""
+
+    words: str
+    cost: float
+
+
+def notes_within(grammar: Grammar, text: str, *, known_too: bool = False) -> tuple[NoteWithin, ...]:
+    """The notes in a text, the nearest to it first; none where it has none.
+
+    Args:
+        grammar: what a note is.
+        text: as it was typed, with its short forms written out.
+        known_too: whether words that the grammar has may be left out as well.
+    """
+    known = grammar.words
+    ways: _Ways = {(grammar.graph.start, (), 0): 0.0}
+    typed = grammar.verbalize(text).split()
+    for word, after in zip_longest(typed, typed[1:], fillvalue=""):
+        strange = word not in known
+        may_go = strange or known_too or word in _FILLING
+        may_go = may_go and _may_be_left_out(grammar, word, after)
+        onward: _Ways = {}
+        for (state, words, left_out), cost in ways.items():
+            if may_go:
+                _keep(onward, (state, words, left_out + 1), cost + _LEFT_OUT)
+            steps_of = grammar.graph.onward(state)
+            meant = [word, *(one for one in steps_of if strange and _is_slip(word, one))]
+            for one in meant:
+                for step in steps_of.get(one, ()):
+                    more = 0.0 if one == word else _MENDED
+                    _keep(onward, (step.state, (*words, one), left_out), cost + more)
+        ways = dict(sorted(onward.items(), key=lambda item: item[1])[:_MOST_WAYS])
+    found: dict[str, float] = {}
+    for (state, words, left_out), cost in ways.items():
+        if len(words) >= max(1, left_out) and grammar.graph.stops(state):
+            _keep(found, " ".join(words), cost)
+    ranked = sorted(found.items(), key=lambda item: item[1])
+    return tuple(
+        NoteWithin(words, cost) for words, cost in ranked if names_are_typed(grammar, text, words)
+    )
+
+
+def _may_be_left_out(grammar: Grammar, word: str, after: str) -> bool:
+    """Whether a word may go and the rest still says what was typed. A number may not, nor one that
+    turns the meaning of others, nor what stands before a cue: it may be another dog."""
+    if word in _TURNING or any(letter.isdigit() for letter in word):
+        return False
+    if word in {part for number in grammar.numerals.values() for part in number.split()}:
+        return False
+    cues = {cue.casefold() for dog in grammar.roster.dogs for cue in dog.cues}
+    return word in grammar.words or after not in cues
+
+
+def _keep(ways: dict[_Key, float], key: _Key, cost: float) -> None:
+    if cost <= _MOST_COST:
+        ways[key] = min(cost, ways.get(key, cost))
+
+
+def _is_slip(typed: str, meant: str) -> bool:
+    """Whether one letter more, less, other or changed about makes one word of the other."""
+    return (
+        len(meant) >= _SLIP_FROM
+        and typed[0] == meant[0]
+        and OSA.distance(typed, meant, score_cutoff=1) <= 1
+    )

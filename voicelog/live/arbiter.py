@@ -1,0 +1,515 @@
+"""The one arbiter of everything that may be said or sounded in her ear.
+
+A pure state machine: a typed message in, a new state and what is to happen out. It opens no
+device and reads no clock; time is the time heard through (s in the recording) and comes in with
+`Moment`, and only a moment makes anything begin. Nothing sounds that did not pass here, so what
+goes first, what interrupts what, what is dropped and what is said again is decided in one place,
+by the table of `sayings.py`.
+
+All numbers are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Literal, assert_never
+
+from voicelog.live.sayings import MANNERS, Saying
+
+__all__ = [
+    "Acknowledged",
+    "ArbiterAction",
+    "ArbiterMessage",
+    "ArbiterState",
+    "Begin",
+    "BreakOff",
+    "Leave",
+    "Moment",
+    "Offer",
+    "SaidStop",
+    "Standing",
+    "Withdraw",
+    "arbitrate",
+]
+
+REPEAT_STOP_S = 4.0
+"""Seconds from the beginning of a stop to its second saying."""
+STOP_TICK_S = 5.0
+"""Seconds between the ticks that follow it."""
+LONGEST_STOP_S = 120.0
+"""Seconds after which a stop that nobody acknowledged falls silent; it stays on the screen."""
+BETWEEN_S = 6.0
+"""Seconds from the beginning of any finding to that of a caution or remark."""
+ANSWER_S = 12.0
+"""Seconds after a question in which an answer is taken for one."""
+TO_ANSWER_S = 5.0
+"""Seconds after a question that are hers, before a caution or remark on other things."""
+TALK_IN_REP_S = 6.0
+"""Most seconds of talk, of kinds that have a budget, begun in one open rep."""
+MAX_ASKED = 2
+"""How often a question is begun, in all, when it is interrupted."""
+_MINUTE_S = 60.0
+_FINDINGS = frozenset({"thumb off", "stop", "caution", "remark"})
+_MAY_WAIT = frozenset({"caution", "remark"})
+_STOP = MANNERS["stop"].rank
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """This may be said. A question takes the place of one that waits, which is then unasked; a
+    newer answer breaks off an older one."""
+
+    saying: Saying
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """All findings that stand now, told before or not; of all others nothing more is said."""
+
+    sayings: tuple[Saying, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Withdraw:
+    """What is about this key no longer stands, or was answered."""
+
+    key: Hashable
+
+
+@dataclass(frozen=True, slots=True)
+class Acknowledged:
+    """She said "roger": the stops that were said are not repeated, and tick no more."""
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """The time heard through (s), and what holds.
+
+    `rep`: the open rep (None: none is); `talking`: she speaks, or paused the log; `ended`: the
+    session was ended, and no other begun; `unheard`: the earphone is gone.
+    """
+
+    at_s: float
+    rep: Hashable = None
+    talking: bool = False
+    ended: bool = False
+    unheard: bool = False
+
+
+ArbiterMessage = Offer | Standing | Withdraw | Acknowledged | Moment
+
+
+@dataclass(frozen=True, slots=True)
+class Begin:
+    """Sound it, after what began in the same moment; `words` are the ones chosen."""
+
+    saying: Saying
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class BreakOff:
+    """Be silent at once about this key, also of what waits at the device."""
+
+    key: Hashable
+
+
+@dataclass(frozen=True, slots=True)
+class Leave:
+    """This will not be said: too late, the session has ended, a newer question took its place, or
+    it was interrupted too often."""
+
+    saying: Saying
+    why: Literal["late", "ended", "displaced", "interrupted"]
+
+
+ArbiterAction = Begin | BreakOff | Leave
+
+
+@dataclass(frozen=True, slots=True)
+class SaidStop:
+    """A stop that she did not acknowledge: when it was said first (s), and how often by now."""
+
+    saying: Saying
+    since_s: float
+    times: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class _Waiting:
+    saying: Saying
+    since_s: float
+    tries: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class _Sounding:
+    """What sounds until `until_s`; `covers` are all that it was said for, itself included."""
+
+    covers: tuple[_Waiting, ...]
+    until_s: float
+    opens_group: bool
+    again: bool
+
+    @property
+    def saying(self) -> Saying:
+        return self.covers[0].saying
+
+
+@dataclass(frozen=True, slots=True)
+class ArbiterState:
+    """All that the arbiter knows. Times are seconds (s) in the recording.
+
+    `told`: the findings that were said, by key, with the rank at which they were; `groups`: those
+    whose advice was said. `asked`: the question that waits for her answer. `unasked` counts the
+    questions that never came to be asked, `begun_s` when words with a budget began in the last
+    minute, `rep_talk_s` how long those in the open rep last together.
+    """
+
+    at_s: float = 0.0
+    waiting: tuple[_Waiting, ...] = ()
+    sounding: tuple[_Sounding, ...] = ()
+    stops: tuple[SaidStop, ...] = ()
+    told: Mapping[Hashable, int] = field(default_factory=dict)
+    groups: frozenset[Hashable] = frozenset()
+    asked: Saying | None = None
+    asked_until_s: float = 0.0
+    unasked: int = 0
+    free_s: float = 0.0
+    begun_s: tuple[float, ...] = ()
+    rep: Hashable = None
+    rep_talk_s: float = 0.0
+    next_tick_s: float = 0.0
+    unheard: bool = False
+
+
+def arbitrate(
+    state: ArbiterState, message: ArbiterMessage
+) -> tuple[ArbiterState, tuple[ArbiterAction, ...]]:
+    """The state after `message`, and what is to happen, in order. `state` stays as it is."""
+    work = _Work(state)
+    match message:
+        case Offer(saying):
+            work.offer(saying)
+        case Standing(sayings):
+            work.stand(sayings)
+        case Withdraw(key):
+            work.withdraw(key)
+        case Acknowledged():
+            work.acknowledge()
+        case Moment():
+            work.pass_to(message)
+        case _:
+            assert_never(message)
+    return work.state, tuple(work.actions)
+
+
+class _Work:
+    """One message's work on a state; it lives for one call of `arbitrate`."""
+
+    def __init__(self, state: ArbiterState) -> None:
+        self.state = state
+        self.actions: list[ArbiterAction] = []
+
+    # --- messages ----------------------------------------------------------------------------
+
+    def offer(self, saying: Saying) -> None:
+        if saying.kind == "question":
+            self.state = replace(self.state, asked=None)
+            for one in self.state.waiting:
+                if one.saying.kind == "question" and one.saying.key != saying.key:
+                    self._leave(one, "displaced")
+        if saying.kind == "answer":
+            for sound in self.state.sounding:
+                if sound.saying.kind == "answer":
+                    self._silence(sound)
+        rest = tuple(one for one in self.state.waiting if one.saying.key != saying.key)
+        self.state = replace(self.state, waiting=(*rest, _Waiting(saying, self.state.at_s)))
+
+    def stand(self, sayings: Iterable[Saying]) -> None:
+        standing: dict[Hashable, Saying] = {}
+        for saying in sayings:
+            known = standing.get(saying.key)
+            if known is None or _rank(saying) < _rank(known):
+                standing[saying.key] = saying
+        for sound in self.state.sounding:
+            if sound.saying.kind in _FINDINGS and not any(
+                one.saying.key in standing for one in sound.covers
+            ):
+                self._silence(sound)
+        over = [stop.saying.key for stop in self.state.stops if stop.saying.key not in standing]
+        broken = {action.key for action in self.actions if isinstance(action, BreakOff)}
+        self.actions += [BreakOff(key) for key in over if key not in broken]
+        told = {
+            key: rank
+            for key, rank in self.state.told.items()
+            if key in standing or rank != _STOP  # a stop that comes to stand again is said again
+        }
+        before = {one.saying.key: one for one in self.state.waiting}
+        fresh = [
+            _Waiting(
+                saying,
+                before[key].since_s if key in before else self.state.at_s,
+                before[key].tries if key in before else 0,
+            )
+            for key, saying in standing.items()
+            if _rank(saying) < told.get(key, len(MANNERS))
+        ]
+        others = (one for one in self.state.waiting if one.saying.kind not in _FINDINGS)
+        self.state = replace(
+            self.state,
+            told=told,
+            waiting=(*others, *fresh),
+            stops=tuple(stop for stop in self.state.stops if stop.saying.key in standing),
+        )
+
+    def withdraw(self, key: Hashable) -> None:
+        rest = tuple(one for one in self.state.waiting if one.saying.key != key)
+        asked = self.state.asked
+        self.state = replace(
+            self.state, waiting=rest, asked=None if asked and asked.key == key else asked
+        )
+        for sound in self.state.sounding:
+            if sound.saying.key == key:
+                self._silence(sound)
+
+    def acknowledge(self) -> None:
+        self.state = replace(self.state, stops=())
+        for sound in self.state.sounding:
+            if sound.again:
+                self._silence(sound)
+
+    def pass_to(self, moment: Moment) -> None:
+        at_s = max(self.state.at_s, moment.at_s)
+        if self.state.unheard and not moment.unheard:  # what was only shown is said now
+            self.state = replace(
+                self.state,
+                stops=tuple(replace(stop, since_s=at_s, times=0) for stop in self.state.stops),
+            )
+        self.state = replace(
+            self.state,
+            at_s=at_s,
+            sounding=tuple(one for one in self.state.sounding if one.until_s > at_s),
+            begun_s=tuple(one for one in self.state.begun_s if one > at_s - _MINUTE_S),
+            rep=moment.rep,
+            rep_talk_s=self.state.rep_talk_s if moment.rep == self.state.rep else 0.0,
+            unheard=moment.unheard,
+        )
+        if moment.ended or at_s > self.state.asked_until_s:
+            self.state = replace(self.state, asked=None)
+        self._drop(moment)
+        self._follow_stops(moment)
+        while self._begin_next(moment):
+            pass
+        ticks = (one for one in self.state.waiting if one.saying.kind != "tick")
+        self.state = replace(self.state, waiting=tuple(ticks))
+
+    # --- a moment ------------------------------------------------------------------------------
+
+    def _drop(self, moment: Moment) -> None:
+        for one in self.state.waiting:
+            manner = MANNERS[one.saying.kind]
+            if moment.ended and not manner.after_end:
+                self._leave(one, "ended")
+            elif manner.stale_s is not None and self.state.at_s - one.since_s > manner.stale_s:
+                self._leave(one, "late")
+
+    def _leave(
+        self, one: _Waiting, why: Literal["late", "ended", "displaced", "interrupted"]
+    ) -> None:
+        saying = one.saying
+        told = dict(self.state.told)
+        if saying.kind in _FINDINGS:  # it is on the screen and on paper, and not said later
+            told[saying.key] = _rank(saying)
+        self.state = replace(
+            self.state,
+            waiting=tuple(other for other in self.state.waiting if other is not one),
+            unasked=self.state.unasked + (saying.kind == "question"),
+            told=told,
+        )
+        self.actions.append(Leave(saying, why))
+
+    def _follow_stops(self, moment: Moment) -> None:
+        """The second saying of each stop, then ticks; after the session's end only what is left
+        of the sayings."""
+        at_s = self.state.at_s
+        self.state = replace(
+            self.state,
+            stops=tuple(
+                stop
+                for stop in self.state.stops
+                if at_s - stop.since_s < LONGEST_STOP_S and not (moment.ended and stop.times > 1)
+            ),
+        )
+        stops = self.state.stops
+        if stops and all(stop.times > 1 for stop in stops) and at_s >= self.state.next_tick_s:
+            tick = Saying("tick", ("tick", "waiting"), tone="waiting")
+            self.state = replace(
+                self.state,
+                waiting=(*self.state.waiting, _Waiting(tick, at_s)),
+                next_tick_s=at_s + STOP_TICK_S,
+            )
+
+    def _repeats(self) -> list[_Waiting]:
+        """The stops to be said again, those with the same words once."""
+        due = [
+            stop
+            for stop in self.state.stops
+            if stop.times < 2 and self.state.at_s - stop.since_s >= REPEAT_STOP_S * stop.times
+        ]
+        return [_Waiting(stop.saying, stop.since_s) for stop in due]
+
+    def _begin_next(self, moment: Moment) -> bool:
+        """Begin the first that may; whether there was one."""
+        repeats = self._repeats()
+        candidates = [*self.state.waiting, *repeats]
+        for one in sorted(candidates, key=lambda it: (_rank(it.saying), it.saying.unsure)):
+            if not self._may(one.saying, moment):
+                continue
+            interrupts = MANNERS[one.saying.kind].interrupts
+            voiced = [sound for sound in self.state.sounding if sound.saying.words]
+            if all(sound.saying.kind in interrupts for sound in voiced):
+                for sound in voiced:
+                    self._interrupt(sound)
+                self._begin(one, again=any(one is repeat for repeat in repeats))
+                return True
+        return False
+
+    def _may(self, saying: Saying, moment: Moment) -> bool:
+        manner = MANNERS[saying.kind]
+        state = self.state
+        if (
+            (moment.rep is not None and not manner.in_rep)
+            or (moment.talking and not manner.over_her)
+            or (moment.ended and not manner.after_end)
+            or (moment.unheard and not manner.unheard)
+        ):
+            return False
+        if manner.budget is not None:
+            too_long = moment.rep is not None and state.rep_talk_s + saying.seconds > TALK_IN_REP_S
+            if len(state.begun_s) >= manner.budget or too_long:
+                return False
+        if saying.kind == "reading":
+            return state.asked is None
+        if saying.kind not in _MAY_WAIT:
+            return True
+        asking = [one.saying.key for one in state.waiting if one.saying.kind == "question"]
+        if state.asked:
+            asking.append(state.asked.key)
+            if state.at_s < state.asked_until_s - ANSWER_S + TO_ANSWER_S:
+                return False
+        return state.at_s >= state.free_s and saying.rests_on.isdisjoint(map(str, asking))
+
+    def _begin(self, one: _Waiting, *, again: bool) -> None:
+        state, saying = self.state, one.saying
+        known = saying.group is not None and saying.group in state.groups
+        words, seconds = saying.words, saying.seconds
+        if known and saying.short and not again:
+            words, seconds = saying.short, saying.short_s
+        covers = (one, *self._alike(one, again=again))
+        covered = {it.saying.key for it in covers}
+        begins_s = max([state.at_s, *(sound.until_s for sound in state.sounding)])
+        finding = saying.kind in _FINDINGS
+        told = dict(state.told)
+        if finding:
+            told |= {it.saying.key: _rank(it.saying) for it in covers}
+        self.state = replace(
+            self.state,
+            waiting=tuple(it for it in state.waiting if it.saying.key not in covered),
+            sounding=(
+                *state.sounding,
+                _Sounding(covers, begins_s + seconds, finding and not known, again),
+            ),
+            told=told,
+            groups=state.groups | {saying.group} if finding and saying.group else state.groups,
+            free_s=state.at_s + BETWEEN_S if finding else state.free_s,
+        )
+        if saying.kind == "stop":
+            self._note_stops(covers, words, again=again)
+        if saying.kind == "question":
+            self.state = replace(
+                self.state, asked=saying, asked_until_s=begins_s + seconds + ANSWER_S
+            )
+        if MANNERS[saying.kind].budget is not None:
+            in_rep = seconds if state.rep is not None else 0.0
+            self.state = replace(
+                self.state,
+                begun_s=(*state.begun_s, state.at_s),
+                rep_talk_s=state.rep_talk_s + in_rep,
+            )
+        self.actions.append(Begin(saying, words))
+
+    def _alike(self, one: _Waiting, *, again: bool) -> tuple[_Waiting, ...]:
+        """Those that are said with it: of its kind and group, where what is sure speaks for what
+        is not; or when repeated, of its words."""
+        if again:
+            return tuple(
+                it
+                for it in self._repeats()
+                if it.saying.words == one.saying.words and it.saying.key != one.saying.key
+            )
+        if one.saying.group is None or one.saying.kind not in _FINDINGS:
+            return ()
+        alike = (one.saying.kind, one.saying.group)
+        return tuple(
+            it
+            for it in self.state.waiting
+            if it is not one
+            and (it.saying.kind, it.saying.group) == alike
+            and (it.saying.unsure or not one.saying.unsure)
+        )
+
+    def _note_stops(self, covers: tuple[_Waiting, ...], words: str, *, again: bool) -> None:
+        """Keep that a stop was said; one more of a rule that still waits is its second saying."""
+        at_s, covered = self.state.at_s, {one.saying.key for one in covers}
+        group = covers[0].saying.group
+        stops = tuple(
+            replace(stop, times=stop.times + 1)
+            if (stop.saying.key in covered if again else group and stop.saying.group == group)
+            else stop
+            for stop in self.state.stops
+        )
+        if not again:
+            times = 2 if any(stop.times > 1 and stop.saying.group == group for stop in stops) else 1
+            stops += tuple(
+                SaidStop(replace(one.saying, words=words), at_s, times) for one in covers
+            )
+        self.state = replace(self.state, stops=stops, next_tick_s=at_s + STOP_TICK_S)
+
+    def _silence(self, sound: _Sounding) -> None:
+        rest = tuple(one for one in self.state.sounding if one is not sound)
+        self.state = replace(self.state, sounding=rest)
+        self.actions.append(BreakOff(sound.saying.key))
+
+    def _interrupt(self, sound: _Sounding) -> None:
+        """Break it off, and let it wait to be said again, as if it had not been begun."""
+        self._silence(sound)
+        state, saying = self.state, sound.saying
+        if saying.kind == "question":
+            self.state = replace(self.state, asked=None)
+        keys = {one.saying.key for one in sound.covers}
+        if saying.kind == "stop" and sound.again:  # its first saying was whole; it is due again
+            due = (
+                replace(stop, times=stop.times - 1) if stop.saying.key in keys else stop
+                for stop in state.stops
+            )
+            self.state = replace(self.state, stops=tuple(due))
+            return
+        stops = tuple(stop for stop in state.stops if stop.saying.key not in keys)
+        self.state = replace(self.state, stops=stops)
+        if sound.opens_group:
+            self.state = replace(self.state, groups=self.state.groups - {saying.group})
+        if saying.kind in _FINDINGS:
+            self.state = replace(
+                self.state, told={key: rank for key, rank in state.told.items() if key not in keys}
+            )
+        tried = tuple(replace(one, tries=one.tries + 1) for one in sound.covers)
+        if saying.kind == "question" and tried[0].tries >= MAX_ASKED:
+            self._leave(tried[0], "interrupted")
+        elif MANNERS[saying.kind].again:
+            self.state = replace(self.state, waiting=(*self.state.waiting, *tried))
+
+
+def _rank(saying: Saying) -> int:
+    return MANNERS[saying.kind].rank
