@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Hashable, Iterator, Sequence
 from typing import Literal
 
-from voicelog.analysis.open_matters import OpenMatter
+from voicelog.analysis.open_matters import OpenMatter, open_matters
 from voicelog.analysis.rep_questions import rep_questions
 from voicelog.app.derive import Derivation
 from voicelog.live.arbiter import (
@@ -43,6 +43,7 @@ from voicelog.live.sayings import Saying, SayingKind
 from voicelog.live.timers import overdue
 from voicelog.live.tones import tone_s
 from voicelog.model import Entry, Finding, Phrase, Rep, Session
+from voicelog.model.names import name_key
 from voicelog.model.phrases import (
     AnswerPhrase,
     Question,
@@ -460,7 +461,16 @@ class DialogueManager:
             notes=notes,
             history=history,
             said=self._last_words,
+            matters=self._open_matters(state.session),
         )
+
+    def _open_matters(self, session: Session | None) -> tuple[OpenMatter, ...]:
+        """What was open when this recording began, and what its sessions of that dog brought."""
+        if session is None or self.derivation is None:
+            return ()
+        name = session.dog.name
+        today = (one for one in self.derivation.matters if name_key(one.dog) == name_key(name))
+        return (*self._matters(name), *open_matters(today))
 
     def _is_strong_sign(self, entry: Entry) -> bool:
         """Whether a note told of a strong sign."""
