@@ -80,7 +80,7 @@ class TypedFile:
         self._sha256 = hashlib.sha256(data).hexdigest()
         self._id = known_as or typed_id(self._sha256, day)
         typed = read_typed_lines(path, data, self._names_stimulus)
-        self._lines, self._began = typed.lines, typed.began
+        self._lines, self._began, self._left_out = typed.lines, typed.began, typed.left_out
         self._strange: list[StrangeLine] = []
 
     @property
@@ -90,8 +90,9 @@ class TypedFile:
 
     @property
     def note(self) -> str | None:
-        """What was not understood, line by line, once all is heard; None where all was."""
-        return strange_lines(self._strange) if self._strange else None
+        """What was not understood, line by line, once all is heard, and what was left out; None
+        where all was taken and understood."""
+        return strange_lines(self._strange, self._left_out) or None
 
     @property
     def id(self) -> str:

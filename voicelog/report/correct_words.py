@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import NamedTuple
 
 from voicelog.report.state_words import StateWord
 from voicelog.report.words import clean, clock, counted
@@ -51,7 +50,8 @@ class ListedEntry:
     offers: tuple[str, ...] = ()
 
 
-class WaitingSession(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class WaitingSession:
     """A session in which something waits: whose it is ("" for no dog named), its day (None: not
     known), how many entries are to check and reps to answer for, and its id."""
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from voicelog.analysis.collar_use import profile_has_collar
 from voicelog.analysis.open_matters import OpenMatter, standing
 from voicelog.model import Dog, Entry, Finding, Session, Severity
 from voicelog.model.domain import STIMULATION
@@ -200,7 +199,7 @@ def spoken_start(dog: Dog, ceiling: int | None, matters: Sequence[OpenMatter] = 
     anything said of a collar where the profile of `dog` has none and no `ceiling` was set.
     """
     name = first_words(dog.name or "no dog")
-    if ceiling is None and not profile_has_collar(dog):
+    if ceiling is None and not dog.has_collar:
         return " ".join(filter(None, (f"{name}.", spoken_matters(matters))))
     collar = f"Collar {dog.collar_number}" if dog.collar_number is not None else "No collar number"
     limit = f"Ceiling {ceiling}" if ceiling is not None else "No ceiling"

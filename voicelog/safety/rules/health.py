@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from voicelog.analysis.collar_use import profile_has_collar
 from voicelog.model import Mark, Severity
 from voicelog.safety.rule import RuleMatch, press_words, rule
 from voicelog.safety.rule_context import RuleContext
@@ -21,7 +20,7 @@ _ADVICE = "No button today; rest. A dog that is lame or ill belongs to a veterin
 def unwell(view: RuleContext) -> Iterator[RuleMatch]:
     """The dog was said to be lame or ill, and any press, of vibrate or tone too, until its health
     was said to be good."""
-    lighter: Severity = "caution" if profile_has_collar(view.session.dog) else "remark"
+    lighter: Severity = "caution" if view.session.dog.has_collar else "remark"
     causes: list[Mark] = []
     for mark, _, _ in view.timeline:
         if mark.kind == "condition" and mark.name == "health":
