@@ -27,7 +27,7 @@ KEPT_S = 60.0
 
 @dataclass(slots=True)
 class VoiceLevelWatch:
-    """Tell it of each block of sound and of each note, from one thread at a time; it tells changes."""
+    """Tell it of each block of sound and of each note, from one thread; it tells changes."""
 
     state: VoiceLevelState = "as before"
     _blocks: deque[tuple[float, float]] = field(default_factory=deque)
