@@ -44,9 +44,9 @@ def test_a_notice_names_reps_basis_doubt_and_void() -> None:
     notices = full().notices
     assert notices[0].message == "Void: level 9 is above the ceiling 5."
     assert (
-        notices[0].tail == "Rep 12; common practice; rests on a void entry, but is kept on record."
+        notices[0].tail == "Rep 12; common practice; based on a void entry, kept on record."
     )
-    assert notices[2].tail == ("Reps 8, 9 and 12; common practice; rests on an entry to check.")
+    assert notices[2].tail == ("Reps 8, 9 and 12; common practice; based on an entry to check.")
 
 
 def test_only_this_sessions_findings_and_entries_are_taken() -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import getpass
 from datetime import datetime
 from typing import Annotated
 
@@ -55,6 +54,6 @@ def questions(
             typer.echo(questions_text([row for one in found for row in one.rows]))
             return
         changed = answer_rep(
-            catalog, found, rep, answer, who or getpass.getuser(), datetime.now().astimezone
+            catalog, found, rep, answer, options.person(who), datetime.now().astimezone
         )
         typer.echo("\n".join(changed))

@@ -46,7 +46,7 @@ def build(
             asks = closing_asks(one.matter) if one.stands else ""
             said = [
                 "no sound any more" if sound is None else _sound(one, sound),
-                f"closing it names {asks}" if asks else "",
+                f"to close it, name {asks}" if asks else "",
             ]
             lines.append(
                 PaperLine(label="", words=sentence("; ".join(filter(None, said))), level=1)

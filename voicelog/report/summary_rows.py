@@ -180,7 +180,7 @@ def check_note(entries: Sequence[EntryOutput], questions: int = 0) -> str:
         else f"Nothing {TO_CHECK}"
     ]
     if questions:
-        notes.append(f"{counted(questions, 'rep')} to answer for: voicelog questions")
+        notes.append(f"{counted(questions, 'rep')} with a question: voicelog questions")
     if words[NOT_UNDERSTOOD]:
         notes.append(f"{counted(words[NOT_UNDERSTOOD], 'sound')} {NOT_UNDERSTOOD}, kept")
     loose = sum(1 for entry in live if entry.status == "accepted" and not entry.placed)

@@ -83,7 +83,7 @@ def test_what_is_to_check_comes_first_and_what_weighs_on_the_dog_before_the_rest
     said = [evening.view().entries[item.entry].entry.reading for item in waiting]
     assert said == ["yelped", "head turn", "level two", "distraction low", "praised"]
     assert [item.weighs for item in waiting] == [True, True, True, False, False]
-    assert waiting[0].why == "a caution rests on it" or "strong" in waiting[0].why
+    assert waiting[0].why == "a caution depends on it" or "strong" in waiting[0].why
 
 
 def test_a_misheard_level_is_corrected_and_rep_finding_and_counts_follow(evening: Evening) -> None:
@@ -399,5 +399,5 @@ def test_a_guess_at_a_typed_line_is_a_choice_of_its_own(service: ReviewService, 
 
 
 def test_a_session_that_is_not_there_is_said_so(service: ReviewService) -> None:
-    with pytest.raises(NotFoundError, match="go back to the list"):
+    with pytest.raises(NotFoundError, match="choose another"):
         service.view("nothing")
