@@ -7,6 +7,7 @@
     python -m tests.bench.fuzz databases 500
     python -m tests.bench.fuzz bundles 1000
     python -m tests.bench.fuzz page 2000
+    python -m tests.bench.fuzz imports 2000
 
 Every case follows from `--seed` and its number, and can be run alone: `--only NUMBER`. What
 the program refuses in a sentence (VoicelogError) is right; any other exception is a failure,
@@ -32,6 +33,7 @@ from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any
 
+from tests.bench.fuzz_imports import imports
 from voicelog.model import VoicelogError
 
 __all__ = ["FUZZERS", "Case", "run"]
@@ -640,6 +642,7 @@ FUZZERS: dict[str, tuple[Callable[[Path], Case], bool]] = {
     "databases": (_databases, True),
     "bundles": (_bundles, False),
     "page": (_page, False),
+    "imports": (imports, False),
 }
 """By name: how cases are made, and whether each runs in a child of its own."""
 

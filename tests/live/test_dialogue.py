@@ -74,7 +74,9 @@ def test_a_paused_log_and_a_memo_are_silent() -> None:
 
 def test_a_soft_tick_each_minute_means_listening_unless_it_is_deaf() -> None:
     field = Field()
-    assert tones(field.waits(181.0)) == ["listening"] * 3
+    assert tones(field.waits(61.0)) == [], "nobody proved yet that it hears"
+    assert said([*field.dialogue.device("listening")]) == ["Listening"]
+    assert tones(field.waits(180.0)) == ["listening"] * 3
     field.settle(field.dialogue.device("gone"))
     assert tones(field.waits(120.0)) == []
     field.settle(field.dialogue.device("back"))
@@ -619,6 +621,18 @@ def test_trouble_is_said_at_once_also_in_an_open_rep_and_is_kept() -> None:
     assert field.dialogue.troubles == {"gone": "Microphone gone"}
     field.dialogue.device("back")
     assert field.dialogue.troubles == {}
+
+
+def test_what_was_not_heard_is_said_when_it_is_back() -> None:
+    field = Field().start()
+    for state in ("gone", "ear gone"):
+        field.dialogue.device(state)
+    field.waits(5.0)
+    outputs = field.settle(field.dialogue.device("back", missed_s=12.3)) + field.waits(5.0)
+    assert said(outputs) == ["Microphone back. 12 seconds not heard"]
+    assert LogFieldEvent("device", "back, 12.3 s") in outputs
+    outputs = field.settle(field.dialogue.device("ear back", missed_s=130.0)) + field.waits(5.0)
+    assert said(outputs) == ["Hearing back. 2 minutes late"]
 
 
 def test_nothing_spoken_is_longer_than_six_words() -> None:

@@ -6,9 +6,12 @@ from datetime import datetime
 
 import pytest
 
+from tests.session.said import session_of
 from voicelog import __version__
-from voicelog.report.facts import Fact
+from voicelog.analysis.rep_questions import rep_questions
+from voicelog.report.facts import Fact, collar_off, session_facts
 from voicelog.report.summary import FOOTER, Summary
+from voicelog.report.summary_rows import reps_note
 
 from .build import (
     condition,
@@ -43,9 +46,7 @@ def test_findings_come_stop_first_and_those_on_void_entries_after_live() -> None
 def test_a_notice_names_reps_basis_doubt_and_void() -> None:
     notices = full().notices
     assert notices[0].message == "Void: level 9 is above the ceiling 5."
-    assert (
-        notices[0].tail == "Rep 12; common practice; based on a void entry, kept on record."
-    )
+    assert notices[0].tail == "Rep 12; common practice; based on a void entry, kept on record."
     assert notices[2].tail == ("Reps 8, 9 and 12; common practice; based on an entry to check.")
 
 
@@ -165,3 +166,29 @@ def test_last_time_on_another_transmitter_is_said_not_compared() -> None:
 def test_the_footer_carries_both_versions() -> None:
     assert f"voicelog {__version__}, format 1" == FOOTER
     assert full().footer == FOOTER
+
+
+def test_a_fact_that_stands_on_an_entry_to_check_is_marked_and_no_other() -> None:
+    told = session_of("collar on", "contact solid", "?test good", "drill recall", "?drill place")
+    doubted = {"u002", "u004"}
+    shown = {one.label: one.value for one in session_facts(told, "today", doubted)}
+    assert shown["collar"] == "contact solid, test good (check)"
+    assert shown["drill"] == "recall, then place (check)"
+    assert shown["handler"] == "not said"
+    assert "(check)" not in "".join(one.value for one in session_facts(told, "today"))
+
+
+def test_red_skin_to_check_is_marked_and_red_skin_said_for_sure_is_not() -> None:
+    told = session_of("collar on", "5 skin red", "7 ?skin red", "9 ?skin sore")
+    (skin, _) = collar_off(told, {"u002", "u003"})
+    assert skin.value == "red at 0:05, then red at 0:07 (check), then sore at 0:09 (check)"
+
+
+def test_a_rep_that_waits_for_an_entry_beside_it_says_so() -> None:
+    """The growl is of the first rep where the doubtful one was none; both readings stand."""
+    told = session_of("0 here level 3 came ear flick", "2 ?here tone came", "4 growling")
+    first, second = told.reps
+    assert (first.doubts, second.doubts) == (("words",), ("words",))
+    assert rep_questions(told) == ()
+    assert "Rep 1 waits for an entry to check beside it." in reps_note(told.reps, {"u001"})
+    assert "waits" not in reps_note(told.reps, {"u000", "u001"})

@@ -123,4 +123,5 @@ def test_how_a_live_session_treats_which_rule() -> None:
         "while pressed": {"held-long"},
         "read back": {"over-range", "step-big"},
         "at once": {"stress-strong"},
+        "with the count": {"ended-failed"},
     }

@@ -278,3 +278,29 @@ def test_a_corrected_rung_has_the_time_and_the_signs_of_the_one_it_replaces() ->
 def test_the_next_notch_goes_on_from_the_corrected_rung() -> None:
     (rep,) = reps_of("level 1", "up to 30", "correction up to 3", "notch up", "came")
     assert [mark.level for mark in rep.levels] == [1, 3, 4]
+
+
+# --- lines without times --------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("order", ["here no button came", "came no button here"])
+def test_where_no_time_lies_between_a_whole_rep_with_its_cue_is_a_call_of_its_own(
+    order: str,
+) -> None:
+    first, second = reps_of("5 here no button", f"5 {order}")
+    assert (first.outcome, first.doubts, first.cues) == ("unknown", ("no outcome",), 1)
+    assert (second.outcome, second.doubtful, second.cues) == ("complied", False, 1)
+
+
+@pytest.mark.parametrize(
+    "lines",
+    [
+        ("5 here no button", "5 no button came"),  # no second call
+        ("5 here", "5 level 3", "5 here", "5 came"),  # said piece by piece
+        ("5 here no button", "9 here no button came"),  # it was called again a moment later
+        ("5 here no button here came",),
+    ],
+)
+def test_a_call_that_goes_on_stays_one_rep(lines: tuple[str, ...]) -> None:
+    (rep,) = reps_of(*lines)
+    assert rep.outcome == "complied"

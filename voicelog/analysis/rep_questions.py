@@ -9,16 +9,17 @@ from __future__ import annotations
 
 from typing import Literal, NamedTuple, get_args
 
-from voicelog.model import Outcome, Rep, Session
+from voicelog.model import Doubt, Outcome, Rep, Session
 from voicelog.model.domain import FIND_LEVEL, STIMULATION
 from voicelog.model.phrases import LevelPhrase, ModePhrase, OutcomePhrase, RepPhrase
 
-__all__ = ["QuestionReason", "RepQuestion", "rep_questions"]
+__all__ = ["WAITS_FOR_ENTRY", "QuestionReason", "RepQuestion", "rep_questions"]
 
 QuestionReason = Literal["no outcome", "outcomes", "late", "two reps", "missed", "button", "level"]
 """What is asked about, what weighs most first; the codes are those of `Doubt`."""
 
-_WAITS = frozenset({"words", "edit"})
+WAITS_FOR_ENTRY: frozenset[Doubt] = frozenset({"words", "edit"})
+"""Doubts that are gone once an entry is checked: one of the rep's own, or one beside it."""
 _LIKELY: dict[str | None, tuple[tuple[str, Outcome], ...]] = {
     "steady": (("stood fast", "complied"), ("broke", "broke"), ("line help", "helped")),
     "place": (("on place", "complied"), ("ignored", "ignored"), ("line help", "helped")),
@@ -51,7 +52,7 @@ def rep_questions(session: Session, *, running: bool = False) -> tuple[RepQuesti
 
 
 def _why(rep: Rep) -> QuestionReason | None:
-    if rep.void or not _WAITS.isdisjoint(rep.doubts):
+    if rep.void or not WAITS_FOR_ENTRY.isdisjoint(rep.doubts):
         return None
     if rep.outcome is None and rep.drill != FIND_LEVEL:
         return "no outcome"

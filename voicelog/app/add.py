@@ -19,6 +19,7 @@ from voicelog.app.typed_file import TYPED
 from voicelog.grammar.grammar import optional_grammars_of
 from voicelog.model import Action, Utterance, Verdict
 from voicelog.model.adding import AddedFile, Dating, HeardFile
+from voicelog.model.input_limits import OddFileError, checked_file
 from voicelog.recognition.recognizer_names import pass_of
 from voicelog.recognition.recognizers import PassChoice
 from voicelog.safety.settings import Settings
@@ -76,8 +77,9 @@ def add_file(
 def _of_content(log: Log, path: Path) -> tuple[StoredRecording, ...]:
     """The recordings of a file's content."""
     try:
+        checked_file(path)
         return log.of_content(sha256_of(path))
-    except OSError:
+    except (OSError, OddFileError):
         return ()  # what is wrong with the file is said when it is opened
 
 

@@ -23,6 +23,7 @@ __all__ = [
     "NotRecordingError",
     "ReadFailedError",
     "SoundFileError",
+    "StrangeRateError",
     "UnfinishedFileError",
 ]
 
@@ -50,6 +51,23 @@ class IsFolderError(SoundFileError):
     """The name is a folder's."""
 
     sentence = "{path} is a folder, not a recording; name the recordings in it."
+
+
+class StrangeRateError(SoundFileError):
+    """The file says a sample rate, in Hz, that no recorder has."""
+
+    def __init__(self, path: Path, rate: int = 0) -> None:
+        super().__init__(path)
+        self.rate = rate
+
+    def __reduce__(self) -> tuple[type[StrangeRateError], tuple[Path, int]]:
+        return type(self), (self.path, self.rate)
+
+    def __str__(self) -> str:
+        return (
+            f"{self.path} says that it has {self.rate} samples a second, which no recorder makes; "
+            "copy it from the recorder again, or save it at 16000."
+        )
 
 
 class NotAllowedError(SoundFileError):

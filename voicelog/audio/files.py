@@ -33,6 +33,7 @@ from voicelog.audio.resampling import RATE, Downmix, Samples, rechunk, resample_
 from voicelog.audio.start_time import started_at
 from voicelog.audio.truncation import duration_is_stated, is_truncated
 from voicelog.model import FrozenModel
+from voicelog.model.input_limits import checked_file
 
 __all__ = ["BLOCK", "RATE", "AudioReader", "SoundFileInfo", "blocks", "probe", "read_bytes"]
 
@@ -42,6 +43,11 @@ BLOCK = 1_600
 _CONTAINERS = "wav,w64,aiff,caf,au,flac,mp3,aac,mov,ogg,matroska,webm,amr,asf"
 _ID3 = ("mp3", "aac", "aiff")  # containers whose tags are ID3
 _LOUDEST = 16.0  # of full scale; a float far above it is damage, and would overflow on its way
+_MOST_TEXT = 16 << 20
+"""Bytes of a file that is no sound: a hundred thousand notes."""
+_RATES = range(4_000, 768_001)
+"""Sample rates that are read, Hz: of telephones to the finest recorders. A rate far below would
+make hours of one second, one far above seconds of an hour."""
 _SLACK_S = 0.25  # codecs pad and trim a few frames at either end
 
 
@@ -94,9 +100,9 @@ class AudioReader:
     has above full scale is limited, and values that are no number become 0.
 
     Raises, each a `SoundFileError`: on opening, MissingFileError, IsFolderError,
-    NotAllowedError, EmptyFileError, NotRecordingError, UnfinishedFileError and
-    NoSoundTrackError; while reading, NoSamplesError, NotRecordingError (when not one piece
-    decodes) and ReadFailedError.
+    NotAllowedError, EmptyFileError, NotRecordingError, UnfinishedFileError,
+    NoSoundTrackError and StrangeRateError; while reading, StrangeRateError, NoSamplesError,
+    NotRecordingError (when not one piece decodes) and ReadFailedError.
     """
 
     def __init__(self, path: str | Path) -> None:
@@ -139,6 +145,9 @@ class AudioReader:
         if not isinstance(stream, AudioStream) or decoder is None or not decoder.sample_rate:
             container.close()
             raise errors.NoSoundTrackError(self.path)
+        if decoder.sample_rate not in _RATES:
+            container.close()
+            raise errors.StrangeRateError(self.path, decoder.sample_rate)
         return container, stream
 
     def __enter__(self) -> Self:
@@ -205,6 +214,8 @@ class AudioReader:
     def _mono(self) -> Iterator[Samples]:
         # Files joined end to end may change their rate or channels on the way.
         for (rate, channels), frames in groupby(self._frames(), _shape):
+            if rate not in _RATES:
+                raise errors.StrangeRateError(self.path, rate)
             mix = Downmix(rate, channels)
             windows = rechunk(map(_samples, frames), mix.window)
             yield from resample_to_mono(map(mix.mix, windows), rate)
@@ -242,6 +253,7 @@ def blocks(path: str | Path) -> Iterator[Samples]:
 
 def read_bytes(path: str | Path) -> bytes:
     """All bytes of a file that is no sound; raises as `AudioReader` does on opening."""
+    checked_file(Path(path), _MOST_TEXT)
     with _open(Path(path)) as file:
         return file.readall()
 

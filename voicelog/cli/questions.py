@@ -8,9 +8,11 @@ from typing import Annotated
 import typer
 
 from voicelog.app.review.session_questions import answer_rep, session_questions
+from voicelog.app.waiting_sessions import waiting_elsewhere
 from voicelog.cli import options
 from voicelog.cli.open_catalog import opened_catalog
 from voicelog.model import UsageError
+from voicelog.report.correct_words import also_waits_words
 from voicelog.report.wording.rep_questions import questions_text
 
 __all__ = ["questions"]
@@ -52,6 +54,9 @@ def questions(
         found = session_questions(catalog, dog, options.day_of(day), every=every)
         if rep is None or answer is None:
             typer.echo(questions_text([row for one in found for row in one.rows]))
+            told = {one.key: len(one.asked) for one in found}
+            for line in also_waits_words(waiting_elsewhere(catalog, told)):
+                typer.echo(line)
             return
         changed = answer_rep(
             catalog, found, rep, answer, options.person(who), datetime.now().astimezone

@@ -54,9 +54,11 @@ Raises VoicelogError where it cannot be opened."""
 
 @dataclass(frozen=True, slots=True)
 class MicrophoneChanged:
-    """Its sound is silent, overloaded, or fine again."""
+    """Its sound is silent, overloaded, or fine again, after so long (s) in which nothing was
+    heard."""
 
     state: MicrophoneState
+    missed_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +169,8 @@ class MicrophoneSupervisor:
         self.level = level
         state = self._monitor.block(at_s, level)
         if state is not None:
-            self._on_message(MicrophoneChanged(state))
+            missed_s = self._monitor.missed_s if state == "back" else 0.0
+            self._on_message(MicrophoneChanged(state, missed_s))
 
     def _reopen(self, gone: MicrophoneHandle | None) -> None:
         if gone is not None:

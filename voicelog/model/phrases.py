@@ -234,11 +234,13 @@ class TurnedPhrase(_PhraseRecord):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OutcomePhrase(_PhraseRecord):
-    """How the rep ended; `word` is the one said for it, where the grammar keeps it."""
+    """How the rep ended; `word` is the one said for it, where the grammar keeps it, `game` what
+    that tells of game: "broke to flush"."""
 
     kind: ClassVar[PhraseKind] = "outcome"
     word: str | None = None
     outcome: Outcome
+    game: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

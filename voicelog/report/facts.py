@@ -1,14 +1,17 @@
 """The facts of a session in words: who, when, where, with what, and how long it was worn.
 
-A dog without a collar has no equipment lines: leaving them out says more than "not said".
+A dog without a collar has no equipment lines: leaving them out says more than "not said". Where
+"no collar" was said, that stands; where a dog with a collar was called and nothing was said, "not
+said" does, since those calls do not count as unaided.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 
 from voicelog.model import FrozenModel, Session
+from voicelog.report.state_words import CHECK
 from voicelog.report.words import NOT_SAID, clean, clock, counted, listed
 
 __all__ = ["Fact", "collar_off", "session_facts"]
@@ -24,9 +27,38 @@ class Fact(FrozenModel):
     value: str
 
 
-def session_facts(session: Session, date: str) -> tuple[Fact, ...]:
+def session_facts(session: Session, date: str, to_check: Collection[str] = ()) -> tuple[Fact, ...]:
     """The facts in the order they are read; `date` as it is to be shown. `session` is the one the
-    paper is of."""
+    paper is of; what only its entries `to_check` (ids) say is marked."""
+    sure = {fact.label: fact.value for fact in _facts(_without(session, to_check), date)}
+    return tuple(_marked(fact, sure.get(fact.label, "")) for fact in _facts(session, date))
+
+
+def _without(session: Session, to_check: Collection[str]) -> Session:
+    """The session as if these entries had told nothing of what holds."""
+    told = [m for m in session.marks if m.kind in ("condition", "equipment")]
+    sure = {(m.at_s, m.name, str(m.value)) for m in told if m.entry not in to_check}
+    doubted = {(m.at_s, m.name, str(m.value)) for m in told if m.entry in to_check} - sure
+    return session.model_copy(
+        update={
+            "marks": tuple(mark for mark in session.marks if mark.entry not in to_check),
+            "conditions": tuple(
+                one for one in session.conditions if (one.at_s, one.name, one.value) not in doubted
+            ),
+        }
+    )
+
+
+def _marked(fact: Fact, sure: str) -> Fact:
+    """The fact with the state of each part of it that stands on entries to check alone."""
+    known = sure.split(", ")
+    if fact.value in (NOT_SAID, sure):
+        return fact
+    parts = (part if part in known else f"{part} ({CHECK})" for part in fact.value.split(", "))
+    return Fact(label=fact.label, value=", ".join(parts))
+
+
+def _facts(session: Session, date: str) -> tuple[Fact, ...]:
     collar = _collar_used(session)
     facts = [
         ("dog", session.dog.name),
@@ -42,7 +74,11 @@ def session_facts(session: Session, date: str) -> tuple[Fact, ...]:
         ("minutes", _minutes(session)),
         ("worn", _worn(session)),
     ]
-    hidden = {"collar", "worn"} if not collar else set()
+    hidden = set()
+    if not collar:
+        hidden.add("worn")
+        if not _without_from(session) and all(rep.mode != "unknown" for rep in session.reps):
+            hidden.add("collar")
     if not collar and not _said(session, "line"):
         hidden.add("line")
     hidden |= {label for label, name in _SHOWN_IF_SAID.items() if not _said(session, name)}
@@ -108,12 +144,24 @@ def _weather(session: Session) -> str:
 def _collar_used(session: Session) -> bool:
     buttons = ("vibrate", "tone", "momentary", "continuous")
     return any(rep.mode in buttons for rep in session.reps) or any(
-        mark.kind == "press" or (mark.kind == "equipment" and mark.name != "line")
+        mark.kind == "press"
+        or (
+            mark.kind == "equipment"
+            and mark.name != "line"
+            and (mark.name, mark.value) != ("collar", "none")
+        )
         for mark in session.marks
     )
 
 
+def _without_from(session: Session) -> list[float]:
+    return [at_s for at_s, how in _equipment(session, "collar") if how == "none"]
+
+
 def _collar(session: Session) -> str:
+    without = _without_from(session)
+    if not _collar_used(session):
+        return "none" if without else ""
     number = _said(session, "collar_number") or session.dog.collar_number
     fit, contact, test = (_said(session, name) for name in ("fit", "contact", "test"))
     fingers = f"fit {counted(int(fit), 'finger')}" if fit.isdecimal() else fit and f"fit {fit}"
@@ -127,6 +175,7 @@ def _collar(session: Session) -> str:
             for at, how in _equipment(session, "collar")
             if how == "slipped"
         ),
+        *(f"none from {clock(at)}" for at in without),
     )
     return ", ".join(filter(None, parts))
 
@@ -137,16 +186,21 @@ def _worn(session: Session) -> str:
     for at_s, value in _equipment(session, "collar"):
         if value == "fitted" and fitted is None:
             fitted = at_s
-        elif value == "stripped" and fitted is not None:
+        elif value in ("stripped", "none") and fitted is not None:
             total, fitted, spans = total + at_s - fitted, None, spans + 1
     if fitted is not None:
         return f"{NOT_SAID} (fitted at {clock(fitted)}, no word of taking it off)"
     return f"{total / 60:.0f} min" if spans else ""
 
 
-def collar_off(session: Session) -> tuple[Fact, ...]:
+def collar_off(session: Session, to_check: Collection[str] = ()) -> tuple[Fact, ...]:
     """Skin, and when the collar came off; nothing for a dog that wore none. `session` is the one
-    that was worked."""
+    that was worked; what only its entries `to_check` (ids) say is marked."""
+    sure = {fact.label: fact.value for fact in _off(_without(session, to_check))}
+    return tuple(_marked(fact, sure.get(fact.label, "")) for fact in _off(session))
+
+
+def _off(session: Session) -> tuple[Fact, ...]:
     if not _collar_used(session):
         return ()
     skin = [f"{value} at {clock(at_s)}" for at_s, value in _equipment(session, "skin")]

@@ -8,24 +8,24 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from voicelog.analysis.collar_use import profile_has_collar
 from voicelog.analysis.open_matters import OpenMatter
 from voicelog.model import Dog, Entry, Finding, Session, Severity
 from voicelog.model.domain import STIMULATION
 from voicelog.model.phrases import LevelPhrase, Question
 from voicelog.report.wording.matters import spoken_matters
+from voicelog.report.words import counted
 from voicelog.safety.advice import is_session_over_advice
 from voicelog.safety.history import ANSWERED, History
 
 __all__ = [
     "MAX_SPOKEN_WORDS",
     "SAY_WRONG_DOG",
-    "SPOKEN_DEVICE_STATES",
     "SPOKEN_WARNINGS",
     "THUMB_OFF",
     "VARIED_WARNINGS",
     "first_words",
     "spoken_answer",
+    "spoken_device_state",
     "spoken_question",
     "spoken_start",
     "spoken_warning",
@@ -103,7 +103,7 @@ _OVER: dict[Severity, str] = {
 }
 """What is spoken of any finding once the dog growled, snapped or bit."""
 
-SPOKEN_DEVICE_STATES = {
+_DEVICE_STATES = {
     "gone": "Microphone gone",
     "silent": "Microphone is silent",
     "overloaded": "Microphone overloaded. Turn it down",
@@ -112,12 +112,29 @@ SPOKEN_DEVICE_STATES = {
     "earphone back": "Earphone back",
     "disk full": "Disk full. Free some space",
     "disk back": "Disk writes again. All kept",
+    "listening": "Listening",
+    "one listener": "Listening. More to check tonight",
+    "deaf": "Hearing test failed. Recording only",
     "ear gone": "Hearing stopped. Recording goes on",
-    "careful gone": "Careful listener stopped. Check later",
-    "slow": "Machine is slow. Check later",
+    "ear back": "Hearing back",
+    "careful gone": "Hearing worse. More to check",
+    "slow": "Hearing late. More to check",
     "clock": "The clock was changed",
 }
 """What happened to the equipment, as spoken."""
+
+
+def spoken_device_state(state: str, missed_s: float = 0.0) -> str:
+    """What happened to the equipment (`state`, as the live session names it), in six words at most:
+    "Microphone back. 12 seconds not heard", where sound of so long (`missed_s`, s) is missing; for
+    hearing that is back, "Hearing back. 40 seconds late"."""
+    words = _DEVICE_STATES[state]
+    if round(missed_s) < 1:
+        return words
+    long = counted(round(missed_s), "second")
+    if missed_s >= 100.0:
+        long = counted(round(missed_s / 60.0), "minute")
+    return f"{words}. {long} {'late' if state == 'ear back' else 'not heard'}"
 
 
 def spoken_warning(finding: Finding) -> str:
@@ -173,7 +190,7 @@ def spoken_start(dog: Dog, ceiling: int | None, matters: Sequence[OpenMatter] = 
     anything said of a collar where the profile of `dog` has none and no `ceiling` was set.
     """
     name = first_words(dog.name or "no dog")
-    if ceiling is None and not profile_has_collar(dog):
+    if ceiling is None and not dog.has_collar:
         return " ".join(filter(None, (f"{name}.", spoken_matters(matters))))
     collar = f"Collar {dog.collar_number}" if dog.collar_number is not None else "No collar number"
     limit = f"Ceiling {ceiling}" if ceiling is not None else "No ceiling"

@@ -21,6 +21,7 @@ from voicelog.report.facts import Fact, collar_off, session_facts
 from voicelog.report.next_session import next_session
 from voicelog.report.notices import Notice, notices
 from voicelog.report.rep_counts import LevelRow, count_lines, level_rows
+from voicelog.report.state_words import CHECK, entry_word
 from voicelog.report.summary_rows import (
     EntryNote,
     SummaryRow,
@@ -75,6 +76,7 @@ def summarise(
     *,
     settings: Settings | None = None,
     cautions: str | None = None,
+    typed: bool = False,
     matters: Sequence[OpenMatter] | None = None,
     planned: Plan | None = None,
 ) -> Summary:
@@ -86,6 +88,7 @@ def summarise(
         started_at: wall clock at the recording's first sample, None when not known.
         previous: the same dog's session before this one, to set the levels beside.
         settings: what the session was checked with; None for the defaults.
+        typed: whether its notes were typed.
         matters: the dog's list of open matters; None: what this session leaves, none closed.
         planned: the dog's plan, which has the one limit of a level on this page; None: the page
             has none, and points to the plan.
@@ -100,6 +103,7 @@ def summarise(
     entries = [entry for entry in entries if entry.session == session.id]
     began = None if started_at is None else started_at + timedelta(seconds=session.start_s)
     levels = level_rows(session, previous)
+    doubted = {entry.id for entry in entries if entry_word(entry) == CHECK}
     if matters is None:
         matters = open_matters(session_matters(session, findings, began))
     return Summary(
@@ -108,14 +112,14 @@ def summarise(
         notices=notices(findings),
         matters=_matters(session, matters),
         changed=changed(settings.for_dog(session.dog.name)) if settings else (),
-        facts=session_facts(session, day(began) if began else "not known"),
+        facts=session_facts(session, day(began) if began else "not known", doubted),
         counts=tuple(map(clean, count_lines(session))),
         levels=levels,
         levels_note=_levels_note(session, previous) if levels else "",
         reps=tuple(map(summary_row, session.reps)),
-        reps_note=reps_note(session.reps),
-        off=collar_off(session),
-        check_note=check_note(entries, len(rep_questions(session))),
+        reps_note=reps_note(session.reps, doubted),
+        off=collar_off(session, doubted),
+        check_note=check_note(entries, len(rep_questions(session)), typed=typed),
         to_check=entries_to_check(session, entries),
         flagged=flagged_entries(session, entries),
         next_session=next_session(session, matters, planned),

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Literal
 
+from voicelog.analysis.rep_questions import WAITS_FOR_ENTRY
 from voicelog.model import EntryOutput, FrozenModel, Outcome, Rep, Session
 from voicelog.report.rep_counts import Reaction, is_tap, shown
 from voicelog.report.state_words import (
@@ -152,8 +153,9 @@ def _lane(rep: Rep, levels: Sequence[int]) -> PlotRow:
     return "tone" if rep.mode == "tone" else "not said"
 
 
-def reps_note(reps: Sequence[Rep]) -> str:
-    """What the table and the plot cannot say by themselves. `reps` are all of the session."""
+def reps_note(reps: Sequence[Rep], to_check: Collection[str] = ()) -> str:
+    """What the table and the plot cannot say by themselves. `reps` are all of the session,
+    `to_check` the ids of its entries to check: a rep that is to check for one beside it waits."""
     if not reps:
         return "No reps were heard in this session, so there is nothing to draw or to count."
     live = [rep for rep in reps if not rep.void and not is_tap(rep)]
@@ -165,11 +167,22 @@ def reps_note(reps: Sequence[Rep]) -> str:
     if void:
         was = "is" if len(void) == 1 else "are"
         notes.append(f"{numbers('Rep', void)} {was} {VOID} (taken back, or no contact), not drawn.")
+    waiting = [
+        rep.number
+        for rep in reps
+        if not rep.void
+        and not WAITS_FOR_ENTRY.isdisjoint(rep.doubts)
+        and not set(rep.entries) & set(to_check)
+    ]
+    if waiting:
+        waits, them = ("waits", "it") if len(waiting) == 1 else ("wait", "them")
+        notes.append(f"{numbers('Rep', waiting)} {waits} for an entry {TO_CHECK} beside {them}.")
     return " ".join(notes)
 
 
-def check_note(entries: Sequence[EntryOutput], questions: int = 0) -> str:
-    """How many entries are to check, how many reps are `questions`, and what counts in nothing."""
+def check_note(entries: Sequence[EntryOutput], questions: int = 0, *, typed: bool = False) -> str:
+    """How many entries are to check, how many reps are `questions`, and what counts in nothing.
+    `typed`: they are lines that somebody typed."""
     live = [entry for entry in entries if not entry.voided]
     words = Counter(map(entry_word, live))
     notes = [
@@ -182,7 +195,8 @@ def check_note(entries: Sequence[EntryOutput], questions: int = 0) -> str:
     if questions:
         notes.append(f"{counted(questions, 'rep')} with a question: voicelog questions")
     if words[NOT_UNDERSTOOD]:
-        notes.append(f"{counted(words[NOT_UNDERSTOOD], 'sound')} {NOT_UNDERSTOOD}, kept")
+        strange = counted(words[NOT_UNDERSTOOD], "line" if typed else "sound")
+        notes.append(f"{strange} {NOT_UNDERSTOOD}, kept{': voicelog correct' if typed else ''}")
     loose = sum(1 for entry in live if entry.status == "accepted" and not entry.placed)
     if loose:
         notes.append(f"{counted(loose, 'entry', 'entries')} heard but belonging to no rep")

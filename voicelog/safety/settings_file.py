@@ -18,6 +18,7 @@ from rapidfuzz import process
 from voicelog.analysis.criteria import Criteria
 from voicelog.grammar.signs import signs
 from voicelog.model import VoicelogError
+from voicelog.model.input_limits import OddFileError, checked_file
 from voicelog.model.names import name_key
 from voicelog.safety.settings import Settings, Thresholds, bounds
 
@@ -25,6 +26,11 @@ __all__ = ["SettingsError", "default_toml", "load_settings"]
 
 _OWN = tuple(sorted(Thresholds.model_fields, key=lambda name: name in Criteria.model_fields))
 _COMMON = (*_OWN, "temperature_unit", "learn_entries")
+_LONGEST = 1 << 18
+"""Bytes of a settings file, at most; with every setting for two hundred dogs it has a fifth."""
+_LONGEST_LINE = 4_000
+"""Characters of a line, at most: each point in a key costs the reader of TOML as much as all before
+it."""
 _KEY = re.compile(r"""\s*["']?([\w-]+)["']?\s*=""")
 
 
@@ -46,16 +52,29 @@ def load_settings(path: Path, known_dogs: Collection[str] | None = None) -> Sett
     not a setting, or gives a value that is not allowed.
     """
     try:
+        checked_file(path, _LONGEST)
         text = path.read_text(encoding="utf-8")
+    except OddFileError as error:
+        raise SettingsError(path, None, None, f"{error.fault}.") from error
     except (OSError, UnicodeDecodeError) as error:
         raise SettingsError(path, None, None, f"cannot be read ({error}).") from error
+    for number, words in enumerate(text.splitlines(), start=1):
+        if len(words) > _LONGEST_LINE:
+            fault = f"this line has {len(words)} characters, and no setting needs a tenth of that."
+            raise SettingsError(path, number, None, fault)
     try:
         found = tomllib.loads(text)
+    except RecursionError as error:
+        fault = "values lie within values far deeper than any setting; look at its brackets."
+        raise SettingsError(path, None, None, fault) from error
     except tomllib.TOMLDecodeError as error:
         at = re.search(r"at line (\d+)", str(error))
         end = len(text.splitlines())
         fault = f"this is not TOML: {error}."
         raise SettingsError(path, int(at[1]) if at else end, None, fault) from error
+    except ValueError as error:  # a number of thousands of digits
+        fault = "a number is longer than any setting; look for a run of digits."
+        raise SettingsError(path, None, None, fault) from error
     dogs = found.pop("dog", {})
     if not isinstance(dogs, dict) or not all(isinstance(own, dict) for own in dogs.values()):
         line = _line_of(text, (), "dog") or _line_of(text, ("dog",), "")
@@ -110,7 +129,7 @@ def _check(
         first = error.errors()[0]
         if first["loc"]:
             key = str(first["loc"][0])
-            fault = f"{key} is {whole[key]!r}, wanted is {_wanted(key)}."
+            fault = f"{key} is {whole[key]!r:.60}, wanted is {_wanted(key)}."
         else:
             key = next(key for key in said if key.startswith("heat_"))
             fault = f"{first['msg'].removeprefix('Value error, ')}."

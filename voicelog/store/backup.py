@@ -23,6 +23,7 @@ from voicelog.store import sound_files
 from voicelog.store.bagit import BagItArchive, BagItError, open_bagit, write_bagit
 from voicelog.store.commit_time import COMMIT_TIME_PATTERN
 from voicelog.store.errors import LogError, NewerLogError, translate_errors
+from voicelog.store.known_schema import odd_in_schema, refuse_long_values
 from voicelog.store.log import Log
 from voicelog.store.merge import (
     DryRun,
@@ -156,6 +157,10 @@ def _opened(path: Path, folder: Path, now: Callable[[], datetime]) -> Iterator[L
     try:
         with closing(sqlite3.connect(folder / _DATABASE)) as connection:
             connection.execute("PRAGMA trusted_schema = OFF")
+            odd = odd_in_schema(connection)
+            if odd:
+                raise BagItError(path, f"holds a database with parts of its own ({odd[0]!a})")
+            refuse_long_values(connection)
             row = connection.execute("PRAGMA integrity_check").fetchone()
             if row is None or row[0] != "ok":
                 raise BagItError(path, "holds a damaged database")

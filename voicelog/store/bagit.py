@@ -20,6 +20,7 @@ from datetime import datetime
 from pathlib import Path
 
 from voicelog import __version__
+from voicelog.model.input_limits import OddFileError, checked_file
 from voicelog.store.database import sync_file, sync_folder
 from voicelog.store.errors import LogError, translate_errors
 
@@ -56,9 +57,10 @@ def is_bagit(path: Path) -> bool:
     """Whether a file looks like a bag: a ZIP file, by its first bytes. `path` may be of
     anything."""
     try:
+        checked_file(path)
         with path.open("rb") as file:
             return file.read(4) in (b"PK\x03\x04", b"PK\x05\x06")
-    except OSError:
+    except (OSError, OddFileError):
         return False
 
 
@@ -222,8 +224,10 @@ def open_bagit(path: Path) -> Iterator[BagItArchive]:
 
     Raises:
         BagItError: it is not whole or not safe.
+        OddFileError: it is a device, a pipe or a folder.
         FileAccessError, LogPermissionError: it cannot be read.
     """
+    checked_file(path)
     try:
         with translate_errors(path):
             archive = zipfile.ZipFile(path)

@@ -217,10 +217,11 @@ def _incoming_recordings(bag: BagItArchive) -> list[IncomingRecording]:
         except (ValueError, KeyError, TypeError, RecursionError) as error:
             raise BagItError(bag.path, f"has no event in line {number} of its events") from error
     owner = _owners(bag, [event for _, event in told], rows)
+    events: dict[str, list[StampedEvent]] = {name: [] for name in rows}
+    for stamped in told:
+        events[owner[stamped[1].id]].append(stamped)
     return [
-        IncomingRecording(
-            row, [one for one in told if owner[one[1].id] == name], _sound_in(bag, row.sound)
-        )
+        IncomingRecording(row, events[name], _sound_in(bag, row.sound))
         for name, row in rows.items()
     ]
 
@@ -268,20 +269,19 @@ def _owners(
         for event in told
         if isinstance(event, Utterance | FieldEvent) and event.recording in rows
     }
-    waiting = [event for event in told if event.id not in owner]
+    about: dict[str, list[str]] = {}
+    for event in told:
+        if event.id not in owner and (target := event_log.about(event)) is not None:
+            about.setdefault(target, []).append(event.id)
+    waiting = list(owner)
     while waiting:
-        left = []
-        for event in waiting:
-            target = event_log.about(event)
-            if target in owner:
-                owner[event.id] = owner[target]
-            else:
-                left.append(event)
-        if len(left) == len(waiting):
-            raise BagItError(
-                bag.path, f"has events about nothing that it holds ({left[0].id[:80]})"
-            )
-        waiting = left
+        found = waiting.pop()
+        for one in about.pop(found, ()):
+            owner.setdefault(one, owner[found])
+            waiting.append(one)
+    for event in told:
+        if event.id not in owner:
+            raise BagItError(bag.path, f"has events about nothing that it holds ({event.id[:80]})")
     return owner
 
 

@@ -32,6 +32,7 @@ from voicelog.store.errors import (
 __all__ = [
     "BUSY_S",
     "MIGRATIONS",
+    "make_database",
     "open_database",
     "sync_file",
     "sync_folder",
@@ -70,6 +71,16 @@ def open_database(path: Path, now: Callable[[], datetime]) -> Engine:
             engine.dispose()
             raise
     return engine
+
+
+def make_database(path: Path, revision: str) -> None:
+    """Make an empty database at `path`, as it was at a schema revision."""
+    engine = _engine(path, migrating=True)
+    try:
+        with writing(engine).begin() as connection:
+            _upgrade(connection, revision)
+    finally:
+        engine.dispose()
 
 
 def writing(engine: Engine) -> Engine:
@@ -225,7 +236,7 @@ def _back_up(path: Path, name: str) -> None:
     sync_folder(path.parent)
 
 
-def _upgrade(connection: Connection) -> None:
+def _upgrade(connection: Connection, revision: str = "head") -> None:
     # Alembic is large, and only a migration needs it.
     from alembic import command
     from alembic.config import Config
@@ -233,4 +244,4 @@ def _upgrade(connection: Connection) -> None:
     config = Config()
     config.set_main_option("script_location", str(MIGRATIONS).replace("%", "%%"))
     config.attributes["connection"] = connection
-    command.upgrade(config, "head")
+    command.upgrade(config, revision)

@@ -198,6 +198,7 @@ def _merge_events(
     gone = _gone(connection, incoming_recording, here)
     done.deleted += len(gone)
     changed = False
+    taken: set[str] = set()
     for at, event in incoming_recording.events:
         if event.id in gone:
             continue
@@ -210,6 +211,9 @@ def _merge_events(
             body = event_log.event_json(event)
             row = here.get(event.id)
         if row is None:
+            if event.id in taken:  # twice in what comes, or beside one that comes: the first stands
+                continue
+            taken.add(event.id)
             event_log.put(connection, event, body, incoming_recording.recording.id, at)
             done.events += 1
             changed = True
@@ -241,16 +245,19 @@ def _gone(
     spans = tombstones.stretches(connection, incoming_recording.recording.id, "span")
     gone = tombstones.find(connection, "event", ids)
     gone |= {e.id for _, e in incoming_recording.events if e.id not in here and _inside(e, spans)}
-    grown = True
-    while grown:  # what is about something that is gone goes too
-        more = {
-            event.id
-            for _, event in incoming_recording.events
-            if (target := event_log.about(event)) is not None
-            and (target in gone or (target not in here and target not in ids))
-        } - gone
-        grown = bool(more)
-        gone |= more
+    about: dict[str, list[str]] = {}
+    for _, event in incoming_recording.events:
+        target = event_log.about(event)
+        if target is None:
+            continue
+        about.setdefault(target, []).append(event.id)
+        if target not in here and target not in ids:
+            gone.add(event.id)
+    waiting = list(gone)
+    while waiting:  # what is about something that is gone goes too
+        more = [one for one in about.get(waiting.pop(), ()) if one not in gone]
+        gone.update(more)
+        waiting += more
     return gone
 
 
