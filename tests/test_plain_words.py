@@ -75,8 +75,9 @@ def strings(path: Path, *, help_too: bool) -> Iterator[str]:
             words = [part.value if isinstance(part, ast.Constant) else "_" for part in node.values]
             yield "".join(map(str, words))
     for node in ast.walk(tree):
-        plain = isinstance(node, ast.Constant) and id(node) not in bare | parts
-        if plain and isinstance(node.value, str):
+        if not isinstance(node, ast.Constant) or id(node) in bare | parts:
+            continue
+        if isinstance(node.value, str):
             yield node.value
 
 

@@ -138,7 +138,7 @@ def test_a_ceiling_from_long_ago_holds_and_the_kennel_names_no_level(
         for words in (("plan", "Wren"), ("kennel",))
     )
     assert "If it is used (continuous): never above 2. CAUTION open: Strong sign" in plan
-    assert "next: none, without the button." in kennel
+    assert "next: distraction none, without the button." in kennel
 
 
 def test_owner_writes_a_pdf(log: Voicelog, tmp_path: Path) -> None:

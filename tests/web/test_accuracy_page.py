@@ -55,7 +55,7 @@ def test_then_it_shows_shares_confusions_and_links_to_where_they_were(
     page: TestClient, service: ReviewService, log: Log
 ) -> None:
     recording = keep(log, LINES)
-    assert "No entry has been read" in page.get("/learn").text
+    assert "No entry has been reviewed" in page.get("/learn").text
     corrected(log, recording, 21)
     service.refresh_stale()
     text = page.get("/learn", headers=HTML).text

@@ -206,7 +206,7 @@ def test_two_people_never_overwrite_each_other_unknowingly(evening: Evening) -> 
             evening.do(do, entry=seen.entry.id, version=seen.version, words=words)
         assert str(caught.value) == (
             "The entry at 0:12 was changed meanwhile and now reads 'level nine' (Joe), so nothing "
-            "was done: look at it again."
+            "was done: check it again."
         )
     assert evening.row(LEVEL).entry.reading == "level nine"
 
