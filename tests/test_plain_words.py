@@ -118,7 +118,7 @@ def test_no_sentence_says_it_in_words_that_make_a_reader_stumble(
 
 def test_the_sentences_of_every_face_are_read(everything: list[tuple[str, str]]) -> None:
     said = dict(everything)
-    assert {"web/templates/base.html", "web/static/review.js", "report/owner.typ"} <= said.keys()
+    assert {"web/templates/base.html", "web/static/talk.js", "report/owner.typ"} <= said.keys()
     assert any("voicelog correct Bracken" in words for _, words in everything)
     assert any(words.startswith("Level _ was used") for _, words in everything)
     assert not any("Where it stands, and what" in words for _, words in everything)

@@ -299,7 +299,7 @@ def test_whose_a_breath_is_that_calls_another_dog_is_chosen_and_not_confirmed(
     assert (row.word, row.reps) == ("check", (1,))
     assert row.check is not None
     assert row.check.why == (
-        "said in one breath with a call of Wren, in Bracken's session; a caution rests on it"
+        "said in one breath with a call of Wren, in Bracken's session; a caution depends on it"
     )
     with pytest.raises(BadRequestError, match="wanted the dog it is about"):
         evening.do("confirm", 1)
