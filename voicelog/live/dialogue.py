@@ -78,6 +78,10 @@ EquipmentState = Literal[
     "silent",
     "overloaded",
     "back",
+    "changed",
+    "fainter",
+    "louder",
+    "as before",
     "earphone gone",
     "earphone back",
     "disk full",
@@ -106,6 +110,8 @@ _NOT_HEARING = frozenset({"gone", "silent", "ear gone", "deaf", "slow"})
 _AT_END = frozenset(rule.name for rule in RULES if rule.decided == "session end")
 _RESTORED: dict[EquipmentState, tuple[EquipmentState, ...]] = {
     "back": ("gone", "silent", "overloaded"),
+    "changed": (),
+    "as before": ("fainter", "louder"),
     "disk back": ("disk full",),
     "earphone back": ("earphone gone",),
     "ear back": ("ear gone",),
