@@ -68,9 +68,7 @@ def questions(
         )
     with opened_catalog(data_dir) as catalog:
         if name is not None and is_ is not None:
-            told = answer_name(
-                catalog, name, is_, who or getpass.getuser(), datetime.now().astimezone
-            )
+            told = answer_name(catalog, name, is_, options.person(who), datetime.now().astimezone)
             typer.echo("\n".join(told))
             return
         found = session_questions(catalog, dog, options.day_of(day), every=every)
