@@ -15,7 +15,7 @@ from pydantic import ValidationError
 
 from voicelog.analysis.open_matters import OpenMatter, matter_version
 from voicelog.app.session_catalog import SessionCatalog
-from voicelog.app.typed_file import TYPED
+from voicelog.app.typed_lines import TYPED
 from voicelog.model import MatterEvent, UsageError, VoicelogError
 from voicelog.model.matters import NEEDS_PROFESSIONAL, MatterDeed
 from voicelog.model.names import name_key

@@ -10,7 +10,7 @@ from voicelog.analysis.plan import Plan
 from voicelog.app.dog_history import DogHistory, dog_history
 from voicelog.app.session_catalog import LoggedSession, SessionCatalog
 from voicelog.app.session_choice import chosen_sessions
-from voicelog.app.typed_file import TYPED
+from voicelog.app.typed_lines import TYPED
 from voicelog.model import RecordingOutput
 from voicelog.report.summary import Summary, summarise
 from voicelog.safety.settings import stored_settings

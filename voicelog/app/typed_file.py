@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from voicelog.app.intake import RecognizedUtterance, printable_path
-from voicelog.app.typed_lines import read_typed_lines
+from voicelog.app.typed_lines import TYPED, read_typed_lines
 from voicelog.audio.files import read_bytes
 from voicelog.grammar.grammar import Grammar
 from voicelog.grammar.typed_names import unknown_name
@@ -32,8 +32,6 @@ __all__ = [
     "typed_id",
 ]
 
-TYPED = "typed 1"
-"""Name and version of the reader of typed recordings."""
 _TYPED_CONFIDENCE: Mapping[Status, float] = {"accepted": 1.0, "doubtful": 0.5, "rejected": 0.0}
 _LIKE_A_NOTE = 0.2
 """How sure it is of a line that was not understood, where notes lie near: it is likely to be one,

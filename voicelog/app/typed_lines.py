@@ -20,8 +20,10 @@ from typing import Literal
 
 from voicelog.model import LONGEST_S, VoicelogError
 
-__all__ = ["TypedFormatError", "TypedLine", "TypedLines", "read_typed_lines"]
+__all__ = ["TYPED", "TypedFormatError", "TypedLine", "TypedLines", "read_typed_lines"]
 
+TYPED = "typed 1"
+"""Name and version of the reader of typed recordings."""
 _TOP_LEVEL = 100.0
 """No transmitter has more levels, so a lone number beyond it is a time, s."""
 _LATEST_BEGINNING_S = 300.0

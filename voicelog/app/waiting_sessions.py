@@ -12,14 +12,16 @@ __all__ = ["waiting_elsewhere"]
 
 
 def waiting_elsewhere(catalog: SessionCatalog, told: Mapping[str, int]) -> list[WaitingSession]:
-    """The sessions with entries to check or reps to answer for, the newest first.
+    """The sessions with entries to check, reps to answer for or typed lines that were not
+    understood, the newest first.
 
     Args:
         catalog: that of the log.
         told: of sessions that are being shown, by id, how many of these are.
     """
-    return [
-        WaitingSession(row.dog or "", row.day, left, row.key)
-        for row in catalog.headings(SessionFilter()).rows
-        if row.dog is not None and (left := row.counts.get("look", 0) - told.get(row.key, 0)) > 0
-    ]
+    found = []
+    for row in catalog.headings(SessionFilter()).rows:
+        left = row.counts.get("look", 0) + row.counts.get("unread", 0) - told.get(row.key, 0)
+        if row.dog is not None and left > 0:
+            found.append(WaitingSession(row.dog, row.day, left, row.key))
+    return found

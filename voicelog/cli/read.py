@@ -14,7 +14,7 @@ from voicelog.app.intake import printable_path
 from voicelog.app.open_file import IntakeOptions
 from voicelog.app.parallel import for_each
 from voicelog.app.read import ReadFile, read_file
-from voicelog.app.typed_file import TYPED
+from voicelog.app.typed_lines import TYPED
 from voicelog.cli import options
 from voicelog.cli.intake import intake_options, show_progress, taken_files
 from voicelog.cli.output import papers

@@ -195,9 +195,8 @@ def check_note(entries: Sequence[EntryOutput], questions: int = 0, *, typed: boo
     if questions:
         notes.append(f"{counted(questions, 'rep')} to answer for: voicelog questions")
     if words[NOT_UNDERSTOOD]:
-        notes.append(
-            f"{counted(words[NOT_UNDERSTOOD], 'line' if typed else 'sound')} {NOT_UNDERSTOOD}, kept"
-        )
+        strange = counted(words[NOT_UNDERSTOOD], "line" if typed else "sound")
+        notes.append(f"{strange} {NOT_UNDERSTOOD}, kept{': voicelog correct' if typed else ''}")
     loose = sum(1 for entry in live if entry.status == "accepted" and not entry.placed)
     if loose:
         notes.append(f"{counted(loose, 'entry', 'entries')} heard but belonging to no rep")

@@ -7,7 +7,7 @@ is `utterance_builder`'s to say, and what it replaces when it corrects one `corr
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from voicelog.model import (
     CueBy,
@@ -198,6 +198,17 @@ class RepBuilder:
     def renumber(self, number: int) -> None:
         """Its place in the session's count. `number` counts from 1."""
         self.number = number
+
+    def copied(self) -> RepBuilder:
+        """The same rep in the making, to go on with beside this one."""
+        return replace(
+            self,
+            presses=[replace(press) for press in self.presses],
+            signs=list(self.signs),
+            rewards=list(self.rewards),
+            entries=dict(self.entries),
+            doubts=dict(self.doubts),
+        )
 
     # --- what a correction does ----------------------------------------------------------
 
