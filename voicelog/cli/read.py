@@ -28,7 +28,7 @@ __all__ = ["demo", "read"]
 
 Format = Annotated[
     Literal["text", "json", "markdown", "html", "csv"],
-    typer.Option("--format", help="What to print. JSON is the contract for programs."),
+    typer.Option("--format", help="What to print. JSON is the data format for programs."),
 ]
 
 
