@@ -31,11 +31,11 @@ axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="needs
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="needs Debian's chromium")
 SESSIONS = {"sixty": SIXTY, "levels": LEVELS, "keys": LEVELS, "two": LEVELS, "axe": LEVELS}
-SESSIONS |= dict.fromkeys(("guess", "late", "held True", "held False", "field", "strip"), LEVELS)
+SESSIONS |= dict.fromkeys(("guess", "late", "held True", "held False", "field"), LEVELS)
 SESSIONS |= {"unseen": SIXTY}
 YELPED = ("start session wren", "here level three", "?yelped | head turn", "came")
-SESSIONS |= {"queue": QUEUE[0], "yelped": YELPED}
 SESSIONS |= {"snapped": ("start session bracken", "here no button snapped", "came")}
+SESSIONS |= {"strip": LEVELS, "queue": QUEUE[0], "yelped": YELPED}
 READY = (
     "!document.documentElement.hasAttribute('data-busy') "
     "&& document.activeElement.closest('.row.now')"
