@@ -22,6 +22,7 @@ from voicelog.grammar.data_folders import data_folder
 from voicelog.model import ContractFormat, Document, Dog, RecordingOutput, Roster, Transmitter
 from voicelog.report import tables
 from voicelog.report.summary import Summary, summarise
+from voicelog.report.words import counted
 from voicelog.safety.settings import Settings
 
 __all__ = ["demo", "read"]
@@ -134,5 +135,5 @@ def _read_one(files: InputFiles, options: IntakeOptions, path: Path) -> ReadFile
 def _nothing(line: RecordingOutput) -> str:
     """What to say of a recording in which no session was heard."""
     said = sum(entry.status != "rejected" for entry in line.entries)
-    without = f", {said} notes without one" if said else ""
+    without = f", {counted(said, 'note')} without one" if said else ""
     return f"{line.audio}: no session heard in {line.duration_s:.0f} s{without}.\n"
