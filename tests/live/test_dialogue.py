@@ -10,6 +10,8 @@ from voicelog.live.outputs import CancelSpeech, LogFieldEvent, Output, PlayTone,
 from voicelog.model import Action, Status
 from voicelog.safety.history import History
 
+BEGUN = "Bracken. Collar 4. Ceiling 6. Without the button first."
+
 # --- tones -------------------------------------------------------------------------------
 
 
@@ -89,7 +91,7 @@ def test_a_soft_tick_each_minute_means_listening_unless_it_is_deaf() -> None:
 def test_the_ear_says_dog_collar_and_ceiling_and_affirm_confirms() -> None:
     field = Field()
     outputs = field.says("start session bracken")
-    assert said(outputs) == ["Bracken. Collar 4. Ceiling 6."]
+    assert said(outputs) == [BEGUN]
     assert LogFieldEvent("acknowledgement", "dog Bracken") in field.says("affirm")
 
 
@@ -97,7 +99,7 @@ def test_a_start_that_is_not_sure_is_asked_and_said_once_it_is_affirmed() -> Non
     field = Field()
     outputs = field.says("start session bracken", status="doubtful")
     assert said(outputs) == ["start session bracken?"]
-    assert said(field.says("affirm")) == ["Bracken. Collar 4. Ceiling 6."]
+    assert said(field.says("affirm")) == [BEGUN]
     assert entry_status(field, "start session bracken") == ("accepted", False, "Anna")
     assert LogFieldEvent("acknowledgement", "dog Bracken") in field.says("affirm")
 
@@ -112,7 +114,9 @@ def test_wrong_dog_mends_and_is_said_back() -> None:
     field = Field()
     field.says("start session bracken")
     assert said(field.says("negative")) == ["Say wrong dog and name"]
-    assert said(field.says("wrong dog wren")) == ["Wren. No collar number. No ceiling."]
+    assert said(field.says("wrong dog wren")) == [
+        "Wren. No collar number. No ceiling. Without the button first."
+    ]
     assert LogFieldEvent("acknowledgement", "dog Wren") in field.says("affirm")
     assert field.derived().sessions[0].dog.name == "Wren"
 
@@ -168,6 +172,24 @@ def test_the_working_level_is_remembered_from_earlier_sessions() -> None:
 
 def test_a_question_before_any_session_is_answered_too() -> None:
     assert said(Field().says("say count")) == ["No session yet"]
+
+
+def test_what_is_open_is_told_with_what_this_session_brought() -> None:
+    field = Field().start()
+    assert said(field.says("what is open")) == ["Nothing is open"]
+    field.says("here level seven came")
+    field.waits(10.0)
+    assert said(field.says("say open")) == ["Over ceiling open, no button"]
+
+
+@pytest.mark.parametrize("state", ["lame", "ill"])
+def test_a_dog_that_is_not_well_has_no_button_today(state: str) -> None:
+    field = Field()
+    field.says("start session bracken")
+    field.waits(5.0)
+    assert said(field.says(f"health {state}")) == ["Not well. No button today"]
+    field.waits(10.0)
+    assert "Stop. No button today" in said(field.says("here vibrate"))
 
 
 # --- replies by setting ------------------------------------------------------------------

@@ -67,7 +67,7 @@ def test_a_session_is_kept_with_its_sound_and_all_that_was_heard_and_said(tmp_pa
     assert [rep.peak_level for rep in derivation.line.reps] == [1, 2, None]
     assert stage.mouth.sounded[:2] == ["Listening. More to check tonight", "accepted"]
     assert stage.mouth.sounded.count("accepted") == 4
-    assert "Bracken. Collar 4. Ceiling 6." in stage.mouth.sounded
+    assert "Bracken. Collar 4. Ceiling 6. Without the button first." in stage.mouth.sounded
     assert details(stage, "tone").count("accepted") == 4
     assert any(
         detail.startswith("start-high said for") or "warmup" in detail

@@ -30,7 +30,7 @@ OF_COLLAR = re.compile(
 ALLOWED = (
     "Local law may restrict or forbid these collars.",  # the cautions travel with every paper
     "Without an electronic collar.",  # what the owner is told of how it was trained
-    "surely without the collar's help",
+    "them without the collar's help",
     "no rep with a stimulus meets one",
     "before any stimulation",
 )
@@ -145,13 +145,17 @@ def test_no_collar_is_no_word_of_a_collar_in_the_papers_over_weeks() -> None:
     ("dog", "ceiling", "words"),
     [
         (JUNO, None, "Juno."),
-        (JUNO, 6, "Juno. No collar number. Ceiling 6."),
+        (JUNO, 6, "Juno. No collar number. Ceiling 6. Without the button first."),
         (
             Dog(name="Juno", transmitter=Transmitter(top=9)),
             None,
-            "Juno. No collar number. No ceiling.",
+            "Juno. No collar number. No ceiling. Without the button first.",
         ),
-        (Dog(name="Juno", collar_number=4), None, "Juno. Collar 4. No ceiling."),
+        (
+            Dog(name="Juno", collar_number=4),
+            None,
+            "Juno. Collar 4. No ceiling. Without the button first.",
+        ),
     ],
 )
 def test_the_ear_asks_for_no_collar_either(dog: Dog, ceiling: int | None, words: str) -> None:

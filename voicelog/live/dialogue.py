@@ -11,8 +11,9 @@ from __future__ import annotations
 from collections.abc import Callable, Hashable, Iterator, Sequence
 from typing import Literal
 
-from voicelog.analysis.open_matters import OpenMatter
+from voicelog.analysis.open_matters import OpenMatter, open_matters
 from voicelog.analysis.rep_questions import rep_questions
+from voicelog.analysis.session_matters import session_matters
 from voicelog.app.derivation_walk import Derived
 from voicelog.live.arbiter import (
     Acknowledged,
@@ -43,6 +44,7 @@ from voicelog.live.sayings import Saying, SayingKind
 from voicelog.live.timers import OverdueWalk
 from voicelog.live.tones import tone_s
 from voicelog.model import Entry, Finding, Phrase, Rep, Session
+from voicelog.model.names import name_key
 from voicelog.model.phrases import (
     AnswerPhrase,
     Question,
@@ -76,6 +78,10 @@ EquipmentState = Literal[
     "silent",
     "overloaded",
     "back",
+    "changed",
+    "fainter",
+    "louder",
+    "as before",
     "earphone gone",
     "earphone back",
     "disk full",
@@ -104,6 +110,8 @@ _NOT_HEARING = frozenset({"gone", "silent", "ear gone", "deaf", "slow"})
 _AT_END = frozenset(rule.name for rule in RULES if rule.decided == "session end")
 _RESTORED: dict[EquipmentState, tuple[EquipmentState, ...]] = {
     "back": ("gone", "silent", "overloaded"),
+    "changed": (),
+    "as before": ("fainter", "louder"),
     "disk back": ("disk full",),
     "earphone back": ("earphone gone",),
     "ear back": ("ear gone",),
@@ -468,7 +476,21 @@ class DialogueManager:
             notes=notes,
             history=history,
             said=self._last_words,
+            matters=self._open_matters(state.session),
         )
+
+    def _open_matters(self, session: Session | None) -> tuple[OpenMatter, ...]:
+        """What was open when this recording began, and what its sessions of that dog brought."""
+        if session is None or self.derivation is None:
+            return ()
+        name = session.dog.name
+        today = [
+            matter
+            for one in self.derivation.sessions
+            if name_key(one.dog.name) == name_key(name)
+            for matter in session_matters(one, self.derivation.findings)
+        ]
+        return (*self._matters(name), *open_matters(today))
 
     def _is_strong_sign(self, entry: Entry) -> bool:
         """Whether a note told of a strong sign."""

@@ -316,6 +316,9 @@ class LiveSession:
         entry = next(entry for entry in reversed(derivation.entries) if entry.id == batch[0].id)
         if entry.status != "rejected":
             self._on_note(f"{status_word(entry.status)}: {entry.reading}")
+            voice = self._microphone.note_heard(entry.start_s, entry.end_s)
+            if voice is not None:
+                self._perform(self.dialogue.device(voice))
         self._on_change(self)
 
     def _derived(self) -> Derived:

@@ -16,7 +16,7 @@ from voicelog.report.words import NOT_SAID, clean, clock, counted, listed
 
 __all__ = ["Fact", "collar_off", "session_facts"]
 
-_SHOWN_IF_SAID = {"place": "location", "on game": "game"}
+_SHOWN_IF_SAID = {"health": "health", "place": "location", "on game": "game"}
 """Facts that many sessions have nothing of: not saying them is no gap."""
 
 
@@ -67,6 +67,7 @@ def _facts(session: Session, date: str) -> tuple[Fact, ...]:
         ("line", _said(session, "line")),
         ("distraction", _distraction(session)),
         ("weather", _weather(session)),
+        ("health", _through(session, "health")),
         ("handler", _said(session, "handler")),
         ("place", _said(session, "location")),
         ("collar", _collar(session)),

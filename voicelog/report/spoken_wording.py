@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from voicelog.analysis.open_matters import OpenMatter
+from voicelog.analysis.open_matters import OpenMatter, standing
 from voicelog.model import Dog, Entry, Finding, Session, Severity
 from voicelog.model.domain import STIMULATION
 from voicelog.model.phrases import LevelPhrase, Question
@@ -20,6 +20,7 @@ from voicelog.safety.history import ANSWERED, History
 __all__ = [
     "MAX_SPOKEN_WORDS",
     "SAY_WRONG_DOG",
+    "SPOKEN_DEVICE_STATES",
     "SPOKEN_WARNINGS",
     "THUMB_OFF",
     "VARIED_WARNINGS",
@@ -37,6 +38,9 @@ MAX_SPOKEN_WORDS = 6
 
 SAY_WRONG_DOG = "Say wrong dog and name"
 """After "negative" to the dog's name."""
+
+WITHOUT_FIRST = "Without the button first."
+"""Last at the start of a dog's work, where nothing bars the button."""
 
 THUMB_OFF = "Thumb off"
 """While a press goes on for too long."""
@@ -93,6 +97,9 @@ VARIED_WARNINGS = {
     ("heat", "remark"): "It is getting warm",
     ("heat", "caution"): "Hot. Water, shade, shorter work",
     ("heat", "stop"): "Stop. Too hot for work",
+    ("unwell", "remark"): "Not well. Rest today",
+    ("unwell", "caution"): "Not well. No button today",
+    ("unwell", "stop"): "Stop. No button today",
 }
 """Of a rule that weighs differently, what is spoken of each weight."""
 
@@ -103,11 +110,15 @@ _OVER: dict[Severity, str] = {
 }
 """What is spoken of any finding once the dog growled, snapped or bit."""
 
-_DEVICE_STATES = {
+SPOKEN_DEVICE_STATES = {
     "gone": "Microphone gone",
     "silent": "Microphone is silent",
     "overloaded": "Microphone overloaded. Turn it down",
     "back": "Microphone back",
+    "changed": "Microphone changed. Do sound check",
+    "fainter": "Voice fainter. Check the microphone",
+    "louder": "Voice louder. Check the microphone",
+    "as before": "Voice as before",
     "earphone gone": "Earphone gone",
     "earphone back": "Earphone back",
     "disk full": "Disk full. Free some space",
@@ -128,7 +139,7 @@ def spoken_device_state(state: str, missed_s: float = 0.0) -> str:
     """What happened to the equipment (`state`, as the live session names it), in six words at most:
     "Microphone back. 12 seconds not heard", where sound of so long (`missed_s`, s) is missing; for
     hearing that is back, "Hearing back. 40 seconds late"."""
-    words = _DEVICE_STATES[state]
+    words = SPOKEN_DEVICE_STATES[state]
     if round(missed_s) < 1:
         return words
     long = counted(round(missed_s), "second")
@@ -184,9 +195,11 @@ def spoken_question(entry: Entry) -> str:
 
 
 def spoken_start(dog: Dog, ceiling: int | None, matters: Sequence[OpenMatter] = ()) -> str:
-    """What is said when a dog's work begins: "Bracken. Collar 4. Ceiling 6. Stop open, no button."
+    """What is said when a dog's work begins: "Bracken. Collar 4. Ceiling 6. Without the button
+    first."
 
-    `matters` is its list of open matters; where none stands nothing is said of them. Nor is
+    `matters` is its list of open matters; where none stands nothing is said of them, and where one
+    bars the button the last sentence is "Stop open, no button." Nor is
     anything said of a collar where the profile of `dog` has none and no `ceiling` was set.
     """
     name = first_words(dog.name or "no dog")
@@ -195,7 +208,9 @@ def spoken_start(dog: Dog, ceiling: int | None, matters: Sequence[OpenMatter] = 
     collar = f"Collar {dog.collar_number}" if dog.collar_number is not None else "No collar number"
     limit = f"Ceiling {ceiling}" if ceiling is not None else "No ceiling"
     start = first_words(f"{name}. {collar}. {limit}.")
-    return " ".join(filter(None, (start, spoken_matters(matters))))
+    open_ = spoken_matters(matters)
+    barred = any(one.is_stop for one in standing(matters))
+    return " ".join(filter(None, (start, open_, "" if barred else WITHOUT_FIRST)))
 
 
 def spoken_answer(
@@ -207,14 +222,18 @@ def spoken_answer(
     notes: Sequence[Entry],
     history: History,
     said: str,
+    matters: Sequence[OpenMatter] = (),
 ) -> str:
     """The answer to "say ..."; `ask` is what she asks for, as the grammar names it.
 
     `session` is the one under way, `level` the one last pressed or dialled, `ceiling` the one
-    that holds; `notes` are the understood ones, oldest first, `said` what was spoken last.
+    that holds; `notes` are the understood ones, oldest first, `said` what was spoken last,
+    `matters` the dog's list of open matters.
     """
     if ask == "again":
         return said or "Nothing was said yet"
+    if ask == "open" and session is not None:
+        return spoken_matters(matters).rstrip(".") or "Nothing is open"
     if session is None or (not session.dog.name and not session.reps):
         return "No session yet"
     if ask == "level":
