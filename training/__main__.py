@@ -136,6 +136,10 @@ def show(company: str, model: FusionModel, some: list[Judged]) -> None:
 def write(asked: argparse.Namespace) -> None:
     """Write the artifact into the package, with its card."""
     kept = json.loads(fusion_file().read_text())
+    for company in asked.keep:
+        shipped: FusionModel = getattr(shipped_artifact().fusion, company)
+        kept["models"][company] = shipped.model_dump(mode="json")
+        del kept["figures"][company], kept["segments"][company]
     card = read_card(ARTIFACT_FOLDER)
     trained = layer_file("all")
     about_layer = {name: value for name, value in card["layer"].items() if name not in FILE_KEYS}
@@ -154,6 +158,7 @@ def write(asked: argparse.Namespace) -> None:
         about_fusion={
             "licence": "Apache-2.0",
             "fitted_on": asked.fitted_on,
+            "kept_from_the_version_before": list(asked.keep),
             "segments": kept["segments"],
             "seed": "none: the fit is convex",
             "command": "python -m training candidates fusion artifact"
@@ -204,6 +209,13 @@ def main() -> None:
         "--shipped-layer",
         action="store_true",
         help="tell phones by the layer that ships, and fit to how the weights that ship judge",
+    )
+    parser.add_argument(
+        "--keep",
+        action="append",
+        default=[],
+        choices=list(HEARD),
+        help="a set of passes whose weights and thresholds `artifact` leaves as they ship",
     )
     parser.add_argument("--fitted-on", default="the tuning recordings", help="for the card")
     asked = parser.parse_args()

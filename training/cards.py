@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from tests.bench.voices import TUNE, VOICES
-from training.speech import speakers
+from training.speech import COPIES, speakers
 
 __all__ = ["layer_card", "licences"]
 
@@ -33,10 +33,20 @@ def layer_card(
         "licence": "Apache-2.0",
         "encoder": ENCODER,
         "trained_on": f"{count} utterances by {len(said)} synthetic voices of the tuning split, "
-        "each twice, in noise and without: half notes of the grammar, half other words; no "
-        "person's speech, no voice, sentence, dog's name or noise of the splits test and fresh",
+        "half notes of the grammar, half other words, and people's speech, as named under people; "
+        f"each {COPIES} times, in noise and without; no voice, sentence, dog's name or noise of "
+        "the splits test and fresh; of people's orders the half tune, whose speakers may be those "
+        "of the half test",
         "seed": seed,
         "command": "python -m training speak encode layers",
         "voices": licences(),
+        "people": {
+            "phrases": "six phrases by more than 50 people, Picovoice/wake-word-benchmark "
+            "(Apache-2.0)",
+            "orders": "the half tune of Picovoice/speech-to-intent-benchmark (Apache-2.0), by the "
+            "words that lie best in the phones and mean what the label says",
+            "game": "acted lines of flight-of-the-amazon-queen (free to distribute, notice kept), "
+            "by the words that Whisper writes where it is sure",
+        },
         "figures": dict(figures),
     }

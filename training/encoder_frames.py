@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from tests.bench.voices import RATE
 from training.encoded_speech import encoded_file
 from training.people_speech import people_speech
-from training.speech import Room, Texts, speakers, spoken
+from training.speech import COPIES, Room, Texts, speakers, spoken
 from voicelog.audio.resampling import Samples
 from voicelog.grammar.pronunciation import shipped_pronouncer
 from voicelog.recognition.phone_posteriors import PHONE_INDEX
@@ -21,8 +21,6 @@ from voicelog.recognition.whisper_model import packaged_whisper_model
 
 __all__ = ["encode"]
 
-COPIES = 3
-"""Of each utterance: half of the first without noise, the others always with some."""
 PEOPLE_TO_A_FILE = 250
 """Utterances of people that are kept together."""
 

@@ -1,8 +1,8 @@
 """Who says what, for the acoustic layer to learn from: voices, texts, and the room around them.
 
 Half of the texts are notes, half are other words: the layer is to hear phones, not notes. No
-voice, dog's name, sentence or noise of the splits `test` and `fresh` is in it, and no person's
-speech.
+voice, dog's name, sentence or noise of the splits `test` and `fresh` is in it. People's speech is
+in people_speech.py.
 """
 
 from __future__ import annotations
@@ -22,9 +22,11 @@ from voicelog.grammar.grammar import Grammar
 from voicelog.grammar.pronunciation import shipped_pronouncer
 from voicelog.model import Dog, Roster
 
-__all__ = ["Room", "Speaker", "Texts", "speakers", "spoken"]
+__all__ = ["COPIES", "Room", "Speaker", "Texts", "speakers", "spoken"]
 
 LONGEST_S = 12.0
+COPIES = 3
+"""Of each utterance: half of the first without noise, the others always with some."""
 SHORT_WORDS = frozenset(
     [
         "a",
