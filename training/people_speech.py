@@ -30,6 +30,7 @@ from tests.bench import human, people
 from tests.bench.heard import GRAMMARS
 from tests.bench.judging import meaning
 from tests.bench.voices import RATE, data_dir
+from training.layer_files import ORDERS
 from voicelog.audio.resampling import Samples
 from voicelog.grammar.grammar import Grammar
 from voicelog.grammar.pronunciation import NoPronunciationError, shipped_pronouncer
@@ -39,10 +40,8 @@ from voicelog.recognition.trained_artifact import shipped_artifact
 from voicelog.recognition.whisper import WhisperEncoder
 from voicelog.recognition.whisper_model import packaged_whisper_model
 
-__all__ = ["ORDERS", "PeopleUtterance", "people_speech"]
+__all__ = ["PeopleUtterance", "people_speech"]
 
-ORDERS = "orders"
-"""Whose voice an order is, as layer_files.py counts speakers: nobody tells them apart."""
 SURE = -0.35
 """Mean ln probability of a token, from which on what Whisper writes is taken."""
 MISHEARD = 0.34
@@ -52,7 +51,7 @@ LONGEST_S = 9.5
 
 @dataclass(frozen=True)
 class PeopleUtterance:
-    """Words that a person said, the sound at RATE, whose (see ORDERS; "" where no recording that
+    """Words that a person said, the sound at RATE, whose (ORDERS of layer_files.py; "" where no recording that
     weights are fitted on holds the speaker), and the set it is of."""
 
     source: str

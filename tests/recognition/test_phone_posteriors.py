@@ -67,11 +67,11 @@ def test_a_row_has_every_phone_once_and_is_a_distribution() -> None:
 def test_a_frame_is_told_by_those_beside_it_and_no_others() -> None:
     layer = shipped_artifact().layer()
     rng = np.random.default_rng(2)
-    frames = rng.standard_normal((20, layer.width)).astype(np.float32)
+    frames = rng.standard_normal((30, layer.width)).astype(np.float32)
     changed = frames.copy()
     changed[15] += 5.0
     differs = np.flatnonzero(np.abs(layer(frames) - layer(changed)).max(axis=1) > 1e-6)
-    assert differs.tolist() == [13, 14, 15, 16, 17]
+    assert differs.tolist() == list(range(10, 21))
 
 
 def test_weights_from_another_file_are_those_of_that_file(tmp_path: Path) -> None:

@@ -5,7 +5,16 @@ from __future__ import annotations
 import pytest
 
 from tests.bench.voices import TUNE, VOICES
-from training.layer_files import FOLDS, LAYERS, SPEAKER_OF, layer_file, layer_without, left_out
+from training.layer_files import (
+    FOLDS,
+    LAYERS,
+    ORDERS,
+    PEOPLE,
+    SPEAKER_OF,
+    layer_file,
+    layer_without,
+    left_out,
+)
 
 
 def test_each_speaker_is_in_one_fold() -> None:
@@ -18,6 +27,11 @@ def test_a_voice_is_told_by_a_layer_without_its_speaker(voice: str) -> None:
     assert layer_without(voice) == layer_file(name)
 
 
-def test_people_are_told_by_the_layer_that_ships() -> None:
-    assert layer_without("people") == layer_file("all")
+def test_peoples_orders_are_told_by_a_layer_that_heard_none_of_them() -> None:
+    (name,) = (name for name in LAYERS if ORDERS in left_out(name))
+    assert layer_without(PEOPLE) == layer_file(name)
+
+
+def test_others_are_told_by_the_layer_that_ships() -> None:
+    assert layer_without("prompts") == layer_file("all")
     assert not left_out("all")
