@@ -299,6 +299,23 @@ def test_a_clock_set_back_is_kept_and_changes_no_time(tmp_path: Path) -> None:
     assert ends == [end_s for end_s, _ in LINES]
 
 
+def test_a_machine_that_slept_says_once_how_much_was_not_heard(tmp_path: Path) -> None:
+    stage = Stage(tmp_path, Script(LINES), seconds=18.0, wanted=EARPIECED)
+
+    def sleep() -> None:
+        stage.clock.now_s += 40.0
+        stage.clock.slept += 40.0
+
+    stage.at = {60: sleep}
+    assert stage.run()
+    told = "The machine slept for 40 seconds and heard nothing meanwhile; the session goes on."
+    assert [one for one in details(stage, "device") if "slept" in one] == [told]
+    assert stage.mouth.sounded.count("Machine slept. 40 seconds not heard") == 1
+    assert "Microphone gone" not in stage.mouth.sounded
+    assert details(stage, "clock") == []
+    assert kept(stage).duration_s == pytest.approx(58.0, abs=0.2)
+
+
 def test_a_recording_without_a_single_block_leaves_nothing_behind(tmp_path: Path) -> None:
     stage = Stage(tmp_path, Script(()), seconds=1.0)
     stage.plugged = lambda step: False

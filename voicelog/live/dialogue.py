@@ -94,6 +94,7 @@ EquipmentState = Literal[
     "careful gone",
     "slow",
     "clock",
+    "slept",
 ]
 
 LISTENING_S = 60.0

@@ -193,6 +193,16 @@ class LiveSession:
         verdicts = (event for event in self.events if isinstance(event, Verdict))
         return sum(verdict.status != "rejected" for verdict in verdicts)
 
+    @property
+    def disk_refuses(self) -> bool:
+        """Whether the disk took not all: sound or notes are in memory only."""
+        return self._kept.trouble is not None or self._kept.waiting > 0
+
+    @property
+    def unsaved_s(self) -> float:
+        """Seconds of sound that are in memory only."""
+        return self._kept.unsaved_s
+
     def run(self) -> bool:
         """Listen until stopped; whether all of it was kept.
 
@@ -344,6 +354,8 @@ class LiveSession:
     def _tick(self) -> None:
         """Look at devices, disk and clock, and at the dialogue's own timers."""
         now_s = self.setup.clock.seconds()
+        if self._equipment.woke():
+            self._microphone.woke(now_s)
         if (state := self._microphone.tick(now_s)) is not None:
             self._perform(self.dialogue.device(state))
         self._microphone.reopen_when_due(now_s)
