@@ -49,7 +49,7 @@ def handler_name_conflicts(
 def _sentence(what: str, said: str, other: str) -> str:
     return (
         f"The {what} '{said}' sounds like '{other}', which may be said too; "
-        "choose another, or say it with care and look at it in the evening."
+        "choose another, or say it with care and check it in the evening."
     )
 
 
