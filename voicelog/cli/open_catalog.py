@@ -10,7 +10,7 @@ import typer
 
 from voicelog.app.open_log import open_log
 from voicelog.app.session_catalog import SessionCatalog, ready_catalog
-from voicelog.report.words import clean
+from voicelog.report.words import clean, counted
 from voicelog.store import Log
 
 __all__ = ["opened_catalog", "refreshed_session_catalog", "warn_set_aside"]
@@ -41,7 +41,7 @@ def warn_set_aside(log: Log) -> None:
     elif found:
         names = clean(", ".join(error.name for error in found))
         typer.echo(
-            f"voicelog: {len(found)} recordings are set aside and count nowhere ({names}); "
+            f"voicelog: {counted(len(found), 'recording')} set aside, counted nowhere ({names}); "
             "'voicelog check' says why.",
             err=True,
         )
