@@ -1,12 +1,20 @@
-"""What every test shares: no silent skips in CI, and patience on slow machines."""
+"""What every test shares: no silent skips in CI, patience on slow machines, one compilation."""
 
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Generator
+from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
+
+if os.environ.pop("PYTHONDONTWRITEBYTECODE", ""):
+    # The workers and some two hundred programs that the tests start would each compile all of it.
+    compiled = Path(__file__).parents[1] / ".pytest_cache" / "bytecode"
+    sys.pycache_prefix = os.environ.setdefault("PYTHONPYCACHEPREFIX", str(compiled))
+    sys.dont_write_bytecode = False
 
 settings.register_profile(
     "patient",

@@ -12,8 +12,9 @@ from tests.analysis.dogs import UNIT, good, rep, session_digest, stopped
 from tests.known import known
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.kennel import Kennel, kennel
-from voicelog.analysis.plan import Plan, plan
+from voicelog.analysis.plan import Plan, plan_of
 from voicelog.analysis.session_digest import SessionDigest
+from voicelog.analysis.session_scope import SessionScope
 from voicelog.analysis.statistics.proportion import Proportion
 from voicelog.model import Dog as Profile
 from voicelog.report import kennel_paper, paper_text
@@ -98,12 +99,14 @@ def test_first_calls_are_those_without_a_stimulus() -> None:
 def test_one_dog_that_cannot_be_worked_out_takes_no_other_with_it(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    def broken(session_digests: Sequence[SessionDigest], dog: Profile, *more: Any) -> Plan:
+    def broken(
+        scope: SessionScope, digests: Sequence[SessionDigest], dog: Profile, *more: Any
+    ) -> Plan:
         if dog.name == "Wren":
             raise ZeroDivisionError("division by zero")
-        return plan(session_digests, dog, *more)
+        return plan_of(scope, digests, dog, *more)
 
-    monkeypatch.setattr("voicelog.analysis.kennel.plan", broken)
+    monkeypatch.setattr("voicelog.analysis.kennel.plan_of", broken)
     dogs = {"Juno": [good(19)], "Wren": [good(19)], "Rook": [good(19)]}
     found = look(**dogs)
     assert [line.dog for line in found.dogs] == ["Wren", "Juno", "Rook"]

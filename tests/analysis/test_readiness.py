@@ -16,6 +16,7 @@ from voicelog.analysis.criterion import Criterion, EnoughEvidence, LastCalls
 from voicelog.analysis.readiness import ReadinessStep, readiness
 from voicelog.analysis.session_digest import RepDigest, SessionDigest
 from voicelog.analysis.session_scope import scope_of
+from voicelog.model import Transmitter
 from voicelog.model.domain import STIMULATION
 from voicelog.report.wording.readiness import (
     criterion_words,
@@ -299,6 +300,22 @@ def test_birds_want_calls_at_medium_and_a_steady_dog_first() -> None:
     ]
     assert steps(*medium)["birds"].verdict == "ready"
     assert steps(*six())["birds"].verdict == "not yet"
+
+
+def test_little_button_is_asked_only_where_there_is_one() -> None:
+    bare = [one._replace(transmitter=Transmitter()) for one in six()]
+    asked = [criterion_words(one).name for one in steps(*six())["distraction"].criteria]
+    assert [criterion_words(one).name for one in steps(*bare)["distraction"].criteria] == asked[:-1]
+    assert asked[-1] == "little button"
+
+
+def test_a_dog_that_met_game_without_work_on_it_is_not_one_that_never_met_any() -> None:
+    assert steps(*six())["birds"].state == "not begun"
+    first, *others = six()
+    met = steps(first._replace(game=True), *others)["birds"]
+    assert (met.state, met.criteria) == ("met", steps(*six())["birds"].criteria)
+    assert now_words(met) == "met birds, no work on them yet"
+    assert next_words(met) == "a dead bird"
 
 
 def test_among_birds_and_guns_two_easy_sessions_in_a_row_are_wanted() -> None:

@@ -104,6 +104,20 @@ def test_clocks_with_and_without_a_zone_compare() -> None:
 
 
 @pytest.mark.parametrize(
+    ("words", "game"),
+    [
+        *(("here came pointed", True), ("chased", True), ("here steady to flush", True)),
+        *(("here broke point", True), ("here broke to flush", True), ("here came gave bird", True)),
+        *(("here came retrieve", False), ("delivered", False), ("here broke", False)),
+    ],
+)
+def test_a_session_tells_whether_the_dog_met_game(words: str, game: bool) -> None:
+    short = digest_session(Field().say(words).session(), (), FIRST)
+    assert short.game is game
+    assert decode(encode(short)) == short
+
+
+@pytest.mark.parametrize(
     ("words", "mixed"),
     [
         ("here tap 2 level 3 came", True),

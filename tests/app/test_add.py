@@ -88,7 +88,7 @@ def test_only_dogs_of_the_roster_are_named_unless_strangers_are_welcome() -> Non
 
 def test_a_guess_at_typed_words_adds_no_press_sign_or_stop(tmp_path: Path) -> None:
     """What was read nearest to these lines were presses; none of it was typed."""
-    lines = ("ss bracken", "here nb c", "skin red left side", "here nb", "kept low c")
+    lines = ("ss bracken", "here nb c", "skin red left side", "here nb", "stood c")
     path = typed_file(tmp_path, *lines)
     with opened(tmp_path) as log:
         add_file(log, path, TYPED)
@@ -97,7 +97,7 @@ def test_a_guess_at_typed_words_adds_no_press_sign_or_stop(tmp_path: Path) -> No
     assert [(one.status, one.reading) for one in entries[2:]] == [
         ("doubtful", "skin red"),
         ("accepted", "here no button"),
-        ("rejected", "kept low came"),
+        ("rejected", "stood came"),
     ]
     (session,) = assemble(entries, kept.roster)
     assert all(not rep.levels for rep in session.reps)

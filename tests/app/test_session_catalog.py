@@ -46,6 +46,24 @@ def test_only_what_changed_is_derived_again(log: Log) -> None:
     assert session_catalog.refresh() == 1  # nothing that later sessions depend on is different
 
 
+def test_a_collar_worn_that_morning_leaves_the_calls_of_the_evening_unknown(log: Log) -> None:
+    session_catalog, plain = SessionCatalog(log), Roster(dogs=(Dog(name="Wren"),))
+    told = ("start session wren", "here came")
+    times = (day(1), day(1).replace(hour=18), day(2))
+    kept = [keep(log, told, str(time), at=time, roster=plain) for time in times]
+    session_catalog.refresh()
+
+    def modes() -> list[str]:
+        return [rep.mode for line in map(session_catalog.line, kept) for rep in line.reps]
+
+    assert modes() == ["none", "none", "none"]
+    entry = session_catalog.line(kept[0]).entries[0].id
+    words = "start session wren collar fitted"
+    log.append([Reading(id="r", utterance=entry, words=words, by="person", who="Anna")])
+    session_catalog.refresh()
+    assert modes() == ["unknown", "unknown", "none"]
+
+
 def test_a_strong_sign_found_later_reaches_the_sessions_after_it(log: Log) -> None:
     session_catalog = SessionCatalog(log)
     first = keep(log, QUIET, "first", at=day(1))

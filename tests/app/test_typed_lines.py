@@ -129,3 +129,15 @@ def test_any_text_is_read_or_refused_and_no_letter_is_lost(text: str) -> None:
             assert [one for one in kept[number] if one in letters] == letters
         else:
             assert not letters or line.strip().startswith("#") or "#" in line
+
+
+def test_two_whole_numbers_are_times_only_where_the_other_lines_say_so() -> None:
+    assert spans("3 5 level 2 came\n8 9 came")[0] == (3, 5, "level 2 came")
+    assert spans("3, 5, came") == [(3, 5, "came")]
+    for text in ("3 5 came", "here came\n3 5 came", "3 5 came\n4 6 came"):
+        with pytest.raises(TypedFormatError, match="whether 3 and 5 are times or levels"):
+            lines_of(text)
+
+
+def test_lines_that_begin_with_a_hash_are_counted() -> None:
+    assert lines_of("# monday\nhere came\n#note").left_out == (1, 3)

@@ -7,12 +7,23 @@ application, guard and templates and all, without a network. A correction reads 
 which is parsed, committed, assembled and checked before the answer is rendered; the sessions
 after it go stale and are brought up to date by a thread beside, as when served. Beside the time
 on the clock stands the processor's own for all threads, which another program cannot lengthen.
+
+Then one session of 2,000 invented entries: the server's time for it, what it weighs, and fifty
+corrections all over it, each with its time on the processor and the bytes that the page is sent.
+With Debian's Chromium there, the first paint of it is measured too.
 """
 
 from __future__ import annotations
 
 import argparse
+import gc
 import random
+import re
+import shutil
+import signal
+import subprocess
+import sys
+import tempfile
 import threading
 import time
 from collections.abc import Callable
@@ -22,10 +33,14 @@ from pathlib import Path
 from starlette.testclient import TestClient
 
 from tests.bench.many_sessions import make
+from tests.web.evening import NOW, ROSTER, keep
 from voicelog.app.review.review_service import ReviewService
 from voicelog.store import Log, SessionFilter
 from voicelog.web.app import make_app
 
+LONG = 2_000
+"""Entries of the long session."""
+PAINT_MS, CORRECTION_MS, CORRECTION_BYTES = 1000, 150, 30_000
 BOUNDS_MS = {"list": 100, "list, searched": 100, "session": 100, "correction": 150}
 
 
@@ -34,7 +49,11 @@ def main() -> None:
     parser.add_argument("folder", type=Path, nargs="?", default=Path("/tmp/voicelog-many"))
     parser.add_argument("--sessions", type=int, default=10_000)
     parser.add_argument("--requests", type=int, default=200)
+    parser.add_argument("--long", action="store_true", help="the long session alone")
     given = parser.parse_args()
+    _long_session()
+    if given.long:
+        return
     took_s = make(given.folder, given.sessions)
     print(f"{given.sessions} sessions of 50 entries (made in {took_s:.0f} s)")
     with Log.open(given.folder, now=lambda: datetime.now().astimezone()) as log:
@@ -51,6 +70,114 @@ def main() -> None:
         service.close()
         keeping.join()
         app.state.clips.close()
+
+
+def _long_lines() -> list[str]:
+    lines = ["start session bracken", "drill recall", "collar fitted", "contact solid"]
+    number = 0
+    while len(lines) < LONG:
+        number += 1
+        level = ("two", "three", "four")[number % 3]
+        lines += [
+            "here",
+            f"level {level}" if number % 9 else "?level nineteen | level nine",
+            "ear flick",
+            "came" if number % 7 else "?came | here",
+        ]
+        if number % 5 == 0:
+            lines.append("x good girl come on")
+        if number % 40 == 0:
+            lines.append("yelped")
+    return lines[:LONG]
+
+
+def _long_session() -> None:
+    with tempfile.TemporaryDirectory() as place:
+        folder = Path(place)
+        with Log.open(folder, now=lambda: NOW) as log:
+            for dog in ROSTER.dogs:
+                log.put_dog(dog)
+            keep(log, _long_lines(), "long")
+            service = ReviewService(log, lambda: NOW)
+            service.session_catalog.refresh()
+            service.warm_up()
+            gc.collect()
+            gc.freeze()
+            app = make_app(service, hosts=["testserver"], token="t", who="bench")
+            with TestClient(app) as client:
+                _correct_all_over(client, service)
+            app.state.clips.close()
+        if shutil.which("chromium"):
+            _paint(folder)
+
+
+def _correct_all_over(client: TestClient, service: ReviewService) -> None:
+    (heading,) = service.log.headings(SessionFilter()).rows
+    chance = random.Random(5)
+    for _ in range(2):
+        before = time.process_time()
+        shown = client.get(f"/session/{heading.key}")
+        took_ms = (time.process_time() - before) * 1000
+    print(f"{LONG} entries: page of {len(shown.content) / 1000:.0f} kB, processor {took_ms:.0f} ms")
+    stamp = client.get(f"/api/session/{heading.key}").json()["whole"]["stamp"]
+    times, sizes = [], []
+    for _ in range(50):
+        row = chance.choice(service.view(heading.key).rows[8:])
+        words = chance.choice(("level three", "level nine", "came", "ear flick", "here"))
+        deed = {"do": "read", "entry": row.entry.id, "version": row.version, "words": words}
+        before = time.process_time()
+        reply = client.post(
+            f"/api/session/{heading.key}?seen={stamp}",
+            json=deed,
+            headers={"x-voicelog-token": "t"},
+        )
+        times.append((time.process_time() - before) * 1000)
+        sizes.append(len(reply.content))
+        stamp = reply.json()["since"]["stamp"]
+    for name, values, bound in (
+        ("processor, ms", times, CORRECTION_MS),
+        ("bytes", sizes, CORRECTION_BYTES),
+    ):
+        values.sort()
+        p95 = values[47]
+        kept = "kept" if p95 < bound else "MISSED"
+        print(
+            f"a correction, {name}: median {values[25]:.0f}, p95 {p95:.0f}, worst "
+            f"{values[-1]:.0f} (p95 under {bound}: {kept})"
+        )
+
+
+def _paint(folder: Path) -> None:
+    from playwright.sync_api import sync_playwright  # only where there is a browser
+
+    code = "from voicelog.cli import main; main()"
+    command = [sys.executable, "-c", code, "review", "--port", "0", "--no-browser"]
+    with subprocess.Popen(
+        [*command, "--data-dir", str(folder)], stdout=subprocess.PIPE, text=True
+    ) as served:
+        assert served.stdout is not None
+        said = ""
+        while not (found := re.search(r"http://127\.0\.0\.1:\d+/open/\S+", said)):
+            said += served.stdout.readline()
+        with sync_playwright() as run:
+            browser = run.chromium.launch(
+                executable_path=shutil.which("chromium"), args=["--no-sandbox"]
+            )
+            page = browser.new_page()
+            page.goto(found.group())
+            for turn in ("first", "again"):
+                page.locator("a[href^='/session/']").first.click()
+                page.wait_for_selector(".row.now")
+                paint = page.evaluate("performance.getEntriesByType('paint')[0].startTime")
+                count = page.locator(".row").count()
+                kept = "kept" if paint < PAINT_MS else "MISSED"
+                print(
+                    f"{turn}: first paint after {paint:.0f} ms, {count} of {LONG} rows drawn "
+                    f"(under {PAINT_MS} ms: {kept})"
+                )
+                page.go_back()
+            browser.close()
+        served.send_signal(signal.SIGINT)
 
 
 def _measure(client: TestClient, service: ReviewService, requests: int) -> None:

@@ -121,7 +121,13 @@ def test_of_several_sessions_one_has_to_be_named(
     result = voicelog("correct")
     assert result.code == 2
     assert f"Bracken, 2026-04-18: {key}" in result.err
-    assert voicelog("correct", "Wren").code == 0
+    told = voicelog("correct", "Wren")
+    assert told.out.endswith(
+        "Also to check or to answer: Bracken, 2026-04-18 (3).\n"
+        f"The first of them: voicelog correct --session {key}\n"
+    )
+    assert "Also" not in voicelog("correct", "--session", key).out
+    assert "Also to check or to answer: Bracken, 2026-04-18 (3)." in voicelog("questions").out
 
 
 def test_at_a_terminal_each_is_asked_about(

@@ -82,3 +82,30 @@ def test_a_growl_at_the_end_of_notes_without_times_is_after_all_the_work(
     more.write_text("ss bracken\ncollar on\nhere nb c\ngrowled\nhere nb c\nend session\n")
     voicelog("add", "--typed", more, "--dog", "Bracken", "--at", "2031-05-06T09:30")
     assert "Work went on in rep 2" in voicelog("summary", "Bracken").out
+
+
+def test_a_dog_that_the_log_does_not_know_is_asked_about_once_and_never_guessed(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    for dog in ("Bracken", "Wren"):
+        voicelog("dogs", "put", dog, "--top", "20")
+    for number, lines in enumerate((("wrenn here nb c", "bob here nb c"), ("Wrenn here l3 c",))):
+        notes = tmp_path / f"{number}.txt"
+        notes.write_text("\n".join(["ss wren", "here nb c", *lines]))
+        voicelog("add", "--typed", notes, "--at", f"2031-05-0{number + 4}T09:30")
+    asked = voicelog("questions").out
+    assert "'wrenn' is a dog that the log does not know (2 times). Who is it?" in asked
+    assert "  Wren, 2031-05-04, 0:00: 'wrenn here nb c'\n  Wren, 2031-05-05, 0:00: 'Wrenn" in asked
+    assert "  Wren or Bracken? voicelog questions --name wrenn --is NAME" in asked
+    assert "came 1 of 1" in voicelog("summary", "Wren").out  # no line with the name counts
+    assert voicelog("questions", "--name", "wrenn", "--is", "nobody").code == 2
+    assert voicelog("questions", "--name", "dora", "--is", "Wren").code == 2
+    assert voicelog("questions", "--name", "wrenn").code == 2
+    answered = voicelog("questions", "--name", "wrenn", "--is", "Wren", "--as", "Anna")
+    assert answered.code == 0, answered.err
+    assert "came 2 of 2" in voicelog("summary", "Wren").out
+    after = voicelog("questions").out
+    assert "'wrenn'" not in after
+    assert "'bob' is a dog that the log does not know (1 time)." in after
+    assert voicelog("correct", "Wren", "--undo").code == 0
+    assert "'wrenn' is a dog that the log does not know (1 time)." in voicelog("questions").out

@@ -203,6 +203,6 @@ def test_a_file_that_is_not_there_is_not_taken_for_words(voicelog: Voicelog) -> 
 def test_a_kind_is_listed_alone(voicelog: Voicelog) -> None:
     assert voicelog("words", "list", "--kind", "ask").out == (
         "ask:\n  say level\n  say count\n  say last\n  say working level\n  say ceiling\n"
-        "  say again\n  affirm\n  negative\n  roger\n"
+        "  say open\n  say again\n  what is open\n  affirm\n  negative\n  roger\n"
     )
     assert voicelog("words", "list", "--kind", "x").code == 2

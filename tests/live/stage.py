@@ -98,7 +98,7 @@ class Script:
         self, request: RecognitionRequest, on_message: Callable[[RecognitionMessage], None]
     ) -> Any:
         self.made += 1
-        on_message(RecognizersReady(("script 1",)))
+        on_message(RecognizersReady(("script 1",), ("script 1",)))
         return _ScriptedRecognition(self, request, on_message)
 
 

@@ -10,6 +10,8 @@ from voicelog.live.outputs import CancelSpeech, LogFieldEvent, Output, PlayTone,
 from voicelog.model import Action, Status
 from voicelog.safety.history import History
 
+BEGUN = "Bracken. Collar 4. Ceiling 6. Without the button first."
+
 # --- tones -------------------------------------------------------------------------------
 
 
@@ -74,7 +76,9 @@ def test_a_paused_log_and_a_memo_are_silent() -> None:
 
 def test_a_soft_tick_each_minute_means_listening_unless_it_is_deaf() -> None:
     field = Field()
-    assert tones(field.waits(181.0)) == ["listening"] * 3
+    assert tones(field.waits(61.0)) == [], "nobody proved yet that it hears"
+    assert said([*field.dialogue.device("listening")]) == ["Listening"]
+    assert tones(field.waits(180.0)) == ["listening"] * 3
     field.settle(field.dialogue.device("gone"))
     assert tones(field.waits(120.0)) == []
     field.settle(field.dialogue.device("back"))
@@ -87,7 +91,7 @@ def test_a_soft_tick_each_minute_means_listening_unless_it_is_deaf() -> None:
 def test_the_ear_says_dog_collar_and_ceiling_and_affirm_confirms() -> None:
     field = Field()
     outputs = field.says("start session bracken")
-    assert said(outputs) == ["Bracken. Collar 4. Ceiling 6."]
+    assert said(outputs) == [BEGUN]
     assert LogFieldEvent("acknowledgement", "dog Bracken") in field.says("affirm")
 
 
@@ -95,7 +99,7 @@ def test_a_start_that_is_not_sure_is_asked_and_said_once_it_is_affirmed() -> Non
     field = Field()
     outputs = field.says("start session bracken", status="doubtful")
     assert said(outputs) == ["start session bracken?"]
-    assert said(field.says("affirm")) == ["Bracken. Collar 4. Ceiling 6."]
+    assert said(field.says("affirm")) == [BEGUN]
     assert entry_status(field, "start session bracken") == ("accepted", False, "Anna")
     assert LogFieldEvent("acknowledgement", "dog Bracken") in field.says("affirm")
 
@@ -110,7 +114,9 @@ def test_wrong_dog_mends_and_is_said_back() -> None:
     field = Field()
     field.says("start session bracken")
     assert said(field.says("negative")) == ["Say wrong dog and name"]
-    assert said(field.says("wrong dog wren")) == ["Wren. No collar number. No ceiling."]
+    assert said(field.says("wrong dog wren")) == [
+        "Wren. No collar number. No ceiling. Without the button first."
+    ]
     assert LogFieldEvent("acknowledgement", "dog Wren") in field.says("affirm")
     assert field.derived().sessions[0].dog.name == "Wren"
 
@@ -166,6 +172,24 @@ def test_the_working_level_is_remembered_from_earlier_sessions() -> None:
 
 def test_a_question_before_any_session_is_answered_too() -> None:
     assert said(Field().says("say count")) == ["No session yet"]
+
+
+def test_what_is_open_is_told_with_what_this_session_brought() -> None:
+    field = Field().start()
+    assert said(field.says("what is open")) == ["Nothing is open"]
+    field.says("here level seven came")
+    field.waits(10.0)
+    assert said(field.says("say open")) == ["Over ceiling open, no button"]
+
+
+@pytest.mark.parametrize("state", ["lame", "ill"])
+def test_a_dog_that_is_not_well_has_no_button_today(state: str) -> None:
+    field = Field()
+    field.says("start session bracken")
+    field.waits(5.0)
+    assert said(field.says(f"health {state}")) == ["Not well. No button today"]
+    field.waits(10.0)
+    assert "Stop. No button today" in said(field.says("here vibrate"))
 
 
 # --- replies by setting ------------------------------------------------------------------
@@ -619,6 +643,18 @@ def test_trouble_is_said_at_once_also_in_an_open_rep_and_is_kept() -> None:
     assert field.dialogue.troubles == {"gone": "Microphone gone"}
     field.dialogue.device("back")
     assert field.dialogue.troubles == {}
+
+
+def test_what_was_not_heard_is_said_when_it_is_back() -> None:
+    field = Field().start()
+    for state in ("gone", "ear gone"):
+        field.dialogue.device(state)
+    field.waits(5.0)
+    outputs = field.settle(field.dialogue.device("back", missed_s=12.3)) + field.waits(5.0)
+    assert said(outputs) == ["Microphone back. 12 seconds not heard"]
+    assert LogFieldEvent("device", "back, 12.3 s") in outputs
+    outputs = field.settle(field.dialogue.device("ear back", missed_s=130.0)) + field.waits(5.0)
+    assert said(outputs) == ["Hearing back. 2 minutes late"]
 
 
 def test_nothing_spoken_is_longer_than_six_words() -> None:

@@ -70,6 +70,7 @@ def captured(blocks: list[tuple[float, np.ndarray[Any, Any]]], rate: int = RATE)
     capture = CaptureThread(
         on_samples=out.append,
         on_level=lambda at, level: None,
+        on_change=lambda: None,
         on_error=failures.append,
         clock=clock,
     )
@@ -109,8 +110,13 @@ def test_late_blocks_are_not_taken_for_a_gap() -> None:
 
 def test_a_device_that_comes_back_with_another_rate_goes_on() -> None:
     clock, out = HandClock(), list[Pcm]()
+    changes: list[int] = []
     capture = CaptureThread(
-        on_samples=out.append, on_level=lambda at, level: None, on_error=_fail, clock=clock
+        on_samples=out.append,
+        on_level=lambda at, level: None,
+        on_change=lambda: changes.append(len(out)),
+        on_error=_fail,
+        clock=clock,
     )
     capture.start()
     for rate in (RATE, 48_000):
@@ -118,4 +124,5 @@ def test_a_device_that_comes_back_with_another_rate_goes_on() -> None:
             clock.now_s += 0.1
             capture.block_callback(rate)(np.full((rate // 10, 1), 0.25, np.float32), False)
     capture.stop()
+    assert len(changes) == 1
     assert sum(map(len, out)) == 2 * RATE

@@ -65,9 +65,9 @@ def test_a_session_is_kept_with_its_sound_and_all_that_was_heard_and_said(tmp_pa
     assert statuses(events) == [(words, "accepted") for words in WORDS]
     derivation = derive(recording, events, stage.setup.recognition.grammar)
     assert [rep.peak_level for rep in derivation.line.reps] == [1, 2, None]
-    assert stage.mouth.sounded[0] == "accepted"
+    assert stage.mouth.sounded[:2] == ["Listening. More to check tonight", "accepted"]
     assert stage.mouth.sounded.count("accepted") == 4
-    assert "Bracken. Collar 4. Ceiling 6." in stage.mouth.sounded
+    assert "Bracken. Collar 4. Ceiling 6. Without the button first." in stage.mouth.sounded
     assert details(stage, "tone").count("accepted") == 4
     assert any(
         detail.startswith("start-high said for") or "warmup" in detail
@@ -93,7 +93,10 @@ def test_a_microphone_pulled_out_is_said_and_the_session_goes_on_when_it_is_back
     stage.plugged = lambda step: not 50 <= step < 100
     assert stage.run()
     assert "Microphone gone" in stage.mouth.sounded
-    assert "Microphone back" in stage.mouth.sounded
+    (back,) = (words for words in stage.mouth.sounded if words.startswith("Microphone back"))
+    missed_s = int(back.split()[2])
+    assert back == f"Microphone back. {missed_s} seconds not heard"
+    assert 5 <= missed_s <= 10, "five seconds, and what opening it took"
     gone = [e for e in stage.live.events if isinstance(e, FieldEvent) and e.detail == "gone"]
     assert 6.0 < gone[0].at_s <= 6.5, "within two seconds"
     assert stage.opened > 2
@@ -241,6 +244,8 @@ def test_hearing_that_dies_begins_anew_and_nothing_is_heard_twice(tmp_path: Path
     assert stage.run()
     assert script.made == 2
     assert "Hearing stopped. Recording goes on" in stage.mouth.sounded
+    assert "Hearing back" in stage.mouth.sounded
+    assert not stage.live.dialogue.troubles
     assert [words for words, _ in statuses(stage.live.events)] == WORDS
     assert kept(stage).complete
 
@@ -257,7 +262,7 @@ def test_a_machine_that_cannot_follow_hears_with_the_quick_listener_and_says_so(
     stage.at = {60: lambda: lags(8.0), 120: lambda: lags(0.2)}
     assert stage.run()
     assert script.skipped == [True, False]
-    assert stage.mouth.sounded.count("Machine is slow. Check later") == 1
+    assert stage.mouth.sounded.count("Hearing late. More to check") == 1
 
 
 def test_a_clock_set_back_is_kept_and_changes_no_time(tmp_path: Path) -> None:

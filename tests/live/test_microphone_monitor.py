@@ -37,6 +37,7 @@ def test_each_trouble_is_said_once_within_two_seconds_and_so_is_its_end(
     assert at_s <= 12.0
     ((_, back),) = fed(watch, SPEECH, 20.0, 10.0)
     assert back == "back"
+    assert watch.missed_s == pytest.approx(0.0 if state == "overloaded" else 10.1, abs=0.2)
 
 
 def test_quiet_is_not_silence() -> None:

@@ -10,6 +10,7 @@ import pytest
 
 from tests.live.fields import GRAMMAR, ROSTER
 from tests.recognition.speaking import hiss, laid, say
+from voicelog.app.hearing_test import TEST_WORDS, heard_test
 from voicelog.audio.recorder import as_float, as_pcm
 from voicelog.audio.resampling import Samples
 from voicelog.grammar.grammar import RecognitionContext
@@ -94,9 +95,21 @@ def test_the_process_hears_what_it_is_fed_and_ends_with_it() -> None:
         came.append(messages.get(timeout=100.0))
     process.close()
     assert isinstance(came[0], RecognizersReady)
+    assert came[0].heard == came[0].names != (), "it heard the test through"
     words = [one.utterance[2].words for one in came if isinstance(one, UtteranceRecognized)]
     assert words == ["level three came"]
     assert process.lag_s < 1.5
+
+
+def test_a_recognizer_that_hears_nothing_or_other_words_did_not_hear_the_test() -> None:
+    other = Reading(id="r1", utterance="u", words="came", by="listener", who="a")
+    right = other.model_copy(update={"words": TEST_WORDS, "who": "b"})
+    loaded = SimpleNamespace(
+        grammar=GRAMMAR,
+        recognizers=SimpleNamespace(names=("a", "b", "c")),
+        recognize=lambda blocks, name: [(None, (other, right), len(list(blocks)))],
+    )
+    assert heard_test(loaded) == ("b",)  # type: ignore[arg-type]
 
 
 def test_what_only_the_quick_listener_heard_is_doubtful_at_best_where_both_should_have() -> None:

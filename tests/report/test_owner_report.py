@@ -37,6 +37,12 @@ def words(one: OwnerReport) -> str:
     return " ".join(line for lines in lists for line in lines)
 
 
+def test_birds_that_it_met_without_work_on_them_are_told() -> None:
+    assert "Birds: not met in training yet." in words(report(good(0)))
+    told = words(report(good(0)._replace(game=True)))
+    assert "Birds: met, not worked on yet. Keep it away from them for now." in told
+
+
 def test_what_it_does_and_what_not_follow_from_its_calls() -> None:
     low = [good(day, came=5, distraction="low") for day in (2, 3)]
     high = good(4, came=2, of=2, distraction="high")

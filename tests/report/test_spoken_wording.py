@@ -20,7 +20,7 @@ from voicelog.report.spoken_wording import (
 from voicelog.safety.check import RULES
 
 SEVERITIES: tuple[Severity, ...] = ("remark", "caution", "stop")
-VARIED = {"heat", "skin"}
+VARIED = {"heat", "skin", "unwell"}
 
 
 def finding(rule: str, severity: Severity, *, on_doubt: bool = False, message: str = "") -> Finding:
@@ -40,7 +40,7 @@ def test_every_rule_has_words_of_its_own(name: str) -> None:
     assert name in SPOKEN_WARNINGS or name in VARIED
 
 
-@pytest.mark.parametrize("rule", [*SPOKEN_WARNINGS, "heat", "skin", "a-rule-to-come"])
+@pytest.mark.parametrize("rule", [*SPOKEN_WARNINGS, "heat", "skin", "unwell", "a-rule-to-come"])
 @pytest.mark.parametrize("severity", SEVERITIES)
 @pytest.mark.parametrize("on_doubt", [False, True])
 def test_a_warning_is_six_words_at_most_and_says_when_it_rests_on_doubt(
@@ -82,8 +82,12 @@ def test_trouble_is_six_words_at_most() -> None:
 
 def test_a_dog_without_collar_number_or_ceiling_is_said_so() -> None:
     dog = Dog(name="Wren", transmitter=Transmitter(top=20))
-    assert spoken_start(dog, None) == "Wren. No collar number. No ceiling."
-    assert spoken_start(Dog(name="Wren", collar_number=2), 6) == "Wren. Collar 2. Ceiling 6."
+    assert spoken_start(dog, None) == (
+        "Wren. No collar number. No ceiling. Without the button first."
+    )
+    assert spoken_start(Dog(name="Wren", collar_number=2), 6) == (
+        "Wren. Collar 2. Ceiling 6. Without the button first."
+    )
     stop, sign = (as_left([one]) for one in (stopped(good(1), "heat"), stopped(good(2), "skin")))
     wren = Dog(name="Wren")
     assert spoken_start(wren, 6, stop).endswith(" Ceiling 6. Stop open, no button.")

@@ -23,7 +23,8 @@ JUNO = Dog(name="Juno")
 RULES = Settings()
 DAY = datetime(2031, 5, 5, 9, 0)
 OF_COLLAR = re.compile(
-    r"\b(collars?|fit|fitted|contact|levels?|transmitters?|vibrate|ceiling|tap|dial|stimulus)\b",
+    r"\b(collars?|little button|fit|fitted|contact|levels?|transmitters?|vibrate|ceiling|tap|dial"
+    r"|stimulus)\b",
     re.IGNORECASE,
 )
 ALLOWED = (
@@ -109,22 +110,52 @@ def test_one_word_of_a_collar_brings_the_limits_back(said: str) -> None:
     assert "LEVELS" in told["progress"]
 
 
-def test_a_profile_with_a_collar_brings_them_back_too() -> None:
-    dog = Dog(name="Juno", transmitter=Transmitter(top=20))
-    assert "never above" in papers(past(dog=dog), dog)["plan"]
+COLLARED = Dog(name="Juno", transmitter=Transmitter(top=20))
+
+
+def test_with_a_collar_in_the_profile_what_was_not_said_is_no_unaided_call() -> None:
+    told = papers(past(dog=COLLARED), COLLARED)
+    assert "never above" in told["plan"]
+    assert "unaided 0" in told["progress"]
+    assert "Not yet ready for low" in told["progress"]
+    assert "collar  not said" in told["summary s3"]
+    assert "9 came (button not said)" in told["summary s3"]
+
+
+def test_no_collar_said_once_makes_it_whole_again() -> None:
+    told = papers(past(said="no collar line clipped location field", dog=COLLARED), COLLARED)
+    assert "unaided 40" in told["progress"]
+    assert "Ready for low." in told["progress"]
+    assert "collar  none" in told["summary s3"]
+    assert "worn" not in told["summary s3"]
+
+
+def test_no_collar_is_no_word_of_a_collar_in_the_papers_over_weeks() -> None:
+    sessions = past(said="no collar line clipped location field")
+    assert not uses_collar(session_digests_of(sessions), JUNO)
+    told = papers(sessions)
+    for name in ("progress", "plan", "questions", "kennel", "owner"):
+        flat = " ".join(told[name].split())
+        for allowed in ALLOWED:
+            flat = flat.replace(allowed, "")
+        assert OF_COLLAR.findall(flat) == [], name
 
 
 @pytest.mark.parametrize(
     ("dog", "ceiling", "words"),
     [
         (JUNO, None, "Juno."),
-        (JUNO, 6, "Juno. No collar number. Ceiling 6."),
+        (JUNO, 6, "Juno. No collar number. Ceiling 6. Without the button first."),
         (
             Dog(name="Juno", transmitter=Transmitter(top=9)),
             None,
-            "Juno. No collar number. No ceiling.",
+            "Juno. No collar number. No ceiling. Without the button first.",
         ),
-        (Dog(name="Juno", collar_number=4), None, "Juno. Collar 4. No ceiling."),
+        (
+            Dog(name="Juno", collar_number=4),
+            None,
+            "Juno. Collar 4. No ceiling. Without the button first.",
+        ),
     ],
 )
 def test_the_ear_asks_for_no_collar_either(dog: Dog, ceiling: int | None, words: str) -> None:

@@ -33,7 +33,7 @@ def test_every_rule_is_there_once() -> None:
         "too-young", "gun", "bird", "wear-long", "same-site", "skin", "heat",
         "kept-on", "pressed-after-turn", "no-time-to-answer", "every-call",
         "fit-wrong", "test-failed", "coat-wet", "raised-unfelt", "climbed", "no-rest",
-        "fear-went-on", "vibrate-often", "vibrate-long", "vibrate-young", "many-sessions",
+        "fear-went-on", "unwell", "vibrate-often", "vibrate-long", "vibrate-young", "many-sessions",
         "creeping", "stress-rising", "step-skipped", "button-not-falling",
     }  # fmt: skip
 
@@ -123,4 +123,5 @@ def test_how_a_live_session_treats_which_rule() -> None:
         "while pressed": {"held-long"},
         "read back": {"over-range", "step-big"},
         "at once": {"stress-strong"},
+        "with the count": {"ended-failed"},
     }

@@ -137,6 +137,33 @@ def test_down_to_after_an_outcome_goes_on_in_a_new_rep() -> None:
     assert told("level 4 came", "down to 3", "came")[1] == "2 | continuous | 3 | complied | "
 
 
+@pytest.mark.parametrize(
+    ("words", "rep"),
+    [
+        ("here level 5 came down to 3", "1 | continuous | 5 | complied |  | doubtful"),
+        ("here level 5 all in down to 3", "1 | continuous | 5 | complied | "),
+    ],
+)
+def test_down_to_a_level_right_after_the_outcome_eases_the_dial_and_presses_nothing(
+    words: str, rep: str
+) -> None:
+    session = session_of(words)
+    assert [short(one) for one in session.reps] == [rep]
+    assert [(mark.kind, mark.value) for mark in session.marks if mark.kind == "dial"] == [
+        ("dial", 3)
+    ]
+
+
+def test_came_down_to_a_level_alone_presses_nothing_and_opens_nothing() -> None:
+    assert told("came down to 3") == []
+    assert told("here level 5", "came down to 3") == ["1 | continuous | 5 | complied |  | doubtful"]
+
+
+def test_down_to_a_level_before_the_outcome_is_a_press() -> None:
+    assert told("here level 5", "down to 3 came") == ["1 | continuous | 5 3 | complied | "]
+    assert told("level 5 came down to 3 came")[-1] == "2 | continuous | 3 | complied | "
+
+
 # --- cues -----------------------------------------------------------------------------------
 
 

@@ -117,25 +117,34 @@ def test_everything_said_or_typed_is_escaped(
     entry = service.session_catalog.line(recording).entries[0].id
     version = service.view(key).entries[entry].version
     deed = {"do": "confirm", "entry": entry, "version": version}
-    part = page.post(f"/api/session/{key}", json=deed, headers=TOKEN).json()["html"]
-    pages = [part] + [page.get(at).text for at in ("/", f"/session/{key}", "/dogs")]
+    parts = page.post(f"/api/session/{key}", json=deed, headers=TOKEN).json()["parts"]
+    pages = ["".join(parts.values())] + [
+        page.get(at).text for at in ("/", f"/session/{key}", "/dogs")
+    ]
     for text in pages:
         assert "<script>alert" not in text
-    assert "&lt;script&gt;" in pages[2]
+    assert "\\u003cscript>alert" in pages[2]
     assert "&lt;script&gt;" in pages[3]
 
 
-def test_a_change_answers_with_what_changed_and_the_new_page(
+def test_a_change_answers_with_what_changed_and_no_more(
     page: TestClient, service: ReviewService, log: Log
 ) -> None:
     recording = keep(log, LEVELS)
     key = first_key(service, recording)
     row = service.view(key).rows[3]
     deed = {"do": "read", "entry": row.entry.id, "version": row.version, "words": "level nine"}
-    told = page.post(f"/api/session/{key}", json=deed, headers=TOKEN).json()
+    stamp = page.get(f"/api/session/{key}").json()["whole"]["stamp"]
+    told = page.post(f"/api/session/{key}?seen={stamp}", json=deed, headers=TOKEN).json()
     assert told["ok"]
     assert told["changed"][0].startswith("Rep 1: mark sure")
-    assert "cont. 9" in told["html"]
+    assert told["counts"] == ["1 rep changed", "6 findings changed", "1 to check"]
+    since = told["since"]
+    assert [one["id"] for one in since["rows"]["changed"]] == [row.entry.id]
+    assert since["check"] == {"gone": [row.entry.id], "added": []}
+    assert [one["cells"][1] for one in since["reps"]["changed"]] == ["cont. 9"]
+    assert "levels" in since["parts"]
+    assert "next" not in since["parts"] or "set" not in since["parts"]
     again = page.post(f"/api/session/{key}", json=deed, headers=TOKEN)
     status, code, message = error_of(again)
     assert (status, code) == (409, "changed")
@@ -312,7 +321,7 @@ def test_papers_over_weeks_link_each_rep_to_where_it_is_heard(
 
 @pytest.mark.parametrize("host", ["evil.example", "testserver:99", "", "testserver.evil.example"])
 def test_another_sites_name_for_this_machine_is_refused(page: TestClient, host: str) -> None:
-    for address in ("/", "/static/review.js", "/enter"):
+    for address in ("/", "/static/page.js", "/enter"):
         assert error_of(page.get(address, headers={"host": host}))[:2] == (403, "forbidden")
 
 
@@ -441,7 +450,7 @@ def test_without_the_printed_address_nothing_is_answered(home: Home, log: Log) -
     routes = [route for route in home.app.routes if isinstance(route, Route | Mount)]
     paths = {route.path for route in routes} - {"/open/{secret}"}
     assert {"/", "/static", "/api/dog", "/sound/{recording}.wav"} <= paths
-    for path in sorted(paths | {"/static/review.js", "/nowhere"}):
+    for path in sorted(paths | {"/static/page.js", "/nowhere"}):
         for method in ("GET", "HEAD", "POST"):
             reply = client.request(method, path, headers=TOKEN)
             assert reply.status_code == 403, (method, path)
@@ -544,7 +553,7 @@ def test_a_rep_that_is_a_question_can_be_answered_on_the_page(
     deed = {"do": "answer", "rep": asked.question.id, "version": asked.version, "words": "came"}
     answer = page.post(f"/api/session/{quote(key)}", json=deed, headers=TOKEN).json()
     assert answer["ok"]
-    assert "Reps to answer for" not in answer["html"]
+    assert "Reps to answer for" not in answer["parts"]["questions"]
 
 
 def test_a_question_counts_as_to_check_in_the_list(service: ReviewService, log: Log) -> None:

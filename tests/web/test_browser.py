@@ -32,6 +32,11 @@ pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="needs Debian's chromiu
 SESSIONS = {"sixty": SIXTY, "levels": LEVELS, "keys": LEVELS, "two": LEVELS, "axe": LEVELS}
 SESSIONS |= dict.fromkeys(("guess", "late", "held True", "held False", "field"), LEVELS)
 SESSIONS |= {"unseen": SIXTY}
+READY = (
+    "!document.documentElement.hasAttribute('data-busy') "
+    "&& document.activeElement.closest('.row.now')"
+)
+"""Nothing is on its way, and the row that one is at has the keys."""
 
 
 @pytest.fixture(scope="module")
@@ -156,7 +161,10 @@ class Reader:
             self.press(*keys)
         assert answer.value.ok, answer.value.text()
         self.page.wait_for_selector("#said p")
-        until(self.page, "!busy && document.activeElement.closest('.row.now')")
+        until(
+            self.page,
+            READY,
+        )
 
     @property
     def now(self) -> str:
@@ -203,7 +211,7 @@ def test_the_page_is_open_only_to_who_opened_the_printed_address(
     page.reload()
     assert page.get_by_role("heading", name="Sessions").count() == 1
     other = chromium.new_context().new_page()
-    for address in (used, f"{served.address}/", f"{served.address}/static/review.js"):
+    for address in (used, f"{served.address}/", f"{served.address}/static/page.js"):
         reply = other.goto(address)
         assert known(reply).status == 403, address
         assert "open the newest" in other.content()
@@ -230,7 +238,7 @@ def test_a_level_is_corrected_voided_undone_and_a_reload_loses_nothing(reader: R
     assert "cont. 9" in reader.rep(1)
     assert "Rep 1: mark sure (was check), button cont. 9 (was cont. 19)." in reader.said
     assert "caution: Started at level 9 in rep 1" in reader.said
-    assert "Started at level 9 in rep 1" in page.locator(".notices").inner_text()
+    assert "Started at level 9 in rep 1" in page.locator("[data-part=findings]").inner_text()
     assert "1 answered at 9" in page.locator(".counts").inner_text()
     page.reload()
     page.wait_for_selector(".row.now")
@@ -261,7 +269,7 @@ def test_sound_plays_and_the_plot_leads_to_it(reader: Reader) -> None:
 
 def test_sixty_entries_of_which_six_are_wrong_take_at_most_forty_keys(reader: Reader) -> None:
     page = reader.open("sixty").page
-    assert page.locator(".row").count() == 60
+    assert "60 entries" in page.locator(".sub").inner_text()
     true = {
         "level five": "level nine",
         "level two": "level ten",
@@ -395,7 +403,10 @@ def test_a_held_key_confirms_one_entry_and_no_more(reader: Reader, says_so: bool
                     {key, code: key, bubbles: true, cancelable: true}))""",
                     key,
                 )
-            until(page, "!busy && document.activeElement.closest('.row.now')")
+            until(
+                page,
+                READY,
+            )
             time.sleep(0.1)
 
     hold("Enter")
@@ -427,8 +438,8 @@ def test_an_entry_out_of_sight_is_shown_before_it_is_confirmed(reader: Reader) -
     page = reader.open("unseen").page
     to_check = page.locator(".row.check").count()
     seen = """(() => {
-        const box = document.querySelector('.row.now .words').getBoundingClientRect();
-        return box.top >= 0 && box.bottom <= innerHeight; })()"""
+        const box = document.querySelector('.row.now .words')?.getBoundingClientRect();
+        return Boolean(box) && box.top >= 0 && box.bottom <= innerHeight; })()"""
     assert page.evaluate(seen)
     page.evaluate("window.scrollTo(0, document.body.scrollHeight)")
     until(page, f"!{seen}")

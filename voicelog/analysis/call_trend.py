@@ -39,7 +39,7 @@ from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.analysis.unaided import came_at_once, unaided
 from voicelog.model import FrozenModel
 
-__all__ = ["CallChange", "CallTrend", "call_trend", "trend_of"]
+__all__ = ["CallChange", "CallTrend", "call_trend", "change_of", "trend_of"]
 
 CallChange = Literal["better", "better though harder", "worse", "not told"]
 
@@ -78,14 +78,19 @@ def call_trend(
     `Unknown` where there are too few calls or sessions, where nearly all ended alike, or where
     the button was often not said.
     """
-    calls = last_calls(session_digests, drill)
+    return change_of(last_calls(session_digests, drill))
+
+
+def change_of(calls: Sequence[RepInSession]) -> CallTrend | Unknown:
+    """The same of calls that `last_calls` found."""
     unsaid = sum(came_at_once(one.rep) and one.rep.mode == "unknown" for one in calls)
     if len(calls) >= MIN_CALLS and unsaid > MOST_UNSAID * len(calls):
         return Unknown(code="button unsaid", of=len(calls), count=unsaid)
-    same = trend_of(calls, unaided)
+    every = _Calls.of(calls, unaided)
+    same = _trend_of(every)
     if isinstance(same, CallTrend) and same.change != "not told":
         return same
-    harder = _though_harder(_Calls.of(calls, unaided))
+    harder = _though_harder(every)
     return harder if harder is not None else same
 
 
@@ -94,7 +99,10 @@ def trend_of(
 ) -> CallTrend | Unknown:
     """The change of any share of calls, oldest first, at the same distraction: *better* where it
     rose, *worse* where it fell. `Unknown` as `call_trend`, but for the button."""
-    every = _Calls.of(calls, yes)
+    return _trend_of(_Calls.of(calls, yes))
+
+
+def _trend_of(every: _Calls) -> CallTrend | Unknown:
     if unknown := every.unfit():
         return unknown
     kept = [at for at in dict.fromkeys(every.said) if every.tells(at)]

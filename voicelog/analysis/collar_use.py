@@ -11,23 +11,23 @@ from collections.abc import Sequence
 
 from voicelog.analysis.session_digest import SessionDigest
 from voicelog.analysis.unaided import stimulated
-from voicelog.model import Dog
+from voicelog.model import Dog, Transmitter
 
-__all__ = ["profile_has_collar", "uses_collar"]
-
-
-def profile_has_collar(dog: Dog) -> bool:
-    """Whether the profile of `dog` tells of a collar: its number, its top level or a ceiling."""
-    said = (dog.collar_number, dog.transmitter.top, dog.ceiling)
-    return any(one is not None for one in said)
+__all__ = ["sessions_use_collar", "uses_collar"]
 
 
 def uses_collar(session_digests: Sequence[SessionDigest], dog: Dog) -> bool:
     """Whether a collar is part of the work of `dog`, by its profile or by any of its sessions."""
-    return profile_has_collar(dog) or any(
+    return dog.has_collar or sessions_use_collar(session_digests)
+
+
+def sessions_use_collar(session_digests: Sequence[SessionDigest]) -> bool:
+    """Whether a collar is part of any of the sessions. A rep of which it is not known whether the
+    button was used is one of a dog that has a collar."""
+    return any(
         one.collar
         or one.ceiling is not None
-        or one.transmitter.top is not None
-        or any(map(stimulated, one.reps))
+        or one.transmitter != Transmitter()
+        or any(stimulated(rep) or rep.mode == "unknown" for rep in one.reps)
         for one in session_digests
     )

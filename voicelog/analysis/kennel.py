@@ -15,7 +15,7 @@ from statistics import median
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.measure_series import current_distraction
 from voicelog.analysis.open_matters import OpenMatter, as_left, standing
-from voicelog.analysis.plan import Plan, plan
+from voicelog.analysis.plan import Plan, plan_of
 from voicelog.analysis.readiness import ReadinessStep, readiness
 from voicelog.analysis.reason import Reason
 from voicelog.analysis.recent_calls import LAST_SESSIONS
@@ -129,8 +129,9 @@ def kennel(
         rules = criteria.get(name) or criteria.get("") or Criteria()
         open_ = as_left(own) if matters is None else tuple(matters.get(name, ()))
         try:
-            line = _line(dog, own, rules, today, open_)
-            by_handler = _handlers(name, scope_of(own, today), rules)
+            scope = scope_of(own, today, open_)
+            line = _line(dog, own, rules, today, scope)
+            by_handler = _handlers(name, scope, rules)
         except Exception as error:  # whatever it is, the other dogs have to be seen
             line, by_handler = _not_worked_out(dog, own, error), []
         lines.append(line)
@@ -159,9 +160,8 @@ def _line(
     session_digests: Sequence[SessionDigest],
     criteria: Criteria,
     today: date,
-    matters: Sequence[OpenMatter],
+    scope: SessionScope,
 ) -> DogStatus:
-    scope = scope_of(session_digests, today, matters)
     last = scope.session_digests[-1] if scope.session_digests else None
     since = None if last is None or last.began is None else (today - last.began.date()).days
     here = [one for one in scope.session_digests if one.began and one.began.date() == today]
@@ -173,7 +173,7 @@ def _line(
     ]
     at = current_distraction(scope, criteria, "recall")
     steps = readiness(scope, criteria, dog.reached, today=today) if scope.session_digests else ()
-    advice = plan(session_digests, dog, criteria, today, steps, matters)
+    advice = plan_of(scope, session_digests, dog, criteria, today, steps)
     stuck = _stuck(scope, criteria, at, steps)
     stress = _stress(recent)
     stands = map(matter_reason, standing(scope.matters))

@@ -140,10 +140,10 @@ class Ceiling(FrozenModel):
 def level_series(scope: SessionScope, criteria: Criteria) -> tuple[LevelSeries, ...]:
     """Every series worked, the easiest distraction first, each handler after the pool."""
     keys: dict[tuple[str | None, Mode, str | None], None] = {}
-    for one in all_reps(scope.session_digests):
-        rep = one.rep
-        if rep.state != "void" and rep.mode in STIMULATION and rep.levels:
-            keys[rep.drill, rep.mode, rep.distraction] = None
+    for one in scope.session_digests:
+        for rep in one.reps:
+            if rep.levels and rep.state != "void" and rep.mode in STIMULATION:
+                keys[rep.drill, rep.mode, rep.distraction] = None
     found = []
     for key in sorted(keys, key=_order):
         session_digests = last_sessions_with(
@@ -176,7 +176,12 @@ def ceiling(
         )
     last = scope.session_digests[-1:]
     unit = dial or (last[0].transmitter if last else kept[0].matter.transmitter)
-    reps = [one for one in all_reps(scope.session_digests) if one.rep.state != "void"]
+    reps = [
+        RepInSession(one, rep)
+        for one in scope.session_digests
+        for rep in one.reps
+        if (rep.levels or rep.mode in STIMULATION) and rep.state != "void"
+    ]
     strong = _lowest_kept(kept)
     seen = _lowest_strong(reps)
     if strong is None or (seen is not None and seen.level <= strong.level):

@@ -85,13 +85,12 @@ class Baseline(FrozenModel):
 def current_distraction(scope: SessionScope, criteria: Criteria, drill: str | None) -> str | None:
     """The distraction that a dog is at: the highest with enough reps in its last sessions,
     None where none was said."""
-    recent = last_sessions_with(
-        scope.session_digests, lambda rep: has_call_and_outcome(rep, drill), criteria.look_back
-    )
+    wanted = scope.kinds_that(lambda kind: kind.asked and kind.drill == drill)
     counts: dict[str | None, int] = {}
-    for one in all_reps(recent):
-        if has_call_and_outcome(one.rep, drill):
-            counts[one.rep.distraction] = counts.get(one.rep.distraction, 0) + 1
+    for place in scope.last_with(wanted, criteria.look_back):
+        for kind in scope.kinds[place]:
+            if kind in wanted:
+                counts[kind.distraction] = counts.get(kind.distraction, 0) + 1
     enough = [said for said, count in counts.items() if count >= criteria.step_reps]
     return max(
         enough, key=lambda said: -1 if (at := distraction_rank(said)) is None else at, default=None

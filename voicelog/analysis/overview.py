@@ -16,18 +16,12 @@ from voicelog.analysis.measure_series import (
     measure_series,
 )
 from voicelog.analysis.open_matters import OpenMatter
-from voicelog.analysis.plan import Plan, plan
+from voicelog.analysis.plan import Plan, plan_of
 from voicelog.analysis.readiness import ReadinessStep, readiness
 from voicelog.analysis.response_rates import ResponseRates, drills, response_rates
 from voicelog.analysis.response_times import ResponseTimes, times
 from voicelog.analysis.session_digest import SessionDigest
-from voicelog.analysis.session_scope import (
-    ScopeNote,
-    all_reps,
-    has_call_and_outcome,
-    last_sessions_with,
-    scope_of,
-)
+from voicelog.analysis.session_scope import ScopeNote, scope_of
 from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.analysis.story import Story, story
 from voicelog.model import Dog, FrozenModel
@@ -66,16 +60,11 @@ def overview(
     worked = drills(scope, criteria)
     main = worked[0] if worked else "recall"
     at = current_distraction(scope, criteria, main)
+    called = scope.kinds_that(lambda kind: kind.asked and kind.drill == main)
     now = [
         one
-        for one in all_reps(
-            last_sessions_with(
-                scope.session_digests,
-                lambda rep: has_call_and_outcome(rep, main),
-                criteria.look_back,
-            )
-        )
-        if has_call_and_outcome(one.rep, main)
+        for place in scope.last_with(called, criteria.look_back)
+        for one in scope.reps_in(place, called)
     ]
     steps = readiness(scope, criteria, dog.reached, today=today) if scope.session_digests else ()
     return DogOverview(
@@ -88,7 +77,7 @@ def overview(
         baseline=baseline(scope, main, now),
         course=measure_series(scope, main, at) if worked else (),
         readiness=steps,
-        plan=plan(session_digests, dog, criteria, today, steps, scope.matters),
+        plan=plan_of(scope, session_digests, dog, criteria, today, steps),
         story=story(session_digests, criteria, today),
         matters=scope.matters,
     )

@@ -33,9 +33,7 @@ from voicelog.analysis.session_scope import (
     SessionScope,
     all_reps,
     distraction_rank,
-    has_call_and_outcome,
     ids,
-    last_sessions_with,
     scope_of,
 )
 from voicelog.analysis.unaided import unaided
@@ -100,7 +98,20 @@ def plan(
     one that the plan is for. `steps` are its readiness where that was looked at already, `matters`
     its list of open matters (None: as the sessions left them).
     """
-    scope = scope_of(session_digests, today, matters)
+    return plan_of(
+        scope_of(session_digests, today, matters), session_digests, dog, criteria, today, steps
+    )
+
+
+def plan_of(
+    scope: SessionScope,
+    session_digests: Sequence[SessionDigest],
+    dog: Dog,
+    criteria: Criteria,
+    today: date | None = None,
+    steps: Sequence[ReadinessStep] | None = None,
+) -> Plan:
+    """The same where the scope of its sessions, with its matters, is at hand."""
     same = bool(scope.session_digests) and scope.session_digests[-1].transmitter == dog.transmitter
     levels = scope.session_digests if same else ()
     limit = dog_ceiling(session_digests, dog, criteria, matters=scope.matters)
@@ -156,12 +167,12 @@ def _distraction(
         easier = DISTRACTION_LADDER[max(0, place - 1)]
         return easier, (Reason(code="after a stop", at=DISTRACTION_LADDER[place], next=easier),)
     step = next(one for one in steps if one.ladder == "distraction")
+    called = scope.kinds_that(lambda kind: kind.asked and kind.drill == DRILL)
     reps = [
         one
-        for one in all_reps(
-            last_sessions_with(scope.session_digests, lambda r: has_call_and_outcome(r, DRILL), 1)
-        )
-        if has_call_and_outcome(one.rep, DRILL) and one.rep.distraction == at
+        for place in scope.last_with(called, 1)
+        for one in scope.reps_in(place, called)
+        if one.rep.distraction == at
     ]
     strong = [
         one
@@ -195,13 +206,13 @@ def _distraction(
 
 
 def _warm_up(dog: Dog, free: bool, session_digests: Sequence[SessionDigest]) -> WarmUp:
-    felt = [
-        one
-        for one in all_reps(session_digests)
-        if one.rep.mode == "vibrate" and one.rep.strong and one.rep.state != "void"
-    ]
     if free or "vibrate" not in dog.transmitter.modes:
         return "easy"
+    felt = any(
+        rep.mode == "vibrate" and rep.strong and rep.state != "void"
+        for one in session_digests
+        for rep in one.reps
+    )
     return "not on vibrate" if felt else "on vibrate"
 
 

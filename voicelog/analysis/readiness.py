@@ -15,11 +15,13 @@ weeks only, and one whose day is not known is none.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 from datetime import date, timedelta
-from itertools import pairwise
+from itertools import compress, pairwise
 from typing import Literal, NamedTuple
 
+from voicelog.analysis.collar_use import sessions_use_collar
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.criterion import (
     ButtonCount,
@@ -35,14 +37,13 @@ from voicelog.analysis.criterion import (
     WorkedUnder,
 )
 from voicelog.analysis.measure_series import current_distraction
-from voicelog.analysis.session_digest import RepDigest, SessionDigest
+from voicelog.analysis.rep_kinds import RepKind
 from voicelog.analysis.session_scope import (
     RepInSession,
     SessionScope,
     all_reps,
     distraction_rank,
     ids,
-    last_sessions_with,
 )
 from voicelog.analysis.statistics.session_evidence import (
     FULL,
@@ -50,13 +51,7 @@ from voicelog.analysis.statistics.session_evidence import (
     running_points,
     session_points,
 )
-from voicelog.analysis.unaided import (
-    asked_for_readiness,
-    came_at_once,
-    kept_still,
-    stimulated,
-    surely_unaided,
-)
+from voicelog.analysis.unaided import stimulated, surely_unaided
 from voicelog.model import FrozenModel, Stage
 from voicelog.model.domain import DISTRACTION_LADDER
 
@@ -66,11 +61,15 @@ Ladder = Literal["distraction", "birds", "gun", "off the line"]
 
 ReadinessVerdict = Literal["not yet", "nearly", "ready", "at the top"]
 
-_Wanted = Callable[[RepDigest], bool]
+_Wanted = Callable[[RepKind], bool]
 
 LOOKS, CALLS = 20, 10
 """Sessions after each of which readiness is looked at, and calls of each, for the chance of luck
 over them. With other numbers of calls it is much the same (`tests/bench/readiness_looks.py`)."""
+
+
+StepState = Literal["not said", "at", "not begun", "met", "begun", "reached"]
+"""Where a dog is on a ladder; met: there was game where it worked, but no work was on it."""
 
 
 class ReadinessStep(FrozenModel):
@@ -85,7 +84,7 @@ class ReadinessStep(FrozenModel):
     """
 
     ladder: Ladder
-    state: Literal["not said", "at", "not begun", "begun", "reached"]
+    state: StepState
     at: str = ""
     next: str = ""
     shot_m: float | None = None
@@ -95,16 +94,38 @@ class ReadinessStep(FrozenModel):
     chance_ten: float
 
 
+class _Day(NamedTuple):
+    """Reps of a day in order, the kind of each, and how many there are of each kind."""
+
+    day: date
+    reps: list[RepInSession]
+    kinds: list[RepKind]
+    counts: Counter[RepKind]
+
+    def only(self, wanted: frozenset[RepKind]) -> _Day:
+        """Those of such kinds."""
+        if wanted.issuperset(self.counts):
+            return self
+        if wanted.isdisjoint(self.counts):
+            return _Day(self.day, [], [], Counter())
+        kept = [kind in wanted for kind in self.kinds]
+        kinds = list(compress(self.kinds, kept))
+        return _Day(self.day, list(compress(self.reps, kept)), kinds, Counter(kinds))
+
+
 class _Look(NamedTuple):
-    """What every ladder is read from: `since` is the first day that still says something, None
-    where no day is known."""
+    """What every ladder is read from: `recent` are the days that still say something, oldest
+    first; of sessions that are too old, and of those without a day, only the kinds of their
+    reps are kept, with how many sessions had them."""
 
     scope: SessionScope
     criteria: Criteria
     drill: str | None
     reached: Sequence[Stage]
     at: str | None
-    since: date | None
+    recent: tuple[_Day, ...]
+    old: Counter[frozenset[RepKind]]
+    undated: Counter[frozenset[RepKind]]
 
 
 def readiness(
@@ -120,7 +141,21 @@ def readiness(
     days = [one.day for one in scope.session_digests if one.day is not None]
     now = max([*days, *([today] if today else [])], default=None)
     since = None if now is None else now - timedelta(days=criteria.ready_days)
-    look = _Look(scope, criteria, drill, reached, at, since)
+    recent: dict[date, _Day] = {}
+    old, undated = Counter[frozenset[RepKind]](), Counter[frozenset[RepKind]]()
+    for one, kinds in zip(scope.session_digests, scope.kinds, strict=True):
+        day = one.day
+        if day is None or since is None:
+            undated[frozenset(kinds)] += 1
+        elif day < since:
+            old[frozenset(kinds)] += 1
+        else:
+            into = recent.setdefault(day, _Day(day, [], [], Counter()))
+            into.reps.extend(RepInSession(one, rep) for rep in one.reps)
+            into.kinds.extend(kinds)
+            into.counts.update(kinds)
+    by_day = tuple(recent[day] for day in sorted(recent))
+    look = _Look(scope, criteria, drill, reached, at, by_day, old, undated)
     return _distraction(look), _birds(look), _gun(look), _line(look)
 
 
@@ -140,67 +175,65 @@ def _distraction(look: _Look) -> ReadinessStep:
         lowest = DISTRACTION_LADDER[0]
         return _step(look, "distraction", "not said", (asked,), next_=lowest)
     where = WorkedUnder(kind="distraction", distraction=look.at)
-    tested = _criteria(look, lambda rep: rep.distraction == look.at, where)
+    tested = _criteria(look, lambda kind: kind.distraction == look.at, where)
     now, above = DISTRACTION_LADDER[place], DISTRACTION_LADDER[place + 1 :]
     step = _step(look, "distraction", "at", tested, at=now, next_=(*above, "")[0])
     return step if above else step.model_copy(update={"verdict": "at the top"})
 
 
 def _birds(look: _Look) -> ReadinessStep:
-    def among(rep: RepDigest) -> bool:
-        return rep.drill == "bird" or rep.source == "birds"
-
+    among = look.scope.kinds_that(lambda kind: kind.drill == "bird" or kind.source == "birds")
     easy = _easy_sessions(look.scope, among)
     if easy is None:
         tested = (
             *_criteria(
-                look, lambda rep: (distraction_rank(rep.distraction) or 0) >= 2,
+                look, lambda kind: (distraction_rank(kind.distraction) or 0) >= 2,
                 WorkedUnder(kind="distraction or above", distraction="medium"),
             ),
             *_steady(look),
         )  # fmt: skip
-        return _step(look, "birds", "not begun", tested)
-    evidence = _evidence(look, _days(look, among), WorkedUnder(kind="among birds"), _met_among)
+        met = any(one.game for one in look.scope.session_digests)
+        return _step(look, "birds", "met" if met else "not begun", tested)
+    evidence = _evidence(
+        look, _days(look, among), WorkedUnder(kind="among birds"), _met_among(among)
+    )
     state: Literal["reached", "begun"] = "reached" if "bird" in look.reached else "begun"
     return _step(look, "birds", state, (evidence, easy))
 
 
 def _gun(look: _Look) -> ReadinessStep:
-    def among(rep: RepDigest) -> bool:
-        return rep.drill == "gun" or rep.source == "gunfire"
-
+    among = look.scope.kinds_that(lambda kind: kind.drill == "gun" or kind.source == "gunfire")
     easy = _easy_sessions(look.scope, among)
     if easy is None:
         tested = _criteria(
-            look, lambda rep: (distraction_rank(rep.distraction) or 0) >= 1,
+            look, lambda kind: (distraction_rank(kind.distraction) or 0) >= 1,
             WorkedUnder(kind="distraction or above", distraction="low"),
         )  # fmt: skip
         return _step(look, "gun", "not begun", tested)
 
-    def shot(rep: RepDigest) -> bool:
-        return rep.shot_m is not None and among(rep)
-
-    last = last_sessions_with(look.scope.session_digests, shot, 1)
-    near = [rep.shot_m for one in last for rep in one.reps if shot(rep)]
-    evidence = _evidence(look, _days(look, among), WorkedUnder(kind="with gunfire"), _met_among)
+    shots = (
+        [one.rep.shot_m for one in look.scope.reps_in(place, among) if one.rep.shot_m is not None]
+        for place in reversed(look.scope.last_with(among, len(look.scope.session_digests)))
+    )
+    near = next(filter(None, shots), None)
+    evidence = _evidence(
+        look, _days(look, among), WorkedUnder(kind="with gunfire"), _met_among(among)
+    )
     state: Literal["reached", "begun"] = "reached" if "gun" in look.reached else "begun"
     return _step(look, "gun", state, (evidence, easy), shot_m=near[-1] if near else None)
 
 
 def _line(look: _Look) -> ReadinessStep:
-    def wanted(rep: RepDigest) -> bool:
-        return rep.line in ("trailing", "loose") and rep.distraction == look.at
+    def wanted(kind: RepKind) -> bool:
+        return kind.line in ("trailing", "loose") and kind.distraction == look.at
 
     where = WorkedUnder(kind="trailing line", distraction=look.at)
     tested = _criteria(look, wanted, where)
-    last = last_sessions_with(
-        look.scope.session_digests,
-        lambda rep: asked_for_readiness(rep, look.drill) and wanted(rep),
-        look.criteria.ready_sessions,
-    )
+    scope = look.scope
+    last = scope.last_with(_read(scope, look.drill, wanted), look.criteria.ready_sessions)
     went = [
         one
-        for one in all_reps(last)
+        for one in all_reps(scope.session_digests[place] for place in last)
         if one.rep.state != "void" and one.rep.outcome in ("helped", "left", "broke")
     ]
     alone = ByItself(
@@ -210,71 +243,79 @@ def _line(look: _Look) -> ReadinessStep:
         seen=bool(last),
     )
     state: Literal["reached", "begun"] = "reached" if "off line" in look.reached else "begun"
-    at = _line_last_said(look.scope)
+    at = _line_last_said(scope)
     return _step(look, "off the line", state, (*tested, alone), at=at)
 
 
 def _line_last_said(scope: SessionScope) -> str:
-    last = last_sessions_with(scope.session_digests, lambda rep: rep.line is not None, 1)
-    return next((rep.line for one in last for rep in reversed(one.reps) if rep.line), "")
+    said = scope.kinds_that(lambda kind: kind.line is not None)
+    last = [
+        one.rep.line for place in scope.last_with(said, 1) for one in scope.reps_in(place, said)
+    ]
+    return next(filter(None, reversed(last)), "")
 
 
 # --- criteria --------------------------------------------------------------------------
 
 
+def _read(scope: SessionScope, drill: str | None, wanted: _Wanted) -> frozenset[RepKind]:
+    """The kinds that readiness reads of a drill, among those that are wanted."""
+    return scope.kinds_that(lambda kind: kind.read_for(drill) and wanted(kind))
+
+
 def _criteria(look: _Look, wanted: _Wanted, where: WorkedUnder) -> tuple[Criterion, ...]:
-    def read(rep: RepDigest) -> bool:
-        return asked_for_readiness(rep, look.drill) and wanted(rep)
-
-    criteria = look.criteria
-    last = last_sessions_with(look.scope.session_digests, read, criteria.ready_sessions)
-    counted = [
-        [one for one in all_reps([session_digest]) if read(one.rep)][-criteria.ready_of :]
-        for session_digest in last
-    ]
-    return (
-        *_calls(look, read, where),
-        _no_strong(look.scope, criteria, last),
-        _little_button(criteria, counted),
-    )
+    read, criteria = _read(look.scope, look.drill, wanted), look.criteria
+    places = look.scope.last_with(read, criteria.ready_sessions)
+    counted = [look.scope.reps_in(place, read)[-criteria.ready_of :] for place in places]
+    tested = (*_calls(look, read, where), _no_strong(look.scope, criteria, places))
+    if not sessions_use_collar(look.scope.session_digests):
+        return tested  # of a button that is not there nothing is asked
+    return (*tested, _little_button(criteria, counted))
 
 
-def _calls(look: _Look, read: _Wanted, where: WorkedUnder) -> tuple[Criterion, Criterion]:
+def _calls(
+    look: _Look, read: frozenset[RepKind], where: WorkedUnder
+) -> tuple[Criterion, Criterion]:
     days = _days(look, read)
-    return _evidence(look, days, where, surely_unaided), _last_calls(look, days, where)
+    unaided = frozenset(kind for kind in read if kind.surely_unaided)
+    return _evidence(look, days, where, unaided), _last_calls(look, days, where)
 
 
 def _steady(look: _Look) -> tuple[Criterion, Criterion]:
-    return _calls(
-        look, lambda rep: asked_for_readiness(rep, "steady"), WorkedUnder(kind="drill steady")
-    )
+    steady = _read(look.scope, "steady", lambda kind: True)
+    return _calls(look, steady, WorkedUnder(kind="drill steady"))
 
 
 class _Days(NamedTuple):
     """The reps that are read, by day, oldest first, and how many sessions are too old or have no
-    day."""
+    day. `reps` are all of them."""
 
-    reps: tuple[tuple[date, list[RepInSession]], ...]
+    days: tuple[_Day, ...]
+    reps: list[RepInSession]
     old: int
     undated: int
 
 
-def _days(look: _Look, read: _Wanted) -> _Days:
-    reps: dict[date, list[RepInSession]] = {}
-    old = undated = 0
-    for session_digest in look.scope.session_digests:
-        live = (rep for rep in session_digest.reps if rep.state != "void" and read(rep))
-        if session_digest.day is None or look.since is None:
-            undated += any(live)
-        elif session_digest.day < look.since:
-            old += any(live)
-        elif some := [RepInSession(session_digest, rep) for rep in live]:
-            reps.setdefault(session_digest.day, []).extend(some)
-    return _Days(tuple(sorted(reps.items(), key=lambda day: day[0])), old, undated)
+def _days(look: _Look, read: frozenset[RepKind]) -> _Days:
+    live = frozenset(kind for kind in read if kind.state != "void")
+    days = tuple(some for day in look.recent if (some := day.only(live)).reps) if live else ()
+    return _Days(
+        days,
+        [one for day in days for one in day.reps],
+        old=_with_any(look.old, live),
+        undated=_with_any(look.undated, live),
+    )
 
 
-def _evidence(look: _Look, days: _Days, where: WorkedUnder, met: _Wanted) -> EnoughEvidence:
-    counts = tuple(_call_count(day, reps, met) for day, reps in days.reps)
+def _with_any(sessions: Counter[frozenset[RepKind]], wanted: frozenset[RepKind]) -> int:
+    """How many of some sessions have a rep of such a kind; they are given by their kinds."""
+    return sum(many for kinds, many in sessions.items() if not wanted.isdisjoint(kinds))
+
+
+def _evidence(
+    look: _Look, days: _Days, where: WorkedUnder, met: frozenset[RepKind]
+) -> EnoughEvidence:
+    counts = tuple(_call_count(day, met) for day in days.days)
     points = running_points([(one.met, one.of) for one in counts])
     now = points[-1] if points else 0.0
     fewest = look.criteria.ready_sessions
@@ -286,7 +327,7 @@ def _evidence(look: _Look, days: _Days, where: WorkedUnder, met: _Wanted) -> Eno
     enough = now >= FULL and len(counts) >= fewest
     return EnoughEvidence(
         met=enough,
-        reps=ids(one for _, reps in days.reps for one in reps),
+        reps=ids(days.reps),
         where=where,
         points=now,
         wanted=FULL,
@@ -301,7 +342,7 @@ def _evidence(look: _Look, days: _Days, where: WorkedUnder, met: _Wanted) -> Eno
 
 def _last_calls(look: _Look, days: _Days, where: WorkedUnder) -> LastCalls:
     passes, of = look.criteria.ready_passes, look.criteria.ready_of
-    last = [one for _, reps in days.reps for one in reps][-of:]
+    last = days.reps[-of:]
     found = sum(surely_unaided(one.rep) for one in last)
     return LastCalls(
         met=len(last) == of and found >= passes,
@@ -314,28 +355,35 @@ def _last_calls(look: _Look, days: _Days, where: WorkedUnder) -> LastCalls:
     )
 
 
-def _call_count(day: date, reps: Sequence[RepInSession], met: _Wanted) -> CallCount:
+def _call_count(day: _Day, met: frozenset[RepKind]) -> CallCount:
     """What a day came to: how many were met, and why others were not."""
-    passed = sum(met(one.rep) for one in reps)
-    others = [one.rep for one in reps if not met(one.rep)]
-    sure = [rep for rep in others if rep.state == "sure"]
+    passed = came = doubtful = used = unsaid = unended = 0
+    for kind, many in day.counts.items():
+        if kind in met:
+            passed += many
+            continue
+        came += many * kind.came_at_once
+        if kind.state != "sure":
+            doubtful += many
+            continue
+        used += many * kind.stimulated
+        unsaid += many * (not kind.stimulated and kind.mode == "unknown")
+        unended += many * (kind.outcome in (None, "unknown"))
     return CallCount(
-        day=day,
+        day=day.day,
         met=passed,
-        of=len(reps),
-        points=session_points(passed, len(reps)),
-        came=sum(came_at_once(one.rep) or met(one.rep) for one in reps),
-        doubtful=len(others) - len(sure),
-        stimulated=sum(map(stimulated, sure)),
-        unsaid=sum(not stimulated(rep) and rep.mode == "unknown" for rep in sure),
-        unended=sum(rep.outcome in (None, "unknown") for rep in sure),
+        of=len(day.reps),
+        points=session_points(passed, len(day.reps)),
+        came=passed + came,
+        doubtful=doubtful,
+        stimulated=used,
+        unsaid=unsaid,
+        unended=unended,
     )
 
 
-def _no_strong(
-    scope: SessionScope, criteria: Criteria, last: Sequence[SessionDigest]
-) -> NoStrongSign:
-    since = scope.session_digests[scope.session_digests.index(last[0]) :] if last else ()
+def _no_strong(scope: SessionScope, criteria: Criteria, last: Sequence[int]) -> NoStrongSign:
+    since = scope.session_digests[last[0] :] if last else ()
     strong = [one for one in all_reps(since) if one.rep.strong and one.rep.state != "void"]
     signs = {s.name for one in strong for s in one.rep.signs if s.class_ == "strong"}
     return NoStrongSign(
@@ -378,21 +426,27 @@ def _little_button(criteria: Criteria, counted: Sequence[list[RepInSession]]) ->
     )
 
 
-def _easy_sessions(scope: SessionScope, wanted: _Wanted) -> EasySessions | None:
+def _easy_sessions(scope: SessionScope, wanted: frozenset[RepKind]) -> EasySessions | None:
     """Two easy sessions in a row: no stress, and no more than one rep each that was not met. None
     where the dog was never among it."""
-    have = last_sessions_with(scope.session_digests, wanted, 2)
-    if not have:
+    places = scope.last_with(wanted, 2)
+    if not places:
         return None
+    live = frozenset(kind for kind in wanted if kind.state != "void")
+    met = _met_among(live)
     run = 0
-    for session_digest in reversed(have):
-        live = [rep for rep in session_digest.reps if rep.state != "void" and wanted(rep)]
-        met = sum(_met_among(rep) for rep in live)
-        if not met or len(live) - met > 1 or any(rep.stress or rep.strong for rep in live):
+    for place in reversed(places):
+        reps = [one.rep for one in scope.reps_in(place, live)]
+        passed = sum(kind in met for kind in scope.kinds[place])
+        if not passed or len(reps) - passed > 1 or any(rep.stress or rep.strong for rep in reps):
             break
         run += 1
-    reps = [one for one in all_reps(have[-2:]) if wanted(one.rep) and one.rep.state != "void"]
-    return EasySessions(met=run >= 2, reps=ids(reps), run=run, day=have[-1].day)
+    return EasySessions(
+        met=run >= 2,
+        reps=ids(one for place in places for one in scope.reps_in(place, live)),
+        run=run,
+        day=scope.session_digests[places[-1]].day,
+    )
 
 
 def _stop_stands(scope: SessionScope) -> NoStopStands:
@@ -403,15 +457,17 @@ def _stop_stands(scope: SessionScope) -> NoStopStands:
     )
 
 
-def _met_among(rep: RepDigest) -> bool:
-    """Whether a rep among birds or gunfire passes: where none was called, the dog stays."""
-    return surely_unaided(rep) or (rep.state == "sure" and kept_still(rep))
+def _met_among(kinds: frozenset[RepKind]) -> frozenset[RepKind]:
+    """The kinds that pass among birds or gunfire: where none was called, the dog stays."""
+    return frozenset(
+        kind for kind in kinds if kind.surely_unaided or (kind.state == "sure" and kind.kept_still)
+    )
 
 
 def _step(
     look: _Look,
     ladder: Ladder,
-    state: Literal["not said", "at", "not begun", "begun", "reached"],
+    state: StepState,
     tested: tuple[Criterion, ...],
     *,
     at: str = "",

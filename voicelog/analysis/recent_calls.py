@@ -33,6 +33,7 @@ __all__ = [
     "Ability",
     "CallAbility",
     "ability",
+    "ability_of",
     "last_calls",
     "recent_sessions",
     "share_of",
@@ -107,7 +108,13 @@ def ability(
     drill: str | None = "recall",
 ) -> Ability:
     """What a dog does today at the call of a drill. `session_digests` as for `last_calls`."""
-    calls = last_calls(session_digests, drill)
+    return ability_of(last_calls(session_digests, drill), criteria, today)
+
+
+def ability_of(
+    calls: Sequence[RepInSession], criteria: Criteria, today: date | None = None
+) -> Ability:
+    """The same of calls that `last_calls` found."""
     worked = {one.session_digest.session: one.session_digest for one in calls}
     recent = recent_sessions(tuple(worked.values()), criteria)
     sessions = {one.session for one in recent}

@@ -42,13 +42,16 @@ __all__ = [
     "encode",
 ]
 
-DIGEST_FORMAT = 9
+DIGEST_FORMAT = 10
 """Version of what `encode` writes; with another, everything kept in short is made anew."""
 
 RepState = Literal["sure", "check", "void"]
 """Whether a rep counts: only a sure one does. Look: doubtful; void: struck, or no contact."""
 
 _YARD_M = 0.9144
+_MET_GAME = frozenset({"pointed", "flushed", "chased", "crept"})
+"""What a dog does on game that is there; a retrieve may be of a dummy."""
+
 _OF_COLLAR = frozenset({"collar", "collar_number", "contact", "fit", "test"})
 
 
@@ -114,7 +117,8 @@ class RepDigest(NamedTuple):
 class SessionDigest(NamedTuple):
     """One session. `matters` are those that it leaves a person to close, `cautions` the rules of
     its cautions that were not struck; `ceiling` the lowest one that held in it, said or from the
-    profile; `collar` tells whether a collar was spoken of."""
+    profile; `collar` tells whether a collar was spoken of, `game` whether what the dog did on game,
+    or that it was given a bird."""
 
     session: str
     recording: str
@@ -129,6 +133,7 @@ class SessionDigest(NamedTuple):
     cautions: tuple[str, ...]
     reps: tuple[RepDigest, ...]
     collar: bool = False
+    game: bool = False
 
     @property
     def day(self) -> date | None:
@@ -185,7 +190,12 @@ def digest_session(
         ),
         cautions=tuple(one.rule for one in live if one.severity == "caution"),
         reps=tuple(_rep_digests(session)),
-        collar=any(said.name in _OF_COLLAR for said in session.conditions),
+        collar=any(
+            said.name in _OF_COLLAR and (said.name, said.value) != ("collar", "none")
+            for said in session.conditions
+        ),
+        game=any(said.name == "game" and said.value in _MET_GAME for said in session.conditions)
+        or any("gave bird" in rep.rewards for rep in session.reps if not rep.void),
     )
 
 

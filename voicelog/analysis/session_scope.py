@@ -15,9 +15,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import cached_property
+from itertools import compress
 from typing import Literal, NamedTuple
 
 from voicelog.analysis.open_matters import OpenMatter, as_left, stops_of
+from voicelog.analysis.rep_kinds import Kinds, RepKind, kinds_of, kinds_that
 from voicelog.analysis.session_digest import RepDigest, SessionDigest, by_date
 from voicelog.analysis.unaided import asked
 from voicelog.model import FrozenModel, Mode
@@ -55,7 +58,7 @@ class ScopeNote(FrozenModel):
     day: date | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class SessionScope:
     """The sessions of one dog that may stand together, oldest first, and what was left out.
 
@@ -74,6 +77,32 @@ class SessionScope:
         """The matters that stand and say: no button."""
         return stops_of(self.matters)
 
+    @cached_property
+    def kinds(self) -> tuple[Kinds, ...]:
+        """The kinds of the reps of each session; of each rep, in its order."""
+        return kinds_of(self.session_digests)
+
+    def kinds_that(self, wanted: Callable[[RepKind], bool]) -> frozenset[RepKind]:
+        """Those among the kinds of its reps that are wanted."""
+        return kinds_that(self.kinds, wanted)
+
+    def last_with(self, wanted: frozenset[RepKind], most: int) -> tuple[int, ...]:
+        """The places of the last so many sessions that have a rep of such a kind, oldest first;
+        what `last_sessions_with` finds where every rep is asked."""
+        found: list[int] = []
+        for place in range(len(self.kinds) - 1, -1, -1) if wanted else ():
+            if len(found) == most:
+                break
+            if not wanted.isdisjoint(self.kinds[place]):
+                found.append(place)
+        return tuple(reversed(found))
+
+    def reps_in(self, place: int, wanted: frozenset[RepKind]) -> list[RepInSession]:
+        """The reps of such kinds in the session at a place, in order."""
+        one = self.session_digests[place]
+        pairs = zip(one.reps, self.kinds[place], strict=True)
+        return [RepInSession(one, rep) for rep, kind in pairs if kind in wanted]
+
 
 def scope_of(
     session_digests: Sequence[SessionDigest],
@@ -86,8 +115,9 @@ def scope_of(
     """
     ordered = by_date(session_digests)
     unit = ordered[-1].transmitter if ordered else None
-    same = tuple(one for one in ordered if one.transmitter == unit)
-    others = [one for one in ordered if one.transmitter != unit]
+    alike = [one.transmitter is unit or one.transmitter == unit for one in ordered]
+    same = tuple(compress(ordered, alike))
+    others = [one for one, is_same in zip(ordered, alike, strict=True) if not is_same]
     other_reps = sum(len(one.reps) for one in others)
     undated = [one for one in ordered if one.began is None]
     notes = []

@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
-from voicelog.analysis.call_trend import CallTrend, call_trend
+from voicelog.analysis.call_trend import CallTrend, change_of
 from voicelog.analysis.criteria import Criteria
-from voicelog.analysis.recent_calls import Ability, CallAbility, ability
+from voicelog.analysis.recent_calls import Ability, CallAbility, ability_of, last_calls
 from voicelog.analysis.session_digest import SessionDigest
 from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.model import FrozenModel
@@ -35,12 +35,13 @@ def story(
     session_digests: Sequence[SessionDigest], criteria: Criteria, today: date | None = None
 ) -> Story:
     """The story of a dog's recalls. `session_digests`: all its sessions, in any order."""
-    now = ability(session_digests, criteria, today)
+    calls = last_calls(session_digests)
+    now = ability_of(calls, criteria, today)
     at = now.at(criteria.step_reps)
     return Story(
         today=now,
         at=at,
         enough=at is not None and at.unaided.of >= criteria.step_reps,
         long_ago=now.weeks_ago is not None and now.weeks_ago >= criteria.recent_weeks,
-        change=call_trend(session_digests),
+        change=change_of(calls),
     )

@@ -20,12 +20,12 @@ from voicelog.model import Rep
 
 __all__ = [
     "asked",
-    "asked_for_readiness",
     "came_at_once",
     "kept_still",
     "stimulated",
     "surely_unaided",
     "unaided",
+    "was_asked",
 ]
 
 STANDING = "steady"
@@ -64,14 +64,9 @@ def surely_unaided(rep: RepDigest) -> bool:
     return rep.state == "sure" and unaided(rep)
 
 
-def asked_for_readiness(rep: RepDigest, drill: str | None) -> bool:
-    """Whether readiness reads the rep, to be met or not.
-
-    All that were asked are read, and what is doubtful or has no outcome said is not met; so is a
-    stimulus without a call that was heard. Only void reps are left out.
-    """
-    was_asked = rep.cues > 0 or stimulated(rep) or drill == STANDING
-    return rep.state != "void" and rep.drill == drill and was_asked
+def was_asked(rep: RepDigest) -> bool:
+    """Whether anything was asked of the dog: a call that was heard, a stimulus, or to stand."""
+    return rep.cues > 0 or stimulated(rep) or rep.drill == STANDING
 
 
 def _free(rep: Rep | RepDigest) -> bool:

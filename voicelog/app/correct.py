@@ -15,7 +15,7 @@ from voicelog.app.review.rep_questions import questions
 from voicelog.app.review.review_service import EditResult, ReviewService
 from voicelog.app.review.session_view import EntryRow, SessionView
 from voicelog.app.session_choice import chosen_sessions
-from voicelog.app.typed_file import TYPED
+from voicelog.app.typed_lines import TYPED
 from voicelog.model import UsageError
 from voicelog.model.review import Do
 from voicelog.report.correct_words import session_choice_words

@@ -9,6 +9,7 @@ what is derived is equal.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import cached_property
 
 from voicelog.model import Entry, EntryOutput, Event, SessionMatter
 from voicelog.safety.history import PastSession
@@ -27,6 +28,11 @@ class DerivationMemo:
 
     `entries` is for `fold`.
     """
+
+    @cached_property
+    def earlier(self) -> DerivationMemo:
+        """The same for the states before people's corrections."""
+        return DerivationMemo()
 
     def __init__(self) -> None:
         self.entries: EntryMemo = {}

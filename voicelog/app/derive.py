@@ -6,8 +6,8 @@ nothing.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from datetime import datetime, timedelta
+from collections.abc import Iterable, Sequence
+from datetime import datetime
 from typing import Any
 
 from voicelog.analysis.session_matters import (
@@ -18,6 +18,7 @@ from voicelog.analysis.session_matters import (
 )
 from voicelog.app.corrected_matters import earlier_states, read_anew, strikes
 from voicelog.app.derivation_memo import DerivationMemo
+from voicelog.app.derivation_walk import DerivationWalk, PastSessionLookup, session_start
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import (
     Entry,
@@ -32,18 +33,11 @@ from voicelog.model import (
     SessionOutput,
 )
 from voicelog.model.phrases import phrase_slots
-from voicelog.safety.check import findings
-from voicelog.safety.contingency import time_reps
-from voicelog.safety.history import PastSession, history_after, past_session
-from voicelog.safety.settings import Settings, stored_settings
-from voicelog.session.entries import fold, recording_start
-from voicelog.session.variants import SessionVariants, session_variants, with_other_dog_doubt
+from voicelog.safety.history import PastSession
+from voicelog.session.variants import SessionVariants
 from voicelog.store.records import Recording
 
 __all__ = ["Derivation", "PastSessionLookup", "derive"]
-
-PastSessionLookup = Callable[[str], Sequence[PastSession]]
-"""A dog's name -> what its earlier sessions left behind, oldest first."""
 
 
 class Derivation(FrozenModel):
@@ -54,6 +48,11 @@ class Derivation(FrozenModel):
     sessions: tuple[Session, ...]
     entries: tuple[Entry, ...]
     matters: tuple[SessionMatter, ...] = ()
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """The findings, session by session."""
+        return self.line.findings
 
 
 def derive(
@@ -88,7 +87,7 @@ def derive(
     for state in earlier_states(events):
         then = memo.matters(state, pasts)
         if then is None:
-            then = _derive(recording, state, grammar, asked, DerivationMemo()).matters
+            then = _derive(recording, state, grammar, asked, memo.earlier, lines=False).matters
             memo.keep_matters(state, dict(pasts), then)
         earlier += then
     gone = read_anew(now.matters, earlier, events)
@@ -104,19 +103,13 @@ def _derive(
     grammar: Grammar,
     past: PastSessionLookup,
     memo: DerivationMemo,
+    *,
+    lines: bool = True,
 ) -> Derivation:
-    settings = stored_settings(recording.settings)
-    entries = fold(events, grammar.interpret, memo.entries)
-    seen = session_variants(
-        entries,
-        recording.roster,
-        dog=recording.dog,
-        temperature_unit=settings.temperature_unit,
-    )
-    sessions = tuple(_timed(variants.with_doubtful, settings) for variants in seen)
-    entries = with_other_dog_doubt(entries, sessions)
-    started_at = recording_start(events, recording.started_at)
-    found = _found(seen, started_at, settings, past)
+    """Without `lines`, for the matters alone, the entries are left out of the contract."""
+    derived = DerivationWalk(grammar, past, memo=memo.entries).derived(recording, events)
+    sessions, entries, found = derived.sessions, derived.entries, derived.findings
+    seen, started_at = derived.seen, derived.started_at
     line = RecordingOutput(
         audio=recording.file_name,
         sha256=recording.sha256 or recording.id,
@@ -136,7 +129,7 @@ def _derive(
             )
             for session in sessions
         ),
-        entries=_entry_lines(entries, sessions, memo),
+        entries=_entry_lines(entries, sessions, memo) if lines else (),
         reps=tuple(rep for session in sessions for rep in session.reps),
         findings=found,
     )
@@ -171,37 +164,8 @@ def _matters(
         here = [one for one in told if session.start_s <= one.at_s]
         marks = [mark for other in variants.uncorrected for mark in other.marks]
         facts = MatterFacts(marks, struck, here, spans)
-        matters += session_matters(session, found, _began(started_at, session), facts)
+        matters += session_matters(session, found, session_start(started_at, session), facts)
     return tuple(matters)
-
-
-def _began(started_at: datetime | None, session: Session) -> datetime | None:
-    return started_at + timedelta(seconds=session.start_s) if started_at else None
-
-
-def _timed(session: Session, settings: Settings) -> Session:
-    error_s = settings.for_dog(session.dog.name).narrator_s
-    return session.model_copy(update={"reps": time_reps(session.reps, error_s)})
-
-
-def _found(
-    seen: Sequence[SessionVariants],
-    started_at: datetime | None,
-    settings: Settings,
-    past: PastSessionLookup,
-) -> tuple[Finding, ...]:
-    earlier: dict[str, list[PastSession]] = {}
-    found: list[Finding] = []
-    for variants in seen:
-        session = variants.with_doubtful
-        began = _began(started_at, session)
-        dog = session.dog.name
-        if dog not in earlier:
-            earlier[dog] = list(past(dog))
-        history = history_after(earlier[dog], began)
-        found += findings(variants.sure, session, variants.uncorrected, history, settings)
-        earlier[dog].append(past_session(began, session))
-    return tuple(found)
 
 
 def _entry_lines(

@@ -19,8 +19,9 @@ from voicelog.audio.resampling import Samples
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Event, Reading, Roster, Utterance, Verdict
 from voicelog.safety.settings import Settings
-from voicelog.session.entries import fold
+from voicelog.session.entries import EntriesWalk
 from voicelog.session.spoken_edits import resolve_spoken_edit
+from voicelog.session.variants import VariantsWalk
 from voicelog.store.records import Recording
 
 __all__ = [
@@ -116,6 +117,8 @@ class Intake:
         self.id = source.id
         self._source, self._setup, self._at, self._numbered = source, setup, at, numbered
         self._events: list[Event] = list(begun)
+        self._entries = EntriesWalk(setup.grammar.interpret)
+        self._variants = VariantsWalk(setup.roster, dog=setup.dog)
         self._there = [event for event in begun if isinstance(event, Utterance)]
 
     def __iter__(self) -> Iterator[Batch]:
@@ -160,13 +163,17 @@ class Intake:
 
     def _asked(self, utterance: Utterance, verdict: Verdict) -> Event | None:
         """What a spoken edit aims at, settled now, since that never moves."""
-        setup, interpret = self._setup, self._setup.grammar.interpret
+        setup = self._setup
+        interpret = setup.grammar.interpret
         phrases = interpret(verdict.words) if verdict.status == "accepted" else None
         if not any(phrase.kind == "edit" for phrase in phrases or ()):
             return None
-        entries = fold(self._events, interpret)
-        place = next(i for i, entry in enumerate(entries) if entry.id == utterance.id)
-        return resolve_spoken_edit(entries[place], entries[:place], setup.roster, dog=setup.dog)
+        entries = self._entries.entries(self._events)
+        last = len(entries) - 1
+        place = next(i for i in range(last, -1, -1) if entries[i].id == utterance.id)
+        return resolve_spoken_edit(
+            entries[place], entries[:place], setup.roster, dog=setup.dog, walk=self._variants
+        )
 
 
 class SoundFile:

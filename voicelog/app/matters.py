@@ -15,6 +15,7 @@ from pydantic import ValidationError
 
 from voicelog.analysis.open_matters import OpenMatter, matter_version
 from voicelog.app.session_catalog import SessionCatalog
+from voicelog.app.typed_lines import TYPED
 from voicelog.model import MatterEvent, UsageError, VoicelogError
 from voicelog.model.matters import NEEDS_PROFESSIONAL, MatterDeed
 from voicelog.model.names import name_key
@@ -29,6 +30,7 @@ __all__ = [
     "every_matter",
     "reopen_matters",
     "sound_names",
+    "typed_recordings",
 ]
 
 
@@ -65,6 +67,11 @@ def sound_names(catalog: SessionCatalog) -> dict[str, str]:
     """The file names of the recordings that have sound, by id."""
     log = catalog.log
     return {one.id: one.file_name or one.id[:12] for one in log.recordings() if log.sound_of(one)}
+
+
+def typed_recordings(catalog: SessionCatalog) -> frozenset[str]:
+    """The ids of the recordings that were typed. `catalog` is that of the log."""
+    return frozenset(one.id for one in catalog.log.recordings() if one.listeners == (TYPED,))
 
 
 @dataclass(frozen=True, slots=True)

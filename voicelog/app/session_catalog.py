@@ -40,6 +40,7 @@ from voicelog.app.decoded_bodies import DecodedBodies
 from voicelog.app.derivation_memo import DerivationMemo
 from voicelog.app.derive import Derivation, derive
 from voicelog.app.grammars import grammar_of
+from voicelog.app.typed_lines import TYPED
 from voicelog.grammar.data_folders import data_folder
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import (
@@ -404,6 +405,7 @@ def _rows(
             counts={
                 "reps": sum(not rep.void for rep in session.reps),
                 "look": _to_check(entries_of(line, session.id)) + len(rep_questions(session)),
+                "unread": _unread(line, session.id),
                 **_strong(short),
             },
             words=_words(kept, session),
@@ -428,6 +430,14 @@ def _strong(short: SessionDigest) -> dict[str, int]:
         return {}
     unit = crc32(short.transmitter.model_dump_json().encode())
     return {"strong_at": min(levels), "unit": unit}
+
+
+def _unread(line: RecordingOutput, session: str) -> int:
+    """How many typed lines of a session were not understood."""
+    if line.listeners != (TYPED,):
+        return 0
+    entries = entries_of(line, session)
+    return sum(entry.status == "rejected" and not entry.voided for entry in entries)
 
 
 def _to_check(entries: Sequence[EntryOutput]) -> int:

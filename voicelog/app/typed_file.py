@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from voicelog.app.intake import RecognizedUtterance, printable_path
-from voicelog.app.typed_lines import read_typed_lines
+from voicelog.app.typed_lines import TYPED, read_typed_lines
 from voicelog.audio.files import read_bytes
 from voicelog.grammar.grammar import Grammar
 from voicelog.grammar.typed_names import unknown_name
@@ -32,8 +32,6 @@ __all__ = [
     "typed_id",
 ]
 
-TYPED = "typed 1"
-"""Name and version of the reader of typed recordings."""
 _TYPED_CONFIDENCE: Mapping[Status, float] = {"accepted": 1.0, "doubtful": 0.5, "rejected": 0.0}
 _LIKE_A_NOTE = 0.2
 """How sure it is of a line that was not understood, where notes lie near: it is likely to be one,
@@ -80,7 +78,7 @@ class TypedFile:
         self._sha256 = hashlib.sha256(data).hexdigest()
         self._id = known_as or typed_id(self._sha256, day)
         typed = read_typed_lines(path, data, self._names_stimulus)
-        self._lines, self._began = typed.lines, typed.began
+        self._lines, self._began, self._left_out = typed.lines, typed.began, typed.left_out
         self._strange: list[StrangeLine] = []
 
     @property
@@ -90,8 +88,9 @@ class TypedFile:
 
     @property
     def note(self) -> str | None:
-        """What was not understood, line by line, once all is heard; None where all was."""
-        return strange_lines(self._strange) if self._strange else None
+        """What was not understood, line by line, once all is heard, and what was left out; None
+        where all was taken and understood."""
+        return strange_lines(self._strange, self._left_out) or None
 
     @property
     def id(self) -> str:

@@ -20,8 +20,10 @@ from typing import Literal
 
 from voicelog.model import LONGEST_S, VoicelogError
 
-__all__ = ["TypedFormatError", "TypedLine", "TypedLines", "read_typed_lines"]
+__all__ = ["TYPED", "TypedFormatError", "TypedLine", "TypedLines", "read_typed_lines"]
 
+TYPED = "typed 1"
+"""Name and version of the reader of typed recordings."""
 _TOP_LEVEL = 100.0
 """No transmitter has more levels, so a lone number beyond it is a time, s."""
 _LATEST_BEGINNING_S = 300.0
@@ -53,10 +55,11 @@ class TypedLine:
 @dataclass(frozen=True, slots=True)
 class TypedLines:
     """The lines of a typed recording. `began` is the time of day of its beginning, where the lines
-    say one."""
+    say one; `left_out` are the numbers of those that begin with "#"."""
 
     lines: tuple[TypedLine, ...]
     began: time | None = None
+    left_out: tuple[int, ...] = ()
 
 
 _TimeKind = Literal["columns", "seconds", "lone", "two", "three", "day"]
@@ -70,6 +73,8 @@ class _Stamp:
     kind: _TimeKind
     start_s: float
     end_s: float | None = None
+    may_be_levels: bool = False
+    """Whether nothing but what stands in the other lines says that it is a time."""
 
 
 _LONGEST_LINE = 1_000
@@ -120,21 +125,24 @@ def read_typed_lines(
             things.
     """
     stamped: list[tuple[int, str, _Stamp | None, str]] = []
+    left_out: list[int] = []
     for number, raw in enumerate(_text(path, data).splitlines(), start=1):
         if len(raw) > _LONGEST_LINE or number > _MOST_LINES:
             wanted = f"at most {_MOST_LINES:,} lines of {_LONGEST_LINE:,} characters; share it out"
             raise TypedFormatError(path, number, raw[:40], wanted)
         line = _visible(raw)
-        if line.strip() and not line.startswith("#"):
+        if line.startswith("#"):
+            left_out.append(number)
+        elif line.strip():
             stamp, words = _parted(path, number, line)
             stamped.append((number, line.strip()[:60], stamp, words))
 
     def refuse(number: int, found: str, wanted: str) -> TypedFormatError:
         return TypedFormatError(path, number, found, wanted)
 
-    lone = (words for _, _, stamp, words in stamped if stamp is not None and stamp.kind == "lone")
+    plain = (words for _, _, stamp, words in stamped if stamp is not None and stamp.may_be_levels)
     stamps = [(number, found, stamp) for number, found, stamp, _ in stamped]
-    _check_lone(stamps, any(map(names_stimulus, lone)), refuse)
+    _check_plain(stamps, any(map(names_stimulus, plain)), refuse)
     began, seconds = _on_one_scale(stamps, refuse)
     lines: list[TypedLine] = []
     now_s = 0.0
@@ -146,7 +154,7 @@ def read_typed_lines(
             raise refuse(number, found, "a time that is not before that of the line above")
         now_s = start_s
         lines.append(TypedLine(number, start_s, end_s, words))
-    return TypedLines(tuple(lines), began)
+    return TypedLines(tuple(lines), began, tuple(left_out))
 
 
 def _text(path: Path, data: bytes) -> str:
@@ -181,7 +189,9 @@ def _parted(path: Path, number: int, line: str) -> tuple[_Stamp | None, str]:
         text = f"{match[1]} {text[match.end() :]}"
     for columns in _COLUMNS:
         if (match := columns.match(text)) is not None:
-            return _Stamp("columns", float(match[1]), float(match[2])), text[match.end() :].strip()
+            whole = match[0].replace(" ", "").isdecimal() and "\t" not in line
+            pair = _Stamp("columns", float(match[1]), float(match[2]), may_be_levels=whole)
+            return pair, text[match.end() :].strip()
     for pattern, stamp_of in ((_TIMES, _of_clock), (_HOUR, _of_hour), (_UNITS, _of_units)):
         if (match := pattern.match(text)) is not None:
             stamp = stamp_of(match)
@@ -196,7 +206,7 @@ def _parted(path: Path, number: int, line: str) -> tuple[_Stamp | None, str]:
         plain = "." not in match[1] and match["after"].isspace() and "\t" not in line
         words = text[match.end() :].strip()
         if words:
-            return _Stamp("lone" if plain else "seconds", value), words
+            return _Stamp("lone" if plain else "seconds", value, may_be_levels=plain), words
     return None, text
 
 
@@ -326,21 +336,25 @@ def _of_day(clocks: Sequence[tuple[int, str, _Stamp]], from_first: bool, refuse:
     )
 
 
-def _check_lone(
+def _check_plain(
     stamps: Sequence[tuple[int, str, _Stamp | None]], own_level: bool, refuse: _Refuse
 ) -> None:
-    """A number alone in front may be seconds or a level. It is a time where every line has one,
-    they never go back, and one is beyond any level or the words say what the thumb did."""
-    lone = [(number, found, one) for number, found, one in stamps if one and one.kind == "lone"]
-    if not lone:
+    """One or two plain numbers in front may be seconds or levels. They are times where all lines
+    have some, none goes back, and one is beyond any level or the words say what the thumb did."""
+    plain = [(number, found, one) for number, found, one in stamps if one and one.may_be_levels]
+    if not plain:
         return
     values = [one.start_s for _, _, one in stamps if one is not None]
     column = len(values) == len(stamps) and values == sorted(values)
-    if not (column and (own_level or values[-1] > _TOP_LEVEL)):
-        number, found, one = lone[0]
-        raise refuse(
-            number,
-            found,
-            f"to know whether {one.start_s:g} is a time or a level; type {one.start_s:g} s or "
-            f"level {one.start_s:g}",
+    if column and (own_level or values[-1] > _TOP_LEVEL):
+        return
+    number, found, one = plain[0]
+    first = f"{one.start_s:g}"
+    if one.end_s is None:
+        wanted = f"to know whether {first} is a time or a level; type {first} s or level {first}"
+    else:
+        wanted = (
+            f"to know whether {first} and {one.end_s:g} are times or levels; type {first}, "
+            f"{one.end_s:g}, with commas or level {first} up to {one.end_s:g}"
         )
+    raise refuse(number, found, wanted)

@@ -21,6 +21,7 @@ from voicelog.app.correct import (
 from voicelog.app.review.errors import ReviewError
 from voicelog.app.review.review_service import EditResult, ReviewService
 from voicelog.app.review.session_view import EntryRow, SessionView
+from voicelog.app.waiting_sessions import waiting_elsewhere
 from voicelog.cli import options
 from voicelog.cli.open_catalog import opened_catalog
 from voicelog.model import UsageError
@@ -31,6 +32,7 @@ from voicelog.report.correct_words import (
     NOTHING_LISTED,
     NOTHING_TO_CHECK,
     ListedEntry,
+    also_waits_words,
     entry_lines,
     heading_words,
     hint_words,
@@ -118,6 +120,8 @@ def correct_log(
                 _ask_each(service, view, name)
             else:
                 _list(view, every=every, entry=entry)
+            if entry is None:
+                _show_elsewhere(service, view)
             return
         ((option, do),) = asked
         whole = do in ("dog", "clock", "undo", "redo")
@@ -176,6 +180,12 @@ def _list(view: SessionView, *, every: bool, entry: int | None) -> None:
 def _show_questions(view: SessionView) -> None:
     if rows := open_questions(view):
         typer.echo(f"\n{ASKED_TOO}\n{questions_text(rows)}")
+
+
+def _show_elsewhere(service: ReviewService, view: SessionView) -> None:
+    told = {view.head.key: sys.maxsize}
+    for line in also_waits_words(waiting_elsewhere(service.session_catalog, told)):
+        typer.echo(line)
 
 
 def _tell(done: EditResult, step: Correction) -> None:

@@ -13,6 +13,7 @@ from voicelog.app.matters import (
     every_matter,
     reopen_matters,
     sound_names,
+    typed_recordings,
 )
 from voicelog.app.progress import sound_links
 from voicelog.cli import options
@@ -58,7 +59,7 @@ def show(
     with opened_catalog(data_dir) as catalog:
         found = every_matter(catalog, dog, today)
         link = sound_links(catalog.log) if output == "html" else None
-        paper = matters_paper.build(found, today, sound_names(catalog))
+        paper = matters_paper.build(found, today, sound_names(catalog), typed_recordings(catalog))
     if output == "html":
         write_output(paper_html.render(paper, link=link), file)
     else:

@@ -133,7 +133,8 @@ def moment(text: str | None, option: str = "--at") -> datetime | None:
             "correct it."
         )
     if reckoned:
-        typer.echo(f"voicelog: {option} '{text}' is {when:%A %Y-%m-%d %H:%M}.", err=True)
+        at = f" {when:%H:%M}" if when.hour or when.minute else ""
+        typer.echo(f"voicelog: {option} '{text}' is {when:%A %Y-%m-%d}{at}.", err=True)
     return when
 
 

@@ -9,10 +9,14 @@ from typing import Annotated
 import typer
 
 from voicelog.app.review.session_questions import answer_rep, session_questions
+from voicelog.app.unknown_names import answer_name, strange_names
+from voicelog.app.waiting_sessions import waiting_elsewhere
 from voicelog.cli import options
 from voicelog.cli.open_catalog import opened_catalog
 from voicelog.model import UsageError
+from voicelog.report.correct_words import also_waits_words
 from voicelog.report.wording.rep_questions import questions_text
+from voicelog.report.wording.unknown_names import strange_name_lines
 
 __all__ = ["questions"]
 
@@ -32,6 +36,13 @@ def questions(
         str | None,
         typer.Option("--answer", metavar="WORDS", help="How it was, as a note: 'line help'."),
     ] = None,
+    name: Annotated[
+        str | None,
+        typer.Option("--name", metavar="WORD", help="A name that the log does not know."),
+    ] = None,
+    is_: Annotated[
+        str | None, typer.Option("--is", metavar="DOG", help="The dog whose name it is.")
+    ] = None,
     who: Annotated[
         str | None,
         typer.Option("--as", metavar="NAME", help="Who answers. Default: this user's name."),
@@ -39,6 +50,8 @@ def questions(
     data_dir: options.DataDir = None,
 ) -> None:
     """Ask about reps of which something is missing or cannot be so, and take your answers.
+
+    Names in typed lines that the log does not know are asked about too, each once for all.
 
     An answer is kept like any correction: the page shows it, and undo takes it back.
 
@@ -49,10 +62,26 @@ def questions(
             "Found one of --rep and --answer, wanted both or none; say for which rep, and how it "
             "was."
         )
+    if (name is None) != (is_ is None) or (name is not None and rep is not None):
+        raise UsageError(
+            "Found --name or --is without the other or with --rep, wanted the two alone; say which "
+            "name, and whose it is."
+        )
     with opened_catalog(data_dir) as catalog:
+        if name is not None and is_ is not None:
+            told = answer_name(
+                catalog, name, is_, who or getpass.getuser(), datetime.now().astimezone
+            )
+            typer.echo("\n".join(told))
+            return
         found = session_questions(catalog, dog, options.day_of(day), every=every)
         if rep is None or answer is None:
             typer.echo(questions_text([row for one in found for row in one.rows]))
+            for line in strange_name_lines(strange_names(catalog)):
+                typer.echo(line)
+            shown = {one.key: len(one.asked) for one in found}
+            for line in also_waits_words(waiting_elsewhere(catalog, shown)):
+                typer.echo(line)
             return
         changed = answer_rep(
             catalog, found, rep, answer, who or getpass.getuser(), datetime.now().astimezone

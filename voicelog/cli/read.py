@@ -14,6 +14,7 @@ from voicelog.app.intake import printable_path
 from voicelog.app.open_file import IntakeOptions
 from voicelog.app.parallel import for_each
 from voicelog.app.read import ReadFile, read_file
+from voicelog.app.typed_lines import TYPED
 from voicelog.cli import options
 from voicelog.cli.intake import intake_options, show_progress, taken_files
 from voicelog.cli.output import papers
@@ -103,7 +104,12 @@ def _print(
         lines.append(line)
         found = [
             summarise(
-                session, line.findings, line.entries, line.started_at, settings=wanted.settings
+                session,
+                line.findings,
+                line.entries,
+                line.started_at,
+                settings=wanted.settings,
+                typed=line.listeners == (TYPED,),
             )
             for session in derivation.sessions
         ]

@@ -7,13 +7,21 @@ things, or is a word as well, is left to a person; a name has none.
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from itertools import islice, product
 from pathlib import Path
+from typing import NamedTuple
 
 from voicelog.model import VoicelogError
 
-__all__ = ["AbbreviationError", "expansions", "read_abbreviations"]
+__all__ = [
+    "MAX_EXPANSIONS",
+    "AbbreviationError",
+    "TypedPiece",
+    "expansions",
+    "read_abbreviations",
+    "typed_pieces",
+]
 
 Abbreviations = Mapping[str, tuple[str, ...]]
 MAX_EXPANSIONS = 64
@@ -51,9 +59,15 @@ def read_abbreviations(path: Path) -> dict[str, tuple[str, ...]]:
     return table
 
 
-def expansions(table: Abbreviations, words: Collection[str], text: str) -> tuple[str, ...]:
-    """What a text may stand for when its short forms are written out, as many as MAX_EXPANSIONS;
-    the text as it is where it has none. One alone: nothing in it is in doubt.
+class TypedPiece(NamedTuple):
+    """A piece of a typed text, and what it may stand for: itself first, where it is a word."""
+
+    piece: str
+    meanings: tuple[str, ...]
+
+
+def typed_pieces(table: Abbreviations, words: Collection[str], text: str) -> list[TypedPiece]:
+    """The pieces of a text.
 
     Args:
         table: the short forms.
@@ -67,8 +81,18 @@ def expansions(table: Abbreviations, words: Collection[str], text: str) -> tuple
             part in table or part in words for part in (glued[1], glued[3]) if part
         )
         pieces += filter(None, glued.groups()) if glued and taken_apart else [word]
-    choices = [
-        ((piece,) if piece in words else ()) + table.get(piece, () if piece in words else (piece,))
+    return [
+        TypedPiece(
+            piece,
+            ((piece,) if piece in words else ())
+            + table.get(piece, () if piece in words else (piece,)),
+        )
         for piece in pieces
     ]
-    return tuple(dict.fromkeys(map(" ".join, islice(product(*choices), MAX_EXPANSIONS))))
+
+
+def expansions(pieces: Sequence[TypedPiece]) -> tuple[tuple[str, ...], ...]:
+    """The ways to write out a text with its short forms, a meaning for each of its `pieces`, as
+    many as MAX_EXPANSIONS. One alone: nothing in it is in doubt."""
+    ways = product(*(one.meanings for one in pieces))
+    return tuple(dict.fromkeys(islice(ways, MAX_EXPANSIONS)))

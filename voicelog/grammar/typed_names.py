@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
+from itertools import pairwise
 
 from voicelog.grammar.grammar import Grammar, normalize
 from voicelog.model import Slot
 from voicelog.model.phrases import phrase_slots
 
-__all__ = ["names_are_typed", "spoken_names_in", "unknown_name"]
+__all__ = ["called_stranger", "names_are_typed", "spoken_names_in", "unknown_name"]
 
 
 def spoken_names_in(slots: Mapping[str, Slot]) -> tuple[str, ...]:
@@ -50,4 +51,16 @@ def unknown_name(grammar: Grammar, text: str) -> str | None:
         states = {step.state for ways in onward.values() for step in ways.get(word, ())}
         if not states:
             return None
+    return None
+
+
+def called_stranger(grammar: Grammar, text: str) -> str | None:
+    """The first word of `text` that stands right before a cue and is none of the grammar, nor a
+    short form: it may be a dog that is not on the roster. None where there is none."""
+    cues = {normalize(cue) for dog in grammar.roster.dogs for cue in dog.cues}
+    words = normalize(text).split()
+    for word, after in pairwise(words):
+        known = word in grammar.words or word in grammar.abbreviations
+        if after in cues and word.isalpha() and not known:
+            return word
     return None

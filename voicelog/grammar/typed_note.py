@@ -13,7 +13,7 @@ from typing import NamedTuple
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
-from voicelog.grammar.abbreviations import expansions
+from voicelog.grammar.abbreviations import MAX_EXPANSIONS, expansions, typed_pieces
 from voicelog.grammar.completion import completions
 from voicelog.grammar.fuzzy_match import fuzzy_matches
 from voicelog.grammar.grammar import Grammar, normalize
@@ -31,6 +31,9 @@ LOOKED_AT = 400
 _MOST_TEXTS = 16
 """Ways to write out its short forms in which notes are looked for."""
 _MOST_OFFERS = 4
+_MAY_BE_ELLIPTIC = frozenset({"condition", "equipment", "cue"})
+"""Kinds of phrase in which a short form of several meanings is sure, where only one makes a note.
+What tells of a press, a sign or an outcome is asked about all the same."""
 
 
 class TypedNote(NamedTuple):
@@ -62,8 +65,8 @@ def read_typed_note(grammar: Grammar, text: str) -> TypedNote:
     if grammar.interpret(as_typed) is not None:
         return TypedNote(as_typed, sure=True)
     whole = _written_out(grammar, text)
-    if len(whole) == 1 and grammar.interpret(whole[0]) is not None:
-        return TypedNote(whole[0], sure=True)
+    if (only := _only_note(grammar, text)) is not None:
+        return TypedNote(only, sure=True)
     words = whole[0] if len(whole) == 1 else as_typed
     meant = [one for one in whole if grammar.interpret(one) is not None]
     if meant:
@@ -104,9 +107,32 @@ def unknown_words(grammar: Grammar, text: str) -> tuple[UnknownWord, ...]:
     )
 
 
+def _only_note(grammar: Grammar, text: str) -> str | None:
+    """The one note that a text with short forms can be; None where there is none, where there may
+    be others, and where a form of several meanings would tell of more than what holds."""
+    pieces = typed_pieces(grammar.abbreviations, grammar.words, normalize(text))
+    ways = expansions(pieces)
+    notes = {
+        words: way
+        for way in ways
+        if grammar.interpret(words := grammar.verbalize(" ".join(way))) is not None
+    }
+    if len(notes) != 1 or len(ways) == MAX_EXPANSIONS:
+        return None
+    ((words, way),) = notes.items()
+    chosen = [
+        meant
+        for meant, (piece, meanings) in zip(way, pieces, strict=True)
+        if len(meanings) > 1 and meant != piece
+    ]
+    phrases = grammar.interpret(words) or ()
+    told = [one.words for one in phrases if one.kind not in _MAY_BE_ELLIPTIC]
+    return None if any(f" {one} " in f" {words} " for one in chosen for words in told) else words
+
+
 def _written_out(grammar: Grammar, text: str) -> tuple[str, ...]:
-    found = expansions(grammar.abbreviations, grammar.words, normalize(text))
-    return tuple(dict.fromkeys(map(grammar.verbalize, found)))
+    found = expansions(typed_pieces(grammar.abbreviations, grammar.words, normalize(text)))
+    return tuple(dict.fromkeys(grammar.verbalize(" ".join(way)) for way in found))
 
 
 def _near(grammar: Grammar, texts: Sequence[str]) -> str | None:

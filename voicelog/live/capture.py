@@ -41,7 +41,8 @@ class CaptureThread:
     """Runs from `start` to `stop`; what comes before waits.
 
     From its thread `on_samples` gets every sample, in order, as int16 mono at RATE; `on_level`
-    the time at which each block came (s on the clock) and its level; `on_error` an error that
+    the time at which each block came (s on the clock) and its level; `on_change` that the device
+    brings another rate or other channels than before; `on_error` an error that
     ended it. `samples` is how many were passed on, `first_s` when the first was taken (s on the
     clock), None before that.
     """
@@ -51,12 +52,14 @@ class CaptureThread:
         *,
         on_samples: Callable[[Pcm], None],
         on_level: Callable[[float, BlockLevel], None],
+        on_change: Callable[[], None],
         on_error: Callable[[Exception], None],
         clock: Clock,
     ) -> None:
         self.first_s: float | None = None
         self.samples = 0
         self._on_samples, self._on_level, self._on_error = on_samples, on_level, on_error
+        self._on_change = on_change
         self._clock = clock
         self._blocks: queue.SimpleQueue[CapturedBlock | None] = queue.SimpleQueue()
         self._converter: StreamResampler | None = None
@@ -104,6 +107,7 @@ class CaptureThread:
         if self._converter is None or shape != self._shape:
             if self._converter is not None:
                 self._emit(self._converter.finish())
+                self._on_change()
             self._converter, self._shape = StreamResampler(*shape), shape
         self._emit(self._converter.push(block.sound))
         self._on_level(block.at_s, block_level(block.sound, seconds))

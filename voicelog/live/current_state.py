@@ -5,15 +5,16 @@ Read from what was derived from all entries so far; nothing is tracked beside it
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from voicelog.app.derive import Derivation
-from voicelog.model import Mark, Rep, Session
+from voicelog.app.derivation_walk import Derived
+from voicelog.model import Entry, Mark, Rep, Session
 from voicelog.model.phrases import EditPhrase, SessionControlPhrase, SessionDogPhrase
+from voicelog.session.kept_states import KeptStates
 from voicelog.session.recording_builder import MEMO_S
 from voicelog.session.utterance_builder import STALE_S
 
-__all__ = ["CurrentState", "current_state"]
+__all__ = ["CurrentState", "StateWalk", "current_state"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,9 +51,12 @@ class CurrentState:
         rep = self.open_rep
         if rep is None or self.session is None:
             return None
-        marks = (mark for mark in self.session.marks if mark.rep == rep.number)
-        thumb = [mark for mark in marks if mark.kind in ("press", "off")]
-        return thumb[-1] if thumb and thumb[-1].kind == "press" else None
+        for mark in reversed(self.session.marks):
+            if mark.rep == rep.number and mark.kind in ("press", "off"):
+                return mark if mark.kind == "press" else None
+            if mark.at_s < rep.start_s:
+                break
+        return None
 
     @property
     def level(self) -> int | None:
@@ -70,25 +74,53 @@ class CurrentState:
         return int(said) if said is not None else self.session.dog.ceiling
 
 
-def current_state(derivation: Derivation, at_s: float) -> CurrentState:
+def current_state(derivation: Derived, at_s: float) -> CurrentState:
     """The state at `at_s` (s in the recording), after all that `derivation` is of."""
-    ended, paused = not derivation.sessions, False
+    return StateWalk().state(derivation, at_s)
+
+
+class StateWalk:
+    """The state, each time there is more of the recording or later; `current_state` is this asked
+    once."""
+
+    def __init__(self) -> None:
+        self._kept = KeptStates(_Control, replace)
+
+    def state(self, derivation: Derived, at_s: float) -> CurrentState:
+        """The state at `at_s` (s in the recording), after all that `derivation` is of."""
+        entries = derivation.entries
+        control = self._kept.resume(entries)
+        for entry in entries[control.taken :]:
+            control.take(entry)
+        self._kept.keep(control, entries)
+        last = derivation.sessions[-1] if derivation.sessions else None
+        memo = control.memo_s is not None and at_s - control.memo_s <= MEMO_S
+        session = None if control.ended else last
+        return CurrentState(at_s, session, last, control.paused or memo)
+
+
+@dataclass(slots=True)
+class _Control:
+    """What was said of the session itself, in so many entries."""
+
+    taken: int = 0
+    ended: bool = False
+    paused: bool = False
     memo_s: float | None = None
-    for entry in derivation.entries:
+
+    def take(self, entry: Entry) -> None:
+        self.taken += 1
         if entry.status != "accepted" or entry.voided:
-            continue
+            return
         for phrase in entry.phrases:
             match phrase:
                 case SessionDogPhrase(do="start" | "next") | SessionControlPhrase(do="end"):
-                    ended, paused, memo_s = phrase.do == "end", False, None
+                    self.ended, self.paused, self.memo_s = phrase.do == "end", False, None
                 case SessionControlPhrase(do="pause" | "resume"):
-                    paused, memo_s = phrase.do == "pause", None
+                    self.paused, self.memo_s = phrase.do == "pause", None
                 case EditPhrase(do="memo"):
-                    memo_s = entry.start_s if memo_s is None else memo_s
+                    self.memo_s = entry.start_s if self.memo_s is None else self.memo_s
                 case EditPhrase(do="end memo"):
-                    memo_s = None
+                    self.memo_s = None
                 case _:
                     pass
-    last = derivation.sessions[-1] if derivation.sessions else None
-    memo = memo_s is not None and at_s - memo_s <= MEMO_S
-    return CurrentState(at_s, None if ended else last, last, paused or memo)

@@ -11,9 +11,10 @@ from __future__ import annotations
 from collections.abc import Callable, Hashable, Iterator, Sequence
 from typing import Literal
 
-from voicelog.analysis.open_matters import OpenMatter
+from voicelog.analysis.open_matters import OpenMatter, open_matters
 from voicelog.analysis.rep_questions import rep_questions
-from voicelog.app.derive import Derivation
+from voicelog.analysis.session_matters import session_matters
+from voicelog.app.derivation_walk import Derived
 from voicelog.live.arbiter import (
     Acknowledged,
     ArbiterAction,
@@ -27,9 +28,9 @@ from voicelog.live.arbiter import (
     Withdraw,
     arbitrate,
 )
-from voicelog.live.current_state import CurrentState, current_state
+from voicelog.live.current_state import CurrentState, StateWalk
 from voicelog.live.finding_sayings import finding_sayings
-from voicelog.live.incidents import Incident, each_press
+from voicelog.live.incidents import EachPressWalk, Incident
 from voicelog.live.outputs import (
     CancelSpeech,
     LogFieldEvent,
@@ -40,9 +41,10 @@ from voicelog.live.outputs import (
 )
 from voicelog.live.readback import is_worth_asking, settling_actions
 from voicelog.live.sayings import Saying, SayingKind
-from voicelog.live.timers import overdue
+from voicelog.live.timers import OverdueWalk
 from voicelog.live.tones import tone_s
 from voicelog.model import Entry, Finding, Phrase, Rep, Session
+from voicelog.model.names import name_key
 from voicelog.model.phrases import (
     AnswerPhrase,
     Question,
@@ -50,13 +52,14 @@ from voicelog.model.phrases import (
     RepPhrase,
     SessionControlPhrase,
     SessionDogPhrase,
+    SignPhrase,
 )
 from voicelog.report.spoken_end import spoken_end
 from voicelog.report.spoken_wording import (
     SAY_WRONG_DOG,
-    SPOKEN_DEVICE_STATES,
     first_words,
     spoken_answer,
+    spoken_device_state,
     spoken_question,
     spoken_start,
 )
@@ -75,11 +78,19 @@ EquipmentState = Literal[
     "silent",
     "overloaded",
     "back",
+    "changed",
+    "fainter",
+    "louder",
+    "as before",
     "earphone gone",
     "earphone back",
     "disk full",
     "disk back",
     "ear gone",
+    "ear back",
+    "listening",
+    "one listener",
+    "deaf",
     "careful gone",
     "slow",
     "clock",
@@ -94,11 +105,18 @@ SPOKEN_WORD_S = 0.35
 """How long (s) a spoken word lasts, where nobody can say it better."""
 
 _WITH_COUNT = rules_with("with the count")
+_NOT_HEARING = frozenset({"gone", "silent", "ear gone", "deaf", "slow"})
+"""While one of these lasts no tick says that it listens."""
 _AT_END = frozenset(rule.name for rule in RULES if rule.decided == "session end")
 _RESTORED: dict[EquipmentState, tuple[EquipmentState, ...]] = {
     "back": ("gone", "silent", "overloaded"),
+    "changed": (),
+    "as before": ("fainter", "louder"),
     "disk back": ("disk full",),
     "earphone back": ("earphone gone",),
+    "ear back": ("ear gone",),
+    "listening": ("deaf",),
+    "one listener": ("deaf",),
 }
 """What is over with what comes back."""
 
@@ -115,6 +133,7 @@ class DialogueManager:
     with her answers. `matters` gives a dog's list of open matters by its name, told at the start.
     `troubles` maps what is wrong with the equipment to a sentence for the screen; `spoken_s` says
     how long (s) words last when they are spoken, and may be set to what the voice says.
+    `listening`: the recognizers have heard a test through.
     """
 
     def __init__(
@@ -128,10 +147,14 @@ class DialogueManager:
     ) -> None:
         self.settings, self.replies, self.who = settings, replies, who
         self.arbiter = ArbiterState()
-        self.derivation: Derivation | None = None
+        self.derivation: Derived | None = None
         self.troubles: dict[str, str] = {}
+        self.listening = False
         self.spoken_s: Callable[[str], float] = _word_lengths
         self._history = history
+        self._states, self._overdue_walk = StateWalk(), OverdueWalk(settings)
+        self._each_press = EachPressWalk(settings)
+        self._stood: tuple[object, ...] = ()
         self._matters = matters
         self._reps_toned: dict[str, ToneKind] = {}
         self._last_words = ""
@@ -142,14 +165,14 @@ class DialogueManager:
         self._timed_s = 0.0
         self._offered = 0
         self._doing: list[ArbiterAction] = []
-        self._findings: tuple[Finding, ...] = ()
+        self._presses: tuple[Finding, ...] = ()
         self._overdue: tuple[Finding, ...] = ()
         self._standing: tuple[Saying, ...] = ()
 
     # --- what happens --------------------------------------------------------------------
 
     def heard(
-        self, utterance: str, derivation: Derivation, at_s: float, *, over_voice: bool = False
+        self, utterance: str, derivation: Derived, at_s: float, *, over_voice: bool = False
     ) -> tuple[Output, ...]:
         """An utterance (its id) was committed; `derivation` is of all that was, it included.
 
@@ -170,7 +193,7 @@ class DialogueManager:
         marks = tuple(self._replies(entry, state, over_voice=over_voice))
         return (*marks, *self._decide(state))
 
-    def settled(self, derivation: Derivation, at_s: float) -> tuple[Output, ...]:
+    def settled(self, derivation: Derived, at_s: float) -> tuple[Output, ...]:
         """What was to be kept has been; `derivation` is of all, with it."""
         state = self._update(derivation, at_s)
         self._offer("pip", tone="accepted")
@@ -181,14 +204,14 @@ class DialogueManager:
 
     def tick(self, at_s: float) -> tuple[Output, ...]:
         """Time has passed; call it a few times a second."""
-        state = self._state(at_s)
+        state = self.state(at_s)
         if state.pressed is not None or at_s - self._timed_s >= TIMERS_S:
             self._timed_s = at_s
             self._overdue = self._findings_by_time(state)
             self._stand(state)
         if at_s - self._ticked_s >= LISTENING_S:
             self._ticked_s = at_s
-            if not self.troubles.keys() & {"gone", "silent", "ear gone"}:
+            if self.listening and _NOT_HEARING.isdisjoint(self.troubles):
                 self._offer("tick", tone="listening")
         return self._decide(state)
 
@@ -196,24 +219,29 @@ class DialogueManager:
         """She began to speak, or stopped: only what may not wait is said while she does."""
         self._speaking = speaking
 
-    def device(self, equipment: EquipmentState, detail: str = "") -> tuple[Output, ...]:
+    def device(
+        self, equipment: EquipmentState, detail: str = "", *, missed_s: float = 0.0
+    ) -> tuple[Output, ...]:
         """Something happened to the `equipment`; it is said at once, where something can sound.
 
-        `detail` is a sentence to show and keep in place of the spoken words.
+        `detail` is a sentence to show and keep in place of the spoken words; `missed_s` is how
+        much was not heard (s) before it was back, or is heard late.
         """
+        self.listening |= equipment in ("listening", "one listener")
         over = _RESTORED.get(equipment)
         for one in over or ():
             self.troubles.pop(one, None)
             self._tell(Withdraw(("equipment", one)))
+        spoken = spoken_device_state(equipment, missed_s)
         if over is None:
-            self.troubles[equipment] = detail or SPOKEN_DEVICE_STATES[equipment]
+            self.troubles[equipment] = detail or spoken
         what: Literal["clock", "device"] = "clock" if equipment == "clock" else "device"
         if equipment != "earphone gone":
-            words = SPOKEN_DEVICE_STATES[equipment]
             kind: SayingKind = "trouble" if over is None else "news"
-            self._offer(kind, words, key=("equipment", equipment))
-        outputs = self._decide(self._state(self.arbiter.at_s))
-        return (*outputs, LogFieldEvent(what, detail or equipment))
+            self._offer(kind, spoken, key=("equipment", equipment))
+        outputs = self._decide(self.state(self.arbiter.at_s))
+        missed = f", {missed_s:.1f} s" if missed_s else ""
+        return (*outputs, LogFieldEvent(what, detail or f"{equipment}{missed}"))
 
     def clear_trouble(self, state: EquipmentState) -> None:
         """It is over, and nothing is to be said of that."""
@@ -276,12 +304,17 @@ class DialogueManager:
     def _stand(self, state: CurrentState) -> None:
         """Tell which findings stand, where that has changed."""
         running = state.session.id if state.session else None
+        pressed = state.pressed.entry if state.pressed else None
+        findings = self.derivation.findings if self.derivation else ()
+        stood = (findings, self._presses, self._overdue, running, pressed)
+        if stood == self._stood:
+            return
+        self._stood = stood
         found = [
             finding
-            for finding in (*self._findings, *self._overdue)
+            for finding in (*findings, *self._presses, *self._overdue)
             if finding.rule not in _AT_END or finding.session != running
         ]
-        pressed = state.pressed.entry if state.pressed else None
         standing = finding_sayings(found, pressed, self.spoken_s)
         if standing != self._standing:
             self._standing = standing
@@ -289,24 +322,23 @@ class DialogueManager:
 
     # --- what follows --------------------------------------------------------------------
 
-    def _state(self, at_s: float) -> CurrentState:
-        return current_state(self.derivation, at_s) if self.derivation else CurrentState(at_s)
+    def state(self, at_s: float) -> CurrentState:
+        """What holds at that moment (s in the recording)."""
+        if self.derivation is None:
+            return CurrentState(at_s)
+        return self._states.state(self.derivation, at_s)
 
-    def _update(self, derivation: Derivation, at_s: float) -> CurrentState:
+    def _update(self, derivation: Derived, at_s: float) -> CurrentState:
         self.derivation = derivation
-        state = current_state(derivation, at_s)
+        state = self.state(at_s)
         self._overdue = self._findings_by_time(state)
-        doubtful = [entry.id for entry in derivation.entries if entry.status == "doubtful"]
-        presses = (
-            finding
-            for session in derivation.sessions
-            for finding in each_press(session, self._history(session), self.settings, doubtful)
+        self._presses = self._each_press.findings(
+            derivation.sessions, derivation.entries, self._history
         )
-        self._findings = (*derivation.line.findings, *presses)
         self._stand(state)
         for key in self._questions():
             entry = self._entry(key)
-            if entry is None or not is_worth_asking(entry, derivation.line.findings):
+            if entry is None or not is_worth_asking(entry, derivation.findings):
                 self._tell(Withdraw(key))
         return state
 
@@ -321,7 +353,7 @@ class DialogueManager:
     def _findings_by_time(self, state: CurrentState) -> tuple[Finding, ...]:
         if state.session is None:
             return ()
-        return overdue(state, self._history(state.session), self.settings)
+        return self._overdue_walk.overdue(state, self._history(state.session))
 
     def _tone_of(self, entry: Entry, state: CurrentState) -> ToneKind | None:
         """One tone for each rep, when it is over, and another where it is no longer sure; one for
@@ -388,7 +420,7 @@ class DialogueManager:
                     pass
         if answered or over_voice or self.replies == "none" or state.quiet:
             return
-        if is_worth_asking(entry, self.derivation.line.findings):
+        if is_worth_asking(entry, self.derivation.findings):
             self._offer("question", spoken_question(entry), key=entry.id)
         elif self.replies == "all" and state.open_rep is None and self._is_placed(entry):
             self._offer("reading", first_words(entry.reading))
@@ -410,7 +442,7 @@ class DialogueManager:
         asked = [one for session in self.derivation.sessions for one in rep_questions(session)]
         told = [
             finding
-            for finding in self.derivation.line.findings
+            for finding in self.derivation.findings
             if finding.rule in _WITH_COUNT and finding.session == state.last.id
         ]
         told = [finding for finding in told if not finding.struck]
@@ -444,11 +476,27 @@ class DialogueManager:
             notes=notes,
             history=history,
             said=self._last_words,
+            matters=self._open_matters(state.session),
         )
+
+    def _open_matters(self, session: Session | None) -> tuple[OpenMatter, ...]:
+        """What was open when this recording began, and what its sessions of that dog brought."""
+        if session is None or self.derivation is None:
+            return ()
+        name = session.dog.name
+        today = [
+            matter
+            for one in self.derivation.sessions
+            if name_key(one.dog.name) == name_key(name)
+            for matter in session_matters(one, self.derivation.findings)
+        ]
+        return (*self._matters(name), *open_matters(today))
 
     def _is_strong_sign(self, entry: Entry) -> bool:
         """Whether a note told of a strong sign."""
         assert self.derivation is not None
+        if not any(isinstance(phrase, SignPhrase) for phrase in entry.phrases):
+            return False
         marks = (mark for session in self.derivation.sessions for mark in session.marks)
         return any(
             mark.entry == entry.id and (mark.kind, mark.value) == ("sign", "strong")

@@ -1,13 +1,13 @@
 """What may go wrong with the machine while a session runs, seen at each tick and told once.
 
-The disk, the wall clock, the machine's speed, the earphone; the microphone is watched by its
+The disk, the wall clock, hearing and its speed, the earphone; the microphone is watched by its
 own supervisor. What is wrong now is what the dialogue holds in `troubles`; nothing is tracked
 beside that.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 
 from voicelog.live.clock import Clock, WallClockWatch
 from voicelog.live.dialogue import DialogueManager
@@ -49,6 +49,8 @@ class EquipmentWatch:
         self._wall_clock = WallClockWatch(clock)
         self._perform, self._on_note = perform, on_note
         self._retried_s = 0.0
+        self._heard_before = False
+        self._late_s = 0.0
 
     def tick(self, now_s: float) -> None:
         """Look at everything; `now_s` is the present on the clock (s)."""
@@ -57,8 +59,19 @@ class EquipmentWatch:
             self._kept.retry()
         self.check_disk()
         self._check_wall_clock(now_s)
+        self._check_hearing()
         self._check_load()
         self._check_earphone()
+
+    def recognizers_ready(self, heard: Sequence[str]) -> None:
+        """The recognizers are loaded, and these (`heard`) heard a test through: "listening" is said
+        once; what began anew is said to be back when it has caught up."""
+        if not heard:
+            self._perform(self._dialogue.device("deaf"))
+            return
+        if not self._heard_before:
+            self._heard_before = True
+            self._perform(self._dialogue.device("listening" if len(heard) > 1 else "one listener"))
 
     def check_disk(self) -> None:
         """Say at once that the disk refuses, and when it has taken everything."""
@@ -78,9 +91,21 @@ class EquipmentWatch:
             self._on_note(detail)
             self._perform(self._dialogue.device("clock", detail))
 
+    def _check_hearing(self) -> None:
+        """Say that hearing is back once a process that was begun anew has caught up."""
+        if "ear gone" not in self._dialogue.troubles:
+            self._late_s = 0.0
+            return
+        lag_s = self._recognition.lag_s
+        self._late_s = max(self._late_s, lag_s or 0.0)
+        if lag_s is not None and not self._recognition.slow:
+            self._perform(self._dialogue.device("ear back", missed_s=self._late_s))
+
     def _check_load(self) -> None:
         """Leave the second pass out while the machine cannot follow."""
         slow = self._recognition.slow
+        if "ear gone" in self._dialogue.troubles:
+            return  # it hears again what it had heard before
         if slow is None or slow == ("slow" in self._dialogue.troubles):
             return
         self._recognition.skip_second_pass(slow)

@@ -7,17 +7,17 @@ an incident of its own, so those are asked about every press here.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-from voicelog.model import Finding, Session
+from voicelog.model import Entry, Finding, Session
 from voicelog.safety.check import RULES, rules_with
 from voicelog.safety.history import History
-from voicelog.safety.rule_context import RuleContext
+from voicelog.safety.rule_walk import RuleWalk
 from voicelog.safety.settings import Settings
 
-__all__ = ["Incident", "each_press", "incident"]
+__all__ = ["EachPressWalk", "Incident", "incident"]
 
 _EACH_PRESS = tuple(replace(rule, once=False) for rule in RULES if "each press" in rule.live)
 _ONCE = frozenset(rule.name for rule in RULES if rule.once) - rules_with("each press")
@@ -40,12 +40,43 @@ def incident(finding: Finding) -> Incident:
     return Incident(finding.session, finding.rule, finding.evidence[place])
 
 
-def each_press(
-    session: Session, history: History, settings: Settings, doubtful: Collection[str]
-) -> Iterator[Finding]:
-    """Every press that breaks a rule which papers tell once; on doubt where its evidence is."""
-    view = RuleContext(session, history, settings.for_dog(session.dog.name), doubtful)
-    for rule in _EACH_PRESS:
-        for _, finding in rule.see(view):
-            unsure = not set(doubtful).isdisjoint(finding.evidence)
-            yield finding.model_copy(update={"on_doubt": unsure})
+class EachPressWalk:
+    """Every press that breaks a rule which papers tell once, of one session after another."""
+
+    def __init__(self, settings: Settings) -> None:
+        self._settings = settings
+        self._walks: dict[str, RuleWalk] = {}
+        self._found: dict[str, tuple[Session, tuple[Finding, ...]]] = {}
+
+    def findings(
+        self,
+        sessions: Sequence[Session],
+        entries: tuple[Entry, ...],
+        history: Callable[[Session], History],
+    ) -> tuple[Finding, ...]:
+        """What there is by now, on doubt where its evidence is. `sessions` are all of a recording,
+        `entries` theirs; `history` gives what was known of a session's dog before it."""
+        found: dict[str, tuple[Session, tuple[Finding, ...]]] = {}
+        doubtful: set[str] | None = None
+        for session in sessions:
+            known = self._found.get(session.id)
+            if known is None or known[0] is not session:
+                if doubtful is None:
+                    doubtful = {entry.id for entry in entries if entry.status == "doubtful"}
+                known = session, self._of(session, entries, doubtful, history(session))
+            found[session.id] = known
+        self._found = found
+        return tuple(one for _, some in found.values() for one in some)
+
+    def _of(
+        self, session: Session, entries: tuple[Entry, ...], doubtful: set[str], history: History
+    ) -> tuple[Finding, ...]:
+        walk = self._walks.setdefault(session.id, RuleWalk(_EACH_PRESS))
+        watched = walk.look(session, history, self._settings, doubtful, of=(entries,))
+        return tuple(
+            finding.model_copy(update={"on_doubt": True})
+            if not doubtful.isdisjoint(finding.evidence)
+            else finding
+            for rule in _EACH_PRESS
+            for finding in watched.found.get(rule.name, {}).values()
+        )

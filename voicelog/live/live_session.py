@@ -17,7 +17,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from typing import Any, assert_never
 
-from voicelog.app.derive import Derivation
+from voicelog.app.derivation_walk import Derived
 from voicelog.app.intake import Intake, RecognizedUtterance
 from voicelog.app.own_speech import EARPIECE, lower_overlapping_verdict
 from voicelog.audio.resampling import RATE
@@ -278,8 +278,9 @@ class LiveSession:
     def _receive(self, message: RecognitionMessage | MicrophoneMessage) -> None:
         """What a message means for the session; utterances and the end are taken by `_next`."""
         match message:
-            case RecognizersReady(names):
+            case RecognizersReady(names, heard):
                 self._recognition.ready(names)
+                self._equipment.recognizers_ready(heard)
                 with suppress(LogError):  # a full disk; who listens is in every reading too
                     self._kept.begin(self.recording)
                 self._on_note(f"Listening with {', '.join(names)}.")
@@ -292,8 +293,8 @@ class LiveSession:
                 self._restart_recognition()
             case RecognitionFailed(reason):
                 raise VoicelogError(reason)
-            case MicrophoneChanged(state):
-                self._perform(self.dialogue.device(state))
+            case MicrophoneChanged(state, missed_s):
+                self._perform(self.dialogue.device(state, missed_s=missed_s))
             case MicrophoneReopened(handle):
                 self._microphone.reopened(handle)
             case CaptureFailed(error):
@@ -312,12 +313,15 @@ class LiveSession:
         )
         self._perform(one for one in outputs if on_disk or not isinstance(one, PlayTone))
         self._equipment.check_disk()
-        entry = next(entry for entry in derivation.entries if entry.id == batch[0].id)
+        entry = next(entry for entry in reversed(derivation.entries) if entry.id == batch[0].id)
         if entry.status != "rejected":
             self._on_note(f"{status_word(entry.status)}: {entry.reading}")
+            voice = self._microphone.note_heard(entry.start_s, entry.end_s)
+            if voice is not None:
+                self._perform(self.dialogue.device(voice))
         self._on_change(self)
 
-    def _derived(self) -> Derivation:
+    def _derived(self) -> Derived:
         return self.setup.derive(self.recording, self.events)
 
     # --- what time brings, and what may go wrong -------------------------------------------
@@ -339,4 +343,3 @@ class LiveSession:
             return
         if self._stopping.is_set():
             self._recognition.finish()
-        self.dialogue.clear_trouble("ear gone")

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
 
-from voicelog.app.derive import Derivation, derive
+from voicelog.app.derivation_walk import DerivationWalk, Derived
 from voicelog.app.grammars import grammar_with
 from voicelog.app.intake import RecognitionSetup
 from voicelog.app.recognizers import RecognitionOptions
@@ -42,7 +42,7 @@ class LiveSetup:
     log: Log
     recognition: RecognitionSetup
     optional: tuple[str, ...]
-    derive: Callable[[Recording, Sequence[Event]], Derivation]
+    derive: Callable[[Recording, Sequence[Event]], Derived]
     dialogue: DialogueManager
     clock: Clock
     listener: PassChoice | None = None
@@ -61,11 +61,12 @@ def make_live_setup(log: Log, wanted: ListenOptions, clock: Clock | None = None)
     def past(dog: str) -> tuple[PastSession, ...]:
         return tuple(past_session(page.began, page.session) for page in session_catalog.pages(dog))
 
-    def derived(recording: Recording, events: Sequence[Event]) -> Derivation:
-        return derive(recording, events, grammar, past)
+    @cache
+    def history_of_dog(dog: str) -> History:
+        return history_after(past(dog), began)
 
     def history(session: Session) -> History:
-        return history_after(past(session.dog.name), began)
+        return history_of_dog(session.dog.name)
 
     lists = {name_key(dog): found for dog, found in session_catalog.matters(began.date()).items()}
     loop = DialogueManager(
@@ -80,7 +81,7 @@ def make_live_setup(log: Log, wanted: ListenOptions, clock: Clock | None = None)
         log,
         setup,
         wanted.optional,
-        derived,
+        DerivationWalk(grammar, past, live=True).derived,
         loop,
         clock,
         listener=wanted.listener,

@@ -49,10 +49,15 @@ def block_level(block: Samples, seconds: float) -> BlockLevel:
 
 @dataclass(slots=True)
 class MicrophoneMonitor:
-    """Tell it of each block and of time passing (s, one clock); it says what changed."""
+    """Tell it of each block and of time passing (s, one clock); it says what changed.
+
+    `missed_s`: how long (s) nothing was heard before the last "back".
+    """
 
     started_s: float
     state: MicrophoneState | None = None
+    missed_s: float = 0.0
+    _lost_s: float | None = None
     _block_s: float | None = None
     _sound_s: float = 0.0
     _trouble_s: float = 0.0
@@ -67,6 +72,7 @@ class MicrophoneMonitor:
         while self._recent[0][0] < at_s - OVERLOADED_S:
             self._recent.popleft()
         if at_s - self._sound_s >= SILENT_S:
+            self._lost_s = self._sound_s if self._lost_s is None else self._lost_s
             return self._enter("silent", at_s)
         total = sum(one.seconds for _, one in self._recent)
         clipped = sum(one.clipped * one.seconds for _, one in self._recent)
@@ -79,6 +85,8 @@ class MicrophoneMonitor:
         since = self._block_s
         limit = FIRST_S if since is None else GONE_S
         if at_s - (self.started_s if since is None else since) >= limit:
+            if self._lost_s is None:
+                self._lost_s = self.started_s if since is None else since
             self._sound_s = at_s  # what comes after the gap is judged from then on
             return self._enter("gone", at_s)
         return None
@@ -101,4 +109,6 @@ class MicrophoneMonitor:
         if self.state == "overloaded" and at_s - self._trouble_s < RECOVERED_S:
             return None
         self.state = "back"
+        self.missed_s = 0.0 if self._lost_s is None else at_s - self._lost_s
+        self._lost_s = None
         return "back"

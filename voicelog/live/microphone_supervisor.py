@@ -9,10 +9,11 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Literal, Protocol
 
 from voicelog.audio.microphone import DEVICE_LOCK, BlockCallbackFor
 from voicelog.audio.recorder import Pcm
+from voicelog.audio.resampling import RATE
 from voicelog.live.capture import CaptureThread
 from voicelog.live.clock import Clock
 from voicelog.live.microphone_monitor import (
@@ -21,6 +22,7 @@ from voicelog.live.microphone_monitor import (
     MicrophoneMonitor,
     MicrophoneState,
 )
+from voicelog.live.voice_level import VoiceLevelState, VoiceLevelWatch
 from voicelog.model import VoicelogError
 
 __all__ = [
@@ -54,9 +56,11 @@ Raises VoicelogError where it cannot be opened."""
 
 @dataclass(frozen=True, slots=True)
 class MicrophoneChanged:
-    """Its sound is silent, overloaded, or fine again."""
+    """Its sound is silent, overloaded, of another rate or with other channels ("changed"), or fine
+    again, after so long (s) in which nothing was heard."""
 
-    state: MicrophoneState
+    state: MicrophoneState | Literal["changed"]
+    missed_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,9 +104,12 @@ class MicrophoneSupervisor:
         self._capture = CaptureThread(
             on_samples=on_samples,
             on_level=self._watch_level,
+            on_change=lambda: on_message(MicrophoneChanged("changed")),
             on_error=lambda error: on_message(CaptureFailed(error)),
             clock=clock,
         )
+        self._voice = VoiceLevelWatch()
+        self._voice_lock = threading.Lock()
         self._handle: MicrophoneHandle | None = None
         self._opening: threading.Thread | None = None
         self._opening_s = 0.0
@@ -137,6 +144,12 @@ class MicrophoneSupervisor:
         """Time has passed (s on the clock): "gone" when it has just been found to be."""
         return self._monitor.tick(now_s)
 
+    def note_heard(self, start_s: float, end_s: float) -> VoiceLevelState | None:
+        """A note was heard from `start_s` to `end_s` (s in the recording): whether her voice has
+        become fainter or louder by it, or is as before."""
+        with self._voice_lock:
+            return self._voice.note(start_s, end_s)
+
     def reopen_when_due(self, now_s: float) -> None:
         """Where it is gone, try to reach it again; `MicrophoneReopened` follows a success."""
         due = self._monitor.state == "gone" and now_s - self._opening_s >= REOPEN_S
@@ -165,9 +178,12 @@ class MicrophoneSupervisor:
 
     def _watch_level(self, at_s: float, level: BlockLevel) -> None:
         self.level = level
+        with self._voice_lock:
+            self._voice.block(self._capture.samples / RATE, level.peak)
         state = self._monitor.block(at_s, level)
         if state is not None:
-            self._on_message(MicrophoneChanged(state))
+            missed_s = self._monitor.missed_s if state == "back" else 0.0
+            self._on_message(MicrophoneChanged(state, missed_s))
 
     def _reopen(self, gone: MicrophoneHandle | None) -> None:
         if gone is not None:

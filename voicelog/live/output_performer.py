@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from voicelog.app.derive import Derivation
+from voicelog.app.derivation_walk import Derived
 from voicelog.live.dialogue import DialogueManager
 from voicelog.live.feedback import FeedbackPlayer
 from voicelog.live.kept_recording import KeptRecording
@@ -34,7 +34,7 @@ class OutputPerformer:
         feedback: FeedbackPlayer,
         kept: KeptRecording,
         *,
-        derive: Callable[[], Derivation],
+        derive: Callable[[], Derived],
         at_s: Callable[[], float],
         on_note: Callable[[str], None],
     ) -> None:

@@ -24,9 +24,11 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True)
 class RecognizersReady:
-    """The recognizers are loaded; `names` says which, with their versions."""
+    """The recognizers are loaded; `names` says which, with their versions, and `heard` those that
+    heard a test through."""
 
     names: tuple[str, ...]
+    heard: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,6 +19,7 @@ from multiprocessing.connection import Connection
 
 import numpy as np
 
+from voicelog.app.hearing_test import heard_test
 from voicelog.app.intake import RecognizedUtterance
 from voicelog.app.recognizers import load_recognizers
 from voicelog.audio.recorder import Pcm, as_float
@@ -149,7 +150,7 @@ def _work(request: RecognitionRequest, sound: Connection, pipe: Connection) -> N
     try:
         loaded = load_recognizers(request.roster, request.optional, request.listener)
         under_load = _RecognizersUnderLoad(loaded.recognizers, send)
-        send(RecognizersReady(under_load.recognizers.names))
+        send(RecognizersReady(under_load.recognizers.names, heard_test(loaded)))
         for heard in loaded.recognize(
             _blocks(sound, send, under_load),
             request.recording,

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 
-from voicelog.live.current_state import CurrentState, current_state
 from voicelog.live.live_session import LiveSession
 from voicelog.live.screen import ScreenContent
 from voicelog.report.screen_words import ENDING, GETTING_READY, HINT
@@ -19,7 +18,7 @@ def screen_content_of(live: LiveSession) -> ScreenContent:
     """What is to be seen now; for the thread that runs the session."""
     dialogue, at_s = live.dialogue, live.at_s
     derivation = dialogue.derivation
-    state = current_state(derivation, at_s) if derivation else CurrentState(at_s)
+    state = dialogue.state(at_s)
     session = state.session
     peak = live.level.peak if live.level else 0.0
     dog = session.dog.name if session else live.setup.recognition.dog or ""
@@ -44,7 +43,7 @@ def screen_content_of(live: LiveSession) -> ScreenContent:
         ),
         findings=tuple(
             f"{finding.severity}: {finding.message}"
-            for finding in (derivation.line.findings if derivation else ())
+            for finding in (derivation.findings if derivation else ())
             if session and finding.session == session.id and not finding.struck
         ),
         troubles=tuple(dialogue.troubles.values()),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-__all__ = ["DISTRACTION_LADDER", "FIND_LEVEL", "STIMULATION"]
+__all__ = ["COLLAR_OFF", "DISTRACTION_LADDER", "FIND_LEVEL", "STIMULATION"]
 
 STIMULATION = frozenset({"momentary", "continuous"})
 """The modes that carry a level."""
@@ -12,3 +12,6 @@ FIND_LEVEL = "find level"
 
 DISTRACTION_LADDER = ("none", "low", "medium", "high")
 """How much goes on around the dog, the least first."""
+
+COLLAR_OFF = frozenset({"stripped", "slipped", "none"})
+"""What is said of a collar that is not on the dog's neck."""

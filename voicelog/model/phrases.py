@@ -83,7 +83,7 @@ Mode = Literal["none", "vibrate", "tone", "momentary", "continuous", "unknown"]
 Outcome = Literal["complied", "slow", "partial", "ignored", "left", "broke", "helped", "unknown"]
 SignClass = Literal["noticed", "strong", "weak", "none"]
 CueBy = Literal["voice", "whistle", "helper"]
-Question = Literal["level", "count", "last", "working level", "ceiling", "again"]
+Question = Literal["level", "count", "last", "working level", "ceiling", "open", "again"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,7 +149,7 @@ class EquipmentPhrase(_HoldingPhrase):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ConditionPhrase(_HoldingPhrase):
-    """The drill, the place, the weather, the limits: "distance fifty metres".
+    """The drill, the place, the weather, the dog's health, the limits: "distance fifty metres".
 
     A shot, and what the dog did on game, happen once: they are kept with their moment.
     """
@@ -162,6 +162,7 @@ class ConditionPhrase(_HoldingPhrase):
     location: str | None = None
     temperature: int | None = None
     humidity: int | None = None
+    health: str | None = None
     ceiling: int | None = None
     shot: int | None = None
     game: str | None = None
@@ -234,11 +235,13 @@ class TurnedPhrase(_PhraseRecord):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OutcomePhrase(_PhraseRecord):
-    """How the rep ended; `word` is the one said for it, where the grammar keeps it."""
+    """How the rep ended; `word` is the one said for it, where the grammar keeps it, `game` what
+    that tells of game: "broke to flush"."""
 
     kind: ClassVar[PhraseKind] = "outcome"
     word: str | None = None
     outcome: Outcome
+    game: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -72,6 +72,13 @@ class Dog(FrozenModel):
     identification: str = ""
     """Its chip number, tattoo or description, for the record of use; empty when not given."""
 
+    @property
+    def has_collar(self) -> bool:
+        """Whether the profile tells of a collar: its number, anything of its transmitter, or a
+        ceiling."""
+        told = self.collar_number is not None or self.ceiling is not None
+        return told or self.transmitter != Transmitter()
+
 
 class Roster(FrozenModel):
     """The dogs and handlers whose names may be spoken."""

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from voicelog.model import Rep, Session
+from voicelog.report.state_words import TO_CHECK
 from voicelog.report.summary import Summary
 from voicelog.report.summary_rows import SummaryRow, summary_row
+from voicelog.report.words import counted
 
-__all__ = ["changes"]
+__all__ = ["change_counts", "changes"]
 
 _SHOWN = ("word", "drill", "call", "button", "outcome", "seen", "turned", "came")
 _NAMES = {"word": "mark", "seen": "seen, given", "turned": "s to turn", "came": "s to come"}
@@ -28,6 +30,32 @@ def changes(
         *_counts(before[1].counts, after[1].counts),
         *_facts(before[1], after[1]),
     )
+
+
+def change_counts(
+    before: tuple[Session, Summary] | None, after: tuple[Session, Summary] | None, left: int
+) -> tuple[str, str, str]:
+    """What a correction did, in three numbers: reps that are other than they were, findings that
+    came or went, and what is left to check (`left`)."""
+    was = {} if before is None else {rep.id: summary_row(rep) for rep in _other(before, after)}
+    now = {} if after is None else {rep.id: summary_row(rep) for rep in _other(after, before)}
+    reps = sum(_shown(was.get(name)) != _shown(now.get(name)) for name in {**was, **now})
+    told = [] if before is None or after is None else list(_findings(before[1], after[1]))
+    return (
+        f"{counted(reps, 'rep')} changed",
+        f"{counted(len(told), 'finding')} changed",
+        f"{left} {TO_CHECK}",
+    )
+
+
+def _other(one: tuple[Session, Summary], than: tuple[Session, Summary] | None) -> list[Rep]:
+    """The reps of one that the other does not have alike."""
+    known = {} if than is None else {rep.id: rep for rep in than[0].reps}
+    return [rep for rep in one[0].reps if known.get(rep.id) != rep]
+
+
+def _shown(row: SummaryRow | None) -> list[object]:
+    return [] if row is None else [getattr(row, name) for name in _SHOWN]
 
 
 def _reps(before: Sequence[Rep], after: Sequence[Rep]) -> Iterator[str]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from voicelog.report.state_words import StateWord
-from voicelog.report.words import clean, clock
+from voicelog.report.words import clean, clock, counted
 
 __all__ = [
     "ANSWERS",
@@ -15,6 +15,8 @@ __all__ = [
     "NOTHING_LISTED",
     "NOTHING_TO_CHECK",
     "ListedEntry",
+    "WaitingSession",
+    "also_waits_words",
     "entry_lines",
     "heading_words",
     "hint_words",
@@ -31,6 +33,10 @@ NOTHING_TO_CHECK = "Nothing to check."
 NOTHING_LISTED = f"{NOTHING_TO_CHECK} Every entry of this session: --all. Another session: --day."
 
 
+_MOST_NAMED = 5
+"""Sessions that are named where others wait; of the rest, how many there are."""
+
+
 @dataclass(frozen=True, slots=True)
 class ListedEntry:
     """An entry as the terminal lists it: its number, when it begins (s), its state, its words, why
@@ -42,6 +48,34 @@ class ListedEntry:
     said: str
     why: str = ""
     offers: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class WaitingSession:
+    """A session in which something waits: whose it is ("" for no dog named), its day (None: not
+    known), how many entries are to check and reps to answer for, and its id."""
+
+    dog: str
+    day: date | None
+    count: int
+    key: str
+
+
+def also_waits_words(sessions: Sequence[WaitingSession]) -> tuple[str, ...]:
+    """That others wait than what was shown, and how to come to the newest of them; nothing where
+    none do. `sessions` are those, the newest first."""
+    if not sessions:
+        return ()
+    named = [
+        f"{clean(one.dog) or 'no dog named'}, {one.day or 'no date'} ({one.count})"
+        for one in sessions[:_MOST_NAMED]
+    ]
+    more = len(sessions) - _MOST_NAMED
+    rest = f"; and {counted(more, 'session')} more" if more > 0 else ""
+    return (
+        f"Also to check or to answer: {'; '.join(named)}{rest}.",
+        f"The first of them: voicelog correct --session {clean(sessions[0].key)}",
+    )
 
 
 def heading_words(dog: str, day: date | None, key: str) -> str:

@@ -1,6 +1,8 @@
 """The facts of a session in words: who, when, where, with what, and how long it was worn.
 
-A dog without a collar has no equipment lines: leaving them out says more than "not said".
+A dog without a collar has no equipment lines: leaving them out says more than "not said". Where
+"no collar" was said, that stands; where a dog with a collar was called and nothing was said, "not
+said" does, since those calls do not count as unaided.
 """
 
 from __future__ import annotations
@@ -14,7 +16,7 @@ from voicelog.report.words import NOT_SAID, clean, clock, counted, listed
 
 __all__ = ["Fact", "collar_off", "session_facts"]
 
-_SHOWN_IF_SAID = {"place": "location", "on game": "game"}
+_SHOWN_IF_SAID = {"health": "health", "place": "location", "on game": "game"}
 """Facts that many sessions have nothing of: not saying them is no gap."""
 
 
@@ -65,6 +67,7 @@ def _facts(session: Session, date: str) -> tuple[Fact, ...]:
         ("line", _said(session, "line")),
         ("distraction", _distraction(session)),
         ("weather", _weather(session)),
+        ("health", _through(session, "health")),
         ("handler", _said(session, "handler")),
         ("place", _said(session, "location")),
         ("collar", _collar(session)),
@@ -72,7 +75,11 @@ def _facts(session: Session, date: str) -> tuple[Fact, ...]:
         ("minutes", _minutes(session)),
         ("worn", _worn(session)),
     ]
-    hidden = {"collar", "worn"} if not collar else set()
+    hidden = set()
+    if not collar:
+        hidden.add("worn")
+        if not _without_from(session) and all(rep.mode != "unknown" for rep in session.reps):
+            hidden.add("collar")
     if not collar and not _said(session, "line"):
         hidden.add("line")
     hidden |= {label for label, name in _SHOWN_IF_SAID.items() if not _said(session, name)}
@@ -138,12 +145,24 @@ def _weather(session: Session) -> str:
 def _collar_used(session: Session) -> bool:
     buttons = ("vibrate", "tone", "momentary", "continuous")
     return any(rep.mode in buttons for rep in session.reps) or any(
-        mark.kind == "press" or (mark.kind == "equipment" and mark.name != "line")
+        mark.kind == "press"
+        or (
+            mark.kind == "equipment"
+            and mark.name != "line"
+            and (mark.name, mark.value) != ("collar", "none")
+        )
         for mark in session.marks
     )
 
 
+def _without_from(session: Session) -> list[float]:
+    return [at_s for at_s, how in _equipment(session, "collar") if how == "none"]
+
+
 def _collar(session: Session) -> str:
+    without = _without_from(session)
+    if not _collar_used(session):
+        return "none" if without else ""
     number = _said(session, "collar_number") or session.dog.collar_number
     fit, contact, test = (_said(session, name) for name in ("fit", "contact", "test"))
     fingers = f"fit {counted(int(fit), 'finger')}" if fit.isdecimal() else fit and f"fit {fit}"
@@ -157,6 +176,7 @@ def _collar(session: Session) -> str:
             for at, how in _equipment(session, "collar")
             if how == "slipped"
         ),
+        *(f"none from {clock(at)}" for at in without),
     )
     return ", ".join(filter(None, parts))
 
@@ -167,7 +187,7 @@ def _worn(session: Session) -> str:
     for at_s, value in _equipment(session, "collar"):
         if value == "fitted" and fitted is None:
             fitted = at_s
-        elif value == "stripped" and fitted is not None:
+        elif value in ("stripped", "none") and fitted is not None:
             total, fitted, spans = total + at_s - fitted, None, spans + 1
     if fitted is not None:
         return f"{NOT_SAID} (fitted at {clock(fitted)}, no word of taking it off)"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 
 from voicelog.analysis.open_matters import OpenMatter
@@ -29,12 +29,16 @@ def matter_line(one: OpenMatter) -> PaperLine:
 
 
 def build(
-    matters: Mapping[str, Sequence[OpenMatter]], today: date, recordings: Mapping[str, str]
+    matters: Mapping[str, Sequence[OpenMatter]],
+    today: date,
+    recordings: Mapping[str, str],
+    typed: Collection[str] = (),
 ) -> Paper:
     """The lists of dogs as one paper.
 
     Args:
         recordings: the names of those that have sound, by id.
+        typed: which of them (ids) are notes that were typed.
     """
     sections = []
     refs: dict[str, SoundReference] = {}
@@ -44,8 +48,12 @@ def build(
             lines.append(matter_line(one))
             sound = None if one.deleted else recordings.get(one.matter.recording)
             asks = closing_asks(one.matter) if one.stands else ""
+            if sound is not None and one.matter.recording in typed:
+                source = f"typed notes: {clean(sound)}"
+            else:
+                source = "no sound any more" if sound is None else _sound(one, sound)
             said = [
-                "no sound any more" if sound is None else _sound(one, sound),
+                source,
                 f"closing it names {asks}" if asks else "",
             ]
             lines.append(

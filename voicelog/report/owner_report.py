@@ -161,6 +161,8 @@ def _step_words(step: ReadinessStep) -> str:
     match step.ladder:
         case "birds" if step.state == "not begun":
             return "Birds: not met in training yet."
+        case "birds" if step.state == "met":
+            return "Birds: met, not worked on yet. Keep it away from them for now."
         case "birds" if step.state == "begun":
             return "Birds: begun, not finished. Keep it away from them for now."
         case "gun" if step.state == "not begun":

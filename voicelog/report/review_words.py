@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from voicelog.model import Action, Event, FieldEvent, Reading, Utterance, Verdict
+from voicelog.model import Action, Condition, Event, FieldEvent, Reading, Utterance, Verdict
 from voicelog.model.review import Do, ReviewReason
 from voicelog.report.state_words import TO_CHECK, status_word
 from voicelog.report.words import clean, clock, counted, day
@@ -16,7 +16,9 @@ __all__ = [
     "NO_SESSION_HEARD",
     "NO_SUCH_SESSION",
     "budget_words",
+    "condition_words",
     "edit_words",
+    "entry_facts",
     "event_words",
     "neighbour_words",
     "review_reason_words",
@@ -135,6 +137,38 @@ def neighbour_words(before: str | None, after: str | None) -> str:
         for place, said in (("after", before), ("before", after))
         if said is not None
     )
+
+
+def condition_words(condition: Condition) -> str:
+    """What holds from a moment on, as the timeline says it: "distance 20 yards"."""
+    name = condition.name.replace("_", " ")
+    return clean(" ".join(filter(None, (name, condition.value, condition.unit))))
+
+
+def entry_facts(
+    *, guessed: bool, unplaced: bool, moved_to: str | None, by: str | None, edits: int
+) -> tuple[str, ...]:
+    """What is to be known of an entry beside its words, a phrase each.
+
+    Args:
+        guessed: its reading lies near what was typed, which is no note.
+        unplaced: it is sure, and did nothing.
+        moved_to: the dog that a person moved it to, None where nobody did.
+        by: who has checked it, None where nobody has, "" where it is not known who.
+        edits: how many things people did to it.
+    """
+    found = []
+    if guessed:
+        found.append("no note as typed: choose what was meant")
+    if unplaced:
+        found.append("belongs to no rep")
+    if moved_to is not None:
+        found.append(f"moved to {clean(moved_to)}")
+    if by is not None:
+        found.append(f"checked by {clean(by) or 'somebody'}")
+    if edits > 1:
+        found.append(f"{edits} changes")
+    return tuple(found)
 
 
 def budget_words(

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from voicelog.analysis.collar_use import profile_has_collar
-from voicelog.analysis.open_matters import OpenMatter
+from voicelog.analysis.open_matters import OpenMatter, standing
 from voicelog.model import Dog, Entry, Finding, Session, Severity
 from voicelog.model.domain import STIMULATION
 from voicelog.model.phrases import LevelPhrase, Question
 from voicelog.report.wording.matters import spoken_matters
+from voicelog.report.words import counted
 from voicelog.safety.advice import is_session_over_advice
 from voicelog.safety.history import ANSWERED, History
 
@@ -26,6 +26,7 @@ __all__ = [
     "VARIED_WARNINGS",
     "first_words",
     "spoken_answer",
+    "spoken_device_state",
     "spoken_question",
     "spoken_start",
     "spoken_warning",
@@ -37,6 +38,9 @@ MAX_SPOKEN_WORDS = 6
 
 SAY_WRONG_DOG = "Say wrong dog and name"
 """After "negative" to the dog's name."""
+
+WITHOUT_FIRST = "Without the button first."
+"""Last at the start of a dog's work, where nothing bars the button."""
 
 THUMB_OFF = "Thumb off"
 """While a press goes on for too long."""
@@ -93,6 +97,9 @@ VARIED_WARNINGS = {
     ("heat", "remark"): "It is getting warm",
     ("heat", "caution"): "Hot. Water, shade, shorter work",
     ("heat", "stop"): "Stop. Too hot for work",
+    ("unwell", "remark"): "Not well. Rest today",
+    ("unwell", "caution"): "Not well. No button today",
+    ("unwell", "stop"): "Stop. No button today",
 }
 """Of a rule that weighs differently, what is spoken of each weight."""
 
@@ -108,16 +115,37 @@ SPOKEN_DEVICE_STATES = {
     "silent": "Microphone is silent",
     "overloaded": "Microphone overloaded. Turn it down",
     "back": "Microphone back",
+    "changed": "Microphone changed. Do sound check",
+    "fainter": "Voice fainter. Check the microphone",
+    "louder": "Voice louder. Check the microphone",
+    "as before": "Voice as before",
     "earphone gone": "Earphone gone",
     "earphone back": "Earphone back",
     "disk full": "Disk full. Free some space",
     "disk back": "Disk writes again. All kept",
+    "listening": "Listening",
+    "one listener": "Listening. More to check tonight",
+    "deaf": "Hearing test failed. Recording only",
     "ear gone": "Hearing stopped. Recording goes on",
-    "careful gone": "Careful listener stopped. Check later",
-    "slow": "Machine is slow. Check later",
+    "ear back": "Hearing back",
+    "careful gone": "Hearing worse. More to check",
+    "slow": "Hearing late. More to check",
     "clock": "The clock was changed",
 }
 """What happened to the equipment, as spoken."""
+
+
+def spoken_device_state(state: str, missed_s: float = 0.0) -> str:
+    """What happened to the equipment (`state`, as the live session names it), in six words at most:
+    "Microphone back. 12 seconds not heard", where sound of so long (`missed_s`, s) is missing; for
+    hearing that is back, "Hearing back. 40 seconds late"."""
+    words = SPOKEN_DEVICE_STATES[state]
+    if round(missed_s) < 1:
+        return words
+    long = counted(round(missed_s), "second")
+    if missed_s >= 100.0:
+        long = counted(round(missed_s / 60.0), "minute")
+    return f"{words}. {long} {'late' if state == 'ear back' else 'not heard'}"
 
 
 def spoken_warning(finding: Finding) -> str:
@@ -167,18 +195,22 @@ def spoken_question(entry: Entry) -> str:
 
 
 def spoken_start(dog: Dog, ceiling: int | None, matters: Sequence[OpenMatter] = ()) -> str:
-    """What is said when a dog's work begins: "Bracken. Collar 4. Ceiling 6. Stop open, no button."
+    """What is said when a dog's work begins: "Bracken. Collar 4. Ceiling 6. Without the button
+    first."
 
-    `matters` is its list of open matters; where none stands nothing is said of them. Nor is
+    `matters` is its list of open matters; where none stands nothing is said of them, and where one
+    bars the button the last sentence is "Stop open, no button." Nor is
     anything said of a collar where the profile of `dog` has none and no `ceiling` was set.
     """
     name = first_words(dog.name or "no dog")
-    if ceiling is None and not profile_has_collar(dog):
+    if ceiling is None and not dog.has_collar:
         return " ".join(filter(None, (f"{name}.", spoken_matters(matters))))
     collar = f"Collar {dog.collar_number}" if dog.collar_number is not None else "No collar number"
     limit = f"Ceiling {ceiling}" if ceiling is not None else "No ceiling"
     start = first_words(f"{name}. {collar}. {limit}.")
-    return " ".join(filter(None, (start, spoken_matters(matters))))
+    open_ = spoken_matters(matters)
+    barred = any(one.is_stop for one in standing(matters))
+    return " ".join(filter(None, (start, open_, "" if barred else WITHOUT_FIRST)))
 
 
 def spoken_answer(
@@ -190,14 +222,18 @@ def spoken_answer(
     notes: Sequence[Entry],
     history: History,
     said: str,
+    matters: Sequence[OpenMatter] = (),
 ) -> str:
     """The answer to "say ..."; `ask` is what she asks for, as the grammar names it.
 
     `session` is the one under way, `level` the one last pressed or dialled, `ceiling` the one
-    that holds; `notes` are the understood ones, oldest first, `said` what was spoken last.
+    that holds; `notes` are the understood ones, oldest first, `said` what was spoken last,
+    `matters` the dog's list of open matters.
     """
     if ask == "again":
         return said or "Nothing was said yet"
+    if ask == "open" and session is not None:
+        return spoken_matters(matters).rstrip(".") or "Nothing is open"
     if session is None or (not session.dog.name and not session.reps):
         return "No session yet"
     if ask == "level":

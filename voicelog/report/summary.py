@@ -76,6 +76,7 @@ def summarise(
     *,
     settings: Settings | None = None,
     cautions: str | None = None,
+    typed: bool = False,
     matters: Sequence[OpenMatter] | None = None,
     planned: Plan | None = None,
 ) -> Summary:
@@ -87,6 +88,7 @@ def summarise(
         started_at: wall clock at the recording's first sample, None when not known.
         previous: the same dog's session before this one, to set the levels beside.
         settings: what the session was checked with; None for the defaults.
+        typed: whether its notes were typed.
         matters: the dog's list of open matters; None: what this session leaves, none closed.
         planned: the dog's plan, which has the one limit of a level on this page; None: the page
             has none, and points to the plan.
@@ -117,7 +119,7 @@ def summarise(
         reps=tuple(map(summary_row, session.reps)),
         reps_note=reps_note(session.reps, doubted),
         off=collar_off(session, doubted),
-        check_note=check_note(entries, len(rep_questions(session))),
+        check_note=check_note(entries, len(rep_questions(session)), typed=typed),
         to_check=entries_to_check(session, entries),
         flagged=flagged_entries(session, entries),
         next_session=next_session(session, matters, planned),

@@ -180,8 +180,9 @@ def reps_note(reps: Sequence[Rep], to_check: Collection[str] = ()) -> str:
     return " ".join(notes)
 
 
-def check_note(entries: Sequence[EntryOutput], questions: int = 0) -> str:
-    """How many entries are to check, how many reps are `questions`, and what counts in nothing."""
+def check_note(entries: Sequence[EntryOutput], questions: int = 0, *, typed: bool = False) -> str:
+    """How many entries are to check, how many reps are `questions`, and what counts in nothing.
+    `typed`: they are lines that somebody typed."""
     live = [entry for entry in entries if not entry.voided]
     words = Counter(map(entry_word, live))
     notes = [
@@ -194,7 +195,8 @@ def check_note(entries: Sequence[EntryOutput], questions: int = 0) -> str:
     if questions:
         notes.append(f"{counted(questions, 'rep')} to answer for: voicelog questions")
     if words[NOT_UNDERSTOOD]:
-        notes.append(f"{counted(words[NOT_UNDERSTOOD], 'sound')} {NOT_UNDERSTOOD}, kept")
+        strange = counted(words[NOT_UNDERSTOOD], "line" if typed else "sound")
+        notes.append(f"{strange} {NOT_UNDERSTOOD}, kept{': voicelog correct' if typed else ''}")
     loose = sum(1 for entry in live if entry.status == "accepted" and not entry.placed)
     if loose:
         notes.append(f"{counted(loose, 'entry', 'entries')} heard but belonging to no rep")

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from voicelog.grammar.typed_note import UnknownWord
+from voicelog.report.words import numbers
 
 __all__ = ["StrangeLine", "strange_lines"]
 
@@ -25,12 +26,18 @@ class StrangeLine:
     unknown: tuple[UnknownWord, ...]
 
 
-def strange_lines(lines: Sequence[StrangeLine]) -> str:
-    """A sentence for each line. `lines` are those of one file."""
+def strange_lines(lines: Sequence[StrangeLine], left_out: Sequence[int] = ()) -> str:
+    """A sentence for each line, and one for those that begin with "#" and were `left_out`, by their
+    numbers; empty where there are none. `lines` are those of one file."""
     told = [_told(line) for line in lines[:_MOST]]
     more = len(lines) - _MOST
     rest = [f"{more} more line{'s' if more > 1 else ''} like these."] if more > 0 else []
-    return " ".join([*told, *rest])
+    begin = "begins" if len(left_out) == 1 else "begin"
+    was = "was" if len(left_out) == 1 else "were"
+    beginning = (
+        [f"{numbers('Line', left_out)} {begin} with '#' and {was} left out."] if left_out else []
+    )
+    return " ".join([*told, *rest, *beginning])
 
 
 def _told(line: StrangeLine) -> str:

@@ -47,11 +47,11 @@ def clock(seconds: float) -> str:
 
 def day(moment: datetime) -> str:
     """A date and time without regard to the machine's language: "Tue 24 Nov 2026, 16:05". `moment`
-    is in the zone where it was read."""
-    return (
-        f"{_DAYS[moment.weekday()]} {moment.day} {_MONTHS[moment.month - 1]} {moment.year}, "
-        f"{moment.hour}:{moment.minute:02d}"
-    )
+    is in the zone where it was read. Its first minute stands for a day alone: nobody works a dog at
+    midnight, and a date that was given without a time is kept so (common practice, no source)."""
+    date = f"{_DAYS[moment.weekday()]} {moment.day} {_MONTHS[moment.month - 1]} {moment.year}"
+    timed = moment.hour or moment.minute
+    return f"{date}, {moment.hour}:{moment.minute:02d}" if timed else date
 
 
 def date_words(moment: date | None) -> str:

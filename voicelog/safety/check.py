@@ -8,19 +8,21 @@ world shows was struck. None of them hides another.
 
 from __future__ import annotations
 
-from collections.abc import Container, Mapping, Sequence
+from collections.abc import Container, Iterable, Sequence
 
-from voicelog.model import Finding, Session
+from voicelog.model import Finding, Mark, Session
 from voicelog.model.aggression import AGGRESSION_SIGNS
 from voicelog.safety.advice import is_session_over_advice
 from voicelog.safety.history import History
 from voicelog.safety.rule import LiveManner, Rule
-from voicelog.safety.rule_context import MarkKey, RuleContext, mark_key
+from voicelog.safety.rule_context import MarkKey, mark_key
+from voicelog.safety.rule_walk import RuleWalk, WatchedSession
 from voicelog.safety.rules import (
     across_sessions,
     contingency,
     ending,
     fit,
+    health,
     heat,
     level,
     limits,
@@ -35,7 +37,15 @@ from voicelog.safety.rules import (
 )
 from voicelog.safety.settings import Settings
 
-__all__ = ["RULES", "check", "findings", "rule_named", "rules_with"]
+__all__ = [
+    "RULES",
+    "FindingsWalk",
+    "check",
+    "findings",
+    "gravest_first",
+    "rule_named",
+    "rules_with",
+]
 
 RULES: tuple[Rule, ...] = (
     *stress.RULES,
@@ -50,13 +60,14 @@ RULES: tuple[Rule, ...] = (
     *rising_levels.RULES,
     *vibrate.RULES,
     *limits.RULES,
+    *health.RULES,
     *heat.RULES,
     *across_sessions.RULES,
     *ending.RULES,
 )
 """Every rule, in the order in which findings of one severity are listed."""
 
-_NOBODY: frozenset[str] = frozenset()
+_AT_ONCE = tuple(rule for rule in RULES if rule.decided == "at once")
 _ORDER = {"stop": 0, "caution": 1, "remark": 2}
 
 Seen = dict[tuple[str, str], Finding]
@@ -69,7 +80,7 @@ def rules_with(manner: LiveManner) -> frozenset[str]:
 
 def check(session: Session, history: History, settings: Settings) -> tuple[Finding, ...]:
     """The findings of one session, stops first; pure, and the same at every call."""
-    return _sorted(_see(session, history, settings))
+    return gravest_first(_seen(RuleWalk(RULES).look(session, history, settings), ()).values())
 
 
 def findings(
@@ -78,38 +89,154 @@ def findings(
     standing: Sequence[Session],
     history: History,
     settings: Settings,
+    *,
+    running: bool = False,
 ) -> tuple[Finding, ...]:
     """The findings of a session with doubtful or struck entries, stops first.
 
     `sure` and `standing` are the sessions of those worlds that overlap this one: one each as
     a rule, none or more where a doubtful or struck entry began or ended a session. Rep
-    numbers are those of `believed`, and a struck rep keeps its own.
+    numbers are those of `believed`, and a struck rep keeps its own. Of a session that is still
+    `running`, the rules that its end decides are not asked.
     """
-    numbers = {mark_key(mark): mark.rep for mark in believed.marks}
-    entries = set(believed.entries)
-    here = {mark.entry for mark in believed.marks}
-    doubtful = here - {mark.entry for world in sure for mark in world.marks}
-    seen: Seen = {}
-    for world in sure:
-        for key, finding in _see(world, history, settings, numbers=numbers).items():
-            if entries.issuperset(finding.evidence[-1:]):
-                seen.setdefault(key, finding.model_copy(update={"session": believed.id}))
-    if not any(world is believed for world in sure):
-        for key, finding in _see(believed, history, settings, doubtful).items():
-            known = seen.setdefault(key, finding.model_copy(update={"on_doubt": True}))
-            if is_session_over_advice(finding.advice):
-                seen[key] = known.model_copy(update={"advice": finding.advice})
-    for world in standing:
-        if world.marks == believed.marks:
-            continue
-        struck = entries - here
-        for key, finding in _see(world, history, settings, struck | doubtful, numbers).items():
-            if entries.issuperset(finding.evidence[-1:]):
-                update = {"struck": True, "session": believed.id}
-                seen.setdefault(key, finding.model_copy(update=update))
-    if any(mark.kind == "sign" and mark.name in AGGRESSION_SIGNS for mark in believed.marks):
-        seen.pop(("ended-failed", ""), None)
-    return _sorted(seen)
+    walk = FindingsWalk()
+    return walk.findings(sure, believed, standing, history, settings, running=running)
+
+
+class FindingsWalk:
+    """The findings of one session, each time there is more of it."""
+
+    def __init__(self) -> None:
+        self._walks: dict[tuple[str, str, bool], RuleWalk] = {}
+        self._told: dict[tuple[str, str], _Told] = {}
+        self._alike: dict[str, tuple[tuple[Mark, ...], tuple[Mark, ...]]] = {}
+        self._joined: tuple[tuple[object, ...], tuple[Finding, ...]] = ((), ())
+
+    def findings(
+        self,
+        sure: Sequence[Session],
+        believed: Session,
+        standing: Sequence[Session],
+        history: History,
+        settings: Settings,
+        *,
+        running: bool = False,
+    ) -> tuple[Finding, ...]:
+        """As the function of that name has them."""
+        here = self._told_of("believed", believed)
+        certain = [self._told_of("sure", world) for world in sure]
+        doubtful = _Doubtful(here, certain)
+        of = (believed.marks, *(world.marks for world in sure))
+
+        def look(role: str, world: Session, unsure: Container[str]) -> WatchedSession:
+            walk = self._walks.setdefault(
+                (role, world.id, running), RuleWalk(_AT_ONCE if running else RULES)
+            )
+            numbers = here.numbers if world is not believed else None
+            return walk.look(world, history, settings, unsure, numbers, of=of)
+
+        seen_sure = [look("sure", world, frozenset()) for world in sure]
+        seen_here = None
+        if not any(world is believed for world in sure):
+            seen_here = look("believed", believed, doubtful)
+        struck = _Struck(believed, here, doubtful)
+        others = [world for world in standing if not self._is_alike(world, believed)]
+        seen_others = [look("standing", world, struck) for world in others]
+
+        looked = [*seen_sure, *([seen_here] if seen_here else []), *seen_others]
+        key = (believed.entries, *(watched.changed for watched in looked))
+        if self._joined[0] != key:
+            entries = set(believed.entries)
+            seen: Seen = {}
+            for watched in seen_sure:
+                for name, finding in _seen(watched, ()).items():
+                    if entries.issuperset(finding.evidence[-1:]):
+                        seen.setdefault(name, _with(finding, session=believed.id))
+            for name, finding in _seen(seen_here, doubtful).items() if seen_here else ():
+                known = seen.get(name)
+                if known is None:
+                    known = seen[name] = _with(finding, on_doubt=True)
+                if is_session_over_advice(finding.advice):
+                    seen[name] = _with(known, advice=finding.advice)
+            for watched in seen_others:
+                for name, finding in _seen(watched, struck).items():
+                    if name not in seen and entries.issuperset(finding.evidence[-1:]):
+                        seen[name] = _with(finding, struck=True, session=believed.id)
+            if not AGGRESSION_SIGNS.isdisjoint(here.signs):
+                seen.pop(("ended-failed", ""), None)
+            self._joined = key, gravest_first(seen.values())
+        return self._joined[1]
+
+    def _told_of(self, role: str, session: Session) -> _Told:
+        return self._told.setdefault((role, session.id), _Told()).of(session.marks)
+
+    def _is_alike(self, world: Session, believed: Session) -> bool:
+        """Whether two worlds have the same marks; what was the same before is not compared."""
+        one, other = self._alike.get(world.id, ((), ()))
+        many = len(one)
+        if world.marks[:many] != one or believed.marks[: len(other)] != other:
+            many = 0
+        alike = world.marks[many:] == believed.marks[many:]
+        self._alike[world.id] = (world.marks, believed.marks) if alike else ((), ())
+        return alike
+
+
+class _Told:
+    """The marks of a session in short: the entries that made them, the names of signs, and the rep
+    numbers."""
+
+    def __init__(self) -> None:
+        self._begin()
+
+    def _begin(self) -> None:
+        self._marks: tuple[Mark, ...] = ()
+        self.entries: set[str] = set()
+        self.signs: set[str] = set()
+        self.numbers: dict[MarkKey, int | None] = {}
+
+    def of(self, marks: tuple[Mark, ...]) -> _Told:
+        """Itself, for these marks."""
+        if marks[: len(self._marks)] != self._marks:
+            self._begin()
+        for mark in marks[len(self._marks) :]:
+            self.entries.add(mark.entry)
+            self.numbers[mark_key(mark)] = mark.rep
+            if mark.kind == "sign":
+                self.signs.add(mark.name)
+        self._marks = marks
+        return self
+
+
+class _Doubtful:
+    """The entries of a session of which nothing is left without doubt."""
+
+    def __init__(self, here: _Told, sure: Sequence[_Told]) -> None:
+        self._here, self._sure = here, sure
+
+    def __contains__(self, entry: object) -> bool:
+        return entry in self._here.entries and not any(entry in one.entries for one in self._sure)
+
+
+class _Struck:
+    """The same, and those of which nothing is left since it was struck."""
+
+    def __init__(self, believed: Session, here: _Told, doubtful: _Doubtful) -> None:
+        self._believed, self._here, self._doubtful = believed, here, doubtful
+        self._entries: set[str] | None = None
+
+    def __contains__(self, entry: object) -> bool:
+        if entry in self._doubtful:
+            return True
+        if entry in self._here.entries:
+            return False
+        if self._entries is None:
+            self._entries = set(self._believed.entries)
+        return entry in self._entries
+
+
+def _with(finding: Finding, **changed: object) -> Finding:
+    same = all(getattr(finding, name) == value for name, value in changed.items())
+    return finding if same else finding.model_copy(update=changed)
 
 
 def rule_named(name: str) -> Rule:
@@ -120,19 +247,12 @@ def rule_named(name: str) -> Rule:
 _BY_NAME = {rule.name: rule for rule in RULES}
 
 
-def _see(
-    session: Session,
-    history: History,
-    settings: Settings,
-    doubtful: Container[str] = _NOBODY,
-    numbers: Mapping[MarkKey, int | None] | None = None,
-) -> Seen:
-    view = RuleContext(session, history, settings.for_dog(session.dog.name), doubtful, numbers)
+def _seen(watched: WatchedSession, doubtful: Container[str]) -> Seen:
     seen: Seen = {}
     for rule in RULES:
-        for key, finding in rule.see(view):
-            seen[key] = finding
-    if any(
+        for anchor, finding in watched.found.get(rule.name, {}).items():
+            seen[rule.name, anchor] = finding
+    if ("ended-failed", "") in seen and any(
         finding.severity == "stop" and not any(entry in doubtful for entry in finding.evidence)
         for finding in seen.values()
     ):
@@ -140,5 +260,7 @@ def _see(
     return seen
 
 
-def _sorted(seen: Seen) -> tuple[Finding, ...]:
-    return tuple(sorted(seen.values(), key=lambda finding: _ORDER[finding.severity]))
+def gravest_first(found: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Stops, then cautions, then remarks, those of one severity in the order they have in
+    `found`."""
+    return tuple(sorted(found, key=lambda finding: _ORDER[finding.severity]))

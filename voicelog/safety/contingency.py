@@ -8,11 +8,13 @@ moment, and nothing is known of what lies between them.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 
 from voicelog.model import PressTimes, Rep, RepIntervals, RepTimes, TimeInterval
+from voicelog.session.kept_states import same_until
 
-__all__ = ["between", "rep_intervals", "time_reps"]
+__all__ = ["RepTimesWalk", "between", "rep_intervals", "time_reps"]
 
 
 def between(from_s: float, to_s: float, error_s: float) -> TimeInterval:
@@ -47,15 +49,34 @@ def time_reps(reps: Sequence[Rep], error_s: float) -> tuple[Rep, ...]:
 
     A strong sign counts in a doubtful or void rep too: the dog needs its rest all the same.
     """
-    timed: list[Rep] = []
-    strong_at_s: float | None = None
-    for rep in reps:
-        intervals = rep_intervals(rep.times, error_s, start_s=rep.start_s, strong_at_s=strong_at_s)
-        timed.append(rep.model_copy(update={"intervals": intervals}))
-        for mark in rep.sign_marks:
-            if mark.class_ == "strong":
-                strong_at_s = mark.at_s if strong_at_s is None else max(strong_at_s, mark.at_s)
-    return tuple(timed)
+    return RepTimesWalk().timed(tuple(reps), error_s)
+
+
+class RepTimesWalk:
+    """The reps of one session with their intervals, each time there are more of them."""
+
+    def __init__(self) -> None:
+        self._error_s = math.nan
+        self._reps: tuple[Rep, ...] = ()
+        self._timed: tuple[Rep, ...] = ()
+        self._strong_at_s: tuple[float | None, ...] = (None,)
+
+    def timed(self, reps: tuple[Rep, ...], error_s: float) -> tuple[Rep, ...]:
+        """As `time_reps`; what is known of the first reps, where those are the same, stays."""
+        kept = same_until(reps, self._reps) if error_s == self._error_s else 0
+        timed = list(self._timed[:kept])
+        strong = list(self._strong_at_s[: kept + 1])
+        for rep in reps[kept:]:
+            at_s = strong[-1]
+            intervals = rep_intervals(rep.times, error_s, start_s=rep.start_s, strong_at_s=at_s)
+            timed.append(rep.model_copy(update={"intervals": intervals}))
+            for mark in rep.sign_marks:
+                if mark.class_ == "strong":
+                    at_s = mark.at_s if at_s is None else max(at_s, mark.at_s)
+            strong.append(at_s)
+        self._error_s, self._reps = error_s, reps
+        self._timed, self._strong_at_s = tuple(timed), tuple(strong)
+        return self._timed
 
 
 def _answer_time(times: RepTimes, error_s: float) -> TimeInterval | None:

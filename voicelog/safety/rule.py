@@ -8,7 +8,7 @@ see the same rule at the same anchor have seen one thing, not two.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -58,8 +58,9 @@ RuleFunction = Callable[[RuleContext], Iterator[RuleMatch]]
 @dataclass(frozen=True, slots=True)
 class Rule:
     """A declared rule. `once`: at most one finding in a session, whatever its anchor; `stands`:
-    its advice holds even when the session is over (see `voicelog.safety.advice`); `live`: how a
-    live session treats it, beyond what holds for every rule."""
+    its advice holds even when the session is over (see `voicelog.safety.advice`); `anew`: what it
+    says may change with what comes later, so its findings are made anew, from what it keeps, each
+    time there is more; `live`: how a live session treats it, beyond what holds for every rule."""
 
     name: str
     severity: Severity
@@ -69,18 +70,23 @@ class Rule:
     basis: str
     once: bool
     stands: bool
+    anew: bool = False
     live: frozenset[LiveManner] = frozenset()
 
-    def see(self, view: RuleContext) -> Iterator[tuple[tuple[str, str], Finding]]:
-        """The rule's findings, each under its identity: the rule and the anchor. `view` is the
-        session with what was known before."""
-        seen: set[str] = set()
+    def see(self, view: RuleContext, known: Mapping[str, Finding]) -> Mapping[str, Finding]:
+        """The rule's findings, each under its anchor: those `known` of it and those of what the
+        `view` has taken in last. Where there is nothing new, `known` itself."""
+        if self.once and known and not self.anew:
+            return known
+        before: Mapping[str, Finding] = {} if self.anew else known
+        found: dict[str, Finding] = {}
         for sighting in self.look(view):
             anchor = "" if self.once else sighting.anchor
-            if anchor in seen:
-                continue
-            seen.add(anchor)
-            yield (self.name, anchor), self._finding(view, sighting)
+            if anchor not in before and anchor not in found:
+                found[anchor] = self._finding(view, sighting)
+        if self.anew:
+            return known if found == known else found
+        return {**known, **found} if found else known
 
     def _finding(self, view: RuleContext, sighting: RuleMatch) -> Finding:
         numbers = {view.number(mark) for mark in sighting.marks} - {None}
@@ -111,11 +117,13 @@ def rule(
     decided: Decided = "at once",
     once: bool = False,
     stands: bool = False,
+    anew: bool = False,
     live: Collection[LiveManner] = (),
 ) -> Callable[[RuleFunction], Rule]:
     """Declare a function as a rule resting on the named thresholds; see `Rule`."""
 
     def declare(look: RuleFunction) -> Rule:
-        return Rule(name, severity, look, decided, settings, basis, once, stands, frozenset(live))
+        manners = frozenset(live)
+        return Rule(name, severity, look, decided, settings, basis, once, stands, anew, manners)
 
     return declare

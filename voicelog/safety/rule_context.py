@@ -1,4 +1,4 @@
-"""One session as the rules read it, prepared in one pass over its marks.
+"""One session as the rules read it, prepared in one pass over its marks, as they come.
 
 A doubtful mark may raise a finding and never clear one. So where a rule asks "which level
 before this press?" or "which ceiling is in force?", the answer is not one mark but the
@@ -9,9 +9,12 @@ In a session without doubt that is always a single mark.
 from __future__ import annotations
 
 import math
-from collections.abc import Container, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Container, Iterator, Mapping, Sequence
+from copy import copy
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
+from itertools import accumulate
+from typing import Any, TypeVar
 
 from voicelog.analysis.session_digest import RepDigest, digest_session
 from voicelog.model import Mark, Session, Slot, TimeInterval
@@ -24,6 +27,7 @@ from voicelog.safety.settings import Thresholds, changed
 __all__ = ["LevelPress", "RuleContext", "StrongSign", "mark_key"]
 
 MarkKey = tuple[str, str, str, Slot | None, float]
+Kept = TypeVar("Kept")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -56,68 +60,112 @@ class StrongSign:
 
 
 class RuleContext:
-    """A session with what a rule may ask about it. Immutable once built.
+    """A session with what a rule may ask about it, as far as it has been taken in.
+
+    It takes in a session, then the same session with more in it, and so on. A rule looks at what
+    came last: `timeline` holds each of those marks, with its press if it is one that carries a
+    level, and with its sign if that is a strong one; `presses`, `strong` and `buzzes` (vibrate and
+    tone) are the same in parts. What a rule has to know of the marks before it keeps in a record of
+    its own (`kept`). `press_count` are all presses with a level by now.
 
     `unit` is the dog's transmitter; `carried` are the conditions that held before anything was
-    said. `timeline` holds each mark, with its press if it is one that carries a level, and with
-    its sign if that is a strong one. `equipment` are the marks of that kind, `buzzes` the presses
-    without a level (vibrate and tone), `kinds` all that is among the marks. `numbers` translates
-    marks to the rep numbers that people are shown.
+    said. `numbers` translates marks to the rep numbers that people are shown.
     """
 
-    def __init__(
-        self,
-        session: Session,
-        history: History,
-        thresholds: Thresholds,
-        doubtful: Container[str] = frozenset(),
-        numbers: Mapping[MarkKey, int | None] | None = None,
-    ) -> None:
+    def __init__(self, session: Session, history: History, thresholds: Thresholds) -> None:
         self.session = session
         self.history = history
         self.thresholds = thresholds
         self.unit = session.dog.transmitter
-        self.doubtful = doubtful
+        self.carried = tuple(_carried(session))
+        self.taken = self.press_count = 0
+        self.doubtful: Container[str] = frozenset()
         self.timeline: list[tuple[Mark, LevelPress | None, StrongSign | None]] = []
         self.presses: list[LevelPress] = []
         self.strong: list[StrongSign] = []
-        self.equipment: list[Mark] = []
         self.buzzes: list[Mark] = []
-        self.kinds = {mark.kind for mark in session.marks}
-        self.carried = tuple(_carried(session))
-        self._numbers = numbers or {}
+        self._numbers: Mapping[MarkKey, int | None] = {}
+        self._sure_reps: Sequence[int] | None = None
         self._changed: dict[tuple[str, ...], tuple[str, ...]] = {}
         self._over_s = -math.inf if _over_before(history) else math.inf
-        self._over_place = 0
-        self._places = {mark_key(mark): place for place, mark in enumerate(session.marks)}
-        before: tuple[LevelPress, ...] = ()
-        held: dict[str, tuple[Mark, ...]] = {mark.name: (mark,) for mark in self.carried}
-        last: Mark | None = None
-        first = True
-        for place, mark in enumerate(session.marks):
-            press, strong = None, None
-            if mark.kind == "press":
-                last = mark
-                if mark.name in STIMULATION and isinstance(mark.value, int):
-                    press = LevelPress(mark, mark.value, before, held, first)
-                    if mark.entry in doubtful:
-                        before = (*before, press)
-                    else:
-                        before, first = (press,), False
-                    self.presses.append(press)
+        self._newest_s = -math.inf
+        self._before: tuple[LevelPress, ...] = ()
+        self._held: dict[str, tuple[Mark, ...]] = {mark.name: (mark,) for mark in self.carried}
+        self._last: Mark | None = None
+        self._first = True
+        self._kept: dict[type, Any] = {}
+
+    def take(
+        self,
+        session: Session,
+        doubtful: Container[str] = frozenset(),
+        numbers: Mapping[MarkKey, int | None] | None = None,
+    ) -> bool:
+        """Take in what is new in the session; whether that was possible. It is not where it was
+        over before something that was looked at already: then all is to be looked at anew."""
+        self.session, self.doubtful, self._numbers = session, doubtful, numbers or {}
+        self.timeline, self.presses, self.strong, self.buzzes = [], [], [], []
+        self.__dict__.pop("rep_digests", None)
+        self._sure_reps = None
+        before_s = self._newest_s
+        for mark in session.marks[self.taken :]:
+            self._take(mark)
+        self.taken = len(session.marks)
+        self.press_count += len(self.presses)
+        return not self._over_s < before_s or self._over_s == -math.inf
+
+    def _take(self, mark: Mark) -> None:
+        press, strong = None, None
+        self._newest_s = max(self._newest_s, mark.at_s)
+        if mark.kind == "press":
+            self._last = mark
+            if mark.name in STIMULATION and isinstance(mark.value, int):
+                press = LevelPress(mark, mark.value, self._before, self._held, self._first)
+                if mark.entry in self.doubtful:
+                    self._before = (*self._before, press)
                 else:
-                    self.buzzes.append(mark)
-            elif mark.kind == "condition":
-                held = _holding(held, mark, mark.entry not in doubtful)
-            elif mark.kind == "equipment":
-                self.equipment.append(mark)
-            elif mark.kind == "sign" and mark.value == "strong":
-                same = last is not None and last.rep is not None and last.rep == mark.rep
-                strong = StrongSign(mark, before, last if same else None)
-                self.strong.append(strong)
-                if mark.name in AGGRESSION_SIGNS and mark.at_s < self._over_s:
-                    self._over_s, self._over_place = mark.at_s, place
-            self.timeline.append((mark, press, strong))
+                    self._before, self._first = (press,), False
+                self.presses.append(press)
+            else:
+                self.buzzes.append(mark)
+        elif mark.kind == "condition":
+            self._held = _holding(self._held, mark, mark.entry not in self.doubtful)
+        elif mark.kind == "sign" and mark.value == "strong":
+            last = self._last
+            same = last is not None and last.rep is not None and last.rep == mark.rep
+            strong = StrongSign(mark, self._before, last if same else None)
+            self.strong.append(strong)
+            if mark.name in AGGRESSION_SIGNS and mark.at_s < self._over_s:
+                self._over_s = mark.at_s
+        self.timeline.append((mark, press, strong))
+
+    def kept(self, kind: type[Kept]) -> Kept:
+        """The record that a rule keeps of the marks so far, made when first asked for.
+
+        `kind` is a dataclass whose fields have defaults. A field's list or dict may be changed, and
+        what is in it may not, since that is shared with states that were kept before.
+        """
+        if kind not in self._kept:
+            self._kept[kind] = kind()
+        record: Kept = self._kept[kind]
+        return record
+
+    def copied(self) -> RuleContext:
+        """The same as far as it has come, to go on with beside this one."""
+        twin = copy(self)
+        twin.go_on_with({kind: _copied(one) for kind, one in self._kept.items()})
+        return twin
+
+    def go_on_with(self, records: dict[type, Any]) -> None:
+        """Go on with these records of the rules."""
+        self._kept = records
+
+    def sure_reps(self, rep: int) -> int:
+        """How many reps without doubt there are up to the one of that number; doubtful ones pass no
+        time."""
+        if self._sure_reps is None:
+            self._sure_reps = tuple(accumulate(not one.doubtful for one in self.session.reps))
+        return self._sure_reps[min(rep, len(self._sure_reps)) - 1] if rep > 0 else 0
 
     @cached_property
     def rep_digests(self) -> tuple[RepDigest, ...]:
@@ -127,9 +175,15 @@ class RuleContext:
     def over(self, mark: Mark) -> bool:
         """Whether the session was over by then, a growl, snap or bite having been said today.
         `mark` is one of this session."""
-        if mark.at_s == self._over_s:  # lines without times are all of one moment, in order
-            return self._places.get(mark_key(mark), self._over_place) >= self._over_place
-        return mark.at_s > self._over_s
+        if mark.at_s != self._over_s:
+            return mark.at_s > self._over_s
+        for one in self.session.marks:  # lines without times are all of one moment, in order
+            if one.at_s == self._over_s:
+                if (one.kind, one.value) == ("sign", "strong") and one.name in AGGRESSION_SIGNS:
+                    return True
+                if mark_key(one) == mark_key(mark):
+                    return False
+        return True
 
     def mostly_above(self, from_: Mark, to: Mark, limit_s: float) -> TimeInterval | None:
         """The time (s) from one mark to another, where most of it lies above a limit.
@@ -193,6 +247,16 @@ class RuleContext:
         """ " in rep 3", or nothing for a mark outside every rep."""
         number = self.number(mark)
         return "" if number is None else f" in rep {number}"
+
+
+def _copied(record: Any) -> Any:
+    """A rule's record, its lists and dicts too; what is in those is never changed."""
+    parts = {
+        one.name: copy(value)
+        for one in fields(record)
+        if isinstance(value := getattr(record, one.name), list | dict)
+    }
+    return replace(record, **parts)
 
 
 def mark_key(mark: Mark) -> MarkKey:

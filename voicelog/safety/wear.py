@@ -1,17 +1,18 @@
 """How long a collar was on: the stretches of wear in one session.
 
 A collar is on from "collar fitted", or from the first press where that was not said, to
-"collar stripped" or "collar slipped", or to the end of the session.
+"collar stripped", "collar slipped" or "no collar", or to the end of the session.
 """
 
 from __future__ import annotations
 
 from collections.abc import Container
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from voicelog.model import Mark, Session
+from voicelog.model.domain import COLLAR_OFF
 
-__all__ = ["WearInterval", "wear_intervals"]
+__all__ = ["WearInterval", "WearSoFar", "wear_intervals"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,19 +32,48 @@ class WearInterval:
 
 def wear_intervals(session: Session, doubtful: Container[str] = ()) -> tuple[WearInterval, ...]:
     """The stretches of wear in a session; entries in `doubtful` never end or restart one."""
-    stretches: list[WearInterval] = []
-    began: Mark | None = None
+    worn = WearSoFar()
     for mark in session.marks:
+        worn.take(mark, is_sure=mark.entry not in doubtful)
+    return worn.stretches(session)
+
+
+@dataclass(slots=True)
+class WearSoFar:
+    """The stretches of wear that are `over`, and the mark that `began` the one under way. `_after`
+    is what `first_after` has found."""
+
+    over: list[WearInterval] = field(default_factory=list)
+    began: Mark | None = None
+    _after: dict[float, Mark] = field(default_factory=dict)
+
+    def take(self, mark: Mark, *, is_sure: bool) -> None:
+        """The next mark of the session; one that is not sure never ends or restarts a stretch."""
         collar = mark.value if mark.kind == "equipment" and mark.name == "collar" else None
+        began = self.began
         if began is None:
             if collar == "fitted" or mark.kind == "press":
-                began = mark
-        elif collar in ("fitted", "stripped", "slipped") and mark.entry not in doubtful:
+                self.began = mark
+        elif collar in ("fitted", *COLLAR_OFF) and is_sure:
             fitted = began.kind != "press"
             off = collar != "fitted"
-            stretches.append(WearInterval(began.at_s, mark.at_s, began, fitted, off))
-            began = None if off else mark
-    if began is not None:
+            self.over.append(WearInterval(began.at_s, mark.at_s, began, fitted, off))
+            self.began = None if off else mark
+
+    def first_after(self, since_s: float, session: Session) -> Mark | None:
+        """The session's first mark after that moment (s), looked for until there is one."""
+        if since_s not in self._after:
+            found = next((mark for mark in session.marks if mark.at_s > since_s), None)
+            if found is None:
+                return None
+            self._after[since_s] = found
+        return self._after[since_s]
+
+    def stretches(self, session: Session) -> tuple[WearInterval, ...]:
+        """All stretches so far, that under way to the end of the session."""
+        began = self.began
+        if began is None:
+            return tuple(self.over)
         end_s = max(session.end_s, session.marks[-1].at_s)
-        stretches.append(WearInterval(began.at_s, end_s, began, began.kind != "press", False))
-    return tuple(stretches)
+        last = WearInterval(began.at_s, end_s, began, began.kind != "press", False)
+        return (*self.over, last)

@@ -8,14 +8,23 @@ verdict says that the sound was later heard as other utterances makes way for th
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from bisect import bisect_left
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
 from voicelog.model import Action, Entry, Event, Phrase, Reading, Utterance, Verdict
 from voicelog.model.phrases import EditPhrase
 
-__all__ = ["EntryMemo", "Interpret", "fold", "is_strike", "recording_start", "undone_events"]
+__all__ = [
+    "EntriesWalk",
+    "EntryMemo",
+    "Interpret",
+    "fold",
+    "is_strike",
+    "recording_start",
+    "undone_events",
+]
 
 Interpret = Callable[[str], tuple[Phrase, ...] | None]
 """Words to phrases, or None when they are not of the grammar: `Grammar.interpret`."""
@@ -80,33 +89,147 @@ def fold(
     Events about an utterance that is not among them are left alone: they belong to another
     recording, or their utterance was deleted.
     """
-    kept = tuple(events)
-    undone = undone_events(kept)
-    cases: dict[str, _UtteranceEvents] = {}
-    for event in kept:
-        if isinstance(event, Utterance):
-            cases.setdefault(event.id, _UtteranceEvents(event))
-    for event in kept:
-        if event.id in undone:
-            continue
-        match event:
-            case Reading() if (case := cases.get(event.utterance)) is not None:
-                case.take_reading(event)
-            case Verdict() if (case := cases.get(event.utterance)) is not None:
-                case.take_verdict(event)
-            case Action() if (case := cases.get(event.target)) is not None:
-                case.take_action(event)
-            case _:
-                pass
-    aims = _aims(kept, undone)
-    entries = [
-        _entry(case, aims, interpret, {} if memo is None else memo)
-        for case in cases.values()
-        if (case.was_heard or case.utterance.id not in undone) and not case.replaced
-    ]
-    added = {name for name, case in cases.items() if not case.was_heard}
-    entries.sort(key=lambda one: (one.start_s, one.end_s, one.id in added, one.id))
-    return _with_spoken_edits(entries)
+    return EntriesWalk(interpret, memo).entries(events)
+
+
+class EntriesWalk:
+    """Folds events into entries, each time there are more of them; `fold` is this asked once.
+
+    `interpret` gives the phrases of words, `memo` is that of `fold`. An entry that nothing new was
+    said of is the same object each time.
+    """
+
+    def __init__(self, interpret: Interpret, memo: EntryMemo | None = None) -> None:
+        self._interpret = interpret
+        self._memo: EntryMemo = {} if memo is None else memo
+        self._events: tuple[Event, ...] = ()
+        self._begin(())
+
+    def entries(self, events: Iterable[Event]) -> tuple[Entry, ...]:
+        """The entries of these events, as `fold` has them."""
+        events = tuple(events)
+        known = len(self._events)
+        new = events[known:]
+        if events[:known] != self._events or not self._may_follow(new):
+            self._begin(events)
+            new = events
+        self._events = events
+        for name in self._take(new):
+            self._renew(name)
+        self._strike()
+        return tuple(self._entries)
+
+    def recording_start(self, known: datetime | None) -> datetime | None:
+        """The moment of the first sample, as the function of that name has it."""
+        return datetime.fromisoformat(self._clock) if self._clock else known
+
+    def _begin(self, events: tuple[Event, ...]) -> None:
+        self._undone = undone_events(events)
+        self._cases: dict[str, _UtteranceEvents] = {}
+        self._aims: dict[str, str] = {}
+        self._strays: set[str] = set()
+        self._places: dict[str, _Place] = {}
+        self._order: list[_Place] = []
+        self._read: list[Entry] = []
+        self._entries: list[Entry] = []
+        self._strikes: dict[str, Entry] = {}
+        self._voided: frozenset[str] = frozenset()
+        self._clock: str | None = None
+
+    def _may_follow(self, new: Sequence[Event]) -> bool:
+        """Whether these change only what they are about: none takes an event back, and none is the
+        utterance of events that came before it."""
+        for event in new:
+            if isinstance(event, Action) and event.action == "undo":
+                return False
+            if isinstance(event, Utterance) and event.id in self._strays:
+                return False
+        return True
+
+    def _take(self, new: Sequence[Event]) -> dict[str, None]:
+        """What the events say, to the utterances that they are about; which those are."""
+        touched: dict[str, None] = {}
+        for event in new:
+            if isinstance(event, Utterance):
+                self._cases.setdefault(event.id, _UtteranceEvents(event))
+                touched[event.id] = None
+        for event in new:
+            if event.id in self._undone:
+                continue
+            match event:
+                case Reading() if (case := self._case(event.utterance)) is not None:
+                    case.take_reading(event)
+                    touched[event.utterance] = None
+                case Verdict() if (case := self._case(event.utterance)) is not None:
+                    case.take_verdict(event)
+                    touched[event.utterance] = None
+                case Action():
+                    if event.action == "clock":
+                        self._clock = event.value
+                    if (case := self._case(event.target)) is not None:
+                        case.take_action(event)
+                        touched[event.target] = None
+                    if event.cause is not None:
+                        self._aims[event.cause] = event.value or event.target
+                        touched[event.cause] = None
+                case _:
+                    pass
+        return touched
+
+    def _case(self, utterance: str) -> _UtteranceEvents | None:
+        case = self._cases.get(utterance)
+        if case is None:
+            self._strays.add(utterance)
+        return case
+
+    def _renew(self, name: str) -> None:
+        """Read an utterance anew, and put its entry in its place."""
+        case = self._cases.get(name)
+        if (before := self._places.pop(name, None)) is not None:
+            at = bisect_left(self._order, before)
+            del self._order[at], self._read[at], self._entries[at]
+        self._strikes.pop(name, None)
+        if case is None or case.replaced or not (case.was_heard or name not in self._undone):
+            return
+        entry = _entry(case, self._aims, self._interpret, self._memo)
+        place = (entry.start_s, entry.end_s, not case.was_heard, name)
+        at = bisect_left(self._order, place)
+        self._places[name] = place
+        self._order.insert(at, place)
+        self._read.insert(at, entry)
+        self._entries.insert(at, _voided(entry) if name in self._voided else entry)
+        if (
+            entry.status == "accepted"
+            and entry.target not in (None, name)
+            and any(map(is_strike, entry.phrases))
+        ):
+            self._strikes[name] = entry
+
+    def _strike(self) -> None:
+        """Void what a spoken "strike that" aims at, unless that strike is itself void.
+
+        The newest strike is settled first, so that striking a strike brings the first back. A
+        strike that aims at the words before it in its own breath leaves the rest of them.
+        """
+        voided: set[str] = set()
+        for place in sorted((self._places[name] for name in self._strikes), reverse=True):
+            strike = self._strikes[place[-1]]
+            if strike.target is not None and not strike.voided and strike.id not in voided:
+                voided.add(strike.target)
+        for name in self._voided ^ voided:
+            if (there := self._places.get(name)) is not None:
+                at = bisect_left(self._order, there)
+                entry = self._read[at]
+                self._entries[at] = _voided(entry) if name in voided else entry
+        self._voided = frozenset(voided)
+
+
+_Place = tuple[float, float, bool, str]
+"""An entry's place in order of time: start and end (s), whether a person added it, its id."""
+
+
+def _voided(entry: Entry) -> Entry:
+    return entry if entry.voided else entry.model_copy(update={"voided": True})
 
 
 def recording_start(events: Iterable[Event], known: datetime | None) -> datetime | None:
@@ -135,15 +258,6 @@ def undone_events(events: tuple[Event, ...]) -> frozenset[str]:
 def is_strike(phrase: Phrase) -> bool:
     """Whether a phrase is "strike that"."""
     return isinstance(phrase, EditPhrase) and phrase.do == "strike"
-
-
-def _aims(events: tuple[Event, ...], undone: frozenset[str]) -> dict[str, str]:
-    """What each spoken edit aims at, by the utterance that spoke it."""
-    return {
-        event.cause: event.value or event.target
-        for event in events
-        if isinstance(event, Action) and event.cause is not None and event.id not in undone
-    }
 
 
 def _entry(
@@ -186,21 +300,4 @@ def _new_entry(case: _UtteranceEvents, aims: dict[str, str], interpret: Interpre
         voided=any(a.action == "void" and a.cause is None for a in case.actions),
         target=aims.get(utterance.id),
         dog=next((a.value for a in reversed(case.actions) if a.action == "move"), None),
-    )
-
-
-def _with_spoken_edits(entries: list[Entry]) -> tuple[Entry, ...]:
-    """Void what a spoken "strike that" aims at, unless that strike is itself void.
-
-    The newest strike is settled first, so that striking a strike brings the first back. A
-    strike that aims at the words before it in its own breath leaves the rest of them.
-    """
-    voided = {entry.id for entry in entries if entry.voided}
-    for entry in reversed(entries):
-        strikes = entry.status == "accepted" and any(map(is_strike, entry.phrases))
-        if strikes and entry.target not in (None, entry.id) and entry.id not in voided:
-            voided.add(entry.target)
-    return tuple(
-        entry if entry.id not in voided else entry.model_copy(update={"voided": True})
-        for entry in entries
     )

@@ -16,7 +16,7 @@ from voicelog.grammar.grammar import normalize
 from voicelog.model import Dog, Entry, Roster
 from voicelog.model.names import name_key
 
-__all__ = ["VoiceCall", "dogs_named_in", "entries_naming_other_dogs", "mark_doubtful"]
+__all__ = ["VoiceCall", "dogs_named_in", "entries_naming_other_dogs", "is_pause", "mark_doubtful"]
 
 ADJACENT_S = 1.5
 """Silence (s) between utterances up to which they may be one breath; common practice, no source."""
@@ -54,15 +54,20 @@ def entries_naming_other_dogs(
             last, at = entry, place + step
             while 0 <= at < len(entries):
                 near = entries[at]
-                early, late = sorted((last, near), key=lambda one: one.start_s)
                 own = any(_is_own(dog, call, roster) for call in calls.get(near.id, ()))
                 parted = any(phrase.kind in _PARTS for phrase in near.phrases)
-                if late.start_s - early.end_s > ADJACENT_S or own or parted:
+                if is_pause(last, near) or own or parted:
                     break
                 if near.id in placed and near.dog is None:
                     found.setdefault(near.id, others)
                 last, at = near, at + step
     return found
+
+
+def is_pause(one: Entry, other: Entry) -> bool:
+    """Whether two entries, `one` and `other`, are too far apart to be of one breath."""
+    early, late = (one, other) if one.start_s <= other.start_s else (other, one)
+    return late.start_s - early.end_s > ADJACENT_S
 
 
 def mark_doubtful(entries: Sequence[Entry], others: Container[str]) -> tuple[Entry, ...]:

@@ -6,7 +6,8 @@ same as building from all of them.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Sequence
+from copy import copy
 from dataclasses import dataclass, field
 
 from voicelog.model import Dog, Entry, Phrase, Roster, Session
@@ -23,40 +24,71 @@ from voicelog.model.phrases import (
 )
 from voicelog.session.corrections import correct_rep
 from voicelog.session.entries import is_strike
+from voicelog.session.kept_states import KeptStates
 from voicelog.session.other_dogs import dogs_named_in
 from voicelog.session.session_builder import SessionBuilder
 from voicelog.session.utterance_builder import add_rep_phrases, keep_struck_reps
 
-__all__ = ["build_sessions"]
+__all__ = ["SessionsWalk"]
 
 NOTE_PROBABILITY_THRESHOLD = 0.05
 """How likely a rejected sound must be a note for the rep that it fell in to be incomplete."""
 MEMO_S = 120.0  # a memo whose end was not heard ends by itself
 
 
-def build_sessions(
-    entries: Iterable[Entry],
-    roster: Roster,
-    *,
-    dog: str | None = None,
-    temperature_unit: str = "C",
-    include_doubtful: bool = True,
-    apply_corrections: bool = True,
-) -> tuple[Session, ...]:
-    """Sessions in the order in which they began.
+class SessionsWalk:
+    """Builds the sessions of a recording's entries, each time there are more of them.
 
-    `dog` is worked while no session was started by voice. Without `include_doubtful`, doubtful
-    entries are passed over; without `apply_corrections`, strikes and corrections are, as if
-    nothing had been taken back.
+    `wore` names the dogs that had a collar earlier that day, as their profiles spell them: with
+    one, as with a profile that has one, a call is not known to be without the button until that,
+    or that there is no collar, is said. `dog` is worked while no session was started by voice.
+    Without `include_doubtful`, doubtful entries are passed over; without `apply_corrections`,
+    strikes and corrections are, as if nothing had been taken back.
     """
-    recording = _RecordingBuilder(
-        roster, dog, temperature_unit, include_doubtful, apply_corrections
-    )
-    said: dict[str, Entry] = {}
-    for entry in entries:
-        recording.take(entry)
-        said[entry.id] = entry
-    return tuple(session.build(said, roster) for session in recording.sessions)
+
+    def __init__(
+        self,
+        roster: Roster,
+        *,
+        dog: str | None = None,
+        temperature_unit: str = "C",
+        include_doubtful: bool = True,
+        apply_corrections: bool = True,
+    ) -> None:
+        self._kept = KeptStates(
+            lambda: _RecordingBuilder(
+                roster, dog, temperature_unit, include_doubtful, apply_corrections
+            ),
+            _RecordingBuilder.copied,
+        )
+        self.has_doubt = self.has_corrections = self.ended = False
+
+    def sessions(
+        self, entries: tuple[Entry, ...], wore: Collection[str] = ()
+    ) -> tuple[Session, ...]:
+        """Sessions in the order in which they began. `entries` are in order of time; whether any
+        is doubtful, or takes back or corrects another, is then in `has_doubt` and
+        `has_corrections`, and whether the last session was ended in `ended`."""
+        recording = self._kept.resume(entries)
+        for entry in entries[recording.taken :]:
+            recording.take(entry)
+        built = _built(recording.sessions, recording.roster, set(wore))
+        self.has_doubt, self.has_corrections = recording.has_doubt, recording.has_corrections
+        self.ended = recording.ended
+        self._kept.keep(recording, entries)
+        return built
+
+
+def _built(
+    sessions: Sequence[SessionBuilder], roster: Roster, wore: set[str]
+) -> tuple[Session, ...]:
+    """The sessions; what one tells of a dog's collar holds in those that it has after it."""
+    built = []
+    for session in sessions:
+        built.append(session.build(roster, wore=session.dog.name in wore))
+        if session.tells_of_collar:
+            wore.add(session.dog.name)
+    return tuple(built)
 
 
 class _RecordingBuilder:
@@ -77,8 +109,35 @@ class _RecordingBuilder:
         self.ended = False
         self.paused = False
         self.memo_since: float | None = None
+        self.taken = 0
+        self.has_doubt = self.has_corrections = False
+
+    def copied(self) -> _RecordingBuilder:
+        """The same, to go on with beside this one."""
+        twin = copy(self)
+        twin.go_on_with([session.copied() for session in self.sessions])
+        return twin
+
+    def go_on_with(self, sessions: list[SessionBuilder]) -> None:
+        """Go on with these in place of the same ones."""
+        pairs = zip(self.sessions, sessions, strict=True)
+        self.session = next((new for old, new in pairs if old is self.session), None)
+        self.sessions = sessions
 
     def take(self, entry: Entry) -> None:
+        """The next entry; it falls in the session that is under way, or begins one, unless a person
+        says of which it is."""
+        self.taken += 1
+        self.has_doubt |= entry.status == "doubtful"
+        self.has_corrections |= entry.voided or bool(entry.target)
+        before = self.session
+        self.take_phrases(entry)
+        by_person = entry.dog is not None or entry.by == "person"
+        for session in self.sessions if by_person else (before, self.session):
+            if session is not None:
+                session.make_anew()
+
+    def take_phrases(self, entry: Entry) -> None:
         doubtful = entry.status == "doubtful"
         said = entry.status == "accepted" or (doubtful and self.include_doubtful)
         if not said or not entry.phrases:
@@ -102,7 +161,7 @@ class _RecordingBuilder:
                 continue
             elif isinstance(phrase, RepPhrase):
                 parts.tell(phrase)
-            elif isinstance(phrase, EquipmentPhrase) and parts.told:
+            elif isinstance(phrase, EquipmentPhrase) and parts.told and phrase.collar != "none":
                 parts.do_then(phrase)
             elif isinstance(phrase, EditPhrase) and phrase.do == "correct":
                 parts.begin_correction()
@@ -200,7 +259,7 @@ class _RecordingBuilder:
             ):  # one utterance may end one dog's work and begin another's
                 self.include(previous, entry)
             if unstarted:
-                self.sessions.remove(previous)
+                self.sessions = [one for one in self.sessions if one is not previous]
                 session.take_over(previous)
             else:
                 session.carry_over(previous.conditions, entry.start_s)
@@ -289,12 +348,13 @@ class _RecordingBuilder:
             return
         session.place(entry)
         if self.apply_corrections:
-            correct_rep(session, rep, entry, mended)
+            correct_rep(session, session.own(rep), entry, mended)
 
 
 @dataclass(slots=True)
 class _UtteranceParts:
-    """An utterance sorted: what it tells, what it corrects, what it does to the collar then."""
+    """An utterance sorted: what it tells, what it corrects, what it does to the collar then.
+    "No collar" does nothing to one: it holds for all of its breath."""
 
     told: list[RepPhrase] = field(default_factory=list)
     mended: list[RepPhrase] | None = None

@@ -7,7 +7,7 @@ is `utterance_builder`'s to say, and what it replaces when it corrects one `corr
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from voicelog.model import (
     CueBy,
@@ -53,14 +53,15 @@ class Press:
 class RepBuilder:
     """A rep in the making; only its own methods change it.
 
-    Times are seconds in the recording, of the narrator's words and not of the dog.
+    Times are seconds in the recording, of the narrator's words and not of the dog. `collar_on` is
+    what was said of the collar, None where nothing was.
     """
 
     number: int
     id: str
     start_s: float
     end_s: float
-    collar_on: bool
+    collar_on: bool | None
     drill: str | None = None
     distraction: str | None = None
     distance: float | None = None
@@ -198,6 +199,17 @@ class RepBuilder:
         """Its place in the session's count. `number` counts from 1."""
         self.number = number
 
+    def copied(self) -> RepBuilder:
+        """The same rep in the making, to go on with beside this one."""
+        return replace(
+            self,
+            presses=[replace(press) for press in self.presses],
+            signs=list(self.signs),
+            rewards=list(self.rewards),
+            entries=dict(self.entries),
+            doubts=dict(self.doubts),
+        )
+
     # --- what a correction does ----------------------------------------------------------
 
     def forget(self, kinds: Collection[str], *, cue_words: bool) -> None:
@@ -253,15 +265,17 @@ class RepBuilder:
             for mark in self.signs
         ]
 
-    def mode(self) -> Mode:
+    def mode(self, *, has_collar: bool) -> Mode:
         """The mode of the last press with a level, else of the last press, else what was
-        said or follows of no press at all."""
+        said or follows of no press at all. `has_collar`: whether the dog is one with a collar, so
+        that it may be on where nothing was said of it."""
         for press in reversed(self.presses):
             if press.level is not None:
                 return press.mode
         if self.presses:
             return self.presses[-1].mode
-        return "none" if self.no_button or not self.collar_on else "unknown"
+        may_be_on = has_collar if self.collar_on is None else self.collar_on
+        return "none" if self.no_button or not may_be_on else "unknown"
 
     def since_cue(self, moment: tuple[float, str] | None) -> float | None:
         """Seconds from the first cue to a word in another utterance, else None; None too where both
@@ -299,9 +313,10 @@ class RepBuilder:
             arrived_at_s=arrived[0] if arrived else None,
         )
 
-    def build(self, session: str, dog: Dog) -> Rep:
+    def build(self, session: str, dog: Dog, *, has_collar: bool) -> Rep:
         """The rep of a session's id and of a dog that it comes to. A level that the dog's
-        transmitter cannot give is to be checked."""
+        transmitter cannot give is to be checked. `has_collar`: whether the dog is one with a
+        collar."""
         highest = dog.transmitter.highest
         doubts = dict(self.doubts)
         if any(press.level is not None and press.level > highest for press in self.presses):
@@ -324,7 +339,7 @@ class RepBuilder:
             cue=self.cue,
             cue_by=self.cue_by,
             cues=self.cues,
-            mode=self.mode(),
+            mode=self.mode(has_collar=has_collar),
             levels=levels,
             peak_level=max((mark.level for mark in levels), default=None),
             end_level=levels[-1].level if levels else None,

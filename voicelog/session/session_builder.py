@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from itertools import islice, takewhile
 
 from voicelog.model import (
     Condition,
@@ -13,6 +13,7 @@ from voicelog.model import (
     Mark,
     MarkKind,
     Mode,
+    Rep,
     Roster,
     Session,
     Slot,
@@ -31,13 +32,15 @@ from voicelog.model.phrases import (
     SignPhrase,
     phrase_slots,
 )
-from voicelog.session.other_dogs import VoiceCall, entries_naming_other_dogs
+from voicelog.session.other_dogs import VoiceCall, entries_naming_other_dogs, is_pause
 from voicelog.session.rep_builder import Press, RepBuilder
 
 __all__ = ["SessionBuilder", "is_rung"]
 
 _MEASURED = {"distance", "shot"}
 _RUNGS = frozenset({"up", "down", "back", "notch up", "notch down"})
+_WAS_ON = frozenset({"stripped", "turned", "slipped"})
+_IS_OFF = frozenset({"stripped", "none"})
 _KEPT_BY_NEXT_DOG = frozenset({"location", "temperature", "humidity", "handler"})
 
 
@@ -48,9 +51,14 @@ class SessionBuilder:
     `open` is the rep still waiting for its outcome, `closed` the last one that has it; `left_after`
     the one of which "no button" was said after that, as long as no other was opened.
     `placed` are the entries that did something here. `current_level` is the level last pressed
-    or set. `calls` are the dogs called by voice, of each entry that called any. `collar_told` says
-    whether anything told so far that the collar is on or off. `opened` counts the reps that each
-    entry opened, whose ids are the entry's with a number.
+    or set. `calls` are the dogs called by voice, of each entry that called any. `collar_on` is
+    what was told so far of the collar, None where nothing was: then it is as the dog's profile has
+    it.
+
+    `made` is the session that it came to last, until more is said here; `_has_collar` with which
+    kind of dog. The reps with a number in `_mine` are in no copy (see `own`), and what the first
+    of all come to is `_built`. `_others` is what is known of the first `_others_of` entries, see
+    `_naming_other_dogs`.
     """
 
     id: str
@@ -62,21 +70,31 @@ class SessionBuilder:
     conditions: list[Condition] = field(default_factory=list)
     marks: list[Mark] = field(default_factory=list)
     reps: list[RepBuilder] = field(default_factory=list)
-    entries: dict[str, None] = field(default_factory=dict)
+    entries: dict[str, Entry] = field(default_factory=dict)
     placed: dict[str, None] = field(default_factory=dict)
     flagged: dict[str, None] = field(default_factory=dict)
     calls: dict[str, list[VoiceCall]] = field(default_factory=dict)
-    opened: Counter[str] = field(default_factory=Counter)
     open: RepBuilder | None = None
     closed: RepBuilder | None = None
     left_after: RepBuilder | None = None
-    collar_on: bool = False
-    collar_told: bool = False
+    collar_on: bool | None = None
     current_level: int | None = None
+    made: Session | None = None
+    _held: dict[str, Condition] = field(default_factory=dict)
+    _has_collar: bool = False
+    _mine: set[int] = field(default_factory=set)
+    _built: list[Rep] = field(default_factory=list)
+    _others: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    _others_of: int = 0
 
     def value(self, name: str) -> str | None:
         """What holds now under this name, or None."""
-        return next((c.value for c in reversed(self.conditions) if c.name == name), None)
+        held = self._held.get(name)
+        return None if held is None else held.value
+
+    def _hold(self, condition: Condition) -> None:
+        self.conditions.append(condition)
+        self._held[condition.name] = condition
 
     @property
     def finding_level(self) -> bool:
@@ -106,18 +124,31 @@ class SessionBuilder:
             if name in ("unit", "do"):
                 continue
             unit = self._unit(name, phrase)
-            self.conditions.append(
-                Condition(at_s=entry.start_s, name=name, value=str(value), unit=unit)
-            )
+            self._hold(Condition(at_s=entry.start_s, name=name, value=str(value), unit=unit))
             self.mark(entry, kind, name, value)
         if isinstance(phrase, EquipmentPhrase):
-            if phrase.collar == "stripped":
-                self.collar_on, self.collar_told = False, True
-            elif any((phrase.collar, phrase.fit is not None, phrase.contact, phrase.test)):
-                self.collar_on = self.collar_told = True
+            self._tell_collar(phrase)
             if phrase.contact == "none":
                 self._void_unfelt()
+        elif isinstance(phrase, ConditionPhrase) and phrase.ceiling is not None:
+            self._expect_collar()
         self.placed[entry.id] = None
+
+    def _tell_collar(self, phrase: EquipmentPhrase) -> None:
+        """Whether the collar is on from here. What comes off, turns or slips was on before."""
+        if phrase.collar in _WAS_ON and self.collar_on is None:
+            self._wear_collar_until_told()
+        if phrase.collar in _IS_OFF:
+            self.collar_on = False
+        elif any((phrase.collar, phrase.fit is not None, phrase.contact, phrase.test)):
+            self.collar_on = True
+        elif phrase.collar_number is not None:
+            self._expect_collar()
+
+    def _expect_collar(self) -> None:
+        """It was told that there is a collar: unless it was said to be off, it may be on."""
+        if self.collar_on is None:
+            self.collar_on = True
 
     def _unit(
         self, name: str, phrase: EquipmentPhrase | ConditionPhrase | HandlerPhrase
@@ -128,28 +159,28 @@ class SessionBuilder:
 
     def _void_unfelt(self) -> None:
         """Without contact the dog felt nothing: what it "ignored" just before says nothing."""
-        for rep in reversed(self.reps):
+        for rep in self.reps[::-1]:
             unfelt = rep.outcome == "ignored" or (
                 rep.signs and all(mark.class_ == "none" for mark in rep.signs)
             )
             if not (unfelt and rep.presses):
                 return
-            rep.strike()
+            self.own(rep).strike()
 
     def carry_over(self, previous: Iterable[Condition], start_s: float) -> None:
         """What the next dog keeps of the last one's conditions: place, weather, handler."""
         newest = {c.name: c for c in previous if c.name in _KEPT_BY_NEXT_DOG}
-        self.conditions.extend(
-            condition.model_copy(update={"at_s": start_s}) for condition in newest.values()
-        )
+        for condition in newest.values():
+            self._hold(condition.model_copy(update={"at_s": start_s}))
 
     def open_rep(self, entry: Entry) -> RepBuilder:
         """Open the next rep under what holds now. `entry` is the one that opens it."""
-        distance = next((c for c in reversed(self.conditions) if c.name == "distance"), None)
-        self.opened[entry.id] += 1
+        distance = self._held.get("distance")
+        own = f"{entry.id}."
+        opened_here = len(list(takewhile(lambda rep: rep.id.startswith(own), reversed(self.reps))))
         rep = RepBuilder(
             number=len(self.reps) + 1,
-            id=f"{entry.id}.{self.opened[entry.id]}",
+            id=f"{entry.id}.{opened_here + 1}",
             start_s=entry.start_s,
             end_s=entry.end_s,
             collar_on=self.collar_on,
@@ -159,6 +190,7 @@ class SessionBuilder:
             distance_unit=distance.unit if distance else None,
         )
         self.reps.append(rep)
+        self._mine.add(rep.number)
         self.open, self.left_after = rep, None
         return rep
 
@@ -228,21 +260,26 @@ class SessionBuilder:
         """A press in `rep` as the entry begins: the collar is on, and the level in force. `mode` is
         how, `level` None where none is known; a `rung` is one of a ladder."""
         self.add_press(rep, entry, entry.start_s, mode, level, rung=rung)
+        self._wear_collar_until_told()
         rep.put_collar_on()
-        self._wear_collar_from_the_start()
+        self.collar_on = True
         if level is not None:
             self.set_level(level)
 
-    def _wear_collar_from_the_start(self) -> None:
-        """A press tells that the collar is on. Where nothing was said of it before, it was on in
-        the reps so far as well: a call in them is not known to have been without the button."""
-        if not self.collar_told:
-            for rep in self.reps:
-                rep.put_collar_on()
-        self.collar_on = self.collar_told = True
+    def _wear_collar_until_told(self) -> None:
+        """It turns out that the collar is on, and not since when. Where nothing was said of it, or
+        that it was off, it may have been on in the reps since as well: a call in them is not known
+        to have been without the button."""
+        if self.collar_on:
+            return
+        for rep in self.reps[::-1]:
+            if rep.collar_on:
+                break
+            self.own(rep).put_collar_on()
 
     def dial(self, entry: Entry, level: int) -> None:
         """The dial is set to a level, which is not pressed. `entry` is the one that says so."""
+        self._expect_collar()
         self.set_level(level)
         self.mark(entry, "dial", "dial", level, self.open)
 
@@ -254,6 +291,10 @@ class SessionBuilder:
         """The outcome of `rep` on the timeline, with the word said for it: `entry` has it as
         `phrase`."""
         self.mark(entry, "outcome", phrase.outcome, phrase.word or phrase.outcome, rep)
+        if phrase.game is not None:
+            game = Condition(at_s=entry.start_s, name="game", value=phrase.game, unit=None)
+            self._hold(game)
+            self.mark(entry, "condition", "game", phrase.game)
 
     def mode_and_level(
         self, rep: RepBuilder | None, phrase: ModePhrase | LevelPhrase | NotchPhrase
@@ -285,7 +326,7 @@ class SessionBuilder:
 
     def include(self, entry: Entry) -> None:
         """The entry fell in this session."""
-        self.entries[entry.id] = None
+        self.entries[entry.id] = entry
         self.end_s = max(self.end_s, entry.end_s)
 
     def place(self, entry: Entry) -> None:
@@ -294,7 +335,7 @@ class SessionBuilder:
 
     def adopt(self, entry: Entry) -> None:
         """A person moved the entry here; when the session ended is not changed by it."""
-        self.entries[entry.id] = None
+        self.entries[entry.id] = entry
 
     def flag(self, entry: str) -> None:
         """The trainer flagged an entry, by its id."""
@@ -303,6 +344,7 @@ class SessionBuilder:
     def change_dog(self, dog: Dog) -> None:
         """It is another dog than was said: "wrong dog"."""
         self.dog = dog
+        self._built, self._others, self._others_of = [], {}, 0
 
     def add_call(self, entry: Entry, call: VoiceCall) -> None:
         """The entry calls a dog by voice. `call` is one of them."""
@@ -318,9 +360,9 @@ class SessionBuilder:
 
     def strike_rep(self, rep_id: str | None) -> None:
         """The rep of that id, if there is one, is taken back. `rep_id`: None strikes none."""
-        for rep in self.reps:
+        for rep in tuple(self.reps):
             if rep.id == rep_id:
-                rep.strike()
+                self.own(rep).strike()
 
     def leave_button_after(self, rep: RepBuilder, entry: Entry) -> None:
         """ "No button" was said of a rep that has its outcome, by `entry`; pressed, it is to be
@@ -340,15 +382,16 @@ class SessionBuilder:
         """A doubtful strike or correction may be about the rep of this number, else the last."""
         named = [rep for rep in self.reps if rep.number == number]
         for rep in named or self.reps[-1:]:
-            rep.doubt("edit")
+            self.own(rep).doubt("edit")
 
     def take_over(self, unnamed: SessionBuilder) -> None:
         """What was said before any dog was named is said of the first one. `unnamed` is that
         session; it is over."""
         self.start_s = unnamed.start_s
         self.conditions, self.marks = unnamed.conditions, unnamed.marks
+        self._held = unnamed._held
         self.entries, self.placed = unnamed.entries, unnamed.placed
-        self.collar_on, self.collar_told = unnamed.collar_on, unnamed.collar_told
+        self.collar_on = unnamed.collar_on
 
     def trial(self, entry: Entry) -> SessionBuilder:
         """A session without reps in which what holds now holds: to try an entry in."""
@@ -360,8 +403,8 @@ class SessionBuilder:
             end_s=entry.end_s,
             temperature_unit=self.temperature_unit,
             conditions=list(self.conditions),
+            _held=dict(self._held),
             collar_on=self.collar_on,
-            collar_told=self.collar_told,
             current_level=self.current_level,
         )
 
@@ -371,26 +414,102 @@ class SessionBuilder:
             rep.renumber(len(self.reps) + 1)
             rep.strike()
             self.reps.append(rep)
-            self.opened[rep.id.rpartition(".")[0]] += 1
+            self._mine.add(rep.number)
 
-    def build(self, said: Mapping[str, Entry], roster: Roster) -> Session:
-        """What it comes to. `said` are the recording's entries by id, in order of time. `roster`
-        has the names and cues of all dogs."""
-        entries = [said[name] for name in self.entries if name in said]
-        return Session(
-            id=self.id,
-            recording=self.recording,
-            dog=self.dog,
-            start_s=self.start_s,
-            end_s=self.end_s,
-            conditions=tuple(self.conditions),
-            marks=tuple(self.marks),
-            reps=tuple(rep.build(self.id, self.dog) for rep in self.reps),
-            entries=tuple(self.entries),
-            placed=tuple(self.placed),
-            flagged=tuple(self.flagged),
-            others=entries_naming_other_dogs(self.dog, self.calls, entries, self.placed, roster),
+    # --- what is kept of it --------------------------------------------------------------
+
+    def own(self, rep: RepBuilder) -> RepBuilder:
+        """The rep of this session that may be changed in place of `rep`, one of its own: a copy
+        where a kept state may have it too."""
+        if rep.number in self._mine:
+            return rep
+        place = rep.number - 1
+        self._mine.add(rep.number)
+        self.reps[place] = rep.copied()
+        del self._built[place:]
+        return self.reps[place]
+
+    def copied(self) -> SessionBuilder:
+        """The same session in the making, to go on with beside this one. Reps that are over are
+        shared with it."""
+        first = min((rep.number - 1 for rep in self._live), default=len(self.reps))
+        for rep in self.reps[len(self._built) : first]:
+            self._built.append(rep.build(self.id, self.dog, has_collar=self._has_collar))
+        own = {rep.number: rep.copied() for rep in self._live}
+        self._mine = set(own)
+        return replace(
+            self,
+            conditions=list(self.conditions),
+            marks=list(self.marks),
+            reps=self._reps_with(own),
+            entries=dict(self.entries),
+            placed=dict(self.placed),
+            flagged=dict(self.flagged),
+            calls=dict(self.calls),
+            open=own[self.open.number] if self.open else None,
+            closed=own[self.closed.number] if self.closed else None,
+            left_after=own[self.left_after.number] if self.left_after else None,
+            _held=dict(self._held),
+            _mine=set(own),
+            _built=list(self._built),
         )
+
+    def _reps_with(self, own: Mapping[int, RepBuilder]) -> list[RepBuilder]:
+        reps = list(self.reps)
+        for number, rep in own.items():
+            reps[number - 1] = rep
+        return reps
+
+    def make_anew(self) -> None:
+        """Something was said here."""
+        self.made = None
+
+    @property
+    def _live(self) -> list[RepBuilder]:
+        return [rep for rep in (self.open, self.closed, self.left_after) if rep is not None]
+
+    def _naming_other_dogs(self, roster: Roster) -> dict[str, tuple[str, ...]]:
+        """The entries that may be of another dog. What lies before the last pause is not looked at
+        again: no breath goes over a pause."""
+        tail = tuple(islice(self.entries.values(), self._others_of, None))
+        found = entries_naming_other_dogs(self.dog, self.calls, tail, self.placed, roster)
+        pauses = (at for at in range(len(tail) - 1, 0, -1) if is_pause(tail[at - 1], tail[at]))
+        over = next(pauses, 0)
+        before = {entry.id for entry in tail[:over]}
+        others = self._others | found
+        self._others = self._others | {name: dogs for name, dogs in found.items() if name in before}
+        self._others_of += over
+        return others
+
+    @property
+    def tells_of_collar(self) -> bool:
+        """Whether anything here tells that the dog has a collar."""
+        return bool(self.collar_on) or any(rep.collar_on for rep in self.reps)
+
+    def build(self, roster: Roster, *, wore: bool) -> Session:
+        """What it comes to. `roster` has the names and cues of all dogs. `wore`: whether the dog
+        had a collar earlier that day."""
+        has_collar = wore or self.dog.has_collar
+        if has_collar != self._has_collar:
+            self._has_collar, self._built, self.made = has_collar, [], None
+        if self.made is None:
+            later = self.reps[len(self._built) :]
+            told = (rep.build(self.id, self.dog, has_collar=has_collar) for rep in later)
+            self.made = Session.model_construct(  # of parts that were checked when they were made
+                id=self.id,
+                recording=self.recording,
+                dog=self.dog,
+                start_s=self.start_s,
+                end_s=self.end_s,
+                conditions=tuple(self.conditions),
+                marks=tuple(self.marks),
+                reps=(*self._built, *told),
+                entries=tuple(self.entries),
+                placed=tuple(self.placed),
+                flagged=tuple(self.flagged),
+                others=self._naming_other_dogs(roster),
+            )
+        return self.made
 
 
 def is_rung(phrase: ModePhrase | LevelPhrase | NotchPhrase) -> bool:

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 
 from voicelog.model import Action, Entry, Rep, Roster
 from voicelog.model.phrases import EditPhrase, StrikeRepPhrase
-from voicelog.session.variants import assemble
+from voicelog.session.variants import VariantsWalk
 
 __all__ = ["aim_at_rep", "resolve_spoken_edit"]
 
@@ -21,12 +21,19 @@ _NOT_STRUCK = frozenset({"edit", "ask"})
 
 
 def resolve_spoken_edit(
-    entry: Entry, before: Sequence[Entry], roster: Roster, *, dog: str | None = None
+    entry: Entry,
+    before: Sequence[Entry],
+    roster: Roster,
+    *,
+    dog: str | None = None,
+    walk: VariantsWalk | None = None,
 ) -> Action | None:
     """The action that an accepted entry's spoken edit asks for, or None.
 
-    `before` are the entries committed until then, in order of time.
+    `before` are the entries committed until then, in order of time. `walk` is one of this roster
+    and dog that goes on from where it was asked last.
     """
+    walk = walk or VariantsWalk(roster, dog=dog)
     if entry.status != "accepted" or entry.voided:
         return None
     for place, phrase in enumerate(entry.phrases):
@@ -39,11 +46,11 @@ def resolve_spoken_edit(
             case EditPhrase(do="flag"):
                 return _aim("flag", entry, _last_note(so_far))
             case StrikeRepPhrase(rep=number):
-                reps = _last_reps(so_far, roster, dog)
+                reps = _last_reps(so_far, walk)
                 named = next((rep for rep in reps if rep.number == number), None)
                 return _aim_at_rep("void", entry, named)
             case EditPhrase(do="correct"):
-                reps = _last_reps(so_far, roster, dog)
+                reps = _last_reps(so_far, walk)
                 last = next((rep for rep in reversed(reps) if not rep.void), None)
                 return _aim_at_rep("amend", entry, last)
             case _:
@@ -90,6 +97,6 @@ def _last_note(before: Sequence[Entry]) -> str | None:
     )
 
 
-def _last_reps(before: Sequence[Entry], roster: Roster, dog: str | None) -> tuple[Rep, ...]:
-    sessions = assemble(before, roster, dog=dog)
-    return sessions[-1].reps if sessions else ()
+def _last_reps(before: Sequence[Entry], walk: VariantsWalk) -> tuple[Rep, ...]:
+    sessions = walk.variants(before)
+    return sessions[-1].with_doubtful.reps if sessions else ()

@@ -14,6 +14,9 @@
   more of it; another outcome in that time is doubt.
 - What is said of an open rep more than 60 s after the word before is doubt, and tells no time.
 - Level zero is no press.
+- "Down to three" right after the dog did it, in the same breath and with no outcome after it, eases
+  the dial for the next rep: no press. Right after "came" the rep is to check: "came down to three"
+  may be said of the thumb.
 - "Thumb off" within 30 s after it ends the press of that rep that was not said to be over.
 - Outcomes and signs with no rep to belong to change nothing.
 - A breath that calls another dog is doubtful as a whole: see other_dogs.py.
@@ -54,6 +57,7 @@ STALE_S = 60.0  # a rep that nobody spoke of for so long is over; common practic
 _OPENING = frozenset({"none", "vibrate", "tone", "level"})
 _MENDED_BY_LINE = frozenset({"ignored", "left", "broke"})
 _MORE_OF_COMPLIED = frozenset({"slow", "partial"})
+_DONE = frozenset({"complied", "slow", "partial"})
 
 
 def add_rep_phrases(session: SessionBuilder, entry: Entry, phrases: Sequence[RepPhrase]) -> None:
@@ -87,7 +91,9 @@ class _UtteranceBuilder:
         self.session, self.entry = session, entry
         self.held: list[RepPhrase] = []
         self.closed_here: RepBuilder | None = None
-        self.whole = any(_opens(p) for p in phrases) and any(
+        before, self.eased = _eased(() if session.finding_level else phrases)
+        self.came_down = before is not None and before.words == "came"
+        self.whole = any(_opens(p) for p in phrases if p is not self.eased) and any(
             isinstance(p, OutcomePhrase) for p in phrases
         )
         self.reps_before = len(session.reps)
@@ -188,6 +194,9 @@ class _UtteranceBuilder:
 
     def stimulus(self, phrase: ModePhrase | LevelPhrase | NotchPhrase) -> None:
         session, entry, do = self.session, self.entry, phrase.do
+        if phrase is self.eased:
+            self.ease(phrase)
+            return
         if isinstance(phrase, LevelPhrase) and (
             do == "dial" or (do == "back" and session.open is None)
         ):
@@ -216,6 +225,14 @@ class _UtteranceBuilder:
         rep.extend(entry)
         self.place(rep)
         self.add_held_phrases()
+
+    def ease(self, phrase: LevelPhrase) -> None:
+        """The dial is set lower for the next rep; whether the dog came is then not sure where the
+        words may be of the thumb."""
+        self.session.dial(self.entry, phrase.level)
+        if self.closed_here is not None and self.came_down:
+            self.closed_here.doubt("missed")
+        self.place()
 
     def rep_for_stimulus(self, do: str) -> RepBuilder:
         """The rep that a stimulus belongs to: the open one, one told in this breath, or a new."""
@@ -369,3 +386,21 @@ def _opens(phrase: RepPhrase) -> bool:
             return phrase.do in ("level", "up", "down")
         case _:
             return False
+
+
+def _eased(
+    phrases: Sequence[RepPhrase],
+) -> tuple[OutcomePhrase | None, LevelPhrase | None]:
+    """ "Down to N" right after the last outcome of a breath, one that the dog did, and that
+    outcome."""
+    outcomes = [place for place, one in enumerate(phrases) if isinstance(one, OutcomePhrase)]
+    if not outcomes:
+        return None, None
+    before = phrases[outcomes[-1]]
+    following = phrases[outcomes[-1] + 1 : outcomes[-1] + 2]
+    after = following[0] if following else None
+    if not isinstance(before, OutcomePhrase) or before.outcome not in _DONE:
+        return None, None
+    if isinstance(after, LevelPhrase) and after.do == "down":
+        return before, after
+    return None, None

@@ -9,13 +9,20 @@ however well it was heard: `with_other_dog_doubt` gives the entries with that do
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from voicelog.model import Entry, FrozenModel, Rep, Roster, Session
+from voicelog.session.kept_states import same_until
 from voicelog.session.other_dogs import mark_doubtful
-from voicelog.session.recording_builder import build_sessions
+from voicelog.session.recording_builder import SessionsWalk
 
-__all__ = ["SessionVariants", "assemble", "session_variants", "with_other_dog_doubt"]
+__all__ = [
+    "SessionVariants",
+    "VariantsWalk",
+    "assemble",
+    "session_variants",
+    "with_other_dog_doubt",
+]
 
 
 _HELD = ("drill", "distraction", "distance", "distance_unit")
@@ -50,37 +57,78 @@ def session_variants(
     *,
     dog: str | None = None,
     temperature_unit: str = "C",
+    wore: Collection[str] = (),
 ) -> tuple[SessionVariants, ...]:
-    """The same sessions, each with its other two variants, for the safety rules."""
+    """The same sessions, each with its other two variants, for the safety rules. `wore` as in
+    `SessionsWalk`."""
+    return VariantsWalk(roster, dog=dog, temperature_unit=temperature_unit).variants(entries, wore)
 
-    def built(include_doubtful: bool, apply_corrections: bool) -> tuple[Session, ...]:
-        return build_sessions(
-            entries,
-            roster,
-            dog=dog,
-            temperature_unit=temperature_unit,
-            include_doubtful=include_doubtful,
-            apply_corrections=apply_corrections,
+
+class VariantsWalk:
+    """Sessions in their three variants, each time there are more entries. `roster`, `dog` and
+    `temperature_unit` are those of `session_variants`, which is this asked once."""
+
+    def __init__(
+        self, roster: Roster, *, dog: str | None = None, temperature_unit: str = "C"
+    ) -> None:
+        def walk(include_doubtful: bool, apply_corrections: bool) -> SessionsWalk:
+            return SessionsWalk(
+                roster,
+                dog=dog,
+                temperature_unit=temperature_unit,
+                include_doubtful=include_doubtful,
+                apply_corrections=apply_corrections,
+            )
+
+        self._as_heard, self._believed = walk(True, True), walk(True, True)
+        self._sure, self._uncorrected = walk(False, True), walk(True, False)
+        self._marked: dict[int, tuple[Entry, Entry]] = {}
+        self.ended = False
+        self._compared = _ComparedReps()
+
+    def variants(
+        self, entries: Sequence[Entry], wore: Collection[str] = ()
+    ) -> tuple[SessionVariants, ...]:
+        """The sessions of these entries, in order of time, in their variants."""
+        entries, walk = tuple(entries), self._as_heard
+        with_doubtful = walk.sessions(entries, wore)
+        if any(session.others for session in with_doubtful):
+            entries = self.as_taken(entries, with_doubtful)
+            walk = self._believed
+            with_doubtful = walk.sessions(entries, wore)
+        self.ended = walk.ended
+        sure = self._sure.sessions(entries, wore) if walk.has_doubt else with_doubtful
+        uncorrected = with_doubtful
+        if walk.has_corrections:
+            uncorrected = self._uncorrected.sessions(entries, wore)
+        if walk.has_doubt:
+            with_doubtful = self._compared.sessions(with_doubtful, sure)
+        return tuple(
+            SessionVariants(
+                with_doubtful=session,
+                sure=_overlapping(session, sure),
+                uncorrected=_overlapping(session, uncorrected),
+            )
+            for session in with_doubtful
         )
 
-    with_doubtful = built(True, True)
-    if any(session.others for session in with_doubtful):
-        entries = with_other_dog_doubt(entries, with_doubtful)
-        with_doubtful = built(True, True)
-    has_doubt = any(entry.status == "doubtful" for entry in entries)
-    has_corrections = any(entry.voided or entry.target for entry in entries)
-    sure = built(False, True) if has_doubt else with_doubtful
-    uncorrected = built(True, False) if has_corrections else with_doubtful
-    if has_doubt:
-        with_doubtful = _with_doubt(with_doubtful, sure)
-    return tuple(
-        SessionVariants(
-            with_doubtful=session,
-            sure=_overlapping(session, sure),
-            uncorrected=_overlapping(session, uncorrected),
+    def as_taken(
+        self, entries: tuple[Entry, ...], sessions: Sequence[Session]
+    ) -> tuple[Entry, ...]:
+        """The entries as these sessions take them, the same entry for the same each time; see
+        `with_other_dog_doubt`."""
+        if not any(session.others for session in sessions):
+            return entries
+        doubtful = with_other_dog_doubt(entries, sessions)
+        marked = dict(self._marked)
+        self._marked = {
+            id(entry): marked.get(id(entry), (entry, other))
+            for entry, other in zip(entries, doubtful, strict=True)
+            if other is not entry
+        }
+        return tuple(
+            self._marked[id(entry)][1] if id(entry) in self._marked else entry for entry in entries
         )
-        for session in with_doubtful
-    )
 
 
 def with_other_dog_doubt(
@@ -90,22 +138,62 @@ def with_other_dog_doubt(
     return mark_doubtful(entries, {name for session in sessions for name in session.others})
 
 
-def _with_doubt(
-    with_doubtful: tuple[Session, ...], sure: tuple[Session, ...]
-) -> tuple[Session, ...]:
-    certain = {_essence(rep): rep for session in sure for rep in session.reps}
+class _ComparedReps:
+    """The reps that doubt bears on, found by what was told of each with and without it."""
 
-    def compared(rep: Rep) -> Rep:
-        same = certain.get(_essence(rep))
-        if same is None:
-            return rep.model_copy(update={"doubtful": True, "doubts": (*rep.doubts, "words")})
-        unsure = {name: None for name in _HELD if getattr(rep, name) != getattr(same, name)}
-        return rep.model_copy(update=unsure) if unsure else rep
+    def __init__(self) -> None:
+        self._believed: tuple[Rep, ...] = ()
+        self._believed_essences: tuple[str, ...] = ()
+        self._sure: tuple[Rep, ...] = ()
+        self._sure_essences: tuple[str, ...] = ()
+        self._same: tuple[Rep | None, ...] = ()
+        self._compared: tuple[Rep, ...] = ()
+        self._sessions: dict[str, tuple[Session, Session]] = {}
 
-    return tuple(
-        session.model_copy(update={"reps": tuple(map(compared, session.reps))})
-        for session in with_doubtful
-    )
+    def sessions(
+        self, with_doubtful: tuple[Session, ...], sure: tuple[Session, ...]
+    ) -> tuple[Session, ...]:
+        """The sessions with the reps marked of which `sure` has no same."""
+        believed = tuple(rep for session in with_doubtful for rep in session.reps)
+        certain = tuple(rep for session in sure for rep in session.reps)
+        self._believed_essences = _essences(believed, self._believed, self._believed_essences)
+        self._sure_essences = _essences(certain, self._sure, self._sure_essences)
+        same = tuple(
+            map(dict(zip(self._sure_essences, certain, strict=True)).get, self._believed_essences)
+        )
+        kept = min(same_until(believed, self._believed), same_until(same, self._same))
+        later = zip(believed[kept:], same[kept:], strict=True)
+        self._compared = (*self._compared[:kept], *(_compared(*one) for one in later))
+        self._believed, self._sure, self._same = believed, certain, same
+        marked, place = [], 0
+        for session in with_doubtful:
+            reps = self._compared[place : place + len(session.reps)]
+            place += len(session.reps)
+            marked.append(self._marked(session, reps))
+        self._sessions = {
+            session.id: (session, made) for session, made in zip(with_doubtful, marked, strict=True)
+        }
+        return tuple(marked)
+
+    def _marked(self, session: Session, reps: tuple[Rep, ...]) -> Session:
+        before, made = self._sessions.get(session.id, (None, None))
+        if made is not None and before is session and made.reps == reps:
+            return made
+        return session.model_copy(update={"reps": reps})
+
+
+def _essences(
+    now: tuple[Rep, ...], then: tuple[Rep, ...], known: tuple[str, ...]
+) -> tuple[str, ...]:
+    kept = same_until(now, then)
+    return (*known[:kept], *map(_essence, now[kept:]))
+
+
+def _compared(rep: Rep, same: Rep | None) -> Rep:
+    if same is None:
+        return rep.model_copy(update={"doubtful": True, "doubts": (*rep.doubts, "words")})
+    unsure = {name: None for name in _HELD if getattr(rep, name) != getattr(same, name)}
+    return rep.model_copy(update=unsure) if unsure else rep
 
 
 def _essence(rep: Rep) -> str:

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qs, quote, unquote, urlencode
 
-from markupsafe import Markup
+from markupsafe import Markup, escape
 from pydantic import ValidationError
 from sqlalchemy.exc import SQLAlchemyError
 from starlette.applications import Starlette
@@ -36,6 +36,7 @@ from voicelog.app.review.evening import MOST, evening_of
 from voicelog.app.review.review_service import EditResult, ReviewService
 from voicelog.app.review.session_view import SessionView
 from voicelog.model import VoicelogError
+from voicelog.report.finding_groups import FindingGroup, finding_groups
 from voicelog.report.rep_plot_svg import plot_svg
 from voicelog.report.review_words import (
     DONE,
@@ -55,6 +56,7 @@ from voicelog.web.papers import PAPERS_CSS, kennel_page, plan_page, progress_pag
 from voicelog.web.peer import is_another_user
 from voicelog.web.responses import error_response, fragment, page, path_step
 from voicelog.web.security import OPEN, Authenticator, SecurityMiddleware
+from voicelog.web.session_state import SessionState, SessionStates, session_state
 
 __all__ = ["BUDGET", "make_app"]
 
@@ -118,6 +120,8 @@ def make_app(
             at("/api/session/{key}", site.session_part, "GET"),
             at("/api/session/{key}", site.change, "POST"),
             at("/api/session/{key}/readings", site.readings),
+            at("/api/session/{key}/plot", site.plot),
+            at("/api/session/{key}/findings", site.findings),
             at("/api/history/{recording}/{entry}", site.history),
             at("/api/dog", site.keep_dog, "POST"),
             at("/api/matter", site.act_on_matter, "POST"),
@@ -170,6 +174,7 @@ class _Handlers:
         self.service, self.token, self.lock = service, token, lock
         self.usual = _Reviewer(who, budget)
         self.clips = Clips(service.log)
+        self.states = SessionStates()
         self.learning = AccuracyPage(service)
 
     # --- pages -----------------------------------------------------------------------
@@ -204,7 +209,9 @@ class _Handlers:
     def session(self, request: Request) -> Response:
         view = self.service.view(request.path_params["key"])
         reader = self.reader(request)
-        return self.page(request, "session.html", **self.shown(view, reader))
+        values, state = self.shown(view, reader)
+        parts = {name: Markup(html) for name, html in state.parts.items()}
+        return self.page(request, "session.html", **values, parts=parts, state=_json(state.whole()))
 
     def dogs(self, request: Request) -> Response:
         dogs, handlers = roster_with_sessions(self.service)
@@ -283,7 +290,7 @@ class _Handlers:
     def session_part(self, request: Request) -> Response:
         view = self.service.view(request.path_params["key"])
         return JSONResponse(
-            {"ok": True, "key": view.head.key, "html": self.part(view, self.reader(request))}
+            {"ok": True, "key": view.head.key} | self.answer(view, self.reader(request), None)
         )
 
     def change(self, request: Request) -> Response:
@@ -296,10 +303,22 @@ class _Handlers:
                 "key": done.key,
                 "entry": done.entry,
                 "changed": list(done.changed),
+                "counts": list(done.counts),
                 "done": DONE[deed.do],
-                "html": self.part(done.view, reader),
             }
+            | self.answer(done.view, reader, request.query_params.get("seen"))
         )
+
+    def plot(self, request: Request) -> Response:
+        view = self.service.view(request.path_params["key"])
+        return JSONResponse({"ok": True, "html": _plot(view)})
+
+    def findings(self, request: Request) -> Response:
+        view = self.service.view(request.path_params["key"])
+        asked = request.query_params.get("group")
+        found = [one for one in _groups(view) if one.key == asked]
+        html = "".join(fragment("parts/group.html", group=one) for one in found)
+        return JSONResponse({"ok": True, "html": html})
 
     def readings(self, request: Request) -> Response:
         asked = request.query_params
@@ -373,11 +392,18 @@ class _Handlers:
             **values,
         )
 
-    def part(self, view: SessionView, reader: _Reviewer) -> str:
-        return fragment("session_part.html", budget=reader.budget, **self.shown(view, reader))
+    def answer(self, view: SessionView, reader: _Reviewer, seen: str | None) -> dict[str, Any]:
+        """A session for a page that holds it as of the stamp `seen`, or not at all."""
+        before = self.states.of(seen)
+        _, state = self.shown(view, reader, before)
+        if before is None:
+            return {"whole": state.whole(), "parts": dict(state.parts)}
+        return {"since": state.since(before)}
 
-    def shown(self, view: SessionView, reader: _Reviewer) -> dict[str, Any]:
-        """What the template of a session asks for."""
+    def shown(
+        self, view: SessionView, reader: _Reviewer, known: SessionState | None = None
+    ) -> tuple[dict[str, Any], SessionState]:
+        """What the templates of a session ask for, and the session as the page will hold it."""
         silent = ""
         try:
             self.clips.open(view.kept)
@@ -385,18 +411,31 @@ class _Handlers:
             silent = str(error)
         evening = evening_of(view, self.service.today(), reader.budget)
         dog = clean(view.session.dog.name) if view.session else ""
-        return {
+        values = {
             "view": view,
             "title": (dog or NO_DOG_NAMED) if view.session else NO_SESSION_HEARD,
             "sound": not silent,
             "silent": silent,
-            "first": evening.first,
-            "around": evening.around,
-            "rest": evening.rest,
-            "tonight": evening.tonight,
-            "budget_line": evening.told,
-            "plot": _plot(view),
+            "groups": _groups(view),
         }
+        parts = {name: fragment(f"parts/{name}.html", **values) for name in _PARTS}
+        parts["budget"] = str(escape(evening.told))
+        state = session_state(view, evening, parts, known)
+        self.states.keep(state)
+        return values, state
+
+
+_PARTS = ("head", "set", "questions", "findings", "counts", "levels", "next")
+
+
+def _groups(view: SessionView) -> tuple[FindingGroup, ...]:
+    return finding_groups(view.summary.notices) if view.summary else ()
+
+
+def _json(data: dict[str, Any]) -> Markup:
+    """Data as the text of a script that is none: no "<" can end it."""
+    text = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
+    return Markup(text.replace("<", "\\u003c"))
 
 
 def _plot(view: SessionView) -> Markup:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import gc
 import logging
 import secrets
 import socket
@@ -85,7 +86,7 @@ def serve(
             lock=lock,
         )
         server = uvicorn.Server(_settings(app, made))
-        keeping = threading.Thread(target=service.refresh_loop, name="keep up", daemon=True)
+        keeping = threading.Thread(target=_keep_up, args=(service,), name="keep up", daemon=True)
         keeping.start()
         opened(
             PageAddress(
@@ -101,6 +102,15 @@ def serve(
             service.close()
             app.state.clips.close()
             keeping.join(timeout=5.0)
+
+
+def _keep_up(service: ReviewService) -> None:
+    """Catch up with the log until the page is closed. What is loaded by then stays for good, so the
+    collector of garbage need not go through it in the middle of a correction."""
+    service.warm_up()
+    gc.collect()
+    gc.freeze()
+    service.refresh_loop()
 
 
 def _settings(app: object, made: Certificate | None) -> uvicorn.Config:

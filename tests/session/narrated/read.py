@@ -73,7 +73,7 @@ class Narration:
     def reps(self) -> tuple[CodedRep, ...]:
         """What the program makes of it, without the reps that were struck."""
         roster, grammar = _roster(self.mode)
-        told = ["10 collar fitted fit check two fingers"] if self.collar else []
+        told = ["10 collar fitted fit check two fingers"] if self.collar else ["10 no collar"]
         for second, words in self.lines:
             talk = not words.startswith("x ") and grammar.interpret(words) is None
             told.append(f"{second + FIRST_LINE_S:g} {'x ' if talk else ''}{words}")

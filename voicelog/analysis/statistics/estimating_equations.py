@@ -94,18 +94,27 @@ def fit_marginal_logistic(
     beta, correlation = np.zeros(x.shape[1]), 0.0
     parted = Unknown(code="parted", of=len(y), count=int(y.sum()))
     try:
+        scaled = reps.scaled(beta)
         for _ in range(ROUNDS):
-            own, pulls = reps.equations(beta, correlation)
+            own, pulls = reps.equations(scaled, correlation)
             step = np.linalg.solve(own.sum(axis=0), pulls.sum(axis=0))
             beta = beta + step
             if not np.isfinite(beta).all() or np.abs(x @ beta).max() > FARTHEST:
                 return parted
-            before, correlation = correlation, reps.correlation(beta)
+            scaled = reps.scaled(beta)
+            before, correlation = correlation, reps.correlation(scaled)
             if np.abs(step).max() < CLOSE and abs(before - correlation) < CLOSE:
-                return _with_variances(reps, beta, correlation)
+                return _with_variances(beta, correlation, *reps.equations(scaled, correlation))
     except np.linalg.LinAlgError:
         return parted
     return parted
+
+
+class _Scaled(NamedTuple):
+    """Of each rep its row of A^(1/2) X, and Pearson's residual, at some beta."""
+
+    rows: Array
+    residuals: Array
 
 
 class _Reps:
@@ -117,9 +126,9 @@ class _Reps:
         self._sizes = np.bincount(cluster).astype(np.float64)
         self._starts = np.searchsorted(cluster[order], np.arange(len(self._sizes)))
 
-    def equations(self, beta: Array, correlation: float) -> tuple[Array, Array]:
+    def equations(self, at: _Scaled, correlation: float) -> tuple[Array, Array]:
         """Of each cluster D' V^-1 D and D' V^-1 (y - mu)."""
-        scaled, residuals = self._scaled(beta)
+        scaled, residuals = at
         shared = correlation / (1 + (self._sizes - 1) * correlation)
         sums, total = self._sums(scaled), self._sums(residuals)
         own = self._sums(scaled[:, :, np.newaxis] * scaled[:, np.newaxis, :])
@@ -128,31 +137,30 @@ class _Reps:
         pulls -= (shared * total)[:, np.newaxis] * sums
         return own / (1 - correlation), pulls / (1 - correlation)
 
-    def correlation(self, beta: Array) -> float:
+    def correlation(self, at: _Scaled) -> float:
         """The correlation of two reps of one cluster, kept where the largest cluster allows it."""
-        _, residuals = self._scaled(beta)
+        residuals = at.residuals
         squares = float(residuals @ residuals)
         products = (float((self._sums(residuals) ** 2).sum()) - squares) / 2
         pairs = float((self._sizes * (self._sizes - 1)).sum()) / 2
-        size, reps = len(beta), len(residuals)
+        size, reps = self._x.shape[1], len(residuals)
         if pairs <= size or reps <= size or squares == 0:
             return 0.0
         found = products / (squares / (reps - size)) / (pairs - size)
-        return min(0.95, max(found, -0.95 / max(1.0, float(self._sizes.max()) - 1)))
+        return float(min(0.95, max(found, -0.95 / max(1.0, float(self._sizes.max()) - 1))))
 
-    def _scaled(self, beta: Array) -> tuple[Array, Array]:
-        """A^(1/2) X, and Pearson's residuals."""
+    def scaled(self, beta: Array) -> _Scaled:
+        """The reps at a beta."""
         mu = 1 / (1 + np.exp(-self._x @ beta))
         spread = np.sqrt(mu * (1 - mu))
-        return spread[:, np.newaxis] * self._x, (self._y - mu) / spread
+        return _Scaled(spread[:, np.newaxis] * self._x, (self._y - mu) / spread)
 
     def _sums(self, rows: Array) -> Array:
         found: Array = np.add.reduceat(rows, self._starts, axis=0)
         return found
 
 
-def _with_variances(reps: _Reps, beta: Array, correlation: float) -> MarginalFit:
-    own, pulls = reps.equations(beta, correlation)
+def _with_variances(beta: Array, correlation: float, own: Array, pulls: Array) -> MarginalFit:
     inverse = np.linalg.inv(own.sum(axis=0))
     # D' V^-1 (I - D B^-1 D' V^-1)^-1 = (I - D' V^-1 D B^-1)^-1 D' V^-1, which is smaller
     kept = np.eye(len(beta)) - own @ inverse

@@ -30,6 +30,8 @@ __all__ = ["EditCommand"]
 
 ADDED_S = 1.0
 """How long an entry is that was not heard but put in by hand, s."""
+LONGEST_S = 30.0
+"""How long one may be whose end was given; longer is no breath but a slip, s."""
 
 
 class EditCommand:
@@ -140,8 +142,11 @@ class EditCommand:
             )
         name = new_id("p")
         recording = self.view.kept.id
-        added = Utterance(id=name, recording=recording, start_s=at_s, end_s=at_s + ADDED_S)
-        entry = Entry(id=name, start_s=at_s, end_s=at_s + ADDED_S)
+        until_s = self.deed.until_s
+        end_s = until_s if until_s is not None and until_s > at_s else at_s + ADDED_S
+        end_s = min(end_s, at_s + LONGEST_S)
+        added = Utterance(id=name, recording=recording, start_s=at_s, end_s=end_s)
+        entry = Entry(id=name, start_s=at_s, end_s=end_s)
         return [added, self.reading(name, words, f"{name}.r"), *self.aim(entry, words)]
 
     def answer(self) -> list[Event]:

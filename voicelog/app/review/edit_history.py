@@ -35,6 +35,8 @@ class EditRequest(FrozenModel):
     """The id of the rep that a question is about."""
     words: str | None = Field(default=None, max_length=400)
     at_s: float | None = Field(default=None, ge=0, le=1e6)
+    until_s: float | None = Field(default=None, ge=0, le=1e6)
+    """When what is added ended, s in the recording; None: a second after it began."""
     dog: str | None = Field(default=None, max_length=80)
     moment: str | None = Field(default=None, max_length=40)
 

@@ -27,7 +27,7 @@ from voicelog.grammar.fuzzy_match import fuzzy_matches
 from voicelog.grammar.sound_alikes import sound_alike_readings
 from voicelog.grammar.typed_note import read_typed_note
 from voicelog.model import Event, Session, Utterance
-from voicelog.report.changes import changes
+from voicelog.report.changes import change_counts, changes
 from voicelog.report.summary import Summary
 from voicelog.session.entries import fold
 from voicelog.store import (
@@ -54,6 +54,8 @@ class EditResult:
     view: SessionView
     entry: str | None
     changed: tuple[str, ...]
+    counts: tuple[str, str, str]
+    """The same in three numbers, see `change_counts`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,13 +176,14 @@ class ReviewService:
             after = self.view(now_key)
             self._changed_at = monotonic()
         self._woken.set()
-        was = (before.session, before.summary)
-        now = (after.session, after.summary)
+        was, now = (_both(one.session, one.summary) for one in (before, after))
+        left = len(after.to_check) + len(after.questions)
         return EditResult(
             key=now_key,
             view=after,
             entry=about,
-            changed=changes(_both(*was), _both(*now)),
+            changed=changes(was, now),
+            counts=change_counts(was, now, left),
         )
 
     def _key_after(self, key: str, before: SessionView, entry: str | None) -> str:

@@ -16,7 +16,7 @@ from voicelog.app.review.rep_questions import AskedQuestion, questions
 from voicelog.app.review.review_queue import ReviewItem, offers, review_queue
 from voicelog.app.session_catalog import LoggedSession, SessionCatalog, entries_of
 from voicelog.app.summary import summary_of
-from voicelog.app.typed_file import TYPED
+from voicelog.app.typed_lines import TYPED
 from voicelog.grammar.grammar import Grammar
 from voicelog.grammar.typed_note import read_typed_note
 from voicelog.model import (

@@ -261,6 +261,8 @@ def now_words(step: ReadinessStep) -> str:
         case "birds":
             if step.state == "not begun":
                 return "no bird yet"
+            if step.state == "met":
+                return "met birds, no work on them yet"
             return "stage reached (profile)" if reached else "among birds"
         case "gun":
             if step.state == "not begun":
@@ -277,7 +279,7 @@ def now_words(step: ReadinessStep) -> str:
 
 def next_words(step: ReadinessStep) -> str:
     """What the step leads to."""
-    begun = step.state != "not begun"
+    begun = step.state not in ("not begun", "met")
     match step.ladder:
         case "distraction":
             return step.next

@@ -24,10 +24,10 @@ LEAST = 2
 """Reps of a session below which a share of them says nothing; common practice."""
 
 
-@rule("creeping", "caution", "creep_sessions", "creep_steps", decided="session end")
+@rule("creeping", "caution", "creep_sessions", "creep_steps", decided="session end", anew=True)
 def creeping(view: RuleContext) -> Iterator[RuleMatch]:
     """The level answered never fell over so many sessions, and rose by a step or more."""
-    if not view.presses or view.history.transmitter != view.session.dog.transmitter:
+    if not view.press_count or view.history.transmitter != view.session.dog.transmitter:
         return
     many = view.thresholds.creep_sessions
     for now in _worst_answered(view):
@@ -55,10 +55,10 @@ def creeping(view: RuleContext) -> Iterator[RuleMatch]:
             )
 
 
-@rule("stress-rising", "caution", "creep_sessions", decided="session end", once=True)
+@rule("stress-rising", "caution", "creep_sessions", decided="session end", once=True, anew=True)
 def stress_rising(view: RuleContext) -> Iterator[RuleMatch]:
     """The share of reps with stress never fell over so many sessions, and rose."""
-    if not view.presses:
+    if not view.press_count:
         return
     many = view.thresholds.creep_sessions
     now = _work(view)
@@ -69,7 +69,7 @@ def stress_rising(view: RuleContext) -> Iterator[RuleMatch]:
     if now.stressed < LEAST:
         return
     marks = tuple(
-        mark for mark, _, _ in view.timeline if mark.kind == "sign" and mark.value in _STRESS
+        mark for mark in view.session.marks if mark.kind == "sign" and mark.value in _STRESS
     )
     if marks:
         counts = ", ".join(f"{work.stressed} of {work.reps}" for work in recent)
@@ -112,11 +112,11 @@ def step_skipped(view: RuleContext) -> Iterator[RuleMatch]:
 
 @rule(
     "button-not-falling", "caution", "creep_sessions", "ready_button", "ready_of",
-    decided="session end",
+    decided="session end", anew=True,
 )  # fmt: skip
 def button_not_falling(view: RuleContext) -> Iterator[RuleMatch]:
     """The button was needed often over so many sessions, and not less at their end."""
-    if not view.presses:
+    if not view.press_count:
         return
     thresholds = view.thresholds
     many, most = thresholds.creep_sessions, thresholds.ready_button / thresholds.ready_of
@@ -181,9 +181,7 @@ def _outcomes(
         and not rep.void
         and (rep.mode == mode if mode else rep.mode in STIMULATION)
     }
-    return tuple(
-        mark for mark, _, _ in view.timeline if mark.kind == "outcome" and mark.rep in reps
-    )
+    return tuple(mark for mark in view.session.marks if mark.kind == "outcome" and mark.rep in reps)
 
 
 def _where(drill: str | None, distraction: str | None) -> str:

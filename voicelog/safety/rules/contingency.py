@@ -7,8 +7,8 @@ was said in one breath nothing is known, and nothing is said.
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterator
+from dataclasses import dataclass, field
 
 from voicelog.model import Mark, TimeInterval
 from voicelog.safety.rule import RuleMatch, press_words, rule
@@ -20,25 +20,28 @@ _ARRIVED = frozenset({"complied", "slow", "partial"})
 _ERROR = ("mostly_share", "narrator_s")
 
 
+@dataclass(slots=True)
+class _Arrived:
+    held: list[Mark] = field(default_factory=list)
+    arrived: list[Mark] = field(default_factory=list)
+
+
 @rule("kept-on", "caution", "arrival_s", *_ERROR)
 def kept_on(view: RuleContext) -> Iterator[RuleMatch]:
     """A press that lasts went on after the dog had arrived."""
-    if "off" not in view.kinds:
-        return
     limit_s = view.thresholds.arrival_s
-    held: list[Mark] = []
-    arrived: list[Mark] = []
+    now = view.kept(_Arrived)
     for mark, _, _ in view.timeline:
         if mark.kind == "press":
             if view.sure(mark):
-                held, arrived = [], []
+                now.held, now.arrived = [], []
             if mark.name != "momentary":
-                held.append(mark)
+                now.held.append(mark)
         elif mark.kind == "outcome" and mark.name in _ARRIVED:
-            arrived.append(mark)
+            now.arrived.append(mark)
         elif mark.kind == "off":
-            pressed = [press for press in held if press.rep == mark.rep]
-            for came in arrived:
+            pressed = [press for press in now.held if press.rep == mark.rep]
+            for came in now.arrived:
                 span = view.mostly_above(came, mark, limit_s) if came.rep == mark.rep else None
                 if span is not None and pressed:
                     yield RuleMatch(
@@ -49,22 +52,25 @@ def kept_on(view: RuleContext) -> Iterator[RuleMatch]:
                         "Thumb off at the moment the dog does what was asked, and say it then.",
                     )
             if view.sure(mark):
-                held = []
+                now.held = []
+
+
+@dataclass(slots=True)
+class _Turned:
+    marks: list[Mark] = field(default_factory=list)
 
 
 @rule("pressed-after-turn", "caution", *_ERROR)
 def pressed_after_turn(view: RuleContext) -> Iterator[RuleMatch]:
     """A press that began after the dog had turned, and was not called again since."""
-    if "turned" not in view.kinds:
-        return
-    turned: list[Mark] = []
+    turned = view.kept(_Turned)
     for mark, _, _ in view.timeline:
         if mark.kind == "turned":
-            turned.append(mark)
+            turned.marks.append(mark)
         elif mark.kind == "cue" and view.sure(mark):
-            turned = []
+            turned.marks = []
         elif mark.kind == "press":
-            for turn in turned:
+            for turn in turned.marks:
                 if turn.rep == mark.rep and view.mostly_above(turn, mark, 0.0) is not None:
                     yield RuleMatch(
                         mark.entry,
@@ -75,25 +81,31 @@ def pressed_after_turn(view: RuleContext) -> Iterator[RuleMatch]:
                     )
 
 
+@dataclass(slots=True)
+class _FirstOfReps:
+    """The first call and the first press of each rep, with every doubtful one before it."""
+
+    called: dict[int | None, tuple[Mark, ...]] = field(default_factory=dict)
+    pressed: dict[int | None, tuple[Mark, ...]] = field(default_factory=dict)
+
+
 @rule("no-time-to-answer", "remark", "answer_s", *_ERROR, once=True)
 def no_time_to_answer(view: RuleContext) -> Iterator[RuleMatch]:
     """The first press of a rep came with the first call, or before it."""
-    if not view.presses or "cue" not in view.kinds:
-        return
     limit_s = view.thresholds.answer_s
-    called: dict[int | None, list[Mark]] = defaultdict(list)
-    pressed: dict[int | None, list[Mark]] = defaultdict(list)
+    first_of = view.kept(_FirstOfReps)
     for mark, press, _ in view.timeline:
         if mark.kind == "cue" and mark.name != "called":
-            mine, others = called[mark.rep], pressed[mark.rep]
+            mine, others = first_of.called, first_of.pressed
         elif press is not None and not view.in_search(press):
-            mine, others = pressed[mark.rep], called[mark.rep]
+            mine, others = first_of.pressed, first_of.called
         else:
             continue
-        if any(map(view.sure, mine)):
+        before = mine.get(mark.rep, ())
+        if any(map(view.sure, before)):
             continue
-        mine.append(mark)
-        for other in others:
+        mine[mark.rep] = (*before, mark)
+        for other in others.get(mark.rep, ()):
             cue, first = (other, mark) if press is not None else (mark, other)
             if view.mostly_below(cue, first, limit_s) is not None:
                 yield RuleMatch(
@@ -106,20 +118,32 @@ def no_time_to_answer(view: RuleContext) -> Iterator[RuleMatch]:
                 )
 
 
-@rule("every-call", "remark", "every_calls", decided="session end", once=True)
+@dataclass(slots=True)
+class _SessionCalls:
+    """Calls in order, and the last press of each rep."""
+
+    cues: list[Mark] = field(default_factory=list)
+    pressed: dict[int | None, Mark] = field(default_factory=dict)
+
+
+@rule("every-call", "remark", "every_calls", decided="session end", once=True, anew=True)
 def every_call(view: RuleContext) -> Iterator[RuleMatch]:
     """Every call of a session had the button. A doubtful call without it clears nothing."""
     least = view.thresholds.every_calls
-    if len(view.presses) < least:
-        return
-    pressed = {press.mark.rep: press.mark for press in view.presses if not view.in_search(press)}
-    found: dict[int | None, Mark] = {}
-    for mark, _, _ in view.timeline:
+    calls = view.kept(_SessionCalls)
+    for mark, press, _ in view.timeline:
         if mark.kind == "cue":
-            if mark.rep in pressed:
-                found.setdefault(mark.rep, pressed[mark.rep])
-            elif view.sure(mark):
-                return
+            calls.cues.append(mark)
+        elif press is not None and not view.in_search(press):
+            calls.pressed[mark.rep] = mark
+    if view.press_count < least:
+        return
+    found: dict[int | None, Mark] = {}
+    for mark in calls.cues:
+        if mark.rep in calls.pressed:
+            found.setdefault(mark.rep, calls.pressed[mark.rep])
+        elif view.sure(mark):
+            return
     if len(found) >= least:
         marks = tuple(found.values())
         yield RuleMatch(

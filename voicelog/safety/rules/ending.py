@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from voicelog.model import Mark
 from voicelog.safety.rule import RuleMatch, rule
@@ -14,15 +15,27 @@ FAILED = frozenset({"ignored", "left", "broke", "helped"})
 """The outcomes in which the dog did not do it by itself."""
 
 
-@rule("ended-failed", "remark", decided="session end", once=True, live=["with the count"])
+@dataclass(slots=True)
+class _LastOutcome:
+    marks: tuple[Mark, ...] = ()
+
+
+@rule(
+    "ended-failed",
+    "remark",
+    decided="session end",
+    once=True,
+    anew=True,
+    live=["with the count"],
+)
 def ended_failed(view: RuleContext) -> Iterator[RuleMatch]:
     """The last rep failed. A stop silences it (see `check`): then nothing more is asked. So does
     a growl, snap or bite, even a doubtful one."""
-    last: list[Mark] = []
+    last = view.kept(_LastOutcome)
     for mark, _, _ in view.timeline:
         if mark.kind == "outcome" and mark.name != "unknown":
-            last = [mark] if view.sure(mark) else [*last, mark]
-    for mark in last:
+            last.marks = (mark,) if view.sure(mark) else (*last.marks, mark)
+    for mark in last.marks:
         if mark.name in FAILED:
             yield RuleMatch(
                 mark.entry,

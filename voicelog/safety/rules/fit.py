@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
 
 from voicelog.model import Mark
+from voicelog.model.domain import COLLAR_OFF
 from voicelog.safety.rule import RuleMatch, press_words, rule
 from voicelog.safety.rule_context import LevelPress, RuleContext
 
@@ -14,6 +16,12 @@ FELT = frozenset({"complied", "slow", "partial"})
 """Outcomes after which a level is taken to have been felt."""
 
 
+@dataclass(slots=True)
+class _FitCheck:
+    checked: bool = False
+    used: bool = False
+
+
 @rule("fit-missing", "caution", once=True)
 def fit_missing(view: RuleContext) -> Iterator[RuleMatch]:
     """Stimulation before a fit check in this wearing.
@@ -21,10 +29,10 @@ def fit_missing(view: RuleContext) -> Iterator[RuleMatch]:
     "collar fitted" begins a new wearing only once the last check was used: the check and
     the fitting are said in either order.
     """
-    checked = used = False
+    now = view.kept(_FitCheck)
     for mark, press, _ in view.timeline:
         if press is not None:
-            if not checked:
+            if not now.checked:
                 yield RuleMatch(
                     mark.entry,
                     (mark,),
@@ -32,23 +40,28 @@ def fit_missing(view: RuleContext) -> Iterator[RuleMatch]:
                     "Check the fit each time the collar goes on, and say so: fit check two "
                     "fingers.",
                 )
-            used = True
+            now.used = True
         elif mark.kind == "equipment":
             if mark.name == "fit" and view.sure(mark):
-                checked, used = True, False
+                now.checked, now.used = True, False
             elif mark.name == "collar" and (
-                mark.value in ("stripped", "slipped") or (mark.value == "fitted" and used)
+                mark.value in COLLAR_OFF or (mark.value == "fitted" and now.used)
             ):
-                checked = False
+                now.checked = False
+
+
+@dataclass(slots=True)
+class _PoorContact:
+    marks: list[Mark] = field(default_factory=list)
 
 
 @rule("contact-poor", "caution")
 def contact_poor(view: RuleContext) -> Iterator[RuleMatch]:
     """Stimulation after "no contact" without a new fit or "contact solid"."""
-    poor: list[Mark] = []
+    poor = view.kept(_PoorContact)
     for mark, press, _ in view.timeline:
         if press is not None:
-            for cause in poor:
+            for cause in poor.marks:
                 yield RuleMatch(
                     cause.entry,
                     (cause, mark),
@@ -57,11 +70,16 @@ def contact_poor(view: RuleContext) -> Iterator[RuleMatch]:
                 )
         elif mark.kind == "equipment":
             if mark.name == "contact" and mark.value == "none":
-                poor.append(mark)
+                poor.marks.append(mark)
             elif view.sure(mark) and (
                 mark.name in ("fit", "contact") or (mark.name, mark.value) == ("collar", "fitted")
             ):
-                poor = [cause for cause in poor if cause.entry == mark.entry]
+                poor.marks = [cause for cause in poor.marks if cause.entry == mark.entry]
+
+
+@dataclass(slots=True)
+class _WrongFit:
+    standing: list[Mark] = field(default_factory=list)
 
 
 @rule("fit-wrong", "caution", "fit_least", "fit_most")
@@ -80,9 +98,15 @@ def fit_wrong(view: RuleContext) -> Iterator[RuleMatch]:
 
     yield from _used_in_spite(
         view,
+        view.kept(_WrongFit),
         fault,
         "Collar off, fit it anew to two fingers, and say the fit check before going on.",
     )
+
+
+@dataclass(slots=True)
+class _FailedTest:
+    standing: list[Mark] = field(default_factory=list)
 
 
 @rule("test-failed", "caution")
@@ -90,9 +114,15 @@ def collar_failed(view: RuleContext) -> Iterator[RuleMatch]:
     """Vibrate, tone or stimulation after the collar's test failed, until a test is good."""
     yield from _used_in_spite(
         view,
+        view.kept(_FailedTest),
         lambda mark: "after its test had failed" if _is(mark, "test", "failed") else None,
         "Do not work with a collar that failed its test: mend it, test it, and say test good.",
     )
+
+
+@dataclass(slots=True)
+class _WetCoat:
+    standing: list[Mark] = field(default_factory=list)
 
 
 @rule("coat-wet", "remark", once=True)
@@ -100,6 +130,7 @@ def coat_wet(view: RuleContext) -> Iterator[RuleMatch]:
     """Stimulation while the coat is wet: the same level may be felt otherwise than in a dry one."""
     yield from _used_in_spite(
         view,
+        view.kept(_WetCoat),
         lambda mark: "while the coat was wet" if _is(mark, "coat", "wet") else None,
         "In a wet coat a level may be felt otherwise: dry the coat under the points, or work "
         "without the button.",
@@ -107,18 +138,23 @@ def coat_wet(view: RuleContext) -> Iterator[RuleMatch]:
     )
 
 
+@dataclass(slots=True)
+class _RaisedRun:
+    """Presses since the last reaction, and rises without contact, each with where it began."""
+
+    run: list[LevelPress] = field(default_factory=list)
+    waiting: list[tuple[Mark, int]] = field(default_factory=list)
+    back: bool = False
+
+
 @rule("raised-unfelt", "caution")
 def raised_unfelt(view: RuleContext) -> Iterator[RuleMatch]:
     """A level raised while there was no contact, and one above where that rise began used once
     contact was back."""
-    if not any(_is(mark, "contact", "none") for mark in view.equipment):
-        return
-    run: list[LevelPress] = []
-    waiting: list[tuple[Mark, int]] = []
-    back = False
+    now = view.kept(_RaisedRun)
     for mark, press, _ in view.timeline:
         if press is not None:
-            for cause, low in waiting if back else ():
+            for cause, low in now.waiting if now.back else ():
                 if press.level > low:
                     yield RuleMatch(
                         cause.entry,
@@ -128,25 +164,27 @@ def raised_unfelt(view: RuleContext) -> Iterator[RuleMatch]:
                         "What a dog does not feel says nothing: never above the level where that "
                         "rise began.",
                     )
-            if back and view.sure(mark):
-                waiting = []
-            run.append(press)
+            if now.back and view.sure(mark):
+                now.waiting = []
+            now.run.append(press)
         elif mark.kind == "equipment":
             if _is(mark, "contact", "none"):
-                if run and (low := min(one.level for one in run)) < max(one.level for one in run):
-                    waiting.append((mark, low))
-                run, back = [], False
+                levels = [one.level for one in now.run]
+                if levels and min(levels) < max(levels):
+                    now.waiting.append((mark, min(levels)))
+                now.run, now.back = [], False
             elif mark.name in ("contact", "fit") or _is(mark, "collar", "fitted"):
-                back = True
+                now.back = True
         elif view.sure(mark) and (
             (mark.kind == "sign" and mark.value != "none")
             or (mark.kind == "outcome" and mark.name in FELT)
         ):
-            run = []
+            now.run = []
 
 
 def _used_in_spite(
     view: RuleContext,
+    now: _WrongFit | _FailedTest | _WetCoat,
     fault: Callable[[Mark], str | None],
     advice: str,
     *,
@@ -157,14 +195,11 @@ def _used_in_spite(
     A sure mark of the same name that has no fault ends it. One `of_collar` bears on vibrate and
     tone as well, and ends when the collar comes off.
     """
-    if not any(fault(mark) for mark in view.equipment):
-        return
-    standing: list[Mark] = []
     for mark, press, _ in view.timeline:
         if mark.kind == "press":
             if press is None and not of_collar:
                 continue
-            for cause in standing:
+            for cause in now.standing:
                 yield RuleMatch(
                     cause.entry,
                     (cause, mark),
@@ -173,10 +208,10 @@ def _used_in_spite(
                 )
         elif mark.kind == "equipment":
             if fault(mark):
-                standing.append(mark)
+                now.standing.append(mark)
             elif view.sure(mark):
-                is_off = of_collar and mark.value in ("stripped", "slipped")
-                standing = [one for one in standing if one.name != mark.name and not is_off]
+                is_off = of_collar and mark.name == "collar" and mark.value in COLLAR_OFF
+                now.standing = [one for one in now.standing if one.name != mark.name and not is_off]
 
 
 def _is(mark: Mark, name: str, value: str) -> bool:

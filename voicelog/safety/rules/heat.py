@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass, field
 from typing import get_args
 
 from voicelog.model import Mark, Severity
@@ -23,6 +24,11 @@ _ADVICE = (
 )
 
 
+@dataclass(slots=True)
+class _AirSaid:
+    marks: list[Mark] = field(default_factory=list)
+
+
 @rule(
     "heat",
     "caution",
@@ -33,17 +39,20 @@ _ADVICE = (
     "pup_months",
     basis=_BASIS,
     stands=True,
+    anew=True,
 )
 def heat(view: RuleContext) -> Iterator[RuleMatch]:
     """Air temperature in one of three bands; the heat index beside it where humidity is said."""
     limits = bands_c(view)
     lower = _lower(view)
     said = [mark for mark in view.carried if mark.name in ("temperature", "humidity")]
-    said += [
+    told = view.kept(_AirSaid).marks
+    told += [
         mark
         for mark, _, _ in view.timeline
         if mark.kind == "condition" and mark.name in ("temperature", "humidity")
     ]
+    said += told
     worst = 0
     for place, mark in enumerate(said):
         if mark.name != "temperature" or not isinstance(mark.value, int):

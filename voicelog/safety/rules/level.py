@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from voicelog.model.dial import level_above
 from voicelog.safety.history import ANSWERED
@@ -67,6 +68,15 @@ def over_range(view: RuleContext) -> Iterator[RuleMatch]:
             )
 
 
+@dataclass(slots=True)
+class _Answered:
+    """The levels answered at each distraction, None before that of earlier sessions was taken in;
+    the presses of the rep under way."""
+
+    levels: dict[str, tuple[int, ...]] | None = None
+    in_rep: tuple[LevelPress, ...] = ()
+
+
 @rule("not-rolled-back", "remark", "roll_back", once=True)
 def not_rolled_back(view: RuleContext) -> Iterator[RuleMatch]:
     """A rep starts well above the level last answered at this distraction.
@@ -74,13 +84,16 @@ def not_rolled_back(view: RuleContext) -> Iterator[RuleMatch]:
     The session's first press is start-high's business.
     """
     steps = view.thresholds.roll_back
-    same = view.history.transmitter == view.session.dog.transmitter
-    answered = {said: [level] for said, level in view.history.answered.items()} if same else {}
-    in_rep: list[LevelPress] = []
+    now = view.kept(_Answered)
+    if now.levels is None:
+        same = view.history.transmitter == view.session.dog.transmitter
+        before = view.history.answered if same else {}
+        now.levels = {said: (level,) for said, level in before.items()}
+    answered = now.levels
     for mark, press, _ in view.timeline:
         if press is not None:
-            same_rep = bool(in_rep) and in_rep[0].mark.rep == mark.rep
-            starts = not (same_rep and any(view.sure(one.mark) for one in in_rep))
+            same_rep = bool(now.in_rep) and now.in_rep[0].mark.rep == mark.rep
+            starts = not (same_rep and any(view.sure(one.mark) for one in now.in_rep))
             if starts and press.before:
                 for last in (
                     level for said in view.distractions(press) for level in answered.get(said, ())
@@ -93,14 +106,19 @@ def not_rolled_back(view: RuleContext) -> Iterator[RuleMatch]:
                             f"last answered was {last}.",
                             "Come back down as soon as the dog has answered.",
                         )
-            kept = in_rep if same_rep and not view.sure(mark) else []
-            in_rep = [*kept, press]
-        elif mark.name in ANSWERED and in_rep and in_rep[0].mark.rep == mark.rep:
-            held = view.distractions(in_rep[-1])
+            kept = now.in_rep if same_rep and not view.sure(mark) else ()
+            now.in_rep = (*kept, press)
+        elif mark.name in ANSWERED and now.in_rep and now.in_rep[0].mark.rep == mark.rep:
+            held = view.distractions(now.in_rep[-1])
             is_sure = view.sure(mark) and len(held) == 1
             for name in held:
-                before = [] if is_sure else answered.get(name, [])
-                answered[name] = before + [one.level for one in in_rep]
+                known = () if is_sure else answered.get(name, ())
+                answered[name] = known + tuple(one.level for one in now.in_rep)
+
+
+@dataclass(slots=True)
+class _Lowest:
+    press: LevelPress | None = None
 
 
 @rule("climbed", "caution", "climb_steps", once=True)
@@ -108,12 +126,13 @@ def climbed(view: RuleContext) -> Iterator[RuleMatch]:
     """A level far above the lowest one of the session, each step of the way small or not; the
     search for the level first noticed is left out."""
     steps = view.thresholds.climb_steps
-    lowest: LevelPress | None = None
+    now = view.kept(_Lowest)
     for press in view.presses:
         if view.in_search(press):
             continue
+        lowest = now.press
         if lowest is None or press.level < lowest.level:
-            lowest = press
+            now.press = press
         elif press.level > level_above(view.unit, lowest.level, steps):
             yield RuleMatch(
                 press.mark.entry,

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
+from voicelog.model import Mark
 from voicelog.safety.rule import RuleMatch, rule
 from voicelog.safety.rule_context import RuleContext
 
@@ -28,15 +30,34 @@ def too_many(view: RuleContext) -> Iterator[RuleMatch]:
     most = thresholds.presses_pup if view.is_pup else thresholds.presses_adult
     if view.history.stimulated == 0:
         most = min(most, thresholds.presses_first)
-    for number, press in enumerate(view.presses[most:], most + 1):
+    first = view.press_count - len(view.presses) + 1
+    for number, press in enumerate(view.presses, first):
+        if number <= most:
+            continue
         message = (
             f"Press number {number}{view.where(press.mark)}; the limit for this dog is {most}."
         )
         yield RuleMatch(press.mark.entry, (press.mark,), message, _ADVICE)
 
 
+@dataclass(slots=True)
+class _Over:
+    """The first press, and the first mark that comes after it and after the limit."""
+
+    pressed_s: float | None = None
+    waiting: tuple[Mark, ...] = ()
+    mark: Mark | None = None
+
+
 @rule(
-    "too-long", "caution", "minutes_pup", "minutes_adult", "pup_months", once=True, live=["by time"]
+    "too-long",
+    "caution",
+    "minutes_pup",
+    "minutes_adult",
+    "pup_months",
+    once=True,
+    anew=True,
+    live=["by time"],
 )
 def too_long(view: RuleContext) -> Iterator[RuleMatch]:
     """A session with the button that is longer than this dog's limit."""
@@ -44,11 +65,20 @@ def too_long(view: RuleContext) -> Iterator[RuleMatch]:
     minutes = view.thresholds.minutes_pup if short else view.thresholds.minutes_adult
     session = view.session
     ends_s = session.start_s + minutes * 60
-    pressed_s = next((mark.at_s for mark in session.marks if mark.kind == "press"), None)
-    if pressed_s is None or session.end_s <= ends_s:
+    now = view.kept(_Over)
+    for mark, _, _ in view.timeline:
+        if now.mark is not None:
+            break
+        if mark.at_s > ends_s:
+            now.waiting = (*now.waiting, mark)
+        if mark.kind == "press" and now.pressed_s is None:
+            now.pressed_s = mark.at_s
+        if now.pressed_s is not None:
+            after = (one for one in now.waiting if one.at_s > now.pressed_s)
+            now.mark, now.waiting = next(after, None), ()
+    if now.pressed_s is None or session.end_s <= ends_s:
         return
-    after = (mark for mark in session.marks if mark.at_s > max(ends_s, pressed_s))
-    mark = next(after, session.marks[-1])
+    mark = now.mark or session.marks[-1]
     lasted = (session.end_s - session.start_s) / 60
     message = f"{lasted:.0f} minutes; the limit for this dog is {minutes:g}."
     yield RuleMatch(mark.entry, (mark,), message, _ADVICE)

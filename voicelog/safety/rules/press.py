@@ -7,11 +7,18 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import dataclass, field
 
 from voicelog.safety.rule import RuleMatch, rule
 from voicelog.safety.rule_context import LevelPress, RuleContext
 
 __all__ = ["RULES"]
+
+
+@dataclass(slots=True)
+class _HeldPresses:
+    counts: Counter[int | None] = field(default_factory=Counter)
+    held: list[LevelPress] = field(default_factory=list)
 
 
 @rule(
@@ -22,12 +29,11 @@ def held_long(view: RuleContext) -> Iterator[RuleMatch]:
     cutoff_s = view.session.dog.transmitter.cutoff_s
     longest_s = min(view.thresholds.press_s, cutoff_s or view.thresholds.press_s)
     most = view.thresholds.rep_presses
-    counts: Counter[int | None] = Counter()
-    held: list[LevelPress] = []
+    now = view.kept(_HeldPresses)
     for mark, press, _ in view.timeline:
         if mark.kind not in ("press", "off"):
             continue
-        for before in held:
+        for before in now.held:
             lasted_s = mark.at_s - before.mark.at_s
             if lasted_s > longest_s and mark.rep == before.mark.rep:
                 yield RuleMatch(
@@ -37,19 +43,25 @@ def held_long(view: RuleContext) -> Iterator[RuleMatch]:
                     f"Thumb off after {longest_s:g} s at most, and at once when the dog complies.",
                 )
         if view.sure(mark):
-            held = []
+            now.held = []
         if press is None:
             continue
         if mark.name == "continuous":
-            held.append(press)
-        counts[mark.rep] += 1
-        if mark.rep is not None and counts[mark.rep] > most:
+            now.held.append(press)
+        now.counts[mark.rep] += 1
+        if mark.rep is not None and now.counts[mark.rep] > most:
             yield RuleMatch(
                 f"{mark.entry}+",
                 (mark,),
-                f"{counts[mark.rep]} presses{view.where(mark)}.",
+                f"{now.counts[mark.rep]} presses{view.where(mark)}.",
                 "Help the dog with the line and make the next rep easier.",
             )
+
+
+@dataclass(slots=True)
+class _Cued:
+    since_s: float = float("-inf")
+    rep: int | None = None
 
 
 @rule("uncued", "remark", "cue_s", once=True)
@@ -60,16 +72,15 @@ def uncued(view: RuleContext) -> Iterator[RuleMatch]:
     """
     limit_s = view.thresholds.cue_s
     cued = {mark.entry for mark, _, _ in view.timeline if mark.kind == "cue"}
-    since_s = float("-inf")
-    rep: int | None = None
+    now = view.kept(_Cued)
     for mark, press, _ in view.timeline:
         if mark.kind == "cue" and view.sure(mark):
-            since_s, rep = mark.at_s, mark.rep
+            now.since_s, now.rep = mark.at_s, mark.rep
         if press is None or view.in_search(press):
             continue
-        if mark.entry in cued or mark.at_s - since_s <= limit_s:
-            if view.sure(mark) and (mark.entry in cued or mark.rep == rep):
-                since_s, rep = mark.at_s, mark.rep
+        if mark.entry in cued or mark.at_s - now.since_s <= limit_s:
+            if view.sure(mark) and (mark.entry in cued or mark.rep == now.rep):
+                now.since_s, now.rep = mark.at_s, mark.rep
             continue
         yield RuleMatch(
             mark.entry,

@@ -7,6 +7,7 @@ among them, doubtful or not, cannot make that run shorter.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from voicelog.model import Mark
 from voicelog.safety.rule import RuleMatch, rule
@@ -16,18 +17,28 @@ from voicelog.safety.rules.ending import FAILED
 __all__ = ["RULES"]
 
 
+@dataclass(slots=True)
 class _Rise:
-    """The longest rising runs: for each length, the one that ends lowest."""
+    """The longest rising runs: for each length, the one that ends lowest. `last` is the last
+    press with a level."""
 
-    def __init__(self) -> None:
-        self.runs: list[tuple[int, tuple[Mark, ...]]] = []
+    runs: tuple[tuple[int, tuple[Mark, ...]], ...] = ()
+    last: LevelPress | None = None
 
     def add(self, level: int, mark: Mark) -> tuple[Mark, ...]:
         """The longest rising run that ends with this mark."""
         below = sum(top < level for top, _ in self.runs)
         run = (*self.runs[below - 1][1], mark) if below else (mark,)
-        self.runs[below : below + 1] = [(level, run)]
+        self.runs = (*self.runs[:below], (level, run), *self.runs[below + 1 :])
         return run
+
+
+class _QuietRise(_Rise):
+    """Of levels at which nothing was seen."""
+
+
+class _FailedRise(_Rise):
+    """Of levels at which it failed."""
 
 
 @rule("no-reaction-rising", "caution", "quiet_rises")
@@ -38,11 +49,11 @@ def no_reaction_rising(view: RuleContext) -> Iterator[RuleMatch]:
     """
     most = view.thresholds.quiet_rises
     advice = "Check contact and fit, and say what you found, before any change of level."
-    rise = _Rise()
-    last: LevelPress | None = None
+    rise = view.kept(_QuietRise)
     for mark, press, _ in view.timeline:
+        last = rise.last
         if press is not None:
-            last = press
+            rise.last = press
             if len(rise.runs) >= most and press.level > rise.runs[most - 1][0]:
                 message = f"Up again to level {press.level}{view.where(mark)} with no check said."
                 yield RuleMatch("rise", (*rise.runs[most - 1][1], mark), message, advice)
@@ -57,18 +68,18 @@ def no_reaction_rising(view: RuleContext) -> Iterator[RuleMatch]:
             or (mark.kind == "outcome" and mark.name in ("complied", "slow", "partial"))
             or (mark.kind == "equipment" and mark.name in ("fit", "contact"))
         ):
-            rise = _Rise()
+            rise.runs = ()
 
 
 @rule("three-failed", "caution", "failed_rises")
 def three_failed(view: RuleContext) -> Iterator[RuleMatch]:
     """Failures in a row at rising levels: the task is too hard, whatever the level."""
     most = view.thresholds.failed_rises
-    rise = _Rise()
-    last: LevelPress | None = None
+    rise = view.kept(_FailedRise)
     for mark, press, _ in view.timeline:
         if press is not None:
-            last = press
+            rise.last = press
+        last = rise.last
         if mark.kind != "outcome":
             continue
         if mark.name in FAILED:
@@ -83,7 +94,7 @@ def three_failed(view: RuleContext) -> Iterator[RuleMatch]:
                         "Make it easier: shorter, quieter, or with the line.",
                     )
         elif mark.name != "unknown" and view.sure(mark):
-            rise = _Rise()
+            rise.runs = ()
 
 
 RULES = (no_reaction_rising, three_failed)

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import timedelta
 
 from voicelog.model import Mark
 from voicelog.safety.rule import RuleMatch, rule
 from voicelog.safety.rule_context import RuleContext
-from voicelog.safety.wear import WearInterval, wear_intervals
+from voicelog.safety.wear import WearInterval, WearSoFar
 
 __all__ = ["RULES"]
 
@@ -22,18 +23,30 @@ _ADVICE = {
 }
 
 
+@dataclass(slots=True)
+class _Skin:
+    """How the skin is, where that is bad, and where it was said; what earlier sessions left is
+    taken in first."""
+
+    bad: str | None = None
+    said: Mark | None = None
+    begun: bool = False
+
+
 @rule("skin", "stop", basis=INJURY, stands=True)
 def skin(view: RuleContext) -> Iterator[RuleMatch]:
     """Red or sore skin, and a collar fitted or used before the skin was clear again."""
-    bad = view.history.skin if view.history.skin in _ADVICE else None
-    said: Mark | None = None
+    now = view.kept(_Skin)
+    if not now.begun:
+        now.bad, now.begun = view.history.skin if view.history.skin in _ADVICE else None, True
     for mark, press, _ in view.timeline:
+        bad, said = now.bad, now.said
         if mark.kind == "equipment" and mark.name == "skin":
             if mark.value in _ADVICE:
-                bad, said = str(mark.value), mark
-                yield RuleMatch(mark.entry, (mark,), f"The skin is {bad}.", _ADVICE[bad])
+                now.bad, now.said = str(mark.value), mark
+                yield RuleMatch(mark.entry, (mark,), f"The skin is {now.bad}.", _ADVICE[now.bad])
             elif view.sure(mark):
-                bad, said = None, None
+                now.bad, now.said = None, None
         elif bad and (press or (mark.kind, mark.value) == ("equipment", "fitted")):
             what = f"level {press.level} was used" if press else "the collar was fitted"
             yield RuleMatch(
@@ -51,38 +64,52 @@ def skin(view: RuleContext) -> Iterator[RuleMatch]:
     "wear_day_h",
     basis=INJURY,
     stands=True,
+    anew=True,
     live=["lasting", "by time"],
 )
 def wear_long(view: RuleContext) -> Iterator[RuleMatch]:
     """Worn too long at a stretch, or too long in a day."""
     past, limits = view.history, view.thresholds
     day_s = past.worn_s
-    for place, stretch in enumerate(wear_intervals(view.session, view.doubtful)):
+    worn = view.kept(WearSoFar)
+    for mark, _, _ in view.timeline:
+        worn.take(mark, is_sure=view.sure(mark))
+    for place, stretch in enumerate(worn.stretches(view.session)):
         start_s = stretch.start_s
         if place == 0 and not stretch.fitted and past.worn_since and past.at:
             start_s = view.session.start_s - (past.at - past.worn_since).total_seconds()
             between = past.at - past.last_worn if past.last_worn else timedelta()
             day_s += between.total_seconds() + stretch.start_s - view.session.start_s
         if stretch.end_s - start_s > limits.wear_h * 3600:
-            yield _long(
-                view, stretch, start_s + limits.wear_h * 3600, "at a stretch", limits.wear_h
-            )
+            since_s = start_s + limits.wear_h * 3600
+            yield _long(view, worn, stretch, since_s, "at a stretch", limits.wear_h)
         left_s = limits.wear_day_h * 3600 - day_s
         day_s += stretch.end_s - stretch.start_s
         if day_s > limits.wear_day_h * 3600:
-            yield _long(view, stretch, stretch.start_s + left_s, "in a day", limits.wear_day_h)
+            since_s = stretch.start_s + left_s
+            yield _long(view, worn, stretch, since_s, "in a day", limits.wear_day_h)
 
 
 def _long(
-    view: RuleContext, stretch: WearInterval, since_s: float, what: str, hours: float
+    view: RuleContext,
+    worn: WearSoFar,
+    stretch: WearInterval,
+    since_s: float,
+    what: str,
+    hours: float,
 ) -> RuleMatch:
-    later = (mark for mark in view.session.marks if mark.at_s > max(since_s, stretch.start_s))
+    later = worn.first_after(max(since_s, stretch.start_s), view.session)
     return RuleMatch(
         what,
-        (stretch.began, next(later, stretch.began)),
+        (stretch.began, later or stretch.began),
         f"The collar was worn for more than {hours:g} h {what}.",
         "Collar off. Look at the skin, and let it rest before it is fitted again.",
     )
+
+
+@dataclass(slots=True)
+class _Site:
+    turned: bool = False
 
 
 @rule("same-site", "caution", "same_site_h", basis=INJURY, once=True)
@@ -93,10 +120,11 @@ def same_site(view: RuleContext) -> Iterator[RuleMatch]:
         return
     if past.at - past.last_worn > timedelta(hours=view.thresholds.same_site_h):
         return
+    now = view.kept(_Site)
     for mark, _, _ in view.timeline:
         if mark.kind == "equipment" and mark.value == "turned" and view.sure(mark):
-            return
-        if mark.kind == "press":
+            now.turned = True
+        if mark.kind == "press" and not now.turned:
             yield RuleMatch(
                 mark.entry,
                 (mark,),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from voicelog.model.dial import level_above
 from voicelog.model.domain import DISTRACTION_LADDER
@@ -30,6 +31,11 @@ def too_young(view: RuleContext) -> Iterator[RuleMatch]:
         )
 
 
+@dataclass(slots=True)
+class _WarmUp:
+    done: bool = False
+
+
 @rule("warmup-missing", "caution", once=True)
 def warmup_missing(view: RuleContext) -> Iterator[RuleMatch]:
     """The first stimulation session of a dog that never felt a vibration before it.
@@ -41,10 +47,11 @@ def warmup_missing(view: RuleContext) -> Iterator[RuleMatch]:
         return
     if "vibrate" not in view.session.dog.transmitter.modes:
         return
+    warm_up = view.kept(_WarmUp)
     for mark, press, _ in view.timeline:
         if mark.kind == "press" and mark.name == "vibrate" and view.sure(mark):
-            return
-        if press is not None:
+            warm_up.done = True
+        if press is not None and not warm_up.done:
             yield RuleMatch(
                 mark.entry,
                 (mark,),

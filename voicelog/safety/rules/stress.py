@@ -7,6 +7,7 @@ Schilder & van der Borg (2004) and Vieira de Castro et al. (2020).
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass, field
 
 from voicelog.model import Mark
 from voicelog.model.aggression import AGGRESSION_SIGNS
@@ -44,18 +45,23 @@ def stress_strong(view: RuleContext) -> Iterator[RuleMatch]:
         )
 
 
+@dataclass(slots=True)
+class _NotEased:
+    waiting: list[StrongSign] = field(default_factory=list)
+
+
 @rule("stress-not-eased", "stop", "ease_steps", basis=SIGNS)
 def stress_not_eased(view: RuleContext) -> Iterator[RuleMatch]:
     """The next press after a strong sign is not at least two steps below the last one, or no
     level is that low."""
     down = view.thresholds.ease_steps
-    waiting: list[StrongSign] = []
+    now = view.kept(_NotEased)
     for mark, press, strong in view.timeline:
         if strong is not None:
-            waiting.append(strong)
-        if press is None or not waiting:
+            now.waiting.append(strong)
+        if press is None or not now.waiting:
             continue
-        for sign in waiting:
+        for sign in now.waiting:
             if not sign.before:
                 continue
             limits = [level_below(view.unit, before.level, down) for before in sign.before]
@@ -70,7 +76,17 @@ def stress_not_eased(view: RuleContext) -> Iterator[RuleMatch]:
                     f"Stop here. {NONE_LOW if limit is None else 'Work without the button.'}",
                 )
         if view.sure(mark):
-            waiting = []
+            now.waiting = []
+
+
+@dataclass(slots=True)
+class _SignsToday:
+    """The strong signs so far; whether they ended the day, None before earlier sessions were taken
+    in; the rep of the last one."""
+
+    seen: list[Mark] = field(default_factory=list)
+    ended: bool | None = None
+    at: int | None = None
 
 
 @rule("stress-twice", "stop", "strong_signs", "ending_signs", basis=SIGNS)
@@ -80,49 +96,61 @@ def stress_twice(view: RuleContext) -> Iterator[RuleMatch]:
     thresholds = view.thresholds
     today = [sign for sign in view.history.strong if view.history.same_day(sign.at)]
     ending = any(sign.sign in thresholds.ending_signs for sign in today)
-    ended = ending or len(today) >= thresholds.strong_signs
+    now = view.kept(_SignsToday)
+    seen = now.seen
+    if now.ended is None:
+        now.ended = ending or len(today) >= thresholds.strong_signs
     advice = "No more stimulation today. Finish with something the dog knows, no button."
-    seen = []
-    at: int | None = None
     for mark, press, strong in view.timeline:
         if strong is not None:
             seen.append(mark)
-            at = mark.rep
+            now.at = mark.rep
             if mark.name in thresholds.ending_signs:
                 ends = "the session" if mark.name in AGGRESSION_SIGNS else "it"
                 what = f"{mark.name.capitalize()}{view.where(mark)}: this sign ends {ends} at once."
                 yield RuleMatch(mark.entry, (mark,), what, advice)
-                ended = True
+                now.ended = True
             elif len(today) + len(seen) >= thresholds.strong_signs:
                 what = f"Strong sign number {len(today) + len(seen)} today{view.where(mark)}."
                 yield RuleMatch(mark.entry, tuple(seen), what, advice)
-                ended = True
-        elif press is not None and ended:
+                now.ended = True
+        elif press is not None and now.ended:
             what = f"Level {press.level}{view.where(mark)} after stimulation was over for the day."
             on = STOP_NOW_ADVICE if view.over(mark) else advice
             yield RuleMatch(mark.entry, (*seen[-1:], mark), what, on)
-        elif mark.kind in ("cue", "press") and view.over(mark) and mark.rep != at:
+        elif mark.kind in ("cue", "press") and view.over(mark) and mark.rep != now.at:
             what = f"Work went on{view.where(mark)} after the session was over for the day."
             yield RuleMatch("went on", (*seen[-1:], mark), what, STOP_NOW_ADVICE)
+
+
+@dataclass(slots=True)
+class _StressLevels:
+    """The lowest level with a strong sign, what the sign was, and its mark if it is of today; None
+    before earlier sessions were taken in."""
+
+    lowest: tuple[int, str, Mark | None] | None = None
+    begun: bool = False
 
 
 @rule("stress-level-again", "caution", basis=SIGNS, once=True, live=["each press"])
 def stress_level_again(view: RuleContext) -> Iterator[RuleMatch]:
     """A level less than one step below one at which this dog showed a strong sign before."""
     past = view.history
-    known: list[tuple[int, str, Mark | None]] = []
-    if past.transmitter == view.session.dog.transmitter:
-        for sign in past.strong:
-            if sign.level is not None:
+    now = view.kept(_StressLevels)
+    if not now.begun:
+        now.begun = True
+        for sign in past.strong if past.transmitter == view.session.dog.transmitter else ():
+            if sign.level is not None and (now.lowest is None or sign.level < now.lowest[0]):
                 day = f" on {sign.at.date().isoformat()}" if sign.at else " before"
-                known.append((sign.level, f"{sign.sign}{day}", None))
+                now.lowest = sign.level, f"{sign.sign}{day}", None
     for mark, press, strong in view.timeline:
-        if strong is not None and strong.to is not None and isinstance(strong.to.value, int):
-            where = view.where(mark) if _to(view, strong) else " in this session"
-            known.append((strong.to.value, f"{mark.name}{where}", mark))
-        if press is None or not known:
+        level = strong.to.value if strong is not None and strong.to is not None else None
+        if isinstance(level, int) and (now.lowest is None or level < now.lowest[0]):
+            where = view.where(mark) if strong and _to(view, strong) else " in this session"
+            now.lowest = level, f"{mark.name}{where}", mark
+        if press is None or now.lowest is None:
             continue
-        level, what, sign_mark = min(known, key=lambda one: one[0])
+        level, what, sign_mark = now.lowest
         limit = level_below(view.unit, level)
         if limit is None or press.level > limit:
             yield RuleMatch(
@@ -134,18 +162,21 @@ def stress_level_again(view: RuleContext) -> Iterator[RuleMatch]:
             )
 
 
+@dataclass(slots=True)
+class _Resting:
+    signs: list[Mark] = field(default_factory=list)
+
+
 @rule("no-rest", "caution", "rest_s", "mostly_share", "narrator_s", basis=SIGNS)
 def no_rest(view: RuleContext) -> Iterator[RuleMatch]:
     """The next press of any kind came before a minute of rest after a strong sign."""
-    if not view.strong:
-        return
     rest_s = view.thresholds.rest_s
-    waiting: list[Mark] = []
+    now = view.kept(_Resting)
     for mark, _, strong in view.timeline:
         if strong is not None:
-            waiting.append(mark)
+            now.signs.append(mark)
         elif mark.kind == "press":
-            for sign in waiting:
+            for sign in now.signs:
                 if view.mostly_below(sign, mark, rest_s) is not None:
                     yield RuleMatch(
                         sign.entry,
@@ -156,7 +187,14 @@ def no_rest(view: RuleContext) -> Iterator[RuleMatch]:
                         "where the dog is not calm.",
                     )
             if view.sure(mark):
-                waiting = [sign for sign in waiting if sign.entry == mark.entry]
+                now.signs = [sign for sign in now.signs if sign.entry == mark.entry]
+
+
+@dataclass(slots=True)
+class _Feared:
+    """The first sign of fear, and the first of another entry."""
+
+    signs: tuple[Mark, ...] = ()
 
 
 @rule("fear-went-on", "caution", basis=SIGNS, once=True, live=["each press"])
@@ -170,19 +208,18 @@ def fear_went_on(view: RuleContext) -> Iterator[RuleMatch]:
         for sign in view.history.strong
         if sign.sign in FEAR_SIGNS and view.history.same_day(sign.at)
     ]
-    if not before and not view.strong:
-        return
-    signs: list[Mark] = []
+    now = view.kept(_Feared)
     for mark, _, strong in view.timeline:
         if strong is not None and mark.name in FEAR_SIGNS:
-            signs.append(mark)
+            if not now.signs or (len(now.signs) == 1 and now.signs[0].entry != mark.entry):
+                now.signs = (*now.signs, mark)
         elif mark.kind == "press":
-            after = [sign for sign in signs if sign.entry != mark.entry]
+            after = [sign for sign in now.signs if sign.entry != mark.entry][:1]
             if after or before:
                 named = f"{after[0].name}{view.where(after[0])}" if after else before[-1]
                 yield RuleMatch(
                     mark.entry,
-                    (*after[:1], mark),
+                    (*after, mark),
                     f"{press_words(mark)} was used{view.where(mark)} after {named} on this day.",
                     "A dog that shows such fear is done with the button for the day: something "
                     f"easy that it knows, and rest. Where it happens again, ask {PROFESSIONAL}.",

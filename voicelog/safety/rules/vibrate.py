@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import dataclass, field
 
 from voicelog.model import Mark
 from voicelog.safety.rule import RuleMatch, press_words, rule
@@ -12,14 +13,22 @@ from voicelog.safety.rule_context import RuleContext
 __all__ = ["RULES"]
 
 
+@dataclass(slots=True)
+class _Buzzed:
+    counts: Counter[int | None] = field(default_factory=Counter)
+    all: int = 0
+
+
 @rule("vibrate-often", "remark", "rep_presses", "presses_pup", "presses_adult", "pup_months")
 def vibrate_often(view: RuleContext) -> Iterator[RuleMatch]:
     """Vibrate or tone more often in a rep, or in a session, than the button may be."""
     limits = view.thresholds
     most = limits.presses_pup if view.is_pup else limits.presses_adult
-    counts: Counter[int | None] = Counter()
-    for number, mark in enumerate(view.buzzes, 1):
+    now = view.kept(_Buzzed)
+    counts = now.counts
+    for mark in view.buzzes:
         counts[mark.rep] += 1
+        now.all += 1
         if mark.rep is not None and counts[mark.rep] == limits.rep_presses + 1:
             yield RuleMatch(
                 f"{mark.entry}+",
@@ -28,27 +37,30 @@ def vibrate_often(view: RuleContext) -> Iterator[RuleMatch]:
                 "What it does not answer it does not know yet: help it with the line, and make "
                 "the next rep easier.",
             )
-        if number == most + 1:
+        if now.all == most + 1:
             yield RuleMatch(
                 "session",
                 (mark,),
-                f"Vibrate or tone for the {_nth(number)} time{view.where(mark)}; the limit for "
+                f"Vibrate or tone for the {_nth(now.all)} time{view.where(mark)}; the limit for "
                 f"this dog is {most}.",
                 "End here on something the dog knows, and keep the next session shorter.",
             )
 
 
+@dataclass(slots=True)
+class _HeldBuzzes:
+    marks: list[Mark] = field(default_factory=list)
+
+
 @rule("vibrate-long", "caution", "press_s", live=["lasting"])
 def vibrate_long(view: RuleContext) -> Iterator[RuleMatch]:
     """Vibrate or tone held longer than the button may be."""
-    if not view.buzzes:
-        return
     longest_s = view.thresholds.press_s
-    held: list[Mark] = []
+    held = view.kept(_HeldBuzzes)
     for mark, press, _ in view.timeline:
         if mark.kind not in ("press", "off"):
             continue
-        for before in held:
+        for before in held.marks:
             lasted_s = mark.at_s - before.at_s
             if lasted_s > longest_s and mark.rep == before.rep:
                 yield RuleMatch(
@@ -58,9 +70,9 @@ def vibrate_long(view: RuleContext) -> Iterator[RuleMatch]:
                     f"Thumb off after {longest_s:g} s at most, and at once when the dog complies.",
                 )
         if view.sure(mark):
-            held = []
+            held.marks = []
         if mark.kind == "press" and press is None:
-            held.append(mark)
+            held.marks.append(mark)
 
 
 @rule("vibrate-young", "remark", "vibrate_months", once=True, live=["each press"])

@@ -7,6 +7,7 @@ not counted.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass, field
 
 from voicelog.model import Mark
 from voicelog.safety.rule import RuleMatch, rule
@@ -26,32 +27,50 @@ WEAK = (
 )
 
 
+@dataclass(slots=True)
+class _WeakSigns:
+    """The weak signs of each rep, the first of each name; the reps in order, each with its first
+    sign and how many sure reps there were up to it."""
+
+    in_rep: dict[int, tuple[Mark, ...]] = field(default_factory=dict)
+    recent: list[tuple[Mark, int]] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class _Explained:
+    """When the dog was fed last and when it retrieved (s), and whether the air is hot; None before
+    what held at the start was taken in."""
+
+    fed_s: float = float("-inf")
+    retrieved_s: float = float("-inf")
+    is_hot: bool | None = None
+
+
 @rule("stress-weak", "caution", "weak_signs", "weak_reps", "weak_window", basis=WEAK)
 def stress_weak(view: RuleContext) -> Iterator[RuleMatch]:
     """Two different weak signs in one rep, or weak signs in three of ten reps."""
     thresholds = view.thresholds
-    in_rep: dict[int, dict[str, Mark]] = {}
+    now = view.kept(_WeakSigns)
     for mark in _counted(view):
         if mark.rep is None:
             continue
-        signs = in_rep.setdefault(mark.rep, {})
+        signs = now.in_rep.get(mark.rep, ())
         is_first = not signs
-        signs.setdefault(mark.name, mark)
-        if len(signs) >= thresholds.weak_signs and signs[mark.name] is mark:
+        names = [sign.name for sign in signs]
+        if mark.name not in names:
+            signs = now.in_rep[mark.rep] = (*signs, mark)
+        if len(signs) >= thresholds.weak_signs and mark.name not in names:
             yield RuleMatch(
                 mark.entry,
-                tuple(signs.values()),
-                f"{len(signs)} weak signs{view.where(mark)}: {', '.join(signs)}.",
+                signs,
+                f"{len(signs)} weak signs{view.where(mark)}: {', '.join([*names, mark.name])}.",
                 "Make it easier, give the dog a break, and go on without the button.",
             )
         if not is_first:
             continue
-        now = _sure_reps(view, mark.rep)
-        recent = [
-            next(iter(signs.values()))
-            for rep, signs in in_rep.items()
-            if now - _sure_reps(view, rep) < thresholds.weak_window
-        ]
+        sure = view.sure_reps(mark.rep)
+        now.recent.append((mark, sure))
+        recent = [one for one, then in now.recent if sure - then < thresholds.weak_window]
         if len(recent) >= thresholds.weak_reps:
             yield RuleMatch(
                 f"{mark.entry}+",
@@ -64,30 +83,27 @@ def stress_weak(view: RuleContext) -> Iterator[RuleMatch]:
 
 def _counted(view: RuleContext) -> Iterator[Mark]:
     """The weak signs that food, exercise and heat do not explain."""
-    fed_s = retrieved_s = float("-inf")
-    is_hot = any(_is_hot(view, mark) for mark in view.carried if mark.name == "temperature")
+    now = view.kept(_Explained)
+    if now.is_hot is None:
+        carried = (mark for mark in view.carried if mark.name == "temperature")
+        now.is_hot = any(_is_hot(view, mark) for mark in carried)
     for mark, _, _ in view.timeline:
         if mark.kind == "reward" and view.sure(mark):
             if mark.name == "treat":
-                fed_s = mark.at_s
+                now.fed_s = mark.at_s
             elif mark.name == "retrieve":
-                retrieved_s = mark.at_s
+                now.retrieved_s = mark.at_s
         elif mark.kind == "condition" and mark.name == "temperature":
-            is_hot = _is_hot(view, mark) and view.sure(mark)
+            now.is_hot = _is_hot(view, mark) and view.sure(mark)
         elif mark.kind == "sign" and mark.value == "weak":
-            worked = is_hot or mark.at_s - retrieved_s <= PANTING_S
-            ate = mark.at_s - fed_s <= FOOD_S
+            worked = now.is_hot or mark.at_s - now.retrieved_s <= PANTING_S
+            ate = mark.at_s - now.fed_s <= FOOD_S
             if not (mark.name == "panting" and worked) and not (mark.name == "lip lick" and ate):
                 yield mark
 
 
 def _is_hot(view: RuleContext, mark: Mark) -> bool:
     return celsius(view, mark) >= bands_c(view)[0]
-
-
-def _sure_reps(view: RuleContext, rep: int) -> int:
-    """How many reps without doubt there are up to this one; doubtful ones pass no time."""
-    return sum(not one.doubtful for one in view.session.reps[:rep])
 
 
 RULES = (stress_weak,)

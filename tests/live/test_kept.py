@@ -1,0 +1,71 @@
+"""What a live session goes by is what is derived from all of it anew."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests.session.said import GRAMMAR, ROSTER
+from tests.session.test_kept import grown
+from voicelog.app.derivation_walk import DerivationWalk
+from voicelog.app.derive import derive
+from voicelog.live.current_state import StateWalk, current_state
+from voicelog.live.incidents import EachPressWalk
+from voicelog.live.timers import OverdueWalk, overdue
+from voicelog.model import Action, Event, Reading, Session, Verdict
+from voicelog.safety.check import RULES
+from voicelog.safety.history import History, PastSession, PastSign
+from voicelog.safety.settings import Settings
+from voicelog.store import Recording
+
+SETTINGS = Settings()
+AT = datetime(2031, 5, 3, 9)
+AT_END = {rule.name for rule in RULES if rule.decided == "session end"}
+PAST = PastSession(
+    started=datetime(2031, 5, 3, 7),
+    transmitter=ROSTER.dogs[0].transmitter,
+    stimulated=True,
+    answered={"": 2},
+    strong=(PastSign(at=datetime(2031, 5, 3, 7), sign="yelped", level=4),),
+)
+HISTORY = History(at=AT, sessions=1, stimulated=1, transmitter=PAST.transmitter)
+RECORDING = Recording(
+    id="r", roster=ROSTER, dog="Bracken", grammar=GRAMMAR.name, settings={}, started_at=AT
+)
+
+
+@settings(max_examples=8)
+@given(grown(), st.sampled_from([(), (PAST,)]), st.floats(0, 60))
+def test_live_and_whole_come_to_the_same(
+    events: list[Event], past: tuple[PastSession, ...], later_s: float
+) -> None:
+    walk = DerivationWalk(GRAMMAR, lambda dog: past, live=True)
+    states, timers, presses = StateWalk(), OverdueWalk(SETTINGS), EachPressWalk(SETTINGS)
+
+    def history(session: Session) -> History:
+        return HISTORY
+
+    for many in range(1, len(events) + 1):
+        if not isinstance(events[many - 1], Action | Verdict | Reading):
+            continue
+        kept = walk.derived(RECORDING, events[:many])
+        whole = derive(RECORDING, events[:many], GRAMMAR, lambda dog: past)
+        assert kept.entries == whole.entries
+        assert kept.sessions == whole.sessions
+        at_s = max((entry.end_s for entry in kept.entries), default=0.0) + later_s
+        state = current_state(whole, at_s)
+        assert states.state(kept, at_s) == state
+        running = state.session.id if state.session else None
+        for found in (kept.findings, whole.findings):
+            assert len({(one.rule, one.evidence, one.session) for one in found}) <= len(found)
+        due = [one for one in whole.findings if one.rule not in AT_END or one.session != running]
+        assert [
+            one for one in kept.findings if one.rule not in AT_END or one.session != running
+        ] == due
+        anew = replace(state, session=state.session and state.session.model_copy())
+        assert timers.overdue(state, HISTORY) == overdue(anew, HISTORY, SETTINGS)
+        told = presses.findings(kept.sessions, kept.entries, history)
+        assert told == EachPressWalk(SETTINGS).findings(whole.sessions, whole.entries, history)

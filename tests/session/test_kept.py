@@ -1,0 +1,107 @@
+"""What is kept of a session and gone on with comes to the same as all of it walked anew."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests.session.said import GRAMMAR, ROSTER, kept
+from tests.strategies import PIECE, lines
+from voicelog.model import Action, Event, Reading, Verdict
+from voicelog.session.entries import EntriesWalk, fold
+from voicelog.session.kept_states import KeptStates, same_until
+from voicelog.session.variants import VariantsWalk, session_variants
+
+LINES = lines(PIECE, ("", "", "", "?", "x"), most=24)
+AGAIN = ("here level 4 came", "came", "snapped", "strike that", "next dog wren", "wren here came")
+
+
+@st.composite
+def grown(draw: st.DrawFn) -> list[Event]:
+    """Events as they come in a session: what is said, and among it late verdicts, readings, voids,
+    confirmations, moves to another dog and undos of any utterance so far."""
+    said = kept(*draw(LINES), dog="Bracken")
+    events: list[Event] = []
+    for event in said:
+        events.append(event)
+        heard = [one.utterance for one in events if isinstance(one, Verdict)]
+        if heard and draw(st.integers(0, 5)) == 0:
+            utterance = draw(st.sampled_from(heard))
+            events.append(draw(_late(f"late{len(events)}", utterance, tuple(events))))
+    return events
+
+
+def _late(name: str, utterance: str, events: Sequence[Event]) -> st.SearchStrategy[Event]:
+    done = [one.id for one in events if isinstance(one, Action | Reading)] or [utterance]
+    words, actions = st.sampled_from(AGAIN), st.sampled_from(["void", "confirm", "move"])
+    return st.one_of(
+        st.builds(
+            Verdict,
+            id=st.just(name),
+            utterance=st.just(utterance),
+            status=st.sampled_from(["accepted", "doubtful", "rejected"]),
+            words=words,
+            confidence=st.just(0.7),
+            judge=st.just("late"),
+        ),
+        st.builds(
+            Reading, id=st.just(name), utterance=st.just(utterance), words=words,
+            by=st.just("person"), who=st.just("Anna"),
+        ),
+        st.builds(
+            lambda action: Action(
+                id=name, action=action, target=utterance, by="person",
+                value="Wren" if action == "move" else None,
+            ),
+            actions,
+        ),
+        st.builds(
+            lambda target: Action(id=name, action="undo", target=target, by="person"),
+            st.sampled_from(done),
+        ),
+    )  # fmt: skip
+
+
+@settings(max_examples=10)
+@given(grown())
+def test_the_kept_walk_is_the_whole_one(events: list[Event]) -> None:
+    entries_walk = EntriesWalk(GRAMMAR.interpret)
+    variants_walk = VariantsWalk(ROSTER, dog="Bracken")
+    for many in range(1, len(events) + 1):
+        if not isinstance(events[many - 1], Action | Verdict | Reading):
+            continue
+        entries = entries_walk.entries(events[:many])
+        whole = fold(events[:many], GRAMMAR.interpret)
+        assert entries == whole
+        found = variants_walk.variants(entries)
+        assert found == session_variants(whole, ROSTER, dog="Bracken")
+
+
+def test_what_is_settled_is_not_walked_again() -> None:
+    walked: list[int] = []
+    states = KeptStates[list[int]](list, list)
+
+    def walk(*items: int) -> None:
+        state = states.resume(items)
+        walked.extend(items[len(state) :])
+        state.extend(items[len(state) :])
+        states.keep(state, items)
+
+    for many in range(1, 201):
+        walk(*range(many))
+    assert walked == list(range(200))
+    walked.clear()
+    walk(*range(197), -1)  # an item near the end is another one
+    assert len(walked) <= 16
+    walked.clear()
+    walk(0, -1)
+    assert walked == [0, -1]
+
+
+@given(st.lists(st.integers(0, 3)), st.lists(st.integers(0, 3)))
+def test_same_until_counts_what_two_have_in_common(now: list[int], then: list[int]) -> None:
+    pairs = [one == other for one, other in zip(now, then, strict=False)]
+    common = pairs.index(False) if False in pairs else len(pairs)
+    assert same_until(tuple(now), tuple(then)) == common

@@ -1,0 +1,106 @@
+"""Rules that look at a session as it grows: at what is new, from what they kept of the rest.
+
+What they found in marks that are settled stays found. Where a mark, or what is known beside it (is
+it doubtful, which rep is it of), is not what it was, they go on from before that.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Container, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from voicelog.model import Finding, Session
+from voicelog.safety.history import History
+from voicelog.safety.rule import Rule
+from voicelog.safety.rule_context import MarkKey, RuleContext
+from voicelog.safety.settings import Settings
+from voicelog.session.kept_states import KeptStates, same_until
+
+__all__ = ["RuleWalk", "WatchedSession"]
+
+
+@dataclass(slots=True)
+class WatchedSession:
+    """A session as far as the rules have seen it; `found` is by rule and anchor, and `changed`
+    another object each time that it has changed."""
+
+    view: RuleContext
+    found: dict[str, Mapping[str, Finding]] = field(default_factory=dict)
+    changed: object = field(default_factory=object)
+
+    def look(self, rules: Sequence[Rule]) -> None:
+        """Let the `rules` look at what the view has taken in last."""
+        for rule in rules:
+            known = self.found.get(rule.name, {})
+            found = rule.see(self.view, known)
+            if found is not known:
+                self.found[rule.name] = found
+                self.changed = object()
+
+    def copied(self) -> WatchedSession:
+        """The same, to go on with beside this one."""
+        return WatchedSession(self.view.copied(), dict(self.found), self.changed)
+
+
+class RuleWalk:
+    """What `rules` find in one session, each time there is more of it."""
+
+    def __init__(self, rules: Sequence[Rule]) -> None:
+        self._rules = tuple(rules)
+        self._given: tuple[object, ...] | None = None
+        self._kept: KeptStates[WatchedSession]
+        self._reps: tuple[object, ...] = ()
+        self._doubts: tuple[bool, ...] = ()
+        self._last: tuple[tuple[object, ...], ...] = ()
+
+    def look(
+        self,
+        session: Session,
+        history: History,
+        settings: Settings,
+        doubtful: Container[str] = frozenset(),
+        numbers: Mapping[MarkKey, int | None] | None = None,
+        *,
+        of: tuple[tuple[object, ...], ...] = (),
+    ) -> WatchedSession:
+        """What they find in the session by now.
+
+        Args:
+            session: the same as before, with more in it.
+            history: of its dog; where it, the settings or the dog has changed, all is looked at
+                anew.
+            settings: with the dog's own.
+            doubtful: entries that may raise a finding and never clear one.
+            numbers: of marks to the rep numbers that people are shown.
+            of: what `doubtful` and `numbers` rest on, as sequences that grow.
+        """
+        given = (session.dog, session.start_s, history, settings)
+        thresholds = settings.for_dog(session.dog.name)
+
+        def begin() -> WatchedSession:
+            return WatchedSession(RuleContext(session, history, thresholds))
+
+        if given != self._given:
+            self._given, self._kept = given, KeptStates(begin, WatchedSession.copied)
+        same = same_until(session.reps, self._reps)
+        later = (rep.doubtful for rep in session.reps[same:])
+        self._reps, self._doubts = session.reps, (*self._doubts[:same], *later)
+        of = (session.marks, self._doubts, *of)
+        watched = self._kept.resume(*of)
+        if not watched.view.take(session, doubtful, numbers):
+            watched = begin()
+            watched.view.take(session, doubtful, numbers)
+        watched.look(self._rules)
+        self._kept.keep(watched, *of)
+        self._last = of
+        return watched
+
+    def ahead(self, session: Session) -> Mapping[str, Mapping[str, Finding]]:
+        """What they would find in a `session` that goes on from the one last looked at; nothing of
+        it is kept. Of doubt nothing is known in it."""
+        watched = self._kept.resume(*self._last)
+        self._kept.keep(watched, *self._last)
+        beside = watched.copied()
+        beside.view.take(session)
+        beside.look(self._rules)
+        return beside.found

@@ -1,0 +1,15 @@
+// What every page has, and the modules of those that have more.
+"use strict";
+
+import { ask } from "./talk.js";
+import "./matters.js";
+import "./roster.js";
+
+document.querySelector("[data-prefs]")?.addEventListener("submit", async (event) => {
+  event.preventDefault();
+  const form = new FormData(event.target);
+  const answer = await ask("/api/prefs", { who: form.get("who"), budget: Number(form.get("budget")) });
+  if (answer.ok) location.reload();
+});
+
+if (document.getElementById("session")) import("./session.js");
