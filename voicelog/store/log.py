@@ -392,14 +392,15 @@ class Log:
         with self._read() as connection:
             return cache.traces(connection, dog, before, but)
 
-    def stale(self, stamp: str) -> tuple[str, ...]:
+    def stale(self, stamp: str, dog: str | None = None) -> tuple[str, ...]:
         """Complete recordings whose rows are not good, oldest first.
 
         Good rows are not stale, and their head's stamp is `stamp`, a slash and the number of
-        the recording's newest event.
+        the recording's newest event. With a `dog`, those are left out in which other dogs were
+        worked and not this one, where nothing changed but the program.
         """
         with self._read() as connection:
-            return cache.stale(connection, stamp)
+            return cache.stale(connection, stamp, dog)
 
     def digests(self, dog: str) -> tuple[str, ...]:
         """Digests of a dog without their bodies, oldest first."""
