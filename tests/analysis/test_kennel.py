@@ -65,7 +65,7 @@ def test_what_went_against_a_dog_comes_first() -> None:
     found = look(Juno=[good(19)], Wren=[hurt])
     assert [line.dog for line in found.dogs] == ["Wren", "Juno"]
     assert [reason_words(reason) for reason in found.dogs[0].see] == [
-        "Stop: stress-twice (yelped) on 20 Mar 2031 (rep 1): open.",
+        "Stop: no more stimulation that day (yelped) on 20 Mar 2031 (rep 1): open.",
         "Stress on 20 Mar 2031: yelped.",
     ]
     assert found.dogs[0].see[1].reps == ("s19.1",)

@@ -109,8 +109,8 @@ def test_every_number_names_its_reps() -> None:
 @pytest.mark.parametrize(
     ("reps", "words"),
     [
-        ([ladder(1, [2])], "Not enough yet: 1 rep"),
-        ([ladder(n, [2]) for n in range(1, 7)], "Not enough yet: 6 reps"),
+        ([ladder(1, [2])], "Too few reps yet: 1 rep"),
+        ([ladder(n, [2]) for n in range(1, 7)], "Too few reps yet: 6 reps"),
         ([ladder(n, [2]) for n in range(1, 16)], "All 15 reps"),
         ([ladder(n, [1 + n % 5], came=False) for n in range(1, 16)], "None of 15 reps"),
         ([ladder(n, [2, 2], came=n % 2 == 0) for n in range(1, 16)], "level 2"),

@@ -332,8 +332,8 @@ def test_what_to_watch_names_the_signs_and_their_reps() -> None:
     watch = planned(seen).watch
     assert [reason_words(reason) for reason in watch] == [
         "First sign so far: ear flick (1 rep).",
-        "Yelped (1 Mar 2031): thumb off at once.",
-        "Weak signs before: yawned (1). Two in one rep: stop.",
+        "Yelped on 1 Mar 2031. If you see it again: thumb off at once.",
+        "Weak signs so far: yawned (1). Two in one rep: stop there.",
     ]
     assert watch[1].reps == ("s0.2",)
 

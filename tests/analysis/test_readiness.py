@@ -256,7 +256,7 @@ def test_while_a_stop_stands_no_ladder_goes_on() -> None:
     stop = stopped(good(6, button=1), "over-ceiling")
     for step in steps(*six(), stop).values():
         assert step.verdict != "ready"
-        assert "no stop stands" in unmet(step)
+        assert "no open stop" in unmet(step)
     assert steps(*six(), stop, good(7), good(8))["distraction"].verdict != "ready"
     corrected = stop._replace(matters=())
     assert steps(*six(), corrected, good(7), good(8))["distraction"].verdict == "ready"

@@ -203,7 +203,7 @@ def test_on_doubt_it_is_raised_and_marked(catalog: SessionCatalog) -> None:
     kept(catalog, START, "?here level two snapped | here level two came", "came")
     (one,) = listed(catalog)
     assert (one.matter.on_doubt, one.is_stop) == (True, True)
-    assert "rests on an entry to check" in matter_words(one)
+    assert "based on an entry to check" in matter_words(one)
 
 
 def test_heard_again_nothing_is_closed(catalog: SessionCatalog) -> None:

@@ -31,7 +31,7 @@ except OSError as error:
 else:
     raise SystemExit("there is a network")
 PYTHON
-voicelog demo >/dev/null
+voicelog demo --all >/dev/null
 echo "the demo ran"
 if [ "${1:-}" != demo ]; then
     python -m pytest tests/grammar tests/audio tests/session tests/safety tests/store tests/report \

@@ -152,7 +152,7 @@ def test_reps_that_are_a_question_are_shown_too(voicelog: Voicelog, tmp_path: Pa
     path.write_text("0:01 ss wren\n0:10 here l3\n1:00 here l2 c\n1:20 es\n", encoding="utf-8")
     voicelog("add", tmp_path / "notes.txt", "--typed", "--at", "2026-04-18T07:30")
     shown = voicelog("correct", "Wren").out
-    assert "Reps that are a question ('voicelog questions'):" in shown
+    assert "Reps with a question ('voicelog questions'):" in shown
     assert "Rep 1 at 0:10: how it ended was not said." in shown
     assert voicelog("questions", "Wren", "--rep", "1", "--answer", "lh").code == 0
     assert "question" not in voicelog("correct", "Wren").out

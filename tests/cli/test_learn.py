@@ -50,7 +50,7 @@ def test_under_the_number_set_it_says_how_many_are_missing(voicelog: Voicelog, l
     read(log, 7)
     done = voicelog("learn")
     assert done.code == 0
-    assert "7 entries have been read by a person, wanted 20" in done.out
+    assert "7 entries have been reviewed by a person, wanted 20" in done.out
     assert "13 more" in done.out
 
 

@@ -99,7 +99,7 @@ def test_plan_is_one_page_and_its_day_can_be_given(log: Voicelog) -> None:
     assert "Next session of Bracken, 6 May 2031" in result.out
     flat = " ".join(result.out.split())
     assert "NEXT SESSION work: Recall without the button, 6 reps at most" in flat
-    assert "For who uses it (continuous): never above 1 at the start (too few reps)" in flat
+    assert "If it is used (continuous): never above 1 at the start (too few reps)" in flat
     assert len(result.out.splitlines()) < 40
 
 
@@ -137,8 +137,8 @@ def test_a_ceiling_from_long_ago_holds_and_the_kennel_names_no_level(
         re.sub(r"\s+", " ", log(*words, "--on", "2031-05-10").out)
         for words in (("plan", "Wren"), ("kennel",))
     )
-    assert "For who uses it (continuous): never above 2. CAUTION open: Strong sign" in plan
-    assert "next: none, without the button." in kennel
+    assert "If it is used (continuous): never above 2. CAUTION open: Strong sign" in plan
+    assert "next: distraction none, without the button." in kennel
 
 
 def test_owner_writes_a_pdf(log: Voicelog, tmp_path: Path) -> None:

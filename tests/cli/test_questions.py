@@ -31,7 +31,7 @@ def test_a_question_is_listed_answered_and_gone(log: Voicelog) -> None:
     answered = log("questions", "bracken", "--rep", 2, "--answer", "line help", "--as", "Anna")
     assert (answered.code, answered.err) == (0, "")
     assert "Rep 2" in answered.out
-    assert log("questions").out == "No rep is a question.\n"
+    assert log("questions").out == "No open questions.\n"
 
 
 @pytest.mark.parametrize(
@@ -62,7 +62,7 @@ def test_an_answer_counts_in_notes_without_times_too(
     voicelog("add", "--typed", notes, "--dog", "Bracken", "--at", "2031-05-04T09:30")
     answered = voicelog("questions", "bracken", "--rep", 2, "--answer", "line help")
     assert "nothing else changed" not in answered.out
-    assert voicelog("questions").out == "No rep is a question.\n"
+    assert voicelog("questions").out == "No open questions.\n"
     summary = voicelog("summary", "Bracken", "--all").out
     assert "1 line help" in summary
     assert "No reps in this session" not in summary

@@ -11,7 +11,7 @@ from tests.cli.run import Voicelog, typed_file
 from voicelog.model import Reading, Utterance
 from voicelog.store import Log
 
-NOBODY = "No entry of these was read by a person, so there is nothing to measure it by.\n"
+NOBODY = "No entry of these was reviewed by a person, so there is nothing to measure it by.\n"
 
 
 @pytest.fixture

@@ -57,7 +57,7 @@ def test_on_the_network_it_says_what_that_means(
     assert result.code == 0
     assert "The page is at https://127.0.0.1:" in result.out
     assert "Access code: " in result.out
-    assert "Whoever has this code can hear, read and change the whole log." in result.out
+    assert "Anyone with this code can hear, read and change the whole log." in result.out
     assert "SHA-256 " in result.out
     assert (tmp_path / "data" / "review-key.pem").stat().st_mode & 0o077 == 0
 

@@ -20,7 +20,7 @@ def against(dog: Dog, roster: Roster = NOBODY) -> list[str]:
 def test_the_sentence_names_both_and_says_what_to_do() -> None:
     assert dog_name_conflicts(Dog(name="Bird"), NOBODY, GRAMMAR)[0] == (
         "The name 'Bird' sounds like 'bird', which may be said too; "
-        "choose another, or say it with care and look at it in the evening."
+        "choose another, or say it with care and check it in the evening."
     )
 
 
@@ -67,7 +67,7 @@ def test_a_handler_that_sounds_like_another_or_a_dog_is_pointed_out() -> None:
     roster = Roster(dogs=(Dog(name="Wren"),), handlers=("Anna", "Jo3"))
     assert handler_name_conflicts("Hanna", roster, GRAMMAR) == (
         "The name 'Hanna' sounds like 'anna', which may be said too; "
-        "choose another, or say it with care and look at it in the evening.",
+        "choose another, or say it with care and check it in the evening.",
     )
     assert [one.split("'")[3] for one in handler_name_conflicts("Ren", roster, GRAMMAR)] == ["wren"]
     assert handler_name_conflicts("ANNA", roster, GRAMMAR) == ()

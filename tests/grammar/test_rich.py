@@ -40,7 +40,7 @@ EXTRA = "[ over water {over=water} | over a fence {over=fence} ] [ alone | with 
 SLOT = f"[ {WHERE} | {HOW} | {WHEN} ]"
 WORDS = (
     *("alpha", "bravo", "charlie", "delta", "echo", "foxtrot", "golf", "hotel", "india", "juliet"),
-    *("kilo", "lima", "mike", "november", "oscar", "papa", "quebec", "romeo", "sierra", "tango"),
+    *("kilo", "lima", "mike", "november"),
 )
 SHAPES = {
     "slots in any order": (
@@ -57,7 +57,7 @@ SHAPES = {
     ),
     "alternatives in repeats": (
         f"sent ( {WHERE} | ( {HOW} | [ {WHEN} ] and )+ | {NOUN} [ of {WHERE} ] )+ "
-        f"{' '.join([SLOT] * 40)} home",
+        f"{' '.join([SLOT] * 14)} home",
         "sent slowly and third and ball of out home",
     ),
     "tags on what may be left out": (
@@ -125,7 +125,6 @@ def test_everything_that_lists_words_goes_on_working(rich: tuple[Path, str]) -> 
     assert grammar.interpret(grammar.speak(meant)) is not None
     listed = {word for form in grammar.forms for part in form.parts for word in [str(part)]}
     assert set(note.split()) <= listed
-    assert ambiguous_words(Grammar.load(SHIPPED, ROSTER)) == ()
     ambiguous_words(grammar)
     confusable_names(grammar)
     confusable_words(grammar, 20)
@@ -150,7 +149,9 @@ def test_a_phrase_of_a_rich_rule_is_spoken_as_it_is_meant(tmp_path: Path) -> Non
 
 
 def test_the_grammar_that_ships_is_listed_whole() -> None:
-    assert Grammar.load(SHIPPED, ROSTER).sampled == ()
+    grammar = Grammar.load(SHIPPED, ROSTER)
+    assert grammar.sampled == ()
+    assert ambiguous_words(grammar) == ()
 
 
 def test_numbers_that_can_be_said_in_too_many_ways_are_refused(tmp_path: Path) -> None:

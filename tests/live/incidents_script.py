@@ -97,8 +97,8 @@ SESSIONS: tuple[tuple[tuple[tuple[float, str], ...], tuple[ScriptedIncident, ...
             ),
             *_twice(
                 "big step",
-                [_OVER, (REST, "here level one came")],
-                (REST, "here level four came"),
+                [_OVER, (REST, "here level one came"), (REST, "here level four came")],
+                (3.5, "affirm"),  # a jump is read back first
                 "step-big",
             ),
             *_twice(

@@ -293,6 +293,15 @@ def test_a_caution_on_what_is_asked_about_waits_for_the_answer_or_its_time() -> 
     assert begun(ear.waits(3.0)) == ["c"]
 
 
+def test_the_newest_caution_goes_first_since_it_is_about_what_she_does_now() -> None:
+    ear = Ear()
+    old = [saying("caution", f"old-{n}") for n in range(2)]
+    ear.tell(Standing(tuple(old)))
+    assert begun(ear.waits(4.0)) == ["old-0"]
+    ear.tell(Standing((*old, saying("caution", "new"))))
+    assert begun(ear.waits(20.0)) == ["new", "old-1"]
+
+
 def test_a_newer_question_takes_the_place_of_one_that_waits_and_that_is_counted() -> None:
     ear = Ear()
     ear.tell(Offer(saying("question", "q")))

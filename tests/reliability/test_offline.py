@@ -349,7 +349,10 @@ known = data_folders.data_folder
 short = lambda name: Path({str(tmp_path)!r}) if name == "demo_audio" else known(name)
 data_folders.data_folder = short
 {MAIN[-1]}"""
-    assert "Bracken" in watch.run(sys.executable, "-c", program, "demo")
+    said = watch.run(sys.executable, "-c", program, "demo")
+    assert "Bracken" in said
+    assert "The demo: synthetic voices, invented dogs. Hearing 1 recording ...\n" in said
+    assert "What to do next:\n  voicelog dogs put" in said
     assert watch.asked() == []
 
 

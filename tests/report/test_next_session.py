@@ -59,8 +59,7 @@ def test_the_one_limit_in_it_is_the_plans() -> None:
         assert next_session(work, []) == ("No button first; the plan has the limit." + DEFER)
         planned = plan((), work.dog, Thresholds()).model_copy(update={"start": 3, "most": 3})
         assert report.next_session(work, (), planned) == (
-            "No button first. For who uses it (continuous): never above 3 (too few reps). You "
-            "decide."
+            "No button first. If it is used (continuous): never above 3 (too few reps). You decide."
         )
 
 

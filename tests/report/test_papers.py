@@ -47,7 +47,7 @@ def worn(seed: int, stress: float = 8.0) -> list[SessionDigest]:
     ("session_digests", "words"),
     [
         ([], "None yet: nothing can be said of this dog."),
-        ([session_digest([rep(1, "continuous", [2])])], "Not enough yet: 1 rep"),
+        ([session_digest([rep(1, "continuous", [2])])], "Too few reps yet: 1 rep"),
         (
             [session_digest([rep(n, "continuous", [2]) for n in range(1, 16)])],
             "All 15 reps were answered",
@@ -146,7 +146,7 @@ def test_many_open_matters_of_a_dog_leave_the_kennel_readable() -> None:
 def test_a_stop_that_stands_is_the_first_line_of_plan_and_kennel() -> None:
     session_digests = [good(0), good(1), stopped(good(2, button=1), "over-ceiling")]
     none, first = plan_paper.build(session_digests, JUNO, Settings(), TODAY).sections[0].lines[:2]
-    assert (none.label, none.words, none.mark) == ("button", "None: a stop stands.", "stop")
+    assert (none.label, none.words, none.mark) == ("button", "None: a stop is open.", "stop")
     assert (first.label, first.mark) == ("stop", "stop")
     assert first.words == "A level above the ceiling on 3 Mar 2031: open."
     dogs = {"Asta": [good(60)], "Juno": session_digests}
@@ -242,7 +242,7 @@ def test_no_session_today_stands_alone() -> None:
     sore = stopped(good(0)._replace(skin="sore"))
     (section,) = plan_paper.build([sore], JUNO, Settings(), TODAY).sections
     assert [line.words for line in section.lines[:3]] == [
-        "None: a stop stands.",
+        "None: a stop is open.",
         "Skin sore on 1 Mar 2031: open.",
         "No session today.",
     ]

@@ -46,10 +46,8 @@ def test_findings_come_stop_first_and_those_on_void_entries_after_live() -> None
 def test_a_notice_names_reps_basis_doubt_and_void() -> None:
     notices = full().notices
     assert notices[0].message == "Void: level 9 is above the ceiling 5."
-    assert (
-        notices[0].tail == "Rep 12; common practice; rests on a void entry, but is kept on record."
-    )
-    assert notices[2].tail == ("Reps 8, 9 and 12; common practice; rests on an entry to check.")
+    assert notices[0].tail == "Rep 12; common practice; based on a void entry, kept on record."
+    assert notices[2].tail == ("Reps 8, 9 and 12; common practice; based on an entry to check.")
 
 
 def test_only_this_sessions_findings_and_entries_are_taken() -> None:

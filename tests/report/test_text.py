@@ -83,7 +83,7 @@ def test_findings_of_one_rule_are_told_once_with_all_their_reps() -> None:
     doubt = many[1].model_copy(update={"reps": (7,), "on_doubt": True})
     text = " ".join(render(summary(session([rep(1)]), [*many, doubt, again])).split())
     assert (
-        f"CAUTION Up by two in rep 3. (3 times; reps 3, 5 and 7; {far}; 1 of them rests on "
+        f"CAUTION Up by two in rep 3. (3 times; reps 3, 5 and 7; {far}; 1 of them based on "
         "an entry to check) next time Go up by one. "
         "CAUTION Yelped in rep 9. (basis as above) next time Thumb off."
     ) in text

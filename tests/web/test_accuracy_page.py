@@ -46,7 +46,7 @@ def test_with_little_read_it_says_how_many_are_missing(page: TestClient, log: Lo
     corrected(log, keep(log, LINES), 12)
     reply = page.get("/learn", headers=HTML)
     assert reply.status_code == 200
-    assert "12 entries have been read by a person, wanted 20" in reply.text
+    assert "12 entries have been reviewed by a person, wanted 20" in reply.text
     assert "8 more" in reply.text
     assert "heard as" not in reply.text
 
@@ -55,7 +55,7 @@ def test_then_it_shows_shares_confusions_and_links_to_where_they_were(
     page: TestClient, service: ReviewService, log: Log
 ) -> None:
     recording = keep(log, LINES)
-    assert "No entry has been read" in page.get("/learn").text
+    assert "No entry has been reviewed" in page.get("/learn").text
     corrected(log, recording, 21)
     service.refresh_stale()
     text = page.get("/learn", headers=HTML).text

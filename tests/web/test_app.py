@@ -542,7 +542,7 @@ def test_a_rep_that_is_a_question_can_be_answered_on_the_page(
 ) -> None:
     key = first_key(service, keep(log, ("start session bracken", "here level three")))
     shown = page.get(f"/session/{quote(key)}", headers=HTML).text
-    assert "Reps to answer for" in shown
+    assert "Reps with a question" in shown
     assert "how it ended was not said" in shown
     assert "No entry to check." in shown
     assert [words in shown for words in ('data-answer="came"', 'data-answer="line help"')] == [
@@ -553,7 +553,7 @@ def test_a_rep_that_is_a_question_can_be_answered_on_the_page(
     deed = {"do": "answer", "rep": asked.question.id, "version": asked.version, "words": "came"}
     answer = page.post(f"/api/session/{quote(key)}", json=deed, headers=TOKEN).json()
     assert answer["ok"]
-    assert "Reps to answer for" not in answer["parts"]["questions"]
+    assert "Reps with a question" not in answer["parts"]["questions"]
 
 
 def test_a_question_counts_as_to_check_in_the_list(service: ReviewService, log: Log) -> None:

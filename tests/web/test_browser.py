@@ -32,6 +32,7 @@ pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="needs Debian's chromiu
 SESSIONS = {"sixty": SIXTY, "levels": LEVELS, "keys": LEVELS, "two": LEVELS, "axe": LEVELS}
 SESSIONS |= dict.fromkeys(("guess", "late", "held True", "held False", "field"), LEVELS)
 SESSIONS |= {"unseen": SIXTY}
+SESSIONS |= {"snapped": ("start session bracken", "here no button snapped", "came")}
 READY = (
     "!document.documentElement.hasAttribute('data-busy') "
     "&& document.activeElement.closest('.row.now')"
@@ -497,6 +498,41 @@ def test_a_new_dog_is_kept_and_may_be_changed_at_once(reader: Reader) -> None:
         until(page, "document.querySelector('h1').textContent === 'Tansy'")
     page.reload()
     assert page.get_by_label("Never above level").input_value() == "6"
+
+
+def test_a_matter_is_closed_by_name_and_with_who_was_asked_and_opened_again(
+    reader: Reader, folder: Path
+) -> None:
+    page = reader.open("snapped").page
+    page.goto(f"{reader.address}/matters")
+    assert axe.Axe().run(page).response["violations"] == []
+    matter = page.get_by_role("listitem").filter(has_text="Snapped on 12 Apr 2026")
+    assert "STOP" in matter.inner_text()
+    button = matter.get_by_role("button", name="Close it, as Anna")
+    matter.get_by_label("Why").fill("left alone since")
+    button.click()  # who was asked is missing, so the browser asks for it
+    assert page.evaluate("document.activeElement.name") == "consulted"
+    with Log.open(folder, now=lambda: NOW) as log:
+        assert not log.matter_events()
+    matter.get_by_label("Who was asked").fill("Dr Fern, the vet")
+    with page.expect_response(lambda reply: reply.url.endswith("/api/matter")) as answer:
+        page.keyboard.press("Enter")
+    assert answer.value.ok, answer.value.text()
+    matter.get_by_role("button", name="Open it again, as Anna").wait_for()
+    assert "closed by Anna" in matter.inner_text()
+    assert "left alone since (consulted: Dr Fern, the vet)" in matter.inner_text()
+    assert "STOP" not in matter.inner_text()
+    matter.get_by_label("Why").fill("it growled at home")
+    with page.expect_response(lambda reply: reply.url.endswith("/api/matter")) as answer:
+        page.keyboard.press("Enter")
+    assert answer.value.ok, answer.value.text()
+    button.wait_for()
+    assert "opened again by Anna: it growled at home" in matter.inner_text()
+    matter.get_by_role("link", name="Its session").click()
+    page.wait_for_selector(".row")
+    assert "snapped" in page.content()
+    with Log.open(folder, now=lambda: NOW) as log:
+        assert [one.do for one in log.matter_events()] == ["close", "reopen"]
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -127,7 +127,7 @@ def _matter(
         rules=tuple(dict.fromkeys(one.rule for one in shown)),
         names=tuple(
             dict.fromkeys(
-                name for mark in said if mark.entry in shown_entries for name in _names(mark)
+                name for mark in said if mark.entry in shown_entries for name in _names(kind, mark)
             )
         ),
         stop=kind == "aggression" or any(one.severity == "stop" for one in found),
@@ -164,10 +164,16 @@ def _struck(found: Sequence[Finding], facts: MatterFacts) -> MatterCorrection:
     return newest or by_voice
 
 
-def _names(mark: Mark) -> Iterable[str]:
+def _names(kind: MatterKind, mark: Mark) -> Iterable[str]:
+    """The strong signs; of the skin, how it was."""
     if mark.kind == "sign" and mark.value == "strong":
         yield mark.name
-    elif mark.kind == "equipment" and mark.name == "skin" and mark.value in _BAD_SKIN:
+    elif (
+        kind == "skin"
+        and mark.kind == "equipment"
+        and mark.name == "skin"
+        and mark.value in _BAD_SKIN
+    ):
         yield str(mark.value)
 
 

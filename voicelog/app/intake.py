@@ -15,7 +15,7 @@ from typing import Any, Protocol
 
 from voicelog.audio.files import AudioReader
 from voicelog.audio.level_meter import LevelMeter
-from voicelog.audio.resampling import Samples
+from voicelog.audio.resampling import RATE, Samples
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Event, Reading, Roster, Utterance, Verdict
 from voicelog.safety.settings import Settings
@@ -26,6 +26,7 @@ from voicelog.store.records import Recording
 
 __all__ = [
     "Batch",
+    "HeardSoFar",
     "Intake",
     "RecognitionSetup",
     "Recognize",
@@ -39,6 +40,9 @@ Batch = tuple[Event, ...]
 """What is committed together: an utterance, its readings, its verdict, what it asked for."""
 
 RecognizedUtterance = tuple[Utterance, tuple[Reading, ...], Verdict]
+HeardSoFar = Callable[[float, float | None], None]
+"""(seconds of sound read, of how many; None: the file does not say) -> told."""
+
 Recognize = Callable[[Iterable[Samples], str], Iterator[RecognizedUtterance]]
 """(blocks of sound, the recording's id) -> what was heard in them, in order."""
 
@@ -180,6 +184,7 @@ class SoundFile:
     """A recording from disk as a source. Raises the errors of voicelog.audio when opened or read.
 
     `recognizer_note` says, once all is heard, in one sentence what the recognizers lacked.
+    `heard_so_far` is told of every second of sound that is read.
     """
 
     def __init__(
@@ -188,9 +193,11 @@ class SoundFile:
         hear: Recognize,
         *,
         recognizer_note: Callable[[], str | None] = lambda: None,
+        heard_so_far: HeardSoFar = lambda done_s, total_s: None,
     ) -> None:
         self._reader = AudioReader(path)
         self._hear, self._recognizer_note = hear, recognizer_note
+        self._heard_so_far = heard_so_far
         self._meter = LevelMeter()
         self._path = path
 
@@ -218,6 +225,10 @@ class SoundFile:
         }
 
     def _metered(self) -> Iterator[Samples]:
+        samples = 0
         for block in self._reader:
             self._meter.add(block)
             yield block
+            whole_s, samples = samples // RATE, samples + len(block)
+            if samples // RATE > whole_s:
+                self._heard_so_far(samples / RATE, self._reader.likely_s)

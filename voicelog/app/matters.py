@@ -137,7 +137,7 @@ def _may_be_done(do: MatterDeed, one: OpenMatter, request: MatterRequest) -> Non
     seen = request.seen.get(one.id)
     if seen is not None and seen != matter_version(one.matter):
         raise VoicelogError(
-            f"Found {what} changed since it was shown; look at it again, nothing was done."
+            f"Found {what} changed since it was shown; check it again, nothing was done."
         )
     if do == "close" and not one.stands:
         raise VoicelogError(

@@ -8,7 +8,7 @@ from datetime import datetime
 from pathlib import Path
 
 from voicelog.app.grammars import grammar_with
-from voicelog.app.intake import Intake, RecognitionSetup, SoundFile
+from voicelog.app.intake import HeardSoFar, Intake, RecognitionSetup, SoundFile
 from voicelog.app.recognizers import LoadedRecognizers, RecognitionOptions, shared_recognizers
 from voicelog.app.typed_file import TYPED, TypedFile
 from voicelog.grammar.grammar import Grammar
@@ -21,11 +21,13 @@ __all__ = ["IntakeOptions", "named_dogs", "open_file", "typed_at"]
 class IntakeOptions(RecognitionOptions):
     """How the files of one command are to be taken in; the same for every process.
 
-    `typed`: they are text. `at`: when they began, whatever they say themselves.
+    `typed`: they are text. `at`: when they began, whatever they say themselves. `heard_so_far` is
+    told how far a file is heard, in this process only, since a terminal has one bar.
     """
 
     typed: bool = False
     at: datetime | None = None
+    heard_so_far: HeardSoFar | None = None
 
     @property
     def grammar(self) -> Grammar:
@@ -54,7 +56,12 @@ def open_file(
     """
     if not options.typed:
         loaded = options.recognizers
-        sound = SoundFile(path, loaded.recognize, recognizer_note=lambda: loaded.note)
+        sound = SoundFile(
+            path,
+            loaded.recognize,
+            recognizer_note=lambda: loaded.note,
+            heard_so_far=options.heard_so_far or (lambda done_s, total_s: None),
+        )
         setup = loaded.setup(options.settings, options.dog)
         return Intake(sound, setup, at=options.at, begun=begun)
     options = typed_at(path, options)

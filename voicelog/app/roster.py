@@ -9,9 +9,10 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from voicelog.app.grammars import grammar_with
 from voicelog.app.review.errors import EditConflictError
 from voicelog.grammar.name_conflicts import dog_name_conflicts, handler_name_conflicts
-from voicelog.model import Dog, UsageError
+from voicelog.model import Dog, Roster, UsageError
 from voicelog.store import Log
 
 __all__ = [
@@ -67,7 +68,7 @@ def change_dog(
     if seen is not ANY_VERSION and seen != profile_version(known):
         is_now = "reads otherwise" if seen else "is on the roster already"
         raise EditConflictError(f"The profile of {dog.name}", is_now)
-    conflicts = tuple(dog_name_conflicts(dog, roster))
+    conflicts = tuple(dog_name_conflicts(dog, roster, grammar_with(Roster())))
     log.put_dog(dog)
     return ChangedProfile(dog, conflicts)
 
@@ -78,7 +79,7 @@ def name_conflicts(log: Log, profile: Mapping[str, Any]) -> tuple[str, ...]:
     Raises:
         ProfileError, NoPronunciationError: as `change_dog`.
     """
-    return tuple(dog_name_conflicts(_validated(profile), log.roster()))
+    return tuple(dog_name_conflicts(_validated(profile), log.roster(), grammar_with(Roster())))
 
 
 def profile_version(dog: Dog | None) -> str:
@@ -93,7 +94,7 @@ def add_handler(log: Log, name: str) -> tuple[str, ...]:
     Raises:
         NoPronunciationError: it cannot be pronounced.
     """
-    conflicts = tuple(handler_name_conflicts(name, log.roster()))
+    conflicts = tuple(handler_name_conflicts(name, log.roster(), grammar_with(Roster())))
     log.put_handler(name)
     return conflicts
 

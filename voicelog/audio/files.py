@@ -198,6 +198,13 @@ class AudioReader:
             skipped=self._skipped,
         )
 
+    @property
+    def likely_s(self) -> float | None:
+        """How long it is likely to be, s, before any of it is read (FFmpeg's estimate, for a bar of
+        progress and nothing else); None: not known."""
+        whole = self._container.duration
+        return None if whole is None else whole / av.time_base
+
     def _started_at(self) -> datetime | None:
         tags = {**self._stream.metadata, **self._container.metadata}
         return started_at(tags, zone_is_utc=self._container.format.name in _ID3)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from functools import partial
 from operator import attrgetter
 from pathlib import Path
@@ -18,6 +19,7 @@ from voicelog.app.open_log import open_log
 from voicelog.app.parallel import for_each
 from voicelog.app.same_sound import SameSoundError
 from voicelog.cli import options
+from voicelog.cli.hearing_bar import HearingBar, hear_each
 from voicelog.cli.intake import intake_options, show_progress, taken_files
 from voicelog.cli.open_catalog import refreshed_session_catalog
 from voicelog.model import UsageError
@@ -72,9 +74,12 @@ def add(
         if redate and wanted.at is None:
             raise UsageError("Found --redate without --at, wanted the right date; add --at.")
         failed = False
+        bar = HearingBar()
+        if jobs == 1:
+            wanted = replace(wanted, heard_so_far=bar.heard_so_far)
         work = partial(add_and_tell, files, wanted, log.folder, redate, anyway)
         names = show_progress(attrgetter("name"))
-        for path, result in for_each(files.paths, work, jobs, names):
+        for path, result in hear_each(files.paths, work, jobs, bar, names):
             if isinstance(result, SameSoundError) and _wanted_anyway(result):
                 work = partial(add_and_tell, files, wanted, log.folder, redate, True)
                 ((_, result),) = for_each([path], work, 1)

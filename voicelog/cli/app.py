@@ -20,6 +20,7 @@ import typer.main
 
 from voicelog import __version__
 from voicelog.report.plain_stream import PlainStream
+from voicelog.report.start_words import FIRST_PAGE
 
 __all__ = ["COMMANDS", "CommandSource", "app", "load_command", "main"]
 
@@ -37,7 +38,9 @@ class CommandSource:
 
 
 COMMANDS: Mapping[str, CommandSource] = {
-    "demo": CommandSource("read", "demo", "Hear the demo recordings and print their summaries."),
+    "demo": CommandSource(
+        "read", "demo", "Hear a demo recording and print its summary, or all of them."
+    ),
     "read": CommandSource("read", "read", "Hear recordings and print what they say."),
     "add": CommandSource(
         "add", "add", "Hear recordings and keep them in the log: the sound, and all that was heard."
@@ -174,7 +177,7 @@ app = typer.Typer(
     name="voicelog",
     cls=_LazyGroup,
     help="A spoken field log for dog trainers: she talks, the tool logs.",
-    no_args_is_help=True,
+    invoke_without_command=True,
     add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
@@ -190,11 +193,13 @@ def _version(wanted: bool) -> None:
 
 @app.callback()
 def _common(
+    context: typer.Context,
     version: bool = typer.Option(
         False, "--version", callback=_version, is_eager=True, help="Say the version and stop."
     ),
 ) -> None:
-    pass
+    if context.invoked_subcommand is None:
+        typer.echo(FIRST_PAGE)
 
 
 def main() -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import getpass
 import sys
 from datetime import datetime
 from typing import Annotated
@@ -90,7 +89,7 @@ def correct_log(
 
     Example: voicelog correct Bracken --entry 4 --words "l9 c"
     """
-    name = who or getpass.getuser()
+    name = options.person(who)
     with opened_catalog(data_dir) as catalog:
         service = ReviewService(catalog.log, lambda: datetime.now().astimezone())
         view = find_session(service, dog, options.day_of(day), session)

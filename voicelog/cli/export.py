@@ -24,8 +24,8 @@ def export(
         Literal["json", "csv", "record", "bundle"],
         typer.Option(
             "--format",
-            help="The contract, three tables, the record of use of collars, or a dog's sessions "
-            "with their sound, for another trainer's voicelog.",
+            help="JSON (the data format), CSV (three tables), the record of use of collars, or a "
+            "dog's sessions with their sound, for another trainer's voicelog.",
         ),
     ] = "json",
     contract: options.ContractOption = None,

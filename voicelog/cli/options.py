@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import getpass
 from datetime import date, datetime
 from pathlib import Path
 from typing import Annotated, Literal
@@ -27,6 +28,7 @@ __all__ = [
     "contract_format",
     "day_of",
     "moment",
+    "person",
 ]
 
 DataDir = Annotated[
@@ -50,8 +52,8 @@ ContractOption = Annotated[
     Literal["1", "2"] | None,
     typer.Option(
         "--contract",
-        help="For JSON: the format of the contract, by default 1. Format 2 adds to each rep when "
-        "things happened.",
+        help="For JSON: the version of the data format, by default 1. Format 2 adds to each "
+        "rep when things happened.",
     ),
 ]
 SettingsFile = Annotated[
@@ -106,6 +108,19 @@ Speaker = Annotated[
         help="Who speaks. Everybody is heard alike, so nothing depends on it.",
     ),
 ]
+
+
+def person(name: str | None) -> str:
+    """Who does something, as typed for --as; where it was left out, this user.
+
+    Raises:
+        UsageError: the name is empty.
+    """
+    if name is None:
+        return getpass.getuser()
+    if not name.strip():
+        raise UsageError("Found no name for --as, wanted who it is; type one, or leave --as out.")
+    return name.strip()
 
 
 def day_of(text: str | None, option: str = "--day", example: str | None = None) -> date | None:

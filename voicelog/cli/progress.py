@@ -123,7 +123,9 @@ def owner(
     file: Annotated[Path, typer.Option("--output", "-o", metavar="FILE", help="The PDF to write.")],
     ring: Annotated[
         str,
-        typer.Option("--ring", metavar="WORDS", help="Whom the owner rings: a name and a number."),
+        typer.Option(
+            "--ring", metavar="WORDS", help="Whom the owner may call: a name and a number."
+        ),
     ] = "",
     collar: Annotated[
         Literal["home", "stays"] | None,
@@ -137,7 +139,7 @@ def owner(
 ) -> None:
     """Write the owner's report, two pages in plain words, as PDF. No level to dial is in it.
 
-    It wants the extra 'papers': pip install 'voicelog[papers]'.
+    It needs the extra 'papers': pip install 'voicelog[papers]'.
 
     Example: voicelog owner Bracken --output bracken.pdf --ring "Anna, 555 0100"
     """

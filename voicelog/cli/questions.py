@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import getpass
 from datetime import datetime
 from typing import Annotated
 
@@ -69,9 +68,7 @@ def questions(
         )
     with opened_catalog(data_dir) as catalog:
         if name is not None and is_ is not None:
-            told = answer_name(
-                catalog, name, is_, who or getpass.getuser(), datetime.now().astimezone
-            )
+            told = answer_name(catalog, name, is_, options.person(who), datetime.now().astimezone)
             typer.echo("\n".join(told))
             return
         found = session_questions(catalog, dog, options.day_of(day), every=every)
@@ -84,6 +81,6 @@ def questions(
                 typer.echo(line)
             return
         changed = answer_rep(
-            catalog, found, rep, answer, who or getpass.getuser(), datetime.now().astimezone
+            catalog, found, rep, answer, options.person(who), datetime.now().astimezone
         )
         typer.echo("\n".join(changed))

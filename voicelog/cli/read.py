@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 from operator import attrgetter
 from pathlib import Path
@@ -12,24 +13,28 @@ import typer
 from voicelog.app.input_files import InputFiles
 from voicelog.app.intake import printable_path
 from voicelog.app.open_file import IntakeOptions
-from voicelog.app.parallel import for_each
 from voicelog.app.read import ReadFile, read_file
 from voicelog.app.typed_lines import TYPED
 from voicelog.cli import options
+from voicelog.cli.hearing_bar import HearingBar, hear_each
 from voicelog.cli.intake import intake_options, show_progress, taken_files
 from voicelog.cli.output import papers
 from voicelog.grammar.data_folders import data_folder
 from voicelog.model import ContractFormat, Document, Dog, RecordingOutput, Roster, Transmitter
 from voicelog.report import tables
+from voicelog.report.start_words import DEMO_BEGINS, demo_next_words
 from voicelog.report.summary import Summary, summarise
+from voicelog.report.words import counted
 from voicelog.safety.settings import Settings
 
 __all__ = ["demo", "read"]
 
 Format = Annotated[
     Literal["text", "json", "markdown", "html", "csv"],
-    typer.Option("--format", help="What to print. JSON is the contract for programs."),
+    typer.Option("--format", help="What to print. JSON is the data format for programs."),
 ]
+
+_FIRST_HEARD = "day2-wren"
 
 
 def read(
@@ -67,22 +72,36 @@ def read(
 
 
 def demo(
-    output: Format = "text", contract: options.ContractOption = None, jobs: options.Jobs = 1
+    output: Format = "text",
+    contract: options.ContractOption = None,
+    jobs: options.Jobs = 1,
+    whole: Annotated[
+        bool, typer.Option("--all", help="Hear all recordings of the demo, not the first alone.")
+    ] = False,
 ) -> None:
-    """Hear the demo recordings and print their summaries. The demo's dogs are invented.
+    """Hear a demo recording and print its summary, or all of them.
 
-    Example: voicelog demo
+    The demo's dogs and people are invented, its voices synthetic.
+
+    Example: voicelog demo --all
     """
     form = options.contract_format(contract, output)
     unit = Transmitter(top=20)
-    recordings = sorted(data_folder("demo_audio").glob("*/*.opus"))
+    every = sorted(data_folder("demo_audio").glob("*/*.opus"), key=_demo_order)
+    recordings = every if whole else every[:1]
     wanted = IntakeOptions(
         roster=Roster(dogs=tuple(Dog(name=name, transmitter=unit) for name in ("Bracken", "Wren"))),
         settings=Settings(),
     )
-    if output == "text":
-        typer.echo("The demo: synthetic voices, invented dogs.\n")
+    typer.echo(DEMO_BEGINS.format(counted(len(recordings), "recording")), err=output != "text")
     _print(InputFiles(tuple(recordings)), wanted, output, form, jobs)
+    if output == "text":
+        typer.echo(demo_next_words(len(every) - len(recordings)))
+
+
+def _demo_order(path: Path) -> tuple[bool, str]:
+    """By name, but first the one whose summary has most to show."""
+    return path.stem != _FIRST_HEARD, path.stem
 
 
 def _print(
@@ -91,8 +110,12 @@ def _print(
     lines: list[RecordingOutput] = []
     summaries: list[Summary] = []
     failed = False
+    bar = HearingBar()
+    if jobs == 1:
+        wanted = replace(wanted, heard_so_far=bar.heard_so_far)
     names = show_progress(attrgetter("name"))
-    for path, result in for_each(files.paths, partial(_read_one, files, wanted), jobs, names):
+    work = partial(_read_one, files, wanted)
+    for path, result in hear_each(files.paths, work, jobs, bar, names):
         if isinstance(result, Exception):
             typer.echo(f"voicelog: {result}", err=True)
             failed = True

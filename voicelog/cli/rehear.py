@@ -133,7 +133,9 @@ def _sum_up(found: Sequence[Difference]) -> None:
     before = sum((difference.before for difference in found), OutcomeTally())
     today = sum((difference.after for difference in found), OutcomeTally())
     if not before.read:
-        typer.echo("No entry of these was read by a person, so there is nothing to measure it by.")
+        typer.echo(
+            "No entry of these was reviewed by a person, so there is nothing to measure it by."
+        )
         return
     typer.echo(f"On {counted(before.read, 'entry', 'entries')} that people have read:")
     for name, meaning in _OUTCOMES.items():

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import getpass
 import os
 import sys
 import webbrowser
@@ -36,7 +35,7 @@ def review(
         typer.Option(
             "--network",
             help="Open the page to other machines of the network, encrypted, with an access code. "
-            "Whoever has the code can hear, read and change the whole log.",
+            "Anyone with the code can hear, read and change the whole log.",
         ),
     ] = False,
     browser: Annotated[
@@ -67,7 +66,7 @@ def review(
             typer.echo(f"On the network: {', '.join(at.others) or at.address}")
             typer.echo(f"Access code: {at.code}")
             typer.echo(
-                "Whoever has this code can hear, read and change the whole log. The browser warns "
+                "Anyone with this code can hear, read and change the whole log. The browser warns "
                 "once, since voicelog made the certificate itself; compare the fingerprint:"
             )
             typer.echo(f"SHA-256 {at.fingerprint}")
@@ -82,7 +81,7 @@ def review(
     serve(
         data_dir or default_folder(),
         port=port,
-        who=who or getpass.getuser(),
+        who=options.person(who),
         budget=budget,
         network=network,
         opened=opened,

@@ -16,7 +16,7 @@ import re
 import unicodedata
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from pathlib import Path
 from types import MappingProxyType
@@ -188,7 +188,7 @@ class Grammar:
                 f"a kind ({', '.join(PHRASE_KINDS)}); add one."
             )
         self._expand: dict[str, Expansion] = {}
-        self._numbers = self._spoken_numbers()
+        self._numbers = _spoken_numbers(_NumberFiles(self._reached_from("numbers"), self))
         self._meaning = lru_cache(maxsize=4096)(self._interpret)
         digest = hashlib.sha256(repr(sorted(self._rules.items())).encode()).hexdigest()[:10]
         self.name = f"{name}-{digest}"
@@ -381,7 +381,22 @@ class Grammar:
         """The numbers that a rule of numbers.jsgf can say, each in its first wording."""
         return self._numbers[rule]
 
-    def _spoken_numbers(self) -> dict[str, dict[int, str]]:
+    def _reached_from(self, name: str) -> tuple[JsgfGrammar, ...]:
+        """A file and all that it imports, also through others."""
+        found: dict[str, JsgfGrammar] = {}
+        ahead = [name]
+        while ahead:
+            file = self._modules.get(ahead.pop())
+            if file is not None and file.name not in found:
+                found[file.name] = file
+                ahead += [imported.rpartition(".")[0] for imported in file.imports]
+        return tuple(found.values())
+
+    def spoken_numbers(self) -> dict[str, dict[int, str]]:
+        """What every rule says that says numbers only: each number in its first wording.
+
+        Raises GrammarError for a rule with too many ways to say one.
+        """
         table: dict[str, dict[int, str]] = {}
         for name in self._rules:
             if name.startswith("numbers.") and self._says_numbers_only(name):
@@ -549,6 +564,20 @@ class Grammar:
             package, _, rule = imported.rpartition(".")
             if rule in ("*", name):
                 yield f"{package}.{name}"
+
+
+@dataclass(frozen=True, slots=True)
+class _NumberFiles:
+    """What the spoken numbers of a grammar hang on: not on its roster, unless they name it."""
+
+    files: tuple[JsgfGrammar, ...]
+    grammar: Grammar = field(compare=False)
+
+
+@lru_cache(maxsize=8)
+def _spoken_numbers(of: _NumberFiles) -> Mapping[str, Mapping[int, str]]:
+    """Those of a grammar; kept, since spelling them is half of the work of loading one."""
+    return MappingProxyType(of.grammar.spoken_numbers())
 
 
 class _GraphPath(NamedTuple):

@@ -12,6 +12,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 from voicelog.model import VoicelogError
@@ -348,6 +349,7 @@ class _Parser:
         return Tag(match["name"], int(value) if re.fullmatch(r"-?[0-9]{1,6}", value) else value)
 
 
+@lru_cache(maxsize=64)
 def parse(text: str, source: str = "grammar") -> JsgfGrammar:
     """Read one grammar; `source` names it in errors (GrammarSyntaxError)."""
     return _Parser(text, source).grammar()

@@ -7,6 +7,7 @@ better to hear of it when the name is entered.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 
 from voicelog.grammar.grammar import Grammar, normalize
 from voicelog.grammar.pronunciation import NoPronunciationError, sound_similarity
@@ -48,7 +49,7 @@ def handler_name_conflicts(
 def _sentence(what: str, said: str, other: str) -> str:
     return (
         f"The {what} '{said}' sounds like '{other}', which may be said too; "
-        "choose another, or say it with care and look at it in the evening."
+        "choose another, or say it with care and check it in the evening."
     )
 
 
@@ -61,6 +62,7 @@ def _like(said: str, others: set[str]) -> Iterator[str]:
             yield other
 
 
+@lru_cache(maxsize=8192)  # the page asks it of the same words at each change of a name
 def likeness(said: str, other: str) -> float:
     """How alike (0 to 1) they sound; 0 where the other, kept earlier, cannot be pronounced.
 

@@ -364,7 +364,7 @@ class _Work:
         """Begin the first that may; whether there was one."""
         repeats = self._repeats()
         candidates = [*self.state.waiting, *repeats]
-        for one in sorted(candidates, key=lambda it: (_rank(it.saying), it.saying.unsure)):
+        for one in sorted(candidates, key=_turn):
             if not self._may(one.saying, moment):
                 continue
             interrupts = MANNERS[one.saying.kind].interrupts
@@ -509,6 +509,13 @@ class _Work:
             self._leave(tried[0], "interrupted")
         elif MANNERS[saying.kind].again:
             self.state = replace(self.state, waiting=(*self.state.waiting, *tried))
+
+
+def _turn(one: _Waiting) -> tuple[int, bool, float]:
+    """What goes first: by rank, what is sure, and of what may wait what is newest, since it is
+    about what she does now."""
+    newest = -one.since_s if one.saying.kind in _MAY_WAIT else 0.0
+    return _rank(one.saying), one.saying.unsure, newest
 
 
 def _rank(saying: Saying) -> int:

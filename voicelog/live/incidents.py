@@ -16,6 +16,7 @@ from voicelog.safety.check import RULES, rules_with
 from voicelog.safety.history import History
 from voicelog.safety.rule_walk import RuleWalk
 from voicelog.safety.settings import Settings
+from voicelog.session.kept_states import same_until
 
 __all__ = ["EachPressWalk", "Incident", "incident"]
 
@@ -47,6 +48,8 @@ class EachPressWalk:
         self._settings = settings
         self._walks: dict[str, RuleWalk] = {}
         self._found: dict[str, tuple[Session, tuple[Finding, ...]]] = {}
+        self._entries: tuple[Entry, ...] = ()
+        self._doubtful: set[str] = set()
 
     def findings(
         self,
@@ -57,16 +60,22 @@ class EachPressWalk:
         """What there is by now, on doubt where its evidence is. `sessions` are all of a recording,
         `entries` theirs; `history` gives what was known of a session's dog before it."""
         found: dict[str, tuple[Session, tuple[Finding, ...]]] = {}
-        doubtful: set[str] | None = None
+        doubtful = self._doubtful_in(entries)
         for session in sessions:
             known = self._found.get(session.id)
             if known is None or known[0] is not session:
-                if doubtful is None:
-                    doubtful = {entry.id for entry in entries if entry.status == "doubtful"}
                 known = session, self._of(session, entries, doubtful, history(session))
             found[session.id] = known
         self._found = found
         return tuple(one for _, some in found.values() for one in some)
+
+    def _doubtful_in(self, entries: tuple[Entry, ...]) -> set[str]:
+        same = same_until(entries, self._entries)
+        for entry in self._entries[same:]:
+            self._doubtful.discard(entry.id)
+        self._doubtful |= {one.id for one in entries[same:] if one.status == "doubtful"}
+        self._entries = entries
+        return self._doubtful
 
     def _of(
         self, session: Session, entries: tuple[Entry, ...], doubtful: set[str], history: History

@@ -43,9 +43,9 @@ def too_few(read: int, wanted: int) -> str:
         return ""
     have = f"{counted(read, 'entry has', 'entries have') if read else 'No entry has'}"
     return (
-        f"{have} been read by a person, wanted {wanted} before it can be said how right the log "
-        f"is: {wanted - read} more, in 'voicelog review'. (Typed recordings do not count, and the "
-        "number can be set: learn_entries.)"
+        f"{have} been reviewed by a person, wanted {wanted} before it can be said how right the "
+        f"log is: {wanted - read} more, in 'voicelog review'. (Typed recordings do not count, and "
+        "the number can be set: learn_entries.)"
     )
 
 

@@ -28,7 +28,7 @@ ANSWERS = (
     "v: void. s: skip. u: undo. q: stop."
 )
 """What can be answered when an entry is asked about."""
-ASKED_TOO = "Reps that are a question ('voicelog questions'):"
+ASKED_TOO = "Reps with a question ('voicelog questions'):"
 NOTHING_TO_CHECK = "Nothing to check."
 NOTHING_LISTED = f"{NOTHING_TO_CHECK} Every entry of this session: --all. Another session: --day."
 

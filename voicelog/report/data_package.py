@@ -42,7 +42,7 @@ def _seconds(description: str, **constraints: Any) -> dict[str, Any]:
     return _of("number", description, **({"minimum": 0} | constraints))
 
 
-_FORMAT = _of("integer", "version of the output contract", required=True, enum=[CONTRACT_VERSION])
+_FORMAT = _of("integer", "version of the data format", required=True, enum=[CONTRACT_VERSION])
 _AUDIO = _of("string", "the recording's file name")
 _COLUMNS: dict[str, dict[str, Any]] = {
     "format": _FORMAT,
@@ -92,9 +92,9 @@ _COLUMNS: dict[str, dict[str, Any]] = {
     "rule": _of("string", "the safety rule", required=True),
     "severity": _one_of(Severity, "remark, caution or stop", required=True),
     "reps": _of("string", f"numbers of the reps it is about, {_LIST}"),
-    "evidence": _of("string", f"ids of the entries it rests on, {_LIST}"),
-    "on_doubt": _of("boolean", "rests on an entry to check", required=True),
-    "struck": _of("boolean", "rests on a void entry", required=True),
+    "evidence": _of("string", f"ids of the entries it is based on, {_LIST}"),
+    "on_doubt": _of("boolean", "based on an entry to check", required=True),
+    "struck": _of("boolean", "based on a void entry", required=True),
     "message": _of("string", "what was seen"),
     "advice": _of("string", "what to do"),
     "basis": _of("string", "where the rule comes from"),

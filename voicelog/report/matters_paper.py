@@ -54,7 +54,7 @@ def build(
                 source = "no sound any more" if sound is None else _sound(one, sound)
             said = [
                 source,
-                f"closing it names {asks}" if asks else "",
+                f"to close it, name {asks}" if asks else "",
             ]
             lines.append(
                 PaperLine(label="", words=sentence("; ".join(filter(None, said))), level=1)

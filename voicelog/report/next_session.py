@@ -36,7 +36,10 @@ def next_session(
 def _advice(session: Session, matters: Sequence[OpenMatter], planned: Plan | None) -> str:
     stops = stops_of(matters)
     if any(one.matter.kind == "aggression" for one in stops):
-        return f"No session before {PROFESSIONAL} was asked about the growling, snapping or biting."
+        return (
+            f"No session until {PROFESSIONAL} has been asked about the growling, snapping or "
+            "biting."
+        )
     if stops:
         name = matter_name(stops[0].matter)
         day = "" if stops[0].day is None else f" on {date_words(stops[0].day)}"
@@ -55,4 +58,4 @@ def _advice(session: Session, matters: Sequence[OpenMatter], planned: Plan | Non
         return f"No button first; {IN_PLAN}."
     if not planned.button:
         return "No button next session: see the plan."
-    return f"No button first. For who uses it ({planned.mode}): {bounds_words(planned)}."
+    return f"No button first. If it is used ({planned.mode}): {bounds_words(planned)}."

@@ -18,8 +18,8 @@ __all__ = ["GroupedNotice", "Notice", "notices", "told"]
 _WEIGHT: Mapping[Severity, int] = {"stop": 0, "caution": 1, "remark": 2}
 _LONG = 30
 """Characters of a basis that a small page tells only once."""
-_ON_CHECK = f"rests on an entry {TO_CHECK}"
-_ON_VOID = f"rests on a {VOID} entry, but is kept on record"
+_ON_CHECK = f"based on an entry {TO_CHECK}"
+_ON_VOID = f"based on a {VOID} entry, kept on record"
 
 
 class Notice(FrozenModel):

@@ -119,7 +119,8 @@ def build(
 
 
 _STOP = (
-    "Stop and ring if the dog yelps, freezes, hides, will not come near you, growls or snaps.",
+    "Stop and call the trainer if the dog yelps, freezes, hides, will not come near you, growls or "
+    "snaps.",
     "Stop if it pants, yawns, licks its lips or shakes itself again and again in your training.",
     "Stop when you are cross or in a hurry. End on something easy, and try another day.",
     "If the neck is red or sore: nothing on it until it is healed. Sore skin goes to the vet.",
@@ -213,7 +214,9 @@ def _trained(session_digests: Sequence[SessionDigest], collar: Collar | None) ->
     given = Counter(reward for rep in reps for reward in rep.rewards)
     rewards = (
         "Rewards on record: "
-        + ", ".join(f"{clean(reward)} ({times} times)" for reward, times in given.most_common())
+        + ", ".join(
+            f"{clean(reward)} ({counted(times, 'time')})" for reward, times in given.most_common()
+        )
         + "."
         if given
         else "No reward is on record; that may only mean that none was said aloud."
@@ -239,8 +242,8 @@ def _of_the_collar(collar: Collar | None) -> tuple[str, ...]:
     match collar:
         case "home":
             return (
-                "The collar goes home with the dog. Do not use it before whoever trained the dog "
-                "has shown you how, and where the law allows it.",
+                "The collar goes home with the dog. Use it only where the law allows it, and not "
+                "before the trainer has shown you how.",
             )
         case "stays":
             return ("The collar is not part of what you take home.",)
@@ -293,7 +296,7 @@ def _went_wrong(
     lines += [owner_matter_words(one) for one in open_[:_MATTERS]]
     if len(open_) > _MATTERS:
         more = counted(len(open_) - _MATTERS, "more such matter")
-        lines.append(f"{more.capitalize()} not settled yet: ask whoever trained it.")
+        lines.append(f"{more.capitalize()} not settled yet: ask the trainer.")
     return tuple(lines) or ("Nothing of that kind is on record.",)
 
 

@@ -20,7 +20,7 @@ from voicelog.safety.settings import Thresholds, changed
 
 __all__ = ["NO_BUTTON", "build", "one_line", "plan_section"]
 
-NO_BUTTON = "None: a stop stands."
+NO_BUTTON = "None: a stop is open."
 """The first line of a plan while a stop stands."""
 _OF_LEVELS: frozenset[ReasonCode] = frozenset(
     {
@@ -124,7 +124,7 @@ def button_words(one: Plan) -> str:
     """What the plan says of the button: none, or the levels never to go above."""
     if not one.button:
         return "None in this session."
-    return f"None of this needs it. For who uses it ({one.mode}): {bounds_words(one)}."
+    return f"None of this needs it. If it is used ({one.mode}): {bounds_words(one)}."
 
 
 def one_line(one: Plan) -> str:
@@ -132,5 +132,5 @@ def one_line(one: Plan) -> str:
     if not one.session:
         return "no session today"
     if one.stops:
-        return f"a stop stands: {one.distraction}, no button"
-    return f"{one.distraction}, {'without the' if one.button else 'no'} button"
+        return f"distraction {one.distraction}, no button: a stop is open"
+    return f"distraction {one.distraction}, {'without the' if one.button else 'no'} button"

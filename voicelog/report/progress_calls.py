@@ -126,7 +126,7 @@ def times_section(all_of_them: Sequence[ResponseTimes]) -> PaperSection:
         figure = figure or times_figure(one)
     note = (
         "Times are the narrator's, about 1 s either way. A call that was ignored counts as not "
-        "there yet, not as slow."
+        "come yet, not as slow."
     )
     return PaperSection(
         title="Times", lines=tuple(lines), figure=figure, note=note if figure else ""
@@ -147,7 +147,7 @@ def _time_words(group: TimeGroup) -> str:
         mean = f"; mean {_seconds(group.mean)}{until}"
     timed = f"{group.timed} of {group.of} reps timed"
     if isinstance(group.curve, Survival) and group.curve.events < group.curve.of:
-        timed += f", {group.curve.of - group.curve.events} of them not there by the end"
+        timed += f", {group.curve.of - group.curve.events} of them had not come by the end"
     return f"{middle}{mean}; {timed}."
 
 

@@ -185,7 +185,7 @@ def _basis(
     reps = [rep for one in session_digests for rep in one.reps]
     if not session_digests:
         return PaperSection(
-            title="What it rests on",
+            title="Based on",
             lines=(
                 PaperLine(label="sessions", words="None yet: nothing can be said of this dog."),
             ),
@@ -222,7 +222,7 @@ def _basis(
             words += f" Readiness takes those {TO_CHECK} as not met."
         lines.append(PaperLine(label="left out", words=words))
     lines += [PaperLine(label="mind", words=note_words(note)) for note in found.notes]
-    return PaperSection(title="What it rests on", lines=tuple(lines))
+    return PaperSection(title="Based on", lines=tuple(lines))
 
 
 def _ready(steps: Sequence[ReadinessStep]) -> PaperSection:

@@ -45,9 +45,9 @@ DONE: Mapping[Do, str] = {
 """What is said of a change that changed nothing but the entry itself."""
 
 _REASONS: Mapping[ReviewReason, str] = {
-    "rests: stop": "a stop rests on it",
-    "rests: caution": "a caution rests on it",
-    "rests: remark": "a remark rests on it",
+    "rests: stop": "a stop depends on it",
+    "rests: caution": "a caution depends on it",
+    "rests: remark": "a remark depends on it",
     "strong sign": "may be a strong sign of stress",
     "contact or skin": "may be about contact or skin",
     "level": "names a level",
@@ -77,16 +77,17 @@ def review_reason_words(reason: ReviewReason, whose: str = "") -> str:
     return "; ".join(filter(None, (whose, _REASONS[reason])))
 
 
-def edit_words(event: Utterance | Reading | Action, start_s: float) -> str:
+def edit_words(event: Utterance | Reading | Action, start_s: float, words: str = "") -> str:
     """What a person did by an event, as one would name it to undo it.
 
     Args:
         event: what the person committed.
         start_s: when the entry that it is about began, s in the recording.
+        words: of an entry that was added, what it says.
     """
     at = clock(start_s)
     if isinstance(event, Utterance):
-        return f"add an entry at {at}"
+        return f"add '{clean(words)}' at {at}"
     if isinstance(event, Reading):
         return f"read {at} as '{clean(event.words)}'"
     return _EDITS[event.action].format(at=at, value=clean(event.value or ""))

@@ -71,7 +71,7 @@ def _times(figure: TimesFigure, width: float) -> Picture:
     def y(share: float) -> float:
         return floor - share * (_HEIGHT - 10)
 
-    parts = [text(8, _TOP - 10, "Not there yet, share of calls", bold=True)]
+    parts = [text(8, _TOP - 10, "Share of calls not come yet", bold=True)]
     for share, words in ((0.0, "none"), (0.25, ""), (0.5, "half"), (0.75, ""), (1.0, "all")):
         parts.append(line(_LEFT - 6, y(share), _LEFT + wide, y(share), pale=0.2))
         parts.append(text(_LEFT - 12, y(share) + 4, words, "end"))

@@ -10,7 +10,7 @@ from voicelog.model.soundcheck import SoundProblem
 __all__ = ["level_words", "problem_words"]
 
 _PROBLEMS: Mapping[SoundProblem, str] = {
-    "no sound": "Unmute the microphone, and see that its cable sits; or choose another, --device.",
+    "no sound": "Unmute the microphone, and check its cable; or choose another, --device.",
     "overloaded": "Turn the microphone down, or move it a hand away: it is overloaded.",
     "quiet": "Turn the microphone up, or bring it nearer to the mouth: it is quiet.",
     "noisy": "Get out of the wind, put a foam cover on it, or bring it nearer: it is noisy.",

@@ -193,7 +193,7 @@ def check_note(entries: Sequence[EntryOutput], questions: int = 0, *, typed: boo
         else f"Nothing {TO_CHECK}"
     ]
     if questions:
-        notes.append(f"{counted(questions, 'rep')} to answer for: voicelog questions")
+        notes.append(f"{counted(questions, 'rep')} with a question: voicelog questions")
     if words[NOT_UNDERSTOOD]:
         strange = counted(words[NOT_UNDERSTOOD], "line" if typed else "sound")
         notes.append(f"{strange} {NOT_UNDERSTOOD}, kept{': voicelog correct' if typed else ''}")

@@ -96,7 +96,7 @@ def default_toml() -> str:
     """The settings file with every default, its meaning, unit and basis beside it."""
     lines = [
         "# Settings of voicelog. Change a value here for every dog, or a threshold under",
-        "# [dog.NAME] for one. A changed threshold is named in what rests on it and in every",
+        "# [dog.NAME] for one. A changed threshold is named in what it changes and in every",
         "# summary; no rule can be switched off.",
         "",
     ]

@@ -56,9 +56,9 @@ class SessionBuilder:
     it.
 
     `made` is the session that it came to last, until more is said here; `_has_collar` with which
-    kind of dog. The reps with a number in `_mine` are in no copy (see `own`), and what the first
-    of all come to is `_built`. `_others` is what is known of the first `_others_of` entries, see
-    `_naming_other_dogs`.
+    kind of dog, and `_collar_in_reps` whether it was on in any rep. The reps with a number in
+    `_mine` are in no copy (see `own`), and what the first of all come to is `_built`. `_others` is
+    what is known of the first `_others_of` entries, see `_naming_other_dogs`.
     """
 
     id: str
@@ -82,6 +82,7 @@ class SessionBuilder:
     made: Session | None = None
     _held: dict[str, Condition] = field(default_factory=dict)
     _has_collar: bool = False
+    _collar_in_reps: bool = False
     _mine: set[int] = field(default_factory=set)
     _built: list[Rep] = field(default_factory=list)
     _others: dict[str, tuple[str, ...]] = field(default_factory=dict)
@@ -191,6 +192,7 @@ class SessionBuilder:
         )
         self.reps.append(rep)
         self._mine.add(rep.number)
+        self._collar_in_reps |= bool(self.collar_on)
         self.open, self.left_after = rep, None
         return rep
 
@@ -262,7 +264,7 @@ class SessionBuilder:
         self.add_press(rep, entry, entry.start_s, mode, level, rung=rung)
         self._wear_collar_until_told()
         rep.put_collar_on()
-        self.collar_on = True
+        self.collar_on = self._collar_in_reps = True
         if level is not None:
             self.set_level(level)
 
@@ -276,6 +278,7 @@ class SessionBuilder:
             if rep.collar_on:
                 break
             self.own(rep).put_collar_on()
+            self._collar_in_reps = True
 
     def dial(self, entry: Entry, level: int) -> None:
         """The dial is set to a level, which is not pressed. `entry` is the one that says so."""
@@ -415,6 +418,7 @@ class SessionBuilder:
             rep.strike()
             self.reps.append(rep)
             self._mine.add(rep.number)
+            self._collar_in_reps |= bool(rep.collar_on)
 
     # --- what is kept of it --------------------------------------------------------------
 
@@ -484,7 +488,7 @@ class SessionBuilder:
     @property
     def tells_of_collar(self) -> bool:
         """Whether anything here tells that the dog has a collar."""
-        return bool(self.collar_on) or any(rep.collar_on for rep in self.reps)
+        return bool(self.collar_on) or self._collar_in_reps
 
     def build(self, roster: Roster, *, wore: bool) -> Session:
         """What it comes to. `roster` has the names and cues of all dogs. `wore`: whether the dog

@@ -34,6 +34,7 @@ def resolve_spoken_edit(
     and dog that goes on from where it was asked last.
     """
     walk = walk or VariantsWalk(roster, dog=dog)
+    before = tuple(before)
     if entry.status != "accepted" or entry.voided:
         return None
     for place, phrase in enumerate(entry.phrases):
@@ -46,11 +47,11 @@ def resolve_spoken_edit(
             case EditPhrase(do="flag"):
                 return _aim("flag", entry, _last_note(so_far))
             case StrikeRepPhrase(rep=number):
-                reps = _last_reps(so_far, walk)
+                reps = _last_reps(before, so_far, walk)
                 named = next((rep for rep in reps if rep.number == number), None)
                 return _aim_at_rep("void", entry, named)
             case EditPhrase(do="correct"):
-                reps = _last_reps(so_far, walk)
+                reps = _last_reps(before, so_far, walk)
                 last = next((rep for rep in reversed(reps) if not rep.void), None)
                 return _aim_at_rep("amend", entry, last)
             case _:
@@ -97,6 +98,9 @@ def _last_note(before: Sequence[Entry]) -> str | None:
     )
 
 
-def _last_reps(before: Sequence[Entry], walk: VariantsWalk) -> tuple[Rep, ...]:
-    sessions = walk.variants(before)
+def _last_reps(
+    before: tuple[Entry, ...], so_far: Sequence[Entry], walk: VariantsWalk
+) -> tuple[Rep, ...]:
+    walk.variants(before)  # these stay as they are: the walk goes on from them next time
+    sessions = walk.variants(so_far)
     return sessions[-1].with_doubtful.reps if sessions else ()

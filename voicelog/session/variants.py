@@ -10,6 +10,7 @@ however well it was heard: `with_other_dog_doubt` gives the entries with that do
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from itertools import chain
 
 from voicelog.model import Entry, FrozenModel, Rep, Roster, Session
 from voicelog.session.kept_states import same_until
@@ -149,15 +150,16 @@ class _ComparedReps:
         self._same: tuple[Rep | None, ...] = ()
         self._compared: tuple[Rep, ...] = ()
         self._sessions: dict[str, tuple[Session, Session]] = {}
+        self._known: dict[str, str] = {}
 
     def sessions(
         self, with_doubtful: tuple[Session, ...], sure: tuple[Session, ...]
     ) -> tuple[Session, ...]:
         """The sessions with the reps marked of which `sure` has no same."""
-        believed = tuple(rep for session in with_doubtful for rep in session.reps)
-        certain = tuple(rep for session in sure for rep in session.reps)
-        self._believed_essences = _essences(believed, self._believed, self._believed_essences)
-        self._sure_essences = _essences(certain, self._sure, self._sure_essences)
+        believed = tuple(chain.from_iterable(session.reps for session in with_doubtful))
+        certain = tuple(chain.from_iterable(session.reps for session in sure))
+        self._believed_essences = self._essences(believed, self._believed, self._believed_essences)
+        self._sure_essences = self._essences(certain, self._sure, self._sure_essences)
         same = tuple(
             map(dict(zip(self._sure_essences, certain, strict=True)).get, self._believed_essences)
         )
@@ -175,18 +177,19 @@ class _ComparedReps:
         }
         return tuple(marked)
 
+    def _essences(
+        self, now: tuple[Rep, ...], then: tuple[Rep, ...], known: tuple[str, ...]
+    ) -> tuple[str, ...]:
+        """What was told of each rep now; equal ones are one object, so that they are found fast."""
+        kept = same_until(now, then)
+        later = map(_essence, now[kept:])
+        return (*known[:kept], *(self._known.setdefault(one, one) for one in later))
+
     def _marked(self, session: Session, reps: tuple[Rep, ...]) -> Session:
         before, made = self._sessions.get(session.id, (None, None))
         if made is not None and before is session and made.reps == reps:
             return made
         return session.model_copy(update={"reps": reps})
-
-
-def _essences(
-    now: tuple[Rep, ...], then: tuple[Rep, ...], known: tuple[str, ...]
-) -> tuple[str, ...]:
-    kept = same_until(now, then)
-    return (*known[:kept], *map(_essence, now[kept:]))
 
 
 def _compared(rep: Rep, same: Rep | None) -> Rep:

@@ -162,7 +162,7 @@ class ConcurrentChangeError(LogError):
     def __init__(self, recording: str) -> None:
         super().__init__(
             f"Recording {recording[:12]} was added to meanwhile, so this step was not kept: "
-            "look at it again, and repeat the step."
+            "check it again, and repeat the step."
         )
         self.recording = recording
 

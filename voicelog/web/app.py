@@ -386,7 +386,7 @@ class _Handlers:
                 ("Dogs", "/dogs"),
                 ("Kennel", "/kennel"),
                 ("Open matters", "/matters"),
-                ("Heard right", "/learn"),
+                ("Accuracy", "/learn"),
             ),
             here=request.url.path,
             **values,

@@ -276,8 +276,8 @@ def test_thousands_of_equal_reps_are_no_trouble() -> None:
     ("walks", "why"),
     [
         ([], "No rep with a level yet."),
-        ([CensoredLevel(3, 4)], "Not enough yet: 1 rep with a level, 10 are needed."),
-        ([CensoredLevel(3, 4)] * 6, "Not enough yet: 6 reps with a level, 10 are needed."),
+        ([CensoredLevel(3, 4)], "Too few reps yet: 1 rep with a level, 10 are needed."),
+        ([CensoredLevel(3, 4)] * 6, "Too few reps yet: 6 reps with a level, 10 are needed."),
         (
             [answered(4)] * 6 + [answered(3)] * 6,
             "All 12 reps were answered at the first press, down to level 3: it lies at or below"

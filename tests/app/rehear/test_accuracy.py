@@ -215,7 +215,7 @@ def test_shares_are_told_with_their_wilson_intervals() -> None:
 
 @pytest.mark.parametrize(
     ("count", "start"),
-    [(0, "No entry has been read"), (1, "1 entry has been"), (199, "199 entries have been")],
+    [(0, "No entry has been reviewed"), (1, "1 entry has been"), (199, "199 entries have been")],
 )
 def test_too_few_is_said_with_how_many_are_missing(count: int, start: str) -> None:
     told = too_few(count, 200)

@@ -83,7 +83,7 @@ def test_what_is_to_check_comes_first_and_what_weighs_on_the_dog_before_the_rest
     said = [evening.view().entries[item.entry].entry.reading for item in waiting]
     assert said == ["yelped", "head turn", "level two", "distraction low", "praised"]
     assert [item.weighs for item in waiting] == [True, True, True, False, False]
-    assert waiting[0].why == "a caution rests on it" or "strong" in waiting[0].why
+    assert waiting[0].why == "a caution depends on it" or "strong" in waiting[0].why
 
 
 def test_a_misheard_level_is_corrected_and_rep_finding_and_counts_follow(evening: Evening) -> None:
@@ -206,7 +206,7 @@ def test_two_people_never_overwrite_each_other_unknowingly(evening: Evening) -> 
             evening.do(do, entry=seen.entry.id, version=seen.version, words=words)
         assert str(caught.value) == (
             "The entry at 0:12 was changed meanwhile and now reads 'level nine' (Joe), so nothing "
-            "was done: look at it again."
+            "was done: check it again."
         )
     assert evening.row(LEVEL).entry.reading == "level nine"
 
@@ -299,7 +299,7 @@ def test_whose_a_breath_is_that_calls_another_dog_is_chosen_and_not_confirmed(
     assert (row.word, row.reps) == ("check", (1,))
     assert row.check is not None
     assert row.check.why == (
-        "said in one breath with a call of Wren, in Bracken's session; a caution rests on it"
+        "said in one breath with a call of Wren, in Bracken's session; a caution depends on it"
     )
     with pytest.raises(BadRequestError, match="wanted the dog it is about"):
         evening.do("confirm", 1)
@@ -399,5 +399,5 @@ def test_a_guess_at_a_typed_line_is_a_choice_of_its_own(service: ReviewService, 
 
 
 def test_a_session_that_is_not_there_is_said_so(service: ReviewService) -> None:
-    with pytest.raises(NotFoundError, match="go back to the list"):
+    with pytest.raises(NotFoundError, match="choose another"):
         service.view("nothing")

@@ -71,7 +71,7 @@ class EditCommand:
         row = self.view.entries.get(self.deed.entry or "")
         if row is None:
             raise NotFoundError(
-                "Found no such entry in this session, wanted one that is there; load the page "
+                "Found no such entry in this session, wanted one that is there; open the session "
                 "again."
             )
         if row.version != self.deed.version:
@@ -89,8 +89,8 @@ class EditCommand:
         session = self.view.session
         if session is not None and (whose := other_dog_words(session, entry.id)):
             raise BadRequestError(
-                f"Found this {whose}, wanted the dog it is about; choose it with Other dog, or "
-                "retype or void what was misheard."
+                f"Found this {whose}, wanted the dog it is about; say which (Other dog on the "
+                "page, --to in the terminal), or retype or void what was misheard."
             )
         done = self.action("confirm", entry.id, entry.reading)
         return [done, *self.aim(entry, entry.reading)]
@@ -155,7 +155,7 @@ class EditCommand:
         asked = next((q for q in self.view.questions if q.question.id == self.deed.rep), None)
         if session is None or asked is None:
             raise NotFoundError(
-                "Found no question about this rep, wanted one that is still open; load the page "
+                "Found no question about this rep, wanted one that is still open; open the session "
                 "again."
             )
         if asked.version != self.deed.version:

@@ -75,12 +75,13 @@ def ledger(events: Sequence[Event]) -> EditHistory:
     heard = {e.utterance for e in events if isinstance(e, Verdict)}
     heard |= {e.utterance for e in events if isinstance(e, Reading) and e.by == "listener"}
     starts = {e.id: e.start_s for e in events if isinstance(e, Utterance)}
+    words = {e.utterance: e.words for e in events if isinstance(e, Reading)}
     acts: dict[str, PastEdit] = {}
     done: list[PastEdit] = []
     redoable: list[tuple[str, PastEdit]] = []
     touched: dict[str, datetime | None] = {}
     for event in events:
-        act = _act(event, starts, heard)
+        act = _act(event, starts, heard, words)
         if act is not None:
             acts[event.id] = act
         if event.id in undone:
@@ -99,7 +100,9 @@ def ledger(events: Sequence[Event]) -> EditHistory:
     )
 
 
-def _act(event: Event, starts: Mapping[str, float], heard: set[str]) -> PastEdit | None:
+def _act(
+    event: Event, starts: Mapping[str, float], heard: set[str], words: Mapping[str, str]
+) -> PastEdit | None:
     """The act that an event is, or None where no person did it or it goes with another."""
     match event:
         case Utterance() if event.id not in heard:
@@ -110,7 +113,7 @@ def _act(event: Event, starts: Mapping[str, float], heard: set[str]) -> PastEdit
             entry = event.target
         case _:
             return None
-    told = edit_words(event, starts.get(entry, 0.0))
+    told = edit_words(event, starts.get(entry, 0.0), words.get(entry, ""))
     return PastEdit(id=event.id, entry=entry, told=told)
 
 

@@ -88,7 +88,7 @@ class EditConflictError(ReviewError):
 
     def __init__(self, what: str, now: str) -> None:
         super().__init__(
-            f"{what} was changed meanwhile and now {now}, so nothing was done: look at it again."
+            f"{what} was changed meanwhile and now {now}, so nothing was done: check it again."
         )
         self.what, self.now = what, now
 

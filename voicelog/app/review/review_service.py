@@ -143,14 +143,14 @@ class ReviewService:
         if head is None:
             raise NotFoundError(
                 "Found no such session in the log, wanted one that is there (a change may have "
-                "ended it); go back to the list."
+                "ended it); choose another."
             )
         return head
 
     def _kept(self, recording: str) -> StoredRecording:
         kept = self.log.recording(recording)
         if kept is None:
-            raise NotFoundError("Found no such recording in the log; go back to the list.")
+            raise NotFoundError("Found no such recording in the log; choose another.")
         return kept
 
     # --- doing -----------------------------------------------------------------------

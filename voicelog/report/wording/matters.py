@@ -13,6 +13,7 @@ from voicelog.safety.advice import PROFESSIONAL
 
 __all__ = [
     "CLOSED_BY",
+    "EACH_CLOSED_BY",
     "NO_MATTERS",
     "at_stake_lines",
     "closing_asks",
@@ -22,13 +23,27 @@ __all__ = [
     "owner_matter_words",
     "spoken_matters",
     "state_words",
+    "stop_words",
 ]
 
 CLOSED_BY = "a person closes it, with a reason"
 """What a stop waits for."""
+EACH_CLOSED_BY = "a person closes each, with a reason"
+"""What several wait for."""
 NO_MATTERS = "Nothing is open."
 
 _STAGES: Mapping[str, str] = {"bird": "birds", "gun": "gunfire"}
+_STOPS: Mapping[str, str] = {
+    "stress-not-eased": "level not lowered after a strong sign",
+    "stress-twice": "no more stimulation that day",
+    "too-young": "too young for stimulation",
+    "heat": "too hot for work",
+    "skin": "skin not clear",
+    "over-ceiling": "level above the ceiling",
+    "bird": "button with birds too early",
+    "gun": "button with gunfire too early",
+}
+"""What went wrong, of each rule that calls a stop."""
 _SPOKEN: Mapping[MatterKind, str] = {
     "aggression": "growl or bite",
     "skin": "skin",
@@ -40,7 +55,7 @@ _SPOKEN: Mapping[MatterKind, str] = {
 
 
 def matter_name(matter: SessionMatter) -> str:
-    """What it is, without when and how it stands: "Snapped", "Stop: stress-twice (yelped)"."""
+    """What it is, without when and how it stands: "Snapped", "Stop: too hot for work"."""
     names = listed(map(clean, matter.names))
     match matter.kind:
         case "aggression":
@@ -55,8 +70,14 @@ def matter_name(matter: SessionMatter) -> str:
         case "strong sign":
             return f"Strong sign: {names}" if names else "Strong sign"
         case "stop":
-            rules = ", ".join(rule for rule in matter.rules if rule != "stress-strong")
-            return f"Stop: {rules}{f' ({names})' if names else ''}"
+            rules = [rule for rule in matter.rules if rule != "stress-strong"]
+            return f"Stop: {listed(map(stop_words, rules))}{f' ({names})' if names else ''}"
+
+
+def stop_words(rule: str) -> str:
+    """What went wrong where a rule called a stop. `rule` is its name, which stands for itself where
+    it is one of another version."""
+    return _STOPS.get(rule, rule)
 
 
 def state_words(one: OpenMatter) -> str:
@@ -84,7 +105,7 @@ def matter_words(one: OpenMatter) -> str:
     """A matter in one sentence: what, when, in which reps, on what it rests, how it stands."""
     matter = one.matter
     where = f" ({numbers('rep', matter.reps)})" if matter.reps else ""
-    doubt = f"; rests on an entry {TO_CHECK}" if matter.on_doubt else ""
+    doubt = f"; based on an entry {TO_CHECK}" if matter.on_doubt else ""
     struck = f"; {numbers('rep', matter.struck_reps)} struck" if matter.struck_reps else ""
     gone = "; its session was deleted" if one.deleted else ""
     return (

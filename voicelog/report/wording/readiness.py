@@ -52,7 +52,7 @@ _SHOWN = 4
 
 _MISSING_BUTTON = {
     "": "",
-    "less of it": "sessions with less of the button",
+    "less of it": "sessions with less use of the button",
     "more sessions": "more such sessions",
     "the word that none was used": "say 'no button' where none was used: what is not said is not "
     "counted as none",
@@ -104,10 +104,11 @@ def criterion_words(one: Criterion) -> CriterionWords:
             )
         case NoStopStands():
             return CriterionWords(
-                name="no stop stands",
-                wanted=f"after a stop, {CLOSED_BY}",
-                found=f"a stop stands ({', '.join(map(date_words, one.days))})",
-                missing=f"that {CLOSED_BY}",
+                name="no open stop",
+                wanted=f"no stop that is open; {CLOSED_BY}",
+                found=f"{counted(len(one.days), 'open stop')} "
+                f"({', '.join(dict.fromkeys(map(date_words, one.days)))})",
+                missing="the open stops to be closed, with a reason",
             )
     raise TypeError(f"no words for {type(one).__name__}")
 

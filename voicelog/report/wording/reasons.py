@@ -8,9 +8,9 @@ from voicelog.analysis.kennel import Litter
 from voicelog.analysis.plan import Aim, Plan, WarmUp
 from voicelog.analysis.reason import Reason
 from voicelog.report.wording.levels import ceiling_words
-from voicelog.report.wording.matters import CLOSED_BY, matter_words
+from voicelog.report.wording.matters import CLOSED_BY, EACH_CLOSED_BY, matter_words, stop_words
 from voicelog.report.wording.readiness import missing_words, step_words
-from voicelog.report.words import counted, date_words
+from voicelog.report.words import counted, date_words, listed
 from voicelog.safety.advice import PROFESSIONAL
 
 __all__ = ["aim_words", "bounds_words", "litter_words", "reason_words", "warm_up_words"]
@@ -26,18 +26,19 @@ def reason_words(one: Reason) -> str:
             return f"The skin was sore on {day}, and that is open: collar off, see a vet."
         case "aggression":
             return (
-                f"{names.capitalize()} on {day}, and that is open: no session before "
-                f"{PROFESSIONAL} was asked."
+                f"{names.capitalize()} on {day}, and that is open: no session until "
+                f"{PROFESSIONAL} has been asked."
             )
         case "enough today":
             return f"{counted(one.count, 'session')} today already: enough."
         case "stop today":
-            return f"A stop was called today ({names})."
+            return f"A stop was called today ({listed(map(stop_words, one.names))})."
         case "strong sign today":
-            return "A strong sign today: let it be for today."
+            return "A strong sign today: no more work today."
         case "stop stands":
-            stand = "A stop stands" if one.count == 1 else f"{one.count} stops stand"
-            return f"{stand}: no button until {CLOSED_BY}."
+            if one.count == 1:
+                return f"A stop is open: no button until {CLOSED_BY}."
+            return f"{one.count} stops are open: no button until {EACH_CLOSED_BY}."
         case "too young":
             return f"{one.count} months old: no button before {one.needed}."
         case "ceiling":
@@ -88,32 +89,34 @@ def reason_words(one: Reason) -> str:
         case "no distraction":
             return "No distraction was worked often enough yet: begin with none."
         case "after a stop":
-            easier = f"{one.next}, easier than {one.at}"
-            return f"After a stop no step: {f'stay at {one.at}' if one.next == one.at else easier}."
+            if one.next == one.at:
+                return f"After a stop: no step up; stay at distraction {one.at}."
+            return f"After a stop: work at distraction {one.next}, easier than {one.at}."
         case "strong sign there":
-            return f"A strong sign at {one.at} in the last session: easier."
+            return f"A strong sign at {one.at} in the last session: make it easier."
         case "few unaided":
             return (
                 f"At {one.at} it came unaided in fewer than half of the last "
-                f"{counted(one.count, 'rep')}: easier."
+                f"{counted(one.count, 'rep')}: make it easier."
             )
         case "ready":
             return (
-                f"Ready for {one.next}: begin there with what it knows, and go back if it is much."
+                f"Ready for {one.next}: begin there with something easy, and go back if it is too "
+                "much."
             )
         case "not ready":
             return f"{'' if one.step is None else step_words(one.step)} Stay at {one.at}."
         case "first sign":
             return f"First sign so far: {names} ({counted(one.count, 'rep')})."
         case "strong sign":
-            return f"{names.capitalize()} ({day}): thumb off at once."
+            return f"{names.capitalize()} on {day}. If you see it again: thumb off at once."
         case "weak signs":
             common = ", ".join(
                 f"{name} ({many})" for name, many in zip(one.names, one.counts, strict=True)
             )
-            return f"Weak signs before: {common}. Two in one rep: stop."
+            return f"Weak signs so far: {common}. Two in one rep: stop there."
         case "no sign":
-            return "No sign was ever said of it: say what the body shows first."
+            return "No sign is on record: say what you see first."
         case "stress":
             return f"Stress on {day}: {names}."
         case "stuck":
@@ -146,14 +149,14 @@ def _stuck(one: Reason) -> str:
 
 def warm_up_words(one: WarmUp) -> str:
     """How to begin. `one` is its code."""
-    easy = "Two easy recalls that it knows, no button."
+    easy = "Two easy recalls without the button."
     match one:
         case "easy":
             return easy
         case "not on vibrate":
-            return f"{easy} No vibrate: it showed a strong sign to it."
+            return f"{easy} No vibrate: it has shown a strong sign at it."
         case "on vibrate":
-            return f"{easy} Whoever means to use the button begins on vibrate."
+            return f"{easy} Where the button is used at all, no level comes before vibrate."
 
 
 def aim_words(one: Aim) -> str:
@@ -165,9 +168,9 @@ def aim_words(one: Aim) -> str:
                 f"until {CLOSED_BY}."
             )
         case "see without the button":
-            return "See what it does with no button; say the distraction and each call."
+            return "See what it does without the button. Say the distraction and each call."
         case "next step":
-            return f"Show that {one.next} is not too much: end after a good one."
+            return f"See whether {one.next} is not too much. End after a good rep."
         case "first calls":
             return (
                 f"{one.passes} of {one.of} at the first call, unaided, and end on a rep that it "

@@ -62,7 +62,7 @@ def questions_text(rows: Sequence[QuestionRow]) -> str:
             f"    {asks}",
         ]
     if not lines:
-        return "No rep is a question."
+        return "No open questions."
     return "\n".join([*lines, "", _HOW])
 
 

@@ -42,7 +42,7 @@ def unknown_words(one: Unknown) -> str:
         case "no level":
             return "No rep with a level yet."
         case "too few levels":
-            return f"Not enough yet: {counted(of, 'rep')} with a level, {one.needed} are needed."
+            return f"Too few reps yet: {counted(of, 'rep')} with a level, {one.needed} are needed."
         case "none answered":
             return f"None of {of} reps was answered, up to level {one.value:g}: it lies above that."
         case "all answered at the first press":
@@ -121,7 +121,9 @@ def unknown_words(one: Unknown) -> str:
         case "too few sessions":
             return f"{counted(of, 'session')}; {one.needed} are needed."
         case "parted":
-            return "Before and after are parted so sharply that no size can be put on it."
+            return (
+                "Before and after are so far apart that the size of the difference cannot be told."
+            )
         case "too few to compare":
             return (
                 f"Too few to compare: {counted(of, 'call')} on one side; {one.needed} are needed, "

@@ -107,7 +107,7 @@ def row_story_words(one: Story, plan: Plan | None) -> str:
             f"{_raised(_when(one))} came {one.at.came} of {share.of} "
             f"{_at(one.at.distraction)}, unaided {share.count}{few}."
         )
-    change = "change not told" if isinstance(one.change, Unknown) else _row_change(one.change)
+    change = "change not known" if isinstance(one.change, Unknown) else _row_change(one.change)
     if plan is None:
         left = "what is open is not known"
     else:
@@ -136,7 +136,7 @@ def owner_story_words(name: str, one: Story, plan: Plan) -> tuple[str, ...]:
     return how, _owner_change(one.change), settled
 
 
-_OPEN = "Something is not settled yet: read what went wrong, and ask whoever trained it."
+_OPEN = "Something is not settled yet: read what went wrong, and ask the trainer."
 
 
 def _owner_change(change: CallTrend | Unknown) -> str:
@@ -154,7 +154,7 @@ def _owner_change(change: CallTrend | Unknown) -> str:
 
 def _row_change(change: CallTrend) -> str:
     if change.change == "not told":
-        return f"no change told in {counted(change.sessions, 'session')}"
+        return f"no change seen in {counted(change.sessions, 'session')}"
     return f"{change.change} over {counted(change.sessions, 'session')}"
 
 

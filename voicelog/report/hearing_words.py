@@ -1,0 +1,21 @@
+"""How far the hearing of a file has come, in words."""
+
+from __future__ import annotations
+
+from voicelog.report.words import clock
+
+__all__ = ["LOADING", "heard_words"]
+
+LOADING = "loading the listeners"
+"""Beside the bar until the first sound is heard."""
+
+
+def heard_words(done_s: float, total_s: float | None) -> str:
+    """How much is heard, beside the bar: "1:20 of 2:25 heard".
+
+    Args:
+        done_s: seconds of sound heard.
+        total_s: of how many; None where the file does not say.
+    """
+    of = "" if total_s is None else f" of {clock(total_s)}"
+    return f"{clock(done_s)}{of} heard"
