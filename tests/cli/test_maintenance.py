@@ -104,7 +104,7 @@ def test_a_deleted_session_leaves_the_others(voicelog: Voicelog, tmp_path: Path)
     result = voicelog("delete", "session", "Wren", "--day", "2026-04-18", "--yes")
     assert result.code == 0
     assert re.sub("id [^\n]*", "id", result.out) == (
-        "Wren, 2026-04-18, 1 reps, id\n"
+        "Wren, 2026-04-18, 1 rep, id\n"
         "Deleted: 15 events, 1 sound file, 0 whole recordings.\n"
         "Backups, bundles, exports and the recorder's own files still hold what was in them.\n"
     )
@@ -123,7 +123,7 @@ def test_a_deleted_session_leaves_the_others(voicelog: Voicelog, tmp_path: Path)
 
 def test_a_deleted_dog_is_nowhere(voicelog: Voicelog, tmp_path: Path) -> None:
     result = voicelog("delete", "dog", "bracken", "--yes")
-    assert result.out.splitlines()[0] == "bracken: 1 sessions in 1 recordings."
+    assert result.out.splitlines()[0] == "bracken: 1 session in 1 recording."
     assert "Bracken" not in voicelog("dogs", "list").out
     for path in (tmp_path / "data").rglob("*"):
         assert not path.is_file() or b"bracken" not in path.read_bytes().lower(), path
@@ -153,7 +153,7 @@ def test_old_sound_goes_once_it_was_read(voicelog: Voicelog, tmp_path: Path) -> 
     entries = voicelog("summary", "--all").out
     result = voicelog("delete", "sound", "--older-than", "30", "--yes")
     assert result.out.splitlines()[:2] == [
-        "1 recordings; left out are 1 with entries to check, 1 with memos and 0 with open matters.",
+        "1 recording; left out are 1 with entries to check, 1 with memos and 0 with open matters.",
         "Deleted: 0 events, 1 sound file, 0 whole recordings.",
     ]
     assert len(list((tmp_path / "data" / "sound").iterdir())) == 3

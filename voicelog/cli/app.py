@@ -107,7 +107,7 @@ COMMANDS: Mapping[str, CommandSource] = {
     "learn": CommandSource(
         "learn",
         "learn",
-        "Say how right the log is, and which words are taken for others, from what was corrected.",
+        "Say how accurate the log is, and which words are mistaken for others, from corrections.",
     ),
     "rebuild": CommandSource(
         "maintenance",

@@ -106,7 +106,7 @@ def rebuild(data_dir: options.DataDir = None) -> None:
     Example: voicelog rebuild
     """
     with open_log(data_dir) as log:
-        typer.echo(f"{SessionCatalog(log).rebuild()} recordings derived again.")
+        typer.echo(f"{counted(SessionCatalog(log).rebuild(), 'recording')} derived again.")
         warn_set_aside(log)
 
 

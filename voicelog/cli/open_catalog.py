@@ -14,7 +14,7 @@ from voicelog.app.open_log import open_log
 from voicelog.app.session_catalog import DerivingProgress, SessionCatalog
 from voicelog.app.session_choice import logged_dog
 from voicelog.report.deriving_words import deriving_words, waiting_words
-from voicelog.report.words import clean
+from voicelog.report.words import clean, counted
 from voicelog.store import Log
 
 __all__ = ["opened_catalog", "refreshed_session_catalog", "warn_set_aside"]
@@ -67,7 +67,7 @@ def warn_set_aside(log: Log) -> None:
     elif found:
         names = clean(", ".join(error.name for error in found))
         typer.echo(
-            f"voicelog: {len(found)} recordings are set aside and count nowhere ({names}); "
+            f"voicelog: {counted(len(found), 'recording')} set aside, counted nowhere ({names}); "
             "'voicelog check' says why.",
             err=True,
         )
