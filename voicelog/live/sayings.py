@@ -63,9 +63,9 @@ class Manner:
     `rank`: the lower goes first. `interrupts`: the kinds that it breaks off. Whether it may begin
     while a rep is open (`in_rep`), while she speaks or the log is paused (`over_her`), after "end
     session" (`after_end`), and while the earphone is gone, to be shown only (`unheard`). `budget`:
-    it may begin while fewer utterances that have a budget were begun in the last minute; None: it
-    is exempt, and counts in none. `stale_s`: seconds after which it is dropped (None: never).
-    `again`: when it was interrupted it is said again, whole.
+    it may begin while fewer utterances of the kinds that share this limit were begun in the last
+    minute; None: it is exempt, and counts in none. `stale_s`: seconds after which it is dropped
+    (None: never). `again`: when it was interrupted it is said again, whole.
     """
 
     rank: int

@@ -130,7 +130,7 @@ def owner_story_words(name: str, one: Story, plan: Plan) -> tuple[str, ...]:
     few = ", which is few: read it as a first impression" if share.of < 30 else ""
     how = (
         f"{when} {name} came after one call {one.at.came} times of {share.of} {where}, "
-        f"{share.count} of them surely without the collar's help{few}."
+        f"{share.count} of them without the collar's help{few}."
     )
     settled = "Nothing is left open." if not _open(plan) else _OPEN
     return how, _owner_change(one.change), settled
