@@ -94,6 +94,7 @@ EquipmentState = Literal[
     "careful gone",
     "slow",
     "clock",
+    "slept",
 ]
 
 LISTENING_S = 60.0
@@ -351,7 +352,7 @@ class DialogueManager:
         return [one.key for one in sayings if one.kind == "question"]
 
     def _findings_by_time(self, state: CurrentState) -> tuple[Finding, ...]:
-        if state.session is None:
+        if state.session is None or self.troubles.keys() & {"ear gone", "slow"}:
             return ()
         return self._overdue_walk.overdue(state, self._history(state.session))
 
