@@ -382,7 +382,6 @@ class _Work:
         if (
             (moment.rep is not None and not manner.in_rep)
             or (moment.talking and not manner.over_her)
-            or (moment.ended and not manner.after_end)
             or (moment.unheard and not manner.unheard)
         ):
             return False
