@@ -65,6 +65,9 @@ _TABLES = {
     "tombstone": "tombstones",
 }
 
+_AT_ONCE = 5_000
+"""Rows that are linked in one go."""
+
 FaultKind = Literal["edited", "removed", "added", "broken", "shorter", "other device"]
 """A row that is not as it was linked, is gone without a deletion, or was put in by another program;
 links that do not follow from each other; a chain that ends before its noted end, or is that of
@@ -98,23 +101,26 @@ def begin(connection: Connection) -> None:
 def link(connection: Connection) -> None:
     """Make a link of each row that was touched, in that order."""
     run = connection.exec_driver_sql
-    touched = run("SELECT kind, ref FROM unlinked WHERE strange = 0 ORDER BY seq").all()
-    if not touched:
-        return
-    row = run("SELECT link FROM chain ORDER BY seq DESC LIMIT 1").first()
-    last: bytes = hashlib.sha256(_device(connection).encode()).digest() if row is None else row[0]
-    for kind, ref in dict.fromkeys((kind, ref) for kind, ref in touched):
-        whole = run(_ROWS[kind], (ref,)).first()
-        if whole is None:  # put in and taken out within one transaction
-            continue
-        salt = os.urandom(16)
-        content = _content(salt, tuple(whole))
-        last = hashlib.sha256(last + content).digest()
-        run(
-            "INSERT INTO chain (kind, ref, salt, content, link) VALUES (?, ?, ?, ?, ?)",
-            (kind, ref, salt, content, last),
-        )
-    run("DELETE FROM unlinked WHERE strange = 0")
+    query = f"SELECT seq, kind, ref FROM unlinked WHERE strange = 0 ORDER BY seq LIMIT {_AT_ONCE}"
+    last: bytes | None = None
+    while touched := run(query).all():
+        if last is None:
+            row = run("SELECT link FROM chain ORDER BY seq DESC LIMIT 1").first()
+            last = _first(connection) if row is None else row[0]
+        upto = touched[-1][0]
+        rows = _touched_rows(connection, {kind for _, kind, _ in touched}, upto)
+        links = []
+        for kind, ref in dict.fromkeys((kind, ref) for _, kind, ref in touched):
+            if (kind, ref) not in rows:  # put in and taken out within one transaction
+                continue
+            salt = os.urandom(16)
+            content = _content(salt, rows[kind, ref])
+            last = hashlib.sha256(last + content).digest()
+            links.append((kind, ref, salt, content, last))
+        if links:
+            into = "INSERT INTO chain (kind, ref, salt, content, link) VALUES (?, ?, ?, ?, ?)"
+            run(into, links)
+        run("DELETE FROM unlinked WHERE strange = 0 AND seq <= ?", (upto,))
 
 
 def chain_end(connection: Connection) -> ChainEnd:
@@ -197,9 +203,22 @@ def noted_end(folder: Path) -> ChainEnd | None:
 # --- within -----------------------------------------------------------------------------
 
 
+def _touched_rows(
+    connection: Connection, kinds: set[str], upto: int
+) -> dict[tuple[str, int], tuple[Any, ...]]:
+    """The rows that are written down as touched, as far as `upto`, each as it is now."""
+    found: dict[tuple[str, int], tuple[Any, ...]] = {}
+    for kind in kinds:
+        of_them = "SELECT ref FROM unlinked WHERE strange = 0 AND kind = ? AND seq <= ?"
+        query = _ROWS[kind].replace("SELECT ", "SELECT seq, ", 1).replace("= ?", f"IN ({of_them})")
+        for seq, *row in connection.exec_driver_sql(query, (kind, upto)):
+            found[kind, seq] = tuple(row)
+    return found
+
+
 def _links(connection: Connection) -> Iterator[bool]:
     """Of every link in order, whether it follows from the one before."""
-    last = hashlib.sha256(_device(connection).encode()).digest()
+    last = _first(connection)
     query = "SELECT seq, content, link FROM chain ORDER BY seq"
     for number, (seq, content, found) in enumerate(connection.exec_driver_sql(query), start=1):
         follows = content is None or hashlib.sha256(last + content).digest() == found
@@ -210,6 +229,11 @@ def _links(connection: Connection) -> Iterator[bool]:
 def _content(salt: bytes, row: tuple[Any, ...]) -> bytes:
     """The hash of a row: of its values as JSON, so that none runs into the next."""
     return hashlib.sha256(salt + json.dumps(row, default=repr).encode()).digest()
+
+
+def _first(connection: Connection) -> bytes:
+    """What the first link follows: a hash of the device's name."""
+    return hashlib.sha256(_device(connection).encode()).digest()
 
 
 def _device(connection: Connection) -> str:
