@@ -309,9 +309,11 @@ def test_words_over_the_budget_wait_for_the_minute_to_pass_and_what_is_exempt_do
         ear.tell(Offer(saying("question", f"q-{number}", 0.5)))
         ear.waits(3.0)
     asked = [key for key in begun([one for _, one in ear.done]) if str(key).startswith("q-")]
-    assert asked == [f"q-{number}" for number in range(6)]
-    assert ear.state.unasked == 3, "three gave way to newer ones, the last still waits"
-    ear.tell(Standing((saying("stop", "s"),)))
+    assert asked == [f"q-{number}" for number in range(4)]
+    assert ear.state.unasked == 5, "five gave way to newer ones, the last still waits"
+    ear.tell(Standing((saying("caution", "fresh"),)))
+    assert begun(ear.waits(2.0)) == ["fresh"], "two of the six are kept for fresh cautions"
+    ear.tell(Standing((saying("caution", "fresh"), saying("stop", "s"))))
     assert begun(ear.waits(1.0)) == ["s"]
     assert "q-9" in begun(ear.waits(40.0))
 
