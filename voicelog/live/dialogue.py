@@ -29,7 +29,7 @@ from voicelog.live.arbiter import (
     arbitrate,
 )
 from voicelog.live.current_state import CurrentState, StateWalk
-from voicelog.live.finding_sayings import finding_sayings
+from voicelog.live.finding_sayings import FindingSayings
 from voicelog.live.incidents import EachPressWalk, Incident
 from voicelog.live.outputs import (
     CancelSpeech,
@@ -156,6 +156,7 @@ class DialogueManager:
         self._states, self._overdue_walk = StateWalk(), OverdueWalk(settings)
         self._each_press = EachPressWalk(settings)
         self._stood: tuple[object, ...] = ()
+        self._sayings = FindingSayings(lambda words: self.spoken_s(words))
         self._matters = matters
         self._reps_toned: dict[str, ToneKind] = {}
         self._last_words = ""
@@ -316,7 +317,7 @@ class DialogueManager:
             for finding in (*findings, *self._presses, *self._overdue)
             if finding.rule not in _AT_END or finding.session != running
         ]
-        standing = finding_sayings(found, pressed, self.spoken_s)
+        standing = self._sayings.sayings(found, pressed)
         if standing != self._standing:
             self._standing = standing
             self._tell(Standing(standing))

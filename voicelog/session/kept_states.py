@@ -70,7 +70,7 @@ class KeptStates(Generic[State]):
         self._kept.append(_Kept(self._copied(newest.state), newest.of))
         places = [len(one.of[0]) for one in self._kept]
         for at in range(len(places) - 3, 0, -1):
-            if 2 * (places[at + 1] - places[at - 1]) <= place - places[at + 1]:
+            if places[at + 1] - places[at - 1] <= 2 * (place - places[at + 1]):
                 del self._kept[at]
                 return
 
