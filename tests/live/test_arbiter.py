@@ -327,6 +327,16 @@ def test_what_is_said_of_the_equipment_takes_nothing_from_the_warnings() -> None
     assert begun(ear.waits(2.0)) == ["c"]
 
 
+def test_a_caution_does_not_wait_for_a_question_that_cannot_be_asked() -> None:
+    ear = Ear()
+    for number in range(4):
+        ear.tell(Offer(saying("question", f"q-{number}", 0.5)))
+        ear.waits(1.0)
+    ear.tell(Offer(saying("question", "q")))
+    ear.tell(Standing((Saying("caution", "c", "caution", 1.0, rests_on=frozenset({"q"})),)))
+    assert begun(ear.waits(3.0)) == ["c"]
+
+
 def test_a_newer_question_takes_the_place_of_one_that_waits_and_that_is_counted() -> None:
     ear = Ear()
     ear.tell(Offer(saying("question", "q")))

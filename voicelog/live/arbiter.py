@@ -390,23 +390,33 @@ class _Work:
             or (moment.unheard and not manner.unheard)
         ):
             return False
-        if manner.budget is not None:
-            too_long = moment.rep is not None and state.rep_talk_s + saying.seconds > TALK_IN_REP_S
-            sharing = sum(MANNERS[kind].budget == manner.budget for _, kind in state.begun)
-            fresh = saying.kind == "caution" and self.state.at_s - one.since_s <= FRESH_S
-            kept = 0 if fresh or saying.kind in _EQUIPMENT else KEPT_FREE
-            if sharing >= manner.budget - kept or too_long:
-                return False
+        if not self._in_budget(one, moment):
+            return False
         if saying.kind == "reading":
             return state.asked is None
         if saying.kind not in _MAY_WAIT:
             return True
-        asking = [it.saying.key for it in state.waiting if it.saying.kind == "question"]
+        asking = [
+            it.saying.key
+            for it in state.waiting
+            if it.saying.kind == "question" and self._in_budget(it, moment)
+        ]
         if state.asked:
             asking.append(state.asked.key)
             if state.at_s < state.asked_until_s - ANSWER_S + TO_ANSWER_S:
                 return False
         return state.at_s >= state.free_s and saying.rests_on.isdisjoint(map(str, asking))
+
+    def _in_budget(self, one: _Waiting, moment: Moment) -> bool:
+        state, saying = self.state, one.saying
+        limit = MANNERS[saying.kind].budget
+        if limit is None:
+            return True
+        too_long = moment.rep is not None and state.rep_talk_s + saying.seconds > TALK_IN_REP_S
+        sharing = sum(MANNERS[kind].budget == limit for _, kind in state.begun)
+        fresh = saying.kind == "caution" and state.at_s - one.since_s <= FRESH_S
+        kept = 0 if fresh or saying.kind in _EQUIPMENT else KEPT_FREE
+        return sharing < limit - kept and not too_long
 
     def _begin(self, one: _Waiting, *, again: bool) -> None:
         state, saying = self.state, one.saying
