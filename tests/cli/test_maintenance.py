@@ -39,7 +39,17 @@ def test_a_backup_comes_back_elsewhere(voicelog: Voicelog, tmp_path: Path) -> No
     restored = voicelog("restore", file, "--data-dir", new)
     assert restored.out == f"{new}: 1 new recording, 27 new events, 1 sound file.\n"
     for command in (("summary", "--all"), ("dogs", "list"), ("check",)):
-        assert voicelog(*command, "--data-dir", new).out == voicelog(*command).out
+        there, here = voicelog(*command, "--data-dir", new), voicelog(*command)
+        if command == ("check",):
+            known = f"The newest backup ({file}, "
+            assert here.out.splitlines()[1].startswith(known)
+            assert here.out.endswith(
+                " was proven to restore just now: 1 recording and 27 events.\n"
+            )
+            assert there.out.splitlines()[1].startswith("No backup of this log is known: ")
+            assert here.out.splitlines()[0] == there.out.splitlines()[0]
+        else:
+            assert there.out == here.out
     twice = voicelog("restore", file, "--data-dir", new)
     assert twice.out == f"{new}: 0 new recordings, 0 new events, 0 sound files.\n"
 
@@ -169,3 +179,28 @@ def test_sound_that_was_swapped_or_lost_is_found(voicelog: Voicelog, tmp_path: P
     assert result.err == (
         "voicelog: the sound of both.tsv is not there any more; take it back from a backup.\n"
     )
+
+
+def test_check_proves_the_newest_backup_and_says_what_another_hand_did(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    data, file = tmp_path / "data", tmp_path / "b.zip"
+    voicelog("backup", file)
+    assert "was proven to restore just now" in voicelog("check").out
+    file.rename(tmp_path / "elsewhere.zip")
+    away = voicelog("check")
+    assert (away.code, "is not there now; it was proven to restore on" in away.out) == (0, True)
+    file.write_bytes(b"PK\3\4 no backup any more")
+    broken = voicelog("check")
+    assert broken.code == 1
+    assert "does not restore (" in broken.err
+    assert broken.err.endswith("): make another.\n")
+    file.unlink()
+
+    (data / "log.sqlite3").rename(tmp_path / "away.sqlite3")
+    voicelog("dogs", "put", "Fern")
+    other = voicelog("check")
+    assert other.code == 1
+    assert "voicelog: the database is not the one that was in this folder before; " in other.err
+    assert "belongs to no recording; move it out of the log's folder." in other.err
+    assert "is not the one" not in voicelog("check", "--accept").err

@@ -73,7 +73,7 @@ def test_a_change_and_the_lack_of_one_are_told(
 
 def test_too_few_and_long_ago_are_said() -> None:
     assert story_of([]) == (
-        "No recall with a call and an outcome is on record yet.",
+        "No rep in drill recall with a call and an outcome is on record yet.",
         "Nothing is open.",
     )
     few = story_of([good(0, 2, 3)], 1)[0]

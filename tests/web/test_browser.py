@@ -246,9 +246,12 @@ def test_a_level_is_corrected_voided_undone_and_a_reload_loses_nothing(reader: R
     assert "caution: Started at level 9 in rep 1" in reader.said
     assert "Started at level 9 in rep 1" in page.locator("[data-part=findings]").inner_text()
     assert "1 answered at 9" in page.locator(".counts").inner_text()
+    shown = [page.locator(part).first.inner_text() for part in ("table.reps", ".notices")]
     page.reload()
     page.wait_for_selector(".row.now")
     assert "cont. 9" in reader.rep(1)
+    again = [page.locator(part).first.inner_text() for part in ("table.reps", ".notices")]
+    assert again == shown  # what a correction changed is what the whole page says
     reader.changing("u")
     assert "cont. 19" in reader.rep(1)
     reader.changing("r")

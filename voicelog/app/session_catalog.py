@@ -76,6 +76,14 @@ from voicelog.store.tombstones import dog_id
 
 __all__ = ["LoggedSession", "SessionCatalog", "began", "entries_of", "ready_catalog"]
 
+DerivingProgress = Callable[[int, int], None]
+"""Is told how many recordings are derived again, and of how many."""
+
+
+def _unseen(_number: int, _total: int) -> None:
+    """Progress that nobody looks at."""
+
+
 GrammarOf = Callable[[StoredRecording], Grammar]
 _WORST: tuple[Severity, ...] = ("stop", "caution", "remark")
 _SEARCHED = frozenset({"drill", "location", "handler", "distraction", "distraction_source"})
@@ -135,11 +143,18 @@ class SessionCatalog:
 
     # --- keeping it in order -------------------------------------------------------------
 
-    def refresh(self) -> int:
-        """Derive anew what is stale; how many recordings that was."""
+    def refresh(self, dog: str | None = None, progress: DerivingProgress = _unseen) -> int:
+        """Derive anew what is stale; how many recordings that was.
+
+        After each, `progress` is told how many are done and how many there are. Each is kept at
+        once, so that stopping loses nothing. With a `dog`, as `dogs` names it, what only the
+        program's own change made stale of other dogs waits until it is asked for.
+        """
         rebuilt = 0
-        while behind := self.stale():
-            rebuilt += sum(map(self.revalidate, behind))
+        while behind := self.stale(dog):
+            for number, recording in enumerate(behind, start=1):
+                rebuilt += self.revalidate(recording)
+                progress(number, len(behind))
         return rebuilt
 
     def rebuild(self) -> int:
@@ -147,9 +162,9 @@ class SessionCatalog:
         self._log.derived_clear()
         return self.refresh()
 
-    def stale(self) -> tuple[str, ...]:
-        """The recordings that have to be derived anew, oldest first."""
-        return self._log.stale(_program())
+    def stale(self, dog: str | None = None) -> tuple[str, ...]:
+        """The recordings that have to be derived anew, oldest first; with a `dog`, as `refresh`."""
+        return self._log.stale(_program(), dog)
 
     def revalidate(self, recording: str) -> bool:
         """Derive a stale recording, if what it rests on is different at all; whether it was.

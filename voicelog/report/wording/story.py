@@ -37,7 +37,7 @@ SITUATIONS = {
 def today_words(one: Story) -> str:
     """How it goes, for the trainer."""
     if one.at is None:
-        return "No recall with a call and an outcome is on record yet."
+        return "No rep in drill recall with a call and an outcome is on record yet."
     share = one.at.unaided
     at = _at(one.at.distraction)
     if not one.enough:
@@ -99,7 +99,7 @@ def open_words(one: Plan) -> str:
 def row_story_words(one: Story, plan: Plan | None) -> str:
     """The story in a row of the kennel."""
     if one.at is None:
-        how = "No recall counted."
+        how = "No rep in drill recall counted."
     else:
         share = one.at.unaided
         few = "" if one.enough else ", too few"
