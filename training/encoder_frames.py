@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
@@ -30,24 +31,33 @@ def encode(shard: int = 0, shards: int = 1, share: float = 1.0) -> None:
 
     share: of the utterances, 0 to 1. What is there is passed over.
     """
+    encoder = _Encoder()
+    for number, part in enumerate(_parts(share)):
+        if number % shards == shard and not encoded_file(part.name).exists():
+            encoder.keep(part.name, part.people, part.utterances())
+
+
+@dataclass(frozen=True)
+class _Part:
+    """What is kept together: a voice's utterances, or some of people's; and whose they are."""
+
+    name: str
+    people: tuple[str, ...]
+    utterances: Callable[[], Iterable[tuple[str, Samples]]]
+
+
+def _parts(share: float) -> Iterator[_Part]:
     texts = Texts()
-    work: list[tuple[str, tuple[str, ...], Callable[[], Iterable[tuple[str, Samples]]]]] = [
-        (speaker.voice.name, speaker.people, partial(spoken, speaker, texts, share))
-        for speaker in speakers()
-    ]
+    for speaker in speakers():
+        yield _Part(speaker.voice.name, speaker.people, partial(spoken, speaker, texts, share))
     said: dict[tuple[str, str], list[tuple[str, Samples]]] = {}
     for one in people_speech():
         said.setdefault((one.source, one.speaker), []).append((one.text, one.sound))
     for (source, person), every in said.items():
-        every = every[: max(1, round(len(every) * share))]
-        for at in range(0, len(every), PEOPLE_TO_A_FILE):
-            some = every[at : at + PEOPLE_TO_A_FILE]
-            people = (person,) if person else ()
-            work.append((f"x-people-{source}-{at}", people, lambda some=some: some))
-    encoder = _Encoder()
-    for number, (name, people, utterances) in enumerate(work):
-        if number % shards == shard and not encoded_file(name).exists():
-            encoder.keep(name, people, utterances())
+        kept = every[: max(1, round(len(every) * share))]
+        for at in range(0, len(kept), PEOPLE_TO_A_FILE):
+            some = partial(iter, kept[at : at + PEOPLE_TO_A_FILE])
+            yield _Part(f"x-people-{source}-{at}", (person,) if person else (), some)
 
 
 class _Encoder:
@@ -89,7 +99,6 @@ class _Encoder:
         )
         part.replace(kept)
         print(kept.stem, len(frames), flush=True)
-
 
     def _frames(self, sound: Samples) -> NDArray[np.float16]:
         self._whisper.load_segment(sound)

@@ -11,7 +11,16 @@ from pathlib import Path
 
 from tests.bench.voices import data_dir
 
-__all__ = ["FOLDS", "LAYERS", "ORDERS", "PEOPLE", "SPEAKER_OF", "layer_file", "layer_without", "left_out"]
+__all__ = [
+    "FOLDS",
+    "LAYERS",
+    "ORDERS",
+    "PEOPLE",
+    "SPEAKER_OF",
+    "layer_file",
+    "layer_without",
+    "left_out",
+]
 
 ORDERS = "orders"
 """Whoever says people's orders (people_speech.py): nobody tells them apart."""

@@ -1,7 +1,7 @@
 """People's speech for the acoustic layer: who says what.
 
-- phrases of a public benchmark, Picovoice/wake-word-benchmark (Apache-2.0): six phrases by more than
-  50 people; what was said is the name of the folder;
+- phrases of a public benchmark, Picovoice/wake-word-benchmark (Apache-2.0): six phrases by more
+  than 50 people; what was said is the name of the folder;
 - orders of coffee, Picovoice/speech-to-intent-benchmark (Apache-2.0), the half `tune`
   (tests/bench/people.py). Its labels tell the meaning; the words are those that lie best in the
   phones, and an order whose words do not mean what the label says is left out;
@@ -51,8 +51,8 @@ LONGEST_S = 9.5
 
 @dataclass(frozen=True)
 class PeopleUtterance:
-    """Words that a person said, the sound at RATE, whose (ORDERS of layer_files.py; "" where no recording that
-    weights are fitted on holds the speaker), and the set it is of."""
+    """Words that a person said, the sound at RATE, the set it is of, and whose it is: ORDERS of
+    layer_files.py, or "" where no recording that weights are fitted on holds the speaker."""
 
     source: str
     speaker: str
