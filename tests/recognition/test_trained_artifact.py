@@ -60,7 +60,8 @@ def test_what_ships_is_whole_and_its_card_tells_what_it_was_made_of() -> None:
 AGAINST = {("first_pass", "fit"), ("two_pass", "fit"), ("first_pass", "unaligned_s")}
 """Weights that ship with the wrong sign, in noise or for the first pass alone: fitted before signs
 were bounds. A refit within them, on layers that had not heard the speakers, was not better: in loud
-noise it is sure of fewer notes, and took two levels beyond the range for others (DEVELOPERS.md)."""
+noise it is sure of fewer notes, and took two levels beyond the range for others
+(docs/decisions.md)."""
 
 
 @pytest.mark.parametrize(

@@ -288,6 +288,7 @@ def an_evening(folder: Path, sound: Samples) -> tuple[tuple[object, ...], ...]:
         ("dogs", "handler", "Anna"),
         ("dogs", "list"),
         ("words", "list"),
+        ("words", "card"),
         ("words", "check"),
         ("words", "try", "level three came"),
         ("settings",),
