@@ -14,8 +14,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from voicelog.app.grammars import grammar_with
+from voicelog.app.manual import write_manual
 from voicelog.cli.app import COMMANDS, load_command
-from voicelog.model import Dog, Roster
+from voicelog.model import Dog, Roster, VoicelogError
+from voicelog.report.manual_site import anchor as anchor_of
 from voicelog.report.phrase_card import phrase_card, shortened
 from voicelog.report.settings_page import settings_table
 from voicelog.safety.settings_file import default_toml
@@ -54,7 +56,7 @@ def test_every_chapter_can_be_reached_from_the_readme_and_every_link_leads_somew
             assert there.is_file(), f"{name}: {link}"
             if anchor:
                 heads = re.findall(r"^#+ (.+)$", there.read_text(encoding="utf-8"), re.M)
-                known = {re.sub(r"[^\w -]", "", head).lower().replace(" ", "-") for head in heads}
+                known = set(map(anchor_of, heads))
                 assert anchor in known, f"{name}: {link}"
 
 
@@ -147,3 +149,21 @@ def test_the_card_has_the_dogs_own_words_on_one_page() -> None:
     for words in ("start session wren", "come by", "handler ruth"):
         assert words in card
     assert len(card.split()) < 600
+
+
+def test_the_manual_is_a_site_in_which_every_link_leads_somewhere(tmp_path: Path) -> None:
+    first = write_manual(tmp_path / "new")
+    assert first == tmp_path / "new" / "index.html"
+    site = {path.name: path.read_text(encoding="utf-8") for path in first.parent.iterdir()}
+    assert len(site) == len(CHAPTERS) + 2  # the README, and the data format's schema
+    for name, text in site.items():
+        assert "<script" not in text
+        assert not re.search(r'(?:src|href)="(?:https?:)?//', text)
+        for link in re.findall(r'href="([^"]+)"', text):
+            place, _, part = link.partition("#")
+            there = site[place or name]
+            assert not part or f'id="{part}"' in there, f"{name}: {link}"
+    assert "<table>" in site["index.html"]
+    (tmp_path / "file").write_text("")
+    with pytest.raises(VoicelogError, match="name another with --folder"):
+        write_manual(tmp_path / "file")

@@ -59,7 +59,7 @@ AS_NAMED = "loads the module of a command, of those that a table in it names"
 ALLOWED = {
     ("cli/app.py", "importlib"): AS_NAMED,
     ("cli/app.py", "importlib.import_module"): AS_NAMED,
-    ("cli/review.py", "webbrowser"): "shows the page's own address, on this machine",
+    ("cli/browser.py", "webbrowser"): "shows the page's own address, or a file of this machine",
     ("web/app.py", "urllib.parse"): AS_TEXT,
     ("web/security.py", "asyncio"): "limits how long a request may take to arrive",
     ("web/security.py", "http.cookies"): AS_TEXT,
@@ -292,6 +292,7 @@ def an_evening(folder: Path, sound: Samples) -> tuple[tuple[object, ...], ...]:
         ("words", "check"),
         ("words", "try", "level three came"),
         ("settings",),
+        ("manual", "--no-browser", "--folder", folder / "manual"),
         ("voice", "--card"),
         ("listeners", "list"),
         ("read", heard, "--dog", dog),

@@ -132,6 +132,11 @@ COMMANDS: Mapping[str, CommandSource] = {
         "app",
         "Delete sessions, a dog, or sound that is no longer needed: every copy in the log.",
     ),
+    "manual": CommandSource(
+        "manual",
+        "manual",
+        "Open the manual, which ships with voicelog, in the browser.",
+    ),
     "dogs": CommandSource("dogs", "app", "The dogs and handlers whose names may be spoken."),
     "words": CommandSource("words", "app", "The words that may be spoken."),
     "listeners": CommandSource("listeners", "app", "The listeners that hear what is said."),
