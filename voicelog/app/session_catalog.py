@@ -74,7 +74,17 @@ from voicelog.store.cache import aside
 from voicelog.store.set_aside import reason
 from voicelog.store.tombstones import dog_id
 
-__all__ = ["LoggedSession", "SessionCatalog", "began", "entries_of", "ready_catalog"]
+__all__ = [
+    "DerivedSoFar",
+    "LoggedSession",
+    "SessionCatalog",
+    "began",
+    "entries_of",
+    "ready_catalog",
+]
+
+DerivedSoFar = Callable[[int, int], None]
+"""(recordings derived, of how many that are known to need it) -> told."""
 
 GrammarOf = Callable[[StoredRecording], Grammar]
 _WORST: tuple[Severity, ...] = ("stop", "caution", "remark")
@@ -135,17 +145,21 @@ class SessionCatalog:
 
     # --- keeping it in order -------------------------------------------------------------
 
-    def refresh(self) -> int:
-        """Derive anew what is stale; how many recordings that was."""
-        rebuilt = 0
+    def refresh(self, told: DerivedSoFar = lambda done, total: None) -> int:
+        """Derive anew what is stale; how many recordings that was. `told` hears of each."""
+        rebuilt = done = 0
         while behind := self.stale():
-            rebuilt += sum(map(self.revalidate, behind))
+            for recording in behind:
+                rebuilt += self.revalidate(recording)
+                done += 1
+                told(done, max(done, len(behind)))
         return rebuilt
 
-    def rebuild(self) -> int:
-        """Throw the cache away and derive everything; how many recordings that was."""
+    def rebuild(self, told: DerivedSoFar = lambda done, total: None) -> int:
+        """Throw the cache away and derive everything; how many recordings that was. `told` hears of
+        each."""
         self._log.derived_clear()
-        return self.refresh()
+        return self.refresh(told)
 
     def stale(self) -> tuple[str, ...]:
         """The recordings that have to be derived anew, oldest first."""

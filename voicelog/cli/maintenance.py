@@ -13,6 +13,7 @@ from voicelog.app.integrity import check_log
 from voicelog.app.open_log import SETTINGS_NAME, open_log
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.cli import options
+from voicelog.cli.hearing_bar import HearingBar
 from voicelog.cli.open_catalog import refreshed_session_catalog, warn_set_aside
 from voicelog.report.merge_words import left_out_words, merged_words
 from voicelog.report.words import clean, counted
@@ -90,7 +91,10 @@ def rebuild(data_dir: options.DataDir = None) -> None:
     Example: voicelog rebuild
     """
     with open_log(data_dir) as log:
-        typer.echo(f"{SessionCatalog(log).rebuild()} recordings derived again.")
+        with HearingBar().shown() as bar:
+            bar.begin("rebuild", beside="")
+            done = SessionCatalog(log).rebuild(bar.done_so_far)
+        typer.echo(f"{counted(done, 'recording')} derived again.")
         warn_set_aside(log)
 
 
