@@ -120,3 +120,16 @@ def test_a_bar_shows_the_recordings_that_are_done() -> None:
         bar.begin("rebuild", beside="")
         bar.done_so_far(12, 40)
     assert "12 of 40 recordings" in screen.getvalue()
+
+
+@pytest.mark.parametrize(
+    ("typed", "offered"),
+    [("su", "summary"), ("summary --for", "--format"), ("dogs p", "put")],
+)
+def test_the_shell_completes_commands_and_options(
+    voicelog: Voicelog, monkeypatch: pytest.MonkeyPatch, typed: str, offered: str
+) -> None:
+    monkeypatch.setenv("_VOICELOG_COMPLETE", "complete_bash")
+    monkeypatch.setenv("COMP_WORDS", f"voicelog {typed}")
+    monkeypatch.setenv("COMP_CWORD", str(len(typed.split())))
+    assert voicelog().out.split() == [offered]

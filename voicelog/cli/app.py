@@ -183,7 +183,6 @@ app = typer.Typer(
     cls=_LazyGroup,
     help="A spoken field log for dog trainers: she talks, the tool logs.",
     invoke_without_command=True,
-    add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["--help", "-h"]},
