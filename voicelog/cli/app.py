@@ -214,7 +214,7 @@ def main() -> None:
     bare = sys.stdout, sys.stderr
     sys.stdout, sys.stderr = (cast(TextIO, PlainStream(stream)) for stream in bare)
     try:
-        app()
+        app(prog_name="voicelog")
     except KeyboardInterrupt:
         typer.echo("voicelog: stopped; what was committed is kept.", err=True)
         sys.exit(1)
