@@ -161,11 +161,7 @@ def test_the_page(page: TestClient) -> None:
 def test_the_pages_script_and_style_know_no_other_word() -> None:
     script = "".join(one.read_text(encoding="utf-8") for one in app.STATIC.glob("*.js"))
     style = (app.STATIC / "review.css").read_text(encoding="utf-8")
-    assert set(re.findall(r'\.word [!=]== "([^"]+)"', script)) == {
-        "check",
-        "not understood",
-        "void",
-    }
+    assert set(re.findall(r'\.word [!=]== "([^"]+)"', script)) == WORDS
     holds(style)
     for word in ("check", "not-understood", "void"):
         assert f".row.{word} " in style

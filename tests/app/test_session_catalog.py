@@ -39,7 +39,7 @@ def test_only_what_changed_is_derived_again(log: Log) -> None:
     first = keep(log, QUIET, "first", at=day(1))
     keep(log, QUIET, "second", at=day(2))
     told: list[tuple[int, int]] = []
-    assert session_catalog.refresh(lambda *so_far: told.append(so_far)) == 2
+    assert session_catalog.refresh(progress=lambda *so_far: told.append(so_far)) == 2
     assert told == [(1, 2), (2, 2)]
     assert session_catalog.refresh() == 0
     entry = session_catalog.line(first).entries[1].id
@@ -168,3 +168,25 @@ def test_two_spellings_of_a_name_are_one_dog(log: Log) -> None:
         catalog.refresh()
         assert catalog.dogs() == (name,)
         assert [len(catalog.pages(name)), len(catalog.matters()[name])] == [2, 2]
+
+
+def test_after_a_new_version_the_dog_that_is_asked_for_comes_first(
+    log: Log, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    catalog = SessionCatalog(log)
+    wren = [keep(log, BOTH, "wren", at=day(1)), keep(log, ("start session wren",), "w", at=day(2))]
+    bracken = [keep(log, QUIET, str(number), at=day(number)) for number in range(3, 6)]
+    nothing = keep(log, ("x wind",), "nothing", at=day(6))
+    catalog.refresh()
+    monkeypatch.setattr(diary_module, "_program", lambda: "newer")
+    assert set(catalog.stale()) == {*wren, *bracken, nothing}
+    assert set(catalog.stale("Wren")) == {*wren, nothing}
+    entry = catalog.line(bracken[0]).entries[1].id
+    log.append([Action(id="m", action="move", target=entry, value="Wren", who="Anna")])
+    assert set(catalog.stale("Wren")) == {*wren, nothing, bracken[0]}, "what a person changed"
+    told: list[tuple[int, int]] = []
+    assert catalog.refresh("Wren", lambda number, total: told.append((number, total))) == 4
+    assert told[:4] == [(number, 4) for number in range(1, 5)]
+    assert set(bracken[1:]) <= set(catalog.stale())
+    catalog.refresh()
+    assert catalog.stale() == ()

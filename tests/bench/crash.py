@@ -139,7 +139,8 @@ def state(run: Path) -> dict[str, object]:
         }
     files: dict[str, object] = {}
     for path in sorted((run / "data").rglob("*")):
-        if path.is_file() and not path.name.startswith("log.sqlite3") and path.suffix != ".part":
+        own = path.name.startswith("log.sqlite3") or path.name in ("chain.json", "backups.json")
+        if path.is_file() and not own and path.suffix != ".part":  # those have times and chance
             files[str(path.relative_to(run))] = path.read_bytes()
     for path in sorted(run.rglob("*.zip")) + sorted(run.rglob("*.csv")):
         if "in" not in path.relative_to(run).parts:

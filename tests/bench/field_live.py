@@ -1,15 +1,15 @@
 """How soon the ear answers, what listening costs, and whether memory stays flat.
 
 python -m tests.bench.field_live tones|warnings|quiet|hours [quick|both]
-python -m tests.bench.field_live incidents|calm|scripted [quick|both]
+python -m tests.bench.field_live incidents|calm|scripted|devices [quick|both]
 
 Sound is fed in real time, in blocks of 50 ms as PortAudio brings them, to the live session
 with its real hearing process, log and voice; only the devices are stand-ins. Times are to the
 moment at which a sound is handed to the earphone, which adds its own latency (asked: 50 ms).
 "End of speech" is where the synthetic speech ends, not where the segmenter found its end.
-`incidents`, `calm` and `scripted` are told in live_incidents.py; `calm` recognizes two of its ten
-sessions from sound, the rest are words. `hours` feeds four hours of sound as fast as it can, with a
-scripted ear.
+`incidents`, `calm` and `scripted` are told in live_incidents.py, `devices` in live_devices.py;
+`calm` recognizes two of its ten sessions from sound, the rest are words. `hours` feeds four hours
+of sound as fast as it can, with a scripted ear.
 """
 
 from __future__ import annotations
@@ -28,6 +28,7 @@ from typing import Any
 
 import numpy as np
 
+from tests.bench.live_devices import devices
 from tests.bench.live_incidents import calm_sessions, incidents, scripted
 from tests.live.fields import ROSTER
 from tests.live.stage import Script
@@ -302,6 +303,7 @@ if __name__ == "__main__":
         "incidents": lambda: incidents(WHO),
         "calm": lambda: calm_sessions(with_sound=2),
         "scripted": scripted,
+        "devices": devices,
     }[sys.argv[1]]()
     load = ", ".join(f"{one:.1f}" for one in os.getloadavg())
     print(f"listeners: {WHO}")

@@ -43,9 +43,9 @@ from voicelog.store import Log
 
 PROGRAM = (sys.executable, "-c", "from voicelog.cli import main; main()")
 VOICE = "flite:rms"
-ALIKE = 0.9
-"""Correlation of bands from which a sound is one of ours: what was said has 0.97 and more, other
-warnings that share words with it 0.83 and less."""
+ALIKE = 0.75
+"""Correlation of bands from which a sound is one of ours: what was said has 0.97 and more, or 0.8
+where the machine dropped sound, other words 0.7 and less, the same after "perhaps" 0.8."""
 HOP, WINDOW = RATE // 100, 512
 EDGES = np.unique(np.round(np.geomspace(4, 200, 25)).astype(int))
 """Edges of the bands, in bins of 31 Hz."""

@@ -16,7 +16,6 @@ With Debian's Chromium there, the first paint of it is measured too.
 from __future__ import annotations
 
 import argparse
-import gc
 import random
 import re
 import shutil
@@ -37,6 +36,7 @@ from tests.web.evening import NOW, ROSTER, keep
 from voicelog.app.review.review_service import ReviewService
 from voicelog.store import Log, SessionFilter
 from voicelog.web.app import make_app
+from voicelog.web.server import settle_memory
 
 LONG = 2_000
 """Entries of the long session."""
@@ -101,8 +101,7 @@ def _long_session() -> None:
             service = ReviewService(log, lambda: NOW)
             service.session_catalog.refresh()
             service.warm_up()
-            gc.collect()
-            gc.freeze()
+            settle_memory()
             app = make_app(service, hosts=["testserver"], token="t", who="bench")
             with TestClient(app) as client:
                 _correct_all_over(client, service)

@@ -1,12 +1,12 @@
 """How long the papers over weeks take on a long log, cold and warm.
 
-    python -m tests.bench.weeks_speed FOLDER [--dog Bracken] [--on DATE] [--times 3]
+    python -m tests.bench.weeks_speed FOLDER [--dog Bracken] [--on DATE] [--times 3] [--calm]
 
 FOLDER holds a log as `tests.bench.many_sessions` makes it (10,000 sessions by default); it is
-made there when it is missing. Each command runs in a process of its own, as a user runs it.
-"Cold" is the first run after the file's pages were dropped from memory, where the system lets
-us; "warm" is the best of the runs after it. CPU seconds stand beside, since other work on the
-machine makes the wall clock long.
+made there when it is missing, with `--calm` one without an open matter in nearly every session.
+Each command runs in a process of its own, as a user runs it. "Cold" is the first run after the
+file's pages were dropped from memory, where the system lets us; "warm" is the best of the runs
+after it. CPU seconds stand beside, since other work on the machine makes the wall clock long.
 """
 
 from __future__ import annotations
@@ -54,8 +54,9 @@ def main() -> None:
     parser.add_argument("--dog", default="Bracken")
     parser.add_argument("--on", default="2022-10-01")
     parser.add_argument("--times", type=int, default=3)
+    parser.add_argument("--calm", action="store_true")
     given = parser.parse_args()
-    if make(given.folder):
+    if make(given.folder, calm=given.calm):
         print("log made")
     database = given.folder / "log.sqlite3"
     for name, what in (("progress", [given.dog]), ("plan", [given.dog]), ("kennel", [])):

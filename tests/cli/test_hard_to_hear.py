@@ -88,15 +88,15 @@ def test_music_becomes_no_record(voicelog: Voicelog, tmp_path: Path) -> None:
     assert [entry.reading for entry in line.entries if entry.status == "accepted"] == []
 
 
-def test_somebody_who_talks_for_two_minutes_is_heard_in_pieces_and_in_time(
+def test_somebody_who_talks_on_is_heard_in_pieces_and_in_time(
     voicelog: Voicelog, tmp_path: Path
 ) -> None:
     talk = next(said for said in said_in(DEMO) if said.words.startswith("good boy stand"))
     once = demo(DEMO, talk.end_s, start_s=talk.start_s)
-    path = file_of(tmp_path, np.resize(once, 120 * RATE))
+    path = file_of(tmp_path, np.resize(once, 45 * RATE))
     before = time.process_time()
     line = only(voicelog("read", path, "--dog", "Bracken", "--format", "json"))
-    assert time.process_time() - before < 60  # measured: see the benchmark of speed
+    assert time.process_time() - before < 22  # half of its length
     assert line.entries
     assert max(entry.end_s - entry.start_s for entry in line.entries) <= 14.0
     assert [entry.reading for entry in line.entries if entry.status == "accepted"] == []

@@ -39,7 +39,17 @@ def test_a_backup_comes_back_elsewhere(voicelog: Voicelog, tmp_path: Path) -> No
     restored = voicelog("restore", file, "--data-dir", new)
     assert restored.out == f"{new}: 1 new recording, 27 new events, 1 sound file.\n"
     for command in (("summary", "--all"), ("dogs", "list"), ("check",)):
-        assert voicelog(*command, "--data-dir", new).out == voicelog(*command).out
+        there, here = voicelog(*command, "--data-dir", new), voicelog(*command)
+        if command == ("check",):
+            known = f"The newest backup ({file}, "
+            assert here.out.splitlines()[1].startswith(known)
+            assert here.out.endswith(
+                " was proven to restore just now: 1 recording and 27 events.\n"
+            )
+            assert there.out.splitlines()[1].startswith("No backup of this log is known: ")
+            assert here.out.splitlines()[0] == there.out.splitlines()[0]
+        else:
+            assert there.out == here.out
     twice = voicelog("restore", file, "--data-dir", new)
     assert twice.out == f"{new}: 0 new recordings, 0 new events, 0 sound files.\n"
 
@@ -94,7 +104,7 @@ def test_a_deleted_session_leaves_the_others(voicelog: Voicelog, tmp_path: Path)
     result = voicelog("delete", "session", "Wren", "--day", "2026-04-18", "--yes")
     assert result.code == 0
     assert re.sub("id [^\n]*", "id", result.out) == (
-        "Wren, 2026-04-18, 1 reps, id\n"
+        "Wren, 2026-04-18, 1 rep, id\n"
         "Deleted: 15 events, 1 sound file, 0 whole recordings.\n"
         "Backups, bundles, exports and the recorder's own files still hold what was in them.\n"
     )
@@ -113,7 +123,7 @@ def test_a_deleted_session_leaves_the_others(voicelog: Voicelog, tmp_path: Path)
 
 def test_a_deleted_dog_is_nowhere(voicelog: Voicelog, tmp_path: Path) -> None:
     result = voicelog("delete", "dog", "bracken", "--yes")
-    assert result.out.splitlines()[0] == "bracken: 1 sessions in 1 recordings."
+    assert result.out.splitlines()[0] == "bracken: 1 session in 1 recording."
     assert "Bracken" not in voicelog("dogs", "list").out
     for path in (tmp_path / "data").rglob("*"):
         assert not path.is_file() or b"bracken" not in path.read_bytes().lower(), path
@@ -143,7 +153,7 @@ def test_old_sound_goes_once_it_was_read(voicelog: Voicelog, tmp_path: Path) -> 
     entries = voicelog("summary", "--all").out
     result = voicelog("delete", "sound", "--older-than", "30", "--yes")
     assert result.out.splitlines()[:2] == [
-        "1 recordings; left out are 1 with entries to check, 1 with memos and 0 with open matters.",
+        "1 recording; left out are 1 with entries to check, 1 with memos and 0 with open matters.",
         "Deleted: 0 events, 1 sound file, 0 whole recordings.",
     ]
     assert len(list((tmp_path / "data" / "sound").iterdir())) == 3
@@ -169,3 +179,28 @@ def test_sound_that_was_swapped_or_lost_is_found(voicelog: Voicelog, tmp_path: P
     assert result.err == (
         "voicelog: the sound of both.tsv is not there any more; take it back from a backup.\n"
     )
+
+
+def test_check_proves_the_newest_backup_and_says_what_another_hand_did(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    data, file = tmp_path / "data", tmp_path / "b.zip"
+    voicelog("backup", file)
+    assert "was proven to restore just now" in voicelog("check").out
+    file.rename(tmp_path / "elsewhere.zip")
+    away = voicelog("check")
+    assert (away.code, "is not there now; it was proven to restore on" in away.out) == (0, True)
+    file.write_bytes(b"PK\3\4 no backup any more")
+    broken = voicelog("check")
+    assert broken.code == 1
+    assert "does not restore (" in broken.err
+    assert broken.err.endswith("): make another.\n")
+    file.unlink()
+
+    (data / "log.sqlite3").rename(tmp_path / "away.sqlite3")
+    voicelog("dogs", "put", "Fern")
+    other = voicelog("check")
+    assert other.code == 1
+    assert "voicelog: the database is not the one that was in this folder before; " in other.err
+    assert "belongs to no recording; move it out of the log's folder." in other.err
+    assert "is not the one" not in voicelog("check", "--accept").err

@@ -33,7 +33,7 @@ def test_a_matter_is_listed_closed_and_opened_again(log: Voicelog) -> None:
     assert done.code == 0
     assert "closed by Anna on" in done.out
     assert "vet saw it (consulted: Dr Fern)." in done.out
-    assert "No session before" not in log("plan", "Bracken", "--on", "2031-05-10").out
+    assert "no session until" not in log("plan", "Bracken", "--on", "2031-05-10").out
     again = log("matters", "reopen", name, "--as", "Joe", "--reason", "again")
     assert "opened again by Joe: again" in again.out
     assert "No session today." in log("plan", "Bracken", "--on", "2031-05-10").out

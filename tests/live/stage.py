@@ -40,7 +40,10 @@ class HandClock:
 
     def __init__(self) -> None:
         self.now_s = 1000.0
-        self.set_by_s = 0.0
+        self.set_by_s = self.slept = 0.0
+
+    def slept_s(self) -> float:
+        return self.slept
 
     def seconds(self) -> float:
         return self.now_s

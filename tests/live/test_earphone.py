@@ -1,4 +1,4 @@
-"""Sounds in one ear, in order, an urgent one first, on a stand-in device."""
+"""Sounds in one ear, in order, what is cancelled broken off, on a stand-in device."""
 
 from __future__ import annotations
 

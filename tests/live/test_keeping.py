@@ -28,6 +28,9 @@ class HandClock:
         self.now_s = 100.0
         self.set_by_s = 0.0
 
+    def slept_s(self) -> float:
+        return 0.0
+
     def seconds(self) -> float:
         return self.now_s
 

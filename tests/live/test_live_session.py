@@ -265,6 +265,24 @@ def test_a_machine_that_cannot_follow_hears_with_the_quick_listener_and_says_so(
     assert stage.mouth.sounded.count("Hearing late. More to check") == 1
 
 
+@pytest.mark.parametrize(("lag_s", "warned"), [(0.2, True), (4.0, False)])
+def test_timers_go_by_the_time_heard_through(tmp_path: Path, lag_s: float, warned: bool) -> None:
+    """A thumb that came off is not told to come off by a machine that had not heard it yet, and
+    sound that waited while the recognizers got ready is no lag."""
+    lines = [(2.0, "start session bracken"), (4.0, "here level three"), (9.5, "thumb off")]
+    script = Script(lines)
+    script.lag_s = lag_s + 4.0
+
+    def caught_up() -> None:
+        script.lag_s = lag_s
+
+    stage = Stage(tmp_path, script, seconds=13.0, wanted=EARPIECED)
+    stage.at = {30: caught_up}
+    assert stage.run()
+    assert script.skipped == []
+    assert ("Thumb off" in stage.mouth.sounded) is warned
+
+
 def test_a_clock_set_back_is_kept_and_changes_no_time(tmp_path: Path) -> None:
     stage = Stage(tmp_path, Script(LINES), seconds=18.0, wanted=EARPIECED)
 
@@ -279,6 +297,23 @@ def test_a_clock_set_back_is_kept_and_changes_no_time(tmp_path: Path) -> None:
     assert recording.started_at.hour == 7
     ends = [e.end_s for e in stage.live.events if e.event == "utterance"]
     assert ends == [end_s for end_s, _ in LINES]
+
+
+def test_a_machine_that_slept_says_once_how_much_was_not_heard(tmp_path: Path) -> None:
+    stage = Stage(tmp_path, Script(LINES), seconds=18.0, wanted=EARPIECED)
+
+    def sleep() -> None:
+        stage.clock.now_s += 40.0
+        stage.clock.slept += 40.0
+
+    stage.at = {60: sleep}
+    assert stage.run()
+    told = "The machine slept for 40 seconds and heard nothing meanwhile; the session goes on."
+    assert [one for one in details(stage, "device") if "slept" in one] == [told]
+    assert stage.mouth.sounded.count("Machine slept. 40 seconds not heard") == 1
+    assert "Microphone gone" not in stage.mouth.sounded
+    assert details(stage, "clock") == []
+    assert kept(stage).duration_s == pytest.approx(58.0, abs=0.2)
 
 
 def test_a_recording_without_a_single_block_leaves_nothing_behind(tmp_path: Path) -> None:

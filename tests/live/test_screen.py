@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import io
 import unicodedata
 from pathlib import Path
@@ -39,20 +40,59 @@ PICTURES = st.builds(
 )
 
 
-@given(PICTURES)
-def test_the_page_fits_whatever_it_shows(picture: ScreenContent) -> None:
-    lines = page(picture).split("\n")
-    assert len(lines) <= LINES
-    assert all(cell_len(line) <= COLUMNS for line in lines)
+@given(PICTURES, st.sampled_from([(COLUMNS, LINES), (60, 20), (200, 60)]))
+def test_the_page_fits_whatever_it_shows(picture: ScreenContent, size: tuple[int, int]) -> None:
+    lines = page(picture, *size).split("\n")
+    assert len(lines) <= min(size[1], LINES)
+    assert all(cell_len(line) <= min(size[0], COLUMNS) for line in lines)
     assert not any(unicodedata.category(sign) == "Cc" for line in lines for sign in line)
     assert lines[-1] == picture.hint
 
 
-@given(PICTURES.filter(lambda picture: picture.stop is not None))
-def test_a_stop_and_trouble_are_never_pushed_off(picture: ScreenContent) -> None:
-    text = page(picture)
+@given(
+    PICTURES.filter(lambda picture: picture.stop is not None),
+    st.sampled_from([(COLUMNS, LINES), (60, 20)]),
+)
+def test_a_stop_and_trouble_are_never_pushed_off(
+    picture: ScreenContent, size: tuple[int, int]
+) -> None:
+    text = page(picture, *size)
     assert "\nSTOP:" in text
     assert text.count("\n! ") == min(3, len(picture.troubles))
+
+
+def test_a_small_screen_keeps_whole_sentences_of_what_matters() -> None:
+    trouble = "The disk does not take it (No space left on device); free some space, it goes on."
+    picture = ScreenContent(
+        stop="Stop. Above the ceiling", question="level three?", troubles=(trouble,) * 3,
+        entries=(("sure", "came"),) * 7,
+    )  # fmt: skip
+    text = page(picture, 60, 20)
+    assert "STOP: Stop. Above the ceiling  (say roger)" in text
+    assert " ".join(text.split()).count("free some space, it goes on.") == 3
+    assert "or it again)" in text
+    assert "said last" in text
+
+
+def test_a_closed_terminal_ends_no_session(capsys: pytest.CaptureFixture[str]) -> None:
+    """Neither drawing, nor a line, nor the end of the page raises where its terminal is gone."""
+
+    class Closed(io.StringIO):
+        gone = False
+
+        def write(self, text: str) -> int:
+            if self.gone:
+                raise OSError(errno.EIO, "Input/output error")
+            return super().write(text)
+
+    terminal = Closed()
+    with Screen(console=Console(file=terminal, force_terminal=True)) as screen:
+        screen.show(ScreenContent(dog="Bracken"))
+        terminal.gone = True
+        screen.show(ScreenContent(dog="Bracken"))
+        screen.line("sure: came")
+    assert "Bracken" in terminal.getvalue()
+    assert capsys.readouterr().out == ""
 
 
 def test_the_page_of_a_session_in_the_field() -> None:

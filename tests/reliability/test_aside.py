@@ -97,7 +97,7 @@ def put_into(database: Path, name: str, spoil: Spoil) -> None:
             (name,),
         ).fetchone()
         row = {"settings": json.loads(columns[0]), "started_at": columns[1]}
-        row["roster"] = json.loads(columns[2])
+        row["roster"] = _whole_roster(other, json.loads(columns[2]))
         rows = other.execute(
             "SELECT seq, body, committed_at FROM events WHERE recording = ? ORDER BY seq",
             (recording,),
@@ -116,6 +116,19 @@ def put_into(database: Path, name: str, spoil: Spoil) -> None:
         other.execute("DELETE FROM derived")
         for _, made in triggers:
             other.execute(made)
+
+
+def _whole_roster(other: sqlite3.Connection, name: str | Row) -> Row:
+    if not isinstance(name, str):  # spoiled before
+        return name
+
+    def body(one: str) -> Row:
+        found = other.execute("SELECT body FROM contents WHERE hash = ?", (one,)).fetchone()
+        whole: Row = json.loads(found[0])
+        return whole
+
+    roster = body(name)
+    return {**roster, "dogs": [body(one) for one in roster["dogs"]]}
 
 
 def every_command(voicelog: Voicelog, folder: Path) -> dict[str, Result]:

@@ -61,7 +61,7 @@ def test_a_call_that_took_the_collar_is_not_promised() -> None:
         "help, or that not said). Not sure yet."
     ) in one.not_yet
     assert (
-        "came after one call 20 times of 20 where nothing is going on, 12 of them surely without "
+        "came after one call 20 times of 20 where nothing is going on, 12 of them without "
         "the collar's help, which is few"
     ) in words(one)
     stops = [rep(n, "vibrate" if n > 5 else "none", drill="stop") for n in range(1, 13)]
@@ -132,7 +132,7 @@ def calls(day: int, came: int, of: int, distraction: str) -> SessionDigest:
 def test_easy_early_weeks_promise_nothing_today() -> None:
     early = [calls(day, 10, 10, "none") for day in (-60, -59)]
     one = report(*early, calls(1, 4, 10, "medium"), calls(2, 3, 10, "medium"))
-    assert one.does == ("Nothing yet that Juno does surely enough to promise it.",)
+    assert one.does == ("Juno does nothing reliably enough yet to promise it.",)
     assert [bar.name for bar in one.bars] == ["with more going on"]
     assert "Coming where nothing is going on: not tried lately, do not rely on it." in one.not_yet
 
@@ -175,7 +175,7 @@ def test_of_one_situation_one_thing_is_said(worked: list[tuple[str, int, int]]) 
 def test_nothing_on_record_promises_nothing() -> None:
     one = report()
     assert one.in_short == ("No call of Juno is on record yet, so nothing can be said here.",)
-    assert one.does == ("Nothing yet that Juno does surely enough to promise it.",)
+    assert one.does == ("Juno does nothing reliably enough yet to promise it.",)
 
 
 # --- the PDF ---------------------------------------------------------------------------

@@ -73,7 +73,7 @@ def test_a_change_and_the_lack_of_one_are_told(
 
 def test_too_few_and_long_ago_are_said() -> None:
     assert story_of([]) == (
-        "No recall with a call and an outcome is on record yet.",
+        "No rep in drill recall with a call and an outcome is on record yet.",
         "Nothing is open.",
     )
     few = story_of([good(0, 2, 3)], 1)[0]
@@ -96,7 +96,7 @@ def test_the_row_of_the_kennel_and_the_owner_tell_the_same() -> None:
     owner = owner_report.build(EIGHTEEN, JUNO, RULES, on(33))
     assert owner.in_short == (
         "In its last weeks Juno came after one call 20 times of 30 with a lot going on, 20 of "
-        "them surely without the collar's help.",
+        "them without the collar's help.",
         "It has become better: of ten calls with a lot going on it answered about 5 without the "
         "collar's help at first, about 8 lately.",
         "Nothing is left open.",

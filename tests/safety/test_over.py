@@ -108,7 +108,7 @@ def test_the_next_session_waits_for_who_was_asked() -> None:
     session = field.session()
     matters = open_matters(session_matters(session, everything(field)))
     line = next_session(session, matters)
-    assert line.startswith(f"No session before {PROFESSIONAL} was asked")
+    assert line.startswith(f"No session until {PROFESSIONAL} has been asked")
 
 
 @given(fields(), st.sampled_from(SIGNS), fields())

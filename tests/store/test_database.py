@@ -48,7 +48,7 @@ def test_a_missing_folder_is_made_with_its_parents(tmp_path: Path) -> None:
     folder = tmp_path / "a" / "b c%d?e#é"
     with Log.open(folder, now=clock) as log:
         assert log.begin_recording(MORNING)
-    assert [path.name for path in folder.iterdir()] == ["log.sqlite3"]
+    assert sorted(path.name for path in folder.iterdir()) == ["chain.json", "log.sqlite3"]
 
 
 def test_a_log_opened_again_has_lost_nothing(tmp_path: Path) -> None:

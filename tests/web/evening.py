@@ -14,7 +14,7 @@ import numpy as np
 from voicelog.model import Dog, Reading, Roster, Transmitter, Utterance, Verdict
 from voicelog.store import Log, Recording
 
-__all__ = ["FULL", "LEVELS", "NOW", "ROSTER", "SIXTY", "keep", "tone"]
+__all__ = ["FULL", "LEVELS", "NOW", "QUEUE", "ROSTER", "SIXTY", "keep", "tone"]
 
 NOW = datetime(2026, 4, 20, 20, 0, tzinfo=UTC)
 UNIT = Transmitter(top=20)
@@ -70,6 +70,24 @@ def _sixty() -> tuple[str, ...]:
     }
     return tuple(wrong.get(place, line) for place, line in enumerate(lines[:60]))
 
+
+def _queue(wrong: Mapping[int, str]) -> tuple[str, ...]:
+    lines = ["start session wren", "drill recall"]
+    for rep in range(20):
+        lines += ["here", wrong.get(rep, "?level three"), "came"]
+    return tuple(lines)
+
+
+QUEUE = tuple(
+    _queue(wrong)
+    for wrong in (
+        {4: "?level five | level nine", 11: "?level seven"},
+        {2: "?level two | level four | level ten", 15: "?level six | level nine"},
+        {0: "?level fifteen | level fifty | level five", 19: "?level seven"},
+    )
+)
+"""Three sessions of Wren with sixty entries to check, of which six are wrong: where they say seven
+it was twelve, which is not on offer, and else it was the last that is on offer."""
 
 SIXTY = _sixty()
 """Sixty entries; ten are to check, and the six at places 5 to 27 are wrong."""

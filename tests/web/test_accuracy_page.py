@@ -65,7 +65,7 @@ def test_then_it_shows_shares_confusions_and_links_to_where_they_were(
     entry = f"u-{recording[:12]}-000021"
     link = f'href="/session/{key}#e-{entry}"'
     assert link in text
-    assert f'id="e-{entry}"' in page.get(f"/session/{key}", headers=HTML).text
+    assert f'"id":"{entry}"' in page.get(f"/session/{key}", headers=HTML).text
 
 
 def test_what_was_said_or_heard_is_escaped(

@@ -18,7 +18,8 @@ from urllib.request import Request, urlopen
 import pytest
 
 from tests.known import known
-from tests.web.evening import FULL, LEVELS, NOW, ROSTER, SIXTY, keep, tone
+from tests.web.evening import FULL, LEVELS, NOW, QUEUE, ROSTER, SIXTY, keep, tone
+from tests.web.evening_player import LEFT, SEEN_S, EveningPlayer
 from voicelog.store import Log
 
 if TYPE_CHECKING:
@@ -32,7 +33,9 @@ pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="needs Debian's chromiu
 SESSIONS = {"sixty": SIXTY, "levels": LEVELS, "keys": LEVELS, "two": LEVELS, "axe": LEVELS}
 SESSIONS |= dict.fromkeys(("guess", "late", "held True", "held False", "field"), LEVELS)
 SESSIONS |= {"unseen": SIXTY}
+YELPED = ("start session wren", "here level three", "?yelped | head turn", "came")
 SESSIONS |= {"snapped": ("start session bracken", "here no button snapped", "came")}
+SESSIONS |= {"strip": LEVELS, "queue": QUEUE[0], "yelped": YELPED}
 READY = (
     "!document.documentElement.hasAttribute('data-busy') "
     "&& document.activeElement.closest('.row.now')"
@@ -78,7 +81,9 @@ def served(folder: Path) -> Iterator[Served]:
         for dog in (*ROSTER.dogs, FULL):
             log.put_dog(dog)
         for day, (name, lines) in enumerate(SESSIONS.items(), start=1):
-            sound = tone(4.0 * len(lines) + day / 10) if name == "levels" else None
+            sound = (
+                tone(4.0 * len(lines) + day / 10) if name in ("levels", "strip", "yelped") else None
+            )
             keep(log, lines, name, at=datetime(2026, 4, day, 7, 30), sound=sound)
     code = "from voicelog.cli import main; main()"
     command = [sys.executable, "-c", code, "review", "--port", "0", "--no-browser"]
@@ -241,9 +246,12 @@ def test_a_level_is_corrected_voided_undone_and_a_reload_loses_nothing(reader: R
     assert "caution: Started at level 9 in rep 1" in reader.said
     assert "Started at level 9 in rep 1" in page.locator("[data-part=findings]").inner_text()
     assert "1 answered at 9" in page.locator(".counts").inner_text()
+    shown = [page.locator(part).first.inner_text() for part in ("table.reps", ".notices")]
     page.reload()
     page.wait_for_selector(".row.now")
     assert "cont. 9" in reader.rep(1)
+    again = [page.locator(part).first.inner_text() for part in ("table.reps", ".notices")]
+    assert again == shown  # what a correction changed is what the whole page says
     reader.changing("u")
     assert "cont. 19" in reader.rep(1)
     reader.changing("r")
@@ -266,6 +274,46 @@ def test_sound_plays_and_the_plot_leads_to_it(reader: Reader) -> None:
     page.locator(".plot a").last.click()
     until(page, "document.querySelector('.row.now').textContent.includes('level three')")
     until(page, playing)
+    assert page.locator("#stop").is_visible()
+    reader.press("Space")
+    assert page.locator("#stop").is_hidden()
+
+
+def test_a_gap_of_the_timeline_is_dragged_over_and_what_was_missed_is_added(
+    reader: Reader,
+) -> None:
+    page = reader.open("strip").page
+    field = page.locator(".strip .field")
+    box = known(field.bounding_box())
+    length = float(known(field.get_attribute("aria-valuemax")))
+
+    def x(at_s: float) -> float:
+        return box["x"] + at_s / length * box["width"]
+
+    page.mouse.move(x(2.0), box["y"] + 30)
+    page.mouse.down()
+    page.mouse.move(x(3.5), box["y"] + 30, steps=3)
+    page.mouse.up()
+    assert "0:02 to 0:03, 1.5 s" in page.locator(".stretch").inner_text()
+    page.get_by_role("button", name="Add what was missed").click()
+    page.keyboard.type("line clipped")
+    page.wait_for_selector("#add [aria-selected=true]")
+    reader.changing("Enter")
+    assert reader.now == "line clipped"
+    assert page.locator(".row.now .at").inner_text() == "0:02"
+    page.evaluate("window.scrollTo(0, 0)")
+    box = known(field.bounding_box())
+    page.mouse.click(x(20.3), box["y"] + 105)  # on the entry there: it is chosen, and plays
+    until(page, "!document.getElementById('stop').hidden")
+    assert reader.now == "here level three came"
+    field.press("Home")
+    field.press("+")
+    assert field.get_attribute("aria-valuetext") == "0:00, sure: start session bracken"
+    page.locator(".strip summary").click()
+    page.wait_for_selector(".moment")
+    told = [" ".join(one.split()) for one in page.locator(".moment").all_inner_texts()]
+    assert any(line.startswith("0:04 from here drill recall") for line in told)
+    assert any("rep 2" in line and "cont. 3" in line for line in told)
 
 
 def test_sixty_entries_of_which_six_are_wrong_take_at_most_forty_keys(reader: Reader) -> None:
@@ -303,6 +351,38 @@ def test_sixty_entries_of_which_six_are_wrong_take_at_most_forty_keys(reader: Re
     assert reader.presses + len(met) <= 40
     assert page.locator(".row.check").count() == 0
     assert page.locator(".row.now").count() == 1  # and the last one read is where we stay
+
+
+def test_an_evening_is_gone_through_by_keys_and_what_a_stop_hangs_on_is_heard_first(
+    reader: Reader,
+) -> None:
+    """Twenty entries of which two are wrong, and one that a stop may hang on. The bench
+    `evening_keys` does the same with sixty over three sessions."""
+    page = reader.page
+    player = EveningPlayer(page)
+    player.open(f"{reader.address}/evening?dog=Wren", 21)
+    assert page.locator(".asked").inner_text() == "yelped"
+    time.sleep(SEEN_S)
+    player.press("Enter")
+    assert "hear it once to its end" in reader.said
+    until(page, "!document.getElementById('stop').hidden")
+    page.keyboard.down("Enter")
+    page.keyboard.down("Enter")  # held: no more than one press
+    page.keyboard.up("Enter")
+    until(page, "document.getElementById('stop').hidden")
+    assert player.left == 21
+    player.decide("1")  # it was a head turn
+    seen = player.play()
+    assert sorted(set(seen)) == ["level five", "level seven", "level three"]
+    assert len(seen) == 20
+    assert player.presses == 2 + 18 + 1 + len("/12") + 1
+    assert "Nothing is left to check" in page.locator(".none").inner_text()
+    for left in (1, 2):
+        player.press("u")
+        until(page, f"{LEFT} === {left}")
+    page.reload()  # where one was is kept
+    until(page, f"{LEFT} === 2")
+    assert page.evaluate("document.documentElement.dataset.card").startswith("entry ")
 
 
 def test_typed_words_that_are_not_understood_are_never_turned_into_others(reader: Reader) -> None:
@@ -541,10 +621,13 @@ def test_axe_finds_nothing(chromium: Browser, served: Served, scheme: str) -> No
     page, address = reader.page, served.address
     found: dict[str, list[str]] = {}
     session = page.url
-    papers = [f"{address}/dogs/Bracken/progress", f"{address}/kennel"]
+    papers = [f"{address}/dogs/Bracken/progress", f"{address}/kennel", f"{address}/evening"]
     for at in (session, f"{address}/", f"{address}/dogs", f"{address}/dogs/Bracken", *papers):
         page.goto(at)
+        if at.endswith("evening"):
+            page.wait_for_selector(".card .asked")
         if at == session:
+            page.locator(".strip summary, [data-group] summary").first.click()
             page.wait_for_selector(".row.now")
             reader.press("/")
             page.wait_for_selector(".choices li")
@@ -561,7 +644,7 @@ def test_axe_finds_nothing(chromium: Browser, served: Served, scheme: str) -> No
 def test_nothing_runs_out_of_a_narrow_page(chromium: Browser, served: Served) -> None:
     narrow = {"width": 360, "height": 740}
     page, address = enter(chromium, served, viewport=narrow).open("axe").page, served.address
-    papers = (f"{address}/dogs/Bracken/progress", f"{address}/kennel")
+    papers = (f"{address}/dogs/Bracken/progress", f"{address}/kennel", f"{address}/evening")
     for at in (page.url, f"{address}/", f"{address}/dogs/Bracken", *papers):
         page.goto(at)
         assert page.evaluate("document.documentElement.scrollWidth") <= 360

@@ -13,6 +13,7 @@ from voicelog.model import UsageError, VoicelogError
 from voicelog.report.merge_words import left_out_words, merged_words
 from voicelog.store import Log
 from voicelog.store.backup import BackupResult, restore, write_backup
+from voicelog.store.backup_proof import note_backup
 from voicelog.store.bundle import BundleResult, merge_bundle, write_bundle
 from voicelog.store.merge import MergeResult
 
@@ -55,7 +56,9 @@ def backup_log(log: Log, file: Path | None) -> tuple[Path, BackupResult]:
     if path.exists():
         raise UsageError(f"Found {path} there already; name another file for the backup.")
     settings = log.folder / SETTINGS_NAME
-    return path, write_backup(log, path, settings if settings.is_file() else None)
+    saved = write_backup(log, path, settings if settings.is_file() else None)
+    note_backup(log, path)
+    return path, saved
 
 
 def restore_log(log: Log, file: Path) -> tuple[MergeResult, bool]:

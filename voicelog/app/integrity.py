@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from voicelog.app.session_catalog import ready_catalog
 from voicelog.store import Log, SetAsideError
+from voicelog.store.backup_proof import BackupProof, prove_newest_backup
 from voicelog.store.integrity import IntegrityReport, check_integrity
 
 __all__ = ["LogCheck", "check_log"]
@@ -16,16 +17,21 @@ class LogCheck:
     """What a check of a whole log found."""
 
     stored: IntegrityReport
+    backup: BackupProof | None
+    """The newest backup, restored to prove it; None where none is known."""
     aside: tuple[SetAsideError, ...]
     """Recordings that count nowhere: not derived, or not readable by this program."""
 
 
 def check_log(log: Log) -> LogCheck:
-    """Read the whole log, every sound to its last byte, and derive what is stale.
+    """Read the whole log, every sound to its last byte, restore the newest backup to prove it, and
+    derive what is stale.
 
     Raises:
         DamagedLogError: the database contradicts itself.
     """
     found = check_integrity(log)
     unreadable = {one: SetAsideError(name, why) for one, (name, why) in found.unreadable.items()}
-    return LogCheck(found, tuple((ready_catalog(log).asides() | unreadable).values()))
+    return LogCheck(
+        found, prove_newest_backup(log), tuple((ready_catalog(log).asides() | unreadable).values())
+    )

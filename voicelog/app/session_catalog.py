@@ -75,7 +75,7 @@ from voicelog.store.set_aside import reason
 from voicelog.store.tombstones import dog_id
 
 __all__ = [
-    "DerivedSoFar",
+    "DerivingProgress",
     "LoggedSession",
     "SessionCatalog",
     "began",
@@ -83,8 +83,13 @@ __all__ = [
     "ready_catalog",
 ]
 
-DerivedSoFar = Callable[[int, int], None]
-"""(recordings derived, of how many that are known to need it) -> told."""
+DerivingProgress = Callable[[int, int], None]
+"""Is told how many recordings are derived again, and of how many."""
+
+
+def _unseen(_number: int, _total: int) -> None:
+    """Progress that nobody looks at."""
+
 
 GrammarOf = Callable[[StoredRecording], Grammar]
 _WORST: tuple[Severity, ...] = ("stop", "caution", "remark")
@@ -145,25 +150,29 @@ class SessionCatalog:
 
     # --- keeping it in order -------------------------------------------------------------
 
-    def refresh(self, told: DerivedSoFar = lambda done, total: None) -> int:
-        """Derive anew what is stale; how many recordings that was. `told` hears of each."""
-        rebuilt = done = 0
-        while behind := self.stale():
-            for recording in behind:
+    def refresh(self, dog: str | None = None, progress: DerivingProgress = _unseen) -> int:
+        """Derive anew what is stale; how many recordings that was.
+
+        After each, `progress` is told how many are done and how many there are. Each is kept at
+        once, so that stopping loses nothing. With a `dog`, as `dogs` names it, what only the
+        program's own change made stale of other dogs waits until it is asked for.
+        """
+        rebuilt = 0
+        while behind := self.stale(dog):
+            for number, recording in enumerate(behind, start=1):
                 rebuilt += self.revalidate(recording)
-                done += 1
-                told(done, max(done, len(behind)))
+                progress(number, len(behind))
         return rebuilt
 
-    def rebuild(self, told: DerivedSoFar = lambda done, total: None) -> int:
-        """Throw the cache away and derive everything; how many recordings that was. `told` hears of
-        each."""
+    def rebuild(self, progress: DerivingProgress = _unseen) -> int:
+        """Throw the cache away and derive everything; how many recordings that was. `progress` is
+        told as by `refresh`."""
         self._log.derived_clear()
-        return self.refresh(told)
+        return self.refresh(progress=progress)
 
-    def stale(self) -> tuple[str, ...]:
-        """The recordings that have to be derived anew, oldest first."""
-        return self._log.stale(_program())
+    def stale(self, dog: str | None = None) -> tuple[str, ...]:
+        """The recordings that have to be derived anew, oldest first; with a `dog`, as `refresh`."""
+        return self._log.stale(_program(), dog)
 
     def revalidate(self, recording: str) -> bool:
         """Derive a stale recording, if what it rests on is different at all; whether it was.

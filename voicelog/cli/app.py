@@ -6,6 +6,7 @@ module of this room imports at its top whatever it needs, and `voicelog --help` 
 
 from __future__ import annotations
 
+import errno
 import io
 import os
 import sys
@@ -107,7 +108,7 @@ COMMANDS: Mapping[str, CommandSource] = {
     "learn": CommandSource(
         "learn",
         "learn",
-        "Say how right the log is, and which words are taken for others, from what was corrected.",
+        "Say how accurate the log is, and which words are mistaken for others, from corrections.",
     ),
     "rebuild": CommandSource(
         "maintenance",
@@ -218,8 +219,10 @@ def main() -> None:
     except KeyboardInterrupt:
         typer.echo("voicelog: stopped; what was committed is kept.", err=True)
         sys.exit(1)
-    except BrokenPipeError:
-        # The reader of our output went away; that is its right.
+    except OSError as error:
+        if error.errno not in (errno.EPIPE, errno.EIO):
+            raise
+        # The reader of our output went away, or its terminal was closed; that is its right.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(1)
     except Exception as error:

@@ -48,7 +48,9 @@ def delete_session(
     with opened_catalog(data_dir) as catalog:
         found = delete.find_sessions(catalog, dog, options.day_of(day), session)
         for row in found:
-            typer.echo(f"{row.dog}, {row.day}, {row.counts.get('reps', 0)} reps, id {row.key}")
+            typer.echo(
+                f"{row.dog}, {row.day}, {counted(row.counts.get('reps', 0), 'rep')}, id {row.key}"
+            )
         _say_at_stake(delete.matters_at_stake(catalog, found))
         _ask(yes, "Delete this for good, entries and sound?")
         _say_gone(catalog.log, delete.delete_sessions(catalog, found))
@@ -62,7 +64,10 @@ def delete_dog(dog: DogName, yes: Yes = False, data_dir: options.DataDir = None)
     """
     with opened_catalog(data_dir) as catalog:
         found = delete.find_dog(catalog, dog)
-        typer.echo(f"{dog}: {found.sessions} sessions in {len(found.parts)} recordings.")
+        typer.echo(
+            f"{dog}: {counted(found.sessions, 'session')} in "
+            f"{counted(len(found.parts), 'recording')}."
+        )
         rows = sessions_of_dog(catalog, dog)
         _say_at_stake(delete.matters_at_stake(catalog, rows, whole_dog=True))
         _ask(yes, "Delete the dog for good, with all its entries and sound?")
@@ -110,15 +115,16 @@ def delete_sound(
     yes: Yes = False,
     data_dir: options.DataDir = None,
 ) -> None:
-    """Delete old sound whose entries have been read; the entries stay.
+    """Delete old sound whose entries have been reviewed; the entries stay.
 
     Example: voicelog delete sound --older-than 90
     """
     with opened_catalog(data_dir) as catalog:
         found = delete.find_sound(catalog, older_than, unread=unread, memos=memos, matters=matters)
         typer.echo(
-            f"{len(found.chosen)} recordings; left out are {found.to_check} with entries to check, "
-            f"{found.with_memos} with memos and {found.with_matters} with open matters."
+            f"{counted(len(found.chosen), 'recording')}; left out are {found.to_check} with "
+            f"entries to check, {found.with_memos} "
+            f"with memos and {found.with_matters} with open matters."
         )
         if not found.chosen:
             return

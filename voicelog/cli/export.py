@@ -86,7 +86,7 @@ def export(
         typer.echo(f"{many} with a collar written to {folder / 'record.csv'}.")
     else:
         typer.echo(
-            f"{found.count} recordings written to {folder}: names of dogs and handlers, "
+            f"{counted(found.count, 'recording')} written to {folder}: names of dogs and handlers, "
             "all entries, no sound."
         )
 

@@ -28,9 +28,9 @@ def learn(
     settings: options.SettingsFile = None,
     data_dir: options.DataDir = None,
 ) -> None:
-    """Say how right the log is, and which words are taken for others, from what was corrected.
+    """Say how accurate the log is, and which words are mistaken for others, from corrections.
 
-    It wants 200 entries that people have read at the page of 'voicelog review' (set another
+    It needs 200 entries that people have reviewed at the page of 'voicelog review' (set another
     number: learn_entries), and then says what could be done about the words that go wrong.
 
     Example: voicelog learn --format json

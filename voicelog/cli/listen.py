@@ -28,7 +28,7 @@ from voicelog.live.screen_content import screen_content_of
 from voicelog.live.speech_synthesis import find_voice
 from voicelog.model import UsageError
 from voicelog.recognition.recognizers import PassChoice
-from voicelog.report.screen_words import clock_behind_words
+from voicelog.report.screen_words import clock_behind_words, not_whole_words
 from voicelog.report.words import clock, counted
 from voicelog.store import Log, SetAsideError
 
@@ -200,10 +200,7 @@ def _refuse_no_dogs(asked: IntakeOptions) -> None:
 def _end(log: Log, live: LiveSession, whole: bool) -> None:
     typer.echo(f"{clock(live.at_s)} recorded, {counted(live.notes, 'note')} kept.")
     if not whole:
-        typer.echo(
-            "Not all of it is in the log yet, but all is safe: voicelog listen --resume takes in "
-            "the rest; free some space before, if the disk is full."
-        )
+        typer.echo(not_whole_words(live.unsaved_s, disk_full=live.disk_refuses))
         raise typer.Exit(1)
     SessionCatalog(log).refresh()
     typer.echo("Its summary: voicelog summary")

@@ -66,7 +66,7 @@ def install(
 
 @app.command("verify")
 def verify() -> None:
-    """Look through every file of every installed model: whole, English, unchanged.
+    """Check every file of every installed model: whole, English, unchanged.
 
     Example: voicelog listeners verify
     """

@@ -15,6 +15,7 @@ from voicelog.app.session_catalog import SessionCatalog
 from voicelog.cli import options
 from voicelog.cli.hearing_bar import HearingBar
 from voicelog.cli.open_catalog import refreshed_session_catalog, warn_set_aside
+from voicelog.report.check_words import backup_words, fault_lines
 from voicelog.report.merge_words import left_out_words, merged_words
 from voicelog.report.words import clean, counted
 
@@ -64,12 +65,22 @@ def restore(
         raise typer.Exit(1)
 
 
-def check(data_dir: options.DataDir = None) -> None:
+def check(
+    accept: Annotated[
+        bool,
+        typer.Option("--accept", help="Take the database as it is, where it is another or older."),
+    ] = False,
+    data_dir: options.DataDir = None,
+) -> None:
     """Check that everything in the log is there and as it was, the sound too.
+
+    The newest backup is restored into a folder of its own, to prove that it can be.
 
     Example: voicelog check
     """
     with open_log(data_dir) as log:
+        if accept:
+            log.note_chain(anew=True)
         found = check_log(log)
     stored = found.stored
     typer.echo(
@@ -80,8 +91,13 @@ def check(data_dir: options.DataDir = None) -> None:
         typer.echo(f"voicelog: {name} is only half added; add it again to the end.", err=True)
     for error in found.aside:
         typer.echo(f"voicelog: {clean(str(error))}", err=True)
+    wrong = list(fault_lines(stored))
+    for line in wrong:
+        typer.echo(f"voicelog: {line}", err=True)
+    words, good = backup_words(found.backup)
+    typer.echo(words if good else f"voicelog: {words}", err=not good)
     _complain(stored.missing, stored.changed)
-    if stored.half or found.aside:
+    if stored.half or found.aside or wrong or not good:
         raise typer.Exit(1)
 
 

@@ -67,7 +67,7 @@ def progress(
     Example: voicelog progress Bracken --format html --output bracken.html
     """
     today = _day(on)
-    with opened_catalog(data_dir) as catalog:
+    with opened_catalog(data_dir, dog) as catalog:
         if output == "json" and not questions:
             write_output(dog_progress_json(catalog, dog, today, settings), file)
             return
@@ -92,7 +92,7 @@ def plan(
     Example: voicelog plan Bracken
     """
     today = _day(on)
-    with opened_catalog(data_dir) as catalog:
+    with opened_catalog(data_dir, dog) as catalog:
         paper = dog_plan(catalog, dog, today, settings)
         link = sound_links(catalog.log) if output == "html" else None
     _out(paper, output, file, link, every=True, reps=reps, plain=plain)
@@ -144,7 +144,7 @@ def owner(
     Example: voicelog owner Bracken --output bracken.pdf --ring "Anna, 555 0100"
     """
     today = _day(on)
-    with opened_catalog(data_dir) as catalog:
+    with opened_catalog(data_dir, dog) as catalog:
         name, content = owner_pdf(catalog, dog, today, settings, ring=ring, collar=collar)
     write_file_bytes(content, file)
     typer.echo(f"Two pages on {name} written to {file}.")

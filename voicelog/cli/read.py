@@ -156,5 +156,5 @@ def _read_one(files: InputFiles, options: IntakeOptions, path: Path) -> ReadFile
 def _nothing(line: RecordingOutput) -> str:
     """What to say of a recording in which no session was heard."""
     said = sum(entry.status != "rejected" for entry in line.entries)
-    without = f", {said} notes without one" if said else ""
+    without = f", {counted(said, 'note')} without one" if said else ""
     return f"{line.audio}: no session heard in {line.duration_s:.0f} s{without}.\n"

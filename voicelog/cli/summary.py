@@ -46,6 +46,6 @@ def summary(
     if cautions:
         write_output(LONG, file)
         return
-    with opened_catalog(data_dir) as catalog:
+    with opened_catalog(data_dir, dog) as catalog:
         summaries = session_summaries(catalog, dog, options.day_of(day), every=every)
     write_output(papers(summaries, output, to_screen=file is None, plain=plain), file)

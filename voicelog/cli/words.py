@@ -75,7 +75,7 @@ def check(optional: options.OptIn = None, data_dir: options.DataDir = None) -> N
     """Find words that sound too alike, that a listener does not know, or that say two things.
 
     Names and cues are those of the roster; for each a better word is proposed. Words of the
-    grammar are listed where a slip of the ear would make another note of them: those are
+    grammar are listed where a mishearing would make another note of them: those are
     asked more of when they are heard.
 
     Example: voicelog words check

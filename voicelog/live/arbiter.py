@@ -15,7 +15,7 @@ from collections.abc import Hashable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal, assert_never
 
-from voicelog.live.sayings import MANNERS, Saying
+from voicelog.live.sayings import MANNERS, Saying, SayingKind
 
 __all__ = [
     "Acknowledged",
@@ -163,8 +163,8 @@ class ArbiterState:
 
     `told`: the findings that were said, by key, with the rank at which they were; `groups`: those
     whose advice was said. `asked`: the question that waits for her answer. `unasked` counts the
-    questions that never came to be asked, `begun_s` when words with a budget began in the last
-    minute, `rep_talk_s` how long those in the open rep last together.
+    questions that never came to be asked, `begun` is what began of kinds with a budget in the last
+    minute, and when, `rep_talk_s` how long those in the open rep last together.
     """
 
     at_s: float = 0.0
@@ -177,7 +177,7 @@ class ArbiterState:
     asked_until_s: float = 0.0
     unasked: int = 0
     free_s: float = 0.0
-    begun_s: tuple[float, ...] = ()
+    begun: tuple[tuple[float, SayingKind], ...] = ()
     rep: Hashable = None
     rep_talk_s: float = 0.0
     next_tick_s: float = 0.0
@@ -291,7 +291,7 @@ class _Work:
             self.state,
             at_s=at_s,
             sounding=tuple(one for one in self.state.sounding if one.until_s > at_s),
-            begun_s=tuple(one for one in self.state.begun_s if one > at_s - _MINUTE_S),
+            begun=tuple(one for one in self.state.begun if one[0] > at_s - _MINUTE_S),
             rep=moment.rep,
             rep_talk_s=self.state.rep_talk_s if moment.rep == self.state.rep else 0.0,
             unheard=moment.unheard,
@@ -382,13 +382,13 @@ class _Work:
         if (
             (moment.rep is not None and not manner.in_rep)
             or (moment.talking and not manner.over_her)
-            or (moment.ended and not manner.after_end)
             or (moment.unheard and not manner.unheard)
         ):
             return False
         if manner.budget is not None:
             too_long = moment.rep is not None and state.rep_talk_s + saying.seconds > TALK_IN_REP_S
-            if len(state.begun_s) >= manner.budget or too_long:
+            sharing = sum(MANNERS[kind].budget == manner.budget for _, kind in state.begun)
+            if sharing >= manner.budget or too_long:
                 return False
         if saying.kind == "reading":
             return state.asked is None
@@ -435,7 +435,7 @@ class _Work:
             in_rep = seconds if state.rep is not None else 0.0
             self.state = replace(
                 self.state,
-                begun_s=(*state.begun_s, state.at_s),
+                begun=(*state.begun, (state.at_s, saying.kind)),
                 rep_talk_s=state.rep_talk_s + in_rep,
             )
         self.actions.append(Begin(saying, words))

@@ -29,7 +29,7 @@ from voicelog.live.arbiter import (
     arbitrate,
 )
 from voicelog.live.current_state import CurrentState, StateWalk
-from voicelog.live.finding_sayings import finding_sayings
+from voicelog.live.finding_sayings import FindingSayings
 from voicelog.live.incidents import EachPressWalk, Incident
 from voicelog.live.outputs import (
     CancelSpeech,
@@ -94,6 +94,7 @@ EquipmentState = Literal[
     "careful gone",
     "slow",
     "clock",
+    "slept",
 ]
 
 LISTENING_S = 60.0
@@ -155,6 +156,7 @@ class DialogueManager:
         self._states, self._overdue_walk = StateWalk(), OverdueWalk(settings)
         self._each_press = EachPressWalk(settings)
         self._stood: tuple[object, ...] = ()
+        self._sayings = FindingSayings(lambda words: self.spoken_s(words))
         self._matters = matters
         self._reps_toned: dict[str, ToneKind] = {}
         self._last_words = ""
@@ -315,7 +317,7 @@ class DialogueManager:
             for finding in (*findings, *self._presses, *self._overdue)
             if finding.rule not in _AT_END or finding.session != running
         ]
-        standing = finding_sayings(found, pressed, self.spoken_s)
+        standing = self._sayings.sayings(found, pressed)
         if standing != self._standing:
             self._standing = standing
             self._tell(Standing(standing))
@@ -351,7 +353,7 @@ class DialogueManager:
         return [one.key for one in sayings if one.kind == "question"]
 
     def _findings_by_time(self, state: CurrentState) -> tuple[Finding, ...]:
-        if state.session is None:
+        if state.session is None or self.troubles.keys() & {"ear gone", "slow"}:
             return ()
         return self._overdue_walk.overdue(state, self._history(state.session))
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 
-from voicelog.live.clock import Clock, WallClockWatch
+from voicelog.live.clock import Clock, SleepWatch, WallClockWatch
 from voicelog.live.dialogue import DialogueManager
 from voicelog.live.feedback import FeedbackPlayer
 from voicelog.live.kept_recording import KeptRecording
@@ -19,6 +19,7 @@ from voicelog.report.screen_words import (
     clock_jump_words,
     disk_full_words,
     earphone_gone_words,
+    slept_words,
 )
 
 __all__ = ["EquipmentWatch"]
@@ -46,11 +47,21 @@ class EquipmentWatch:
     ) -> None:
         self._dialogue, self._kept = dialogue, kept
         self._recognition, self._feedback = recognition, feedback
-        self._wall_clock = WallClockWatch(clock)
+        self._wall_clock, self._sleep = WallClockWatch(clock), SleepWatch(clock)
         self._perform, self._on_note = perform, on_note
         self._retried_s = 0.0
         self._heard_before = False
         self._late_s = 0.0
+
+    def woke(self) -> bool:
+        """Whether the machine has slept since the last look; it is told, with how long."""
+        slept_s = self._sleep.slept()
+        if slept_s is None:
+            return False
+        detail = slept_words(slept_s)
+        self._on_note(detail)
+        self._perform(self._dialogue.device("slept", detail, missed_s=slept_s))
+        return True
 
     def tick(self, now_s: float) -> None:
         """Look at everything; `now_s` is the present on the clock (s)."""

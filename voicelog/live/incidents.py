@@ -49,6 +49,7 @@ class EachPressWalk:
         self._walks: dict[str, RuleWalk] = {}
         self._found: dict[str, tuple[Session, tuple[Finding, ...]]] = {}
         self._entries: tuple[Entry, ...] = ()
+        self._on_doubt: dict[int, tuple[Finding, Finding]] = {}
         self._doubtful: set[str] = set()
 
     def findings(
@@ -82,10 +83,15 @@ class EachPressWalk:
     ) -> tuple[Finding, ...]:
         walk = self._walks.setdefault(session.id, RuleWalk(_EACH_PRESS))
         watched = walk.look(session, history, self._settings, doubtful, of=(entries,))
-        return tuple(
-            finding.model_copy(update={"on_doubt": True})
-            if not doubtful.isdisjoint(finding.evidence)
-            else finding
-            for rule in _EACH_PRESS
-            for finding in watched.found.get(rule.name, {}).values()
-        )
+        found: list[Finding] = []
+        for rule in _EACH_PRESS:
+            for finding in watched.found.get(rule.name, {}).values():
+                if doubtful.isdisjoint(finding.evidence):
+                    found.append(finding)
+                    continue
+                known = self._on_doubt.get(id(finding))
+                if known is None or known[0] is not finding:
+                    known = finding, finding.model_copy(update={"on_doubt": True})
+                    self._on_doubt[id(finding)] = known
+                found.append(known[1])
+        return tuple(found)

@@ -43,6 +43,11 @@ class KeptRecording:
         """How many commits are in memory only."""
         return self._commits.waiting
 
+    @property
+    def unsaved_s(self) -> float:
+        """Seconds of sound that are in memory only."""
+        return self._recorder.unsaved_s if self._recorder is not None else 0.0
+
     def open(self, started_at: datetime) -> None:
         """Make the file. Raises VoicelogError where it cannot be made; nothing is left then."""
         try:

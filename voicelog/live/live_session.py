@@ -48,7 +48,7 @@ from voicelog.live.recognition_messages import (
     UtteranceRecognized,
 )
 from voicelog.live.recognition_process import RecognitionProcess, RecognitionRequest
-from voicelog.live.recognition_supervisor import RecognitionSupervisor, StartRecognition
+from voicelog.live.recognition_supervisor import SLOW_S, RecognitionSupervisor, StartRecognition
 from voicelog.live.speech_synthesis import SpeechSynthesizer
 from voicelog.model import Event, Verdict, VoicelogError
 from voicelog.report.screen_words import STORING
@@ -117,6 +117,7 @@ class LiveSession:
             self._kept,
             derive=self._derived,
             at_s=lambda: self.at_s,
+            heard_s=self._heard_through,
             on_note=on_note,
         ).perform
         self._equipment = EquipmentWatch(
@@ -128,6 +129,7 @@ class LiveSession:
             perform=self._perform,
             on_note=on_note,
         )
+        self._heard_s = 0.0
         self._cut_short = False
         self._over_own_speech = False
 
@@ -151,6 +153,19 @@ class LiveSession:
     def at_s(self) -> float:
         """The moment in the recording: seconds (s) since its first sample."""
         return self._microphone.at_s
+
+    def _heard_through(self) -> float:
+        """The time heard through: the moment in the recording (s), less what was not heard yet. By
+        it goes every timer, so that a machine that lags warns of nothing that is over. It never
+        goes back. While hearing begins anew, or is so late that this was said, it stays no further
+        behind than that; the dialogue then leaves alone what only time would tell."""
+        behind_s, troubles = self._recognition.behind_s, self.dialogue.troubles
+        if "ear gone" in troubles:
+            behind_s = 0.0
+        elif "slow" in troubles:
+            behind_s = min(behind_s, SLOW_S)
+        self._heard_s = max(self._heard_s, self.at_s - behind_s)
+        return self._heard_s
 
     @property
     def lag_s(self) -> float | None:
@@ -177,6 +192,16 @@ class LiveSession:
         """How many utterances were taken for notes."""
         verdicts = (event for event in self.events if isinstance(event, Verdict))
         return sum(verdict.status != "rejected" for verdict in verdicts)
+
+    @property
+    def disk_refuses(self) -> bool:
+        """Whether the disk took not all: sound or notes are in memory only."""
+        return self._kept.trouble is not None or self._kept.waiting > 0
+
+    @property
+    def unsaved_s(self) -> float:
+        """Seconds of sound that are in memory only."""
+        return self._kept.unsaved_s
 
     def run(self) -> bool:
         """Listen until stopped; whether all of it was kept.
@@ -309,7 +334,7 @@ class LiveSession:
         on_disk = self._kept.commit(batch)
         derivation = self._derived()
         outputs = self.dialogue.heard(
-            batch[0].id, derivation, self.at_s, over_voice=self._over_own_speech
+            batch[0].id, derivation, self._heard_through(), over_voice=self._over_own_speech
         )
         self._perform(one for one in outputs if on_disk or not isinstance(one, PlayTone))
         self._equipment.check_disk()
@@ -329,11 +354,13 @@ class LiveSession:
     def _tick(self) -> None:
         """Look at devices, disk and clock, and at the dialogue's own timers."""
         now_s = self.setup.clock.seconds()
+        if self._equipment.woke():
+            self._microphone.woke(now_s)
         if (state := self._microphone.tick(now_s)) is not None:
             self._perform(self.dialogue.device(state))
         self._microphone.reopen_when_due(now_s)
         self._equipment.tick(now_s)
-        self._perform(self.dialogue.tick(self.at_s))
+        self._perform(self.dialogue.tick(self._heard_through()))
         self._on_change(self)
 
     def _restart_recognition(self) -> None:

@@ -150,6 +150,10 @@ class MicrophoneSupervisor:
         with self._voice_lock:
             return self._voice.note(start_s, end_s)
 
+    def woke(self, now_s: float) -> None:
+        """The machine slept until now (s on the clock): the microphone may take its time again."""
+        self._monitor.opened(now_s)
+
     def reopen_when_due(self, now_s: float) -> None:
         """Where it is gone, try to reach it again; `MicrophoneReopened` follows a success."""
         due = self._monitor.state == "gone" and now_s - self._opening_s >= REOPEN_S

@@ -25,7 +25,7 @@ class OutputPerformer:
     """For the session's own thread.
 
     `derive` gives what follows from all that is kept by now, `at_s` the moment in the recording
-    (s); `on_note` takes a line for whoever reads a list.
+    (s), `heard_s` that which was heard through; `on_note` takes a line for whoever reads a list.
     """
 
     def __init__(
@@ -36,10 +36,12 @@ class OutputPerformer:
         *,
         derive: Callable[[], Derived],
         at_s: Callable[[], float],
+        heard_s: Callable[[], float],
         on_note: Callable[[str], None],
     ) -> None:
         self._dialogue, self._feedback, self._kept = dialogue, feedback, kept
-        self._derive, self._at_s, self._on_note = derive, at_s, on_note
+        self._derive, self._at_s, self._heard_s = derive, at_s, heard_s
+        self._on_note = on_note
 
     def perform(self, outputs: Iterable[Output]) -> None:
         """Do it in order, then commit its events together; an answer kept may bring more."""
@@ -64,4 +66,4 @@ class OutputPerformer:
         if events:
             self._kept.commit(events)
         if settled:
-            self.perform(self._dialogue.settled(self._derive(), self._at_s()))
+            self.perform(self._dialogue.settled(self._derive(), self._heard_s()))

@@ -15,7 +15,7 @@ from voicelog.live.kept_recording import KeptRecording
 from voicelog.live.recognition_messages import RecognitionMessage
 from voicelog.live.recognition_process import RecognitionProcess, RecognitionRequest
 
-__all__ = ["RecognitionSupervisor", "StartRecognition"]
+__all__ = ["SLOW_S", "RecognitionSupervisor", "StartRecognition"]
 
 MAX_RESTARTS = 3
 """How often a process that died is begun anew."""
@@ -48,7 +48,14 @@ class RecognitionSupervisor:
         self._process: RecognitionProcess | None = None
         self._ready = False
         self._deaths = 0
+        self._at_start_s = 0.0
         self._sound_order = threading.Lock()
+
+    @property
+    def behind_s(self) -> float:
+        """Seconds of sound that came and were not heard through yet, while the recognizers get
+        ready too."""
+        return self._process.lag_s if self._process is not None else 0.0
 
     @property
     def lag_s(self) -> float | None:
@@ -62,9 +69,14 @@ class RecognitionSupervisor:
 
     @property
     def slow(self) -> bool | None:
-        """Whether the machine cannot follow the sound; None while that cannot be known."""
+        """Whether the machine cannot follow the sound; None while that cannot be known. What came
+        while the recognizers got ready is no lag, unless it grows."""
         lag_s = self.lag_s
-        return None if lag_s is None else lag_s > SLOW_S
+        if lag_s is None:
+            return None
+        if lag_s <= SLOW_S:
+            self._at_start_s = 0.0
+        return lag_s > SLOW_S + self._at_start_s
 
     @property
     def given_up(self) -> bool:
@@ -79,6 +91,7 @@ class RecognitionSupervisor:
     def ready(self, names: tuple[str, ...]) -> None:
         """The recognizers of the process are loaded."""
         self._ready, self.names = True, names
+        self._at_start_s = self.behind_s
 
     def take(self, pcm: Pcm) -> None:
         """Keep the next samples (int16, mono, at RATE), then recognize them; never raises."""

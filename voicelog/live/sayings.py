@@ -63,9 +63,9 @@ class Manner:
     `rank`: the lower goes first. `interrupts`: the kinds that it breaks off. Whether it may begin
     while a rep is open (`in_rep`), while she speaks or the log is paused (`over_her`), after "end
     session" (`after_end`), and while the earphone is gone, to be shown only (`unheard`). `budget`:
-    it may begin while fewer utterances that have a budget were begun in the last minute; None: it
-    is exempt, and counts in none. `stale_s`: seconds after which it is dropped (None: never).
-    `again`: when it was interrupted it is said again, whole.
+    it may begin while fewer utterances of the kinds that share this limit were begun in the last
+    minute; None: it is exempt, and counts in none. `stale_s`: seconds after which it is dropped
+    (None: never). `again`: when it was interrupted it is said again, whole.
     """
 
     rank: int
@@ -81,16 +81,16 @@ class Manner:
 
 _MAY_WAIT: frozenset[SayingKind] = frozenset({"news", "question", "caution", "remark", "reading"})
 _LESS: frozenset[SayingKind] = _MAY_WAIT | {"answer", "trouble"}
-_USUAL, _TROUBLE = 6, 9
+_USUAL, _EQUIPMENT = 6, 12
 
 MANNERS: Mapping[SayingKind, Manner] = {
     "sign tone": Manner(0, _LESS, True, True, True, True),
     "thumb off": Manner(1, _LESS | {"stop"}, True, True, True, True),
     "stop": Manner(2, _LESS, True, True, True, True),
     "pip": Manner(3, frozenset(), True, True, True, True),
-    "trouble": Manner(4, _MAY_WAIT | {"answer"}, True, True, True, True, _TROUBLE, 60.0),
+    "trouble": Manner(4, _MAY_WAIT | {"answer"}, True, True, True, True, _EQUIPMENT, 60.0),
     "answer": Manner(5, _MAY_WAIT, True, True, True, True, None, 15.0),
-    "news": Manner(6, in_rep=True, after_end=True, budget=_USUAL, stale_s=60.0),
+    "news": Manner(6, frozenset(), True, True, True, False, _EQUIPMENT, 60.0),
     "caution": Manner(7, budget=_USUAL, stale_s=120.0),
     "question": Manner(8, budget=_USUAL, stale_s=60.0),
     "remark": Manner(9, budget=_USUAL, stale_s=120.0),

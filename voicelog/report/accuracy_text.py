@@ -43,7 +43,7 @@ def too_few(read: int, wanted: int) -> str:
         return ""
     have = f"{counted(read, 'entry has', 'entries have') if read else 'No entry has'}"
     return (
-        f"{have} been reviewed by a person, wanted {wanted} before it can be said how right the "
+        f"{have} been reviewed by a person, wanted {wanted} before it can be said how accurate the "
         f"log is: {wanted - read} more, in 'voicelog review'. (Typed recordings do not count, and "
         "the number can be set: learn_entries.)"
     )
@@ -52,7 +52,9 @@ def too_few(read: int, wanted: int) -> str:
 def sections(learned: AccuracyReport, advice: Sequence[Advice]) -> tuple[PaperSection, ...]:
     """All that was learnt, to be laid out."""
     found = (
-        PaperSection(title="How right the log is", lines=_outcomes(learned), note=_sample(learned)),
+        PaperSection(
+            title="How accurate the log is", lines=_outcomes(learned), note=_sample(learned)
+        ),
         PaperSection(title="By listener", lines=tuple(map(_listener, learned.listeners))),
         PaperSection(title="By noise", lines=tuple(map(_group, learned.noise)), note=_NOISE),
         PaperSection(

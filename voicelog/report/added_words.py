@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from voicelog.model.adding import AddedFile, Dating
+from voicelog.report.words import counted
 
 __all__ = ["added_words", "left_out_words"]
 
@@ -19,7 +20,8 @@ def added_words(added: AddedFile) -> str:
     if heard is None:
         return _THERE_LEFT if dating is None else _dating(dating)
     said = [
-        f"{heard.accepted} notes sure, {heard.doubtful} to check, {heard.rejected} not understood.",
+        f"{counted(heard.accepted, 'note')} sure, {heard.doubtful} to check, "
+        f"{heard.rejected} not understood.",
         heard.note,
         None if heard.dated else f"{_DATELESS[0].upper()}{_DATELESS[1:]}.",
         "Completed with the dogs and settings it was begun with." if added.as_begun else None,

@@ -147,7 +147,7 @@ def _does(
     line = next((s for s in found.readiness if s.ladder == "off the line"), None)
     if line is not None and line.state == "reached":
         lines.append("Works without a line.")
-    return tuple(lines) or (f"Nothing yet that {name} does surely enough to promise it.",)
+    return tuple(lines) or (f"{name} does nothing reliably enough yet to promise it.",)
 
 
 def _not_yet(
@@ -228,7 +228,7 @@ def _trained(session_digests: Sequence[SessionDigest], collar: Collar | None) ->
         "With an electronic collar, among other things; you have a right to know.",
         f"Of {len(reps)} exercises, {len(pressed)} were done with stimulation from it (in "
         f"{len(days)} of {counted(len(session_digests), 'session')}) "
-        f"and {buzz} with its vibration or "
+        f"and {buzz or 'none'} with its vibration or "
         "tone; in the others no button was used, or none was said.",
         in_all,
         rewards,

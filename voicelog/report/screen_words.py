@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from datetime import datetime
+
+from voicelog.report.words import counted
 
 __all__ = [
     "ENDING",
@@ -14,6 +17,8 @@ __all__ = [
     "clock_jump_words",
     "disk_full_words",
     "earphone_gone_words",
+    "not_whole_words",
+    "slept_words",
 ]
 
 HINT = "Ctrl-C ends the session"
@@ -46,3 +51,31 @@ def clock_jump_words(jumped_s: float) -> str:
 def earphone_gone_words(reason: Exception | str) -> str:
     """The earphone is silent, for this reason."""
     return f"The earphone is silent, and nothing sounds in its place ({reason})."
+
+
+def not_whole_words(unsaved_s: float, *, disk_full: bool) -> str:
+    """A session ended of which not all is in the log; `unsaved_s` of its sound (s) were in memory
+    only. `disk_full`: the disk took no more."""
+    if not disk_full:
+        return (
+            "Not all of it is in the log yet, but all its sound is on disk: voicelog listen "
+            "--resume takes in the rest."
+        )
+    lost = (
+        f"the last {counted(math.ceil(unsaved_s), 'second')} of sound were in memory only and are "
+        "lost"
+        if unsaved_s > 0
+        else "all its sound is on disk, and not all its notes are in the log"
+    )
+    return (
+        f"Found the disk full: {lost}. Free some space, then voicelog listen --resume takes in "
+        "what is on disk."
+    )
+
+
+def slept_words(slept_s: float) -> str:
+    """The machine slept for so many seconds (s) while a session ran."""
+    return (
+        f"The machine slept for {counted(round(slept_s), 'second')} and heard nothing meanwhile; "
+        "the session goes on."
+    )

@@ -131,6 +131,7 @@ SPOKEN_DEVICE_STATES = {
     "careful gone": "Hearing worse. More to check",
     "slow": "Hearing late. More to check",
     "clock": "The clock was changed",
+    "slept": "Machine slept",
 }
 """What happened to the equipment, as spoken."""
 

@@ -36,6 +36,7 @@ from voicelog.safety.rules import (
     weak_signs,
 )
 from voicelog.safety.settings import Settings
+from voicelog.session.kept_states import begins_with
 
 __all__ = [
     "RULES",
@@ -111,6 +112,7 @@ class FindingsWalk:
         self._told: dict[tuple[str, str], _Told] = {}
         self._alike: dict[str, tuple[tuple[Mark, ...], tuple[Mark, ...]]] = {}
         self._joined: tuple[tuple[object, ...], tuple[Finding, ...]] = ((), ())
+        self._entries: tuple[str, ...] = ()
 
     def findings(
         self,
@@ -144,8 +146,8 @@ class FindingsWalk:
         seen_others = [look("standing", world, struck) for world in others]
 
         looked = [*seen_sure, *([seen_here] if seen_here else []), *seen_others]
-        key = (believed.entries, *(watched.changed for watched in looked))
-        if self._joined[0] != key:
+        key = tuple(watched.changed for watched in looked)
+        if self._joined[0] != key or not begins_with(believed.entries, self._entries):
             entries = set(believed.entries)
             seen: Seen = {}
             for watched in seen_sure:
@@ -165,6 +167,7 @@ class FindingsWalk:
             if not AGGRESSION_SIGNS.isdisjoint(here.signs):
                 seen.pop(("ended-failed", ""), None)
             self._joined = key, gravest_first(seen.values())
+        self._entries = believed.entries
         return self._joined[1]
 
     def _told_of(self, role: str, session: Session) -> _Told:
@@ -174,7 +177,7 @@ class FindingsWalk:
         """Whether two worlds have the same marks; what was the same before is not compared."""
         one, other = self._alike.get(world.id, ((), ()))
         many = len(one)
-        if world.marks[:many] != one or believed.marks[: len(other)] != other:
+        if not (begins_with(world.marks, one) and begins_with(believed.marks, other)):
             many = 0
         alike = world.marks[many:] == believed.marks[many:]
         self._alike[world.id] = (world.marks, believed.marks) if alike else ((), ())
@@ -196,7 +199,7 @@ class _Told:
 
     def of(self, marks: tuple[Mark, ...]) -> _Told:
         """Itself, for these marks."""
-        if marks[: len(self._marks)] != self._marks:
+        if not begins_with(marks, self._marks):
             self._begin()
         for mark in marks[len(self._marks) :]:
             self.entries.add(mark.entry)

@@ -95,6 +95,8 @@ def fold(
 class EntriesWalk:
     """Folds events into entries, each time there are more of them; `fold` is this asked once.
 
+    A log only grows: where the last event that was known stands in its place, so do all before it.
+
     `interpret` gives the phrases of words, `memo` is that of `fold`. An entry that nothing new was
     said of is the same object each time.
     """
@@ -102,18 +104,21 @@ class EntriesWalk:
     def __init__(self, interpret: Interpret, memo: EntryMemo | None = None) -> None:
         self._interpret = interpret
         self._memo: EntryMemo = {} if memo is None else memo
-        self._events: tuple[Event, ...] = ()
+        self._known = 0
+        self._last: Event | None = None
         self._begin(())
 
     def entries(self, events: Iterable[Event]) -> tuple[Entry, ...]:
         """The entries of these events, as `fold` has them."""
-        events = tuple(events)
-        known = len(self._events)
-        new = events[known:]
-        if events[:known] != self._events or not self._may_follow(new):
-            self._begin(events)
-            new = events
-        self._events = events
+        events = events if isinstance(events, Sequence) else tuple(events)
+        goes_on = len(events) >= self._known and (
+            self._known == 0 or events[self._known - 1] is self._last
+        )
+        new = tuple(events[self._known :])
+        if not goes_on or not self._may_follow(new):
+            new = tuple(events)
+            self._begin(new)
+        self._known, self._last = len(events), events[-1] if events else None
         for name in self._take(new):
             self._renew(name)
         self._strike()

@@ -8,11 +8,12 @@ beginning. There is no second logic: the walk is the same, wherever it begins.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections import OrderedDict
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
-__all__ = ["KeptStates", "same_until"]
+__all__ = ["KeptStates", "begins_with", "same_until"]
 
 EVERY = 8
 """Items from one kept state to the next: that many are walked again at most for the newest."""
@@ -30,9 +31,7 @@ class _Kept(Generic[State]):
 
     def holds(self, of: tuple[Grown, ...]) -> bool:
         """Whether those sequences begin with all items of these."""
-        return len(of) == len(self.of) and all(
-            now is then or now[: len(then)] == then for now, then in zip(of, self.of, strict=True)
-        )
+        return len(of) == len(self.of) and all(map(begins_with, of, self.of))
 
 
 class KeptStates(Generic[State]):
@@ -71,14 +70,36 @@ class KeptStates(Generic[State]):
         self._kept.append(_Kept(self._copied(newest.state), newest.of))
         places = [len(one.of[0]) for one in self._kept]
         for at in range(len(places) - 3, 0, -1):
-            if 2 * (places[at + 1] - places[at - 1]) <= place - places[at + 1]:
+            if places[at + 1] - places[at - 1] <= 2 * (place - places[at + 1]):
                 del self._kept[at]
                 return
 
 
-def same_until(now: Sequence[object], then: Sequence[object]) -> int:
+_ASKED: OrderedDict[tuple[int, int], tuple[Grown, Grown, bool]] = OrderedDict()
+"""What was asked last, with the answer: of the same two many walks ask, one after the other."""
+_MOST_ASKED = 64
+
+
+def begins_with(now: Grown, then: Grown) -> bool:
+    """Whether the tuple `now` begins with all items of `then`."""
+    if now is then:
+        return True
+    if not then or len(now) < len(then):
+        return not then
+    known = _ASKED.get((id(now), id(then)))
+    if known is None or known[0] is not now or known[1] is not then:
+        known = now, then, now[: len(then)] == then
+        _ASKED[id(now), id(then)] = known
+        if len(_ASKED) > _MOST_ASKED:
+            _ASKED.popitem(last=False)
+    return known[2]
+
+
+def same_until(now: Grown, then: Grown) -> int:
     """How many items two tuples have in common at their beginning; quick where they differ only
     near their end."""
+    if begins_with(now, then):
+        return len(then)
     most = min(len(now), len(then))
     step, same = 1, most
     while same and now[:same] != then[:same]:

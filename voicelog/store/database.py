@@ -20,7 +20,7 @@ from pathlib import Path
 from sqlalchemy import URL, Connection, Engine, NullPool, create_engine, event, inspect, text
 from sqlalchemy.engine.interfaces import DBAPIConnection
 
-from voicelog.store import schema
+from voicelog.store import chain, schema
 from voicelog.store.errors import (
     DamagedLogError,
     LogPermissionError,
@@ -206,6 +206,7 @@ def _migrate(path: Path, now: Callable[[], datetime]) -> None:
                 _upgrade(connection)
             except ValueError as error:  # a moment, say, that is none
                 raise DamagedLogError(path, "a row of it cannot be read") from error
+            chain.link(connection)
             _check(path, connection, "foreign_key_check", healthy=None)
     finally:
         engine.dispose()

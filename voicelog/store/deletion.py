@@ -22,7 +22,7 @@ from voicelog.audio.flac import write_flac
 from voicelog.model import FrozenModel
 from voicelog.model.names import name_key
 from voicelog.session.entries import recording_start
-from voicelog.store import cache, matter_log, sound_files, tombstones
+from voicelog.store import cache, contents, matter_log, sound_files, tombstones
 from voicelog.store.errors import LogError, UnknownNameError
 from voicelog.store.log import Log
 from voicelog.store.recording_part import RecordingPart
@@ -94,6 +94,7 @@ def delete_dog(
         tombstones.lay(connection, "dog", [tombstones.dog_id(name)], log.now())
         connection.execute(delete(profiles).where(profiles.c.seq.in_(map(int, seqs))))
         matter_log.drop(connection, matters, log.now())
+        contents.drop_unused(connection)
     return _summed(done, log.sweep())
 
 
@@ -146,6 +147,7 @@ def _delete_whole(log: Log, recording: str) -> DeletionResult:
             tombstones.lay(connection, "sound", [Path(row.sound).stem], log.now())
         tombstones.lay(connection, "recording", {row.id, row.sha256 or row.id}, log.now())
         connection.execute(delete(recordings).where(recordings.c.id == recording))
+        contents.drop_unused(connection)
     return DeletionResult(recordings=1, events=gone, sounds=int(row.sound is not None))
 
 
@@ -213,6 +215,7 @@ def _clear(connection: Connection, kept: StoredRecording, key: str) -> bool:
     if rest == kept:
         return False
     row = rest.model_dump(mode="json", include={"roster", "settings", "dog"})
+    row = contents.shared(connection, row)
     connection.execute(update(recordings).where(recordings.c.id == kept.id).values(row))
     cache.put(connection, kept.id, [])
     return True

@@ -5,12 +5,18 @@ Nothing is mended here: a check only says what it found, and what to do is for p
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Mapping
 
+from sqlalchemy import select
+
 from voicelog.model import FrozenModel
-from voicelog.store import sound_files
+from voicelog.store import chain, contents, sound_files
+from voicelog.store.chain import ChainFault
 from voicelog.store.errors import DamagedLogError
+from voicelog.store.known_schema import odd_in_schema
 from voicelog.store.log import Log
+from voicelog.store.schema import recordings
 
 __all__ = ["IntegrityReport", "check_integrity"]
 
@@ -26,6 +32,14 @@ class IntegrityReport(FrozenModel):
     """Their sound is not there."""
     changed: tuple[str, ...]
     """Their sound is not what it was when it was kept."""
+    faults: tuple[ChainFault, ...] = ()
+    """What of the chain of hashes does not hold, see `voicelog.store.chain`."""
+    odd: tuple[str, ...] = ()
+    """Tables and triggers of the database that are not as this program makes them."""
+    altered: int = 0
+    """Rosters, profiles and settings of recordings that are not what they were."""
+    loose: tuple[str, ...] = ()
+    """Files of sound that belong to no recording."""
     unreadable: Mapping[str, tuple[str, str]]
     """Their row or events are not as this program knows them: by id, the name and the reason."""
 
@@ -41,6 +55,11 @@ def check_integrity(log: Log) -> IntegrityReport:
             row = connection.exec_driver_sql(f"PRAGMA {pragma}").first()
             if (row[0] if row else None) != healthy:
                 raise DamagedLogError(log.folder / "log.sqlite3", f"{pragma}: {row}")
+        raw = connection.connection.dbapi_connection
+        odd = odd_in_schema(raw) if isinstance(raw, sqlite3.Connection) else ()
+        faults = () if odd else chain.faults(connection, chain.noted_end(log.folder))
+        altered = len(contents.unlike_their_hash(connection))
+        named = set(connection.scalars(select(recordings.c.sound)))
     kept, unread = log.recordings(), log.unreadable()
     half, missing, changed = [], [], []
     for one in kept:
@@ -54,7 +73,15 @@ def check_integrity(log: Log) -> IntegrityReport:
             missing.append(name)
         elif sound_files.sha256_of(path) != path.stem:
             changed.append(name)
+    inside = sorted((log.folder / "sound").glob("*"))
+    loose = [
+        path.name for path in inside if path.suffix != ".part" and f"sound/{path.name}" not in named
+    ]
     return IntegrityReport(
+        faults=faults,
+        odd=odd,
+        altered=altered,
+        loose=tuple(loose),
         recordings=len(kept) + len(unread.keys() - {one.id for one in kept}),
         events=log.event_count(),
         half=tuple(half),

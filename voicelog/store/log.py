@@ -7,7 +7,7 @@ parameters only. A log may be used from several threads and several programs at 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import AbstractContextManager, contextmanager
+from contextlib import AbstractContextManager, contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
@@ -27,13 +27,23 @@ from sqlalchemy import (
 
 from voicelog.model import Dog, Event, MatterEvent, Roster, SoundLevel
 from voicelog.model.names import name_key
-from voicelog.store import cache, event_log, matter_log, roster_versions, sound_files, tombstones
+from voicelog.store import (
+    cache,
+    chain,
+    contents,
+    event_log,
+    matter_log,
+    roster_versions,
+    sound_files,
+    tombstones,
+)
 from voicelog.store.cache import CacheListing, SessionFilter
 from voicelog.store.database import open_database, vacuum_database, writing
 from voicelog.store.errors import (
     ConcurrentChangeError,
     DamagedLogError,
     DeletedError,
+    LogError,
     UnknownTargetError,
     translate_errors,
 )
@@ -53,6 +63,8 @@ class Log:
         self._path = folder / "log.sqlite3"
         self._engine = engine
         self._now = now
+        self._grown = False
+        self._contents: contents.ContentCache = {}
         self._parsed = event_log.ParsedEvents()
 
     @classmethod
@@ -77,7 +89,19 @@ class Log:
 
     def close(self) -> None:
         """Let go of the database. Nothing is lost without it; a later use opens it again."""
+        if self._grown and self._path.is_file():
+            with suppress(LogError):
+                self.note_chain()
+            self._grown = False
         self._engine.dispose()
+
+    def note_chain(self, *, anew: bool = False) -> None:
+        """Note the end of the chain beside the database, unless the one that is noted there is not
+        of this chain: that is for a person to settle, who says `anew`."""
+        noted = chain.noted_end(self.folder)
+        with self._read() as connection:
+            if anew or noted is None or chain.holds(connection, noted):
+                chain.note_end(self.folder, chain.chain_end(connection))
 
     def __enter__(self) -> Self:
         return self
@@ -108,8 +132,8 @@ class Log:
         same = recordings.c.id == recording.id
         if recording.sha256 == recording.id:
             same = or_(same, recordings.c.sha256 == recording.sha256)
-        row = recording.model_dump(mode="json")
         with self._write() as connection:
+            row = contents.shared(connection, recording.model_dump(mode="json"))
             self._refuse_deleted(connection, recording.id)
             if connection.scalar(select(recordings.c.id).where(same, recordings.c.complete)):
                 return False
@@ -148,18 +172,18 @@ class Log:
             if kept is None:
                 raise UnknownTargetError("The end of a recording", recording)
             given = {name: value for name, value in late.items() if value is not None}
-            whole = _kept_of(dict(kept) | given | {"complete": True})
+            whole = self._whole(connection, dict(kept) | given | {"complete": True})
             connection.execute(
                 update(recordings)
                 .where(recordings.c.id == recording)
-                .values(whole.model_dump(mode="json"))
+                .values(contents.shared(connection, whole.model_dump(mode="json")))
             )
 
     def recordings(self) -> tuple[StoredRecording, ...]:
         """Every recording that can be read (`unreadable`), in the order they were first begun."""
         with self._read() as connection:
             rows = connection.execute(_KEPT.order_by(recordings.c.seq)).mappings().all()
-        return tuple(_readable_of(rows))
+            return tuple(self._readable_of(connection, rows))
 
     def recording(self, recording: str) -> StoredRecording | None:
         """The recording of that id, or None.
@@ -169,7 +193,7 @@ class Log:
         """
         with self._read() as connection:
             row = self._kept(connection, recording)
-        return None if row is None else _kept_of(row)
+            return None if row is None else self._whole(connection, row)
 
     def of_content(self, sha256: str) -> tuple[StoredRecording, ...]:
         """The recordings of that content, in the order they were first begun.
@@ -180,7 +204,7 @@ class Log:
         same = or_(recordings.c.id == sha256, recordings.c.sha256 == sha256)
         with self._read() as connection:
             rows = connection.execute(_KEPT.where(same).order_by(recordings.c.seq)).mappings().all()
-        return tuple(map(_kept_of, rows))
+            return tuple(self._whole(connection, row) for row in rows)
 
     def unreadable(self) -> dict[str, UnreadableRecordingError]:
         """The recordings whose row or events are not as this program knows them, by id. All
@@ -189,7 +213,7 @@ class Log:
         with self._read() as connection:
             for row in connection.execute(_KEPT.order_by(recordings.c.seq)).mappings().all():
                 try:
-                    _kept_of(row)
+                    self._whole(connection, row)
                     event_log.of_recording(connection, row["id"])
                 except UnreadableRecordingError as error:
                     found[row["id"]] = error
@@ -368,14 +392,15 @@ class Log:
         with self._read() as connection:
             return cache.traces(connection, dog, before, but)
 
-    def stale(self, stamp: str) -> tuple[str, ...]:
+    def stale(self, stamp: str, dog: str | None = None) -> tuple[str, ...]:
         """Complete recordings whose rows are not good, oldest first.
 
         Good rows are not stale, and their head's stamp is `stamp`, a slash and the number of
-        the recording's newest event.
+        the recording's newest event. With a `dog`, those are left out in which other dogs were
+        worked and not this one, where nothing changed but the program.
         """
         with self._read() as connection:
-            return cache.stale(connection, stamp)
+            return cache.stale(connection, stamp, dog)
 
     def digests(self, dog: str) -> tuple[str, ...]:
         """Digests of a dog without their bodies, oldest first."""
@@ -479,7 +504,10 @@ class Log:
             self._readable(),
             writing(self._engine).begin() as connection,
         ):
+            chain.begin(connection)
             yield connection
+            chain.link(connection)
+            self._grown = True
 
     @contextmanager
     def _readable(self) -> Iterator[None]:
@@ -497,6 +525,22 @@ class Log:
     def _kept(self, connection: Connection, recording: str) -> RowMapping | None:
         return connection.execute(_KEPT.where(recordings.c.id == recording)).mappings().first()
 
+    def _whole(self, connection: Connection, row: Mapping[Any, Any]) -> StoredRecording:
+        try:
+            return StoredRecording.model_validate(contents.filled(connection, row, self._contents))
+        except (ValueError, TypeError, KeyError) as error:
+            name = str(row["file_name"] or row["id"][:12])
+            raise UnreadableRecordingError(name, reason(error)) from error
+
+    def _readable_of(
+        self, connection: Connection, rows: Iterable[Mapping[Any, Any]]
+    ) -> Iterator[StoredRecording]:
+        for row in rows:
+            try:
+                yield self._whole(connection, row)
+            except UnreadableRecordingError:
+                continue
+
     def _derived(self, condition: ColumnElement[bool]) -> tuple[CacheRow, ...]:
         query = select(*cache.WHOLE).where(condition).order_by(derived.c.moment, derived.c.key)
         with self._read() as connection:
@@ -505,19 +549,3 @@ class Log:
 
 
 _KEPT = select(*(column for column in recordings.c if column.name != "seq"))
-
-
-def _kept_of(row: Mapping[Any, Any]) -> StoredRecording:
-    try:
-        return StoredRecording.model_validate(dict(row))
-    except ValueError as error:
-        name = str(row["file_name"] or row["id"][:12])
-        raise UnreadableRecordingError(name, reason(error)) from error
-
-
-def _readable_of(rows: Iterable[Mapping[Any, Any]]) -> Iterator[StoredRecording]:
-    for row in rows:
-        try:
-            yield _kept_of(row)
-        except UnreadableRecordingError:
-            continue

@@ -22,7 +22,15 @@ from sqlalchemy import Connection, Row, insert, select, update
 
 from voicelog.audio.flac import overlay, write_flac
 from voicelog.model import Dog, Event, FieldEvent, MatterEvent, Utterance, VoicelogError
-from voicelog.store import cache, event_log, matter_log, roster_versions, sound_files, tombstones
+from voicelog.store import (
+    cache,
+    contents,
+    event_log,
+    matter_log,
+    roster_versions,
+    sound_files,
+    tombstones,
+)
 from voicelog.store.commit_time import commit_time
 from voicelog.store.log import Log
 from voicelog.store.records import StoredRecording
@@ -172,7 +180,8 @@ def _merge_recording(
     ).first()
     if known is None:
         values = _without_deleted_dogs(connection, row).model_dump(mode="json")
-        connection.execute(insert(recordings).values(values | {"sound": sound}))
+        values = contents.shared(connection, values | {"sound": sound})
+        connection.execute(insert(recordings).values(values))
         done.recordings += 1
         done.sounds += sound is not None
     elif sound is not None and sound != known.sound:

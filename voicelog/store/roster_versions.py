@@ -44,13 +44,19 @@ def roster(connection: Connection) -> Roster:
     for row in connection.execute(_BY_TIME):
         key = name_key(row.name)
         if row.kind == "dog":
-            dogs[key] = None if row.removed else Dog.model_validate_json(row.body)
+            dogs[key] = None if row.removed else _dog(row.body, row.name)
         elif row.kind == "handler":
             handlers[key] = None if row.removed else row.name
     return Roster(
         dogs=tuple(dog for dog in dogs.values() if dog is not None),
         handlers=tuple(name for name in handlers.values() if name is not None),
     )
+
+
+def _dog(body: str, name: str) -> Dog:
+    """A profile under the name that its version is put under, whatever is written in it."""
+    dog = Dog.model_validate_json(body)
+    return dog if dog.name == name else dog.model_copy(update={"name": tidy_name(name)})
 
 
 def spellings(connection: Connection) -> dict[str, str]:

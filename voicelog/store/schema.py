@@ -16,6 +16,7 @@ from sqlalchemy import (
     ForeignKey,
     Index,
     Integer,
+    LargeBinary,
     MetaData,
     Table,
     Text,
@@ -23,7 +24,10 @@ from sqlalchemy import (
 
 __all__ = [
     "REVISIONS",
+    "chain",
+    "contents",
     "derived",
+    "device",
     "events",
     "matter_events",
     "metadata",
@@ -31,9 +35,10 @@ __all__ = [
     "recordings",
     "stale_rows",
     "tombstones",
+    "unlinked",
 ]
 
-REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006")
+REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007")
 """Every schema revision, oldest first; each has its file under migrations/versions."""
 
 metadata = MetaData()
@@ -50,8 +55,8 @@ recordings = Table(
     Column("duration_s", Float, nullable=False),
     Column("level", JSON, nullable=False),
     Column("dog", Text),
-    Column("roster", JSON, nullable=False),
-    Column("settings", JSON, nullable=False),
+    Column("roster", JSON, nullable=False),  # a hash, see `voicelog.store.contents`
+    Column("settings", JSON, nullable=False),  # likewise
     Column("listeners", JSON, nullable=False),
     Column("grammar", Text, nullable=False),
     Column("added_at", Text, nullable=False),
@@ -112,6 +117,42 @@ matter_events = Table(
     Column("id", Text, nullable=False, unique=True),
     Column("body", Text, nullable=False),  # the event as JSON, with the time it was committed
     sqlite_autoincrement=True,
+)
+
+contents = Table(
+    "contents",
+    metadata,
+    Column("hash", Text, primary_key=True),
+    Column("kind", Text, nullable=False),  # roster, dog or settings
+    Column("body", Text, nullable=False),  # JSON
+)
+
+device = Table(
+    "device",  # one row
+    metadata,
+    Column("id", Text, primary_key=True),
+)
+
+chain = Table(
+    "chain",  # see `voicelog.store.chain`
+    metadata,
+    Column("seq", Integer, primary_key=True, autoincrement=True),
+    Column("kind", Text, nullable=False),
+    Column("ref", Integer, nullable=False),  # seq of the row that is linked
+    Column("salt", LargeBinary),  # with the content, null once the row was deleted
+    Column("content", LargeBinary),
+    Column("link", LargeBinary, nullable=False),
+    Index("chain_ref", "ref", "kind"),
+    sqlite_autoincrement=True,
+)
+
+unlinked = Table(
+    "unlinked",  # empty between transactions, but for what another program wrote
+    metadata,
+    Column("seq", Integer, primary_key=True),
+    Column("kind", Text, nullable=False),
+    Column("ref", Integer, nullable=False),
+    Column("strange", Boolean, nullable=False),
 )
 
 derived = Table(

@@ -1,4 +1,4 @@
-"""What the log hears right, as a page: the report of `voicelog learn` with links to the sound."""
+"""How accurate the log is, as a page: the report of `voicelog learn` with links to the sound."""
 
 from __future__ import annotations
 

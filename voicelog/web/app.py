@@ -51,6 +51,7 @@ from voicelog.store import SessionFilter
 from voicelog.web.accuracy_page import AccuracyPage
 from voicelog.web.clips import Clips
 from voicelog.web.dogs import alike, dog_with_version, keep_dog, roster_with_sessions
+from voicelog.web.evening_page import act_on_card, shown_queue
 from voicelog.web.matters import act_on_matter, shown_matters
 from voicelog.web.papers import PAPERS_CSS, kennel_page, plan_page, progress_page
 from voicelog.web.peer import is_another_user
@@ -112,11 +113,15 @@ def make_app(
             at("/new-dog", site.dog),
             at("/kennel", site.kennel),
             at("/matters", site.matters),
+            at("/evening", site.evening),
+            at("/api/evening", site.queue),
+            at("/api/evening/{key}", site.act_on_card, "POST"),
             at("/learn", site.learn),
             at("/papers.css", site.papers_css),
             at(f"{OPEN}{{secret}}", site.open),
             at("/enter", site.enter, "GET", "POST"),
             at("/sound/{recording}.wav", site.sound),
+            at("/api/strip/{recording}", site.strip),
             at("/api/session/{key}", site.session_part, "GET"),
             at("/api/session/{key}", site.change, "POST"),
             at("/api/session/{key}/readings", site.readings),
@@ -245,6 +250,18 @@ class _Handlers:
         dogs = shown_matters(self.service)
         return self.page(request, "matters.html", dogs=dogs, nothing=NO_MATTERS)
 
+    def evening(self, request: Request) -> Response:
+        return self.page(request, "evening.html", dog=request.query_params.get("dog", ""))
+
+    def queue(self, request: Request) -> Response:
+        dog = request.query_params.get("dog") or None
+        return JSONResponse({"ok": True} | shown_queue(self.service, dog))
+
+    def act_on_card(self, request: Request) -> Response:
+        deed = _parsed(EditRequest, request)
+        key, who = request.path_params["key"], self.reader(request).who
+        return JSONResponse({"ok": True} | act_on_card(self.service, key, deed, who))
+
     def learn(self, request: Request) -> Response:
         return self.page(request, "learn.html", **self.learning.shown())
 
@@ -341,6 +358,14 @@ class _Handlers:
         wav = self.clips.wav(recording, start_s, end_s)
         return _ranged(wav, request)
 
+    def strip(self, request: Request) -> Response:
+        recording = self.service.log.recording(request.path_params["recording"])
+        if recording is None:
+            raise NoSoundError("Found no such recording in the log; go back to the list.")
+        levels, ended = self.clips.strip(recording)
+        headers = {"x-whole": "1" if ended else "0"}
+        return Response(levels, headers=headers, media_type="application/octet-stream")
+
     def keep_dog(self, request: Request) -> Response:
         return JSONResponse({"ok": True} | keep_dog(self.service, _content(request)))
 
@@ -383,6 +408,7 @@ class _Handlers:
             budget=reader.budget,
             pages=(
                 ("Sessions", "/"),
+                ("Evening", "/evening"),
                 ("Dogs", "/dogs"),
                 ("Kennel", "/kennel"),
                 ("Open matters", "/matters"),

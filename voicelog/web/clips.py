@@ -19,6 +19,7 @@ import numpy as np
 
 from voicelog.app.review.errors import BadRequestError, NoSoundError
 from voicelog.audio.files import AudioReader
+from voicelog.audio.loudness_strip import LoudnessStrip
 from voicelog.audio.resampling import RATE
 from voicelog.model import VoicelogError
 from voicelog.store import Log, StoredRecording
@@ -40,6 +41,7 @@ class Clips:
         self._log = log
         self._lock = threading.Lock()
         self._open: OrderedDict[tuple[str, int, int], _Decoded] = OrderedDict()
+        self._strips: dict[str, bytes] = {}  # 70 kB an hour: kept for as long as the page is open
 
     def wav(self, recording: StoredRecording, start_s: float, end_s: float) -> bytes:
         """A stretch of a recording as a WAV file: 16 kHz, mono, 16 bits.
@@ -61,6 +63,16 @@ class Clips:
             file.setframerate(RATE)
             file.writeframes(samples)
         return out.getvalue()
+
+    def strip(self, recording: StoredRecording) -> tuple[bytes, bool]:
+        """The loudness as far as it is known, see `LoudnessStrip`, and whether that is all of it.
+        Raises as `wav`."""
+        if recording.id in self._strips:
+            return self._strips[recording.id], True
+        levels, ended = self.open(recording).loudness()
+        if ended:
+            self._strips[recording.id] = levels
+        return levels, ended
 
     def open(self, recording: StoredRecording) -> _Decoded:
         """Begin to decode a recording, unless that is done already. Raises as `wav`."""
@@ -102,6 +114,7 @@ class _Decoded:
         self._file: IO[bytes] = tempfile.TemporaryFile(dir=folder)  # noqa: SIM115
         self._ready = threading.Condition()
         self._samples, self._ended = 0, False
+        self._strip = LoudnessStrip()
         self._error: VoicelogError | None = None
         threading.Thread(target=self._decode, name="decode", daemon=True).start()
 
@@ -116,6 +129,7 @@ class _Decoded:
                         self._file.seek(0, io.SEEK_END)
                         self._file.write(sound)
                         self._samples += len(block)
+                        self._strip.add(block)
                         self._ready.notify_all()
         except VoicelogError as error:
             self._error = error
@@ -125,6 +139,11 @@ class _Decoded:
             with self._ready:
                 self._ended = True
                 self._ready.notify_all()
+
+    def loudness(self) -> tuple[bytes, bool]:
+        """The loudness so far, and whether the sound is decoded to its end."""
+        with self._ready:
+            return self._strip.levels, self._ended and not self._file.closed
 
     def stretch(self, start: int, end: int) -> bytes:
         """Samples from `start` to `end`, or to where the sound ends."""

@@ -22,7 +22,7 @@ from voicelog.web.app import make_app
 from voicelog.web.certificate import Certificate, certificate
 from voicelog.web.security import OPEN, Authenticator
 
-__all__ = ["PageAddress", "serve"]
+__all__ = ["PageAddress", "serve", "settle_memory"]
 
 LOOPBACK = "127.0.0.1"
 _LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"  # none that is taken for another
@@ -105,12 +105,18 @@ def serve(
 
 
 def _keep_up(service: ReviewService) -> None:
-    """Catch up with the log until the page is closed. What is loaded by then stays for good, so the
-    collector of garbage need not go through it in the middle of a correction."""
+    """Catch up with the log until the page is closed."""
     service.warm_up()
+    settle_memory()
+    service.refresh_loop()
+
+
+def settle_memory() -> None:
+    """Keep the collector of garbage from going through everything in the middle of a correction:
+    what is loaded by now stays for good, and little of what comes after is in circles."""
     gc.collect()
     gc.freeze()
-    service.refresh_loop()
+    gc.set_threshold(50_000, 20, 100)
 
 
 def _settings(app: object, made: Certificate | None) -> uvicorn.Config:

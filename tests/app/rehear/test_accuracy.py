@@ -202,11 +202,11 @@ def lines(learned: object, advised: Sequence[Advice] = ()) -> dict[str, list[str
 def test_shares_are_told_with_their_wilson_intervals() -> None:
     # Wilson 1 of 4: 4.6% to 69.9% (R. G. Newcombe's formula, worked by hand).
     told = lines(learn(of()))
-    assert told["How right the log is"][0] == (
+    assert told["How accurate the log is"][0] == (
         "of those marked sure: 1 of 4 (25%, 5% to 70%) right. 1 other in the same recordings "
         "was left unread; if it is right, it is 2 of 5 (40%, 12% to 77%)."
     )
-    assert "sure and wrong: 3 of 8 (38%, 14% to 69%)." in told["How right the log is"]
+    assert "sure and wrong: 3 of 8 (38%, 14% to 69%)." in told["How accurate the log is"]
     assert told["What was heard as what"][0] == (
         '"nine": heard as "five" 3 times of the 4 it was said '
         "(quick 3, left so in the log 3, whisper 1; noisy 3)."

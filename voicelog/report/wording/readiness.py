@@ -179,7 +179,9 @@ def _where(where: WorkedUnder) -> str:
         case "distraction or above":
             return f"at {where.distraction} distraction or above"
         case "trailing line":
-            return f"line trailing, at {where.distraction or 'no distraction said'}"
+            if not where.distraction:
+                return "with a trailing line, distraction not said"
+            return f"with a trailing line, at {where.distraction}"
         case "drill steady":
             return "in drill steady"
         case "among birds" | "with gunfire":

@@ -173,7 +173,7 @@ def aim_words(one: Aim) -> str:
             return f"See whether {one.next} is not too much. End after a good rep."
         case "first calls":
             return (
-                f"{one.passes} of {one.of} at the first call, unaided, and end on a rep that it "
+                f"{one.passes} of {one.of} calls answered at once, unaided. End on a rep that it "
                 "knows."
             )
 

@@ -37,7 +37,7 @@ SITUATIONS = {
 def today_words(one: Story) -> str:
     """How it goes, for the trainer."""
     if one.at is None:
-        return "No recall with a call and an outcome is on record yet."
+        return "No rep in drill recall with a call and an outcome is on record yet."
     share = one.at.unaided
     at = _at(one.at.distraction)
     if not one.enough:
@@ -99,7 +99,7 @@ def open_words(one: Plan) -> str:
 def row_story_words(one: Story, plan: Plan | None) -> str:
     """The story in a row of the kennel."""
     if one.at is None:
-        how = "No recall counted."
+        how = "No rep in drill recall counted."
     else:
         share = one.at.unaided
         few = "" if one.enough else ", too few"
@@ -130,7 +130,7 @@ def owner_story_words(name: str, one: Story, plan: Plan) -> tuple[str, ...]:
     few = ", which is few: read it as a first impression" if share.of < 30 else ""
     how = (
         f"{when} {name} came after one call {one.at.came} times of {share.of} {where}, "
-        f"{share.count} of them surely without the collar's help{few}."
+        f"{share.count} of them without the collar's help{few}."
     )
     settled = "Nothing is left open." if not _open(plan) else _OPEN
     return how, _owner_change(one.change), settled

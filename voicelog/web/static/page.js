@@ -13,3 +13,4 @@ document.querySelector("[data-prefs]")?.addEventListener("submit", async (event)
 });
 
 if (document.getElementById("session")) import("./session.js");
+if (document.getElementById("evening")) import("./evening.js");

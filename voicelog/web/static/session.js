@@ -6,6 +6,7 @@ import { onKey } from "./once.js";
 import { drawRow } from "./row.js";
 import { isPlaying, play, stop } from "./sound.js";
 import { State } from "./state.js";
+import { Strip } from "./strip.js";
 import { VirtualList } from "./virtual.js";
 
 const AROUND_S = 0.7; // s of sound before and after an entry
@@ -392,6 +393,16 @@ window.addEventListener("beforeprint", () => { everyRep = true; showReps(); });
 
 // --- the start -------------------------------------------------------------------------
 
+const strip = document.getElementById("strip");
+if (Number(part.dataset.length) || part.dataset.sound) {
+  strip.hidden = false;
+  const drawn = new Strip(strip, {
+    recording, length: Number(part.dataset.length), sound: Boolean(part.dataset.sound), state,
+    current: () => current, chosen: (name) => choose(name, { focus: false }), add: (stretch) => openPanel("add", stretch),
+  });
+  chosen.push((row) => drawn.refresh(row));
+  changed.push(() => drawn.refresh());
+}
 redraw();
 showReps();
 showPlot();

@@ -1,0 +1,267 @@
+// The evening queue: one card at a time over all sessions. A card plays by itself; it is decided by
+// who has seen it, and one that a stop may hang on by who has heard it once.
+
+import { ask, busy, make, tell } from "./talk.js";
+import { completer } from "./offers.js";
+import { onKey } from "./once.js";
+import { isPlaying, play, playhead, stop } from "./sound.js";
+import { drawSound, inks, loudness, pencil } from "./strip.js";
+
+const AROUND_S = 0.7; // s of sound before and after
+const NEAR_S = 12; // s of the strip on each side
+const SEEN_MS = 250; // a card that was shown for less has been seen by nobody
+const HEIGHT = 64;
+
+const box = document.getElementById("evening");
+const card = box.querySelector(".card");
+const kept = `evening ${box.dataset.dog}`;
+let cards = [];
+let waiting = "";
+let at = null;
+let shownAt = 0;
+let sending = false;
+const heard = new Set();
+const later = new Set();
+let undos = JSON.parse(sessionStorage.getItem(`${kept} undos`) ?? "[]");
+
+const nameOf = (one) => `${one.kind} ${one.id}`;
+const now = () => cards.find((one) => nameOf(one) === at) ?? null;
+
+function remember() {
+  localStorage.setItem(kept, JSON.stringify({ at, later: [...later] }));
+  sessionStorage.setItem(`${kept} undos`, JSON.stringify(undos));
+}
+
+function order(all) {
+  return all.sort((a, b) => a.rank - b.rank || (a.session < b.session) - (a.session > b.session) || a.from - b.from);
+}
+
+// --- showing ---------------------------------------------------------------------------
+
+function draw() {
+  const one = now();
+  if (!one) return;
+  const near = card.querySelector(".near");
+  const width = Math.max(120, near.clientWidth);
+  const ink = inks();
+  const pen = pencil(near.querySelector("canvas"), width, HEIGHT);
+  const middle = (one.from + one.to) / 2;
+  const half = Math.max(NEAR_S, one.to - one.from);
+  const view = { from: Math.max(0, middle - half), to: Math.max(0, middle - half) + 2 * half };
+  drawSound(pen, one.recording, view, width, HEIGHT, ink);
+  const x = (time) => ((time - view.from) / (view.to - view.from)) * width;
+  pen.strokeStyle = ink.caution;
+  pen.lineWidth = 2;
+  pen.strokeRect(x(one.from), 1, Math.max(4, x(one.to) - x(one.from)), HEIGHT - 2);
+  const head = playhead();
+  if (head === null) return;
+  pen.fillStyle = ink.stop;
+  pen.fillRect(x(head) - 1, 0, 2, HEIGHT);
+  requestAnimationFrame(draw);
+}
+
+function count() {
+  const left = cards.length;
+  const put = later.size ? `, ${later.size} put off` : "";
+  document.getElementById("left").textContent = left
+    ? `${left} left${put}${waiting ? `; ${waiting}` : ""}` : "";
+}
+
+function show(name, sounds = true) {
+  stop();
+  at = name;
+  const one = now();
+  card.hidden = !one;
+  box.querySelector(".none").hidden = Boolean(one);
+  count();
+  remember();
+  document.documentElement.dataset.card = name ?? "";
+  if (!one) return;
+  card.querySelector(".whose").replaceChildren(make("bdi", {}, one.dog), `, ${one.day}, at ${one.at}`);
+  card.querySelector(".asked").replaceChildren(make("bdi", {}, one.said));
+  card.querySelector(".about").replaceChildren(...[one.why, one.around].filter(Boolean).map((text) => make("span", {}, text)));
+  card.querySelector(".offers").replaceChildren(...one.offers.map((words, place) =>
+    make("li", {}, make("button", { type: "button", "data-offer": words }, make("kbd", {}, String(place + 1)), " ", make("bdi", {}, words)))));
+  card.querySelector(".slot").replaceChildren();
+  card.querySelector('[data-act="confirm"]').hidden = !one.confirm;
+  card.querySelector('[data-act="void"]').hidden = one.kind === "rep";
+  card.querySelector(".near").hidden = !one.recording;
+  card.querySelector('[data-act="play"]').hidden = !one.recording;
+  card.querySelector(".its").href = `/session/${encodeURIComponent(one.key)}#${one.kind === "entry" ? `e-${one.id}` : ""}`;
+  card.querySelector(".asked").focus({ preventScroll: true });
+  shownAt = performance.now();
+  if (one.recording) {
+    loudness(one.recording, draw);
+    draw();
+    if (sounds) hear(one);
+  }
+}
+
+async function hear(one) {
+  const begun = await play(one.recording, one.from - AROUND_S, one.to + AROUND_S, (whole) => {
+    if (whole) heard.add(nameOf(one));
+    draw();
+  });
+  draw();
+  if (!begun && !isPlaying() && now() === one && !heard.has(nameOf(one))) tell(["Press Space to hear it: this browser plays nothing before the first key."]);
+}
+
+function next(from, was) {
+  const place = was.findIndex((one) => nameOf(one) === from);
+  const there = new Set(cards.map(nameOf));
+  const after = [...was.slice(place + 1), ...was.slice(0, place + 1)].map(nameOf).filter((name) => there.has(name));
+  const fresh = after.find((name) => !later.has(name) && name !== from);
+  return fresh ?? cards.map(nameOf).find((name) => !later.has(name)) ?? after[0] ?? cards.map(nameOf)[0] ?? null;
+}
+
+// --- deciding --------------------------------------------------------------------------
+
+function ready(one) {
+  if (performance.now() - shownAt < SEEN_MS) return false;
+  if (!one.must || heard.has(nameOf(one))) return true;
+  tell(["A stop may hang on this: hear it once to its end, then decide."]);
+  if (!isPlaying()) hear(one);
+  return false;
+}
+
+async function act(one, deed) {
+  if (sending || !ready(one)) return null;
+  sending = true;
+  busy(true);
+  const answer = await ask(`/api/evening/${encodeURIComponent(one.key)}`, deed);
+  sending = false;
+  if (!answer.ok) {
+    busy(false);
+    if (answer.error.code === "changed") await load();
+    return answer;
+  }
+  const name = nameOf(one);
+  const was = cards;
+  take(one.key, answer);
+  if (answer.undo) undos.push({ key: answer.key, id: answer.undo, name });
+  later.delete(name);
+  tell(answer.changed.length ? answer.changed : [answer.done], { counts: answer.counts });
+  show(next(name, was));
+  busy(false);
+  return answer;
+}
+
+function take(key, answer) {
+  const others = cards.filter((one) => one.key !== key && one.key !== answer.key);
+  cards = order([...others, ...answer.cards]);
+}
+
+function confirm(one) {
+  if (one.kind === "rep") tell(["Say how it was: by its number, or typed with /."]);
+  else if (!one.confirm) tell(["What was typed is no note: take a reading by its number, or type it with /."]);
+  else act(one, { do: "confirm", entry: one.id, version: one.version });
+}
+
+function read(one, words) {
+  if (one.kind === "rep") return act(one, { do: "answer", rep: one.id, version: one.version, words });
+  return act(one, { do: "read", entry: one.id, version: one.version, words });
+}
+
+function type(one) {
+  const form = make("form");
+  const input = make("input", { type: "text", maxlength: "400", autocomplete: "off", "aria-label":
+    "What was said", placeholder: "what was said" });
+  const choices = make("ul", { class: "choices" });
+  form.append(input, make("button", {}, "Keep"), choices);
+  card.querySelector(".slot").replaceChildren(form);
+  const complete = completer(input, choices, `/api/session/${encodeURIComponent(one.key)}`, one.kind === "entry" ? one.id : null);
+  form.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    const words = complete.meant();
+    const answer = words && await read(one, words);
+    if (answer && !answer.ok) complete.refused(answer.error.offers);
+  });
+  input.focus();
+  complete.ask();
+}
+
+async function undo() {
+  const last = undos.at(-1);
+  if (!last) return tell(["There is nothing to undo in this evening."]);
+  if (sending) return null;
+  sending = true;
+  busy(true);
+  const answer = await ask(`/api/evening/${encodeURIComponent(last.key)}`, { do: "undo", version: last.id });
+  sending = false;
+  busy(false);
+  if (!answer.ok) return null;
+  undos.pop();
+  take(last.key, answer);
+  tell(answer.changed.length ? answer.changed : [answer.done], { counts: answer.counts });
+  const there = cards.map(nameOf);
+  return show(there.includes(last.name) ? last.name : next(at, cards));
+}
+
+function putOff(one) {
+  later.add(nameOf(one));
+  show(next(nameOf(one), cards));
+}
+
+function back(one) {
+  const place = cards.indexOf(one);
+  show(nameOf(cards[(place - 1 + cards.length) % cards.length]));
+}
+
+const acts = {
+  play: (one) => (isPlaying() ? stop() : hear(one)),
+  confirm,
+  type,
+  void: (one) => act(one, { do: "void", entry: one.id, version: one.version }),
+  later: putOff,
+  back,
+};
+const keys = { " ": "play", Enter: "confirm", "/": "type", Delete: "void", ArrowRight: "later", ArrowLeft: "back" };
+
+onKey((event, typing) => {
+  const one = now();
+  if (event.key === "Escape" && one) {
+    stop();
+    card.querySelector(".slot").replaceChildren();
+    card.querySelector(".asked").focus();
+  }
+  if (typing) return;
+  if (event.key === "u") { undo(); return; }
+  const onButton = event.target.closest("button, a, summary");
+  if (!one || (onButton && (event.key === " " || event.key === "Enter"))) return;
+  if (keys[event.key]) {
+    event.preventDefault();
+    if (event.key === "Delete" && one.kind === "rep") return;
+    acts[keys[event.key]](one);
+  } else if (/^[1-9]$/.test(event.key)) {
+    const words = one.offers[Number(event.key) - 1];
+    if (words) read(one, words);
+  }
+});
+
+box.addEventListener("click", (event) => {
+  const what = event.target.closest("[data-act]")?.dataset.act;
+  const words = event.target.closest("[data-offer]")?.dataset.offer;
+  const one = now();
+  if (what === "undo") undo();
+  else if (one && what) acts[what](one);
+  else if (one && words) read(one, words);
+});
+
+window.addEventListener("resize", draw);
+
+// --- the start -------------------------------------------------------------------------
+
+async function load() {
+  const dog = box.dataset.dog;
+  const answer = await ask(`/api/evening${dog ? `?dog=${encodeURIComponent(dog)}` : ""}`);
+  if (!answer.ok) return;
+  cards = order(answer.cards);
+  waiting = answer.waiting;
+  const there = new Set(cards.map(nameOf));
+  const was = JSON.parse(localStorage.getItem(kept) ?? "{}");
+  for (const name of was.later ?? []) if (there.has(name)) later.add(name);
+  const first = cards.map(nameOf).find((name) => !later.has(name)) ?? cards.map(nameOf)[0] ?? null;
+  show(there.has(was.at) ? was.at : first);
+}
+
+load();
