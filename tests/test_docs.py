@@ -154,16 +154,22 @@ def test_the_card_has_the_dogs_own_words_on_one_page() -> None:
 def test_the_manual_is_a_site_in_which_every_link_leads_somewhere(tmp_path: Path) -> None:
     first = write_manual(tmp_path / "new")
     assert first == tmp_path / "new" / "index.html"
-    site = {path.name: path.read_text(encoding="utf-8") for path in first.parent.iterdir()}
+    written = [path for path in first.parent.iterdir() if path.is_file()]
+    site = {path.name: path.read_text(encoding="utf-8") for path in written}
     assert len(site) == len(CHAPTERS) + 2  # the README, and the data format's schema
     for name, text in site.items():
         assert "<script" not in text
         assert not re.search(r'(?:src|href)="(?:https?:)?//', text)
+        for picture in re.findall(r'src="([^"]+)"', text):
+            assert (first.parent / picture).stat().st_size > 10_000
         for link in re.findall(r'href="([^"]+)"', text):
             place, _, part = link.partition("#")
             there = site[place or name]
             assert not part or f'id="{part}"' in there, f"{name}: {link}"
     assert "<table>" in site["index.html"]
+    assert site["index.html"].count("<img ") == 2
+    drawn = (first.parent / "pictures" / "summary.svg").read_text(encoding="utf-8")
+    assert not re.search(r"url\(['\"]?http", drawn), "a picture fetches something"
     (tmp_path / "file").write_text("")
     with pytest.raises(VoicelogError, match="name another with --folder"):
         write_manual(tmp_path / "file")

@@ -246,6 +246,7 @@ def test_a_wheel_carries_grammars_demo_models_and_migrations(tmp_path: Path) -> 
     assert "voicelog/_shipped/grammars/en/numbers.jsgf" in names
     assert "voicelog/_shipped/docs/README.md" in names
     assert "voicelog/_shipped/docs/manual.md" in names
+    assert "voicelog/_shipped/docs/pictures/page.png" in names
     assert "voicelog/_shipped/demo_audio/day1-bracken/day1-bracken.opus" in names
     for name in ("artifact/card.toml", "artifact/fusion.json", "artifact/tiny.en-phones.npz"):
         assert f"voicelog/recognition/{name}" in names

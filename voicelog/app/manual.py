@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import platformdirs
@@ -13,6 +14,7 @@ from voicelog.report.manual_site import manual_site
 __all__ = ["manual_folder", "write_manual"]
 
 _README = "README.md"
+_PICTURES = "pictures"
 
 
 def manual_folder() -> Path:
@@ -41,9 +43,11 @@ def write_manual(folder: Path) -> Path:
     }
     folder = folder.expanduser().absolute()
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        (folder / _PICTURES).mkdir(parents=True, exist_ok=True)
         for name, text in files.items():
             (folder / name).write_text(text, encoding="utf-8")
+        for picture in (docs / _PICTURES).iterdir():
+            shutil.copyfile(picture, folder / _PICTURES / picture.name)
     except OSError as error:
         raise VoicelogError(
             f"Found no way to write to '{folder}' ({error.strerror}), wanted a folder of your "

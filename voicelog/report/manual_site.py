@@ -19,6 +19,7 @@ body { margin: 0 auto; max-width: 46rem; padding: 1rem 1.25rem 3rem;
   font: 1rem/1.55 system-ui, sans-serif; }
 table { border-collapse: collapse; display: block; overflow-x: auto; }
 th, td { border: 1px solid #8888; padding: .25rem .5rem; text-align: left; vertical-align: top; }
+img { max-width: 100%; }
 pre { overflow-x: auto; padding: .6rem .8rem; border: 1px solid #8888; }
 @media print { body { max-width: none; } nav { display: none; } }
 """.strip()
@@ -53,6 +54,8 @@ def _page(text: str, *, first: bool) -> str:
             title = inside.content if token.tag == "h1" else title
     for token in tokens:
         for child in token.children or ():
+            if child.type == "image":
+                child.attrSet("src", str(child.attrGet("src")).removeprefix("docs/"))
             link = child.attrGet("href") if child.type == "link_open" else None
             if isinstance(link, str):
                 place, mark, part = link.removeprefix("docs/").partition("#")
