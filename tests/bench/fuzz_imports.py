@@ -13,6 +13,7 @@ import json
 import random
 import re
 import shutil
+import signal
 import sqlite3
 import sys
 import tempfile
@@ -28,6 +29,9 @@ from voicelog.cli import main
 from voicelog.store.bagit import write_bagit
 
 __all__ = ["imports"]
+
+LIMIT_S = 10
+"""Of the processor's time for one command, s."""
 
 NOW = datetime(2026, 4, 20, 20, 0, tzinfo=UTC)
 GOOD = ("start session bracken", "here level three came", "here no button came")
@@ -46,7 +50,10 @@ VALUES: tuple[Any, ...] = (
 
 
 def said(*args: object) -> tuple[int, str, str]:
-    """Run a command in this process: its code, what it printed, and its errors."""
+    """Run a command in this process: its code, what it printed, and its errors. A limit of the
+    processor's time that is running begins anew: it is for each command."""
+    if signal.getitimer(signal.ITIMER_PROF)[0]:
+        signal.setitimer(signal.ITIMER_PROF, LIMIT_S)
     out, err = io.StringIO(), io.StringIO()
     argv, sys.argv = sys.argv, ["voicelog", *map(str, args)]
     code = 0
@@ -220,7 +227,7 @@ def _spoil_rows(other: sqlite3.Connection, chance: random.Random) -> None:
 
 
 def _settings(folder: Path, chance: random.Random) -> Path:
-    from tests.bench.fuzz import misspelt
+    from tests.bench.fuzz import misspelt  # that module imports this one
 
     path = folder / "settings.toml"
     text = _material()[3]

@@ -309,9 +309,11 @@ def test_words_over_the_budget_wait_for_the_minute_to_pass_and_what_is_exempt_do
         ear.tell(Offer(saying("question", f"q-{number}", 0.5)))
         ear.waits(3.0)
     asked = [key for key in begun([one for _, one in ear.done]) if str(key).startswith("q-")]
-    assert asked == [f"q-{number}" for number in range(6)]
-    assert ear.state.unasked == 3, "three gave way to newer ones, the last still waits"
-    ear.tell(Standing((saying("stop", "s"),)))
+    assert asked == [f"q-{number}" for number in range(4)]
+    assert ear.state.unasked == 5, "five gave way to newer ones, the last still waits"
+    ear.tell(Standing((saying("caution", "fresh"),)))
+    assert begun(ear.waits(2.0)) == ["fresh"], "two of the six are kept for fresh cautions"
+    ear.tell(Standing((saying("caution", "fresh"), saying("stop", "s"))))
     assert begun(ear.waits(1.0)) == ["s"]
     assert "q-9" in begun(ear.waits(40.0))
 
@@ -323,6 +325,16 @@ def test_what_is_said_of_the_equipment_takes_nothing_from_the_warnings() -> None
         ear.waits(1.0)
     ear.tell(Standing((saying("caution", "c"),)))
     assert begun(ear.waits(2.0)) == ["c"]
+
+
+def test_a_caution_does_not_wait_for_a_question_that_cannot_be_asked() -> None:
+    ear = Ear()
+    for number in range(4):
+        ear.tell(Offer(saying("question", f"q-{number}", 0.5)))
+        ear.waits(1.0)
+    ear.tell(Offer(saying("question", "q")))
+    ear.tell(Standing((Saying("caution", "c", "caution", 1.0, rests_on=frozenset({"q"})),)))
+    assert begun(ear.waits(3.0)) == ["c"]
 
 
 def test_a_newer_question_takes_the_place_of_one_that_waits_and_that_is_counted() -> None:

@@ -17,7 +17,7 @@ COUNTS = {
     "databases": 15,
     "bundles": 30,
     "page": 150,
-    "imports": 8,
+    "imports": 4,
 }
 
 

@@ -45,6 +45,10 @@ ANSWER_S = 12.0
 """Seconds after a question in which an answer is taken for one."""
 TO_ANSWER_S = 5.0
 """Seconds after a question that are hers, before a caution or remark on other things."""
+FRESH_S = 15.0
+"""Seconds for which a caution is about what happens now."""
+KEPT_FREE = 2
+"""So many of a minute's words are kept for fresh cautions."""
 TALK_IN_REP_S = 6.0
 """Most seconds of talk, of kinds that have a budget, begun in one open rep."""
 MAX_ASKED = 2
@@ -52,6 +56,7 @@ MAX_ASKED = 2
 _MINUTE_S = 60.0
 _FINDINGS = frozenset({"thumb off", "stop", "caution", "remark"})
 _MAY_WAIT = frozenset({"caution", "remark"})
+_EQUIPMENT = frozenset({"trouble", "news"})
 _STOP = MANNERS["stop"].rank
 
 
@@ -365,7 +370,7 @@ class _Work:
         repeats = self._repeats()
         candidates = [*self.state.waiting, *repeats]
         for one in sorted(candidates, key=_turn):
-            if not self._may(one.saying, moment):
+            if not self._may(one, moment):
                 continue
             interrupts = MANNERS[one.saying.kind].interrupts
             voiced = [sound for sound in self.state.sounding if sound.saying.words]
@@ -376,8 +381,8 @@ class _Work:
                 return True
         return False
 
-    def _may(self, saying: Saying, moment: Moment) -> bool:
-        manner = MANNERS[saying.kind]
+    def _may(self, one: _Waiting, moment: Moment) -> bool:
+        saying, manner = one.saying, MANNERS[one.saying.kind]
         state = self.state
         if (
             (moment.rep is not None and not manner.in_rep)
@@ -385,21 +390,33 @@ class _Work:
             or (moment.unheard and not manner.unheard)
         ):
             return False
-        if manner.budget is not None:
-            too_long = moment.rep is not None and state.rep_talk_s + saying.seconds > TALK_IN_REP_S
-            sharing = sum(MANNERS[kind].budget == manner.budget for _, kind in state.begun)
-            if sharing >= manner.budget or too_long:
-                return False
+        if not self._in_budget(one, moment):
+            return False
         if saying.kind == "reading":
             return state.asked is None
         if saying.kind not in _MAY_WAIT:
             return True
-        asking = [one.saying.key for one in state.waiting if one.saying.kind == "question"]
+        asking = [
+            it.saying.key
+            for it in state.waiting
+            if it.saying.kind == "question" and self._in_budget(it, moment)
+        ]
         if state.asked:
             asking.append(state.asked.key)
             if state.at_s < state.asked_until_s - ANSWER_S + TO_ANSWER_S:
                 return False
         return state.at_s >= state.free_s and saying.rests_on.isdisjoint(map(str, asking))
+
+    def _in_budget(self, one: _Waiting, moment: Moment) -> bool:
+        state, saying = self.state, one.saying
+        limit = MANNERS[saying.kind].budget
+        if limit is None:
+            return True
+        too_long = moment.rep is not None and state.rep_talk_s + saying.seconds > TALK_IN_REP_S
+        sharing = sum(MANNERS[kind].budget == limit for _, kind in state.begun)
+        fresh = saying.kind == "caution" and state.at_s - one.since_s <= FRESH_S
+        kept = 0 if fresh or saying.kind in _EQUIPMENT else KEPT_FREE
+        return sharing < limit - kept and not too_long
 
     def _begin(self, one: _Waiting, *, again: bool) -> None:
         state, saying = self.state, one.saying

@@ -134,7 +134,7 @@ class FindingsWalk:
             walk = self._walks.setdefault(
                 (role, world.id, running), RuleWalk(_AT_ONCE if running else RULES)
             )
-            numbers = here.numbers if world is not believed else None
+            numbers = None if role == "believed" else here.numbers
             return walk.look(world, history, settings, unsure, numbers, of=of)
 
         seen_sure = [look("sure", world, frozenset()) for world in sure]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import takewhile
 
 from voicelog.model import Finding, Session
 from voicelog.safety.history import History
@@ -67,14 +68,16 @@ class RuleWalk:
 
         Args:
             session: the same as before, with more in it.
-            history: of its dog; where it, the settings or the dog has changed, all is looked at
-                anew.
+            history: of its dog; where it, the settings, the dog or what held at the start has
+                changed, all is looked at anew.
             settings: with the dog's own.
             doubtful: entries that may raise a finding and never clear one.
             numbers: of marks to the rep numbers that people are shown.
             of: what `doubtful` and `numbers` rest on, as sequences that grow.
         """
-        given = (session.dog, session.start_s, history, settings)
+        start_s = session.start_s
+        held = tuple(takewhile(lambda one: one.at_s <= start_s, session.conditions))
+        given = (session.dog, start_s, held, history, settings)
         thresholds = settings.for_dog(session.dog.name)
 
         def begin() -> WatchedSession:

@@ -22,7 +22,9 @@ export function tell(lines, { bad = false, counts = [] } = {}) {
   }
   const numbers = make("p", { class: "counts3" }, ...counts.map((one) => make("b", {}, one)));
   said.className = bad ? "bad" : "";
-  said.replaceChildren(...(counts.length ? [numbers] : []), ...shown);
+  const hide = make("button", { type: "button", class: "hide" }, "Hide");
+  hide.addEventListener("click", () => said.replaceChildren());
+  said.replaceChildren(hide, ...(counts.length ? [numbers] : []), ...shown);
 }
 
 export async function ask(address, content) {
