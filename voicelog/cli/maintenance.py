@@ -35,8 +35,9 @@ def backup(
 
     Example: voicelog backup /media/stick
     """
-    with open_log(data_dir) as log:
-        path, saved = backup_log(log, file)
+    with open_log(data_dir) as log, HearingBar().shown() as bar:
+        bar.begin("backup", beside="")
+        path, saved = backup_log(log, file, bar.done_so_far)
     typer.echo(
         f"{counted(saved.recordings, 'recording')} with {counted(saved.sounds, 'sound file')}"
         f"{' and the settings' if saved.settings else ''} saved to {path}. {_PRIVATE}"
@@ -81,7 +82,9 @@ def check(
     with open_log(data_dir) as log:
         if accept:
             log.note_chain(anew=True)
-        found = check_log(log)
+        with HearingBar().shown() as bar:
+            bar.begin("check", beside="")
+            found = check_log(log, bar.done_so_far)
     stored = found.stored
     typer.echo(
         f"{counted(stored.recordings, 'recording')} with {counted(stored.events, 'event')}: "
