@@ -6,7 +6,7 @@ from voicelog.report.words import clock, counted
 
 __all__ = ["LOADING", "done_words", "heard_words"]
 
-LOADING = "loading the listeners"
+LOADING = "getting ready"
 """Beside the bar until the first sound is heard."""
 
 
