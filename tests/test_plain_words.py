@@ -1,7 +1,8 @@
 """Words that stand nowhere a user reads: each has a plainer one, and that is the one in use.
 
 All strings of the rooms that make what a user sees or hears are read (docstrings only where they
-are a command's help), the page's templates and script, the owner's report and the README.
+are a command's help), the page's templates and script, the owner's report, the README and the
+chapters of the manual.
 """
 
 from __future__ import annotations
@@ -19,6 +20,10 @@ from voicelog.analysis.reason import ReasonCode
 
 PACKAGE = Path(voicelog.__file__).parent
 README = PACKAGE.parent / "README.md"
+CHAPTERS = (
+    *("cautions.md", "getting-started.md", "hearing.md", "manual.md", "papers.md"),
+    *("phrase-card.md", "privacy.md", "settings.md"),
+)
 ROOMS = ("report", "safety", "cli", "web", "live", "app", "store", "grammar")
 
 PLAIN = {
@@ -95,6 +100,8 @@ def told() -> Iterator[tuple[str, str]]:
             elif path.suffix == ".js":
                 yield from ((where, text) for text in re.findall(r'"([^"\n]*)"', path.read_text()))
     yield "README.md", README.read_text(encoding="utf-8")
+    for chapter in CHAPTERS:
+        yield chapter, (README.parent / "docs" / chapter).read_text(encoding="utf-8")
 
 
 @pytest.fixture(scope="module")

@@ -38,7 +38,9 @@ def test_only_what_changed_is_derived_again(log: Log) -> None:
     assert session_catalog.refresh() == 0
     first = keep(log, QUIET, "first", at=day(1))
     keep(log, QUIET, "second", at=day(2))
-    assert session_catalog.refresh() == 2
+    told: list[tuple[int, int]] = []
+    assert session_catalog.refresh(progress=lambda *so_far: told.append(so_far)) == 2
+    assert told == [(1, 2), (2, 2)]
     assert session_catalog.refresh() == 0
     entry = session_catalog.line(first).entries[1].id
     log.append([Action(id="c", action="confirm", target=entry, who="Anna")])

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import shlex
 from collections.abc import Iterable, Iterator
+from operator import attrgetter
 from pathlib import Path
 
 import numpy as np
@@ -86,7 +87,7 @@ def drawn(*, terminal: bool) -> str:
         return 1
 
     paths = [Path("a.wav"), Path("b.wav")]
-    assert [result for _, result in hear_each(paths, hear, 1, bar, print)] == [1, 1]
+    assert [result for _, result in hear_each(paths, hear, 1, bar, attrgetter("name"))] == [1, 1]
     return screen.getvalue()
 
 
@@ -106,8 +107,29 @@ def test_the_bar_is_gone_when_the_work_fails() -> None:
         raise ZeroDivisionError
 
     with pytest.raises(ZeroDivisionError):
-        list(hear_each([Path("a.wav")], fail, 1, bar, print))
+        list(hear_each([Path("a.wav")], fail, 1, bar, attrgetter("name")))
     ended = screen.getvalue()
-    bar.heard_so_far(1.0, 2.0)
+    bar.done_so_far(1, 2)
     assert screen.getvalue() == ended
     assert "\x1b[?25h" in ended, "the cursor is shown again"
+
+
+def test_a_bar_shows_the_recordings_that_are_done() -> None:
+    screen = io.StringIO()
+    with HearingBar(Console(file=screen, force_terminal=True, width=100)).shown() as bar:
+        bar.begin("rebuild", beside="")
+        bar.done_so_far(12, 40)
+    assert "12 of 40 recordings" in screen.getvalue()
+
+
+@pytest.mark.parametrize(
+    ("typed", "offered"),
+    [("su", "summary"), ("summary --for", "--format"), ("dogs p", "put")],
+)
+def test_the_shell_completes_commands_and_options(
+    voicelog: Voicelog, monkeypatch: pytest.MonkeyPatch, typed: str, offered: str
+) -> None:
+    monkeypatch.setenv("_VOICELOG_COMPLETE", "complete_bash")
+    monkeypatch.setenv("COMP_WORDS", f"voicelog {typed}")
+    monkeypatch.setenv("COMP_CWORD", str(len(typed.split())))
+    assert voicelog().out.split() == [offered]

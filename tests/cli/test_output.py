@@ -183,8 +183,8 @@ def test_changed_thresholds_are_named_in_the_papers(
     assert words in voicelog("read", "--typed", session).out
 
 
-def test_the_cautions_in_full_are_those_of_the_readme(voicelog: Voicelog) -> None:
+def test_the_cautions_in_full_are_those_of_the_manual(voicelog: Voicelog) -> None:
     assert voicelog("summary", "--cautions").out.strip() == LONG
-    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
-    section = readme.split("## Cautions", 1)[1].split("\n## ", 1)[0]
+    page = Path(__file__).parents[2] / "docs" / "cautions.md"
+    section = page.read_text(encoding="utf-8").removeprefix("# Cautions\n")
     assert " ".join(section.split()) == " ".join(LONG.split())

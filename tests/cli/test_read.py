@@ -96,7 +96,8 @@ DATA = Path(__file__).parent / "data"
 
 
 def test_format_1_is_written_as_it_was(voicelog: Voicelog, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Byte for byte what the version before format 2 printed of the same lines."""
+    """Byte for byte what the version before format 2 printed of the same lines, but for what
+    follows from line 12, into which no press is put any more ("level two" is offered there)."""
     monkeypatch.chdir(DATA)
     said = ("read", "--typed", "contract_1.tsv", "--dog", "Bracken", "--format", "json")
     wanted = (DATA / "contract_1.json").read_text(encoding="utf-8")

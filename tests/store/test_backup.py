@@ -50,7 +50,10 @@ def test_all_of_it_comes_back_into_an_empty_log(log: Log, tmp_path: Path) -> Non
     filled(log, tmp_path)
     settings = log.folder / "settings.toml"
     settings.write_text("presses_adult = 12\n")
-    saved = write_backup(log, tmp_path / "b.zip", settings)
+    told: list[tuple[int, int]] = []
+    saved = write_backup(log, tmp_path / "b.zip", settings, lambda *so_far: told.append(so_far))
+    check_integrity(log, lambda *so_far: told.append(so_far))
+    assert told == [(0, 2), (1, 2)] * 2
     assert (saved.recordings, saved.sounds, saved.missing, saved.changed) == (2, 2, (), ())
     with Log.open(tmp_path / "new", now=ticking()) as new:
         _, taken = restore(new, tmp_path / "b.zip", new.folder / "settings.toml")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -37,12 +38,17 @@ class WrittenBundle:
     content: BundleResult
 
 
-def backup_log(log: Log, file: Path | None) -> tuple[Path, BackupResult]:
+def backup_log(
+    log: Log,
+    file: Path | None,
+    progress: Callable[[int, int], None] = lambda done, total: None,
+) -> tuple[Path, BackupResult]:
     """Write the whole log as one file: entries, sound and settings.
 
     Args:
         file: the file, or a folder for it; None: a file named for this moment, in the folder
             in which the program runs.
+        progress: is told how many recordings are written, and of how many.
 
     Returns:
         The file, and what it holds.
@@ -56,7 +62,7 @@ def backup_log(log: Log, file: Path | None) -> tuple[Path, BackupResult]:
     if path.exists():
         raise UsageError(f"Found {path} there already; name another file for the backup.")
     settings = log.folder / SETTINGS_NAME
-    saved = write_backup(log, path, settings if settings.is_file() else None)
+    saved = write_backup(log, path, settings if settings.is_file() else None, progress)
     note_backup(log, path)
     return path, saved
 

@@ -34,6 +34,7 @@ __all__ = [
     "SoundFile",
     "Source",
     "printable_path",
+    "told_blocks",
 ]
 
 Batch = tuple[Event, ...]
@@ -45,6 +46,18 @@ HeardSoFar = Callable[[float, float | None], None]
 
 Recognize = Callable[[Iterable[Samples], str], Iterator[RecognizedUtterance]]
 """(blocks of sound, the recording's id) -> what was heard in them, in order."""
+
+
+def told_blocks(
+    blocks: Iterable[Samples], heard_so_far: HeardSoFar, total_s: float | None
+) -> Iterator[Samples]:
+    """The same blocks of sound; after each second of it `heard_so_far` is told, of `total_s`."""
+    samples = 0
+    for block in blocks:
+        yield block
+        whole_s, samples = samples // RATE, samples + len(block)
+        if samples // RATE > whole_s:
+            heard_so_far(samples / RATE, total_s)
 
 
 def printable_path(path: Path) -> str:
@@ -225,10 +238,6 @@ class SoundFile:
         }
 
     def _metered(self) -> Iterator[Samples]:
-        samples = 0
-        for block in self._reader:
+        for block in told_blocks(self._reader, self._heard_so_far, self._reader.likely_s):
             self._meter.add(block)
             yield block
-            whole_s, samples = samples // RATE, samples + len(block)
-            if samples // RATE > whole_s:
-                self._heard_so_far(samples / RATE, self._reader.likely_s)

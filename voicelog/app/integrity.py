@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from voicelog.app.session_catalog import ready_catalog
@@ -23,14 +24,17 @@ class LogCheck:
     """Recordings that count nowhere: not derived, or not readable by this program."""
 
 
-def check_log(log: Log) -> LogCheck:
+def check_log(
+    log: Log, progress: Callable[[int, int], None] = lambda done, total: None
+) -> LogCheck:
     """Read the whole log, every sound to its last byte, restore the newest backup to prove it, and
-    derive what is stale.
+    derive what is stale. `progress` is told how many recordings are read, and of how many; the
+    backup comes after them.
 
     Raises:
         DamagedLogError: the database contradicts itself.
     """
-    found = check_integrity(log)
+    found = check_integrity(log, progress)
     unreadable = {one: SetAsideError(name, why) for one, (name, why) in found.unreadable.items()}
     return LogCheck(
         found, prove_newest_backup(log), tuple((ready_catalog(log).asides() | unreadable).values())

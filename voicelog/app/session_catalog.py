@@ -74,7 +74,14 @@ from voicelog.store.cache import aside
 from voicelog.store.set_aside import reason
 from voicelog.store.tombstones import dog_id
 
-__all__ = ["LoggedSession", "SessionCatalog", "began", "entries_of", "ready_catalog"]
+__all__ = [
+    "DerivingProgress",
+    "LoggedSession",
+    "SessionCatalog",
+    "began",
+    "entries_of",
+    "ready_catalog",
+]
 
 DerivingProgress = Callable[[int, int], None]
 """Is told how many recordings are derived again, and of how many."""
@@ -157,10 +164,11 @@ class SessionCatalog:
                 progress(number, len(behind))
         return rebuilt
 
-    def rebuild(self) -> int:
-        """Throw the cache away and derive everything; how many recordings that was."""
+    def rebuild(self, progress: DerivingProgress = _unseen) -> int:
+        """Throw the cache away and derive everything; how many recordings that was. `progress` is
+        told as by `refresh`."""
         self._log.derived_clear()
-        return self.refresh()
+        return self.refresh(progress=progress)
 
     def stale(self, dog: str | None = None) -> tuple[str, ...]:
         """The recordings that have to be derived anew, oldest first; with a `dog`, as `refresh`."""

@@ -20,7 +20,7 @@ from voicelog.app.parallel import for_each
 from voicelog.app.same_sound import SameSoundError
 from voicelog.cli import options
 from voicelog.cli.hearing_bar import HearingBar, hear_each
-from voicelog.cli.intake import intake_options, show_progress, taken_files
+from voicelog.cli.intake import intake_options, taken_files
 from voicelog.cli.open_catalog import refreshed_session_catalog
 from voicelog.model import UsageError
 from voicelog.report.added_words import added_words
@@ -78,8 +78,7 @@ def add(
         if jobs == 1:
             wanted = replace(wanted, heard_so_far=bar.heard_so_far)
         work = partial(add_and_tell, files, wanted, log.folder, redate, anyway)
-        names = show_progress(attrgetter("name"))
-        for path, result in hear_each(files.paths, work, jobs, bar, names):
+        for path, result in hear_each(files.paths, work, jobs, bar, attrgetter("name")):
             if isinstance(result, SameSoundError) and _wanted_anyway(result):
                 work = partial(add_and_tell, files, wanted, log.folder, redate, True)
                 ((_, result),) = for_each([path], work, 1)

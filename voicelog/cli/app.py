@@ -133,6 +133,11 @@ COMMANDS: Mapping[str, CommandSource] = {
         "app",
         "Delete sessions, a dog, or sound that is no longer needed: every copy in the log.",
     ),
+    "manual": CommandSource(
+        "manual",
+        "manual",
+        "Open the manual, which ships with voicelog, in the browser.",
+    ),
     "dogs": CommandSource("dogs", "app", "The dogs and handlers whose names may be spoken."),
     "words": CommandSource("words", "app", "The words that may be spoken."),
     "listeners": CommandSource("listeners", "app", "The listeners that hear what is said."),
@@ -179,7 +184,6 @@ app = typer.Typer(
     cls=_LazyGroup,
     help="A spoken field log for dog trainers: she talks, the tool logs.",
     invoke_without_command=True,
-    add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["--help", "-h"]},
@@ -211,7 +215,7 @@ def main() -> None:
     bare = sys.stdout, sys.stderr
     sys.stdout, sys.stderr = (cast(TextIO, PlainStream(stream)) for stream in bare)
     try:
-        app()
+        app(prog_name="voicelog")
     except KeyboardInterrupt:
         typer.echo("voicelog: stopped; what was committed is kept.", err=True)
         sys.exit(1)

@@ -1,4 +1,4 @@
-"""How far the hearing of files has come: a bar on the terminal, by seconds of sound heard.
+"""How far a long work has come: a bar on the terminal, by seconds heard or recordings done.
 
 It stands on standard error and only where that is a terminal, so nothing of it gets into a paper or
 a file, and it is gone before a result is printed.
@@ -9,25 +9,26 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from pathlib import Path
-from typing import TypeVar
+from typing import Self, TypeVar
 
+import typer
 from rich.console import Console
 from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeRemainingColumn
 
 from voicelog.app.parallel import for_each
 from voicelog.model import VoicelogError
-from voicelog.report.hearing_words import LOADING, heard_words
+from voicelog.report.hearing_words import LOADING, done_words, heard_words
 from voicelog.report.plain_stream import unguarded
 from voicelog.report.words import clean
 
 __all__ = ["HearingBar", "hear_each"]
 
+Item = TypeVar("Item")
 Result = TypeVar("Result")
 
 
 class HearingBar:
-    """The bar of one file after the other. Where standard error is no terminal it shows nothing.
+    """One bar after the other. Where standard error is no terminal it shows nothing.
 
     Args:
         console: where it is drawn; by default the terminal behind standard error.
@@ -37,8 +38,8 @@ class HearingBar:
         self._console = console or Console(file=unguarded(sys.stderr))
         self._progress: Progress | None = None
 
-    def begin(self, number: int, total: int, path: Path) -> None:
-        """Show that a file, the `number`th of `total`, is come to."""
+    def begin(self, title: str, beside: str = LOADING) -> None:
+        """Show that something is begun, and `beside` the bar what is done first."""
         if not self._console.is_terminal:
             return
         self.end()
@@ -46,21 +47,26 @@ class HearingBar:
             SpinnerColumn(),
             TextColumn("{task.description}", markup=False),
             BarColumn(bar_width=24),
-            TextColumn("{task.fields[heard]}", markup=False),
+            TextColumn("{task.fields[beside]}", markup=False),
             TimeRemainingColumn(),
             console=self._console,
             transient=True,
         )
-        name = clean(path.name) if total == 1 else f"{number} of {total}: {clean(path.name)}"
-        self._progress.add_task(name, total=None, heard=LOADING)
+        self._progress.add_task(title, total=None, beside=beside)
         self._progress.start()
 
     def heard_so_far(self, done_s: float, total_s: float | None) -> None:
         """Move it: `done_s` seconds of sound are heard, of `total_s` (None: not known)."""
+        self._move(done_s, total_s, heard_words(done_s, total_s))
+
+    def done_so_far(self, done: int, total: int) -> None:
+        """Move it: `done` of `total` recordings are done."""
+        self._move(done, total, done_words(done, total))
+
+    def _move(self, done: float, total: float | None, beside: str) -> None:
         if self._progress is not None:
             (task,) = self._progress.task_ids
-            words = heard_words(done_s, total_s)
-            self._progress.update(task, completed=done_s, total=total_s, heard=words)
+            self._progress.update(task, completed=done, total=total, beside=beside)
 
     def end(self) -> None:
         """Take it away."""
@@ -69,7 +75,7 @@ class HearingBar:
             self._progress = None
 
     @contextmanager
-    def shown(self) -> Iterator[HearingBar]:
+    def shown(self) -> Iterator[Self]:
         """It goes away in the end, whatever happens meanwhile."""
         try:
             yield self
@@ -78,25 +84,33 @@ class HearingBar:
 
 
 def hear_each(
-    paths: Sequence[Path],
-    work: Callable[[Path], Result],
+    items: Sequence[Item],
+    work: Callable[[Item], Result],
     jobs: int,
     bar: HearingBar,
-    named: Callable[[int, int, Path], None],
-) -> Iterator[tuple[Path, Result | VoicelogError]]:
-    """`for_each` with a bar of the file at work, or with several at work a line for each done.
+    name: Callable[[Item], str],
+) -> Iterator[tuple[Item, Result | VoicelogError]]:
+    """`for_each` with a bar of the one at work, or with several at work a line for each done.
 
     Args:
-        paths: the files.
+        items: what is to be heard.
         work: what is done with each; with one job it may tell `bar` how far it is.
         jobs: how many at the same time.
         bar: where the progress of one job is shown.
-        named: tells of each file that is done where several are at work.
+        name: what one of the items is called.
     """
+
+    def told(number: int, total: int, item: Item) -> str:
+        return clean(name(item)) if total == 1 else f"{number} of {total}: {clean(name(item))}"
+
+    def print_done(number: int, total: int, item: Item) -> None:
+        if sys.stderr.isatty() and total > 1:
+            typer.echo(told(number, total, item), err=True)
+
     if jobs != 1:
-        yield from for_each(paths, work, jobs, named)
+        yield from for_each(items, work, jobs, print_done)
         return
     with bar.shown():
-        for found in for_each(paths, work, 1, bar.begin):
+        for found in for_each(items, work, 1, lambda *begun: bar.begin(told(*begun))):
             bar.end()
             yield found

@@ -1,25 +1,20 @@
-"""The options of commands that take files in, and how far they have come."""
+"""The options of commands that take files in, and which files those are."""
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TypeVar
 
 import typer
 
 from voicelog.app.input_files import InputFiles, input_files
 from voicelog.app.open_file import IntakeOptions, named_dogs
 from voicelog.app.open_log import known_roster, load_settings
-from voicelog.app.parallel import Progress
 from voicelog.cli.options import moment
 from voicelog.recognition.recognizers import PassChoice
 from voicelog.report.added_words import left_out_words
 
-__all__ = ["intake_options", "show_progress", "taken_files"]
-
-Item = TypeVar("Item")
+__all__ = ["intake_options", "taken_files"]
 
 
 def intake_options(
@@ -44,16 +39,6 @@ def intake_options(
         at=moment(at),
         listener=listener,
     )
-
-
-def show_progress(name: Callable[[Item], str]) -> Progress[Item]:
-    """Tells on standard error which of several items was come to, where someone can see it."""
-
-    def show(number: int, total: int, item: Item) -> None:
-        if sys.stderr.isatty() and total > 1:
-            typer.echo(f"{number} of {total}: {name(item)}", err=True)
-
-    return show
 
 
 def taken_files(named: Sequence[Path], *, typed: bool) -> InputFiles:

@@ -13,6 +13,7 @@ from voicelog.app.integrity import check_log
 from voicelog.app.open_log import SETTINGS_NAME, open_log
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.cli import options
+from voicelog.cli.hearing_bar import HearingBar
 from voicelog.cli.open_catalog import refreshed_session_catalog, warn_set_aside
 from voicelog.report.check_words import backup_words, fault_lines
 from voicelog.report.merge_words import left_out_words, merged_words
@@ -34,8 +35,9 @@ def backup(
 
     Example: voicelog backup /media/stick
     """
-    with open_log(data_dir) as log:
-        path, saved = backup_log(log, file)
+    with open_log(data_dir) as log, HearingBar().shown() as bar:
+        bar.begin("backup", beside="")
+        path, saved = backup_log(log, file, bar.done_so_far)
     typer.echo(
         f"{counted(saved.recordings, 'recording')} with {counted(saved.sounds, 'sound file')}"
         f"{' and the settings' if saved.settings else ''} saved to {path}. {_PRIVATE}"
@@ -80,7 +82,9 @@ def check(
     with open_log(data_dir) as log:
         if accept:
             log.note_chain(anew=True)
-        found = check_log(log)
+        with HearingBar().shown() as bar:
+            bar.begin("check", beside="")
+            found = check_log(log, bar.done_so_far)
     stored = found.stored
     typer.echo(
         f"{counted(stored.recordings, 'recording')} with {counted(stored.events, 'event')}: "
@@ -106,7 +110,10 @@ def rebuild(data_dir: options.DataDir = None) -> None:
     Example: voicelog rebuild
     """
     with open_log(data_dir) as log:
-        typer.echo(f"{counted(SessionCatalog(log).rebuild(), 'recording')} derived again.")
+        with HearingBar().shown() as bar:
+            bar.begin("rebuild", beside="")
+            done = SessionCatalog(log).rebuild(bar.done_so_far)
+        typer.echo(f"{counted(done, 'recording')} derived again.")
         warn_set_aside(log)
 
 

@@ -17,7 +17,7 @@ from voicelog.app.read import ReadFile, read_file
 from voicelog.app.typed_lines import TYPED
 from voicelog.cli import options
 from voicelog.cli.hearing_bar import HearingBar, hear_each
-from voicelog.cli.intake import intake_options, show_progress, taken_files
+from voicelog.cli.intake import intake_options, taken_files
 from voicelog.cli.output import papers
 from voicelog.grammar.data_folders import data_folder
 from voicelog.model import ContractFormat, Document, Dog, RecordingOutput, Roster, Transmitter
@@ -113,9 +113,8 @@ def _print(
     bar = HearingBar()
     if jobs == 1:
         wanted = replace(wanted, heard_so_far=bar.heard_so_far)
-    names = show_progress(attrgetter("name"))
     work = partial(_read_one, files, wanted)
-    for path, result in hear_each(files.paths, work, jobs, bar, names):
+    for path, result in hear_each(files.paths, work, jobs, bar, attrgetter("name")):
         if isinstance(result, Exception):
             typer.echo(f"voicelog: {result}", err=True)
             failed = True

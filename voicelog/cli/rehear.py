@@ -11,8 +11,8 @@ from typing import Annotated
 import typer
 
 from voicelog.analysis.reviewed_entries import OutcomeTally
+from voicelog.app.intake import HeardSoFar
 from voicelog.app.open_log import open_log
-from voicelog.app.parallel import for_each
 from voicelog.app.rehear import (
     Difference,
     UtteranceChange,
@@ -22,7 +22,7 @@ from voicelog.app.rehear import (
     rehear_today,
 )
 from voicelog.cli import options
-from voicelog.cli.intake import show_progress
+from voicelog.cli.hearing_bar import HearingBar, hear_each
 from voicelog.cli.open_catalog import refreshed_session_catalog
 from voicelog.model import UsageError
 from voicelog.recognition.recognizers import PassChoice
@@ -67,10 +67,11 @@ def rehear(
     with open_log(data_dir) as log:
         catalog = refreshed_session_catalog(log)
         chosen = recordings_to_rehear(log, catalog, dog, options.day_of(day))
-        work = partial(again, log.folder, listener)
+        bar = HearingBar()
+        work = partial(again, log.folder, listener, bar.heard_so_far if jobs == 1 else None)
         found: list[Difference] = []
         failed = False
-        for kept, result in for_each(chosen, work, jobs, show_progress(name_of)):
+        for kept, result in hear_each(chosen, work, jobs, bar, name_of):
             if isinstance(result, Exception):
                 typer.echo(f"voicelog: {result}", err=True)
                 failed = True
@@ -88,10 +89,18 @@ def rehear(
         raise typer.Exit(1)
 
 
-def again(folder: Path, listener: PassChoice | None, kept: StoredRecording) -> Difference:
-    """Hear one recording of the log in a folder again, in whichever process."""
+def again(
+    folder: Path,
+    listener: PassChoice | None,
+    heard_so_far: HeardSoFar | None,
+    kept: StoredRecording,
+) -> Difference:
+    """Hear one recording of the log in a folder again, in whichever process. `heard_so_far` is told
+    how far it is, where that is this one."""
     with open_log(folder) as log:
-        return rehear_today(log, kept, listener)
+        if heard_so_far is None:
+            return rehear_today(log, kept, listener)
+        return rehear_today(log, kept, listener, heard_so_far)
 
 
 # --- what is shown ----------------------------------------------------------------------

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import os
 import sys
-import webbrowser
 from datetime import datetime
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from voicelog.cli import options
+from voicelog.cli.browser import open_in_browser
 from voicelog.model import UsageError
 from voicelog.store import default_folder
 
@@ -71,8 +70,8 @@ def review(
             )
             typer.echo(f"SHA-256 {at.fingerprint}")
         sys.stdout.flush()
-        if browser and _has_screen():
-            webbrowser.open(at.address)
+        if browser:
+            open_in_browser(at.address)
 
     def another(address: str) -> None:
         typer.echo(f"A browser opened the page. For another browser: {address}")
@@ -88,9 +87,3 @@ def review(
         another=another,
         now=lambda: datetime.now().astimezone(),
     )
-
-
-def _has_screen() -> bool:
-    if sys.platform.startswith("linux"):
-        return bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
-    return True

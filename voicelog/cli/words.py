@@ -15,6 +15,7 @@ from voicelog.grammar import confusability
 from voicelog.grammar.ambiguity import ambiguous_words
 from voicelog.model import UsageError
 from voicelog.recognition.vosk_models import vosk_model_for
+from voicelog.report.phrase_card import phrase_card
 from voicelog.report.vocabulary_words import (
     name_line,
     spoken_lines,
@@ -58,6 +59,15 @@ def list_words(
             for rule in grammar.sampled:
                 if rule.startswith(f"{name}."):
                     typer.echo(f"  <{rule}> can be said in more ways: each of its words is above.")
+
+
+@app.command("card")
+def card(optional: options.OptIn = None, data_dir: options.DataDir = None) -> None:
+    """Print the phrase card: one page of all that may be said, with your dogs' own words.
+
+    Example: voicelog words card > card.md
+    """
+    typer.echo(phrase_card(grammar_with(known_roster(data_dir), tuple(optional or ()))), nl=False)
 
 
 @app.command("check")

@@ -1,12 +1,12 @@
-"""How far the hearing of a file has come, in words."""
+"""How far a long work has come, in words: the hearing of a file, the deriving of recordings."""
 
 from __future__ import annotations
 
-from voicelog.report.words import clock
+from voicelog.report.words import clock, counted
 
-__all__ = ["LOADING", "heard_words"]
+__all__ = ["LOADING", "done_words", "heard_words"]
 
-LOADING = "loading the listeners"
+LOADING = "getting ready"
 """Beside the bar until the first sound is heard."""
 
 
@@ -19,3 +19,8 @@ def heard_words(done_s: float, total_s: float | None) -> str:
     """
     of = "" if total_s is None else f" of {clock(total_s)}"
     return f"{clock(done_s)}{of} heard"
+
+
+def done_words(done: int, total: int) -> str:
+    """How many recordings are done, beside the bar: "12 of 40 recordings"."""
+    return f"{done} of {counted(total, 'recording')}"

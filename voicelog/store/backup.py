@@ -55,8 +55,15 @@ class BackupResult(FrozenModel):
     settings: bool
 
 
-def write_backup(log: Log, path: Path, settings: Path | None) -> BackupResult:
+def write_backup(
+    log: Log,
+    path: Path,
+    settings: Path | None,
+    progress: Callable[[int, int], None] = lambda done, total: None,
+) -> BackupResult:
     """Write everything to `path`, which is there only when it is whole.
+
+    `progress` is told before each recording how many are written, and of how many.
 
     Raises:
         LogError: as the disk refuses.
@@ -72,7 +79,8 @@ def write_backup(log: Log, path: Path, settings: Path | None) -> BackupResult:
         kept = _copy_database(log, copy)
         with write_bagit(path, log.now(), info) as bag:
             bag.add_file(_DATABASE, copy, packed=True)
-            for name, sound in kept:
+            for done, (name, sound) in enumerate(kept):
+                progress(done, len(kept))
                 if sound is None:
                     continue
                 file = log.folder / sound

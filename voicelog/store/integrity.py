@@ -6,7 +6,7 @@ Nothing is mended here: a check only says what it found, and what to do is for p
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 from sqlalchemy import select
 
@@ -44,8 +44,12 @@ class IntegrityReport(FrozenModel):
     """Their row or events are not as this program knows them: by id, the name and the reason."""
 
 
-def check_integrity(log: Log) -> IntegrityReport:
+def check_integrity(
+    log: Log, progress: Callable[[int, int], None] = lambda done, total: None
+) -> IntegrityReport:
     """Read the whole log, and every sound to its last byte.
+
+    `progress` is told before each recording how many are read, and of how many.
 
     Raises:
         DamagedLogError: the database contradicts itself.
@@ -62,7 +66,8 @@ def check_integrity(log: Log) -> IntegrityReport:
         named = set(connection.scalars(select(recordings.c.sound)))
     kept, unread = log.recordings(), log.unreadable()
     half, missing, changed = [], [], []
-    for one in kept:
+    for done, one in enumerate(kept):
+        progress(done, len(kept))
         name = one.file_name or one.id
         if not one.complete:
             half.append(name)

@@ -8,7 +8,7 @@ import numpy as np
 
 from voicelog.app.commit import commit_change
 from voicelog.app.grammars import grammar_with
-from voicelog.app.intake import Recognize, RecognizedUtterance
+from voicelog.app.intake import HeardSoFar, Recognize, RecognizedUtterance, told_blocks
 from voicelog.app.own_speech import lower_overlapping_verdict, own_speech_in
 from voicelog.app.recognizers import shared_recognizers
 from voicelog.app.rehear.compare import compare, touched
@@ -26,10 +26,13 @@ __all__ = ["accept_rehearing", "rehear", "rehear_today"]
 
 
 def rehear_today(
-    log: Log, recording: StoredRecording, listener: PassChoice | None = None
+    log: Log,
+    recording: StoredRecording,
+    listener: PassChoice | None = None,
+    heard_so_far: HeardSoFar = lambda done_s, total_s: None,
 ) -> Difference:
     """Hear a recording of `log` again with the recognizers and the vocabulary of today, as
-    `rehear` does. What the program said itself is no note.
+    `rehear` does. What the program said itself is no note. `heard_so_far` is told of each second.
 
     Raises as `rehear` and `load_recognizers` do.
     """
@@ -38,9 +41,8 @@ def rehear_today(
 
     def hear(blocks: Iterable[Samples], name: str) -> Iterator[RecognizedUtterance]:
         loaded = shared_recognizers(roster, optional, listener)
-        return (
-            lower_overlapping_verdict(heard, spoken) for heard in loaded.recognize(blocks, name)
-        )
+        told = told_blocks(blocks, heard_so_far, recording.duration_s)
+        return (lower_overlapping_verdict(heard, spoken) for heard in loaded.recognize(told, name))
 
     return rehear(log, recording, hear, grammar_with(roster, optional))
 
