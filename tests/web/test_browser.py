@@ -423,7 +423,7 @@ def test_enter_takes_only_what_was_shown_for_the_words_typed(reader: Reader) -> 
         }"""
     )
     reader.press("/")
-    page.keyboard.type("9")  # what it may become is not there yet
+    page.keyboard.type("9")  # what it may become has not come yet
     reader.press("Enter")
     deadline = time.monotonic() + 20
     while not reader.wrong and time.monotonic() < deadline:

@@ -4,7 +4,7 @@ What a plan may say:
 - No button first, always. A level in it is a limit for a trainer who uses the button, never a
   task; a plan without one is complete.
 - It starts at or below the lowest level that the dog has answered often enough in this mode and
-  drill on this transmitter. Thin evidence, and evidence that has faded, starts at the lowest level;
+  drill on this transmitter. Too few reps, and evidence that has faded, start at the lowest level;
   so does a transmitter that the last session was not on.
 - A stop that no person has closed comes before all of that: no button, no step,
   easier work than before.

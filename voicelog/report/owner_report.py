@@ -51,7 +51,7 @@ class OwnerReport(FrozenModel):
     dog: str
     day: str
     ring: str
-    """Whom to ring; empty leaves a line to write on."""
+    """The contact; empty leaves a line to write on."""
     in_short: tuple[str, ...]
     bars: tuple[CallBar, ...]
     does: tuple[str, ...]
