@@ -17,11 +17,7 @@ from __future__ import annotations
 
 import argparse
 import random
-import re
 import shutil
-import signal
-import subprocess
-import sys
 import tempfile
 import threading
 import time
@@ -32,6 +28,7 @@ from pathlib import Path
 from starlette.testclient import TestClient
 
 from tests.bench.many_sessions import make
+from tests.bench.served_page import served_page
 from tests.web.evening import NOW, ROSTER, keep
 from voicelog.app.review.review_service import ReviewService
 from voicelog.store import Log, SessionFilter
@@ -147,36 +144,18 @@ def _correct_all_over(client: TestClient, service: ReviewService) -> None:
 
 
 def _paint(folder: Path) -> None:
-    from playwright.sync_api import sync_playwright  # only where there is a browser
-
-    code = "from voicelog.cli import main; main()"
-    command = [sys.executable, "-c", code, "review", "--port", "0", "--no-browser"]
-    with subprocess.Popen(
-        [*command, "--data-dir", str(folder)], stdout=subprocess.PIPE, text=True
-    ) as served:
-        assert served.stdout is not None
-        said = ""
-        while not (found := re.search(r"http://127\.0\.0\.1:\d+/open/\S+", said)):
-            said += served.stdout.readline()
-        with sync_playwright() as run:
-            browser = run.chromium.launch(
-                executable_path=shutil.which("chromium"), args=["--no-sandbox"]
+    with served_page(folder) as page:
+        for turn in ("first", "again"):
+            page.locator("a[href^='/session/']").first.click()
+            page.wait_for_selector(".row.now")
+            paint = page.evaluate("performance.getEntriesByType('paint')[0].startTime")
+            count = page.locator(".row").count()
+            kept = "kept" if paint < PAINT_MS else "MISSED"
+            print(
+                f"{turn}: first paint after {paint:.0f} ms, {count} of {LONG} rows drawn "
+                f"(under {PAINT_MS} ms: {kept})"
             )
-            page = browser.new_page()
-            page.goto(found.group())
-            for turn in ("first", "again"):
-                page.locator("a[href^='/session/']").first.click()
-                page.wait_for_selector(".row.now")
-                paint = page.evaluate("performance.getEntriesByType('paint')[0].startTime")
-                count = page.locator(".row").count()
-                kept = "kept" if paint < PAINT_MS else "MISSED"
-                print(
-                    f"{turn}: first paint after {paint:.0f} ms, {count} of {LONG} rows drawn "
-                    f"(under {PAINT_MS} ms: {kept})"
-                )
-                page.go_back()
-            browser.close()
-        served.send_signal(signal.SIGINT)
+            page.go_back()
 
 
 def _measure(client: TestClient, service: ReviewService, requests: int) -> None:
