@@ -90,7 +90,7 @@ class Log:
     def close(self) -> None:
         """Let go of the database. Nothing is lost without it; a later use opens it again."""
         if self._grown and self._path.is_file():
-            with suppress(LogError):
+            with suppress(LogError):  # the end noted before still holds, and tells less
                 self.note_chain()
             self._grown = False
         self._engine.dispose()
