@@ -26,9 +26,9 @@ def given(request: Request) -> dict[str, Any]:
         content = json.loads(request.state.body)
         json.dumps(content, allow_nan=False, ensure_ascii=False).encode()
     except (ValueError, RecursionError) as error:
-        raise BadRequestError("Found a request that is no JSON; load the page again.") from error
+        raise BadRequestError("Found a request that is no JSON; reload this page.") from error
     if not isinstance(content, dict):
-        raise BadRequestError("Found a request that is no JSON object; load the page again.")
+        raise BadRequestError("Found a request that is no JSON object; reload this page.")
     return content
 
 
@@ -41,6 +41,6 @@ def text_of(fields: dict[str, Any], name: str) -> str:
     value = fields.get(name, "")
     if not isinstance(value, str) or len(value) > LONGEST_TEXT:
         raise BadRequestError(
-            f"Found no text of at most {LONGEST_TEXT} characters for {name}; load the page again."
+            f"Found no text of at most {LONGEST_TEXT} characters for {name}; reload this page."
         )
     return value.strip()

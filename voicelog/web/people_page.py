@@ -37,7 +37,7 @@ def change_handler(desk: JobDesk, request: Request) -> Response:
         remove_handler(desk.service.log, name)
         return done(off_roster_words(name))
     if deed != "add":
-        raise BadRequestError("Found a request that this page does not make; load the page again.")
+        raise BadRequestError("Found a request that this page does not make; reload this page.")
     alike = add_handler(desk.service.log, name)
     return done(on_roster_words(name), *alike)
 
