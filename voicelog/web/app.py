@@ -24,6 +24,7 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
+from voicelog.app.hearing_process import HearingProcess
 from voicelog.app.review.edit_history import EditRequest
 from voicelog.app.review.errors import (
     BadRequestError,
@@ -94,9 +95,12 @@ def make_app(
 ) -> Starlette:
     """The page of one log, see `SecurityMiddleware` for `hosts`, `token` and `lock`.
 
-    `who` and `budget` hold until a browser says otherwise. Close `app.state.clips` in the end.
+    `who` and `budget` hold until a browser says otherwise. Close `app.state.clips` and
+    `app.state.hearing` in the end.
     """
     site = _Handlers(service, token, who, budget, lock)
+    hearing = HearingProcess(service.log.folder)
+    desk = JobDesk(service, site.page, lambda request: site.reader(request).who, hearing)
 
     def at(path: str, handler: Handler, *methods: str) -> Route:
         async def endpoint(request: Request) -> Response:
@@ -107,7 +111,7 @@ def make_app(
 
     app = Starlette(
         routes=[
-            *job_routes(at, JobDesk(service, site.page, lambda asked: site.reader(asked).who)),
+            *job_routes(at, desk),
             at("/", site.sessions),
             at("/session/{key}", site.session),
             at("/dogs", site.dogs),
@@ -141,7 +145,7 @@ def make_app(
         middleware=[Middleware(SecurityMiddleware, hosts=hosts, token=token, lock=lock)],
         exception_handlers={HTTPException: _no_page, Exception: _inside},
     )
-    app.state.clips = site.clips
+    app.state.clips, app.state.hearing = site.clips, hearing
     return app
 
 
@@ -414,6 +418,7 @@ class _Handlers:
             pages=(
                 ("Sessions", "/"),
                 ("Evening", "/evening"),
+                ("Add", "/add"),
                 ("Dogs", "/dogs"),
                 ("Kennel", "/kennel"),
                 ("Open matters", "/matters"),
