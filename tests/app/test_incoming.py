@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from tests.web.evening import NOW, ROSTER
-from voicelog.app import incoming
+from voicelog.app.add import add_file
 from voicelog.app.archive import backup_log
 from voicelog.app.incoming import (
     IncomingError,
@@ -89,14 +89,13 @@ def test_what_cannot_be_taken_is_told_and_one_that_sounds_like_another_is_asked(
     hear_incoming(folder)
     with Log.open(folder, now=lambda: NOW) as log:
         (known,) = log.recordings()
-    heard = incoming.add_file
 
     def alike(log: Log, path: Path, options: IntakeOptions, *, anyway: bool) -> AddedFile:
         if not anyway:
             raise SameSoundError(path, known)
-        return heard(log, path, options, anyway=anyway)
+        return add_file(log, path, options, anyway=anyway)
 
-    monkeypatch.setattr(incoming, "add_file", alike)
+    monkeypatch.setattr("voicelog.app.incoming.add_file", alike)
     second = bring(folder, "tue.txt", b"ss wren\nhere c\n")
     hear_incoming(folder)
     states = {one.id: one.state for one in incoming_files(folder)}
@@ -124,7 +123,7 @@ def test_one_that_was_being_heard_when_all_was_killed_is_heard_again(
         raise SystemExit
 
     with monkeypatch.context() as patch:
-        patch.setattr(incoming, "add_file", killed)
+        patch.setattr("voicelog.app.incoming.add_file", killed)
         with pytest.raises(SystemExit):
             hear_incoming(folder)
     assert incoming_files(folder)[0].state == "hearing"
