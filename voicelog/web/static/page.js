@@ -4,6 +4,7 @@
 import { ask } from "./talk.js";
 import "./matters.js";
 import "./roster.js";
+import "./jobs.js";
 
 document.querySelector("[data-prefs]")?.addEventListener("submit", async (event) => {
   event.preventDefault();
