@@ -299,9 +299,7 @@ class _RecordingBuilder:
         session.place(entry)
         self.ended, self.paused = False, False
 
-    def new_session(
-        self, entry: Entry, dog: Dog, *, of_stranger: bool = False
-    ) -> SessionBuilder:
+    def new_session(self, entry: Entry, dog: Dog, *, of_stranger: bool = False) -> SessionBuilder:
         begun_here = sum(session.id.startswith(f"{entry.id}.s") for session in self.sessions)
         self.session = SessionBuilder(
             id=f"{entry.id}.s{begun_here + 1}" if begun_here else f"{entry.id}.s",
