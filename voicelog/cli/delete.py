@@ -18,6 +18,7 @@ from voicelog.report.deletion_words import (
     dog_found_line,
     gone_line,
     leftover_line,
+    named_in_settings_line,
     not_swept_line,
     session_found_line,
     sound_found_line,
@@ -78,7 +79,7 @@ def delete_dog(dog: DogName, yes: Yes = False, data_dir: options.DataDir = None)
         _ask(yes, "Delete the dog for good, with all its entries and sound?")
         _say_gone(catalog.log, delete.delete_dog(catalog, found))
         if settings := delete.settings_that_name(catalog, dog):
-            typer.echo(f"{settings} names {dog}: take that out yourself.")
+            typer.echo(named_in_settings_line(str(settings), dog))
 
 
 @app.command("aside")

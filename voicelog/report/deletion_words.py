@@ -13,6 +13,7 @@ __all__ = [
     "dog_found_line",
     "gone_line",
     "leftover_line",
+    "named_in_settings_line",
     "not_swept_line",
     "session_found_line",
     "sound_found_line",
@@ -52,6 +53,11 @@ def leftover_line(paths: Iterable[object]) -> str:
     """Copies made before an upgrade, which are not touched; empty where there is none."""
     named = ", ".join(map(str, paths))
     return f"Not touched: {named}, made before an upgrade; delete it yourself." if named else ""
+
+
+def named_in_settings_line(file: str, dog: str) -> str:
+    """That a settings file names the dog, which is left to people."""
+    return f"{file} names {clean(dog)}: take that out yourself."
 
 
 def not_swept_line() -> str:

@@ -19,6 +19,7 @@ from voicelog.report.deletion_words import (
     dog_found_line,
     gone_line,
     leftover_line,
+    named_in_settings_line,
     not_swept_line,
     session_found_line,
     sound_found_line,
@@ -111,7 +112,7 @@ def _planned(catalog: SessionCatalog, asked: Mapping[str, str]) -> PlannedDeleti
             lines = [dog_found_line(dog.dog, dog.sessions, len(dog.parts))]
             lines += _at_stake(delete.matters_at_stake(catalog, rows, whole_dog=True))
             if settings := delete.settings_that_name(catalog, dog.dog):
-                lines.append(f"{settings.name} names {clean(dog.dog)}: take that out yourself.")
+                lines.append(named_in_settings_line(settings.name, dog.dog))
             return PlannedDeletion(tuple(lines), lambda: delete.delete_dog(catalog, dog))
         case "sound":
             sound = delete.find_sound(
