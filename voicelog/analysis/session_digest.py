@@ -243,7 +243,7 @@ def _rep_digest(rep: Rep, held: tuple[str | None, ...], failed_s: float | None) 
         mode=rep.mode,
         distraction=rep.distraction,
         source=source,
-        handler=handler,
+        handler=handler or None,
         location=location,
         line=line,
         cue=rep.cue,

@@ -93,6 +93,11 @@ def edit_words(event: Utterance | Reading | Action, start_s: float, words: str =
     return _EDITS[event.action].format(at=at, value=clean(event.value or ""))
 
 
+def step_words(told: str, count: int) -> str:
+    """A step of `count` edits, the last of which is `told` in words."""
+    return told if count == 1 else f"{told}, and {count - 1} more with it"
+
+
 def event_words(event: Event, *, undone: bool) -> str:
     """What happened to an entry by one event, as a line of its history.
 
