@@ -53,6 +53,7 @@ from voicelog.web.accuracy_page import AccuracyPage
 from voicelog.web.clips import Clips
 from voicelog.web.dogs import alike, dog_with_version, keep_dog, roster_with_sessions
 from voicelog.web.evening_page import act_on_card, shown_queue
+from voicelog.web.first_run import FIRST_STEP, is_first_run
 from voicelog.web.form_fields import given
 from voicelog.web.job_desk import JobDesk
 from voicelog.web.job_routes import job_routes
@@ -71,6 +72,8 @@ LEAF = 50
 """Sessions on one leaf of the list."""
 STATIC = Path(__file__).with_name("static")
 _YEAR_S = 365 * 24 * 3600
+_OWN = ("leaf", "from")
+"""What the address of the list holds beside what narrows it."""
 _WHO, _BUDGET = "voicelog_who", "voicelog_budget"
 
 Handler = Callable[[Request], Response]
@@ -193,11 +196,13 @@ class _Handlers:
     # --- pages -----------------------------------------------------------------------
 
     def sessions(self, request: Request) -> Response:
+        if is_first_run(self.service) and "from" not in request.query_params:
+            return RedirectResponse(FIRST_STEP, status_code=303)
         asked = request.query_params
         wanted = _wanted(request)
         leaf = max(1, _whole(asked.get("leaf"), 1))
         found = self.service.session_catalog.headings(wanted, limit=LEAF, skip=(leaf - 1) * LEAF)
-        narrowed = {name: value for name, value in asked.items() if name != "leaf" and value}
+        narrowed = {name: value for name, value in asked.items() if name not in _OWN and value}
 
         def leaf_at(number: int) -> str:
             return f"/?{urlencode(narrowed | {'leaf': str(number)})}"

@@ -8,7 +8,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from voicelog.web import incoming_page, people_page, take_out
+from voicelog.web import first_run, incoming_page, people_page, take_out
 from voicelog.web.job_desk import JobDesk, JobHandler, refusing
 
 __all__ = ["job_routes"]
@@ -23,6 +23,9 @@ def job_routes(at: Callable[..., Route], desk: JobDesk) -> list[Route]:
 
     return [
         to("/more", _more),
+        to("/start/{step}", first_run.step),
+        to("/api/start/dog", first_run.first_dog, "POST"),
+        to("/api/microphone", first_run.try_microphone, "POST"),
         to("/add", incoming_page.add),
         to("/demo", incoming_page.demo),
         to("/api/demo", incoming_page.hear_demo, "POST"),
