@@ -228,8 +228,8 @@ def test_a_live_session_is_started_from_the_page_and_its_state_is_shown(
     assert (now["at_work"], now["words"]) == (False, "No live session is at work.")
     form = {"dogs": ["Wren"], "side": "right", "say": "all", "earpiece": True, "device": "USB"}
     assert sent(page, "/api/live/start", **form)["ok"]
-    assert started == [
-        "--plain --side=right --say=all --earpiece --device=USB --as=Anna --dog=Wren".split()
+    assert [" ".join(options) for options in started] == [
+        "--plain --side=right --say=all --earpiece --device=USB --as=Anna --dog=Wren"
     ]
     assert not sent(page, "/api/live/start", **form | {"side": "both"})["ok"]
     assert "nothing was stopped" in sent(page, "/api/live/stop")["error"]["message"]

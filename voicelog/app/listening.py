@@ -1,8 +1,8 @@
 """The live session as a process of its own: started, looked at and stopped from elsewhere.
 
 It is `voicelog listen`, whoever starts it, and goes on when who started it ends: a closed page
-costs no session. That one is at work is told by its lock, and which process it is by a file beside that;
-what it prints, where this started it, is kept in a file until the next.
+costs no session. That one is at work is told by its lock, and which process it is by a file beside
+that; what it prints, where this started it, is kept in a file until the next.
 """
 
 from __future__ import annotations
