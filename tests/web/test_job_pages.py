@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import time
 import zipfile
 from collections.abc import Iterator
 from typing import Any
@@ -28,6 +29,7 @@ def page(service: ReviewService) -> Iterator[TestClient]:
     with TestClient(made, raise_server_exceptions=False) as client:
         yield client
     made.state.clips.close()
+    made.state.hearing.close()
 
 
 def sent(page: TestClient, address: str, **fields: Any) -> dict[str, Any]:
@@ -121,6 +123,9 @@ FORMS: dict[str, tuple[str, ...]] = {
     "/api/dog/off": ("name",),
     "/api/matter": ("do", "id", "version", "reason"),
     "/api/prefs": ("who", "budget"),
+    "/api/incoming": ("name", "size", "dogs", "at", "kind"),
+    "/api/incoming/x": ("do",),
+    "/api/incoming/x/bytes?at=1": (),
 }
 ODD = st.one_of(
     st.none(),
@@ -150,3 +155,35 @@ def test_no_form_ends_in_a_fault_of_the_server(page: TestClient, data: st.DataOb
     reply = page.post(address, content=json.dumps(fields), headers=TOKEN)
     assert reply.status_code < 500, reply.text
     assert reply.json()["ok"] or reply.json()["error"]["message"]
+
+
+# --- what is brought --------------------------------------------------------------------
+
+
+def test_a_file_is_brought_in_pieces_heard_beside_the_page_and_shown(
+    page: TestClient, log: Log
+) -> None:
+    text = b"ss bracken\nhere l3 c\n"
+    about = {"name": "mon.txt", "size": len(text), "stamp": "1", "dogs": ["Bracken"]}
+    late = sent(page, "/api/incoming", **about, at="2031-01-01T08:00")
+    assert "still to come" in late["error"]["message"]
+    begun = sent(page, "/api/incoming", **about, at="2026-04-19T08:00")
+    bytes_at = f"/api/incoming/{begun['id']}/bytes?at="
+    for at, have in ((0, 5), (3, 5)):
+        far = page.post(f"{bytes_at}{at}", content=text[at:5], headers=TOKEN).json()
+        assert (far["have"], far["state"]) == (have, "arriving")
+    assert page.post(f"{bytes_at}x", content=b"x", headers=TOKEN).status_code == 400
+    large = page.post(f"{bytes_at}5", content=b"x" * (2 << 20 | 1), headers=TOKEN)
+    assert large.status_code == 413
+    assert page.post(f"{bytes_at}5", content=text[5:], headers=TOKEN).json()["state"] != "arriving"
+    deadline = time.monotonic() + 60
+    while (one := page.get("/api/incoming").json()["files"][0])["busy"]:
+        assert time.monotonic() < deadline, one
+        time.sleep(0.1)
+    assert (one["state"], one["words"][:11]) == ("done", "2 notes sure"[:11])
+    assert "Bracken" in page.get(one["page"]).text
+    assert sent(page, f"/api/incoming/{begun['id']}", do="forget")["ok"]
+    assert page.get("/api/incoming").json()["files"] == []
+    assert log.recordings()[0].dog == "Bracken"
+    assert page.get("/demo").status_code == 404
+    assert "invented" in page.get("/add").text

@@ -24,6 +24,7 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
+from voicelog.app.hearing_process import HearingProcess
 from voicelog.app.review.edit_history import EditRequest
 from voicelog.app.review.errors import (
     BadRequestError,
@@ -52,6 +53,7 @@ from voicelog.web.accuracy_page import AccuracyPage
 from voicelog.web.clips import Clips
 from voicelog.web.dogs import alike, dog_with_version, keep_dog, roster_with_sessions
 from voicelog.web.evening_page import act_on_card, shown_queue
+from voicelog.web.first_run import FIRST_STEP, is_first_run
 from voicelog.web.form_fields import given
 from voicelog.web.job_desk import JobDesk
 from voicelog.web.job_routes import job_routes
@@ -70,6 +72,8 @@ LEAF = 50
 """Sessions on one leaf of the list."""
 STATIC = Path(__file__).with_name("static")
 _YEAR_S = 365 * 24 * 3600
+_OWN = ("leaf", "from")
+"""What the address of the list holds beside what narrows it."""
 _WHO, _BUDGET = "voicelog_who", "voicelog_budget"
 
 Handler = Callable[[Request], Response]
@@ -94,9 +98,12 @@ def make_app(
 ) -> Starlette:
     """The page of one log, see `SecurityMiddleware` for `hosts`, `token` and `lock`.
 
-    `who` and `budget` hold until a browser says otherwise. Close `app.state.clips` in the end.
+    `who` and `budget` hold until a browser says otherwise. Close `app.state.clips` and
+    `app.state.hearing` in the end.
     """
     site = _Handlers(service, token, who, budget, lock)
+    hearing = HearingProcess(service.log.folder)
+    desk = JobDesk(service, site.page, lambda request: site.reader(request).who, hearing)
 
     def at(path: str, handler: Handler, *methods: str) -> Route:
         async def endpoint(request: Request) -> Response:
@@ -107,7 +114,7 @@ def make_app(
 
     app = Starlette(
         routes=[
-            *job_routes(at, JobDesk(service, site.page, lambda asked: site.reader(asked).who)),
+            *job_routes(at, desk),
             at("/", site.sessions),
             at("/session/{key}", site.session),
             at("/dogs", site.dogs),
@@ -141,7 +148,7 @@ def make_app(
         middleware=[Middleware(SecurityMiddleware, hosts=hosts, token=token, lock=lock)],
         exception_handlers={HTTPException: _no_page, Exception: _inside},
     )
-    app.state.clips = site.clips
+    app.state.clips, app.state.hearing = site.clips, hearing
     return app
 
 
@@ -189,11 +196,13 @@ class _Handlers:
     # --- pages -----------------------------------------------------------------------
 
     def sessions(self, request: Request) -> Response:
+        if is_first_run(self.service) and "from" not in request.query_params:
+            return RedirectResponse(FIRST_STEP, status_code=303)
         asked = request.query_params
         wanted = _wanted(request)
         leaf = max(1, _whole(asked.get("leaf"), 1))
         found = self.service.session_catalog.headings(wanted, limit=LEAF, skip=(leaf - 1) * LEAF)
-        narrowed = {name: value for name, value in asked.items() if name != "leaf" and value}
+        narrowed = {name: value for name, value in asked.items() if name not in _OWN and value}
 
         def leaf_at(number: int) -> str:
             return f"/?{urlencode(narrowed | {'leaf': str(number)})}"
@@ -414,6 +423,7 @@ class _Handlers:
             pages=(
                 ("Sessions", "/"),
                 ("Evening", "/evening"),
+                ("Add", "/add"),
                 ("Dogs", "/dogs"),
                 ("Kennel", "/kennel"),
                 ("Open matters", "/matters"),

@@ -8,7 +8,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from voicelog.web import people_page, take_out
+from voicelog.web import first_run, incoming_page, people_page, take_out
 from voicelog.web.job_desk import JobDesk, JobHandler, refusing
 
 __all__ = ["job_routes"]
@@ -23,6 +23,16 @@ def job_routes(at: Callable[..., Route], desk: JobDesk) -> list[Route]:
 
     return [
         to("/more", _more),
+        to("/start/{step}", first_run.step),
+        to("/api/start/dog", first_run.first_dog, "POST"),
+        to("/api/microphone", first_run.try_microphone, "POST"),
+        to("/add", incoming_page.add),
+        to("/demo", incoming_page.demo),
+        to("/api/demo", incoming_page.hear_demo, "POST"),
+        to("/api/incoming", incoming_page.listed),
+        to("/api/incoming", incoming_page.begin, "POST"),
+        to("/api/incoming/{id}/bytes", incoming_page.piece, "POST"),
+        to("/api/incoming/{id}", incoming_page.act, "POST"),
         to("/people", people_page.people),
         to("/api/handler", people_page.change_handler, "POST"),
         to("/api/dog/off", people_page.take_dog_off, "POST"),

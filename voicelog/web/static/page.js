@@ -14,4 +14,5 @@ document.querySelector("[data-prefs]")?.addEventListener("submit", async (event)
 });
 
 if (document.getElementById("session")) import("./session.js");
+if (document.getElementById("incoming")) import("./incoming.js");
 if (document.getElementById("evening")) import("./evening.js");
