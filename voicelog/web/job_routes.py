@@ -8,7 +8,15 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from voicelog.web import first_run, incoming_page, people_page, take_out
+from voicelog.web import (
+    delete_page,
+    first_run,
+    incoming_page,
+    people_page,
+    settings_form,
+    take_out,
+    words_page,
+)
 from voicelog.web.job_desk import JobDesk, JobHandler, refusing
 
 __all__ = ["job_routes"]
@@ -38,6 +46,13 @@ def job_routes(at: Callable[..., Route], desk: JobDesk) -> list[Route]:
         to("/api/dog/off", people_page.take_dog_off, "POST"),
         to("/take-out", take_out.take_out),
         to("/take-out/{name}", take_out.taken_out),
+        to("/words", words_page.words),
+        to("/words/check", words_page.checked_words),
+        to("/settings", settings_form.shown_settings),
+        to("/api/setting", settings_form.keep_setting, "POST"),
+        to("/delete", delete_page.deletion),
+        to("/delete/look", delete_page.look_before),
+        to("/api/delete", delete_page.delete_it, "POST"),
         to("/dogs/{name:path}/owner", take_out.owner),
         to("/dogs/{name:path}/owner.pdf", take_out.owner_report),
     ]
