@@ -1,8 +1,7 @@
-"""The process that hears what came into a log, beside the page: one at a time, at low priority."""
+"""The process that hears what came into a log, beside the page, one file at a time."""
 
 from __future__ import annotations
 
-import os
 from multiprocessing import get_context
 from multiprocessing.process import BaseProcess
 from pathlib import Path
@@ -31,7 +30,7 @@ class HearingProcess:
             if not waits or is_hearing(self.folder):
                 return
             context = get_context("spawn")
-            self._running = context.Process(target=_hear, args=(self.folder,), daemon=True)
+            self._running = context.Process(target=hear_incoming, args=(self.folder,), daemon=True)
             self._running.start()
 
     def close(self) -> None:
@@ -41,9 +40,3 @@ class HearingProcess:
                 self._running.terminate()
                 self._running.join(timeout=5.0)
                 self._running = None
-
-
-def _hear(folder: Path) -> None:
-    if hasattr(os, "nice"):
-        os.nice(5)  # a person at the page comes first
-    hear_incoming(folder)
