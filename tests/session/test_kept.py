@@ -11,7 +11,7 @@ from tests.session.said import GRAMMAR, ROSTER, kept
 from tests.strategies import PIECE, lines
 from voicelog.model import Action, Event, Reading, Verdict
 from voicelog.session.entries import EntriesWalk, fold
-from voicelog.session.kept_states import KeptStates, same_until
+from voicelog.session.kept_states import KeptStates
 from voicelog.session.variants import VariantsWalk, session_variants
 
 LINES = lines(PIECE, ("", "", "", "?", "x"), most=24)
@@ -98,10 +98,3 @@ def test_what_is_settled_is_not_walked_again() -> None:
     walked.clear()
     walk(0, -1)
     assert walked == [0, -1]
-
-
-@given(st.lists(st.integers(0, 3)), st.lists(st.integers(0, 3)))
-def test_same_until_counts_what_two_have_in_common(now: list[int], then: list[int]) -> None:
-    pairs = [one == other for one, other in zip(now, then, strict=False)]
-    common = pairs.index(False) if False in pairs else len(pairs)
-    assert same_until(tuple(now), tuple(then)) == common

@@ -11,11 +11,12 @@ from dataclasses import dataclass, field
 from itertools import takewhile
 
 from voicelog.model import Finding, Session
+from voicelog.model.grown import Grown, same_until
 from voicelog.safety.history import History
 from voicelog.safety.rule import Rule
-from voicelog.safety.rule_context import MarkKey, RuleContext
+from voicelog.safety.rule_context import RepNumber, RuleContext
 from voicelog.safety.settings import Settings
-from voicelog.session.kept_states import KeptStates, same_until
+from voicelog.session.kept_states import KeptStates, Sequences
 
 __all__ = ["RuleWalk", "WatchedSession"]
 
@@ -50,9 +51,9 @@ class RuleWalk:
         self._rules = tuple(rules)
         self._given: tuple[object, ...] | None = None
         self._kept: KeptStates[WatchedSession]
-        self._reps: tuple[object, ...] = ()
-        self._doubts: tuple[bool, ...] = ()
-        self._last: tuple[tuple[object, ...], ...] = ()
+        self._reps: Sequence[object] = ()
+        self._doubts: Grown[bool] = Grown()
+        self._last: Sequences = ()
 
     def look(
         self,
@@ -60,9 +61,9 @@ class RuleWalk:
         history: History,
         settings: Settings,
         doubtful: Container[str] = frozenset(),
-        numbers: Mapping[MarkKey, int | None] | None = None,
+        number: RepNumber | None = None,
         *,
-        of: tuple[tuple[object, ...], ...] = (),
+        of: Sequences = (),
     ) -> WatchedSession:
         """What they find in the session by now.
 
@@ -72,8 +73,8 @@ class RuleWalk:
                 changed, all is looked at anew.
             settings: with the dog's own.
             doubtful: entries that may raise a finding and never clear one.
-            numbers: of marks to the rep numbers that people are shown.
-            of: what `doubtful` and `numbers` rest on, as sequences that grow.
+            number: the rep number that people are shown for a mark.
+            of: what `doubtful` and `number` rest on, as sequences that grow.
         """
         start_s = session.start_s
         held = tuple(takewhile(lambda one: one.at_s <= start_s, session.conditions))
@@ -87,12 +88,12 @@ class RuleWalk:
             self._given, self._kept = given, KeptStates(begin, WatchedSession.copied)
         same = same_until(session.reps, self._reps)
         later = (rep.doubtful for rep in session.reps[same:])
-        self._reps, self._doubts = session.reps, (*self._doubts[:same], *later)
+        self._reps, self._doubts = session.reps, self._doubts.then(same, later)
         of = (session.marks, self._doubts, *of)
         watched = self._kept.resume(*of)
-        if not watched.view.take(session, doubtful, numbers):
+        if not watched.view.take(session, doubtful, number):
             watched = begin()
-            watched.view.take(session, doubtful, numbers)
+            watched.view.take(session, doubtful, number)
         watched.look(self._rules)
         self._kept.keep(watched, *of)
         self._last = of
