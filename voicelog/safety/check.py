@@ -106,9 +106,11 @@ def findings(
 
 
 class FindingsWalk:
-    """The findings of one session, each time there is more of it."""
+    """The findings of one session, each time there is more of it, or some of it is other; `even`
+    is that of `KeptStates`."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, even: int | None = None) -> None:
+        self._even = even
         self._walks: dict[tuple[str, str, bool], RuleWalk] = {}
         self._told: dict[tuple[str, str], _Told] = {}
         self._alike: dict[str, tuple[Sequence[Mark], Sequence[Mark]]] = {}
@@ -133,7 +135,8 @@ class FindingsWalk:
 
         def look(role: str, world: Session, unsure: Container[str]) -> WatchedSession:
             walk = self._walks.setdefault(
-                (role, world.id, running), RuleWalk(_AT_ONCE if running else RULES)
+                (role, world.id, running),
+                RuleWalk(_AT_ONCE if running else RULES, even=self._even),
             )
             number = None if role == "believed" else here.number
             return walk.look(world, history, settings, unsure, number, of=of)

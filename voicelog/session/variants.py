@@ -15,7 +15,7 @@ from itertools import chain, takewhile
 from voicelog.model import Entry, FrozenModel, Rep, Roster, Session
 from voicelog.model.grown import Grown, same_until
 from voicelog.session.other_dogs import mark_doubtful
-from voicelog.session.recording_builder import SessionsWalk
+from voicelog.session.recording_builder import BegunByStranger, SessionsWalk, no_stranger
 
 __all__ = [
     "SessionVariants",
@@ -67,10 +67,17 @@ def session_variants(
 
 class VariantsWalk:
     """Sessions in their three variants, each time there are more entries. `roster`, `dog` and
-    `temperature_unit` are those of `session_variants`, which is this asked once."""
+    `temperature_unit` are those of `session_variants`, which is this asked once; `even` and
+    `by_stranger` are those of `SessionsWalk`."""
 
     def __init__(
-        self, roster: Roster, *, dog: str | None = None, temperature_unit: str = "C"
+        self,
+        roster: Roster,
+        *,
+        dog: str | None = None,
+        temperature_unit: str = "C",
+        even: int | None = None,
+        by_stranger: BegunByStranger = no_stranger,
     ) -> None:
         def walk(include_doubtful: bool, apply_corrections: bool) -> SessionsWalk:
             return SessionsWalk(
@@ -79,6 +86,8 @@ class VariantsWalk:
                 temperature_unit=temperature_unit,
                 include_doubtful=include_doubtful,
                 apply_corrections=apply_corrections,
+                even=even,
+                by_stranger=by_stranger,
             )
 
         self._as_heard, self._believed = walk(True, True), walk(True, True)
@@ -149,6 +158,7 @@ class _ComparedReps:
         self._believed, self._sure = _EssencesWalk(), _EssencesWalk()
         self._compared: Grown[Rep] = Grown()
         self._sessions: dict[str, tuple[Session, Session]] = {}
+        self._made: dict[str, tuple[Rep, Rep | None, Rep]] = {}
 
     def sessions(
         self, with_doubtful: tuple[Session, ...], sure: tuple[Session, ...]
@@ -160,7 +170,7 @@ class _ComparedReps:
         first = min([first, *(place for place in places if place is not None)])
         later = self._believed.told[first:]
         self._compared = self._compared.then(
-            first, (_compared(rep, self._sure.rep(essence)) for rep, essence in later)
+            first, (self._compared_with(rep, self._sure.rep(essence)) for rep, essence in later)
         )
         marked, place = [], 0
         for session in with_doubtful:
@@ -170,6 +180,12 @@ class _ComparedReps:
             session.id: (session, made) for session, made in zip(with_doubtful, marked, strict=True)
         }
         return tuple(marked)
+
+    def _compared_with(self, rep: Rep, same: Rep | None) -> Rep:
+        known = self._made.get(rep.id)
+        if known is None or known[0] is not rep or known[1] is not same:
+            known = self._made[rep.id] = rep, same, _compared(rep, same)
+        return known[2]
 
     def _marked(self, session: Session, place: int, first: int) -> Session:
         """The session, whose reps begin at that place, with what was found of each; the reps before
@@ -190,6 +206,7 @@ class _EssencesWalk:
         self.told: Grown[tuple[Rep, str]] = Grown()
         self._sessions: tuple[Session, ...] = ()
         self._places: dict[str, list[int]] = {}
+        self._known: dict[str, tuple[Rep, str]] = {}
 
     def take(self, sessions: tuple[Session, ...]) -> tuple[int, set[str]]:
         """Go on to these sessions: from which place on the reps are not as before, and what was
@@ -205,7 +222,7 @@ class _EssencesWalk:
             *(session.reps[same:] for session in sessions[at : at + 1]),
             *(session.reps for session in sessions[at + 1 :]),
         )
-        new = [(rep, _essence(rep)) for rep in later]
+        new = [(rep, self._essence(rep)) for rep in later]
         gone = self.told[first:]
         for _, essence in reversed(gone):
             self._places[essence].pop()
@@ -213,6 +230,12 @@ class _EssencesWalk:
             self._places.setdefault(essence, []).append(place)
         self.told, self._sessions = self.told.then(first, new), sessions
         return first, {essence for _, essence in (*gone, *new)}
+
+    def _essence(self, rep: Rep) -> str:
+        known = self._known.get(rep.id)
+        if known is None or known[0] is not rep:
+            known = self._known[rep.id] = rep, _essence(rep)
+        return known[1]
 
     def first_place(self, essence: str) -> int | None:
         """The first rep of which that was told."""
