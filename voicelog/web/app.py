@@ -25,6 +25,7 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from voicelog.app.hearing_process import HearingProcess
+from voicelog.app.listening import LiveProcess
 from voicelog.app.review.edit_history import EditRequest
 from voicelog.app.review.errors import (
     BadRequestError,
@@ -103,7 +104,8 @@ def make_app(
     """
     site = _Handlers(service, token, who, budget, lock)
     hearing = HearingProcess(service.log.folder)
-    desk = JobDesk(service, site.page, lambda request: site.reader(request).who, hearing)
+    live = LiveProcess(service.log.folder)
+    desk = JobDesk(service, site.page, lambda request: site.reader(request).who, hearing, live)
 
     def at(path: str, handler: Handler, *methods: str) -> Route:
         async def endpoint(request: Request) -> Response:
@@ -431,6 +433,7 @@ class _Handlers:
                 ("Sessions", "/"),
                 ("Evening", "/evening"),
                 ("Add", "/add"),
+                ("Live", "/live"),
                 ("Dogs", "/dogs"),
                 ("Kennel", "/kennel"),
                 ("Open matters", "/matters"),
