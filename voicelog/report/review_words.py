@@ -24,7 +24,7 @@ __all__ = [
     "review_reason_words",
 ]
 
-NOTHING_LOGGED = "No session is in the log yet: add a recording with 'voicelog add'."
+NOTHING_LOGGED = "No session is in the log yet: begin with Add, above."
 NO_DOG_NAMED = "No dog named"
 NO_SESSION_HEARD = "No session heard"
 NO_SUCH_SESSION = "No session is like that: ask for less."

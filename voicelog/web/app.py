@@ -24,6 +24,8 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
+from voicelog.app.hearing_process import HearingProcess
+from voicelog.app.listening import LiveProcess
 from voicelog.app.review.edit_history import EditRequest
 from voicelog.app.review.errors import (
     BadRequestError,
@@ -52,11 +54,12 @@ from voicelog.web.accuracy_page import AccuracyPage
 from voicelog.web.clips import Clips
 from voicelog.web.dogs import alike, dog_with_version, keep_dog, roster_with_sessions
 from voicelog.web.evening_page import act_on_card, shown_queue
+from voicelog.web.first_run import FIRST_STEP, is_first_run
 from voicelog.web.form_fields import given
 from voicelog.web.job_desk import JobDesk
 from voicelog.web.job_routes import job_routes
 from voicelog.web.matters import act_on_matter, shown_matters
-from voicelog.web.papers import PAPERS_CSS, kennel_page, plan_page, progress_page
+from voicelog.web.papers import PAPERS_CSS, handover_page, kennel_page, plan_page, progress_page
 from voicelog.web.peer import is_another_user
 from voicelog.web.responses import error_response, fragment, page, path_step
 from voicelog.web.security import OPEN, Authenticator, SecurityMiddleware
@@ -70,6 +73,8 @@ LEAF = 50
 """Sessions on one leaf of the list."""
 STATIC = Path(__file__).with_name("static")
 _YEAR_S = 365 * 24 * 3600
+_OWN = ("leaf", "from")
+"""What the address of the list holds beside what narrows it."""
 _WHO, _BUDGET = "voicelog_who", "voicelog_budget"
 
 Handler = Callable[[Request], Response]
@@ -94,9 +99,13 @@ def make_app(
 ) -> Starlette:
     """The page of one log, see `SecurityMiddleware` for `hosts`, `token` and `lock`.
 
-    `who` and `budget` hold until a browser says otherwise. Close `app.state.clips` in the end.
+    `who` and `budget` hold until a browser says otherwise. Close `app.state.clips` and
+    `app.state.hearing` in the end.
     """
     site = _Handlers(service, token, who, budget, lock)
+    hearing = HearingProcess(service.log.folder)
+    live = LiveProcess(service.log.folder)
+    desk = JobDesk(service, site.page, lambda request: site.reader(request).who, hearing, live)
 
     def at(path: str, handler: Handler, *methods: str) -> Route:
         async def endpoint(request: Request) -> Response:
@@ -107,12 +116,13 @@ def make_app(
 
     app = Starlette(
         routes=[
-            *job_routes(at, JobDesk(service, site.page, lambda asked: site.reader(asked).who)),
+            *job_routes(at, desk),
             at("/", site.sessions),
             at("/session/{key}", site.session),
             at("/dogs", site.dogs),
             at("/dogs/{name:path}/progress", site.progress),
             at("/dogs/{name:path}/plan", site.plan),
+            at("/dogs/{name:path}/before", site.before),
             at("/dogs/{name:path}", site.dog),  # a name may have a slash in it
             at("/new-dog", site.dog),
             at("/kennel", site.kennel),
@@ -141,7 +151,7 @@ def make_app(
         middleware=[Middleware(SecurityMiddleware, hosts=hosts, token=token, lock=lock)],
         exception_handlers={HTTPException: _no_page, Exception: _inside},
     )
-    app.state.clips = site.clips
+    app.state.clips, app.state.hearing = site.clips, hearing
     return app
 
 
@@ -189,11 +199,13 @@ class _Handlers:
     # --- pages -----------------------------------------------------------------------
 
     def sessions(self, request: Request) -> Response:
+        if is_first_run(self.service) and "from" not in request.query_params:
+            return RedirectResponse(FIRST_STEP, status_code=303)
         asked = request.query_params
         wanted = _wanted(request)
         leaf = max(1, _whole(asked.get("leaf"), 1))
         found = self.service.session_catalog.headings(wanted, limit=LEAF, skip=(leaf - 1) * LEAF)
-        narrowed = {name: value for name, value in asked.items() if name != "leaf" and value}
+        narrowed = {name: value for name, value in asked.items() if name not in _OWN and value}
 
         def leaf_at(number: int) -> str:
             return f"/?{urlencode(narrowed | {'leaf': str(number)})}"
@@ -231,7 +243,7 @@ class _Handlers:
         dogs, _ = roster_with_sessions(self.service)
         dog, sessions, was = dog_with_version(self.service, dogs, name)
         here = f"/dogs/{path_step(dog.name)}"
-        links = [("Next session", f"{here}/plan")]
+        links = [("Before a session", f"{here}/before"), ("Next session", f"{here}/plan")]
         if sessions:
             links.insert(0, ("Progress", f"{here}/progress"))
             links.append(("Owner's report", f"{here}/owner"))
@@ -246,6 +258,12 @@ class _Handlers:
         name = request.path_params["name"]
         article = plan_page(self.service, name)
         return self.page(request, "paper.html", title=f"{clean(name)} next", article=article)
+
+    def before(self, request: Request) -> Response:
+        name = request.path_params["name"]
+        article = handover_page(self.service, name)
+        title = f"Before you work {clean(name)}"
+        return self.page(request, "paper.html", title=title, article=article)
 
     def kennel(self, request: Request) -> Response:
         article = kennel_page(self.service)
@@ -414,6 +432,8 @@ class _Handlers:
             pages=(
                 ("Sessions", "/"),
                 ("Evening", "/evening"),
+                ("Add", "/add"),
+                ("Live", "/live"),
                 ("Dogs", "/dogs"),
                 ("Kennel", "/kennel"),
                 ("Open matters", "/matters"),

@@ -29,7 +29,8 @@ async function send(form) {
   if (form.dataset.wait) tell([form.dataset.wait]);
   const answer = await ask(form.dataset.job, fieldsOf(form));
   for (const one of buttons) one.disabled = false;
-  if (answer.ok) follow(answer);
+  if (answer.ok && "stay" in form.dataset) tell(answer.told);
+  else if (answer.ok) follow(answer);
 }
 
 export function follow(answer) {
