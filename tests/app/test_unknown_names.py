@@ -15,7 +15,7 @@ from voicelog.model import Dog, Roster, UsageError, Verdict
 from voicelog.store import Log
 
 ROSTER = Roster(dogs=(Dog(name="Bracken"), Dog(name="Wren")), handlers=("Anna",))
-FERN, NEARLY, TED = "F ER N", "F ER M", "T EH D"
+FERN, NEARLY, TED = "F ER N", "F R N", "T EH D"
 
 
 @pytest.fixture

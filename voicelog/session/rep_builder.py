@@ -239,7 +239,8 @@ class RepBuilder:
         return (
             self.id, self.start_s, self.end_s, self.collar_on, self.drill,
             self.distraction, self.distance, self.distance_unit, self.cue, self.cue_by, self.cues,
-            self.cue_at, self.no_button, self.outcome, self.outcome_at, self.turned_at, self.void,
+            self.cue_at, self.no_button, self.shared, self.outcome, self.outcome_at,
+            self.turned_at, self.void,
             tuple([(one.at_s, one.mode, one.level, one.ended_s) for one in self.presses]),
             tuple(self.signs), tuple(self.rewards), tuple(self.entries), tuple(self.doubts),
         )  # fmt: skip
