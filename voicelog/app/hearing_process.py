@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import signal
+import sys
 from multiprocessing import get_context
 from multiprocessing.process import BaseProcess
 from pathlib import Path
@@ -13,8 +15,8 @@ __all__ = ["HearingProcess"]
 
 
 class HearingProcess:
-    """Hears what waits in the log's `folder` whenever it is asked to; killed with the program that
-    began it, and what it had not finished is gone on with the next time."""
+    """Hears what waits in the log's `folder` whenever it is asked to; it ends with `close`, and
+    what it had not finished is gone on with the next time."""
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
@@ -30,7 +32,8 @@ class HearingProcess:
             if not waits or is_hearing(self.folder):
                 return
             context = get_context("spawn")
-            self._running = context.Process(target=hear_incoming, args=(self.folder,), daemon=True)
+            # no daemon, since the careful listener is a process of its own
+            self._running = context.Process(target=_hear, args=(self.folder,))
             self._running.start()
 
     def close(self) -> None:
@@ -40,3 +43,8 @@ class HearingProcess:
                 self._running.terminate()
                 self._running.join(timeout=5.0)
                 self._running = None
+
+
+def _hear(folder: Path) -> None:
+    signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(1))  # its own listeners end too
+    hear_incoming(folder)
