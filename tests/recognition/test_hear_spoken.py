@@ -44,7 +44,9 @@ def spoken(*parts: tuple[float, str], voice: str = "flite:slt") -> Samples:
     return laid([(gap, say(words, voice, edge_s=0.0)) for gap, words in parts])
 
 
-def test_spoken_phrases_with_a_pause_inside_are_sure_entries_or_nothing_is(sphinx: SphinxRecognizer) -> None:
+def test_spoken_phrases_with_a_pause_inside_are_sure_entries_or_nothing_is(
+    sphinx: SphinxRecognizer,
+) -> None:
     phrases = [("level", "four"), ("level", "twelve"), ("tap", "two"), ("neck", "twitch")]
     phrases.append(("start session", "bracken"))
     whole = 0
