@@ -145,7 +145,7 @@ def _spoilt_lines(data: bytes, chance: random.Random) -> list[str]:
                 del lines[chance.randrange(len(lines))]
             case _:
                 at = chance.randrange(len(lines))
-                with contextlib.suppress(ValueError):
+                with contextlib.suppress(ValueError, RecursionError):  # spoilt once already
                     lines[at] = _spoilt_line(lines[at], chance)
     return lines or [""]
 
@@ -296,7 +296,8 @@ def imports(folder: Path) -> Callable[[random.Random], str]:
             if code == 1 and not changed and chance.random() < 0.9:
                 return f"refused ({kind.__name__})"
             for name, (code, out, err) in _every_command(data, folder):
-                assert code == 0 or name in _MAY_FAIL, (name, code, err)
+                gone = name == "add" and "put the dog on the roster" in err  # by a newer profile
+                assert code == 0 or gone or name in _MAY_FAIL, (name, code, err)
                 assert not _BAD_TEXT.search(out + err), (name, out, err)
                 lines = err.splitlines()
                 assert all(one.startswith("voicelog: ") for one in lines), (name, err)

@@ -35,13 +35,32 @@ from voicelog.model.phrases import (
 from voicelog.session.other_dogs import VoiceCall, entries_naming_other_dogs, is_pause
 from voicelog.session.rep_builder import Press, RepBuilder
 
-__all__ = ["SessionBuilder", "is_rung"]
+__all__ = ["SessionBuilder", "ToldReps", "is_rung"]
 
 _MEASURED = {"distance", "shot"}
 _RUNGS = frozenset({"up", "down", "back", "notch up", "notch down"})
 _WAS_ON = frozenset({"stripped", "turned", "slipped"})
 _IS_OFF = frozenset({"stripped", "none"})
 _KEPT_BY_NEXT_DOG = frozenset({"location", "temperature", "humidity", "handler"})
+
+
+class ToldReps:
+    """What the reps of a recording came to last, by their ids: one of which the same is told again
+    is the same object, so that whoever compares sessions sees at once what is other."""
+
+    def __init__(self) -> None:
+        self._known: dict[str, tuple[tuple[object, ...], Rep]] = {}
+
+    def rep(self, told: RepBuilder, session: str, dog: Dog, *, has_collar: bool) -> Rep:
+        """As `RepBuilder.build`."""
+        of = (told.all_told(), session, dog, has_collar)
+        known, rep = self._known.get(told.id, ((), None))
+        if rep is None or known != of:
+            rep = told.build(session, dog, has_collar=has_collar)
+        elif rep.number != told.number:
+            rep = rep.model_copy(update={"number": told.number})
+        self._known[told.id] = of, rep
+        return rep
 
 
 @dataclass(slots=True)
@@ -53,12 +72,13 @@ class SessionBuilder:
     `placed` are the entries that did something here. `current_level` is the level last pressed
     or set. `calls` are the dogs called by voice, of each entry that called any. `collar_on` is
     what was told so far of the collar, None where nothing was: then it is as the dog's profile has
-    it.
+    it. `of_stranger`: the dog was named, and no dog of the roster has that name.
 
     `made` is the session that it came to last, until more is said here; `_has_collar` with which
     kind of dog, and `_collar_in_reps` whether it was on in any rep. The reps with a number in
     `_mine` are in no copy (see `own`), and what the first of all come to is `_built`. `_others` is
-    what is known of the first `_others_of` entries, see `_naming_other_dogs`.
+    what is known of the first `_others_of` entries, see `_naming_other_dogs`. `told` is shared with
+    all that go on from the same beginning.
     """
 
     id: str
@@ -67,6 +87,7 @@ class SessionBuilder:
     start_s: float
     end_s: float
     temperature_unit: str
+    told: ToldReps = field(default_factory=ToldReps)
     conditions: list[Condition] = field(default_factory=list)
     marks: list[Mark] = field(default_factory=list)
     reps: list[RepBuilder] = field(default_factory=list)
@@ -79,6 +100,7 @@ class SessionBuilder:
     left_after: RepBuilder | None = None
     collar_on: bool | None = None
     current_level: int | None = None
+    of_stranger: bool = False
     made: Session | None = None
     _held: dict[str, Condition] = field(default_factory=dict)
     _has_collar: bool = False
@@ -133,6 +155,12 @@ class SessionBuilder:
                 self._void_unfelt()
         elif isinstance(phrase, ConditionPhrase) and phrase.ceiling is not None:
             self._expect_collar()
+        self.placed[entry.id] = None
+
+    def forget_handler(self, entry: Entry) -> None:
+        """Somebody else works the dog from `entry` on, and who is not known."""
+        if self.value("handler"):
+            self._hold(Condition(at_s=entry.start_s, name="handler", value="", unit=None))
         self.placed[entry.id] = None
 
     def _tell_collar(self, phrase: EquipmentPhrase) -> None:
@@ -344,9 +372,9 @@ class SessionBuilder:
         """The trainer flagged an entry, by its id."""
         self.flagged[entry] = None
 
-    def change_dog(self, dog: Dog) -> None:
+    def change_dog(self, dog: Dog, *, of_stranger: bool = False) -> None:
         """It is another dog than was said: "wrong dog"."""
-        self.dog = dog
+        self.dog, self.of_stranger = dog, of_stranger
         self._built, self._others, self._others_of = [], {}, 0
 
     def add_call(self, entry: Entry, call: VoiceCall) -> None:
@@ -438,7 +466,7 @@ class SessionBuilder:
         shared with it."""
         first = min((rep.number - 1 for rep in self._live), default=len(self.reps))
         for rep in self.reps[len(self._built) : first]:
-            self._built.append(rep.build(self.id, self.dog, has_collar=self._has_collar))
+            self._built.append(self.told.rep(rep, self.id, self.dog, has_collar=self._has_collar))
         own = {rep.number: rep.copied() for rep in self._live}
         self._mine = set(own)
         return replace(
@@ -498,7 +526,7 @@ class SessionBuilder:
             self._has_collar, self._built, self.made = has_collar, [], None
         if self.made is None:
             later = self.reps[len(self._built) :]
-            told = (rep.build(self.id, self.dog, has_collar=has_collar) for rep in later)
+            told = (self.told.rep(one, self.id, self.dog, has_collar=has_collar) for one in later)
             self.made = Session.model_construct(  # of parts that were checked when they were made
                 id=self.id,
                 recording=self.recording,
