@@ -22,7 +22,7 @@ from voicelog.model import MatterEvent, UsageError
 from voicelog.model.names import tidy_name
 from voicelog.safety.settings_file import SettingsError, load_settings
 from voicelog.store import Log
-from voicelog.store.share.differences import ShareDifference, share_differences
+from voicelog.store.share.differences import TrainerDifference, share_differences
 from voicelog.store.share.exchange import (
     DeviceState,
     Exchanged,
@@ -76,7 +76,7 @@ class ShareStatus:
     devices: tuple[DeviceState, ...]
     segments: int
     missing: int
-    differences: tuple[ShareDifference, ...]
+    differences: tuple[TrainerDifference, ...]
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from pathlib import Path
 from voicelog.analysis.open_matters import OpenMatter
 from voicelog.report.wording.matters import matter_words
 from voicelog.report.words import clean, counted
-from voicelog.store.share.differences import ShareDifference
+from voicelog.store.share.differences import TrainerDifference
 from voicelog.store.share.exchange import DeviceState, Exchanged
 
 __all__ = [
@@ -95,7 +95,7 @@ def missing_words(many: int) -> str:
     return f"{which} not in the folder any more; 'voicelog share repair' writes them again."
 
 
-def difference_line(one: ShareDifference) -> str:
+def difference_line(one: TrainerDifference) -> str:
     """What two people did otherwise, neither knowing of the other, and what to do."""
     file = clean(one.file_name)
     if one.what == "added":

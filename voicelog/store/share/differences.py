@@ -20,10 +20,10 @@ from voicelog.store.share import tables
 from voicelog.store.share.hearings import choose
 from voicelog.store.share.inbox import hearings_of
 
-__all__ = ["ShareDifference", "share_differences"]
+__all__ = ["TrainerDifference", "share_differences"]
 
 
-class ShareDifference(FrozenModel):
+class TrainerDifference(FrozenModel):
     """What holds and what another did: of a recording that was "added" for two dogs or with two
     starts, or of a note at `at_s` (s) that two people "read". Each is its words and who said so."""
 
@@ -34,9 +34,9 @@ class ShareDifference(FrozenModel):
     other: tuple[str, str]
 
 
-def share_differences(log: Log) -> tuple[ShareDifference, ...]:
+def share_differences(log: Log) -> tuple[TrainerDifference, ...]:
     """All that two people did otherwise, recording by recording."""
-    found: list[ShareDifference] = []
+    found: list[TrainerDifference] = []
     with log.reading() as connection:
         shared = select(hearings.c.recording).distinct().order_by(hearings.c.recording)
         for name in connection.scalars(shared).all():
@@ -48,7 +48,7 @@ def share_differences(log: Log) -> tuple[ShareDifference, ...]:
     return tuple(found)
 
 
-def _added(connection: Connection, recording: str, file_name: str) -> Iterator[ShareDifference]:
+def _added(connection: Connection, recording: str, file_name: str) -> Iterator[TrainerDifference]:
     rows = connection.execute(select(hearings).where(hearings.c.recording == recording)).all()
     shown = next((row for row in rows if row.shown), None)
     if shown is None:
@@ -60,7 +60,7 @@ def _added(connection: Connection, recording: str, file_name: str) -> Iterator[S
         other = _option(connection, json.loads(row.row))
         if (row.root or row.id) in roots and other not in told:
             told.add(other)
-            yield ShareDifference(what="added", file_name=file_name, holds=own, other=other)
+            yield TrainerDifference(what="added", file_name=file_name, holds=own, other=other)
 
 
 def _option(connection: Connection, row: dict[str, object]) -> tuple[str, str]:
@@ -73,7 +73,7 @@ def _option(connection: Connection, row: dict[str, object]) -> tuple[str, str]:
     return str(dog), str(row["started_at"] or "")
 
 
-def _read(connection: Connection, recording: str, file_name: str) -> Iterator[ShareDifference]:
+def _read(connection: Connection, recording: str, file_name: str) -> Iterator[TrainerDifference]:
     query = select(events.c.id, events.c.committed_at, events.c.body).where(
         events.c.recording == recording, events.c.body.contains('"by":"person"')
     )
@@ -104,8 +104,8 @@ def _read(connection: Connection, recording: str, file_name: str) -> Iterator[Sh
                 yield _readings(file_name, starts.get(first, 0.0), pair[0], pair[1])
 
 
-def _readings(file_name: str, at_s: float, one: Reading, other: Reading) -> ShareDifference:
-    return ShareDifference(
+def _readings(file_name: str, at_s: float, one: Reading, other: Reading) -> TrainerDifference:
+    return TrainerDifference(
         what="read",
         file_name=file_name,
         at_s=at_s,

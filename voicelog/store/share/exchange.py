@@ -15,7 +15,7 @@ from voicelog.store.share.erasure import erase, rewrite
 from voicelog.store.share.inbox import Taken, take
 from voicelog.store.share.outbox import Author, regenerated, seal, write_missing
 from voicelog.store.share.place import SegmentFile, SharePlace
-from voicelog.store.share.segments import Segment, SegmentError
+from voicelog.store.share.segments import SealedSegment, SegmentError
 
 __all__ = [
     "DeviceState",
@@ -108,7 +108,7 @@ def take_all(log: Log, place: SharePlace, done: Exchanged, progress: Progress) -
     with log.reading() as connection:
         known = tables.segment_ids(connection)
     fresh = [file for file in place.files() if file.id not in known]
-    held: dict[str, Segment] = {}
+    held: dict[str, SealedSegment] = {}
     waiting: dict[SegmentFile, tuple[str, frozenset[str]]] = {}
     aside: dict[SegmentFile, SegmentError] = {}
     bad: set[str] = set()
@@ -133,7 +133,7 @@ def _take_ready(
     log: Log,
     place: SharePlace,
     waiting: dict[SegmentFile, tuple[str, frozenset[str]]],
-    held: dict[str, Segment],
+    held: dict[str, SealedSegment],
     known: set[str],
     bad: set[str],
     aside: dict[SegmentFile, SegmentError],

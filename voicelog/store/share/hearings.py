@@ -62,7 +62,7 @@ class Choice:
     contested: tuple[tuple[str, str], ...]
 
 
-class _Heard:
+class _HearingView:
     """A hearing, by its utterances."""
 
     def __init__(self, hearing: Hearing) -> None:
@@ -116,13 +116,13 @@ def made_by_machine(event: Event, heard: Iterable[str]) -> bool:
 def choose(hearings: Sequence[Hearing], people: Sequence[KeyedEvent]) -> Choice:
     """What is shown of a sound. `hearings` are all of it, at least one; `people` is what people
     did, in any order."""
-    lines = [_Heard(one) for one in hearings]
+    lines = [_HearingView(one) for one in hearings]
     acts = _acts(people)
     best = min(lines, key=lambda line: _rank(line, acts, len(people)))
     visible = set(best.events)
     shown_utterances = best.utterances
     contested: list[tuple[str, str]] = []
-    others: dict[str, _Heard] = {}
+    others: dict[str, _HearingView] = {}
     for line in sorted(lines, key=lambda line: _rank(line, acts, len(people))):
         for name in line.utterances:
             if name in acts and name not in shown_utterances:
@@ -165,7 +165,9 @@ def _acts(people: Sequence[KeyedEvent]) -> dict[str, list[tuple[str, str]]]:
     return found
 
 
-def _rank(line: _Heard, acts: Mapping[str, list[tuple[str, str]]], most: int) -> tuple[object, ...]:
+def _rank(
+    line: _HearingView, acts: Mapping[str, list[tuple[str, str]]], most: int
+) -> tuple[object, ...]:
     """What sorts the hearing to show first: read by a person earliest, then heard first, then
     heard again latest."""
     read = sorted(one for name in line.utterances for one in acts.get(name, ()))

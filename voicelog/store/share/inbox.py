@@ -47,7 +47,7 @@ from voicelog.store.share.items import (
 )
 from voicelog.store.share.outbox import keep_hearing
 from voicelog.store.share.rows import effective_row
-from voicelog.store.share.segments import Segment, SegmentError
+from voicelog.store.share.segments import SealedSegment, SegmentError
 
 __all__ = ["Taken", "hearings_of", "refold", "take"]
 
@@ -68,7 +68,7 @@ class Taken:
     """The settings that hold now, where others came."""
 
 
-def take(log: Log, segment: Segment, done: Taken) -> None:
+def take(log: Log, segment: SealedSegment, done: Taken) -> None:
     """Take a segment in, whose author had seen nothing that is not here.
 
     Raises:
@@ -109,7 +109,7 @@ class _Intake:
     def __init__(
         self,
         connection: Connection,
-        segment: Segment,
+        segment: SealedSegment,
         known: Mapping[str, Mapping[str, Any]],
         touched: set[str],
     ) -> None:

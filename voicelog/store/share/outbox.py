@@ -41,7 +41,7 @@ from voicelog.store.share.hearings import made_by_machine
 from voicelog.store.share.items import Item, event_body, make_item, read_item
 from voicelog.store.share.place import SharePlace
 from voicelog.store.share.rows import content_items, row_of
-from voicelog.store.share.segments import Segment, SegmentHeader, split
+from voicelog.store.share.segments import SealedSegment, SegmentHeader, split
 
 __all__ = ["Author", "regenerated", "seal", "write_missing"]
 
@@ -125,7 +125,7 @@ def write_missing(log: Log, place: SharePlace, author: Author) -> int:
     return len(missing)
 
 
-def regenerated(connection: Connection, identity: str) -> Segment:
+def regenerated(connection: Connection, identity: str) -> SealedSegment:
     """A segment as it is to be written now, made from the log's rows.
 
     `connection` is in a transaction, `identity` that of a segment that is known.
@@ -135,7 +135,7 @@ def regenerated(connection: Connection, identity: str) -> Segment:
     ids = json.loads(row.item_ids)
     known = tables.known_items(connection, ids)
     items = tuple(_made(connection, one, known.get(one)) for one in ids)
-    return Segment(header=SegmentHeader.model_validate_json(row.header), items=items)
+    return SealedSegment(header=SegmentHeader.model_validate_json(row.header), items=items)
 
 
 # --- what is new ------------------------------------------------------------------------
@@ -370,7 +370,7 @@ def _make_segments(log: Log, connection: Connection, author: Author, batch: _Bat
             program=__version__,
             sealed_at=now,
         )
-        segment = Segment(header=header, items=part)
+        segment = SealedSegment(header=header, items=part)
         tables.add_segment(connection, segment, now)
         for item in part:
             tables.add_item(connection, item, segment.id, refs[item.id], keep=item.id in batch.kept)

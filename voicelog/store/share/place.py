@@ -20,7 +20,7 @@ from voicelog.model.input_limits import OddFileError, checked_file
 from voicelog.store.database import sync_folder
 from voicelog.store.errors import translate_errors
 from voicelog.store.records import SHA256
-from voicelog.store.share.segments import LARGEST_FILE, Segment, SegmentError, pack, unpack
+from voicelog.store.share.segments import LARGEST_FILE, SealedSegment, SegmentError, pack, unpack
 
 __all__ = ["SegmentFile", "SharePlace", "segment_name"]
 
@@ -114,7 +114,7 @@ class SharePlace:
                     else:
                         yield SegmentFile(path, known[2], int(known[3]))
 
-    def read(self, file: SegmentFile) -> Segment:
+    def read(self, file: SegmentFile) -> SealedSegment:
         """The segment in a file.
 
         Raises:
@@ -134,7 +134,7 @@ class SharePlace:
             raise SegmentError(name, "it is of another kennel")
         return segment
 
-    def write(self, segment: Segment, device: str) -> Path:
+    def write(self, segment: SealedSegment, device: str) -> Path:
         """Write a segment into a device's folder, whole or not at all; on disk when this returns.
 
         Raises:

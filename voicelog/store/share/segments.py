@@ -26,9 +26,10 @@ from voicelog.store.share.items import Item, read_item
 
 __all__ = [
     "LARGEST_FILE",
+    "LARGEST_TEXT",
     "SEGMENT_FORMAT",
     "NewerSegmentError",
-    "Segment",
+    "SealedSegment",
     "SegmentError",
     "SegmentHeader",
     "pack",
@@ -39,7 +40,8 @@ __all__ = [
 SEGMENT_FORMAT = 1
 LARGEST_FILE = 16 << 20
 """Bytes of a segment's file, at most."""
-_LARGEST_TEXT = 64 << 20
+LARGEST_TEXT = 64 << 20
+"""Bytes of its text, at most."""
 _LONGEST_LINE = 16 << 20
 _DEEPEST = 60
 """Brackets within brackets."""
@@ -77,7 +79,7 @@ class SegmentHeader(FrozenModel):
     sealed_at: Annotated[str, Field(max_length=60)] = ""
 
 
-class Segment(FrozenModel):
+class SealedSegment(FrozenModel):
     """A segment as it was read."""
 
     header: SegmentHeader
@@ -90,7 +92,7 @@ class Segment(FrozenModel):
         return hashlib.sha256("\n".join(lines).encode()).hexdigest()
 
 
-def pack(segment: Segment) -> bytes:
+def pack(segment: SealedSegment) -> bytes:
     """A segment as the bytes of a file; the same segment gives the same bytes."""
     lines = [segment.header.model_dump_json(), *(item.line() for item in segment.items)]
     text = "".join(f"{line}\n" for line in lines).encode()
@@ -98,7 +100,7 @@ def pack(segment: Segment) -> bytes:
     return gzip.compress(text + seal.encode() + b"\n", mtime=0)
 
 
-def unpack(name: str, data: bytes) -> Segment:
+def unpack(name: str, data: bytes) -> SealedSegment:
     """A segment from the bytes of a file called `name`.
 
     Raises:
@@ -121,7 +123,7 @@ def unpack(name: str, data: bytes) -> Segment:
         header = SegmentHeader.model_validate_json(lines[0])
         if sealed != hashlib.sha256(body).hexdigest():
             raise SegmentError(name, "it is not as it was sealed")
-        return Segment(header=header, items=tuple(map(read_item, lines[1:])))
+        return SealedSegment(header=header, items=tuple(map(read_item, lines[1:])))
     except ValidationError as error:
         raise SegmentError(name, reason(error)) from error
     except (ValueError, TypeError, KeyError, IndexError, AttributeError, RecursionError) as error:
@@ -150,7 +152,7 @@ def _unzipped(name: str, data: bytes) -> Iterator[bytes]:
         while not unzip.eof:
             chunk = unzip.decompress(data, _CHUNK)
             size += len(chunk)
-            if size > _LARGEST_TEXT:
+            if size > LARGEST_TEXT:
                 raise SegmentError(name, "it unpacks to too much")
             data = unzip.unconsumed_tail
             if not chunk and not data and not unzip.eof:

@@ -19,7 +19,7 @@ from voicelog.store.schema import (
     share_state,
 )
 from voicelog.store.share.items import Item
-from voicelog.store.share.segments import Segment, SegmentHeader
+from voicelog.store.share.segments import SealedSegment, SegmentHeader
 
 __all__ = [
     "AT_ONCE",
@@ -87,7 +87,7 @@ def next_number(connection: Connection, device: str) -> int:
     return (connection.scalar(query) or 0) + 1
 
 
-def add_segment(connection: Connection, segment: Segment, at: str, newer: int = 0) -> None:
+def add_segment(connection: Connection, segment: SealedSegment, at: str, newer: int = 0) -> None:
     """Remember a segment, and that what it has seen is no head any more. `newer`: how many of its
     items this program does not know."""
     header = segment.header
