@@ -7,6 +7,7 @@ failed half way (a full disk) is simply done again; until it succeeds sound wait
 
 from __future__ import annotations
 
+import errno
 import os
 import struct
 from collections import deque
@@ -46,17 +47,30 @@ class Recorder:
     `write` and `close` raise nothing when the disk refuses: `trouble` then says why, in the
     system's words, and `unsaved_s` how much sound is in memory only. Each `write` tries again.
     Creating it raises OSError.
+
+    Args:
+        path: a file that is not there yet.
+        started_at: when it begins, kept in the file.
+        after: go on with a file that is there instead, behind that many of its samples; what is
+            there after them is overwritten or cut off.
     """
 
-    def __init__(self, path: Path, started_at: datetime | None = None) -> None:
+    def __init__(
+        self, path: Path, started_at: datetime | None = None, *, after: int | None = None
+    ) -> None:
         self.path = path
         self.trouble: str | None = None
-        self._header = _header(started_at)
-        flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+        self._header = _header(started_at) if after is None else _header_of(path)
+        flags = os.O_WRONLY | getattr(os, "O_BINARY", 0)
+        flags |= os.O_CREAT | os.O_EXCL if after is None else 0
         self._file = os.open(path, flags, 0o666)
         self._waiting: deque[bytes] = deque()
         self._end = 0
         self._synced = 0
+        if after is not None:
+            self._end = self._synced = len(self._header) + after * _WIDTH
+            os.ftruncate(self._file, self._end)
+            return
         try:
             self._put(self._header)
             os.fsync(self._file)
@@ -79,6 +93,21 @@ class Recorder:
         """Add sound; it is in the file when this returns, unless `trouble` says otherwise."""
         self._waiting.append(sound.astype("<i2").tobytes())
         self._flush()
+
+    def sync(self) -> bool:
+        """Put all that was written on the disk itself; whether it is there."""
+        self._flush()
+        if self.trouble is None:
+            try:
+                os.fsync(self._file)
+                self._synced = self._end
+            except OSError as error:
+                self.trouble = error.strerror or str(error)
+        return self.trouble is None
+
+    def abandon(self) -> None:
+        """Let go of the file as it is, and of what waits."""
+        os.close(self._file)
 
     def close(self) -> None:
         """Write what waits, state the length in the header, and let go of the file."""
@@ -125,6 +154,15 @@ def read_pcm(path: Path) -> Pcm:
         file.seek(head.index(b"data") + 8)
         data = file.read()
     return np.frombuffer(data[: len(data) // _WIDTH * _WIDTH], "<i2").astype(np.int16)
+
+
+def _header_of(path: Path) -> bytes:
+    """The header of a file that a Recorder made; OSError where it has none."""
+    with path.open("rb") as file:
+        head = file.read(1024)
+    if b"data" not in head:
+        raise OSError(errno.EINVAL, "it has no header", str(path))
+    return head[: head.index(b"data") + 8]
 
 
 def _header(started_at: datetime | None) -> bytes:
