@@ -10,12 +10,14 @@ from __future__ import annotations
 import os
 import struct
 from collections import deque
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
+from voicelog.audio.locked_files import LockedFile, folder_key, open_bytes
 from voicelog.audio.resampling import RATE, Samples
 
 __all__ = ["Pcm", "Recorder", "as_float", "as_pcm", "read_pcm"]
@@ -52,16 +54,16 @@ class Recorder:
         self.path = path
         self.trouble: str | None = None
         self._header = _header(started_at)
-        flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
-        self._file = os.open(path, flags, 0o666)
+        key = folder_key(path.parent)
+        self._file = _PlainFile(path) if key is None else LockedFile(path, key, "grow")
         self._waiting: deque[bytes] = deque()
         self._end = 0
         self._synced = 0
         try:
             self._put(self._header)
-            os.fsync(self._file)
+            self._file.sync()
         except OSError:
-            os.close(self._file)
+            self._file.close()
             path.unlink(missing_ok=True)
             raise
 
@@ -85,15 +87,16 @@ class Recorder:
         self._flush()
         try:
             size = self._end
-            os.lseek(self._file, 4, os.SEEK_SET)
-            os.write(self._file, struct.pack("<I", min(size - 8, _OPEN)))
-            os.lseek(self._file, len(self._header) - 4, os.SEEK_SET)
-            os.write(self._file, struct.pack("<I", min(size - len(self._header), _OPEN)))
-            os.fsync(self._file)
+            self._file.seek(4)
+            self._file.write(struct.pack("<I", min(size - 8, _OPEN)))
+            self._file.seek(len(self._header) - 4)
+            self._file.write(struct.pack("<I", min(size - len(self._header), _OPEN)))
+            self._file.sync()
         except OSError as error:
             self.trouble = error.strerror or str(error)
         finally:
-            os.close(self._file)
+            with suppress(OSError):
+                self._file.close()
 
     def _flush(self) -> None:
         try:
@@ -101,7 +104,7 @@ class Recorder:
                 self._put(self._waiting[0])
                 self._waiting.popleft()
             if self._end - self._synced >= _SYNC:
-                os.fsync(self._file)
+                self._file.sync()
                 self._synced = self._end
             self.trouble = None
         except OSError as error:
@@ -109,21 +112,41 @@ class Recorder:
 
     def _put(self, data: bytes) -> None:
         """All of `data` at the end, or nothing that counts."""
-        os.lseek(self._file, self._end, os.SEEK_SET)
+        self._file.seek(self._end)
         rest = memoryview(data)
         while rest:
-            rest = rest[os.write(self._file, rest) :]
+            rest = rest[self._file.write(rest) :]
         self._end += len(data)
+
+
+class _PlainFile:
+    """A new file that is not locked, as the system has it."""
+
+    def __init__(self, path: Path) -> None:
+        flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+        self._handle = os.open(path, flags, 0o600)  # nobody else's business
+
+    def seek(self, at: int) -> None:
+        os.lseek(self._handle, at, os.SEEK_SET)
+
+    def write(self, data: bytes | memoryview) -> int:
+        return os.write(self._handle, data)
+
+    def sync(self) -> None:
+        os.fsync(self._handle)
+
+    def close(self) -> None:
+        os.close(self._handle)
 
 
 def read_pcm(path: Path) -> Pcm:
     """The sound of a file that a Recorder made, whole or still growing, to its last sample."""
-    with path.open("rb") as file:
-        head = file.read(1024)
+    with open_bytes(path) as file:
+        head = file.read(1024) or b""
         if b"data" not in head:  # killed before the header was whole
             return np.zeros(0, np.int16)
         file.seek(head.index(b"data") + 8)
-        data = file.read()
+        data = file.readall()
     return np.frombuffer(data[: len(data) // _WIDTH * _WIDTH], "<i2").astype(np.int16)
 
 

@@ -17,7 +17,7 @@ _UNKNOWN = (0, 0xFFFFFFFF)  # written by recorders that fill the size in later, 
 _OGG_PAGE = 27 + 255 + 255 * 255  # the largest page, bytes
 
 
-def is_truncated(file: io.FileIO, size: int) -> bool:
+def is_truncated(file: io.RawIOBase, size: int) -> bool:
     """Whether the container of `size` bytes should have been longer."""
     file.seek(0)
     head = file.read(28)
@@ -35,7 +35,7 @@ def is_truncated(file: io.FileIO, size: int) -> bool:
     return stated not in _UNKNOWN and stated + 8 > size
 
 
-def _ogg_is_closed(file: io.FileIO, size: int) -> bool:
+def _ogg_is_closed(file: io.RawIOBase, size: int) -> bool:
     """Whether the last page is whole and marked as the last of its stream."""
     file.seek(max(0, size - _OGG_PAGE))
     tail = file.read()
@@ -46,7 +46,7 @@ def _ogg_is_closed(file: io.FileIO, size: int) -> bool:
     return bool(page[5] & 4) and len(page) >= 27 + page[26] + body
 
 
-def duration_is_stated(file: io.FileIO, container: str) -> bool:
+def duration_is_stated(file: io.RawIOBase, container: str) -> bool:
     """Whether a duration given for this container is its own statement, not an estimate.
 
     `container` is FFmpeg's name for it. The file's position is left as it was.

@@ -27,7 +27,7 @@ class AlreadyListeningError(VoicelogError):
 @contextmanager
 def live_lock(folder: Path) -> Iterator[None]:
     """Be the one live session of a log's folder (AlreadyListeningError where there is another)."""
-    handle = os.open(folder / "listening.lock", os.O_RDWR | os.O_CREAT, 0o666)
+    handle = os.open(folder / "listening.lock", os.O_RDWR | os.O_CREAT, 0o600)
     try:
         try:
             _lock(handle)
