@@ -85,8 +85,8 @@ def _material() -> tuple[Path, dict[str, bytes], dict[str, bytes], str]:
         code, _, err = said("add", "--typed", words, "--at", f"2026-04-{day}T07:30", *at)
         assert code == 0, err
     at = ("--data-dir", folder / "sender")
-    words = ("--entry", "3", "--words", "here level two came", "--as", "Anna")
-    assert said("correct", "Bracken", *words, *at)[0] == 0
+    change = ("--entry", "3", "--words", "here level two came", "--as", "Anna")
+    assert said("correct", "Bracken", *change, *at)[0] == 0
     said("export", folder / "out", "--format", "bundle", "--dog", "Bracken", *at)
     said("backup", folder / "backup.zip", *at)
     return (

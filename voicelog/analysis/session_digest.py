@@ -237,7 +237,7 @@ def _rep_digest(rep: Rep, held: dict[str, str], failed_s: float | None) -> RepDi
         mode=rep.mode,
         distraction=rep.distraction,
         source=held.get("distraction_source"),
-        handler=held.get("handler"),
+        handler=held.get("handler") or None,
         location=held.get("location"),
         line=held.get("line"),
         cue=rep.cue,

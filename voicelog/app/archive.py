@@ -42,6 +42,7 @@ __all__ = [
     "make_folder",
     "open_log_for_restore",
     "restore_log",
+    "saved_copy",
 ]
 
 
@@ -78,10 +79,27 @@ def backup_log(
     path = Path(name) if file is None else file / name if file.is_dir() else file
     if path.exists():
         raise UsageError(f"Found {path} there already; name another file for the backup.")
-    settings = log.folder / SETTINGS_NAME
-    saved = write_backup(log, path, settings if settings.is_file() else None, progress)
+    saved = _write(log, path, progress)
     note_backup(log, path)
     return path, saved
+
+
+def _write(log: Log, path: Path, progress: Callable[[int, int], None]) -> BackupResult:
+    settings = log.folder / SETTINGS_NAME
+    return write_backup(log, path, settings if settings.is_file() else None, progress)
+
+
+def saved_copy(log: Log, folder: Path) -> Path:
+    """Write a backup into a `folder` from which it is taken elsewhere at once, and return its file.
+
+    It is not noted as a backup to be proven, since nobody can say where it will be.
+
+    Raises:
+        LogError: as the disk refuses.
+    """
+    path = folder / f"voicelog-backup-{log.now():%Y%m%d-%H%M%S}.zip"
+    _write(log, path, lambda done, total: None)
+    return path
 
 
 def restore_log(log: Log, file: Path) -> tuple[MergeResult, bool]:

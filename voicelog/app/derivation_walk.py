@@ -9,9 +9,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import partial
 from typing import Protocol
 
 from voicelog.grammar.grammar import Grammar
+from voicelog.grammar.strange_names import begun_by_stranger
 from voicelog.model import Entry, Event, Finding, Session
 from voicelog.safety.check import FindingsWalk
 from voicelog.safety.contingency import RepTimesWalk
@@ -79,6 +81,7 @@ class DerivationWalk:
     ) -> None:
         self._past, self._live = past, live
         self._entries = EntriesWalk(grammar.interpret, memo)
+        self._by_stranger = partial(begun_by_stranger, grammar)
         self._of: tuple[object, ...] = ()
         self._variants: VariantsWalk
         self._settings: Settings
@@ -96,6 +99,7 @@ class DerivationWalk:
                 recording.roster,
                 dog=recording.dog,
                 temperature_unit=self._settings.temperature_unit,
+                by_stranger=self._by_stranger,
             )
         heard = self._entries.entries(events)
         started_at = self._entries.recording_start(recording.started_at)

@@ -11,7 +11,7 @@ from typing import TypeVar
 from voicelog.audio.locked_files import folder_keys, note_folder_key
 from voicelog.model import VoicelogError
 
-__all__ = ["Progress", "for_each"]
+__all__ = ["Progress", "for_each", "take_keys"]
 
 Item = TypeVar("Item")
 Result = TypeVar("Result")
@@ -40,7 +40,7 @@ def for_each(
     with ProcessPoolExecutor(
         min(jobs, len(items)),
         mp_context=get_context("spawn"),
-        initializer=_take_keys,
+        initializer=take_keys,
         initargs=(folder_keys(),),
     ) as pool:
         futures = {pool.submit(_attempt, work, item): i for i, item in enumerate(items)}
@@ -54,7 +54,7 @@ def for_each(
                 given += 1
 
 
-def _take_keys(keys: Mapping[Path, bytes]) -> None:
+def take_keys(keys: Mapping[Path, bytes]) -> None:
     """What a locked log is read by, in a process that cannot ask for it."""
     for folder, key in keys.items():
         note_folder_key(folder, key)

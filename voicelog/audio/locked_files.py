@@ -33,6 +33,7 @@ __all__ = [
     "KEY_BYTES",
     "LockedFile",
     "NoLockLibraryError",
+    "append_bytes",
     "connect_locked",
     "driver_errors",
     "folder_key",
@@ -45,6 +46,7 @@ __all__ = [
     "salt_of",
     "scratch_file",
     "scratch_folder",
+    "size_of",
     "write_bytes",
 ]
 
@@ -71,7 +73,7 @@ class NoLockLibraryError(VoicelogError):
 
 
 def note_folder_key(folder: Path, key: bytes) -> None:
-    """From now on the files of `folder` are locked ones, of this key (`KEY_BYTES` long)."""
+    """From now on all files below `folder` are locked ones, of this key (`KEY_BYTES` long)."""
     _keys[Path(os.path.realpath(folder))] = key
 
 
@@ -82,7 +84,10 @@ def forget_folder_key(folder: Path) -> None:
 
 def folder_key(folder: Path) -> bytes | None:
     """The key of a folder's files, None where they are ordinary ones."""
-    return _keys.get(Path(os.path.realpath(folder))) if _keys else None
+    if not _keys:
+        return None
+    place = Path(os.path.realpath(folder))
+    return next((_keys[one] for one in (place, *place.parents) if one in _keys), None)
 
 
 def folder_keys() -> dict[Path, bytes]:
@@ -102,6 +107,30 @@ def write_bytes(path: Path) -> BinaryIO:
     if key is None:
         return path.open("wb")
     return cast("BinaryIO", io.BufferedRandom(LockedFile(path, key, "new"), _PIECE))
+
+
+def size_of(path: Path) -> int:
+    """Bytes in a file, locked or not. Raises OSError."""
+    if folder_key(path.parent) is None:
+        return path.stat().st_size
+    with open_bytes(path) as file:
+        return file.seek(0, io.SEEK_END)
+
+
+def append_bytes(path: Path, data: bytes) -> None:
+    """Put bytes behind those of a file, locked or not, or make it; on the disk when this returns.
+    Raises OSError."""
+    key = folder_key(path.parent)
+    if key is None:
+        with open(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600), "ab") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        return
+    with LockedFile(path, key, "more" if path.exists() else "grow") as locked:
+        locked.seek(0, io.SEEK_END)
+        locked.write(data)
+        locked.sync()
 
 
 def scratch_file(folder: Path) -> IO[bytes]:
@@ -187,7 +216,8 @@ def driver_errors(
 
 
 class LockedFile(io.RawIOBase):
-    """A locked file, opened: to be read ("read"), made anew ("new"), or made to grow ("grow").
+    """A locked file, opened: to be read ("read"), made anew ("new"), or made to grow ("grow", or
+    "more" where it is there).
 
     A new one is whole once it is closed. What is written to one that grows is in the file when
     `write` returns, so that a kill does not lose it, and on the disk after `sync`. Positions and
@@ -198,11 +228,12 @@ class LockedFile(io.RawIOBase):
     name = ""
 
     def __init__(
-        self, path: Path, key: bytes, mode: Literal["read", "new", "grow"] = "read"
+        self, path: Path, key: bytes, mode: Literal["read", "new", "grow", "more"] = "read"
     ) -> None:
         super().__init__()
         self._path, self._mode, self._at, self._size = path, mode, 0, 0
         self._piece: tuple[int, bytes] = (0, b"")
+        self._grows = False
         if mode == "grow":
             os.close(os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o600))
         elif mode == "new":
@@ -212,12 +243,16 @@ class LockedFile(io.RawIOBase):
             raise OSError(errno.EIO, "it is empty", str(path))
         with self._refusals():
             self._open = connect_locked(path, key, "rw")
-            if mode == "read":
+            if mode in ("read", "more"):
                 last = self._run("SELECT start + length(bytes) FROM pieces ORDER BY start DESC")
                 self._size = 0 if last is None else last[0]
+            if mode == "read":
                 return
-            self._run(f"PRAGMA journal_mode = {'WAL' if mode == 'grow' else 'OFF'}")
-            self._run(f"PRAGMA synchronous = {'NORMAL' if mode == 'grow' else 'OFF'}")
+            self._grows = mode != "new"
+            self._run(f"PRAGMA journal_mode = {'WAL' if self._grows else 'OFF'}")
+            self._run(f"PRAGMA synchronous = {'NORMAL' if self._grows else 'OFF'}")
+            if mode == "more":
+                return
             self._run("CREATE TABLE pieces(start INTEGER PRIMARY KEY, bytes BLOB NOT NULL)")
             if mode == "new":
                 self._run("BEGIN")
@@ -262,11 +297,11 @@ class LockedFile(io.RawIOBase):
             self._at = self._size
         at = self._at
         with self._refusals():
-            if self._mode == "grow":
+            if self._grows:
                 self._run("BEGIN IMMEDIATE")
             while rest:
                 at, rest = self._put(at, rest)
-            if self._mode == "grow":
+            if self._grows:
                 self._run("COMMIT")
         self._size, self._at = max(self._size, at), at
         return memoryview(data).nbytes
@@ -283,7 +318,7 @@ class LockedFile(io.RawIOBase):
             with self._refusals():
                 if self._mode == "new":
                     self._run("COMMIT")
-                elif self._mode == "grow":
+                elif self._grows:
                     self._run("PRAGMA journal_mode = DELETE")
         finally:
             self._open.close()
@@ -322,7 +357,7 @@ class LockedFile(io.RawIOBase):
             yield
         except driver_errors() as error:
             with suppress(*driver_errors(), AttributeError):
-                if self._mode == "grow" and self._open.in_transaction:
+                if self._grows and self._open.in_transaction:
                     self._open.execute("ROLLBACK")
             full = getattr(error, "sqlite_errorcode", 0) & 0xFF == sqlite3.SQLITE_FULL
             code = errno.ENOSPC if full else errno.EIO

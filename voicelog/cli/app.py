@@ -46,6 +46,11 @@ COMMANDS: Mapping[str, CommandSource] = {
     "add": CommandSource(
         "add", "add", "Hear recordings and keep them in the log: the sound, and all that was heard."
     ),
+    "watch": CommandSource(
+        "watch",
+        "watch",
+        "Take in the recordings that come into a folder, as they come, until Ctrl-C.",
+    ),
     "listen": CommandSource(
         "listen", "listen", "Listen to the microphone, keep it all, and answer in one ear."
     ),

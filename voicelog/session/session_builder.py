@@ -53,7 +53,7 @@ class SessionBuilder:
     `placed` are the entries that did something here. `current_level` is the level last pressed
     or set. `calls` are the dogs called by voice, of each entry that called any. `collar_on` is
     what was told so far of the collar, None where nothing was: then it is as the dog's profile has
-    it.
+    it. `of_stranger`: the dog was named, and no dog of the roster has that name.
 
     `made` is the session that it came to last, until more is said here; `_has_collar` with which
     kind of dog, and `_collar_in_reps` whether it was on in any rep. The reps with a number in
@@ -79,6 +79,7 @@ class SessionBuilder:
     left_after: RepBuilder | None = None
     collar_on: bool | None = None
     current_level: int | None = None
+    of_stranger: bool = False
     made: Session | None = None
     _held: dict[str, Condition] = field(default_factory=dict)
     _has_collar: bool = False
@@ -133,6 +134,12 @@ class SessionBuilder:
                 self._void_unfelt()
         elif isinstance(phrase, ConditionPhrase) and phrase.ceiling is not None:
             self._expect_collar()
+        self.placed[entry.id] = None
+
+    def forget_handler(self, entry: Entry) -> None:
+        """Somebody else works the dog from `entry` on, and who is not known."""
+        if self.value("handler"):
+            self._hold(Condition(at_s=entry.start_s, name="handler", value="", unit=None))
         self.placed[entry.id] = None
 
     def _tell_collar(self, phrase: EquipmentPhrase) -> None:
@@ -344,9 +351,9 @@ class SessionBuilder:
         """The trainer flagged an entry, by its id."""
         self.flagged[entry] = None
 
-    def change_dog(self, dog: Dog) -> None:
+    def change_dog(self, dog: Dog, *, of_stranger: bool = False) -> None:
         """It is another dog than was said: "wrong dog"."""
-        self.dog = dog
+        self.dog, self.of_stranger = dog, of_stranger
         self._built, self._others, self._others_of = [], {}, 0
 
     def add_call(self, entry: Entry, call: VoiceCall) -> None:

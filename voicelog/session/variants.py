@@ -15,7 +15,7 @@ from itertools import chain
 from voicelog.model import Entry, FrozenModel, Rep, Roster, Session
 from voicelog.session.kept_states import same_until
 from voicelog.session.other_dogs import mark_doubtful
-from voicelog.session.recording_builder import SessionsWalk
+from voicelog.session.recording_builder import BegunByStranger, SessionsWalk, no_stranger
 
 __all__ = [
     "SessionVariants",
@@ -67,10 +67,16 @@ def session_variants(
 
 class VariantsWalk:
     """Sessions in their three variants, each time there are more entries. `roster`, `dog` and
-    `temperature_unit` are those of `session_variants`, which is this asked once."""
+    `temperature_unit` are those of `session_variants`, which is this asked once; `by_stranger` is
+    that of `SessionsWalk`."""
 
     def __init__(
-        self, roster: Roster, *, dog: str | None = None, temperature_unit: str = "C"
+        self,
+        roster: Roster,
+        *,
+        dog: str | None = None,
+        temperature_unit: str = "C",
+        by_stranger: BegunByStranger = no_stranger,
     ) -> None:
         def walk(include_doubtful: bool, apply_corrections: bool) -> SessionsWalk:
             return SessionsWalk(
@@ -79,6 +85,7 @@ class VariantsWalk:
                 temperature_unit=temperature_unit,
                 include_doubtful=include_doubtful,
                 apply_corrections=apply_corrections,
+                by_stranger=by_stranger,
             )
 
         self._as_heard, self._believed = walk(True, True), walk(True, True)

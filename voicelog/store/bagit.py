@@ -24,7 +24,7 @@ from pathlib import Path
 from typing import BinaryIO, cast
 
 from voicelog import __version__
-from voicelog.audio.locked_files import LockedFile, open_bytes, passphrase_key, salt_of
+from voicelog.audio.locked_files import LockedFile, folder_key, open_bytes, passphrase_key, salt_of
 from voicelog.model.input_limits import OddFileError, checked_file
 from voicelog.store.database import sync_file, sync_folder
 from voicelog.store.errors import LogError, translate_errors
@@ -76,7 +76,7 @@ def is_bagit(path: Path) -> bool:
         checked_file(path)
         if path.suffix == LOCKED_SUFFIX:
             return True
-        with path.open("rb") as file:
+        with open_bytes(path) as file:
             return file.read(4) in (b"PK\x03\x04", b"PK\x05\x06")
     except (OSError, OddFileError):
         return False
@@ -178,13 +178,16 @@ def _new_file(part: Path, passphrase: str | None) -> BinaryIO:
         salt = secrets.token_bytes(16)
         raw = LockedFile(part, passphrase_key(passphrase, salt) + salt, "new")
         return cast("BinaryIO", io.BufferedRandom(raw, _CHUNK))
+    key = folder_key(part.parent)
+    if key is not None:
+        return cast("BinaryIO", io.BufferedRandom(LockedFile(part, key, "new"), _CHUNK))
     # Nobody else's business.
     return os.fdopen(os.open(part, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o600), "w+b")
 
 
 def _known_file(path: Path, passphrase: str | None) -> BinaryIO:
     if passphrase is None:
-        return path.open("rb")
+        return cast("BinaryIO", io.BufferedReader(open_bytes(path), 1 << 16))
     try:
         raw = LockedFile(path, passphrase_key(passphrase, salt_of(path)))
     except OSError as error:

@@ -17,7 +17,8 @@ _OWN = (
     *("backups.json", "listening.lock", "key.locked", "key.locking", "key.opening"),
 )
 """Names of what the log keeps in its folder; copies of the database besides."""
-_OWN_FOLDERS = ("sound", "live", "locked", "locked/live")
+_OWN_PATTERNS = ("log-*.sqlite3", "watch-*.json", "*.lock", "review-*.pem")
+_OWN_FOLDERS = ("sound", "live", "locked", "incoming", "outgoing")
 _OTHERS = 0o077
 
 
@@ -87,7 +88,9 @@ def make_private(folder: Path) -> bool:
 
 def _places(folder: Path) -> Iterator[tuple[Path, int]]:
     """What only its owner should read, each with the mode for that."""
-    log = [folder / name for name in _OWN] + [*folder.glob("log-*.sqlite3")]
+    log = [folder / name for name in _OWN] + [
+        path for pattern in _OWN_PATTERNS for path in folder.glob(pattern)
+    ]
     folders = [folder / name for name in _OWN_FOLDERS]
     there = {path for path in folder.iterdir() if path.suffix != ".part"}
     if there <= {*log, *folders}:

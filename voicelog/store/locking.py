@@ -12,6 +12,7 @@ its file would take away the locks of this process (POSIX).
 from __future__ import annotations
 
 import os
+import shutil
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import closing
@@ -28,9 +29,11 @@ from voicelog.audio.locked_files import (
 from voicelog.store.database import LOCKED_FOLDER, sync_file, sync_folder
 from voicelog.store.errors import DamagedLogError, LogBusyError, LogError, translate_errors
 from voicelog.store.log_lock import (
+    INCOMING_FOLDER,
     KEY_FILE,
     LOCKING_FILE,
     OPENING_FILE,
+    OUTGOING_FOLDER,
     LockState,
     known_key,
     lock_state,
@@ -49,8 +52,10 @@ Told = Callable[[int, int], None]
 _PLAIN = b"SQLite format 3\0"
 _PATIENCE_MS = 2000
 """How long a database that another program holds is waited for, ms."""
-_SOUND = (("sound", LOCKED_FOLDER), ("live", f"{LOCKED_FOLDER}/live"))
-"""Folders of sound, each as it is without a lock and with one."""
+_FOLDERS = {"sound": "", "live": "live", INCOMING_FOLDER: INCOMING_FOLDER}
+"""Folders of what is locked with the database, each with its name within `LOCKED_FOLDER`."""
+_AGAIN = ("watch-*.json", f"{OUTGOING_FOLDER}/*/*", f"{LOCKED_FOLDER}/{OUTGOING_FOLDER}/*/*")
+"""What only spares work, or was to be sent: it goes, on the way to either side."""
 _CHUNK = 1 << 20
 
 
@@ -118,13 +123,14 @@ def finish_locking(folder: Path, told: Told = _silently) -> bool:
         for done, (path, target) in enumerate(sounds, start=len(databases)):
             told(done, total)
             _move(path, target)
+        for place in (path for names in _AGAIN for path in folder.glob(names)):
+            _overwrite(place)
+            place.unlink()
         if locking:
             (folder / LOCKING_FILE).replace(folder / KEY_FILE)
             sync_folder(folder)
         else:
-            for place in (f"{LOCKED_FOLDER}/live", LOCKED_FOLDER):
-                if (folder / place).is_dir():
-                    (folder / place).rmdir()
+            shutil.rmtree(folder / LOCKED_FOLDER, ignore_errors=True)  # its folders, empty by now
             (folder / OPENING_FILE).unlink()
             note_log_key(folder, None)
     return True
@@ -150,17 +156,17 @@ def _is_plain(path: Path) -> bool:
 
 def _left(folder: Path, locking: bool) -> Iterator[tuple[Path, Path]]:
     """Files of sound that are still on the other side, each with its place on this one."""
-    for plain, locked in _SOUND:
-        here, there = (plain, locked) if locking else (locked, plain)
-        if not (folder / here).is_dir():
-            continue
-        for path in sorted((folder / here).iterdir()):
+    for plain, locked in _FOLDERS.items():
+        sides = (folder / plain, folder / LOCKED_FOLDER / locked)
+        here, there = sides if locking else reversed(sides)
+        deep = plain == INCOMING_FOLDER
+        for path in sorted(here.rglob("*") if deep else here.glob("*")):
             if path.is_dir() or path.name.endswith(("-wal", "-shm")):
                 continue
-            if path.suffix == ".part":
+            if path.suffix == ".part" and not deep:
                 path.unlink()  # half a copy, that nobody reads
                 continue
-            yield path, folder / there / path.name
+            yield path, there / path.relative_to(here)
 
 
 def _move(path: Path, target: Path) -> None:

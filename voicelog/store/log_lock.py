@@ -33,10 +33,12 @@ from voicelog.store.errors import LogError, translate_errors
 
 __all__ = [
     "BUNDLE_PASSPHRASE",
+    "INCOMING_FOLDER",
     "KEY_FILE",
     "LOCKING_FILE",
     "NEW_PASSPHRASE",
     "OPENING_FILE",
+    "OUTGOING_FOLDER",
     "PASSPHRASE",
     "LockState",
     "LogLockedError",
@@ -55,11 +57,16 @@ __all__ = [
     "passphrase_for",
     "remember_in_keyring",
     "unlock",
+    "work_folder",
     "write_key_file",
 ]
 
 KEY_FILE = "key.locked"
 LOCKING_FILE = "key.locking"
+INCOMING_FOLDER = "incoming"
+"""Folder of files that the page receives, see `work_folder`."""
+OUTGOING_FOLDER = "outgoing"
+"""Folder of what the page is sending."""
 OPENING_FILE = "key.opening"
 PASSPHRASE = "VOICELOG_PASSPHRASE"
 """Variable of the environment with the passphrase, for who cannot be asked."""
@@ -154,13 +161,18 @@ def known_key(folder: Path) -> bytes | None:
     return folder_key(folder / LOCKED_FOLDER)
 
 
+def work_folder(folder: Path) -> Path:
+    """Where whoever works with the log in a folder keeps what it needs beside the log's own: there,
+    or, of a locked log, in a folder of locked files (`voicelog.audio.locked_files`)."""
+    return folder if known_key(folder) is None else folder / LOCKED_FOLDER
+
+
 def note_log_key(folder: Path, key: bytes | None) -> None:
     """Say by which key the log in a folder is read from now on; None: it is not locked."""
-    for place in (folder / LOCKED_FOLDER, folder / LOCKED_FOLDER / "live"):
-        if key is None:
-            forget_folder_key(place)
-        else:
-            note_folder_key(place, key)
+    if key is None:
+        forget_folder_key(folder / LOCKED_FOLDER)
+    else:
+        note_folder_key(folder / LOCKED_FOLDER, key)
 
 
 def unlock(folder: Path) -> bytes | None:

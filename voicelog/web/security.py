@@ -36,6 +36,11 @@ LONGEST_BODY = 64 * 1024
 """Bytes of the longest request."""
 SLOWEST_BODY_S = 10.0
 """How long a request may take to arrive, s."""
+PIECES = "/api/incoming/"
+"""Below it files arrive in pieces, which may be longer and slower."""
+LONGEST_PIECE = 2 * 1024 * 1024
+"""Bytes of the longest piece of a file; no more of it is ever held in memory."""
+SLOWEST_PIECE_S = 60.0
 OPEN = "/open/"
 """Where an address leads that opens the page once; its secret follows."""
 TRIES = 5
@@ -231,8 +236,10 @@ class SecurityMiddleware:
         if scope["method"] in ("GET", "HEAD"):
             return receive
         chunks, size = [], 0
+        piece = scope["path"].startswith(PIECES)
+        longest = LONGEST_PIECE if piece else LONGEST_BODY
         try:
-            async with asyncio.timeout(SLOWEST_BODY_S):
+            async with asyncio.timeout(SLOWEST_PIECE_S if piece else SLOWEST_BODY_S):
                 more = True
                 while more:
                     message = await receive()
@@ -240,9 +247,9 @@ class SecurityMiddleware:
                         raise TooLargeError("The request broke off; nothing was done.")
                     chunk = message.get("body", b"")
                     size += len(chunk)
-                    if size > LONGEST_BODY:
+                    if size > longest:
                         raise TooLargeError(
-                            f"Found a request of more than {LONGEST_BODY // 1024} kB, which this "
+                            f"Found a request of more than {longest // 1024} kB, which this "
                             "page never makes; nothing was done."
                         )
                     chunks.append(chunk)

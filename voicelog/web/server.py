@@ -21,6 +21,7 @@ from voicelog.store import Log
 from voicelog.web.app import make_app
 from voicelog.web.certificate import Certificate, certificate
 from voicelog.web.security import OPEN, Authenticator
+from voicelog.web.take_out import clear_outgoing
 
 __all__ = ["PageAddress", "serve", "settle_memory"]
 
@@ -88,6 +89,8 @@ def serve(
         server = uvicorn.Server(_settings(app, made))
         keeping = threading.Thread(target=_keep_up, args=(service,), name="keep up", daemon=True)
         keeping.start()
+        clear_outgoing(log.folder)
+        app.state.hearing.wake()
         opened(
             PageAddress(
                 address=once(lock.secret),
@@ -101,6 +104,7 @@ def serve(
         finally:
             service.close()
             app.state.clips.close()
+            app.state.hearing.close()
             keeping.join(timeout=5.0)
 
 
