@@ -93,7 +93,8 @@ def test_a_first_day_needs_no_terminal(tmp_path: Path) -> None:
             button("Make the report")
         assert report.value.path().read_bytes().startswith(b"%PDF")
         assert report.value.suggested_filename == "Bracken.pdf"
-        for at in ("/more", "/people", "/take-out"):
+        pages = ("/more", "/people", "/take-out", "/settings", "/words", "/delete?dog=Bracken")
+        for at in (*pages, "/dogs/Bracken/before"):
             page.goto(re.sub(r"/dogs.*", at, page.url))
             look()
         assert (wrong, found) == ([], {})

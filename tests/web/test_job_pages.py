@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 import time
 import zipfile
 from collections.abc import Iterator
@@ -15,6 +16,7 @@ from hypothesis import strategies as st
 from starlette.testclient import TestClient
 
 from tests.web.evening import LEVELS, keep, tone
+from voicelog.app.listening import LiveProcess
 from voicelog.app.review.review_service import ReviewService
 from voicelog.model.names import name_key, name_skeleton, tidy_name
 from voicelog.store import Log
@@ -114,6 +116,125 @@ def test_all_that_is_exported_is_a_download(
     assert page.get("/take-out/elsewhere").status_code == 404
 
 
+# --- handover, words, settings, deletion ------------------------------------------------
+
+
+def test_another_handler_sees_a_dog_on_one_screen(
+    page: TestClient, service: ReviewService, log: Log
+) -> None:
+    keep(log, ("start session bracken", "drill recall", "here level three yelped", "came"))
+    service.refresh_stale()
+    text = page.get("/dogs/Bracken/before").text
+    for words in (
+        "Open matters",
+        "Never above",
+        "One step under level 3",
+        "Last session",
+        "recall",
+    ):
+        assert words in text
+    assert text.index("yelped") < text.index("Never above") < text.index("Last session")
+    new = page.get("/dogs/Wren/before").text
+    assert "Nothing is open." in new
+    assert "begin without the button" in new
+    assert page.get("/dogs/Nobody/before").status_code == 404
+    assert 'href="/dogs/Wren/before"' in page.get("/dogs/Wren").text
+
+
+def test_words_are_listed_tried_and_compared(
+    page: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    found = [("Names that sound alike", ["name up: sounds like cup"]), ("Others", [])]
+    monkeypatch.setattr("voicelog.web.words_page.checked_vocabulary", lambda grammar: found)
+    assert "level free came" in page.get("/words?text=level+free+came").text
+    assert "neck twitch" in page.get("/words").text
+    compared = page.get("/words/check").text
+    assert all(words in compared for words in ("sounds like cup", "None."))
+
+
+def test_a_setting_is_changed_within_its_bounds_and_the_file_stays_as_written(
+    page: TestClient, log: Log
+) -> None:
+    file = log.folder / "settings.toml"
+    file.write_text("# mine\npresses_adult = 15 # as we do\n\n[dog.Wren]\npress_s = 2.5\n")
+
+    def change(name: str, value: str, dog: str = "") -> str:
+        answer = sent(page, "/api/setting", name=name, value=value, dog=dog)
+        return str(answer["told"][0] if answer["ok"] else answer["error"]["message"])
+
+    assert "is 12" in change("presses_adult", "12")
+    assert "from 1 to 60" in change("presses_adult", "61")
+    assert "is 3 for wren" in change("strong_signs", "3", "wren")
+    assert "is 2 for bracken" in change("strong_signs", "2", "bracken")
+    assert "ending_signs" in change("ending_signs", "yelped, squealed")
+    assert "is F" in change("temperature_unit", "F")
+    for name, dog in (("learn_entries", "Wren"), ("no_such", ""), ("press_s", "Nobody")):
+        assert "Found no setting" in change(name, "3", dog)
+    written = file.read_text()
+    assert written.startswith("# mine\npresses_adult = 12\n")
+    assert "[dog.Wren]\nstrong_signs = 3\npress_s = 2.5\n" in written
+    assert written.endswith('[dog."Bracken"]\nstrong_signs = 2\n')
+    assert "is 20" in change("presses_adult", "")
+    text = page.get("/settings?dog=Wren").text
+    assert 'name="value" value="2.5"' in text
+    assert "a whole number from 1 to 3" in text
+    file.write_text("ending_signs = [\n 'yelped',\n]\n")
+    assert "change it by hand" in change("ending_signs", "squealed")
+    assert file.read_text() == "ending_signs = [\n 'yelped',\n]\n"
+
+
+def test_what_would_go_and_be_forgotten_is_seen_before_anything_is_deleted(
+    page: TestClient, service: ReviewService, log: Log
+) -> None:
+    keep(log, ("start session bracken", "here level three yelped", "came"))
+    service.refresh_stale()
+    (key,) = re.findall(r'name="session" value="([^"]+)"', page.get("/delete?dog=bracken").text)
+    about = {"what": "session", "dog": "Bracken", "session": key}
+
+    def seen(**asked: str) -> str:
+        text = page.get("/delete/look", params=asked).text
+        return str(re.findall(r'name="seen" value="([^"]+)"', text)[0])
+
+    assert "Kept, without entries and sound: " in page.get("/delete/look", params=about).text
+    stamp = seen(**about)
+    assert "Tick that" in sent(page, "/api/delete", **about, seen=stamp)["error"]["message"]
+    changed = sent(page, "/api/delete", **about, seen="x", sure=True)
+    assert changed["error"]["code"] == "changed"
+    gone = sent(page, "/api/delete", **about, seen=stamp, sure=True)
+    assert gone["told"][0].startswith("Deleted: ")
+    assert log.recordings() == ()
+    whole = {"what": "dog", "dog": "Wren"}
+    assert sent(page, "/api/delete", **whole, seen=seen(**whole), sure=True)["ok"]
+    assert [dog.name for dog in log.roster().dogs] == ["Bracken"]
+    old = {"what": "sound", "days": "90"}
+    assert sent(page, "/api/delete", **old, seen=seen(**old), sure=True)["ok"]
+    assert page.get("/delete/look?what=sound&days=x").status_code == 400
+    assert page.get("/delete/look?what=all").status_code == 404
+    assert page.get("/delete/look?what=aside").status_code == 200
+
+
+# --- the live session -------------------------------------------------------------------
+
+
+def test_a_live_session_is_started_from_the_page_and_its_state_is_shown(
+    page: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    started: list[list[str]] = []
+    monkeypatch.setattr(LiveProcess, "_run", lambda live, options: started.append(list(options)))
+    shown = page.get("/live").text
+    assert "never a loudspeaker" in shown
+    assert 'value="Wren"' in shown
+    now = page.get("/api/live").json()
+    assert (now["at_work"], now["words"]) == (False, "No live session is at work.")
+    form = {"dogs": ["Wren"], "side": "right", "say": "all", "earpiece": True, "device": "USB"}
+    assert sent(page, "/api/live/start", **form)["ok"]
+    assert [" ".join(options) for options in started] == [
+        "--plain --side=right --say=all --earpiece --device=USB --as=Anna --dog=Wren"
+    ]
+    assert not sent(page, "/api/live/start", **form | {"side": "both"})["ok"]
+    assert "nothing was stopped" in sent(page, "/api/live/stop")["error"]["message"]
+
+
 # --- no form ends in a fault of the server ----------------------------------------------
 
 FORMS: dict[str, tuple[str, ...]] = {
@@ -123,6 +244,9 @@ FORMS: dict[str, tuple[str, ...]] = {
     "/api/dog/off": ("name",),
     "/api/matter": ("do", "id", "version", "reason"),
     "/api/prefs": ("who", "budget"),
+    "/api/setting": ("name", "value", "dog"),
+    "/api/delete": ("what", "dog", "session", "days", "seen", "sure"),
+    "/api/start/dog": ("name", "top", "cue"),
     "/api/incoming": ("name", "size", "dogs", "at", "kind"),
     "/api/incoming/x": ("do",),
     "/api/incoming/x/bytes?at=1": (),

@@ -306,6 +306,20 @@ class LockedFile(io.RawIOBase):
         self._size, self._at = max(self._size, at), at
         return memoryview(data).nbytes
 
+    def truncate(self, size: int | None = None) -> int:
+        """Cut off what is behind a place (None: where one is); the size then."""
+        size = min(self._at if size is None else size, self._size)
+        with self._refusals():
+            if self._grows:
+                self._run("BEGIN IMMEDIATE")
+            start, piece = self._piece_at(max(0, size - 1))
+            self._run("DELETE FROM pieces WHERE start >= ?", size)
+            self._run("UPDATE pieces SET bytes = ? WHERE start = ?", piece[: size - start], start)
+            if self._grows:
+                self._run("COMMIT")
+        self._size, self._piece = size, (0, b"")
+        return size
+
     def sync(self) -> None:
         """Put what was written on the disk."""
         with self._refusals():

@@ -7,6 +7,7 @@ failed half way (a full disk) is simply done again; until it succeeds sound wait
 
 from __future__ import annotations
 
+import errno
 import os
 import struct
 from collections import deque
@@ -48,17 +49,33 @@ class Recorder:
     `write` and `close` raise nothing when the disk refuses: `trouble` then says why, in the
     system's words, and `unsaved_s` how much sound is in memory only. Each `write` tries again.
     Creating it raises OSError.
+
+    Args:
+        path: a file that is not there yet.
+        started_at: when it begins, kept in the file.
+        after: go on with a file that is there instead, behind that many of its samples; what is
+            there after them is overwritten or cut off.
     """
 
-    def __init__(self, path: Path, started_at: datetime | None = None) -> None:
+    def __init__(
+        self, path: Path, started_at: datetime | None = None, *, after: int | None = None
+    ) -> None:
         self.path = path
         self.trouble: str | None = None
-        self._header = _header(started_at)
+        self._header = _header(started_at) if after is None else _header_of(path)
         key = folder_key(path.parent)
-        self._file = _PlainFile(path) if key is None else LockedFile(path, key, "grow")
+        self._file = (
+            _PlainFile(path, there=after is not None)
+            if key is None
+            else LockedFile(path, key, "grow" if after is None else "more")
+        )
         self._waiting: deque[bytes] = deque()
         self._end = 0
         self._synced = 0
+        if after is not None:
+            self._end = self._synced = len(self._header) + after * _WIDTH
+            self._file.truncate(self._end)
+            return
         try:
             self._put(self._header)
             self._file.sync()
@@ -81,6 +98,22 @@ class Recorder:
         """Add sound; it is in the file when this returns, unless `trouble` says otherwise."""
         self._waiting.append(sound.astype("<i2").tobytes())
         self._flush()
+
+    def sync(self) -> bool:
+        """Put all that was written on the disk itself; whether it is there."""
+        self._flush()
+        if self.trouble is None:
+            try:
+                self._file.sync()
+                self._synced = self._end
+            except OSError as error:
+                self.trouble = error.strerror or str(error)
+        return self.trouble is None
+
+    def abandon(self) -> None:
+        """Let go of the file as it is, and of what waits."""
+        with suppress(OSError):
+            self._file.close()
 
     def close(self) -> None:
         """Write what waits, state the length in the header, and let go of the file."""
@@ -120,10 +153,11 @@ class Recorder:
 
 
 class _PlainFile:
-    """A new file that is not locked, as the system has it."""
+    """A file that is not locked, new or `there` already, as the system has it."""
 
-    def __init__(self, path: Path) -> None:
-        flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+    def __init__(self, path: Path, there: bool) -> None:
+        flags = os.O_WRONLY | getattr(os, "O_BINARY", 0)
+        flags |= 0 if there else os.O_CREAT | os.O_EXCL
         self._handle = os.open(path, flags, 0o600)  # nobody else's business
 
     def seek(self, at: int) -> None:
@@ -131,6 +165,9 @@ class _PlainFile:
 
     def write(self, data: bytes | memoryview) -> int:
         return os.write(self._handle, data)
+
+    def truncate(self, size: int) -> None:
+        os.ftruncate(self._handle, size)
 
     def sync(self) -> None:
         os.fsync(self._handle)
@@ -148,6 +185,15 @@ def read_pcm(path: Path) -> Pcm:
         file.seek(head.index(b"data") + 8)
         data = file.readall()
     return np.frombuffer(data[: len(data) // _WIDTH * _WIDTH], "<i2").astype(np.int16)
+
+
+def _header_of(path: Path) -> bytes:
+    """The header of a file that a Recorder made; OSError where it has none."""
+    with open_bytes(path) as file:
+        head = file.read(1024) or b""
+    if b"data" not in head:
+        raise OSError(errno.EINVAL, "it has no header", str(path))
+    return head[: head.index(b"data") + 8]
 
 
 def _header(started_at: datetime | None) -> bytes:

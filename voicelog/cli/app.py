@@ -54,6 +54,11 @@ COMMANDS: Mapping[str, CommandSource] = {
     "listen": CommandSource(
         "listen", "listen", "Listen to the microphone, keep it all, and answer in one ear."
     ),
+    "phone": CommandSource(
+        "phone",
+        "phone",
+        "Let a phone record for this machine, by a page in its browser, until Ctrl-C.",
+    ),
     "soundcheck": CommandSource(
         "soundcheck",
         "soundcheck",

@@ -105,9 +105,11 @@ def findings(
 
 
 class FindingsWalk:
-    """The findings of one session, each time there is more of it."""
+    """The findings of one session, each time there is more of it, or some of it is other; `even`
+    is that of `KeptStates`."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, even: int | None = None) -> None:
+        self._even = even
         self._walks: dict[tuple[str, str, bool], RuleWalk] = {}
         self._told: dict[tuple[str, str], _Told] = {}
         self._alike: dict[str, tuple[tuple[Mark, ...], tuple[Mark, ...]]] = {}
@@ -132,7 +134,8 @@ class FindingsWalk:
 
         def look(role: str, world: Session, unsure: Container[str]) -> WatchedSession:
             walk = self._walks.setdefault(
-                (role, world.id, running), RuleWalk(_AT_ONCE if running else RULES)
+                (role, world.id, running),
+                RuleWalk(_AT_ONCE if running else RULES, even=self._even),
             )
             numbers = None if role == "believed" else here.numbers
             return walk.look(world, history, settings, unsure, numbers, of=of)

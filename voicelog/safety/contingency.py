@@ -60,16 +60,23 @@ class RepTimesWalk:
         self._reps: tuple[Rep, ...] = ()
         self._timed: tuple[Rep, ...] = ()
         self._strong_at_s: tuple[float | None, ...] = (None,)
+        self._known: dict[str, tuple[Rep, float | None, Rep]] = {}
 
     def timed(self, reps: tuple[Rep, ...], error_s: float) -> tuple[Rep, ...]:
         """As `time_reps`; what is known of the first reps, where those are the same, stays."""
-        kept = same_until(reps, self._reps) if error_s == self._error_s else 0
+        if error_s != self._error_s:
+            self._reps, self._known = (), {}
+        kept = same_until(reps, self._reps)
         timed = list(self._timed[:kept])
         strong = list(self._strong_at_s[: kept + 1])
         for rep in reps[kept:]:
             at_s = strong[-1]
-            intervals = rep_intervals(rep.times, error_s, start_s=rep.start_s, strong_at_s=at_s)
-            timed.append(rep.model_copy(update={"intervals": intervals}))
+            known = self._known.get(rep.id)
+            if known is None or known[0] is not rep or known[1] != at_s:
+                intervals = rep_intervals(rep.times, error_s, start_s=rep.start_s, strong_at_s=at_s)
+                made = rep.model_copy(update={"intervals": intervals})
+                known = self._known[rep.id] = rep, at_s, made
+            timed.append(known[2])
             for mark in rep.sign_marks:
                 if mark.class_ == "strong":
                     at_s = mark.at_s if at_s is None else max(at_s, mark.at_s)

@@ -100,17 +100,20 @@ class RuleContext:
         session: Session,
         doubtful: Container[str] = frozenset(),
         numbers: Mapping[MarkKey, int | None] | None = None,
+        upto: int | None = None,
     ) -> bool:
-        """Take in what is new in the session; whether that was possible. It is not where it was
-        over before something that was looked at already: then all is to be looked at anew."""
+        """Take in what is new in the session, its first `upto` marks where that is given; whether
+        that was possible. It is not where it was over before something that was looked at already:
+        then all is to be looked at anew."""
         self.session, self.doubtful, self._numbers = session, doubtful, numbers or {}
         self.timeline, self.presses, self.strong, self.buzzes = [], [], [], []
         self.__dict__.pop("rep_digests", None)
         self._sure_reps = None
         before_s = self._newest_s
-        for mark in session.marks[self.taken :]:
+        new = session.marks[self.taken : upto]
+        for mark in new:
             self._take(mark)
-        self.taken = len(session.marks)
+        self.taken += len(new)
         self.press_count += len(self.presses)
         return not self._over_s < before_s or self._over_s == -math.inf
 

@@ -17,6 +17,8 @@ __all__ = ["KeptStates", "begins_with", "same_until"]
 
 EVERY = 8
 """Items from one kept state to the next: that many are walked again at most for the newest."""
+MOST_EVEN = 48
+"""States of an even walk that are kept; where there are more, every second one goes."""
 
 State = TypeVar("State")
 Grown = tuple[object, ...]
@@ -39,10 +41,21 @@ class KeptStates(Generic[State]):
 
     The first sequence of those that a state is of says how far the walk has come. Items are
     compared by identity first, so one that is the same should be the same object.
+
+    Of what grows at its end (a live session), states lie the closer the nearer they are to it. With
+    `even`, the number of items from one to the next, they are spread over all of it: there anything
+    may be corrected, early or late.
     """
 
-    def __init__(self, begin: Callable[[], State], copied: Callable[[State], State]) -> None:
+    def __init__(
+        self,
+        begin: Callable[[], State],
+        copied: Callable[[State], State],
+        *,
+        even: int | None = None,
+    ) -> None:
         self._begin, self._copied = begin, copied
+        self._even = even
         self._kept: list[_Kept[State]] = []
         self._newest: _Kept[State] | None = None
 
@@ -62,12 +75,31 @@ class KeptStates(Generic[State]):
         and is not to be changed until it is handed out again."""
         self._newest = _Kept(state, of)
 
+    def is_due(self, place: int) -> bool:
+        """Whether an even walk that has come to so many items is to keep its state on the way."""
+        return self._even is not None and place - self._last_place >= self._even
+
+    def keep_on_the_way(self, state: State, *of: Grown) -> None:
+        """The walk goes on after the sequences in `of`, which is as far as `state` has come by now;
+        a copy is kept, where one `is_due`."""
+        if self.is_due(len(of[0])):
+            self._add(_Kept(state, of))
+
+    @property
+    def _last_place(self) -> int:
+        return len(self._kept[-1].of[0]) if self._kept else 0
+
     def _add(self, newest: _Kept[State]) -> None:
         """Keep a copy, where the last is old enough; of older ones fewer stay."""
         place = len(newest.of[0])
-        if place - (len(self._kept[-1].of[0]) if self._kept else 0) < EVERY:
+        if place - self._last_place < (self._even or EVERY):
             return
         self._kept.append(_Kept(self._copied(newest.state), newest.of))
+        if self._even is not None:
+            if len(self._kept) > MOST_EVEN:
+                self._even *= 2
+                self._kept = self._kept[1::2]
+            return
         places = [len(one.of[0]) for one in self._kept]
         for at in range(len(places) - 3, 0, -1):
             if places[at + 1] - places[at - 1] <= 2 * (place - places[at + 1]):

@@ -27,7 +27,7 @@ from voicelog.session.corrections import correct_rep
 from voicelog.session.entries import is_strike
 from voicelog.session.kept_states import KeptStates
 from voicelog.session.other_dogs import dogs_named_in
-from voicelog.session.session_builder import SessionBuilder
+from voicelog.session.session_builder import SessionBuilder, ToldReps
 from voicelog.session.utterance_builder import add_rep_phrases, keep_struck_reps
 
 __all__ = ["BegunByStranger", "SessionsWalk", "no_stranger"]
@@ -50,7 +50,8 @@ class SessionsWalk:
     one, as with a profile that has one, a call is not known to be without the button until that,
     or that there is no collar, is said. `dog` is worked while no session was started by voice.
     Without `include_doubtful`, doubtful entries are passed over; without `apply_corrections`,
-    strikes and corrections are, as if nothing had been taken back. Where `by_stranger` says that
+    strikes and corrections are, as if nothing had been taken back. `even` is that of `KeptStates`.
+    Where `by_stranger` says that
     words begin the work of a dog that is not known, what follows is of no known dog.
     """
 
@@ -62,13 +63,22 @@ class SessionsWalk:
         temperature_unit: str = "C",
         include_doubtful: bool = True,
         apply_corrections: bool = True,
+        even: int | None = None,
         by_stranger: BegunByStranger = no_stranger,
     ) -> None:
+        told = ToldReps()
         self._kept = KeptStates(
             lambda: _RecordingBuilder(
-                roster, dog, temperature_unit, include_doubtful, apply_corrections, by_stranger
+                roster,
+                dog,
+                temperature_unit,
+                include_doubtful,
+                apply_corrections,
+                told,
+                by_stranger,
             ),
             _RecordingBuilder.copied,
+            even=even,
         )
         self.has_doubt = self.has_corrections = self.ended = False
 
@@ -80,6 +90,8 @@ class SessionsWalk:
         `has_corrections`, and whether the last session was ended in `ended`."""
         recording = self._kept.resume(entries)
         for entry in entries[recording.taken :]:
+            if self._kept.is_due(recording.taken):
+                self._kept.keep_on_the_way(recording, entries[: recording.taken])
             recording.take(entry)
         built = _built(recording.sessions, recording.roster, set(wore))
         self.has_doubt, self.has_corrections = recording.has_doubt, recording.has_corrections
@@ -110,8 +122,10 @@ class _RecordingBuilder:
         temperature_unit: str,
         include_doubtful: bool,
         apply_corrections: bool,
+        told: ToldReps,
         by_stranger: BegunByStranger,
     ) -> None:
+        self.told = told
         self.roster, self.dog, self.temperature_unit = roster, dog, temperature_unit
         self.include_doubtful, self.apply_corrections = include_doubtful, apply_corrections
         self.by_stranger = by_stranger
@@ -308,6 +322,7 @@ class _RecordingBuilder:
             start_s=entry.start_s,
             end_s=entry.end_s,
             temperature_unit=self.temperature_unit,
+            told=self.told,
             of_stranger=of_stranger,
         )
         self.sessions.append(self.session)

@@ -210,6 +210,17 @@ class RepBuilder:
             doubts=dict(self.doubts),
         )
 
+    def all_told(self) -> tuple[object, ...]:
+        """All that was told of it, as values that do not change: what it comes to rests on these,
+        on its session and dog, and on its number."""
+        return (
+            self.id, self.start_s, self.end_s, self.collar_on, self.drill,
+            self.distraction, self.distance, self.distance_unit, self.cue, self.cue_by, self.cues,
+            self.cue_at, self.no_button, self.outcome, self.outcome_at, self.turned_at, self.void,
+            tuple([(one.at_s, one.mode, one.level, one.ended_s) for one in self.presses]),
+            tuple(self.signs), tuple(self.rewards), tuple(self.entries), tuple(self.doubts),
+        )  # fmt: skip
+
     # --- what a correction does ----------------------------------------------------------
 
     def forget(self, kinds: Collection[str], *, cue_words: bool) -> None:

@@ -35,13 +35,32 @@ from voicelog.model.phrases import (
 from voicelog.session.other_dogs import VoiceCall, entries_naming_other_dogs, is_pause
 from voicelog.session.rep_builder import Press, RepBuilder
 
-__all__ = ["SessionBuilder", "is_rung"]
+__all__ = ["SessionBuilder", "ToldReps", "is_rung"]
 
 _MEASURED = {"distance", "shot"}
 _RUNGS = frozenset({"up", "down", "back", "notch up", "notch down"})
 _WAS_ON = frozenset({"stripped", "turned", "slipped"})
 _IS_OFF = frozenset({"stripped", "none"})
 _KEPT_BY_NEXT_DOG = frozenset({"location", "temperature", "humidity", "handler"})
+
+
+class ToldReps:
+    """What the reps of a recording came to last, by their ids: one of which the same is told again
+    is the same object, so that whoever compares sessions sees at once what is other."""
+
+    def __init__(self) -> None:
+        self._known: dict[str, tuple[tuple[object, ...], Rep]] = {}
+
+    def rep(self, told: RepBuilder, session: str, dog: Dog, *, has_collar: bool) -> Rep:
+        """As `RepBuilder.build`."""
+        of = (told.all_told(), session, dog, has_collar)
+        known, rep = self._known.get(told.id, ((), None))
+        if rep is None or known != of:
+            rep = told.build(session, dog, has_collar=has_collar)
+        elif rep.number != told.number:
+            rep = rep.model_copy(update={"number": told.number})
+        self._known[told.id] = of, rep
+        return rep
 
 
 @dataclass(slots=True)
@@ -58,7 +77,8 @@ class SessionBuilder:
     `made` is the session that it came to last, until more is said here; `_has_collar` with which
     kind of dog, and `_collar_in_reps` whether it was on in any rep. The reps with a number in
     `_mine` are in no copy (see `own`), and what the first of all come to is `_built`. `_others` is
-    what is known of the first `_others_of` entries, see `_naming_other_dogs`.
+    what is known of the first `_others_of` entries, see `_naming_other_dogs`. `told` is shared with
+    all that go on from the same beginning.
     """
 
     id: str
@@ -67,6 +87,7 @@ class SessionBuilder:
     start_s: float
     end_s: float
     temperature_unit: str
+    told: ToldReps = field(default_factory=ToldReps)
     conditions: list[Condition] = field(default_factory=list)
     marks: list[Mark] = field(default_factory=list)
     reps: list[RepBuilder] = field(default_factory=list)
@@ -445,7 +466,7 @@ class SessionBuilder:
         shared with it."""
         first = min((rep.number - 1 for rep in self._live), default=len(self.reps))
         for rep in self.reps[len(self._built) : first]:
-            self._built.append(rep.build(self.id, self.dog, has_collar=self._has_collar))
+            self._built.append(self.told.rep(rep, self.id, self.dog, has_collar=self._has_collar))
         own = {rep.number: rep.copied() for rep in self._live}
         self._mine = set(own)
         return replace(
@@ -505,7 +526,7 @@ class SessionBuilder:
             self._has_collar, self._built, self.made = has_collar, [], None
         if self.made is None:
             later = self.reps[len(self._built) :]
-            told = (rep.build(self.id, self.dog, has_collar=has_collar) for rep in later)
+            told = (self.told.rep(one, self.id, self.dog, has_collar=has_collar) for one in later)
             self.made = Session.model_construct(  # of parts that were checked when they were made
                 id=self.id,
                 recording=self.recording,

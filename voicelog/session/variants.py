@@ -67,8 +67,8 @@ def session_variants(
 
 class VariantsWalk:
     """Sessions in their three variants, each time there are more entries. `roster`, `dog` and
-    `temperature_unit` are those of `session_variants`, which is this asked once; `by_stranger` is
-    that of `SessionsWalk`."""
+    `temperature_unit` are those of `session_variants`, which is this asked once; `even` and
+    `by_stranger` are those of `SessionsWalk`."""
 
     def __init__(
         self,
@@ -76,6 +76,7 @@ class VariantsWalk:
         *,
         dog: str | None = None,
         temperature_unit: str = "C",
+        even: int | None = None,
         by_stranger: BegunByStranger = no_stranger,
     ) -> None:
         def walk(include_doubtful: bool, apply_corrections: bool) -> SessionsWalk:
@@ -85,6 +86,7 @@ class VariantsWalk:
                 temperature_unit=temperature_unit,
                 include_doubtful=include_doubtful,
                 apply_corrections=apply_corrections,
+                even=even,
                 by_stranger=by_stranger,
             )
 
@@ -158,6 +160,8 @@ class _ComparedReps:
         self._compared: tuple[Rep, ...] = ()
         self._sessions: dict[str, tuple[Session, Session]] = {}
         self._known: dict[str, str] = {}
+        self._essence_of: dict[str, tuple[Rep, str]] = {}
+        self._made: dict[str, tuple[Rep, Rep | None, Rep]] = {}
 
     def sessions(
         self, with_doubtful: tuple[Session, ...], sure: tuple[Session, ...]
@@ -172,7 +176,10 @@ class _ComparedReps:
         )
         kept = min(same_until(believed, self._believed), same_until(same, self._same))
         later = zip(believed[kept:], same[kept:], strict=True)
-        self._compared = (*self._compared[:kept], *(_compared(*one) for one in later))
+        self._compared = (
+            *self._compared[:kept],
+            *(self._compared_with(*one) for one in later),
+        )
         self._believed, self._sure, self._same = believed, certain, same
         marked, place = [], 0
         for session in with_doubtful:
@@ -189,8 +196,20 @@ class _ComparedReps:
     ) -> tuple[str, ...]:
         """What was told of each rep now; equal ones are one object, so that they are found fast."""
         kept = same_until(now, then)
-        later = map(_essence, now[kept:])
+        later = map(self._essence, now[kept:])
         return (*known[:kept], *(self._known.setdefault(one, one) for one in later))
+
+    def _essence(self, rep: Rep) -> str:
+        known = self._essence_of.get(rep.id)
+        if known is None or known[0] is not rep:
+            known = self._essence_of[rep.id] = rep, _essence(rep)
+        return known[1]
+
+    def _compared_with(self, rep: Rep, same: Rep | None) -> Rep:
+        known = self._made.get(rep.id)
+        if known is None or known[0] is not rep or known[1] is not same:
+            known = self._made[rep.id] = rep, same, _compared(rep, same)
+        return known[2]
 
     def _marked(self, session: Session, reps: tuple[Rep, ...]) -> Session:
         before, made = self._sessions.get(session.id, (None, None))

@@ -8,6 +8,7 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime
 
 from pydantic import TypeAdapter
@@ -95,9 +96,9 @@ def put(connection: Connection, event: Event, body: str, recording: str, stamp: 
 class ParsedEvents:
     """The events of the recordings that were read last, by their JSON text.
 
-    A page asks for the same thousands of events after every change; only the text of an event is
-    taken from the database again, and none that is known is parsed twice, so that an event is also
-    the same object. May be used from several threads.
+    A page asks for the same thousands of events after every change; only what has come since is
+    taken from the database, and none that is known is parsed twice, so that an event is also the
+    same object. May be used from several threads.
     """
 
     MOST = 2
@@ -106,6 +107,7 @@ class ParsedEvents:
     def __init__(self) -> None:
         self._lock = threading.Lock()
         self._last: OrderedDict[str, dict[str, Event]] = OrderedDict()
+        self._read: dict[str, _EventsRead] = {}
 
     def parse(self, recording: str, bodies: Sequence[str]) -> tuple[Event, ...]:
         """The events of these texts, all of one recording (its id). ValueError as `read`."""
@@ -116,16 +118,80 @@ class ParsedEvents:
             self._last[recording] = found
             self._last.move_to_end(recording)
             while len(self._last) > self.MOST:
-                self._last.popitem(last=False)
+                gone, _ = self._last.popitem(last=False)
+                self._read.pop(gone, None)
         return tuple(found[body] for body in bodies)
+
+    def read(self, recording: str) -> _EventsRead | None:
+        """What was read of a recording last, None where nothing was."""
+        with self._lock:
+            return self._read.get(recording)
+
+    def keep(self, recording: str, read: _EventsRead) -> None:
+        """That was read of a recording just now."""
+        with self._lock:
+            if recording in self._last:
+                self._read[recording] = read
+
+
+@dataclass(frozen=True, slots=True)
+class _EventsRead:
+    """The events of a recording as they were read: how many, the sum and the newest of their
+    numbers, and commit time and id of the last. Numbers are never given out twice, so events of
+    the same count and sum up to the same newest are the same."""
+
+    count: int
+    sum: int
+    newest: int
+    last: tuple[str, str]
+    events: tuple[Event, ...]
 
 
 def of_recording(
     connection: Connection, recording: str, parsed: ParsedEvents | None = None
 ) -> tuple[Event, ...]:
     """The events of a recording, in the order they were committed. `connection` is in a
-    transaction; `parsed` has those that need no reading."""
-    return tuple(event for _, event in stamped_of(connection, recording, parsed))
+    transaction; `parsed` has those that need no reading.
+
+    Raises:
+        UnreadableRecordingError: one of them is not as this program knows events.
+    """
+    parsed = parsed or ParsedEvents()
+    query = select(func.count(), func.total(events.c.seq), func.max(events.c.seq)).where(
+        events.c.recording == recording
+    )
+    many, total, highest = connection.execute(query).one()
+    known = parsed.read(recording)
+    if known is not None and (known.count, known.sum, known.newest) == (many, total, highest):
+        return known.events
+    found = None if known is None else _with_new(connection, recording, known, many)
+    if found is None:
+        found = tuple(event for _, event in stamped_of(connection, recording, parsed))
+    if found:
+        last = connection.execute(
+            select(events.c.committed_at, events.c.id).where(events.c.id == found[-1].id)
+        ).one()
+        parsed.keep(recording, _EventsRead(many, int(total), highest, (last[0], last[1]), found))
+    return found
+
+
+def _with_new(
+    connection: Connection, recording: str, known: _EventsRead, many: int
+) -> tuple[Event, ...] | None:
+    """The events that are known and those that have come since, None where these do not all follow
+    on those, or some of those are gone."""
+    query = (
+        select(events.c.committed_at, events.c.id, events.c.body)
+        .where(events.c.recording == recording, events.c.seq > known.newest)
+        .order_by(events.c.committed_at, events.c.id)
+    )
+    rows = connection.execute(query).all()
+    if len(rows) + known.count != many or (rows and (rows[0][0], rows[0][1]) <= known.last):
+        return None
+    try:
+        return (*known.events, *(_EVENT.validate_json(body) for _, _, body in rows))
+    except ValueError:
+        return None  # whoever reads all of them says which it is
 
 
 def stamped_of(

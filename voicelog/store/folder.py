@@ -17,8 +17,8 @@ _OWN = (
     *("backups.json", "listening.lock", "key.locked", "key.locking", "key.opening"),
 )
 """Names of what the log keeps in its folder; copies of the database besides."""
-_OWN_PATTERNS = ("log-*.sqlite3", "watch-*.json", "*.lock", "review-*.pem")
-_OWN_FOLDERS = ("sound", "live", "locked", "incoming", "outgoing")
+_OWN_PATTERNS = ("log-*.sqlite3", "watch-*.json", "*.lock", "review-*.pem", "listening.*", "phone*")
+_OWN_FOLDERS = ("sound", "live", "locked", "incoming", "outgoing", "phone")
 _OTHERS = 0o077
 
 

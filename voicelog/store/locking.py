@@ -34,6 +34,7 @@ from voicelog.store.log_lock import (
     LOCKING_FILE,
     OPENING_FILE,
     OUTGOING_FOLDER,
+    PHONE_FOLDER,
     LockState,
     known_key,
     lock_state,
@@ -52,9 +53,14 @@ Told = Callable[[int, int], None]
 _PLAIN = b"SQLite format 3\0"
 _PATIENCE_MS = 2000
 """How long a database that another program holds is waited for, ms."""
-_FOLDERS = {"sound": "", "live": "live", INCOMING_FOLDER: INCOMING_FOLDER}
+_FOLDERS = {"sound": "", "live": "live", INCOMING_FOLDER: INCOMING_FOLDER, "phone": PHONE_FOLDER}
 """Folders of what is locked with the database, each with its name within `LOCKED_FOLDER`."""
-_AGAIN = ("watch-*.json", f"{OUTGOING_FOLDER}/*/*", f"{LOCKED_FOLDER}/{OUTGOING_FOLDER}/*/*")
+_AGAIN = (
+    "watch-*.json",
+    "listening.txt",
+    f"{OUTGOING_FOLDER}/*/*",
+    f"{LOCKED_FOLDER}/{OUTGOING_FOLDER}/*/*",
+)
 """What only spares work, or was to be sent: it goes, on the way to either side."""
 _CHUNK = 1 << 20
 
@@ -169,9 +175,19 @@ def _left(folder: Path, locking: bool) -> Iterator[tuple[Path, Path]]:
             yield path, there / path.relative_to(here)
 
 
+def _is_list(path: Path) -> bool:
+    """Whether a file is one of the lists of hashes and times beside a phone's sound, which are
+    never locked."""
+    return path.parent.name == PHONE_FOLDER and path.suffix != ".wav"
+
+
 def _move(path: Path, target: Path) -> None:
     """Copy a file of sound to the other side, compare, and remove the first. Where the copy is
     there it is whole, and the first may be half overwritten."""
+    if _is_list(path):
+        target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        path.replace(target)
+        return
     if not target.exists():
         _copy(path, target)
     _overwrite(path)

@@ -40,6 +40,7 @@ __all__ = [
     "OPENING_FILE",
     "OUTGOING_FOLDER",
     "PASSPHRASE",
+    "PHONE_FOLDER",
     "LockState",
     "LogLockedError",
     "PassphraseSource",
@@ -54,6 +55,7 @@ __all__ = [
     "new_key",
     "note_log_key",
     "open_key_file",
+    "passphrase_environment",
     "passphrase_for",
     "remember_in_keyring",
     "unlock",
@@ -65,6 +67,8 @@ KEY_FILE = "key.locked"
 LOCKING_FILE = "key.locking"
 INCOMING_FOLDER = "incoming"
 """Folder of files that the page receives, see `work_folder`."""
+PHONE_FOLDER = "phone"
+"""Folder of sound that phones send."""
 OUTGOING_FOLDER = "outgoing"
 """Folder of what the page is sending."""
 OPENING_FILE = "key.opening"
@@ -139,6 +143,7 @@ def _nobody(_place: Path) -> str | None:
 
 
 _source: PassphraseSource = _nobody
+_said: dict[Path, str] = {}
 _asking = threading.Lock()
 
 
@@ -203,7 +208,15 @@ def passphrase_for(place: Path, variable: str = PASSPHRASE) -> str:
     said = os.environ.get(variable) or _source(place)
     if not said:
         raise LogLockedError(place, variable)
+    if variable == PASSPHRASE:
+        _said[place] = said
     return said
+
+
+def passphrase_environment(folder: Path) -> dict[str, str]:
+    """What a program needs in its environment to open the log in a folder as this one did; nothing
+    where it needs nothing, or has it."""
+    return {PASSPHRASE: _said[folder]} if folder in _said else {}
 
 
 def lock_alike(folder: Path, other: Path) -> None:

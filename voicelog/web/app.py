@@ -25,6 +25,7 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from voicelog.app.hearing_process import HearingProcess
+from voicelog.app.listening import LiveProcess
 from voicelog.app.review.edit_history import EditRequest
 from voicelog.app.review.errors import (
     BadRequestError,
@@ -58,7 +59,7 @@ from voicelog.web.form_fields import given
 from voicelog.web.job_desk import JobDesk
 from voicelog.web.job_routes import job_routes
 from voicelog.web.matters import act_on_matter, shown_matters
-from voicelog.web.papers import PAPERS_CSS, kennel_page, plan_page, progress_page
+from voicelog.web.papers import PAPERS_CSS, handover_page, kennel_page, plan_page, progress_page
 from voicelog.web.peer import is_another_user
 from voicelog.web.responses import error_response, fragment, page, path_step
 from voicelog.web.security import OPEN, Authenticator, SecurityMiddleware
@@ -103,7 +104,8 @@ def make_app(
     """
     site = _Handlers(service, token, who, budget, lock)
     hearing = HearingProcess(service.log.folder)
-    desk = JobDesk(service, site.page, lambda request: site.reader(request).who, hearing)
+    live = LiveProcess(service.log.folder)
+    desk = JobDesk(service, site.page, lambda request: site.reader(request).who, hearing, live)
 
     def at(path: str, handler: Handler, *methods: str) -> Route:
         async def endpoint(request: Request) -> Response:
@@ -120,6 +122,7 @@ def make_app(
             at("/dogs", site.dogs),
             at("/dogs/{name:path}/progress", site.progress),
             at("/dogs/{name:path}/plan", site.plan),
+            at("/dogs/{name:path}/before", site.before),
             at("/dogs/{name:path}", site.dog),  # a name may have a slash in it
             at("/new-dog", site.dog),
             at("/kennel", site.kennel),
@@ -240,7 +243,7 @@ class _Handlers:
         dogs, _ = roster_with_sessions(self.service)
         dog, sessions, was = dog_with_version(self.service, dogs, name)
         here = f"/dogs/{path_step(dog.name)}"
-        links = [("Next session", f"{here}/plan")]
+        links = [("Before a session", f"{here}/before"), ("Next session", f"{here}/plan")]
         if sessions:
             links.insert(0, ("Progress", f"{here}/progress"))
             links.append(("Owner's report", f"{here}/owner"))
@@ -255,6 +258,12 @@ class _Handlers:
         name = request.path_params["name"]
         article = plan_page(self.service, name)
         return self.page(request, "paper.html", title=f"{clean(name)} next", article=article)
+
+    def before(self, request: Request) -> Response:
+        name = request.path_params["name"]
+        article = handover_page(self.service, name)
+        title = f"Before you work {clean(name)}"
+        return self.page(request, "paper.html", title=title, article=article)
 
     def kennel(self, request: Request) -> Response:
         article = kennel_page(self.service)
@@ -424,6 +433,7 @@ class _Handlers:
                 ("Sessions", "/"),
                 ("Evening", "/evening"),
                 ("Add", "/add"),
+                ("Live", "/live"),
                 ("Dogs", "/dogs"),
                 ("Kennel", "/kennel"),
                 ("Open matters", "/matters"),

@@ -8,7 +8,16 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from voicelog.web import first_run, incoming_page, people_page, take_out
+from voicelog.web import (
+    delete_page,
+    first_run,
+    incoming_page,
+    live_page,
+    people_page,
+    settings_form,
+    take_out,
+    words_page,
+)
 from voicelog.web.job_desk import JobDesk, JobHandler, refusing
 
 __all__ = ["job_routes"]
@@ -33,11 +42,23 @@ def job_routes(at: Callable[..., Route], desk: JobDesk) -> list[Route]:
         to("/api/incoming", incoming_page.begin, "POST"),
         to("/api/incoming/{id}/bytes", incoming_page.piece, "POST"),
         to("/api/incoming/{id}", incoming_page.act, "POST"),
+        to("/live", live_page.live),
+        to("/api/live", live_page.live_state),
+        to("/api/live/start", live_page.start, "POST"),
+        to("/api/live/stop", live_page.stop, "POST"),
+        to("/api/live/complete", live_page.complete, "POST"),
         to("/people", people_page.people),
         to("/api/handler", people_page.change_handler, "POST"),
         to("/api/dog/off", people_page.take_dog_off, "POST"),
         to("/take-out", take_out.take_out),
         to("/take-out/{name}", take_out.taken_out),
+        to("/words", words_page.words),
+        to("/words/check", words_page.checked_words),
+        to("/settings", settings_form.shown_settings),
+        to("/api/setting", settings_form.keep_setting, "POST"),
+        to("/delete", delete_page.deletion),
+        to("/delete/look", delete_page.look_before),
+        to("/api/delete", delete_page.delete_it, "POST"),
         to("/dogs/{name:path}/owner", take_out.owner),
         to("/dogs/{name:path}/owner.pdf", take_out.owner_report),
     ]

@@ -102,10 +102,21 @@ def _same_step(one: str, other: str) -> bool:
 def ledger(events: Sequence[Event]) -> EditHistory:
     """What people did to a recording's entries, from its events in the order of commit."""
     undone = undone_events(tuple(events))
-    heard = {e.utterance for e in events if isinstance(e, Verdict)}
-    heard |= {e.utterance for e in events if isinstance(e, Reading) and e.by == "listener"}
-    starts = {e.id: e.start_s for e in events if isinstance(e, Utterance)}
-    words = {e.utterance: e.words for e in events if isinstance(e, Reading)}
+    heard: set[str] = set()
+    starts: dict[str, float] = {}
+    words: dict[str, str] = {}
+    for event in events:
+        match event:
+            case Utterance():
+                starts[event.id] = event.start_s
+            case Reading():
+                words[event.utterance] = event.words
+                if event.by == "listener":
+                    heard.add(event.utterance)
+            case Verdict():
+                heard.add(event.utterance)
+            case _:
+                pass
     acts: dict[str, PastEdit] = {}
     done: list[PastEdit] = []
     redoable: list[PastEdit] = []
