@@ -1,8 +1,7 @@
-"""The process that hears what came into a log, beside the page: one at a time, at low priority."""
+"""The process that hears what came into a log, beside the page, one file at a time."""
 
 from __future__ import annotations
 
-import os
 from collections.abc import Mapping
 from multiprocessing import get_context
 from multiprocessing.process import BaseProcess
@@ -49,6 +48,4 @@ class HearingProcess:
 
 def _hear(folder: Path, keys: Mapping[Path, bytes]) -> None:
     take_keys(keys)  # nobody can be asked for a passphrase here
-    if hasattr(os, "nice"):
-        os.nice(5)  # a person at the page comes first
     hear_incoming(folder)
