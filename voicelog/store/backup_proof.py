@@ -18,6 +18,7 @@ from voicelog.store import chain
 from voicelog.store.backup import restore
 from voicelog.store.chain import ChainEnd
 from voicelog.store.log import Log
+from voicelog.store.log_lock import lock_alike
 
 __all__ = ["BackupNote", "BackupProof", "newest_backup", "note_backup", "prove_newest_backup"]
 
@@ -75,6 +76,8 @@ def prove_newest_backup(log: Log) -> BackupProof | None:
     try:
         with tempfile.TemporaryDirectory(prefix="voicelog-") as folder:
             place = Path(folder)
+            if log.locked:
+                lock_alike(log.folder, place / "log")
             with Log.open(place / "log", now=log.now) as restored:
                 done, _ = restore(restored, path, place / "settings.toml")
                 lost = _lost(log, restored, note.end)

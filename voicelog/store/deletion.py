@@ -175,7 +175,7 @@ def drop_sound(
     log: Log, connection: Connection, kept: StoredRecording, instead: Path | None = None
 ) -> bool:
     """Take a recording's sound away, or put another file in its place."""
-    put = None if instead is None else instead.relative_to(log.folder).as_posix()
+    put = None if instead is None else log.place(instead)
     if kept.sound is None or kept.sound == put:
         return False
     same = recordings.c.id == kept.id
@@ -201,7 +201,7 @@ def silenced(log: Log, kept: StoredRecording, part: RecordingPart) -> Path | Non
     path = log.sound_of(kept)
     if path is None:
         return None
-    with sound_files.partial(log.folder / "sound", path.stem) as copy:
+    with sound_files.partial(log.sound_folder, path.stem) as copy:
         try:
             write_flac(path, copy, part.stretches)
             return sound_files.adopt(copy, ".flac")
@@ -209,7 +209,7 @@ def silenced(log: Log, kept: StoredRecording, part: RecordingPart) -> Path | Non
             lines = sound_files.typed_lines(path, part.stretches)
             if lines is None:
                 return None
-            copy.write_bytes(lines)
+            sound_files.copy_bytes(path, copy, lines)
             return sound_files.adopt(copy, path.suffix)
 
 
