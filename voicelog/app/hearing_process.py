@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import signal
 import sys
+from collections.abc import Mapping
 from multiprocessing import get_context
 from multiprocessing.process import BaseProcess
 from pathlib import Path
 from threading import Lock
 
 from voicelog.app.incoming import hear_incoming, incoming_files, is_hearing
+from voicelog.app.parallel import take_keys
+from voicelog.audio.locked_files import folder_keys
 
 __all__ = ["HearingProcess"]
 
@@ -32,8 +35,9 @@ class HearingProcess:
             if not waits or is_hearing(self.folder):
                 return
             context = get_context("spawn")
+            known = (self.folder, folder_keys())
             # no daemon, since the careful listener is a process of its own
-            self._running = context.Process(target=_hear, args=(self.folder,))
+            self._running = context.Process(target=_hear, args=known)
             self._running.start()
 
     def close(self) -> None:
@@ -45,6 +49,7 @@ class HearingProcess:
                 self._running = None
 
 
-def _hear(folder: Path) -> None:
+def _hear(folder: Path, keys: Mapping[Path, bytes]) -> None:
     signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(1))  # its own listeners end too
+    take_keys(keys)  # nobody can be asked for a passphrase here
     hear_incoming(folder)
