@@ -14,6 +14,7 @@ import argparse
 import tempfile
 from collections.abc import Iterator
 from datetime import datetime, timedelta
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -114,6 +115,7 @@ def _pages(folder: Path) -> Iterator[tuple[str, str]]:
         ("people", "/people"),
         ("take-out", "/take-out"),
         ("more", "/more"),
+        ("live", "/live"),
         ("settings", "/settings"),
         ("words", "/words"),
         ("delete", "/delete"),
@@ -148,9 +150,8 @@ def _picture(page: Page, given: argparse.Namespace, name: str, address: str) -> 
 
 
 def _axe(page: Page, name: str) -> None:
-    from axe_playwright_python.sync_playwright import Axe  # only where it is asked for
-
-    for one in Axe().run(page).response["violations"]:
+    axe = import_module("axe_playwright_python.sync_playwright")  # only where it is asked for
+    for one in axe.Axe().run(page).response["violations"]:
         where = [node["target"] for node in one["nodes"]][:3]
         print(f"axe, {name}: {one['id']} ({one['help']}) {where}")
 
