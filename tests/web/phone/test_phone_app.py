@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
 from itertools import count
 from pathlib import Path
 
@@ -22,7 +23,11 @@ from voicelog.web.phone.passes import PhonePasses
 HOST = "192.168.1.30:8138"
 ID = "ab" * 16
 PCM = b"\1\0" * 8000
-SENT = {"x-sha256": hashlib.sha256(PCM).hexdigest(), "x-started-at": "2026-04-18T07:30:00+01:00"}
+SENT = {
+    "x-sha256": hashlib.sha256(PCM).hexdigest(),
+    "x-started-at": datetime.now(UTC).isoformat(),
+    "x-sent-at": datetime.now(UTC).isoformat(),
+}
 
 
 class Server:
@@ -120,6 +125,8 @@ def test_blocks_and_the_end_are_answered_as_the_page_reads_it(server: Server) ->
     assert (wrong.status_code, wrong.json()["code"]) == (422, "mismatch")
     dateless = phone.post(f"{send}/8000", content=PCM, headers=mine | {"x-started-at": "now"})
     assert dateless.status_code == 422
+    (kept,) = server.sound.unfinished()
+    assert kept.started_at == datetime.fromisoformat(SENT["x-started-at"])
     assert phone.post(f"{send}/end", json={"samples": 9000}, headers=mine).status_code == 409
     assert not server.finished
     assert phone.post(f"{send}/end", json={"samples": 8000}, headers=mine).json()["have"] == 8000
@@ -130,6 +137,21 @@ def test_blocks_and_the_end_are_answered_as_the_page_reads_it(server: Server) ->
     other_site = phone.post("/api/join", json={}, headers={"origin": "https://evil.example"})
     assert other_site.status_code == 403
     assert "microphone=(self)" in phone.get("/").headers["permissions-policy"]
+
+
+def test_a_phone_whose_clock_is_wrong_is_dated_by_the_laptops(server: Server) -> None:
+    phone = server.client()
+    mine = joined(server, phone) | SENT
+    sent = datetime.fromisoformat(SENT["x-sent-at"])
+    wrong = timedelta(days=400)
+    told = {
+        "x-started-at": (sent - wrong - timedelta(hours=2)).isoformat(),
+        "x-sent-at": (sent - wrong).isoformat(),
+    }
+    phone.post(f"/api/sound/{ID}/0", content=PCM, headers=mine | told)
+    (kept,) = server.sound.unfinished()
+    off = kept.started_at - (datetime.now(UTC) - timedelta(hours=2))
+    assert abs(off) < timedelta(minutes=2)
 
 
 def test_what_a_phone_needs_to_trust_this_machine_is_explained_for_both_kinds() -> None:
