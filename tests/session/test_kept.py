@@ -13,7 +13,7 @@ from tests.session.said import GRAMMAR, ROSTER, kept
 from tests.strategies import PIECE, lines
 from voicelog.model import Action, Event, Reading, Verdict
 from voicelog.session.entries import EntriesWalk, fold
-from voicelog.session.kept_states import KeptStates, same_until
+from voicelog.session.kept_states import KeptStates
 from voicelog.session.rep_builder import Press, RepBuilder
 from voicelog.session.variants import VariantsWalk, session_variants
 
@@ -128,7 +128,8 @@ def test_an_even_walk_goes_on_from_before_any_change() -> None:
 def test_a_rep_is_known_by_all_that_was_told_of_it() -> None:
     rep = RepBuilder(number=1, id="e.1", start_s=0.0, end_s=1.0, collar_on=None)
     for one in fields(RepBuilder):
-        if one.name in ("number", "last_cue_s"):  # told beside it, and of no weight for the rep
+        beside = ("number", "last_cue_s", "shares_with", "left_at")
+        if one.name in beside:  # of no weight for the rep
             continue
         value = getattr(rep, one.name)
         other: Any = {"other": None} if isinstance(value, dict) else "other"
@@ -136,10 +137,3 @@ def test_a_rep_is_known_by_all_that_was_told_of_it() -> None:
             other = [Press(0.0, "e", "vibrate", None)] if one.name == "presses" else ["other"]
         told = replace(rep, **{one.name: other}).all_told()
         assert told != rep.all_told(), one.name
-
-
-@given(st.lists(st.integers(0, 3)), st.lists(st.integers(0, 3)))
-def test_same_until_counts_what_two_have_in_common(now: list[int], then: list[int]) -> None:
-    pairs = [one == other for one, other in zip(now, then, strict=False)]
-    common = pairs.index(False) if False in pairs else len(pairs)
-    assert same_until(tuple(now), tuple(then)) == common

@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from starlette.testclient import TestClient
 
 from tests.web.evening import LEVELS, keep, tone
+from voicelog.app.listening import LiveProcess
 from voicelog.app.review.review_service import ReviewService
 from voicelog.model.names import name_key, name_skeleton, tidy_name
 from voicelog.store import Log
@@ -210,6 +211,28 @@ def test_what_would_go_and_be_forgotten_is_seen_before_anything_is_deleted(
     assert page.get("/delete/look?what=sound&days=x").status_code == 400
     assert page.get("/delete/look?what=all").status_code == 404
     assert page.get("/delete/look?what=aside").status_code == 200
+
+
+# --- the live session -------------------------------------------------------------------
+
+
+def test_a_live_session_is_started_from_the_page_and_its_state_is_shown(
+    page: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    started: list[list[str]] = []
+    monkeypatch.setattr(LiveProcess, "_run", lambda live, options: started.append(list(options)))
+    shown = page.get("/live").text
+    assert "never a loudspeaker" in shown
+    assert 'value="Wren"' in shown
+    now = page.get("/api/live").json()
+    assert (now["at_work"], now["words"]) == (False, "No live session is at work.")
+    form = {"dogs": ["Wren"], "side": "right", "say": "all", "earpiece": True, "device": "USB"}
+    assert sent(page, "/api/live/start", **form)["ok"]
+    assert [" ".join(options) for options in started] == [
+        "--plain --side=right --say=all --earpiece --device=USB --as=Anna --dog=Wren"
+    ]
+    assert not sent(page, "/api/live/start", **form | {"side": "both"})["ok"]
+    assert "nothing was stopped" in sent(page, "/api/live/stop")["error"]["message"]
 
 
 # --- no form ends in a fault of the server ----------------------------------------------

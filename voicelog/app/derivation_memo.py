@@ -51,7 +51,7 @@ class DerivationMemo:
         """The same for the state in that place of those before people's corrections."""
         return self._earlier.setdefault(place, DerivationMemo())
 
-    def folded(self, events: Sequence[Event], grammar: Grammar) -> tuple[Entry, ...]:
+    def folded(self, events: Sequence[Event], grammar: Grammar) -> Sequence[Entry]:
         """The entries of these events, as `fold` has them."""
         with self._folding:
             if self._folded is None:

@@ -46,7 +46,7 @@ class Derived(Protocol):
         """The sessions in order, the last perhaps under way."""
 
     @property
-    def entries(self) -> tuple[Entry, ...]:
+    def entries(self) -> Sequence[Entry]:
         """All entries in order of time."""
 
     @property
@@ -61,7 +61,7 @@ class DerivedSessions:
     sample."""
 
     sessions: tuple[Session, ...]
-    entries: tuple[Entry, ...]
+    entries: Sequence[Entry]
     findings: tuple[Finding, ...]
     seen: tuple[SessionVariants, ...]
     started_at: datetime | None

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from voicelog.app.listening import LOCK_NAME
+from voicelog.app.listening import LOCK_NAME, PID_NAME
 from voicelog.model import VoicelogError
 from voicelog.store.file_lock import file_lock
 
@@ -26,8 +27,10 @@ class AlreadyListeningError(VoicelogError):
 
 @contextmanager
 def live_lock(folder: Path) -> Iterator[None]:
-    """Be the one live session of a log's folder (AlreadyListeningError where there is another)."""
+    """Be the one live session of a log's folder (AlreadyListeningError where there is another), and
+    write down which process that is."""
     with file_lock(folder / LOCK_NAME) as free:
         if not free:
             raise AlreadyListeningError(folder)
+        (folder / PID_NAME).write_text(str(os.getpid()), encoding="ascii")
         yield

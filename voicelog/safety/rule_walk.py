@@ -11,11 +11,12 @@ from dataclasses import dataclass, field
 from itertools import takewhile
 
 from voicelog.model import Finding, Session
+from voicelog.model.grown import Grown, same_until
 from voicelog.safety.history import History
 from voicelog.safety.rule import Rule
-from voicelog.safety.rule_context import MarkKey, RuleContext, mark_key
+from voicelog.safety.rule_context import RepNumber, RuleContext
 from voicelog.safety.settings import Settings
-from voicelog.session.kept_states import KeptStates, same_until
+from voicelog.session.kept_states import KeptStates, Sequences
 
 __all__ = ["RuleWalk", "WatchedSession"]
 
@@ -54,9 +55,9 @@ class RuleWalk:
         self._rules, self._even = tuple(rules), even
         self._given: tuple[object, ...] | None = None
         self._kept: KeptStates[WatchedSession]
-        self._reps: tuple[object, ...] = ()
-        self._doubts: tuple[bool, ...] = ()
-        self._last: tuple[tuple[object, ...], ...] = ()
+        self._reps: Sequence[object] = ()
+        self._doubts: Grown[bool] = Grown()
+        self._last: Sequences = ()
 
     def look(
         self,
@@ -64,9 +65,9 @@ class RuleWalk:
         history: History,
         settings: Settings,
         doubtful: Container[str] = frozenset(),
-        numbers: Mapping[MarkKey, int | None] | None = None,
+        number: RepNumber | None = None,
         *,
-        of: tuple[tuple[object, ...], ...] = (),
+        of: Sequences = (),
     ) -> WatchedSession:
         """What they find in the session by now.
 
@@ -76,8 +77,8 @@ class RuleWalk:
                 changed, all is looked at anew.
             settings: with the dog's own.
             doubtful: entries that may raise a finding and never clear one.
-            numbers: of marks to the rep numbers that people are shown.
-            of: what `doubtful` and `numbers` rest on, as sequences that grow; of an even walk, what
+            number: the rep number that people are shown for a mark.
+            of: what `doubtful` and `number` rest on, as sequences that grow; of an even walk, what
                 they say of each mark is compared.
         """
         start_s = session.start_s
@@ -93,18 +94,19 @@ class RuleWalk:
             self._kept = KeptStates(begin, WatchedSession.copied, even=self._even)
         same = same_until(session.reps, self._reps)
         later = (rep.doubtful for rep in session.reps[same:])
-        self._reps, self._doubts = session.reps, (*self._doubts[:same], *later)
+        self._reps, self._doubts = session.reps, self._doubts.then(same, later)
         if self._even is not None:
-            known = numbers or {}
             of = (
-                tuple([(one.entry in doubtful, known.get(mark_key(one))) for one in session.marks]),
+                tuple(
+                    [(one.entry in doubtful, number and number(one)) for one in session.marks],
+                ),
             )
         of = (session.marks, self._doubts, *of)
         watched = self._kept.resume(*of)
-        whole = self._on_the_way(watched, session, doubtful, numbers, of)
-        if not whole or not watched.view.take(session, doubtful, numbers):
+        whole = self._on_the_way(watched, session, doubtful, number, of)
+        if not whole or not watched.view.take(session, doubtful, number):
             watched = begin()
-            watched.view.take(session, doubtful, numbers)
+            watched.view.take(session, doubtful, number)
         watched.look(self._rules)
         self._kept.keep(watched, *of)
         self._last = of
@@ -115,8 +117,8 @@ class RuleWalk:
         watched: WatchedSession,
         session: Session,
         doubtful: Container[str],
-        numbers: Mapping[MarkKey, int | None] | None,
-        of: tuple[tuple[object, ...], ...],
+        number: RepNumber | None,
+        of: Sequences,
     ) -> bool:
         """Look at the session in pieces, to its last but one, and keep states between them; whether
         nothing has to be looked at anew."""
@@ -126,7 +128,7 @@ class RuleWalk:
         marks = session.marks
         taken = reps = 0
         while (place := watched.view.taken + self._even) < len(marks):
-            if not watched.view.take(session, doubtful, numbers, place):
+            if not watched.view.take(session, doubtful, number, place):
                 return False
             watched.look(self._rules, on_the_way=True)
             numbered = [mark.rep for mark in marks[taken:place] if mark.rep is not None]

@@ -82,9 +82,7 @@ class SessionsWalk:
         )
         self.has_doubt = self.has_corrections = self.ended = False
 
-    def sessions(
-        self, entries: tuple[Entry, ...], wore: Collection[str] = ()
-    ) -> tuple[Session, ...]:
+    def sessions(self, entries: Sequence[Entry], wore: Collection[str] = ()) -> tuple[Session, ...]:
         """Sessions in the order in which they began. `entries` are in order of time; whether any
         is doubtful, or takes back or corrects another, is then in `has_doubt` and
         `has_corrections`, and whether the last session was ended in `ended`."""

@@ -25,6 +25,7 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from voicelog.app.hearing_process import HearingProcess
+from voicelog.app.listening import LiveProcess
 from voicelog.app.review.edit_history import EditRequest
 from voicelog.app.review.errors import (
     BadRequestError,
@@ -95,15 +96,19 @@ def make_app(
     who: str,
     budget: int = BUDGET,
     lock: Authenticator | None = None,
+    close: Callable[[], None] = lambda: None,
 ) -> Starlette:
     """The page of one log, see `SecurityMiddleware` for `hosts`, `token` and `lock`.
 
-    `who` and `budget` hold until a browser says otherwise. Close `app.state.clips` and
-    `app.state.hearing` in the end.
+    `who` and `budget` hold until a browser says otherwise; `close` ends the program that serves it.
+    Close `app.state.clips` and `app.state.hearing` in the end.
     """
     site = _Handlers(service, token, who, budget, lock)
     hearing = HearingProcess(service.log.folder)
-    desk = JobDesk(service, site.page, lambda request: site.reader(request).who, hearing)
+    live = LiveProcess(service.log.folder)
+    desk = JobDesk(
+        service, site.page, lambda request: site.reader(request).who, hearing, live, close
+    )
 
     def at(path: str, handler: Handler, *methods: str) -> Route:
         async def endpoint(request: Request) -> Response:
@@ -431,6 +436,7 @@ class _Handlers:
                 ("Sessions", "/"),
                 ("Evening", "/evening"),
                 ("Add", "/add"),
+                ("Live", "/live"),
                 ("Dogs", "/dogs"),
                 ("Kennel", "/kennel"),
                 ("Open matters", "/matters"),

@@ -13,6 +13,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
 from voicelog.app.hearing_process import HearingProcess
+from voicelog.app.listening import LiveProcess
 from voicelog.app.review.errors import BadRequestError, NotFoundError, ReviewError
 from voicelog.app.review.review_service import ReviewService
 from voicelog.grammar.pronunciation import NoPronunciationError
@@ -27,12 +28,15 @@ JobHandler = Callable[["JobDesk", Request], Response]
 @dataclass(frozen=True, slots=True)
 class JobDesk:
     """What a page needs: the log's service, how a template is shown within the frame of all pages
-    (request, name, values), the name of who asks, and the process that hears what came."""
+    (request, name, values), the name of who asks, the process that hears what came, the live
+    session, and what ends the program."""
 
     service: ReviewService
     page: Callable[..., Response]
     who: Callable[[Request], str]
     hearing: HearingProcess
+    live: LiveProcess
+    close: Callable[[], None]
 
 
 def refusing(desk: JobDesk, handler: JobHandler) -> Callable[[Request], Response]:

@@ -8,16 +8,18 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from voicelog.report.review_words import PAGE_CLOSED
 from voicelog.web import (
     delete_page,
     first_run,
     incoming_page,
+    live_page,
     people_page,
     settings_form,
     take_out,
     words_page,
 )
-from voicelog.web.job_desk import JobDesk, JobHandler, refusing
+from voicelog.web.job_desk import JobDesk, JobHandler, done, refusing
 
 __all__ = ["job_routes"]
 
@@ -31,6 +33,7 @@ def job_routes(at: Callable[..., Route], desk: JobDesk) -> list[Route]:
 
     return [
         to("/more", _more),
+        to("/api/close", _close, "POST"),
         to("/start/{step}", first_run.step),
         to("/api/start/dog", first_run.first_dog, "POST"),
         to("/api/microphone", first_run.try_microphone, "POST"),
@@ -41,6 +44,11 @@ def job_routes(at: Callable[..., Route], desk: JobDesk) -> list[Route]:
         to("/api/incoming", incoming_page.begin, "POST"),
         to("/api/incoming/{id}/bytes", incoming_page.piece, "POST"),
         to("/api/incoming/{id}", incoming_page.act, "POST"),
+        to("/live", live_page.live),
+        to("/api/live", live_page.live_state),
+        to("/api/live/start", live_page.start, "POST"),
+        to("/api/live/stop", live_page.stop, "POST"),
+        to("/api/live/complete", live_page.complete, "POST"),
         to("/people", people_page.people),
         to("/api/handler", people_page.change_handler, "POST"),
         to("/api/dog/off", people_page.take_dog_off, "POST"),
@@ -56,6 +64,12 @@ def job_routes(at: Callable[..., Route], desk: JobDesk) -> list[Route]:
         to("/dogs/{name:path}/owner", take_out.owner),
         to("/dogs/{name:path}/owner.pdf", take_out.owner_report),
     ]
+
+
+def _close(desk: JobDesk, request: Request) -> Response:
+    """End the program, once it has answered."""
+    desk.close()
+    return done(PAGE_CLOSED)
 
 
 def _more(desk: JobDesk, request: Request) -> Response:

@@ -14,5 +14,6 @@ document.querySelector("[data-prefs]")?.addEventListener("submit", async (event)
 });
 
 if (document.getElementById("session")) import("./session.js");
+if (document.getElementById("live")) import("./live.js");
 if (document.getElementById("incoming")) import("./incoming.js");
 if (document.getElementById("evening")) import("./evening.js");
