@@ -6,7 +6,7 @@ from __future__ import annotations
 import contextlib
 import json
 from collections.abc import Callable, Collection, Mapping
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -75,6 +75,7 @@ def make_phone_app(
     *,
     hosts: Collection[str],
     finished: Callable[[], None],
+    now: Callable[[], datetime],
 ) -> Starlette:
     """The page for phones.
 
@@ -83,6 +84,7 @@ def make_phone_app(
         passes: who may send.
         hosts: what the Host header may be, with the port.
         finished: is told whenever a recording is whole.
+        now: the clock.
     """
 
     def file(name: str) -> Route:
@@ -116,7 +118,7 @@ def make_phone_app(
     def take(request: Request, body: bytes) -> dict[str, Any]:
         device = device_of(request)
         block = SoundBlock(request.path_params["start"], body, request.headers.get("x-sha256", ""))
-        began = _began(request.headers)
+        began = _began(request.headers, now())
         return {"have": sound.take(request.path_params["recording"], device, began, block)}
 
     def end(request: Request, body: bytes) -> dict[str, Any]:
@@ -191,14 +193,14 @@ def _asked(body: bytes) -> Mapping[str, Any]:
     return asked
 
 
-def _began(headers: Headers) -> datetime:
+def _began(headers: Headers, now: datetime) -> datetime:
     """When a recording began, by this machine's clock: the phone says when by its own, and what
     its own says now."""
     with contextlib.suppress(ValueError):
         began = datetime.fromisoformat(headers.get("x-started-at", ""))
         sent = datetime.fromisoformat(headers.get("x-sent-at", ""))
         if began.tzinfo is not None and sent.tzinfo is not None:
-            ahead = sent - datetime.now(UTC)
+            ahead = sent - now
             began -= ahead if abs(ahead) > CLOCKS_APART else timedelta()
             if began.year in PLAUSIBLE_YEARS:
                 return began

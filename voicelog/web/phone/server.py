@@ -105,7 +105,9 @@ def serve_phone(
         bound_socket("0.0.0.0", port + 1 if port else 0) as trust_socket,
     ):
         page_port, trust_port = (one.getsockname()[1] for one in (page_socket, trust_socket))
-        page = make_phone_app(sound, passes, hosts=_at(names, page_port), finished=wanted.set)
+        page = make_phone_app(
+            sound, passes, hosts=_at(names, page_port), finished=wanted.set, now=now
+        )
         trust = make_trust_app(own.der, own.fingerprint, hosts=_at(names, trust_port))
         trusting = uvicorn.Server(uvicorn_settings(trust, None))
         beside = threading.Thread(
