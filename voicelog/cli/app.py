@@ -138,6 +138,11 @@ COMMANDS: Mapping[str, CommandSource] = {
         "check",
         "Check that everything in the log is there and as it was, the sound too.",
     ),
+    "share": CommandSource(
+        "share",
+        "app",
+        "One log on many devices, through a folder that a sync program or a stick carries.",
+    ),
     "lock": CommandSource("lock", "app", "Keep the log encrypted on the disk, with a passphrase."),
     "delete": CommandSource(
         "delete",
