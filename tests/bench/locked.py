@@ -1,11 +1,11 @@
-"""What a lock costs: the same log plain and locked, the same commands, one after the other; and kills.
+"""What a lock costs: one log plain and locked, the same commands after one another; and kills.
 
     python -m tests.bench.locked [--sessions 500] [--times 3]
     python -m tests.bench.locked --kills 40
 
-The log is invented (`many_sessions`), with 100 MB of noise as sound beside it; it is copied, and the
-copy is locked. Each command runs in a process of its own and prints CPU and wall seconds, the median
-of `--times`; both turns are taken after one another each time, so that another's load falls on
+The log is invented (`many_sessions`), with 100 MB of noise as sound beside it; it is copied, and
+the copy is locked. Each command runs in a process of its own and prints CPU and wall seconds, the
+median of `--times`; both are taken after one another each time, so that another's load falls on
 both. `open` is the opening of the log alone, in this process, with the key known; the guess at a
 passphrase (scrypt) is printed apart, since every command pays it once where no keyring does.
 `--kills` locks a log and takes the lock off in a process that is killed at a random moment, and
