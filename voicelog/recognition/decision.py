@@ -8,7 +8,7 @@ single words, and readings with a sound-alike ("fifteen", "fifty").
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from voicelog.grammar.grammar import Grammar, RecognitionContext, beyond_range
@@ -45,6 +45,7 @@ def decide(
     strict: bool = False,
     verified_name: Collection[str] = (),
     missing_name: Collection[str] = (),
+    ahead: Mapping[str, float] = {},
 ) -> Decision:
     """The verdict on a segment's readings, given with how likely (0 to 1) each is right.
 
@@ -54,6 +55,9 @@ def decide(
     A level beyond the transmitter's range is no more than worth a look, however likely. So is a
     reading that names whose session it is, unless it is among the `verified_name` ones, whose name
     was surely said; `missing_name` ones, of which all but the name was, are so however unlikely.
+
+    A reading with a sound-alike needs `thresholds.accept_sound_alike`, unless `ahead` tells that it
+    lies `thresholds.sound_alike_margin` nats or more ahead of every number that sounds like it.
 
     With `strict`, for sound that was cut out of other sound not understood, what would be
     sure is worth a look: the rest may have told more of the same rep. Only what makes no
@@ -75,7 +79,9 @@ def decide(
     if strange or beyond_range(grammar, words, recognition_context):
         may_be_sure = False
     needed = thresholds.accept_single_word if " " not in words else thresholds.accept
-    if sound_alike or strict:
+    margin = thresholds.sound_alike_margin
+    told_apart = margin is not None and ahead.get(words, 0.0) >= margin
+    if strict or (sound_alike and not told_apart):
         needed = max(needed, thresholds.accept_sound_alike)
     status: Status = "rejected"
     if may_be_sure and confidence >= needed:
