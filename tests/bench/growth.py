@@ -6,8 +6,8 @@ One dog, one session, a note every six seconds (2,400 in four hours): the calm o
 rules, in the hard one each press beyond the dog's limit is a finding. One note in twenty is
 doubtful, one in thirty is struck, one in sixty corrected. A note is derived and told to the
 dialogue, as the live session does it, and the second after it passes in ticks; in one rep of four
-the thumb stays on meanwhile. CPU is that of this process alone, so another's load does not count;
-`anew` derives each session from its beginning at each note, as was done before, for comparison.
+the thumb stays on meanwhile. CPU is that of this process alone; `anew` derives each session from
+its beginning at each note, as was done before, for comparison.
 No sound is heard here and nothing is kept on disk.
 """
 
@@ -41,8 +41,8 @@ HARD = (
     *("here level two line help", "neck twitch", "distraction low", "here vibrate came"),
 )
 MINUTES = (5, 60, 120, 180, 240)
-AROUND = 40
-"""Notes of which the median is taken."""
+AROUND = 120
+"""Notes of which the median is taken: two of each that is struck or corrected."""
 TICK_S = 0.1
 
 Derive = Callable[[Recording, Sequence[Event]], Derived]
@@ -104,22 +104,41 @@ def main(hours: float, every_s: float, *, anew: bool) -> None:
         session = Session(words, every_s, anew=anew)
         many = round(hours * 3600 / every_s)
         marks = [round(minute * 60 / every_s) for minute in MINUTES if minute <= hours * 60]
-        took: list[tuple[float, float]] = []
-        first: float | None = None
         print(f"{name}: {many} notes, one every {every_s:g} s")
-        for number in range(many):
-            took.append(session.note(number))
-            if number + 1 in marks:
-                note, tick = zip(*took[-AROUND:], strict=True)
-                first = first or median(note)
-                gc.collect()
-                print(
-                    f"  minute {(number + 1) * every_s / 60:4.0f}: a note "
-                    f"{1000 * median(note):6.2f} ms (mean {1000 * sum(note) / len(note):6.2f}), "
-                    f"{median(note) / first:5.2f} times the first; "
-                    f"a tick {1000 * median(tick):5.2f} ms; {_rss_mb():4.0f} MB",
-                    flush=True,
-                )
+        number = 0
+        while number <= many:
+            if number in marks:
+                told = beside(session, number, Session(words, every_s, anew=anew), marks[0])
+                minute = number * every_s / 60
+                print(f"  minute {minute:4.0f}: {told}; {_rss_mb():4.0f} MB", flush=True)
+                number += AROUND
+            else:
+                session.note(number)
+                number += 1
+
+
+def beside(session: Session, number: int, young: Session, early: int) -> str:
+    """What a note costs from its `number` on, and in a young session from `early` on.
+
+    Their notes take turns, since what else the machine does makes both dearer by as much. Garbage
+    is collected before and not meanwhile: it falls now in one note and now in another.
+    """
+    for one in range(early):
+        young.note(one)
+    gc.collect()
+    gc.disable()
+    took = []
+    for step in range(AROUND):
+        took.append((*young.note(early + step), *session.note(number + step)))
+    gc.enable()
+    columns = list(zip(*took, strict=True))
+    first, _, note, tick = (1000 * median(one) for one in columns)
+    first_mean, _, mean, _ = (1000 * sum(one) / len(one) for one in columns)
+    return (
+        f"a note {note:5.2f} ms, beside {first:5.2f} in the first minutes, {note / first:4.2f} "
+        f"times; means {mean:5.2f}, {first_mean:5.2f}, {mean / first_mean:4.2f} times; "
+        f"a tick {tick:4.2f} ms"
+    )
 
 
 def _rss_mb() -> float:

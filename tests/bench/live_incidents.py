@@ -2,19 +2,24 @@
 
 `incidents` plays the thirty of tests/live/incidents_script.py, spoken by a synthetic voice, into
 `voicelog listen` through a PulseAudio server, records her ear, and finds the warnings in that
-recording by their sound (spectra correlated with what the voice makes of each text). `calm`
-plays ten calm sessions of ten minutes to the dialogue without sound, and as many as asked for
-through recognition, as fast as it goes. `scripted` counts what is said in three sessions.
+recording by their sound (spectra correlated with what the voice makes of each text; the beginning
+of a warning is enough, since what is graver breaks it off). Beside each it prints where the time
+went, as tests/bench/staged_listen.py wrote it down. The three sessions take twelve minutes. One
+that fails is told and its incidents count as not warned of. `calm` plays ten calm sessions of ten
+minutes to the dialogue without sound, and as many as asked for through recognition, as fast as it
+goes: what it counts is the false warnings. `scripted` counts what is said in three sessions.
 """
 
 from __future__ import annotations
 
+import os
 import signal
 import subprocess
 import sys
 import tempfile
 import time
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from statistics import median
@@ -31,7 +36,7 @@ from tests.recognition.speaking import hiss, say
 from voicelog.app.recognizers import load_recognizers
 from voicelog.audio.resampling import RATE, Samples
 from voicelog.live.speech_synthesis import SpeechSynthesizer, find_voice
-from voicelog.live.tones import tone_s
+from voicelog.live.tones import tone
 from voicelog.report.spoken_wording import (
     MAX_SPOKEN_WORDS,
     SPOKEN_WARNINGS,
@@ -41,7 +46,7 @@ from voicelog.report.spoken_wording import (
 from voicelog.safety.settings import Settings
 from voicelog.store import Log
 
-PROGRAM = (sys.executable, "-c", "from voicelog.cli import main; main()")
+PROGRAM = (sys.executable, "-m", "tests.bench.staged_listen")
 VOICE = "flite:rms"
 ALIKE = 0.75
 """Correlation of bands from which a sound is one of ours: what was said has 0.97 and more, or 0.8
@@ -50,8 +55,36 @@ HOP, WINDOW = RATE // 100, 512
 EDGES = np.unique(np.round(np.geomspace(4, 200, 25)).astype(int))
 """Edges of the bands, in bins of 31 Hz."""
 
+BEGINNING_S = 1.0
+"""So much (s) of a warning, its own sound before it included, is looked for in the ear."""
+READY_S, LEAVE_S = 180.0, 120.0
+"""Within so long (s) a session has to listen, and to end once it was told to."""
+
 Placed = tuple[float, float, ScriptedIncident]
 """When the proof of an incident ends (s), until when it has to be warned of (s), the incident."""
+Stages = list[list[str]]
+"""The lines of staged_listen.py, each in its parts."""
+
+
+@dataclass(frozen=True, slots=True)
+class Narrated:
+    """A session as sound, and where each incident lies in it; `starts_s` is where its first words
+    end."""
+
+    sound: Samples
+    starts_s: float
+    placed: list[Placed]
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """What came of a session: how much was said, her ear from the first sample of the sound on, the
+    stages, and the CPU (s) of all its processes."""
+
+    said: int
+    ear: npt.NDArray[np.float32]
+    stages: Stages
+    cpu_s: float
 
 
 def incidents(listener: str = "both") -> None:
@@ -59,35 +92,46 @@ def incidents(listener: str = "both") -> None:
     voice = find_voice()
     assert voice is not None, "no voice to find in the ear; install voicelog[voice]"
     took: list[float] = []
-    count = spoken = 0
+    missed: list[str] = []
+    spoken = 0
     for number, (ready, ten) in enumerate(SESSIONS, 1):
-        sound, placed = narration(ready, ten)
-        count += len(placed)
-        print(f"session {number}: {len(sound) / RATE:.0f} s, real time, listener {listener}")
-        with tempfile.TemporaryDirectory() as name, pulse(Path(name)) as server:
-            said, ear = listened(server, Path(name), sound, listener)
-        spoken += said
-        for end_s, until_s, one in placed:
-            left = ear[round(end_s * RATE) : round(until_s * RATE)]
+        told = narration(ready, ten)
+        seconds = len(told.sound) / RATE
+        print(f"session {number}: {seconds:.0f} s, real time, listener {listener}", flush=True)
+        try:
+            with tempfile.TemporaryDirectory() as name, pulse(Path(name)) as server:
+                heard = listened(server, Path(name), told.sound, listener)
+        except (AssertionError, OSError, subprocess.SubprocessError) as problem:
+            print(f"  FAILED: {problem!r}", flush=True)
+            missed += [one.name for _, _, one in told.placed]
+            continue
+        spoken += heard.said
+        load = os.getloadavg()[0]
+        print(f"  CPU {heard.cpu_s:.0f} s of its processes; load {load:.1f} at its end")
+        for end_s, until_s, one in told.placed:
+            left = heard.ear[round(end_s * RATE) : round(until_s * RATE)]
             found = first_warning(left, texts(one), voice)
+            where = stages_of(one, end_s, told, heard)
             if found is None:
-                print(f"  {clock(end_s)} {one.name}: NOT WARNED")
+                missed.append(one.name)
+                print(f"  {clock(end_s)} {one.name}: NOT WARNED; {where}")
                 continue
             after_s, words, alike = found
             took.append(after_s)
-            print(f"  {clock(end_s)} {one.name}: {after_s:.2f} s, '{words}' ({alike:.2f})")
+            print(f"  {clock(end_s)} {one.name}: {after_s:.2f} s, '{words}' ({alike:.2f}); {where}")
+    count = len(took) + len(missed)
     print(f"warned of {len(took)} of {count}; {spoken} utterances in all")
+    print(f"missed: {', '.join(missed) or 'none'}")
     if took:
         p95 = float(np.percentile(took, 95))
         print(f"end of word to its sound in the ear: median {median(took):.2f} s, p95 {p95:.2f} s")
 
 
-def narration(
-    ready: Sequence[tuple[float, str]], ten: Sequence[ScriptedIncident]
-) -> tuple[Samples, list[Placed]]:
-    """A session as sound, and where each incident lies in it."""
+def narration(ready: Sequence[tuple[float, str]], ten: Sequence[ScriptedIncident]) -> Narrated:
+    """A session as sound."""
     parts: list[Samples] = []
     ends: list[tuple[float, ScriptedIncident]] = []
+    said: list[float] = []
     length = 0
 
     def add(part: Samples) -> None:
@@ -98,6 +142,7 @@ def narration(
     def speak(pause_s: float, words: str) -> None:
         add(np.zeros(round(pause_s * RATE), np.float32))
         add(say(words, VOICE, edge_s=0.0))
+        said.append(length / RATE)
 
     for line in ready:
         speak(*line)
@@ -115,60 +160,116 @@ def narration(
         (end_s, min(end_s + 12.0, next_s), one)
         for (end_s, one), next_s in zip(ends, nexts, strict=True)
     ]
-    return sound + hiss(len(sound) / RATE)[: len(sound)], placed
+    return Narrated(sound + hiss(len(sound) / RATE)[: len(sound)], said[0], placed)
 
 
-def listened(
-    server: Pulse, folder: Path, sound: Samples, listener: str
-) -> tuple[int, npt.NDArray[np.float32]]:
-    """How much `listen` said while the sound was played, and her ear from its first sample on."""
+def listened(server: Pulse, folder: Path, sound: Samples, listener: str) -> Heard:
+    """What `listen` made of the sound while it was played."""
     with Log.open(folder / "log", now=lambda: datetime.now(UTC)) as log:
         log.put_dog(BRACKEN)
-    command = [*PROGRAM, "listen", "--plain", "--earpiece", "--data-dir", str(folder / "log")]
+    printed, stages = folder / "printed.txt", folder / "stages.txt"
+    command = [*PROGRAM, str(stages), "listen", "--plain", "--earpiece"]
+    command += ["--data-dir", str(folder / "log")]
     if listener != "both":
         command += ["--listener", listener]
     both = np.stack([np.zeros_like(sound), 0.5 * sound], axis=1)
-    with subprocess.Popen(
-        command, env=server.environment, stdout=subprocess.PIPE, text=True
-    ) as listen:
-        assert listen.stdout is not None
-        for line in listen.stdout:
-            if line.startswith("Listening with"):
-                break
-        with server.ear(folder / "ear.raw") as recording:
-            time.sleep(1.0)
-            mark = folder / "mark.wav"
-            sf.write(mark, both, RATE)
-            command = ["paplay", "--device=ear", str(mark)]  # the other channel tells when
-            with subprocess.Popen(command, env=server.environment):
-                server.play(sound).wait()
-            time.sleep(3.0)
+    with (
+        printed.open("w") as lines,
+        subprocess.Popen(command, env=server.environment, stdout=lines) as listen,
+    ):
+        try:
+            until_s = time.monotonic() + READY_S
+            while "Listening with" not in printed.read_text():
+                assert listen.poll() is None, f"it ended: {printed.read_text()[-400:]}"
+                assert time.monotonic() < until_s, f"not ready: {printed.read_text()[-400:]}"
+                time.sleep(0.1)
+            with server.ear(folder / "ear.raw") as recording:
+                time.sleep(1.0)
+                mark = folder / "mark.wav"
+                sf.write(mark, both, RATE)
+                command = ["paplay", "--device=ear", str(mark)]  # the other channel tells when
+                with subprocess.Popen(command, env=server.environment) as marking:
+                    server.play(sound).wait(len(sound) / RATE + 60.0)
+                    marking.wait(60.0)
+                time.sleep(3.0)
+                recording.terminate()
+            assert listen.poll() is None, f"it ended: {printed.read_text()[-400:]}"
+            used_s = cpu_s(listen.pid)
             listen.send_signal(signal.SIGINT)
-            lines = listen.stdout.readlines()
-            recording.terminate()
+            listen.wait(LEAVE_S)
+        finally:
+            listen.kill()
     ear = heard_in((folder / "ear.raw").read_bytes())
     head = sound[: 20 * RATE]
     near = ear[: 40 * RATE, 1]
     size = 1 << (len(near) + len(head)).bit_length()
     lag = np.fft.irfft(np.fft.rfft(near, size) * np.conj(np.fft.rfft(head, size)), size)
     began = int(np.argmax(lag[: len(near)]))
-    return sum(line.startswith("says:") for line in lines), ear[began:, 0]
+    said = sum(line.startswith("says:") for line in printed.read_text().splitlines())
+    told = [line.split("\t") for line in stages.read_text().splitlines()]
+    return Heard(said, ear[began:, 0], told, used_s)
+
+
+def cpu_s(pid: int) -> float:
+    """CPU (s) of a process and of all that it started, ended ones that it waited for included."""
+    parents: dict[int, list[int]] = {}
+    used: dict[int, float] = {}
+    for path in Path("/proc").glob("[0-9]*/stat"):
+        try:
+            parts = path.read_text().rsplit(")", 1)[1].split()
+        except OSError:
+            continue  # it ended just now
+        number = int(path.parent.name)
+        parents.setdefault(int(parts[1]), []).append(number)
+        used[number] = sum(map(int, parts[11:15])) / os.sysconf("SC_CLK_TCK")
+    family = [pid]
+    for one in family:
+        family += parents.get(one, [])
+    return sum(used.get(one, 0.0) for one in family)
+
+
+def stages_of(one: ScriptedIncident, end_s: float, told: Narrated, heard: Heard) -> str:
+    """Where the time went: when (s after the proof) its pause was noticed, its words came from
+    recognition and how surely, they were kept, and a warning was handed to the earphone."""
+    notes = [(float(at), rest) for at, kind, *rest in heard.stages if kind == "noted"]
+    starts = (float(rest[1]) for _, rest in notes if "start session" in rest[3])
+    first_s = next(starts, None)
+    if first_s is None:
+        return "its beginning was not heard"
+    zero_s = first_s - told.starts_s + end_s  # the proof's end on the clock of the recording
+    proof = next((at for at, rest in notes if float(rest[1]) > zero_s - one.by_time_s - 0.8), None)
+    if proof is None:
+        return "its proof was not noted"
+    parts = []
+    pauses = [float(at) for at, kind, *_ in heard.stages if kind == "pause" and float(at) <= proof]
+    if pauses:
+        parts.append(f"pause {pauses[-1] - zero_s:.2f}")
+    for at, kind, *rest in heard.stages:
+        if float(at) < proof:
+            continue
+        if kind == "noted":
+            parts.append(f"noted {float(at) - zero_s:.2f} ({rest[2]} '{rest[3]}')")
+        elif kind == "kept":
+            parts.append(f"kept {float(at) - zero_s:.2f}")
+        elif kind == "says" and rest[0] in one.rules:
+            return ", ".join([*parts[:3], f"said {float(at) - zero_s:.2f}"])
+    return ", ".join([*parts[:3], "not said"])
 
 
 def first_warning(
     ear: npt.NDArray[np.float32], wanted: Iterable[tuple[str, bool]], voice: SpeechSynthesizer
 ) -> tuple[float, str, float] | None:
     """When (s) the first of these (words, whether they are a stop's) begins in the ear, which, and
-    how alike."""
+    how alike its beginning is."""
     found = []
     heard = bands(ear)
     for words, is_stop in wanted:
-        alike = correlation(heard, bands(voice.sound(words)))
+        whole = np.concatenate([tone("stop") if is_stop else tone("stop")[:0], voice.sound(words)])
+        alike = correlation(heard, bands(whole[: round(BEGINNING_S * RATE)]))
         places = np.flatnonzero(alike >= ALIKE)
         if len(places):
             best = int(places[0] + np.argmax(alike[places[0] : places[0] + 10]))
-            before_s = tone_s("stop") if is_stop else 0.0
-            found.append((max(0.0, best * HOP / RATE - before_s), words, float(alike[best])))
+            found.append((best * HOP / RATE, words, float(alike[best])))
     return min(found, default=None)
 
 

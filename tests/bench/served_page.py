@@ -32,12 +32,14 @@ def served_page(folder: Path) -> Iterator[Page]:
         said = ""
         while not (found := re.search(r"http://127\.0\.0\.1:\d+/open/\S+", said)):
             said += served.stdout.readline()
-        with sync_playwright() as run:
-            browser = run.chromium.launch(
-                executable_path=shutil.which("chromium"), args=["--no-sandbox"]
-            )
-            page = browser.new_page()
-            page.goto(found.group())
-            yield page
-            browser.close()
-        served.send_signal(signal.SIGINT)
+        try:
+            with sync_playwright() as run:
+                browser = run.chromium.launch(
+                    executable_path=shutil.which("chromium"), args=["--no-sandbox"]
+                )
+                page = browser.new_page()
+                page.goto(found.group())
+                yield page
+                browser.close()
+        finally:
+            served.send_signal(signal.SIGINT)

@@ -109,3 +109,42 @@ def test_a_dog_that_the_log_does_not_know_is_asked_about_once_and_never_guessed(
     assert "'bob' is a dog that the log does not know (1 time)." in after
     assert voicelog("correct", "Wren", "--undo").code == 0
     assert "'wrenn' is a dog that the log does not know (1 time)." in voicelog("questions").out
+
+
+def test_work_of_a_dog_that_the_log_does_not_know_is_taken_in_and_is_nobody_elses(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    voicelog("dogs", "put", "Bracken", "--top", "20")
+    voicelog("dogs", "handler", "Anna")
+    notes = tmp_path / "notes.txt"
+    lines = ["ss bracken", "handler anna", "here nb c", "handler joe", "hup nb c", "hup nb c"]
+    notes.write_text("\n".join([*lines, "ss fern", "here l3 c", "come nb c"]))
+    added = voicelog("add", "--typed", notes, "--at", "2031-05-04T09:30")
+    assert added.code == 0
+    assert (
+        "Line 7: I read a dog that I do not know, 'fern': add it with 'voicelog dogs put Fern', or "
+        "which dog is it? Answer with 'voicelog questions --name fern --is NAME'. Nothing of it is "
+        "lost." in added.out
+    )
+    assert "came 1 of 1" in voicelog("summary", "Bracken").out
+    asked = voicelog("questions").out
+    assert "'fern' is a dog that the log does not know (1 time). Who is it?" in asked
+    assert "'joe' is a handler that the log does not know (1 time). Who is it?" in asked
+    assert "'hup' is a cue that the log does not know (2 times). Which is it?" in asked
+    assert "'come'" not in asked  # one word before one note may be any
+
+    refused = voicelog("questions", "--name", "fern", "--is", "Fern")
+    assert (refused.code, "put it there first: voicelog dogs put NAME" in refused.err) == (2, True)
+    voicelog("dogs", "put", "Bracken", "--cue", "here", "--cue", "hup")
+    voicelog("dogs", "put", "Fern", "--top", "10", "--cue", "here", "--cue", "come")
+    voicelog("dogs", "handler", "Joe")
+    for name, known in (("fern", "fern"), ("joe", "Joe"), ("hup", "hup")):
+        answered = voicelog("questions", "--name", name, "--is", known)
+        assert (answered.code, answered.err) == (0, "")
+    assert "does not know" not in voicelog("questions").out
+    assert "came 2 of 2" in voicelog("summary", "Fern").out  # the cue came with the dog
+    assert "came 3 of 3" in voicelog("summary", "Bracken").out
+
+    assert voicelog("correct", "Bracken", "--undo").code == 0  # both lines with the cue, one step
+    assert "Also to check or to answer: Bracken, 2031-05-04 (2)." in voicelog("questions").out
+    assert "came 1 of 1" in voicelog("summary", "Bracken").out

@@ -43,6 +43,7 @@ def test_live_and_whole_come_to_the_same(
     events: list[Event], past: tuple[PastSession, ...], later_s: float
 ) -> None:
     walk = DerivationWalk(GRAMMAR, lambda dog: past, live=True)
+    reviewed = DerivationWalk(GRAMMAR, lambda dog: past, even=2)
     states, timers, presses = StateWalk(), OverdueWalk(SETTINGS), EachPressWalk(SETTINGS)
 
     def history(session: Session) -> History:
@@ -53,6 +54,9 @@ def test_live_and_whole_come_to_the_same(
             continue
         kept = walk.derived(RECORDING, events[:many])
         whole = derive(RECORDING, events[:many], GRAMMAR, lambda dog: past)
+        again = reviewed.derived(RECORDING, events[:many])
+        assert (again.entries, again.sessions) == (whole.entries, whole.sessions)
+        assert again.findings == whole.findings
         assert kept.entries == whole.entries
         assert kept.sessions == whole.sessions
         at_s = max((entry.end_s for entry in kept.entries), default=0.0) + later_s

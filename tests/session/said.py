@@ -71,7 +71,7 @@ def session_of(*lines: str, roster: Roster = ROSTER, dog: str | None = "Bracken"
 
 def reps_of(*lines: str, roster: Roster = ROSTER, dog: str | None = "Bracken") -> tuple[Rep, ...]:
     """The reps of the only session that the lines make."""
-    return session_of(*lines, roster=roster, dog=dog).reps
+    return tuple(session_of(*lines, roster=roster, dog=dog).reps)
 
 
 def short(rep: Rep) -> str:

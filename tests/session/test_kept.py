@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import fields, replace
+from typing import Any
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -11,7 +13,8 @@ from tests.session.said import GRAMMAR, ROSTER, kept
 from tests.strategies import PIECE, lines
 from voicelog.model import Action, Event, Reading, Verdict
 from voicelog.session.entries import EntriesWalk, fold
-from voicelog.session.kept_states import KeptStates, same_until
+from voicelog.session.kept_states import KeptStates
+from voicelog.session.rep_builder import Press, RepBuilder
 from voicelog.session.variants import VariantsWalk, session_variants
 
 LINES = lines(PIECE, ("", "", "", "?", "x"), most=24)
@@ -100,8 +103,37 @@ def test_what_is_settled_is_not_walked_again() -> None:
     assert walked == [0, -1]
 
 
-@given(st.lists(st.integers(0, 3)), st.lists(st.integers(0, 3)))
-def test_same_until_counts_what_two_have_in_common(now: list[int], then: list[int]) -> None:
-    pairs = [one == other for one, other in zip(now, then, strict=False)]
-    common = pairs.index(False) if False in pairs else len(pairs)
-    assert same_until(tuple(now), tuple(then)) == common
+def test_an_even_walk_goes_on_from_before_any_change() -> None:
+    walked: list[int] = []
+    states = KeptStates[list[int]](list, list, even=4)
+
+    def walk(*items: int) -> None:
+        walked.clear()
+        state = states.resume(items)
+        for item in items[len(state) :]:
+            states.keep_on_the_way(state, items[: len(state)])
+            walked.append(item)
+            state.append(item)
+        assert tuple(state) == items
+        states.keep(state, items)
+
+    walk(*range(100))
+    walk(*range(50), -1, *range(51, 100))
+    assert len(walked) == 52
+    walk(*range(1000))  # of more than so many states, every second one stays
+    walk(*range(500), -1)
+    assert len(walked) <= 500 - 480 + 33
+
+
+def test_a_rep_is_known_by_all_that_was_told_of_it() -> None:
+    rep = RepBuilder(number=1, id="e.1", start_s=0.0, end_s=1.0, collar_on=None)
+    for one in fields(RepBuilder):
+        beside = ("number", "last_cue_s", "shares_with", "left_at")
+        if one.name in beside:  # of no weight for the rep
+            continue
+        value = getattr(rep, one.name)
+        other: Any = {"other": None} if isinstance(value, dict) else "other"
+        if isinstance(value, list):
+            other = [Press(0.0, "e", "vibrate", None)] if one.name == "presses" else ["other"]
+        told = replace(rep, **{one.name: other}).all_told()
+        assert told != rep.all_told(), one.name

@@ -6,9 +6,15 @@ import pytest
 
 from tests.session.said import GRAMMAR, ROSTER, kept, reps_of, said, short
 from voicelog.app.derive import derive
+from voicelog.grammar.strange_names import StrangeBegin
 from voicelog.model import Action, Dog, Event, Reading, Roster, Session
 from voicelog.session.entries import fold
-from voicelog.session.variants import assemble, session_variants, with_other_dog_doubt
+from voicelog.session.variants import (
+    VariantsWalk,
+    assemble,
+    session_variants,
+    with_other_dog_doubt,
+)
 from voicelog.store.records import Recording
 
 START = "0 start session Bracken"
@@ -185,3 +191,20 @@ def test_the_other_worlds_take_it_in_doubt_too() -> None:
 
 def test_a_call_with_nothing_else_opens_no_rep() -> None:
     assert reps_of("start session Bracken", "Wren here") == ()
+
+
+def test_what_follows_a_name_that_is_not_known_is_no_known_dogs() -> None:
+    stranger: StrangeBegin = "start"
+    told = ["start session bracken", "collar fitted", "here no button came"]
+    lines = [*told, "xstart session fern", "here no button came", "start session wren", "here came"]
+    entries = [one.model_copy(update={"heard": one.reading}) for one in said(*lines)]
+    walk = VariantsWalk(
+        ROSTER, by_stranger=lambda words: stranger if words.endswith("fern") else None
+    )
+    found = [one.with_doubtful for one in walk.variants(entries)]
+    assert [(one.dog.name, len(one.reps)) for one in found] == [
+        ("Bracken", 1),
+        ("", 1),
+        ("Wren", 1),
+    ]
+    assert found[1].condition("collar") is None

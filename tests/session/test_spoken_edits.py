@@ -17,7 +17,7 @@ def read_by_a_person(utterance: str, words: str) -> Reading:
 
 def reps(events: list[Event]) -> tuple[Rep, ...]:
     (session,) = assemble(fold(events, GRAMMAR.interpret), ROSTER, dog="Bracken")
-    return session.reps
+    return tuple(session.reps)
 
 
 def voided(entries: tuple[Entry, ...]) -> list[str]:

@@ -46,6 +46,18 @@ def filled(log: Log, folder: Path) -> str:
     return recording
 
 
+def test_sound_of_two_recordings_is_one_file_in_a_backup(log: Log, tmp_path: Path) -> None:
+    kept = log.recording(filled(log, tmp_path))
+    assert kept is not None
+    same = kept.model_dump(exclude={"added_at", "complete"}) | {"id": f"{kept.id}-another-day"}
+    log.begin_recording(Recording.model_validate(same))
+    write_backup(log, tmp_path / "b.zip", None)
+    with Log.open(tmp_path / "new", now=ticking()) as new:
+        done, _ = restore(new, tmp_path / "b.zip", new.folder / "settings.toml")
+        assert done.recordings == 3
+        assert check_integrity(new).missing == ()
+
+
 def test_all_of_it_comes_back_into_an_empty_log(log: Log, tmp_path: Path) -> None:
     filled(log, tmp_path)
     settings = log.folder / "settings.toml"

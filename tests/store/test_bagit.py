@@ -76,6 +76,15 @@ def test_a_bag_made_to_do_harm_is_refused(tmp_path: Path, spoil: Spoil, fault: s
     assert [p.name for p in tmp_path.rglob("*")] == ["in", "b.zip"], "something was written"
 
 
+def test_a_file_that_is_there_twice_alike_is_one(tmp_path: Path) -> None:
+    def again(archive: zipfile.ZipFile) -> None:
+        with pytest.warns(UserWarning, match="Duplicate name"):
+            archive.writestr("b/data/a", b"1")
+
+    with open_bagit(made(tmp_path / "b.zip", {"data/a": b"1"}, again)) as bag:
+        assert b"".join(bag.chunks("a")) == b"1"
+
+
 def test_a_changed_or_missing_file_is_noticed(tmp_path: Path) -> None:
     def change(archive: zipfile.ZipFile) -> None:
         sums = f"{'0' * 64}  data/b\n"

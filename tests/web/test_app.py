@@ -80,7 +80,7 @@ def test_the_list_shows_when_which_dog_reps_to_check_and_the_worst(
 
 
 def test_an_empty_log_says_what_to_do(page: TestClient) -> None:
-    assert "voicelog add" in page.get("/").text
+    assert "begin with Add" in page.get("/").text
 
 
 def test_the_list_has_leaves_that_keep_the_filter(

@@ -28,6 +28,7 @@ from voicelog.model import (
     SignClass,
     Transmitter,
 )
+from voicelog.model.same_object import once_per_object
 from voicelog.session.utterance_builder import STALE_S
 
 __all__ = [
@@ -221,12 +222,17 @@ def _rep_digests(session: Session) -> Iterable[RepDigest]:
             if said.name == "shot":
                 metres = float(said.value) * (_YARD_M if said.unit == "yards" else 1.0)
                 held["shot"] = f"{metres:.1f}"
-        yield _rep_digest(rep, held, failed.get(rep.number))
+        yield _rep_digest(rep, tuple(map(held.get, _HELD)), failed.get(rep.number))
 
 
-def _rep_digest(rep: Rep, held: dict[str, str], failed_s: float | None) -> RepDigest:
+_HELD = ("distraction_source", "handler", "location", "line", "shot")
+
+
+@once_per_object
+def _rep_digest(rep: Rep, held: tuple[str | None, ...], failed_s: float | None) -> RepDigest:
+    """`held` are the values of `_HELD`."""
     levels = tuple(mark.level for mark in rep.levels)
-    shot = held.get("shot")
+    source, handler, location, line, shot = held
     answer = None if rep.intervals is None else rep.intervals.answer_time_s
     return RepDigest(
         number=rep.number,
@@ -236,10 +242,10 @@ def _rep_digest(rep: Rep, held: dict[str, str], failed_s: float | None) -> RepDi
         drill=rep.drill,
         mode=rep.mode,
         distraction=rep.distraction,
-        source=held.get("distraction_source"),
-        handler=held.get("handler"),
-        location=held.get("location"),
-        line=held.get("line"),
+        source=source,
+        handler=handler or None,
+        location=location,
+        line=line,
         cue=rep.cue,
         cue_by=rep.cue_by,
         cues=rep.cues,

@@ -74,8 +74,10 @@ def session_matters(
     """
     facts = facts or MatterFacts()
     marks: dict[str, list[Mark]] = {}
-    for mark in dict.fromkeys((*session.marks, *facts.marks)):
-        marks.setdefault(mark.entry, []).append(mark)
+    for mark in (*session.marks, *facts.marks):
+        said = marks.setdefault(mark.entry, [])
+        if mark not in said:
+            said.append(mark)
     groups: dict[MatterKind, list[Finding]] = {}
     for one in findings:
         if one.session == session.id and (kind := _kind(one, marks)) is not None:

@@ -51,7 +51,7 @@ def add_file(
 
     Raises:
         SameSoundError: it sounds like one that is there.
-        NotOnRosterError, TypedFormatError: a typed file that cannot be taken.
+        TypedFormatError: a typed file that cannot be taken.
         SetAsideError: it was begun, or comes, with settings that this program does not know.
         VoicelogError: those of voicelog.audio, of voicelog.store and of `load_recognizers`.
     """

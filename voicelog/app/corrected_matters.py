@@ -40,8 +40,7 @@ def earlier_states(events: Sequence[Event]) -> list[tuple[Event, ...]]:
     """
     corrections = _corrections(events)
     most = max(Counter(corrections.values()).values(), default=0)
-    first = tuple(_first_heard(events, corrections))
-    found = [first] if _heard_again(events) else []
+    found = [tuple(_first_heard(events, corrections))] if _heard_again(events) else []
     found += [tuple(_first(events, corrections, many)) for many in range(min(most, MOST_STATES))]
     return found
 

@@ -1,19 +1,21 @@
 """What a derivation may take over from the one before, so that a correction costs little.
 
-A long session has thousands of entries, and a correction is about one of them. What rests on that
-one alone (an entry, its line in the contract, the matters of a state before any correction) is
-made once and kept as long as what it rests on is the same. It is a cache: with it and without it,
-what is derived is equal.
+A long session has thousands of entries, and a correction is about one of them. What lies before it
+is not walked again (`DerivationWalk`), and what rests on one entry alone (the entry, its line in
+the contract, the matters of a state before any correction) is made once and kept as long as what it
+rests on is the same. It is a cache: with it and without it, what is derived is equal.
 """
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable, Sequence
-from functools import cached_property
 
+from voicelog.app.derivation_walk import EVEN, DerivationWalk, PastSessionLookup
+from voicelog.grammar.grammar import Grammar
 from voicelog.model import Entry, EntryOutput, Event, SessionMatter
 from voicelog.safety.history import PastSession
-from voicelog.session.entries import EntryMemo
+from voicelog.session.entries import EntriesWalk, EntryMemo
 
 __all__ = ["DerivationMemo"]
 
@@ -26,20 +28,35 @@ Pasts = dict[str, Sequence[PastSession]]
 class DerivationMemo:
     """What was derived of one recording under one grammar, to be taken over where it still holds.
 
-    `entries` is for `fold`.
+    One thread at a time may derive with it; `folded` may be asked beside that.
     """
 
-    @cached_property
-    def earlier(self) -> DerivationMemo:
-        """The same for the states before people's corrections."""
-        return DerivationMemo()
-
     def __init__(self) -> None:
-        self.entries: EntryMemo = {}
+        self._entries: EntryMemo = {}
+        self._walk: DerivationWalk | None = None
+        self._earlier: dict[int, DerivationMemo] = {}
+        self._folding = threading.Lock()
+        self._folded: EntriesWalk | None = None
         self._lines: dict[str, tuple[Entry, str | None, bool, EntryOutput]] = {}
-        self._matters: dict[
-            tuple[str, ...], tuple[Sequence[Event], Pasts, tuple[SessionMatter, ...]]
-        ] = {}
+        self._matters: list[tuple[tuple[Event, ...], Pasts, tuple[SessionMatter, ...]]] = []
+
+    def walk(self, grammar: Grammar, past: PastSessionLookup) -> DerivationWalk:
+        """The walk to derive with, as far as it has come; `past` as `DerivationWalk` has it."""
+        if self._walk is None:
+            self._walk = DerivationWalk(grammar, past, memo=self._entries, even=EVEN)
+        self._walk.ask_anew(past)
+        return self._walk
+
+    def earlier(self, place: int) -> DerivationMemo:
+        """The same for the state in that place of those before people's corrections."""
+        return self._earlier.setdefault(place, DerivationMemo())
+
+    def folded(self, events: Sequence[Event], grammar: Grammar) -> Sequence[Entry]:
+        """The entries of these events, as `fold` has them."""
+        with self._folding:
+            if self._folded is None:
+                self._folded = EntriesWalk(grammar.interpret, self._entries)
+            return self._folded.entries(events)
 
     def line(
         self,
@@ -55,18 +72,16 @@ class DerivationMemo:
             known = self._lines[entry.id] = (entry, session, placed, made())
         return known[3]
 
-    def matters(self, events: Sequence[Event], past: Pasts) -> tuple[SessionMatter, ...] | None:
+    def matters(self, events: tuple[Event, ...], past: Pasts) -> tuple[SessionMatter, ...] | None:
         """The matters of these events, None where they are not known. `past` are the earlier
         sessions of each dog as they are now."""
-        kept = self._matters.get(tuple(event.id for event in events))
-        if kept is None or kept[0] != events:
-            return None
-        return kept[2] if all(past.get(dog) == then for dog, then in kept[1].items()) else None
+        for kept, pasts, matters in reversed(self._matters):
+            if kept == events and all(past.get(dog) == then for dog, then in pasts.items()):
+                return matters
+        return None
 
     def keep_matters(
-        self, events: Sequence[Event], past: Pasts, matters: tuple[SessionMatter, ...]
+        self, events: tuple[Event, ...], past: Pasts, matters: tuple[SessionMatter, ...]
     ) -> None:
         """The matters of these events are those, with such earlier sessions."""
-        self._matters[tuple(event.id for event in events)] = (events, past, matters)
-        while len(self._matters) > MOST_STATES:
-            del self._matters[next(iter(self._matters))]
+        self._matters = [*self._matters[1 - MOST_STATES :], (events, past, matters)]

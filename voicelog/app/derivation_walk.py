@@ -9,9 +9,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import partial
 from typing import Protocol
 
 from voicelog.grammar.grammar import Grammar
+from voicelog.grammar.strange_names import begun_by_stranger
 from voicelog.model import Entry, Event, Finding, Session
 from voicelog.safety.check import FindingsWalk
 from voicelog.safety.contingency import RepTimesWalk
@@ -21,8 +23,17 @@ from voicelog.session.entries import EntriesWalk, EntryMemo
 from voicelog.session.variants import SessionVariants, VariantsWalk
 from voicelog.store.records import Recording
 
-__all__ = ["DerivationWalk", "Derived", "DerivedSessions", "PastSessionLookup", "session_start"]
+__all__ = [
+    "EVEN",
+    "DerivationWalk",
+    "Derived",
+    "DerivedSessions",
+    "PastSessionLookup",
+    "session_start",
+]
 
+EVEN = 128
+"""Entries, or marks, from one kept state to the next where any of them may be corrected."""
 PastSessionLookup = Callable[[str], Sequence[PastSession]]
 """A dog's name -> what its earlier sessions left behind, oldest first."""
 
@@ -35,7 +46,7 @@ class Derived(Protocol):
         """The sessions in order, the last perhaps under way."""
 
     @property
-    def entries(self) -> tuple[Entry, ...]:
+    def entries(self) -> Sequence[Entry]:
         """All entries in order of time."""
 
     @property
@@ -50,7 +61,7 @@ class DerivedSessions:
     sample."""
 
     sessions: tuple[Session, ...]
-    entries: tuple[Entry, ...]
+    entries: Sequence[Entry]
     findings: tuple[Finding, ...]
     seen: tuple[SessionVariants, ...]
     started_at: datetime | None
@@ -64,9 +75,9 @@ def session_start(started_at: datetime | None, session: Session) -> datetime | N
 class DerivationWalk:
     """Goes on from what it came to before, with the events that have come since.
 
-    `past` is asked once for the earlier sessions of each dog that has one here. With `live`, the
-    rules that a session's end decides are not asked while it is under way. `memo` is that of
-    `fold`.
+    `past` is asked once for the earlier sessions of each dog that has one here, until `ask_anew`.
+    With `live`, the rules that a session's end decides are not asked while it is under way. `memo`
+    is that of `fold`, and `even` that of `KeptStates`.
     """
 
     def __init__(
@@ -76,9 +87,11 @@ class DerivationWalk:
         *,
         live: bool = False,
         memo: EntryMemo | None = None,
+        even: int | None = None,
     ) -> None:
-        self._past, self._live = past, live
+        self._past, self._live, self._even = past, live, even
         self._entries = EntriesWalk(grammar.interpret, memo)
+        self._by_stranger = partial(begun_by_stranger, grammar)
         self._of: tuple[object, ...] = ()
         self._variants: VariantsWalk
         self._settings: Settings
@@ -96,6 +109,8 @@ class DerivationWalk:
                 recording.roster,
                 dog=recording.dog,
                 temperature_unit=self._settings.temperature_unit,
+                even=self._even,
+                by_stranger=self._by_stranger,
             )
         heard = self._entries.entries(events)
         started_at = self._entries.recording_start(recording.started_at)
@@ -116,8 +131,12 @@ class DerivationWalk:
             started_at=started_at,
         )
 
+    def ask_anew(self, past: PastSessionLookup) -> None:
+        """From now on `past` is asked for earlier sessions, which may be other ones."""
+        self._past, self._pasts = past, {}
+
     def _walk(self, session: Session) -> _SessionWalk:
-        return self._sessions.get(session.id) or _SessionWalk()
+        return self._sessions.get(session.id) or _SessionWalk(self._even)
 
     def _wore_before(
         self, seen: Sequence[SessionVariants], started_at: datetime | None
@@ -162,9 +181,9 @@ class DerivationWalk:
 class _SessionWalk:
     """What is kept of one session."""
 
-    def __init__(self) -> None:
+    def __init__(self, even: int | None) -> None:
         self._times = RepTimesWalk()
-        self._rules = FindingsWalk()
+        self._rules = FindingsWalk(even=even)
         self._timed: tuple[object, Session] | None = None
         self._found: tuple[tuple[object, ...], tuple[Finding, ...]] | None = None
         self._history: tuple[tuple[object, ...], History] | None = None

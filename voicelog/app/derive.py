@@ -18,7 +18,7 @@ from voicelog.analysis.session_matters import (
 )
 from voicelog.app.corrected_matters import earlier_states, read_anew, strikes
 from voicelog.app.derivation_memo import DerivationMemo
-from voicelog.app.derivation_walk import DerivationWalk, PastSessionLookup, session_start
+from voicelog.app.derivation_walk import PastSessionLookup, session_start
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import (
     Entry,
@@ -84,10 +84,11 @@ def derive(
     now = _derive(recording, events, grammar, asked, memo)
     memo.keep_matters(events, dict(pasts), now.matters)
     earlier: list[SessionMatter] = []
-    for state in earlier_states(events):
+    for place, state in enumerate(earlier_states(events)):
         then = memo.matters(state, pasts)
         if then is None:
-            then = _derive(recording, state, grammar, asked, memo.earlier, lines=False).matters
+            beside = memo.earlier(place)
+            then = _derive(recording, state, grammar, asked, beside, lines=False).matters
             memo.keep_matters(state, dict(pasts), then)
         earlier += then
     gone = read_anew(now.matters, earlier, events)
@@ -107,7 +108,7 @@ def _derive(
     lines: bool = True,
 ) -> Derivation:
     """Without `lines`, for the matters alone, the entries are left out of the contract."""
-    derived = DerivationWalk(grammar, past, memo=memo.entries).derived(recording, events)
+    derived = memo.walk(grammar, past).derived(recording, events)
     sessions, entries, found = derived.sessions, derived.entries, derived.findings
     seen, started_at = derived.seen, derived.started_at
     line = RecordingOutput(

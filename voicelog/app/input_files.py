@@ -15,7 +15,7 @@ from pathlib import Path
 from voicelog.app.open_file import IntakeOptions
 from voicelog.model import VoicelogError
 
-__all__ = ["EmptyFolderError", "InputFiles", "input_files"]
+__all__ = ["EmptyFolderError", "InputFiles", "input_files", "is_conflict_copy", "recordings_in"]
 
 _SOUND = frozenset(
     [
@@ -44,7 +44,13 @@ _SOUND = frozenset(
     ]
 )
 _TEXT = frozenset((".txt", ".tsv", ".csv", ".md"))
-_TEMPORARY = re.compile(r"[.~].*|.*~|.*\.(?:tmp|temp|part|partial|crdownload|download|bak)", re.I)
+_TEMPORARY = re.compile(
+    r"[.~].*|.*~"
+    r"|.*\.(?:tmp|temp|part|partial|filepart|crdownload|opdownload|download|incomplete|bak)"
+    r"|.*\.(?:tmp|temp|part|partial)\.[^.]+",
+    re.I,
+)
+_CONFLICT = re.compile(r".*(?:sync-conflict|conflicted copy|\([^()]*\bconflict\b[^()]*\)).*", re.I)
 
 
 class EmptyFolderError(VoicelogError):
@@ -100,8 +106,27 @@ def input_files(named: Sequence[Path], *, typed: bool) -> InputFiles:
     return InputFiles(tuple(paths), frozenset(texts), left_out)
 
 
-def _files_in(folder: Path) -> Iterator[Path]:
+def recordings_in(folder: Path, without: Path) -> tuple[Path, ...]:
+    """The recordings in a folder and those within, by name; temporary files are left out.
+
+    Args:
+        folder: where to look.
+        without: a folder that is passed over with all in it, should it lie inside.
+    """
+    found = (path for path in _files_in(folder, without.resolve()) if _kind(path) == "sound")
+    return tuple(sorted(found, key=_natural))
+
+
+def is_conflict_copy(path: Path) -> bool:
+    """Whether a file's name is one that programs give to the second of two that were to be one."""
+    return _CONFLICT.fullmatch(path.name) is not None
+
+
+def _files_in(folder: Path, without: Path | None = None) -> Iterator[Path]:
     for where, folders, files in os.walk(folder):
+        if without is not None and Path(where).resolve() == without:
+            folders.clear()
+            continue
         folders[:] = [one for one in folders if not one.startswith((".", "__", "$"))]
         yield from (Path(where, one) for one in files)
 

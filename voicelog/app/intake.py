@@ -10,6 +10,7 @@ import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -17,6 +18,7 @@ from voicelog.audio.files import AudioReader
 from voicelog.audio.level_meter import LevelMeter
 from voicelog.audio.resampling import RATE, Samples
 from voicelog.grammar.grammar import Grammar
+from voicelog.grammar.strange_names import begun_by_stranger
 from voicelog.model import Event, Reading, Roster, Utterance, Verdict
 from voicelog.safety.settings import Settings
 from voicelog.session.entries import EntriesWalk
@@ -135,7 +137,8 @@ class Intake:
         self._source, self._setup, self._at, self._numbered = source, setup, at, numbered
         self._events: list[Event] = list(begun)
         self._entries = EntriesWalk(setup.grammar.interpret)
-        self._variants = VariantsWalk(setup.roster, dog=setup.dog)
+        by_stranger = partial(begun_by_stranger, setup.grammar)
+        self._variants = VariantsWalk(setup.roster, dog=setup.dog, by_stranger=by_stranger)
         self._there = [event for event in begun if isinstance(event, Utterance)]
 
     def __iter__(self) -> Iterator[Batch]:

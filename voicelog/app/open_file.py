@@ -50,9 +50,6 @@ def open_file(
     """A file on its way in. Raises as its source and `load_recognizers` do.
 
     For one that was cut short, `known_as` is its id in the log and `begun` its events there.
-
-    Raises:
-        NotOnRosterError: a typed file that is not begun names somebody who is not on the roster.
     """
     if not options.typed:
         loaded = options.recognizers
@@ -67,8 +64,6 @@ def open_file(
     options = typed_at(path, options)
     day = None if options.at is None else options.at.date()
     lines = TypedFile(path, options.grammar, day=day, known_as=known_as)
-    if known_as is None:
-        lines.check_names()
     setup = RecognitionSetup(options.grammar, options.settings, options.dog, listeners=(TYPED,))
     return Intake(lines, setup, at=options.at, begun=begun, numbered=True)
 

@@ -7,8 +7,11 @@ from pathlib import Path
 
 from voicelog.app.derive import Derivation, derive
 from voicelog.app.open_file import IntakeOptions, open_file
+from voicelog.app.typed_lines import TYPED
+from voicelog.report.summary import Summary, summarise
+from voicelog.safety.settings import Settings
 
-__all__ = ["ReadFile", "read_file"]
+__all__ = ["ReadFile", "read_file", "summaries_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,3 +29,20 @@ def read_file(options: IntakeOptions, path: Path) -> ReadFile:
         pass
     derivation = derive(intake.recording, intake.events, options.grammar)
     return ReadFile(derivation, intake.note)
+
+
+def summaries_of(derivation: Derivation, settings: Settings) -> list[Summary]:
+    """The summary of each session of a file of which nothing is kept, so without one before it.
+    `settings` are those it was derived with."""
+    line = derivation.line
+    return [
+        summarise(
+            session,
+            line.findings,
+            line.entries,
+            line.started_at,
+            settings=settings,
+            typed=line.listeners == (TYPED,),
+        )
+        for session in derivation.sessions
+    ]

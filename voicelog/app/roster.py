@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from hashlib import sha256
 from typing import Any
@@ -13,6 +13,15 @@ from voicelog.app.grammars import grammar_with
 from voicelog.app.review.errors import EditConflictError
 from voicelog.grammar.name_conflicts import dog_name_conflicts, handler_name_conflicts
 from voicelog.model import Dog, Roster, UsageError
+from voicelog.model.names import LONGEST_NAME, name_key, name_skeleton, tidy_name
+from voicelog.report.roster_words import (
+    born_later_words,
+    ceiling_above_words,
+    looks_alike_words,
+    no_name_words,
+    slash_words,
+    tidied_words,
+)
 from voicelog.store import Log
 
 __all__ = [
@@ -42,6 +51,8 @@ class ChangedProfile:
     dog: Dog
     conflicts: tuple[str, ...]
     """What its name and cue words sound like, a sentence each."""
+    tidied: str = ""
+    """That its name is kept otherwise than it was typed, in a sentence; empty where it is not."""
 
 
 def change_dog(
@@ -56,7 +67,7 @@ def change_dog(
         seen: the `profile_version` that the person saw, empty for none.
 
     Raises:
-        ProfileError: a field holds what it cannot.
+        ProfileError: a field holds what it cannot, or a new name looks like one that is there.
         EditConflictError: the profile is another one than was seen; nothing was changed.
         NoPronunciationError: a name or cue cannot be pronounced.
     """
@@ -68,9 +79,13 @@ def change_dog(
     if seen is not ANY_VERSION and seen != profile_version(known):
         is_now = "reads otherwise" if seen else "is on the roster already"
         raise EditConflictError(f"The profile of {dog.name}", is_now)
+    if known is None:
+        _check_new_name(dog.name, [other.name for other in roster.dogs])
+    _check_bounds(log, dog, changes)
     conflicts = tuple(dog_name_conflicts(dog, roster, grammar_with(Roster())))
     log.put_dog(dog)
-    return ChangedProfile(dog, conflicts)
+    tidied = tidied_words(dog.name) if known is None and dog.name != name else ""
+    return ChangedProfile(dog, conflicts, tidied)
 
 
 def name_conflicts(log: Log, profile: Mapping[str, Any]) -> tuple[str, ...]:
@@ -93,8 +108,15 @@ def add_handler(log: Log, name: str) -> tuple[str, ...]:
 
     Raises:
         NoPronunciationError: it cannot be pronounced.
+        ProfileError: there is none, it is too long, or it looks like one that is there.
     """
-    conflicts = tuple(handler_name_conflicts(name, log.roster(), grammar_with(Roster())))
+    roster = log.roster()
+    name = tidy_name(name)
+    if not name or len(name) > LONGEST_NAME:
+        raise ProfileError(no_name_words(len(name)))
+    if name_key(name) not in map(name_key, roster.handlers):
+        _check_new_name(name, roster.handlers)
+    conflicts = tuple(handler_name_conflicts(name, roster, grammar_with(Roster())))
     log.put_handler(name)
     return conflicts
 
@@ -134,3 +156,23 @@ def _validated(fields: Mapping[str, Any]) -> Dog:
     if not dog.name.strip():
         raise ProfileError("Found no name, wanted the one the dog is called by; type it.")
     return dog
+
+
+def _check_new_name(name: str, others: Iterable[str]) -> None:
+    """Refuse a name that nobody can say or tell from another: papers are found by it."""
+    if "/" in name or "\\" in name:
+        raise ProfileError(slash_words(name))
+    drawn = name_skeleton(name)
+    for other in others:
+        if drawn and name_skeleton(other) == drawn and name_key(other) != name_key(name):
+            raise ProfileError(looks_alike_words(name, other))
+
+
+def _check_bounds(log: Log, dog: Dog, changes: Mapping[str, Any]) -> None:
+    """Refuse what is given and cannot be; what an older profile holds already may stay."""
+    if "born" in changes and dog.born is not None and dog.born > log.now().date():
+        raise ProfileError(born_later_words(dog.born))
+    top = dog.transmitter.top
+    given = "ceiling" in changes or "transmitter" in changes
+    if given and top is not None and dog.ceiling is not None and dog.ceiling > top:
+        raise ProfileError(ceiling_above_words(dog.ceiling, top))

@@ -3,6 +3,9 @@
 The same bytes are known by their hash; this is for the voice memo that was added as M4A and comes
 again as MP3. Only recordings of the same length, to a second, are compared, so a part that was cut
 out of one is not recognised. Nothing is decided: a person is asked.
+
+A file that grows on after it was taken in is longer than what is kept of it, and is known by its
+name and by how it begins.
 """
 
 from __future__ import annotations
@@ -15,13 +18,15 @@ from voicelog.audio.sound_likeness import FRAME, likeness, sound_outline
 from voicelog.model import VoicelogError
 from voicelog.store import Log, StoredRecording
 
-__all__ = ["SameSoundError", "same_sound"]
+__all__ = ["SameSoundError", "goes_on", "same_sound"]
 
 _ALIKE = 0.8
 """The likeness from which two are asked about. In other formats a recording had 0.999 of itself,
 shifted by half a frame 0.84, with noise at the level of a quiet yard 0.91; four recordings of the
 same voices had at most 0.12 of each other (the demo's)."""
 _LENGTH_S = 1.0
+_START_S = 30.0
+"""How much of the start of two recordings is compared, s."""
 
 
 class SameSoundError(VoicelogError):
@@ -57,3 +62,32 @@ def same_sound(log: Log, path: Path) -> StoredRecording | None:
         except (SoundFileError, OSError):
             continue  # what is wrong with a kept file is for 'voicelog check'
     return None
+
+
+def goes_on(log: Log, path: Path, length_s: float) -> bool:
+    """Whether a file begins like a recording of the same name in the log and has another length, so
+    that it is likely that one, grown since.
+
+    Args:
+        log: where to look.
+        path: the file; raises what `AudioReader` raises.
+        length_s: how long its sound is, s.
+    """
+    there = [
+        sound
+        for one in log.recordings()
+        if one.complete
+        and one.file_name == path.name
+        and abs(one.duration_s - length_s) > _LENGTH_S
+        and (sound := log.sound_of(one)) is not None
+    ]
+    if not there:
+        return False
+    begin = sound_outline(path, most_s=_START_S)
+    for sound in there:
+        try:
+            if likeness(begin, sound_outline(sound, most_s=_START_S)) >= _ALIKE:
+                return True
+        except (SoundFileError, OSError):
+            continue  # what is wrong with a kept file is for 'voicelog check'
+    return False

@@ -4,17 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from voicelog.app.intake import RecognizedUtterance
 from voicelog.app.recognizers import load_recognizers
 from voicelog.audio.level_meter import LevelMeter
+from voicelog.audio.microphone_stream import MicrophoneStream
 from voicelog.audio.resampling import Samples
 from voicelog.model import Dog, Roster, SoundLevel, Status
 from voicelog.model.soundcheck import SoundProblem
 
 __all__ = [
+    "MicrophoneCheck",
     "PhraseStatus",
     "Soundcheck",
+    "check_microphone",
     "check_sound",
     "phrase_statuses",
     "sound_problems",
@@ -44,6 +48,41 @@ class Soundcheck:
     level: SoundLevel
     phrases: tuple[PhraseStatus, ...]
     problems: tuple[SoundProblem, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class MicrophoneCheck:
+    """What a microphone, by its name and rate (Hz), brought of the line."""
+
+    name: str
+    rate: int
+    found: Soundcheck
+
+
+def check_microphone(
+    library: Any,
+    line: Sequence[str],
+    roster: Roster,
+    *,
+    seconds: float,
+    device: str | None = None,
+    rate: int | None = None,
+) -> MicrophoneCheck:
+    """Record the line from a microphone and hear it; nothing is kept.
+
+    Args:
+        library: PortAudio.
+        line: what is said meanwhile, see `soundcheck_line`.
+        roster: the names that are listened for.
+        seconds: how long is recorded, s.
+        device: a part of the microphone's name; None: the system's.
+        rate: what to ask it for, Hz; None: its own.
+
+    Raises DeviceError where it cannot be opened, and as `load_recognizers` does.
+    """
+    with MicrophoneStream(library, name=device, rate=rate) as stream:
+        name, hz, sound = stream.name, stream.rate, stream.record(seconds)
+    return MicrophoneCheck(name, hz, check_sound(line, sound, hz, roster))
 
 
 def soundcheck_line(dog: Dog | None) -> tuple[str, ...]:

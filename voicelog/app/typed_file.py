@@ -12,21 +12,18 @@ from voicelog.app.intake import RecognizedUtterance, printable_path
 from voicelog.app.typed_lines import TYPED, read_typed_lines
 from voicelog.audio.files import read_bytes
 from voicelog.grammar.grammar import Grammar
-from voicelog.grammar.typed_names import unknown_name
+from voicelog.grammar.strange_names import strange_word
 from voicelog.grammar.typed_note import read_typed_note, unknown_words
 from voicelog.model import (
     Reading,
-    Roster,
     Status,
     Utterance,
     Verdict,
-    VoicelogError,
 )
 from voicelog.report.typed_words import StrangeLine, strange_lines
 
 __all__ = [
     "TYPED",
-    "NotOnRosterError",
     "TypedFile",
     "judge_typed",
     "typed_id",
@@ -36,20 +33,6 @@ _TYPED_CONFIDENCE: Mapping[Status, float] = {"accepted": 1.0, "doubtful": 0.5, "
 _LIKE_A_NOTE = 0.2
 """How sure it is of a line that was not understood, where notes lie near: it is likely to be one,
 so a rep that it stands in is not known to be whole (common practice, no source)."""
-
-
-class NotOnRosterError(VoicelogError):
-    """A typed recording with a name that is not on the roster. Names are not guessed, and
-    without this one the reps after it would be another dog's."""
-
-    def __init__(self, path: Path, line: int, name: str, roster: Roster) -> None:
-        self.path, self.line, self.name = path, line, name
-        have = ", ".join((*(dog.name for dog in roster.dogs), *roster.handlers))
-        super().__init__(
-            f"{path}, line {line}: found '{name}' where a name belongs, wanted one that may be "
-            f"said ({have}); correct the line, put the dog on the roster with 'voicelog dogs "
-            "put', or where --dog is given give it for this one too."
-        )
 
 
 class TypedFile:
@@ -96,13 +79,6 @@ class TypedFile:
     def id(self) -> str:
         return self._id
 
-    def check_names(self) -> None:
-        """Raise NotOnRosterError at the first line with a name that is not on the roster."""
-        for line in self._lines:
-            name = unknown_name(self._grammar, read_typed_note(self._grammar, line.words).words)
-            if name is not None:
-                raise NotOnRosterError(self._path, line.number, name, self._grammar.roster)
-
     def facts(self) -> Mapping[str, Any]:
         end_s = max((line.end_s for line in self._lines), default=0.0)
         return {
@@ -120,7 +96,8 @@ class TypedFile:
             if status != "accepted":
                 near = reading if status == "doubtful" else None
                 strange = unknown_words(self._grammar, words)
-                self._strange.append(StrangeLine(line.number, words, near, strange))
+                named = strange_word(self._grammar, words)
+                self._strange.append(StrangeLine(line.number, words, near, strange, named))
             yield (
                 Utterance(id=name, recording=self.id, start_s=line.start_s, end_s=line.end_s),
                 (

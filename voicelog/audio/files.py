@@ -29,9 +29,10 @@ from av.container import InputContainer
 from numpy.typing import NDArray
 
 from voicelog.audio import errors
+from voicelog.audio.locked_files import open_bytes
 from voicelog.audio.resampling import RATE, Downmix, Samples, rechunk, resample_to_mono
 from voicelog.audio.start_time import started_at
-from voicelog.audio.truncation import duration_is_stated, is_truncated
+from voicelog.audio.truncation import duration_is_stated, is_truncated, size_is_stated
 from voicelog.model import FrozenModel
 from voicelog.model.input_limits import checked_file
 
@@ -66,6 +67,8 @@ class SoundFileInfo(FrozenModel):
     """Sample rate in the file, Hz."""
     format: str
     """Container and codec, as "wav pcm_s16le"."""
+    announces_end: bool = True
+    """The file says where it ends, so that a cut can be told."""
     truncated: bool = False
     """The file announces more sound than it holds."""
     skipped: int = 0
@@ -115,10 +118,12 @@ class AudioReader:
             if size == 0:
                 raise errors.EmptyFileError(self.path)
             self._cut_off = is_truncated(self._file, size)
+            states_size = size_is_stated(self._file)
             self._file.seek(0)
             self._sha256 = hashlib.file_digest(self._file, "sha256").hexdigest()
             self._container, self._stream = self._decoder()
             self._stated_s = self._length()
+            self._announces_end = self._stated_s > 0 or states_size
         except OSError as error:
             self._file.close()
             raise errors.ReadFailedError(self.path) from error
@@ -194,6 +199,7 @@ class AudioReader:
             channels=codec.channels,
             rate=codec.sample_rate,
             format=f"{self._container.format.name.split(',')[0]} {codec.name}",
+            announces_end=self._announces_end,
             truncated=self._cut_off,
             skipped=self._skipped,
         )
@@ -265,21 +271,21 @@ def read_bytes(path: str | Path) -> bytes:
         return file.readall()
 
 
-def _open(path: Path) -> io.FileIO:
+def _open(path: Path) -> io.RawIOBase:
     try:
         mode = path.stat().st_mode
         if stat.S_ISDIR(mode):
             raise errors.IsFolderError(path)
         if not stat.S_ISREG(mode):  # opening a pipe would wait for its other end
             raise errors.NotRecordingError(path)
-        file = io.FileIO(path)
+        file = open_bytes(path)
     except (FileNotFoundError, NotADirectoryError) as error:
         raise errors.MissingFileError(path) from error
     except PermissionError as error:
         raise errors.NotAllowedError(path) from error
     except OSError as error:
         raise errors.ReadFailedError(path) from error
-    file.name = ""  # else FFmpeg guesses the format by it
+    file.name = ""  # type: ignore[attr-defined]  # else FFmpeg guesses the format by it
     return file
 
 

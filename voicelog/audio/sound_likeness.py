@@ -7,12 +7,13 @@ and no two recordings share, be they of the same voice and the same words.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from itertools import islice
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from voicelog.audio.files import AudioReader
+from voicelog.audio.files import BLOCK, AudioReader
 from voicelog.audio.resampling import RATE, Samples
 
 __all__ = ["SoundOutline", "likeness", "sound_outline"]
@@ -32,11 +33,13 @@ _MOST_LAG = 10
 """How far the two may be shifted, in frames: codecs put up to a tenth of a second before."""
 
 
-def sound_outline(path: Path) -> SoundOutline:
+def sound_outline(path: Path, most_s: float | None = None) -> SoundOutline:
     """The outline of a file's sound; one of no frames where it is shorter than a tenth of a
-    second. `path` is a file of any format that is read; raises what `AudioReader` raises."""
+    second. `path` is a file of any format that is read, and `most_s` how much of its start (s;
+    None: all of it); raises what `AudioReader` raises."""
+    most = None if most_s is None else round(most_s * RATE / BLOCK)
     with AudioReader(path) as reader:
-        return _outline(reader)
+        return _outline(islice(reader, most))
 
 
 def likeness(a: SoundOutline, b: SoundOutline) -> float:

@@ -12,8 +12,19 @@ from voicelog.app.session_catalog import ready_catalog
 from voicelog.app.session_choice import sessions_of_dog
 from voicelog.cli import options
 from voicelog.cli.open_catalog import opened_catalog
+from voicelog.report.deletion_words import (
+    DELETE_ASIDE,
+    STILL_HELD,
+    dog_found_line,
+    gone_line,
+    leftover_line,
+    named_in_settings_line,
+    not_swept_line,
+    session_found_line,
+    sound_found_line,
+)
 from voicelog.report.wording.matters import at_stake_lines
-from voicelog.report.words import clean, counted
+from voicelog.report.words import clean
 from voicelog.store import Log
 from voicelog.store.deletion import DeletionResult, leftovers
 
@@ -48,9 +59,7 @@ def delete_session(
     with opened_catalog(data_dir) as catalog:
         found = delete.find_sessions(catalog, dog, options.day_of(day), session)
         for row in found:
-            typer.echo(
-                f"{row.dog}, {row.day}, {counted(row.counts.get('reps', 0), 'rep')}, id {row.key}"
-            )
+            typer.echo(session_found_line(row.dog, row.day, row.counts.get("reps", 0), row.key))
         _say_at_stake(delete.matters_at_stake(catalog, found))
         _ask(yes, "Delete this for good, entries and sound?")
         _say_gone(catalog.log, delete.delete_sessions(catalog, found))
@@ -64,16 +73,13 @@ def delete_dog(dog: DogName, yes: Yes = False, data_dir: options.DataDir = None)
     """
     with opened_catalog(data_dir) as catalog:
         found = delete.find_dog(catalog, dog)
-        typer.echo(
-            f"{dog}: {counted(found.sessions, 'session')} in "
-            f"{counted(len(found.parts), 'recording')}."
-        )
+        typer.echo(dog_found_line(dog, found.sessions, len(found.parts)))
         rows = sessions_of_dog(catalog, dog)
         _say_at_stake(delete.matters_at_stake(catalog, rows, whole_dog=True))
         _ask(yes, "Delete the dog for good, with all its entries and sound?")
         _say_gone(catalog.log, delete.delete_dog(catalog, found))
         if settings := delete.settings_that_name(catalog, dog):
-            typer.echo(f"{settings} names {dog}: take that out yourself.")
+            typer.echo(named_in_settings_line(str(settings), dog))
 
 
 @app.command("aside")
@@ -92,7 +98,7 @@ def delete_aside(yes: Yes = False, data_dir: options.DataDir = None) -> None:
         if not out:
             typer.echo("No recording is set aside.")
             return
-        typer.echo("What they hold against a dog cannot be told, and would be forgotten.")
+        typer.echo(DELETE_ASIDE)
         _ask(yes, "Delete this for good, entries and sound?")
         _say_gone(log, delete.delete_recordings(catalog, list(out)))
 
@@ -121,11 +127,8 @@ def delete_sound(
     """
     with opened_catalog(data_dir) as catalog:
         found = delete.find_sound(catalog, older_than, unread=unread, memos=memos, matters=matters)
-        typer.echo(
-            f"{counted(len(found.chosen), 'recording')}; left out are {found.to_check} with "
-            f"entries to check, {found.with_memos} "
-            f"with memos and {found.with_matters} with open matters."
-        )
+        left = (found.to_check, found.with_memos, found.with_matters)
+        typer.echo(sound_found_line(len(found.chosen), *left))
         if not found.chosen:
             return
         _ask(yes, "Delete their sound for good?")
@@ -146,19 +149,10 @@ def _say_at_stake(at_stake: delete.MattersAtStake) -> None:
 
 
 def _say_gone(log: Log, gone: DeletionResult) -> None:
-    typer.echo(
-        f"Deleted: {counted(gone.events, 'event')}, {counted(gone.sounds, 'sound file')}, "
-        f"{counted(gone.recordings, 'whole recording')}."
-    )
-    for path in leftovers(log.folder):
-        typer.echo(f"Not touched: {path}, a copy made before an upgrade; delete it yourself.")
-    typer.echo(
-        "Backups, bundles, exports and the recorder's own files still hold what was in them."
-    )
+    typer.echo(gone_line(gone.events, gone.sounds, gone.recordings))
+    if left := leftover_line(leftovers(log.folder)):
+        typer.echo(left)
+    typer.echo(STILL_HELD)
     if not gone.swept:
-        typer.echo(
-            "voicelog: another program has the log open, so traces may be left in the database; "
-            "close it, and any next command cleans up.",
-            err=True,
-        )
+        typer.echo(f"voicelog: {not_swept_line()}", err=True)
         raise typer.Exit(1)

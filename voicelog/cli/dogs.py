@@ -126,7 +126,7 @@ def put(
     )
     with open_log(data_dir) as log:
         changed = change_dog(log, name, changes | {"transmitter": unit})
-    _warn(changed.conflicts)
+    _warn(filter(None, (changed.tidied, *changed.conflicts)))
     typer.echo(f"{changed.dog.name} is on the roster.")
 
 

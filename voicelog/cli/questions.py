@@ -40,7 +40,7 @@ def questions(
         typer.Option("--name", metavar="WORD", help="A name that the log does not know."),
     ] = None,
     is_: Annotated[
-        str | None, typer.Option("--is", metavar="DOG", help="The dog whose name it is.")
+        str | None, typer.Option("--is", metavar="NAME", help="The dog, handler or cue that it is.")
     ] = None,
     who: Annotated[
         str | None,
@@ -50,7 +50,8 @@ def questions(
 ) -> None:
     """Ask about reps of which something is missing or cannot be so, and take your answers.
 
-    Names in typed lines that the log does not know are asked about too, each once for all.
+    Names of dogs, handlers and cues in typed lines that the log does not know are asked about too,
+    each once for all.
 
     An answer is kept like any correction: the page shows it, and undo takes it back.
 

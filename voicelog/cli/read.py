@@ -10,22 +10,20 @@ from typing import Annotated, Literal
 
 import typer
 
+from voicelog.app.demo import demo_options, demo_recordings
 from voicelog.app.input_files import InputFiles
 from voicelog.app.intake import printable_path
 from voicelog.app.open_file import IntakeOptions
-from voicelog.app.read import ReadFile, read_file
-from voicelog.app.typed_lines import TYPED
+from voicelog.app.read import ReadFile, read_file, summaries_of
 from voicelog.cli import options
 from voicelog.cli.hearing_bar import HearingBar, hear_each
 from voicelog.cli.intake import intake_options, taken_files
 from voicelog.cli.output import papers
-from voicelog.grammar.data_folders import data_folder
-from voicelog.model import ContractFormat, Document, Dog, RecordingOutput, Roster, Transmitter
+from voicelog.model import ContractFormat, Document, RecordingOutput
 from voicelog.report import tables
 from voicelog.report.start_words import DEMO_BEGINS, demo_next_words
-from voicelog.report.summary import Summary, summarise
+from voicelog.report.summary import Summary
 from voicelog.report.words import counted
-from voicelog.safety.settings import Settings
 
 __all__ = ["demo", "read"]
 
@@ -33,8 +31,6 @@ Format = Annotated[
     Literal["text", "json", "markdown", "html", "csv"],
     typer.Option("--format", help="What to print. JSON is the data format for programs."),
 ]
-
-_FIRST_HEARD = "day2-wren"
 
 
 def read(
@@ -86,22 +82,12 @@ def demo(
     Example: voicelog demo --all
     """
     form = options.contract_format(contract, output)
-    unit = Transmitter(top=20)
-    every = sorted(data_folder("demo_audio").glob("*/*.opus"), key=_demo_order)
+    every = demo_recordings()
     recordings = every if whole else every[:1]
-    wanted = IntakeOptions(
-        roster=Roster(dogs=tuple(Dog(name=name, transmitter=unit) for name in ("Bracken", "Wren"))),
-        settings=Settings(),
-    )
     typer.echo(DEMO_BEGINS.format(counted(len(recordings), "recording")), err=output != "text")
-    _print(InputFiles(tuple(recordings)), wanted, output, form, jobs)
+    _print(InputFiles(tuple(recordings)), demo_options(), output, form, jobs)
     if output == "text":
         typer.echo(demo_next_words(len(every) - len(recordings)))
-
-
-def _demo_order(path: Path) -> tuple[bool, str]:
-    """By name, but first the one whose summary has most to show."""
-    return path.stem != _FIRST_HEARD, path.stem
 
 
 def _print(
@@ -124,17 +110,7 @@ def _print(
         derivation = result.derivation
         line = derivation.line.model_copy(update={"audio": printable_path(path)})
         lines.append(line)
-        found = [
-            summarise(
-                session,
-                line.findings,
-                line.entries,
-                line.started_at,
-                settings=wanted.settings,
-                typed=line.listeners == (TYPED,),
-            )
-            for session in derivation.sessions
-        ]
+        found = summaries_of(derivation, wanted.settings)
         summaries.extend(found)
         if output in ("text", "markdown"):
             typer.echo(papers(found, output) if found else _nothing(line))

@@ -8,16 +8,15 @@ import typer
 
 from voicelog.app.open_file import named_dogs
 from voicelog.app.open_log import known_roster
-from voicelog.app.soundcheck import check_sound, soundcheck_line
+from voicelog.app.soundcheck import check_microphone, soundcheck_line
 from voicelog.audio import microphone
 from voicelog.audio.microphone import DeviceError, list_devices
-from voicelog.audio.microphone_stream import MicrophoneStream
 from voicelog.cli import options
 from voicelog.cli.device_options import DeviceName, OutputName, RateOption, Side, SideOption
 from voicelog.live.earphone import Earphone
 from voicelog.live.speech_synthesis import find_voice
 from voicelog.live.tones import tone
-from voicelog.report.soundcheck_words import level_words, problem_words
+from voicelog.report.soundcheck_words import NOTHING_TO_CHANGE, level_words, problem_words
 from voicelog.report.state_words import status_word
 
 __all__ = ["soundcheck"]
@@ -46,18 +45,17 @@ def soundcheck(
     _sound_ear(library, output, side)
     line = soundcheck_line(next(iter(roster.dogs), None))
     typer.echo(f'Say, with a pause after each: "{" ... ".join(line)}" ({seconds:g} s)')
-    with MicrophoneStream(library, name=device, rate=rate) as stream:
-        name, hz, sound = stream.name, stream.rate, stream.record(seconds)
-    found = check_sound(line, sound, hz, roster)
-    typer.echo(f"{name}, {hz} Hz: {level_words(found.level)}.")
+    done = check_microphone(library, line, roster, seconds=seconds, device=device, rate=rate)
+    found = done.found
+    typer.echo(f"{done.name}, {done.rate} Hz: {level_words(found.level)}.")
     for phrase, status in found.phrases:
         typer.echo(f"  {status_word(status):<14} {phrase}")
     missed = [phrase for phrase, status in found.phrases if status == "rejected"]
     for problem in found.problems:
-        typer.echo(problem_words(problem, rate=hz, missed=missed))
+        typer.echo(problem_words(problem, rate=done.rate, missed=missed))
     if found.problems:
         raise typer.Exit(1)
-    typer.echo("Nothing to change.")
+    typer.echo(NOTHING_TO_CHANGE)
 
 
 def _list(library: Any) -> None:

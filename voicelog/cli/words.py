@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from pathlib import Path
 from typing import Annotated
 
@@ -10,19 +9,14 @@ import typer
 
 from voicelog.app.grammars import grammar_with
 from voicelog.app.open_log import known_roster
+from voicelog.app.vocabulary import MANY_LEVELS, checked_vocabulary, phrases_by_kind
 from voicelog.cli import options
-from voicelog.grammar import confusability
-from voicelog.grammar.ambiguity import ambiguous_words
 from voicelog.model import UsageError
-from voicelog.recognition.vosk_models import vosk_model_for
 from voicelog.report.phrase_card import phrase_card
 from voicelog.report.vocabulary_words import (
-    name_line,
+    many_levels_words,
     spoken_lines,
-    two_ways_line,
     typed_lines,
-    unknown_line,
-    word_line,
 )
 
 __all__ = ["app"]
@@ -43,10 +37,7 @@ def list_words(
     Example: voicelog words list --kind outcome
     """
     grammar = grammar_with(known_roster(data_dir), tuple(optional or ()))
-    by_kind: dict[str, list[str]] = {}
-    for form in grammar.forms:
-        spoken = " ".join(part if isinstance(part, str) else "N" for part in form.parts)
-        by_kind.setdefault(form.kind, []).append(spoken)
+    by_kind = phrases_by_kind(grammar)
     if kind is not None and kind not in by_kind:
         raise UsageError(
             f"Found no kind '{kind}', wanted one of: {', '.join(by_kind)}; correct --kind."
@@ -54,7 +45,7 @@ def list_words(
     for name, phrases in by_kind.items():
         if kind in (None, name):
             typer.echo(f"{name}:")
-            for phrase in dict.fromkeys(phrases):
+            for phrase in phrases:
                 typer.echo(f"  {phrase}")
             for rule in grammar.sampled:
                 if rule.startswith(f"{name}."):
@@ -81,55 +72,12 @@ def check(optional: options.OptIn = None, data_dir: options.DataDir = None) -> N
     Example: voicelog words check
     """
     grammar = grammar_with(known_roster(data_dir), tuple(optional or ()))
-    model = vosk_model_for(grammar.language)
-    _section(
-        "Names and cues that sound like something else",
-        map(name_line, confusability.confusable_names(grammar)),
-    )
-    derived = confusability.derived(grammar)
-    _section(
-        "Words that cannot be pronounced, so that nothing can be heard while they are there",
-        (f"{one.word}: spell it as it is said, in letters" for one in derived if not one.phones),
-    )
-    if model is None:
-        _section(
-            "Words sounded out by their letters, since no dictionary has them or their parts",
-            (
-                f"{one.word}: {' '.join(one.phones)}; if it is said otherwise, spell it so"
-                for one in derived
-                if one.phones and one.origin == "letters"
-            ),
-        )
-    else:
-        known = model.word_ids()
-        _section(
-            f"Words that the Vosk model '{model.name}' does not know, so that it never hears them",
-            (
-                unknown_line(word, confusability.phrases_without_word(grammar, word))
-                for word in grammar.vocabulary
-                if word not in known
-            ),
-        )
-    _section("Phrases that say two things", map(two_ways_line, ambiguous_words(grammar)))
-    _section(
-        "Words of the grammar that make another note of each other",
-        map(word_line, confusability.confusable_words(grammar, grammar.roster.top_level)),
-    )
-    if grammar.roster.top_level > _MANY_LEVELS:
-        typer.echo(
-            f"Levels go up to {grammar.roster.top_level} here. With fewer on the transmitter, say "
-            "so (voicelog dogs put DOG --top N): what it cannot do is then not listened for."
-        )
-
-
-_MANY_LEVELS = 20
-
-
-def _section(title: str, lines: Iterable[str]) -> None:
-    found = list(lines)
-    typer.echo(f"{title}:{' none.' if not found else ''}")
-    for line in found:
-        typer.echo(f"  {line}")
+    for title, lines in checked_vocabulary(grammar):
+        typer.echo(f"{title}:{' none.' if not lines else ''}")
+        for line in lines:
+            typer.echo(f"  {line}")
+    if grammar.roster.top_level > MANY_LEVELS:
+        typer.echo(many_levels_words(grammar.roster.top_level))
 
 
 @app.command("try")

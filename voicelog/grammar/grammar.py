@@ -233,6 +233,12 @@ class Grammar:
         short = read_abbreviations(folder / "abbreviations.txt")
         return cls(base, roster, name=label, abbreviations=short)
 
+    def with_roster(self, roster: Roster) -> Grammar:
+        """The same grammar with the names of another roster."""
+        files = (file for name, file in self._modules.items() if name != ROSTER)
+        label = self.name.rpartition("-")[0]
+        return Grammar(files, roster, name=label, abbreviations=self.abbreviations)
+
     # --- words to meaning ---------------------------------------------------------------
 
     def interpret(self, words: str) -> tuple[Phrase, ...] | None:

@@ -20,7 +20,14 @@ from voicelog.grammar.grammar import Grammar, normalize
 from voicelog.grammar.within_text import NoteWithin, notes_within
 from voicelog.model.phrases import phrase_meaning
 
-__all__ = ["TypedNote", "UnknownWord", "read_typed_note", "unknown_words"]
+__all__ = [
+    "TypedNote",
+    "UnknownWord",
+    "note_of",
+    "read_typed_note",
+    "unknown_words",
+    "written_out",
+]
 
 _LIKE = 0.7
 """How like a word of the grammar must be to one that is none, to be proposed (0 to 1)."""
@@ -61,12 +68,9 @@ class UnknownWord(NamedTuple):
 def read_typed_note(grammar: Grammar, text: str) -> TypedNote:
     """What a typed text is by a grammar. `text` may be of any form; its first 400 characters are
     looked at for offers."""
-    as_typed = grammar.verbalize(text)
-    if grammar.interpret(as_typed) is not None:
-        return TypedNote(as_typed, sure=True)
-    whole = _written_out(grammar, text)
-    if (only := _only_note(grammar, text)) is not None:
+    if (only := note_of(grammar, text)) is not None:
         return TypedNote(only, sure=True)
+    as_typed, whole = grammar.verbalize(text), written_out(grammar, text)
     words = whole[0] if len(whole) == 1 else as_typed
     meant = [one for one in whole if grammar.interpret(one) is not None]
     if meant:
@@ -87,6 +91,13 @@ def read_typed_note(grammar: Grammar, text: str) -> TypedNote:
     return TypedNote(words, sure=False, offers=tuple(offers)[:_MOST_OFFERS], near=near)
 
 
+def note_of(grammar: Grammar, text: str) -> str | None:
+    """The note that a text surely is by `grammar`, as it stands or with its short forms written
+    out; None where it is none."""
+    as_typed = grammar.verbalize(text)
+    return as_typed if grammar.interpret(as_typed) is not None else _only_note(grammar, text)
+
+
 def unknown_words(grammar: Grammar, text: str) -> tuple[UnknownWord, ...]:
     """The words of a text that the grammar, its names and its short forms do not have, each once,
     with the likest word. A name is never proposed."""
@@ -95,7 +106,7 @@ def unknown_words(grammar: Grammar, text: str) -> tuple[UnknownWord, ...]:
     of_names = {word for name in names for word in normalize(name).split()}
     unknown = {
         word
-        for text in _written_out(grammar, text)
+        for text in written_out(grammar, text)
         for word in text.split()
         if word not in known and not any(letter.isdigit() for letter in word)
     }
@@ -130,7 +141,8 @@ def _only_note(grammar: Grammar, text: str) -> str | None:
     return None if any(f" {one} " in f" {words} " for one in chosen for words in told) else words
 
 
-def _written_out(grammar: Grammar, text: str) -> tuple[str, ...]:
+def written_out(grammar: Grammar, text: str) -> tuple[str, ...]:
+    """The texts that a typed text may stand for by `grammar`, its short forms written out."""
     found = expansions(typed_pieces(grammar.abbreviations, grammar.words, normalize(text)))
     return tuple(dict.fromkeys(grammar.verbalize(" ".join(way)) for way in found))
 

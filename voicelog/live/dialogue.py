@@ -457,8 +457,8 @@ class DialogueManager:
 
     def _is_sure(self, name: str) -> bool:
         assert self.derivation is not None
-        entries = self.derivation.entries
-        return any(one.id == name and one.status == "accepted" for one in entries)
+        entry = self._entry(name)
+        return entry is not None and entry.status == "accepted"
 
     def _answer(self, ask: Question, state: CurrentState) -> str:
         assert self.derivation is not None
@@ -497,12 +497,13 @@ class DialogueManager:
     def _is_strong_sign(self, entry: Entry) -> bool:
         """Whether a note told of a strong sign."""
         assert self.derivation is not None
-        if not any(isinstance(phrase, SignPhrase) for phrase in entry.phrases):
+        signs = (phrase for phrase in entry.phrases if isinstance(phrase, SignPhrase))
+        if not any(sign.class_ == "strong" for sign in signs):
             return False
-        marks = (mark for session in self.derivation.sessions for mark in session.marks)
         return any(
             mark.entry == entry.id and (mark.kind, mark.value) == ("sign", "strong")
-            for mark in marks
+            for session in self.derivation.sessions
+            for mark in reversed(session.marks)
         )
 
     def _rep_of(self, entry: Entry) -> Rep | None:
@@ -512,7 +513,7 @@ class DialogueManager:
 
     def _is_placed(self, entry: Entry) -> bool:
         assert self.derivation is not None
-        return any(entry.id in session.placed for session in self.derivation.sessions)
+        return any(entry.id in reversed(session.placed) for session in self.derivation.sessions)
 
 
 def _pauses(phrase: Phrase) -> bool:

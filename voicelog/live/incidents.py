@@ -12,17 +12,20 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from voicelog.model import Entry, Finding, Session
+from voicelog.model.grown import same_until
 from voicelog.safety.check import RULES, rules_with
 from voicelog.safety.history import History
 from voicelog.safety.rule_walk import RuleWalk
 from voicelog.safety.settings import Settings
-from voicelog.session.kept_states import same_until
 
 __all__ = ["EachPressWalk", "Incident", "incident"]
 
 _EACH_PRESS = tuple(replace(rule, once=False) for rule in RULES if "each press" in rule.live)
 _ONCE = frozenset(rule.name for rule in RULES if rule.once) - rules_with("each press")
 _LASTING = rules_with("lasting")
+NEWEST = 40
+"""Findings of each rule that are handed on: what there is to say of older presses was said, or is
+too late to be said."""
 
 
 class Incident(NamedTuple):
@@ -48,18 +51,19 @@ class EachPressWalk:
         self._settings = settings
         self._walks: dict[str, RuleWalk] = {}
         self._found: dict[str, tuple[Session, tuple[Finding, ...]]] = {}
-        self._entries: tuple[Entry, ...] = ()
+        self._entries: Sequence[Entry] = ()
         self._on_doubt: dict[int, tuple[Finding, Finding]] = {}
         self._doubtful: set[str] = set()
 
     def findings(
         self,
         sessions: Sequence[Session],
-        entries: tuple[Entry, ...],
+        entries: Sequence[Entry],
         history: Callable[[Session], History],
     ) -> tuple[Finding, ...]:
-        """What there is by now, on doubt where its evidence is. `sessions` are all of a recording,
-        `entries` theirs; `history` gives what was known of a session's dog before it."""
+        """The newest that there are by now, on doubt where their evidence is. `sessions` are all of
+        a recording, `entries` theirs; `history` gives what was known of a session's dog before
+        it."""
         found: dict[str, tuple[Session, tuple[Finding, ...]]] = {}
         doubtful = self._doubtful_in(entries)
         for session in sessions:
@@ -70,7 +74,7 @@ class EachPressWalk:
         self._found = found
         return tuple(one for _, some in found.values() for one in some)
 
-    def _doubtful_in(self, entries: tuple[Entry, ...]) -> set[str]:
+    def _doubtful_in(self, entries: Sequence[Entry]) -> set[str]:
         same = same_until(entries, self._entries)
         for entry in self._entries[same:]:
             self._doubtful.discard(entry.id)
@@ -79,13 +83,13 @@ class EachPressWalk:
         return self._doubtful
 
     def _of(
-        self, session: Session, entries: tuple[Entry, ...], doubtful: set[str], history: History
+        self, session: Session, entries: Sequence[Entry], doubtful: set[str], history: History
     ) -> tuple[Finding, ...]:
         walk = self._walks.setdefault(session.id, RuleWalk(_EACH_PRESS))
         watched = walk.look(session, history, self._settings, doubtful, of=(entries,))
         found: list[Finding] = []
         for rule in _EACH_PRESS:
-            for finding in watched.found.get(rule.name, {}).values():
+            for finding in tuple(watched.found.get(rule.name, {}).values())[-NEWEST:]:
                 if doubtful.isdisjoint(finding.evidence):
                     found.append(finding)
                     continue

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import os
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from voicelog.app.listening import LOCK_NAME, PID_NAME
 from voicelog.model import VoicelogError
+from voicelog.store.file_lock import file_lock
 
 __all__ = ["AlreadyListeningError", "live_lock"]
 
@@ -26,24 +27,10 @@ class AlreadyListeningError(VoicelogError):
 
 @contextmanager
 def live_lock(folder: Path) -> Iterator[None]:
-    """Be the one live session of a log's folder (AlreadyListeningError where there is another)."""
-    handle = os.open(folder / "listening.lock", os.O_RDWR | os.O_CREAT, 0o666)
-    try:
-        try:
-            _lock(handle)
-        except OSError as error:
-            raise AlreadyListeningError(folder) from error
+    """Be the one live session of a log's folder (AlreadyListeningError where there is another), and
+    write down which process that is."""
+    with file_lock(folder / LOCK_NAME) as free:
+        if not free:
+            raise AlreadyListeningError(folder)
+        (folder / PID_NAME).write_text(str(os.getpid()), encoding="ascii")
         yield
-    finally:
-        os.close(handle)
-
-
-def _lock(handle: int) -> None:
-    if sys.platform == "win32":
-        import msvcrt  # of Windows only
-
-        msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
-    else:
-        import fcntl  # of every other system
-
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)

@@ -15,7 +15,7 @@ from typing import Annotated
 
 from pydantic import AfterValidator, Field
 
-__all__ = ["LONGEST_NAME", "Name", "name_key", "plain_text", "tidy_name"]
+__all__ = ["LONGEST_NAME", "Name", "name_key", "name_skeleton", "plain_text", "tidy_name"]
 
 LONGEST_NAME = 200
 """Characters of a name, at most."""
@@ -42,6 +42,24 @@ def tidy_name(name: str) -> str:
 def name_key(name: str) -> str:
     """What two spellings of one name share: the tidy name without regard to letter case."""
     return unicodedata.normalize("NFC", tidy_name(name).casefold())
+
+
+_CYRILLIC = (
+    "\u0430\u0435\u043e\u0440\u0441\u0443\u0445\u0456\u0458\u0455\u043a\u043c\u043d\u0442\u0432"
+)
+_GREEK = "\u03b1\u03b5\u03b9\u03ba\u03bd\u03bf\u03c1\u03c4\u03c5\u03c7\u03b2"
+_LOOKALIKES = str.maketrans(
+    f"{_CYRILLIC}{_GREEK}0\u01311i|", "aeopcyxljskmhtb" + "aelkvoptuxb" + "ollll"
+)
+"""Letters drawn alike in another script (Cyrillic and Greek beside Latin), and nought, one, i and
+the bar beside o and l. A short table from memory, in the manner of Unicode's UTS 39, not whole."""
+
+
+def name_skeleton(name: str) -> str:
+    """What two names share that look alike: without accents, letter case, spaces and punctuation,
+    and with letters that are drawn alike taken for one. Empty where nothing is left."""
+    bare = unicodedata.normalize("NFKD", tidy_name(name)).casefold().translate(_LOOKALIKES)
+    return "".join(letter for letter in bare if letter.isalnum())
 
 
 Name = Annotated[str, Field(max_length=LONGEST_NAME), AfterValidator(tidy_name)]

@@ -8,6 +8,7 @@ from typing import Literal
 from pydantic import Field
 
 from voicelog.model.base import FrozenModel
+from voicelog.model.grown import Grown
 from voicelog.model.phrases import CueBy, Mode, Outcome, SignClass, Slot
 from voicelog.model.roster import Dog
 from voicelog.model.timing import RepIntervals, RepTimes
@@ -135,11 +136,11 @@ class Session(FrozenModel):
     dog: Dog
     start_s: float
     end_s: float
-    conditions: tuple[Condition, ...] = ()
-    marks: tuple[Mark, ...] = ()
-    reps: tuple[Rep, ...] = ()
-    entries: tuple[str, ...] = ()
-    placed: tuple[str, ...] = ()
+    conditions: Grown[Condition] = Grown()
+    marks: Grown[Mark] = Grown()
+    reps: Grown[Rep] = Grown()
+    entries: Grown[str] = Grown()
+    placed: Grown[str] = Grown()
     flagged: tuple[str, ...] = ()
     others: Mapping[str, tuple[str, ...]] = {}
 

@@ -8,7 +8,7 @@ well does the sound fit these words, how well do they lie in the phones?
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -21,7 +21,7 @@ from voicelog.grammar.pronunciation import NoPronunciationError, shipped_pronoun
 from voicelog.grammar.sound_alikes import differ_by_number, sound_alike_readings
 from voicelog.model import Phrase
 from voicelog.model.phrases import phrase_meaning
-from voicelog.recognition.ctc import CtcPath, align_readings, best_path
+from voicelog.recognition.ctc import CtcPath, align_readings, best_path, phones_heard
 from voicelog.recognition.first_pass import (
     NO_HYPOTHESIS,
     AligningRecognizer,
@@ -77,6 +77,8 @@ class PhoneEvidence:
     ahead: L(r) - the greatest L with a number that sounds like that of r in its place; nats,
         infinite where none lies in the sound, None where nothing sounds like it, or more than a
         number does.
+    name_sound: the likeliest phones in that name's place, between the words beside it; "" without
+        such a name.
     """
 
     first: bool
@@ -87,6 +89,7 @@ class PhoneEvidence:
     rest: float = 0.0
     rival: float = 0.0
     ahead: float | None = None
+    name_sound: str = ""
 
     @property
     def verified_name(self) -> bool:
@@ -146,10 +149,13 @@ class CandidateSet:
         return tuple(words for words, phones in told if phones and phones.verified_name)
 
     @property
-    def missing_name(self) -> tuple[str, ...]:
-        """The candidates of which all was said but the name of a dog or handler."""
+    def missing_name(self) -> Mapping[str, str]:
+        """The candidates of which all was said but the name of a dog or handler, each with the
+        phones that were heard in its place."""
         told = ((one.words, one.phone_evidence) for one in self.candidates)
-        return tuple(words for words, phones in told if phones and phones.missing_name)
+        return {
+            words: phones.name_sound for words, phones in told if phones and phones.missing_name
+        }
 
     @property
     def ahead_of_sound_alikes(self) -> dict[str, float]:
@@ -359,7 +365,17 @@ def _phone_evidence(
         rest=sum(path.word_scores) - named,
         rival=max(0.0, rival),
         ahead=ahead,
+        name_sound=_name_sound(posteriors, path, spans[0]) if spans else "",
     )
+
+
+def _name_sound(posteriors: Posteriors, path: CtcPath, span: range) -> str:
+    """The phones heard where the words of `span` are, from the end of the word before them to the
+    beginning of the word after."""
+    first = path.word_frames[span.start - 1][1] + 1 if span.start else 0
+    beyond = span.stop < len(path.word_frames)
+    last = path.word_frames[span.stop][0] - 1 if beyond else len(posteriors) - 1
+    return phones_heard(posteriors, first, last)
 
 
 def _score_behind_best(one: _EvaluatedReading) -> float:

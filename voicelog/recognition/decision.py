@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 from voicelog.grammar.grammar import Grammar, RecognitionContext, beyond_range
 from voicelog.grammar.sound_alikes import sound_alike_readings
@@ -28,12 +29,18 @@ MAX_ALTERNATIVES = 4
 
 @dataclass(frozen=True, slots=True)
 class Decision:
-    """What stands, how surely (0 to 1), and what else it may have been, likeliest first."""
+    """What stands, how surely (0 to 1), and what else it may have been, likeliest first; `stranger`
+    are the phones heard in place of a name, where all but the name was said."""
 
     status: Status
     words: str
     confidence: float
     alternatives: tuple[str, ...] = ()
+    stranger: str = ""
+
+
+_NO_NAMES: Mapping[str, str] = MappingProxyType({})
+_NONE_AHEAD: Mapping[str, float] = MappingProxyType({})
 
 
 def decide(
@@ -44,8 +51,8 @@ def decide(
     *,
     strict: bool = False,
     verified_name: Collection[str] = (),
-    missing_name: Collection[str] = (),
-    ahead: Mapping[str, float] = {},
+    missing_name: Mapping[str, str] = _NO_NAMES,
+    ahead: Mapping[str, float] = _NONE_AHEAD,
 ) -> Decision:
     """The verdict on a segment's readings, given with how likely (0 to 1) each is right.
 
@@ -54,7 +61,8 @@ def decide(
 
     A level beyond the transmitter's range is no more than worth a look, however likely. So is a
     reading that names whose session it is, unless it is among the `verified_name` ones, whose name
-    was surely said; `missing_name` ones, of which all but the name was, are so however unlikely.
+    was surely said; `missing_name` ones, of which all but the name was, are so however unlikely,
+    and the phones that they have there for the name are kept.
 
     A reading with a sound-alike needs `thresholds.accept_sound_alike`, unless `ahead` tells that it
     lies `thresholds.sound_alike_margin` nats or more ahead of every number that sounds like it.
@@ -88,7 +96,8 @@ def decide(
         status = "accepted"
     elif confidence >= thresholds.offer or words in missing_name:
         status = "doubtful"
-    return Decision(status, words, confidence, others)
+    stranger = missing_name.get(words, "") if status == "doubtful" else ""
+    return Decision(status, words, confidence, others, stranger)
 
 
 def decide_first_pass(

@@ -11,21 +11,26 @@ __all__ = ["added_words", "left_out_words"]
 
 _THERE = "already in the log"
 _THERE_LEFT = f"{_THERE}, left as it is"
-_DATELESS = "it has no date, which rules of the day need: add it again with --at 2026-04-18T07:30"
+_NO_DATE = "it has no date, which rules of the day need: "
+_HOW_TO_DATE = ("add it again with --at 2026-04-18T07:30", "open it and set when it began")
+_HOW_TO_REDATE = ("add it again with --redate", "open it and set that")
+"""What to do, in the terminal and at the page."""
 
 
-def added_words(added: AddedFile) -> str:
-    """What came of a file, in a sentence or more. `added` is what `add_file` returns."""
+def added_words(added: AddedFile, *, at_page: bool = False) -> str:
+    """What came of a file, in a sentence or more. `added` is what `add_file` returns; `at_page`:
+    it is read at the page."""
+    dateless = f"{_NO_DATE}{_HOW_TO_DATE[at_page]}"
     heard, dating = added.heard, added.dating
     if heard is None:
-        return _THERE_LEFT if dating is None else _dating(dating)
+        return _THERE_LEFT if dating is None else _dating(dating, dateless, at_page)
     said = [
         f"{counted(heard.accepted, 'note')} sure, {heard.doubtful} to check, "
         f"{heard.rejected} not understood.",
         heard.note,
-        None if heard.dated else f"{_DATELESS[0].upper()}{_DATELESS[1:]}.",
+        None if heard.dated else f"{dateless[0].upper()}{dateless[1:]}.",
         "Completed with the dogs and settings it was begun with." if added.as_begun else None,
-        f"It was {_dating(dating)}" if dating is not None else None,
+        f"It was {_dating(dating, dateless, at_page)}" if dating is not None else None,
     ]
     return " ".join(filter(None, said))
 
@@ -36,18 +41,18 @@ def left_out_words(taken: int, left_out: int) -> str:
     return f"{files} to take; {left_out} left out (hidden, temporary, or neither sound nor text)."
 
 
-def _dating(dating: Dating) -> str:
+def _dating(dating: Dating, dateless: str, at_page: bool) -> str:
     """What to say of a recording that is there, and of its date."""
     began, given = dating.began, dating.given
     if given is None:
-        return _THERE_LEFT if began else f"{_THERE_LEFT}; {_DATELESS}"
+        return _THERE_LEFT if began else f"{_THERE_LEFT}; {dateless}"
     match dating.outcome:
         case "left":
             return _THERE_LEFT
         case "other":
             return (
                 f"{_THERE} as of {_time(began)}, not {_time(given)}, and left so; if "
-                f"{_time(given)} is right, add it again with --redate"
+                f"{_time(given)} is right, {_HOW_TO_REDATE[at_page]}"
             )
         case "no utterance":
             return f"{_THERE_LEFT}: nothing was heard in it that a date could be given to"

@@ -51,7 +51,11 @@ def change_counts(
 def _other(one: tuple[Session, Summary], than: tuple[Session, Summary] | None) -> list[Rep]:
     """The reps of one that the other does not have alike."""
     known = {} if than is None else {rep.id: rep for rep in than[0].reps}
-    return [rep for rep in one[0].reps if known.get(rep.id) != rep]
+    return [rep for rep in one[0].reps if not _is_same(known.get(rep.id), rep)]
+
+
+def _is_same(then: Rep | None, rep: Rep) -> bool:
+    return then is rep or then == rep
 
 
 def _shown(row: SummaryRow | None) -> list[object]:
@@ -60,7 +64,7 @@ def _shown(row: SummaryRow | None) -> list[object]:
 
 def _reps(before: Sequence[Rep], after: Sequence[Rep]) -> Iterator[str]:
     then = {rep.id: rep for rep in before}
-    same = {rep.id for rep in after if then.get(rep.id) == rep}  # most are, in a long session
+    same = {rep.id for rep in after if _is_same(then.get(rep.id), rep)}  # most are
     was = {rep.id: summary_row(rep) for rep in before if rep.id not in same}
     now = {rep.id: summary_row(rep) for rep in after if rep.id not in same}
     for name, line in was.items():

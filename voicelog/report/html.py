@@ -14,7 +14,7 @@ from voicelog.report.rep_plot_svg import plot_svg
 from voicelog.report.state_words import VOID, state_class
 from voicelog.report.summary import FOOTER, Summary
 
-__all__ = ["STYLE", "document", "render", "section", "user"]
+__all__ = ["STYLE", "article", "document", "render", "section", "user"]
 
 _SEVERITY = {"stop": "Stop", "caution": "Caution", "remark": "Remark"}
 
@@ -104,7 +104,7 @@ footer { margin-top: 1.5rem; padding-left: 8.6rem; color: var(--soft); font-size
 def render(*summaries: Summary) -> str:
     """A whole page with one article a session, in the order given."""
     dogs = ", ".join(dict.fromkeys(summary.dog for summary in summaries)) or "no session"
-    body = "\n".join(_article(summary, f"s{n}") for n, summary in enumerate(summaries, 1))
+    body = "\n".join(article(summary, f"s{n}") for n, summary in enumerate(summaries, 1))
     if not summaries:
         body = "<p>No session was found, so there is nothing to sum up.</p>"
     return document(f"Session summary: {dogs}", "Session summary", body)
@@ -133,7 +133,8 @@ def document(title: str, heading: str, body: str, style: str = "") -> str:
     )
 
 
-def _article(summary: Summary, ident: str) -> str:
+def article(summary: Summary, ident: str) -> str:
+    """One session as a part of a page; `ident` tells its drawing from those of others."""
     parts = [
         section("Safety", _notices(summary)),
         section("Session", _facts(summary)),

@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from voicelog.model import Finding, FrozenModel, Severity
+from voicelog.model.same_object import once_per_object
 from voicelog.report.state_words import TO_CHECK, VOID
 from voicelog.report.words import clean, counted, numbers, sentence
 
@@ -93,6 +94,7 @@ def _doubt(group: Sequence[Notice]) -> str:
     return f"{part}{_ON_CHECK}"
 
 
+@once_per_object
 def _notice(finding: Finding) -> Notice:
     message, basis = clean(finding.message), clean(finding.basis)
     tail = [numbers("rep", finding.reps), basis]

@@ -181,7 +181,7 @@ class Paper(FrozenModel):
     """A whole paper. `refs` has every rep that a line names."""
 
     format: int = CONTRACT_VERSION
-    kind: Literal["progress", "plan", "kennel", "matters"]
+    kind: Literal["progress", "plan", "kennel", "matters", "handover"]
     dog: str
     title: str
     day: str

@@ -15,6 +15,7 @@ __all__ = [
     "NO_DOG_NAMED",
     "NO_SESSION_HEARD",
     "NO_SUCH_SESSION",
+    "PAGE_CLOSED",
     "budget_words",
     "condition_words",
     "edit_words",
@@ -24,7 +25,8 @@ __all__ = [
     "review_reason_words",
 ]
 
-NOTHING_LOGGED = "No session is in the log yet: add a recording with 'voicelog add'."
+NOTHING_LOGGED = "No session is in the log yet: begin with Add, above."
+PAGE_CLOSED = "voicelog is closed; a live session goes on. You can close this tab."
 NO_DOG_NAMED = "No dog named"
 NO_SESSION_HEARD = "No session heard"
 NO_SUCH_SESSION = "No session is like that: ask for less."
@@ -91,6 +93,11 @@ def edit_words(event: Utterance | Reading | Action, start_s: float, words: str =
     if isinstance(event, Reading):
         return f"read {at} as '{clean(event.words)}'"
     return _EDITS[event.action].format(at=at, value=clean(event.value or ""))
+
+
+def step_words(told: str, count: int) -> str:
+    """A step of `count` edits, the last of which is `told` in words."""
+    return told if count == 1 else f"{told}, and {count - 1} more with it"
 
 
 def event_words(event: Event, *, undone: bool) -> str:

@@ -7,7 +7,9 @@ from collections.abc import Iterable, Mapping
 from voicelog.model import SoundLevel
 from voicelog.model.soundcheck import SoundProblem
 
-__all__ = ["level_words", "problem_words"]
+__all__ = ["NOTHING_TO_CHANGE", "level_words", "problem_words"]
+
+NOTHING_TO_CHANGE = "Nothing to change."
 
 _PROBLEMS: Mapping[SoundProblem, str] = {
     "no sound": "Unmute the microphone, and check its cable; or choose another, --device.",

@@ -8,6 +8,7 @@ from typing import Literal
 
 from voicelog.analysis.rep_questions import WAITS_FOR_ENTRY
 from voicelog.model import EntryOutput, FrozenModel, Outcome, Rep, Session
+from voicelog.model.same_object import once_per_object
 from voicelog.report.rep_counts import Reaction, is_tap, shown
 from voicelog.report.state_words import (
     CHECK,
@@ -96,6 +97,7 @@ class EntryNote(FrozenModel):
     words: str
 
 
+@once_per_object
 def summary_row(rep: Rep) -> SummaryRow:
     """A rep as a row."""
     levels = tuple(mark.level for mark in rep.levels)

@@ -14,13 +14,51 @@ from voicelog.report.state_words import status_word
 from voicelog.report.words import clock
 
 __all__ = [
+    "ALIKE_NAMES",
+    "ALIKE_WORDS",
+    "SOUNDED_OUT",
+    "TWO_MEANINGS",
+    "UNPRONOUNCED",
+    "many_levels_words",
     "name_line",
+    "not_known_title",
+    "sounded_out_line",
     "spoken_lines",
     "two_ways_line",
     "typed_lines",
     "unknown_line",
+    "unpronounced_line",
     "word_line",
 ]
+
+ALIKE_NAMES = "Names and cues that sound like something else"
+UNPRONOUNCED = "Words that cannot be pronounced, so that nothing can be heard while they are there"
+SOUNDED_OUT = "Words sounded out by their letters, since no dictionary has them or their parts"
+TWO_MEANINGS = "Phrases that say two things"
+ALIKE_WORDS = "Words of the grammar that make another note of each other"
+
+
+def not_known_title(model: str) -> str:
+    """The heading of words that a listener never hears; `model` is its name."""
+    return f"Words that the Vosk model '{model}' does not know, so that it never hears them"
+
+
+def unpronounced_line(word: str) -> str:
+    """A word that cannot be pronounced, and what to do."""
+    return f"{word}: spell it as it is said, in letters"
+
+
+def sounded_out_line(word: str, phones: Sequence[str]) -> str:
+    """A word that was sounded out as `phones`, and what to do where that is wrong."""
+    return f"{word}: {' '.join(phones)}; if it is said otherwise, spell it so"
+
+
+def many_levels_words(top: int) -> str:
+    """That fewer levels are heard better than those up to `top`."""
+    return (
+        f"Levels go up to {top} here. With fewer on the transmitter, say so (voicelog dogs put DOG "
+        "--top N, or in the dog's profile at the page): what it cannot do is then not listened for."
+    )
 
 
 def name_line(one: ConfusablePair) -> str:

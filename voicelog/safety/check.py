@@ -8,10 +8,12 @@ world shows was struck. None of them hides another.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Container, Iterable, Sequence
 
 from voicelog.model import Finding, Mark, Session
 from voicelog.model.aggression import AGGRESSION_SIGNS
+from voicelog.model.grown import begins_with, same_until
 from voicelog.safety.advice import is_session_over_advice
 from voicelog.safety.history import History
 from voicelog.safety.rule import LiveManner, Rule
@@ -36,7 +38,6 @@ from voicelog.safety.rules import (
     weak_signs,
 )
 from voicelog.safety.settings import Settings
-from voicelog.session.kept_states import begins_with
 
 __all__ = [
     "RULES",
@@ -105,14 +106,16 @@ def findings(
 
 
 class FindingsWalk:
-    """The findings of one session, each time there is more of it."""
+    """The findings of one session, each time there is more of it, or some of it is other; `even`
+    is that of `KeptStates`."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, even: int | None = None) -> None:
+        self._even = even
         self._walks: dict[tuple[str, str, bool], RuleWalk] = {}
         self._told: dict[tuple[str, str], _Told] = {}
-        self._alike: dict[str, tuple[tuple[Mark, ...], tuple[Mark, ...]]] = {}
+        self._alike: dict[str, tuple[Sequence[Mark], Sequence[Mark]]] = {}
         self._joined: tuple[tuple[object, ...], tuple[Finding, ...]] = ((), ())
-        self._entries: tuple[str, ...] = ()
+        self._entries: Sequence[str] = ()
 
     def findings(
         self,
@@ -132,10 +135,11 @@ class FindingsWalk:
 
         def look(role: str, world: Session, unsure: Container[str]) -> WatchedSession:
             walk = self._walks.setdefault(
-                (role, world.id, running), RuleWalk(_AT_ONCE if running else RULES)
+                (role, world.id, running),
+                RuleWalk(_AT_ONCE if running else RULES, even=self._even),
             )
-            numbers = None if role == "believed" else here.numbers
-            return walk.look(world, history, settings, unsure, numbers, of=of)
+            number = None if role == "believed" else here.number
+            return walk.look(world, history, settings, unsure, number, of=of)
 
         seen_sure = [look("sure", world, frozenset()) for world in sure]
         seen_here = None
@@ -186,28 +190,40 @@ class FindingsWalk:
 
 class _Told:
     """The marks of a session in short: the entries that made them, the names of signs, and the rep
-    numbers."""
+    numbers. Each holds as often as there are marks that tell it, so that marks can go again."""
 
     def __init__(self) -> None:
-        self._begin()
+        self._marks: Sequence[Mark] = ()
+        self.entries: Counter[str] = Counter()
+        self.signs: Counter[str] = Counter()
+        self._numbers: dict[MarkKey, list[int | None]] = {}
 
-    def _begin(self) -> None:
-        self._marks: tuple[Mark, ...] = ()
-        self.entries: set[str] = set()
-        self.signs: set[str] = set()
-        self.numbers: dict[MarkKey, int | None] = {}
-
-    def of(self, marks: tuple[Mark, ...]) -> _Told:
+    def of(self, marks: Sequence[Mark]) -> _Told:
         """Itself, for these marks."""
-        if not begins_with(marks, self._marks):
-            self._begin()
-        for mark in marks[len(self._marks) :]:
-            self.entries.add(mark.entry)
-            self.numbers[mark_key(mark)] = mark.rep
+        same = same_until(marks, self._marks)
+        for mark in reversed(self._marks[same:]):
+            self._numbers[mark_key(mark)].pop()
+            _take_one(self.entries, mark.entry)
             if mark.kind == "sign":
-                self.signs.add(mark.name)
+                _take_one(self.signs, mark.name)
+        for mark in marks[same:]:
+            self._numbers.setdefault(mark_key(mark), []).append(mark.rep)
+            self.entries[mark.entry] += 1
+            if mark.kind == "sign":
+                self.signs[mark.name] += 1
         self._marks = marks
         return self
+
+    def number(self, mark: Mark) -> int | None:
+        """The number of the rep that has the mark here; its own where none has."""
+        numbers = self._numbers.get(mark_key(mark))
+        return numbers[-1] if numbers else mark.rep
+
+
+def _take_one(counts: Counter[str], name: str) -> None:
+    counts[name] -= 1
+    if not counts[name]:
+        del counts[name]
 
 
 class _Doubtful:

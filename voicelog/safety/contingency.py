@@ -12,7 +12,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 from voicelog.model import PressTimes, Rep, RepIntervals, RepTimes, TimeInterval
-from voicelog.session.kept_states import same_until
+from voicelog.model.grown import Grown, same_until
 
 __all__ = ["RepTimesWalk", "between", "rep_intervals", "time_reps"]
 
@@ -49,7 +49,7 @@ def time_reps(reps: Sequence[Rep], error_s: float) -> tuple[Rep, ...]:
 
     A strong sign counts in a doubtful or void rep too: the dog needs its rest all the same.
     """
-    return RepTimesWalk().timed(tuple(reps), error_s)
+    return tuple(RepTimesWalk().timed(tuple(reps), error_s))
 
 
 class RepTimesWalk:
@@ -57,25 +57,33 @@ class RepTimesWalk:
 
     def __init__(self) -> None:
         self._error_s = math.nan
-        self._reps: tuple[Rep, ...] = ()
-        self._timed: tuple[Rep, ...] = ()
-        self._strong_at_s: tuple[float | None, ...] = (None,)
+        self._reps: Sequence[Rep] = ()
+        self._timed: Grown[Rep] = Grown()
+        self._strong_at_s: Grown[float | None] = Grown((None,))
+        self._known: dict[str, tuple[Rep, float | None, Rep]] = {}
 
-    def timed(self, reps: tuple[Rep, ...], error_s: float) -> tuple[Rep, ...]:
+    def timed(self, reps: Sequence[Rep], error_s: float) -> Grown[Rep]:
         """As `time_reps`; what is known of the first reps, where those are the same, stays."""
-        kept = same_until(reps, self._reps) if error_s == self._error_s else 0
-        timed = list(self._timed[:kept])
-        strong = list(self._strong_at_s[: kept + 1])
+        if error_s != self._error_s:
+            self._reps, self._known = (), {}
+        kept = same_until(reps, self._reps)
+        timed: list[Rep] = []
+        strong: list[float | None] = []
+        at_s = self._strong_at_s[kept]
         for rep in reps[kept:]:
-            at_s = strong[-1]
-            intervals = rep_intervals(rep.times, error_s, start_s=rep.start_s, strong_at_s=at_s)
-            timed.append(rep.model_copy(update={"intervals": intervals}))
+            known = self._known.get(rep.id)
+            if known is None or known[0] is not rep or known[1] != at_s:
+                intervals = rep_intervals(rep.times, error_s, start_s=rep.start_s, strong_at_s=at_s)
+                made = rep.model_copy(update={"intervals": intervals})
+                known = self._known[rep.id] = rep, at_s, made
+            timed.append(known[2])
             for mark in rep.sign_marks:
                 if mark.class_ == "strong":
                     at_s = mark.at_s if at_s is None else max(at_s, mark.at_s)
             strong.append(at_s)
         self._error_s, self._reps = error_s, reps
-        self._timed, self._strong_at_s = tuple(timed), tuple(strong)
+        self._timed = self._timed.then(kept, timed)
+        self._strong_at_s = self._strong_at_s.then(kept + 1, strong)
         return self._timed
 
 

@@ -60,7 +60,8 @@ class Rule:
     """A declared rule. `once`: at most one finding in a session, whatever its anchor; `stands`:
     its advice holds even when the session is over (see `voicelog.safety.advice`); `anew`: what it
     says may change with what comes later, so its findings are made anew, from what it keeps, each
-    time there is more; `live`: how a live session treats it, beyond what holds for every rule."""
+    time there is more; `whole`: it looks at all of the session and keeps nothing; `live`: how a
+    live session treats it, beyond what holds for every rule."""
 
     name: str
     severity: Severity
@@ -71,6 +72,7 @@ class Rule:
     once: bool
     stands: bool
     anew: bool = False
+    whole: bool = False
     live: frozenset[LiveManner] = frozenset()
 
     def see(self, view: RuleContext, known: Mapping[str, Finding]) -> Mapping[str, Finding]:
@@ -118,12 +120,15 @@ def rule(
     once: bool = False,
     stands: bool = False,
     anew: bool = False,
+    whole: bool = False,
     live: Collection[LiveManner] = (),
 ) -> Callable[[RuleFunction], Rule]:
     """Declare a function as a rule resting on the named thresholds; see `Rule`."""
 
     def declare(look: RuleFunction) -> Rule:
         manners = frozenset(live)
-        return Rule(name, severity, look, decided, settings, basis, once, stands, anew, manners)
+        return Rule(
+            name, severity, look, decided, settings, basis, once, stands, anew, whole, manners
+        )
 
     return declare

@@ -9,7 +9,7 @@ In a session without doubt that is always a single mark.
 from __future__ import annotations
 
 import math
-from collections.abc import Container, Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Iterator, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
@@ -24,9 +24,10 @@ from voicelog.safety.contingency import between
 from voicelog.safety.history import History
 from voicelog.safety.settings import Thresholds, changed
 
-__all__ = ["LevelPress", "RuleContext", "StrongSign", "mark_key"]
+__all__ = ["LevelPress", "MarkKey", "RepNumber", "RuleContext", "StrongSign", "mark_key"]
 
 MarkKey = tuple[str, str, str, Slot | None, float]
+RepNumber = Callable[[Mark], int | None]
 Kept = TypeVar("Kept")
 
 
@@ -69,7 +70,7 @@ class RuleContext:
     its own (`kept`). `press_count` are all presses with a level by now.
 
     `unit` is the dog's transmitter; `carried` are the conditions that held before anything was
-    said. `numbers` translates marks to the rep numbers that people are shown.
+    said. `number` gives the rep number that people are shown for a mark.
     """
 
     def __init__(self, session: Session, history: History, thresholds: Thresholds) -> None:
@@ -84,7 +85,7 @@ class RuleContext:
         self.presses: list[LevelPress] = []
         self.strong: list[StrongSign] = []
         self.buzzes: list[Mark] = []
-        self._numbers: Mapping[MarkKey, int | None] = {}
+        self._number: RepNumber | None = None
         self._sure_reps: Sequence[int] | None = None
         self._changed: dict[tuple[str, ...], tuple[str, ...]] = {}
         self._over_s = -math.inf if _over_before(history) else math.inf
@@ -99,18 +100,21 @@ class RuleContext:
         self,
         session: Session,
         doubtful: Container[str] = frozenset(),
-        numbers: Mapping[MarkKey, int | None] | None = None,
+        number: RepNumber | None = None,
+        upto: int | None = None,
     ) -> bool:
-        """Take in what is new in the session; whether that was possible. It is not where it was
-        over before something that was looked at already: then all is to be looked at anew."""
-        self.session, self.doubtful, self._numbers = session, doubtful, numbers or {}
+        """Take in what is new in the session, its first `upto` marks where that is given; whether
+        that was possible. It is not where it was over before something that was looked at already:
+        then all is to be looked at anew."""
+        self.session, self.doubtful, self._number = session, doubtful, number
         self.timeline, self.presses, self.strong, self.buzzes = [], [], [], []
         self.__dict__.pop("rep_digests", None)
         self._sure_reps = None
         before_s = self._newest_s
-        for mark in session.marks[self.taken :]:
+        new = session.marks[self.taken : upto]
+        for mark in new:
             self._take(mark)
-        self.taken = len(session.marks)
+        self.taken += len(new)
         self.press_count += len(self.presses)
         return not self._over_s < before_s or self._over_s == -math.inf
 
@@ -241,7 +245,7 @@ class RuleContext:
 
     def number(self, mark: Mark) -> int | None:
         """The rep number that people are shown for a mark."""
-        return self._numbers.get(mark_key(mark), mark.rep)
+        return mark.rep if self._number is None else self._number(mark)
 
     def where(self, mark: Mark) -> str:
         """ " in rep 3", or nothing for a mark outside every rep."""

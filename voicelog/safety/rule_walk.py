@@ -11,11 +11,12 @@ from dataclasses import dataclass, field
 from itertools import takewhile
 
 from voicelog.model import Finding, Session
+from voicelog.model.grown import Grown, same_until
 from voicelog.safety.history import History
 from voicelog.safety.rule import Rule
-from voicelog.safety.rule_context import MarkKey, RuleContext
+from voicelog.safety.rule_context import RepNumber, RuleContext
 from voicelog.safety.settings import Settings
-from voicelog.session.kept_states import KeptStates, same_until
+from voicelog.session.kept_states import KeptStates, Sequences
 
 __all__ = ["RuleWalk", "WatchedSession"]
 
@@ -29,9 +30,12 @@ class WatchedSession:
     found: dict[str, Mapping[str, Finding]] = field(default_factory=dict)
     changed: object = field(default_factory=object)
 
-    def look(self, rules: Sequence[Rule]) -> None:
-        """Let the `rules` look at what the view has taken in last."""
+    def look(self, rules: Sequence[Rule], *, on_the_way: bool = False) -> None:
+        """Let the `rules` look at what the view has taken in last; `on_the_way` to the end of the
+        session, those that look at all of it wait."""
         for rule in rules:
+            if on_the_way and rule.whole:
+                continue
             known = self.found.get(rule.name, {})
             found = rule.see(self.view, known)
             if found is not known:
@@ -44,15 +48,16 @@ class WatchedSession:
 
 
 class RuleWalk:
-    """What `rules` find in one session, each time there is more of it."""
+    """What `rules` find in one session, each time there is more of it, or some of it is other;
+    `even` is that of `KeptStates`."""
 
-    def __init__(self, rules: Sequence[Rule]) -> None:
-        self._rules = tuple(rules)
+    def __init__(self, rules: Sequence[Rule], *, even: int | None = None) -> None:
+        self._rules, self._even = tuple(rules), even
         self._given: tuple[object, ...] | None = None
         self._kept: KeptStates[WatchedSession]
-        self._reps: tuple[object, ...] = ()
-        self._doubts: tuple[bool, ...] = ()
-        self._last: tuple[tuple[object, ...], ...] = ()
+        self._reps: Sequence[object] = ()
+        self._doubts: Grown[bool] = Grown()
+        self._last: Sequences = ()
 
     def look(
         self,
@@ -60,9 +65,9 @@ class RuleWalk:
         history: History,
         settings: Settings,
         doubtful: Container[str] = frozenset(),
-        numbers: Mapping[MarkKey, int | None] | None = None,
+        number: RepNumber | None = None,
         *,
-        of: tuple[tuple[object, ...], ...] = (),
+        of: Sequences = (),
     ) -> WatchedSession:
         """What they find in the session by now.
 
@@ -72,8 +77,9 @@ class RuleWalk:
                 changed, all is looked at anew.
             settings: with the dog's own.
             doubtful: entries that may raise a finding and never clear one.
-            numbers: of marks to the rep numbers that people are shown.
-            of: what `doubtful` and `numbers` rest on, as sequences that grow.
+            number: the rep number that people are shown for a mark.
+            of: what `doubtful` and `number` rest on, as sequences that grow; of an even walk, what
+                they say of each mark is compared.
         """
         start_s = session.start_s
         held = tuple(takewhile(lambda one: one.at_s <= start_s, session.conditions))
@@ -84,19 +90,51 @@ class RuleWalk:
             return WatchedSession(RuleContext(session, history, thresholds))
 
         if given != self._given:
-            self._given, self._kept = given, KeptStates(begin, WatchedSession.copied)
+            self._given = given
+            self._kept = KeptStates(begin, WatchedSession.copied, even=self._even)
         same = same_until(session.reps, self._reps)
         later = (rep.doubtful for rep in session.reps[same:])
-        self._reps, self._doubts = session.reps, (*self._doubts[:same], *later)
+        self._reps, self._doubts = session.reps, self._doubts.then(same, later)
+        if self._even is not None:
+            of = (
+                tuple(
+                    [(one.entry in doubtful, number and number(one)) for one in session.marks],
+                ),
+            )
         of = (session.marks, self._doubts, *of)
         watched = self._kept.resume(*of)
-        if not watched.view.take(session, doubtful, numbers):
+        whole = self._on_the_way(watched, session, doubtful, number, of)
+        if not whole or not watched.view.take(session, doubtful, number):
             watched = begin()
-            watched.view.take(session, doubtful, numbers)
+            watched.view.take(session, doubtful, number)
         watched.look(self._rules)
         self._kept.keep(watched, *of)
         self._last = of
         return watched
+
+    def _on_the_way(
+        self,
+        watched: WatchedSession,
+        session: Session,
+        doubtful: Container[str],
+        number: RepNumber | None,
+        of: Sequences,
+    ) -> bool:
+        """Look at the session in pieces, to its last but one, and keep states between them; whether
+        nothing has to be looked at anew."""
+        if self._even is None:
+            return True
+        _, doubts, told = of
+        marks = session.marks
+        taken = reps = 0
+        while (place := watched.view.taken + self._even) < len(marks):
+            if not watched.view.take(session, doubtful, number, place):
+                return False
+            watched.look(self._rules, on_the_way=True)
+            numbered = [mark.rep for mark in marks[taken:place] if mark.rep is not None]
+            taken, reps = place, max([reps, *numbered])
+            self._kept.keep_on_the_way(watched, marks[:place], doubts[:reps], told[:place])
+        return True
 
     def ahead(self, session: Session) -> Mapping[str, Mapping[str, Finding]]:
         """What they would find in a `session` that goes on from the one last looked at; nothing of

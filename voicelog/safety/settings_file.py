@@ -6,6 +6,7 @@ was silently ignored would be a safety rule that nobody knows has its old thresh
 
 from __future__ import annotations
 
+import json
 import re
 import tomllib
 from collections.abc import Collection
@@ -22,7 +23,7 @@ from voicelog.model.input_limits import OddFileError, checked_file
 from voicelog.model.names import name_key
 from voicelog.safety.settings import Settings, Thresholds, bounds
 
-__all__ = ["SettingsError", "default_toml", "load_settings"]
+__all__ = ["SettingsError", "default_toml", "load_settings", "toml_value", "with_setting"]
 
 _OWN = tuple(sorted(Thresholds.model_fields, key=lambda name: name in Criteria.model_fields))
 _COMMON = (*_OWN, "temperature_unit", "learn_entries")
@@ -106,6 +107,64 @@ def default_toml() -> str:
         lines += [f"{name} = {_toml(field.default)}", ""]
     lines += ["# [dog.Juno]", "# presses_adult = 10"]
     return "\n".join(lines) + "\n"
+
+
+def with_setting(text: str, name: str, value: str | None, dog: str = "") -> str:
+    """The text of a settings file with one setting changed, the rest as people wrote it.
+
+    Args:
+        text: the file.
+        name: the setting.
+        value: as TOML; None: the line goes, so that the default holds.
+        dog: whose; empty for every dog's.
+
+    Raises:
+        ValueError: the file is laid out so that the change would change something else.
+    """
+    table = ("dog", dog) if dog else ()
+    lines = text.splitlines()
+    here = _line_of(text, table, name)
+    own = here is not None and _KEY.match(lines[here - 1]) is not None
+    if own and here is not None:
+        lines[here - 1 : here] = [] if value is None else [f"{name} = {value}"]
+    elif value is not None and here is not None:
+        lines.insert(here, f"{name} = {value}")
+    elif value is not None and dog:
+        lines += ["", f"[dog.{_quoted(dog)}]", f"{name} = {value}"]
+    elif value is not None:
+        heads = (place for place, line in enumerate(lines) if line.lstrip().startswith("["))
+        lines.insert(next(heads, len(lines)), f"{name} = {value}")
+    changed_text = "\n".join(lines) + "\n"
+    wanted = tomllib.loads(text)
+    own_table = wanted.setdefault("dog", {}).setdefault(dog, {}) if dog else wanted
+    own_table.pop(name, None)
+    if value is not None:
+        own_table[name] = tomllib.loads(f"x = {value}")["x"]
+    if _bare(tomllib.loads(changed_text)) != _bare(wanted):
+        raise ValueError("the layout of the file")
+    return changed_text
+
+
+def toml_value(name: str, typed: str) -> str:
+    """What a person typed for a setting, as TOML; it is checked when the file is read. `typed` is a
+    number, a word, or words with commas between."""
+    default = Settings.model_fields[name].default
+    if isinstance(default, tuple):
+        return "[" + ", ".join(_quoted(one.strip()) for one in typed.split(",")) + "]"
+    if isinstance(default, str) or re.fullmatch(r"-?\d{1,9}(\.\d{1,9})?", typed) is None:
+        return _quoted(typed)
+    return f"{typed}.0" if isinstance(default, float) and "." not in typed else typed
+
+
+def _quoted(text: str) -> str:
+    return json.dumps(text, ensure_ascii=True)
+
+
+def _bare(found: dict[str, Any]) -> dict[str, Any]:
+    """What a file says, without headings under which nothing stands."""
+    dogs = {name: own for name, own in found.get("dog", {}).items() if own}
+    rest = {name: value for name, value in found.items() if name != "dog"}
+    return rest | ({"dog": dogs} if dogs else {})
 
 
 def _check(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 
 from voicelog.model import Entry, Mark
+from voicelog.model.grown import Grown
 from voicelog.model.phrases import (
     CueCountPhrase,
     CuePhrase,
@@ -59,8 +60,7 @@ def correct_rep(
     new: dict[str, float | None] = {"at_s": first_sign} if "sign" in kinds else {}
     new |= {"level": rep.level} if "stimulus" in kinds else {}
     rep.correct_signs(**new)
-    added = session.marks[before:]
-    session.replace_marks(_replaced(session.marks[:before], rep, kinds, added, over=over))
+    session.replace_marks(_replaced(session.marks, before, rep, kinds, over=over))
     rep.add_entry(entry)
 
 
@@ -71,10 +71,11 @@ def _correct_ladder(
     the only one, and no rung, and the way up or down leads on from it."""
     levels = [press.level for press in rep.presses if press.level is not None]
     follows = len(levels) == 1 and not last.rung and _leads_on(last, rungs[0])
-    marks = tuple(session.marks)
+    marks = session.marks
+    begin = _first_of(marks, rep)
     own = [
         place
-        for place, mark in enumerate(marks)
+        for place, mark in enumerate(marks[begin:], begin)
         if (mark.rep, mark.kind, mark.entry) == (rep.number, "press", last.entry)
         and mark.value == last.level
     ]
@@ -86,8 +87,8 @@ def _correct_ladder(
     for rung in rungs:
         _correct_phrase(session, rep, entry, rung, last.at_s)
     added = [mark.model_copy(update={"at_s": last.at_s}) for mark in session.marks[len(marks) :]]
-    kept = marks[:cut] if follows or not own else marks[: cut - 1]
-    session.replace_marks([*kept, *added, *marks[cut : len(marks)]])
+    kept = cut if follows or not own else cut - 1
+    session.replace_marks(marks.then(kept, (*added, *marks[cut:])))
     if not follows:
         rep.order_presses(ended_s=last.ended_s)
         rep.correct_signs_at(last)
@@ -99,36 +100,37 @@ def _leads_on(last: Press, rung: _Stimulus) -> bool:
     return rung.level > last.level if rung.do == "up" else rung.level < last.level
 
 
+def _first_of(marks: Sequence[Mark], rep: RepBuilder) -> int:
+    """The place of a rep's first mark; where it has none, the end."""
+    return next((at for at, mark in enumerate(marks) if mark.rep == rep.number), len(marks))
+
+
 def _replaced(
-    marks: Sequence[Mark],
-    rep: RepBuilder,
-    kinds: Collection[str],
-    added: Sequence[Mark],
-    *,
-    over: bool,
-) -> list[Mark]:
-    """The marks with a rep's own of these kinds given up for those added; `over`: nothing more was
-    waited for in the rep."""
+    marks: Grown[Mark], before: int, rep: RepBuilder, kinds: Collection[str], *, over: bool
+) -> Grown[Mark]:
+    """The marks with a rep's own of these kinds given up for those from the place `before` on;
+    `over`: nothing more was waited for in the rep."""
     gone = {"press", "off"} if "stimulus" in kinds else set()
     gone |= {"cue", "outcome", "sign", "reward"}.intersection(kinds)
-    own = [(place, mark) for place, mark in enumerate(marks) if mark.rep == rep.number]
+    begin = _first_of(marks.until(before), rep)
+    later = tuple(enumerate(marks[begin:before], begin))
+    own = [(place, mark) for place, mark in later if mark.rep == rep.number]
     placed: list[tuple[float, Mark]] = [
-        (place, mark)
-        for place, mark in enumerate(marks)
-        if mark.rep != rep.number or mark.kind not in gone
+        (place, mark) for place, mark in later if mark.rep != rep.number or mark.kind not in gone
     ]
-    for mark in added:
+    for mark in marks[before:]:
         first = next((old for old in own if old[1].kind == mark.kind), None)
-        at: tuple[float, float] = (len(marks), mark.at_s)
+        at: tuple[float, float] = (before, mark.at_s)
         if first is not None:
             at = (first[0], first[1].at_s)
         elif mark.kind == "press":
-            after_cue = next((place for place, old in own if old.kind != "cue"), len(marks))
+            after_cue = next((place for place, old in own if old.kind != "cue"), before)
             at = (after_cue - 0.5, rep.start_s)
         elif mark.kind == "outcome" and own and over:
             at = (own[-1][0] + 0.5, own[-1][1].at_s)
         placed.append((at[0], mark.model_copy(update={"at_s": at[1]})))
-    return [mark for _, mark in sorted(placed, key=lambda one: one[0])]
+    placed.sort(key=lambda one: one[0])
+    return marks.then(begin, (mark for _, mark in placed))
 
 
 def _correct_phrase(

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from voicelog.model import Action, Entry, Event, Phrase, Reading, Utterance, Verdict
+from voicelog.model.grown import Grown
 from voicelog.model.phrases import EditPhrase
 
 __all__ = [
@@ -89,7 +90,7 @@ def fold(
     Events about an utterance that is not among them are left alone: they belong to another
     recording, or their utterance was deleted.
     """
-    return EntriesWalk(interpret, memo).entries(events)
+    return tuple(EntriesWalk(interpret, memo).entries(events))
 
 
 class EntriesWalk:
@@ -106,9 +107,12 @@ class EntriesWalk:
         self._memo: EntryMemo = {} if memo is None else memo
         self._known = 0
         self._last: Event | None = None
+        self._given: Grown[Entry] = Grown()
+        self._first_changed = 0
+        self._struck_anew = False
         self._begin(())
 
-    def entries(self, events: Iterable[Event]) -> tuple[Entry, ...]:
+    def entries(self, events: Iterable[Event]) -> Grown[Entry]:
         """The entries of these events, as `fold` has them."""
         events = events if isinstance(events, Sequence) else tuple(events)
         goes_on = len(events) >= self._known and (
@@ -121,8 +125,12 @@ class EntriesWalk:
         self._known, self._last = len(events), events[-1] if events else None
         for name in self._take(new):
             self._renew(name)
-        self._strike()
-        return tuple(self._entries)
+        if self._struck_anew:
+            self._strike()
+        first = min(self._first_changed, len(self._given))
+        self._given = self._given.then(first, self._entries[first:])
+        self._first_changed = len(self._entries)
+        return self._given
 
     def recording_start(self, known: datetime | None) -> datetime | None:
         """The moment of the first sample, as the function of that name has it."""
@@ -137,6 +145,7 @@ class EntriesWalk:
         self._order: list[_Place] = []
         self._read: list[Entry] = []
         self._entries: list[Entry] = []
+        self._given, self._first_changed = Grown(), 0
         self._strikes: dict[str, Entry] = {}
         self._voided: frozenset[str] = frozenset()
         self._clock: str | None = None
@@ -193,7 +202,8 @@ class EntriesWalk:
         if (before := self._places.pop(name, None)) is not None:
             at = bisect_left(self._order, before)
             del self._order[at], self._read[at], self._entries[at]
-        self._strikes.pop(name, None)
+            self._first_changed = min(self._first_changed, at)
+        self._struck_anew |= self._strikes.pop(name, None) is not None
         if case is None or case.replaced or not (case.was_heard or name not in self._undone):
             return
         entry = _entry(case, self._aims, self._interpret, self._memo)
@@ -203,12 +213,14 @@ class EntriesWalk:
         self._order.insert(at, place)
         self._read.insert(at, entry)
         self._entries.insert(at, _voided(entry) if name in self._voided else entry)
+        self._first_changed = min(self._first_changed, at)
         if (
             entry.status == "accepted"
             and entry.target not in (None, name)
             and any(map(is_strike, entry.phrases))
         ):
             self._strikes[name] = entry
+            self._struck_anew = True
 
     def _strike(self) -> None:
         """Void what a spoken "strike that" aims at, unless that strike is itself void.
@@ -216,6 +228,7 @@ class EntriesWalk:
         The newest strike is settled first, so that striking a strike brings the first back. A
         strike that aims at the words before it in its own breath leaves the rest of them.
         """
+        self._struck_anew = False
         voided: set[str] = set()
         for place in sorted((self._places[name] for name in self._strikes), reverse=True):
             strike = self._strikes[place[-1]]
@@ -225,6 +238,7 @@ class EntriesWalk:
             if (there := self._places.get(name)) is not None:
                 at = bisect_left(self._order, there)
                 entry = self._read[at]
+                self._first_changed = min(self._first_changed, at)
                 self._entries[at] = _voided(entry) if name in voided else entry
         self._voided = frozenset(voided)
 
@@ -300,6 +314,7 @@ def _new_entry(case: _UtteranceEvents, aims: dict[str, str], interpret: Interpre
         confidence=1.0 if read_by else verdict.confidence if verdict else 0.0,
         alternatives=verdict.alternatives if verdict else (),
         phrases=phrases,
+        stranger=verdict.stranger if verdict and not read_by else "",
         by="person" if read_by else "listener",
         who=read_by.who if read_by else "",
         voided=any(a.action == "void" and a.cause is None for a in case.actions),

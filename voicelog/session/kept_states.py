@@ -8,18 +8,22 @@ beginning. There is no second logic: the walk is the same, wherever it begins.
 
 from __future__ import annotations
 
-from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
-__all__ = ["KeptStates", "begins_with", "same_until"]
+from voicelog.model.grown import begins_with
+
+__all__ = ["KeptStates", "Sequences"]
 
 EVERY = 8
 """Items from one kept state to the next: that many are walked again at most for the newest."""
+MOST_EVEN = 48
+"""States of an even walk that are kept; where there are more, every second one goes."""
 
 State = TypeVar("State")
-Grown = tuple[object, ...]
+Sequences = tuple[Sequence[object], ...]
+"""What a walk goes over; each is a tuple or a `Grown`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,9 +31,9 @@ class _Kept(Generic[State]):
     """A state, and the sequences whose items brought it about."""
 
     state: State
-    of: tuple[Grown, ...]
+    of: Sequences
 
-    def holds(self, of: tuple[Grown, ...]) -> bool:
+    def holds(self, of: Sequences) -> bool:
         """Whether those sequences begin with all items of these."""
         return len(of) == len(self.of) and all(map(begins_with, of, self.of))
 
@@ -39,14 +43,25 @@ class KeptStates(Generic[State]):
 
     The first sequence of those that a state is of says how far the walk has come. Items are
     compared by identity first, so one that is the same should be the same object.
+
+    Of what grows at its end (a live session), states lie the closer the nearer they are to it. With
+    `even`, the number of items from one to the next, they are spread over all of it: there anything
+    may be corrected, early or late.
     """
 
-    def __init__(self, begin: Callable[[], State], copied: Callable[[State], State]) -> None:
+    def __init__(
+        self,
+        begin: Callable[[], State],
+        copied: Callable[[State], State],
+        *,
+        even: int | None = None,
+    ) -> None:
         self._begin, self._copied = begin, copied
+        self._even = even
         self._kept: list[_Kept[State]] = []
         self._newest: _Kept[State] | None = None
 
-    def resume(self, *of: Grown) -> State:
+    def resume(self, *of: Sequence[object]) -> State:
         """The newest state whose sequences begin those in `of`, for the caller to go on with and
         to give back to `keep`; the first where there is none."""
         newest, self._newest = self._newest, None
@@ -57,53 +72,38 @@ class KeptStates(Generic[State]):
             self._kept.pop()
         return self._copied(self._kept[-1].state) if self._kept else self._begin()
 
-    def keep(self, state: State, *of: Grown) -> None:
+    def keep(self, state: State, *of: Sequence[object]) -> None:
         """The walk has come to the end of the sequences in `of`; `state` is what `resume` gave,
         and is not to be changed until it is handed out again."""
         self._newest = _Kept(state, of)
 
+    def is_due(self, place: int) -> bool:
+        """Whether an even walk that has come to so many items is to keep its state on the way."""
+        return self._even is not None and place - self._last_place >= self._even
+
+    def keep_on_the_way(self, state: State, *of: Sequence[object]) -> None:
+        """The walk goes on after the sequences in `of`, which is as far as `state` has come by now;
+        a copy is kept, where one `is_due`."""
+        if self.is_due(len(of[0])):
+            self._add(_Kept(state, of))
+
+    @property
+    def _last_place(self) -> int:
+        return len(self._kept[-1].of[0]) if self._kept else 0
+
     def _add(self, newest: _Kept[State]) -> None:
         """Keep a copy, where the last is old enough; of older ones fewer stay."""
         place = len(newest.of[0])
-        if place - (len(self._kept[-1].of[0]) if self._kept else 0) < EVERY:
+        if place - self._last_place < (self._even or EVERY):
             return
         self._kept.append(_Kept(self._copied(newest.state), newest.of))
+        if self._even is not None:
+            if len(self._kept) > MOST_EVEN:
+                self._even *= 2
+                self._kept = self._kept[1::2]
+            return
         places = [len(one.of[0]) for one in self._kept]
         for at in range(len(places) - 3, 0, -1):
             if places[at + 1] - places[at - 1] <= 2 * (place - places[at + 1]):
                 del self._kept[at]
                 return
-
-
-_ASKED: OrderedDict[tuple[int, int], tuple[Grown, Grown, bool]] = OrderedDict()
-"""What was asked last, with the answer: of the same two many walks ask, one after the other."""
-_MOST_ASKED = 64
-
-
-def begins_with(now: Grown, then: Grown) -> bool:
-    """Whether the tuple `now` begins with all items of `then`."""
-    if now is then:
-        return True
-    if not then or len(now) < len(then):
-        return not then
-    known = _ASKED.get((id(now), id(then)))
-    if known is None or known[0] is not now or known[1] is not then:
-        known = now, then, now[: len(then)] == then
-        _ASKED[id(now), id(then)] = known
-        if len(_ASKED) > _MOST_ASKED:
-            _ASKED.popitem(last=False)
-    return known[2]
-
-
-def same_until(now: Grown, then: Grown) -> int:
-    """How many items two tuples have in common at their beginning; quick where they differ only
-    near their end."""
-    if begins_with(now, then):
-        return len(then)
-    most = min(len(now), len(then))
-    step, same = 1, most
-    while same and now[:same] != then[:same]:
-        same, step = max(0, same - step), 2 * step
-    while same < most and (now[same] is then[same] or now[same] == then[same]):
-        same += 1
-    return same

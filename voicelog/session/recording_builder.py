@@ -6,10 +6,11 @@ same as building from all of them.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Callable, Collection, Sequence
 from copy import copy
 from dataclasses import dataclass, field
 
+from voicelog.grammar.strange_names import StrangeBegin
 from voicelog.model import Dog, Entry, Phrase, Roster, Session
 from voicelog.model.phrases import (
     ConditionPhrase,
@@ -26,14 +27,20 @@ from voicelog.session.corrections import correct_rep
 from voicelog.session.entries import is_strike
 from voicelog.session.kept_states import KeptStates
 from voicelog.session.other_dogs import dogs_named_in
-from voicelog.session.session_builder import SessionBuilder
+from voicelog.session.session_builder import SessionBuilder, ToldReps
 from voicelog.session.utterance_builder import add_rep_phrases, keep_struck_reps
 
-__all__ = ["SessionsWalk"]
+__all__ = ["BegunByStranger", "SessionsWalk", "no_stranger"]
 
 NOTE_PROBABILITY_THRESHOLD = 0.05
 """How likely a rejected sound must be a note for the rep that it fell in to be incomplete."""
+BegunByStranger = Callable[[str], StrangeBegin | None]
+"""What words that were not understood do to the session by a name that is not known."""
 MEMO_S = 120.0  # a memo whose end was not heard ends by itself
+
+
+def no_stranger(_words: str) -> None:
+    """Names that are not known are not looked for."""
 
 
 class SessionsWalk:
@@ -43,7 +50,9 @@ class SessionsWalk:
     one, as with a profile that has one, a call is not known to be without the button until that,
     or that there is no collar, is said. `dog` is worked while no session was started by voice.
     Without `include_doubtful`, doubtful entries are passed over; without `apply_corrections`,
-    strikes and corrections are, as if nothing had been taken back.
+    strikes and corrections are, as if nothing had been taken back. `even` is that of `KeptStates`.
+    Where `by_stranger` says that
+    words begin the work of a dog that is not known, what follows is of no known dog.
     """
 
     def __init__(
@@ -54,23 +63,33 @@ class SessionsWalk:
         temperature_unit: str = "C",
         include_doubtful: bool = True,
         apply_corrections: bool = True,
+        even: int | None = None,
+        by_stranger: BegunByStranger = no_stranger,
     ) -> None:
+        told = ToldReps()
         self._kept = KeptStates(
             lambda: _RecordingBuilder(
-                roster, dog, temperature_unit, include_doubtful, apply_corrections
+                roster,
+                dog,
+                temperature_unit,
+                include_doubtful,
+                apply_corrections,
+                told,
+                by_stranger,
             ),
             _RecordingBuilder.copied,
+            even=even,
         )
         self.has_doubt = self.has_corrections = self.ended = False
 
-    def sessions(
-        self, entries: tuple[Entry, ...], wore: Collection[str] = ()
-    ) -> tuple[Session, ...]:
+    def sessions(self, entries: Sequence[Entry], wore: Collection[str] = ()) -> tuple[Session, ...]:
         """Sessions in the order in which they began. `entries` are in order of time; whether any
         is doubtful, or takes back or corrects another, is then in `has_doubt` and
         `has_corrections`, and whether the last session was ended in `ended`."""
         recording = self._kept.resume(entries)
         for entry in entries[recording.taken :]:
+            if self._kept.is_due(recording.taken):
+                self._kept.keep_on_the_way(recording, entries[: recording.taken])
             recording.take(entry)
         built = _built(recording.sessions, recording.roster, set(wore))
         self.has_doubt, self.has_corrections = recording.has_doubt, recording.has_corrections
@@ -101,9 +120,13 @@ class _RecordingBuilder:
         temperature_unit: str,
         include_doubtful: bool,
         apply_corrections: bool,
+        told: ToldReps,
+        by_stranger: BegunByStranger,
     ) -> None:
+        self.told = told
         self.roster, self.dog, self.temperature_unit = roster, dog, temperature_unit
         self.include_doubtful, self.apply_corrections = include_doubtful, apply_corrections
+        self.by_stranger = by_stranger
         self.sessions: list[SessionBuilder] = []
         self.session: SessionBuilder | None = None
         self.ended = False
@@ -172,7 +195,10 @@ class _RecordingBuilder:
             self.include(self.session, entry)
 
     def pass_over(self, entry: Entry) -> None:
-        """What was not understood does nothing, but may hide a word of the open rep or a dog."""
+        """What was not understood does nothing, but may hide a word of the open rep or a dog, and
+        a name that is not known may be of whom is worked from here on."""
+        if entry.status == "rejected" and not entry.voided:
+            self.take_stranger(entry)
         session = self.session
         if session is None:
             return
@@ -184,6 +210,20 @@ class _RecordingBuilder:
             calls = dogs_named_in(entry.reading or entry.heard, self.roster)
             if calls:
                 session.set_calls(entry, calls)
+
+    def take_stranger(self, entry: Entry) -> None:
+        """Nothing that follows a name that is not known is of whoever was there before."""
+        match self.by_stranger(entry.heard):
+            case "start":
+                self.memo_since = None
+                self.start(entry, NO_DOG, of_stranger=True)
+            case "wrong dog" if (session := self.current(entry)) is not None:
+                session.change_dog(NO_DOG, of_stranger=True)
+                session.place(entry)
+            case "handler" if (session := self.current(entry)) is not None:
+                session.forget_handler(entry)
+            case _:
+                pass
 
     def place_parts(self, entry: Entry, parts: _UtteranceParts) -> None:
         self.add_reps(entry, parts.told)
@@ -232,7 +272,7 @@ class _RecordingBuilder:
             return
         match phrase:
             case SessionDogPhrase(do="start" | "next"):
-                self.start(entry, phrase.dog)
+                self.start(entry, self.profile(phrase.dog))
             case SessionDogPhrase():
                 if (session := self.current(entry)) is not None:
                     session.change_dog(self.profile(phrase.dog))
@@ -248,10 +288,15 @@ class _RecordingBuilder:
             case SessionControlPhrase():
                 pass
 
-    def start(self, entry: Entry, dog: str) -> None:
+    def start(self, entry: Entry, dog: Dog, *, of_stranger: bool = False) -> None:
         previous = self.session
-        unstarted = previous is not None and previous.dog.name == "" and not previous.reps
-        session = self.new_session(entry, self.profile(dog))
+        unstarted = (
+            previous is not None
+            and previous.dog.name == ""
+            and not previous.of_stranger
+            and not previous.reps
+        )
+        session = self.new_session(entry, dog, of_stranger=of_stranger)
         if previous is not None:
             previous.settle_rep()
             if (
@@ -266,7 +311,7 @@ class _RecordingBuilder:
         session.place(entry)
         self.ended, self.paused = False, False
 
-    def new_session(self, entry: Entry, dog: Dog) -> SessionBuilder:
+    def new_session(self, entry: Entry, dog: Dog, *, of_stranger: bool = False) -> SessionBuilder:
         begun_here = sum(session.id.startswith(f"{entry.id}.s") for session in self.sessions)
         self.session = SessionBuilder(
             id=f"{entry.id}.s{begun_here + 1}" if begun_here else f"{entry.id}.s",
@@ -275,6 +320,8 @@ class _RecordingBuilder:
             start_s=entry.start_s,
             end_s=entry.end_s,
             temperature_unit=self.temperature_unit,
+            told=self.told,
+            of_stranger=of_stranger,
         )
         self.sessions.append(self.session)
         return self.session

@@ -18,6 +18,7 @@ from voicelog.model import (
     Session,
     Slot,
 )
+from voicelog.model.grown import Grown
 from voicelog.model.phrases import (
     ConditionPhrase,
     CueCountPhrase,
@@ -35,13 +36,35 @@ from voicelog.model.phrases import (
 from voicelog.session.other_dogs import VoiceCall, entries_naming_other_dogs, is_pause
 from voicelog.session.rep_builder import Press, RepBuilder
 
-__all__ = ["SessionBuilder", "is_rung"]
+__all__ = ["SessionBuilder", "ToldReps", "is_rung"]
 
+EARLY_S = 6.0
+"""How soon after "no button" another rep must be begun for that to be said of it perhaps; common
+practice, no source."""
 _MEASURED = {"distance", "shot"}
 _RUNGS = frozenset({"up", "down", "back", "notch up", "notch down"})
 _WAS_ON = frozenset({"stripped", "turned", "slipped"})
 _IS_OFF = frozenset({"stripped", "none"})
 _KEPT_BY_NEXT_DOG = frozenset({"location", "temperature", "humidity", "handler"})
+
+
+class ToldReps:
+    """What the reps of a recording came to last, by their ids: one of which the same is told again
+    is the same object, so that whoever compares sessions sees at once what is other."""
+
+    def __init__(self) -> None:
+        self._known: dict[str, tuple[tuple[object, ...], Rep]] = {}
+
+    def rep(self, told: RepBuilder, session: str, dog: Dog, *, has_collar: bool) -> Rep:
+        """As `RepBuilder.build`."""
+        of = (told.all_told(), session, dog, has_collar)
+        known, rep = self._known.get(told.id, ((), None))
+        if rep is None or known != of:
+            rep = told.build(session, dog, has_collar=has_collar)
+        elif rep.number != told.number:
+            rep = rep.model_copy(update={"number": told.number})
+        self._known[told.id] = of, rep
+        return rep
 
 
 @dataclass(slots=True)
@@ -53,12 +76,13 @@ class SessionBuilder:
     `placed` are the entries that did something here. `current_level` is the level last pressed
     or set. `calls` are the dogs called by voice, of each entry that called any. `collar_on` is
     what was told so far of the collar, None where nothing was: then it is as the dog's profile has
-    it.
+    it. `of_stranger`: the dog was named, and no dog of the roster has that name.
 
     `made` is the session that it came to last, until more is said here; `_has_collar` with which
     kind of dog, and `_collar_in_reps` whether it was on in any rep. The reps with a number in
     `_mine` are in no copy (see `own`), and what the first of all come to is `_built`. `_others` is
-    what is known of the first `_others_of` entries, see `_naming_other_dogs`.
+    what is known of the first `_others_of` entries, see `_naming_other_dogs`. `told` is shared with
+    all that go on from the same beginning.
     """
 
     id: str
@@ -67,8 +91,9 @@ class SessionBuilder:
     start_s: float
     end_s: float
     temperature_unit: str
-    conditions: list[Condition] = field(default_factory=list)
-    marks: list[Mark] = field(default_factory=list)
+    told: ToldReps = field(default_factory=ToldReps)
+    conditions: Grown[Condition] = field(default_factory=Grown)
+    marks: Grown[Mark] = field(default_factory=Grown)
     reps: list[RepBuilder] = field(default_factory=list)
     entries: dict[str, Entry] = field(default_factory=dict)
     placed: dict[str, None] = field(default_factory=dict)
@@ -79,12 +104,15 @@ class SessionBuilder:
     left_after: RepBuilder | None = None
     collar_on: bool | None = None
     current_level: int | None = None
+    of_stranger: bool = False
     made: Session | None = None
     _held: dict[str, Condition] = field(default_factory=dict)
     _has_collar: bool = False
     _collar_in_reps: bool = False
     _mine: set[int] = field(default_factory=set)
-    _built: list[Rep] = field(default_factory=list)
+    _built: Grown[Rep] = field(default_factory=Grown)
+    _entry_ids: Grown[str] = field(default_factory=Grown)
+    _placed_ids: Grown[str] = field(default_factory=Grown)
     _others: dict[str, tuple[str, ...]] = field(default_factory=dict)
     _others_of: int = 0
 
@@ -94,7 +122,7 @@ class SessionBuilder:
         return None if held is None else held.value
 
     def _hold(self, condition: Condition) -> None:
-        self.conditions.append(condition)
+        self.conditions = self.conditions.added(condition)
         self._held[condition.name] = condition
 
     @property
@@ -112,7 +140,7 @@ class SessionBuilder:
     ) -> None:
         """Add to the timeline."""
         number = rep.number if rep else None
-        self.marks.append(
+        self.marks = self.marks.added(
             Mark(at_s=entry.start_s, entry=entry.id, kind=kind, name=name, value=value, rep=number)
         )
 
@@ -133,7 +161,13 @@ class SessionBuilder:
                 self._void_unfelt()
         elif isinstance(phrase, ConditionPhrase) and phrase.ceiling is not None:
             self._expect_collar()
-        self.placed[entry.id] = None
+        self.place(entry)
+
+    def forget_handler(self, entry: Entry) -> None:
+        """Somebody else works the dog from `entry` on, and who is not known."""
+        if self.value("handler"):
+            self._hold(Condition(at_s=entry.start_s, name="handler", value="", unit=None))
+        self.place(entry)
 
     def _tell_collar(self, phrase: EquipmentPhrase) -> None:
         """Whether the collar is on from here. What comes off, turns or slips was on before."""
@@ -193,8 +227,34 @@ class SessionBuilder:
         self.reps.append(rep)
         self._mine.add(rep.number)
         self._collar_in_reps |= bool(self.collar_on)
+        before = self.left_after
         self.open, self.left_after = rep, None
+        said = None if before is None or before.presses else before.left_at
+        if before is not None and said is not None and entry.start_s - said[1] <= EARLY_S:
+            self.own(before).share_button()
+            rep.share_button(before.number)
         return rep
+
+    def leave_button(self, rep: RepBuilder) -> None:
+        """ "No button" was said of `rep`, before its outcome or with it."""
+        self.settle_shared(rep, pressed=False)
+        rep.leave_button()
+
+    def settle_shared(self, rep: RepBuilder, *, pressed: bool) -> None:
+        """What the thumb did in `rep` is told: an earlier "no button" was of the rep before, where
+        this one was `pressed`, or where it was said nearer to that one's end."""
+        if rep.shares_with is None:
+            return
+        before = self.own(self.reps[rep.shares_with - 1])
+        said, end_s = before.left_at, before.outcome_at
+        nearer = (
+            said is not None
+            and end_s is not None
+            and said[0] - end_s[0] <= rep.start_s - said[1] + 1e-9
+        )
+        if before.shared and (pressed or nearer):
+            before.keep_button()
+        rep.keep_button()
 
     def close_rep(self, entry: Entry, phrase: OutcomePhrase | None, *, timed: bool = True) -> None:
         """Close the open rep with what was said of it; in the search for a level, nothing is.
@@ -253,6 +313,7 @@ class SessionBuilder:
     ) -> None:
         """A press in `rep`, from `at_s` on, as `entry` says: its `mode`, and its `level` where it
         has one; a `rung` is one of a ladder."""
+        self.settle_shared(rep, pressed=True)
         rep.add_press(Press(at_s, entry.id, mode, level, rung))
         self.mark(entry, "press", mode, level, rep)
 
@@ -329,25 +390,29 @@ class SessionBuilder:
 
     def include(self, entry: Entry) -> None:
         """The entry fell in this session."""
-        self.entries[entry.id] = entry
+        self.adopt(entry)
         self.end_s = max(self.end_s, entry.end_s)
 
     def place(self, entry: Entry) -> None:
         """The entry did something here."""
-        self.placed[entry.id] = None
+        if entry.id not in self.placed:
+            self.placed[entry.id] = None
+            self._placed_ids = self._placed_ids.added(entry.id)
 
     def adopt(self, entry: Entry) -> None:
         """A person moved the entry here; when the session ended is not changed by it."""
+        if entry.id not in self.entries:
+            self._entry_ids = self._entry_ids.added(entry.id)
         self.entries[entry.id] = entry
 
     def flag(self, entry: str) -> None:
         """The trainer flagged an entry, by its id."""
         self.flagged[entry] = None
 
-    def change_dog(self, dog: Dog) -> None:
+    def change_dog(self, dog: Dog, *, of_stranger: bool = False) -> None:
         """It is another dog than was said: "wrong dog"."""
-        self.dog = dog
-        self._built, self._others, self._others_of = [], {}, 0
+        self.dog, self.of_stranger = dog, of_stranger
+        self._built, self._others, self._others_of = Grown(), {}, 0
 
     def add_call(self, entry: Entry, call: VoiceCall) -> None:
         """The entry calls a dog by voice. `call` is one of them."""
@@ -357,7 +422,7 @@ class SessionBuilder:
         """The dogs that the entry calls are these and no others."""
         self.calls[entry.id] = calls
 
-    def replace_marks(self, marks: list[Mark]) -> None:
+    def replace_marks(self, marks: Grown[Mark]) -> None:
         """The timeline as a correction leaves it. `marks` are all of the session, in order."""
         self.marks = marks
 
@@ -372,7 +437,8 @@ class SessionBuilder:
         checked."""
         if rep.presses:
             rep.doubt("button")
-        rep.leave_button()
+        self.settle_shared(rep, pressed=False)
+        rep.leave_button_at(entry)
         rep.extend(entry)
         self.left_after = rep
 
@@ -394,6 +460,7 @@ class SessionBuilder:
         self.conditions, self.marks = unnamed.conditions, unnamed.marks
         self._held = unnamed._held
         self.entries, self.placed = unnamed.entries, unnamed.placed
+        self._entry_ids, self._placed_ids = unnamed._entry_ids, unnamed._placed_ids
         self.collar_on = unnamed.collar_on
 
     def trial(self, entry: Entry) -> SessionBuilder:
@@ -405,7 +472,7 @@ class SessionBuilder:
             start_s=entry.start_s,
             end_s=entry.end_s,
             temperature_unit=self.temperature_unit,
-            conditions=list(self.conditions),
+            conditions=self.conditions,
             _held=dict(self._held),
             collar_on=self.collar_on,
             current_level=self.current_level,
@@ -430,21 +497,22 @@ class SessionBuilder:
         place = rep.number - 1
         self._mine.add(rep.number)
         self.reps[place] = rep.copied()
-        del self._built[place:]
+        self._built = self._built.until(place)
         return self.reps[place]
 
     def copied(self) -> SessionBuilder:
         """The same session in the making, to go on with beside this one. Reps that are over are
         shared with it."""
         first = min((rep.number - 1 for rep in self._live), default=len(self.reps))
-        for rep in self.reps[len(self._built) : first]:
-            self._built.append(rep.build(self.id, self.dog, has_collar=self._has_collar))
+        over = (
+            self.told.rep(rep, self.id, self.dog, has_collar=self._has_collar)
+            for rep in self.reps[len(self._built) : first]
+        )
+        self._built = self._built.added(*over)
         own = {rep.number: rep.copied() for rep in self._live}
         self._mine = set(own)
         return replace(
             self,
-            conditions=list(self.conditions),
-            marks=list(self.marks),
             reps=self._reps_with(own),
             entries=dict(self.entries),
             placed=dict(self.placed),
@@ -455,7 +523,6 @@ class SessionBuilder:
             left_after=own[self.left_after.number] if self.left_after else None,
             _held=dict(self._held),
             _mine=set(own),
-            _built=list(self._built),
         )
 
     def _reps_with(self, own: Mapping[int, RepBuilder]) -> list[RepBuilder]:
@@ -475,7 +542,8 @@ class SessionBuilder:
     def _naming_other_dogs(self, roster: Roster) -> dict[str, tuple[str, ...]]:
         """The entries that may be of another dog. What lies before the last pause is not looked at
         again: no breath goes over a pause."""
-        tail = tuple(islice(self.entries.values(), self._others_of, None))
+        many = len(self.entries) - self._others_of
+        tail = tuple(islice(reversed(self.entries.values()), many))[::-1]
         found = entries_naming_other_dogs(self.dog, self.calls, tail, self.placed, roster)
         pauses = (at for at in range(len(tail) - 1, 0, -1) if is_pause(tail[at - 1], tail[at]))
         over = next(pauses, 0)
@@ -495,21 +563,21 @@ class SessionBuilder:
         had a collar earlier that day."""
         has_collar = wore or self.dog.has_collar
         if has_collar != self._has_collar:
-            self._has_collar, self._built, self.made = has_collar, [], None
+            self._has_collar, self._built, self.made = has_collar, Grown(), None
         if self.made is None:
             later = self.reps[len(self._built) :]
-            told = (rep.build(self.id, self.dog, has_collar=has_collar) for rep in later)
+            told = (self.told.rep(one, self.id, self.dog, has_collar=has_collar) for one in later)
             self.made = Session.model_construct(  # of parts that were checked when they were made
                 id=self.id,
                 recording=self.recording,
                 dog=self.dog,
                 start_s=self.start_s,
                 end_s=self.end_s,
-                conditions=tuple(self.conditions),
-                marks=tuple(self.marks),
-                reps=(*self._built, *told),
-                entries=tuple(self.entries),
-                placed=tuple(self.placed),
+                conditions=self.conditions,
+                marks=self.marks,
+                reps=self._built.added(*told),
+                entries=self._entry_ids,
+                placed=self._placed_ids,
                 flagged=tuple(self.flagged),
                 others=self._naming_other_dogs(roster),
             )

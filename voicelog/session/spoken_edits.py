@@ -34,7 +34,6 @@ def resolve_spoken_edit(
     and dog that goes on from where it was asked last.
     """
     walk = walk or VariantsWalk(roster, dog=dog)
-    before = tuple(before)
     if entry.status != "accepted" or entry.voided:
         return None
     for place, phrase in enumerate(entry.phrases):
@@ -99,8 +98,8 @@ def _last_note(before: Sequence[Entry]) -> str | None:
 
 
 def _last_reps(
-    before: tuple[Entry, ...], so_far: Sequence[Entry], walk: VariantsWalk
-) -> tuple[Rep, ...]:
+    before: Sequence[Entry], so_far: Sequence[Entry], walk: VariantsWalk
+) -> Sequence[Rep]:
     walk.variants(before)  # these stay as they are: the walk goes on from them next time
     sessions = walk.variants(so_far)
     return sessions[-1].with_doubtful.reps if sessions else ()

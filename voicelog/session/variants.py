@@ -10,12 +10,12 @@ however well it was heard: `with_other_dog_doubt` gives the entries with that do
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from itertools import chain
+from itertools import chain, takewhile
 
 from voicelog.model import Entry, FrozenModel, Rep, Roster, Session
-from voicelog.session.kept_states import same_until
+from voicelog.model.grown import Grown, same_until
 from voicelog.session.other_dogs import mark_doubtful
-from voicelog.session.recording_builder import SessionsWalk
+from voicelog.session.recording_builder import BegunByStranger, SessionsWalk, no_stranger
 
 __all__ = [
     "SessionVariants",
@@ -67,10 +67,17 @@ def session_variants(
 
 class VariantsWalk:
     """Sessions in their three variants, each time there are more entries. `roster`, `dog` and
-    `temperature_unit` are those of `session_variants`, which is this asked once."""
+    `temperature_unit` are those of `session_variants`, which is this asked once; `even` and
+    `by_stranger` are those of `SessionsWalk`."""
 
     def __init__(
-        self, roster: Roster, *, dog: str | None = None, temperature_unit: str = "C"
+        self,
+        roster: Roster,
+        *,
+        dog: str | None = None,
+        temperature_unit: str = "C",
+        even: int | None = None,
+        by_stranger: BegunByStranger = no_stranger,
     ) -> None:
         def walk(include_doubtful: bool, apply_corrections: bool) -> SessionsWalk:
             return SessionsWalk(
@@ -79,6 +86,8 @@ class VariantsWalk:
                 temperature_unit=temperature_unit,
                 include_doubtful=include_doubtful,
                 apply_corrections=apply_corrections,
+                even=even,
+                by_stranger=by_stranger,
             )
 
         self._as_heard, self._believed = walk(True, True), walk(True, True)
@@ -91,7 +100,8 @@ class VariantsWalk:
         self, entries: Sequence[Entry], wore: Collection[str] = ()
     ) -> tuple[SessionVariants, ...]:
         """The sessions of these entries, in order of time, in their variants."""
-        entries, walk = tuple(entries), self._as_heard
+        entries = entries if isinstance(entries, Grown) else tuple(entries)
+        walk = self._as_heard
         with_doubtful = walk.sessions(entries, wore)
         if any(session.others for session in with_doubtful):
             entries = self.as_taken(entries, with_doubtful)
@@ -113,9 +123,7 @@ class VariantsWalk:
             for session in with_doubtful
         )
 
-    def as_taken(
-        self, entries: tuple[Entry, ...], sessions: Sequence[Session]
-    ) -> tuple[Entry, ...]:
+    def as_taken(self, entries: Sequence[Entry], sessions: Sequence[Session]) -> Sequence[Entry]:
         """The entries as these sessions take them, the same entry for the same each time; see
         `with_other_dog_doubt`."""
         if not any(session.others for session in sessions):
@@ -140,56 +148,104 @@ def with_other_dog_doubt(
 
 
 class _ComparedReps:
-    """The reps that doubt bears on, found by what was told of each with and without it."""
+    """The reps that doubt bears on, found by what was told of each with and without it.
+
+    What is known of reps goes by their place among those of all sessions. Only those are looked at
+    again that are new, or that what is new without doubt may be the same as.
+    """
 
     def __init__(self) -> None:
-        self._believed: tuple[Rep, ...] = ()
-        self._believed_essences: tuple[str, ...] = ()
-        self._sure: tuple[Rep, ...] = ()
-        self._sure_essences: tuple[str, ...] = ()
-        self._same: tuple[Rep | None, ...] = ()
-        self._compared: tuple[Rep, ...] = ()
+        self._believed, self._sure = _EssencesWalk(), _EssencesWalk()
+        self._compared: Grown[Rep] = Grown()
         self._sessions: dict[str, tuple[Session, Session]] = {}
-        self._known: dict[str, str] = {}
+        self._made: dict[str, tuple[Rep, Rep | None, Rep]] = {}
 
     def sessions(
         self, with_doubtful: tuple[Session, ...], sure: tuple[Session, ...]
     ) -> tuple[Session, ...]:
         """The sessions with the reps marked of which `sure` has no same."""
-        believed = tuple(chain.from_iterable(session.reps for session in with_doubtful))
-        certain = tuple(chain.from_iterable(session.reps for session in sure))
-        self._believed_essences = self._essences(believed, self._believed, self._believed_essences)
-        self._sure_essences = self._essences(certain, self._sure, self._sure_essences)
-        same = tuple(
-            map(dict(zip(self._sure_essences, certain, strict=True)).get, self._believed_essences)
+        _, now_sure = self._sure.take(sure)
+        first, _ = self._believed.take(with_doubtful)
+        places = (self._believed.first_place(essence) for essence in now_sure)
+        first = min([first, *(place for place in places if place is not None)])
+        later = self._believed.told[first:]
+        self._compared = self._compared.then(
+            first, (self._compared_with(rep, self._sure.rep(essence)) for rep, essence in later)
         )
-        kept = min(same_until(believed, self._believed), same_until(same, self._same))
-        later = zip(believed[kept:], same[kept:], strict=True)
-        self._compared = (*self._compared[:kept], *(_compared(*one) for one in later))
-        self._believed, self._sure, self._same = believed, certain, same
         marked, place = [], 0
         for session in with_doubtful:
-            reps = self._compared[place : place + len(session.reps)]
+            marked.append(self._marked(session, place, first))
             place += len(session.reps)
-            marked.append(self._marked(session, reps))
         self._sessions = {
             session.id: (session, made) for session, made in zip(with_doubtful, marked, strict=True)
         }
         return tuple(marked)
 
-    def _essences(
-        self, now: tuple[Rep, ...], then: tuple[Rep, ...], known: tuple[str, ...]
-    ) -> tuple[str, ...]:
-        """What was told of each rep now; equal ones are one object, so that they are found fast."""
-        kept = same_until(now, then)
-        later = map(_essence, now[kept:])
-        return (*known[:kept], *(self._known.setdefault(one, one) for one in later))
+    def _compared_with(self, rep: Rep, same: Rep | None) -> Rep:
+        known = self._made.get(rep.id)
+        if known is None or known[0] is not rep or known[1] is not same:
+            known = self._made[rep.id] = rep, same, _compared(rep, same)
+        return known[2]
 
-    def _marked(self, session: Session, reps: tuple[Rep, ...]) -> Session:
+    def _marked(self, session: Session, place: int, first: int) -> Session:
+        """The session, whose reps begin at that place, with what was found of each; the reps before
+        the place `first` are as they were."""
         before, made = self._sessions.get(session.id, (None, None))
-        if made is not None and before is session and made.reps == reps:
+        then: Grown[Rep] = Grown() if made is None else made.reps
+        start = min(max(first - place, 0), len(session.reps))
+        now = then.then(start, self._compared[place + start : place + len(session.reps)])
+        if made is not None and before is session and now == then:
             return made
-        return session.model_copy(update={"reps": reps})
+        return session.model_copy(update={"reps": now})
+
+
+class _EssencesWalk:
+    """The reps of all sessions in a row, each with what was told of it, and where that is found."""
+
+    def __init__(self) -> None:
+        self.told: Grown[tuple[Rep, str]] = Grown()
+        self._sessions: tuple[Session, ...] = ()
+        self._places: dict[str, list[int]] = {}
+        self._known: dict[str, tuple[Rep, str]] = {}
+
+    def take(self, sessions: tuple[Session, ...]) -> tuple[int, set[str]]:
+        """Go on to these sessions: from which place on the reps are not as before, and what was
+        told of those from there on, before and now."""
+        pairs = zip(sessions, self._sessions, strict=False)
+        alike = tuple(takewhile(lambda pair: pair[0] is pair[1], pairs))
+        at = len(alike)
+        same = 0
+        if at < min(len(sessions), len(self._sessions)):
+            same = same_until(sessions[at].reps, self._sessions[at].reps)
+        first = sum(len(session.reps) for session, _ in alike) + same
+        later = chain(
+            *(session.reps[same:] for session in sessions[at : at + 1]),
+            *(session.reps for session in sessions[at + 1 :]),
+        )
+        new = [(rep, self._essence(rep)) for rep in later]
+        gone = self.told[first:]
+        for _, essence in reversed(gone):
+            self._places[essence].pop()
+        for place, (_, essence) in enumerate(new, first):
+            self._places.setdefault(essence, []).append(place)
+        self.told, self._sessions = self.told.then(first, new), sessions
+        return first, {essence for _, essence in (*gone, *new)}
+
+    def _essence(self, rep: Rep) -> str:
+        known = self._known.get(rep.id)
+        if known is None or known[0] is not rep:
+            known = self._known[rep.id] = rep, _essence(rep)
+        return known[1]
+
+    def first_place(self, essence: str) -> int | None:
+        """The first rep of which that was told."""
+        places = self._places.get(essence)
+        return places[0] if places else None
+
+    def rep(self, essence: str) -> Rep | None:
+        """The last rep of which that was told."""
+        places = self._places.get(essence)
+        return self.told[places[-1]][0] if places else None
 
 
 def _compared(rep: Rep, same: Rep | None) -> Rep:

@@ -5,18 +5,21 @@ Every function works within the caller's transaction.
 
 from __future__ import annotations
 
+import hashlib
 import threading
 from collections import OrderedDict
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime
 
 from pydantic import TypeAdapter
 from sqlalchemy import Connection, func, insert, select
 
 from voicelog.model import Action, Event, FieldEvent, Reading, Utterance, Verdict
+from voicelog.store import tombstones
 from voicelog.store.commit_time import CommitClock
 from voicelog.store.errors import EventConflictError, UnknownTargetError
-from voicelog.store.schema import events, recordings
+from voicelog.store.schema import events, hidden_events, recordings
 from voicelog.store.set_aside import UnreadableRecordingError, reason
 
 __all__ = [
@@ -32,6 +35,7 @@ __all__ = [
     "read_by_people",
     "recording_of",
     "stamped_of",
+    "variant",
 ]
 
 _EVENT: TypeAdapter[Event] = TypeAdapter(Event)
@@ -58,7 +62,8 @@ def read(body: str) -> Event:
 
 
 def add(connection: Connection, rows: Sequence[tuple[Event, str]], at: datetime) -> int:
-    """Insert events, with their bodies, that are not there yet; how many those were.
+    """Insert events, with their bodies, that are not there yet; how many those were. What was
+    deleted, and what is about it, is passed over.
 
     Raises:
         EventConflictError: an id is there already with another content.
@@ -66,7 +71,12 @@ def add(connection: Connection, rows: Sequence[tuple[Event, str]], at: datetime)
     """
     added = 0
     stamps: dict[str, CommitClock] = {}
+    named = [event.id for event, _ in rows] + [about(event) or event.id for event, _ in rows]
+    gone = tombstones.find(connection, "event", named)
     for event, body in rows:
+        if event.id in gone or about(event) in gone:  # the same sound is heard again
+            gone.add(event.id)
+            continue
         known = connection.scalar(select(events.c.body).where(events.c.id == event.id))
         if known is None:
             recording = recording_of(connection, event)
@@ -75,8 +85,30 @@ def add(connection: Connection, rows: Sequence[tuple[Event, str]], at: datetime)
             put(connection, event, body, recording, stamps[recording].of(at))
             added += 1
         elif known != body and _EVENT.validate_json(known) != event:
-            raise EventConflictError(event.id)
+            added += _add_beside(connection, event, body, at)
+            stamps.clear()
     return added
+
+
+def variant(event: Event) -> str:
+    """The id of the row of an event whose own id the row of another content has."""
+    told = hashlib.sha256(event_json(event).encode()).hexdigest()
+    return f"{event.id}#{told[:16]}"
+
+
+def _add_beside(connection: Connection, event: Event, body: str, at: datetime) -> int:
+    """Insert an event whose id an event has that is not shown, of another hearing of the sound;
+    how many were not there."""
+    hidden = select(hidden_events.c.id).where(hidden_events.c.id == event.id)
+    if connection.scalar(hidden) is None:
+        raise EventConflictError(event.id)
+    key = variant(event)
+    if connection.scalar(select(events.c.id).where(events.c.id == key)) is not None:
+        return 0
+    recording = recording_of(connection, event)
+    stamp = CommitClock(_last(connection, recording)).of(at)
+    put(connection, event.model_copy(update={"id": key}), body, recording, stamp)
+    return 1
 
 
 def put(connection: Connection, event: Event, body: str, recording: str, stamp: str) -> None:
@@ -95,9 +127,9 @@ def put(connection: Connection, event: Event, body: str, recording: str, stamp: 
 class ParsedEvents:
     """The events of the recordings that were read last, by their JSON text.
 
-    A page asks for the same thousands of events after every change; only the text of an event is
-    taken from the database again, and none that is known is parsed twice, so that an event is also
-    the same object. May be used from several threads.
+    A page asks for the same thousands of events after every change; only what has come since is
+    taken from the database, and none that is known is parsed twice, so that an event is also the
+    same object. May be used from several threads.
     """
 
     MOST = 2
@@ -106,6 +138,7 @@ class ParsedEvents:
     def __init__(self) -> None:
         self._lock = threading.Lock()
         self._last: OrderedDict[str, dict[str, Event]] = OrderedDict()
+        self._read: dict[str, _EventsRead] = {}
 
     def parse(self, recording: str, bodies: Sequence[str]) -> tuple[Event, ...]:
         """The events of these texts, all of one recording (its id). ValueError as `read`."""
@@ -116,30 +149,95 @@ class ParsedEvents:
             self._last[recording] = found
             self._last.move_to_end(recording)
             while len(self._last) > self.MOST:
-                self._last.popitem(last=False)
+                gone, _ = self._last.popitem(last=False)
+                self._read.pop(gone, None)
         return tuple(found[body] for body in bodies)
+
+    def read(self, recording: str) -> _EventsRead | None:
+        """What was read of a recording last, None where nothing was."""
+        with self._lock:
+            return self._read.get(recording)
+
+    def keep(self, recording: str, read: _EventsRead) -> None:
+        """That was read of a recording just now."""
+        with self._lock:
+            if recording in self._last:
+                self._read[recording] = read
+
+
+@dataclass(frozen=True, slots=True)
+class _EventsRead:
+    """The events of a recording as they were read: how many, the sum and the newest of their
+    numbers, and commit time and id of the last. Numbers are never given out twice, so events of
+    the same count and sum up to the same newest are the same."""
+
+    count: int
+    sum: int
+    newest: int
+    last: tuple[str, str]
+    events: tuple[Event, ...]
 
 
 def of_recording(
     connection: Connection, recording: str, parsed: ParsedEvents | None = None
 ) -> tuple[Event, ...]:
     """The events of a recording, in the order they were committed. `connection` is in a
-    transaction; `parsed` has those that need no reading."""
-    return tuple(event for _, event in stamped_of(connection, recording, parsed))
+    transaction; `parsed` has those that need no reading.
+
+    Raises:
+        UnreadableRecordingError: one of them is not as this program knows events.
+    """
+    parsed = parsed or ParsedEvents()
+    query = select(func.count(), func.total(events.c.seq), func.max(events.c.seq)).where(
+        events.c.recording == recording
+    )
+    many, total, highest = connection.execute(query).one()
+    known = parsed.read(recording)
+    if known is not None and (known.count, known.sum, known.newest) == (many, total, highest):
+        return known.events
+    found = None if known is None else _with_new(connection, recording, known, many)
+    if found is None:
+        found = tuple(event for _, event in stamped_of(connection, recording, parsed))
+    if found:
+        last = connection.execute(
+            select(events.c.committed_at, events.c.id).where(events.c.id == found[-1].id)
+        ).one()
+        parsed.keep(recording, _EventsRead(many, int(total), highest, (last[0], last[1]), found))
+    return found
+
+
+def _with_new(
+    connection: Connection, recording: str, known: _EventsRead, many: int
+) -> tuple[Event, ...] | None:
+    """The events that are known and those that have come since, None where these do not all follow
+    on those, or some of those are gone."""
+    query = (
+        select(events.c.committed_at, events.c.id, events.c.body)
+        .where(events.c.recording == recording, events.c.seq > known.newest)
+        .order_by(events.c.committed_at, events.c.id)
+    )
+    rows = connection.execute(query).all()
+    if len(rows) + known.count != many or (rows and (rows[0][0], rows[0][1]) <= known.last):
+        return None
+    try:
+        return (*known.events, *(_EVENT.validate_json(body) for _, _, body in rows))
+    except ValueError:
+        return None  # whoever reads all of them says which it is
 
 
 def stamped_of(
     connection: Connection, recording: str, parsed: ParsedEvents | None = None
 ) -> tuple[tuple[str, Event], ...]:
-    """The same, each with the time it was committed.
+    """The same, each with the time it was committed; of a sound that was heard more than once,
+    those of the hearing that is shown (`voicelog.store.share.hearings`).
 
     Raises:
         UnreadableRecordingError: one of them is not as this program knows events.
     """
     query = (
         select(events.c.committed_at, events.c.body)
-        .where(events.c.recording == recording)
-        .order_by(events.c.committed_at, events.c.id)
+        .where(events.c.recording == recording, events.c.id.not_in(select(hidden_events.c.id)))
+        .order_by(events.c.committed_at, events.c.body)  # ids may differ from device to device
     )
     rows = connection.execute(query).all()
     try:

@@ -24,6 +24,8 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
+from voicelog.app.hearing_process import HearingProcess
+from voicelog.app.listening import LiveProcess
 from voicelog.app.review.edit_history import EditRequest
 from voicelog.app.review.errors import (
     BadRequestError,
@@ -52,8 +54,12 @@ from voicelog.web.accuracy_page import AccuracyPage
 from voicelog.web.clips import Clips
 from voicelog.web.dogs import alike, dog_with_version, keep_dog, roster_with_sessions
 from voicelog.web.evening_page import act_on_card, shown_queue
+from voicelog.web.first_run import FIRST_STEP, is_first_run
+from voicelog.web.form_fields import given
+from voicelog.web.job_desk import JobDesk
+from voicelog.web.job_routes import job_routes
 from voicelog.web.matters import act_on_matter, shown_matters
-from voicelog.web.papers import PAPERS_CSS, kennel_page, plan_page, progress_page
+from voicelog.web.papers import PAPERS_CSS, handover_page, kennel_page, plan_page, progress_page
 from voicelog.web.peer import is_another_user
 from voicelog.web.responses import error_response, fragment, page, path_step
 from voicelog.web.security import OPEN, Authenticator, SecurityMiddleware
@@ -67,6 +73,8 @@ LEAF = 50
 """Sessions on one leaf of the list."""
 STATIC = Path(__file__).with_name("static")
 _YEAR_S = 365 * 24 * 3600
+_OWN = ("leaf", "from")
+"""What the address of the list holds beside what narrows it."""
 _WHO, _BUDGET = "voicelog_who", "voicelog_budget"
 
 Handler = Callable[[Request], Response]
@@ -88,12 +96,19 @@ def make_app(
     who: str,
     budget: int = BUDGET,
     lock: Authenticator | None = None,
+    close: Callable[[], None] = lambda: None,
 ) -> Starlette:
     """The page of one log, see `SecurityMiddleware` for `hosts`, `token` and `lock`.
 
-    `who` and `budget` hold until a browser says otherwise. Close `app.state.clips` in the end.
+    `who` and `budget` hold until a browser says otherwise; `close` ends the program that serves it.
+    Close `app.state.clips` and `app.state.hearing` in the end.
     """
     site = _Handlers(service, token, who, budget, lock)
+    hearing = HearingProcess(service.log.folder)
+    live = LiveProcess(service.log.folder)
+    desk = JobDesk(
+        service, site.page, lambda request: site.reader(request).who, hearing, live, close
+    )
 
     def at(path: str, handler: Handler, *methods: str) -> Route:
         async def endpoint(request: Request) -> Response:
@@ -104,11 +119,13 @@ def make_app(
 
     app = Starlette(
         routes=[
+            *job_routes(at, desk),
             at("/", site.sessions),
             at("/session/{key}", site.session),
             at("/dogs", site.dogs),
             at("/dogs/{name:path}/progress", site.progress),
             at("/dogs/{name:path}/plan", site.plan),
+            at("/dogs/{name:path}/before", site.before),
             at("/dogs/{name:path}", site.dog),  # a name may have a slash in it
             at("/new-dog", site.dog),
             at("/kennel", site.kennel),
@@ -137,7 +154,7 @@ def make_app(
         middleware=[Middleware(SecurityMiddleware, hosts=hosts, token=token, lock=lock)],
         exception_handlers={HTTPException: _no_page, Exception: _inside},
     )
-    app.state.clips = site.clips
+    app.state.clips, app.state.hearing = site.clips, hearing
     return app
 
 
@@ -185,11 +202,13 @@ class _Handlers:
     # --- pages -----------------------------------------------------------------------
 
     def sessions(self, request: Request) -> Response:
+        if is_first_run(self.service) and "from" not in request.query_params:
+            return RedirectResponse(FIRST_STEP, status_code=303)
         asked = request.query_params
         wanted = _wanted(request)
         leaf = max(1, _whole(asked.get("leaf"), 1))
         found = self.service.session_catalog.headings(wanted, limit=LEAF, skip=(leaf - 1) * LEAF)
-        narrowed = {name: value for name, value in asked.items() if name != "leaf" and value}
+        narrowed = {name: value for name, value in asked.items() if name not in _OWN and value}
 
         def leaf_at(number: int) -> str:
             return f"/?{urlencode(narrowed | {'leaf': str(number)})}"
@@ -227,9 +246,10 @@ class _Handlers:
         dogs, _ = roster_with_sessions(self.service)
         dog, sessions, was = dog_with_version(self.service, dogs, name)
         here = f"/dogs/{path_step(dog.name)}"
-        links = [("Next session", f"{here}/plan")]
+        links = [("Before a session", f"{here}/before"), ("Next session", f"{here}/plan")]
         if sessions:
             links.insert(0, ("Progress", f"{here}/progress"))
+            links.append(("Owner's report", f"{here}/owner"))
         return self.page(request, "dog.html", dog=dog, sessions=sessions, was=was, links=links)
 
     def progress(self, request: Request) -> Response:
@@ -241,6 +261,12 @@ class _Handlers:
         name = request.path_params["name"]
         article = plan_page(self.service, name)
         return self.page(request, "paper.html", title=f"{clean(name)} next", article=article)
+
+    def before(self, request: Request) -> Response:
+        name = request.path_params["name"]
+        article = handover_page(self.service, name)
+        title = f"Before you work {clean(name)}"
+        return self.page(request, "paper.html", title=title, article=article)
 
     def kennel(self, request: Request) -> Response:
         article = kennel_page(self.service)
@@ -367,19 +393,19 @@ class _Handlers:
         return Response(levels, headers=headers, media_type="application/octet-stream")
 
     def keep_dog(self, request: Request) -> Response:
-        return JSONResponse({"ok": True} | keep_dog(self.service, _content(request)))
+        return JSONResponse({"ok": True} | keep_dog(self.service, given(request)))
 
     def act_on_matter(self, request: Request) -> Response:
-        words = act_on_matter(self.service, _content(request), self.reader(request).who)
+        words = act_on_matter(self.service, given(request), self.reader(request).who)
         return JSONResponse({"ok": True, "words": words})
 
     def alike(self, request: Request) -> Response:
-        return JSONResponse({"ok": True, "alike": alike(self.service, _content(request))})
+        return JSONResponse({"ok": True, "alike": alike(self.service, given(request))})
 
     def prefs(self, request: Request) -> Response:
-        given = _content(request)
-        who = clean(str(given.get("who") or ""))[:60] or self.usual.who
-        budget = given.get("budget")
+        asked = given(request)
+        who = clean(str(asked.get("who") or ""))[:60] or self.usual.who
+        budget = asked.get("budget")
         if not isinstance(budget, int) or not 1 <= budget <= MOST:
             raise BadRequestError(
                 f"Found {budget!r} entries to check in a session, wanted a number from 1 to {MOST}."
@@ -409,10 +435,13 @@ class _Handlers:
             pages=(
                 ("Sessions", "/"),
                 ("Evening", "/evening"),
+                ("Add", "/add"),
+                ("Live", "/live"),
                 ("Dogs", "/dogs"),
                 ("Kennel", "/kennel"),
                 ("Open matters", "/matters"),
                 ("Accuracy", "/learn"),
+                ("More", "/more"),
             ),
             here=request.url.path,
             **values,
@@ -507,19 +536,9 @@ def _seconds(text: str | None) -> float:
         return float("nan")
 
 
-def _content(request: Request) -> dict[str, Any]:
-    try:
-        content = json.loads(request.state.body)
-    except ValueError as error:
-        raise BadRequestError("Found a request that is no JSON; load the page again.") from error
-    if not isinstance(content, dict):
-        raise BadRequestError("Found a request that is no JSON object; load the page again.")
-    return content
-
-
 def _parsed(kind: type[EditRequest], request: Request) -> EditRequest:
     try:
-        return kind.model_validate(_content(request))
+        return kind.model_validate(given(request))
     except ValidationError as error:
         first = error.errors()[0]
         where = " ".join(map(str, first["loc"])) or "the request"

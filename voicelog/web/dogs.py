@@ -58,7 +58,8 @@ def keep_dog(service: ReviewService, given: Mapping[str, Any]) -> dict[str, Any]
             service.log, str(fields.get("name", "")), fields, seen=given.get("was")
         )
     dog = changed.dog
-    return {"name": dog.name, "was": profile_version(dog), "alike": list(changed.conflicts)}
+    told = [line for line in (changed.tidied, *changed.conflicts) if line]
+    return {"name": dog.name, "was": profile_version(dog), "alike": told}
 
 
 def alike(service: ReviewService, given: Mapping[str, Any]) -> list[str]:

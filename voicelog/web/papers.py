@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from markupsafe import Markup
 
+from voicelog.app.handover import dog_handover
 from voicelog.app.progress import dog_plan, dog_progress, kennel_overview
 from voicelog.app.review.errors import NotFoundError
 from voicelog.app.review.review_service import ReviewService
@@ -12,7 +13,7 @@ from voicelog.report import html, paper_html
 from voicelog.report.paper import Paper, SoundReference
 from voicelog.web.responses import path_step
 
-__all__ = ["PAPERS_CSS", "kennel_page", "plan_page", "progress_page"]
+__all__ = ["PAPERS_CSS", "handover_page", "kennel_page", "plan_page", "progress_page"]
 
 PAPERS_CSS = html.STYLE + paper_html.STYLE
 """The style of the papers, which comes before the page's own."""
@@ -34,6 +35,15 @@ def plan_page(service: ReviewService, name: str) -> Markup:
     """A dog's next session. Raises NotFoundError for a dog that the log does not know."""
     try:
         return _shown(dog_plan(service.session_catalog, name, service.today()))
+    except NoSessionsError as error:
+        raise _no_dog(name) from error
+
+
+def handover_page(service: ReviewService, name: str) -> Markup:
+    """What to know of a dog before a session. Raises NotFoundError for a dog that the log does not
+    know."""
+    try:
+        return _shown(dog_handover(service.session_catalog, name, service.today()))
     except NoSessionsError as error:
         raise _no_dog(name) from error
 

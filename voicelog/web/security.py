@@ -13,10 +13,11 @@ from __future__ import annotations
 import asyncio
 import secrets
 import threading
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from http.cookies import CookieError, SimpleCookie
 from time import monotonic
+from types import MappingProxyType
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -30,12 +31,17 @@ from voicelog.app.review.errors import (
 )
 from voicelog.web.responses import error_response
 
-__all__ = ["OPEN", "Authenticator", "SecurityMiddleware"]
+__all__ = ["OPEN", "Authenticator", "CodeAttempts", "SecurityMiddleware"]
 
 LONGEST_BODY = 64 * 1024
 """Bytes of the longest request."""
 SLOWEST_BODY_S = 10.0
 """How long a request may take to arrive, s."""
+PIECES = "/api/incoming/"
+"""Below it files arrive in pieces, which may be longer and slower."""
+LONGEST_PIECE = 2 * 1024 * 1024
+"""Bytes of the longest piece of a file; no more of it is ever held in memory."""
+SLOWEST_PIECE_S = 60.0
 OPEN = "/open/"
 """Where an address leads that opens the page once; its secret follows."""
 TRIES = 5
@@ -68,6 +74,33 @@ _HEADERS = {
 }
 
 
+class CodeAttempts:
+    """Compares codes that are typed, and makes an address wait that types too many wrong ones.
+    Whoever uses it from several threads locks around it."""
+
+    def __init__(self) -> None:
+        self._tries: dict[str, _FailedAttempts] = {}
+
+    def right(self, code: str, wanted: str | None, who: str) -> bool:
+        """Whether `code` is the one `wanted` (None: none is right). `who` is the address that it
+        comes from: one machine's wrong codes keep no other waiting.
+
+        Raises:
+            ForbiddenError: it has to wait.
+        """
+        tries = self._tries.get(who, _FailedAttempts())
+        if monotonic() < tries.until:
+            raise ForbiddenError("Too many wrong access codes were tried: wait a minute.")
+        self._tries.pop(who, None)
+        right = (wanted or "").encode()
+        if right and secrets.compare_digest(code.strip().casefold().encode(), right):
+            return True
+        self._tries[who] = tries.one_more()
+        if len(self._tries) > MOST_TRYING:
+            self._tries.pop(next(iter(self._tries)))
+        return False
+
+
 class Authenticator:
     """Who may come in: who opens an address that opens once, or on the network has the code.
 
@@ -90,7 +123,7 @@ class Authenticator:
         """What the next address to be opened ends in."""
         self._told = told
         self._passes: list[bytes] = []
-        self._tries: dict[str, _FailedAttempts] = {}
+        self._tries = CodeAttempts()
         self._one = threading.Lock()
 
     def open(self, secret: str) -> str:
@@ -112,20 +145,11 @@ class Authenticator:
         `who` is the address it comes from: one machine's wrong codes keep no other waiting.
         """
         with self._one:
-            tries = self._tries.get(who, _FailedAttempts())
-            if monotonic() < tries.until:
-                raise ForbiddenError("Too many wrong access codes were tried: wait a minute.")
-            right = (self.code or "").encode()
-            if not right or not secrets.compare_digest(code.strip().casefold().encode(), right):
-                self._tries.pop(who, None)
-                self._tries[who] = tries.one_more()
-                if len(self._tries) > MOST_TRYING:
-                    self._tries.pop(next(iter(self._tries)))
+            if not self._tries.right(code, self.code, who):
                 raise ForbiddenError(
                     "That is not the access code: it was printed where 'voicelog review' was "
                     "started."
                 )
-            self._tries.pop(who, None)
             return self._pass()
 
     def _pass(self) -> str:
@@ -161,14 +185,24 @@ class SecurityMiddleware:
 
     Args:
         hosts: what the Host header may be, in lower case, with the port.
-        token: what every change has to carry in the header `x-voicelog-token`.
-        lock: who may come in; None where nobody else can ask at all, as in a test.
+        token: what every change has to carry in the header `x-voicelog-token`; None where changes
+            carry a pass of their own, which no other site can send.
+        lock: who may come in; None where nobody else can ask at all, as in a test, or where each
+            handler asks.
+        headers: what is said in each answer instead of what a page says that may do nothing.
     """
 
     def __init__(
-        self, app: ASGIApp, *, hosts: Collection[str], token: str, lock: Authenticator | None
+        self,
+        app: ASGIApp,
+        *,
+        hosts: Collection[str],
+        token: str | None,
+        lock: Authenticator | None,
+        headers: Mapping[str, str] = MappingProxyType({}),
     ) -> None:
         self.app, self.hosts, self.token, self.lock = app, frozenset(hosts), token, lock
+        self.headers = _HEADERS | dict(headers)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
@@ -179,7 +213,7 @@ class SecurityMiddleware:
         async def guarded(message: Message) -> None:
             if message["type"] == "http.response.start":
                 headers = MutableHeaders(scope=message)
-                for name, value in _HEADERS.items():
+                for name, value in self.headers.items():
                     headers[name] = value
             await send(message)
 
@@ -213,7 +247,7 @@ class SecurityMiddleware:
             raise AccessCodeRequiredError(
                 "This page asks for its access code first: open /enter and type it."
             )
-        if changes and path != "/enter":
+        if changes and path != "/enter" and self.token is not None:
             shown = headers.get("x-voicelog-token", "")
             if not secrets.compare_digest(shown.encode(), self.token.encode()):
                 raise ForbiddenError(
@@ -231,8 +265,10 @@ class SecurityMiddleware:
         if scope["method"] in ("GET", "HEAD"):
             return receive
         chunks, size = [], 0
+        piece = scope["path"].startswith(PIECES)
+        longest = LONGEST_PIECE if piece else LONGEST_BODY
         try:
-            async with asyncio.timeout(SLOWEST_BODY_S):
+            async with asyncio.timeout(SLOWEST_PIECE_S if piece else SLOWEST_BODY_S):
                 more = True
                 while more:
                     message = await receive()
@@ -240,9 +276,9 @@ class SecurityMiddleware:
                         raise TooLargeError("The request broke off; nothing was done.")
                     chunk = message.get("body", b"")
                     size += len(chunk)
-                    if size > LONGEST_BODY:
+                    if size > longest:
                         raise TooLargeError(
-                            f"Found a request of more than {LONGEST_BODY // 1024} kB, which this "
+                            f"Found a request of more than {longest // 1024} kB, which this "
                             "page never makes; nothing was done."
                         )
                     chunks.append(chunk)

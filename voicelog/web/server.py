@@ -20,9 +20,19 @@ from voicelog.app.review.review_service import ReviewService
 from voicelog.store import Log
 from voicelog.web.app import make_app
 from voicelog.web.certificate import Certificate, certificate
+from voicelog.web.running_page import noted_page
 from voicelog.web.security import OPEN, Authenticator
+from voicelog.web.take_out import clear_outgoing
 
-__all__ = ["PageAddress", "serve", "settle_memory"]
+__all__ = [
+    "PageAddress",
+    "access_code",
+    "bound_socket",
+    "host_names",
+    "serve",
+    "settle_memory",
+    "uvicorn_settings",
+]
 
 LOOPBACK = "127.0.0.1"
 _LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"  # none that is taken for another
@@ -58,18 +68,27 @@ def serve(
         PortError: the port is taken, or may not be used.
         LogError: the log cannot be opened.
     """
-    with Log.open(folder, now=now) as log, _bound("0.0.0.0" if network else LOOPBACK, port) as own:
+    with (
+        Log.open(folder, now=now) as log,
+        bound_socket("0.0.0.0" if network else LOOPBACK, port) as own,
+        noted_page(log.folder, own.getsockname()[1]) as note,
+    ):
         port = own.getsockname()[1]
-        names = ["localhost", LOOPBACK, *(_host_names() if network else ())]
+        names = ["localhost", LOOPBACK, *(host_names() if network else ())]
         code, made = "", None
         if network:
-            code = "-".join("".join(secrets.choice(_LETTERS) for _ in range(4)) for _ in range(3))
+            code = access_code()
             made = certificate(log.folder, names, datetime.now(UTC))
         scheme = "https" if network else "http"
         addresses = [f"{scheme}://{name}:{port}" for name in names]
 
         def once(secret: str) -> str:
-            return f"{addresses[1]}{OPEN}{secret}"
+            address = f"{addresses[1]}{OPEN}{secret}"
+            note.tell(address)
+            return address
+
+        def close() -> None:
+            server.should_exit = True
 
         lock = Authenticator(
             code or None,
@@ -84,10 +103,13 @@ def serve(
             who=who,
             budget=budget,
             lock=lock,
+            close=close,
         )
-        server = uvicorn.Server(_settings(app, made))
+        server = uvicorn.Server(uvicorn_settings(app, made))
         keeping = threading.Thread(target=_keep_up, args=(service,), name="keep up", daemon=True)
         keeping.start()
+        clear_outgoing(log.folder)
+        app.state.hearing.wake()
         opened(
             PageAddress(
                 address=once(lock.secret),
@@ -101,7 +123,13 @@ def serve(
         finally:
             service.close()
             app.state.clips.close()
+            app.state.hearing.close()
             keeping.join(timeout=5.0)
+
+
+def access_code() -> str:
+    """A new code to be typed: 59 bits, in three groups of letters."""
+    return "-".join("".join(secrets.choice(_LETTERS) for _ in range(4)) for _ in range(3))
 
 
 def _keep_up(service: ReviewService) -> None:
@@ -119,7 +147,8 @@ def settle_memory() -> None:
     gc.set_threshold(50_000, 20, 100)
 
 
-def _settings(app: object, made: Certificate | None) -> uvicorn.Config:
+def uvicorn_settings(app: object, made: Certificate | None) -> uvicorn.Config:
+    """How an application is served: quietly, and encrypted where a certificate was `made`."""
     logging.getLogger("uvicorn.error").setLevel(logging.WARNING)
     return uvicorn.Config(
         app,  # type: ignore[arg-type]
@@ -137,7 +166,8 @@ def _settings(app: object, made: Certificate | None) -> uvicorn.Config:
     )
 
 
-def _bound(host: str, port: int) -> socket.socket:
+def bound_socket(host: str, port: int) -> socket.socket:
+    """A socket that listens at `host` and `port` (0: any that is free); raises PortError."""
     own = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     try:
         own.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
@@ -149,7 +179,7 @@ def _bound(host: str, port: int) -> socket.socket:
     return own
 
 
-def _host_names() -> list[str]:
+def host_names() -> list[str]:
     """Names and addresses of this machine that others on the network may use for it."""
     name = socket.gethostname()
     found = [name, f"{name.partition('.')[0]}.local"]

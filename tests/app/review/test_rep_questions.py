@@ -24,7 +24,7 @@ class Desk(Evening):
         return self.view().questions
 
     def reps(self) -> tuple[Rep, ...]:
-        return known(self.view().session).reps
+        return tuple(known(self.view().session).reps)
 
     def answer(self, words: str, place: int = 0) -> EditResult:
         asked = self.asked[place]

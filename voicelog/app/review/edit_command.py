@@ -7,7 +7,7 @@ from datetime import datetime
 from functools import cached_property
 
 from voicelog.app.grammars import grammar_of
-from voicelog.app.review.edit_history import EditRequest, new_id
+from voicelog.app.review.edit_history import EditRequest, new_id, step_ids
 from voicelog.app.review.errors import (
     BadRequestError,
     EditConflictError,
@@ -241,7 +241,12 @@ class EditCommand:
             raise BadRequestError(f"Found nothing to {do} in this recording.")
         if act.id != self.deed.version:
             raise EditConflictError(f"What is to {do}", f"is: {act.told}")
-        return [self.action("undo", act.id)]
+        aims = (*act.also, act.id)
+        names = step_ids("a", len(aims))
+        undone = (self.action("undo", target) for target in aims)
+        return [
+            one.model_copy(update={"id": name}) for one, name in zip(undone, names, strict=True)
+        ]
 
     # --- parts of events -------------------------------------------------------------
 

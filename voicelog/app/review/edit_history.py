@@ -15,10 +15,20 @@ from pydantic import Field
 
 from voicelog.model import Action, Entry, Event, FrozenModel, Reading, Utterance, Verdict
 from voicelog.model.review import Do
-from voicelog.report.review_words import edit_words, event_words
+from voicelog.report.review_words import edit_words, event_words, step_words
 from voicelog.session.entries import undone_events
 
-__all__ = ["EditHistory", "EditRequest", "PastEdit", "history", "ledger", "new_id", "version"]
+__all__ = [
+    "EditHistory",
+    "EditRequest",
+    "PastEdit",
+    "history",
+    "ledger",
+    "new_id",
+    "new_step",
+    "step_ids",
+    "version",
+]
 
 
 class EditRequest(FrozenModel):
@@ -42,11 +52,13 @@ class EditRequest(FrozenModel):
 
 
 class PastEdit(FrozenModel):
-    """Something that a person did, told in words; `id` is the event to aim an undo at."""
+    """Something that a person did, told in words; `id` is the event to aim an undo at, `also` are
+    those that were done with it in one step."""
 
     id: str
     entry: str
     told: str
+    also: tuple[str, ...] = ()
 
 
 class EditHistory(FrozenModel):
@@ -69,16 +81,45 @@ def new_id(kind: str) -> str:
     return f"{kind}-{uuid4().hex}"
 
 
+def new_step() -> str:
+    """What begins the ids of events that are one step, undone together; no other step has it."""
+    return f"step-{uuid4().hex}"
+
+
+def step_ids(kind: str, count: int) -> tuple[str, ...]:
+    """Ids for so many new events that are one step; one alone gets that of `new_id(kind)`."""
+    if count == 1:
+        return (new_id(kind),)
+    step = new_step()
+    return tuple(f"{step}-{number}" for number in range(count))
+
+
+def _same_step(one: str, other: str) -> bool:
+    step = one.rpartition("-")[0]
+    return step.startswith("step-") and step == other.rpartition("-")[0]
+
+
 def ledger(events: Sequence[Event]) -> EditHistory:
     """What people did to a recording's entries, from its events in the order of commit."""
     undone = undone_events(tuple(events))
-    heard = {e.utterance for e in events if isinstance(e, Verdict)}
-    heard |= {e.utterance for e in events if isinstance(e, Reading) and e.by == "listener"}
-    starts = {e.id: e.start_s for e in events if isinstance(e, Utterance)}
-    words = {e.utterance: e.words for e in events if isinstance(e, Reading)}
+    heard: set[str] = set()
+    starts: dict[str, float] = {}
+    words: dict[str, str] = {}
+    for event in events:
+        match event:
+            case Utterance():
+                starts[event.id] = event.start_s
+            case Reading():
+                words[event.utterance] = event.words
+                if event.by == "listener":
+                    heard.add(event.utterance)
+            case Verdict():
+                heard.add(event.utterance)
+            case _:
+                pass
     acts: dict[str, PastEdit] = {}
     done: list[PastEdit] = []
-    redoable: list[tuple[str, PastEdit]] = []
+    redoable: list[PastEdit] = []
     touched: dict[str, datetime | None] = {}
     for event in events:
         act = _act(event, starts, heard, words)
@@ -87,17 +128,27 @@ def ledger(events: Sequence[Event]) -> EditHistory:
         if event.id in undone:
             continue
         if act is not None:
+            if done and _same_step(done[-1].id, act.id):
+                act = act.model_copy(update={"also": (*done[-1].also, done.pop().id)})
             done.append(act)
             redoable.clear()
             touched[act.entry] = getattr(event, "at", None)
         elif isinstance(event, Action) and event.action == "undo" and event.target in acts:
-            redoable.append((event.id, acts[event.target]))
-    redo = redoable[-1] if redoable else None
+            taken = acts[event.target].model_copy(update={"id": event.id, "also": ()})
+            if redoable and _same_step(redoable[-1].id, event.id):
+                also = (*redoable[-1].also, redoable.pop().id)
+                taken = taken.model_copy(update={"also": also})
+            redoable.append(taken)
     return EditHistory(
-        undo=done[-1] if done else None,
-        redo=redo[1].model_copy(update={"id": redo[0]}) if redo else None,
+        undo=_of_step(done[-1]) if done else None,
+        redo=_of_step(redoable[-1]) if redoable else None,
         touched=touched,
     )
+
+
+def _of_step(act: PastEdit) -> PastEdit:
+    told = step_words(act.told, 1 + len(act.also))
+    return act.model_copy(update={"told": told})
 
 
 def _act(

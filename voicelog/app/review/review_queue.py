@@ -78,10 +78,10 @@ def review_queue(
     `session` is the one that they fell in, where one was heard.
     """
     rests: dict[str, _Weight] = {}
-    for finding in findings:
+    for finding in sorted(findings, key=lambda one: _precedence(_RESTS[one.severity])):
         if not finding.struck:
             for name in finding.evidence:
-                rests[name] = min(_RESTS[finding.severity], rests.get(name, _REST), key=_precedence)
+                rests.setdefault(name, _RESTS[finding.severity])
     found: list[tuple[int, float, ReviewItem]] = []
     for entry in entries:
         if entry_word(entry) != CHECK:

@@ -31,7 +31,6 @@ from voicelog.model import (
 )
 from voicelog.report.state_words import StateWord, entry_word
 from voicelog.report.summary import Summary
-from voicelog.session.entries import fold
 from voicelog.session.variants import with_other_dog_doubt
 from voicelog.store import CacheRow, Log, StoredRecording
 
@@ -142,8 +141,8 @@ def _see(
     line = session_catalog.line(kept.id)
     session = page.session if page else None
     belonging = {one.id: one for one in entries_of(line, session.id if session else None)}
-    memo = session_catalog.memo(kept).entries
-    entries = [e for e in fold(events, grammar.interpret, memo) if e.id in belonging]
+    folded = session_catalog.memo(kept).folded(events, grammar)
+    entries = [entry for entry in folded if entry.id in belonging]
     if session is not None:
         entries = list(with_other_dog_doubt(entries, (session,)))
     found = review_queue(entries, page.findings if page else (), grammar.interpret, session)
@@ -203,7 +202,8 @@ def _rows(
         if isinstance(event, Reading | Action) and event.by == "person":
             about = event.utterance if isinstance(event, Reading) else event.target
             edits[about] = edits.get(about, 0) + 1
-    guesses = {entry.id for entry in entries if guessed(entry, kept, grammar)}
+    typed = kept.listeners == (TYPED,)
+    guesses = {one.id for one in entries if typed and guessed(one, kept, grammar)}
 
     def on_offer(entry: Entry) -> tuple[str, ...]:
         if entry.status == "accepted":
@@ -212,19 +212,27 @@ def _rows(
         return (*guess, *offers(entry, heard[entry.id], grammar.interpret))
 
     def row(entry: Entry) -> EntryRow:
-        was = known.get(entry.id)
-        same = was is not None and was.entry == entry
-        now = EntryRow(
+        name, was = entry.id, known.get(entry.id)
+        same = was is not None and (was.entry is entry or was.entry == entry)
+        around = (
+            lines[name].placed, tuple(reps.get(name, ())), on_offer(entry), check_of.get(name),
+            edits.get(name, 0), name in guesses,
+        )  # fmt: skip
+        if was is not None and same and around == (
+            was.placed, was.reps, was.offers, was.check, was.edits, was.guessed
+        ):  # fmt: skip
+            return was
+        placed, in_reps, offered, check, edited, is_guess = around
+        return EntryRow(
             entry=was.entry if was is not None and same else entry,
             word=entry_word(entry),
-            placed=lines[entry.id].placed,
-            reps=tuple(reps.get(entry.id, ())),
-            offers=on_offer(entry),
-            check=check_of.get(entry.id),
+            placed=placed,
+            reps=in_reps,
+            offers=offered,
+            check=check,
             version=was.version if was is not None and same else version(entry),
-            edits=edits.get(entry.id, 0),
-            guessed=entry.id in guesses,
+            edits=edited,
+            guessed=is_guess,
         )
-        return was if was is not None and was == now else now
 
     return tuple(map(row, entries))

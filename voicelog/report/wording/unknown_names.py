@@ -1,36 +1,51 @@
-"""Words of the question about a name that the log does not know."""
+"""Words of the question about a name that the log does not know, and of its answer."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from voicelog.grammar.strange_names import NameKind
 from voicelog.report.words import clean, clock, counted, listed
 
-__all__ = ["StrangeName", "StrangeNamePlace", "strange_name_lines"]
+__all__ = ["StrangeName", "StrangeNamePlace", "answered_lines", "strange_name_lines"]
+
+_MOST = 8
+"""Names on offer for one that is not known."""
 
 
 @dataclass(frozen=True, slots=True)
 class StrangeNamePlace:
-    """A typed line with the name: the session's id, its dog and day (None: not known), the
-    entry's id, when it begins (s in the recording), and the line as it was typed."""
+    """A line with the name: the recording's id, its session's dog and day (None: not known), the
+    entry's id, when it begins (s in the recording), and the line as it was typed; or, where it was
+    spoken, as it was read with another name, and in `sound` the phones of the name."""
 
-    session: str
+    recording: str
     dog: str
     day: date | None
     entry: str
     at_s: float
-    typed: str
+    said: str
+    sound: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class StrangeName:
-    """A name that the log does not know, where it stands, and the dogs it may be, likest first."""
+    """A name that the log does not know and what it is the name of, where it stands, and what it
+    may be, likest first."""
 
     name: str
+    kind: NameKind
     places: tuple[StrangeNamePlace, ...]
     known: tuple[str, ...]
+
+
+_NEW: Mapping[NameKind, str] = {
+    "dog": "A new dog: voicelog dogs put {title}",
+    "handler": "A new handler: voicelog dogs handler {title}",
+    "cue": "A new cue: voicelog dogs put DOG --cue {name}, with the cues it has",
+}
 
 
 def strange_name_lines(found: Sequence[StrangeName]) -> tuple[str, ...]:
@@ -39,16 +54,43 @@ def strange_name_lines(found: Sequence[StrangeName]) -> tuple[str, ...]:
     lines: list[str] = []
     for one in found:
         name = clean(one.name)
+        quoted = name if name.isalnum() else f'"{name}"'
         times = counted(len(one.places), "time")
-        lines.append(f"'{name}' is a dog that the log does not know ({times}). Who is it?")
-        lines += [
-            f"  {clean(place.dog) or 'no dog named'}, {place.day or 'no date'}, "
-            f"{clock(place.at_s)}: '{clean(place.typed)}'"
-            for place in one.places
-        ]
-        known = listed(map(clean, one.known), last="or")
-        lines.append(f"  {known}? voicelog questions --name {name} --is NAME" if known else "")
+        who = "Which is it" if one.kind == "cue" else "Who is it"
+        if any(place.sound for place in one.places):
+            lines.append(
+                f"A {one.kind} that the log does not know was named aloud ({times}); it sounded "
+                f"like '{name}'. {who}? Listen on the page: voicelog review"
+            )
+        else:
+            lines.append(f"'{name}' is a {one.kind} that the log does not know ({times}). {who}?")
+        lines += [f"  {_place(place)}" for place in one.places]
+        known = listed(map(clean, one.known[:_MOST]), last="or")
+        if known:
+            lines.append(f"  {known}? voicelog questions --name {quoted} --is NAME")
+        new = _NEW[one.kind].format(title=quoted.title(), name=quoted)
+        answer = quoted if one.kind == "cue" else quoted.title()
+        lines.append(f"  {new}; then voicelog questions --name {quoted} --is {answer}")
+    return tuple(lines)
+
+
+def answered_lines(
+    found: StrangeName, meant: str, changed: Sequence[StrangeNamePlace]
+) -> tuple[str, ...]:
+    """What an answer changed: the lines that are notes with the name `meant`, and how many still
+    wait."""
+    lines = [f"{_place(place)} is read with '{clean(meant)}' now." for place in changed]
+    left = len(found.places) - len(changed)
+    if left:
         lines.append(
-            f"  A new dog: voicelog dogs put {name.title()}, and then voicelog rehear for these."
+            f"{counted(left, 'line')} with '{clean(found.name)}' {'is' if left == 1 else 'are'} "
+            "no note with it either; correct with 'voicelog correct'."
         )
     return tuple(lines)
+
+
+def _place(place: StrangeNamePlace) -> str:
+    at = f"{place.day or 'no date'}, {clock(place.at_s)}"
+    if place.sound:
+        return f"{at}: heard as '{clean(place.said)}' (entry {place.entry})"
+    return f"{clean(place.dog) or 'no dog named'}, {at}: '{clean(place.said)}'"

@@ -24,12 +24,17 @@ LEAST = 2
 """Reps of a session below which a share of them says nothing; common practice."""
 
 
-@rule("creeping", "caution", "creep_sessions", "creep_steps", decided="session end", anew=True)
+@rule(
+    "creeping", "caution", "creep_sessions", "creep_steps", decided="session end", anew=True,
+    whole=True,
+)  # fmt: skip
 def creeping(view: RuleContext) -> Iterator[RuleMatch]:
     """The level answered never fell over so many sessions, and rose by a step or more."""
     if not view.press_count or view.history.transmitter != view.session.dog.transmitter:
         return
     many = view.thresholds.creep_sessions
+    if len(view.history.recent) + 1 < many:
+        return
     for now in _worst_answered(view):
         before = [
             one.level
@@ -55,14 +60,20 @@ def creeping(view: RuleContext) -> Iterator[RuleMatch]:
             )
 
 
-@rule("stress-rising", "caution", "creep_sessions", decided="session end", once=True, anew=True)
+@rule(
+    "stress-rising", "caution", "creep_sessions", decided="session end", once=True, anew=True,
+    whole=True,
+)  # fmt: skip
 def stress_rising(view: RuleContext) -> Iterator[RuleMatch]:
     """The share of reps with stress never fell over so many sessions, and rose."""
     if not view.press_count:
         return
     many = view.thresholds.creep_sessions
+    before = view.history.recent[-(many - 1) :]
+    if sum(bool(work.reps) for work in before) + 1 < many:
+        return
     now = _work(view)
-    recent = [*view.history.recent[-(many - 1) :], now]
+    recent = [*before, now]
     shares = [work.stressed / work.reps for work in recent if work.reps]
     if len(shares) < many or sorted(shares) != shares or shares[-1] <= shares[0]:
         return
@@ -112,7 +123,7 @@ def step_skipped(view: RuleContext) -> Iterator[RuleMatch]:
 
 @rule(
     "button-not-falling", "caution", "creep_sessions", "ready_button", "ready_of",
-    decided="session end", anew=True,
+    decided="session end", anew=True, whole=True,
 )  # fmt: skip
 def button_not_falling(view: RuleContext) -> Iterator[RuleMatch]:
     """The button was needed often over so many sessions, and not less at their end."""
@@ -120,6 +131,8 @@ def button_not_falling(view: RuleContext) -> Iterator[RuleMatch]:
         return
     thresholds = view.thresholds
     many, most = thresholds.creep_sessions, thresholds.ready_button / thresholds.ready_of
+    if len(view.history.recent) + 1 < many:
+        return
     for now in _work(view).worked:
         if now.drill == FIND_LEVEL or now.button <= thresholds.ready_button:
             continue

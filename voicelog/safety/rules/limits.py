@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from voicelog.model import Mark
+from voicelog.model.grown import Grown
 from voicelog.safety.rule import RuleMatch, rule
 from voicelog.safety.rule_context import RuleContext
 
@@ -45,7 +46,7 @@ class _Over:
     """The first press, and the first mark that comes after it and after the limit."""
 
     pressed_s: float | None = None
-    waiting: tuple[Mark, ...] = ()
+    waiting: Grown[Mark] = field(default_factory=Grown)
     mark: Mark | None = None
 
 
@@ -70,12 +71,12 @@ def too_long(view: RuleContext) -> Iterator[RuleMatch]:
         if now.mark is not None:
             break
         if mark.at_s > ends_s:
-            now.waiting = (*now.waiting, mark)
+            now.waiting = now.waiting.added(mark)
         if mark.kind == "press" and now.pressed_s is None:
             now.pressed_s = mark.at_s
         if now.pressed_s is not None:
             after = (one for one in now.waiting if one.at_s > now.pressed_s)
-            now.mark, now.waiting = next(after, None), ()
+            now.mark, now.waiting = next(after, None), Grown()
     if now.pressed_s is None or session.end_s <= ends_s:
         return
     mark = now.mark or session.marks[-1]

@@ -4,6 +4,7 @@
 import { ask } from "./talk.js";
 import "./matters.js";
 import "./roster.js";
+import "./jobs.js";
 
 document.querySelector("[data-prefs]")?.addEventListener("submit", async (event) => {
   event.preventDefault();
@@ -13,4 +14,6 @@ document.querySelector("[data-prefs]")?.addEventListener("submit", async (event)
 });
 
 if (document.getElementById("session")) import("./session.js");
+if (document.getElementById("live")) import("./live.js");
+if (document.getElementById("incoming")) import("./incoming.js");
 if (document.getElementById("evening")) import("./evening.js");

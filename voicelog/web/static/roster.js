@@ -23,6 +23,7 @@ function profileOf(form) {
     heat_traits: data.getAll("heat_traits"),
     client: data.get("client"),
     identification: data.get("identification"),
+    litter: data.get("litter"),
   };
 }
 

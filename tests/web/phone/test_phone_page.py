@@ -1,0 +1,69 @@
+"""The phone page in a real browser, which trusts it by the certificate that was installed: what
+its microphone gave is on the laptop to the sample, though connection and page went away."""
+
+from __future__ import annotations
+
+import shutil
+import wave
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tests.web.phone.phone_browser import CHROMIUM, PhonePage, open_phone, record, stop, until
+from voicelog.audio.recorder import as_pcm
+
+pytest.importorskip("playwright.sync_api", reason="needs playwright")
+pytestmark = [
+    pytest.mark.skipif(CHROMIUM is None, reason="needs Debian's chromium"),
+    pytest.mark.skipif(shutil.which("certutil") is None, reason="needs Debian's libnss3-tools"),
+]
+
+
+def noise(path: Path, seconds: float) -> Path:
+    rng = np.random.default_rng(5)
+    pcm = as_pcm((0.1 * rng.standard_normal(round(seconds * 16_000))).astype(np.float32))
+    with wave.open(str(path), "wb") as file:
+        file.setparams((1, 2, 16_000, 0, "NONE", ""))
+        file.writeframes(pcm.tobytes())
+    return path
+
+
+def test_what_the_microphone_gave_is_on_the_laptop_to_the_sample(tmp_path: Path) -> None:
+    served = PhonePage(tmp_path / "log", "--listener", "quick")
+    try:
+        with open_phone(tmp_path, served, noise(tmp_path / "mic.wav", 60)) as opened:
+            context, page, produced = opened
+            page.goto(f"{served.address}/#c={served.code}")
+            page.wait_for_selector("body[data-phase=ready]")
+            assert page.evaluate("isSecureContext && location.hash === ''")
+            until(page, "navigator.serviceWorker.controller !== null")
+            record(page)
+            context.set_offline(True)
+            page.wait_for_selector("body[data-sending=out-of-reach]")
+            assert "out of reach" in page.inner_text("#said")
+            until(page, "Number(document.body.dataset.kept) >= 16000")
+            page.reload()  # what the phone kept opens, and the recording ends where it was
+            page.wait_for_selector("body[data-phase=ready]")
+            assert "cut off" in page.inner_text("#state")
+            assert int(page.get_attribute("body", "data-kept") or 0) >= 16_000
+            record(page)
+            until(page, "document.getElementById('time').textContent >= '0:01'")
+            stop(page)
+            context.set_offline(False)
+            page.wait_for_selector("body[data-kept='0'][data-sending=all-sent]")
+            first, second = produced.sound
+        said = served.read_until(r"begun(.|\n)*begun")
+        assert said.count("phone, begun") == 2
+    finally:
+        served.end()
+    kept = sorted((tmp_path / "log" / "sound").rglob("*.wav"), key=lambda path: path.stat().st_size)
+    sounds = []
+    for path in kept:
+        with wave.open(str(path)) as file:
+            sounds.append(np.frombuffer(file.readframes(file.getnframes()), "<i2"))
+    assert len(sounds) == 2
+    whole = next(one for one in sounds if np.array_equal(one, second))
+    cut = next(one for one in sounds if one is not whole)
+    assert 16_000 <= len(cut) <= len(first) <= len(cut) + 16_000
+    assert np.array_equal(cut, first[: len(cut)])

@@ -1,0 +1,313 @@
+"""What the terminal can do, done at the page; and that no form ends in a fault of the server."""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+import time
+import zipfile
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from starlette.testclient import TestClient
+
+from tests.web.evening import LEVELS, keep, tone
+from voicelog.app.listening import LiveProcess
+from voicelog.app.review.review_service import ReviewService
+from voicelog.model.names import name_key, name_skeleton, tidy_name
+from voicelog.store import Log
+from voicelog.web import app
+
+TOKEN = {"x-voicelog-token": "token"}
+
+
+@pytest.fixture
+def page(service: ReviewService) -> Iterator[TestClient]:
+    made = app.make_app(service, hosts=["testserver"], token="token", who="Anna")
+    with TestClient(made, raise_server_exceptions=False) as client:
+        yield client
+    made.state.clips.close()
+    made.state.hearing.close()
+
+
+def sent(page: TestClient, address: str, **fields: Any) -> dict[str, Any]:
+    answer: dict[str, Any] = page.post(address, json=fields, headers=TOKEN).json()
+    return answer
+
+
+# --- names ------------------------------------------------------------------------------
+
+
+def test_no_two_dogs_look_alike(page: TestClient, log: Log) -> None:
+    def put(name: str, **more: Any) -> dict[str, Any]:
+        return sent(page, "/api/dog", was="", dog={"name": name, "cues": ["here"], **more})
+
+    cyrillic = "Br\u0430cken"
+    for name in (cyrillic, "Brac-ken", "Bracke\u0301n", "8/9", "wr en"):
+        message = put(name)["error"]["message"]
+        assert "looks like" in message or "slash" in message or "numbers as words" in message
+    assert [dog.name for dog in log.roster().dogs] == ["Bracken", "Wren"]
+    told = put(" Fern\u202e ")
+    assert (told["name"], told["alike"][0][:27]) == ("Fern", "The name is kept as 'Fern',")
+    assert "still to come" in put("Juno", born="2031-05-03")["error"]["message"]
+    unit = {"top": 10}
+    assert "ends at 10" in put("Juno", ceiling=11, transmitter=unit)["error"]["message"]
+    assert put("Juno", ceiling=10, transmitter=unit, born="2026-04-20")["ok"]
+
+
+@settings(max_examples=40)
+@given(st.text(max_size=8), st.sampled_from(["\u202e", " ", "\u200d", "\t"]))
+def test_names_that_are_one_have_one_skeleton(name: str, unseen: str) -> None:
+    for other in (name.swapcase(), f"{unseen}{name}{unseen}", tidy_name(name)):
+        if name_key(name) == name_key(other):
+            assert name_skeleton(name) == name_skeleton(other)
+
+
+# --- people, and what is taken out ------------------------------------------------------
+
+
+def test_handlers_clients_and_litters_are_on_one_page(page: TestClient, log: Log) -> None:
+    fern = log.roster().dogs[0].model_copy(update={"client": "Mrs Hollis", "litter": "Spring"})
+    log.put_dog(fern)
+    assert sent(page, "/api/handler", do="add", name=" Maria ")["ok"]
+    assert sent(page, "/api/handler", do="add", name="Anna")["ok"]
+    assert sent(page, "/api/handler", do="remove", name="anna")["told"] == [
+        "anna is off the roster; sessions stay as they are."
+    ]
+    assert log.roster().handlers == ("Maria",)
+    text = page.get("/people").text
+    assert all(words in text for words in ("Maria", "Mrs Hollis", "Spring", "/dogs/Bracken"))
+    assert "looks like" in sent(page, "/api/handler", do="add", name="Mari a")["error"]["message"]
+    assert sent(page, "/api/dog/off", name="Wren")["go"] == "/dogs"
+    assert [dog.name for dog in log.roster().dogs] == ["Bracken"]
+
+
+def test_all_that_is_exported_is_a_download(
+    page: TestClient, service: ReviewService, log: Log
+) -> None:
+    keep(log, LEVELS, sound=tone(3.0))
+    service.refresh_stale()
+    shown = page.get("/take-out").text
+    assert '<option value="Bracken">' in shown
+    document = page.get("/take-out/voicelog.json?contract=1").json()
+    assert (document["format"], len(document["recordings"])) == (1, 1)
+    for address, holds in (
+        ("/take-out/tables.zip", "reps.csv"),
+        ("/take-out/bundle.zip?dog=Bracken&day=2026-04-20", "bagit.txt"),
+        ("/take-out/backup.zip", "bagit.txt"),
+    ):
+        reply = page.get(address)
+        assert "attachment" in reply.headers["content-disposition"]
+        names = zipfile.ZipFile(io.BytesIO(reply.content)).namelist()
+        assert any(name.endswith(holds) for name in names), names
+    assert page.get("/take-out/record.csv?reason=recall").text.startswith("format,session,date")
+    assert not list((log.folder / "outgoing").iterdir())
+    pdf = page.get("/dogs/Bracken/owner.pdf?ring=Anna&collar=home")
+    assert pdf.content.startswith(b"%PDF")
+    assert "goes home" in page.get("/dogs/Bracken/owner").text
+    refused = page.get("/dogs/Wren/owner.pdf")
+    assert refused.status_code == 400
+    assert "no session" in refused.json()["error"]["message"]
+    assert page.get("/take-out/bundle.zip?dog=Bracken&day=x").status_code == 400
+    assert page.get("/take-out/elsewhere").status_code == 404
+
+
+# --- handover, words, settings, deletion ------------------------------------------------
+
+
+def test_another_handler_sees_a_dog_on_one_screen(
+    page: TestClient, service: ReviewService, log: Log
+) -> None:
+    keep(log, ("start session bracken", "drill recall", "here level three yelped", "came"))
+    service.refresh_stale()
+    text = page.get("/dogs/Bracken/before").text
+    for words in (
+        "Open matters",
+        "Never above",
+        "One step under level 3",
+        "Last session",
+        "recall",
+    ):
+        assert words in text
+    assert text.index("yelped") < text.index("Never above") < text.index("Last session")
+    new = page.get("/dogs/Wren/before").text
+    assert "Nothing is open." in new
+    assert "begin without the button" in new
+    assert page.get("/dogs/Nobody/before").status_code == 404
+    assert 'href="/dogs/Wren/before"' in page.get("/dogs/Wren").text
+
+
+def test_words_are_listed_tried_and_compared(
+    page: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    found = [("Names that sound alike", ["name up: sounds like cup"]), ("Others", [])]
+    monkeypatch.setattr("voicelog.web.words_page.checked_vocabulary", lambda grammar: found)
+    assert "level free came" in page.get("/words?text=level+free+came").text
+    assert "neck twitch" in page.get("/words").text
+    compared = page.get("/words/check").text
+    assert all(words in compared for words in ("sounds like cup", "None."))
+
+
+def test_a_setting_is_changed_within_its_bounds_and_the_file_stays_as_written(
+    page: TestClient, log: Log
+) -> None:
+    file = log.folder / "settings.toml"
+    file.write_text("# mine\npresses_adult = 15 # as we do\n\n[dog.Wren]\npress_s = 2.5\n")
+
+    def change(name: str, value: str, dog: str = "") -> str:
+        answer = sent(page, "/api/setting", name=name, value=value, dog=dog)
+        return str(answer["told"][0] if answer["ok"] else answer["error"]["message"])
+
+    assert "is 12" in change("presses_adult", "12")
+    assert "from 1 to 60" in change("presses_adult", "61")
+    assert "is 3 for wren" in change("strong_signs", "3", "wren")
+    assert "is 2 for bracken" in change("strong_signs", "2", "bracken")
+    assert "ending_signs" in change("ending_signs", "yelped, squealed")
+    assert "is F" in change("temperature_unit", "F")
+    for name, dog in (("learn_entries", "Wren"), ("no_such", ""), ("press_s", "Nobody")):
+        assert "Found no setting" in change(name, "3", dog)
+    written = file.read_text()
+    assert written.startswith("# mine\npresses_adult = 12\n")
+    assert "[dog.Wren]\nstrong_signs = 3\npress_s = 2.5\n" in written
+    assert written.endswith('[dog."Bracken"]\nstrong_signs = 2\n')
+    assert "is 20" in change("presses_adult", "")
+    text = page.get("/settings?dog=Wren").text
+    assert 'name="value" value="2.5"' in text
+    assert "a whole number from 1 to 3" in text
+    file.write_text("ending_signs = [\n 'yelped',\n]\n")
+    assert "change it by hand" in change("ending_signs", "squealed")
+    assert file.read_text() == "ending_signs = [\n 'yelped',\n]\n"
+
+
+def test_what_would_go_and_be_forgotten_is_seen_before_anything_is_deleted(
+    page: TestClient, service: ReviewService, log: Log
+) -> None:
+    keep(log, ("start session bracken", "here level three yelped", "came"))
+    service.refresh_stale()
+    (key,) = re.findall(r'name="session" value="([^"]+)"', page.get("/delete?dog=bracken").text)
+    about = {"what": "session", "dog": "Bracken", "session": key}
+
+    def seen(**asked: str) -> str:
+        text = page.get("/delete/look", params=asked).text
+        return str(re.findall(r'name="seen" value="([^"]+)"', text)[0])
+
+    assert "Kept, without entries and sound: " in page.get("/delete/look", params=about).text
+    stamp = seen(**about)
+    assert "Tick that" in sent(page, "/api/delete", **about, seen=stamp)["error"]["message"]
+    changed = sent(page, "/api/delete", **about, seen="x", sure=True)
+    assert changed["error"]["code"] == "changed"
+    gone = sent(page, "/api/delete", **about, seen=stamp, sure=True)
+    assert gone["told"][0].startswith("Deleted: ")
+    assert log.recordings() == ()
+    whole = {"what": "dog", "dog": "Wren"}
+    assert sent(page, "/api/delete", **whole, seen=seen(**whole), sure=True)["ok"]
+    assert [dog.name for dog in log.roster().dogs] == ["Bracken"]
+    old = {"what": "sound", "days": "90"}
+    assert sent(page, "/api/delete", **old, seen=seen(**old), sure=True)["ok"]
+    assert page.get("/delete/look?what=sound&days=x").status_code == 400
+    assert page.get("/delete/look?what=all").status_code == 404
+    assert page.get("/delete/look?what=aside").status_code == 200
+
+
+# --- the live session -------------------------------------------------------------------
+
+
+def test_a_live_session_is_started_from_the_page_and_its_state_is_shown(
+    page: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    started: list[list[str]] = []
+    monkeypatch.setattr(LiveProcess, "_run", lambda live, options: started.append(list(options)))
+    shown = page.get("/live").text
+    assert "never a loudspeaker" in shown
+    assert 'value="Wren"' in shown
+    now = page.get("/api/live").json()
+    assert (now["at_work"], now["words"]) == (False, "No live session is at work.")
+    form = {"dogs": ["Wren"], "side": "right", "say": "all", "earpiece": True, "device": "USB"}
+    assert sent(page, "/api/live/start", **form)["ok"]
+    assert [" ".join(options) for options in started] == [
+        "--plain --side=right --say=all --earpiece --device=USB --as=Anna --dog=Wren"
+    ]
+    assert not sent(page, "/api/live/start", **form | {"side": "both"})["ok"]
+    assert "nothing was stopped" in sent(page, "/api/live/stop")["error"]["message"]
+
+
+# --- no form ends in a fault of the server ----------------------------------------------
+
+FORMS: dict[str, tuple[str, ...]] = {
+    "/api/dog": ("was", "dog"),
+    "/api/alike": ("name", "cues"),
+    "/api/handler": ("do", "name"),
+    "/api/dog/off": ("name",),
+    "/api/matter": ("do", "id", "version", "reason"),
+    "/api/prefs": ("who", "budget"),
+    "/api/setting": ("name", "value", "dog"),
+    "/api/delete": ("what", "dog", "session", "days", "seen", "sure"),
+    "/api/start/dog": ("name", "top", "cue"),
+    "/api/incoming": ("name", "size", "dogs", "at", "kind"),
+    "/api/incoming/x": ("do",),
+    "/api/incoming/x/bytes?at=1": (),
+}
+ODD = st.one_of(
+    st.none(),
+    st.booleans(),
+    st.integers(),
+    st.floats(),
+    st.text(max_size=20),
+    st.sampled_from(
+        ["add", "remove", "close", "Bracken", "a/b", "\u202eneW", "2031-01-01", "\ud800"]
+    ),
+)
+DOG = st.fixed_dictionaries(
+    {"name": ODD},
+    optional=dict.fromkeys(
+        ("cues", "transmitter", "born", "ceiling", "collar_number", "reached", "client", "other"),
+        st.one_of(ODD, st.lists(ODD, max_size=2), st.dictionaries(st.just("top"), ODD)),
+    ),
+)
+
+
+@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(data=st.data())
+def test_no_form_ends_in_a_fault_of_the_server(page: TestClient, data: st.DataObject) -> None:
+    address = data.draw(st.sampled_from(sorted(FORMS)))
+    values = st.one_of(ODD, DOG) if address == "/api/dog" else ODD
+    fields = data.draw(st.fixed_dictionaries(dict.fromkeys(FORMS[address], values)))
+    reply = page.post(address, content=json.dumps(fields), headers=TOKEN)
+    assert reply.status_code < 500, reply.text
+    assert reply.json()["ok"] or reply.json()["error"]["message"]
+
+
+# --- what is brought --------------------------------------------------------------------
+
+
+def test_a_file_is_brought_in_pieces_heard_beside_the_page_and_shown(
+    page: TestClient, log: Log
+) -> None:
+    text = b"ss bracken\nhere l3 c\n"
+    about = {"name": "mon.txt", "size": len(text), "stamp": "1", "dogs": ["Bracken"]}
+    late = sent(page, "/api/incoming", **about, at="2031-01-01T08:00")
+    assert "still to come" in late["error"]["message"]
+    begun = sent(page, "/api/incoming", **about, at="2026-04-19T08:00")
+    bytes_at = f"/api/incoming/{begun['id']}/bytes?at="
+    for at, have in ((0, 5), (3, 5)):
+        far = page.post(f"{bytes_at}{at}", content=text[at:5], headers=TOKEN).json()
+        assert (far["have"], far["state"]) == (have, "arriving")
+    assert page.post(f"{bytes_at}x", content=b"x", headers=TOKEN).status_code == 400
+    large = page.post(f"{bytes_at}5", content=b"x" * (2 << 20 | 1), headers=TOKEN)
+    assert large.status_code == 413
+    assert page.post(f"{bytes_at}5", content=text[5:], headers=TOKEN).json()["state"] != "arriving"
+    deadline = time.monotonic() + 60
+    while (one := page.get("/api/incoming").json()["files"][0])["busy"]:
+        assert time.monotonic() < deadline, one
+        time.sleep(0.1)
+    assert (one["state"], one["words"][:11]) == ("done", "2 notes sure"[:11])
+    assert "Bracken" in page.get(one["page"]).text
+    assert sent(page, f"/api/incoming/{begun['id']}", do="forget")["ok"]
+    assert page.get("/api/incoming").json()["files"] == []
+    assert log.recordings()[0].dog == "Bracken"
+    assert page.get("/demo").status_code == 404
+    assert "invented" in page.get("/add").text

@@ -1,0 +1,121 @@
+"""`voicelog phone`: the page by which a phone records for this machine."""
+
+from __future__ import annotations
+
+import sys
+from datetime import datetime
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from voicelog.app.open_file import IntakeOptions, named_dogs
+from voicelog.app.open_log import settings_in_force
+from voicelog.cli import options
+from voicelog.model import UsageError, VoicelogError
+from voicelog.model.adding import AddedFile
+from voicelog.report.added_words import added_words
+from voicelog.report.phone_words import (
+    joined_words,
+    phone_added_words,
+    phone_open_words,
+    phone_opened_words,
+    qr_lines,
+)
+from voicelog.store import Log, default_folder
+
+if TYPE_CHECKING:
+    from voicelog.app.phone_sound import PhoneRecording
+    from voicelog.web.phone.server import PhoneAddresses
+
+__all__ = ["phone"]
+
+
+def phone(
+    port: Annotated[int, typer.Option("--port", min=0, max=65534, metavar="N")] = 8138,
+    address: Annotated[
+        str | None,
+        typer.Option(
+            "--address", metavar="ADDRESS", help="This machine's address as the phone sees it."
+        ),
+    ] = None,
+    dog: options.DogNames = None,
+    listener: options.ListenerOption = None,
+    optional: options.OptIn = None,
+    settings: options.SettingsFile = None,
+    data_dir: options.DataDir = None,
+) -> None:
+    """Let a phone record for this machine, by a page in its browser, until Ctrl-C.
+
+    The phone keeps each second of sound until it is on this machine's disk, so it may be out of
+    reach for hours. What is whole is heard and kept in the log. The page shows nothing of the log.
+
+    Example: voicelog phone
+    """
+    try:
+        # Extras are needed for the page, and whoever has not installed them is told so here.
+        import segno
+
+        # The same holds for what serves it.
+        from voicelog.web.phone.server import serve_phone
+    except ModuleNotFoundError as error:
+        raise UsageError(
+            f"Found no '{error.name}' library, wanted it for the page; install it: "
+            "pip install 'voicelog[review]'."
+        ) from error
+
+    def show(target: str) -> None:
+        typer.echo(qr_lines(segno.make(target, error="m").matrix_iter(border=2)))
+
+    at: list[PhoneAddresses] = []
+
+    def opened(where: PhoneAddresses) -> None:
+        at.append(where)
+        first, second, last = phone_opened_words(
+            where.trust, where.page, where.code, where.fingerprint
+        )
+        typer.echo(first)
+        show(where.trust)
+        typer.echo(second)
+        show(where.joining(where.code))
+        if left := phone_open_words(where.unfinished):
+            typer.echo(left)
+        typer.echo(last)
+        sys.stdout.flush()
+
+    def joined(code: str) -> None:
+        typer.echo(joined_words(code))
+        show(at[0].joining(code))
+        sys.stdout.flush()
+
+    def added(kept: PhoneRecording, result: AddedFile | VoicelogError | None) -> None:
+        if isinstance(result, AddedFile):
+            said = added_words(result)
+            typer.echo(phone_added_words(kept.started_at, kept.device, said))
+        elif result is not None:
+            said = phone_added_words(kept.started_at, kept.device, str(result))
+            typer.echo(f"voicelog: {said}", err=True)
+        sys.stdout.flush()
+
+    def wanted(log: Log) -> IntakeOptions:
+        names = tuple(dog or ())
+        return IntakeOptions(
+            roster=named_dogs(log.roster(), names, strangers=False),
+            settings=settings_in_force(log, settings),
+            dog=names[0] if len(names) == 1 else None,
+            optional=tuple(optional or ()),
+            listener=listener,
+        )
+
+    folder = data_dir or default_folder()
+    with Log.open(folder, now=lambda: datetime.now().astimezone()) as log:
+        wanted(log)  # what is wrong with the options is said at once
+    serve_phone(
+        folder,
+        port=port,
+        address=address,
+        options=wanted,
+        opened=opened,
+        joined=joined,
+        added=added,
+        now=lambda: datetime.now().astimezone(),
+    )

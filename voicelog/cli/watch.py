@@ -1,0 +1,131 @@
+"""`voicelog watch`: a folder whose recordings are taken in as they come."""
+
+from __future__ import annotations
+
+import sys
+import time
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from voicelog.app.open_file import IntakeOptions, named_dogs
+from voicelog.app.open_log import open_log, settings_in_force
+from voicelog.app.watch import FolderWatch, NoFolderError
+from voicelog.cli import options
+from voicelog.cli.hearing_bar import HearingBar
+from voicelog.cli.open_catalog import refreshed_session_catalog
+from voicelog.report.watched_words import (
+    arriving_words,
+    asked_words,
+    watched_words,
+    watching_words,
+)
+from voicelog.store import Log
+
+__all__ = ["watch"]
+
+
+def watch(
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="Where recordings are brought.")],
+    once: Annotated[
+        bool, typer.Option("--once", help="Take in what is whole, and end: for a timed job.")
+    ] = False,
+    settle: Annotated[
+        float,
+        typer.Option(
+            "--settle",
+            min=0.0,
+            max=600.0,
+            metavar="S",
+            help="Seconds for which a file has to stay as it is to be whole.",
+        ),
+    ] = 10.0,
+    every: Annotated[
+        float,
+        typer.Option("--every", min=0.1, max=600.0, metavar="S", help="Seconds between two looks."),
+    ] = 5.0,
+    dog: options.DogNames = None,
+    listener: options.ListenerOption = None,
+    optional: options.OptIn = None,
+    settings: options.SettingsFile = None,
+    data_dir: options.DataDir = None,
+) -> None:
+    """Take in the recordings that come into a folder, as they come, until Ctrl-C.
+
+    It does not matter what brings them: a program that keeps folders alike, a cable, a messenger.
+    A recording is taken in when its file is whole, is heard one at a time, and is left where it is.
+    The same bytes are one; the same sound in another format is left out and told. Its date is that
+    of its tags, else of its name, else of its file, and which is told.
+
+    Example: voicelog watch ~/Recordings
+    """
+    with open_log(data_dir) as log:
+        bar = HearingBar()
+
+        def wanted() -> IntakeOptions:
+            names = tuple(dog or ())
+            return IntakeOptions(
+                roster=named_dogs(log.roster(), names, strangers=False),
+                settings=settings_in_force(log, settings),
+                dog=names[0] if len(names) == 1 else None,
+                optional=tuple(optional or ()),
+                listener=listener,
+                heard_so_far=bar.heard_so_far,
+            )
+
+        wanted()  # what is wrong with the options is said at once
+        watched = FolderWatch(log, folder, wanted, settle_s=settle)
+        if once:
+            _once(log, watched, bar, settle)
+            return
+        typer.echo(watching_words(str(folder)))
+        if asked := watched.asked:
+            typer.echo(asked_words(len(asked)))
+            for one in asked:
+                typer.echo(watched_words(one))
+        sys.stdout.flush()
+        try:
+            _watch(log, watched, bar, every)
+        except KeyboardInterrupt:
+            return
+
+
+def _once(log: Log, watched: FolderWatch, bar: HearingBar, settle_s: float) -> None:
+    """Two looks, as far apart as a file has to stay as it is; one where nothing is new."""
+    failed = _look(log, watched, bar)
+    if watched.arriving:
+        time.sleep(settle_s + 0.1)
+        failed = _look(log, watched, bar)
+    if watched.arriving:
+        typer.echo(arriving_words(watched.arriving), err=True)
+    if failed:
+        raise typer.Exit(1)
+
+
+def _watch(log: Log, watched: FolderWatch, bar: HearingBar, every_s: float) -> None:
+    gone = False
+    while True:
+        try:
+            _look(log, watched, bar)
+            gone = False
+        except NoFolderError as error:
+            if not gone:
+                typer.echo(f"voicelog: {error}", err=True)
+            gone = True
+        time.sleep(every_s)
+
+
+def _look(log: Log, watched: FolderWatch, bar: HearingBar) -> bool:
+    """One look, and what became of each file; whether something failed that is tried again."""
+    failed = heard = False
+    with bar.shown():
+        for found in watched.look():
+            bar.end()
+            failed |= found.outcome == "waits"
+            heard |= found.outcome == "heard"
+            typer.echo(watched_words(found), err=found.outcome != "heard")
+            sys.stdout.flush()
+    if heard:
+        refreshed_session_catalog(log)
+    return failed

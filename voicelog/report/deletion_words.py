@@ -1,0 +1,68 @@
+"""What is said of a deletion, before and after it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date
+
+from voicelog.report.words import clean, counted
+
+__all__ = [
+    "DELETE_ASIDE",
+    "STILL_HELD",
+    "dog_found_line",
+    "gone_line",
+    "leftover_line",
+    "named_in_settings_line",
+    "not_swept_line",
+    "session_found_line",
+    "sound_found_line",
+]
+
+STILL_HELD = "Backups, bundles, exports and the recorder's own files still hold what was in them."
+DELETE_ASIDE = "What they hold against a dog cannot be told, and would be forgotten."
+
+
+def session_found_line(dog: str | None, day: date | None, reps: int, key: str) -> str:
+    """A session that would go."""
+    return f"{clean(dog or '')}, {day}, {counted(reps, 'rep')}, id {key}"
+
+
+def dog_found_line(dog: str, sessions: int, recordings: int) -> str:
+    """What would go with a dog."""
+    return f"{clean(dog)}: {counted(sessions, 'session')} in {counted(recordings, 'recording')}."
+
+
+def sound_found_line(chosen: int, to_check: int, with_memos: int, with_matters: int) -> str:
+    """Whose sound would go, and how many recordings keep theirs and why."""
+    return (
+        f"{counted(chosen, 'recording')}; left out are {to_check} with entries to check, "
+        f"{with_memos} with memos and {with_matters} with open matters."
+    )
+
+
+def gone_line(events: int, sounds: int, recordings: int) -> str:
+    """What was deleted."""
+    return (
+        f"Deleted: {counted(events, 'event')}, {counted(sounds, 'sound file')}, "
+        f"{counted(recordings, 'whole recording')}."
+    )
+
+
+def leftover_line(paths: Iterable[object]) -> str:
+    """Copies made before an upgrade, which are not touched; empty where there is none."""
+    named = ", ".join(map(str, paths))
+    return f"Not touched: {named}, made before an upgrade; delete it yourself." if named else ""
+
+
+def named_in_settings_line(file: str, dog: str) -> str:
+    """That a settings file names the dog, which is left to people."""
+    return f"{file} names {clean(dog)}: take that out yourself."
+
+
+def not_swept_line() -> str:
+    """That traces may be left while another program has the log open."""
+    return (
+        "Another program has the log open, so traces may be left in the database; close it, and "
+        "any next command cleans up."
+    )

@@ -1,0 +1,101 @@
+"""A dog on one screen, for another handler before a session."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+from voicelog.analysis.levels import Ceiling
+from voicelog.analysis.open_matters import OpenMatter
+from voicelog.analysis.plan import Plan
+from voicelog.model import Dog
+from voicelog.report.finding_groups import finding_groups
+from voicelog.report.matters_paper import matter_line
+from voicelog.report.paper import LineMark, Paper, PaperLine, PaperSection
+from voicelog.report.plan_paper import one_line
+from voicelog.report.state_words import VOID
+from voicelog.report.summary import Summary
+from voicelog.report.wording.levels import ceiling_words
+from voicelog.report.wording.matters import NO_MATTERS
+from voicelog.report.words import clean, date_words
+
+__all__ = ["build"]
+
+NO_SESSION = "No session yet: begin without the button."
+
+
+def build(
+    dog: Dog,
+    matters: Sequence[OpenMatter],
+    ceiling: Ceiling,
+    last: Summary | None,
+    planned: Plan,
+    today: date,
+) -> Paper:
+    """The screen as a paper.
+
+    Args:
+        dog: its profile of today.
+        matters: its list of open matters, of which those that are open are shown.
+        ceiling: the one in force.
+        last: its last session; None where there is none.
+        planned: its plan.
+        today: the day as of which it is said.
+    """
+    stands = tuple(
+        matter_line(one).model_copy(update={"reps": ()}) for one in matters if one.stands
+    )
+    level = "none" if ceiling.level is None else str(ceiling.level)
+    limit = PaperLine(
+        label="no level" if ceiling.none_left else level,
+        words=ceiling_words(ceiling),
+        mark="caution" if ceiling.none_left or ceiling.strong else "",
+    )
+    sections = (
+        PaperSection(
+            title="Open matters", lines=stands or (PaperLine(label="", words=NO_MATTERS),)
+        ),
+        PaperSection(title="Never above", lines=(limit,)),
+        PaperSection(title="Last session", lines=_last(last)),
+        PaperSection(title="Next session", lines=(PaperLine(label="", words=_sentence(planned)),)),
+    )
+    return Paper(
+        kind="handover",
+        dog=clean(dog.name),
+        title=f"Before you work {clean(dog.name)}",
+        day=date_words(today),
+        sections=sections,
+    )
+
+
+def _last(last: Summary | None) -> tuple[PaperLine, ...]:
+    if last is None:
+        return (PaperLine(label="", words=NO_SESSION),)
+    lines = [PaperLine(label=fact.label, words=fact.value) for fact in last.facts]
+    lines += [PaperLine(label="" if place else "counts", words=words)
+              for place, words in enumerate(last.counts)]  # fmt: skip
+    lines += [
+        PaperLine(
+            label="" if place else "findings",
+            words=words,
+            mark=mark,
+        )
+        for place, (words, mark) in enumerate(_grave(last))
+    ]
+    return tuple(lines)
+
+
+def _grave(last: Summary) -> list[tuple[str, LineMark]]:
+    """The findings that weigh, a line for those that are alike, without what was taken back."""
+    marks: dict[str, LineMark] = {"stop": "stop", "caution": "caution"}
+    groups = finding_groups(last.notices)
+    return [
+        (one.line, marks[one.severity])
+        for one in groups
+        if one.severity in marks and one.state != VOID
+    ]
+
+
+def _sentence(planned: Plan) -> str:
+    words = one_line(planned)
+    return f"{words[:1].upper()}{words[1:]}."

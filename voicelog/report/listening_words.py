@@ -1,0 +1,37 @@
+"""What the page says of a live session."""
+
+from __future__ import annotations
+
+from voicelog.report.words import counted
+
+__all__ = [
+    "ALREADY",
+    "NOT_AT_WORK",
+    "NO_DOGS",
+    "STARTED",
+    "STOPPED",
+    "cut_short_words",
+    "state_line",
+]
+
+ALREADY = "A live session is at work on this log already; stop it first."
+NOT_AT_WORK = "No live session is at work; nothing was stopped."
+NO_DOGS = "Found no dog on the roster, wanted one whose name can be said; add it under Dogs first."
+STARTED = "Starting; it says 'Listening' when it hears."
+STOPPED = "Ending; all that was heard is kept."
+
+
+def state_line(*, at_work: bool, starting: bool, ending: bool) -> str:
+    """How the live session stands."""
+    if at_work:
+        return "A live session is at work."
+    if starting:
+        return "A live session is starting."
+    return "The session is ending." if ending else "No live session is at work."
+
+
+def cut_short_words(count: int) -> str:
+    """That recordings were cut short, and are safe; empty for none."""
+    if not count:
+        return ""
+    return f"{counted(count, 'live recording')} cut short; the sound is safe and can be completed."

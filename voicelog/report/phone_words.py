@@ -1,0 +1,119 @@
+"""What the phone page and its command say."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import datetime
+
+from voicelog.report.words import clean, clock, counted
+
+__all__ = [
+    "NOT_JOINED",
+    "PAGE_WORDS",
+    "WRONG_CODE",
+    "joined_words",
+    "phone_added_words",
+    "phone_open_words",
+    "phone_opened_words",
+    "qr_lines",
+]
+
+WRONG_CODE = (
+    "That code is not the one on the laptop's screen, or was used already, since each joins one "
+    "phone: scan the newest."
+)
+NOT_JOINED = "This phone has not joined: scan the code on the laptop's screen."
+
+PAGE_WORDS: Mapping[str, str] = {
+    "title": "voicelog: the phone as recorder",
+    "start": "Record",
+    "stop": "Hold to stop",
+    "dark": "Dark screen",
+    "wake": "Hold two seconds for the light",
+    "ready": "Ready.",
+    "recording": "Recording.",
+    "stopping": "Stopping.",
+    "lost": "The phone has taken the microphone away. Nothing is recorded.",
+    "silent": "The phone has muted the microphone. What is recorded now is silence.",
+    "back": "The microphone is back: recording again.",
+    "refused": "The microphone was not allowed: allow it for this page in the phone's settings.",
+    "no-rate": "This browser cannot record at 16 kHz; take another browser.",
+    "not-trusted": "Without a trusted certificate a browser gives no microphone: see the laptop's "
+    "first code.",
+    "not-joined": NOT_JOINED,
+    "joining": "Joining.",
+    "joined": "Joined.",
+    "all-sent": "All sound is on the laptop.",
+    "kept-here": "on this phone, not on the laptop yet",
+    "sending": "Sending.",
+    "out-of-reach": "The laptop is out of reach. Recording goes on; the sound is kept here.",
+    "phone-full": "This phone is full. Sound goes straight to the laptop: stay near it.",
+    "phone-full-alone": "This phone is full and the laptop out of reach: new sound is only in "
+    "memory, do not close this page.",
+    "laptop-full": "The laptop's disk is full; the sound is kept here.",
+    "not-taken": "The laptop does not take this sound. It is kept here; see the manual.",
+    "other-page": "This page is open already in another tab: use that one.",
+    "stopped-before": "A recording was cut off by closing or reloading the page. What there was "
+    "of it is sent; press Record to go on.",
+    "no-wake-lock": "This browser cannot keep the screen on: set the phone not to lock.",
+    "cautions": "Know your local law on collars, follow the maker's instructions, and leave pain, "
+    "skin and fear to a veterinarian or a licensed behaviour professional.",
+}
+"""What the page says, by the names that its script uses."""
+
+
+def phone_opened_words(trust: str, page: str, code: str, fingerprint: str) -> tuple[str, ...]:
+    """What is said when the page is open, before and between its two codes to scan.
+
+    Args:
+        trust: the address that explains how a phone is brought to trust this machine.
+        page: the address of the page.
+        code: the code that joins one phone.
+        fingerprint: the SHA-256 of the authority's certificate.
+
+    Returns:
+        What stands above the first code, above the second, and below both.
+    """
+    return (
+        f"1. Once for each phone: scan this, and bring the phone to trust this machine ({trust}).\n"
+        f"   Compare the fingerprint on the phone: SHA-256 {fingerprint}",
+        f"2. Then scan this, which joins one phone ({page}, code {code}).",
+        "Sound that arrives whole is heard and kept in the log. Stop with Ctrl-C; a phone keeps "
+        "what the laptop does not have yet.",
+    )
+
+
+def joined_words(code: str) -> str:
+    """What is said when a phone has joined; `code` joins the next."""
+    return f"A phone has joined. For another phone (code {code}):"
+
+
+def phone_added_words(started_at: datetime, device: str, said: str) -> str:
+    """What came of a phone's recording. `said`: in words, as `add` does."""
+    return f"{clean(device)}, begun {started_at:%Y-%m-%d %H:%M}: {said}"
+
+
+def phone_open_words(left: Iterable[tuple[str, float]]) -> str:
+    """What is said of recordings that no phone has finished. `left` are their files and how long
+    (s) each is; empty where there are none."""
+    rows = [f"  {clean(name)} ({clock(seconds)})" for name, seconds in left]
+    if not rows:
+        return ""
+    head = (
+        f"{counted(len(rows), 'recording')} not finished; the phone goes on with it when it is "
+        "back. Should the phone be lost: voicelog add FILE"
+    )
+    return "\n".join((head, *rows))
+
+
+def qr_lines(dark: Iterable[Iterable[int]]) -> str:
+    """A square code in half blocks, light on dark, for a terminal. `dark` are the rows of its
+    modules, 1 for dark."""
+    rows = [[bool(one) for one in row] for row in dark]
+    if len(rows) % 2:
+        rows.append([True] * len(rows[0]))
+    blocks = {(0, 0): "█", (0, 1): "▀", (1, 0): "▄", (1, 1): " "}
+    return "\n".join(
+        "".join(blocks[upper, lower] for upper, lower in zip(one, other, strict=True))
+        for one, other in zip(rows[::2], rows[1::2], strict=True)
+    )

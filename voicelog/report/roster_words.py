@@ -1,0 +1,66 @@
+"""What is said of names and profiles that are refused, or kept otherwise than they were typed."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from voicelog.report.words import clean, date_words
+
+__all__ = [
+    "born_later_words",
+    "ceiling_above_words",
+    "looks_alike_words",
+    "no_name_words",
+    "off_roster_words",
+    "on_roster_words",
+    "slash_words",
+    "tidied_words",
+]
+
+
+def tidied_words(name: str) -> str:
+    """That a name is kept as `name`, which is not as it was typed."""
+    return f"The name is kept as '{clean(name)}', without blanks and marks that cannot be seen."
+
+
+def looks_alike_words(name: str, other: str) -> str:
+    """That a new `name` looks like one that is there, in letters of any script."""
+    return (
+        f"Found '{clean(name)}', which looks like '{clean(other)}' on the roster, wanted a name "
+        "that cannot be taken for it; add a second name, as it is called."
+    )
+
+
+def slash_words(name: str) -> str:
+    """That a new `name` has a slash."""
+    return f"Found a slash in '{clean(name)}', wanted a name as it is called; leave it out."
+
+
+def no_name_words(length: int) -> str:
+    """That a handler's name is empty, or of so many characters (`length`)."""
+    if length:
+        return f"Found a name of {length} characters, wanted one that is spoken; shorten it."
+    return "Found no name, wanted the one that is spoken; type it."
+
+
+def born_later_words(born: date) -> str:
+    """That a day of birth lies in the future."""
+    return f"Found {date_words(born)} as the day of birth, which is still to come; correct it."
+
+
+def ceiling_above_words(ceiling: int, top: int) -> str:
+    """That a ceiling lies above the transmitter's top level."""
+    return (
+        f"Found {ceiling} for never above level, but the transmitter ends at {top}; correct the "
+        "ceiling or the top level."
+    )
+
+
+def on_roster_words(name: str) -> str:
+    """That a name is on the roster."""
+    return f"{clean(name)} is on the roster."
+
+
+def off_roster_words(name: str) -> str:
+    """That a name is off the roster, and what stays."""
+    return f"{clean(name)} is off the roster; sessions stay as they are."

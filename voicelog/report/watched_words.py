@@ -1,0 +1,68 @@
+"""What became of the files of a watched folder, in words."""
+
+from __future__ import annotations
+
+from voicelog.model.watching import FileDating, WatchedFile
+from voicelog.report.added_words import added_words
+from voicelog.report.words import counted
+
+__all__ = ["arriving_words", "asked_words", "watched_words", "watching_words"]
+
+_OUTCOMES = {
+    "there": "already in the log.",
+    "grown": "it begins as the recording of that name in the log does, and has another length, so "
+    "it was left out; the log has what there was at first. If both are wanted: voicelog add FILE "
+    "--anyway.",
+    "cut": "it holds less than it announces; it is taken in when the rest has come. If there is no "
+    "rest: voicelog add FILE.",
+    "conflict": "its name is that of a second copy, as programs that keep folders alike make them, "
+    "so it was left out. If it is a recording of its own: voicelog add FILE.",
+    "waits": "",
+}
+_AGAIN = "It is tried again by itself."
+
+
+def watched_words(found: WatchedFile) -> str:
+    """What became of a file, in a line. `found` is what a look returned."""
+    if found.added is not None:
+        dated = "" if found.dating is None else f" {_dating_words(found.dating)}"
+        return f"{found.name}: {added_words(found.added)}{dated}"
+    if found.outcome == "waits":
+        return f"{found.name}: {found.reason} {_AGAIN}"
+    return f"{found.name}: {found.reason or _OUTCOMES.get(found.outcome, '')}"
+
+
+def _dating_words(dating: FileDating) -> str:
+    """What a recording's date is, and what says so; empty where there is none, which is said
+    elsewhere."""
+    at = dating.started_at
+    if at is None:
+        return ""
+    again = "If it is another: voicelog add FILE --at TIME --redate."
+    match dating.by:
+        case "tags":
+            return f"Begun {at:%Y-%m-%d %H:%M}, as the recording itself says."
+        case "name":
+            return f"Begun {at:%Y-%m-%d %H:%M}, as its name says."
+        case "name's day":
+            return f"Of {at:%Y-%m-%d}, as its name says, at no known time. {again}"
+        case _:
+            return (
+                f"Begun {at:%Y-%m-%d %H:%M}, reckoned from the time of the file, which copying may "
+                f"have changed. {again}"
+            )
+
+
+def watching_words(folder: str) -> str:
+    """What is said when a watch begins. `folder` is its name."""
+    return f"Watching {folder}: recordings that come there are heard and kept (stop with Ctrl-C)."
+
+
+def asked_words(count: int) -> str:
+    """How many files wait for a person, before they are listed."""
+    return f"{counted(count, 'file')} left out until you say more:"
+
+
+def arriving_words(count: int) -> str:
+    """How many files a single look has left for the next."""
+    return f"{counted(count, 'file')} not whole yet; run it again."

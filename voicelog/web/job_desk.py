@@ -1,0 +1,61 @@
+"""What the pages of the whole job share: the log, who asks, and one way to refuse.
+
+These pages do what the terminal does, through the same functions of `voicelog.app`. A page of them
+is one module with plain functions from a request to an answer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+
+from voicelog.app.hearing_process import HearingProcess
+from voicelog.app.listening import LiveProcess
+from voicelog.app.review.errors import BadRequestError, NotFoundError, ReviewError
+from voicelog.app.review.review_service import ReviewService
+from voicelog.grammar.pronunciation import NoPronunciationError
+from voicelog.model import VoicelogError
+from voicelog.store.errors import LogError, UnknownNameError
+
+__all__ = ["JobDesk", "JobHandler", "done", "refusing"]
+
+JobHandler = Callable[["JobDesk", Request], Response]
+
+
+@dataclass(frozen=True, slots=True)
+class JobDesk:
+    """What a page needs: the log's service, how a template is shown within the frame of all pages
+    (request, name, values), the name of who asks, the process that hears what came, the live
+    session, and what ends the program."""
+
+    service: ReviewService
+    page: Callable[..., Response]
+    who: Callable[[Request], str]
+    hearing: HearingProcess
+    live: LiveProcess
+    close: Callable[[], None]
+
+
+def refusing(desk: JobDesk, handler: JobHandler) -> Callable[[Request], Response]:
+    """The handler at this desk; what the program refuses is answered as a refusal, not as a fault
+    of the server. Faults of the log itself stay what they are."""
+
+    def answered(request: Request) -> Response:
+        try:
+            return handler(desk, request)
+        except UnknownNameError as error:
+            raise NotFoundError(str(error)) from error
+        except (ReviewError, LogError):
+            raise
+        except (VoicelogError, NoPronunciationError) as error:
+            raise BadRequestError(str(error)) from error
+
+    return answered
+
+
+def done(*told: str, go: str | None = None) -> Response:
+    """That something is done: what to say, and the page that shows it (None: the same, anew)."""
+    return JSONResponse({"ok": True, "told": [line for line in told if line], "go": go})

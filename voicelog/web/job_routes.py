@@ -1,0 +1,77 @@
+"""Where the pages of the whole job are found."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from voicelog.report.review_words import PAGE_CLOSED
+from voicelog.web import (
+    delete_page,
+    first_run,
+    incoming_page,
+    live_page,
+    people_page,
+    settings_form,
+    take_out,
+    words_page,
+)
+from voicelog.web.job_desk import JobDesk, JobHandler, done, refusing
+
+__all__ = ["job_routes"]
+
+
+def job_routes(at: Callable[..., Route], desk: JobDesk) -> list[Route]:
+    """The routes. `at` makes one of a path, a handler and methods; they come before all others,
+    since a dog's name may have a slash in it."""
+
+    def to(path: str, handler: JobHandler, *methods: str) -> Route:
+        return at(path, refusing(desk, handler), *methods)
+
+    return [
+        to("/more", _more),
+        to("/api/close", _close, "POST"),
+        to("/start/{step}", first_run.step),
+        to("/api/start/dog", first_run.first_dog, "POST"),
+        to("/api/microphone", first_run.try_microphone, "POST"),
+        to("/add", incoming_page.add),
+        to("/demo", incoming_page.demo),
+        to("/api/demo", incoming_page.hear_demo, "POST"),
+        to("/api/incoming", incoming_page.listed),
+        to("/api/incoming", incoming_page.begin, "POST"),
+        to("/api/incoming/{id}/bytes", incoming_page.piece, "POST"),
+        to("/api/incoming/{id}", incoming_page.act, "POST"),
+        to("/live", live_page.live),
+        to("/api/live", live_page.live_state),
+        to("/api/live/start", live_page.start, "POST"),
+        to("/api/live/stop", live_page.stop, "POST"),
+        to("/api/live/complete", live_page.complete, "POST"),
+        to("/people", people_page.people),
+        to("/api/handler", people_page.change_handler, "POST"),
+        to("/api/dog/off", people_page.take_dog_off, "POST"),
+        to("/take-out", take_out.take_out),
+        to("/take-out/{name}", take_out.taken_out),
+        to("/words", words_page.words),
+        to("/words/check", words_page.checked_words),
+        to("/settings", settings_form.shown_settings),
+        to("/api/setting", settings_form.keep_setting, "POST"),
+        to("/delete", delete_page.deletion),
+        to("/delete/look", delete_page.look_before),
+        to("/api/delete", delete_page.delete_it, "POST"),
+        to("/dogs/{name:path}/owner", take_out.owner),
+        to("/dogs/{name:path}/owner.pdf", take_out.owner_report),
+    ]
+
+
+def _close(desk: JobDesk, request: Request) -> Response:
+    """End the program, once it has answered."""
+    desk.close()
+    return done(PAGE_CLOSED)
+
+
+def _more(desk: JobDesk, request: Request) -> Response:
+    """The page that leads to those which are not needed every day."""
+    return desk.page(request, "more.html")

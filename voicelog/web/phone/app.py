@@ -1,0 +1,223 @@
+"""What is served to a phone: its page, which anybody may load, and the place where sound goes, for
+those that have joined. And, without encryption, what a phone needs to trust this machine."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+from collections.abc import Callable, Collection, Mapping
+from datetime import datetime
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from markupsafe import Markup
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import FileResponse, JSONResponse, Response
+from starlette.routing import Route
+
+from voicelog.app.phone_sound import (
+    BlockGapError,
+    BlockMismatchError,
+    NoRoomError,
+    PhoneSound,
+    SoundBlock,
+)
+from voicelog.app.review.errors import ForbiddenError
+from voicelog.model import PLAUSIBLE_YEARS, VoicelogError
+from voicelog.report.phone_words import NOT_JOINED, PAGE_WORDS
+from voicelog.web.phone.passes import PhonePasses
+from voicelog.web.responses import page
+from voicelog.web.security import SecurityMiddleware
+
+__all__ = ["make_phone_app", "make_trust_app"]
+
+STATIC = Path(__file__).with_name("static")
+_SCRIPTS = ("phone.js", "store.js", "sender.js", "capture.js", "worklet.js", "offline.js")
+_HEADERS = {
+    "permissions-policy": "camera=(), geolocation=(), microphone=(self), screen-wake-lock=(self)",
+    "content-security-policy": "; ".join(
+        (
+            "default-src 'none'",
+            "script-src 'self'",
+            "style-src 'self'",
+            "img-src 'self'",
+            "connect-src 'self'",
+            "worker-src 'self'",
+            "base-uri 'none'",
+            "form-action 'none'",
+            "frame-ancestors 'none'",
+        )
+    ),
+}
+
+
+class _NoPassError(ForbiddenError):
+    """A phone that has not joined, or whose pass is of another log."""
+
+    code = "not-joined"
+    status = 401
+
+    def __init__(self) -> None:
+        super().__init__(NOT_JOINED)
+
+
+def make_phone_app(
+    sound: PhoneSound,
+    passes: PhonePasses,
+    *,
+    hosts: Collection[str],
+    finished: Callable[[], None],
+) -> Starlette:
+    """The page for phones.
+
+    Args:
+        sound: where what they send goes.
+        passes: who may send.
+        hosts: what the Host header may be, with the port.
+        finished: is told whenever a recording is whole.
+    """
+
+    def file(name: str) -> Route:
+        kind = "text/css" if name.endswith(".css") else "text/javascript"
+        return Route(f"/{name}", lambda request: FileResponse(STATIC / name, media_type=kind))
+
+    def at(path: str, handler: Callable[[Request, bytes], dict[str, Any]]) -> Route:
+        async def endpoint(request: Request) -> Response:
+            body = await request.body()
+            return await run_in_threadpool(_answered, handler, request, body)
+
+        return Route(path, endpoint, methods=["POST"])
+
+    def join(request: Request, body: bytes) -> dict[str, Any]:
+        asked = _asked(body)
+        who = request.client.host if request.client else ""
+        given = passes.join(str(asked.get("code", "")), str(asked.get("device", "")), who)
+        return {"pass": given}
+
+    def device_of(request: Request) -> str:
+        kind, _, shown = request.headers.get("authorization", "").partition(" ")
+        device = passes.device(shown) if kind == "Bearer" else None
+        if device is None:
+            raise _NoPassError()
+        return device
+
+    def have(request: Request, body: bytes) -> dict[str, Any]:
+        device_of(request)
+        return {"have": sound.have(request.path_params["recording"])}
+
+    def take(request: Request, body: bytes) -> dict[str, Any]:
+        device = device_of(request)
+        block = SoundBlock(request.path_params["start"], body, request.headers.get("x-sha256", ""))
+        began = _began(request.headers.get("x-started-at", ""))
+        return {"have": sound.take(request.path_params["recording"], device, began, block)}
+
+    def end(request: Request, body: bytes) -> dict[str, Any]:
+        device_of(request)
+        samples = _asked(body).get("samples")
+        if samples is not None and not (isinstance(samples, int) and samples >= 0):
+            raise BlockMismatchError("without a proper end")
+        whole = sound.finish(request.path_params["recording"], samples)
+        finished()
+        return {"have": whole}
+
+    def shown(request: Request) -> Response:
+        words = Markup(json.dumps(dict(PAGE_WORDS)).replace("<", "\\u003c"))
+        return page("phone.html", words=PAGE_WORDS, words_json=words)
+
+    return Starlette(
+        routes=[
+            Route("/", shown),
+            *map(file, (*_SCRIPTS, "phone.css")),
+            at("/api/join", join),
+            at("/api/sound/{recording}/end", end),
+            at("/api/sound/{recording}/have", have),
+            at("/api/sound/{recording}/{start:int}", take),
+        ],
+        middleware=[
+            Middleware(SecurityMiddleware, hosts=hosts, token=None, lock=None, headers=_HEADERS)
+        ],
+        exception_handlers={HTTPException: _no_page},
+    )
+
+
+def make_trust_app(certificate: bytes, fingerprint: str, *, hosts: Collection[str]) -> Starlette:
+    """What a phone loads, without encryption, to trust this machine: an explanation, and the
+    authority's certificate.
+
+    Args:
+        certificate: of the authority, DER.
+        fingerprint: its SHA-256.
+        hosts: what the Host header may be, with the port.
+    """
+
+    def explained(request: Request) -> Response:
+        return page("phone_trust.html", fingerprint=fingerprint)
+
+    def given(request: Request) -> Response:
+        return Response(
+            certificate,
+            media_type="application/x-x509-ca-cert",
+            headers={"content-disposition": 'attachment; filename="voicelog.crt"'},
+        )
+
+    return Starlette(
+        routes=[
+            Route("/", explained),
+            Route("/voicelog.crt", given),
+            Route("/phone.css", lambda request: FileResponse(STATIC / "phone.css")),
+        ],
+        middleware=[
+            Middleware(SecurityMiddleware, hosts=hosts, token=None, lock=None, headers=_HEADERS)
+        ],
+        exception_handlers={HTTPException: _no_page},
+    )
+
+
+def _asked(body: bytes) -> Mapping[str, Any]:
+    try:
+        asked = json.loads(body)
+    except ValueError:
+        asked = None
+    if not isinstance(asked, dict):
+        raise ForbiddenError("This is nothing that the phone page sends; nothing was done.")
+    return asked
+
+
+def _began(text: str) -> datetime:
+    with contextlib.suppress(ValueError):
+        began = datetime.fromisoformat(text)
+        if began.tzinfo is not None and began.year in PLAUSIBLE_YEARS:
+            return began
+    raise BlockMismatchError("without the time when its recording began")
+
+
+def _answered(
+    handler: Callable[[Request, bytes], dict[str, Any]], request: Request, body: bytes
+) -> Response:
+    """What a handler says, or what was wrong, as the page's script reads it."""
+    refused = partial(_refused, {})
+    try:
+        return JSONResponse({"ok": True} | handler(request, body))
+    except BlockGapError as error:
+        return _refused({"have": error.have}, 409, "gap", error)
+    except BlockMismatchError as error:
+        return refused(422, "mismatch", error)
+    except NoRoomError as error:
+        return refused(507, "no-room", error)
+    except ForbiddenError as error:
+        return refused(error.status, error.code, error)
+
+
+def _refused(more: dict[str, Any], status: int, code: str, error: VoicelogError) -> Response:
+    told = {"ok": False, "code": code, "message": str(error)} | more
+    return JSONResponse(told, status_code=status)
+
+
+async def _no_page(request: Request, error: Exception) -> Response:
+    status = error.status_code if isinstance(error, HTTPException) else 500
+    return JSONResponse({"ok": False, "code": "not-there"}, status_code=status)

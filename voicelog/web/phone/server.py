@@ -1,0 +1,157 @@
+"""Serve the page for phones on the network, and hear what they have sent."""
+
+from __future__ import annotations
+
+import contextlib
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+import uvicorn
+
+from voicelog.app.open_file import IntakeOptions
+from voicelog.app.phone_sound import PhoneRecording, PhoneSound
+from voicelog.app.session_catalog import SessionCatalog
+from voicelog.audio.recorder import read_pcm
+from voicelog.audio.resampling import RATE
+from voicelog.model import VoicelogError
+from voicelog.model.adding import AddedFile
+from voicelog.store import Log
+from voicelog.web.phone.app import make_phone_app, make_trust_app
+from voicelog.web.phone.authority import authority, leaf, may_vouch_for
+from voicelog.web.phone.passes import PhonePasses
+from voicelog.web.server import access_code, bound_socket, host_names, uvicorn_settings
+
+__all__ = ["PhoneAddresses", "serve_phone"]
+
+RETRY_S = 60.0
+"""After how long a recording that could not be added is tried again, s."""
+
+Added = Callable[[PhoneRecording, AddedFile | VoicelogError | None], None]
+
+
+@dataclass(frozen=True, slots=True)
+class PhoneAddresses:
+    """Where a phone finds this machine.
+
+    page: of the page, encrypted. trust: of what it needs to trust it, not encrypted.
+    fingerprint: SHA-256 of the authority. code: joins one phone. others: further addresses of the
+    page. unfinished: files of recordings that no phone has finished, and how long they are (s).
+    """
+
+    page: str
+    trust: str
+    fingerprint: str
+    code: str
+    others: tuple[str, ...] = ()
+    unfinished: tuple[tuple[str, float], ...] = ()
+
+    def joining(self, code: str) -> str:
+        """The address that joins a phone with `code`. What stands after the # is not sent."""
+        return f"{self.page}/#c={code}&f={self.fingerprint.replace(':', '')}"
+
+
+def serve_phone(
+    folder: Path,
+    *,
+    port: int,
+    address: str | None,
+    options: Callable[[Log], IntakeOptions],
+    opened: Callable[[PhoneAddresses], None],
+    joined: Callable[[str], None],
+    added: Added,
+    now: Callable[[], datetime],
+) -> None:
+    """Serve until interrupted.
+
+    Args:
+        folder: of the log.
+        port: of the page; the next is that of the trust page. 0: any that are free.
+        address: this machine's address as phones see it; None: found out.
+        options: how recordings are heard, asked before each round of them.
+        opened: told where the page is.
+        joined: told the next code whenever a phone has joined.
+        added: told what came of each recording.
+        now: the clock.
+
+    Raises:
+        PortError: a port is taken, or may not be used.
+        VoicelogError: the log's folder cannot be written.
+    """
+    Log.open(folder, now=now).close()
+    own = authority(folder, datetime.now(UTC))
+    names = ["localhost", "127.0.0.1", *filter(may_vouch_for, host_names())]
+    names += [address] if address is not None and address not in names else []
+    made = leaf(folder, own, names, datetime.now(UTC))
+    shown = address or next((one for one in reversed(names) if one[0].isdigit()), names[0])
+    sound = PhoneSound(folder)
+    passes = PhonePasses(folder, access_code, joined)
+    wanted = threading.Event()
+    wanted.set()  # what was finished before the last end is heard now
+    over = threading.Event()
+    with (
+        contextlib.closing(sound),
+        bound_socket("0.0.0.0", port) as page_socket,
+        bound_socket("0.0.0.0", port + 1 if port else 0) as trust_socket,
+    ):
+        page_port, trust_port = (one.getsockname()[1] for one in (page_socket, trust_socket))
+        page = make_phone_app(sound, passes, hosts=_at(names, page_port), finished=wanted.set)
+        trust = make_trust_app(own.der, own.fingerprint, hosts=_at(names, trust_port))
+        trusting = uvicorn.Server(uvicorn_settings(trust, None))
+        beside = threading.Thread(
+            target=trusting.run, kwargs={"sockets": [trust_socket]}, name="trust page", daemon=True
+        )
+        beside.start()
+        hearing = threading.Thread(
+            target=_hear, args=(folder, sound, options, added, now, wanted, over), name="hear",
+            daemon=True,
+        )  # fmt: skip
+        hearing.start()
+        opened(
+            PhoneAddresses(
+                page=f"https://{shown}:{page_port}",
+                trust=f"http://{shown}:{trust_port}",
+                fingerprint=own.fingerprint,
+                code=passes.code,
+                others=tuple(f"https://{name}:{page_port}" for name in names if name != shown),
+                unfinished=tuple(
+                    (str(path), len(read_pcm(path)) / RATE)
+                    for kept in sound.unfinished()
+                    if (path := sound.file_of(kept)).is_file()
+                ),
+            )
+        )
+        try:
+            uvicorn.Server(uvicorn_settings(page, made)).run(sockets=[page_socket])
+        finally:
+            over.set()
+            wanted.set()
+            trusting.should_exit = True
+            beside.join(timeout=3.0)
+
+
+def _at(names: list[str], port: int) -> list[str]:
+    return [f"{name.lower()}:{port}" for name in names]
+
+
+def _hear(
+    folder: Path,
+    sound: PhoneSound,
+    options: Callable[[Log], IntakeOptions],
+    added: Added,
+    now: Callable[[], datetime],
+    wanted: threading.Event,
+    over: threading.Event,
+) -> None:
+    """Add what is finished, whenever something is, until it is over."""
+    while not over.is_set():
+        wanted.wait(timeout=RETRY_S)
+        wanted.clear()
+        if over.is_set() or not sound.waiting():
+            continue
+        with Log.open(folder, now=now) as log:
+            for kept, result in sound.add_waiting(log, options(log)):
+                added(kept, result)
+            SessionCatalog(log).refresh()
