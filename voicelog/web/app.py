@@ -96,16 +96,19 @@ def make_app(
     who: str,
     budget: int = BUDGET,
     lock: Authenticator | None = None,
+    close: Callable[[], None] = lambda: None,
 ) -> Starlette:
     """The page of one log, see `SecurityMiddleware` for `hosts`, `token` and `lock`.
 
-    `who` and `budget` hold until a browser says otherwise. Close `app.state.clips` and
-    `app.state.hearing` in the end.
+    `who` and `budget` hold until a browser says otherwise; `close` ends the program that serves it.
+    Close `app.state.clips` and `app.state.hearing` in the end.
     """
     site = _Handlers(service, token, who, budget, lock)
     hearing = HearingProcess(service.log.folder)
     live = LiveProcess(service.log.folder)
-    desk = JobDesk(service, site.page, lambda request: site.reader(request).who, hearing, live)
+    desk = JobDesk(
+        service, site.page, lambda request: site.reader(request).who, hearing, live, close
+    )
 
     def at(path: str, handler: Handler, *methods: str) -> Route:
         async def endpoint(request: Request) -> Response:
