@@ -228,6 +228,7 @@ class _Handlers:
             newer=leaf_at(leaf - 1) if leaf > 1 else None,
             older=leaf_at(leaf + 1) if last < found.total else None,
             empty=NO_SUCH_SESSION if narrowed else NOTHING_LOGGED,
+            narrowed=bool(narrowed),
         )
 
     def session(self, request: Request) -> Response:
@@ -270,7 +271,8 @@ class _Handlers:
 
     def kennel(self, request: Request) -> Response:
         article = kennel_page(self.service)
-        return self.page(request, "paper.html", title="Kennel", article=article)
+        lead = None if self.service.log.roster().dogs else ("Add a dog", "/new-dog")
+        return self.page(request, "paper.html", title="Kennel", article=article, lead=lead)
 
     def matters(self, request: Request) -> Response:
         dogs = shown_matters(self.service)

@@ -12,6 +12,7 @@ const clock = (samples) => {
   return `${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}`;
 };
 const HOLD_MS = 1500;
+const BLOCK = 8000; // samples, as the worklet makes them
 
 let store;
 let sender;
@@ -35,9 +36,10 @@ function phase(name, word = name) {
 }
 
 function shown() {
-  document.body.dataset.kept = String(store.kept);
+  const kept = store.blocks * BLOCK;
+  document.body.dataset.kept = String(kept);
   document.body.dataset.sending = sending;
-  part("kept").textContent = store.kept ? `${clock(store.kept)} ${WORDS["kept-here"]}` : "";
+  part("kept").textContent = kept ? `${clock(kept)} ${WORDS["kept-here"]}` : "";
   const unreachable = sending === "out-of-reach";
   const full = unreachable ? "phone-full-alone" : "phone-full";
   say("said", store.full ? full : sending);
@@ -54,7 +56,7 @@ async function keepAwake() {
 }
 
 async function begin() {
-  phase("starting", "joining");
+  phase("starting");
   const made = new Capture(store, (what, value) => heard(made, what, value));
   try {
     await made.begin();
@@ -63,6 +65,7 @@ async function begin() {
     return false;
   }
   capture = made;
+  part("time").textContent = clock(0);
   phase("recording");
   keepAwake();
   return true;
