@@ -14,6 +14,7 @@ from tests.web.phone.phone_browser import CHROMIUM, PhonePage, open_phone, recor
 from voicelog.audio.recorder import as_pcm
 
 pytest.importorskip("playwright.sync_api", reason="needs playwright")
+axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="needs axe")
 pytestmark = [
     pytest.mark.skipif(CHROMIUM is None, reason="needs Debian's chromium"),
     pytest.mark.skipif(shutil.which("certutil") is None, reason="needs Debian's libnss3-tools"),
@@ -49,15 +50,22 @@ def test_what_the_microphone_gave_is_on_the_laptop_to_the_sample(tmp_path: Path)
             assert int(page.get_attribute("body", "data-kept") or 0) >= 16_000
             record(page)
             until(page, "document.getElementById('time').textContent === '0:01'")
+            assert axe.Axe().run(page).response["violations"] == []
+            page.click("#dark")
             page.evaluate("track.dispatchEvent(new Event('mute'))")
             assert "muted" in page.inner_text("#state")
+            assert "muted" in page.inner_text("#night")
             assert page.get_attribute("body", "data-phase") == "lost"
             page.evaluate("track.dispatchEvent(new Event('unmute'))")
             assert "is back" in page.inner_text("#state")
+            page.mouse.click(100, 300)  # a pocket's touch
+            assert page.is_visible("#night")
+            page.mouse.down()
+            page.wait_for_selector("#night", state="hidden")
+            page.mouse.up()
             page.evaluate("track.dispatchEvent(new Event('ended'))")
             page.wait_for_selector("body[data-phase=lost]")
             page.wait_for_selector("body[data-phase=recording]")  # anew, with a time of its own
-            until(page, "document.getElementById('time').textContent === '0:01'")
             stop(page)
             context.set_offline(False)
             page.wait_for_selector("body[data-kept='0'][data-sending=all-sent]")

@@ -28,6 +28,7 @@ function say(id, name) {
 function phase(name, word = name) {
   document.body.dataset.phase = name;
   say("state", word);
+  say("night-state", name === "lost" ? word : "");
   const recording = name === "recording" || name === "lost";
   part("start").hidden = recording;
   part("start").disabled = !(name === "ready");
