@@ -143,7 +143,7 @@ def write(asked: argparse.Namespace) -> None:
     card = read_card(ARTIFACT_FOLDER)
     trained = layer_file("all")
     about_layer = {name: value for name, value in card["layer"].items() if name not in FILE_KEYS}
-    if trained.exists():
+    if trained.exists() and trained.read_bytes() != (ARTIFACT_FOLDER / LAYER_FILE).read_bytes():
         # Loads JAX; see layers.
         from training.acoustic_layer import SEED
 

@@ -44,8 +44,8 @@ def test_what_is_asked(lines: list[str], question: tuple[int, str, str] | None) 
 
 def test_both_reps_are_asked_about_where_a_word_may_be_of_either() -> None:
     assert asked("0 here", "2 came", "5 no button", "9 ignored") == [
-        (1, "two reps", "Rep 1: no button came?"),
-        (2, "two reps", "Rep 2: no button ignored?"),
+        (1, "two reps", "Rep 1: came, no button came?"),
+        (2, "two reps", "Rep 2: ignored, no button ignored?"),
     ]
 
 

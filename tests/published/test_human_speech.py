@@ -166,9 +166,9 @@ def test_other_peoples_sentences_hardly_ever_become_a_record(
     paths += [SPHINX / f"{name}.raw" for name in ("goforward", "numbers", "something")]
     counts = taken(notes, [human(path, "pocketsphinx-testdata") for path in paths])
     assert counts.total() == 13
-    # Measured: 1 and 3. "Five five" of a card hand is taken for "whined tap five".
-    assert counts["accepted"] <= 1
-    assert counts["doubtful"] <= 3
+    # Measured: 0 and 4. "Five five" of a card hand is offered as "whined tap five".
+    assert counts["accepted"] == 0
+    assert counts["doubtful"] <= 4
 
 
 def test_prompts_of_five_words_and_more_become_no_record(

@@ -20,6 +20,7 @@ from voicelog.recognition.candidates import (
     generate_candidates,
 )
 from voicelog.recognition.first_pass import NO_HYPOTHESIS, Hypothesis, WordTime
+from voicelog.recognition.name_verification import sound_likeness, spelled
 from voicelog.recognition.noise_reduction import FFT_BINS, FFT_LENGTH
 from voicelog.recognition.segmenter import Segment
 from voicelog.recognition.voice_activity import FRAME
@@ -147,6 +148,9 @@ def test_a_name_that_lies_badly_in_the_phones_is_another(said: str, verified_nam
     ]
     assert {one.verified_name for one in lying} == {verified_name}
     assert {one.missing_name for one in lying} == {not verified_name}
+    heard_there = lying[0].name_sound
+    assert spelled(heard_there) == said
+    assert sound_likeness(heard_there, heard_there) == 1
 
 
 @pytest.mark.parametrize(("over_db", "sure"), [(21.0, True), (19.0, False)])

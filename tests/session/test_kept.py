@@ -128,7 +128,8 @@ def test_an_even_walk_goes_on_from_before_any_change() -> None:
 def test_a_rep_is_known_by_all_that_was_told_of_it() -> None:
     rep = RepBuilder(number=1, id="e.1", start_s=0.0, end_s=1.0, collar_on=None)
     for one in fields(RepBuilder):
-        if one.name in ("number", "last_cue_s"):  # told beside it, and of no weight for the rep
+        beside = ("number", "last_cue_s", "shares_with", "left_at")
+        if one.name in beside:  # of no weight for the rep
             continue
         value = getattr(rep, one.name)
         other: Any = {"other": None} if isinstance(value, dict) else "other"

@@ -196,6 +196,50 @@ def test_an_outcome_after_no_button_may_be_of_a_second_rep_and_both_are_to_be_ch
     ]
 
 
+COLLAR = "0 collar fitted"
+
+
+@pytest.mark.parametrize(
+    ("lines", "modes", "asked"),
+    [
+        # called soon after it, and nothing more is said of the button: nobody knows of which it was
+        (("1 here", "3 came", "6 no button", "9 here", "12 came"), ["none", "unknown"], [1, 2]),
+        # ... unless it was said in the breath of the outcome, or of the call
+        (("1 here", "3 came no button", "9 here", "12 came"), ["none", "unknown"], []),
+        (("1 here", "3 came", "6 no button here", "12 came"), ["unknown", "none"], []),
+        # a call long after is another matter
+        (("1 here", "3 came", "6 no button", "20 here", "25 came"), ["none", "unknown"], []),
+        # the second was pressed: the first was without
+        (("1 here", "3 came", "6 no button", "9 here level 2", "12 came"),
+         ["none", "continuous"], []),
+        # it is said of the second too: settled where the first was said right after the outcome
+        (("1 here", "3 came", "4 no button", "9 here", "12 came", "14 no button"),
+         ["none", "none"], []),
+        (("1 here", "3 came", "8 no button", "10 here no button", "12 came"),
+         ["none", "none"], [1]),
+    ],
+)  # fmt: skip
+def test_no_button_between_two_calls_is_never_taken_for_the_wrong_one(
+    lines: tuple[str, ...], modes: list[str], asked: list[int]
+) -> None:
+    reps = reps_of(COLLAR, *lines)
+    assert [rep.mode for rep in reps] == modes
+    assert [rep.number for rep in reps if rep.doubts == ("two reps",)] == asked
+    assert [rep.number for rep in reps if unaided(rep) and not rep.doubtful] == [
+        rep.number for rep in reps if rep.mode == "none" and rep.number not in asked
+    ]
+
+
+@pytest.mark.parametrize("told", ["came", "no button came"])
+def test_the_answer_says_whether_it_was_without(told: str) -> None:
+    lines = ("1 here", "3 came", "6 no button", "9 here", "12 came", f"20 correction {told}")
+    first, second = reps_of(COLLAR, *lines)
+    assert (second.mode, second.doubtful) == ("none" if " " in told else "unknown", False)
+    assert first.doubts == ("two reps",)
+    collarless = reps_of(*lines[:-1])
+    assert not any(rep.doubtful for rep in collarless)
+
+
 # --- another word on the outcome --------------------------------------------------------------
 
 

@@ -46,7 +46,7 @@ def taken_in(log: Log, sound: Path, utterances: int = 2, dog: str = "Bramble") -
             id=sha256,
             sha256=sha256,
             file_name=sound.name,
-            sound=kept.relative_to(log.folder).as_posix(),
+            sound=log.place(kept),
             duration_s=4.0,
             dog=dog,
             roster=Roster(dogs=(Dog(name=dog), Dog(name="Other")), handlers=("Wren",)),

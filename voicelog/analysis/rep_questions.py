@@ -75,7 +75,8 @@ def _answers(session: Session, rep: Rep, why: QuestionReason) -> tuple[tuple[Rep
         case "outcomes":
             return tuple((one,) for one in said)
         case "two reps":
-            return tuple((none, one) for one in said[-1:])
+            last = said[-1:]
+            return tuple(answer for one in last for answer in ((one,), (none, one)))
         case "button":
             return ((none,), tuple(_presses(rep)))
         case "level":

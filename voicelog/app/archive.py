@@ -7,15 +7,31 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from voicelog.app.open_log import SETTINGS_NAME
+from voicelog.app.open_log import SETTINGS_NAME, open_log
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.app.session_choice import parts_of_sessions, sessions_of_dog
 from voicelog.model import UsageError, VoicelogError
 from voicelog.report.merge_words import left_out_words, merged_words
 from voicelog.store import Log
-from voicelog.store.backup import BackupResult, restore, write_backup
+from voicelog.store.backup import (
+    BackupResult,
+    is_locked_backup,
+    restore,
+    take_key_file,
+    write_backup,
+)
 from voicelog.store.backup_proof import note_backup
+from voicelog.store.bagit import LOCKED_SUFFIX
 from voicelog.store.bundle import BundleResult, merge_bundle, write_bundle
+from voicelog.store.errors import LogError
+from voicelog.store.folder import default_folder, ready_folder
+from voicelog.store.log_lock import (
+    BUNDLE_PASSPHRASE,
+    KEY_FILE,
+    LockState,
+    lock_state,
+    passphrase_for,
+)
 from voicelog.store.merge import MergeResult
 
 __all__ = [
@@ -24,6 +40,7 @@ __all__ = [
     "export_bundle",
     "import_bundle",
     "make_folder",
+    "open_log_for_restore",
     "restore_log",
     "saved_copy",
 ]
@@ -98,10 +115,35 @@ def restore_log(log: Log, file: Path) -> tuple[MergeResult, bool]:
     return restore(log, file, log.folder / SETTINGS_NAME, SessionCatalog(log).trial)
 
 
+def open_log_for_restore(data_dir: Path | None, file: Path) -> Log:
+    """Open the log that a backup goes into; one that is not there yet is locked as the backup's.
+
+    Raises:
+        BagItError: the file is not whole, not safe, or no backup.
+        LogError: the log, or the backup, cannot be opened.
+    """
+    folder = ready_folder(data_dir or default_folder())
+    if (folder / "log.sqlite3").exists() or lock_state(folder) is not LockState.PLAIN:
+        return open_log(folder)
+    if not is_locked_backup(file):
+        return open_log(folder)
+    take_key_file(file, folder)
+    try:
+        return open_log(folder)
+    except LogError:
+        (folder / KEY_FILE).unlink()
+        raise
+
+
 def export_bundle(
-    catalog: SessionCatalog, folder: Path, dog: str, day: date | None = None
+    catalog: SessionCatalog,
+    folder: Path,
+    dog: str,
+    day: date | None = None,
+    passphrase: str | None = None,
 ) -> WrittenBundle:
-    """Write a dog's sessions, of one day or all, as one file into a folder, made where missing.
+    """Write a dog's sessions, of one day or all, as one file into a folder, made where missing;
+    with a `passphrase`, so that only that opens it.
 
     Raises:
         VoicelogError: the dog has no such session, or the folder cannot be made.
@@ -115,19 +157,23 @@ def export_bundle(
         )
     make_folder(folder)
     name = rows[0].dog or dog
-    path = folder / f"{_file_name(name)}{f'-{day}' if day else ''}.zip"
+    suffix = ".zip" if passphrase is None else LOCKED_SUFFIX
+    path = folder / f"{_file_name(name)}{f'-{day}' if day else ''}{suffix}"
     parts = parts_of_sessions(catalog, {row.key for row in rows})
-    return WrittenBundle(path, name, len(rows), write_bundle(catalog.log, path, parts, [name]))
+    packed = write_bundle(catalog.log, path, parts, [name], passphrase)
+    return WrittenBundle(path, name, len(rows), packed)
 
 
 def import_bundle(log: Log, path: Path) -> MergeResult:
-    """Take a bundle into a log, all of it.
+    """Take a bundle into a log, all of it; a passphrase that it has is asked for.
 
     Raises:
+        LogLockedError, WrongPassphraseError: it is locked.
         BagItError: the file is not whole, not safe, or no bundle; nothing was taken.
         VoicelogError: something of it was left out, which is named with its reason.
     """
-    done = merge_bundle(log, path, SessionCatalog(log).trial)
+    said = passphrase_for(path, BUNDLE_PASSPHRASE) if path.suffix == LOCKED_SUFFIX else None
+    done = merge_bundle(log, path, SessionCatalog(log).trial, said)
     if done.left_out:
         raise VoicelogError(f"{path.name}: {merged_words(done)} {left_out_words(done, path)}")
     return done
@@ -140,7 +186,7 @@ def make_folder(folder: Path) -> None:
         VoicelogError: it cannot be made.
     """
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)  # what goes into it is private
     except OSError as error:
         raise VoicelogError(
             f"Found no way to make the folder '{folder}' ({error.strerror}); name another."

@@ -110,7 +110,7 @@ class RecordingCommit:
         )
 
     def _place(self, kept: Path) -> str:
-        return kept.relative_to(self._log.folder).as_posix()
+        return self._log.place(kept)
 
 
 class BufferedCommit(RecordingCommit):

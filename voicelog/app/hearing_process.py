@@ -1,14 +1,16 @@
-"""The process that hears what came into a log, beside the page: one at a time, at low priority."""
+"""The process that hears what came into a log, beside the page, one file at a time."""
 
 from __future__ import annotations
 
-import os
+from collections.abc import Mapping
 from multiprocessing import get_context
 from multiprocessing.process import BaseProcess
 from pathlib import Path
 from threading import Lock
 
 from voicelog.app.incoming import hear_incoming, incoming_files, is_hearing
+from voicelog.app.parallel import take_keys
+from voicelog.audio.locked_files import folder_keys
 
 __all__ = ["HearingProcess"]
 
@@ -31,7 +33,8 @@ class HearingProcess:
             if not waits or is_hearing(self.folder):
                 return
             context = get_context("spawn")
-            self._running = context.Process(target=_hear, args=(self.folder,), daemon=True)
+            known = (self.folder, folder_keys())
+            self._running = context.Process(target=_hear, args=known, daemon=True)
             self._running.start()
 
     def close(self) -> None:
@@ -43,7 +46,6 @@ class HearingProcess:
                 self._running = None
 
 
-def _hear(folder: Path) -> None:
-    if hasattr(os, "nice"):
-        os.nice(5)  # a person at the page comes first
+def _hear(folder: Path, keys: Mapping[Path, bytes]) -> None:
+    take_keys(keys)  # nobody can be asked for a passphrase here
     hear_incoming(folder)

@@ -8,7 +8,6 @@ process of its own; killed, it is gone on with, as every `add` that was cut shor
 
 from __future__ import annotations
 
-import os
 import re
 import shutil
 from collections.abc import Callable
@@ -29,6 +28,7 @@ from voicelog.app.open_log import load_settings, open_log
 from voicelog.app.read import read_file, summaries_of
 from voicelog.app.same_sound import SameSoundError
 from voicelog.app.session_catalog import SessionCatalog
+from voicelog.audio.locked_files import append_bytes, size_of, write_bytes
 from voicelog.grammar.pronunciation import NoPronunciationError
 from voicelog.model import UsageError, VoicelogError
 from voicelog.model.incoming import IncomingFile, IncomingKind
@@ -49,7 +49,8 @@ from voicelog.store import Log
 from voicelog.store.bagit import is_bagit
 from voicelog.store.errors import translate_errors
 from voicelog.store.file_lock import file_lock, is_locked
-from voicelog.store.sound_files import sha256_of
+from voicelog.store.log_lock import INCOMING_FOLDER, work_folder
+from voicelog.store.sound_files import sha256_of, whole_bytes
 
 __all__ = [
     "IncomingError",
@@ -66,7 +67,6 @@ __all__ = [
     "take_piece",
 ]
 
-FOLDER = "incoming"
 _LOCK = "incoming.lock"
 _ID = re.compile(r"[0-9a-f]{20}")
 _ROOM = 64 << 20
@@ -156,7 +156,7 @@ def demo_page(folder: Path) -> str:
     """The summary of the demo as part of a page; empty where it was not heard. `folder` is the
     log's."""
     try:
-        return _demo_page(folder).read_text(encoding="utf-8")
+        return whole_bytes(_demo_page(folder)).decode()
     except OSError:
         return ""
 
@@ -181,10 +181,8 @@ def take_piece(folder: Path, name: str, at: int, piece: bytes) -> IncomingFile:
     have = received_bytes(folder, one)
     if at != have or have + len(piece) > one.size:
         raise OffsetError(one.name, have)
-    with translate_errors(folder), part.open("ab") as file:
-        file.write(piece)
-        file.flush()
-        os.fsync(file.fileno())
+    with translate_errors(folder):
+        append_bytes(part, piece)
     if have + len(piece) < one.size:
         return one
     with translate_errors(folder):
@@ -197,14 +195,14 @@ def received_bytes(folder: Path, one: IncomingFile) -> int:
     if one.state != "arriving":
         return one.size
     try:
-        return _part(folder, one).stat().st_size
+        return size_of(_part(folder, one))
     except OSError:
         return 0
 
 
 def incoming_files(folder: Path) -> list[IncomingFile]:
     """All of them, in the order in which they came to the log's `folder`."""
-    found = (_read(folder, path.stem) for path in (folder / FOLDER).glob("*.json"))
+    found = (_read(folder, path.stem) for path in _root(folder).glob("*.json"))
     return sorted(filter(None, found), key=lambda one: (one.number, one.id))
 
 
@@ -276,7 +274,8 @@ def _taken(log: Log, one: IncomingFile, path: Path) -> tuple[str, str]:
         heard = read_file(options, path)
         shown = summaries_of(heard.derivation, options.settings)
         html = "\n".join(article(summary, f"s{number}") for number, summary in enumerate(shown))
-        _demo_page(log.folder).write_text(html, encoding="utf-8")
+        with write_bytes(_demo_page(log.folder)) as out:
+            out.write(html.encode())
         return DEMO_HEARD, ""
     if one.kind == "backup":
         done, settings = restore_log(log, path)
@@ -345,8 +344,12 @@ def _demo_page(folder: Path) -> Path:
     return _place(folder, _DEMO_ID) / "summary.html"
 
 
+def _root(folder: Path) -> Path:
+    return work_folder(folder) / INCOMING_FOLDER
+
+
 def _place(folder: Path, name: str) -> Path:
-    return folder / FOLDER / name
+    return _root(folder) / name
 
 
 def _part(folder: Path, one: IncomingFile) -> Path:
@@ -358,14 +361,14 @@ def _sound(folder: Path, one: IncomingFile) -> Path:
 
 
 def _state(folder: Path, name: str) -> Path:
-    return folder / FOLDER / f"{name}.json"
+    return _root(folder) / f"{name}.json"
 
 
 def _read(folder: Path, name: str) -> IncomingFile | None:
     if not _ID.fullmatch(name):
         return None
     try:
-        return IncomingFile.model_validate_json(_state(folder, name).read_bytes())
+        return IncomingFile.model_validate_json(whole_bytes(_state(folder, name)))
     except (OSError, ValidationError):
         return None
 
@@ -381,7 +384,8 @@ def _write(folder: Path, one: IncomingFile) -> IncomingFile:
     path = _state(folder, one.id)
     part = path.with_suffix(".new")
     with translate_errors(folder):
-        path.parent.mkdir(mode=0o700, exist_ok=True)
-        part.write_text(one.model_dump_json(), encoding="utf-8")
+        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        with write_bytes(part) as out:
+            out.write(one.model_dump_json().encode())
         part.replace(path)
     return one

@@ -15,6 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from threading import Lock
+from typing import IO
 
 from voicelog.app.open_file import named_dogs
 from voicelog.app.resume import interrupted_recordings
@@ -24,6 +25,7 @@ from voicelog.report.words import clean
 from voicelog.store import Log
 from voicelog.store.errors import translate_errors
 from voicelog.store.file_lock import is_locked
+from voicelog.store.log_lock import known_key, passphrase_environment
 
 __all__ = ["LOCK_NAME", "PID_NAME", "ListeningRequest", "ListeningState", "LiveProcess"]
 
@@ -84,6 +86,7 @@ class LiveProcess:
         self.folder, self._command = folder, tuple(command)
         self._started: subprocess.Popen[bytes] | None = None
         self._begun = False
+        self._memory: int | None = None
         self._one = Lock()
 
     def start(self, log: Log, asked: ListeningRequest) -> None:
@@ -129,16 +132,28 @@ class LiveProcess:
             ):
                 raise UsageError(ALREADY)
             self._begun = False
-            said = self.folder / SAID_NAME
-            with translate_errors(said), said.open("wb") as out:
+            with self._said() as out:
                 self._started = subprocess.Popen(
                     [*self._command, *options, f"--data-dir={self.folder}"],
                     stdin=subprocess.DEVNULL,
                     stdout=out,
                     stderr=subprocess.STDOUT,
                     start_new_session=True,  # it goes on when the page is closed
+                    env=os.environ | passphrase_environment(self.folder),
                     creationflags=getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0),
                 )
+
+    def _said(self) -> IO[bytes]:
+        """Where a session that is started prints. What it prints is of the log: where that is
+        locked it stays in memory, or, where the system has no such file, is not kept."""
+        said = self.folder / SAID_NAME
+        if not known_key(self.folder):
+            with translate_errors(said):
+                return said.open("wb")
+        if self._memory is not None:
+            os.close(self._memory)
+        self._memory = os.memfd_create(SAID_NAME) if sys.platform == "linux" else None
+        return open(os.devnull if self._memory is None else os.dup(self._memory), "wb")
 
     def _number(self) -> int | None:
         try:
@@ -150,11 +165,19 @@ class LiveProcess:
         """What was printed last, where it is of the session at work, or of the last one."""
         said = self.folder / SAID_NAME
         try:
-            if at_work and said.stat().st_mtime < (self.folder / PID_NAME).stat().st_mtime - 60.0:
+            if (
+                self._memory is None
+                and at_work
+                and said.stat().st_mtime < (self.folder / PID_NAME).stat().st_mtime - 60.0
+            ):
                 return ()  # that one was started in a terminal, and prints there
-            with said.open("rb") as file:
-                file.seek(max(0, said.stat().st_size - _LONGEST))
-                text = file.read().decode("utf-8", "replace")
+            if self._memory is not None:
+                start = max(0, os.fstat(self._memory).st_size - _LONGEST)
+                text = os.pread(self._memory, _LONGEST, start).decode("utf-8", "replace")
+            else:
+                with said.open("rb") as file:
+                    file.seek(max(0, said.stat().st_size - _LONGEST))
+                    text = file.read().decode("utf-8", "replace")
         except OSError:
             return ()
         return tuple(line for line in map(clean, text.splitlines()) if line)[-_LAST:]

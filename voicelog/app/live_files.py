@@ -16,14 +16,14 @@ __all__ = ["finish_live_recording", "live_file", "live_folder"]
 
 def live_folder(log: Log) -> Path:
     """The folder of sound that is not in the log yet; made when it is missing."""
-    folder = log.folder / "live"
-    folder.mkdir(exist_ok=True)
+    folder = log.live_folder
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     return folder
 
 
 def live_file(log: Log, recording: str) -> Path:
     """The growing file of a live recording. `log` is the one it grows beside."""
-    return log.folder / "live" / f"{recording}.wav"
+    return log.live_folder / f"{recording}.wav"
 
 
 def finish_live_recording(commit: RecordingCommit, path: Path) -> None:

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from multiprocessing import get_context
+from pathlib import Path
 from typing import TypeVar
 
+from voicelog.audio.locked_files import folder_keys, note_folder_key
 from voicelog.model import VoicelogError
 
-__all__ = ["Progress", "for_each"]
+__all__ = ["Progress", "for_each", "take_keys"]
 
 Item = TypeVar("Item")
 Result = TypeVar("Result")
@@ -35,7 +37,12 @@ def for_each(
             yield item, _attempt(work, item)
         return
     results: dict[int, Result | VoicelogError] = {}
-    with ProcessPoolExecutor(min(jobs, len(items)), mp_context=get_context("spawn")) as pool:
+    with ProcessPoolExecutor(
+        min(jobs, len(items)),
+        mp_context=get_context("spawn"),
+        initializer=take_keys,
+        initargs=(folder_keys(),),
+    ) as pool:
         futures = {pool.submit(_attempt, work, item): i for i, item in enumerate(items)}
         given = 0
         for done, future in enumerate(as_completed(futures), start=1):
@@ -45,6 +52,12 @@ def for_each(
             while given in results:
                 yield items[given], results.pop(given)
                 given += 1
+
+
+def take_keys(keys: Mapping[Path, bytes]) -> None:
+    """What a locked log is read by, in a process that cannot ask for it."""
+    for folder, key in keys.items():
+        note_folder_key(folder, key)
 
 
 def _attempt(work: Callable[[Item], Result], item: Item) -> Result | VoicelogError:

@@ -27,6 +27,7 @@ from voicelog.audio.recorder import Recorder, read_pcm
 from voicelog.model import FrozenModel, VoicelogError
 from voicelog.model.adding import AddedFile
 from voicelog.store import Log
+from voicelog.store.log_lock import PHONE_FOLDER, work_folder
 
 __all__ = [
     "BlockGapError",
@@ -133,11 +134,12 @@ class _Growing:
 
 class PhoneSound:
     """All sound that phones have sent and that is not in the log yet. May be used by several
-    threads. `folder` is the log's; what is kept stands in `phone` within it."""
+    threads. `folder` is the log's; what is kept stands in `phone` within it, or within its folder
+    of locked files: the sound is then locked."""
 
     def __init__(self, folder: Path) -> None:
-        self._folder = folder / "phone"
-        self._folder.mkdir(mode=0o700, exist_ok=True)
+        self._folder = work_folder(folder) / PHONE_FOLDER
+        self._folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         self._growing: dict[str, _Growing] = {}
         self._one = RLock()
 

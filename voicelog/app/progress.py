@@ -117,7 +117,7 @@ def sound_links(log: Log) -> Link:
     sounds = {
         one.id: (log.folder / one.sound).resolve().as_uri()
         for one in log.recordings()
-        if one.sound is not None
+        if one.sound is not None and not log.locked
     }
 
     def link(ref: SoundReference) -> str | None:

@@ -429,6 +429,7 @@ def _rows(
                 "reps": sum(not rep.void for rep in session.reps),
                 "look": _to_check(entries_of(line, session.id)) + len(rep_questions(session)),
                 "unread": _unread(line, session.id),
+                **_strange(whole, line, session.id),
                 **_strong(short),
             },
             words=_words(kept, session),
@@ -461,6 +462,13 @@ def _unread(line: RecordingOutput, session: str) -> int:
         return 0
     entries = entries_of(line, session)
     return sum(entry.status == "rejected" and not entry.voided for entry in entries)
+
+
+def _strange(whole: Derivation, line: RecordingOutput, session: str) -> dict[str, int]:
+    """How many entries of a session have a name that was heard and is not known, where any has."""
+    here = {entry.id for entry in entries_of(line, session)}
+    count = sum(one.id in here and bool(one.stranger) and not one.voided for one in whole.entries)
+    return {"strange": count} if count else {}
 
 
 def _to_check(entries: Sequence[EntryOutput]) -> int:

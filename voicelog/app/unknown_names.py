@@ -1,7 +1,9 @@
 """Names that the log does not know, gathered over its sessions, and answering for them.
 
-Of a dog, a handler or a cue, in lines that were typed. A name is never guessed: what a line with
-one says waits, and is kept, until a person says whose it is. The answer reads all of its lines
+Of a dog, a handler or a cue, in lines that were typed; and of dogs and handlers that were named
+aloud, where all but the name was heard (`Verdict.stranger`): such names are one where their phones
+are like. A name is never guessed: what a line with one says waits, and is kept, until a person says
+whose it is. The answer reads all of its lines
 anew, with the history and the undo of any other reading; a name that came onto the roster since is
 then known to those recordings too, and so is what else of theirs is a note with it.
 """
@@ -10,6 +12,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
 from datetime import datetime
 from itertools import groupby
 
@@ -20,30 +23,47 @@ from voicelog.app.grammars import grammar_of, grammar_with
 from voicelog.app.review.edit_history import new_step
 from voicelog.app.session_catalog import SessionCatalog, entries_of
 from voicelog.app.typed_lines import TYPED
-from voicelog.grammar.grammar import normalize, optional_grammars_of
+from voicelog.grammar.grammar import Grammar, normalize, optional_grammars_of
 from voicelog.grammar.strange_names import NameKind, strange_word
 from voicelog.grammar.typed_note import note_of
-from voicelog.model import Dog, Event, Reading, Roster, UsageError
+from voicelog.model import Dog, Entry, EntryOutput, Event, Phrase, Reading, Roster, UsageError
 from voicelog.model.names import name_key
+from voicelog.model.phrases import HandlerPhrase, SessionDogPhrase
+from voicelog.recognition.name_verification import sound_likeness, spelled
 from voicelog.report.wording.unknown_names import (
     StrangeName,
     StrangeNamePlace,
     answered_lines,
 )
-from voicelog.store import CacheHeading, SessionFilter
+from voicelog.session.entries import fold
+from voicelog.store import CacheHeading, SessionFilter, StoredRecording
 
 __all__ = ["answer_name", "strange_names"]
 
+_SAME_NAME = 0.66
+"""How like the phones of two names that were heard must be to be asked about as one (0 to 1). Names
+of ten synthetic voices in quiet (tests/bench/units.py, `strangers`, test split, on which it was
+chosen): 44% of 199 pairs of one name are, 0.5% of 5,366 pairs of two; from 0.6 on 72% and 3%. One
+question too many costs an answer, one too few a wrong record."""
 _LEAST = {"dog": 1, "handler": 1, "cue": 2}
 """How often a name is met before it is asked about: a cue is said again and again, and one word
 before a note may be any (common practice, no source)."""
 
 
 def strange_names(catalog: SessionCatalog) -> tuple[StrangeName, ...]:
-    """The names in typed lines that the log does not know, each once, the oldest first. `catalog`
-    is that of the log."""
+    """The names that the log does not know, each once, the oldest first. `catalog` is that of the
+    log."""
     places: dict[tuple[str, NameKind], list[StrangeNamePlace]] = {}
     for name, kind, place in _places(catalog):
+        if place.sound:
+            name = next(
+                (
+                    other
+                    for (other, of), there in places.items()
+                    if of == kind and _sounds_like(there, place.sound)
+                ),
+                name,
+            )
         places.setdefault((name, kind), []).append(place)
     known = _known(catalog.log.roster())
 
@@ -118,6 +138,11 @@ _PUT: Mapping[NameKind, str] = {
 }
 
 
+def _sounds_like(places: list[StrangeNamePlace], sound: str) -> bool:
+    heard = next((place.sound for place in places if place.sound), "")
+    return bool(heard) and sound_likeness(heard, sound) >= _SAME_NAME
+
+
 def _no_such(kind: NameKind, known: str, have: tuple[str, ...]) -> str:
     return (
         f"Found no {kind} '{known[:40]}' on the roster, wanted one of it "
@@ -145,11 +170,8 @@ def _read(
     events: list[Event] = []
     done: list[StrangeNamePlace] = []
     named = {place.entry for place in places}
-    for number, place in enumerate(_unread(catalog, recording)):
-        said = place.said
-        if place.entry in named:
-            said = _renamed(said, found.name, meant)
-        words = note_of(grammar, said)
+    for number, place in enumerate(_waiting(catalog, kept, named)):
+        words = _note(grammar, place, found.name if place.entry in named else None, meant)
         if words is None:
             continue
         reading = Reading(
@@ -167,6 +189,25 @@ def _read(
         commit_change(log, recording, events, seen=seen, roster=roster)
         catalog.bring(recording)
     return done
+
+
+def _note(grammar: Grammar, place: StrangeNamePlace, name: str | None, meant: str) -> str | None:
+    """The note that a line is with `meant` in place of the `name` that it has, if it has one; None
+    where it is none."""
+    if not place.sound:
+        return note_of(grammar, place.said if name is None else _renamed(place.said, name, meant))
+    phrases = [_with_meant(one, meant) for one in grammar.interpret(place.said) or ()]
+    return grammar.speak(phrases) if phrases else None
+
+
+def _with_meant(phrase: Phrase, meant: str) -> Phrase:
+    match phrase:
+        case SessionDogPhrase():
+            return replace(phrase, dog=meant)
+        case HandlerPhrase():
+            return replace(phrase, handler=meant)
+        case _:
+            return phrase
 
 
 def _renamed(text: str, name: str, meant: str) -> str:
@@ -196,32 +237,67 @@ def _cued(dog: Dog, own: set[str], cue: str) -> Dog:
 
 def _places(catalog: SessionCatalog) -> Iterator[tuple[str, NameKind, StrangeNamePlace]]:
     for row in reversed(catalog.headings(SessionFilter()).rows):
-        if row.dog is None or not (row.counts.get("unread") or row.counts.get("look")):
+        counts = row.counts
+        if row.dog is None or not any(map(counts.get, ("unread", "look", "strange"))):
             continue
         kept = catalog.log.recording(row.recording)
-        if kept is None or kept.listeners != (TYPED,):
+        if kept is None:
             continue
-        for place in _unread_of(catalog, row):
-            strange = strange_word(grammar_of(kept), place.said)
-            if strange is not None:
-                yield strange.name, strange.kind, place
+        grammar = grammar_of(kept)
+        if kept.listeners == (TYPED,):
+            for place in _unread_of(catalog, row):
+                strange = strange_word(grammar, place.said)
+                if strange is not None:
+                    yield strange.name, strange.kind, place
+        elif counts.get("strange"):
+            for kind, place in _heard_of(catalog, row, kept):
+                yield spelled(place.sound), kind, place
 
 
-def _unread(catalog: SessionCatalog, recording: str) -> Iterator[StrangeNamePlace]:
-    for row in catalog.log.derived_get(recording):
-        if row.dog is not None:
+def _waiting(
+    catalog: SessionCatalog, kept: StoredRecording, named: set[str]
+) -> Iterator[StrangeNamePlace]:
+    """The lines of a recording that an answer may make notes: all that wait, where it was typed,
+    and those that are `named`, where it was heard."""
+    for row in catalog.log.derived_get(kept.id):
+        if row.dog is None:
+            continue
+        if kept.listeners == (TYPED,):
             yield from _unread_of(catalog, row)
+        else:
+            heard = (place for _, place in _heard_of(catalog, row, kept))
+            yield from (place for place in heard if place.entry in named)
 
 
 def _unread_of(catalog: SessionCatalog, row: CacheHeading) -> Iterator[StrangeNamePlace]:
     """The lines of a session that are no notes for sure, and that nobody has read."""
     for entry in entries_of(catalog.line(row.recording), row.key):
         if not entry.voided and entry.by != "person" and entry.status != "accepted":
-            yield StrangeNamePlace(
-                recording=row.recording,
-                dog=row.dog or "",
-                day=row.day,
-                entry=entry.id,
-                at_s=entry.start_s,
-                said=entry.heard,
-            )
+            yield _place(row, entry, entry.heard)
+
+
+def _heard_of(
+    catalog: SessionCatalog, row: CacheHeading, kept: StoredRecording
+) -> Iterator[tuple[NameKind, StrangeNamePlace]]:
+    """What was heard in a session of which the name was not known."""
+    here = {entry.id for entry in entries_of(catalog.line(row.recording), row.key)}
+    grammar = grammar_of(kept)
+    for entry in fold(catalog.log.events(kept.id), grammar.interpret):
+        if entry.id in here and entry.stranger and not entry.voided:
+            of_handler = any(isinstance(one, HandlerPhrase) for one in entry.phrases)
+            kind: NameKind = "handler" if of_handler else "dog"
+            yield kind, _place(row, entry, entry.reading, entry.stranger)
+
+
+def _place(
+    row: CacheHeading, entry: Entry | EntryOutput, said: str, sound: str = ""
+) -> StrangeNamePlace:
+    return StrangeNamePlace(
+        recording=row.recording,
+        dog=row.dog or "",
+        day=row.day,
+        entry=entry.id,
+        at_s=entry.start_s,
+        said=said,
+        sound=sound,
+    )

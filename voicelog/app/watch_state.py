@@ -13,10 +13,19 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from voicelog.app.watch_arrivals import FileStamp
+from voicelog.audio.locked_files import write_bytes
 from voicelog.model import FrozenModel
 from voicelog.model.watching import WatchOutcome
+from voicelog.store.log_lock import work_folder
+from voicelog.store.sound_files import whole_bytes
 
 __all__ = ["SeenFile", "WatchState"]
+
+
+def _place(log_folder: Path) -> Path:
+    """Beside the log, or of a locked one in a folder of its locked files."""
+    place = work_folder(log_folder)
+    return place if place == log_folder else place / "states"
 
 
 class SeenFile(FrozenModel):
@@ -52,11 +61,11 @@ class WatchState:
         folder = str(watched.resolve())
         name = hashlib.sha256(os.fsencode(folder)).hexdigest()[:12]
         self._folder = ascii(folder)
-        self._path = log_folder / f"watch-{name}.json"
+        self._path = _place(log_folder) / f"watch-{name}.json"
         self._changed = False
         self.files: dict[str, SeenFile] = {}
         try:
-            self.files.update(_States.model_validate_json(self._path.read_bytes()).files)
+            self.files.update(_States.model_validate_json(whole_bytes(self._path)).files)
         except (OSError, ValidationError):
             return
 
@@ -80,7 +89,9 @@ class WatchState:
         new = self._path.with_suffix(".new")
         text = _States(folder=self._folder, files=self.files).model_dump_json(indent=1)
         try:
-            new.write_text(text, encoding="utf-8")
+            new.parent.mkdir(mode=0o700, exist_ok=True)
+            with write_bytes(new) as out:
+                out.write(text.encode())
             os.replace(new, self._path)
             self._changed = False
         except OSError:

@@ -29,6 +29,7 @@ from av.container import InputContainer
 from numpy.typing import NDArray
 
 from voicelog.audio import errors
+from voicelog.audio.locked_files import open_bytes
 from voicelog.audio.resampling import RATE, Downmix, Samples, rechunk, resample_to_mono
 from voicelog.audio.start_time import started_at
 from voicelog.audio.truncation import duration_is_stated, is_truncated, size_is_stated
@@ -270,21 +271,21 @@ def read_bytes(path: str | Path) -> bytes:
         return file.readall()
 
 
-def _open(path: Path) -> io.FileIO:
+def _open(path: Path) -> io.RawIOBase:
     try:
         mode = path.stat().st_mode
         if stat.S_ISDIR(mode):
             raise errors.IsFolderError(path)
         if not stat.S_ISREG(mode):  # opening a pipe would wait for its other end
             raise errors.NotRecordingError(path)
-        file = io.FileIO(path)
+        file = open_bytes(path)
     except (FileNotFoundError, NotADirectoryError) as error:
         raise errors.MissingFileError(path) from error
     except PermissionError as error:
         raise errors.NotAllowedError(path) from error
     except OSError as error:
         raise errors.ReadFailedError(path) from error
-    file.name = ""  # else FFmpeg guesses the format by it
+    file.name = ""  # type: ignore[attr-defined]  # else FFmpeg guesses the format by it
     return file
 
 

@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 
 from voicelog.audio.errors import NotRecordingError
 from voicelog.audio.files import AudioReader
+from voicelog.audio.locked_files import write_bytes
 from voicelog.audio.resampling import rechunk
 
 __all__ = ["overlay", "write_flac"]
@@ -141,7 +142,10 @@ def _over(ours: Iterable[Pcm], theirs: Iterable[Pcm]) -> Iterator[Pcm]:
 
 def _encode(target: Path, shape: _Shape, pieces: Iterable[Pcm]) -> None:
     options = {"fflags": "+bitexact"}
-    with av.open(str(target), "w", format="flac", options=options) as out:
+    with (
+        write_bytes(target) as file,
+        av.open(file, "w", format="flac", options=options) as out,
+    ):
         stream = out.add_stream("flac", rate=shape.rate)
         stream.codec_context.layout = shape.layout
         stream.codec_context.format = shape.sample

@@ -11,12 +11,14 @@ import errno
 import os
 import struct
 from collections import deque
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
+from voicelog.audio.locked_files import LockedFile, folder_key, open_bytes
 from voicelog.audio.resampling import RATE, Samples
 
 __all__ = ["Pcm", "Recorder", "as_float", "as_pcm", "read_pcm"]
@@ -61,21 +63,24 @@ class Recorder:
         self.path = path
         self.trouble: str | None = None
         self._header = _header(started_at) if after is None else _header_of(path)
-        flags = os.O_WRONLY | getattr(os, "O_BINARY", 0)
-        flags |= os.O_CREAT | os.O_EXCL if after is None else 0
-        self._file = os.open(path, flags, 0o666)
+        key = folder_key(path.parent)
+        self._file = (
+            _PlainFile(path, there=after is not None)
+            if key is None
+            else LockedFile(path, key, "grow" if after is None else "more")
+        )
         self._waiting: deque[bytes] = deque()
         self._end = 0
         self._synced = 0
         if after is not None:
             self._end = self._synced = len(self._header) + after * _WIDTH
-            os.ftruncate(self._file, self._end)
+            self._file.truncate(self._end)
             return
         try:
             self._put(self._header)
-            os.fsync(self._file)
+            self._file.sync()
         except OSError:
-            os.close(self._file)
+            self._file.close()
             path.unlink(missing_ok=True)
             raise
 
@@ -99,7 +104,7 @@ class Recorder:
         self._flush()
         if self.trouble is None:
             try:
-                os.fsync(self._file)
+                self._file.sync()
                 self._synced = self._end
             except OSError as error:
                 self.trouble = error.strerror or str(error)
@@ -107,22 +112,24 @@ class Recorder:
 
     def abandon(self) -> None:
         """Let go of the file as it is, and of what waits."""
-        os.close(self._file)
+        with suppress(OSError):
+            self._file.close()
 
     def close(self) -> None:
         """Write what waits, state the length in the header, and let go of the file."""
         self._flush()
         try:
             size = self._end
-            os.lseek(self._file, 4, os.SEEK_SET)
-            os.write(self._file, struct.pack("<I", min(size - 8, _OPEN)))
-            os.lseek(self._file, len(self._header) - 4, os.SEEK_SET)
-            os.write(self._file, struct.pack("<I", min(size - len(self._header), _OPEN)))
-            os.fsync(self._file)
+            self._file.seek(4)
+            self._file.write(struct.pack("<I", min(size - 8, _OPEN)))
+            self._file.seek(len(self._header) - 4)
+            self._file.write(struct.pack("<I", min(size - len(self._header), _OPEN)))
+            self._file.sync()
         except OSError as error:
             self.trouble = error.strerror or str(error)
         finally:
-            os.close(self._file)
+            with suppress(OSError):
+                self._file.close()
 
     def _flush(self) -> None:
         try:
@@ -130,7 +137,7 @@ class Recorder:
                 self._put(self._waiting[0])
                 self._waiting.popleft()
             if self._end - self._synced >= _SYNC:
-                os.fsync(self._file)
+                self._file.sync()
                 self._synced = self._end
             self.trouble = None
         except OSError as error:
@@ -138,28 +145,52 @@ class Recorder:
 
     def _put(self, data: bytes) -> None:
         """All of `data` at the end, or nothing that counts."""
-        os.lseek(self._file, self._end, os.SEEK_SET)
+        self._file.seek(self._end)
         rest = memoryview(data)
         while rest:
-            rest = rest[os.write(self._file, rest) :]
+            rest = rest[self._file.write(rest) :]
         self._end += len(data)
+
+
+class _PlainFile:
+    """A file that is not locked, new or `there` already, as the system has it."""
+
+    def __init__(self, path: Path, there: bool) -> None:
+        flags = os.O_WRONLY | getattr(os, "O_BINARY", 0)
+        flags |= 0 if there else os.O_CREAT | os.O_EXCL
+        self._handle = os.open(path, flags, 0o600)  # nobody else's business
+
+    def seek(self, at: int) -> None:
+        os.lseek(self._handle, at, os.SEEK_SET)
+
+    def write(self, data: bytes | memoryview) -> int:
+        return os.write(self._handle, data)
+
+    def truncate(self, size: int) -> None:
+        os.ftruncate(self._handle, size)
+
+    def sync(self) -> None:
+        os.fsync(self._handle)
+
+    def close(self) -> None:
+        os.close(self._handle)
 
 
 def read_pcm(path: Path) -> Pcm:
     """The sound of a file that a Recorder made, whole or still growing, to its last sample."""
-    with path.open("rb") as file:
-        head = file.read(1024)
+    with open_bytes(path) as file:
+        head = file.read(1024) or b""
         if b"data" not in head:  # killed before the header was whole
             return np.zeros(0, np.int16)
         file.seek(head.index(b"data") + 8)
-        data = file.read()
+        data = file.readall()
     return np.frombuffer(data[: len(data) // _WIDTH * _WIDTH], "<i2").astype(np.int16)
 
 
 def _header_of(path: Path) -> bytes:
     """The header of a file that a Recorder made; OSError where it has none."""
-    with path.open("rb") as file:
-        head = file.read(1024)
+    with open_bytes(path) as file:
+        head = file.read(1024) or b""
     if b"data" not in head:
         raise OSError(errno.EINVAL, "it has no header", str(path))
     return head[: head.index(b"data") + 8]

@@ -138,6 +138,12 @@ COMMANDS: Mapping[str, CommandSource] = {
         "check",
         "Check that everything in the log is there and as it was, the sound too.",
     ),
+    "share": CommandSource(
+        "share",
+        "app",
+        "One log on many devices, through a folder that a sync program or a stick carries.",
+    ),
+    "lock": CommandSource("lock", "app", "Keep the log encrypted on the disk, with a passphrase."),
     "delete": CommandSource(
         "delete",
         "app",
@@ -166,6 +172,7 @@ def load_command(name: str) -> Any:
     """
     source = COMMANDS[name]
     found = getattr(import_module(f"voicelog.cli.{source.module}"), source.attribute)
+    _listen_to_the_store()
     holder = typer.Typer(rich_markup_mode=None, pretty_exceptions_enable=False)
     holder.callback()(lambda: None)  # with one, a single command stays a command of a group
     if isinstance(found, typer.Typer):
@@ -173,6 +180,21 @@ def load_command(name: str) -> Any:
     else:
         holder.command(name)(found)
     return typer.main.get_group(holder).commands[name]
+
+
+def _listen_to_the_store() -> None:
+    """Answer what the log may ask, where the command that was just loaded opens one."""
+    lock, folder = (sys.modules.get(f"voicelog.store.{name}") for name in ("log_lock", "folder"))
+    if lock is None or folder is None:
+        return
+    # Only now, since they need what the command has loaded.
+    from voicelog.cli.passphrase import ask_passphrase
+    from voicelog.report.lock_words import private_words
+
+    lock.ask_passphrase_with(ask_passphrase)
+    folder.tell_of_mended_folders(
+        lambda place: typer.echo(f"voicelog: {private_words(place)}", err=True)
+    )
 
 
 class _LazyGroup(typer.core.TyperGroup):

@@ -12,8 +12,10 @@ from voicelog.app.export import ExportedFiles, export_log, export_use_record
 from voicelog.cli import options
 from voicelog.cli.open_catalog import opened_catalog
 from voicelog.cli.output import write_output
+from voicelog.cli.passphrase import new_passphrase
 from voicelog.model import UsageError
 from voicelog.report.words import counted
+from voicelog.store.log_lock import BUNDLE_PASSPHRASE
 
 __all__ = ["export"]
 
@@ -43,6 +45,13 @@ def export(
         str | None,
         typer.Option("--day", metavar="DATE", help="For a bundle: the sessions of that day only."),
     ] = None,
+    locked: Annotated[
+        bool | None,
+        typer.Option(
+            "--locked/--open",
+            help="For a bundle: with a passphrase of its own, or without. Default: as the log is.",
+        ),
+    ] = None,
     data_dir: options.DataDir = None,
 ) -> None:
     """Write the log for other programs: JSON, or reps, entries and findings as CSV.
@@ -52,7 +61,8 @@ def export(
     'voicelog dogs put'). Check what the law that holds for you asks today.
 
     A bundle is one ZIP file of a dog's sessions, entries and sound and nothing of other dogs,
-    which 'voicelog add' takes in.
+    which 'voicelog add' takes in. The passphrase of a locked one is asked for, or taken from
+    VOICELOG_BUNDLE_PASSPHRASE; tell it to who gets the bundle, and not beside it.
 
     Example: voicelog export out --format csv
     """
@@ -60,6 +70,7 @@ def export(
         "reason": bool(reason) and output != "record",
         "dog": dog is not None and output not in ("record", "bundle"),
         "day": day is not None and output != "bundle",
+        "locked": locked is not None and output != "bundle",
     }
     if any(wrong.values()):
         raise UsageError(
@@ -72,8 +83,10 @@ def export(
         if dog is None:
             raise UsageError("Found no --dog, but a bundle is of one dog; name it with --dog.")
         with opened_catalog(data_dir) as catalog:
-            bundle = export_bundle(catalog, folder, dog, on)
-        _say_bundle(bundle)
+            wanted = catalog.log.locked if locked is None else locked
+            said = new_passphrase(BUNDLE_PASSPHRASE, lost=False) if wanted else None
+            bundle = export_bundle(catalog, folder, dog, on, said)
+        _say_bundle(bundle, wanted)
         return
     with opened_catalog(data_dir) as catalog:
         if output == "record":
@@ -97,12 +110,13 @@ def _write(found: ExportedFiles, folder: Path) -> None:
         write_output(content, folder / name)
 
 
-def _say_bundle(bundle: WrittenBundle) -> None:
+def _say_bundle(bundle: WrittenBundle, locked: bool) -> None:
+    how = "locked by its passphrase" if locked else "unencrypted"
     packed = bundle.content
     typer.echo(
         f"{counted(bundle.sessions, 'session')} of {bundle.dog} written to {bundle.path}: "
         f"{counted(packed.events, 'event')} and the sound of {packed.sounds} of "
-        f"{counted(packed.recordings, 'recording')}, with names and voices, unencrypted. "
+        f"{counted(packed.recordings, 'recording')}, with names and voices, {how}. "
         f"To take it in: voicelog add {bundle.path.name}"
     )
     for missing in packed.without_sound:

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from voicelog.app.archive import backup_log, restore_log
+from voicelog.app.archive import backup_log, open_log_for_restore, restore_log
 from voicelog.app.integrity import check_log
 from voicelog.app.open_log import SETTINGS_NAME, open_log
 from voicelog.app.session_catalog import SessionCatalog
@@ -22,6 +22,7 @@ from voicelog.report.words import clean, counted
 __all__ = ["backup", "check", "rebuild", "restore"]
 
 _PRIVATE = "It holds names and voices, unencrypted: keep it where only you can read it."
+_LOCKED = "It is locked by the log's passphrase."
 
 
 def backup(
@@ -38,9 +39,10 @@ def backup(
     with open_log(data_dir) as log, HearingBar().shown() as bar:
         bar.begin("backup", beside="")
         path, saved = backup_log(log, file, bar.done_so_far)
+        how = _LOCKED if log.locked else _PRIVATE
     typer.echo(
         f"{counted(saved.recordings, 'recording')} with {counted(saved.sounds, 'sound file')}"
-        f"{' and the settings' if saved.settings else ''} saved to {path}. {_PRIVATE}"
+        f"{' and the settings' if saved.settings else ''} saved to {path}. {how}"
     )
     _complain(saved.missing, saved.changed)
 
@@ -51,11 +53,12 @@ def restore(
 ) -> None:
     """Take a backup into the log: an empty one, or one that has gone on since.
 
-    What is in the log stays; what was deleted from it stays deleted.
+    What is in the log stays; what was deleted from it stays deleted. A backup of a locked log asks
+    for its passphrase, and a log that was not there before is then locked as that one was.
 
     Example: voicelog restore voicelog-backup-20260418-210000.zip
     """
-    with open_log(data_dir) as log:
+    with open_log_for_restore(data_dir, file) as log:
         done, settings = restore_log(log, file)
         refreshed_session_catalog(log)
         place = log.folder

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -45,7 +46,10 @@ def write_file_bytes(content: bytes, file: Path) -> None:
     """Write to a file, whole or not at all."""
     part = file.with_name(f"{file.name}.part")
     try:
-        part.write_bytes(content)
+        part.unlink(missing_ok=True)
+        # Names of people: for its owner alone, whatever the system would allow others.
+        with os.fdopen(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as out:
+            out.write(content)
         part.replace(file)
     except OSError as error:
         part.unlink(missing_ok=True)

@@ -25,6 +25,8 @@ class Entry(FrozenModel):
     alternatives: tuple[str, ...] = ()
     phrases: tuple[SkipValidation[Phrase], ...] = ()
     """What the reading says; checked already, when they were made."""
+    stranger: str = ""
+    """The phones heard in place of the name, see `Verdict`, as long as nobody has read it."""
     by: By = "listener"
     who: str = ""
     voided: bool = False

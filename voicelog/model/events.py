@@ -53,6 +53,9 @@ class Verdict(FrozenModel):
     judge: str
     replaced_by: tuple[str, ...] = ()
     """Utterances that the same sound was heard as later, in place of this one."""
+    stranger: str = Field(default="", max_length=1_000)
+    """The phones heard in place of the name, where all was said but that; "" where none was
+    missing."""
 
 
 class Action(FrozenModel):

@@ -7,7 +7,7 @@ well does the sound fit these words, how well do they lie in the phones?
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -20,7 +20,7 @@ from voicelog.grammar.pronunciation import NoPronunciationError, shipped_pronoun
 from voicelog.grammar.sound_alikes import sound_alike_readings
 from voicelog.model import Phrase
 from voicelog.model.phrases import phrase_meaning
-from voicelog.recognition.ctc import CtcPath, align_readings, best_path
+from voicelog.recognition.ctc import CtcPath, align_readings, best_path, phones_heard
 from voicelog.recognition.first_pass import (
     NO_HYPOTHESIS,
     AligningRecognizer,
@@ -73,6 +73,8 @@ class PhoneEvidence:
     rest: the part that the other words bear; nats, 0 or less.
     rival: the greatest L with another word in the place of that name - L(r), 0 where none lies
         better; nats, 0 or more.
+    name_sound: the likeliest phones in that name's place, between the words beside it; "" without
+        such a name.
     """
 
     first: bool
@@ -82,6 +84,7 @@ class PhoneEvidence:
     name: float | None = None
     rest: float = 0.0
     rival: float = 0.0
+    name_sound: str = ""
 
     @property
     def verified_name(self) -> bool:
@@ -141,10 +144,13 @@ class CandidateSet:
         return tuple(words for words, phones in told if phones and phones.verified_name)
 
     @property
-    def missing_name(self) -> tuple[str, ...]:
-        """The candidates of which all was said but the name of a dog or handler."""
+    def missing_name(self) -> Mapping[str, str]:
+        """The candidates of which all was said but the name of a dog or handler, each with the
+        phones that were heard in its place."""
         told = ((one.words, one.phone_evidence) for one in self.candidates)
-        return tuple(words for words, phones in told if phones and phones.missing_name)
+        return {
+            words: phones.name_sound for words, phones in told if phones and phones.missing_name
+        }
 
 
 def generate_candidates(
@@ -314,7 +320,17 @@ def _phone_evidence(
         name=named + path.score_between_words if spans else None,
         rest=sum(path.word_scores) - named,
         rival=max(0.0, ahead),
+        name_sound=_name_sound(posteriors, path, spans[0]) if spans else "",
     )
+
+
+def _name_sound(posteriors: Posteriors, path: CtcPath, span: range) -> str:
+    """The phones heard where the words of `span` are, from the end of the word before them to the
+    beginning of the word after."""
+    first = path.word_frames[span.start - 1][1] + 1 if span.start else 0
+    beyond = span.stop < len(path.word_frames)
+    last = path.word_frames[span.stop][0] - 1 if beyond else len(posteriors) - 1
+    return phones_heard(posteriors, first, last)
 
 
 def _score_behind_best(one: _EvaluatedReading) -> float:

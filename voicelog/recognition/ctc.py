@@ -20,8 +20,9 @@ from voicelog.grammar.pronunciation import NoPronunciationError, shipped_pronoun
 from voicelog.recognition.fst import acceptor
 from voicelog.recognition.phone_posteriors import BLANK, PHONE_INDEX, Posteriors
 
-__all__ = ["CtcPath", "align_readings", "best_path"]
+__all__ = ["CtcPath", "align_readings", "best_path", "phones_heard"]
 
+_PHONES = tuple(PHONE_INDEX)
 _LOG_ZERO = np.float32(-1e9)
 _REACHABLE_SCORE = -1e8
 """A score above this belongs to a state that can be reached."""
@@ -40,6 +41,7 @@ class CtcPath(NamedTuple):
     word_scores: the part of that ratio of the frames under each word, in order; nats, 0 or less.
     score_between_words: the part of the frames under no word, where phones were heard all the
         same; nats, 0 or less.
+    word_frames: the first and the last frame under each word, in order.
     """
 
     words: str
@@ -48,6 +50,7 @@ class CtcPath(NamedTuple):
     log_likelihood_ratio: float = 0.0
     word_scores: tuple[float, ...] = ()
     score_between_words: float = 0.0
+    word_frames: tuple[tuple[int, int], ...] = ()
 
     @property
     def worst(self) -> float:
@@ -113,14 +116,15 @@ def align_readings(posteriors: Posteriors, readings: Sequence[str]) -> tuple[Ctc
 def _path_of(chains: _PhoneTrellis, state: int, paths: _ViterbiResult) -> CtcPath:
     words_back = tuple(chains.backtrace(state, paths))[::-1]
     score = float(paths.ends[state])
-    word_scores = tuple(behind for _, behind in words_back)
+    word_scores = tuple(behind for _, behind, _ in words_back)
     return CtcPath(
-        words=" ".join(link.word for link, _ in words_back),
+        words=" ".join(link.word for link, _, _ in words_back),
         score=score,
-        phones=sum(len(link.phones) for link, _ in words_back),
+        phones=sum(len(link.phones) for link, _, _ in words_back),
         log_likelihood_ratio=score - paths.unconstrained,
         word_scores=word_scores,
         score_between_words=score - paths.unconstrained - sum(word_scores),
+        word_frames=tuple(frames for _, _, frames in words_back),
     )
 
 
@@ -267,9 +271,9 @@ class _PhoneTrellis:
 
     def backtrace(
         self, state: int, paths: _ViterbiResult
-    ) -> Iterator[tuple[_PronouncedWord, float]]:
+    ) -> Iterator[tuple[_PronouncedWord, float, tuple[int, int]]]:
         """The words on the best way to a state at the end, the last first, each with how far it
-        is behind the likeliest phones in its place (nats)."""
+        is behind the likeliest phones in its place (nats), and its first and last frame."""
         now = len(paths.stays) - 1
         while now >= 0:
             row = self._row.get(state)
@@ -278,8 +282,9 @@ class _PhoneTrellis:
                 now -= 1
                 continue
             link = self._link_of[phone]
+            last = now
             now, short = self._entry(phone, now, int(self._first[link]), paths)
-            yield self._links[link], short
+            yield self._links[link], short, (now + 1, last)
             state = self._links[link].start
 
     def _entry(self, phone: int, now: int, first: int, paths: _ViterbiResult) -> tuple[int, float]:
@@ -301,6 +306,18 @@ class _PhoneTrellis:
                 in_phone = bool(paths.from_phone[now, phone])
                 phone -= 1
             now -= 1
+
+
+def phones_heard(posteriors: Posteriors, first: int, last: int) -> str:
+    """The likeliest phones from one frame to another, both included: that of each frame, what lasts
+    once, blank left out; as they are named in `PHONES`, with spaces between."""
+    likeliest = posteriors[max(0, first) : last + 1].argmax(axis=1).tolist()
+    changes = (
+        label
+        for before, label in zip([BLANK, *likeliest], likeliest, strict=False)
+        if label not in (BLANK, before)
+    )
+    return " ".join(_PHONES[label - 1] for label in changes)
 
 
 @lru_cache(maxsize=4)

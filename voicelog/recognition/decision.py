@@ -8,8 +8,9 @@ single words, and readings with a sound-alike ("fifteen", "fifty").
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 from voicelog.grammar.grammar import Grammar, RecognitionContext, beyond_range
 from voicelog.grammar.sound_alikes import sound_alike_readings
@@ -28,12 +29,17 @@ MAX_ALTERNATIVES = 4
 
 @dataclass(frozen=True, slots=True)
 class Decision:
-    """What stands, how surely (0 to 1), and what else it may have been, likeliest first."""
+    """What stands, how surely (0 to 1), and what else it may have been, likeliest first; `stranger`
+    are the phones heard in place of a name, where all but the name was said."""
 
     status: Status
     words: str
     confidence: float
     alternatives: tuple[str, ...] = ()
+    stranger: str = ""
+
+
+_NO_NAMES: Mapping[str, str] = MappingProxyType({})
 
 
 def decide(
@@ -44,7 +50,7 @@ def decide(
     *,
     strict: bool = False,
     verified_name: Collection[str] = (),
-    missing_name: Collection[str] = (),
+    missing_name: Mapping[str, str] = _NO_NAMES,
 ) -> Decision:
     """The verdict on a segment's readings, given with how likely (0 to 1) each is right.
 
@@ -53,7 +59,8 @@ def decide(
 
     A level beyond the transmitter's range is no more than worth a look, however likely. So is a
     reading that names whose session it is, unless it is among the `verified_name` ones, whose name
-    was surely said; `missing_name` ones, of which all but the name was, are so however unlikely.
+    was surely said; `missing_name` ones, of which all but the name was, are so however unlikely,
+    and the phones that they have there for the name are kept.
 
     With `strict`, for sound that was cut out of other sound not understood, what would be
     sure is worth a look: the rest may have told more of the same rep. Only what makes no
@@ -82,7 +89,8 @@ def decide(
         status = "accepted"
     elif confidence >= thresholds.offer or words in missing_name:
         status = "doubtful"
-    return Decision(status, words, confidence, others)
+    stranger = missing_name.get(words, "") if status == "doubtful" else ""
+    return Decision(status, words, confidence, others, stranger)
 
 
 def decide_first_pass(

@@ -28,6 +28,8 @@ __all__ = [
     "other_name_readings",
     "rival_readings",
     "session_name_spans",
+    "sound_likeness",
+    "spelled",
 ]
 
 MAX_RIVAL_MARGIN = 2.5
@@ -49,6 +51,10 @@ NEAR = 2
 """Phones by which a rival differs from a name at most (Levenshtein)."""
 MOST = 300
 """Rivals of a name, the nearest."""
+_LIKE_A_WORD = 0.5
+"""How like phones must be to a word to be called by it (0 to 1)."""
+_ALIKE = 20
+"""Words that sound as like, of which the shortest is taken."""
 _CODE = {phone: chr(ord("A") + place) for place, phone in enumerate(sorted(PHONES))}
 
 
@@ -79,6 +85,30 @@ def _rivals(name: str) -> tuple[str, ...]:
             found[words[place]] = min(int(away), found.get(words[place], NEAR))
     ranked = sorted((away, word) for word, away in found.items() if away > 0)
     return tuple(word for _, word in ranked[:MOST])
+
+
+@lru_cache(maxsize=256)
+def spelled(sound: str) -> str:
+    """The word of the dictionary that is likest to phones, as `ctc.phones_heard` gives them, to
+    call them by; themselves, with hyphens, where none is like them."""
+    words, sounds = _dictionary()
+    coded = _coded(sound.split())
+    found = nearest(
+        coded,
+        sounds,
+        scorer=Levenshtein.normalized_similarity,
+        score_cutoff=_LIKE_A_WORD,
+        limit=_ALIKE,
+    )
+    if not found:
+        return sound.casefold().replace(" ", "-")
+    alike = [words[place] for _, likeness, place in found if likeness == found[0][1]]
+    return min(alike, key=lambda word: (len(word), word))
+
+
+def sound_likeness(one: str, other: str) -> float:
+    """How like two rows of phones are: 1 less their Levenshtein distance over the longer length."""
+    return float(Levenshtein.normalized_similarity(_coded(one.split()), _coded(other.split())))
 
 
 @lru_cache(maxsize=1)

@@ -291,12 +291,19 @@ class _SegmentRecognizer:
             for name, words, chance in heard.heard
         )
         verdict = Verdict(
-            id=_named("v", utterance.id, judge, *(reading.id for reading in readings)),
+            id=_named(
+                "v",
+                utterance.id,
+                judge,
+                *(reading.id for reading in readings),
+                *filter(None, (decision.stranger,)),
+            ),
             utterance=utterance.id,
             status=decision.status,
             words=decision.words,
             confidence=round(decision.confidence, 4),
             alternatives=decision.alternatives,
+            stranger=decision.stranger,
             judge=judge,
         )
         return utterance, readings, verdict

@@ -15,6 +15,7 @@ __all__ = [
     "NO_DOG_NAMED",
     "NO_SESSION_HEARD",
     "NO_SUCH_SESSION",
+    "PAGE_CLOSED",
     "budget_words",
     "condition_words",
     "edit_words",
@@ -24,10 +25,11 @@ __all__ = [
     "review_reason_words",
 ]
 
-NOTHING_LOGGED = "No session is in the log yet: begin with Add, above."
+NOTHING_LOGGED = "No session is in the log yet: begin with Add."
+PAGE_CLOSED = "voicelog is closed; a live session goes on. You can close this tab."
 NO_DOG_NAMED = "No dog named"
 NO_SESSION_HEARD = "No session heard"
-NO_SUCH_SESSION = "No session is like that: ask for less."
+NO_SUCH_SESSION = "No session fits all of that: leave something out."
 
 DONE: Mapping[Do, str] = {
     "confirm": "Confirmed; nothing else changed.",

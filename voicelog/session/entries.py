@@ -331,6 +331,7 @@ def _new_entry(case: _UtteranceEvents, aims: dict[str, str], interpret: Interpre
         confidence=1.0 if read_by else verdict.confidence if verdict else 0.0,
         alternatives=verdict.alternatives if verdict else (),
         phrases=phrases,
+        stranger=verdict.stranger if verdict and not read_by else "",
         by="person" if read_by else "listener",
         who=read_by.who if read_by else "",
         voided=any(a.action == "void" and a.cause is None for a in case.actions),

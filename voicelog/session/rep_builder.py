@@ -54,7 +54,10 @@ class RepBuilder:
     """A rep in the making; only its own methods change it.
 
     Times are seconds in the recording, of the narrator's words and not of the dog. `collar_on` is
-    what was said of the collar, None where nothing was.
+    what was said of the collar, None where nothing was. `shared`: one "no button" may be of this
+    rep or of the one before or after it, `shares_with` the number of the one before where that was
+    so when this was opened, `left_at` when it was said of this one in a breath after its outcome:
+    from when to when, s.
     """
 
     number: int
@@ -72,6 +75,9 @@ class RepBuilder:
     cue_at: tuple[float, str] | None = None
     last_cue_s: float | None = None
     no_button: bool = False
+    shared: bool = False
+    shares_with: int | None = None
+    left_at: tuple[float, float] | None = None
     presses: list[Press] = field(default_factory=list)
     outcome: Outcome | None = None
     outcome_at: tuple[float, str] | None = None
@@ -166,8 +172,25 @@ class RepBuilder:
         self.presses.append(press)
 
     def leave_button(self) -> None:
-        """It was said that no button was used."""
+        """It was said that no button was used, and of this rep."""
         self.no_button = True
+        self.keep_button()
+
+    def leave_button_at(self, entry: Entry) -> None:
+        """It was said so by `entry`, after the outcome."""
+        self.leave_button()
+        if self.outcome_at is not None and self.outcome_at[1] != entry.id:
+            self.left_at = entry.start_s, entry.end_s
+
+    def share_button(self, before: int | None = None) -> None:
+        """The "no button" may be of this rep or of another, the one of the number `before` where it
+        was said before this rep: neither is known to have been without."""
+        self.shared, self.shares_with = True, before
+
+    def keep_button(self) -> None:
+        """What was said of the button is of this rep, or of the other, and known."""
+        self.shared, self.shares_with = False, None
+        self.settle("two reps")
 
     def put_collar_on(self) -> None:
         """A press tells that the collar was on."""
@@ -216,7 +239,8 @@ class RepBuilder:
         return (
             self.id, self.start_s, self.end_s, self.collar_on, self.drill,
             self.distraction, self.distance, self.distance_unit, self.cue, self.cue_by, self.cues,
-            self.cue_at, self.no_button, self.outcome, self.outcome_at, self.turned_at, self.void,
+            self.cue_at, self.no_button, self.shared, self.outcome, self.outcome_at,
+            self.turned_at, self.void,
             tuple([(one.at_s, one.mode, one.level, one.ended_s) for one in self.presses]),
             tuple(self.signs), tuple(self.rewards), tuple(self.entries), tuple(self.doubts),
         )  # fmt: skip
@@ -234,6 +258,7 @@ class RepBuilder:
             self.cues = 0
         if "stimulus" in kinds:
             self.presses, self.no_button = [], False
+            self.keep_button()
             self.settle("button")
         if "sign" in kinds:
             self.signs = []
@@ -259,8 +284,11 @@ class RepBuilder:
 
     def correct_outcome(self, outcome: Outcome) -> None:
         """It ended so; that settles a doubt, and says nothing of when. `outcome` replaces what was
-        said."""
+        said. A "no button" that may be of another rep is then not of this one, unless it is said
+        again."""
         self.outcome = outcome
+        if self.shared:
+            self.no_button, self.shared, self.shares_with = False, False, None
         self.settle("missed", "edit", "no outcome", "late", "outcomes", "two reps")
 
     def correct_signs(self, **fields: float | None) -> None:
@@ -285,8 +313,12 @@ class RepBuilder:
                 return press.mode
         if self.presses:
             return self.presses[-1].mode
-        may_be_on = has_collar if self.collar_on is None else self.collar_on
+        may_be_on = self.may_be_on(has_collar=has_collar)
         return "none" if self.no_button or not may_be_on else "unknown"
+
+    def may_be_on(self, *, has_collar: bool) -> bool:
+        """Whether the collar may be on. `has_collar` as for `mode`."""
+        return has_collar if self.collar_on is None else self.collar_on
 
     def since_cue(self, moment: tuple[float, str] | None) -> float | None:
         """Seconds from the first cue to a word in another utterance, else None; None too where both
@@ -332,6 +364,8 @@ class RepBuilder:
         doubts = dict(self.doubts)
         if any(press.level is not None and press.level > highest for press in self.presses):
             doubts["level"] = None
+        if self.shared and self.may_be_on(has_collar=has_collar):
+            doubts["two reps"] = None
         levels = tuple(
             LevelMark(at_s=press.at_s, level=press.level)
             for press in self.presses

@@ -38,6 +38,9 @@ from voicelog.session.rep_builder import Press, RepBuilder
 
 __all__ = ["SessionBuilder", "ToldReps", "is_rung"]
 
+EARLY_S = 6.0
+"""How soon after "no button" another rep must be begun for that to be said of it perhaps; common
+practice, no source."""
 _MEASURED = {"distance", "shot"}
 _RUNGS = frozenset({"up", "down", "back", "notch up", "notch down"})
 _WAS_ON = frozenset({"stripped", "turned", "slipped"})
@@ -224,8 +227,34 @@ class SessionBuilder:
         self.reps.append(rep)
         self._mine.add(rep.number)
         self._collar_in_reps |= bool(self.collar_on)
+        before = self.left_after
         self.open, self.left_after = rep, None
+        said = None if before is None or before.presses else before.left_at
+        if before is not None and said is not None and entry.start_s - said[1] <= EARLY_S:
+            self.own(before).share_button()
+            rep.share_button(before.number)
         return rep
+
+    def leave_button(self, rep: RepBuilder) -> None:
+        """ "No button" was said of `rep`, before its outcome or with it."""
+        self.settle_shared(rep, pressed=False)
+        rep.leave_button()
+
+    def settle_shared(self, rep: RepBuilder, *, pressed: bool) -> None:
+        """What the thumb did in `rep` is told: an earlier "no button" was of the rep before, where
+        this one was `pressed`, or where it was said nearer to that one's end."""
+        if rep.shares_with is None:
+            return
+        before = self.own(self.reps[rep.shares_with - 1])
+        said, end_s = before.left_at, before.outcome_at
+        nearer = (
+            said is not None
+            and end_s is not None
+            and said[0] - end_s[0] <= rep.start_s - said[1] + 1e-9
+        )
+        if before.shared and (pressed or nearer):
+            before.keep_button()
+        rep.keep_button()
 
     def close_rep(self, entry: Entry, phrase: OutcomePhrase | None, *, timed: bool = True) -> None:
         """Close the open rep with what was said of it; in the search for a level, nothing is.
@@ -284,6 +313,7 @@ class SessionBuilder:
     ) -> None:
         """A press in `rep`, from `at_s` on, as `entry` says: its `mode`, and its `level` where it
         has one; a `rung` is one of a ladder."""
+        self.settle_shared(rep, pressed=True)
         rep.add_press(Press(at_s, entry.id, mode, level, rung))
         self.mark(entry, "press", mode, level, rep)
 
@@ -407,7 +437,8 @@ class SessionBuilder:
         checked."""
         if rep.presses:
             rep.doubt("button")
-        rep.leave_button()
+        self.settle_shared(rep, pressed=False)
+        rep.leave_button_at(entry)
         rep.extend(entry)
         self.left_after = rep
 

@@ -8,8 +8,11 @@
   without times): they are two calls, and how the first ended is asked.
 - In the drill "find level" each stimulus is a rep of its own, closed by a sign.
 - A sign in the outcome's breath, or within 6 s after it, belongs to that rep; so does "no
-  button". A rep that was pressed is then to be checked, and so are both where another outcome
-  follows, since "no button" may have begun a second one.
+  button", unless the dog is called in the same breath: then it is of that call. A rep that was
+  pressed is then to be checked, and so are both where another outcome follows, since "no button"
+  may have begun a second one; and where the dog is called within 6 s after it and nothing more is
+  said of the button in that call. What is said of it there settles the first, where "no button"
+  was nearer to its outcome than to the call, or the second was pressed.
 - "Line help" within 10 s after a failed outcome mends it, and "came slow" after "came" says
   more of it; another outcome in that time is doubt.
 - What is said of an open rep more than 60 s after the word before is doubt, and tells no time.
@@ -96,6 +99,7 @@ class _UtteranceBuilder:
         self.whole = any(_opens(p) for p in phrases if p is not self.eased) and any(
             isinstance(p, OutcomePhrase) for p in phrases
         )
+        self.calls = any(isinstance(phrase, CuePhrase) for phrase in phrases)
         self.reps_before = len(session.reps)
         self.late = session.open if _is_late(session.open, entry) else None
         if self.whole and (self.late is not None or self.calls_untimed(phrases)):
@@ -217,7 +221,7 @@ class _UtteranceBuilder:
         rep = self.rep_for_stimulus(do)
         rep.end_press(entry.start_s, entry.id)
         if do == "none":
-            rep.leave_button()
+            session.leave_button(rep)
         elif level == 0:
             session.dial(entry, level)
         else:
@@ -255,6 +259,8 @@ class _UtteranceBuilder:
         """The rep with an outcome that "no button" is said of, unless that was said of it before:
         said of it again, it opens the next."""
         if self.session.open is not None or (self.whole and self.closed_here is None):
+            return None
+        if self.calls and self.closed_here is None:
             return None
         rep = self.recently_closed()
         if rep is None or rep.no_button:
@@ -327,6 +333,7 @@ class _UtteranceBuilder:
         rep.leave_button()
         self.outcome(phrase)
         for one in (before, rep):
+            one.share_button()
             one.doubt("two reps")
 
     def turned(self, phrase: TurnedPhrase) -> None:

@@ -18,6 +18,7 @@ from voicelog.store import chain
 from voicelog.store.backup import restore
 from voicelog.store.chain import ChainEnd
 from voicelog.store.log import Log
+from voicelog.store.log_lock import lock_alike
 
 __all__ = ["BackupNote", "BackupProof", "newest_backup", "note_backup", "prove_newest_backup"]
 
@@ -75,6 +76,8 @@ def prove_newest_backup(log: Log) -> BackupProof | None:
     try:
         with tempfile.TemporaryDirectory(prefix="voicelog-") as folder:
             place = Path(folder)
+            if log.locked:
+                lock_alike(log.folder, place / "log")
             with Log.open(place / "log", now=log.now) as restored:
                 done, _ = restore(restored, path, place / "settings.toml")
                 lost = _lost(log, restored, note.end)
@@ -91,18 +94,20 @@ def prove_newest_backup(log: Log) -> BackupProof | None:
 
 
 def _lost(log: Log, restored: Log, end: ChainEnd) -> int:
-    """How many events that were linked by then, and are there still, are not in the other log."""
+    """How many events that were linked by then, and are there still, are not in the other log. A
+    backup gives back the hearing that is shown; another one of the same sound is in the share."""
     query = (
-        "SELECT id, body FROM events WHERE seq IN "
-        "(SELECT ref FROM chain WHERE kind = 'event' AND seq <= ?)"
+        "SELECT body FROM events WHERE seq IN "
+        "(SELECT ref FROM chain WHERE kind = 'event' AND seq <= ?) "
+        "AND id NOT IN (SELECT id FROM hidden_events) "
+        "AND (about IS NULL OR about NOT IN (SELECT id FROM hidden_events))"
     )
     with log.reading() as here, restored.reading() as there:
         if not chain.holds(here, end):
             return 0  # the log is not what it was, which is told; nothing can be asked of it
-        have = {(one, body) for one, body in there.exec_driver_sql("SELECT id, body FROM events")}
-        return sum(
-            (one, body) not in have for one, body in here.exec_driver_sql(query, (end.links,))
-        )
+        have = set(there.exec_driver_sql("SELECT body FROM events").scalars())
+        found = here.exec_driver_sql(query, (end.links,)).scalars()
+        return sum(body not in have for body in found)
 
 
 def _notes(folder: Path) -> tuple[BackupNote, ...]:

@@ -9,7 +9,10 @@ than they are, files without a checksum, checksums that do not agree.
 from __future__ import annotations
 
 import hashlib
+import io
+import os
 import re
+import secrets
 import stat
 import struct
 import zipfile
@@ -18,14 +21,27 @@ from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
+from typing import BinaryIO, cast
 
 from voicelog import __version__
+from voicelog.audio.locked_files import LockedFile, folder_key, open_bytes, passphrase_key, salt_of
 from voicelog.model.input_limits import OddFileError, checked_file
 from voicelog.store.database import sync_file, sync_folder
 from voicelog.store.errors import LogError, translate_errors
+from voicelog.store.log_lock import WrongPassphraseError
 
-__all__ = ["BagItArchive", "BagItError", "BagItWriter", "is_bagit", "open_bagit", "write_bagit"]
+__all__ = [
+    "LOCKED_SUFFIX",
+    "BagItArchive",
+    "BagItError",
+    "BagItWriter",
+    "is_bagit",
+    "open_bagit",
+    "write_bagit",
+]
 
+LOCKED_SUFFIX = ".locked"
+"""Of the name of a bag that only a passphrase opens."""
 _CHUNK = 1 << 20
 _MOST_MEMBERS = 100_000
 _MOST_GROWTH = 100
@@ -54,11 +70,13 @@ class BagItError(LogError):
 
 
 def is_bagit(path: Path) -> bool:
-    """Whether a file looks like a bag: a ZIP file, by its first bytes. `path` may be of
-    anything."""
+    """Whether a file looks like a bag: a ZIP file, by its first bytes, or a locked one, by its
+    name. `path` may be of anything."""
     try:
         checked_file(path)
-        with path.open("rb") as file:
+        if path.suffix == LOCKED_SUFFIX:
+            return True
+        with open_bytes(path) as file:
             return file.read(4) in (b"PK\x03\x04", b"PK\x05\x06")
     except (OSError, OddFileError):
         return False
@@ -79,14 +97,17 @@ class BagItWriter:
         """Add lines of text as the payload file `name`."""
         self._add(f"data/{name}", (f"{line}\n".encode() for line in lines), zipfile.ZIP_DEFLATED)
 
-    def add_file(self, name: str, file: Path, *, packed: bool = False) -> None:
+    def add_file(
+        self, name: str, file: Path, *, packed: bool = False, as_it_lies: bool = False
+    ) -> None:
         """Add a file from disk as the payload file `name`, which is passed over where it is in the
-        bag already: sound is named by its hash, and may be that of two recordings."""
+        bag already: sound is named by its hash, and may be that of two recordings. A locked file
+        goes in as it is when read, or still locked, `as_it_lies`."""
         if f"data/{name}" in self._sums:
             return
         method = zipfile.ZIP_DEFLATED if packed else zipfile.ZIP_STORED
-        with file.open("rb") as source:
-            self._add(f"data/{name}", iter(lambda: source.read(_CHUNK), b""), method)
+        with file.open("rb") if as_it_lies else open_bytes(file) as source:
+            self._add(f"data/{name}", iter(lambda: source.read(_CHUNK) or b"", b""), method)
 
     def finish(self, info: Mapping[str, str]) -> None:
         """Add the tag files; `info` goes into bag-info.txt."""
@@ -122,8 +143,12 @@ _TAGS = ("bagit.txt", "bag-info.txt", "manifest-sha256.txt")
 
 
 @contextmanager
-def write_bagit(path: Path, now: datetime, info: Mapping[str, str]) -> Iterator[BagItWriter]:
+def write_bagit(
+    path: Path, now: datetime, info: Mapping[str, str], passphrase: str | None = None
+) -> Iterator[BagItWriter]:
     """A bag being written to `path`; it is there, whole, only once the block has ended well.
+
+    With a `passphrase` the whole of it is a locked file, whose name should end in `LOCKED_SUFFIX`.
 
     Raises:
         LogPermissionError, DiskFullError, FileAccessError: as the system refuses to write.
@@ -131,17 +156,43 @@ def write_bagit(path: Path, now: datetime, info: Mapping[str, str]) -> Iterator[
     part = path.with_name(f"{path.name}.part")
     root = re.sub(r"[^A-Za-z0-9_-]+", "-", path.stem).strip("-") or "bag"
     try:
-        with translate_errors(path), zipfile.ZipFile(part, "w", allowZip64=True) as archive:
+        with (
+            translate_errors(path),
+            _new_file(part, passphrase) as file,
+            zipfile.ZipFile(file, "w", allowZip64=True) as archive,
+        ):
             writer = BagItWriter(archive, root, now)
             yield writer
             writer.finish(info)
         with translate_errors(path):
-            part.chmod(0o600)  # nobody else's business
             sync_file(part)
             part.replace(path)
             sync_folder(path.parent)
     finally:
         part.unlink(missing_ok=True)
+
+
+def _new_file(part: Path, passphrase: str | None) -> BinaryIO:
+    part.unlink(missing_ok=True)
+    if passphrase is not None:
+        salt = secrets.token_bytes(16)
+        raw = LockedFile(part, passphrase_key(passphrase, salt) + salt, "new")
+        return cast("BinaryIO", io.BufferedRandom(raw, _CHUNK))
+    key = folder_key(part.parent)
+    if key is not None:
+        return cast("BinaryIO", io.BufferedRandom(LockedFile(part, key, "new"), _CHUNK))
+    # Nobody else's business.
+    return os.fdopen(os.open(part, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o600), "w+b")
+
+
+def _known_file(path: Path, passphrase: str | None) -> BinaryIO:
+    if passphrase is None:
+        return cast("BinaryIO", io.BufferedReader(open_bytes(path), 1 << 16))
+    try:
+        raw = LockedFile(path, passphrase_key(passphrase, salt_of(path)))
+    except OSError as error:
+        raise WrongPassphraseError(path) from error
+    return cast("BinaryIO", io.BufferedReader(raw, 1 << 16))
 
 
 # --- read -------------------------------------------------------------------------------
@@ -222,21 +273,25 @@ class BagItArchive:
 
 
 @contextmanager
-def open_bagit(path: Path) -> Iterator[BagItArchive]:
-    """A bag from disk, wholly checked.
+def open_bagit(path: Path, passphrase: str | None = None) -> Iterator[BagItArchive]:
+    """A bag from disk, wholly checked. `passphrase`: of one that is a locked file.
 
     Raises:
         BagItError: it is not whole or not safe.
+        WrongPassphraseError: the passphrase does not open it.
         OddFileError: it is a device, a pipe or a folder.
         FileAccessError, LogPermissionError: it cannot be read.
     """
     checked_file(path)
+    with translate_errors(path):
+        file = _known_file(path, passphrase)
     try:
         with translate_errors(path):
-            archive = zipfile.ZipFile(path)
+            archive = zipfile.ZipFile(file)
     except _BROKEN as error:
+        file.close()
         raise BagItError(path, "is not a ZIP file, or is cut short") from error
-    with archive:
+    with file, archive:
         bag = BagItArchive(path, archive, _members(path, archive))
         bag.verify()
         yield bag

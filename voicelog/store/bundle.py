@@ -10,7 +10,6 @@ this program.
 from __future__ import annotations
 
 import json
-import tempfile
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
@@ -19,6 +18,7 @@ from pydantic import ValidationError
 
 from voicelog.audio.errors import SoundFileError
 from voicelog.audio.flac import write_flac
+from voicelog.audio.locked_files import scratch_folder, write_bytes
 from voicelog.model import (
     Dog,
     Event,
@@ -67,9 +67,14 @@ class BundleResult(FrozenModel):
 
 
 def write_bundle(
-    log: Log, path: Path, parts: Sequence[RecordingPart], dogs: Sequence[str]
+    log: Log,
+    path: Path,
+    parts: Sequence[RecordingPart],
+    dogs: Sequence[str],
+    passphrase: str | None = None,
 ) -> BundleResult:
-    """Write the bundle of some sessions' parts of recordings; `dogs` are whose they are.
+    """Write the bundle of some sessions' parts of recordings; `dogs` are whose they are. With a
+    `passphrase` it is a locked file.
 
     Raises:
         LogError: as the disk refuses; no half bundle is left.
@@ -83,7 +88,10 @@ def write_bundle(
         "It holds people's names and voices; keep it to whom it was given.",
         "Voicelog-Kind": KIND,
     }
-    with write_bagit(path, log.now(), info) as bag, tempfile.TemporaryDirectory() as folder:
+    with (
+        write_bagit(path, log.now(), info, passphrase) as bag,
+        scratch_folder(log.locked or passphrase is not None) as folder,
+    ):
         for part in parts:
             kept = log.recording(part.recording)
             if kept is None:
@@ -93,7 +101,7 @@ def write_bundle(
             if sound is None:
                 silent.append(kept.file_name)
             else:
-                file = _as_handed_over(sound, Path(folder), part)
+                file = _as_handed_over(sound, folder, part)
                 if file is not None:
                     name = f"sound/{sound_files.sha256_of(file)}{file.suffix}"
                     bag.add_file(name, file)
@@ -120,15 +128,18 @@ def write_bundle(
     )
 
 
-def merge_bundle(log: Log, path: Path, trial: DryRun = no_dry_run) -> MergeResult:
-    """Take a bundle's sessions into a log, each recording after its trial.
+def merge_bundle(
+    log: Log, path: Path, trial: DryRun = no_dry_run, passphrase: str | None = None
+) -> MergeResult:
+    """Take a bundle's sessions into a log, each recording after its trial. `passphrase`: of one
+    that is a locked file.
 
     Raises:
         BagItError: the bundle is not whole, not safe, or not one; nothing was taken.
         LogError: as the disk refuses; what was not taken then is taken by doing it again.
     """
-    with open_bagit(path) as bag:
-        incoming_recordings = _incoming_recordings(bag)
+    with open_bagit(path, passphrase) as bag:
+        incoming_recordings = _incoming_recordings(bag, log.locked or passphrase is not None)
         matters = _incoming_matters(bag, incoming_recordings)
         done = merge(log, incoming_recordings, trial)
         for dog in _dogs(
@@ -185,7 +196,7 @@ def _as_handed_over(sound: Path, folder: Path, part: RecordingPart) -> Path | No
         if lines is None:
             return None
         copy = folder / f"part{sound.suffix}"
-        copy.write_bytes(lines if part.rest else sound.read_bytes())
+        sound_files.copy_bytes(sound, copy, *([lines] if part.rest else []))
     return copy
 
 
@@ -202,7 +213,7 @@ def _narrowed(kept: StoredRecording, keys: set[str], sound: str | None) -> Store
     return kept.model_copy(update=changes)
 
 
-def _incoming_recordings(bag: BagItArchive) -> list[IncomingRecording]:
+def _incoming_recordings(bag: BagItArchive, locked: bool) -> list[IncomingRecording]:
     """Everything in a bundle, read and checked before anything is taken from it."""
     if not {"recordings.jsonl", "events.jsonl"} <= set(bag.names):
         raise BagItError(bag.path, "is a bag, but not a bundle of voicelog")
@@ -221,7 +232,7 @@ def _incoming_recordings(bag: BagItArchive) -> list[IncomingRecording]:
     for stamped in told:
         events[owner[stamped[1].id]].append(stamped)
     return [
-        IncomingRecording(row, events[name], _sound_in(bag, row.sound))
+        IncomingRecording(row, events[name], _sound_in(bag, row.sound, locked))
         for name, row in rows.items()
     ]
 
@@ -286,16 +297,16 @@ def _owners(
 
 
 def _sound_in(
-    bag: BagItArchive, name: str | None
+    bag: BagItArchive, name: str | None, locked: bool
 ) -> Callable[[], AbstractContextManager[Path | None]]:
     @contextmanager
     def lent() -> Iterator[Path | None]:
         if name is None:
             yield None
             return
-        with tempfile.TemporaryDirectory() as folder:
-            path = Path(folder) / f"sound{Path(name).suffix}"
-            with path.open("wb") as file:
+        with scratch_folder(locked) as folder:
+            path = folder / f"sound{Path(name).suffix}"
+            with write_bytes(path) as file:
                 for chunk in bag.chunks(name):
                     file.write(chunk)
             yield path

@@ -15,11 +15,19 @@ import time
 from collections.abc import Callable
 from contextlib import closing
 from datetime import datetime
+from functools import partial
 from pathlib import Path
+from typing import Any
 
 from sqlalchemy import URL, Connection, Engine, NullPool, create_engine, event, inspect, text
 from sqlalchemy.engine.interfaces import DBAPIConnection
 
+from voicelog.audio.locked_files import (
+    connect_locked,
+    driver_errors,
+    folder_key,
+    locked_driver,
+)
 from voicelog.store import chain, schema
 from voicelog.store.errors import (
     DamagedLogError,
@@ -31,7 +39,9 @@ from voicelog.store.errors import (
 
 __all__ = [
     "BUSY_S",
+    "LOCKED_FOLDER",
     "MIGRATIONS",
+    "connect_database",
     "make_database",
     "open_database",
     "sync_file",
@@ -42,6 +52,9 @@ __all__ = [
 
 BUSY_S = 30.0
 """How long a writer waits its turn, in seconds."""
+
+LOCKED_FOLDER = "locked"
+"""Folder of a locked log's sound; its key is that of the database beside it too."""
 
 MIGRATIONS = Path(__file__).with_name("migrations")
 
@@ -61,8 +74,11 @@ def open_database(path: Path, now: Callable[[], datetime]) -> Engine:
                 raise LogPermissionError(place)
         if path.is_dir():
             raise NotALogError(path, "a folder", "the database of a log")
+        there = path.exists()
         if _look(path) != schema.REVISIONS[-1]:
             _migrate(path, now)
+        if not there:  # without opening it, which would cost this process its locks on it
+            path.chmod(0o600)
         engine = _engine(path)
         try:
             with engine.connect():  # the first connection meets what is wrong with the file
@@ -88,6 +104,18 @@ def writing(engine: Engine) -> Engine:
     return engine.execution_options(voicelog_begin="BEGIN IMMEDIATE")
 
 
+def connect_database(path: Path, mode: str = "rwc") -> sqlite3.Connection:
+    """A connection to a log's database, or to a copy of it beside a log, locked or not.
+
+    `mode`: as SQLite's addresses have it: ro, rw, or rwc, which makes it where there is none.
+    """
+    key = folder_key(path.parent / LOCKED_FOLDER)
+    if key is not None:
+        return connect_locked(path, key, mode)
+    uri = f"{path.absolute().as_uri()}?mode={mode}"
+    return sqlite3.connect(uri, uri=True, timeout=BUSY_S, isolation_level=None)
+
+
 def vacuum_database(engine: Engine) -> bool:
     """Write the database anew and empty the write-ahead log; whether that was possible now.
 
@@ -101,7 +129,7 @@ def vacuum_database(engine: Engine) -> bool:
             row = cursor.execute(statement).fetchone()
             if row is not None and row[0]:
                 return False
-    except sqlite3.OperationalError:
+    except driver_errors("OperationalError"):
         return False
     finally:
         raw.close()
@@ -129,11 +157,13 @@ def sync_folder(folder: Path) -> None:
 
 
 def _engine(path: Path, *, migrating: bool = False) -> Engine:
-    engine = create_engine(
-        URL.create("sqlite", database=str(path)),
-        connect_args={"timeout": BUSY_S, "isolation_level": None},
-        **({"poolclass": NullPool} if migrating else {}),
-    )
+    key = folder_key(path.parent / LOCKED_FOLDER)
+    given: dict[str, Any] = {"poolclass": NullPool} if migrating else {}
+    if key is None:
+        given["connect_args"] = {"timeout": BUSY_S, "isolation_level": None}
+    else:
+        given |= {"module": locked_driver(), "creator": partial(connect_locked, path, key)}
+    engine = create_engine(URL.create("sqlite", database=str(path)), **given)
 
     def connected(connection: DBAPIConnection, _record: object) -> None:
         cursor = connection.cursor()
@@ -164,8 +194,9 @@ def _write_ahead(execute: Callable[[str], object]) -> None:
         try:
             execute("PRAGMA journal_mode = WAL")
             return
-        except sqlite3.OperationalError as error:
-            if error.sqlite_errorcode != sqlite3.SQLITE_BUSY or time.monotonic() > deadline:
+        except driver_errors("OperationalError") as error:
+            busy = getattr(error, "sqlite_errorcode", None) == sqlite3.SQLITE_BUSY
+            if not busy or time.monotonic() > deadline:
                 raise
             time.sleep(0.01)
 
@@ -175,8 +206,7 @@ def _look(path: Path) -> str | None:
     if not path.exists():
         return None
     # Read-only mode would leave its -wal and -shm files behind; this one cleans up.
-    uri = f"{path.as_uri()}?mode=rw"
-    with closing(sqlite3.connect(uri, uri=True, timeout=BUSY_S)) as connection:
+    with closing(connect_database(path, "rw")) as connection:
         names = {row[0] for row in connection.execute("SELECT name FROM sqlite_master")}
         if not names:
             return None
@@ -228,12 +258,13 @@ def _check(path: Path, connection: Connection, pragma: str, *, healthy: str | No
 def _back_up(path: Path, name: str) -> None:
     """Copy the database, as last committed, to `name` beside it, whole or not at all."""
     target = path.with_name(name)
-    partial = target.with_name(f"{name}.part")
-    partial.unlink(missing_ok=True)
-    with closing(sqlite3.connect(path)) as source, closing(sqlite3.connect(partial)) as copy:
+    part = target.with_name(f"{name}.part")
+    part.unlink(missing_ok=True)
+    os.close(os.open(part, os.O_CREAT | os.O_WRONLY, 0o600))
+    with closing(connect_database(path)) as source, closing(connect_database(part)) as copy:
         source.backup(copy)
         copy.execute("PRAGMA journal_mode = DELETE")  # one file, with nothing beside it
-    partial.replace(target)
+    part.replace(target)
     sync_folder(path.parent)
 
 

@@ -23,6 +23,7 @@ from voicelog.model import FrozenModel
 from voicelog.model.names import name_key
 from voicelog.session.entries import recording_start
 from voicelog.store import cache, contents, matter_log, sound_files, tombstones
+from voicelog.store.commit_time import CommitClock, commit_time
 from voicelog.store.errors import LogError, UnknownNameError
 from voicelog.store.log import Log
 from voicelog.store.recording_part import RecordingPart
@@ -35,7 +36,9 @@ __all__ = [
     "delete_dog",
     "delete_parts",
     "delete_sound",
+    "drop_sound",
     "leftovers",
+    "silenced",
 ]
 
 
@@ -91,7 +94,9 @@ def delete_dog(
         if not (recording_parts or seqs or any(cleared)):
             raise UnknownNameError("dog", name, [dog.name for dog in log.roster().dogs])
         tombstones.lay(connection, "profile", seqs, log.now())
-        tombstones.lay(connection, "dog", [tombstones.dog_id(name)], log.now())
+        tombstones.lay_at(
+            connection, "dog", tombstones.dog_id(name), _after_all(log, connection, key)
+        )
         connection.execute(delete(profiles).where(profiles.c.seq.in_(map(int, seqs))))
         matter_log.drop(connection, matters, log.now())
         contents.drop_unused(connection)
@@ -103,7 +108,7 @@ def delete_sound(log: Log, chosen: Sequence[StoredRecording]) -> DeletionResult:
     files = 0
     for one in chosen:
         with log.writing() as connection:
-            files += _drop_sound(log, connection, one)
+            files += drop_sound(log, connection, one)
             tombstones.lay(connection, "hush", [one.id], log.now(), (0.0, 1e9))
     return _summed([DeletionResult(sounds=files)], log.sweep())
 
@@ -122,11 +127,11 @@ def _delete(log: Log, part: RecordingPart) -> DeletionResult:
     kept = log.recording(part.recording)
     if kept is None:
         return DeletionResult()
-    sound = _without(log, kept, part)
+    sound = silenced(log, kept, part)
     began = recording_start(log.events(kept.id), kept.started_at)
     with log.writing() as connection:
         gone = _drop_events(log, connection, kept.id, part.events)
-        dropped = _drop_sound(log, connection, kept, instead=sound)
+        dropped = drop_sound(log, connection, kept, instead=sound)
         same = recordings.c.id == kept.id
         started = None if began is None else began.isoformat()
         connection.execute(update(recordings).where(same).values(started_at=started))
@@ -156,8 +161,9 @@ def _drop_events(
 ) -> int:
     """Delete events of a recording, all (None) or the chosen ones; how many those were."""
     ids = set(connection.scalars(select(events.c.id).where(events.c.recording == recording)))
-    gone = sorted(ids if chosen is None else ids.intersection(chosen))
-    tombstones.lay(connection, "event", gone, log.now())
+    gone = sorted(one for one in ids if chosen is None or one.partition("#")[0] in chosen)
+    named = {*gone, *(one.partition("#")[0] for one in gone)}  # see `event_log.variant`
+    tombstones.lay(connection, "event", sorted(named), log.now())
     for start in range(0, len(gone), 500):
         some = events.c.id.in_(gone[start : start + 500])
         connection.execute(delete(events).where(some))
@@ -165,11 +171,11 @@ def _drop_events(
     return len(gone)
 
 
-def _drop_sound(
+def drop_sound(
     log: Log, connection: Connection, kept: StoredRecording, instead: Path | None = None
 ) -> bool:
     """Take a recording's sound away, or put another file in its place."""
-    put = None if instead is None else instead.relative_to(log.folder).as_posix()
+    put = None if instead is None else log.place(instead)
     if kept.sound is None or kept.sound == put:
         return False
     same = recordings.c.id == kept.id
@@ -178,7 +184,16 @@ def _drop_sound(
     return True
 
 
-def _without(log: Log, kept: StoredRecording, part: RecordingPart) -> Path | None:
+def _after_all(log: Log, connection: Connection, key: str) -> str:
+    """A time of commit after all that is known of a dog by its key, whatever the clock says: what
+    was there goes in every log, and what is put in later stays."""
+    put = select(profiles.c.put_at).where(profiles.c.kind == "dog", profiles.c.key == key)
+    added = (commit_time(one.added_at) for one in log.recordings())
+    known = [*connection.scalars(put), *added]
+    return CommitClock(max(known, default=None)).of(log.now())
+
+
+def silenced(log: Log, kept: StoredRecording, part: RecordingPart) -> Path | None:
     """A copy of a recording's sound with a part of it silent, in the log; None if it has none.
 
     What cannot be decoded cannot be shared out, and goes as a whole.
@@ -186,7 +201,7 @@ def _without(log: Log, kept: StoredRecording, part: RecordingPart) -> Path | Non
     path = log.sound_of(kept)
     if path is None:
         return None
-    with sound_files.partial(log.folder / "sound", path.stem) as copy:
+    with sound_files.partial(log.sound_folder, path.stem) as copy:
         try:
             write_flac(path, copy, part.stretches)
             return sound_files.adopt(copy, ".flac")
@@ -194,7 +209,7 @@ def _without(log: Log, kept: StoredRecording, part: RecordingPart) -> Path | Non
             lines = sound_files.typed_lines(path, part.stretches)
             if lines is None:
                 return None
-            copy.write_bytes(lines)
+            sound_files.copy_bytes(path, copy, lines)
             return sound_files.adopt(copy, path.suffix)
 
 

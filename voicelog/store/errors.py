@@ -15,6 +15,7 @@ from pathlib import Path
 
 from sqlalchemy.exc import DBAPIError
 
+from voicelog.audio.locked_files import driver_errors
 from voicelog.model import VoicelogError
 
 __all__ = [
@@ -196,7 +197,7 @@ _NOT_OURS = (
 _DENIED_BY_SYSTEM = {errno.EACCES, errno.EPERM, errno.EROFS}
 
 
-def _said(path: Path, error: sqlite3.Error) -> LogError | None:
+def _said(path: Path, error: BaseException) -> LogError | None:
     if str(error).startswith(_NOT_OURS):
         return DamagedLogError(path, str(error)[:60])
     code = getattr(error, "sqlite_errorcode", None)
@@ -234,11 +235,11 @@ def translate_errors(path: Path) -> Iterator[None]:
     try:
         yield
     except DBAPIError as error:
-        said = _said(path, error.orig) if isinstance(error.orig, sqlite3.Error) else None
+        said = _said(path, error.orig) if isinstance(error.orig, driver_errors()) else None
         if said is None:
             raise
         raise said from error
-    except sqlite3.Error as error:
+    except driver_errors() as error:
         said = _said(path, error)
         if said is None:
             raise

@@ -5,6 +5,7 @@ Every function works within the caller's transaction.
 
 from __future__ import annotations
 
+import hashlib
 import threading
 from collections import OrderedDict
 from collections.abc import Sequence
@@ -15,9 +16,10 @@ from pydantic import TypeAdapter
 from sqlalchemy import Connection, func, insert, select
 
 from voicelog.model import Action, Event, FieldEvent, Reading, Utterance, Verdict
+from voicelog.store import tombstones
 from voicelog.store.commit_time import CommitClock
 from voicelog.store.errors import EventConflictError, UnknownTargetError
-from voicelog.store.schema import events, recordings
+from voicelog.store.schema import events, hidden_events, recordings
 from voicelog.store.set_aside import UnreadableRecordingError, reason
 
 __all__ = [
@@ -33,6 +35,7 @@ __all__ = [
     "read_by_people",
     "recording_of",
     "stamped_of",
+    "variant",
 ]
 
 _EVENT: TypeAdapter[Event] = TypeAdapter(Event)
@@ -59,7 +62,8 @@ def read(body: str) -> Event:
 
 
 def add(connection: Connection, rows: Sequence[tuple[Event, str]], at: datetime) -> int:
-    """Insert events, with their bodies, that are not there yet; how many those were.
+    """Insert events, with their bodies, that are not there yet; how many those were. What was
+    deleted, and what is about it, is passed over.
 
     Raises:
         EventConflictError: an id is there already with another content.
@@ -67,7 +71,12 @@ def add(connection: Connection, rows: Sequence[tuple[Event, str]], at: datetime)
     """
     added = 0
     stamps: dict[str, CommitClock] = {}
+    named = [event.id for event, _ in rows] + [about(event) or event.id for event, _ in rows]
+    gone = tombstones.find(connection, "event", named)
     for event, body in rows:
+        if event.id in gone or about(event) in gone:  # the same sound is heard again
+            gone.add(event.id)
+            continue
         known = connection.scalar(select(events.c.body).where(events.c.id == event.id))
         if known is None:
             recording = recording_of(connection, event)
@@ -76,8 +85,30 @@ def add(connection: Connection, rows: Sequence[tuple[Event, str]], at: datetime)
             put(connection, event, body, recording, stamps[recording].of(at))
             added += 1
         elif known != body and _EVENT.validate_json(known) != event:
-            raise EventConflictError(event.id)
+            added += _add_beside(connection, event, body, at)
+            stamps.clear()
     return added
+
+
+def variant(event: Event) -> str:
+    """The id of the row of an event whose own id the row of another content has."""
+    told = hashlib.sha256(event_json(event).encode()).hexdigest()
+    return f"{event.id}#{told[:16]}"
+
+
+def _add_beside(connection: Connection, event: Event, body: str, at: datetime) -> int:
+    """Insert an event whose id an event has that is not shown, of another hearing of the sound;
+    how many were not there."""
+    hidden = select(hidden_events.c.id).where(hidden_events.c.id == event.id)
+    if connection.scalar(hidden) is None:
+        raise EventConflictError(event.id)
+    key = variant(event)
+    if connection.scalar(select(events.c.id).where(events.c.id == key)) is not None:
+        return 0
+    recording = recording_of(connection, event)
+    stamp = CommitClock(_last(connection, recording)).of(at)
+    put(connection, event.model_copy(update={"id": key}), body, recording, stamp)
+    return 1
 
 
 def put(connection: Connection, event: Event, body: str, recording: str, stamp: str) -> None:
@@ -197,15 +228,16 @@ def _with_new(
 def stamped_of(
     connection: Connection, recording: str, parsed: ParsedEvents | None = None
 ) -> tuple[tuple[str, Event], ...]:
-    """The same, each with the time it was committed.
+    """The same, each with the time it was committed; of a sound that was heard more than once,
+    those of the hearing that is shown (`voicelog.store.share.hearings`).
 
     Raises:
         UnreadableRecordingError: one of them is not as this program knows events.
     """
     query = (
         select(events.c.committed_at, events.c.body)
-        .where(events.c.recording == recording)
-        .order_by(events.c.committed_at, events.c.id)
+        .where(events.c.recording == recording, events.c.id.not_in(select(hidden_events.c.id)))
+        .order_by(events.c.committed_at, events.c.body)  # ids may differ from device to device
     )
     rows = connection.execute(query).all()
     try:

@@ -15,7 +15,7 @@ __all__ = ["file_lock", "is_locked"]
 def file_lock(path: Path) -> Iterator[bool]:
     """Hold the lock of `path` (made where it is missing); False is given where another program has
     it, and nothing is waited for."""
-    handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o666)
+    handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o600)
     try:
         try:
             _lock(handle)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable, Mapping
+from typing import cast
 
 from sqlalchemy import select
 
@@ -60,7 +61,7 @@ def check_integrity(
             if (row[0] if row else None) != healthy:
                 raise DamagedLogError(log.folder / "log.sqlite3", f"{pragma}: {row}")
         raw = connection.connection.dbapi_connection
-        odd = odd_in_schema(raw) if isinstance(raw, sqlite3.Connection) else ()
+        odd = odd_in_schema(cast("sqlite3.Connection", raw))
         faults = () if odd else chain.faults(connection, chain.noted_end(log.folder))
         altered = len(contents.unlike_their_hash(connection))
         named = set(connection.scalars(select(recordings.c.sound)))
@@ -78,9 +79,11 @@ def check_integrity(
             missing.append(name)
         elif sound_files.sha256_of(path) != path.stem:
             changed.append(name)
-    inside = sorted((log.folder / "sound").glob("*"))
+    inside = sorted(log.sound_folder.glob("*"))
     loose = [
-        path.name for path in inside if path.suffix != ".part" and f"sound/{path.name}" not in named
+        path.name
+        for path in inside
+        if path.is_file() and path.suffix != ".part" and log.place(path) not in named
     ]
     return IntegrityReport(
         faults=faults,

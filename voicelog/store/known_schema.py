@@ -50,7 +50,9 @@ def refuse_long_values(connection: sqlite3.Connection) -> None:
     Raises:
         sqlite3.Error: one is longer than `LONGEST_VALUE`, or cannot be read.
     """
-    connection.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, LONGEST_VALUE)
+    if isinstance(connection, sqlite3.Connection):  # a locked one has no such limit, nor was it
+        # made by a stranger: whoever wrote it has the passphrase
+        connection.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, LONGEST_VALUE)
     for table in schema.metadata.tables:
         columns = [row[1] for row in connection.execute(f"PRAGMA table_info({table})")]
         if columns:

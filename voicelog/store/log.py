@@ -38,7 +38,7 @@ from voicelog.store import (
     tombstones,
 )
 from voicelog.store.cache import CacheListing, SessionFilter
-from voicelog.store.database import open_database, vacuum_database, writing
+from voicelog.store.database import LOCKED_FOLDER, open_database, vacuum_database, writing
 from voicelog.store.errors import (
     ConcurrentChangeError,
     DamagedLogError,
@@ -48,6 +48,8 @@ from voicelog.store.errors import (
     translate_errors,
 )
 from voicelog.store.folder import ready_folder
+from voicelog.store.locking import unlock_and_finish
+from voicelog.store.log_lock import known_key
 from voicelog.store.records import CacheHeading, CacheRow, Recording, StoredRecording
 from voicelog.store.schema import derived, recordings
 from voicelog.store.set_aside import SetAsideError, UnreadableRecordingError, reason
@@ -79,6 +81,7 @@ class Log:
                 a damaged one, or may not be written.
         """
         folder = ready_folder(folder)
+        unlock_and_finish(folder)
         log = cls(folder, open_database(folder / "log.sqlite3", now), now)
         try:
             log.sweep()  # what an earlier deletion could not finish
@@ -228,14 +231,34 @@ class Log:
         """
         with self._read() as connection:
             self._refuse_deleted(connection, recording or sha256)
-        return sound_files.keep(path, sha256, self.folder / "sound")
+        return sound_files.keep(path, sha256, self.sound_folder)
 
     def sound_of(self, recording: StoredRecording) -> Path | None:
         """The kept file of a recording, None where it has none or the file is not there."""
         if recording.sound is None or not sound_files.NAME.fullmatch(recording.sound):
             return None
-        path = self.folder / recording.sound
+        path = self.sound_folder / Path(recording.sound).name
         return path if path.is_file() else None
+
+    @property
+    def locked(self) -> bool:
+        """Whether it lies encrypted on the disk."""
+        return known_key(self.folder) is not None
+
+    @property
+    def sound_folder(self) -> Path:
+        """Where the sound lies; that of a locked log is read by `voicelog.audio.locked_files`."""
+        return self.folder / (LOCKED_FOLDER if self.locked else "sound")
+
+    @property
+    def live_folder(self) -> Path:
+        """Where sound grows that is not in the log yet."""
+        return self.folder / LOCKED_FOLDER / "live" if self.locked else self.folder / "live"
+
+    @staticmethod
+    def place(kept: Path) -> str:
+        """What a recording calls a file in the folder of sound, locked or not."""
+        return f"sound/{kept.name}"
 
     # --- events --------------------------------------------------------------------
 
@@ -484,9 +507,9 @@ class Log:
             gone -= {Path(name).stem for name in names if name}
         if not gone:
             return
-        with translate_errors(self.folder / "sound"):
+        with translate_errors(self.sound_folder):
             for stem in gone:
-                sound_files.remove(stem, self.folder / "sound")
+                sound_files.remove(stem, self.sound_folder)
         with self._write() as connection:
             tombstones.mark_swept(connection, gone)
 

@@ -316,7 +316,7 @@ def _take_sound(log: Log, incoming_recording: IncomingRecording) -> str | None:
         return None  # it is whole
     with (
         incoming_recording.sound() as theirs,
-        sound_files.partial(log.folder / "sound", "in") as copy,
+        sound_files.partial(log.sound_folder, "in") as copy,
     ):
         if theirs is None:
             return None
@@ -325,10 +325,10 @@ def _take_sound(log: Log, incoming_recording: IncomingRecording) -> str | None:
         except VoicelogError:  # not sound: a typed recording
             if ours is not None or hush:
                 return None
-            copy.write_bytes(theirs.read_bytes())
+            sound_files.copy_bytes(theirs, copy)
             suffix = theirs.suffix
         path = sound_files.adopt(copy, suffix)
-    return path.relative_to(log.folder).as_posix()
+    return log.place(path)
 
 
 def _join(
@@ -342,6 +342,6 @@ def _join(
             write_flac(copy if ours is not None else theirs, between, hush)
             between.replace(copy)
     if ours is None and not hush:
-        copy.write_bytes(theirs.read_bytes())
+        sound_files.copy_bytes(theirs, copy)
         return theirs.suffix
     return ".flac"

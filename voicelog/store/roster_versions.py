@@ -14,6 +14,7 @@ from sqlalchemy import Connection, func, insert, select
 
 from voicelog.model import Dog, FrozenModel, Roster
 from voicelog.model.names import name_key, tidy_name
+from voicelog.store import tombstones
 from voicelog.store.commit_time import CommitClock
 from voicelog.store.errors import UnknownNameError
 from voicelog.store.schema import profiles
@@ -32,7 +33,7 @@ __all__ = [
 
 Who = Literal["dog", "handler"]
 
-_TIME = (profiles.c.put_at, profiles.c.seq)
+_TIME = (profiles.c.put_at, profiles.c.kind, profiles.c.name, profiles.c.body)
 _BY_TIME = select(profiles).order_by(*_TIME)
 
 
@@ -132,6 +133,9 @@ def remove(connection: Connection, kind: Who, name: str, at: datetime) -> None:
 def _version(
     connection: Connection, kind: Who, name: str, body: str | None, removed: bool, at: datetime
 ) -> None:
+    last = connection.scalar(select(func.max(profiles.c.put_at)))
+    gone = tombstones.since(connection, "dog", tombstones.dog_id(name)) if kind == "dog" else None
+    known = [one for one in (last, gone) if one is not None]
     connection.execute(
         insert(profiles).values(
             kind=kind,
@@ -139,6 +143,6 @@ def _version(
             name=name,
             body=body,
             removed=removed,
-            put_at=CommitClock(connection.scalar(select(func.max(profiles.c.put_at)))).of(at),
+            put_at=CommitClock(max(known, default=None)).of(at),
         )
     )

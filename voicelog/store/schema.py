@@ -29,16 +29,22 @@ __all__ = [
     "derived",
     "device",
     "events",
+    "hearing_events",
+    "hearings",
+    "hidden_events",
     "matter_events",
     "metadata",
     "profiles",
     "recordings",
+    "share_items",
+    "share_segments",
+    "share_state",
     "stale_rows",
     "tombstones",
     "unlinked",
 ]
 
-REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007")
+REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008")
 """Every schema revision, oldest first; each has its file under migrations/versions."""
 
 metadata = MetaData()
@@ -184,4 +190,63 @@ stale_rows = Table(
     "stale_rows",  # apart, so that marking hundreds of them writes a page or two
     metadata,
     Column("key", Text, primary_key=True),  # of a row of `derived`
+)
+
+# --- what is shared with other devices, see `voicelog.store.share` ---------------------------
+
+share_state = Table(
+    "share_state",
+    metadata,
+    Column("key", Text, primary_key=True),
+    Column("value", Text, nullable=False),
+)
+
+share_segments = Table(
+    "share_segments",
+    metadata,
+    Column("id", Text, primary_key=True),
+    Column("device", Text, nullable=False),
+    Column("number", Integer, nullable=False),
+    Column("header", Text, nullable=False),  # JSON
+    Column("item_ids", Text, nullable=False),  # of its items as JSON, in their order
+    Column("newer", Integer, nullable=False),  # how many of them this program does not know
+    Column("taken_at", Text, nullable=False),
+    Index("share_segments_device", "device", "number"),
+)
+
+share_items = Table(
+    "share_items",
+    metadata,
+    Column("id", Text, primary_key=True),
+    Column("segment", Text, nullable=False),  # the first that held it
+    Column("kind", Text, nullable=False),
+    Column("ref", Text),  # the row that it is here; null where it is none
+    Column("line", Text),  # it as it came, where no row holds it
+    Index("share_items_ref", "kind", "ref"),
+)
+
+hearings = Table(
+    "hearings",
+    metadata,
+    Column("id", Text, primary_key=True),
+    Column("recording", Text, nullable=False),
+    Column("root", Text),
+    Column("depth", Integer, nullable=False),
+    Column("row", Text, nullable=False),  # JSON, see `voicelog.store.share.items.HearingItem`
+    Column("shown", Boolean, nullable=False),
+    Index("hearings_recording", "recording"),
+)
+
+hearing_events = Table(
+    "hearing_events",
+    metadata,
+    Column("hearing", Text, primary_key=True),
+    Column("event", Text, primary_key=True),  # id of a row of `events`
+    Column("item", Text, nullable=False),
+)
+
+hidden_events = Table(
+    "hidden_events",  # heard of a sound of which another hearing is shown
+    metadata,
+    Column("id", Text, primary_key=True),  # of a row of `events`
 )

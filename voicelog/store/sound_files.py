@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
+from voicelog.audio.locked_files import open_bytes, write_bytes
 from voicelog.store.database import sync_file, sync_folder
 from voicelog.store.errors import (
     FileAccessError,
@@ -20,7 +21,17 @@ from voicelog.store.errors import (
 )
 from voicelog.store.records import SHA256
 
-__all__ = ["NAME", "adopt", "keep", "partial", "remove", "sha256_of", "typed_lines"]
+__all__ = [
+    "NAME",
+    "adopt",
+    "copy_bytes",
+    "keep",
+    "partial",
+    "remove",
+    "sha256_of",
+    "typed_lines",
+    "whole_bytes",
+]
 
 NAME = re.compile(rf"sound/{SHA256}\.[^/\\\0]{{1,32}}")
 """A kept file as a recording names it: relative to the log's folder."""
@@ -32,7 +43,7 @@ ABANDONED_S = 3600.0
 
 def sha256_of(path: Path) -> str:
     """The sha256 of a file's bytes, lower-case hexadecimal. `path` is read in pieces."""
-    with path.open("rb") as file:
+    with open_bytes(path) as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
@@ -51,7 +62,7 @@ def keep(path: Path, sha256: str, folder: Path) -> Path:
         raise ValueError(f"not a sha256 in lower-case hexadecimal: {sha256!r}")
     with translate_errors(folder):
         try:
-            folder.mkdir(exist_ok=True)
+            folder.mkdir(mode=0o700, exist_ok=True)
         except FileExistsError as error:
             raise NotALogError(folder, "a file", "a folder for sound") from error
         for kept in folder.glob(f"{sha256}.*"):
@@ -62,9 +73,7 @@ def keep(path: Path, sha256: str, folder: Path) -> Path:
 
 def _copy(path: Path, sha256: str, folder: Path) -> Path:
     with partial(folder, sha256) as copy:
-        with copy.open("wb") as out:
-            for chunk in _chunks(path):
-                out.write(chunk)
+        copy_bytes(path, copy)
         found = sha256_of(copy)
         if found != sha256:
             raise SoundMismatchError(path, sha256, found)
@@ -75,7 +84,7 @@ def _copy(path: Path, sha256: str, folder: Path) -> Path:
 def partial(folder: Path, prefix: str) -> Iterator[Path]:
     """An empty file in the folder of sound, to be filled and adopted; else it goes."""
     with translate_errors(folder):
-        folder.mkdir(exist_ok=True)
+        folder.mkdir(mode=0o700, exist_ok=True)
         handle, name = tempfile.mkstemp(prefix=f"{prefix}.", suffix=".part", dir=folder)
         os.close(handle)
         try:
@@ -95,6 +104,24 @@ def adopt(copy: Path, suffix: str) -> Path:
     return kept
 
 
+def copy_bytes(source: Path, target: Path, *lines: bytes) -> None:
+    """Copy a file's bytes, whichever of the two is locked. `lines`: these instead of them.
+
+    Raises:
+        FileAccessError: `source` cannot be read.
+        OSError: `target` cannot be written.
+    """
+    with write_bytes(target) as out:
+        for chunk in lines or _chunks(source):
+            out.write(chunk)
+
+
+def whole_bytes(path: Path) -> bytes:
+    """All bytes of a file, locked or not; of typed notes, not of sound. Raises OSError."""
+    with open_bytes(path) as file:
+        return file.readall()
+
+
 def remove(sha256: str, folder: Path) -> None:
     """Remove the file of that hash, whatever its suffix, and partial copies of it."""
     for kept in folder.glob(f"{sha256}.*"):
@@ -107,7 +134,7 @@ def typed_lines(path: Path, silent: Sequence[tuple[float, float]]) -> bytes | No
     None where the file is not one: then it is sound that nobody can decode.
     """
     left = []
-    for line in path.read_bytes().splitlines():
+    for line in whole_bytes(path).splitlines():
         at = 0.0
         if line.strip() and not line.startswith(b"#"):
             try:
@@ -120,7 +147,7 @@ def typed_lines(path: Path, silent: Sequence[tuple[float, float]]) -> bytes | No
 
 def _chunks(path: Path) -> Iterator[bytes]:
     try:
-        with path.open("rb") as source:
+        with open_bytes(path) as source:
             while chunk := source.read(1 << 20):
                 yield chunk
     except OSError as error:

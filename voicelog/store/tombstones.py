@@ -26,6 +26,7 @@ __all__ = [
     "dog_id",
     "find",
     "lay",
+    "lay_at",
     "mark_swept",
     "since",
     "stretches",
@@ -65,6 +66,12 @@ def lay(
     ]
     if rows:
         connection.execute(insert(tombstones), rows)
+
+
+def lay_at(connection: Connection, kind: TombstoneKind, one: str, at: str) -> None:
+    """Lay a tombstone at a time of commit, see `voicelog.store.commit_time`."""
+    values = {"kind": kind, "id": one, "deleted_at": at, "swept": False}
+    connection.execute(insert(tombstones).values(values))
 
 
 def find(connection: Connection, kind: TombstoneKind, ids: Iterable[str]) -> set[str]:

@@ -96,16 +96,19 @@ def make_app(
     who: str,
     budget: int = BUDGET,
     lock: Authenticator | None = None,
+    close: Callable[[], None] = lambda: None,
 ) -> Starlette:
     """The page of one log, see `SecurityMiddleware` for `hosts`, `token` and `lock`.
 
-    `who` and `budget` hold until a browser says otherwise. Close `app.state.clips` and
-    `app.state.hearing` in the end.
+    `who` and `budget` hold until a browser says otherwise; `close` ends the program that serves it.
+    Close `app.state.clips` and `app.state.hearing` in the end.
     """
     site = _Handlers(service, token, who, budget, lock)
     hearing = HearingProcess(service.log.folder)
     live = LiveProcess(service.log.folder)
-    desk = JobDesk(service, site.page, lambda request: site.reader(request).who, hearing, live)
+    desk = JobDesk(
+        service, site.page, lambda request: site.reader(request).who, hearing, live, close
+    )
 
     def at(path: str, handler: Handler, *methods: str) -> Route:
         async def endpoint(request: Request) -> Response:
@@ -225,6 +228,7 @@ class _Handlers:
             newer=leaf_at(leaf - 1) if leaf > 1 else None,
             older=leaf_at(leaf + 1) if last < found.total else None,
             empty=NO_SUCH_SESSION if narrowed else NOTHING_LOGGED,
+            narrowed=bool(narrowed),
         )
 
     def session(self, request: Request) -> Response:
@@ -267,7 +271,8 @@ class _Handlers:
 
     def kennel(self, request: Request) -> Response:
         article = kennel_page(self.service)
-        return self.page(request, "paper.html", title="Kennel", article=article)
+        lead = None if self.service.log.roster().dogs else ("Add a dog", "/new-dog")
+        return self.page(request, "paper.html", title="Kennel", article=article, lead=lead)
 
     def matters(self, request: Request) -> Response:
         dogs = shown_matters(self.service)

@@ -8,17 +8,16 @@ sound files are ever opened.
 from __future__ import annotations
 
 import io
-import tempfile
 import threading
 import wave
 from collections import OrderedDict
 from pathlib import Path
-from typing import IO
 
 import numpy as np
 
 from voicelog.app.review.errors import BadRequestError, NoSoundError
 from voicelog.audio.files import AudioReader
+from voicelog.audio.locked_files import scratch_file
 from voicelog.audio.loudness_strip import LoudnessStrip
 from voicelog.audio.resampling import RATE
 from voicelog.model import VoicelogError
@@ -80,7 +79,7 @@ class Clips:
         found = path.stat()
         key = (str(path), found.st_mtime_ns, found.st_size)
         with self._lock:
-            decoded = self._open.pop(key, None) or _Decoded(path, self._log.folder)
+            decoded = self._open.pop(key, None) or _Decoded(path, path.parent)
             self._open[key] = decoded
             while len(self._open) > _OPEN:
                 self._open.popitem(last=False)[1].close()
@@ -110,8 +109,8 @@ class _Decoded:
 
     def __init__(self, path: Path, folder: Path) -> None:
         self._path = path
-        # It has no name, and goes with the last one who holds it.
-        self._file: IO[bytes] = tempfile.TemporaryFile(dir=folder)  # noqa: SIM115
+        # Nobody else can read it, and it goes with the last one who holds it.
+        self._file = scratch_file(folder)
         self._ready = threading.Condition()
         self._samples, self._ended = 0, False
         self._strip = LoudnessStrip()

@@ -28,14 +28,15 @@ JobHandler = Callable[["JobDesk", Request], Response]
 @dataclass(frozen=True, slots=True)
 class JobDesk:
     """What a page needs: the log's service, how a template is shown within the frame of all pages
-    (request, name, values), the name of who asks, the process that hears what came, and the live
-    session."""
+    (request, name, values), the name of who asks, the process that hears what came, the live
+    session, and what ends the program."""
 
     service: ReviewService
     page: Callable[..., Response]
     who: Callable[[Request], str]
     hearing: HearingProcess
     live: LiveProcess
+    close: Callable[[], None]
 
 
 def refusing(desk: JobDesk, handler: JobHandler) -> Callable[[Request], Response]:

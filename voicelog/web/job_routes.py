@@ -8,6 +8,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from voicelog.report.review_words import PAGE_CLOSED
 from voicelog.web import (
     delete_page,
     first_run,
@@ -18,7 +19,7 @@ from voicelog.web import (
     take_out,
     words_page,
 )
-from voicelog.web.job_desk import JobDesk, JobHandler, refusing
+from voicelog.web.job_desk import JobDesk, JobHandler, done, refusing
 
 __all__ = ["job_routes"]
 
@@ -32,6 +33,7 @@ def job_routes(at: Callable[..., Route], desk: JobDesk) -> list[Route]:
 
     return [
         to("/more", _more),
+        to("/api/close", _close, "POST"),
         to("/start/{step}", first_run.step),
         to("/api/start/dog", first_run.first_dog, "POST"),
         to("/api/microphone", first_run.try_microphone, "POST"),
@@ -62,6 +64,12 @@ def job_routes(at: Callable[..., Route], desk: JobDesk) -> list[Route]:
         to("/dogs/{name:path}/owner", take_out.owner),
         to("/dogs/{name:path}/owner.pdf", take_out.owner_report),
     ]
+
+
+def _close(desk: JobDesk, request: Request) -> Response:
+    """End the program, once it has answered."""
+    desk.close()
+    return done(PAGE_CLOSED)
 
 
 def _more(desk: JobDesk, request: Request) -> Response:

@@ -20,6 +20,7 @@ from voicelog.app.review.review_service import ReviewService
 from voicelog.store import Log
 from voicelog.web.app import make_app
 from voicelog.web.certificate import Certificate, certificate
+from voicelog.web.running_page import noted_page
 from voicelog.web.security import OPEN, Authenticator
 from voicelog.web.take_out import clear_outgoing
 
@@ -70,6 +71,7 @@ def serve(
     with (
         Log.open(folder, now=now) as log,
         bound_socket("0.0.0.0" if network else LOOPBACK, port) as own,
+        noted_page(log.folder, own.getsockname()[1]) as note,
     ):
         port = own.getsockname()[1]
         names = ["localhost", LOOPBACK, *(host_names() if network else ())]
@@ -81,7 +83,12 @@ def serve(
         addresses = [f"{scheme}://{name}:{port}" for name in names]
 
         def once(secret: str) -> str:
-            return f"{addresses[1]}{OPEN}{secret}"
+            address = f"{addresses[1]}{OPEN}{secret}"
+            note.tell(address)
+            return address
+
+        def close() -> None:
+            server.should_exit = True
 
         lock = Authenticator(
             code or None,
@@ -96,6 +103,7 @@ def serve(
             who=who,
             budget=budget,
             lock=lock,
+            close=close,
         )
         server = uvicorn.Server(uvicorn_settings(app, made))
         keeping = threading.Thread(target=_keep_up, args=(service,), name="keep up", daemon=True)

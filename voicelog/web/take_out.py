@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import io
 import zipfile
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from datetime import date
 from pathlib import Path
 from tempfile import mkdtemp
@@ -16,21 +16,20 @@ from typing import get_args
 
 from starlette.background import BackgroundTask
 from starlette.requests import Request
-from starlette.responses import FileResponse, Response
+from starlette.responses import Response, StreamingResponse
 
 from voicelog.app.archive import export_bundle, saved_copy
 from voicelog.app.export import export_log, export_use_record
 from voicelog.app.progress import owner_pdf
 from voicelog.app.review.errors import BadRequestError, NotFoundError
+from voicelog.audio.locked_files import open_bytes, size_of
 from voicelog.model import CONTRACT_VERSION, ContractFormat
 from voicelog.report.owner_report import Collar
+from voicelog.store.log_lock import OUTGOING_FOLDER, work_folder
 from voicelog.web.job_desk import JobDesk
 from voicelog.web.responses import path_step
 
 __all__ = ["clear_outgoing", "owner", "owner_report", "take_out", "taken_out"]
-
-OUTGOING = "outgoing"
-"""The folder in the log's folder for what is being sent."""
 
 
 def take_out(desk: JobDesk, request: Request) -> Response:
@@ -86,9 +85,10 @@ def owner_report(desk: JobDesk, request: Request) -> Response:
 
 def clear_outgoing(folder: Path) -> None:
     """Remove what an interrupted download left in the log's `folder`."""
-    for path in sorted((folder / OUTGOING).glob("*/*")):
+    place = work_folder(folder) / OUTGOING_FOLDER
+    for path in sorted(place.glob("*/*")):
         path.unlink(missing_ok=True)
-    for path in (folder / OUTGOING).glob("*"):
+    for path in place.glob("*"):
         path.rmdir()
 
 
@@ -96,8 +96,8 @@ def clear_outgoing(folder: Path) -> None:
 
 
 def _outgoing(folder: Path) -> Path:
-    place = folder / OUTGOING
-    place.mkdir(mode=0o700, exist_ok=True)
+    place = work_folder(folder) / OUTGOING_FOLDER
+    place.mkdir(mode=0o700, parents=True, exist_ok=True)
     return Path(mkdtemp(dir=place))
 
 
@@ -106,14 +106,29 @@ def _file(path: Path, folder: Path) -> Response:
         path.unlink(missing_ok=True)
         folder.rmdir()
 
-    return FileResponse(path, filename=path.name, background=BackgroundTask(gone))
+    return StreamingResponse(
+        _pieces(path),
+        media_type="application/zip",
+        headers=_attachment(path.name) | {"content-length": str(size_of(path))},
+        background=BackgroundTask(gone),
+    )
+
+
+def _pieces(path: Path) -> Iterator[bytes]:
+    with open_bytes(path) as file:
+        while piece := file.read(1 << 20):
+            yield piece
+
+
+def _attachment(name: str) -> dict[str, str]:
+    return {"content-disposition": f"attachment; filename*=UTF-8''{path_step(name)}"}
 
 
 def _download(name: str, content: bytes) -> Response:
     return Response(
         content,
         media_type="application/octet-stream",
-        headers={"content-disposition": f"attachment; filename*=UTF-8''{path_step(name)}"},
+        headers=_attachment(name),
     )
 
 

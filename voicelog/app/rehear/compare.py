@@ -276,8 +276,8 @@ def _idle(verdict: Verdict) -> bool:
 
 def _says(old: Verdict, new: Verdict) -> bool:
     """Whether two verdicts say the same, or as good as."""
-    same = (old.status, old.words, old.alternatives) == (new.status, new.words, new.alternatives)
-    return same and abs(old.confidence - new.confidence) < UNLIKE
+    said, says = ((one.status, one.words, one.alternatives, one.stranger) for one in (old, new))
+    return said == says and abs(old.confidence - new.confidence) < UNLIKE
 
 
 def _starts(change: UtteranceChange) -> float:

@@ -23,7 +23,7 @@ _WHY: Mapping[QuestionReason, str] = {
     "no outcome": "how it ended was not said",
     "outcomes": "two outcomes were said",
     "late": "the last word came more than a minute after the one before",
-    "two reps": "'no button' may be of this rep or of the next",
+    "two reps": "'no button' may be of this rep or of the one beside it",
     "missed": "something in it was not understood",
     "button": "a press was said, and 'no button' too",
     "level": "the level is beyond the transmitter",

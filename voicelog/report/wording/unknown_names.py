@@ -18,7 +18,8 @@ _MOST = 8
 @dataclass(frozen=True, slots=True)
 class StrangeNamePlace:
     """A line with the name: the recording's id, its session's dog and day (None: not known), the
-    entry's id, when it begins (s in the recording), and the line as it was typed."""
+    entry's id, when it begins (s in the recording), and the line as it was typed; or, where it was
+    spoken, as it was read with another name, and in `sound` the phones of the name."""
 
     recording: str
     dog: str
@@ -26,6 +27,7 @@ class StrangeNamePlace:
     entry: str
     at_s: float
     said: str
+    sound: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +57,13 @@ def strange_name_lines(found: Sequence[StrangeName]) -> tuple[str, ...]:
         quoted = name if name.isalnum() else f'"{name}"'
         times = counted(len(one.places), "time")
         who = "Which is it" if one.kind == "cue" else "Who is it"
-        lines.append(f"'{name}' is a {one.kind} that the log does not know ({times}). {who}?")
+        if any(place.sound for place in one.places):
+            lines.append(
+                f"A {one.kind} that the log does not know was named aloud ({times}); it sounded "
+                f"like '{name}'. {who}? Listen on the page: voicelog review"
+            )
+        else:
+            lines.append(f"'{name}' is a {one.kind} that the log does not know ({times}). {who}?")
         lines += [f"  {_place(place)}" for place in one.places]
         known = listed(map(clean, one.known[:_MOST]), last="or")
         if known:
@@ -82,5 +90,7 @@ def answered_lines(
 
 
 def _place(place: StrangeNamePlace) -> str:
-    whose = clean(place.dog) or "no dog named"
-    return f"{whose}, {place.day or 'no date'}, {clock(place.at_s)}: '{clean(place.said)}'"
+    at = f"{place.day or 'no date'}, {clock(place.at_s)}"
+    if place.sound:
+        return f"{at}: heard as '{clean(place.said)}' (entry {place.entry})"
+    return f"{clean(place.dog) or 'no dog named'}, {at}: '{clean(place.said)}'"

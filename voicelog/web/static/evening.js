@@ -103,7 +103,7 @@ async function hear(one) {
     draw();
   });
   draw();
-  if (!begun && !isPlaying() && now() === one && !heard.has(nameOf(one))) tell(["Press Space to hear it: this browser plays nothing before the first key."]);
+  if (!begun && !isPlaying() && now() === one && !heard.has(nameOf(one))) tell(["Press Play, or Space, to hear it: this browser plays nothing by itself before that."]);
 }
 
 function next(from, was) {

@@ -69,7 +69,10 @@ async function put(address, piece) {
 async function show() {
   clearTimeout(asking);
   const answer = await ask("/api/incoming");
-  if (!answer.ok) return;
+  if (!answer.ok) {
+    asking = setTimeout(show, 5000);
+    return;
+  }
   const at = document.activeElement?.dataset?.key;
   list.replaceChildren(...answer.files.map(row));
   if (at) list.querySelector(`[data-key="${at}"]`)?.focus();

@@ -18,7 +18,7 @@ async function look() {
     lines.replaceChildren(...now.lines.map((line) => make("li", {}, line)));
     lines.hidden = !now.lines.length;
   }
-  if (now === null || now.ok) setTimeout(look, 1200);
+  setTimeout(look, now?.ok === false ? 5000 : 1200);
 }
 
 look();

@@ -18,10 +18,16 @@ document.addEventListener("keydown", (event) => {
 document.addEventListener("keyup", (event) => held.delete(event.code), true);
 window.addEventListener("blur", () => held.clear());
 
+// Who dictates to the browser, or leans on a key, can do without letters and digits that act.
+const LETTERS = "voicelog-letters";
+export const lettersAct = () => localStorage.getItem(LETTERS) !== "off";
+export const letLettersAct = (act) => localStorage.setItem(LETTERS, act ? "on" : "off");
+
 // Keys by name, when nothing is being typed.
 export function onKey(act) {
   document.addEventListener("keydown", (event) => {
     if (event.defaultPrevented || event.ctrlKey || event.metaKey || event.altKey) return;
+    if (/^\S$/.test(event.key) && !lettersAct()) return;
     act(event, Boolean(event.target.closest("input, select, textarea")));
   });
 }

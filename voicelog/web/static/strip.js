@@ -293,6 +293,7 @@ export class Strip {
     } else {
       this.marking = !this.marking;
       this.since = this.cursor;
+      this.begun = false;
     }
   }
 
@@ -373,7 +374,14 @@ export class Strip {
     window.matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.draw());
   }
 
+  // While a stretch is marked, one press sets its beginning and the next its end.
   click(at, y) {
+    if (this.marking) {
+      this.put(at);
+      if (this.begun) this.mark();
+      else [this.since, this.begun] = [at, true];
+      return;
+    }
     if (y > LANES.talk[0] - 2) {
       const row = this.nearest(at);
       const slack = ((this.view.to - this.view.from) / this.width) * 12;

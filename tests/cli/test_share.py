@@ -1,0 +1,98 @@
+"""`voicelog share`: two laptops and a folder, as two trainers would use them."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from tests.cli.run import Result, Voicelog, typed_file
+
+MORNING = ("start session bracken", "here", "level three", "yelped", "came", "here no button came")
+
+
+@pytest.fixture
+def kennel(voicelog: Voicelog, tmp_path: Path) -> Callable[..., Result]:
+    """Runs a command on one of two laptops, "anna" or "joe", that share a folder."""
+
+    def run(who: str, *args: object) -> Result:
+        return voicelog(*args, "--data-dir", tmp_path / who)
+
+    run("anna", "dogs", "put", "Bracken", "--top", "20")
+    path = typed_file(tmp_path, *MORNING)
+    added = run("anna", "add", "--typed", path, "--dog", "Bracken", "--at", "2026-04-18T07:30")
+    assert added.code == 0
+    for who in ("anna", "joe"):
+        started = run(who, "share", "start", tmp_path / "share", "--as", who.title())
+        assert (started.code, started.err) == (0, "")
+    assert "Taken in: 1 file, 1 recording changed." in started.out
+    return run
+
+
+def papers(kennel: Callable[..., Result], who: str, folder: Path) -> list[str]:
+    """What a laptop says, but for where it has no sound of what was typed elsewhere."""
+    commands = (("summary", "--all"), ("matters", "list"), ("dogs", "list"), ("plan", "Bracken"))
+    told = "\0".join(kennel(who, *command).out for command in commands)
+    out = folder / f"out of {who}"
+    assert kennel(who, "export", out).code == 0
+    told += "\0".join(path.read_text("utf-8") for path in sorted(out.rglob("*.json")))
+    return re.sub(" +(No sound any more|Typed notes: .*)\\.\n", "", told).split("\0")
+
+
+def test_two_laptops_have_the_same_papers_and_what_is_open_stays_open(
+    kennel: Callable[..., Result], tmp_path: Path
+) -> None:
+    assert papers(kennel, "anna", tmp_path) == papers(kennel, "joe", tmp_path)
+    assert '"yelped"' in papers(kennel, "joe", tmp_path)[-1]
+    assert kennel("joe", "share", "now").out.startswith("Given out: 0 files. Taken in: 0 files,")
+    corrected = kennel("joe", "correct", "--entry", "3", "--words", "level two", "--as", "Joe")
+    assert corrected.code == 0, corrected
+    kennel("anna", "correct", "--entry", "3", "--words", "level four", "--as", "Anna")
+    for who in ("joe", "anna", "joe", "anna"):
+        assert kennel(who, "share", "now").code == 0
+    assert papers(kennel, "anna", tmp_path) == papers(kennel, "joe", tmp_path)
+    told = kennel("joe", "share", "status").out
+    assert re.search(r"Anna: 2 files, the last on \d{4}-\d\d-\d\d \d\d:\d\d", told)
+    assert "Joe (this one): 1 file" in told
+    assert re.search(r'at 0:\d\d: Anna says "level four", Joe said "level two"', told)
+
+    gone = kennel("joe", "delete", "dog", "Bracken", "--yes")
+    assert gone.code == 0, gone
+    for who in ("joe", "anna"):
+        assert kennel(who, "share", "now").code == 0
+        assert kennel(who, "summary").code == 1
+        assert "strong sign" in kennel(who, "matters", "list").out.casefold()
+        assert kennel(who, "check").err == ""
+    kept = b"".join(path.read_bytes() for path in tmp_path.glob("share/d-*/*/*.seg"))
+    assert kept
+    assert b"Bracken" not in kept
+
+
+def test_a_stick_a_lost_folder_and_a_copied_disk(
+    kennel: Callable[..., Result], tmp_path: Path
+) -> None:
+    stick = tmp_path / "stick"
+    assert "1 file copied to" in kennel("anna", "share", "carry", stick).out
+    shutil.copytree(tmp_path / "anna", tmp_path / "copy")
+    shutil.rmtree(next((tmp_path / "share").glob("d-*")))
+    assert kennel("anna", "summary").code == 0
+    assert "1 file is not in the folder any more" in kennel("joe", "share", "status").out
+    assert "1 file of other devices handed on" in kennel("joe", "share", "repair").out
+    assert "whole." in kennel("joe", "share", "repair").out
+    assert "1 file from it" in kennel("anna", "share", "carry", stick).out
+    for who, dog in (("anna", "Wren"), ("copy", "Thorn")):
+        kennel(who, "dogs", "put", dog)
+        told = kennel(who, "share", "now").out
+    assert "Another copy of this log writes to the share" in told
+    for who in ("anna", "copy", "joe"):
+        assert kennel(who, "share", "now").code == 0
+    assert len({kennel(who, "dogs", "list").out for who in ("anna", "copy", "joe")}) == 1
+
+    left = kennel("joe", "share", "leave")
+    assert left.out.startswith("This log is not shared any more.")
+    assert kennel("joe", "share", "now").err.startswith("voicelog: Found a log that is not shared")
+    assert kennel("joe", "share", "start", tmp_path / "joe").code == 2
+    assert kennel("joe", "summary").code == 0

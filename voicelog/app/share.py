@@ -1,0 +1,299 @@
+"""One kennel, many devices: what is shared through a folder, by command or by whatever else asks.
+
+Nothing is sent here: a file-sync engine carries the folder, or a person does on a stick. What is
+open stays open: where what was deleted or heard elsewhere would take a matter off the list that
+nobody closed, it is kept, and every device is told of it.
+"""
+
+from __future__ import annotations
+
+import platform
+import shutil
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+from uuid import uuid4
+
+from voicelog.analysis.open_matters import OpenMatter
+from voicelog.app.open_log import SETTINGS_NAME
+from voicelog.app.session_catalog import SessionCatalog
+from voicelog.model import MatterEvent, UsageError
+from voicelog.model.names import tidy_name
+from voicelog.safety.settings_file import SettingsError, load_settings
+from voicelog.store import Log
+from voicelog.store.share.differences import TrainerDifference, share_differences
+from voicelog.store.share.exchange import (
+    DeviceState,
+    Exchanged,
+    author_of,
+    device_states,
+    exchange,
+    join,
+    leave,
+    publish,
+    repair,
+    segments_not_in,
+)
+from voicelog.store.share.outbox import Author
+from voicelog.store.share.place import SharePlace
+from voicelog.store.tombstones import dog_id
+
+__all__ = [
+    "BEFORE_SHARE",
+    "CarryResult",
+    "ShareResult",
+    "ShareStatus",
+    "carry_share",
+    "leave_share",
+    "repair_share",
+    "share_now",
+    "share_status",
+    "start_share",
+]
+
+BEFORE_SHARE = "settings-before-share.toml"
+"""What the settings file is kept as, where other settings came."""
+
+
+@dataclass(frozen=True, slots=True)
+class ShareResult:
+    """What came of an exchange. `kept` are the open matters that stay although what they came from
+    is gone; `settings` says what became of settings from elsewhere, None where none came."""
+
+    exchanged: Exchanged
+    kept: tuple[OpenMatter, ...]
+    settings: bool | None
+
+
+@dataclass(frozen=True, slots=True)
+class ShareStatus:
+    """How a share stands, as far as this device knows. `missing` counts segments that are known
+    here and are not in the folder."""
+
+    folder: Path
+    own: str
+    devices: tuple[DeviceState, ...]
+    segments: int
+    missing: int
+    differences: tuple[TrainerDifference, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CarryResult:
+    """How many files were copied to the other folder, and how many from it."""
+
+    out: int
+    back: int
+
+
+def start_share(log: Log, folder: Path, name: str | None) -> tuple[SharePlace, bool]:
+    """Share a log through a folder, or join the share that is in it.
+
+    Args:
+        folder: an empty folder, one that is made, or one that another device shares.
+        name: what people call this device; None for the computer's own name.
+
+    Returns:
+        The share, and whether it is new.
+
+    Raises:
+        UsageError: the log is shared already, or the folder is not fit for it.
+        LogError: as the disk refuses.
+    """
+    known = author_of(log)
+    if known is not None:
+        raise UsageError(
+            f"Found this log shared already, through {known[1]}, wanted one that is not; run "
+            "'voicelog share leave' first."
+        )
+    before = (folder.expanduser() / "kennel.json").exists()
+    place = SharePlace.open(folder, log.folder, make=True)
+    join(log, place, tidy_name(name or platform.node() or "laptop")[:80])
+    return place, not before
+
+
+def share_now(
+    catalog: SessionCatalog, progress: Callable[[int, int], None] = lambda done, total: None
+) -> ShareResult:
+    """Give out what is new, take in what has come, and derive what changed.
+
+    Args:
+        catalog: that of the log.
+        progress: is told how many segments were read, and of how many.
+
+    Raises:
+        UsageError: the log is not shared, or the folder is not there.
+        LogError: as the disk refuses; what is not done then is done by doing it again.
+    """
+    log = catalog.log
+    author, place = _joined(log)
+    catalog.refresh()
+    before = _standing(catalog)
+    file = log.folder / SETTINGS_NAME
+    own = _text_of(file)
+    done = exchange(log, place, author, own, progress)
+    catalog.refresh()
+    kept = _keep_open(catalog, before)
+    settings = None
+    if done.taken.settings is not None and done.taken.settings != own:
+        settings = _take_settings(log, file, done.taken.settings)
+    if kept or done.renamed:
+        done.sealed += publish(log, place, _joined(log)[0])
+    return ShareResult(done, kept, settings)
+
+
+def share_status(log: Log) -> ShareStatus:
+    """How the share of a log stands, without giving out or taking in anything.
+
+    Raises:
+        UsageError: the log is not shared, or the folder is not there.
+    """
+    author, place = _joined(log)
+    states = tuple(device_states(log))
+    return ShareStatus(
+        folder=place.folder,
+        own=author.device,
+        devices=states,
+        segments=sum(one.segments for one in states),
+        missing=len(segments_not_in(log, place)),
+        differences=share_differences(log),
+    )
+
+
+def carry_share(log: Log, folder: Path) -> CarryResult:
+    """Bring the files of the share to another folder, such as a stick, and those that are only
+    there back; nothing is taken away on either side.
+
+    Raises:
+        UsageError: the log is not shared, or the other folder is not fit for it.
+        LogError: as the disk refuses.
+    """
+    _, place = _joined(log)
+    folder = folder.expanduser().absolute()
+    folder.mkdir(parents=True, exist_ok=True)
+    if not (folder / "kennel.json").exists():
+        if any(not one.name.startswith(".") for one in folder.iterdir()):
+            raise UsageError(
+                f"Found other files in {folder}, wanted an empty folder or one that the share was "
+                "carried in before; name another, such as a new folder on the stick."
+            )
+        shutil.copyfile(place.folder / "kennel.json", folder / "kennel.json")
+    other = SharePlace.open(folder, log.folder, make=False)
+    if other.kennel != place.kennel:
+        raise UsageError(
+            f"Found the share of another kennel in {folder}, wanted that of {place.folder}; name "
+            "another folder."
+        )
+    return CarryResult(out=other.take_files(place), back=place.take_files(other))
+
+
+def repair_share(log: Log) -> tuple[int, int]:
+    """Read all of the folder, and write anew what is damaged or missing and known here.
+
+    Returns:
+        How many segments of this device were written, and how many of others were handed on.
+
+    Raises:
+        UsageError: the log is not shared, or the folder is not there.
+        LogError: as the disk refuses.
+    """
+    author, place = _joined(log)
+    return repair(log, place, author)
+
+
+def leave_share(log: Log) -> Path:
+    """Leave the share: all that is in the log stays, and so does what was given out; its folder.
+
+    Raises:
+        UsageError: the log is not shared.
+    """
+    known = author_of(log)
+    if known is None:
+        raise _not_shared()
+    leave(log)
+    return Path(known[1])
+
+
+# --- within -----------------------------------------------------------------------------
+
+
+def _joined(log: Log) -> tuple[Author, SharePlace]:
+    known = author_of(log)
+    if known is None:
+        raise _not_shared()
+    author, folder = known
+    place = SharePlace.open(Path(folder), log.folder, make=False)
+    if place.kennel != author.kennel:
+        raise UsageError(
+            f"Found the share of another kennel in {folder}, wanted the one that was joined; put "
+            "it back, or run 'voicelog share leave'."
+        )
+    return author, place
+
+
+def _not_shared() -> UsageError:
+    return UsageError(
+        "Found a log that is not shared, wanted one that is; run 'voicelog share start FOLDER'."
+    )
+
+
+_Key = tuple[str, str]
+
+
+def _all(catalog: SessionCatalog) -> dict[_Key, OpenMatter]:
+    """Every matter that was not forgotten, by its dog's hash and its own id."""
+    return {
+        (dog_id(dog) if one.matter.dog else dog, one.id): one
+        for dog, some in catalog.matters(None).items()
+        for one in some
+    }
+
+
+def _standing(catalog: SessionCatalog) -> dict[_Key, OpenMatter]:
+    return {key: one for key, one in _all(catalog).items() if one.stands}
+
+
+def _keep_open(catalog: SessionCatalog, before: dict[_Key, OpenMatter]) -> tuple[OpenMatter, ...]:
+    """Keep what stood before and is not on any list now: nobody closed it."""
+    now = {name for _, name in _all(catalog)}
+    lost = {key: one for key, one in before.items() if one.id not in now}
+    events = [
+        MatterEvent(
+            id=f"k-{uuid4().hex}",
+            do="keep",
+            kind=one.matter.kind,
+            entries=one.matter.entries,
+            dog=dog,
+            matter=one.matter.model_copy(update={"dog": "", "recording": ""}),
+        )
+        for (dog, _), one in lost.items()
+    ]
+    if events:
+        catalog.log.append_matters(events)
+    return tuple(lost.values())
+
+
+def _text_of(file: Path) -> str | None:
+    try:
+        return file.read_text("utf-8")
+    except (OSError, ValueError):
+        return None
+
+
+def _take_settings(log: Log, file: Path, text: str) -> bool:
+    """Put settings from elsewhere in place, and keep those that were there beside them; False
+    where they are not good ones."""
+    part = file.with_name(f"{file.name}.part")
+    try:
+        part.write_text(text, "utf-8")
+        load_settings(part, [dog.name for dog in log.roster().dogs])
+        if file.exists():
+            file.replace(file.with_name(BEFORE_SHARE))
+        part.replace(file)
+    except (OSError, SettingsError):
+        return False
+    finally:
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
+    return True

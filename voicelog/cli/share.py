@@ -1,0 +1,136 @@
+"""`voicelog share`: one log on many devices, through a folder that a sync program carries."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from voicelog.app.open_log import SETTINGS_NAME, open_log
+from voicelog.app.share import (
+    BEFORE_SHARE,
+    carry_share,
+    leave_share,
+    repair_share,
+    share_now,
+    share_status,
+    start_share,
+)
+from voicelog.cli import options
+from voicelog.cli.hearing_bar import HearingBar
+from voicelog.cli.open_catalog import opened_catalog, warn_set_aside
+from voicelog.report import share_words
+
+__all__ = ["app"]
+
+app = typer.Typer(
+    help="One log on many devices, through a folder that a sync program or a stick carries.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+)
+
+
+@app.command("start")
+def start(
+    folder: Annotated[
+        Path,
+        typer.Argument(metavar="FOLDER", help="An empty folder, or one that is shared already."),
+    ],
+    name: Annotated[
+        str | None,
+        typer.Option("--as", metavar="NAME", help="What to call this device. Default: its name."),
+    ] = None,
+    data_dir: options.DataDir = None,
+) -> None:
+    """Share the log through a folder, or join the share that is in it.
+
+    Example: voicelog share start ~/Sync/kennel --as "Anna's laptop"
+    """
+    with open_log(data_dir) as log:
+        place, new = start_share(log, folder, name)
+    typer.echo(share_words.started_words(place.folder, new))
+    now(data_dir)
+
+
+@app.command("now")
+def now(data_dir: options.DataDir = None) -> None:
+    """Give out what is new and take in what has come. The log may be in use.
+
+    Example: voicelog share now
+    """
+    with opened_catalog(data_dir) as catalog:
+        with HearingBar().shown() as bar:
+            bar.begin("share", beside="")
+            result = share_now(catalog, bar.done_so_far)
+        warn_set_aside(catalog.log)
+    bad = False
+    for line, good in share_words.exchange_lines(result.exchanged, result.kept):
+        typer.echo(line if good else f"voicelog: {line}", err=not good)
+        bad = bad or not good
+    if result.settings:
+        typer.echo(
+            f"Settings of another device are in {SETTINGS_NAME} now; those that were there, if "
+            f"any, are in {BEFORE_SHARE}."
+        )
+    elif result.settings is False:
+        typer.echo(
+            "voicelog: settings came that this voicelog cannot use; left as they are.", err=True
+        )
+    if bad:
+        raise typer.Exit(1)
+
+
+@app.command("status")
+def status(data_dir: options.DataDir = None) -> None:
+    """Say who has what, what is missing, and where two people did otherwise. Changes nothing.
+
+    Example: voicelog share status
+    """
+    with open_log(data_dir) as log:
+        found = share_status(log)
+    typer.echo(f"Shared through {found.folder}")
+    for one in found.devices:
+        typer.echo(share_words.device_line(one, found.own))
+    if found.missing:
+        typer.echo(share_words.missing_words(found.missing))
+    for difference in found.differences:
+        typer.echo(share_words.difference_line(difference))
+
+
+@app.command("carry")
+def carry(
+    folder: Annotated[
+        Path, typer.Argument(metavar="FOLDER", help="A folder on a stick, kept for this share.")
+    ],
+    data_dir: options.DataDir = None,
+) -> None:
+    """Copy the share to a stick and from it, both ways, where no network does.
+
+    Example: voicelog share carry /media/stick/kennel
+    """
+    with open_log(data_dir) as log:
+        done = carry_share(log, folder)
+    typer.echo(share_words.carried_words(done.out, done.back, folder))
+
+
+@app.command("repair")
+def repair(data_dir: options.DataDir = None) -> None:
+    """Read the whole folder, and write again what is damaged or missing and known here.
+
+    Example: voicelog share repair
+    """
+    with open_log(data_dir) as log:
+        own, others = repair_share(log)
+    typer.echo(share_words.repaired_words(own, others))
+
+
+@app.command("leave")
+def leave(data_dir: options.DataDir = None) -> None:
+    """Stop sharing. The log keeps everything, and so does the folder.
+
+    Example: voicelog share leave
+    """
+    with open_log(data_dir) as log:
+        folder = leave_share(log)
+    typer.echo(share_words.left_words(folder))

@@ -1,0 +1,152 @@
+"""What the commands of a share say."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime
+from pathlib import Path
+
+from voicelog.analysis.open_matters import OpenMatter
+from voicelog.report.wording.matters import matter_words
+from voicelog.report.words import clean, counted
+from voicelog.store.share.differences import TrainerDifference
+from voicelog.store.share.exchange import DeviceState, Exchanged
+
+__all__ = [
+    "carried_words",
+    "device_line",
+    "difference_line",
+    "exchange_lines",
+    "left_words",
+    "missing_words",
+    "repaired_words",
+    "started_words",
+]
+
+_MANY = 5
+"""Files that are named one by one, at most."""
+
+
+def started_words(folder: Path, new: bool) -> str:
+    """What is said once a log is shared through `folder`; `new`: nobody shared it before."""
+    what = "is now shared through" if new else "has joined the share in"
+    return (
+        f"This log {what} {folder}. Let a sync program carry that folder to the other devices, or "
+        "carry it on a stick. It holds names and notes, unencrypted: share it only with those who "
+        "may read them."
+    )
+
+
+def exchange_lines(done: Exchanged, kept: tuple[OpenMatter, ...]) -> Iterator[tuple[str, bool]]:
+    """A line for each thing that came of an exchange, and whether it is good. `kept` are the
+    matters that stay open although what they came from is gone."""
+    taken = done.taken
+    yield (
+        f"Given out: {counted(done.sealed, 'file')}. Taken in: {counted(taken.segments, 'file')}, "
+        f"{counted(len(taken.recordings), 'recording')} changed.",
+        True,
+    )
+    if done.renamed:
+        yield (
+            "Another copy of this log writes to the share under the same device, so this one is "
+            "a device of its own from now on; use one of the two copies only.",
+            True,
+        )
+    for one in kept:
+        yield (
+            f"Kept open: {matter_words(one)}; what it came from was deleted or is no longer shown.",
+            True,
+        )
+    if done.waiting:
+        yield (
+            f"{counted(done.waiting, 'file waits', 'files wait')} for others that have not come; "
+            "run this again when the folder is in step.",
+            True,
+        )
+    if taken.newer:
+        what = counted(taken.newer, "thing was", "things were")
+        yield (
+            f"{what} written by a newer voicelog: kept, and counted nowhere here; update this one.",
+            True,
+        )
+    for error in done.aside[:_MANY]:
+        yield clean(str(error)), False
+    if len(done.aside) > _MANY:
+        yield f"{len(done.aside) - _MANY} more files are set aside.", False
+
+
+def device_line(one: DeviceState, own: str) -> str:
+    """A device in one line: who it is, its last file, and what it had not seen then. `own` is the
+    device that this log is."""
+    name = clean(one.name or one.device)
+    here = " (this one)" if one.device == own else ""
+    unseen = (
+        f"; it had not yet taken in {counted(one.unseen, 'file')}"
+        if one.unseen and one.device != own
+        else ""
+    )
+    many = counted(one.segments, "file")
+    return f"{name}{here}: {many}, the last on {_when(one.sealed_at)}{unseen}"
+
+
+def missing_words(many: int) -> str:
+    """What is said of files that this log knows and that the folder has no more."""
+    which = counted(many, "file is", "files are")
+    return f"{which} not in the folder any more; 'voicelog share repair' writes them again."
+
+
+def difference_line(one: TrainerDifference) -> str:
+    """What two people did otherwise, neither knowing of the other, and what to do."""
+    file = clean(one.file_name)
+    if one.what == "added":
+        holds, other = (_option(told) for told in (one.holds, one.other))
+        return (
+            f"{file} was added twice, {holds} and {other}: {holds} holds; check it, and correct it "
+            "with 'voicelog correct' if that is wrong."
+        )
+    minutes, seconds = divmod(int(one.at_s), 60)
+    return (
+        f'{file} at {minutes}:{seconds:02d}: {clean(one.holds[1])} says "{clean(one.holds[0])}", '
+        f'{clean(one.other[1])} said "{clean(one.other[0])}": the first holds; listen, and '
+        "correct it with 'voicelog correct' if that is wrong."
+    )
+
+
+def carried_words(out: int, back: int, folder: Path) -> str:
+    """What was carried to a folder and from it."""
+    return (
+        f"{counted(out, 'file')} copied to {folder}, {counted(back, 'file')} from it. Run "
+        "'voicelog share now' to take in what came."
+    )
+
+
+def repaired_words(own: int, others: int) -> str:
+    """What was written anew: of this device, and of others."""
+    if not own + others:
+        return "Every file that this log knows is in the folder and whole."
+    return (
+        f"{counted(own, 'file')} of this device written again, {counted(others, 'file')} of other "
+        "devices handed on."
+    )
+
+
+def left_words(folder: Path) -> str:
+    """What is said once a log is not shared any more."""
+    return (
+        "This log is not shared any more. All that came stays in it, and what it gave out stays "
+        f"in {folder}."
+    )
+
+
+def _option(told: tuple[str, str]) -> str:
+    dog, start = told
+    words = f"for {clean(dog)}" if dog else "without a dog"
+    return f"{words}, begun {clean(start)[:16].replace('T', ' ')}" if start else words
+
+
+def _when(stamp: str) -> str:
+    """A time of commit as a person reads it, in this computer's zone; it is that device's clock."""
+    try:
+        return f"{datetime.fromisoformat(stamp.partition('+')[0]).astimezone():%Y-%m-%d %H:%M}"
+    except (ValueError, OverflowError):
+        return clean(stamp)

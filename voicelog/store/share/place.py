@@ -1,0 +1,203 @@
+"""Where the files of a share lie, and how one is written so that nobody ever sees half of it.
+
+A device writes into its own folder alone. What a file is called is only a hint that saves reading
+it: its contents decide, so that copies that an engine made of a conflict, or under another name,
+do no harm. A file that is not there any more takes nothing away.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import secrets
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from voicelog.model import FrozenModel, UsageError
+from voicelog.model.input_limits import OddFileError, checked_file
+from voicelog.store.database import sync_folder
+from voicelog.store.errors import translate_errors
+from voicelog.store.records import SHA256
+from voicelog.store.share.segments import LARGEST_FILE, SealedSegment, SegmentError, pack, unpack
+
+__all__ = ["SegmentFile", "SharePlace", "segment_name"]
+
+KENNEL_FILE = "kennel.json"
+_NAME = re.compile(rf"(\d{{6,9}})-({SHA256})-(\d{{1,9}})\.seg")
+_IN_ONE_FOLDER = 1000
+
+
+class _Kennel(FrozenModel):
+    """What `kennel.json` says."""
+
+    voicelog_share: int
+    kennel: str
+
+
+@dataclass(frozen=True, slots=True)
+class SegmentFile:
+    """A file that calls itself a segment. `id` and `size` (bytes) are what its name says, None and
+    -1 where it says nothing."""
+
+    path: Path
+    id: str | None
+    size: int
+
+
+def segment_name(number: int, identity: str, size: int) -> str:
+    """What a segment's file of so many bytes is called."""
+    return f"{number:06d}-{identity}-{size}.seg"
+
+
+class SharePlace:
+    """The folder of a share. `kennel` is its name, a random one, by which a folder of another
+    kennel is known."""
+
+    def __init__(self, folder: Path, kennel: str) -> None:
+        self.folder, self.kennel = folder, kennel
+
+    @classmethod
+    def open(cls, folder: Path, log_folder: Path, *, make: bool) -> SharePlace:
+        """The share in a folder; where there is none and `make` says so, a new one.
+
+        Raises:
+            UsageError: the folder holds the log or lies in it, is missing, or is no share.
+            LogError: as the disk refuses.
+        """
+        folder = folder.expanduser().absolute()
+        here, log = folder.resolve(), log_folder.resolve()
+        if here == log or here in log.parents or log in here.parents:
+            raise UsageError(
+                f"Found {folder} together with the log in {log_folder}, wanted a folder apart from "
+                "it, since a log is never shared as it is; name another folder."
+            )
+        file = folder / KENNEL_FILE
+        with translate_errors(folder):
+            if make:
+                folder.mkdir(parents=True, exist_ok=True)
+            if file.exists():
+                return cls(folder, _kennel(file))
+            if not make:
+                raise UsageError(
+                    f"Found no share in {folder}, wanted the folder that was shared; put it back "
+                    "or wait until it is in step."
+                )
+            strange = [one.name for one in folder.iterdir() if not one.name.startswith(".")]
+            if strange:
+                raise UsageError(
+                    f"Found {len(strange)} other files in {folder}, wanted an empty folder or one "
+                    "that another device shares; name another, or wait until it is in step."
+                )
+            kennel = secrets.token_hex(16)
+            text = json.dumps({"voicelog_share": 1, "kennel": kennel}) + "\n"
+            _write(file, text.encode())
+        return cls(folder, kennel)
+
+    def files(self) -> Iterator[SegmentFile]:
+        """Every file that may be a segment, by name; nothing is read or asked of the disk for it.
+
+        Raises:
+            LogError: as the disk refuses.
+        """
+        with translate_errors(self.folder):
+            for folder, folders, names in os.walk(self.folder):
+                folders[:] = sorted(name for name in folders if not name.startswith("."))
+                for name in sorted(names):
+                    if not name.endswith(".seg") or name.startswith("."):
+                        continue
+                    known = _NAME.fullmatch(name)
+                    path = Path(folder) / name
+                    if known is None:
+                        yield SegmentFile(path, None, -1)
+                    else:
+                        yield SegmentFile(path, known[2], int(known[3]))
+
+    def read(self, file: SegmentFile) -> SealedSegment:
+        """The segment in a file.
+
+        Raises:
+            SegmentError: it is not whole, not as it was sealed, of another kennel, or does harm.
+        """
+        name = file.path.name
+        try:
+            checked_file(file.path)
+            with file.path.open("rb") as handle:
+                data = handle.read(LARGEST_FILE + 1)
+        except (OSError, OddFileError) as error:
+            raise SegmentError(name, "it cannot be read") from error
+        if len(data) < file.size:
+            raise SegmentError(name, "its end has not come")
+        segment = unpack(name, data)
+        if segment.header.kennel != self.kennel:
+            raise SegmentError(name, "it is of another kennel")
+        return segment
+
+    def write(self, segment: SealedSegment, device: str) -> Path:
+        """Write a segment into a device's folder, whole or not at all; on disk when this returns.
+
+        Raises:
+            LogError: as the disk refuses.
+        """
+        data = pack(segment)
+        number = segment.header.number
+        folder = self.folder / f"d-{device}" / f"{number // _IN_ONE_FOLDER:03d}"
+        if segment.header.device != device:
+            folder = self.folder / f"d-{device}" / "relay"
+        path = folder / segment_name(number, segment.id, len(data))
+        with translate_errors(path):
+            folder.mkdir(parents=True, exist_ok=True)
+            _write(path, data)
+        return path
+
+    def take_files(self, other: SharePlace) -> int:
+        """Copy the segments of another copy of this share that are not here; how many those were.
+
+        Raises:
+            LogError: as the disk refuses.
+        """
+        here = {file.path.relative_to(self.folder) for file in self.files()}
+        count = 0
+        for file in other.files():
+            name = file.path.relative_to(other.folder)
+            if name in here or file.id is None:
+                continue
+            with translate_errors(self.folder):
+                (self.folder / name).parent.mkdir(parents=True, exist_ok=True)
+                _write(self.folder / name, file.path.read_bytes())
+            count += 1
+        return count
+
+    def own_files(self, device: str) -> Iterator[SegmentFile]:
+        """The files in a device's own folder, without those that it hands on."""
+        own = self.folder / f"d-{device}"
+        for file in self.files():
+            if own in file.path.parents and file.path.parent.name != "relay":
+                yield file
+
+
+def _kennel(file: Path) -> str:
+    try:
+        checked_file(file)
+        with file.open("rb") as handle:
+            return _Kennel.model_validate_json(handle.read(10_000)).kennel
+    except (OSError, OddFileError, ValueError) as error:
+        raise UsageError(
+            f"Found {file} that cannot be read, wanted that of a share of this version; wait until "
+            "the folder is in step, or look for a newer voicelog."
+        ) from error
+
+
+def _write(path: Path, data: bytes) -> None:
+    """Write a file under another name, put it on disk, and give it its name."""
+    part = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
+    try:
+        with part.open("xb") as handle:
+            handle.write(data)
+            handle.flush()
+            os.fsync(handle.fileno())
+        part.replace(path)
+    finally:
+        part.unlink(missing_ok=True)
+    sync_folder(path.parent)
