@@ -3,8 +3,8 @@
 python -m tests.bench.field_kills [KILLS [SEED]]
 
 Every other kill falls inside a write: half way through one of sound, or some milliseconds into
-a commit of the log. A kill costs 1.5 s of CPU. A kill of the program is tested, not a loss of power. Sound comes five
-times as fast as in the field; "sound lost" is in seconds of the recording.
+a commit of the log. The program is killed; power is not lost. Sound comes five times as fast as in
+the field; "sound lost" is in seconds of the recording. A kill costs 1.5 s of CPU.
 """
 
 from __future__ import annotations

@@ -3,11 +3,11 @@
 `incidents` plays the thirty of tests/live/incidents_script.py, spoken by a synthetic voice, into
 `voicelog listen` through a PulseAudio server, records her ear, and finds the warnings in that
 recording by their sound (spectra correlated with what the voice makes of each text; the beginning
-of a stop is enough). Beside each it prints where the time
-went, as tests/bench/staged_listen.py wrote it down. The three sessions take twelve minutes. One
-that fails is told and its incidents count as not warned of. `calm` plays ten calm sessions of ten
-minutes to the dialogue without sound, and as many as asked for through recognition, as fast as it
-goes: what it counts is the false warnings. `scripted` counts what is said in three sessions.
+of a stop is enough). Beside each it prints where the time went, as tests/bench/staged_listen.py
+wrote it down. The three sessions take twelve minutes. One that fails is told, and its incidents
+count as not warned of. `calm` plays ten calm sessions of ten minutes to the dialogue without sound,
+and as many as asked for through recognition, as fast as it goes: what it counts is the false
+warnings. `scripted` counts what is said in three sessions.
 """
 
 from __future__ import annotations
