@@ -131,6 +131,26 @@ def test_one_that_was_being_heard_when_all_was_killed_is_heard_again(
     assert incoming_files(folder)[0].state == "done"
 
 
+def test_one_at_which_the_program_fails_or_dies_again_and_again_is_left(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bring(folder, "mon.txt", NOTES)
+    bring(folder, "tue.txt", NOTES + b"here c\n")
+    faults: list[BaseException] = [KeyError("x"), SystemExit(), SystemExit(), SystemExit()]
+
+    def failing(*_: object, **__: object) -> None:
+        raise faults.pop(0)
+
+    monkeypatch.setattr("voicelog.app.incoming.add_file", failing)
+    for _ in range(3):
+        with pytest.raises(SystemExit):
+            hear_incoming(folder)
+    hear_incoming(folder)
+    told = [one.told for one in incoming_files(folder)]
+    assert "inside (KeyError)" in told[0]
+    assert "three times" in told[1]
+
+
 def test_a_backup_comes_back(folder: Path, tmp_path: Path) -> None:
     bring(folder, "mon.txt", NOTES)
     hear_incoming(folder)

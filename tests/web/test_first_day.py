@@ -4,12 +4,18 @@ from __future__ import annotations
 
 import re
 import shutil
+import wave
 from datetime import datetime, timedelta
+from itertools import islice
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from tests.bench.served_page import served_page
+from voicelog.app.demo import demo_recordings
+from voicelog.audio.files import blocks
+from voicelog.audio.resampling import RATE
 
 playwright = pytest.importorskip("playwright.sync_api", reason="needs playwright")
 axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="needs axe")
@@ -28,9 +34,22 @@ here no button caem
 """The last line is a slip, so it is to check."""
 
 
+def spoken(path: Path, seconds: float) -> Path:
+    """The beginning of a recording of the demo (synthetic voices, invented dogs) as a WAV file."""
+    sound = np.concatenate(list(islice(blocks(demo_recordings()[0]), 400)))[: int(seconds * RATE)]
+    with wave.open(str(path), "wb") as file:
+        file.setnchannels(1)
+        file.setsampwidth(2)
+        file.setframerate(RATE)
+        file.writeframes((sound * 32767).astype("<i2").tobytes())
+    return path
+
+
+@pytest.mark.timeout(400)
 def test_a_first_day_needs_no_terminal(tmp_path: Path) -> None:
     notes = tmp_path / "morning.txt"
     notes.write_text(NOTES)
+    sound = spoken(tmp_path / "noon.wav", 8.0)
     with served_page(tmp_path / "log") as page:
         page.set_default_timeout(20_000)
         wrong: list[str] = []
@@ -62,10 +81,12 @@ def test_a_first_day_needs_no_terminal(tmp_path: Path) -> None:
         page.get_by_label("When they were recorded").fill(
             f"{datetime.now() - timedelta(hours=1):%Y-%m-%dT%H:%M}"
         )
-        page.get_by_label("Choose files, or drop them here").set_input_files(notes)
-        page.locator("[data-state=done]").wait_for(timeout=150_000)
+        page.get_by_label("Choose files, or drop them here").set_input_files([notes, sound])
+        heard = page.locator("[data-state=done]")
+        heard.nth(1).wait_for(timeout=300_000)
+        assert re.search(r"noon.wav\s+[1-9] notes? sure", heard.first.inner_text())
         look()
-        page.get_by_role("link", name="Open it").click()
+        heard.last.get_by_role("link", name="Open it").click()
 
         # what is to check
         page.wait_for_selector(".row.now")

@@ -5,9 +5,9 @@ from __future__ import annotations
 import io
 import json
 import re
-import time
 import zipfile
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -16,9 +16,15 @@ from hypothesis import strategies as st
 from starlette.testclient import TestClient
 
 from tests.web.evening import LEVELS, keep, tone
+from voicelog.app.add import add_file
+from voicelog.app.hearing_process import HearingProcess
+from voicelog.app.incoming import hear_incoming
 from voicelog.app.listening import LiveProcess
+from voicelog.app.open_file import IntakeOptions
 from voicelog.app.review.review_service import ReviewService
+from voicelog.model import Dog
 from voicelog.model.names import name_key, name_skeleton, tidy_name
+from voicelog.safety.settings import Settings
 from voicelog.store import Log
 from voicelog.web import app
 
@@ -134,11 +140,30 @@ def test_another_handler_sees_a_dog_on_one_screen(
     ):
         assert words in text
     assert text.index("yelped") < text.index("Never above") < text.index("Last session")
+    assert "not said" not in text
     new = page.get("/dogs/Wren/before").text
     assert "Nothing is open." in new
     assert "begin without the button" in new
     assert page.get("/dogs/Nobody/before").status_code == 404
     assert 'href="/dogs/Wren/before"' in page.get("/dogs/Wren").text
+
+
+def test_a_name_that_is_not_known_is_asked_about_once_and_answered_for_all_its_lines(
+    page: TestClient, log: Log, tmp_path: Path
+) -> None:
+    assert "Every name in the log is known." in page.get("/names").text
+    notes = tmp_path / "mon.txt"
+    notes.write_text("ss bracken\nbob here l3 c\nbob here nb c\n")
+    log.put_dog(Dog(name="Fern"))
+    options = IntakeOptions(roster=log.roster(), settings=Settings(), typed=True)
+    add_file(log, notes, options)
+    shown = page.get("/names").text
+    assert "&#39;bob&#39; is a dog that the log does not know (2 times). Who is it?" in shown
+    refused = sent(page, "/api/name", name="bob", **{"is": "Nobody"})
+    assert "no dog 'Nobody'" in refused["error"]["message"]
+    told = sent(page, "/api/name", name="bob", **{"is": "Wren"})["told"]
+    assert all("is read with 'Wren' now" in line for line in told)
+    assert "Every name in the log is known." in page.get("/names").text
 
 
 def test_words_are_listed_tried_and_compared(
@@ -244,6 +269,7 @@ FORMS: dict[str, tuple[str, ...]] = {
     "/api/dog/off": ("name",),
     "/api/matter": ("do", "id", "version", "reason"),
     "/api/prefs": ("who", "budget"),
+    "/api/name": ("name", "is"),
     "/api/setting": ("name", "value", "dog"),
     "/api/delete": ("what", "dog", "session", "days", "seen", "sure"),
     "/api/start/dog": ("name", "top", "cue"),
@@ -284,9 +310,10 @@ def test_no_form_ends_in_a_fault_of_the_server(page: TestClient, data: st.DataOb
 # --- what is brought --------------------------------------------------------------------
 
 
-def test_a_file_is_brought_in_pieces_heard_beside_the_page_and_shown(
-    page: TestClient, log: Log
+def test_a_file_is_brought_in_pieces_and_shown_when_it_was_heard(
+    page: TestClient, log: Log, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setattr(HearingProcess, "wake", lambda hearing: None)
     text = b"ss bracken\nhere l3 c\n"
     about = {"name": "mon.txt", "size": len(text), "stamp": "1", "dogs": ["Bracken"]}
     late = sent(page, "/api/incoming", **about, at="2031-01-01T08:00")
@@ -300,10 +327,9 @@ def test_a_file_is_brought_in_pieces_heard_beside_the_page_and_shown(
     large = page.post(f"{bytes_at}5", content=b"x" * (2 << 20 | 1), headers=TOKEN)
     assert large.status_code == 413
     assert page.post(f"{bytes_at}5", content=text[5:], headers=TOKEN).json()["state"] != "arriving"
-    deadline = time.monotonic() + 60
-    while (one := page.get("/api/incoming").json()["files"][0])["busy"]:
-        assert time.monotonic() < deadline, one
-        time.sleep(0.1)
+    assert page.get("/api/incoming").json()["files"][0]["words"] == "Waits to be heard."
+    hear_incoming(log.folder)
+    one = page.get("/api/incoming").json()["files"][0]
     assert (one["state"], one["words"][:11]) == ("done", "2 notes sure"[:11])
     assert "Bracken" in page.get(one["page"]).text
     assert sent(page, f"/api/incoming/{begun['id']}", do="forget")["ok"]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import signal
+import sys
 from collections.abc import Mapping
 from multiprocessing import get_context
 from multiprocessing.process import BaseProcess
@@ -16,8 +18,8 @@ __all__ = ["HearingProcess"]
 
 
 class HearingProcess:
-    """Hears what waits in the log's `folder` whenever it is asked to; killed with the program that
-    began it, and what it had not finished is gone on with the next time."""
+    """Hears what waits in the log's `folder` whenever it is asked to; it ends with `close`, and
+    what it had not finished is gone on with the next time."""
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
@@ -34,7 +36,8 @@ class HearingProcess:
                 return
             context = get_context("spawn")
             known = (self.folder, folder_keys())
-            self._running = context.Process(target=_hear, args=known, daemon=True)
+            # no daemon, since the careful listener is a process of its own
+            self._running = context.Process(target=_hear, args=known)
             self._running.start()
 
     def close(self) -> None:
@@ -47,5 +50,6 @@ class HearingProcess:
 
 
 def _hear(folder: Path, keys: Mapping[Path, bytes]) -> None:
+    signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(1))  # its own listeners end too
     take_keys(keys)  # nobody can be asked for a passphrase here
     hear_incoming(folder)

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 import shutil
+import traceback
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
@@ -37,6 +38,8 @@ from voicelog.report.added_words import added_words
 from voicelog.report.html import article
 from voicelog.report.incoming_words import (
     DEMO_HEARD,
+    GAVE_UP,
+    inside_words,
     no_room_words,
     not_waiting_words,
     restored_words,
@@ -72,6 +75,8 @@ _ID = re.compile(r"[0-9a-f]{20}")
 _ROOM = 64 << 20
 """Bytes that stay free on the disk beside a file that is received."""
 _DEMO_ID = sha256(b"demo").hexdigest()[:20]
+_MOST_TRIES = 3
+"""How often a file is begun whose hearing was cut short; one that kills its program is left."""
 _TELL_S = 0.5
 """How often it is written down how far a file is heard, s."""
 
@@ -212,7 +217,7 @@ def keep_anyway(folder: Path, name: str) -> IncomingFile:
     one = _known(folder, name)
     if one.state != "like another":
         raise IncomingError(not_waiting_words(one.name))
-    return _write(folder, one.model_copy(update={"state": "waiting", "anyway": True}))
+    return _write(folder, one.model_copy(update={"state": "waiting", "anyway": True, "tries": 0}))
 
 
 def forget_incoming(folder: Path, name: str) -> IncomingFile:
@@ -251,7 +256,11 @@ def _next(folder: Path) -> IncomingFile | None:
 
 
 def _hear(folder: Path, one: IncomingFile) -> None:
-    one = _write(folder, one.model_copy(update={"state": "hearing", "heard_s": 0.0}))
+    if one.tries >= _MOST_TRIES:
+        _write(folder, one.model_copy(update={"state": "refused", "told": GAVE_UP}))
+        return
+    begun = {"state": "hearing", "heard_s": 0.0, "tries": one.tries + 1}
+    one = _write(folder, one.model_copy(update=begun))
     path = demo_recordings()[0] if one.kind == "demo" else _sound(folder, one)
     try:
         with open_log(folder) as log:
@@ -262,6 +271,9 @@ def _hear(folder: Path, one: IncomingFile) -> None:
         end = {"state": "like another", "told": same_sound_words(known.file_name, known.started_at)}
     except (VoicelogError, NoPronunciationError) as error:
         end = {"state": "refused", "told": plain_text(str(error).replace(str(path), one.name))}
+    except Exception as error:  # a mistake of the program: the next file is heard all the same
+        traceback.print_exc()
+        end = {"state": "refused", "told": inside_words(type(error).__name__)}
     if end["state"] == "done" and one.kind != "demo":
         path.unlink(missing_ok=True)
     _write(folder, one.model_copy(update=end))

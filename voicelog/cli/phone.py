@@ -92,9 +92,15 @@ def phone(
             said = added_words(result)
             typer.echo(phone_added_words(kept.started_at, kept.device, said))
         elif result is not None:
-            said = phone_added_words(kept.started_at, kept.device, str(result))
-            typer.echo(f"voicelog: {said}", err=True)
+            failed(result)
         sys.stdout.flush()
+
+    told: set[str] = set()
+
+    def failed(error: VoicelogError) -> None:
+        if str(error) not in told:  # it is tried every minute, and need not be said again
+            typer.echo(f"voicelog: {error}", err=True)
+        told.add(str(error))
 
     def wanted(log: Log) -> IntakeOptions:
         names = tuple(dog or ())
@@ -117,5 +123,6 @@ def phone(
         opened=opened,
         joined=joined,
         added=added,
+        failed=failed,
         now=lambda: datetime.now().astimezone(),
     )

@@ -37,6 +37,8 @@ class IncomingFile(FrozenModel):
     anyway: bool = False
     """It is added though it sounds like one that is there."""
     state: IncomingState = "arriving"
+    tries: int = 0
+    """How often its hearing was begun."""
     heard_s: float = 0.0
     total_s: float | None = None
     told: str = ""

@@ -17,7 +17,7 @@ from voicelog.report.state_words import VOID
 from voicelog.report.summary import Summary
 from voicelog.report.wording.levels import ceiling_words
 from voicelog.report.wording.matters import NO_MATTERS
-from voicelog.report.words import clean, date_words
+from voicelog.report.words import NOT_SAID, clean, date_words
 
 __all__ = ["build"]
 
@@ -43,9 +43,11 @@ def build(
         today: the day as of which it is said.
     """
     stands = tuple(
-        matter_line(one).model_copy(update={"reps": ()}) for one in matters if one.stands
+        matter_line(one).model_copy(update={"label": "", "reps": ()})
+        for one in matters
+        if one.stands
     )
-    level = "none" if ceiling.level is None else str(ceiling.level)
+    level = "none" if ceiling.level is None else f"level {ceiling.level}"
     limit = PaperLine(
         label="no level" if ceiling.none_left else level,
         words=ceiling_words(ceiling),
@@ -71,7 +73,8 @@ def build(
 def _last(last: Summary | None) -> tuple[PaperLine, ...]:
     if last is None:
         return (PaperLine(label="", words=NO_SESSION),)
-    lines = [PaperLine(label=fact.label, words=fact.value) for fact in last.facts]
+    told = [fact for fact in last.facts if fact.label != "dog" and fact.value != NOT_SAID]
+    lines = [PaperLine(label=fact.label, words=fact.value) for fact in told]
     lines += [PaperLine(label="" if place else "counts", words=words)
               for place, words in enumerate(last.counts)]  # fmt: skip
     lines += [

@@ -10,7 +10,9 @@ from voicelog.report.words import clean, day
 
 __all__ = [
     "DEMO_HEARD",
+    "GAVE_UP",
     "begun_later_words",
+    "inside_words",
     "no_room_words",
     "not_waiting_words",
     "restored_words",
@@ -21,6 +23,7 @@ __all__ = [
 ]
 
 DEMO_HEARD = "Heard. It is invented, and nothing of it is kept in the log."
+GAVE_UP = "Its hearing was cut short three times, so it is left; choose it again to try once more."
 _MB = 1_000_000
 
 
@@ -54,6 +57,11 @@ def restored_words(merged: str, left_out: str, *, settings: bool) -> str:
     """What a backup came to: `merged` and `left_out` as the merge says, and its settings."""
     taken = "The settings of the backup were taken too." if settings else ""
     return " ".join(filter(None, (merged, taken, left_out)))
+
+
+def inside_words(what: str) -> str:
+    """That the program made a mistake, of the kind `what`."""
+    return f"Something went wrong inside ({what}); nothing was lost, and the terminal says more."
 
 
 def no_room_words(name: str, size: int) -> str:

@@ -32,6 +32,7 @@ PAGE_WORDS: Mapping[str, str] = {
     "wake": "Hold two seconds for the light",
     "ready": "Ready.",
     "recording": "Recording.",
+    "starting": "Starting.",
     "stopping": "Stopping.",
     "lost": "The phone has taken the microphone away. Nothing is recorded.",
     "silent": "The phone has muted the microphone. What is recorded now is silence.",

@@ -6,6 +6,7 @@ import os
 import random
 import tempfile
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -22,9 +23,9 @@ DEEDS = ("add", "act", "act", "act", "put_in", "rehear", "roster", "matter")
 RARE = ("delete", "delete_dog")
 
 
-@pytest.fixture(scope="module", autouse=True)
-def _in_memory_of_the_disk() -> Iterator[None]:
-    """Nothing waits for the disk here: power cuts are the matter of other tests."""
+@contextmanager
+def without_the_disk() -> Iterator[None]:
+    """Nothing waits for the disk: power cuts are the matter of other tests."""
     engine = database._engine
 
     def quick(path: Path, *, migrating: bool = False) -> Any:
@@ -74,7 +75,7 @@ def lived(folder: Path, seed: int, steps: int = 30) -> list[Device]:
 @settings(max_examples=2, deadline=None, suppress_health_check=list(HealthCheck))
 @given(seed=st.integers(0, 10_000_000))
 def test_three_devices_come_to_one_log(seed: int) -> None:
-    with tempfile.TemporaryDirectory() as folder:
+    with tempfile.TemporaryDirectory() as folder, without_the_disk():
         devices = lived(Path(folder), seed)
         converge(devices)
         views = [view(one.log) for one in devices]

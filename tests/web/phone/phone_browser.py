@@ -28,6 +28,12 @@ __all__ = ["CHROMIUM", "PhonePage", "Produced", "open_phone", "record", "stop", 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 _TAPPED = """
 (() => {
+  const ask = MediaDevices.prototype.getUserMedia;
+  MediaDevices.prototype.getUserMedia = async function (...wanted) {
+    const stream = await ask.apply(this, wanted);
+    [window.track] = stream.getAudioTracks();
+    return stream;
+  };
   const Real = AudioWorkletNode;
   window.AudioWorkletNode = class extends Real {
     constructor(...given) {
@@ -44,7 +50,8 @@ _TAPPED = """
   };
 })();
 """
-"""Tells the test every block that the worklet gives, past all that the page does with it."""
+"""Tells the test every block that the worklet gives, past all that the page does with it, and
+leaves it the microphone's track."""
 
 
 def two_ports() -> int:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
 from itertools import count
 from pathlib import Path
 
@@ -21,8 +22,13 @@ from voicelog.web.phone.passes import PhonePasses
 
 HOST = "192.168.1.30:8138"
 ID = "ab" * 16
+NOW = datetime(2026, 4, 18, 7, 30, tzinfo=UTC)
 PCM = b"\1\0" * 8000
-SENT = {"x-sha256": hashlib.sha256(PCM).hexdigest(), "x-started-at": "2026-04-18T07:30:00+01:00"}
+SENT = {
+    "x-sha256": hashlib.sha256(PCM).hexdigest(),
+    "x-started-at": (NOW - timedelta(seconds=3)).isoformat(),
+    "x-sent-at": (NOW - timedelta(seconds=2)).isoformat(),
+}
 
 
 class Server:
@@ -39,7 +45,11 @@ class Server:
             self.folder, lambda: f"code-{next(self._numbers):04d}", self.codes.append
         )
         self.app = make_phone_app(
-            self.sound, self.passes, hosts=[HOST], finished=lambda: setattr(self, "finished", 1)
+            self.sound,
+            self.passes,
+            hosts=[HOST],
+            finished=lambda: setattr(self, "finished", 1),
+            now=lambda: NOW,
         )
 
     def client(self, address: str = "192.168.1.50", host: str = HOST) -> TestClient:
@@ -120,6 +130,8 @@ def test_blocks_and_the_end_are_answered_as_the_page_reads_it(server: Server) ->
     assert (wrong.status_code, wrong.json()["code"]) == (422, "mismatch")
     dateless = phone.post(f"{send}/8000", content=PCM, headers=mine | {"x-started-at": "now"})
     assert dateless.status_code == 422
+    (kept,) = server.sound.unfinished()
+    assert kept.started_at == datetime.fromisoformat(SENT["x-started-at"])
     assert phone.post(f"{send}/end", json={"samples": 9000}, headers=mine).status_code == 409
     assert not server.finished
     assert phone.post(f"{send}/end", json={"samples": 8000}, headers=mine).json()["have"] == 8000
@@ -130,6 +142,19 @@ def test_blocks_and_the_end_are_answered_as_the_page_reads_it(server: Server) ->
     other_site = phone.post("/api/join", json={}, headers={"origin": "https://evil.example"})
     assert other_site.status_code == 403
     assert "microphone=(self)" in phone.get("/").headers["permissions-policy"]
+
+
+def test_a_phone_whose_clock_is_wrong_is_dated_by_the_laptops(server: Server) -> None:
+    phone = server.client()
+    mine = joined(server, phone) | SENT
+    wrong = NOW - timedelta(days=400)
+    told = {
+        "x-started-at": (wrong - timedelta(hours=2)).isoformat(),
+        "x-sent-at": wrong.isoformat(),
+    }
+    phone.post(f"/api/sound/{ID}/0", content=PCM, headers=mine | told)
+    (kept,) = server.sound.unfinished()
+    assert kept.started_at == NOW - timedelta(hours=2)
 
 
 def test_what_a_phone_needs_to_trust_this_machine_is_explained_for_both_kinds() -> None:

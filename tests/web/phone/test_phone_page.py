@@ -14,6 +14,7 @@ from tests.web.phone.phone_browser import CHROMIUM, PhonePage, open_phone, recor
 from voicelog.audio.recorder import as_pcm
 
 pytest.importorskip("playwright.sync_api", reason="needs playwright")
+axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="needs axe")
 pytestmark = [
     pytest.mark.skipif(CHROMIUM is None, reason="needs Debian's chromium"),
     pytest.mark.skipif(shutil.which("certutil") is None, reason="needs Debian's libnss3-tools"),
@@ -48,13 +49,29 @@ def test_what_the_microphone_gave_is_on_the_laptop_to_the_sample(tmp_path: Path)
             assert "cut off" in page.inner_text("#state")
             assert int(page.get_attribute("body", "data-kept") or 0) >= 16_000
             record(page)
-            until(page, "document.getElementById('time').textContent >= '0:01'")
+            until(page, "document.getElementById('time').textContent === '0:01'")
+            assert axe.Axe().run(page).response["violations"] == []
+            page.click("#dark")
+            page.evaluate("track.dispatchEvent(new Event('mute'))")
+            assert "muted" in page.inner_text("#state")
+            assert "muted" in page.inner_text("#night")
+            assert page.get_attribute("body", "data-phase") == "lost"
+            page.evaluate("track.dispatchEvent(new Event('unmute'))")
+            assert "is back" in page.inner_text("#state")
+            page.mouse.click(100, 300)  # a pocket's touch
+            assert page.is_visible("#night")
+            page.mouse.down()
+            page.wait_for_selector("#night", state="hidden")
+            page.mouse.up()
+            page.evaluate("track.dispatchEvent(new Event('ended'))")
+            page.wait_for_selector("body[data-phase=lost]")
+            page.wait_for_selector("body[data-phase=recording]")  # anew, with a time of its own
             stop(page)
             context.set_offline(False)
             page.wait_for_selector("body[data-kept='0'][data-sending=all-sent]")
-            first, second = produced.sound
-        said = served.read_until(r"begun(.|\n)*begun")
-        assert said.count("phone, begun") == 2
+            first, *others = produced.sound
+        said = served.read_until(r"(begun(.|\n)*){3}")
+        assert said.count("phone, begun") == 3
     finally:
         served.end()
     kept = sorted((tmp_path / "log" / "sound").rglob("*.wav"), key=lambda path: path.stat().st_size)
@@ -62,8 +79,10 @@ def test_what_the_microphone_gave_is_on_the_laptop_to_the_sample(tmp_path: Path)
     for path in kept:
         with wave.open(str(path)) as file:
             sounds.append(np.frombuffer(file.readframes(file.getnframes()), "<i2"))
-    assert len(sounds) == 2
-    whole = next(one for one in sounds if np.array_equal(one, second))
-    cut = next(one for one in sounds if one is not whole)
+    assert len(sounds) == 3
+    for other in others:
+        (place,) = (at for at, one in enumerate(sounds) if np.array_equal(one, other))
+        del sounds[place]
+    (cut,) = sounds
     assert 16_000 <= len(cut) <= len(first) <= len(cut) + 16_000
     assert np.array_equal(cut, first[: len(cut)])

@@ -9,7 +9,14 @@ from datetime import date
 from voicelog.grammar.strange_names import NameKind
 from voicelog.report.words import clean, clock, counted, listed
 
-__all__ = ["StrangeName", "StrangeNamePlace", "answered_lines", "strange_name_lines"]
+__all__ = [
+    "StrangeName",
+    "StrangeNamePlace",
+    "answered_lines",
+    "place_words",
+    "strange_name_lines",
+    "strange_name_words",
+]
 
 _MOST = 8
 """Names on offer for one that is not known."""
@@ -55,16 +62,10 @@ def strange_name_lines(found: Sequence[StrangeName]) -> tuple[str, ...]:
     for one in found:
         name = clean(one.name)
         quoted = name if name.isalnum() else f'"{name}"'
-        times = counted(len(one.places), "time")
-        who = "Which is it" if one.kind == "cue" else "Who is it"
-        if any(place.sound for place in one.places):
-            lines.append(
-                f"A {one.kind} that the log does not know was named aloud ({times}); it sounded "
-                f"like '{name}'. {who}? Listen on the page: voicelog review"
-            )
-        else:
-            lines.append(f"'{name}' is a {one.kind} that the log does not know ({times}). {who}?")
-        lines += [f"  {_place(place)}" for place in one.places]
+        spoken = any(place.sound for place in one.places)
+        listen = " Listen on the page: voicelog review" if spoken else ""
+        lines.append(f"{strange_name_words(one)}{listen}")
+        lines += [f"  {place_words(place)}" for place in one.places]
         known = listed(map(clean, one.known[:_MOST]), last="or")
         if known:
             lines.append(f"  {known}? voicelog questions --name {quoted} --is NAME")
@@ -74,12 +75,24 @@ def strange_name_lines(found: Sequence[StrangeName]) -> tuple[str, ...]:
     return tuple(lines)
 
 
+def strange_name_words(one: StrangeName) -> str:
+    """The question about a name, without its places."""
+    name, times = clean(one.name), counted(len(one.places), "time")
+    who = "Which is it" if one.kind == "cue" else "Who is it"
+    if any(place.sound for place in one.places):
+        return (
+            f"A {one.kind} that the log does not know was named aloud ({times}); it sounded "
+            f"like '{name}'. {who}?"
+        )
+    return f"'{name}' is a {one.kind} that the log does not know ({times}). {who}?"
+
+
 def answered_lines(
     found: StrangeName, meant: str, changed: Sequence[StrangeNamePlace]
 ) -> tuple[str, ...]:
     """What an answer changed: the lines that are notes with the name `meant`, and how many still
     wait."""
-    lines = [f"{_place(place)} is read with '{clean(meant)}' now." for place in changed]
+    lines = [f"{place_words(place)} is read with '{clean(meant)}' now." for place in changed]
     left = len(found.places) - len(changed)
     if left:
         lines.append(
@@ -89,7 +102,7 @@ def answered_lines(
     return tuple(lines)
 
 
-def _place(place: StrangeNamePlace) -> str:
+def place_words(place: StrangeNamePlace) -> str:
     at = f"{place.day or 'no date'}, {clock(place.at_s)}"
     if place.sound:
         return f"{at}: heard as '{clean(place.said)}' (entry {place.entry})"

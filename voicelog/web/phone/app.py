@@ -6,7 +6,7 @@ from __future__ import annotations
 import contextlib
 import json
 from collections.abc import Callable, Collection, Mapping
-from datetime import datetime
+from datetime import datetime, timedelta
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -14,6 +14,7 @@ from typing import Any
 from markupsafe import Markup
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import Headers
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
 from starlette.requests import Request
@@ -36,6 +37,8 @@ from voicelog.web.security import SecurityMiddleware
 
 __all__ = ["make_phone_app", "make_trust_app"]
 
+CLOCKS_APART = timedelta(seconds=5)
+"""By how much two clocks may differ for a block on its way to account for it."""
 STATIC = Path(__file__).with_name("static")
 _SCRIPTS = ("phone.js", "store.js", "sender.js", "capture.js", "worklet.js", "offline.js")
 _HEADERS = {
@@ -72,6 +75,7 @@ def make_phone_app(
     *,
     hosts: Collection[str],
     finished: Callable[[], None],
+    now: Callable[[], datetime],
 ) -> Starlette:
     """The page for phones.
 
@@ -80,6 +84,7 @@ def make_phone_app(
         passes: who may send.
         hosts: what the Host header may be, with the port.
         finished: is told whenever a recording is whole.
+        now: the clock.
     """
 
     def file(name: str) -> Route:
@@ -113,7 +118,7 @@ def make_phone_app(
     def take(request: Request, body: bytes) -> dict[str, Any]:
         device = device_of(request)
         block = SoundBlock(request.path_params["start"], body, request.headers.get("x-sha256", ""))
-        began = _began(request.headers.get("x-started-at", ""))
+        began = _began(request.headers, now())
         return {"have": sound.take(request.path_params["recording"], device, began, block)}
 
     def end(request: Request, body: bytes) -> dict[str, Any]:
@@ -188,11 +193,17 @@ def _asked(body: bytes) -> Mapping[str, Any]:
     return asked
 
 
-def _began(text: str) -> datetime:
+def _began(headers: Headers, now: datetime) -> datetime:
+    """When a recording began, by this machine's clock: the phone says when by its own, and what
+    its own says now."""
     with contextlib.suppress(ValueError):
-        began = datetime.fromisoformat(text)
-        if began.tzinfo is not None and began.year in PLAUSIBLE_YEARS:
-            return began
+        began = datetime.fromisoformat(headers.get("x-started-at", ""))
+        sent = datetime.fromisoformat(headers.get("x-sent-at", ""))
+        if began.tzinfo is not None and sent.tzinfo is not None:
+            ahead = sent - now
+            began -= ahead if abs(ahead) > CLOCKS_APART else timedelta()
+            if began.year in PLAUSIBLE_YEARS:
+                return began
     raise BlockMismatchError("without the time when its recording began")
 
 

@@ -16,7 +16,7 @@ from voicelog.app.phone_sound import PhoneRecording, PhoneSound
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.audio.recorder import read_pcm
 from voicelog.audio.resampling import RATE
-from voicelog.model import VoicelogError
+from voicelog.model import UsageError, VoicelogError
 from voicelog.model.adding import AddedFile
 from voicelog.store import Log
 from voicelog.web.phone.app import make_phone_app, make_trust_app
@@ -62,6 +62,7 @@ def serve_phone(
     opened: Callable[[PhoneAddresses], None],
     joined: Callable[[str], None],
     added: Added,
+    failed: Callable[[VoicelogError], None],
     now: Callable[[], datetime],
 ) -> None:
     """Serve until interrupted.
@@ -74,12 +75,19 @@ def serve_phone(
         opened: told where the page is.
         joined: told the next code whenever a phone has joined.
         added: told what came of each recording.
+        failed: told why none can be heard now; it is tried again.
         now: the clock.
 
     Raises:
+        UsageError: the authority may not vouch for that address.
         PortError: a port is taken, or may not be used.
         VoicelogError: the log's folder cannot be written.
     """
+    if address is not None and not may_vouch_for(address):
+        raise UsageError(
+            f"Found the address '{address}', wanted one of a private network (such as "
+            "192.168.1.30) or a name that ends in .local; see the network's settings."
+        )
     Log.open(folder, now=now).close()
     own = authority(folder, datetime.now(UTC))
     names = ["localhost", "127.0.0.1", *filter(may_vouch_for, host_names())]
@@ -97,7 +105,9 @@ def serve_phone(
         bound_socket("0.0.0.0", port + 1 if port else 0) as trust_socket,
     ):
         page_port, trust_port = (one.getsockname()[1] for one in (page_socket, trust_socket))
-        page = make_phone_app(sound, passes, hosts=_at(names, page_port), finished=wanted.set)
+        page = make_phone_app(
+            sound, passes, hosts=_at(names, page_port), finished=wanted.set, now=now
+        )
         trust = make_trust_app(own.der, own.fingerprint, hosts=_at(names, trust_port))
         trusting = uvicorn.Server(uvicorn_settings(trust, None))
         beside = threading.Thread(
@@ -105,9 +115,11 @@ def serve_phone(
         )
         beside.start()
         hearing = threading.Thread(
-            target=_hear, args=(folder, sound, options, added, now, wanted, over), name="hear",
+            target=_hear,
+            args=(folder, sound, options, added, failed, now, wanted, over),
+            name="hear",
             daemon=True,
-        )  # fmt: skip
+        )
         hearing.start()
         opened(
             PhoneAddresses(
@@ -141,6 +153,7 @@ def _hear(
     sound: PhoneSound,
     options: Callable[[Log], IntakeOptions],
     added: Added,
+    failed: Callable[[VoicelogError], None],
     now: Callable[[], datetime],
     wanted: threading.Event,
     over: threading.Event,
@@ -151,7 +164,10 @@ def _hear(
         wanted.clear()
         if over.is_set() or not sound.waiting():
             continue
-        with Log.open(folder, now=now) as log:
-            for kept, result in sound.add_waiting(log, options(log)):
-                added(kept, result)
-            SessionCatalog(log).refresh()
+        try:
+            with Log.open(folder, now=now) as log:
+                for kept, result in sound.add_waiting(log, options(log)):
+                    added(kept, result)
+                SessionCatalog(log).refresh()
+        except VoicelogError as error:
+            failed(error)

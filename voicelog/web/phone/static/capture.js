@@ -26,6 +26,15 @@ export class Capture {
   }
 
   async begin() {
+    try {
+      await this.open();
+    } catch (error) {
+      await this.close();
+      throw error;
+    }
+  }
+
+  async open() {
     this.stream = await navigator.mediaDevices.getUserMedia({
       audio: {
         channelCount: 1,
@@ -35,10 +44,7 @@ export class Capture {
       },
     });
     this.context = new AudioContext({ sampleRate: RATE });
-    if (this.context.sampleRate !== RATE) {
-      await this.close();
-      throw new Error("no-rate");
-    }
+    if (this.context.sampleRate !== RATE) throw new Error("no-rate");
     await this.context.audioWorklet.addModule("/worklet.js");
     await this.context.resume();
     this.id = hex(crypto.getRandomValues(new Uint8Array(16)));
@@ -98,10 +104,10 @@ export class Capture {
   }
 
   async close() {
-    for (const track of this.stream.getTracks()) {
+    for (const track of this.stream?.getTracks() ?? []) {
       track.onended = null;
       track.stop();
     }
-    await this.context.close().catch(() => {});
+    await this.context?.close().catch(() => {});
   }
 }

@@ -12,6 +12,7 @@ const clock = (samples) => {
   return `${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}`;
 };
 const HOLD_MS = 1500;
+const BLOCK = 8000; // samples, as the worklet makes them
 
 let store;
 let sender;
@@ -27,6 +28,7 @@ function say(id, name) {
 function phase(name, word = name) {
   document.body.dataset.phase = name;
   say("state", word);
+  say("night-state", name === "lost" ? word : "");
   const recording = name === "recording" || name === "lost";
   part("start").hidden = recording;
   part("start").disabled = !(name === "ready");
@@ -35,9 +37,10 @@ function phase(name, word = name) {
 }
 
 function shown() {
-  document.body.dataset.kept = String(store.kept);
+  const kept = store.blocks * BLOCK;
+  document.body.dataset.kept = String(kept);
   document.body.dataset.sending = sending;
-  part("kept").textContent = store.kept ? `${clock(store.kept)} ${WORDS["kept-here"]}` : "";
+  part("kept").textContent = kept ? `${clock(kept)} ${WORDS["kept-here"]}` : "";
   const unreachable = sending === "out-of-reach";
   const full = unreachable ? "phone-full-alone" : "phone-full";
   say("said", store.full ? full : sending);
@@ -54,7 +57,7 @@ async function keepAwake() {
 }
 
 async function begin() {
-  phase("starting", "joining");
+  phase("starting");
   const made = new Capture(store, (what, value) => heard(made, what, value));
   try {
     await made.begin();
@@ -63,6 +66,7 @@ async function begin() {
     return false;
   }
   capture = made;
+  part("time").textContent = clock(0);
   phase("recording");
   keepAwake();
   return true;

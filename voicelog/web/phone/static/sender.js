@@ -2,6 +2,8 @@
 // removed here when the laptop has said that it is on its disk.
 "use strict";
 
+import { localTime } from "./capture.js";
+
 const sleep = (ms) => new Promise((resolve) => setTimeout(resolve, ms));
 const PASS = "voicelog-pass";
 
@@ -74,6 +76,7 @@ export class Sender {
       "content-type": "application/octet-stream",
       "x-sha256": block.sha256,
       "x-started-at": recording.startedAt,
+      "x-sent-at": localTime(),
     });
   }
 

@@ -23,7 +23,7 @@ export class Store {
     this.database = database;
     this.recordings = new Map(); // those of this page, and those found when it was opened
     this.memory = []; // blocks that the phone had no room for, in order
-    this.kept = 0; // samples that are in the database or in memory
+    this.blocks = 0; // how many are in the database or in memory
   }
 
   get full() {
@@ -34,13 +34,13 @@ export class Store {
   async load() {
     const tx = this.database.transaction(["recordings", "blocks"], "readonly");
     const recordings = done(tx.objectStore("recordings").getAll());
-    const blocks = done(tx.objectStore("blocks").getAll());
+    const blocks = done(tx.objectStore("blocks").count());
     let cut = 0;
     for (const recording of await recordings) {
       if (!recording.over) cut += 1;
       this.recordings.set(recording.id, { ...recording, over: true, cut: !recording.over });
     }
-    for (const block of await blocks) this.kept += block.pcm.byteLength / 2;
+    this.blocks = await blocks;
     return cut;
   }
 
@@ -50,7 +50,7 @@ export class Store {
   }
 
   async add(block) {
-    this.kept += block.pcm.byteLength / 2;
+    this.blocks += 1;
     if (this.memory.length) {
       this.memory.push(block);
       await this.unload();
@@ -103,7 +103,7 @@ export class Store {
 
   // The laptop has this block on its disk.
   async remove(block) {
-    this.kept -= block.pcm.byteLength / 2;
+    this.blocks -= 1;
     const at = this.memory.findIndex(
       (one) => one.recording === block.recording && one.start === block.start,
     );
