@@ -315,6 +315,12 @@ def an_evening(folder: Path, sound: Samples) -> tuple[tuple[object, ...], ...]:
         ("restore", folder / "b.zip", "--data-dir", folder / "new"),
         ("rebuild",),
         ("check",),
+        ("lock", "on"),
+        ("lock", "state"),
+        ("lock", "passphrase", "--help"),  # the system's keyring is not ours to try here
+        ("lock", "remember", "--help"),
+        ("lock", "forget", "--help"),
+        ("lock", "off"),
         ("delete", "sound", "--older-than", 0, "--unread", "--yes"),
         ("delete", "aside", "--yes"),
         ("delete", "session", dog, *day, "--yes"),
@@ -330,6 +336,7 @@ def test_no_command_asks_for_a_network(tmp_path: Path, watch: Watch, spoken: Sam
     commands = an_evening(tmp_path, spoken)
     run = {" ".join(map(str, command[:count])) for command in commands for count in (1, 2)}
     assert run & EVERY == EVERY - OF_THEIR_OWN, "a command that no test here runs"
+    watch.environment["VOICELOG_PASSPHRASE"] = "four plain words here"
     said = watch.commands(*commands)
     assert watch.asked() == []
     assert said.count("notes sure") == 2
