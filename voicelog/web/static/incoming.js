@@ -9,6 +9,7 @@ const form = document.getElementById("bring");
 const waiting = [];
 let sending = false;
 let asking = null;
+let shown = 0;
 
 document.getElementById("files").addEventListener("change", (event) => bring(event.target));
 document.getElementById("backup").addEventListener("change", (event) => bring(event.target, "backup"));
@@ -67,8 +68,10 @@ async function put(address, piece) {
 }
 
 async function show() {
+  const mine = ++shown;
   clearTimeout(asking);
   const answer = await ask("/api/incoming");
+  if (mine !== shown) return; // a later one is on its way, or was here first
   if (!answer.ok) {
     asking = setTimeout(show, 5000);
     return;
