@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import struct
 from typing import Any
 
 import numpy as np
 import pytest
 
-from tests.bench.judging import judge_utterances
+from tests.bench.judging import forced_right, judge_utterances
+from tests.bench.links import LINKS
 from tests.bench.noise import Condition, mix
+from tests.bench.propack import MAGIC, unpacked
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Status, Utterance, Verdict
 
@@ -104,13 +107,68 @@ def test_noise_is_mixed_at_the_ratio_asked_for_over_the_speech() -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "kind", "snr_db", "narrow"),
-    [("clean", None, 0, False), ("pink10", "pink", 10, False), ("real15-band8", "real", 15, True)],
+    ("text", "kind", "snr_db", "link"),
+    [
+        ("clean", None, 0, None),
+        ("pink10", "pink", 10, None),
+        ("real15-band8", "real", 15, "band8"),
+        ("gsm", None, 0, "gsm"),
+    ],
 )
 def test_a_condition_says_what_it_means(
-    text: str, kind: str | None, snr_db: float, narrow: bool
+    text: str, kind: str | None, snr_db: float, link: str | None
 ) -> None:
-    assert Condition.parse(text) == Condition(kind, snr_db, narrow)
+    assert Condition.parse(text) == Condition(kind, snr_db, link)
+
+
+def test_a_forced_choice_takes_the_first_reading_of_every_entry(grammar: Grammar) -> None:
+    truth = said((1, 3, "level seven came"), (4, 6, "tap two"), (8, 9, "level three came"))
+    events = [
+        (
+            Utterance(id=f"{start}", recording="r", start_s=start, end_s=start + 2),
+            (),
+            Verdict(
+                id=f"{start}.v",
+                utterance=f"{start}",
+                status=status,
+                words=words,
+                confidence=0.5,
+                judge="test",
+            ),
+        )
+        for start, status, words in (
+            (1, "doubtful", "level seven came"),
+            (4, "rejected", "tap two"),
+            (7, "accepted", "level nine came"),
+        )
+    ]
+    assert forced_right(grammar, truth, events) == 2
+
+
+@pytest.mark.parametrize("link", LINKS)
+def test_a_link_leaves_sound_where_it_was(link: str) -> None:
+    rng = np.random.default_rng(2)
+    loud = np.zeros(16_000, np.float32)
+    loud[6_400:9_600] = 0.2 * np.sin(np.arange(3_200) * (2 * np.pi * 700 / 16_000))
+    heard = LINKS[link](loud + 1e-4 * rng.standard_normal(16_000).astype(np.float32))
+    assert heard.shape == loud.shape
+    power = np.square(heard).reshape(-1, 800).mean(axis=1)
+    assert power[8:12].min() > 20 * max(power[:7].max(), power[13:].max())
+
+
+def test_what_a_game_packed_is_unpacked() -> None:
+    # Packed by hand, each number with its bits, the lowest first: codes for the runs 0 and 2 to 3,
+    # for 3 back, for 3 to copy; two steps; a run of 3, copy, a run of none.
+    told = ((0, 2), (3, 5), (1, 4), (0, 4), (1, 4), (3, 5), (0, 4), (0, 4), (1, 4), (2, 5), (0, 4),
+            (1, 4), (2, 16), (1, 1), (1, 1), (0, 1), (0, 1), (0, 1), (0, 1))  # fmt: skip
+    stream = at = 0
+    for number, bits in told:
+        stream |= number << at
+        at += bits
+    packed = MAGIC + struct.pack(">I", 6) + bytes(10) + stream.to_bytes(10, "little") + b"abc"
+    assert unpacked(packed) == b"abcabc"
+    with pytest.raises(ValueError, match="at the start"):
+        unpacked(b"RIFF")
 
 
 def test_a_condition_that_is_none_is_refused_with_those_there_are() -> None:

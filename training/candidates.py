@@ -52,13 +52,16 @@ SAID_SHARE = 0.7
 @dataclass(frozen=True)
 class Option:
     """A reading that a segment may have: its meaning, comparable, whether it has a sound-alike,
-    whether it holds a level beyond the transmitter's range, and its features by name."""
+    whether it holds a level beyond the transmitter's range, its features by name, and how far ahead
+    of the numbers that sound like its own it lies in the phones (nats; None where that is not
+    told)."""
 
     words: str
     meaning: str | None
     sound_alike: bool
     beyond: bool
     features: dict[str, float]
+    ahead: float | None = None
 
 
 @dataclass(frozen=True)
@@ -189,6 +192,7 @@ def _options(
             bool(sound_alike_readings(grammar, one.words)),
             beyond_range(grammar, one.words, context),
             features(one, found),
+            found.ahead_of_sound_alikes.get(one.words),
         )
 
 

@@ -37,9 +37,12 @@ class Judged:
 
     def threshold(self, thresholds: AcceptanceThresholds) -> float:
         """From which probability it is accepted."""
-        words = self.observation.options[self.option].words
-        needed = thresholds.accept if " " in words else thresholds.accept_single_word
-        return max(needed, thresholds.accept_sound_alike) if self.kind == "sound-alike" else needed
+        option, margin = self.observation.options[self.option], thresholds.sound_alike_margin
+        needed = thresholds.accept if " " in option.words else thresholds.accept_single_word
+        told_apart = margin is not None and (option.ahead or 0.0) >= margin
+        if option.sound_alike and not told_apart:
+            needed = max(needed, thresholds.accept_sound_alike)
+        return needed
 
 
 def judged(observations: Sequence[Observation], weights: Mapping[str, float]) -> Iterator[Judged]:

@@ -15,6 +15,7 @@ import numpy as np
 from wordfreq import top_n_list
 
 from tests.bench import noise
+from tests.bench.links import LINKS
 from tests.bench.talk import DOGS, sentences
 from tests.bench.voices import RATE, TUNE, Voice
 from voicelog.audio.resampling import Samples
@@ -163,7 +164,7 @@ class Room:
             kind, ratio_db = self.noise()
             placed = placed + level * self.bed(kind, len(placed)) * 10 ** (-ratio_db / 20)
         if rng.random() < 0.08:
-            placed = noise.telephone(placed.astype(np.float32))
+            placed = LINKS["band8"](placed.astype(np.float32))
         gain = 10 ** (rng.uniform(-14, 6) / 20)
         return np.asarray(np.clip(placed * gain, -1, 1), np.float32)
 

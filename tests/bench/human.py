@@ -27,7 +27,7 @@ import soxr
 
 from tests.bench.voices import RATE, Sound, data_dir, evened, trimmed
 
-__all__ = ["SPEAKERS", "lines", "numbers"]
+__all__ = ["SPEAKERS", "lines", "numbers", "place", "sound_of"]
 
 SPHINX = "pocketsphinx/test/data"
 CUT = {  # file: (number, first and last frame of 10 ms), as aligned and looked over
@@ -41,10 +41,11 @@ SPEAKERS = ("prompts", "prompts-8k", "others")
 SPLITS = ("tune", "test", "fresh")
 
 
-def _place(path: str, package: str) -> Path:
-    """A file of a package, installed or unpacked. FileNotFoundError says what to do."""
+def place(path: str, package: str, holding: str = "*") -> Path:
+    """A file or folder of a package, installed or unpacked; a folder must hold something that the
+    pattern `holding` fits. FileNotFoundError says what to do."""
     for root in (Path("/usr/share"), data_dir() / "debian/usr/share"):
-        if (found := root / path).exists():
+        if (found := root / path).is_file() or any(found.glob(holding)):
             return found
     raise FileNotFoundError(
         f"{path} is not there; apt-get install {package}, or apt-get download it and dpkg -x it "
@@ -53,7 +54,7 @@ def _place(path: str, package: str) -> Path:
 
 
 def _prompts(band: str) -> Path:
-    root = _place("asterisk/sounds", f"asterisk-core-sounds-en-{band}")
+    root = place("asterisk/sounds", f"asterisk-core-sounds-en-{band}")
     return next(iter(sorted(root.glob("en_US_f_*"))), root / "en")
 
 
@@ -62,7 +63,7 @@ def numbers(speaker: str) -> list[tuple[int, Sound]]:
     if speaker == "others":
         found = []
         for name, cuts in CUT.items():
-            whole = _sound(_place(f"{SPHINX}/{name}", "pocketsphinx-testdata"))
+            whole = sound_of(place(f"{SPHINX}/{name}", "pocketsphinx-testdata"))
             found += [
                 (number, whole[first * RATE // 100 : (last + 1) * RATE // 100])
                 for number, first, last in cuts
@@ -70,7 +71,7 @@ def numbers(speaker: str) -> list[tuple[int, Sound]]:
     else:
         band = "wav" if speaker.endswith("8k") else "g722"
         folder = _prompts(band) / "digits"
-        found = [(number, _sound(folder / f"{number}.{band}")) for number in range(21)]
+        found = [(number, sound_of(folder / f"{number}.{band}")) for number in range(21)]
     return [(number, evened(trimmed(sound))) for number, sound in found]
 
 
@@ -93,37 +94,37 @@ def _game(split: str) -> Iterator[tuple[str, str, Sound]]:
 @cache
 def _game_table() -> tuple[bytes, list[tuple[str, int, int]]]:
     path = "scummvm/flight-of-the-amazon-queen/queen.1c"
-    data = _place(path, "flight-of-the-amazon-queen").read_bytes()
+    data = place(path, "flight-of-the-amazon-queen").read_bytes()
     (count,) = struct.unpack(">H", data[13:15])
     table = []
-    for place in range(15, 15 + 21 * count, 21):
-        name = data[place : place + 12].rstrip(b"\0").decode("latin1")
-        _, at, size = struct.unpack(">BII", data[place + 12 : place + 21])
+    for entry in range(15, 15 + 21 * count, 21):
+        name = data[entry : entry + 12].rstrip(b"\0").decode("latin1")
+        _, at, size = struct.unpack(">BII", data[entry + 12 : entry + 21])
         table.append((name, at, size))
     return data, sorted(table)
 
 
 def _dutch(split: str) -> Iterator[tuple[str, str, Sound]]:
-    root = _place("games/fillets-ng/sound", "fillets-ng-data-nl")
+    root = place("games/fillets-ng/sound", "fillets-ng-data-nl", "*/nl/*.ogg")
     for path in sorted(root.glob("*/nl/*.ogg")):
         if _side(path.parts[-3]) == split:
-            yield "dutch", path.stem, evened(trimmed(_sound(path)))
+            yield "dutch", path.stem, evened(trimmed(sound_of(path)))
 
 
 def _prompt_lines(split: str) -> Iterator[tuple[str, str, Sound]]:
     root = _prompts("g722")
     for path in sorted(root.rglob("*.g722")):
         if path.parent.name not in ("digits", "silence") and _side(path.stem) == split:
-            sound = trimmed(_sound(path))
+            sound = trimmed(sound_of(path))
             if len(sound) > 0.3 * RATE:
                 yield "prompts", path.stem, evened(sound)
 
 
 def _novel(split: str) -> Iterator[tuple[str, str, Sound]]:
     if split == "test":
-        root = _place(SPHINX, "pocketsphinx-testdata")
+        root = place(SPHINX, "pocketsphinx-testdata")
         for path in [*sorted(root.glob("librivox/*.wav")), root / "something.raw"]:
-            yield "novel", path.stem, evened(trimmed(_sound(path)))
+            yield "novel", path.stem, evened(trimmed(sound_of(path)))
 
 
 def _side(name: str) -> str:
@@ -131,7 +132,8 @@ def _side(name: str) -> str:
     return SPLITS[zlib.crc32(name.encode()) % len(SPLITS)]
 
 
-def _sound(path: Path) -> Sound:
+def sound_of(path: Path) -> Sound:
+    """A recording by what its name ends with, mono at RATE."""
     if path.suffix == ".raw":
         return np.fromfile(path, "<i2").astype(np.float32) / np.float32(32768)
     if path.suffix == ".g722":

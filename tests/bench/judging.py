@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import accumulate, pairwise
 from typing import Any
 
 from voicelog.grammar.grammar import Grammar
@@ -17,7 +18,7 @@ from voicelog.session.entries import fold
 from voicelog.session.spoken_edits import resolve_spoken_edit
 from voicelog.session.variants import assemble
 
-__all__ = ["judge_reps", "judge_utterances", "meaning", "overlapping", "spoken"]
+__all__ = ["forced_right", "judge_reps", "judge_utterances", "meaning", "overlapping", "spoken"]
 
 UNSEEN = ("nothing", "no reaction")
 NEARLY_ALL = 0.85  # share of what was said, by time, from which an entry must say all of it
@@ -122,6 +123,27 @@ def judge_utterances(
                 ]
             at += len(phrases)
     return said, entries, errors
+
+
+def forced_right(grammar: Grammar, truth: dict[str, Any], events: Events) -> int:
+    """How many commands are right where the first reading of each entry is taken, whatever became
+    of it: a choice that may neither doubt nor reject."""
+    return sum(_forced_right(grammar, one) for one in stretches(truth, events))
+
+
+def _forced_right(grammar: Grammar, stretch: Stretch) -> int:
+    commands = [one for one in stretch.said if one["kind"] == "command"]
+    wanted = [meaning(grammar, one["words"]) or ("?",) for one in commands]
+    whole = tuple(phrase for phrases in wanted for phrase in phrases)
+    placed: list[tuple[str, int, int]] = []
+    reach = 0
+    for utterance, _, verdict in stretch.heard if commands else ():
+        part = share(utterance, commands)
+        if (span := fitting(grammar, (verdict.words,), whole, reach, part)) is not None:
+            placed.append(("accepted", *span))
+            reach = span[1]
+    ends = [0, *accumulate(map(len, wanted))]
+    return sum(covered(placed, *between) is not None for between in pairwise(ends))
 
 
 def overlap(utterance: Utterance, one: dict[str, Any]) -> float:

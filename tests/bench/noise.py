@@ -4,8 +4,8 @@ Made, in any amount, by seed: `pink`, `wind` (gusts: low-passed, slowly modulate
 (six talkers of the split's talk), `barks` (bursts like a dog's, nothing between).
 Recorded: `real`, one subject of REAL for each narration in turn; no recording is in two splits.
 
-A condition is written as kind and ratio, "pink10", with "band8" for what a headset's 8 kHz
-link leaves of it: "clean", "real15", "band8", "pink20-band8".
+A condition is written as kind and ratio, "pink10", with what a link leaves of it (links.py) behind:
+"clean", "real15", "band8", "pink20-gsm".
 
 The ratio (dB) is counted where there is speech: RMS of the speech over the stretches with
 speech, against the RMS of the noise over its whole length; for barks and recorded one-off
@@ -29,10 +29,11 @@ import soxr
 from numpy.typing import NDArray
 from scipy.signal import butter, lfilter, sosfilt
 
+from tests.bench.links import LINKS, part_link
 from tests.bench.talk import sentences
 from tests.bench.voices import RATE, available
 
-__all__ = ["KINDS", "REAL", "Condition", "barks", "make", "mix", "pink", "telephone", "wind"]
+__all__ = ["KINDS", "REAL", "Condition", "barks", "make", "mix", "pink", "wind"]
 
 Sound = NDArray[np.float32]
 MADE = ("pink", "wind", "babble", "barks")
@@ -81,23 +82,23 @@ KINDS = (*MADE, "real")
 
 @dataclass(frozen=True)
 class Condition:
-    """What is done to a clean narration: a noise at a ratio (dB), a narrow band, or nothing."""
+    """What is done to a clean narration: a noise at a ratio (dB), a link of LINKS, or nothing."""
 
     kind: str | None = None
     snr_db: float = 0.0
-    narrow: bool = False
+    link: str | None = None
 
     @classmethod
     def parse(cls, text: str) -> Condition:
         """ "clean", "pink10", "real15-band8"; ValueError says what was wanted."""
-        parts = text.removesuffix("band8").removesuffix("-")
-        narrow = text.endswith("band8")
-        if parts in ("", "clean"):
-            return cls(narrow=narrow)
-        found = re.fullmatch(rf"({'|'.join(KINDS)})(-?\d+)", parts)
+        noise, link = part_link(text)
+        if noise == "clean":
+            return cls(link=link)
+        found = re.fullmatch(rf"({'|'.join(KINDS)})(-?\d+)", noise)
         if found is None:
-            raise ValueError(f"no condition {text!r}: clean, band8, or a kind of {KINDS} and dB")
-        return cls(found[1], float(found[2]), narrow)
+            links = ", ".join(LINKS)
+            raise ValueError(f"no condition {text!r}: clean, {links}, or a kind of {KINDS} and dB")
+        return cls(found[1], float(found[2]), link)
 
     def apply(
         self, speech: Sound, spans: list[tuple[float, float]], split: str, index: int
@@ -112,18 +113,7 @@ class Condition:
             what = subjects[index % len(subjects)] if self.kind == "real" else self.kind
             rng = np.random.default_rng([*map(ord, split + what), index])
             speech, _ = mix(speech, make(what, len(speech), rng, split), self.snr_db, spans)
-        return (telephone(speech) if self.narrow else speech), what
-
-
-def telephone(sound: Sound) -> Sound:
-    """What a headset's narrow link leaves: 300 to 3,400 Hz, 8 kHz, 8 bits by the mu law."""
-    narrow = soxr.resample(sound, RATE, 8_000)
-    narrow = sosfilt(butter(4, (300, 3_400), "band", fs=8_000, output="sos"), narrow)
-    squeezed = np.sign(narrow) * np.log1p(255 * np.minimum(np.abs(narrow), 1)) / np.log(256)
-    steps = np.round(squeezed * 127) / 127
-    back = np.sign(steps) * np.expm1(np.abs(steps) * np.log(256)) / 255
-    wide = soxr.resample(back.astype(np.float32), 8_000, RATE)
-    return np.pad(wide, (0, max(0, len(sound) - len(wide))))[: len(sound)].astype(np.float32)
+        return (LINKS[self.link](speech) if self.link else speech), what
 
 
 def pink(count: int, rng: np.random.Generator) -> Sound:

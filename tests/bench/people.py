@@ -1,19 +1,28 @@
-"""People's whole commands, for the benchmarks: orders of coffee that more than 50 people said.
+"""People's whole commands and single words, for the benchmarks.
 
-Of the public repository Picovoice/speech-to-intent-benchmark (Apache-2.0), cloned or unpacked
-into the folder `people` of the bench data. Its labels tell what was ordered, not in which words;
-grammars/orders says both, so what counts is whether all of the order is right.
+`orders`: orders of coffee that more than 50 people said, of the public repository
+Picovoice/speech-to-intent-benchmark (Apache-2.0), cloned or unpacked into the folder `people` of
+the bench data. Its labels tell what was ordered, not in which words; grammars/orders says both, so
+what counts is whether all of the order is right. They lie in the folders `people...`.
+
+`words`: single words and names that a few people said for MycroftAI/Precise-Community-Data, in the
+same folder: folders whose clips its `licenses` give to the public domain. Most are
+two names, said often. grammars/words has them among others that sound alike. They are in `test`
+alone, in the folders `words...`; nobody has tuned on them.
 
 Files whose name's last hex digit is even are `tune`, odd ones are `test`. Who said which is not
 known, so the halves may share speakers. `kitchenN` is the repository's noise of a kitchen by its
-authors' rule: the loudest 128 ms of each command stand N dB above the loudest of its noise.
+authors' rule: the loudest 128 ms of each command stand N dB above the loudest of its noise. A link
+(links.py) may follow: `gsm`, `kitchen12-opus8`.
 
-    python -m tests.bench.people --split test --condition clean kitchen24 kitchen12
+    python -m tests.bench.people --split test --condition clean kitchen24 kitchen12 msbc
+    python -m tests.bench.people --split test --set words --condition clean kitchen12
 """
 
 from __future__ import annotations
 
 import argparse
+import csv
 import json
 import random
 import re
@@ -24,13 +33,25 @@ from typing import Any
 import numpy as np
 import soundfile as sf
 
+from tests.bench.links import LINKS, part_link
 from tests.bench.narrations import write
 from tests.bench.voices import RATE, Sound, data_dir
 
-__all__ = ["GRAMMAR", "commands", "recordings"]
+__all__ = ["GRAMMAR", "commands", "recordings", "words"]
 
 GRAMMAR = "orders"
-"""The folder of tests/bench/grammars that these commands are of."""
+"""The folder of tests/bench/grammars that the orders are of."""
+WORDS = {
+    "athena/en": "athena",
+    "amelia/en": "amelia",
+    "computer/en": "computer",
+    "heycomputer/en": "hey computer",
+    "heychatterbox/en-us": "hey chatterbox",
+}
+"""What was said in each folder of the collection of words."""
+OTHER_WORDS = "not-wake-words/en"
+"""A folder whose metadata.csv tells what was said."""
+SPELLED = {"cannister": "canister"}
 EACH = 16
 """Commands in a recording."""
 GAPS_S = (1.2, 2.0)
@@ -69,14 +90,40 @@ def _words(slots: dict[str, str]) -> str:
     return " ".join(first) + (" with " + " and ".join(extras) if extras else "")
 
 
-def recordings(split: str, condition: str) -> Iterator[tuple[Sound, dict[str, Any]]]:
-    """The commands of a split, some to a recording, each under a stretch of noise of its own."""
-    every = list(commands(split))
+def words(split: str) -> Iterator[tuple[str, str, Sound]]:
+    """Name, word and sound of each single word, by folder and name; none but on `test`."""
+    folder = data_dir() / "people" / "Precise-Community-Data"
+    if not folder.is_dir():
+        raise FileNotFoundError(
+            f"Found no people's words in '{folder}', wanted the repository "
+            "MycroftAI/Precise-Community-Data; clone it there."
+        )
+    with (folder / OTHER_WORDS / "metadata.csv").open(encoding="utf-8") as table:
+        told = {row[0]: row[1].lower() for row in csv.reader(table) if len(row) > 1}
+    for part in (*WORDS, OTHER_WORDS) if split == "test" else ():
+        for path in sorted((folder / part).glob("*.wav")):
+            sound, rate = sf.read(path, dtype="float32")
+            assert rate == RATE, f"{path} has {rate} Hz"
+            if (said := WORDS.get(part) or told.get(path.name)) and np.abs(sound).max() > 0:
+                yield path.stem, SPELLED.get(said, said), np.asarray(sound)
+
+
+SETS = {"orders": ("people", GRAMMAR, commands), "words": ("words", "words", words)}
+
+
+def recordings(
+    split: str, condition: str, what: str = "orders"
+) -> Iterator[tuple[Sound, dict[str, Any]]]:
+    """What a set of SETS has of a split, some to a recording, each under a stretch of noise of
+    its own."""
+    made, grammar, source = SETS[what]
+    every = list(source(split))
     noise = None
+    condition, link = part_link(condition)
     if condition != "clean":
         noise = np.asarray(sf.read(_folder() / "noise" / "kitchen.wav", dtype="float32")[0])
     for index in range(-(-len(every) // EACH)):
-        rng = random.Random(f"people {split} {index}")
+        rng = random.Random(f"{made} {split} {index}")
         parts, utterances, at = list[Sound](), list[dict[str, Any]](), 0
         for name, words, sound in every[index :: -(-len(every) // EACH)]:
             before, after = (round(rng.uniform(*GAPS_S) / 2 * RATE) for _ in range(2))
@@ -94,9 +141,10 @@ def recordings(split: str, condition: str) -> Iterator[tuple[Sound, dict[str, An
             parts.append(placed.astype(np.float32))
             at += len(placed)
         total = np.concatenate(parts)
+        total = LINKS[link](total) if link else total
         floor = np.random.default_rng(rng.randrange(1 << 32)).standard_normal(len(total))
         truth = {"split": split, "index": index, "voice": "people", "engine": "human",
-                 "top": 100, "dogs": [], "grammar": GRAMMAR, "utterances": utterances,
+                 "top": 100, "dogs": [], "grammar": grammar, "utterances": utterances,
                  "reps": []}  # fmt: skip
         yield (total + floor * 1e-4).astype(np.float32), truth
 
@@ -124,13 +172,14 @@ def _loudest(sound: Sound) -> float:
 def main() -> None:
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n")[0])
     parser.add_argument("--split", choices=("tune", "test"), required=True)
+    parser.add_argument("--set", choices=tuple(SETS), default="orders")
     parser.add_argument("--condition", nargs="+", default=["clean"])
     asked = parser.parse_args()
     for condition in asked.condition:
-        if not re.fullmatch(r"clean|kitchen\d+", condition):
+        if not re.fullmatch(r"clean|kitchen\d+", part_link(condition)[0]):
             parser.error(f"Found the condition '{condition}', wanted clean or kitchen and dB.")
-        made = "people" if condition == "clean" else f"people-{condition}"
-        for sound, truth in recordings(asked.split, condition):
+        made = SETS[asked.set][0] + ("" if condition == "clean" else f"-{condition}")
+        for sound, truth in recordings(asked.split, condition, asked.set):
             print(write(data_dir() / asked.split / made, sound, truth, "clean"), flush=True)
 
 

@@ -10,9 +10,10 @@ time with no level beyond the transmitter's range in the grammar: what those cos
 **Utterances said** (commands) are *right* when accepted entries say all of it, *offered* when
 they do once each doubtful entry takes the fitting one of its readings, *wrong* when an accepted
 entry overlaps it that says something else, *doubtful* when there is a doubtful entry and none
-of its readings fits, else *missed*. **Accepted entries** are *right*, *wrong*, or *false* where
-no command was said. An entry that covers nearly all of what was said must say all of it; one
-that covers a part may say a part.
+of its readings fits, else *missed*. *Forced* counts those that are right where the first reading
+of every entry is taken, doubtful, rejected or not: what a choice without doubt would do.
+**Accepted entries** are *right*, *wrong*, or *false* where no command was said. An entry that
+covers nearly all of what was said must say all of it; one that covers a part may say a part.
 
 **Reps** are *exact* when not in doubt and with the mode, levels, outcome and signs that the
 scenario has, *wrong* when not in doubt and different, *in doubt* when marked or not there;
@@ -32,7 +33,14 @@ from pathlib import Path
 from typing import Any
 
 from tests.bench.heard import LISTENERS, Heard, grammar_of, hear, kept_at, roster_of
-from tests.bench.judging import judge_reps, judge_utterances, meaning, overlapping, spoken
+from tests.bench.judging import (
+    forced_right,
+    judge_reps,
+    judge_utterances,
+    meaning,
+    overlapping,
+    spoken,
+)
 from tests.bench.voices import data_dir
 
 __all__ = ["meaning", "overlapping", "spoken", "wilson_interval"]
@@ -104,6 +112,7 @@ class Tally:
     by_noise: dict[str, Counter[str]] = field(default_factory=dict)
     errors: list[str] = field(default_factory=list)
     who: set[str] = field(default_factory=set)
+    forced: int = 0
     files: int = 0
     duration_s: float = 0.0
     quiet_s: float = 0.0
@@ -132,7 +141,8 @@ class Tally:
         accepted = self.entries["right"] + self.entries["wrong"]
         hours = max(self.quiet_s, 1e-9) / 3600
         return (
-            f"{name:12}{percent(self.said['right'], said)}{percent(offered, said)} of {said:4}"
+            f"{name:16}{percent(self.said['right'], said)}{percent(offered, said)}"
+            f"{percent(self.forced, said)} of {said:4}"
             f"{self.entries['wrong']:6} of {accepted:4}"
             f"{percent(self.reps['exact'], reps)}{percent(self.reps['resolved'], reps)}"
             f"{percent(self.reps['wrong'], reps)} of {reps:4}"
@@ -149,6 +159,7 @@ class Tally:
             lines += [
                 f"said      {total}: right {rate(right, total)}",
                 f"          right or offered {rate(right + offered, total)}",
+                f"          forced choice right {rate(self.forced, total)}",
                 "          " + ", ".join(f"{what} {self.said[what]}" for what in SAID),
             ]  # fmt: skip
             accepted = self.entries["right"] + self.entries["wrong"]
@@ -178,7 +189,7 @@ class Tally:
 
 REPS = ("exact", "wrong", "in doubt")
 HEAD = (
-    "              right offered said   wrong accepted  exact resolved wrong reps"
+    "                  right offered forced said   wrong accepted  exact resolved wrong reps"
     "   false doubtful an hour  cpu peak MB"
 )
 
@@ -222,6 +233,7 @@ def judge(where: str, truth: dict[str, Any], heard: Heard, tally: Tally) -> None
     said, entries, errors = judge_utterances(grammar, truth, heard.events, where)
     reps, more = judge_reps(grammar, roster, truth, heard.events, where)
     tally.said += said
+    tally.forced += forced_right(grammar, truth, heard.events)
     tally.entries += entries
     tally.reps += reps
     tally.errors += errors + more

@@ -127,6 +127,16 @@ def test_both_may_have_the_same_reading_and_its_neighbours_are_looked_into() -> 
     assert behind == sorted(behind, reverse=True)
 
 
+def test_how_far_a_number_lies_ahead_of_one_that_sounds_like_it_is_told() -> None:
+    fifteen = considered(Knowing(NO_HYPOTHESIS), Telling("level fifteen came"))
+    ahead = fifteen.ahead_of_sound_alikes
+    assert ahead["level fifteen came"] > 2.5
+    assert all(nats < 0 for words, nats in ahead.items() if words != "level fifteen came")
+    fifty = considered(Knowing(NO_HYPOTHESIS), Telling("level fifty came")).ahead_of_sound_alikes
+    assert fifty["level fifty came"] > 0 > fifty["level fifteen came"]
+    assert ALONE not in considered(Knowing(heard()), Telling(ALONE)).ahead_of_sound_alikes
+
+
 def test_where_the_phones_are_quite_others_no_reading_is_looked_into() -> None:
     of = considered(Knowing(heard("tap two", repeats=())), Telling(OTHER))
     assert of.candidates == ()

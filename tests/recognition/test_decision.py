@@ -203,6 +203,26 @@ def test_a_single_word_with_a_twin_needs_the_higher_bar_of_the_two() -> None:
         assert (found.status, found.alternatives) == ("accepted", ("come",))
 
 
+@pytest.mark.parametrize(
+    ("margin", "ahead", "status"),
+    [
+        (2.5, {TWINNED: 2.5}, "accepted"),
+        (2.5, {TWINNED: 2.4}, "doubtful"),
+        (2.5, {TWINNED: -9.0, OF_TWIN: 9.0}, "doubtful"),
+        (2.5, {}, "doubtful"),
+        (None, {TWINNED: 99.0}, "doubtful"),
+    ],
+)
+def test_a_number_far_ahead_of_its_twin_in_the_phones_needs_no_more_than_another(
+    margin: float | None, ahead: dict[str, float], status: str
+) -> None:
+    bars = BARS._replace(sound_alike_margin=margin)
+    found = decide([(TWINNED, 0.81), (OF_TWIN, 0.1)], GRAMMAR, ALL, bars, ahead=ahead)
+    assert (found.status, found.alternatives) == (status, (OF_TWIN,))
+    cut_out = decide([(TWINNED, 0.81)], GRAMMAR, ALL, bars, ahead=ahead, strict=True)
+    assert cut_out.status == "doubtful"
+
+
 @given(confidence=st.floats(0, 1))
 def test_a_twin_never_makes_a_reading_surer(confidence: float) -> None:
     with_twin, without = (

@@ -34,6 +34,7 @@ GRAMMAR = Grammar.load(roster=Roster(dogs=(Dog(name="Bracken"),)))
 NARROWING = RecognitionContext(top_level=20)
 RECORDING = "0123456789abcdef" * 4
 PITCHES = {"level": 110.0, "three": 135.0, "came": 165.0, "slow": 200.0, "vibrate": 240.0}
+PITCHES["yelped"] = 290.0
 
 BARS = AcceptanceThresholds(accept=0.8, offer=0.3, accept_single_word=0.8, accept_sound_alike=0.9)
 
@@ -362,6 +363,18 @@ def test_what_is_sure_is_not_joined_with_what_came_before() -> None:
     listener = PitchListener({"came": 0.5, "vibrate": 0.85, "came vibrate": 1.0})
     sound = told((1.0, "came"), (0.8, "vibrate"))
     assert verdicts(events(sound, listener)) == [("came", "doubtful"), ("vibrate", "accepted")]
+
+
+@pytest.mark.parametrize(
+    ("gap_s", "word", "status"),
+    [(0.8, "came", "doubtful"), (2.4, "came", "accepted"), (0.8, "yelped", "accepted")],
+)
+def test_a_single_word_close_behind_talk_is_not_sure_but_for_a_sign(
+    gap_s: float, word: str, status: str
+) -> None:
+    sound = told((1.0, "slow"), (gap_s, word), (1.0, "came"))
+    found = verdicts(events(sound, PitchListener({"came": 0.95, "yelped": 0.95})))
+    assert found == [("slow", "rejected"), (word, status), ("came", "accepted")]
 
 
 def test_what_is_not_sure_together_stays_apart() -> None:

@@ -20,7 +20,7 @@ from voicelog.grammar.pronunciation import (
 )
 from voicelog.model.phrases import named_level
 
-__all__ = ["near", "sound_alike_readings"]
+__all__ = ["differ_by_number", "near", "sound_alike_readings"]
 
 NEAREST = 1
 """Phones by which words of as many syllables may differ to be twins (Levenshtein, no
@@ -45,6 +45,14 @@ def sound_alike_readings(
     return tuple(found)
 
 
+def differ_by_number(grammar: Grammar, words: str, other: str) -> bool:
+    """Whether two readings of as many words differ in words of numbers alone."""
+    numbers = _number_words(grammar)
+    return all(
+        {a, b} <= numbers for a, b in zip(words.split(), other.split(), strict=True) if a != b
+    )
+
+
 def near(a: str, b: str) -> bool:
     """Whether two words or phrases are near enough to be twins; what has no sound is not."""
     say = shipped_pronouncer()
@@ -64,7 +72,7 @@ def _may_be(grammar: Grammar, reading: str, top_level: int | None) -> bool:
 
 @lru_cache(maxsize=8)
 def _sound_alike_words(grammar: Grammar) -> dict[str, tuple[str, ...]]:
-    numbers = {word for saying in grammar.numerals.values() for word in saying.split()}
+    numbers = _number_words(grammar)
     cues = {word for cue in grammar.roster.cues for word in normalize(cue).split()}
     others = [word for word in grammar.vocabulary if word not in cues]
     pairs = [*combinations(sorted(numbers), 2), *product(sorted(cues), others)]
@@ -74,6 +82,10 @@ def _sound_alike_words(grammar: Grammar) -> dict[str, tuple[str, ...]]:
             found.setdefault(a, {})[b] = None
             found.setdefault(b, {})[a] = None
     return {word: tuple(alike) for word, alike in found.items()}
+
+
+def _number_words(grammar: Grammar) -> set[str]:
+    return {word for saying in grammar.numerals.values() for word in saying.split()}
 
 
 def _twin(a: Phones, b: Phones) -> bool:

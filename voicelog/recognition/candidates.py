@@ -7,6 +7,7 @@ well does the sound fit these words, how well do they lie in the phones?
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
@@ -17,7 +18,7 @@ from voicelog.audio.resampling import RATE
 from voicelog.grammar.grammar import Grammar, RecognitionContext, beyond_range
 from voicelog.grammar.number_confusions import number_confusions
 from voicelog.grammar.pronunciation import NoPronunciationError, shipped_pronouncer
-from voicelog.grammar.sound_alikes import sound_alike_readings
+from voicelog.grammar.sound_alikes import differ_by_number, sound_alike_readings
 from voicelog.model import Phrase
 from voicelog.model.phrases import phrase_meaning
 from voicelog.recognition.ctc import CtcPath, align_readings, best_path, phones_heard
@@ -73,6 +74,9 @@ class PhoneEvidence:
     rest: the part that the other words bear; nats, 0 or less.
     rival: the greatest L with another word in the place of that name - L(r), 0 where none lies
         better; nats, 0 or more.
+    ahead: L(r) - the greatest L with a number that sounds like that of r in its place; nats,
+        infinite where none lies in the sound, None where nothing sounds like it, or more than a
+        number does.
     name_sound: the likeliest phones in that name's place, between the words beside it; "" without
         such a name.
     """
@@ -84,6 +88,7 @@ class PhoneEvidence:
     name: float | None = None
     rest: float = 0.0
     rival: float = 0.0
+    ahead: float | None = None
     name_sound: str = ""
 
     @property
@@ -150,6 +155,15 @@ class CandidateSet:
         told = ((one.words, one.phone_evidence) for one in self.candidates)
         return {
             words: phones.name_sound for words, phones in told if phones and phones.missing_name
+        }
+
+    @property
+    def ahead_of_sound_alikes(self) -> dict[str, float]:
+        """How far ahead of the numbers that sound like its own a candidate lies in the phones
+        (nats), by its words; of those that have such numbers."""
+        told = ((one.words, one.phone_evidence) for one in self.candidates)
+        return {
+            words: phones.ahead for words, phones in told if phones and phones.ahead is not None
         }
 
 
@@ -279,10 +293,13 @@ def _readings_by_phone_score(posteriors: Posteriors, found: _Readings) -> list[_
     paths = align_readings(posteriors, [one.words for one in readings])
     lying = [(one, path) for one, path in zip(readings, paths, strict=True) if path is not None]
     best = max((path.score for _, path in lying), default=0.0)
+    alike = _AlikeNumbers(posteriors, found.grammar, lying)
     looked_into = [
         _EvaluatedReading(
             one,
-            phone_evidence=_phone_evidence(posteriors, one, path, best),
+            phone_evidence=_phone_evidence(
+                posteriors, one, path, best, alike.ahead(one.words, path.score)
+            ),
         )
         for one, path in lying
         if path.score_per_phone >= MIN_NATS_PER_PHONE
@@ -297,8 +314,35 @@ def _readings_by_phone_score(posteriors: Posteriors, found: _Readings) -> list[_
     ]
 
 
+class _AlikeNumbers:
+    """How the readings lie that have a number which sounds alike in place of another's."""
+
+    def __init__(
+        self, posteriors: Posteriors, grammar: Grammar, lying: Sequence[tuple[_Reading, CtcPath]]
+    ) -> None:
+        self._alike: dict[str, tuple[str, ...]] = {}
+        for reading, _ in lying:
+            others = sound_alike_readings(grammar, reading.words)
+            if others and all(differ_by_number(grammar, reading.words, one) for one in others):
+                self._alike[reading.words] = others
+        self._score = {reading.words: path.score for reading, path in lying}
+        every = dict.fromkeys(one for others in self._alike.values() for one in others)
+        unknown = [words for words in every if words not in self._score]
+        paths = align_readings(posteriors, unknown) if unknown else ()
+        self._score |= {
+            words: path.score for words, path in zip(unknown, paths, strict=True) if path
+        }
+
+    def ahead(self, words: str, score: float) -> float | None:
+        """See PhoneEvidence."""
+        others = self._alike.get(words)
+        if others is None:
+            return None
+        return score - max(self._score.get(one, -math.inf) for one in others)
+
+
 def _phone_evidence(
-    posteriors: Posteriors, reading: _Reading, path: CtcPath, best: float
+    posteriors: Posteriors, reading: _Reading, path: CtcPath, best: float, ahead: float | None
 ) -> PhoneEvidence:
     """What the phones say of a reading; all scores in nats.
 
@@ -306,11 +350,11 @@ def _phone_evidence(
     the reading that lies best. A rival is the reading with a word that sounds nearly alike in
     place of a name; `rival` is how much more the best of them scores, at least 0. `name` is the
     part of the ratio under the names of a session and between the words, None of no name; `rest`
-    the part under all other words.
+    the part under all other words. ahead: as PhoneEvidence has it.
     """
     spans = session_name_spans(reading.phrases)
     rivals = align_readings(posteriors, rival_readings(reading.words, spans)) if spans else ()
-    ahead = max((rival.score - path.score for rival in rivals if rival), default=0.0)
+    rival = max((one.score - path.score for one in rivals if one), default=0.0)
     named = sum(sum(path.word_scores[span.start : span.stop]) for span in spans)
     return PhoneEvidence(
         first="phones" in reading.sources,
@@ -319,7 +363,8 @@ def _phone_evidence(
         score_between_words=path.score_between_words,
         name=named + path.score_between_words if spans else None,
         rest=sum(path.word_scores) - named,
-        rival=max(0.0, ahead),
+        rival=max(0.0, rival),
+        ahead=ahead,
         name_sound=_name_sound(posteriors, path, spans[0]) if spans else "",
     )
 

@@ -40,6 +40,7 @@ class Decision:
 
 
 _NO_NAMES: Mapping[str, str] = MappingProxyType({})
+_NONE_AHEAD: Mapping[str, float] = MappingProxyType({})
 
 
 def decide(
@@ -51,6 +52,7 @@ def decide(
     strict: bool = False,
     verified_name: Collection[str] = (),
     missing_name: Mapping[str, str] = _NO_NAMES,
+    ahead: Mapping[str, float] = _NONE_AHEAD,
 ) -> Decision:
     """The verdict on a segment's readings, given with how likely (0 to 1) each is right.
 
@@ -61,6 +63,9 @@ def decide(
     reading that names whose session it is, unless it is among the `verified_name` ones, whose name
     was surely said; `missing_name` ones, of which all but the name was, are so however unlikely,
     and the phones that they have there for the name are kept.
+
+    A reading with a sound-alike needs `thresholds.accept_sound_alike`, unless `ahead` tells that it
+    lies `thresholds.sound_alike_margin` nats or more ahead of every number that sounds like it.
 
     With `strict`, for sound that was cut out of other sound not understood, what would be
     sure is worth a look: the rest may have told more of the same rep. Only what makes no
@@ -82,7 +87,9 @@ def decide(
     if strange or beyond_range(grammar, words, recognition_context):
         may_be_sure = False
     needed = thresholds.accept_single_word if " " not in words else thresholds.accept
-    if sound_alike or strict:
+    margin = thresholds.sound_alike_margin
+    told_apart = margin is not None and ahead.get(words, 0.0) >= margin
+    if strict or (sound_alike and not told_apart):
         needed = max(needed, thresholds.accept_sound_alike)
     status: Status = "rejected"
     if may_be_sure and confidence >= needed:

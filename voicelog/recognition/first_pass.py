@@ -99,12 +99,15 @@ class AcceptanceThresholds(NamedTuple):
         soonest taken for.
     accept_sound_alike: the least for one that differs from another reading only by words that
         sound alike ("fifteen", "fifty").
+    sound_alike_margin: nats in the phones by which a number that is so far ahead of every one that
+        sounds like it needs no more than any other reading; None: none is so sure.
     """
 
     accept: float
     offer: float
     accept_single_word: float
     accept_sound_alike: float
+    sound_alike_margin: float | None = None
 
 
 class FirstPassRecognizer(Protocol):

@@ -39,7 +39,8 @@ class FusionModel(FrozenModel):
 
     @field_serializer("quiet", "noisy")
     def _by_name(self, thresholds: AcceptanceThresholds) -> dict[str, float]:
-        return thresholds._asdict()
+        known = thresholds._asdict()
+        return {name: value for name, value in known.items() if value is not None}
 
     def thresholds(self, above_noise_db: float) -> AcceptanceThresholds:
         """The thresholds for a segment whose loud frames stand so far above the noise (dB)."""

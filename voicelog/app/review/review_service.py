@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import date, datetime
 from time import monotonic
@@ -231,9 +231,12 @@ class ReviewService:
             self._woken.wait(every_s)
 
     def warm_up(self) -> None:
-        """Do once what is slow the first time, before somebody waits for it."""
+        """Do once what is slow the first time, before somebody waits for it: the newest session is
+        the one that is opened first, as a rule."""
         newest = self.session_catalog.headings(SessionFilter(), limit=1).rows
         if newest:
+            with suppress(NotFoundError):  # set aside, or gone by now
+                self.view(newest[0].key)
             grammar = grammar_of(self._kept(newest[0].recording))
             sound_alike_readings(grammar, "level one")
             fuzzy_matches(grammar, "levle one")

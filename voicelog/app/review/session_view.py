@@ -99,7 +99,7 @@ class SessionViews:
 
     def __init__(self, log: Log, session_catalog: SessionCatalog) -> None:
         self._log, self._catalog = log, session_catalog
-        self._lock = threading.Lock()
+        self._lock, self._making = threading.Lock(), threading.Lock()
         self._known: OrderedDict[str, tuple[tuple[object, ...], SessionView]] = OrderedDict()
 
     def see(self, head: CacheRow, kept: StoredRecording) -> SessionView:
@@ -112,18 +112,27 @@ class SessionViews:
         before = self._catalog.before(head)
         seq = self._log.event_seq(kept.id)
         rests_on = (seq, head, kept, own, before)
+        known = self._known_view(head.key)
+        if known is None or known[0] != rests_on:
+            with self._making:  # who asks for what another is making waits for it
+                known = self._known_view(head.key)
+                if known is None or known[0] != rests_on:
+                    rows = {} if known is None else known[1].entries
+                    of = (head, kept, page, before)
+                    known = rests_on, _see(self._log, self._catalog, of, own, seq, rows)
+                    self._keep(head.key, known)
+        return known[1]
+
+    def _known_view(self, key: str) -> tuple[tuple[object, ...], SessionView] | None:
         with self._lock:
-            known = self._known.get(head.key)
-        if known is not None and known[0] == rests_on:
-            return known[1]
-        rows = {} if known is None else known[1].entries
-        view = _see(self._log, self._catalog, (head, kept, page, before), own, seq, rows)
+            return self._known.get(key)
+
+    def _keep(self, key: str, known: tuple[tuple[object, ...], SessionView]) -> None:
         with self._lock:
-            self._known[head.key] = rests_on, view
-            self._known.move_to_end(head.key)
+            self._known[key] = known
+            self._known.move_to_end(key)
             while len(self._known) > self.MOST:
                 self._known.popitem(last=False)
-        return view
 
 
 def _see(
