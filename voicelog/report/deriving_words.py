@@ -14,9 +14,9 @@ DERIVING = "read anew with this voicelog (stopping loses nothing)"
 
 
 def waiting_words(waiting: int, dogs: Sequence[str]) -> str:
-    """What waits: `waiting` recordings in which none of `dogs` was worked when they were read last."""
+    """What waits: `waiting` recordings in which none of `dogs` was known to be worked."""
     return (
         f"{counted(waiting, 'recording')} of other dogs not yet read anew with this voicelog; a "
-        f"session of {clean(listed(dogs))} that was not understood there before would not be told here. "
-        "'voicelog kennel' reads them all."
+        f"session of {clean(listed(dogs))} that was not understood there before would not be told "
+        "here. 'voicelog kennel' reads them all."
     )
