@@ -171,12 +171,12 @@ def traces(connection: Connection, dog: str, moment: datetime, but: str) -> tupl
     return tuple(connection.scalars(query))
 
 
-def counts(connection: Connection) -> list[tuple[str, str, Mapping[str, int]]]:
-    """Key, dog and counts of every row of a dog, by dog, oldest first. `connection` is in a
-    transaction."""
-    query = select(derived.c.key, derived.c.dog, derived.c.counts)
+def counts(connection: Connection) -> list[tuple[str, str, bool, Mapping[str, int]]]:
+    """Key, dog, whether it has a date, and counts of every row of a dog, by dog, oldest first.
+    `connection` is in a transaction."""
+    query = select(derived.c.key, derived.c.dog, derived.c.day.is_not(None), derived.c.counts)
     query = query.where(derived.c.dog.is_not(None)).order_by(derived.c.dog, *_DOG_ORDER)
-    return [(key, dog, found) for key, dog, found in connection.execute(query)]
+    return [(key, dog, dated, found) for key, dog, dated, found in connection.execute(query)]
 
 
 def digests(connection: Connection, dog: str) -> tuple[str, ...]:

@@ -435,7 +435,7 @@ class Log:
         with self._read() as connection:
             return cache.digests_of(connection, keys)
 
-    def counts(self) -> list[tuple[str, str, Mapping[str, int]]]:
+    def counts(self) -> list[tuple[str, str, bool, Mapping[str, int]]]:
         """Key, dog and counts of every session, by dog, oldest first; nothing else is read."""
         with self._read() as connection:
             return cache.counts(connection)
