@@ -17,7 +17,8 @@ from typing import NamedTuple
 from tests.known import known
 from tests.safety.build import Field
 from voicelog import safety
-from voicelog.analysis.kennel import KENNEL_SESSIONS, kennel
+from voicelog.analysis.kennel import kennel
+from voicelog.analysis.planned_sessions import planned_sessions
 from voicelog.analysis.session_digest import SessionDigest, by_date, digest_session
 from voicelog.model import Dog, Finding, Session, Transmitter
 from voicelog.report import (
@@ -112,7 +113,7 @@ def _weeks(
     yield "progress as a page", paper_html.render(progress)
     yield "plan", paper_text.render(next_, every=True, reps=True)
     yield "progress as JSON", progress_paper.as_json(session_digests, dog, own, today)
-    by_dog = {dog.name: session_digests[-KENNEL_SESSIONS:], "Wren": ()}
+    by_dog = {dog.name: planned_sessions(session_digests), "Wren": ()}
     found = kennel(by_dog, [dog, Dog(name="Wren")], {"": rules}, today)
     yield "kennel", paper_text.render(kennel_paper.build(found, by_dog, rules), every=True)
     yield "owner", owner_report.build(session_digests, dog, own, today).model_dump_json()

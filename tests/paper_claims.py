@@ -12,10 +12,11 @@ from collections.abc import Iterator, Sequence
 from datetime import UTC, date, datetime
 
 from tests.histories import FIRST, Past, history, session_digests_of
-from voicelog.analysis.kennel import KENNEL_SESSIONS, DogStatus, kennel
+from voicelog.analysis.kennel import DogStatus, kennel
 from voicelog.analysis.open_matters import OpenMatter, open_matters, standing, stops_of
 from voicelog.analysis.overview import DogOverview, overview
 from voicelog.analysis.plan import Plan, plan
+from voicelog.analysis.planned_sessions import planned_sessions
 from voicelog.analysis.session_digest import SessionDigest
 from voicelog.model import MatterEvent
 from voicelog.model.matters import NEEDS_PROFESSIONAL
@@ -44,7 +45,7 @@ def contradictions(seed: int) -> list[str]:
     matters = _matters(seed, digests, today)
     whole = overview(digests, dog, rules, today, matters)
     next_ = plan(digests, dog, rules, today, matters=matters)
-    by_dog = {dog.name: digests[-KENNEL_SESSIONS:]}
+    by_dog = {dog.name: planned_sessions(digests)}
     (row,) = kennel(by_dog, [dog], {"": Settings()}, today, {dog.name: matters}).dogs
     owner = owner_report.build(digests, dog, rules, today, matters)
     found = [
@@ -180,7 +181,7 @@ def _of_plan(
         yield "the kennel could not work it out"
         return
     same = ("session", "button", "stops", "matters")
-    if len(digests) <= KENNEL_SESSIONS and row.plan != next_:
+    if row.plan != next_:
         yield "the kennel's plan and the plan differ"
     for name in same:
         if getattr(row.plan, name) != getattr(next_, name):

@@ -3,11 +3,11 @@
 `incidents` plays the thirty of tests/live/incidents_script.py, spoken by a synthetic voice, into
 `voicelog listen` through a PulseAudio server, records her ear, and finds the warnings in that
 recording by their sound (spectra correlated with what the voice makes of each text; the beginning
-of a warning is enough, since what is graver breaks it off). Beside each it prints where the time
-went, as tests/bench/staged_listen.py wrote it down. The three sessions take twelve minutes. One
-that fails is told and its incidents count as not warned of. `calm` plays ten calm sessions of ten
-minutes to the dialogue without sound, and as many as asked for through recognition, as fast as it
-goes: what it counts is the false warnings. `scripted` counts what is said in three sessions.
+of a stop is enough). Beside each it prints where the time went, as tests/bench/staged_listen.py
+wrote it down. The three sessions take twelve minutes. One that fails is told, and its incidents
+count as not warned of. `calm` plays ten calm sessions of ten minutes to the dialogue without sound,
+and as many as asked for through recognition, as fast as it goes: what it counts is the false
+warnings. `scripted` counts what is said in three sessions.
 """
 
 from __future__ import annotations
@@ -56,7 +56,8 @@ EDGES = np.unique(np.round(np.geomspace(4, 200, 25)).astype(int))
 """Edges of the bands, in bins of 31 Hz."""
 
 BEGINNING_S = 1.0
-"""So much (s) of a warning, its own sound before it included, is looked for in the ear."""
+"""So much (s) of a stop, its own sound before it included, is looked for in the ear: "thumb off"
+breaks it off."""
 READY_S, LEAVE_S = 180.0, 120.0
 """Within so long (s) a session has to listen, and to end once it was told to."""
 
@@ -260,12 +261,14 @@ def first_warning(
     ear: npt.NDArray[np.float32], wanted: Iterable[tuple[str, bool]], voice: SpeechSynthesizer
 ) -> tuple[float, str, float] | None:
     """When (s) the first of these (words, whether they are a stop's) begins in the ear, which, and
-    how alike its beginning is."""
+    how alike it is."""
     found = []
     heard = bands(ear)
     for words, is_stop in wanted:
-        whole = np.concatenate([tone("stop") if is_stop else tone("stop")[:0], voice.sound(words)])
-        alike = correlation(heard, bands(whole[: round(BEGINNING_S * RATE)]))
+        sound = voice.sound(words)
+        if is_stop:
+            sound = np.concatenate([tone("stop"), sound])[: round(BEGINNING_S * RATE)]
+        alike = correlation(heard, bands(sound))
         places = np.flatnonzero(alike >= ALIKE)
         if len(places):
             best = int(places[0] + np.argmax(alike[places[0] : places[0] + 10]))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from voicelog.app.derive import Derivation, derive
@@ -49,14 +50,14 @@ class Field:
         )
         self.count = 0
 
-    def derived(self) -> Derivation:
+    def derived(self, undecided: Sequence[Event] = ()) -> Derivation:
         recording = Recording(
             id="r",
             roster=ROSTER,
             grammar=GRAMMAR.name,
             settings=self.settings.model_dump(mode="json", exclude_defaults=True),
         )
-        return derive(recording, self.events, GRAMMAR)
+        return derive(recording, [*self.events, *undecided], GRAMMAR)
 
     def says(
         self,
@@ -68,10 +69,21 @@ class Field:
     ) -> list[Output]:
         """She says something now; the moment after is when it has been committed."""
         self.count += 1
-        name = f"u-{self.count:03d}"
-        end_s = self.at_s + SPOKEN_S
-        self.events += [
-            Utterance(id=name, recording="r", start_s=self.at_s, end_s=end_s),
+        name, end_s = f"u-{self.count:03d}", self.at_s + SPOKEN_S
+        self.events += self.said(name, words, status, confidence)
+        *before, entry = fold(self.events, GRAMMAR.interpret)
+        edit = resolve_spoken_edit(entry, tuple(before), ROSTER)
+        if edit is not None:  # kept with its utterance, as in the intake
+            self.events.append(edit)
+        self.at_s = end_s + HEARD_S
+        return self.settle(
+            self.dialogue.heard(name, self.derived(), self.at_s, over_voice=over_voice)
+        )
+
+    def said(self, name: str, words: str, status: Status, confidence: float) -> list[Event]:
+        """The events of an utterance that begins now."""
+        return [
+            Utterance(id=name, recording="r", start_s=self.at_s, end_s=self.at_s + SPOKEN_S),
             Reading(id=f"{name}.r", utterance=name, words=words, by="listener", who="test"),
             Verdict(
                 id=f"{name}.v",
@@ -82,14 +94,12 @@ class Field:
                 judge="test",
             ),
         ]
-        *before, entry = fold(self.events, GRAMMAR.interpret)
-        edit = resolve_spoken_edit(entry, tuple(before), ROSTER)
-        if edit is not None:  # kept with its utterance, as in the intake
-            self.events.append(edit)
-        self.at_s = end_s + HEARD_S
-        return self.settle(
-            self.dialogue.heard(name, self.derived(), self.at_s, over_voice=over_voice)
-        )
+
+    def undecided(self, words: str) -> list[Output]:
+        """She says something that is to check and may be joined with what comes next."""
+        name = f"u-{self.count + 1:03d}"
+        derived = self.derived(self.said(name, words, "doubtful", 0.6))
+        return list(self.dialogue.undecided(name, derived, self.at_s + SPOKEN_S + HEARD_S))
 
     def waits(self, seconds: float) -> list[Output]:
         """Time passes in quiet."""

@@ -303,6 +303,17 @@ def test_the_newest_caution_goes_first_since_it_is_about_what_she_does_now() -> 
     assert begun(ear.waits(20.0)) == ["new", "old-1"]
 
 
+def test_what_comes_back_leaves_room_to_say_what_is_lost() -> None:
+    ear = Ear()
+    kinds: list[SayingKind] = []
+    for count in range(12):  # a loose plug
+        for kind in ("trouble", "news"):
+            ear.tell(Offer(saying(kind, f"{kind} {count}", 0.5)))
+            kinds += [one.saying.kind for one in ear.waits(0.7) if isinstance(one, Begin)]
+        ear.tell(Withdraw(f"news {count}"))
+    assert (kinds.count("trouble"), kinds.count("news")) == (8, 4)
+
+
 def test_words_over_the_budget_wait_for_the_minute_to_pass_and_what_is_exempt_does_not() -> None:
     ear = Ear()
     for number in range(10):

@@ -436,6 +436,31 @@ def test_a_doubtful_strong_sign_says_thumb_off_first_and_then_perhaps() -> None:
     assert said(field.says("came") + field.waits(5.0)) == ["yelped?"], "then it asks"
 
 
+@pytest.mark.parametrize(
+    ("words", "warning"),
+    [
+        ("yelped", "Thumb off, perhaps yelped"),
+        ("skin sore", "Perhaps stop. Skin sore, see vet"),
+    ],
+)
+def test_what_is_not_decided_yet_is_warned_of_at_once(words: str, warning: str) -> None:
+    field = Field().start()
+    field.says("here level two")
+    assert said(field.undecided(words)) == [warning]
+    assert warning not in said(field.says(words, status="doubtful")), "it was said"
+
+
+def test_a_warning_of_what_comes_to_nothing_is_left() -> None:
+    field = Field().start()
+    field.says("here level two")
+    assert said(field.undecided("yelped"))
+    (left,) = (one for one in field.says("came") if isinstance(one, CancelSpeech))
+    assert isinstance(left.key, Incident)
+    assert left.key.rule == "stress-strong"
+    field.says("here level one")
+    assert not field.undecided("neck twitch"), "nothing dangerous"
+
+
 @pytest.mark.parametrize(("status", "silent"), [("accepted", True), ("doubtful", False)])
 def test_only_a_sure_negative_silences_what_was_warned_of(status: Status, silent: bool) -> None:
     field = Field().start()

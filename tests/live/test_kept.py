@@ -15,7 +15,7 @@ from voicelog.app.derive import derive
 from voicelog.live.current_state import StateWalk, current_state
 from voicelog.live.incidents import EachPressWalk
 from voicelog.live.timers import OverdueWalk, overdue
-from voicelog.model import Action, Event, Reading, Session, Verdict
+from voicelog.model import Action, Event, Reading, Session, Utterance, Verdict
 from voicelog.safety.check import RULES
 from voicelog.safety.history import History, PastSession, PastSign
 from voicelog.safety.settings import Settings
@@ -37,6 +37,19 @@ RECORDING = Recording(
 )
 
 
+def _undecided(events: list[Event]) -> list[Event]:
+    """An utterance after all others, of which nothing is to be kept."""
+    at_s = max((one.end_s for one in events if isinstance(one, Utterance)), default=0.0)
+    return [
+        Utterance(id="undecided", recording="r", start_s=at_s + 1, end_s=at_s + 2),
+        Reading(id="r", utterance="undecided", words="yelped", by="listener", who="test"),
+        Verdict(
+            id="v", utterance="undecided", status="doubtful", words="yelped", confidence=0.6,
+            judge="test",
+        ),
+    ]  # fmt: skip
+
+
 @settings(max_examples=8)
 @given(grown(), st.sampled_from([(), (PAST,)]), st.floats(0, 60))
 def test_live_and_whole_come_to_the_same(
@@ -52,6 +65,11 @@ def test_live_and_whole_come_to_the_same(
     for many in range(1, len(events) + 1):
         if not isinstance(events[many - 1], Action | Verdict | Reading):
             continue
+        if many % 4 == 0:
+            undecided = _undecided(events[:many])
+            ahead = walk.derived(RECORDING, events[:many], undecided)
+            with_it = derive(RECORDING, [*events[:many], *undecided], GRAMMAR, lambda dog: past)
+            assert (ahead.entries, ahead.sessions) == (with_it.entries, with_it.sessions)
         kept = walk.derived(RECORDING, events[:many])
         whole = derive(RECORDING, events[:many], GRAMMAR, lambda dog: past)
         again = reviewed.derived(RECORDING, events[:many])

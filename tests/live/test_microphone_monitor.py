@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
+import time
+
 import numpy as np
 import pytest
 
+from voicelog.live.clock import SystemClock
 from voicelog.live.microphone_monitor import BlockLevel, MicrophoneMonitor, block_level
+from voicelog.live.microphone_supervisor import (
+    MicrophoneMessage,
+    MicrophoneReopened,
+    MicrophoneSupervisor,
+)
 
 SPEECH = BlockLevel(0.1, 0.3, 0.0)
 MUTED = BlockLevel(0.1, 0.0, 0.0)
@@ -58,6 +66,43 @@ def test_a_device_may_take_its_time_to_bring_the_first_sound() -> None:
 
 def test_a_device_that_never_brings_any_is_gone() -> None:
     assert fed(MicrophoneMonitor(0.0), None, 0.0, 10.0)[0][1] == "gone"
+
+
+def test_one_that_was_reached_is_not_opened_a_second_time_before_it_is_taken() -> None:
+    class Handle:
+        def close(self) -> None:
+            """As a microphone is closed."""
+
+    opened: list[Handle] = []
+    told: list[MicrophoneMessage] = []
+
+    def open_one(_taker: object, _anew: bool) -> Handle:
+        opened.append(Handle())
+        return opened[-1]
+
+    microphone = MicrophoneSupervisor(
+        open_one,
+        on_samples=lambda pcm: None,
+        on_message=told.append,
+        release_output=lambda: None,
+        clock=SystemClock(),
+    )
+    microphone.open()
+    gone_s = SystemClock().seconds() + 10.0
+    assert microphone.tick(gone_s) == "gone"
+    microphone.reopen_when_due(gone_s)
+    while not told:
+        time.sleep(0.001)
+    for later_s in (1.5, 3.0):  # the session is busy, and has not taken it
+        time.sleep(0.02)
+        microphone.reopen_when_due(gone_s + later_s)
+    (message,) = told
+    assert isinstance(message, MicrophoneReopened)
+    assert len(opened) == 2
+    microphone.reopened(message.handle)
+    microphone.reopen_when_due(gone_s + 20.0)  # it brought nothing, so it is tried once more
+    while len(opened) < 3:
+        time.sleep(0.001)
 
 
 def test_a_reopened_device_that_is_muted_is_silent_no_longer_gone() -> None:

@@ -344,7 +344,19 @@ def test_a_phrase_with_a_pause_inside_is_one_utterance() -> None:
 def test_what_is_doubtful_alone_may_be_sure_with_what_follows(pause_s: float) -> None:
     listener = PitchListener({"came": 0.5, "came slow": 0.9})
     sound = told((1.0, "came"), (pause_s, "slow"))
-    assert verdicts(events(sound, listener)) == [("came slow", "accepted")]
+    undecided: Events = []
+    found = recognize(
+        [sound],
+        Recognizers(listener),
+        GRAMMAR,
+        NARROWING,
+        RECORDING,
+        undecided=undecided.append,
+    )
+    (whole,) = found
+    assert verdicts([whole]) == [("came slow", "accepted")]
+    assert verdicts(undecided) == [("came", "doubtful")], "told of at once"
+    assert undecided[0][0].id == whole[0].id
 
 
 def test_over_a_long_pause_nothing_is_joined() -> None:

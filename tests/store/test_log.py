@@ -465,8 +465,8 @@ def test_digests_and_counts_are_read_without_bodies_by_dog_oldest_first(log: Log
     log.derived_put(MORNING.id, [session("head", dog=None), *rows])
     assert log.digests("Thorn") == ("short Thorn 1", "short Thorn 2", "short Thorn 3")
     assert log.digests_of(["Thorn 3", "Bramble 2"]) == ("short Bramble 2", "short Thorn 3")
-    assert [key for key, _, _ in log.counts()] == [
+    assert [key for key, *_ in log.counts()] == [
         *("Bramble 1", "Bramble 2", "Bramble 3"),
         *("Thorn 1", "Thorn 2", "Thorn 3"),
     ]
-    assert log.counts()[0] == ("Bramble 1", "Bramble", {"reps": 12})
+    assert log.counts()[0] == ("Bramble 1", "Bramble", True, {"reps": 12})

@@ -14,7 +14,8 @@ from collections.abc import Sequence
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.levels import Ceiling, ceiling
 from voicelog.analysis.open_matters import OpenMatter
-from voicelog.analysis.session_digest import SessionDigest, by_date
+from voicelog.analysis.planned_sessions import planned_sessions
+from voicelog.analysis.session_digest import SessionDigest
 from voicelog.analysis.session_scope import SessionScope
 from voicelog.model import Dog, Transmitter
 
@@ -35,11 +36,13 @@ def dog_ceiling(
 ) -> Ceiling:
     """The ceiling of a dog on `unit`, or on its profile's transmitter.
 
-    `session_digests`: all its sessions, in any order; `matters`: its list of open matters, which
+    `session_digests`: all its sessions, in any order, of which it rests on the `planned_sessions`,
+    as the plan does; `matters`: its list of open matters, which
     holds what is kept of deleted ones.
     """
     dial = unit or dog.transmitter
-    own = tuple(one for one in by_date(session_digests) if may_be_same_dial(one.transmitter, dial))
+    used = planned_sessions(session_digests)
+    own = tuple(one for one in used if may_be_same_dial(one.transmitter, dial))
     said = [one.ceiling for one in own[-1:] if one.ceiling is not None]
     profile = [dog.ceiling] if dog.ceiling is not None else []
     lowest = min((*said, *profile), default=None)

@@ -1,9 +1,9 @@
 """The whole kennel at a glance: who was worked, who is due, who is stuck, who showed stress.
 
-It reads only each dog's last sessions. A dog that cannot be worked out says so in its own line, and
-takes no other with it. Everything is about dogs, not about who is better: a
-handler's level stands beside the same dog's level with another, and nothing is said of a
-litter of fewer than eight pups.
+It reads only the sessions that a dog's plan is made from, so that it says what the plan says. A dog
+that cannot be worked out says so in its own line, and takes no other with it. Everything is about
+dogs, not about who is better: a handler's level stands beside the same dog's level with another,
+and nothing is said of a litter of fewer than eight pups.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.measure_series import current_distraction
 from voicelog.analysis.open_matters import OpenMatter, as_left, standing
 from voicelog.analysis.plan import Plan, plan_of
+from voicelog.analysis.planned_sessions import planned_sessions
 from voicelog.analysis.readiness import ReadinessStep, readiness
 from voicelog.analysis.reason import Reason
 from voicelog.analysis.recent_calls import LAST_SESSIONS
@@ -123,7 +124,7 @@ def kennel(
     names = dict.fromkeys([dog.name for dog in dogs] + list(filter(None, session_digests)))
     lines, handlers = [], []
     for name in names:
-        own = session_digests.get(name, ())
+        own = planned_sessions(session_digests.get(name, ()))
         last = max(own, key=lambda one: (one.began is not None, one.began), default=None)
         dog = known.get(name_key(name)) or _as_last(name, last)
         rules = criteria.get(name) or criteria.get("") or Criteria()

@@ -17,6 +17,7 @@ from voicelog.analysis.measure_series import (
 )
 from voicelog.analysis.open_matters import OpenMatter
 from voicelog.analysis.plan import Plan, plan_of
+from voicelog.analysis.planned_sessions import planned_sessions
 from voicelog.analysis.readiness import ReadinessStep, readiness
 from voicelog.analysis.response_rates import ResponseRates, drills, response_rates
 from voicelog.analysis.response_times import ResponseTimes, times
@@ -66,18 +67,20 @@ def overview(
         for place in scope.last_with(called, criteria.look_back)
         for one in scope.reps_in(place, called)
     ]
-    steps = readiness(scope, criteria, dog.reached, today=today) if scope.session_digests else ()
+    planned = planned_sessions(session_digests)
+    lately = scope_of(planned, today, scope.matters)
+    steps = readiness(lately, criteria, dog.reached, today=today) if planned else ()
     return DogOverview(
         dog=dog.name,
         notes=scope.notes,
-        ceiling=dog_ceiling(session_digests, dog, criteria, unit, scope.matters),
+        ceiling=dog_ceiling(planned, dog, criteria, unit, scope.matters),
         levels=level_series(scope, criteria),
         shares=tuple(one for drill in worked for one in response_rates(scope, criteria, drill)),
         times=tuple(times(scope, criteria, drill) for drill in worked),
         baseline=baseline(scope, main, now),
         course=measure_series(scope, main, at) if worked else (),
         readiness=steps,
-        plan=plan_of(scope, session_digests, dog, criteria, today, steps),
+        plan=plan_of(lately, planned, dog, criteria, today, steps),
         story=story(session_digests, criteria, today),
         matters=scope.matters,
     )

@@ -23,11 +23,12 @@ from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.dog_ceiling import dog_ceiling
 from voicelog.analysis.level_limits import DRILL, level_limits
 from voicelog.analysis.measure_series import current_distraction
-from voicelog.analysis.open_matters import OpenMatter, standing
+from voicelog.analysis.open_matters import OpenMatter, as_left, standing
+from voicelog.analysis.planned_sessions import felt_vibrate, planned_sessions
 from voicelog.analysis.readiness import ReadinessStep, readiness
 from voicelog.analysis.reason import Reason
 from voicelog.analysis.rest import button_free, matter_reason, months_old, reasons_to_rest
-from voicelog.analysis.session_digest import SessionDigest
+from voicelog.analysis.session_digest import SessionDigest, by_date
 from voicelog.analysis.session_scope import (
     RepInSession,
     SessionScope,
@@ -94,13 +95,14 @@ def plan(
 ) -> Plan:
     """The plan for a dog's next session, on `today` where it is given.
 
-    Pure; `session_digests` in any order. `dog` is the profile as it is now: its transmitter is the
+    Pure; `session_digests` in any order, of which it rests on the `planned_sessions` alone, so that
+    every paper has the same plan. `dog` is the profile as it is now: its transmitter is the
     one that the plan is for. `steps` are its readiness where that was looked at already, `matters`
     its list of open matters (None: as the sessions left them).
     """
-    return plan_of(
-        scope_of(session_digests, today, matters), session_digests, dog, criteria, today, steps
-    )
+    planned = planned_sessions(session_digests)
+    open_ = as_left(by_date(session_digests)) if matters is None else matters
+    return plan_of(scope_of(planned, today, open_), planned, dog, criteria, today, steps)
 
 
 def plan_of(
@@ -111,7 +113,8 @@ def plan_of(
     today: date | None = None,
     steps: Sequence[ReadinessStep] | None = None,
 ) -> Plan:
-    """The same where the scope of its sessions, with its matters, is at hand."""
+    """The same where the `planned_sessions` and their scope, with the dog's matters, are at
+    hand."""
     same = bool(scope.session_digests) and scope.session_digests[-1].transmitter == dog.transmitter
     levels = scope.session_digests if same else ()
     limit = dog_ceiling(session_digests, dog, criteria, matters=scope.matters)
@@ -208,12 +211,7 @@ def _distraction(
 def _warm_up(dog: Dog, free: bool, session_digests: Sequence[SessionDigest]) -> WarmUp:
     if free or "vibrate" not in dog.transmitter.modes:
         return "easy"
-    felt = any(
-        rep.mode == "vibrate" and rep.strong and rep.state != "void"
-        for one in session_digests
-        for rep in one.reps
-    )
-    return "not on vibrate" if felt else "on vibrate"
+    return "not on vibrate" if any(map(felt_vibrate, session_digests)) else "on vibrate"
 
 
 def _watch(scope: SessionScope) -> tuple[Reason, ...]:

@@ -99,8 +99,11 @@ class DerivationWalk:
         self._sessions: dict[str, _SessionWalk] = {}
         self._wore: frozenset[str] = frozenset()
 
-    def derived(self, recording: Recording, events: Iterable[Event]) -> DerivedSessions:
-        """What follows from these events of the recording."""
+    def derived(
+        self, recording: Recording, events: Iterable[Event], undecided: Sequence[Event] = ()
+    ) -> DerivedSessions:
+        """What follows from these events of the recording, and from those of an `undecided`
+        utterance that nothing is kept of."""
         of = (recording.roster, recording.dog, recording.settings)
         if of != self._of:
             self._of, self._sessions = of, {}
@@ -113,6 +116,8 @@ class DerivationWalk:
                 by_stranger=self._by_stranger,
             )
         heard = self._entries.entries(events)
+        if undecided:
+            heard = self._entries.with_undecided(undecided)
         started_at = self._entries.recording_start(recording.started_at)
         seen = self._variants.variants(heard, self._wore)
         if (wore := self._wore_before(seen, started_at)) != self._wore:

@@ -13,7 +13,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from voicelog.app.intake import RecognizedUtterance
-from voicelog.model import Event, FieldEvent
+from voicelog.model import Event, FieldEvent, Utterance
 
 __all__ = [
     "EARPIECE",
@@ -67,12 +67,7 @@ def lower_overlapping_verdict(
     (not a copy) where nothing changes.
     """
     utterance, readings, verdict = heard
-    over = [
-        one
-        for one in spoken
-        if one.start_s - OWN_SPEECH_MARGIN_S < utterance.end_s
-        and utterance.start_s < one.end_s + OWN_SPEECH_MARGIN_S
-    ]
+    over = _over(utterance, spoken)
     if not over or verdict.status == "rejected":
         return heard
     echo = any(f" {verdict.words} " in f" {_words(one.words)} " for one in over)
@@ -88,6 +83,20 @@ def lower_overlapping_verdict(
         }
     )
     return utterance, readings, lowered
+
+
+def is_over_own_speech(heard: RecognizedUtterance, spoken: Iterable[OwnSpeech]) -> bool:
+    """Whether the program was speaking while an utterance was said, or just before or after."""
+    return bool(_over(heard[0], spoken))
+
+
+def _over(utterance: Utterance, spoken: Iterable[OwnSpeech]) -> list[OwnSpeech]:
+    return [
+        one
+        for one in spoken
+        if one.start_s - OWN_SPEECH_MARGIN_S < utterance.end_s
+        and utterance.start_s < one.end_s + OWN_SPEECH_MARGIN_S
+    ]
 
 
 def _words(text: str) -> str:

@@ -101,7 +101,7 @@ def kennel_overview(catalog: SessionCatalog, today: date, settings: Path | None 
     Raises:
         SettingsError: a line of the settings is not good.
     """
-    digests = catalog.recent(kennel.KENNEL_SESSIONS)
+    digests = catalog.planned()
     rules = settings_in_force(catalog.log, settings)
     criteria = {"": rules, **{name: rules.for_dog(name) for name in rules.dog}}
     matters = catalog.matters(today)

@@ -65,6 +65,7 @@ class LoadedRecognizers:
         *,
         talking: Callable[[bool], None] = lambda now: None,
         at_leisure: Callable[[], bool] = lambda: False,
+        undecided: Callable[[RecognizedUtterance], None] = lambda heard: None,
     ) -> Iterator[RecognizedUtterance]:
         """What is said in blocks of sound (float32 mono, 16 kHz) of the recording of that id, in
         order; see `voicelog.recognition.recognize.recognize`."""
@@ -76,6 +77,7 @@ class LoadedRecognizers:
             recording,
             talking=talking,
             at_leisure=at_leisure,
+            undecided=undecided,
         )
 
     def setup(self, settings: Settings, dog: str | None = None) -> RecognitionSetup:

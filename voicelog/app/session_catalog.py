@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime, timedelta
 from functools import lru_cache
 from itertools import groupby
@@ -25,8 +25,13 @@ from pydantic import TypeAdapter
 from sqlalchemy.exc import SQLAlchemyError
 
 from voicelog import __version__
-from voicelog.analysis.levels import strong_levels
 from voicelog.analysis.open_matters import OpenMatter, open_matters
+from voicelog.analysis.planned_sessions import (
+    felt_vibrate,
+    lowest_strong_level,
+    planned_sessions,
+)
+from voicelog.analysis.recent_calls import LAST_SESSIONS
 from voicelog.analysis.rep_questions import rep_questions
 from voicelog.analysis.session_digest import (
     DIGEST_FORMAT,
@@ -92,6 +97,8 @@ def _unseen(_number: int, _total: int) -> None:
 
 
 GrammarOf = Callable[[StoredRecording], Grammar]
+_COUNTS = 2
+"""Raised where what a row counts is another thing than before."""
 _WORST: tuple[Severity, ...] = ("stop", "caution", "remark")
 _SEARCHED = frozenset({"drill", "location", "handler", "distraction", "distraction_source"})
 
@@ -150,15 +157,17 @@ class SessionCatalog:
 
     # --- keeping it in order -------------------------------------------------------------
 
-    def refresh(self, dog: str | None = None, progress: DerivingProgress = _unseen) -> int:
+    def refresh(
+        self, dogs: Collection[str] | None = None, progress: DerivingProgress = _unseen
+    ) -> int:
         """Derive anew what is stale; how many recordings that was.
 
         After each, `progress` is told how many are done and how many there are. Each is kept at
-        once, so that stopping loses nothing. With a `dog`, as `dogs` names it, what only the
-        program's own change made stale of other dogs waits until it is asked for.
+        once, so that stopping loses nothing. With some `dogs`, by their names in the log, what only
+        the program's own change made stale of others waits until it is asked for.
         """
         rebuilt = 0
-        while behind := self.stale(dog):
+        while behind := self.stale(dogs):
             for number, recording in enumerate(behind, start=1):
                 rebuilt += self.revalidate(recording)
                 progress(number, len(behind))
@@ -170,9 +179,9 @@ class SessionCatalog:
         self._log.derived_clear()
         return self.refresh(progress=progress)
 
-    def stale(self, dog: str | None = None) -> tuple[str, ...]:
-        """The recordings that have to be derived anew, oldest first; with a `dog`, as `refresh`."""
-        return self._log.stale(_program(), dog)
+    def stale(self, dogs: Collection[str] | None = None) -> tuple[str, ...]:
+        """The recordings that have to be derived anew, oldest first; with `dogs`, as `refresh`."""
+        return self._log.stale(_program(), dogs)
 
     def revalidate(self, recording: str) -> bool:
         """Derive a stale recording, if what it rests on is different at all; whether it was.
@@ -359,24 +368,41 @@ class SessionCatalog:
             found[dog] = open_matters(left.get(dog, ()), [*deeds, *own], today)
         return {dog: some for dog, some in found.items() if some}
 
-    def recent(self, last: int) -> dict[str, tuple[SessionDigest, ...]]:
-        """The last so many sessions in short of every dog, and for each of its transmitters the
-        one with the lowest level that had a strong sign."""
+    def planned(self) -> dict[str, tuple[SessionDigest, ...]]:
+        """The sessions in short of every dog that hold those its plan is made from
+        (`planned_sessions`), found without reading the others."""
         keys: dict[str, None] = {}
         for _, rows in groupby(self._log.counts(), key=lambda row: row[1]):
-            of_dog = [(key, counts) for key, _, counts in rows]
-            keys |= dict.fromkeys(key for key, _ in of_dog[-last:])
-            lowest: dict[int, tuple[int, str]] = {}
-            for key, counts in of_dog:
-                if (level := counts.get("strong_at")) is not None:
-                    known = lowest.get(counts["unit"])
-                    if known is None or level <= known[0]:
-                        lowest[counts["unit"]] = (level, key)
-            keys |= dict.fromkeys(key for _, key in lowest.values())
+            keys |= dict.fromkeys(_planned([(key, dated, of) for key, _, dated, of in rows]))
         found: dict[str, list[SessionDigest]] = {}
         for session_digest in map(decode, self._log.digests_of(tuple(keys))):
             found.setdefault(session_digest.dog, []).append(session_digest)
-        return {dog: by_date(some) for dog, some in found.items()}
+        return {dog: planned_sessions(some) for dog, some in found.items()}
+
+
+def _planned(rows: Sequence[tuple[str, bool, Mapping[str, int]]]) -> Iterator[str]:
+    """The keys of a dog's rows, by time, of the sessions that its plan is made from, and some more:
+    those without a date come first there, wherever they stand here."""
+    dated = [key for key, is_dated, _ in rows if is_dated]
+    yield from dated[-LAST_SESSIONS:]
+    if len(dated) < LAST_SESSIONS:
+        yield from (key for key, is_dated, _ in rows if not is_dated)
+    ordered = sorted(rows, key=lambda row: row[1])
+    last: dict[int, str] = {}
+    lowest: dict[int, tuple[int, str]] = {}
+    felt: list[str] = []
+    for key, _, counts in ordered:
+        unit = counts.get("unit", 0)
+        last[unit] = key
+        if (level := counts.get("strong_at")) is not None:
+            known = lowest.get(unit)
+            if known is None or level <= known[0]:
+                lowest[unit] = level, key
+        if "felt" in counts:
+            felt = [key]
+    yield from last.values()
+    yield from (key for _, key in lowest.values())
+    yield from felt
 
 
 def _past(traces: Sequence[PastSession], at: datetime | None) -> str:
@@ -430,7 +456,7 @@ def _rows(
                 "look": _to_check(entries_of(line, session.id)) + len(rep_questions(session)),
                 "unread": _unread(line, session.id),
                 **_strange(whole, line, session.id),
-                **_strong(short),
+                **_told(short),
             },
             words=_words(kept, session),
             trace=past_session(start, session).model_dump_json(),
@@ -446,14 +472,13 @@ def _encoded(matters: Iterable[SessionMatter]) -> str:
     return json.dumps(found, separators=(",", ":"), ensure_ascii=False) if found else ""
 
 
-def _strong(short: SessionDigest) -> dict[str, int]:
-    """The lowest level with a strong sign, and a number for the transmitter it was on."""
-    reps = (rep for rep in short.reps if rep.state != "void")
-    levels = [level for rep in reps for level, _ in strong_levels(rep)]
-    if not levels:
-        return {}
-    unit = crc32(short.transmitter.model_dump_json().encode())
-    return {"strong_at": min(levels), "unit": unit}
+def _told(short: SessionDigest) -> dict[str, int]:
+    """A number for the transmitter, the lowest level with a strong sign, and whether one showed on
+    vibrate, where any did."""
+    told = {"unit": crc32(short.transmitter.model_dump_json().encode())}
+    if (level := lowest_strong_level(short)) is not None:
+        told["strong_at"] = level
+    return told | ({"felt": 1} if felt_vibrate(short) else {})
 
 
 def _unread(line: RecordingOutput, session: str) -> int:
@@ -490,7 +515,8 @@ def _moment(kept: StoredRecording, started_at: datetime | None) -> datetime:
 @lru_cache(maxsize=1)
 def _program() -> str:
     """A stamp of what deriving depends on beside the log: the program and its grammars."""
-    digest = hashlib.sha256(f"{__version__} {CONTRACT_FORMATS} {DIGEST_FORMAT}".encode())
+    formats = f"{__version__} {CONTRACT_FORMATS} {DIGEST_FORMAT} {_COUNTS}"
+    digest = hashlib.sha256(formats.encode())
     for path in sorted(data_folder("grammars").rglob("*.jsgf")):
         digest.update(path.read_bytes())
     return digest.hexdigest()[:24]

@@ -15,6 +15,7 @@ from voicelog.model import UsageError, VoicelogError
 from voicelog.model.adding import AddedFile
 from voicelog.report.added_words import added_words
 from voicelog.report.phone_words import (
+    NO_NETWORK,
     joined_words,
     phone_added_words,
     phone_open_words,
@@ -80,6 +81,8 @@ def phone(
         if left := phone_open_words(where.unfinished):
             typer.echo(left)
         typer.echo(last)
+        if address is None and "//127." in where.page:
+            typer.echo(f"voicelog: {NO_NETWORK}", err=True)
         sys.stdout.flush()
 
     def joined(code: str) -> None:

@@ -53,10 +53,11 @@ TALK_IN_REP_S = 6.0
 """Most seconds of talk, of kinds that have a budget, begun in one open rep."""
 MAX_ASKED = 2
 """How often a question is begun, in all, when it is interrupted."""
+KEPT_FOR_LOSS = 4
+"""So many of a minute's words on equipment are kept for what is lost."""
 _MINUTE_S = 60.0
 _FINDINGS = frozenset({"thumb off", "stop", "caution", "remark"})
 _MAY_WAIT = frozenset({"caution", "remark"})
-_EQUIPMENT = frozenset({"trouble", "news"})
 _STOP = MANNERS["stop"].rank
 
 
@@ -415,7 +416,9 @@ class _Work:
         too_long = moment.rep is not None and state.rep_talk_s + saying.seconds > TALK_IN_REP_S
         sharing = sum(MANNERS[kind].budget == limit for _, kind in state.begun)
         fresh = saying.kind == "caution" and state.at_s - one.since_s <= FRESH_S
-        kept = 0 if fresh or saying.kind in _EQUIPMENT else KEPT_FREE
+        kept = 0 if fresh or saying.kind == "trouble" else KEPT_FREE
+        if saying.kind == "news":
+            kept = KEPT_FOR_LOSS
         return sharing < limit - kept and not too_long
 
     def _begin(self, one: _Waiting, *, again: bool) -> None:

@@ -170,6 +170,7 @@ class DialogueManager:
         self._presses: tuple[Finding, ...] = ()
         self._overdue: tuple[Finding, ...] = ()
         self._standing: tuple[Saying, ...] = ()
+        self._undecided: tuple[Saying, ...] = ()
 
     # --- what happens --------------------------------------------------------------------
 
@@ -182,6 +183,7 @@ class DialogueManager:
         aloud would only bring more of that.
         """
         entry = next(entry for entry in reversed(derivation.entries) if entry.id == utterance)
+        self._undecided = ()
         state = self._update(derivation, at_s)
         about = self._entry(self.arbiter.asked.key) if self.arbiter.asked else None
         settling = settling_actions(about, entry, self.who) if about else ()
@@ -194,6 +196,20 @@ class DialogueManager:
             self._offer("sign tone" if self._is_strong_sign(entry) else "pip", tone=tone)
         marks = tuple(self._replies(entry, state, over_voice=over_voice))
         return (*marks, *self._decide(state))
+
+    def undecided(self, utterance: str, derivation: Derived, at_s: float) -> tuple[Output, ...]:
+        """An utterance (its id) that is to check may still be joined with what follows; only
+        `derivation` knows of it. What is dangerous in it is warned of now, and is left as soon as
+        what was heard comes to something else."""
+        sayings = FindingSayings(self.spoken_s).sayings(derivation.findings, None)
+        self._undecided = tuple(
+            saying
+            for saying in sayings
+            if saying.kind in ("thumb off", "stop") and utterance in saying.rests_on
+        )
+        state = self.state(at_s)
+        self._stand(state)
+        return self._decide(state)
 
     def settled(self, derivation: Derived, at_s: float) -> tuple[Output, ...]:
         """What was to be kept has been; `derivation` is of all, with it."""
@@ -308,7 +324,7 @@ class DialogueManager:
         running = state.session.id if state.session else None
         pressed = state.pressed.entry if state.pressed else None
         findings = self.derivation.findings if self.derivation else ()
-        stood = (findings, self._presses, self._overdue, running, pressed)
+        stood = (findings, self._presses, self._overdue, running, pressed, self._undecided)
         if stood == self._stood:
             return
         self._stood = stood
@@ -317,7 +333,7 @@ class DialogueManager:
             for finding in (*findings, *self._presses, *self._overdue)
             if finding.rule not in _AT_END or finding.session != running
         ]
-        standing = self._sayings.sayings(found, pressed)
+        standing = (*self._sayings.sayings(found, pressed), *self._undecided)
         if standing != self._standing:
             self._standing = standing
             self._tell(Standing(standing))

@@ -19,7 +19,7 @@ from typing import Any, assert_never
 
 from voicelog.app.derivation_walk import Derived
 from voicelog.app.intake import Intake, RecognizedUtterance
-from voicelog.app.own_speech import EARPIECE, lower_overlapping_verdict
+from voicelog.app.own_speech import EARPIECE, is_over_own_speech, lower_overlapping_verdict
 from voicelog.audio.resampling import RATE
 from voicelog.live.equipment_watch import EquipmentWatch
 from voicelog.live.feedback import AudioOutput, FeedbackPlayer
@@ -46,6 +46,7 @@ from voicelog.live.recognition_messages import (
     SecondPassStopped,
     SpeechChanged,
     UtteranceRecognized,
+    UtteranceUndecided,
 )
 from voicelog.live.recognition_process import RecognitionProcess, RecognitionRequest
 from voicelog.live.recognition_supervisor import SLOW_S, RecognitionSupervisor, StartRecognition
@@ -311,6 +312,8 @@ class LiveSession:
                 self._on_note(f"Listening with {', '.join(names)}.")
             case SpeechChanged(speaking):
                 self.dialogue.speech_changed(speaking)
+            case UtteranceUndecided(utterance):
+                self._warn_ahead(utterance)
             case SecondPassStopped(reason):
                 self._on_note(reason)
                 self._perform(self.dialogue.device("careful gone", reason))
@@ -346,8 +349,17 @@ class LiveSession:
                 self._perform(self.dialogue.device(voice))
         self._on_change(self)
 
+    def _warn_ahead(self, heard: RecognizedUtterance) -> None:
+        """Warn of what may be dangerous in an utterance that is not decided; not where it may be
+        our own voice."""
+        if not self.setup.earpiece and is_over_own_speech(heard, self.feedback.spoken):
+            return
+        utterance, readings, verdict = heard
+        derived = self.setup.derive(self.recording, self.events, (utterance, *readings, verdict))
+        self._perform(self.dialogue.undecided(utterance.id, derived, self._heard_through()))
+
     def _derived(self) -> Derived:
-        return self.setup.derive(self.recording, self.events)
+        return self.setup.derive(self.recording, self.events, ())
 
     # --- what time brings, and what may go wrong -------------------------------------------
 

@@ -37,12 +37,15 @@ class ListenOptions(RecognitionOptions):
 
 @dataclass(frozen=True, slots=True)
 class LiveSetup:
-    """Where a session is worked: the log, who is expected, how it derives and answers."""
+    """Where a session is worked: the log, who is expected, how it derives and answers.
+
+    `derive` is `DerivationWalk.derived`.
+    """
 
     log: Log
     recognition: RecognitionSetup
     optional: tuple[str, ...]
-    derive: Callable[[Recording, Sequence[Event]], Derived]
+    derive: Callable[[Recording, Sequence[Event], Sequence[Event]], Derived]
     dialogue: DialogueManager
     clock: Clock
     listener: PassChoice | None = None

@@ -113,6 +113,7 @@ class MicrophoneSupervisor:
         self._handle: MicrophoneHandle | None = None
         self._opening: threading.Thread | None = None
         self._opening_s = 0.0
+        self._reached = False
         self._stopped = False
 
     @property
@@ -128,8 +129,8 @@ class MicrophoneSupervisor:
 
     @property
     def reopening(self) -> bool:
-        """Whether a try to open it anew is under way."""
-        return self._opening is not None and self._opening.is_alive()
+        """Whether a try to open it anew is under way, or it was reached and not taken yet."""
+        return self._reached or (self._opening is not None and self._opening.is_alive())
 
     def open(self) -> None:
         """Open it; its sound waits until `start`. Raises VoicelogError where it cannot."""
@@ -168,7 +169,7 @@ class MicrophoneSupervisor:
 
     def reopened(self, handle: MicrophoneHandle) -> None:
         """Take what was opened anew; once all is stopped it is only closed."""
-        self._handle = handle
+        self._handle, self._reached = handle, False
         if self._stopped:
             self._close()
         self._monitor.opened(self._clock.seconds())
@@ -196,6 +197,9 @@ class MicrophoneSupervisor:
             with DEVICE_LOCK:
                 self._release_output()
                 handle = self._open_microphone(self._capture.block_callback, True)
+                self._reached = (
+                    True  # else a second one would be opened beside it until it is taken
+                )
                 self._on_message(MicrophoneReopened(handle))
         except VoicelogError:
             return  # it is tried again

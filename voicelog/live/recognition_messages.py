@@ -19,6 +19,7 @@ __all__ = [
     "SecondPassStopped",
     "SpeechChanged",
     "UtteranceRecognized",
+    "UtteranceUndecided",
 ]
 
 
@@ -34,6 +35,14 @@ class RecognizersReady:
 @dataclass(frozen=True, slots=True)
 class UtteranceRecognized:
     """An utterance with its readings and its verdict, in the order in which it was spoken."""
+
+    utterance: RecognizedUtterance
+
+
+@dataclass(frozen=True, slots=True)
+class UtteranceUndecided:
+    """An utterance that is to check and may still be joined with what follows: it comes again, as
+    `UtteranceRecognized`, or as a part of another."""
 
     utterance: RecognizedUtterance
 
@@ -79,6 +88,7 @@ class RecognitionFailed:
 RecognitionMessage = (
     RecognizersReady
     | UtteranceRecognized
+    | UtteranceUndecided
     | SpeechChanged
     | RecognitionProgress
     | SecondPassStopped

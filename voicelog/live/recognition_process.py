@@ -34,6 +34,7 @@ from voicelog.live.recognition_messages import (
     SecondPassStopped,
     SpeechChanged,
     UtteranceRecognized,
+    UtteranceUndecided,
 )
 from voicelog.model import Roster, VoicelogError
 from voicelog.recognition.recognize import Recognizers
@@ -156,6 +157,7 @@ def _work(request: RecognitionRequest, sound: Connection, pipe: Connection) -> N
             request.recording,
             talking=lambda speaking: send(SpeechChanged(speaking)),
             at_leisure=lambda: not sound.poll(),
+            undecided=lambda heard: send(UtteranceUndecided(heard)),
         ):
             send(UtteranceRecognized(under_load.lower_verdict(heard)))
         send(AllRecognized())

@@ -34,6 +34,8 @@ from voicelog.recognition.vosk_models import ModelError
 
 __all__ = ["Recognizers", "recognize", "recognize_segment"]
 
+_Events = tuple[Utterance, tuple[Reading, ...], Verdict]
+
 LIKELY_PROBABILITY = 0.5
 """A doubtful whole at least this likely to be right is not cut up."""
 MIN_SPLIT_SCORE = -3.0
@@ -74,7 +76,8 @@ def recognize(
     *,
     talking: Callable[[bool], None] = lambda now: None,
     at_leisure: Callable[[], bool] = lambda: False,
-) -> Iterator[tuple[Utterance, tuple[Reading, ...], Verdict]]:
+    undecided: Callable[[_Events], None] = lambda heard: None,
+) -> Iterator[_Events]:
     """Everything said in `blocks` (float32 mono, 16 kHz), in order, each with its verdict.
 
     `recording` is the id that the utterances belong to; their own ids follow from it and
@@ -83,7 +86,8 @@ def recognize(
 
     Live, `talking` is told when a segment begins and when it ends. While `at_leisure`, what
     was said is heard as soon as it pauses, before the pause is long enough to end the segment:
-    the same events, sooner, at the cost of hearing some of it twice.
+    the same events, sooner, at the cost of hearing some of it twice. `undecided` is told at once of
+    what is to check and may still be joined with what follows; it comes again when that is decided.
     """
     ear, cutter = _SegmentRecognizer(recognizers, grammar, recognition_context), Segmenter()
     talk = _Talk(grammar)
@@ -100,6 +104,8 @@ def recognize(
             if waiting.decision.status == "accepted":
                 yield waiting
                 waiting = None
+            elif waiting.decision.status == "doubtful":
+                undecided(ear.events(waiting, recording))
 
     for frame in frames(blocks):
         segment = cutter.take(frame)
@@ -294,9 +300,7 @@ class _SegmentRecognizer:
         whole = self.recognize_one(both)
         return whole if whole.decision.status == "accepted" else None
 
-    def events(
-        self, heard: _RecognizedSegment, recording: str
-    ) -> tuple[Utterance, tuple[Reading, ...], Verdict]:
+    def events(self, heard: _RecognizedSegment, recording: str) -> _Events:
         segment, decision = heard.segment, heard.decision
         judge = shipped_artifact().decision_version
         utterance = Utterance(

@@ -9,6 +9,7 @@ from voicelog.report.words import clean, clock, counted
 
 __all__ = [
     "NOT_JOINED",
+    "NO_NETWORK",
     "PAGE_WORDS",
     "WRONG_CODE",
     "joined_words",
@@ -21,6 +22,10 @@ __all__ = [
 WRONG_CODE = (
     "That code is not the one on the laptop's screen, or was used already, since each joins one "
     "phone: scan the newest."
+)
+NO_NETWORK = (
+    "Found no private network on this machine, wanted one that the phone is in too, such as a "
+    "hotspot; join one and start again, or say --address."
 )
 NOT_JOINED = "This phone has not joined: scan the code on the laptop's screen."
 

@@ -10,7 +10,7 @@ from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import takewhile
 
-from voicelog.model import Finding, Session
+from voicelog.model import Finding, Mark, Session
 from voicelog.model.grown import Grown, same_until
 from voicelog.safety.history import History
 from voicelog.safety.rule import Rule
@@ -127,7 +127,7 @@ class RuleWalk:
         _, doubts, told = of
         marks = session.marks
         taken = reps = 0
-        while (place := watched.view.taken + self._even) < len(marks):
+        while (place := _breath_end(marks, watched.view.taken + self._even)) < len(marks):
             if not watched.view.take(session, doubtful, number, place):
                 return False
             watched.look(self._rules, on_the_way=True)
@@ -145,3 +145,11 @@ class RuleWalk:
         beside.view.take(session)
         beside.look(self._rules)
         return beside.found
+
+
+def _breath_end(marks: Sequence[Mark], place: int) -> int:
+    """The first place from this one on that parts no breath: a rule may look for a word anywhere in
+    one."""
+    while 0 < place < len(marks) and marks[place].entry == marks[place - 1].entry:
+        place += 1
+    return place

@@ -132,6 +132,23 @@ class EntriesWalk:
         self._first_changed = len(self._entries)
         return self._given
 
+    def with_undecided(self, events: Sequence[Event]) -> Grown[Entry]:
+        """The entries that came last, and the one of an utterance of which these are all the
+        events: its readings and a verdict that is not sure. Nothing of it is kept."""
+        (utterance,) = (event for event in events if isinstance(event, Utterance))
+        case = _UtteranceEvents(utterance)
+        for event in events:
+            match event:
+                case Reading():
+                    case.take_reading(event)
+                case Verdict():
+                    case.take_verdict(event)
+                case _:
+                    pass
+        entry = _new_entry(case, {}, self._interpret)
+        at = bisect_left(self._order, (entry.start_s, entry.end_s, False, entry.id))
+        return self._given.then(at, (entry, *self._entries[at:]))
+
     def recording_start(self, known: datetime | None) -> datetime | None:
         """The moment of the first sample, as the function of that name has it."""
         return datetime.fromisoformat(self._clock) if self._clock else known

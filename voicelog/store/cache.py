@@ -112,7 +112,9 @@ def fresh(connection: Connection, recording: str) -> None:
     connection.execute(delete(stale_rows).where(stale_rows.c.key.in_(keys)))
 
 
-def stale(connection: Connection, stamp: str, dog: str | None = None) -> tuple[str, ...]:
+def stale(
+    connection: Connection, stamp: str, dogs: Collection[str] | None = None
+) -> tuple[str, ...]:
     """Complete recordings whose rows are not good, see `Log.stale`."""
     newest = (
         select(func.max(events.c.seq)).where(events.c.recording == recordings.c.id)
@@ -131,12 +133,12 @@ def stale(connection: Connection, stamp: str, dog: str | None = None) -> tuple[s
             recordings.c.id,
         )
     )
-    if dog is not None:
+    if dogs is not None:
         worked = select(derived.c.recording)
         can_wait = and_(
             derived.c.stamp.like(literal("%/").concat(func.coalesce(newest, 0))),
             recordings.c.id.in_(worked.where(derived.c.dog.is_not(None))),
-            recordings.c.id.not_in(worked.where(derived.c.dog == dog)),
+            recordings.c.id.not_in(worked.where(derived.c.dog.in_(dogs))),
             recordings.c.id.not_in(behind),
         )
         query = query.where(~func.coalesce(can_wait, False))
@@ -169,12 +171,12 @@ def traces(connection: Connection, dog: str, moment: datetime, but: str) -> tupl
     return tuple(connection.scalars(query))
 
 
-def counts(connection: Connection) -> list[tuple[str, str, Mapping[str, int]]]:
-    """Key, dog and counts of every row of a dog, by dog, oldest first. `connection` is in a
-    transaction."""
-    query = select(derived.c.key, derived.c.dog, derived.c.counts)
+def counts(connection: Connection) -> list[tuple[str, str, bool, Mapping[str, int]]]:
+    """Key, dog, whether it has a date, and counts of every row of a dog, by dog, oldest first.
+    `connection` is in a transaction."""
+    query = select(derived.c.key, derived.c.dog, derived.c.day.is_not(None), derived.c.counts)
     query = query.where(derived.c.dog.is_not(None)).order_by(derived.c.dog, *_DOG_ORDER)
-    return [(key, dog, found) for key, dog, found in connection.execute(query)]
+    return [(key, dog, dated, found) for key, dog, dated, found in connection.execute(query)]
 
 
 def digests(connection: Connection, dog: str) -> tuple[str, ...]:

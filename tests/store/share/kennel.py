@@ -25,6 +25,7 @@ from voicelog.model import (
 from voicelog.store import DeletedError, Log, LogError, Recording, deletion
 from voicelog.store.recording_part import recording_part
 from voicelog.store.schema import profiles
+from voicelog.store.share import tables
 from voicelog.store.share.exchange import Exchanged, author_of, exchange, heads_of, join, repair
 from voicelog.store.share.place import SharePlace
 from voicelog.store.share.rows import row_of
@@ -51,6 +52,13 @@ class Device:
         self._at = (self._at + timedelta(days=days)).replace(year=year)
 
     def join(self, *, make: bool = False) -> None:
+        """Share the log; names are not random, so that a history can be lived again."""
+        if make:
+            self.share.mkdir(parents=True, exist_ok=True)
+            text = '{"voicelog_share": 1, "kennel": "invented"}'
+            (self.share / "kennel.json").write_text(text)
+        with self.log.writing() as connection:
+            tables.put(connection, "device", sha(self.name)[:16])
         join(self.log, SharePlace.open(self.share, self.log.folder, make=make), self.name)
 
     def exchange(self) -> Exchanged:

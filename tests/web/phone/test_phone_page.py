@@ -63,9 +63,10 @@ def test_what_the_microphone_gave_is_on_the_laptop_to_the_sample(tmp_path: Path)
             page.mouse.down()
             page.wait_for_selector("#night", state="hidden")
             page.mouse.up()
-            page.evaluate("track.dispatchEvent(new Event('ended'))")
-            page.wait_for_selector("body[data-phase=lost]")
-            page.wait_for_selector("body[data-phase=recording]")  # anew, with a time of its own
+            taken = "track.dispatchEvent(new Event('ended')); document.body.dataset.phase"
+            assert page.evaluate(taken) == "lost"
+            while len(produced.blocks) < 3:  # it records anew, with a time of its own
+                page.wait_for_timeout(50)
             stop(page)
             context.set_offline(False)
             page.wait_for_selector("body[data-kept='0'][data-sending=all-sent]")

@@ -91,7 +91,7 @@ def _read(connection: Connection, recording: str, file_name: str) -> Iterator[Tr
             if not _knew(connection, last[1], key):
                 starts = starts or _starts(connection, recording)
                 yield _readings(file_name, starts.get(name, 0.0), last[2], event)
-    hearings_here, people, _ = hearings_of(connection, recording)
+    hearings_here, people = hearings_of(connection, recording)
     if len(hearings_here) > 1:
         starts = starts or _starts(connection, recording)
         for first, second in choose(hearings_here, people).contested:

@@ -8,11 +8,12 @@ from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass, field
 
+from voicelog import __version__
 from voicelog.model import FrozenModel
 from voicelog.store.log import Log
 from voicelog.store.share import tables
 from voicelog.store.share.erasure import erase, rewrite
-from voicelog.store.share.inbox import Taken, take
+from voicelog.store.share.inbox import Taken, refold, take, take_newer
 from voicelog.store.share.outbox import Author, regenerated, seal, write_missing
 from voicelog.store.share.place import SegmentFile, SharePlace
 from voicelog.store.share.segments import SealedSegment, SegmentError
@@ -91,9 +92,15 @@ def exchange(
     """
     done = Exchanged()
     author = _own_name(log, place, author, done)
-    done.sealed = seal(log, author, settings)
+    done.sealed = _seal(log, author, settings)
+    with log.reading() as connection:
+        before = tables.get(connection, "program")
+    if before != __version__:
+        take_newer(log, done.taken)
+        with log.writing() as connection:
+            tables.put(connection, "program", __version__)
     take_all(log, place, done, progress)
-    done.sealed += seal(log, author)  # what was deleted elsewhere may have taken more along
+    done.sealed += _seal(log, author)  # what was deleted elsewhere may have taken more along
     with log.writing() as connection:
         erase(connection, author.device)
     done.written = write_missing(log, place, author)
@@ -101,6 +108,15 @@ def exchange(
     log.drop_sounds()
     log.sweep()
     return done
+
+
+def _seal(log: Log, author: Author, settings: str | None = None) -> int:
+    """Seal what is new, and choose anew what is shown of it, by the rule of all other devices."""
+    count, touched = seal(log, author, settings)
+    if touched:
+        with log.writing() as connection:
+            refold(connection, touched, came=False)
+    return count
 
 
 def take_all(log: Log, place: SharePlace, done: Exchanged, progress: Progress) -> None:
@@ -160,7 +176,7 @@ def publish(log: Log, place: SharePlace, author: Author) -> int:
     Raises:
         LogError: as the disk refuses.
     """
-    count = seal(log, author)
+    count = _seal(log, author)
     write_missing(log, place, author)
     return count
 

@@ -49,10 +49,12 @@ from voicelog.store.share.outbox import keep_hearing
 from voicelog.store.share.rows import effective_row
 from voicelog.store.share.segments import SealedSegment, SegmentError
 
-__all__ = ["Taken", "hearings_of", "refold", "take"]
+__all__ = ["Taken", "hearings_of", "refold", "take", "take_newer"]
 
 WAITING = "waiting"
 """Kind of an event's item whose recording, or what it is about, has not come."""
+NEWER = "newer"
+"""Kind of an item that this program, or the one before it, did not know."""
 
 
 @dataclass(slots=True)
@@ -80,19 +82,15 @@ def take(log: Log, segment: SealedSegment, done: Taken) -> None:
         known = tables.known_items(connection, items)
     bodies: dict[str, Any] = {}
     for name, item in items.items():
-        if item.gone or item.kind not in KNOWN_KINDS:
-            continue
-        try:
-            bodies[name] = typed_body(item)
-        except ValidationError:
-            continue
+        if (body := _known_body(item)) is not None:
+            bodies[name] = body
     stones = [one for one in bodies.values() if isinstance(one, DeletionItem)]
     fresh = [one for name, one in bodies.items() if name not in known]
     deletions = Deletions(log, [one for one in stones if one in fresh])
     deletions.before()
     with log.writing() as connection:
         touched = deletions.apply(connection)
-        intake = _Intake(connection, segment, known, touched)
+        intake = _Intake(connection, segment.header.seen, segment.id, known, touched)
         for name, item in items.items():
             intake.take(item, bodies.get(name))
         tables.add_segment(connection, segment, commit_time(log.now()), intake.newer)
@@ -103,17 +101,58 @@ def take(log: Log, segment: SealedSegment, done: Taken) -> None:
     done.newer += intake.newer
 
 
+def take_newer(log: Log, done: Taken) -> None:
+    """Take in what an older program kept without knowing it, as far as this one does."""
+    with log.writing() as connection:
+        rows = connection.execute(select(share_items).where(share_items.c.kind == NEWER)).all()
+        found = [(row.segment, read_item(row.line.encode())) for row in rows]
+        known = []
+        for segment, item in found:
+            body = _known_body(item)
+            if body is not None:
+                known.append((segment, item, body))
+        names = {item.id for _, item, _ in known}
+        for row in connection.execute(select(share_items).where(share_items.c.kind == "hearing")):
+            again = read_item(row.line.encode()) if row.line is not None else None
+            if again is not None and not names.isdisjoint(again.body["events"]):
+                known.append((row.segment, again, _known_body(again)))
+        touched: set[str] = set()
+        for segment, item, body in known:
+            connection.execute(delete(share_items).where(share_items.c.id == item.id))
+            if isinstance(body, HearingItem):
+                connection.execute(delete(hearings).where(hearings.c.id == item.id))
+                of_it = hearing_events.c.hearing == item.id
+                connection.execute(delete(hearing_events).where(of_it))
+            header = tables.headers(connection)[segment]
+            intake = _Intake(connection, header.seen, segment, {}, touched)
+            intake.take(item, body)
+            done.settings = intake.settings or done.settings
+        refold(connection, touched)
+        done.recordings |= touched
+
+
+def _known_body(item: Item) -> Any:
+    """The body of an item as this program knows it, None where it does not."""
+    if item.gone or item.kind not in KNOWN_KINDS:
+        return None
+    try:
+        return typed_body(item)
+    except ValidationError:
+        return None
+
+
 class _Intake:
     """Puts the items of a segment into the log."""
 
     def __init__(
         self,
         connection: Connection,
-        segment: SealedSegment,
+        seen: Sequence[str],
+        segment: str,
         known: Mapping[str, Mapping[str, Any]],
         touched: set[str],
     ) -> None:
-        self._connection, self._segment = connection, segment
+        self._connection, self._seen, self._segment = connection, seen, segment
         self._known, self._touched = known, touched
         self.newer = 0
         self.settings: str | None = None
@@ -126,8 +165,7 @@ class _Intake:
             return
         match body:
             case EventItem() if not item.at:  # without a time it has no place
-                self.newer += 1
-                self._add(item, None, keep=True)
+                self._later(item)
             case EventItem(heard=True):
                 self._add(item, None, keep=True)
             case EventItem():
@@ -146,11 +184,23 @@ class _Intake:
             case SettingsItem():
                 self._settings(item, body)
             case _:
-                self.newer += not item.gone
-                self._add(item, None, keep=True)
+                self._later(item)
 
     def _add(self, item: Item, ref: str | None, *, keep: bool = False) -> None:
-        tables.add_item(self._connection, item, self._segment.id, ref, keep=keep)
+        tables.add_item(self._connection, item, self._segment, ref, keep=keep)
+
+    def _keep_as(self, kind: str, item: Item) -> None:
+        """Keep the whole of an item that has no row yet."""
+        self._add(item.model_copy(update={"kind": kind}), None)
+        tables.keep_line(self._connection, item)
+
+    def _later(self, item: Item) -> None:
+        """What only a later program knows is kept for it."""
+        if item.gone:
+            self._add(item, None)
+            return
+        self.newer += 1
+        self._keep_as(NEWER, item)
 
     def _earlier(self, item: Item, known: Mapping[str, Any]) -> None:
         """Another device made the same: it was committed when the first of them committed it."""
@@ -170,16 +220,14 @@ class _Intake:
 
     def _person(self, item: Item, body: EventItem) -> None:
         """What a person did, or what happened around the sound."""
-        match self._place(body, self._segment.header.seen):
+        match self._place(body, self._seen):
             case "stands":
                 self._add(item, self._put(item, body))
                 self._touched.add(body.recording)
             case "deleted":
                 self._add(item, None)
             case "waits":
-                waiting = item.model_copy(update={"kind": WAITING})
-                tables.add_item(self._connection, waiting, self._segment.id, None)
-                tables.keep_line(self._connection, item)
+                self._keep_as(WAITING, item)
 
     def _place(self, body: EventItem, seen: Sequence[str]) -> Literal["stands", "deleted", "waits"]:
         """Whether an event may be put in, whose author had seen those segments: it waits for the
@@ -249,7 +297,7 @@ class _Intake:
             if row.recording == body.recording and event_log.read(row.body) == event:
                 self._lower(key, item.at)
                 return key
-        raise SegmentError(self._segment.id[:12], "an event of it has an id that is taken")
+        raise SegmentError(self._segment[:12], "an event of it has an id that is taken")
 
     def _hearing(self, item: Item, body: HearingItem) -> None:
         connection = self._connection
@@ -262,9 +310,8 @@ class _Intake:
             whole = effective_row(connection, row)
             if set(row) != {c.name for c in recordings.c} - {"seq", "sound", "complete"}:
                 raise ValueError("other columns")
-        except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
-            self.newer += 1
-            self._add(item, None, keep=True)
+        except (ValueError, LookupError, TypeError, AttributeError, OverflowError):
+            self._later(item)
             return
         here = select(recordings.c.id).where(recordings.c.id == body.recording)
         if connection.scalar(here) is None:
@@ -275,7 +322,7 @@ class _Intake:
         for one in body.events:
             there = known.get(one)
             if there is None:
-                raise SegmentError(self._segment.id[:12], "it names what has not come")
+                raise SegmentError(self._segment[:12], "it names what has not come")
             key = self._member(there, body.recording)
             if key is not None:
                 members[key] = one
@@ -363,26 +410,26 @@ class _Intake:
 # --- what is shown ----------------------------------------------------------------------
 
 
-def refold(connection: Connection, touched: Iterable[str]) -> None:
-    """Choose anew what is shown of these recordings, where they were heard for a share."""
+def refold(connection: Connection, touched: Iterable[str], *, came: bool = True) -> None:
+    """Choose anew what is shown of these recordings, where they were heard for a share. `came`:
+    something of them came, so that what was derived does not hold any more in any case."""
     for name in sorted(touched):
-        cache.put(connection, name, [])
         here = connection.execute(select(recordings).where(recordings.c.id == name)).mappings()
         row = here.first()
+        if came:
+            cache.put(connection, name, [])
         if row is None or not row["complete"]:
             continue
         try:
-            found, people, keys = hearings_of(connection, name)
-            if found:
-                _show(connection, name, dict(row), choose(found, people), keys)
+            found, people = hearings_of(connection, name)
+            if found and _show(connection, name, dict(row), choose(found, people)):
+                cache.put(connection, name, [])
         except ValueError:  # an event or a row that cannot be read sets the recording aside
             continue
 
 
-def hearings_of(
-    connection: Connection, recording: str
-) -> tuple[list[Hearing], list[KeyedEvent], set[str]]:
-    """The hearings of a recording, what people did in it, and the rows of all that was heard.
+def hearings_of(connection: Connection, recording: str) -> tuple[list[Hearing], list[KeyedEvent]]:
+    """The hearings of a recording, and what people did in it.
     `connection` is in a transaction.
 
     Raises:
@@ -410,7 +457,7 @@ def hearings_of(
         for key, (at, event) in told.items()
         if key not in keys and not isinstance(event, FieldEvent)
     ]
-    return found, people, keys
+    return found, people
 
 
 def _show(
@@ -418,16 +465,21 @@ def _show(
     recording: str,
     row: Mapping[str, Any],
     choice: Choice,
-    keys: set[str],
-) -> None:
-    for one in keys:
-        connection.execute(delete(hidden_events).where(hidden_events.c.id == one))
-    if choice.hidden:
-        connection.execute(insert(hidden_events), [{"id": key} for key in sorted(choice.hidden)])
+) -> bool:
+    """Show what was chosen; whether that is another than before."""
+    of_recording = select(events.c.id).where(events.c.recording == recording)
+    hidden = select(hidden_events.c.id).where(hidden_events.c.id.in_(of_recording))
+    before = set(connection.scalars(hidden))
+    for key in before - choice.hidden:
+        connection.execute(delete(hidden_events).where(hidden_events.c.id == key))
+    if fresh := choice.hidden - before:
+        connection.execute(insert(hidden_events), [{"id": key} for key in sorted(fresh)])
     of_it = hearings.c.recording == recording
     connection.execute(update(hearings).where(of_it).values(shown=hearings.c.id == choice.shown))
     text = connection.scalar(select(hearings.c.row).where(hearings.c.id == choice.shown))
     wanted = effective_row(connection, json.loads(text or "{}") | {"id": recording})
-    if any(row[name] != value for name, value in wanted.items()):
+    other = any(row[name] != value for name, value in wanted.items())
+    if other:
         same = recordings.c.id == recording
         connection.execute(update(recordings).where(same).values(wanted))
+    return other or before != choice.hidden

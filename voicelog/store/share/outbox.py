@@ -68,6 +68,8 @@ class _Batch:
     """Each with the row that it stands for."""
     kept: set[str] = field(default_factory=set)
     """Ids of those that are kept as they are, since the row may go."""
+    touched: set[str] = field(default_factory=set)
+    """Recordings of which something goes out."""
     first_pending: int | None = None
     """The first link of the chain that cannot go out yet."""
 
@@ -77,8 +79,9 @@ class _Batch:
             self.kept.add(item.id)
 
 
-def seal(log: Log, author: Author, settings: str | None = None) -> int:
-    """Make segments of all that is new in a log since the last time; how many those are.
+def seal(log: Log, author: Author, settings: str | None = None) -> tuple[int, set[str]]:
+    """Make segments of all that is new in a log since the last time; how many those are, and the
+    recordings of which something is in them, for which is to be chosen anew what is shown.
 
     `settings` is the text of its settings file, None where there is none.
     """
@@ -101,7 +104,7 @@ def seal(log: Log, author: Author, settings: str | None = None) -> int:
         if batch.first_pending is not None:
             last = batch.first_pending - 1
         tables.put(connection, "sealed_link", str(last))
-    return count
+    return count, batch.touched
 
 
 def write_missing(log: Log, place: SharePlace, author: Author) -> int:
@@ -228,6 +231,8 @@ def _recording(
     _hearing(connection, recording, row, machine, batch)
     for key, item in people:
         batch.add(item, key)
+    if people:
+        batch.touched.add(recording)
 
 
 def _hearing(
@@ -242,6 +247,7 @@ def _hearing(
     shown = connection.execute(select(hearings).where(of_it, hearings.c.shown)).first()
     if shown is not None and not machine and json.loads(shown.row) == row:
         return
+    batch.touched.add(recording)
     before: list[tuple[str, str]] = []
     root, depth = None, 0
     if shown is not None:

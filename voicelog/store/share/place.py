@@ -95,14 +95,15 @@ class SharePlace:
             _write(file, text.encode())
         return cls(folder, kennel)
 
-    def files(self) -> Iterator[SegmentFile]:
-        """Every file that may be a segment, by name; nothing is read or asked of the disk for it.
+    def files(self, under: str = ".") -> Iterator[SegmentFile]:
+        """Every file that may be a segment, by name, in the folder or one `under` it; nothing is
+        read or asked of the disk for it.
 
         Raises:
             LogError: as the disk refuses.
         """
         with translate_errors(self.folder):
-            for folder, folders, names in os.walk(self.folder):
+            for folder, folders, names in os.walk(self.folder / under):
                 folders[:] = sorted(name for name in folders if not name.startswith("."))
                 for name in sorted(names):
                     if not name.endswith(".seg") or name.startswith("."):
@@ -171,9 +172,8 @@ class SharePlace:
 
     def own_files(self, device: str) -> Iterator[SegmentFile]:
         """The files in a device's own folder, without those that it hands on."""
-        own = self.folder / f"d-{device}"
-        for file in self.files():
-            if own in file.path.parents and file.path.parent.name != "relay":
+        for file in self.files(f"d-{device}"):
+            if file.path.parent.name != "relay":
                 yield file
 
 

@@ -64,6 +64,10 @@ class SegmentError(VoicelogError):
 class NewerSegmentError(SegmentError):
     """A segment of a later format."""
 
+    def __init__(self, name: str) -> None:
+        super().__init__(name, "a newer voicelog wrote it")
+        self.args = (f"{name} is set aside, since a newer voicelog wrote it: update this one.",)
+
 
 class SegmentHeader(FrozenModel):
     """Who wrote a segment, as which, and which segments its author had read."""
@@ -119,7 +123,7 @@ def unpack(name: str, data: bytes) -> SealedSegment:
         sealed = json.loads(seal)["sha256"]
         first = json.loads(lines[0])
         if isinstance(first, dict) and first.get("format", 0) != SEGMENT_FORMAT:
-            raise NewerSegmentError(name, "a newer voicelog wrote it")
+            raise NewerSegmentError(name)
         header = SegmentHeader.model_validate_json(lines[0])
         if sealed != hashlib.sha256(body).hexdigest():
             raise SegmentError(name, "it is not as it was sealed")
