@@ -10,6 +10,7 @@ from tests.session.said import session_of
 from voicelog import __version__
 from voicelog.analysis.rep_questions import rep_questions
 from voicelog.report.facts import Fact, collar_off, session_facts
+from voicelog.report.notices import Notice, told
 from voicelog.report.summary import FOOTER, Summary
 from voicelog.report.summary_rows import reps_note
 
@@ -192,3 +193,23 @@ def test_a_rep_that_waits_for_an_entry_beside_it_says_so() -> None:
     assert rep_questions(told) == ()
     assert "Rep 1 waits for an entry to check beside it." in reps_note(told.reps, {"u001"})
     assert "waits" not in reps_note(told.reps, {"u000", "u001"})
+
+
+def test_a_rule_that_says_two_things_is_told_in_two_sentences_and_counts_only_what_is_alike() -> (
+    None
+):
+    def notice(message: str, *reps: int) -> Notice:
+        return Notice(
+            rule="skin", severity="stop", struck=False, on_doubt=False, reps=reps,
+            message=message, advice="Collar off.", basis="common practice", tail="",
+        )  # fmt: skip
+
+    red, used = (
+        notice("The skin is red."),
+        notice("It was not clear, and level 1 was used in rep 6.", 6),
+    )
+    again = notice("It was not clear, and level 2 was used in rep 7.", 7)
+    (one,) = told([red, used])
+    assert one.message == f"{red.message} {used.message} (common practice)"
+    (more,) = told([red, used, again])
+    assert more.message == f"{red.message} {used.message} (3 times; reps 6 and 7; common practice)"

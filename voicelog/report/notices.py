@@ -19,6 +19,9 @@ __all__ = ["GroupedNotice", "Notice", "notices", "told"]
 _WEIGHT: Mapping[Severity, int] = {"stop": 0, "caution": 1, "remark": 2}
 _LONG = 30
 """Characters of a basis that a small page tells only once."""
+_NUMBERS = re.compile(r"\d+(?:[.:,]\d+)*")
+_MOST_UNLIKE = 2
+"""Messages of one rule that are told when they say different things."""
 _ON_CHECK = f"based on an entry {TO_CHECK}"
 _ON_VOID = f"based on a {VOID} entry, kept on record"
 
@@ -60,24 +63,33 @@ def told(all_of_them: Sequence[Notice]) -> Iterator[GroupedNotice]:
         groups.setdefault(key, []).append(notice)
     known: set[str] = set()
     for group in groups.values():
-        first = min(group, key=lambda one: one.on_doubt)
-        note = "; ".join(filter(None, (*_where(first, group), *_why(group, known), _doubt(group))))
+        group = sorted(group, key=lambda one: one.on_doubt)
+        first, said = group[0], _unlike(group)
+        note = "; ".join(filter(None, (*_where(said, group), *_why(group, known), _doubt(group))))
         if first.struck:
             note += f"; {_ON_VOID}"
         yield GroupedNotice(
             severity=first.severity,
-            message=f"{first.message} ({note})",
+            message=f"{' '.join(said)} ({note})",
             advice=first.advice,
         )
 
 
-def _where(first: Notice, group: Sequence[Notice]) -> tuple[str, ...]:
-    """How often and in which reps, where the message does not say it already."""
+def _unlike(group: Sequence[Notice]) -> tuple[str, ...]:
+    """The messages of a group, of those that differ in nothing but numbers the first."""
+    found: dict[str, str] = {}
+    for notice in group:
+        found.setdefault(_NUMBERS.sub("#", notice.message), notice.message)
+    return tuple(found.values())[:_MOST_UNLIKE]
+
+
+def _where(said: Sequence[str], group: Sequence[Notice]) -> tuple[str, ...]:
+    """How often and in which reps, where the messages that are `said` do not say it already."""
     reps = sorted({rep for notice in group for rep in notice.reps})
-    if len(group) > 1:
+    if len(group) > len(said):
         return (counted(len(group), "time"), numbers("rep", reps))
-    said = set(map(int, re.findall(r"\brep (\d+)\b", first.message)))
-    return () if said.issuperset(reps) else (numbers("rep", reps),)
+    named = {int(rep) for one in said for rep in re.findall(r"\brep (\d+)\b", one)}
+    return () if named.issuperset(reps) else (numbers("rep", reps),)
 
 
 def _why(group: Sequence[Notice], known: set[str]) -> Iterator[str]:

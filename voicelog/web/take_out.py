@@ -34,9 +34,13 @@ __all__ = ["clear_outgoing", "owner", "owner_report", "take_out", "taken_out"]
 
 def take_out(desk: JobDesk, request: Request) -> Response:
     """The page with all that can be taken out."""
-    catalog = desk.service.session_catalog
+    log, catalog = desk.service.log, desk.service.session_catalog
     return desk.page(
-        request, "take_out.html", dogs=catalog.dogs(), contracts=get_args(ContractFormat)
+        request,
+        "take_out.html",
+        dogs=catalog.dogs(),
+        contracts=get_args(ContractFormat),
+        locked=log.locked,
     )
 
 

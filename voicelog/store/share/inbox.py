@@ -310,7 +310,7 @@ class _Intake:
             whole = effective_row(connection, row)
             if set(row) != {c.name for c in recordings.c} - {"seq", "sound", "complete"}:
                 raise ValueError("other columns")
-        except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        except (ValueError, LookupError, TypeError, AttributeError, OverflowError):
             self._later(item)
             return
         here = select(recordings.c.id).where(recordings.c.id == body.recording)

@@ -14,7 +14,7 @@ import json
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from voicelog.model import Event, FrozenModel, MatterEvent
 from voicelog.store.commit_time import COMMIT_TIME_PATTERN
@@ -79,6 +79,13 @@ class HearingItem(FrozenModel):
     depth: int = Field(default=0, ge=0, le=1_000_000)
     row: Mapping[str, Any]
     events: tuple[_Hash, ...] = Field(default=(), max_length=200_000)
+
+    @model_validator(mode="after")
+    def _names_by_hashes(self) -> HearingItem:
+        named = (self.row.get("roster"), self.row.get("settings"), self.row.get("dog") or "")
+        if not all(isinstance(one, str) for one in named):
+            raise ValueError("a row names roster, settings and dog by their hashes")
+        return self
 
 
 class DeletionItem(FrozenModel):
