@@ -180,12 +180,12 @@ def test_after_a_new_version_the_dog_that_is_asked_for_comes_first(
     catalog.refresh()
     monkeypatch.setattr(diary_module, "_program", lambda: "newer")
     assert set(catalog.stale()) == {*wren, *bracken, nothing}
-    assert set(catalog.stale("Wren")) == {*wren, nothing}
+    assert set(catalog.stale(["Wren"])) == {*wren, nothing}
     entry = catalog.line(bracken[0]).entries[1].id
     log.append([Action(id="m", action="move", target=entry, value="Wren", who="Anna")])
-    assert set(catalog.stale("Wren")) == {*wren, nothing, bracken[0]}, "what a person changed"
+    assert set(catalog.stale(["Wren"])) == {*wren, nothing, bracken[0]}, "what a person changed"
     told: list[tuple[int, int]] = []
-    assert catalog.refresh("Wren", lambda number, total: told.append((number, total))) == 4
+    assert catalog.refresh(["Wren"], lambda number, total: told.append((number, total))) == 4
     assert told[:4] == [(number, 4) for number in range(1, 5)]
     assert set(bracken[1:]) <= set(catalog.stale())
     catalog.refresh()

@@ -246,11 +246,11 @@ def stages_of(one: ScriptedIncident, end_s: float, told: Narrated, heard: Heard)
     if pauses:
         parts.append(f"pause {pauses[-1] - zero_s:.2f}")
     for at, kind, *rest in heard.stages:
-        if float(at) < proof:
+        if float(at) < zero_s - one.by_time_s:
             continue
-        if kind == "noted":
+        if kind == "noted" and float(at) >= proof:
             parts.append(f"noted {float(at) - zero_s:.2f} ({rest[2]} '{rest[3]}')")
-        elif kind == "kept":
+        elif kind == "kept" and float(at) >= proof:
             parts.append(f"kept {float(at) - zero_s:.2f}")
         elif kind == "says" and rest[0] in one.rules:
             return ", ".join([*parts[:3], f"said {float(at) - zero_s:.2f}"])

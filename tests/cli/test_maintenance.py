@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import io
 import re
+import sqlite3
 import sys
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -204,3 +206,23 @@ def test_check_proves_the_newest_backup_and_says_what_another_hand_did(
     assert "voicelog: the database is not the one that was in this folder before; " in other.err
     assert "belongs to no recording; move it out of the log's folder." in other.err
     assert "is not the one" not in voicelog("check", "--accept").err
+
+
+def test_after_an_upgrade_the_summary_reads_the_dogs_of_its_day_and_says_what_waits(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    alone = typed_file(tmp_path, "start session wren", "here level two came", name="wren.tsv")
+    voicelog("add", "--typed", alone, "--at", "2026-04-20T07:30")
+    early = typed_file(tmp_path, "start session bracken", "here came", name="bracken.tsv")
+    voicelog("add", "--typed", early, "--at", "2026-04-10T07:30")
+    before = voicelog("summary")
+    with closing(sqlite3.connect(tmp_path / "data" / "log.sqlite3")) as log, log:
+        log.execute(
+            "UPDATE derived SET stamp = 'older/' || replace(stamp, rtrim(stamp, '0123456789'), '')"
+        )
+    told = voicelog("summary")
+    assert told.out == before.out
+    assert told.err.startswith("voicelog: 1 recording of other dogs not yet read anew")
+    assert "a session of Wren that was not understood" in told.err
+    assert voicelog("kennel").err == ""
+    assert voicelog("summary").err == ""

@@ -450,6 +450,16 @@ def test_what_is_not_decided_yet_is_warned_of_at_once(words: str, warning: str) 
     assert warning not in said(field.says(words, status="doubtful")), "it was said"
 
 
+def test_an_affirm_to_check_ends_the_question_and_what_rests_on_it_is_said() -> None:
+    field = Field().start()
+    for words in ("here level one came", "here level four came"):
+        asked = said(field.says(words) + field.waits(4.0))
+    assert asked == ["level four?"]
+    field.says("affirm", status="doubtful")
+    assert field.dialogue.question is None
+    assert warned(field.waits(7.0)) == ["not-rolled-back"]
+
+
 def test_a_warning_of_what_comes_to_nothing_is_left() -> None:
     field = Field().start()
     field.says("here level two")

@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime, timedelta
 from functools import lru_cache
 from itertools import groupby
@@ -157,15 +157,17 @@ class SessionCatalog:
 
     # --- keeping it in order -------------------------------------------------------------
 
-    def refresh(self, dog: str | None = None, progress: DerivingProgress = _unseen) -> int:
+    def refresh(
+        self, dogs: Collection[str] | None = None, progress: DerivingProgress = _unseen
+    ) -> int:
         """Derive anew what is stale; how many recordings that was.
 
         After each, `progress` is told how many are done and how many there are. Each is kept at
-        once, so that stopping loses nothing. With a `dog`, as `dogs` names it, what only the
-        program's own change made stale of other dogs waits until it is asked for.
+        once, so that stopping loses nothing. With some `dogs`, by their names in the log, what only
+        the program's own change made stale of others waits until it is asked for.
         """
         rebuilt = 0
-        while behind := self.stale(dog):
+        while behind := self.stale(dogs):
             for number, recording in enumerate(behind, start=1):
                 rebuilt += self.revalidate(recording)
                 progress(number, len(behind))
@@ -177,9 +179,9 @@ class SessionCatalog:
         self._log.derived_clear()
         return self.refresh(progress=progress)
 
-    def stale(self, dog: str | None = None) -> tuple[str, ...]:
-        """The recordings that have to be derived anew, oldest first; with a `dog`, as `refresh`."""
-        return self._log.stale(_program(), dog)
+    def stale(self, dogs: Collection[str] | None = None) -> tuple[str, ...]:
+        """The recordings that have to be derived anew, oldest first; with `dogs`, as `refresh`."""
+        return self._log.stale(_program(), dogs)
 
     def revalidate(self, recording: str) -> bool:
         """Derive a stale recording, if what it rests on is different at all; whether it was.

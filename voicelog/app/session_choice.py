@@ -14,6 +14,7 @@ from voicelog.store.recording_part import RecordingPart, recording_part
 __all__ = [
     "NoSessionsError",
     "chosen_sessions",
+    "dogs_of_last_day",
     "logged_dog",
     "parts_of_sessions",
     "sessions_in",
@@ -93,6 +94,15 @@ def chosen_sessions(
         return found[-1:]
     last = max((row.day for row in found if row.day), default=None)
     return [row for row in found if last is None or row.day == last]
+
+
+def dogs_of_last_day(catalog: SessionCatalog, day: date | None = None) -> list[str] | None:
+    """The dogs that were worked on a day, or on the last that the `catalog` knows of, before
+    anything is derived anew; None where none is known to have been."""
+    rows = catalog.headings(SessionFilter()).rows
+    wanted = day or max((row.day for row in rows if row.day), default=None)
+    found = dict.fromkeys(row.dog for row in rows if row.dog and row.day == wanted)
+    return list(found) or None
 
 
 def sessions_in(catalog: SessionCatalog, recording: str) -> list[str]:

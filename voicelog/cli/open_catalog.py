@@ -3,60 +3,81 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from time import monotonic
+from typing import Any
 
 import typer
 
 from voicelog.app.open_log import open_log
 from voicelog.app.session_catalog import DerivingProgress, SessionCatalog
 from voicelog.app.session_choice import logged_dog
-from voicelog.report.deriving_words import deriving_words, waiting_words
+from voicelog.report.deriving_words import DERIVING, waiting_words
 from voicelog.report.words import clean, counted
 from voicelog.store import Log
 
 __all__ = ["opened_catalog", "refreshed_session_catalog", "warn_set_aside"]
 
-_PATIENCE_S = 3.0
-"""Seconds between two lines of progress."""
+_PATIENCE_S = 1.0
+"""Seconds of deriving before a bar shows how far it is."""
+
+WantedDogs = Callable[[SessionCatalog], Sequence[str] | None]
+"""The dogs that a command is about, by what the log knew of them; None: all."""
 
 
 @contextmanager
-def opened_catalog(data_dir: Path | None, dog: str | None = None) -> Iterator[SessionCatalog]:
+def opened_catalog(
+    data_dir: Path | None, dog: str | None = None, wanted: WantedDogs | None = None
+) -> Iterator[SessionCatalog]:
     """The sessions of the log in the folder given, or in this user's own, while it is open.
 
-    What was stale is derived anew, where only one `dog` is asked for that one's first; what is set
-    aside is named on standard error.
+    What was stale is derived anew: where only one `dog` is asked for, or the `wanted` ones, theirs
+    alone, and it is said what waits. What is set aside is named on standard error.
     """
     with open_log(data_dir) as log:
-        yield refreshed_session_catalog(log, dog)
+        yield refreshed_session_catalog(log, dog, wanted)
 
 
-def refreshed_session_catalog(log: Log, dog: str | None = None) -> SessionCatalog:
+def refreshed_session_catalog(
+    log: Log, dog: str | None = None, wanted: WantedDogs | None = None
+) -> SessionCatalog:
     """The same for a log that is open."""
     catalog = SessionCatalog(log)
-    name = None if dog is None else logged_dog(catalog, dog)
-    catalog.refresh(name, _show_progress())
-    if name is not None and (waiting := len(catalog.stale())):
-        typer.echo(f"voicelog: {waiting_words(waiting, name)}", err=True)
+    names: Sequence[str] | None = None
+    if dog is not None:
+        name = logged_dog(catalog, dog)
+        names = None if name is None else [name]
+    elif wanted is not None:
+        names = wanted(catalog)
+    with _bar() as progress:
+        catalog.refresh(names, progress)
+    if names is not None and (waiting := len(catalog.stale())):
+        typer.echo(f"voicelog: {waiting_words(waiting, names)}", err=True)
     warn_set_aside(log)
     return catalog
 
 
-def _show_progress() -> DerivingProgress:
-    """Tells on standard error how far deriving is, once it takes long and where someone sees it."""
-    began = told = monotonic()
+@contextmanager
+def _bar() -> Iterator[DerivingProgress]:
+    """Shows on the terminal how far deriving is, once it takes long and where someone sees it."""
+    began = monotonic()
+    with ExitStack() as shown:
+        bar: Any = None
 
-    def show(number: int, total: int) -> None:
-        nonlocal told
-        if sys.stderr.isatty() and monotonic() - told > _PATIENCE_S and number < total:
-            told = monotonic()
-            left_s = (told - began) / number * (total - number)
-            typer.echo(f"voicelog: {deriving_words(number, total, left_s)}", err=True)
+        def show(number: int, total: int) -> None:
+            nonlocal bar
+            if bar is None and sys.stderr.isatty() and monotonic() - began > _PATIENCE_S:
+                # It loads what draws, which few commands need.
+                from voicelog.cli.hearing_bar import HearingBar
 
-    return show
+                bar = shown.enter_context(HearingBar().shown())
+                bar.begin(DERIVING, beside="")
+            if bar is not None:
+                bar.done_so_far(number, total)
+
+        yield show
 
 
 def warn_set_aside(log: Log) -> None:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Annotated
 
 import typer
 
+from voicelog.app.session_choice import dogs_of_last_day
 from voicelog.app.summary import session_summaries
 from voicelog.cli import options
 from voicelog.cli.open_catalog import opened_catalog
@@ -46,6 +48,8 @@ def summary(
     if cautions:
         write_output(LONG, file)
         return
-    with opened_catalog(data_dir, dog) as catalog:
-        summaries = session_summaries(catalog, dog, options.day_of(day), every=every)
+    on = options.day_of(day)
+    wanted = None if every else partial(dogs_of_last_day, day=on)
+    with opened_catalog(data_dir, dog, wanted) as catalog:
+        summaries = session_summaries(catalog, dog, on, every=every)
     write_output(papers(summaries, output, to_screen=file is None, plain=plain), file)

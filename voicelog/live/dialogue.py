@@ -191,10 +191,14 @@ class DialogueManager:
             self._tell(Withdraw(about.id))
             self._affirmed_entry = about
             return settling
+        unsure = entry.status == "doubtful" and any(map(_affirms, entry.phrases))
+        if about and unsure:  # she answered: what rests on it is not held back for another question
+            self._tell(Withdraw(about.id))
         tone = self._tone_of(entry, state)
         if tone:
             self._offer("sign tone" if self._is_strong_sign(entry) else "pip", tone=tone)
-        marks = tuple(self._replies(entry, state, over_voice=over_voice))
+        silent = over_voice or (about is not None and unsure)
+        marks = tuple(self._replies(entry, state, over_voice=silent))
         return (*marks, *self._decide(state))
 
     def undecided(self, utterance: str, derivation: Derived, at_s: float) -> tuple[Output, ...]:
@@ -530,6 +534,10 @@ class DialogueManager:
     def _is_placed(self, entry: Entry) -> bool:
         assert self.derivation is not None
         return any(entry.id in reversed(session.placed) for session in self.derivation.sessions)
+
+
+def _affirms(phrase: Phrase) -> bool:
+    return isinstance(phrase, AnswerPhrase) and phrase.answer == "affirm"
 
 
 def _pauses(phrase: Phrase) -> bool:

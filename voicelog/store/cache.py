@@ -112,7 +112,9 @@ def fresh(connection: Connection, recording: str) -> None:
     connection.execute(delete(stale_rows).where(stale_rows.c.key.in_(keys)))
 
 
-def stale(connection: Connection, stamp: str, dog: str | None = None) -> tuple[str, ...]:
+def stale(
+    connection: Connection, stamp: str, dogs: Collection[str] | None = None
+) -> tuple[str, ...]:
     """Complete recordings whose rows are not good, see `Log.stale`."""
     newest = (
         select(func.max(events.c.seq)).where(events.c.recording == recordings.c.id)
@@ -131,12 +133,12 @@ def stale(connection: Connection, stamp: str, dog: str | None = None) -> tuple[s
             recordings.c.id,
         )
     )
-    if dog is not None:
+    if dogs is not None:
         worked = select(derived.c.recording)
         can_wait = and_(
             derived.c.stamp.like(literal("%/").concat(func.coalesce(newest, 0))),
             recordings.c.id.in_(worked.where(derived.c.dog.is_not(None))),
-            recordings.c.id.not_in(worked.where(derived.c.dog == dog)),
+            recordings.c.id.not_in(worked.where(derived.c.dog.in_(dogs))),
             recordings.c.id.not_in(behind),
         )
         query = query.where(~func.coalesce(can_wait, False))

@@ -6,7 +6,7 @@ parameters only. A log may be used from several threads and several programs at 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
@@ -415,15 +415,15 @@ class Log:
         with self._read() as connection:
             return cache.traces(connection, dog, before, but)
 
-    def stale(self, stamp: str, dog: str | None = None) -> tuple[str, ...]:
+    def stale(self, stamp: str, dogs: Collection[str] | None = None) -> tuple[str, ...]:
         """Complete recordings whose rows are not good, oldest first.
 
         Good rows are not stale, and their head's stamp is `stamp`, a slash and the number of
-        the recording's newest event. With a `dog`, those are left out in which other dogs were
-        worked and not this one, where nothing changed but the program.
+        the recording's newest event. With `dogs`, those are left out in which other dogs were
+        worked and none of these, where nothing changed but the program.
         """
         with self._read() as connection:
-            return cache.stale(connection, stamp, dog)
+            return cache.stale(connection, stamp, dogs)
 
     def digests(self, dog: str) -> tuple[str, ...]:
         """Digests of a dog without their bodies, oldest first."""

@@ -377,9 +377,10 @@ def _make_segments(log: Log, connection: Connection, author: Author, batch: _Bat
             sealed_at=now,
         )
         segment = SealedSegment(header=header, items=part)
+        identity = segment.id  # a hash over all items
         tables.add_segment(connection, segment, now)
         for item in part:
-            tables.add_item(connection, item, segment.id, refs[item.id], keep=item.id in batch.kept)
+            tables.add_item(connection, item, identity, refs[item.id], keep=item.id in batch.kept)
         count += 1
     return count
 
