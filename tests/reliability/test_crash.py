@@ -19,6 +19,7 @@ from voicelog.cli import app
 OUTSIDE = {
     *("listen", "soundcheck", "review", "owner", "settings", "listeners", "rehear"),
     *("voice", "learn", "correct", "matters", "questions", "manual", "lock"),
+    *("share", "watch", "phone"),
 }
 """Not killed here: they write nothing to a log, are killed in the tests of their rooms, or append
 what a person did in one transaction, under a new id each time, which two runs cannot share."""

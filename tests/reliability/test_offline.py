@@ -59,6 +59,8 @@ AS_NAMED = "loads the module of a command, of those that a table in it names"
 ALLOWED = {
     ("cli/app.py", "importlib"): AS_NAMED,
     ("cli/app.py", "importlib.import_module"): AS_NAMED,
+    ("app/launcher.py", "subprocess"): "the system's own way to make a shortcut, on Windows alone",
+    ("app/listening.py", "subprocess"): "a live session: this program, in a process of its own",
     ("cli/browser.py", "webbrowser"): "shows the page's own address, or a file of this machine",
     ("web/app.py", "urllib.parse"): AS_TEXT,
     ("web/security.py", "asyncio"): "limits how long a request may take to arrive",
@@ -67,6 +69,7 @@ ALLOWED = {
     ("web/responses.py", "urllib.parse"): AS_TEXT,
     ("web/server.py", "socket"): "listens where the user asked; asks the system for own names",
     ("web/server.py", "uvicorn"): "the page's server: it answers and asks nobody",
+    ("web/phone/server.py", "uvicorn"): "the phone page's server: it answers and asks nobody",
     (
         "audio/sound_server.py",
         "ctypes",
@@ -270,7 +273,7 @@ def leaves(command: Any, *names: str) -> Iterator[str]:
 
 
 EVERY = frozenset(leaf for name in COMMANDS for leaf in leaves(load_command(name), name))
-OF_THEIR_OWN = {"demo", "review", "listen", "soundcheck"}
+OF_THEIR_OWN = {"demo", "review", "phone", "listen", "soundcheck"}
 """Commands that a test of their own runs, below."""
 
 
@@ -278,6 +281,8 @@ def an_evening(folder: Path, sound: Samples) -> tuple[tuple[object, ...], ...]:
     """Every other command, in an order in which each has something to do."""
     heard = encode(folder / "a.flac", sound, RATE, "flac")
     typed = typed_file(folder, "start session bracken", "level three came")
+    (folder / "brought").mkdir()
+    shutil.copy(heard, folder / "brought")
     name = "vosk-model-small-en-us-0.15"
     vosk_folder(folder / "made" / name)
     model = shutil.make_archive(str(folder / name), "zip", folder / "made", name)
@@ -298,6 +303,7 @@ def an_evening(folder: Path, sound: Samples) -> tuple[tuple[object, ...], ...]:
         ("read", heard, "--dog", dog),
         ("add", heard, "--dog", dog),
         ("add", "--typed", typed, "--at", "2026-04-18T07:30"),
+        ("watch", folder / "brought", "--once", "--settle", 0, "--every", 0.1, "--dog", dog),
         ("summary", "--all", "--format", "html", "--output", folder / "s.html"),
         ("correct", dog, *day),
         ("questions", dog),
@@ -315,6 +321,12 @@ def an_evening(folder: Path, sound: Samples) -> tuple[tuple[object, ...], ...]:
         ("restore", folder / "b.zip", "--data-dir", folder / "new"),
         ("rebuild",),
         ("check",),
+        ("share", "start", folder / "share", "--as", "Anna"),
+        ("share", "now"),
+        ("share", "status"),
+        ("share", "carry", folder / "stick"),
+        ("share", "repair"),
+        ("share", "leave"),
         ("lock", "on"),
         ("lock", "state"),
         ("lock", "passphrase", "--help"),  # the system's keyring is not ours to try here
@@ -393,6 +405,13 @@ def test_a_live_session_asks_for_none(
     assert live.asked() == []
 
 
+OWN_NAME_AND_ADDRESS = [
+    f"socket.gethostbyname {socket.gethostname()}",
+    "socket.connect ('192.0.2.1', 9)",
+]
+"""How a server asks the system where others see it; nothing is sent by a datagram's socket."""
+
+
 @pytest.mark.parametrize("network", [False, True], ids=["this machine", "network"])
 def test_the_page_waits_to_be_opened_and_asks_for_none(watch: Watch, network: bool) -> None:
     """With --network it asks the system for this machine's own name and address, and no more:
@@ -407,10 +426,19 @@ def test_the_page_waits_to_be_opened_and_asks_for_none(watch: Watch, network: bo
         with browser.open(next(one.group() for one in found if one)) as page:
             assert b"</html>" in page.read()
     if network:
-        own_name = f"socket.gethostbyname {socket.gethostname()}"
-        assert watch.asked_by_python() == [own_name, "socket.connect ('192.0.2.1', 9)"]
+        assert watch.asked_by_python() == OWN_NAME_AND_ADDRESS
     else:
         assert watch.asked() == []
+
+
+def test_the_phones_page_waits_to_be_opened_and_asks_for_none(watch: Watch) -> None:
+    """It asks for this machine's own name and address, as the page with --network does."""
+    pytest.importorskip("segno", reason="the phone's page needs voicelog[review]")
+    with watch.started("phone", "--port", "0", "--address", "127.0.0.1") as said:
+        found = (re.search(r"http://127[\d.:]+\d", line) for line in said)
+        with build_opener().open(next(one.group() for one in found if one)) as page:
+            assert b"</html>" in page.read()
+    assert watch.asked_by_python() == OWN_NAME_AND_ADDRESS
 
 
 def test_it_works_where_the_network_is_cut_off(tmp_path: Path, watch: Watch) -> None:
