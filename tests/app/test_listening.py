@@ -46,7 +46,7 @@ def test_it_is_started_seen_and_stopped_and_one_is_enough(tmp_path: Path) -> Non
         with pytest.raises(UsageError, match="nothing was stopped"):
             live.stop()
         live.start(log, ListeningRequest(dogs=("Wren",), device="--resume", who="Anna"))
-        with pytest.raises(UsageError, match="at work"):
+        with pytest.raises(UsageError, match="running"):
             live.start(log, ListeningRequest())
         until(lambda: "says: Listening" in " ".join(live.state(log).lines))
         state = LiveProcess(log.folder).state(log)  # another program sees the same
@@ -58,5 +58,5 @@ def test_it_is_started_seen_and_stopped_and_one_is_enough(tmp_path: Path) -> Non
         LiveProcess(log.folder).stop()
         until(lambda: not (live.state(log).at_work or live.state(log).ending))
         assert live.state(log).lines[-1] == "ended"
-        with live_lock(log.folder), pytest.raises(UsageError, match="at work"):
+        with live_lock(log.folder), pytest.raises(UsageError, match="running"):
             live.resume()

@@ -54,7 +54,7 @@ def test_each_fault_has_its_remedy() -> None:
 
     assert said(peak_dbfs=None, rms_dbfs=None, snr_db=None).startswith("Unmute the microphone")
     assert said(clipped_share=0.01) == (
-        "Turn the microphone down, or move it a hand away: it is overloaded."
+        "Turn the microphone down, or move it a hand's width away: it is overloaded."
     )
     assert said(peak_dbfs=-40.0) == (
         "Turn the microphone up, or bring it nearer to the mouth: it is quiet."
@@ -66,7 +66,7 @@ def test_each_fault_has_its_remedy() -> None:
         "Use another microphone if you can: this one gives 8000 Hz, a telephone's sound."
     )
     assert advice(FINE, 48_000, [(LINE[0], "accepted"), (LINE[2], "rejected")]) == (
-        "Not understood: came; say it again to see whether it lasts.",
+        "Not understood: came; say it again to see whether it happens again.",
     )
     assert advice(FINE, 48_000, [(LINE[0], "rejected")]) == (
         "Nothing was understood: say it again, evenly, with a pause after each phrase.",

@@ -152,7 +152,7 @@ def test_what_others_could_read_is_closed_with_a_word(voicelog: Voicelog, tmp_pa
     finally:
         os.umask(old)
     assert told.err == (
-        f"voicelog: {data} was open to other users of this computer; now it is to you alone.\n"
+        f"voicelog: {data} was open to other users of this computer; now only you can open it.\n"
     )
     assert voicelog("dogs", "list").err == ""
     written = [data, tmp_path / "out", *(tmp_path / "out").iterdir()]

@@ -117,7 +117,7 @@ def test_a_dog_that_bears_heat_badly_is_warned_of_earlier(
     voicelog("dogs", "put", "Bracken")
     assert "The air is" not in voicelog("read", "--typed", warm).out
     voicelog("dogs", "put", "Bracken", "--heat-trait", "dark")
-    assert "bears heat badly (dark)" in voicelog("dogs", "list").out
+    assert "heat is hard on it (dark)" in voicelog("dogs", "list").out
     assert "The air is 19 C." in voicelog("read", "--typed", warm).out
 
 

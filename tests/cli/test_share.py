@@ -47,7 +47,7 @@ def test_two_laptops_have_the_same_papers_and_what_is_open_stays_open(
 ) -> None:
     assert papers(kennel, "anna", tmp_path) == papers(kennel, "joe", tmp_path)
     assert '"yelped"' in papers(kennel, "joe", tmp_path)[-1]
-    assert kennel("joe", "share", "now").out.startswith("Given out: 0 files. Taken in: 0 files,")
+    assert kennel("joe", "share", "now").out.startswith("Written: 0 files. Taken in: 0 files,")
     corrected = kennel("joe", "correct", "--entry", "3", "--words", "level two", "--as", "Joe")
     assert corrected.code == 0, corrected
     kennel("anna", "correct", "--entry", "3", "--words", "level four", "--as", "Anna")

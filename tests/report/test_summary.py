@@ -100,7 +100,7 @@ def test_worn_minutes_need_both_words() -> None:
     assert worn((0, "fitted"), (300, "stripped")) == "5 min"
     assert worn((0, "fitted"), (60, "stripped"), (120, "fitted"), (240, "stripped")) == "3 min"
     assert worn((300, "stripped")) == "not said"
-    assert worn((61, "fitted")) == "not said (fitted at 1:01, no word of taking it off)"
+    assert worn((61, "fitted")) == "not said (fitted at 1:01, nothing said of taking it off)"
 
 
 def test_the_date_counts_from_the_sessions_start_and_may_be_unknown() -> None:

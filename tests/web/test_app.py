@@ -76,7 +76,7 @@ def test_the_list_shows_when_which_dog_reps_to_check_and_the_worst(
         'class="caution">caution',
     ):
         assert shown in text
-    assert "No session fits all of that" in page.get("/?dog=Wren").text
+    assert "No session matches all of that" in page.get("/?dog=Wren").text
 
 
 def test_an_empty_log_says_what_to_do(page: TestClient) -> None:

@@ -109,7 +109,7 @@ def test_a_first_day_needs_no_terminal(tmp_path: Path) -> None:
         page.get_by_role("link", name="Bracken").click()
         page.get_by_role("link", name="Owner's report").click()
         look()
-        page.get_by_label("Whom the owner may call").fill("Anna, 555 0100")
+        page.get_by_label("Who the owner may call").fill("Anna, 555 0100")
         with page.expect_download() as report:
             button("Make the report")
         assert report.value.path().read_bytes().startswith(b"%PDF")

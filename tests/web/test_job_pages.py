@@ -250,7 +250,7 @@ def test_a_live_session_is_started_from_the_page_and_its_state_is_shown(
     assert "never a loudspeaker" in shown
     assert 'value="Wren"' in shown
     now = page.get("/api/live").json()
-    assert (now["at_work"], now["words"]) == (False, "No live session is at work.")
+    assert (now["at_work"], now["words"]) == (False, "No live session is running.")
     form = {"dogs": ["Wren"], "side": "right", "say": "all", "earpiece": True, "device": "USB"}
     assert sent(page, "/api/live/start", **form)["ok"]
     assert [" ".join(options) for options in started] == [

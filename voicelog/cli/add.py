@@ -41,11 +41,13 @@ def add(
     optional: options.OptIn = None,
     settings: options.SettingsFile = None,
     redate: Annotated[
-        bool, typer.Option("--redate", help="--at is right, whatever date the log has.")
+        bool, typer.Option("--redate", help="Put the date of --at in place of the one in the log.")
     ] = False,
     anyway: Annotated[
         bool,
-        typer.Option("--anyway", help="Add it though it sounds like a recording that is there."),
+        typer.Option(
+            "--anyway", help="Add it even if it sounds like a recording that is already there."
+        ),
     ] = False,
     data_dir: options.DataDir = None,
 ) -> None:
@@ -116,4 +118,4 @@ def _wanted_anyway(error: SameSoundError) -> bool:
     if not sys.stdin.isatty():
         return False
     typer.echo(f"voicelog: {error}", err=True)
-    return typer.confirm("Add it all the same?", err=True)
+    return typer.confirm("Add it anyway?", err=True)

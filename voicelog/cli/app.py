@@ -57,7 +57,7 @@ COMMANDS: Mapping[str, CommandSource] = {
     "phone": CommandSource(
         "phone",
         "phone",
-        "Let a phone record for this machine, by a page in its browser, until Ctrl-C.",
+        "Let a phone record for this machine, through a page in its browser, until Ctrl-C.",
     ),
     "soundcheck": CommandSource(
         "soundcheck",
@@ -214,7 +214,7 @@ class _LazyGroup(typer.core.TyperGroup):
 app = typer.Typer(
     name="voicelog",
     cls=_LazyGroup,
-    help="A spoken field log for dog trainers: she talks, the tool logs.",
+    help="A spoken training log for dog trainers: you say what happens, it keeps the log.",
     invoke_without_command=True,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
@@ -249,7 +249,7 @@ def main() -> None:
     try:
         app(prog_name="voicelog")
     except KeyboardInterrupt:
-        typer.echo("voicelog: stopped; what was committed is kept.", err=True)
+        typer.echo("voicelog: stopped; what was kept before is safe.", err=True)
         sys.exit(1)
     except OSError as error:
         if error.errno not in (errno.EPIPE, errno.EIO):

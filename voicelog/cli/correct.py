@@ -43,38 +43,53 @@ __all__ = ["correct_log"]
 
 
 def correct_log(
-    dog: Annotated[str | None, typer.Argument(help="Whose session. Default: the last one.")] = None,
+    dog: Annotated[
+        str | None, typer.Argument(help="The dog whose session it is. Default: the last session.")
+    ] = None,
     day: Annotated[
         str | None, typer.Option("--day", metavar="DATE", help="The day of the session.")
     ] = None,
     session: Annotated[
-        str | None, typer.Option("--session", metavar="ID", help="The session, of several.")
+        str | None,
+        typer.Option(
+            "--session", metavar="ID", help="The id of the session, where there are several."
+        ),
     ] = None,
     entry: Annotated[
-        int | None, typer.Option("--entry", metavar="N", min=1, help="The entry, as listed.")
+        int | None,
+        typer.Option("--entry", metavar="N", min=1, help="The number of the entry, as listed."),
     ] = None,
-    confirm: Annotated[bool, typer.Option("--confirm", help="It is right as it stands.")] = False,
+    confirm: Annotated[
+        bool, typer.Option("--confirm", help="Confirm the entry: it is right.")
+    ] = False,
     take: Annotated[
-        int | None, typer.Option("--take", metavar="N", min=1, help="That reading on offer.")
+        int | None,
+        typer.Option(
+            "--take", metavar="N", min=1, help="Take the reading on offer with this number."
+        ),
     ] = None,
     words: Annotated[
         str | None,
         typer.Option("--words", metavar="WORDS", help="What was said; short forms will do."),
     ] = None,
-    void: Annotated[bool, typer.Option("--void", help="It is not to count.")] = False,
-    restore: Annotated[bool, typer.Option("--restore", help="It is to count again.")] = False,
+    void: Annotated[
+        bool, typer.Option("--void", help="Void the entry: it does not count.")
+    ] = False,
+    restore: Annotated[
+        bool, typer.Option("--restore", help="Restore the entry: it counts again.")
+    ] = False,
     to: Annotated[
         str | None,
-        typer.Option("--to", metavar="DOG", help="The entry, or the session, is that dog's."),
+        typer.Option("--to", metavar="DOG", help="Move the entry, or the session, to this dog."),
     ] = None,
     start: Annotated[
         str | None,
         typer.Option("--start", metavar="TIME", help="When the recording began: '24 Nov 7:42'."),
     ] = None,
-    undo: Annotated[bool, typer.Option("--undo", help="Take the last step back.")] = False,
-    redo: Annotated[bool, typer.Option("--redo", help="Do again what was undone.")] = False,
+    undo: Annotated[bool, typer.Option("--undo", help="Undo the last change.")] = False,
+    redo: Annotated[bool, typer.Option("--redo", help="Redo what was undone.")] = False,
     history: Annotated[
-        bool, typer.Option("--history", help="All that happened to the entry.")
+        bool, typer.Option("--history", help="Show the history of the entry.")
     ] = False,
     every: Annotated[bool, typer.Option("--all", help="List every entry.")] = False,
     who: Annotated[
@@ -126,7 +141,7 @@ def correct_log(
         whole = do in ("dog", "clock", "undo", "redo")
         if whole and entry is not None:
             raise UsageError(
-                f"Found {option} with --entry, wanted it alone: it is of the whole session; leave "
+                f"Found {option} with --entry, wanted it alone: it is for the whole session; leave "
                 "--entry out."
             )
         number = None if whole else _entry(entry, option)

@@ -52,7 +52,7 @@ def delete_session(
 ) -> None:
     """Delete a dog's sessions of a day: entries and sound.
 
-    Sound that tells of other sessions too is kept with this part silent.
+    Sound that belongs to another session too is kept, with this part silent.
 
     Example: voicelog delete session Bracken --day 2026-04-18
     """
@@ -84,7 +84,7 @@ def delete_dog(dog: DogName, yes: Yes = False, data_dir: options.DataDir = None)
 
 @app.command("aside")
 def delete_aside(yes: Yes = False, data_dir: options.DataDir = None) -> None:
-    """Delete the recordings that are set aside since they cannot be derived: all of them.
+    """Delete all recordings that are set aside since this program cannot work with them.
 
     A newer voicelog may read them: try that first.
 
@@ -107,7 +107,9 @@ def delete_aside(yes: Yes = False, data_dir: options.DataDir = None) -> None:
 def delete_sound(
     older_than: Annotated[
         int,
-        typer.Option("--older-than", min=0, metavar="DAYS", help="Recorded that many days ago."),
+        typer.Option(
+            "--older-than", min=0, metavar="DAYS", help="Recorded at least this many days ago."
+        ),
     ],
     unread: Annotated[
         bool, typer.Option("--unread", help="Also where entries are still to check.")

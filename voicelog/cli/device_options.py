@@ -25,4 +25,4 @@ OutputName = Annotated[
         "--output", metavar="NAME", help="Earphone, by a part of its name; 'none' for silence."
     ),
 ]
-SideOption = Annotated[Side, typer.Option("--side", help="The ear that hears it.")]
+SideOption = Annotated[Side, typer.Option("--side", help="The ear with the earphone in it.")]

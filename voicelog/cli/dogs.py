@@ -35,7 +35,7 @@ def show_all(data_dir: options.DataDir = None) -> None:
         unit = dog.transmitter
         parts = [
             f"cues {', '.join(dog.cues)}",
-            f"levels {unit.lowest} to {unit.top or 'a top not given'}, {describe_steps(unit)}",
+            f"levels {unit.lowest} to {unit.top or 'an unknown top'}, {describe_steps(unit)}",
             dog.default_mode,
         ]
         if dog.collar_number is not None:
@@ -47,7 +47,7 @@ def show_all(data_dir: options.DataDir = None) -> None:
         if dog.reached:
             parts.append(f"reached {', '.join(dog.reached)}")
         if dog.heat_traits:
-            parts.append(f"bears heat badly ({', '.join(dog.heat_traits)})")
+            parts.append(f"heat is hard on it ({', '.join(dog.heat_traits)})")
         if dog.litter:
             parts.append(f"litter {dog.litter}")
         if dog.client:
@@ -70,7 +70,7 @@ def put(
     ] = None,
     lowest: Annotated[int | None, typer.Option("--lowest", help="The lowest level.")] = None,
     step: Annotated[
-        int | None, typer.Option("--step", help="Levels that one notch of its dial moves.")
+        int | None, typer.Option("--step", help="How many levels one notch of its dial moves.")
     ] = None,
     cutoff: Annotated[
         float | None, typer.Option("--cutoff", help="Seconds after which the unit cuts off.")
@@ -81,7 +81,9 @@ def put(
         typer.Option("--mode", help="What 'level N' alone means."),
     ] = None,
     born: Annotated[str | None, typer.Option("--born", help="Birth date, as 2025-09-30.")] = None,
-    ceiling: Annotated[int | None, typer.Option("--ceiling", help="Never above this.")] = None,
+    ceiling: Annotated[
+        int | None, typer.Option("--ceiling", help="Its ceiling: never above this level.")
+    ] = None,
     reached: Annotated[
         list[str] | None,
         typer.Option("--reached", help="A stage reached: bird, gun, 'off line'; repeat for more."),
@@ -90,22 +92,23 @@ def put(
         list[str] | None,
         typer.Option(
             "--heat-trait",
-            help="Why it bears heat badly: heavy, dark, short-faced; repeat for more.",
+            help="Why heat is hard on it: heavy, dark, short-faced; repeat for more.",
         ),
     ] = None,
     client: Annotated[
-        str | None, typer.Option("--client", help="Whose dog it is, for the record of use.")
+        str | None,
+        typer.Option("--client", help="The client it belongs to, for the record of use."),
     ] = None,
     identification: Annotated[
         str | None,
         typer.Option("--ident", help="Chip number or description, for the record of use."),
     ] = None,
     litter: Annotated[
-        str | None, typer.Option("--litter", help="The litter it comes from, for the kennel.")
+        str | None, typer.Option("--litter", help="The litter it comes from, for the kennel paper.")
     ] = None,
     data_dir: options.DataDir = None,
 ) -> None:
-    """Add a dog, or change what is given of one that is there.
+    """Add a dog, or change the profile of one that is there.
 
     Names and cue words that sound like words of the grammar are pointed out.
 

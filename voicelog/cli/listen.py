@@ -60,14 +60,17 @@ def listen(
         float, typer.Option("--volume", min=0.0, max=2.0, help="Loudness in the ear.")
     ] = 1.0,
     who: Annotated[
-        str, typer.Option("--as", metavar="NAME", help="Who speaks; kept with her answers.")
+        str,
+        typer.Option("--as", metavar="NAME", help="Who speaks; the name is kept with the answers."),
     ] = "",
     plain: Annotated[
         bool, typer.Option("--plain", help="A line for each note instead of the page.")
     ] = False,
     resume: Annotated[
         bool,
-        typer.Option("--resume", help="Complete what was cut short from its sound, then stop."),
+        typer.Option(
+            "--resume", help="Complete a session that was cut short, from its sound, then stop."
+        ),
     ] = False,
     listener: options.ListenerOption = None,
     optional: options.OptIn = None,
@@ -175,7 +178,7 @@ def _complete(log: Log, listener: PassChoice | None) -> None:
         else:
             typer.echo(f"{done.recording.file_name}: there was no sound in it yet.")
     for path in orphan_files(log):
-        typer.echo(f"{path} is of no session that the log knows; voicelog add it.")
+        typer.echo(f"{path} belongs to no session in the log; add it with voicelog add.")
     if not found:
         typer.echo("Found no session that was cut short.")
     SessionCatalog(log).refresh()

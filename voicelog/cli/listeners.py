@@ -35,7 +35,7 @@ def install(
         str,
         typer.Argument(
             metavar="FILE",
-            help="A model as its maker gives it out: a zip or tar archive, or a folder.",
+            help="A model as its maker distributes it: a zip or tar archive, or a folder.",
         ),
     ],
     sha256: Annotated[
@@ -43,14 +43,14 @@ def install(
         typer.Option(
             "--sha256",
             metavar="HASH",
-            help="What the archive must have; for a model that comes as files, its weights.",
+            help="The SHA-256 of the archive or, for a model that comes as files, of its weights.",
         ),
     ] = None,
     again: Annotated[
-        bool, typer.Option("--again", help="Put it in anew though it is there.")
+        bool, typer.Option("--again", help="Install it again even if it is there.")
     ] = False,
 ) -> None:
-    """Put a model that you have, as an archive or a folder, among the models.
+    """Install a model that you have as an archive or a folder.
 
     Nothing is downloaded: get the model from its maker and name the file. The SHA-256 is
     shown and kept: compare it with the maker's, and 'listeners verify' holds the files

@@ -32,8 +32,8 @@ app = typer.Typer(
 def turn_on(data_dir: options.DataDir = None) -> None:
     """Encrypt the log on the disk: entries, sound, and every backup from now on.
 
-    The passphrase is asked for twice, or taken from VOICELOG_PASSPHRASE. Cut short, it is
-    finished by the next command.
+    The passphrase is asked for twice, or taken from VOICELOG_PASSPHRASE. If it is
+    interrupted, the next command finishes it.
 
     Example: voicelog lock on
     """
@@ -59,14 +59,14 @@ def turn_off(data_dir: options.DataDir = None) -> None:
 
 @app.command("passphrase")
 def passphrase(data_dir: options.DataDir = None) -> None:
-    """Give the log another passphrase (VOICELOG_NEW_PASSPHRASE, where nobody can be asked).
+    """Change the passphrase (VOICELOG_NEW_PASSPHRASE, where nobody can be asked).
 
-    Backups that were made before open with the one that they were made with.
+    Older backups still open with the passphrase that they were made with.
 
     Example: voicelog lock passphrase
     """
     change_passphrase(data_dir, lambda: new_passphrase(NEW_PASSPHRASE))
-    typer.echo("The log has another passphrase; backups made before keep the old one.")
+    typer.echo("The passphrase is changed; backups made before keep the old one.")
 
 
 @app.command("remember")

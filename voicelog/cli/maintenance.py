@@ -72,7 +72,10 @@ def restore(
 def check(
     accept: Annotated[
         bool,
-        typer.Option("--accept", help="Take the database as it is, where it is another or older."),
+        typer.Option(
+            "--accept",
+            help="Accept the database as it is, even if it is another one or an older one.",
+        ),
     ] = False,
     data_dir: options.DataDir = None,
 ) -> None:
@@ -94,7 +97,7 @@ def check(
         "the database is whole."
     )
     for name in stored.half:
-        typer.echo(f"voicelog: {name} is only half added; add it again to the end.", err=True)
+        typer.echo(f"voicelog: {name} is only half added; add it again to complete it.", err=True)
     for error in found.aside:
         typer.echo(f"voicelog: {clean(str(error))}", err=True)
     wrong = list(fault_lines(stored))

@@ -25,9 +25,12 @@ from voicelog.report.wording.matters import matter_words
 __all__ = ["app"]
 
 Ids = Annotated[
-    list[str], typer.Argument(metavar="ID...", help="Which, as 'voicelog matters list' has them.")
+    list[str],
+    typer.Argument(
+        metavar="ID...", help="The id of the matter, as 'voicelog matters list' shows it."
+    ),
 ]
-Who = Annotated[str, typer.Option("--as", metavar="NAME", help="Who does it.")]
+Who = Annotated[str, typer.Option("--as", metavar="NAME", help="Your name.")]
 Why = Annotated[str, typer.Option("--reason", metavar="TEXT", help="Why.")]
 
 app = typer.Typer(

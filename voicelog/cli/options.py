@@ -44,8 +44,8 @@ DogNames = Annotated[
     typer.Option(
         "--dog",
         metavar="NAME",
-        help="A dog that may be named; repeat for more. With one dog, it is the one worked "
-        "until another is named.",
+        help="A dog whose name may be said; repeat for more. If it is the only one, it is the dog "
+        "worked until another is named.",
     ),
 ]
 ContractOption = Annotated[
@@ -66,7 +66,9 @@ SettingsFile = Annotated[
 ]
 OptIn = Annotated[
     list[str] | None,
-    typer.Option("--with", metavar="GRAMMAR", help="An opt-in grammar, such as radiotelephony."),
+    typer.Option(
+        "--with", metavar="GRAMMAR", help="Extra words to understand, such as radiotelephony."
+    ),
 ]
 Typed = Annotated[
     bool,
@@ -85,7 +87,8 @@ AtOption = Annotated[
     ),
 ]
 Jobs = Annotated[
-    int, typer.Option("--jobs", min=1, metavar="N", help="Files heard at the same time.")
+    int,
+    typer.Option("--jobs", min=1, metavar="N", help="How many files are heard at the same time."),
 ]
 InputPaths = Annotated[
     list[Path],
@@ -98,7 +101,9 @@ ListenerOption = Annotated[
 
 OutputFile = Annotated[
     Path | None,
-    typer.Option("--output", "-o", metavar="FILE", help="Write to this file instead of here."),
+    typer.Option(
+        "--output", "-o", metavar="FILE", help="Write to this file instead of the terminal."
+    ),
 ]
 Speaker = Annotated[
     str | None,

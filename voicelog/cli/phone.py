@@ -45,10 +45,10 @@ def phone(
     settings: options.SettingsFile = None,
     data_dir: options.DataDir = None,
 ) -> None:
-    """Let a phone record for this machine, by a page in its browser, until Ctrl-C.
+    """Let a phone record for this machine, through a page in its browser, until Ctrl-C.
 
-    The phone keeps each second of sound until it is on this machine's disk, so it may be out of
-    reach for hours. What is whole is heard and kept in the log. The page shows nothing of the log.
+    The phone keeps its sound until that is on this machine's disk, so it may be out of reach for
+    hours. A complete recording is heard and kept in the log. The page shows nothing of the log.
 
     Example: voicelog phone
     """

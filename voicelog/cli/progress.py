@@ -124,13 +124,13 @@ def owner(
     ring: Annotated[
         str,
         typer.Option(
-            "--ring", metavar="WORDS", help="Whom the owner may call: a name and a number."
+            "--ring", metavar="WORDS", help="Who the owner may call: a name and a number."
         ),
     ] = "",
     collar: Annotated[
         Literal["home", "stays"] | None,
         typer.Option(
-            "--collar", help="Whether the collar goes home; left out, nothing is said of it."
+            "--collar", help="Whether the collar goes home; left out, the report does not say."
         ),
     ] = None,
     on: OnDay = None,

@@ -72,7 +72,7 @@ def demo(
     contract: options.ContractOption = None,
     jobs: options.Jobs = 1,
     whole: Annotated[
-        bool, typer.Option("--all", help="Hear all recordings of the demo, not the first alone.")
+        bool, typer.Option("--all", help="Hear all recordings of the demo, not only the first.")
     ] = False,
 ) -> None:
     """Hear a demo recording and print its summary, or all of them.

@@ -33,7 +33,9 @@ def review(
     ] = None,
     budget: Annotated[
         int,
-        typer.Option("--budget", min=1, max=99, metavar="N", help="Entries to check in a session."),
+        typer.Option(
+            "--budget", min=1, max=99, metavar="N", help="How many entries to check in a session."
+        ),
     ] = 4,
     network: Annotated[
         bool,
@@ -111,7 +113,7 @@ def review(
         there = running_page(folder, port)
         if there is None:
             raise
-        typer.echo(f"The page of this log is open already: {there}")
+        typer.echo(f"The page of this log is already open: {there}")
         if browser:
             open_in_browser(there)
 

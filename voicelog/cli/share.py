@@ -55,7 +55,7 @@ def start(
 
 @app.command("now")
 def now(data_dir: options.DataDir = None) -> None:
-    """Give out what is new and take in what has come. The log may be in use.
+    """Write what is new into the folder and take in what has come. The log may be in use.
 
     Example: voicelog share now
     """
@@ -83,7 +83,7 @@ def now(data_dir: options.DataDir = None) -> None:
 
 @app.command("status")
 def status(data_dir: options.DataDir = None) -> None:
-    """Say who has what, what is missing, and where two people did otherwise. Changes nothing.
+    """Say which device has what, what is missing, and where two people disagree.
 
     Example: voicelog share status
     """
@@ -105,7 +105,7 @@ def carry(
     ],
     data_dir: options.DataDir = None,
 ) -> None:
-    """Copy the share to a stick and from it, both ways, where no network does.
+    """Copy the shared folder to a stick and back, where there is no network.
 
     Example: voicelog share carry /media/stick/kennel
     """
@@ -116,7 +116,7 @@ def carry(
 
 @app.command("repair")
 def repair(data_dir: options.DataDir = None) -> None:
-    """Read the whole folder, and write again what is damaged or missing and known here.
+    """Read the whole folder, and write again what is damaged or missing, if this log has it.
 
     Example: voicelog share repair
     """

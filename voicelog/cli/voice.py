@@ -32,7 +32,7 @@ from voicelog.report.soundcheck_words import level_words, problem_words
 __all__ = ["voice"]
 
 PATIENCE_S = 20.0
-"""So long (s) nothing is said before the card is taken to be over."""
+"""Seconds of silence after which the card is taken to be over."""
 
 
 def voice(

@@ -27,9 +27,9 @@ __all__ = ["watch"]
 
 
 def watch(
-    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="Where recordings are brought.")],
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="The folder to watch.")],
     once: Annotated[
-        bool, typer.Option("--once", help="Take in what is whole, and end: for a timed job.")
+        bool, typer.Option("--once", help="Take in what is complete, then stop: for a timed job.")
     ] = False,
     settle: Annotated[
         float,
@@ -38,12 +38,14 @@ def watch(
             min=0.0,
             max=600.0,
             metavar="S",
-            help="Seconds for which a file has to stay as it is to be whole.",
+            help="Seconds a file must stay unchanged to count as complete.",
         ),
     ] = 10.0,
     every: Annotated[
         float,
-        typer.Option("--every", min=0.1, max=600.0, metavar="S", help="Seconds between two looks."),
+        typer.Option(
+            "--every", min=0.1, max=600.0, metavar="S", help="How often to look, in seconds."
+        ),
     ] = 5.0,
     dog: options.DogNames = None,
     listener: options.ListenerOption = None,
@@ -53,10 +55,10 @@ def watch(
 ) -> None:
     """Take in the recordings that come into a folder, as they come, until Ctrl-C.
 
-    It does not matter what brings them: a program that keeps folders alike, a cable, a messenger.
-    A recording is taken in when its file is whole, is heard one at a time, and is left where it is.
-    The same bytes are one; the same sound in another format is left out and told. Its date is that
-    of its tags, else of its name, else of its file, and which is told.
+    It does not matter how they get there: by a sync program, a cable or a messenger. A recording is
+    taken in once its file is complete; the file itself is left as it is. A second copy is not taken
+    again; the same sound in another format is left out, and you are told. The date comes from the
+    recording's tags, else its name, else the time of the file; you are told which.
 
     Example: voicelog watch ~/Recordings
     """

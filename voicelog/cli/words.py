@@ -66,8 +66,8 @@ def check(optional: options.OptIn = None, data_dir: options.DataDir = None) -> N
     """Find words that sound too alike, that a listener does not know, or that say two things.
 
     Names and cues are those of the roster; for each a better word is proposed. Words of the
-    grammar are listed where a mishearing would make another note of them: those are
-    asked more of when they are heard.
+    grammar are listed where a mishearing would make another note of them: to be
+    sure, those must be heard more clearly.
 
     Example: voicelog words check
     """

@@ -133,7 +133,7 @@ def _unread(learned: AccuracyReport) -> str:
 def _sample(learned: AccuracyReport) -> str:
     return (
         f"{counted(learned.read, 'entry', 'entries')} that people have read, with the 95% interval "
-        "of each share. They are no fair sample: those to check are read first, and a sure "
+        "of each share. They are not a fair sample: those to check are read first, and a sure "
         "one mostly when it seems wrong."
     )
 
@@ -221,6 +221,6 @@ def _instead(one: Advice) -> str:
         return f"say {words} instead, which means the same and need not be put anywhere."
     unlike = f"{words} would sound like nothing else"
     if one.role == "dog":
-        return f"{unlike}. A dog's sessions go by its name, so that is for the next dog."
+        return f"{unlike}. A dog's sessions are kept under its name, so this is for the next dog."
     heard = f" To have it heard: {clean(one.command)}" if one.command else ""
     return f"{unlike}.{heard}"

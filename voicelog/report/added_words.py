@@ -51,7 +51,7 @@ def _dating(dating: Dating, dateless: str, at_page: bool) -> str:
             return _THERE_LEFT
         case "other":
             return (
-                f"{_THERE} as of {_time(began)}, not {_time(given)}, and left so; if "
+                f"{_THERE} as of {_time(began)}, not {_time(given)}, and left unchanged; if "
                 f"{_time(given)} is right, {_HOW_TO_REDATE[at_page]}"
             )
         case "no utterance":

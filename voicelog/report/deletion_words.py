@@ -20,7 +20,7 @@ __all__ = [
 ]
 
 STILL_HELD = "Backups, bundles, exports and the recorder's own files still hold what was in them."
-DELETE_ASIDE = "What they hold against a dog cannot be told, and would be forgotten."
+DELETE_ASIDE = "What they say against a dog cannot be read, and would be forgotten."
 
 
 def session_found_line(dog: str | None, day: date | None, reps: int, key: str) -> str:

@@ -190,7 +190,7 @@ def _worn(session: Session) -> str:
         elif value in ("stripped", "none") and fitted is not None:
             total, fitted, spans = total + at_s - fitted, None, spans + 1
     if fitted is not None:
-        return f"{NOT_SAID} (fitted at {clock(fitted)}, no word of taking it off)"
+        return f"{NOT_SAID} (fitted at {clock(fitted)}, nothing said of taking it off)"
     return f"{total / 60:.0f} min" if spans else ""
 
 

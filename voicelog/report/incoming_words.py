@@ -23,7 +23,7 @@ __all__ = [
 ]
 
 DEMO_HEARD = "Heard. It is invented, and nothing of it is kept in the log."
-GAVE_UP = "Its hearing was cut short three times, so it is left; choose it again to try once more."
+GAVE_UP = "Hearing it was cut short three times, so it was left; choose it again to try once more."
 _MB = 1_000_000
 
 
@@ -49,7 +49,7 @@ def same_sound_words(name: str, began: datetime | None) -> str:
     of = f", of {day(began)}" if began else ""
     return (
         f"It sounds like '{clean(name)}'{of}, which is in the log, so it was left out. If it is "
-        "another recording, add it all the same."
+        "another recording, add it anyway."
     )
 
 
@@ -90,4 +90,4 @@ def unlike_words(name: str, have: int) -> str:
 
 def not_waiting_words(name: str) -> str:
     """That a file does not wait for what was asked."""
-    return f"'{clean(name)}' does not wait for that now; reload this page to see how far it is."
+    return f"'{clean(name)}' is not waiting for that now; reload this page to see how far it is."

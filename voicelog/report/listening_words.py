@@ -14,8 +14,8 @@ __all__ = [
     "state_line",
 ]
 
-ALREADY = "A live session is at work on this log already; stop it first."
-NOT_AT_WORK = "No live session is at work; nothing was stopped."
+ALREADY = "A live session is already running on this log; stop it first."
+NOT_AT_WORK = "No live session is running; nothing was stopped."
 NO_DOGS = "Found no dog on the roster, wanted one whose name can be said; add it under Dogs first."
 STARTED = "Starting; it says 'Listening' when it hears."
 STOPPED = "Ending; all that was heard is kept."
@@ -24,10 +24,10 @@ STOPPED = "Ending; all that was heard is kept."
 def state_line(*, at_work: bool, starting: bool, ending: bool) -> str:
     """How the live session stands."""
     if at_work:
-        return "A live session is at work."
+        return "A live session is running."
     if starting:
         return "A live session is starting."
-    return "The session is ending." if ending else "No live session is at work."
+    return "The session is ending." if ending else "No live session is running."
 
 
 def cut_short_words(count: int) -> str:

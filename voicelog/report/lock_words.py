@@ -34,7 +34,7 @@ def situation_words(folder: Path, state: LockState, remembered: bool) -> str:
     place = clean(str(folder))
     match state:
         case LockState.PLAIN:
-            return f"{place} is not locked: anyone who gets at the disk can open it."
+            return f"{place} is not locked: anyone who has the disk can read it."
         case LockState.OPENING:
             return f"The lock of {place} is being taken off; the next command finishes that."
         case LockState.LOCKING:
@@ -46,4 +46,6 @@ def situation_words(folder: Path, state: LockState, remembered: bool) -> str:
 
 def private_words(place: Path) -> str:
     """That others could read the log until now."""
-    return f"{clean(str(place))} was open to other users of this computer; now it is to you alone."
+    return (
+        f"{clean(str(place))} was open to other users of this computer; now only you can open it."
+    )

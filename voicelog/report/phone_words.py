@@ -81,7 +81,7 @@ def phone_opened_words(trust: str, page: str, code: str, fingerprint: str) -> tu
         What stands above the first code, above the second, and below both.
     """
     return (
-        f"1. Once for each phone: scan this, and bring the phone to trust this machine ({trust}).\n"
+        f"1. Once for each phone: scan this, and make the phone trust this machine ({trust}).\n"
         f"   Compare the fingerprint on the phone: SHA-256 {fingerprint}",
         f"2. Then scan this, which joins one phone ({page}, code {code}).",
         "Sound that arrives whole is heard and kept in the log. Stop with Ctrl-C; a phone keeps "
@@ -107,7 +107,7 @@ def phone_open_words(left: Iterable[tuple[str, float]]) -> str:
         return ""
     head = (
         f"{counted(len(rows), 'recording')} not finished; the phone goes on with it when it is "
-        "back. Should the phone be lost: voicelog add FILE"
+        "back. If the phone is lost: voicelog add FILE"
     )
     return "\n".join((head, *rows))
 

@@ -210,7 +210,7 @@ def _basis(
         dial = PaperLine(
             label="transmitter",
             detail=True,
-            words=f"Levels {unit.lowest} to {unit.top or 'a top not given'}; "
+            words=f"Levels {unit.lowest} to {unit.top or 'an unknown top'}; "
             f"{describe_steps(unit)}. "
             "Levels of two transmitters are never pooled.",
         )

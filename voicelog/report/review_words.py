@@ -29,7 +29,7 @@ NOTHING_LOGGED = "No session is in the log yet: begin with Add."
 PAGE_CLOSED = "voicelog is closed; a live session goes on. You can close this tab."
 NO_DOG_NAMED = "No dog named"
 NO_SESSION_HEARD = "No session heard"
-NO_SUCH_SESSION = "No session fits all of that: leave something out."
+NO_SUCH_SESSION = "No session matches all of that: remove a condition."
 
 DONE: Mapping[Do, str] = {
     "confirm": "Confirmed; nothing else changed.",
@@ -125,7 +125,7 @@ def _event_words(event: Event) -> str:
         case Action() if event.cause is not None:
             return f"A spoken {'strike' if event.action == 'void' else event.action} aimed at it."
         case Action(action="undo"):
-            return f"{_who(event)} took a step back."
+            return f"{_who(event)} undid a change."
         case Action():
             value = f" '{clean(event.value)}'" if event.value else ""
             return f"{_who(event)}: {event.action}{value}."

@@ -42,7 +42,7 @@ def exchange_lines(done: Exchanged, kept: tuple[OpenMatter, ...]) -> Iterator[tu
     matters that stay open although what they came from is gone."""
     taken = done.taken
     yield (
-        f"Given out: {counted(done.sealed, 'file')}. Taken in: {counted(taken.segments, 'file')}, "
+        f"Written: {counted(done.sealed, 'file')}. Taken in: {counted(taken.segments, 'file')}, "
         f"{counted(len(taken.recordings), 'recording')} changed.",
         True,
     )
@@ -60,7 +60,7 @@ def exchange_lines(done: Exchanged, kept: tuple[OpenMatter, ...]) -> Iterator[tu
     if done.waiting:
         yield (
             f"{counted(done.waiting, 'file waits', 'files wait')} for others that have not come; "
-            "run this again when the folder is in step.",
+            "run this again when the folder is up to date.",
             True,
         )
     if taken.newer:

@@ -13,14 +13,14 @@ NOTHING_TO_CHANGE = "Nothing to change."
 
 _PROBLEMS: Mapping[SoundProblem, str] = {
     "no sound": "Unmute the microphone, and check its cable; or choose another, --device.",
-    "overloaded": "Turn the microphone down, or move it a hand away: it is overloaded.",
+    "overloaded": "Turn the microphone down, or move it a hand's width away: it is overloaded.",
     "quiet": "Turn the microphone up, or bring it nearer to the mouth: it is quiet.",
     "noisy": "Get out of the wind, put a foam cover on it, or bring it nearer: it is noisy.",
     "narrow": "Use another microphone if you can: this one gives {rate} Hz, a telephone's sound.",
     "nothing understood": (
         "Nothing was understood: say it again, evenly, with a pause after each phrase."
     ),
-    "some missed": "Not understood: {missed}; say it again to see whether it lasts.",
+    "some missed": "Not understood: {missed}; say it again to see whether it happens again.",
 }
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 __all__ = ["DEMO_BEGINS", "FIRST_PAGE", "demo_next_words"]
 
 FIRST_PAGE = """\
-voicelog writes your dog training down: you say what happens, it keeps the log. Offline.
+voicelog keeps your dog training log: you say what happens, it writes it down. Offline.
 
   voicelog review                        the page: see, hear and correct every session
   voicelog demo                          hear an invented session and see its summary

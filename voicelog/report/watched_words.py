@@ -13,9 +13,9 @@ _OUTCOMES = {
     "grown": "it begins as the recording of that name in the log does, and has another length, so "
     "it was left out; the log has what there was at first. If both are wanted: voicelog add FILE "
     "--anyway.",
-    "cut": "it holds less than it announces; it is taken in when the rest has come. If there is no "
+    "cut": "it is not complete; it is taken in when the rest has come. If there is no "
     "rest: voicelog add FILE.",
-    "conflict": "its name is that of a second copy, as programs that keep folders alike make them, "
+    "conflict": "its name is that of a second copy, as sync programs make them, "
     "so it was left out. If it is a recording of its own: voicelog add FILE.",
     "waits": "",
 }
@@ -48,8 +48,8 @@ def _dating_words(dating: FileDating) -> str:
             return f"Of {at:%Y-%m-%d}, as its name says, at no known time. {again}"
         case _:
             return (
-                f"Begun {at:%Y-%m-%d %H:%M}, reckoned from the time of the file, which copying may "
-                f"have changed. {again}"
+                f"Begun {at:%Y-%m-%d %H:%M}, worked out from the time of the file, which copying "
+                f"may have changed. {again}"
             )
 
 

@@ -194,7 +194,7 @@ def test_every_entrys_history_is_told(evening: Evening) -> None:
     assert lines[1] == "quick 1 heard 'level nineteen', 100% sure."
     assert lines[2] == "Marked check: 'level nineteen', or level nine."
     assert lines[3] == "Anna, Mon 20 Apr 2026, 20:00 read it as 'level nine'. (taken back)"
-    assert lines[4] == "Anna, Mon 20 Apr 2026, 20:00 took a step back."
+    assert lines[4] == "Anna, Mon 20 Apr 2026, 20:00 undid a change."
 
 
 def test_two_people_never_overwrite_each_other_unknowingly(evening: Evening) -> None:

@@ -14,7 +14,7 @@ __all__ = ["METHOD", "answer_words", "question_words"]
 
 METHOD = (
     f"Recalls of the last {QUESTION_SESSIONS} sessions at the most, those to check left out; 95% "
-    "intervals that mind that calls of one session are alike. Shares are compared at the same "
+    "intervals that allow for calls of one session being alike. Shares are compared at the same "
     "distraction. No experiment: who was called when and where was your choice, so a difference "
     "need not come from what is compared."
 )

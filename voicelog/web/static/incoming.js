@@ -94,8 +94,8 @@ function row(one) {
     });
     return button;
   };
-  const anyway = one.state === "like another" ? act("anyway", "Add it all the same") : "";
-  const off = one.state === "hearing" ? "" : act("forget", "Take off this list");
+  const anyway = one.state === "like another" ? act("anyway", "Add it anyway") : "";
+  const off = one.state === "hearing" ? "" : act("forget", "Remove from this list");
   return make("li", { class: "panel", "data-state": one.state },
     make("p", {}, make("b", {}, make("bdi", {}, one.name))), make("p", {}, one.words), bar,
     make("p", { class: "steps" }, page, anyway, off));
