@@ -100,7 +100,7 @@ COMMANDS: Mapping[str, CommandSource] = {
         "progress", "owner", "Write the owner's report, two pages in plain words, as PDF."
     ),
     "matters": CommandSource(
-        "matters", "app", "What went against a dog and stays open until a person closes it."
+        "matters", "app", "What went wrong for a dog and stays open until a person closes it."
     ),
     "export": CommandSource(
         "export",

@@ -118,7 +118,7 @@ def delete_sound(
         bool, typer.Option("--memos", help="Also where there are memos, which are sound only.")
     ] = False,
     matters: Annotated[
-        bool, typer.Option("--matters", help="Also where what went against a dog is open.")
+        bool, typer.Option("--matters", help="Also where a matter of the dog is open.")
     ] = False,
     yes: Yes = False,
     data_dir: options.DataDir = None,

@@ -34,7 +34,7 @@ Who = Annotated[str, typer.Option("--as", metavar="NAME", help="Your name.")]
 Why = Annotated[str, typer.Option("--reason", metavar="TEXT", help="Why.")]
 
 app = typer.Typer(
-    help="What went against a dog and stays open until a person closes it.",
+    help="What went wrong for a dog and stays open until a person closes it.",
     no_args_is_help=True,
     rich_markup_mode=None,
 )

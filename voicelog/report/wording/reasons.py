@@ -47,7 +47,7 @@ def reason_words(one: Reason) -> str:
             return f"The skin was {names} on {day}, and that is open: no collar until clear."
         case "went against":
             return (
-                f"The last session ({day}) went against the dog ({names}): one easy session "
+                f"The last session ({day}) went badly for the dog ({names}): one easy session "
                 "without the button first."
             )
         case "no levels":
