@@ -18,19 +18,19 @@ SHORT = (
 CAUTIONS: tuple[str, ...] = (
     "Local law may restrict or forbid the use, the sale or the ownership of these collars. "
     "Some countries ban them outright, others allow them only to permit holders. Check the "
-    "law that holds today where you work.",
+    "current law where you work.",
     "Follow the maker's instructions for fit, contact, wear and use. Where they are stricter "
-    "than anything here, they hold.",
-    "Pain, skin injury, fear or aggression belong to a veterinarian or a licensed behaviour "
+    "than anything here, follow them.",
+    "Pain, skin injury, fear or aggression are for a veterinarian or a licensed behaviour "
     "professional. Take the collar off until one has seen the dog.",
     "In trials that compared them, dogs trained with rewards did as well or better than dogs "
     "trained with these collars, and showed fewer signs of stress [1, 2]. One of the trials "
     "is disputed, and answered [3]. Dogs trained with the collars have shown fear and pain "
     "[4], and a European society of clinical ethology opposes their use [5].",
     "Most thresholds here are common practice with no published source; each finding says "
-    "which. Times are those of the person who speaks, not of the dog.",
-    "This log observes and reminds. It does not decide, it does not know what it was not "
-    "told, and a session without findings is not thereby a good one.",
+    "which. Times are when the person spoke, not when the dog acted.",
+    "This log observes and reminds. It does not decide, it knows only what it was told, "
+    "and a session without findings is not necessarily a good one.",
 )
 """The long cautions, a paragraph each; numbers in brackets refer to `SOURCES`."""
 
