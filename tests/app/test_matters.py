@@ -167,7 +167,7 @@ def test_struck_at_the_page_it_says_by_whom_and_stands_no_more(catalog: SessionC
     catalog.log.append([void])
     (one,) = listed(catalog)
     assert (one.state, one.stands) == ("corrected", False)
-    assert matter_words(one).endswith("no longer stands after correction by Joe on 20 Apr 2026.")
+    assert matter_words(one).endswith("no longer open after a correction by Joe on 20 Apr 2026.")
     catalog.log.append([Action(id="b", action="undo", target="a", who="Joe", at=at)])
     assert [found.state for found in listed(catalog)] == ["open"]
 
@@ -181,7 +181,7 @@ def test_read_anew_it_is_not_silently_gone(catalog: SessionCatalog) -> None:
     catalog.log.append([read])
     (one,) = listed(catalog)
     assert (one.matter.kind, one.state) == ("aggression", "corrected")
-    assert matter_words(one).endswith("no longer stands after correction by Joe on 20 Apr 2026.")
+    assert matter_words(one).endswith("no longer open after a correction by Joe on 20 Apr 2026.")
     for number, again in enumerate(("here no button snapped", words)):
         more = Reading(id=f"r{number}", utterance=name, words=again, by="person", who="Ann", at=at)
         catalog.log.append([more])

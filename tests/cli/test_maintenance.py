@@ -222,7 +222,7 @@ def test_after_an_upgrade_the_summary_reads_the_dogs_of_its_day_and_says_what_wa
         )
     told = voicelog("summary")
     assert told.out == before.out
-    assert told.err.startswith("voicelog: 1 recording of other dogs not yet read anew")
+    assert told.err.startswith("voicelog: 1 recording of other dogs not yet read again")
     assert "a session of Wren that was not understood" in told.err
     assert voicelog("kennel").err == ""
     assert voicelog("summary").err == ""

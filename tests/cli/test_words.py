@@ -121,7 +121,7 @@ def test_words_that_a_vosk_model_does_not_know_are_named(
         ),
         (
             "level free came",
-            '"level free came" is no note; near it lie notes of other words, on offer:\n'
+            '"level free came" is no note; these notes are like it, on offer:\n'
             '  "level three came"\n'
             '  "level three chased"\n'
             '  "level three screamed"\n',
@@ -139,9 +139,9 @@ def test_words_that_a_vosk_model_does_not_know_are_named(
             "level fifteen",
             'sure: "level fifteen"\n'
             "  level fifteen (stimulus: level 15)\n"
-            '  spoken, it sounds like "level fifty", so more is asked of it\n',
+            '  spoken, it sounds like "level fifty", so it must be heard more clearly\n',
         ),
-        ("good girl then", '"good girl then" is no note, and no note lies near.\n'),
+        ("good girl then", '"good girl then" is no note, and no note is like it.\n'),
     ],
 )
 def test_typed_words_are_tried(voicelog: Voicelog, words: str, shown: str) -> None:

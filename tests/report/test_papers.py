@@ -46,7 +46,7 @@ def worn(seed: int, stress: float = 8.0) -> list[SessionDigest]:
 @pytest.mark.parametrize(
     ("session_digests", "words"),
     [
-        ([], "None yet: nothing can be said of this dog."),
+        ([], "None yet: nothing can be said about this dog."),
         ([session_digest([rep(1, "continuous", [2])])], "Too few reps yet: 1 rep"),
         (
             [session_digest([rep(n, "continuous", [2]) for n in range(1, 16)])],
@@ -138,7 +138,7 @@ def test_many_open_matters_of_a_dog_leave_the_kennel_readable() -> None:
     (more,) = [line for line in top if "more matters open" in line.words]
     assert (more.label, more.words, more.mark) == (
         "Juno",
-        "2 more matters open: voicelog matters list has them.",
+        "2 more matters open: see voicelog matters list.",
         "stop",
     )
 

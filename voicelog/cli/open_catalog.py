@@ -88,7 +88,7 @@ def warn_set_aside(log: Log) -> None:
     elif found:
         names = clean(", ".join(error.name for error in found))
         typer.echo(
-            f"voicelog: {counted(len(found), 'recording')} set aside, counted nowhere ({names}); "
+            f"voicelog: {counted(len(found), 'recording')} set aside, not counted ({names}); "
             "'voicelog check' says why.",
             err=True,
         )

@@ -43,7 +43,7 @@ def too_few(read: int, wanted: int) -> str:
         return ""
     have = f"{counted(read, 'entry has', 'entries have') if read else 'No entry has'}"
     return (
-        f"{have} been reviewed by a person, wanted {wanted} before it can be said how accurate the "
+        f"{have} been reviewed by a person, wanted {wanted} to say how accurate the "
         f"log is: {wanted - read} more, at the page. (Typed recordings do not count, and "
         "the number can be set: learn_entries.)"
     )
@@ -104,7 +104,7 @@ def _outcomes(learned: AccuracyReport) -> tuple[PaperLine, ...]:
             PaperLine(
                 label="no note",
                 words=f"{counted(learned.no_note, 'entry was', 'entries were')} read as none, and "
-                "stand in no line above but the first.",
+                "count only in the first line above.",
             )
         )
     if learned.struck:
@@ -112,7 +112,7 @@ def _outcomes(learned: AccuracyReport) -> tuple[PaperLine, ...]:
             PaperLine(
                 label=VOID,
                 words=f"{counted(learned.struck, 'entry', 'entries')}; whether misheard or "
-                "misspoken is not known, so they count in nothing here.",
+                "misspoken is not known, so they are not counted here.",
             )
         )
     return tuple(lines)
@@ -199,7 +199,8 @@ def _times(count: int) -> str:
 
 def _by(counts: Mapping[str, int]) -> str:
     named = (
-        (f"left so in {LOG}" if name == LOG else name, count) for name, count in counts.items()
+        (f"left as it was in {LOG}" if name == LOG else name, count)
+        for name, count in counts.items()
     )
     return ", ".join(f"{clean(name)} {count}" for name, count in named)
 

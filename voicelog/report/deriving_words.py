@@ -9,14 +9,14 @@ from voicelog.report.words import clean, counted, listed
 __all__ = ["DERIVING", "waiting_words"]
 
 
-DERIVING = "read anew with this voicelog (stopping loses nothing)"
+DERIVING = "read again with this voicelog (stopping loses nothing)"
 """Beside the bar while recordings are derived again."""
 
 
 def waiting_words(waiting: int, dogs: Sequence[str]) -> str:
     """What waits: `waiting` recordings in which none of `dogs` was known to be worked."""
     return (
-        f"{counted(waiting, 'recording')} of other dogs not yet read anew with this voicelog; a "
-        f"session of {clean(listed(dogs))} that was not understood there before would not be told "
+        f"{counted(waiting, 'recording')} of other dogs not yet read again with this voicelog; a "
+        f"session of {clean(listed(dogs))} that was not understood there before would be missing "
         "here. 'voicelog kennel' reads them all."
     )

@@ -78,7 +78,7 @@ def _see(dogs: Iterable[DogStatus]) -> PaperSection:
         more = matters[SHOWN_MATTERS:]
         if more:
             stop = any(reason.matter is not None and reason.matter.is_stop for reason in more)
-            words = f"{counted(len(more), 'more matter')} open: voicelog matters list has them."
+            words = f"{counted(len(more), 'more matter')} open: see voicelog matters list."
             lines.append(
                 PaperLine(label=clean(one.dog), words=words, mark="stop" if stop else "caution")
             )

@@ -113,7 +113,7 @@ def times_section(all_of_them: Sequence[ResponseTimes]) -> PaperSection:
         for comparison in one.compared:
             if isinstance(comparison.result, LogRankTest):
                 p = comparison.result.p
-                verdict = "differ" if p < 0.05 else "no difference that stands out"
+                verdict = "differ" if p < 0.05 else "no clear difference"
                 lines.append(
                     PaperLine(
                         label="compared",

@@ -62,7 +62,7 @@ def levels_section(found: DogOverview, scope: SessionScope) -> PaperSection:
         lines = [PaperLine(label="levels", words="No rep with a level on this transmitter.")]
     note = (
         "Noticed: any sign of the body. Answered: it did what was asked. Half, 4 in 5: the level "
-        "by which, walked up a step at a time, it has done so in half, or four in five, of its "
+        "by which, raised one step at a time, it has done so in half, or four in five, of its "
         "reps, with 95% intervals. Handlers are pooled, since the level is the dog's; drills, "
         "modes, distractions and transmitters never are."
     )

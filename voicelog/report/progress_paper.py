@@ -187,7 +187,7 @@ def _basis(
         return PaperSection(
             title="Based on",
             lines=(
-                PaperLine(label="sessions", words="None yet: nothing can be said of this dog."),
+                PaperLine(label="sessions", words="None yet: nothing can be said about this dog."),
             ),
         )
     look = sum(rep.state == "check" for rep in reps)

@@ -200,10 +200,8 @@ def budget_words(
     if read:
         parts.append(f"{read} read today")
     if not tonight:
-        parts.append(
-            f"the {budget} of an evening are done, the rest may wait and counts in nothing"
-        )
+        parts.append(f"the {budget} of an evening are done, the rest may wait and is not counted")
     elif len(weighs) > tonight:
         left = len(weighs) - tonight
-        parts.append(f"{tonight} for tonight, {left} may wait and count in nothing")
+        parts.append(f"{tonight} for tonight, {left} may wait and are not counted")
     return "; ".join(parts) + "."

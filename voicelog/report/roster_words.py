@@ -27,7 +27,7 @@ def looks_alike_words(name: str, other: str) -> str:
     """That a new `name` looks like one that is there, in letters of any script."""
     return (
         f"Found '{clean(name)}', which looks like '{clean(other)}' on the roster, wanted a name "
-        "that cannot be taken for it; add a second name, as it is called."
+        "that cannot be confused with it; add a second name to it."
     )
 
 

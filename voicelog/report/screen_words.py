@@ -39,7 +39,7 @@ def clock_behind_words(now: datetime, last: datetime) -> str:
 
 def disk_full_words(reason: Exception | str | None) -> str:
     """The disk refuses what is to be kept, for this reason."""
-    return f"The disk does not take it ({reason}); free some space, it goes on in memory."
+    return f"The disk cannot be written ({reason}); free some space, it goes on in memory."
 
 
 def clock_jump_words(jumped_s: float) -> str:

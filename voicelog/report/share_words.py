@@ -66,7 +66,7 @@ def exchange_lines(done: Exchanged, kept: tuple[OpenMatter, ...]) -> Iterator[tu
     if taken.newer:
         what = counted(taken.newer, "thing was", "things were")
         yield (
-            f"{what} written by a newer voicelog: kept, and counted nowhere here; update this one.",
+            f"{what} written by a newer voicelog: kept, but not counted here; update this one.",
             True,
         )
     for error in done.aside[:_MANY]:
@@ -101,13 +101,13 @@ def difference_line(one: TrainerDifference) -> str:
     if one.what == "added":
         holds, other = (_option(told) for told in (one.holds, one.other))
         return (
-            f"{file} was added twice, {holds} and {other}: {holds} holds; check it, and correct it "
-            "with 'voicelog correct' if that is wrong."
+            f"{file} was added twice, {holds} and {other}: {holds} counts; check it, and correct "
+            "it with 'voicelog correct' if that is wrong."
         )
     minutes, seconds = divmod(int(one.at_s), 60)
     return (
         f'{file} at {minutes}:{seconds:02d}: {clean(one.holds[1])} says "{clean(one.holds[0])}", '
-        f'{clean(one.other[1])} said "{clean(one.other[0])}": the first holds; listen, and '
+        f'{clean(one.other[1])} said "{clean(one.other[0])}": the first counts; listen, and '
         "correct it with 'voicelog correct' if that is wrong."
     )
 

@@ -120,9 +120,9 @@ def typed_lines(
     """
     if status == "rejected":
         if not others:
-            yield f'"{reading}" is no note, and no note lies near.'
+            yield f'"{reading}" is no note, and no note is like it.'
             return
-        yield f'"{reading}" is no note; near it lie notes of other words, on offer:'
+        yield f'"{reading}" is no note; these notes are like it, on offer:'
         yield from (f'  "{other}"' for other in others)
         return
     yield f'{status_word(status)}: "{reading}"'
@@ -131,7 +131,9 @@ def typed_lines(
     yield from _meaning_lines(grammar, reading)
     yield from (f'  or "{other}"' for other in others)
     alike = sound_alike_readings(grammar, reading, grammar.roster.top_level)
-    yield from (f'  spoken, it sounds like "{other}", so more is asked of it' for other in alike)
+    yield from (
+        f'  spoken, it sounds like "{other}", so it must be heard more clearly' for other in alike
+    )
 
 
 def spoken_lines(

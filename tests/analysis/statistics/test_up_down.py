@@ -170,7 +170,7 @@ def test_a_level_far_from_the_curves_is_said_to_disagree() -> None:
     both = CombinedEstimate(curve=curve, beside=far, disagree=True, reps=())
     assert disagreement_words(both) == (
         f"The curve has the level at {level_words(curve.levels[0])}, the reversals (Levitt) at 6.0:"
-        " they disagree, so trust neither before more reps."
+        " they disagree, so trust neither until there are more reps."
     )
     assert disagreement_words(both.model_copy(update={"disagree": False})) == ""
     assert not disagrees(curve.model_copy(update={"levels": curve.levels[1:]}), far)

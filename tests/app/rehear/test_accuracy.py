@@ -209,7 +209,7 @@ def test_shares_are_told_with_their_wilson_intervals() -> None:
     assert "sure and wrong: 3 of 8 (38%, 14% to 69%)." in told["How accurate the log is"]
     assert told["What was heard as what"][0] == (
         '"nine": heard as "five" 3 times of the 4 it was said '
-        "(quick 3, left so in the log 3, whisper 1; noisy 3)."
+        "(quick 3, left as it was in the log 3, whisper 1; noisy 3)."
     )
 
 

@@ -91,7 +91,7 @@ def state_words(one: OpenMatter) -> str:
     if one.state == "corrected" and correction is not None:
         at = "" if correction.at is None else f" on {date_words(correction.at.date())}"
         who = f" by {clean(correction.who)}" if correction.who else ""
-        return f"no longer stands after correction{who}{at}"
+        return f"no longer open after a correction{who}{at}"
     words = "open" if one.state == "open" else "acknowledged in the field, still open"
     if one.reopened is not None:
         words = f"opened again by {clean(one.reopened.who)}: {clean(one.reopened.reason)}"

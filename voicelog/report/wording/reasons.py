@@ -77,7 +77,7 @@ def reason_words(one: Reason) -> str:
         case "step above answered":
             return (
                 f"Never above {one.level}: one step above the level that {one.needed} recalls or "
-                f"more took, {one.mode}{', and fading likewise' if one.count else ''}."
+                f"more took, {one.mode}{', and fading in the same way' if one.count else ''}."
             )
         case "none answered":
             return (
@@ -123,7 +123,7 @@ def reason_words(one: Reason) -> str:
             return _stuck(one)
         case "not worked out":
             return (
-                f"Could not be worked out ({names}): no button before that is mended; tell its "
+                f"Could not be worked out ({names}): no button until that is fixed; tell its "
                 "makers."
             )
         case _:

@@ -181,7 +181,7 @@ def disagreement_words(one: CombinedEstimate) -> str:
         return ""
     return (
         f"The curve has the level at {level_words(level)}, the {other.method} at "
-        f"{other.level:.1f}: they disagree, so trust neither before more reps."
+        f"{other.level:.1f}: they disagree, so trust neither until there are more reps."
     )
 
 
@@ -218,9 +218,9 @@ def _trend_words(name: Measure, slope: Trend) -> str:
     over = f"over {counted(slope.of, 'session')}"
     p = p_value_words(slope.p)
     if slope.p >= 0.05:
-        return f"{what}: no trend that stands out {over} ({p})."
+        return f"{what}: no clear trend {over} ({p})."
     if slope.slope == 0:
-        return f"{what}: it moves, but by less than can be named, {over} ({p})."
+        return f"{what}: it changes, but by too little to measure, {over} ({p})."
     way = "rises" if slope.slope > 0 else "falls"
     low, high = sorted((slope.low, slope.high), key=abs)
     return (
