@@ -553,11 +553,11 @@ def test_a_field_of_a_dog_is_saved_and_every_other_stays(reader: Reader, folder:
     page.goto(f"{reader.address}/dogs/Fern")
     page.get_by_label("Never above level").fill("7")
     page.get_by_label("Highest level").fill("20")
-    page.get_by_role("button", name="Keep the profile").click()
+    page.get_by_role("button", name="Save the profile").click()
     page.wait_for_selector("#said p")
     page.get_by_label("Chip number").fill("")  # and what is emptied is empty
     with page.expect_response(lambda reply: reply.url.endswith("/api/dog")) as answer:
-        page.get_by_role("button", name="Keep the profile").click()
+        page.get_by_role("button", name="Save the profile").click()
     assert answer.value.ok, answer.value.text()
     with Log.open(folder, now=lambda: NOW) as log:
         now = log.roster().dog("Fern")
@@ -573,7 +573,7 @@ def test_a_new_dog_is_kept_and_may_be_changed_at_once(reader: Reader) -> None:
     for ceiling in ("5", "6"):
         page.get_by_label("Never above level").fill(ceiling)
         with page.expect_response(lambda reply: reply.url.endswith("/api/dog")) as answer:
-            page.get_by_role("button", name="Keep the profile").click()
+            page.get_by_role("button", name="Save the profile").click()
         assert answer.value.ok, answer.value.text()
         until(page, "document.querySelector('h1').textContent === 'Tansy'")
     page.reload()

@@ -49,7 +49,7 @@ COMMANDS: Mapping[str, CommandSource] = {
     "watch": CommandSource(
         "watch",
         "watch",
-        "Take in the recordings that come into a folder, as they come, until Ctrl-C.",
+        "Take in recordings as they arrive in a folder, until Ctrl-C.",
     ),
     "listen": CommandSource(
         "listen", "listen", "Listen to the microphone, keep it all, and answer in one ear."
@@ -67,7 +67,7 @@ COMMANDS: Mapping[str, CommandSource] = {
     "voice": CommandSource(
         "voice",
         "voice",
-        "Check microphone and speaker with a card of some thirty lines, read once.",
+        "Check your microphone and your voice with a card of some thirty lines, read once.",
     ),
     "review": CommandSource(
         "review", "review", "Read, hear and correct the log on a page in the browser, until Ctrl-C."
@@ -80,7 +80,7 @@ COMMANDS: Mapping[str, CommandSource] = {
     "questions": CommandSource(
         "questions",
         "questions",
-        "Ask about reps of which something is missing or cannot be so, and take your answers.",
+        "Ask about reps with something missing or impossible, and take your answers.",
     ),
     "summary": CommandSource(
         "summary", "summary", "Write the summary of sessions in the log: by default the last one."
@@ -94,7 +94,7 @@ COMMANDS: Mapping[str, CommandSource] = {
     "kennel": CommandSource(
         "progress",
         "kennel",
-        "Say how all dogs stand: what to see first, who was worked, is due, is stuck.",
+        "Show all dogs: what to see first, which were worked, are due or are stuck.",
     ),
     "owner": CommandSource(
         "progress", "owner", "Write the owner's report, two pages in plain words, as PDF."
@@ -123,7 +123,7 @@ COMMANDS: Mapping[str, CommandSource] = {
     "rebuild": CommandSource(
         "maintenance",
         "rebuild",
-        "Throw away all that was derived and derive it again from the entries.",
+        "Work out all sessions, reps and findings again from the entries.",
     ),
     "backup": CommandSource(
         "maintenance", "backup", "Save the whole log as one file: entries, sound and settings."
@@ -131,7 +131,7 @@ COMMANDS: Mapping[str, CommandSource] = {
     "restore": CommandSource(
         "maintenance",
         "restore",
-        "Take a backup into the log: an empty one, or one that has gone on since.",
+        "Take a backup into the log: an empty log, or one that has changed since.",
     ),
     "check": CommandSource(
         "maintenance",

@@ -51,7 +51,7 @@ def restore(
     file: Annotated[Path, typer.Argument(help="A backup made by 'voicelog backup'.")],
     data_dir: options.DataDir = None,
 ) -> None:
-    """Take a backup into the log: an empty one, or one that has gone on since.
+    """Take a backup into the log: an empty log, or one that has changed since.
 
     What is in the log stays; what was deleted from it stays deleted. A backup of a locked log asks
     for its passphrase, and a log that was not there before is then locked as that one was.
@@ -111,7 +111,7 @@ def check(
 
 
 def rebuild(data_dir: options.DataDir = None) -> None:
-    """Throw away all that was derived and derive it again from the entries.
+    """Work out all sessions, reps and findings again from the entries.
 
     Example: voicelog rebuild
     """

@@ -107,7 +107,7 @@ def kennel(
     settings: options.SettingsFile = None,
     data_dir: options.DataDir = None,
 ) -> None:
-    """Say how all dogs stand: what to see first, who was worked, is due, is stuck.
+    """Show all dogs: what to see first, which were worked, are due or are stuck.
 
     Example: voicelog kennel
     """

@@ -48,7 +48,7 @@ def questions(
     ] = None,
     data_dir: options.DataDir = None,
 ) -> None:
-    """Ask about reps of which something is missing or cannot be so, and take your answers.
+    """Ask about reps with something missing or impossible, and take your answers.
 
     Names of dogs, handlers and cues in typed lines that the log does not know are asked about too,
     each once for all.

@@ -50,7 +50,7 @@ def voice(
     listener: options.ListenerOption = None,
     data_dir: options.DataDir = None,
 ) -> None:
-    """Check microphone and speaker with a card of some thirty lines, read once.
+    """Check your microphone and your voice with a card of some thirty lines, read once.
 
     Says how the microphone sounds, which lines were missed or heard otherwise, and what to do.
     Nothing is kept.

@@ -53,7 +53,7 @@ def watch(
     settings: options.SettingsFile = None,
     data_dir: options.DataDir = None,
 ) -> None:
-    """Take in the recordings that come into a folder, as they come, until Ctrl-C.
+    """Take in recordings as they arrive in a folder, until Ctrl-C.
 
     It does not matter how they get there: by a sync program, a cable or a messenger. A recording is
     taken in once its file is complete; the file itself is left as it is. A second copy is not taken
