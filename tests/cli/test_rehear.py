@@ -82,7 +82,7 @@ def test_what_a_person_has_read_stays_and_measures_the_hearing(
     assert voicelog("rehear", "--yes").out == (
         "session.tsv: nothing changes.\n"
         '    0:08  stays sure "came"; today heard sure "hup no button came"\n'
-        "On 1 entry that people have read:\n"
+        "On 1 entry that people have reviewed:\n"
         "  sure and right, or rightly not understood     0 before     0 today\n"
         "  to check, the right one offered               0 before     0 today\n"
         "  to check, the right one not offered           1 before     0 today\n"

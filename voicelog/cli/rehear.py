@@ -146,7 +146,7 @@ def _sum_up(found: Sequence[Difference]) -> None:
             "No entry of these was reviewed by a person, so there is nothing to measure it by."
         )
         return
-    typer.echo(f"On {counted(before.read, 'entry', 'entries')} that people have read:")
+    typer.echo(f"On {counted(before.read, 'entry', 'entries')} that people have reviewed:")
     for name, meaning in _OUTCOMES.items():
         then, now = getattr(before, name), getattr(today, name)
         typer.echo(f"  {meaning:<42}{then:>5} before {now:>5} today")

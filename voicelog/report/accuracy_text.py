@@ -120,20 +120,20 @@ def _outcomes(learned: AccuracyReport) -> tuple[PaperLine, ...]:
 
 def _unread(learned: AccuracyReport) -> str:
     if not learned.unread:
-        return "None in these recordings was left unread."
+        return "None in these recordings was left unreviewed."
     left = (
-        "1 other in the same recordings was left unread; if it is right, it is"
+        "1 other in the same recordings was left unreviewed; if it is right, it is"
         if learned.unread == 1
-        else f"{learned.unread} others in the same recordings were left unread; if all of those "
-        "are right, it is"
+        else f"{learned.unread} others in the same recordings were left unreviewed; if all of "
+        "those are right, it is"
     )
     return f"{left} {_of(learned.sure_right + learned.unread, learned.sure + learned.unread)}."
 
 
 def _sample(learned: AccuracyReport) -> str:
     return (
-        f"{counted(learned.read, 'entry', 'entries')} that people have read, with the 95% interval "
-        "of each share. They are not a fair sample: those to check are read first, and a sure "
+        f"{counted(learned.read, 'entry', 'entries')} that people have reviewed, with the 95% "
+        "interval of each share. They are not a fair sample: those to check are reviewed first, and a sure "
         "one mostly when it seems wrong."
     )
 
@@ -141,7 +141,7 @@ def _sample(learned: AccuracyReport) -> str:
 def _of(count: int, of: int) -> str:
     share = wilson_interval(count, of)
     if not isinstance(share, Proportion):
-        return "none read"
+        return "none reviewed"
     return f"{count} of {of} ({share.share:.0%}, {share.low:.0%} to {share.high:.0%})"
 
 

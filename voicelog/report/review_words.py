@@ -198,7 +198,7 @@ def budget_words(
     if any(weighs):
         parts.append(f"{sum(weighs)} of them may weigh on the dog and come first")
     if read:
-        parts.append(f"{read} read today")
+        parts.append(f"{read} reviewed today")
     if not tonight:
         parts.append(f"the {budget} of an evening are done, the rest may wait and is not counted")
     elif len(weighs) > tonight:

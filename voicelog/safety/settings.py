@@ -147,7 +147,7 @@ class Settings(Thresholds):
         default=200,
         ge=20,
         le=5000,
-        description="entries that people have read before the log says how right it is",
+        description="entries that people have reviewed before the log says how accurate it is",
     )
     dog: Mapping[str, Thresholds] = {}
 

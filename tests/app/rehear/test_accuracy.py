@@ -204,7 +204,7 @@ def test_shares_are_told_with_their_wilson_intervals() -> None:
     told = lines(learn(of()))
     assert told["How accurate the log is"][0] == (
         "of those marked sure: 1 of 4 (25%, 5% to 70%) right. 1 other in the same recordings "
-        "was left unread; if it is right, it is 2 of 5 (40%, 12% to 77%)."
+        "was left unreviewed; if it is right, it is 2 of 5 (40%, 12% to 77%)."
     )
     assert "sure and wrong: 3 of 8 (38%, 14% to 69%)." in told["How accurate the log is"]
     assert told["What was heard as what"][0] == (

@@ -32,7 +32,7 @@ function drawer(which) {
     const order = state[which];
     const place = order.indexOf(name);
     const note = which === "check" && place === state.tonight && place
-      ? "These may wait: they stay unread, and are not counted." : "";
+      ? "These may wait: they stay unreviewed, and are not counted." : "";
     return drawRow(row, { numbers: state.numbersOf(row), now: name === current, place, of: order.length, note });
   };
 }
