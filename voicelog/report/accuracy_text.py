@@ -133,8 +133,8 @@ def _unread(learned: AccuracyReport) -> str:
 def _sample(learned: AccuracyReport) -> str:
     return (
         f"{counted(learned.read, 'entry', 'entries')} that people have reviewed, with the 95% "
-        "interval of each share. They are not a fair sample: those to check are reviewed first, and a sure "
-        "one mostly when it seems wrong."
+        "interval of each share. They are not a fair sample: those to check are reviewed first, "
+        "and a sure one mostly when it seems wrong."
     )
 
 
