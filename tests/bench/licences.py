@@ -19,6 +19,8 @@ ALLOWED = ("mit", "bsd", "apache", "isc", "python", "psf", "mpl", "mozilla", "lg
 """Parts of names of licences that allow use in a program under Apache-2.0."""
 _KNOWN = {
     "vosk": "Apache-2.0",
+    # The binding; SQLCipher in it is under BSD-3-Clause, OpenSSL under Apache-2.0.
+    "sqlcipher3": "Zlib",
     # It carries eSpeak NG, whose licence is that of the whole; it names none of its own.
     "espeakng-loader": "GPL-3.0-or-later",
 }

@@ -11,8 +11,11 @@ let sending = false;
 let asking = null;
 let shown = 0;
 
-document.getElementById("files").addEventListener("change", (event) => bring(event.target));
-document.getElementById("backup").addEventListener("change", (event) => bring(event.target, "backup"));
+for (const [id, kind] of [["files", "recording"], ["backup", "backup"]]) {
+  const input = document.getElementById(id);
+  input.addEventListener("change", () => bring(input, kind));
+  if (input.files.length) bring(input, kind); // chosen before this ran
+}
 for (const name of ["dragover", "drop"]) {
   document.addEventListener(name, (event) => {
     if (![...event.dataTransfer.types].includes("Files")) return;
@@ -21,7 +24,7 @@ for (const name of ["dragover", "drop"]) {
   });
 }
 
-function bring(input, kind = "recording") {
+function bring(input, kind) {
   queue([...input.files], kind);
   input.value = "";
 }
