@@ -100,7 +100,7 @@ def test_what_cannot_be_taken_is_told_and_one_that_sounds_like_another_is_asked(
     hear_incoming(folder)
     states = {one.id: one.state for one in incoming_files(folder)}
     assert states == {first.id: "done", second.id: "like another"}
-    with pytest.raises(IncomingError, match="does not wait"):
+    with pytest.raises(IncomingError, match="is not waiting"):
         keep_anyway(folder, first.id)
     keep_anyway(folder, second.id)
     with file_lock(folder / "incoming.lock") as mine:

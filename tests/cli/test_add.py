@@ -191,7 +191,7 @@ def test_another_time_of_the_same_day_is_said_with_how_to_mend_it(
     later = ("add", "--typed", path, "--at", "2026-04-18T09:15")
     assert voicelog(*later).out == (
         "session.tsv: already in the log as of 2026-04-18 07:30, not 2026-04-18 09:15, and left "
-        "so; if 2026-04-18 09:15 is right, add it again with --redate\n"
+        "unchanged; if 2026-04-18 09:15 is right, add it again with --redate\n"
     )
     assert voicelog(*later, "--redate").out == (
         "session.tsv: already in the log; its date is now 2026-04-18 09:15 instead of "
