@@ -53,11 +53,11 @@ def add(
 ) -> None:
     """Hear recordings and keep them in the log: the sound, and all that was heard.
 
-    The same sound added again is one, and in another format it is asked about; the same typed
-    words of another day (--at) are another session. One that is there without a date takes that
-    of --at. Cut short, it is completed when run again, with the dogs and settings it was begun
-    with. A bundle of another trainer ('voicelog export --format bundle') is taken in as it is.
-    A folder stands for all recordings and typed notes in it and in the folders within.
+    The same sound is kept once; in another format you are asked about it. The same typed words on
+    another day (--at) are another session. A recording without a date takes the one of --at. If
+    'add' is cut short, run it again: it goes on with the dogs and settings it was begun with. A
+    bundle from another trainer ('voicelog export --format bundle') is taken in as it is. For a
+    folder, all recordings and typed notes in it and in its subfolders are taken.
 
     Example: voicelog add monday/*.m4a --dog Bracken
     """

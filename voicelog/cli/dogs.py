@@ -110,7 +110,7 @@ def put(
 ) -> None:
     """Add a dog, or change the profile of one that is there.
 
-    Names and cue words that sound like words of the grammar are pointed out.
+    You are told of names and cue words that sound like other words that may be said.
 
     Example: voicelog dogs put Bracken --top 20 --cue here --collar 4
     """

@@ -58,11 +58,12 @@ def export(
 
     The record of use is a row for each session with a collar, as some laws ask of licensed
     users. Reason, client and identification stay empty unless you give them (here, and with
-    'voicelog dogs put'). Check what the law that holds for you asks today.
+    'voicelog dogs put'). Check what the law where you work asks for today.
 
-    A bundle is one ZIP file of a dog's sessions, entries and sound and nothing of other dogs,
-    which 'voicelog add' takes in. The passphrase of a locked one is asked for, or taken from
-    VOICELOG_BUNDLE_PASSPHRASE; tell it to who gets the bundle, and not beside it.
+    A bundle is one ZIP file with a dog's sessions, entries and sound, and nothing of other dogs;
+    'voicelog add' takes it in. The passphrase of a locked bundle is asked for, or taken from
+    VOICELOG_BUNDLE_PASSPHRASE; give it to the person who gets the bundle, but send it
+    separately.
 
     Example: voicelog export out --format csv
     """

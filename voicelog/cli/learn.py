@@ -30,8 +30,8 @@ def learn(
 ) -> None:
     """Say how accurate the log is, and which words are mistaken for others, from corrections.
 
-    It needs 200 entries that people have reviewed at the page of 'voicelog review' (set another
-    number: learn_entries), and then says what could be done about the words that go wrong.
+    It needs 200 entries that people have reviewed on the page (the setting learn_entries), and then
+    says what you can do about the words that go wrong.
 
     Example: voicelog learn --format json
     """

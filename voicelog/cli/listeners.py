@@ -18,7 +18,7 @@ app = typer.Typer(
 
 @app.command("list")
 def show() -> None:
-    """List the listeners of this machine, those in use first, and where models lie.
+    """List the listeners of this machine, those in use first, and where models are kept.
 
     Example: voicelog listeners list
     """

@@ -81,7 +81,7 @@ def check(
 ) -> None:
     """Check that everything in the log is there and as it was, the sound too.
 
-    The newest backup is restored into a folder of its own, to prove that it can be.
+    The newest backup is restored into a separate folder, to prove that it works.
 
     Example: voicelog check
     """

@@ -137,7 +137,7 @@ def owner(
     settings: options.SettingsFile = None,
     data_dir: options.DataDir = None,
 ) -> None:
-    """Write the owner's report, two pages in plain words, as PDF. No level to dial is in it.
+    """Write the owner's report, two pages in plain words, as PDF. It names no level to set.
 
     It needs the extra 'papers': pip install 'voicelog[papers]'.
 

@@ -50,10 +50,8 @@ def questions(
 ) -> None:
     """Ask about reps with something missing or impossible, and take your answers.
 
-    Names of dogs, handlers and cues in typed lines that the log does not know are asked about too,
-    each once for all.
-
-    An answer is kept like any correction: the page shows it, and undo takes it back.
+    It also asks, once for each, about names of dogs, handlers and cues that the log does not know.
+    An answer is kept like any correction: the page shows it, and you can undo it.
 
     Example: voicelog questions Bracken --rep 2 --answer "line help"
     """

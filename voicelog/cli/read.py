@@ -49,7 +49,7 @@ def read(
 ) -> None:
     """Hear recordings and print what they say. Nothing is kept.
 
-    Dogs have their profile from the log where it knows them, else a default one.
+    Dogs that the log knows have their own profile, others a default one.
 
     Example: voicelog read morning.m4a --dog Bracken --dog Wren --format json
     """

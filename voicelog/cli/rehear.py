@@ -56,9 +56,10 @@ def rehear(
 ) -> None:
     """Hear kept recordings again with today's listeners and vocabulary.
 
-    Shows what changes, and how it does on what people have read. You are asked before
-    anything is taken over; what a person has read, put in or acted on never changes, and
-    nothing is removed. Cue words, dogs and handlers that were added since are listened for.
+    Shows what changes, and how right it is on entries that people have reviewed. You are asked
+    before anything is taken over. What a person has reviewed, added or acted on never changes,
+    and nothing is removed. It also listens for cue words, dogs and handlers that were added
+    since.
 
     Example: voicelog rehear Bracken --dry-run
     """

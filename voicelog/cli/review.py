@@ -58,9 +58,9 @@ def review(
 ) -> None:
     """Read, hear and correct the log on a page in the browser, until Ctrl-C.
 
-    The page can be opened on this machine only, unless you say --network. The address that is
-    printed opens it once, in one browser; after that another is printed, for another browser. A log
-    whose page is open already is opened again in the browser.
+    The page can be opened on this machine only, unless you say --network. The printed address opens
+    it once, in one browser; then another address is printed for another browser. If the page is
+    open already, it is shown again in the browser.
 
     Example: voicelog review --as Anna
     """

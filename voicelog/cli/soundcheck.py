@@ -35,7 +35,7 @@ def soundcheck(
 ) -> None:
     """Try microphone and earphone: say a line, see its level and what was understood.
 
-    Keeps nothing. Ends with 1 when there is something to change.
+    Keeps nothing. The exit code is 1 when there is something to change.
 
     Example: voicelog soundcheck --device headset
     """

@@ -52,8 +52,8 @@ def voice(
 ) -> None:
     """Check your microphone and your voice with a card of some thirty lines, read once.
 
-    Says how the microphone sounds, which lines were missed or heard otherwise, and what to do.
-    Nothing is kept.
+    Says how the microphone sounds, which lines were missed or heard as something else, and what to
+    do. Nothing is kept.
 
     Example: voicelog voice Anna card.wav
     """

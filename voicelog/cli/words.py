@@ -92,8 +92,8 @@ def try_words(
 ) -> None:
     """Show what a typed or spoken phrase becomes. Nothing is kept.
 
-    Of a recording, every stretch of speech is shown: what each listener heard, how sure it
-    was, the verdict, and what the words mean.
+    For a recording it shows every stretch of speech: what each listener heard, how sure it was, the
+    verdict, and what the words mean.
 
     Example: voicelog words try "level free came"
     """
