@@ -14,8 +14,8 @@ LOST = (
     "it apart from this computer."
 )
 _OLDER = (
-    "Backups, bundles and exports that were made before, and what the disk kept of files that "
-    "are gone, are as they were."
+    "Backups, bundles and exports that were made before, and what the disk still holds of "
+    "deleted files, are not changed by this."
 )
 
 

@@ -48,8 +48,8 @@ def exchange_lines(done: Exchanged, kept: tuple[OpenMatter, ...]) -> Iterator[tu
     )
     if done.renamed:
         yield (
-            "Another copy of this log writes to the share under the same device, so this one is "
-            "a device of its own from now on; use one of the two copies only.",
+            "Another copy of this log writes to the share as the same device, so this copy is "
+            "a separate device from now on; use only one of the two copies.",
             True,
         )
     for one in kept:

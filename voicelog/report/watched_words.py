@@ -10,9 +10,8 @@ __all__ = ["arriving_words", "asked_words", "watched_words", "watching_words"]
 
 _OUTCOMES = {
     "there": "already in the log.",
-    "grown": "it begins as the recording of that name in the log does, and has another length, so "
-    "it was left out; the log has what there was at first. If both are wanted: voicelog add FILE "
-    "--anyway.",
+    "grown": "it begins like the recording of that name in the log, but has another length, so it "
+    "was left out; the log keeps the earlier one. If you want both: voicelog add FILE --anyway.",
     "cut": "it is not complete; it is taken in when the rest has come. If there is no "
     "rest: voicelog add FILE.",
     "conflict": "its name is that of a second copy, as sync programs make them, "
