@@ -88,6 +88,11 @@ class Heard:
     cpu_s: float
 
 
+EARLY_S = 0.5
+"""How long before its time a warning by time may begin (s): the press began with the word, and the
+time is counted from the word's end."""
+
+
 def incidents(listener: str = "both") -> None:
     """Thirty incidents through a sound server, a recording for each session, scored by the ear."""
     voice = find_voice()
@@ -110,14 +115,15 @@ def incidents(listener: str = "both") -> None:
         load = os.getloadavg()[0]
         print(f"  CPU {heard.cpu_s:.0f} s of its processes; load {load:.1f} at its end")
         for end_s, until_s, one in told.placed:
-            left = heard.ear[round(end_s * RATE) : round(until_s * RATE)]
+            early_s = EARLY_S if one.by_time_s else 0.0
+            left = heard.ear[round((end_s - early_s) * RATE) : round(until_s * RATE)]
             found = first_warning(left, texts(one), voice)
             where = stages_of(one, end_s, told, heard)
             if found is None:
                 missed.append(one.name)
                 print(f"  {clock(end_s)} {one.name}: NOT WARNED; {where}")
                 continue
-            after_s, words, alike = found
+            after_s, words, alike = found[0] - early_s, *found[1:]
             took.append(after_s)
             print(f"  {clock(end_s)} {one.name}: {after_s:.2f} s, '{words}' ({alike:.2f}); {where}")
     count = len(took) + len(missed)
