@@ -1,4 +1,4 @@
-"""What became of each line of a card that was read: heard right, to check, missed, or wrong."""
+"""What became of each line of a card that was read: right, to check, missed, or wrong."""
 
 from __future__ import annotations
 

@@ -4,7 +4,7 @@
 that looks on, or a switch of dogs that was forgotten. None of these is a rep of Bracken for
 sure, and only a person knows which it is: the dog is never guessed. So all that is told in
 that breath is doubtful until the entry is moved to the dog it was said of, which may be this
-one; that the words were heard right does not settle it.
+one; that the words were understood as she said them does not settle it.
 """
 
 from __future__ import annotations
