@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from voicelog.app.open_file import IntakeOptions, named_dogs
-from voicelog.app.open_log import settings_in_force
+from voicelog.app.open_file import IntakeOptions
+from voicelog.app.open_log import open_log
 from voicelog.cli import options
+from voicelog.cli.intake import lasting_options
 from voicelog.model import UsageError, VoicelogError
 from voicelog.model.adding import AddedFile
 from voicelog.report.added_words import added_words
@@ -106,17 +107,12 @@ def phone(
         told.add(str(error))
 
     def wanted(log: Log) -> IntakeOptions:
-        names = tuple(dog or ())
-        return IntakeOptions(
-            roster=named_dogs(log.roster(), names, strangers=False),
-            settings=settings_in_force(log, settings),
-            dog=names[0] if len(names) == 1 else None,
-            optional=tuple(optional or ()),
-            listener=listener,
+        return lasting_options(
+            log, dog=dog, listener=listener, optional=optional, settings=settings
         )
 
     folder = data_dir or default_folder()
-    with Log.open(folder, now=lambda: datetime.now().astimezone()) as log:
+    with open_log(folder) as log:
         wanted(log)  # what is wrong with the options is said at once
     serve_phone(
         folder,

@@ -9,11 +9,12 @@ from typing import Annotated
 
 import typer
 
-from voicelog.app.open_file import IntakeOptions, named_dogs
-from voicelog.app.open_log import open_log, settings_in_force
+from voicelog.app.open_file import IntakeOptions
+from voicelog.app.open_log import open_log
 from voicelog.app.watch import FolderWatch, NoFolderError
 from voicelog.cli import options
 from voicelog.cli.hearing_bar import HearingBar
+from voicelog.cli.intake import lasting_options
 from voicelog.cli.open_catalog import refreshed_session_catalog
 from voicelog.report.watched_words import (
     arriving_words,
@@ -66,13 +67,12 @@ def watch(
         bar = HearingBar()
 
         def wanted() -> IntakeOptions:
-            names = tuple(dog or ())
-            return IntakeOptions(
-                roster=named_dogs(log.roster(), names, strangers=False),
-                settings=settings_in_force(log, settings),
-                dog=names[0] if len(names) == 1 else None,
-                optional=tuple(optional or ()),
+            return lasting_options(
+                log,
+                dog=dog,
                 listener=listener,
+                optional=optional,
+                settings=settings,
                 heard_so_far=bar.heard_so_far,
             )
 
