@@ -25,6 +25,7 @@ _OFF = {
     "urAccepted": "-1",
     "autoUpgradeIntervalH": "0",
     "crashReportingEnabled": "false",
+    "setLowPriority": "false",  # with it the child leaves its process group and outlives a kill
     "startBrowser": "false",
     "reconnectionIntervalS": "1",
     "progressUpdateIntervalS": "-1",
