@@ -7,7 +7,6 @@ import re
 import subprocess
 import sys
 import tomllib
-import zipfile
 from collections import Counter
 from pathlib import Path
 
@@ -234,23 +233,3 @@ def test_the_python_versions_that_are_named_are_those_allowed() -> None:
 def test_the_changelog_speaks_of_this_version() -> None:
     text = (ROOT / "CHANGELOG.md").read_text(encoding="utf-8")
     assert f"\n## {voicelog.__version__} " in text
-
-
-def test_a_wheel_carries_grammars_demo_models_and_migrations(tmp_path: Path) -> None:
-    subprocess.run(
-        [sys.executable, "-m", "pip", "wheel", "-q", "--no-deps", "-w", tmp_path, ROOT],
-        check=True,
-    )
-    (wheel,) = tmp_path.glob("voicelog-*.whl")
-    names = set(zipfile.ZipFile(wheel).namelist())
-    assert "voicelog/_shipped/grammars/en/numbers.jsgf" in names
-    assert "voicelog/_shipped/docs/README.md" in names
-    assert "voicelog/_shipped/docs/manual.md" in names
-    assert "voicelog/_shipped/docs/pictures/page.png" in names
-    assert "voicelog/_shipped/demo_audio/day1-bracken/day1-bracken.opus" in names
-    for name in ("artifact/card.toml", "artifact/fusion.json", "artifact/tiny.en-phones.npz"):
-        assert f"voicelog/recognition/{name}" in names
-    for name in ("card.toml", "silero-vad.npz", "LICENSE.silero"):
-        assert f"voicelog/recognition/detector/{name}" in names
-    assert "voicelog/store/migrations/versions/revision_0001.py" in names
-    assert "voicelog/store/migrations/versions/revision_0002.py" in names

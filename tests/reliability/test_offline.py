@@ -12,6 +12,7 @@ import ast
 import json
 import os
 import re
+import runpy
 import shutil
 import signal
 import socket
@@ -281,6 +282,8 @@ def an_evening(folder: Path, sound: Samples) -> tuple[tuple[object, ...], ...]:
     """Every other command, in an order in which each has something to do."""
     heard = encode(folder / "a.flac", sound, RATE, "flac")
     typed = typed_file(folder, "start session bracken", "level three came")
+    if not (PACKAGE.parent / "manual").is_dir():  # a clone that was not installed
+        runpy.run_path(str(PACKAGE.parent / "docs" / "make_site.py"))["make_site"]()
     (folder / "brought").mkdir()
     shutil.copy(heard, folder / "brought")
     name = "vosk-model-small-en-us-0.15"

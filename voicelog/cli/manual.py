@@ -1,4 +1,4 @@
-"""`voicelog manual`: the documents that ship with the program, in the browser, offline."""
+"""`voicelog manual`: the manual that ships with the program, in the browser, offline."""
 
 from __future__ import annotations
 
@@ -7,8 +7,9 @@ from typing import Annotated
 
 import typer
 
-from voicelog.app.manual import manual_folder, write_manual
+from voicelog.app.manual import FIRST_PAGE, copy_manual
 from voicelog.cli.browser import open_in_browser
+from voicelog.grammar.data_folders import data_folder
 
 __all__ = ["manual"]
 
@@ -16,9 +17,7 @@ __all__ = ["manual"]
 def manual(
     folder: Annotated[
         Path | None,
-        typer.Option(
-            "--folder", metavar="FOLDER", help="Where to write it. Default: this user's cache."
-        ),
+        typer.Option("--folder", metavar="FOLDER", help="Copy it there, and open the copy."),
     ] = None,
     browser: Annotated[
         bool, typer.Option("--browser/--no-browser", help="Open it in the browser.")
@@ -28,7 +27,8 @@ def manual(
 
     Example: voicelog manual
     """
-    first = write_manual(folder or manual_folder())
+    site = data_folder("manual")
+    first = copy_manual(site, folder) if folder else site / FIRST_PAGE
     typer.echo(f"The manual is in {first}.")
     if browser:
         open_in_browser(first.as_uri())
