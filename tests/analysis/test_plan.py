@@ -58,7 +58,7 @@ def test_a_level_answered_three_times_is_where_to_start() -> None:
     one = planned(good(0, button=3, level=4))
     assert (one.start, one.most, one.thin) == (4, 5, False)
     reps = next(
-        reason.reps for reason in one.why if "it came there or lower" in reason_words(reason)
+        reason.reps for reason in one.why if "at that or a lower level" in reason_words(reason)
     )
     assert reps == ("s0.8", "s0.9", "s0.10")
 
