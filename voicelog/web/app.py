@@ -54,6 +54,7 @@ from voicelog.web.form_fields import given
 from voicelog.web.job_desk import JobDesk
 from voicelog.web.job_routes import job_routes
 from voicelog.web.lock_keeper import LockKeeper
+from voicelog.web.long_work import LongWork
 from voicelog.web.matters import act_on_matter, shown_matters
 from voicelog.web.papers import PAPERS_CSS, handover_page, kennel_page, plan_page, progress_page
 from voicelog.web.responses import fragment, page, path_step
@@ -110,6 +111,7 @@ def make_app(
         hearing=hearing,
         live=live,
         keeper=keeper or LockKeeper(service.log.folder),
+        work=LongWork(),
         close=close,
     )
     entrance = Entrance(lock)
