@@ -14,11 +14,15 @@ from starlette.responses import JSONResponse, Response
 
 from voicelog.app.hearing_process import HearingProcess
 from voicelog.app.listening import LiveProcess
+from voicelog.app.lock import KeyringFailedError
 from voicelog.app.review.errors import BadRequestError, NotFoundError, ReviewError
 from voicelog.app.review.review_service import ReviewService
+from voicelog.audio.locked_files import NoLockLibraryError
 from voicelog.grammar.pronunciation import NoPronunciationError
 from voicelog.model import VoicelogError
 from voicelog.store.errors import LogError, UnknownNameError
+from voicelog.store.log_lock import ShortPassphraseError
+from voicelog.web.lock_keeper import LockKeeper
 
 __all__ = ["JobDesk", "JobHandler", "done", "refusing"]
 
@@ -29,13 +33,14 @@ JobHandler = Callable[["JobDesk", Request], Response]
 class JobDesk:
     """What a page needs: the log's service, how a template is shown within the frame of all pages
     (request, name, values), the name of who asks, the process that hears what came, the live
-    session, and what ends the program."""
+    session, the lock, and what ends the server."""
 
     service: ReviewService
     page: Callable[..., Response]
     who: Callable[[Request], str]
     hearing: HearingProcess
     live: LiveProcess
+    keeper: LockKeeper
     close: Callable[[], None]
 
 
@@ -48,6 +53,8 @@ def refusing(desk: JobDesk, handler: JobHandler) -> Callable[[Request], Response
             return handler(desk, request)
         except UnknownNameError as error:
             raise NotFoundError(str(error)) from error
+        except (KeyringFailedError, NoLockLibraryError, ShortPassphraseError) as error:
+            raise BadRequestError(str(error)) from error
         except (ReviewError, LogError):
             raise
         except (VoicelogError, NoPronunciationError) as error:
