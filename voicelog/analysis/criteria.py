@@ -72,7 +72,7 @@ class Criteria(FrozenModel):
         "133:228-234, 2011)"
     )  # fmt: skip
     stuck_sessions: int = threshold_field(
-        10, 3, 20, "sessions at one distraction without being ready that call a dog stuck"
+        15, 3, 20, "sessions at one distraction without being ready that call a dog stuck"
     )
     litter_pups: int = threshold_field(
         8, 8, 20, "pups of a litter before anything is said of the litter; common practice"
