@@ -22,7 +22,7 @@ from voicelog.model import Dog, Transmitter
 from voicelog.model.review import Do
 from voicelog.report.review_words import DONE
 from voicelog.store import Log, SessionFilter
-from voicelog.web import app, security
+from voicelog.web import app, entrance, security
 from voicelog.web.dogs import dog_with_version
 from voicelog.web.security import Authenticator
 
@@ -512,8 +512,8 @@ def test_another_user_who_read_the_address_in_time_is_refused(
 ) -> None:
     secret = home.lock.secret
     with TestClient(home.app, base_url="http://testserver:80", follow_redirects=False) as client:
-        monkeypatch.setattr(app, "is_another_user", lambda client_port, own: own == 80)
-        monkeypatch.setattr(app, "_own_port", lambda request: 80)
+        monkeypatch.setattr(entrance, "is_another_user", lambda client_port, own: own == 80)
+        monkeypatch.setattr(entrance, "_own_port", lambda request: 80)
         refused = home.open(client, secret)
         assert refused.status_code == 403
         assert "another user's" in html.unescape(refused.text)

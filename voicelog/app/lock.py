@@ -6,7 +6,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from voicelog.audio.locked_files import locked_driver
 from voicelog.model import UsageError
+from voicelog.store import log_lock
 from voicelog.store.errors import LogError
 from voicelog.store.folder import default_folder, ready_folder
 from voicelog.store.locking import lock_log, take_lock_off, unlock_and_finish
@@ -25,12 +27,16 @@ __all__ = [
     "KeyringFailedError",
     "LockSituation",
     "change_passphrase",
+    "check_passphrase",
     "folder_to_lock",
     "forget_key",
     "lock_situation",
     "lock_whole_log",
+    "needs_passphrase",
     "open_whole_log",
     "remember_key",
+    "replace_passphrase",
+    "unlock_with",
 ]
 
 Told = Callable[[int, int], None]
@@ -115,6 +121,38 @@ def change_passphrase(data_dir: Path | None, passphrase: Callable[[], str]) -> b
     remembered = forget_in_keyring(folder)
     write_key_file(folder / KEY_FILE, key, said)
     return remembered and remember_in_keyring(folder, key) is None
+
+
+def needs_passphrase(folder: Path) -> bool:
+    """Whether only a passphrase that a person types opens the log in a folder."""
+    return log_lock.needs_passphrase(folder)
+
+
+def unlock_with(folder: Path, passphrase: str) -> None:
+    """Open a locked log by what was typed. Raises WrongPassphraseError; it stays locked."""
+    log_lock.unlock_with(folder, passphrase)
+
+
+def check_passphrase(passphrase: str) -> None:
+    """Raises ShortPassphraseError where a new one would keep nobody out, and NoLockLibraryError
+    where nothing here can lock."""
+    locked_driver()
+    log_lock.check_length(passphrase)
+
+
+def replace_passphrase(folder: Path, old: str, new: str) -> None:
+    """Give the locked log in a folder another passphrase, while it is open or not.
+
+    Raises:
+        WrongPassphraseError, ShortPassphraseError: it stays as it was.
+    """
+    file = _locked_folder(folder) / KEY_FILE
+    key = log_lock.open_key_file(file, old)
+    remembered = forget_in_keyring(folder)
+    write_key_file(file, key, new)
+    if remembered:
+        remember_in_keyring(folder, key)
+    log_lock.unlock_with(folder, new)
 
 
 def remember_key(data_dir: Path | None) -> Path:

@@ -16,7 +16,15 @@ from voicelog.app.lock import (
 from voicelog.cli import options
 from voicelog.cli.hearing_bar import HearingBar
 from voicelog.cli.passphrase import new_passphrase
-from voicelog.report.lock_words import locked_words, opened_words, situation_words
+from voicelog.report.lock_words import (
+    KEYRING_FORGOT,
+    KEYRING_HAD_NOT,
+    PASSPHRASE_CHANGED,
+    keyring_opens_words,
+    locked_words,
+    opened_words,
+    situation_words,
+)
 from voicelog.store.log_lock import NEW_PASSPHRASE, PASSPHRASE
 
 __all__ = ["app"]
@@ -66,7 +74,7 @@ def passphrase(data_dir: options.DataDir = None) -> None:
     Example: voicelog lock passphrase
     """
     change_passphrase(data_dir, lambda: new_passphrase(NEW_PASSPHRASE))
-    typer.echo("The passphrase is changed; backups made before keep the old one.")
+    typer.echo(PASSPHRASE_CHANGED)
 
 
 @app.command("remember")
@@ -78,7 +86,7 @@ def remember(data_dir: options.DataDir = None) -> None:
     Example: voicelog lock remember
     """
     folder = remember_key(data_dir)
-    typer.echo(f"The system's keyring opens {folder} from now on.")
+    typer.echo(keyring_opens_words(folder))
 
 
 @app.command("forget")
@@ -88,7 +96,7 @@ def forget(data_dir: options.DataDir = None) -> None:
     Example: voicelog lock forget
     """
     there = forget_key(data_dir)
-    typer.echo("The keyring has forgotten it." if there else "The keyring did not have it.")
+    typer.echo(KEYRING_FORGOT if there else KEYRING_HAD_NOT)
 
 
 @app.command("state")

@@ -196,7 +196,9 @@ def budget_words(
         return f"{'No entry' if questions else 'Nothing'} {TO_CHECK}."
     parts = [f"{counted(len(weighs), 'entry', 'entries')} {TO_CHECK}"]
     if any(weighs):
-        parts.append(f"{sum(weighs)} of them may weigh on the dog and come first")
+        matters = "may matter for the dog's safety"
+        first = f"{sum(weighs)} of them {matters} and come first"
+        parts.append(first if len(weighs) > 1 else f"it {matters}")
     if read:
         parts.append(f"{read} reviewed today")
     if not tonight:

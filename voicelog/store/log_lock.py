@@ -47,11 +47,13 @@ __all__ = [
     "ShortPassphraseError",
     "WrongPassphraseError",
     "ask_passphrase_with",
+    "check_length",
     "forget_in_keyring",
     "is_in_keyring",
     "known_key",
     "lock_alike",
     "lock_state",
+    "needs_passphrase",
     "new_key",
     "note_log_key",
     "open_key_file",
@@ -59,6 +61,7 @@ __all__ = [
     "passphrase_for",
     "remember_in_keyring",
     "unlock",
+    "unlock_with",
     "work_folder",
     "write_key_file",
 ]
@@ -202,6 +205,29 @@ def unlock(folder: Path) -> bytes | None:
     return key
 
 
+def needs_passphrase(folder: Path) -> bool:
+    """Whether the log in a folder is locked and nothing but a person can open it now: no key is
+    known, none is in the system's keyring, and the environment has no passphrase."""
+    state = lock_state(folder)
+    if state is LockState.PLAIN or known_key(folder) is not None or os.environ.get(PASSPHRASE):
+        return False
+    return _from_keyring(folder / _FILES[state]) is None
+
+
+def unlock_with(folder: Path, passphrase: str) -> None:
+    """Make the log in a folder readable by a passphrase that was typed.
+
+    Raises:
+        WrongPassphraseError: it does not open it; nothing is remembered.
+    """
+    state = lock_state(folder)
+    if state is LockState.PLAIN:
+        return
+    with _asking:
+        note_log_key(folder, open_key_file(folder / _FILES[state], passphrase))
+        _said[folder] = passphrase
+
+
 def passphrase_for(place: Path, variable: str = PASSPHRASE) -> str:
     """The passphrase of a log's folder, or of a locked file: from a variable of the environment,
     or from whoever can be asked. Raises LogLockedError."""
@@ -231,6 +257,12 @@ def new_key() -> bytes:
     return secrets.token_bytes(KEY_BYTES)
 
 
+def check_length(passphrase: str) -> None:
+    """Raises ShortPassphraseError where it would keep nobody out."""
+    if len(passphrase) < SHORTEST:
+        raise ShortPassphraseError
+
+
 def write_key_file(file: Path, key: bytes, passphrase: str) -> None:
     """Write a key so that a passphrase opens it: the file is there whole, or as it was.
 
@@ -238,8 +270,7 @@ def write_key_file(file: Path, key: bytes, passphrase: str) -> None:
         ShortPassphraseError: it would keep nobody out.
         LogPermissionError, DiskFullError, FileAccessError: as the disk refuses.
     """
-    if len(passphrase) < SHORTEST:
-        raise ShortPassphraseError
+    check_length(passphrase)
     part = file.with_name(f"{file.name}.part")
     salt = secrets.token_bytes(_SALT_BYTES)
     with translate_errors(file):

@@ -10,18 +10,15 @@ from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
-from urllib.parse import parse_qs, quote, unquote, urlencode
+from urllib.parse import quote, unquote, urlencode
 
 from markupsafe import Markup, escape
 from pydantic import ValidationError
-from sqlalchemy.exc import SQLAlchemyError
 from starlette.applications import Starlette
-from starlette.concurrency import run_in_threadpool
-from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
 from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
-from starlette.routing import Mount, Route
+from starlette.routing import Mount
 from starlette.staticfiles import StaticFiles
 
 from voicelog.app.hearing_process import HearingProcess
@@ -29,10 +26,7 @@ from voicelog.app.listening import LiveProcess
 from voicelog.app.review.edit_history import EditRequest
 from voicelog.app.review.errors import (
     BadRequestError,
-    ForbiddenError,
     NoSoundError,
-    NotFoundError,
-    ReviewError,
 )
 from voicelog.app.review.evening import MOST, evening_of
 from voicelog.app.review.review_service import EditResult, ReviewService
@@ -53,16 +47,19 @@ from voicelog.store import SessionFilter
 from voicelog.web.accuracy_page import AccuracyPage
 from voicelog.web.clips import Clips
 from voicelog.web.dogs import alike, dog_with_version, keep_dog, roster_with_sessions
+from voicelog.web.entrance import Entrance
 from voicelog.web.evening_page import act_on_card, shown_queue
 from voicelog.web.first_run import FIRST_STEP, is_first_run
 from voicelog.web.form_fields import given
 from voicelog.web.job_desk import JobDesk
 from voicelog.web.job_routes import job_routes
+from voicelog.web.lock_keeper import LockKeeper
+from voicelog.web.long_work import LongWork
 from voicelog.web.matters import act_on_matter, shown_matters
 from voicelog.web.papers import PAPERS_CSS, handover_page, kennel_page, plan_page, progress_page
-from voicelog.web.peer import is_another_user
-from voicelog.web.responses import error_response, fragment, page, path_step
-from voicelog.web.security import OPEN, Authenticator, SecurityMiddleware
+from voicelog.web.responses import fragment, page, path_step
+from voicelog.web.routing import ANSWERS_TO_ERRORS, route
+from voicelog.web.security import Authenticator, SecurityMiddleware
 from voicelog.web.session_state import SessionState, SessionStates, session_state
 
 __all__ = ["BUDGET", "make_app"]
@@ -76,8 +73,6 @@ _YEAR_S = 365 * 24 * 3600
 _OWN = ("leaf", "from")
 """What the address of the list holds beside what narrows it."""
 _WHO, _BUDGET = "voicelog_who", "voicelog_budget"
-
-Handler = Callable[[Request], Response]
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,104 +91,77 @@ def make_app(
     who: str,
     budget: int = BUDGET,
     lock: Authenticator | None = None,
+    keeper: LockKeeper | None = None,
     close: Callable[[], None] = lambda: None,
 ) -> Starlette:
     """The page of one log, see `SecurityMiddleware` for `hosts`, `token` and `lock`.
 
-    `who` and `budget` hold until a browser says otherwise; `close` ends the program that serves it.
+    `who` and `budget` hold until a browser says otherwise; `close` ends what serves it;
+    `keeper` keeps what is to be changed of the log's lock after that.
     Close `app.state.clips` and `app.state.hearing` in the end.
     """
-    site = _Handlers(service, token, who, budget, lock)
+    secure = lock is not None and lock.code is not None
+    site = _Handlers(service, token, who, budget, secure)
     hearing = HearingProcess(service.log.folder)
     live = LiveProcess(service.log.folder)
     desk = JobDesk(
-        service, site.page, lambda request: site.reader(request).who, hearing, live, close
+        service=service,
+        page=site.page,
+        who=lambda request: site.reader(request).who,
+        hearing=hearing,
+        live=live,
+        keeper=keeper or LockKeeper(service.log.folder),
+        work=LongWork(),
+        close=close,
     )
-
-    def at(path: str, handler: Handler, *methods: str) -> Route:
-        async def endpoint(request: Request) -> Response:
-            request.state.body = await request.body()
-            return await run_in_threadpool(_answered, handler, request)
-
-        return Route(path, endpoint, methods=list(methods) or ["GET"])
-
+    entrance = Entrance(lock)
     app = Starlette(
         routes=[
-            *job_routes(at, desk),
-            at("/", site.sessions),
-            at("/session/{key}", site.session),
-            at("/dogs", site.dogs),
-            at("/dogs/{name:path}/progress", site.progress),
-            at("/dogs/{name:path}/plan", site.plan),
-            at("/dogs/{name:path}/before", site.before),
-            at("/dogs/{name:path}", site.dog),  # a name may have a slash in it
-            at("/new-dog", site.dog),
-            at("/kennel", site.kennel),
-            at("/matters", site.matters),
-            at("/evening", site.evening),
-            at("/api/evening", site.queue),
-            at("/api/evening/{key}", site.act_on_card, "POST"),
-            at("/learn", site.learn),
-            at("/papers.css", site.papers_css),
-            at(f"{OPEN}{{secret}}", site.open),
-            at("/enter", site.enter, "GET", "POST"),
-            at("/sound/{recording}.wav", site.sound),
-            at("/api/strip/{recording}", site.strip),
-            at("/api/session/{key}", site.session_part, "GET"),
-            at("/api/session/{key}", site.change, "POST"),
-            at("/api/session/{key}/readings", site.readings),
-            at("/api/session/{key}/plot", site.plot),
-            at("/api/session/{key}/findings", site.findings),
-            at("/api/history/{recording}/{entry}", site.history),
-            at("/api/dog", site.keep_dog, "POST"),
-            at("/api/matter", site.act_on_matter, "POST"),
-            at("/api/alike", site.alike, "POST"),
-            at("/api/prefs", site.prefs, "POST"),
+            *job_routes(desk),
+            route("/", site.sessions),
+            route("/session/{key}", site.session),
+            route("/dogs", site.dogs),
+            route("/dogs/{name:path}/progress", site.progress),
+            route("/dogs/{name:path}/plan", site.plan),
+            route("/dogs/{name:path}/before", site.before),
+            route("/dogs/{name:path}", site.dog),  # a name may have a slash in it
+            route("/new-dog", site.dog),
+            route("/kennel", site.kennel),
+            route("/matters", site.matters),
+            route("/evening", site.evening),
+            route("/api/evening", site.queue),
+            route("/api/evening/{key}", site.act_on_card, "POST"),
+            route("/learn", site.learn),
+            route("/papers.css", site.papers_css),
+            *entrance.routes(),
+            route("/sound/{recording}.wav", site.sound),
+            route("/api/strip/{recording}", site.strip),
+            route("/api/session/{key}", site.session_part, "GET"),
+            route("/api/session/{key}", site.change, "POST"),
+            route("/api/session/{key}/readings", site.readings),
+            route("/api/session/{key}/plot", site.plot),
+            route("/api/session/{key}/findings", site.findings),
+            route("/api/history/{recording}/{entry}", site.history),
+            route("/api/dog", site.keep_dog, "POST"),
+            route("/api/matter", site.act_on_matter, "POST"),
+            route("/api/alike", site.alike, "POST"),
+            route("/api/prefs", site.prefs, "POST"),
             Mount("/static", StaticFiles(directory=STATIC)),
         ],
         middleware=[Middleware(SecurityMiddleware, hosts=hosts, token=token, lock=lock)],
-        exception_handlers={HTTPException: _no_page, Exception: _inside},
+        exception_handlers=ANSWERS_TO_ERRORS,
     )
     app.state.clips, app.state.hearing = site.clips, hearing
     return app
-
-
-def _answered(handler: Handler, request: Request) -> Response:
-    try:
-        return handler(request)
-    except VoicelogError as error:
-        return error_response(error, request.scope)
-    except SQLAlchemyError as error:
-        raise RuntimeError("the database") from error
-
-
-async def _no_page(request: Request, error: Exception) -> Response:
-    assert isinstance(error, HTTPException)
-    if error.status_code == 405:
-        return error_response(BadRequestError("This page does not do that."), request.scope)
-    return error_response(
-        NotFoundError(f"Found no page '{request.url.path[:80]}'; go back to the sessions."),
-        request.scope,
-    )
-
-
-async def _inside(request: Request, error: Exception) -> Response:
-    """A mistake of the program: its trace goes to the terminal, not to the page."""
-    told = ReviewError(
-        f"Something went wrong inside ({type(error).__name__}), and nothing was done; the "
-        "terminal says more."
-    )
-    told.status = 500
-    return error_response(told, request.scope)
 
 
 class _Handlers:
     """The handlers, with what they share."""
 
     def __init__(
-        self, service: ReviewService, token: str, who: str, budget: int, lock: Authenticator | None
+        self, service: ReviewService, token: str, who: str, budget: int, secure: bool
     ) -> None:
-        self.service, self.token, self.lock = service, token, lock
+        self.service, self.token, self.secure = service, token, secure
         self.usual = _Reviewer(who, budget)
         self.clips = Clips(service.log)
         self.states = SessionStates()
@@ -296,40 +264,6 @@ class _Handlers:
     def papers_css(self, request: Request) -> Response:
         return Response(PAPERS_CSS, media_type="text/css")
 
-    def open(self, request: Request) -> Response:
-        """Let a browser in by an address that opens once; the secret goes out of the address."""
-        reply = RedirectResponse("/", status_code=303)
-        if self.lock is None or self.lock.knows(request.headers):
-            return reply
-        if request.method != "GET":
-            raise BadRequestError("This page does not do that.")
-        client, port = request.client, _own_port(request)
-        if client is not None and port is not None and is_another_user(client.port, port):
-            raise ForbiddenError("This page is another user's of this machine; it was refused.")
-        self.admit(reply, self.lock, self.lock.open(request.path_params["secret"]))
-        return reply
-
-    @staticmethod
-    def admit(reply: Response, lock: Authenticator, shown: str) -> None:
-        reply.set_cookie(
-            lock.cookie, shown, httponly=True, secure=lock.code is not None, samesite="strict"
-        )
-
-    def enter(self, request: Request) -> Response:
-        if self.lock is None or self.lock.code is None:
-            return RedirectResponse("/", status_code=303)
-        if request.method == "GET":
-            return page("enter.html", message="")
-        form = parse_qs(request.state.body.decode("utf-8", "replace"))
-        try:
-            who = request.client.host if request.client else ""
-            shown = self.lock.try_code(form.get("code", [""])[0], who)
-        except ReviewError as error:
-            return page("enter.html", status=error.status, message=str(error))
-        reply = RedirectResponse("/", status_code=303)
-        self.admit(reply, self.lock, shown)
-        return reply
-
     # --- parts -----------------------------------------------------------------------
 
     def session_part(self, request: Request) -> Response:
@@ -416,7 +350,7 @@ class _Handlers:
         for name, value in ((_WHO, quote(who, safe="")), (_BUDGET, str(budget))):
             reply.set_cookie(
                 name, value, max_age=_YEAR_S, httponly=True, samesite="strict",
-                secure=self.lock is not None and self.lock.code is not None,
+                secure=self.secure,
             )  # fmt: skip
         return reply
 
@@ -519,12 +453,6 @@ def _wanted(request: Request) -> SessionFilter:
             "Found a filter of the list that is none, wanted dates such as 2026-04-18 and a "
             "finding's weight; choose again."
         ) from error
-
-
-def _own_port(request: Request) -> int | None:
-    """The port at which the request arrived, where it came over a network."""
-    server = request.scope.get("server")
-    return server[1] if server else None
 
 
 def _whole(text: str | None, usual: int) -> int:

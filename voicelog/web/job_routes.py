@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
@@ -14,23 +12,26 @@ from voicelog.web import (
     first_run,
     incoming_page,
     live_page,
+    lock_page,
     names_page,
     people_page,
     settings_form,
+    share_page,
     take_out,
+    upkeep_page,
     words_page,
 )
 from voicelog.web.job_desk import JobDesk, JobHandler, done, refusing
+from voicelog.web.routing import route
 
 __all__ = ["job_routes"]
 
 
-def job_routes(at: Callable[..., Route], desk: JobDesk) -> list[Route]:
-    """The routes. `at` makes one of a path, a handler and methods; they come before all others,
-    since a dog's name may have a slash in it."""
+def job_routes(desk: JobDesk) -> list[Route]:
+    """The routes; they come before all others, since a dog's name may have a slash in it."""
 
     def to(path: str, handler: JobHandler, *methods: str) -> Route:
-        return at(path, refusing(desk, handler), *methods)
+        return route(path, refusing(desk, handler), *methods)
 
     return [
         to("/more", _more),
@@ -50,6 +51,23 @@ def job_routes(at: Callable[..., Route], desk: JobDesk) -> list[Route]:
         to("/api/live/start", live_page.start, "POST"),
         to("/api/live/stop", live_page.stop, "POST"),
         to("/api/live/complete", live_page.complete, "POST"),
+        to("/upkeep", upkeep_page.upkeep),
+        to("/api/check", upkeep_page.check, "POST"),
+        to("/api/rebuild", upkeep_page.rebuild, "POST"),
+        to("/api/work", upkeep_page.work_status),
+        to("/api/work/stop", upkeep_page.stop_work, "POST"),
+        to("/share", share_page.share),
+        to("/api/share/start", share_page.start, "POST"),
+        to("/api/share/now", share_page.share_again, "POST"),
+        to("/api/share/repair", share_page.repair, "POST"),
+        to("/api/share/leave", share_page.leave, "POST"),
+        to("/lock", lock_page.lock),
+        to("/unlock", lock_page.unlocked),
+        to("/api/lock/on", lock_page.lock_on, "POST"),
+        to("/api/lock/off", lock_page.lock_off, "POST"),
+        to("/api/lock/passphrase", lock_page.change_passphrase, "POST"),
+        to("/api/lock/remember", lock_page.remember, "POST"),
+        to("/api/lock/forget", lock_page.forget, "POST"),
         to("/people", people_page.people),
         to("/api/handler", people_page.change_handler, "POST"),
         to("/api/dog/off", people_page.take_dog_off, "POST"),

@@ -88,12 +88,18 @@ class CodeAttempts:
         Raises:
             ForbiddenError: it has to wait.
         """
+        right = (wanted or "").encode()
+        typed = code.strip().casefold().encode()
+        return self.try_it(lambda: bool(right) and secrets.compare_digest(typed, right), who)
+
+    def try_it(self, opens: Callable[[], bool], who: str, what: str = "access codes") -> bool:
+        """The same for anything that is typed: whether it `opens`, which is asked only where `who`
+        does not have to wait. `what`: what wrong ones are called."""
         tries = self._tries.get(who, _FailedAttempts())
         if monotonic() < tries.until:
-            raise ForbiddenError("Too many wrong access codes were tried: wait a minute.")
+            raise ForbiddenError(f"Too many wrong {what} were tried: wait a minute.")
         self._tries.pop(who, None)
-        right = (wanted or "").encode()
-        if right and secrets.compare_digest(code.strip().casefold().encode(), right):
+        if opens():
             return True
         self._tries[who] = tries.one_more()
         if len(self._tries) > MOST_TRYING:

@@ -18,8 +18,11 @@ import uvicorn
 from voicelog.app.review.errors import PortError
 from voicelog.app.review.review_service import ReviewService
 from voicelog.store import Log
+from voicelog.store.folder import ready_folder
 from voicelog.web.app import make_app
 from voicelog.web.certificate import Certificate, certificate
+from voicelog.web.lock_door import make_door
+from voicelog.web.lock_keeper import LockKeeper
 from voicelog.web.running_page import noted_page
 from voicelog.web.security import OPEN, Authenticator
 from voicelog.web.take_out import clear_outgoing
@@ -62,23 +65,24 @@ def serve(
 ) -> None:
     """Serve the log in `folder` until interrupted; `opened` is told where.
 
-    Whenever a browser has used an address, `another` is told the next.
+    Whenever a browser has used an address, `another` is told the next. Where only a passphrase
+    opens the log, the page asks for it before anything else.
 
     Raises:
         PortError: the port is taken, or may not be used.
         LogError: the log cannot be opened.
     """
+    folder = ready_folder(folder)
     with (
-        Log.open(folder, now=now) as log,
         bound_socket("0.0.0.0" if network else LOOPBACK, port) as own,
-        noted_page(log.folder, own.getsockname()[1]) as note,
+        noted_page(folder, own.getsockname()[1]) as note,
     ):
         port = own.getsockname()[1]
         names = ["localhost", LOOPBACK, *(host_names() if network else ())]
         code, made = "", None
         if network:
             code = access_code()
-            made = certificate(log.folder, names, datetime.now(UTC))
+            made = certificate(folder, names, datetime.now(UTC))
         scheme = "https" if network else "http"
         addresses = [f"{scheme}://{name}:{port}" for name in names]
 
@@ -87,44 +91,98 @@ def serve(
             note.tell(address)
             return address
 
-        def close() -> None:
-            server.should_exit = True
-
         lock = Authenticator(
             code or None,
             cookie=f"voicelog_pass_{port}",
             told=lambda secret: another(once(secret)),
         )
-        service = ReviewService(log, now)
-        app = make_app(
-            service,
-            hosts=[f"{name.lower()}:{port}" for name in [*names, "[::1]"]],
-            token=secrets.token_urlsafe(32),
-            who=who,
-            budget=budget,
-            lock=lock,
-            close=close,
-        )
-        server = uvicorn.Server(uvicorn_settings(app, made))
-        keeping = threading.Thread(target=_keep_up, args=(service,), name="keep up", daemon=True)
-        keeping.start()
-        clear_outgoing(log.folder)
-        app.state.hearing.wake()
-        opened(
-            PageAddress(
-                address=once(lock.secret),
-                others=tuple(addresses[2:]),
-                code=code,
-                fingerprint=made.fingerprint if made else "",
+
+        def tell_where() -> None:
+            opened(
+                PageAddress(
+                    address=once(lock.secret),
+                    others=tuple(addresses[2:]),
+                    code=code,
+                    fingerprint=made.fingerprint if made else "",
+                )
             )
-        )
-        try:
+
+        hosts = [f"{name.lower()}:{port}" for name in [*names, "[::1]"]]
+        token = secrets.token_urlsafe(32)
+        keeper, one = LockKeeper(folder), _OneServer(own, made)
+        door = make_door(keeper, hosts=hosts, lock=lock, close=one.close)
+        asked = keeper.closed
+        if asked:
+            tell_where()
+            one.run(door)
+            if keeper.closed:
+                return
+        while True:
+            with Log.open(folder, now=now) as log:
+                service = ReviewService(log, now)
+                app = make_app(
+                    service,
+                    hosts=hosts,
+                    token=token,
+                    who=who,
+                    budget=budget,
+                    lock=lock,
+                    keeper=keeper,
+                    close=one.close,
+                )
+                keeping = threading.Thread(
+                    target=_keep_up, args=(service,), name="keep up", daemon=True
+                )
+                keeping.start()
+                clear_outgoing(log.folder)
+                app.state.hearing.wake()
+                if not asked:
+                    tell_where()
+                asked = True
+                try:
+                    one.run(app)
+                finally:
+                    service.close()
+                    app.state.clips.close()
+                    app.state.hearing.close()
+                    keeping.join(timeout=5.0)
+            if not keeper.to_do:
+                return
+            one.run(door, meanwhile=keeper.make_change)
+
+
+class _OneServer:
+    """Serves one application after another at the same socket, where who asks between two of them
+    waits for the next."""
+
+    def __init__(self, own: socket.socket, made: Certificate | None) -> None:
+        self._own, self._made = own, made
+        self._server: uvicorn.Server | None = None
+
+    def run(self, app: object, meanwhile: Callable[[], None] | None = None) -> None:
+        """Serve until `close`, or until interrupted, or until what is done `meanwhile` is done."""
+        server = self._server = uvicorn.Server(uvicorn_settings(app, self._made))
+        if meanwhile is None:
+            with self._own.dup() as own:
+                server.run(sockets=[own])
+            return
+
+        def do() -> None:
+            try:
+                meanwhile()
+            finally:
+                server.should_exit = True
+
+        work = threading.Thread(target=do, name="meanwhile")
+        work.start()
+        with self._own.dup() as own:
             server.run(sockets=[own])
-        finally:
-            service.close()
-            app.state.clips.close()
-            app.state.hearing.close()
-            keeping.join(timeout=5.0)
+        work.join()
+
+    def close(self) -> None:
+        """End what is served."""
+        if self._server is not None:
+            self._server.should_exit = True
 
 
 def access_code() -> str:

@@ -9,12 +9,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from voicelog.model import UsageError, VoicelogError
+from voicelog.report.lock_words import LOG_CLOSED
 
 __all__ = [
     "AccessCodeRequiredError",
     "BadRequestError",
     "EditConflictError",
     "ForbiddenError",
+    "LogClosedError",
     "NoSoundError",
     "NotANoteError",
     "NotAuthenticatedError",
@@ -64,6 +66,16 @@ class AccessCodeRequiredError(ForbiddenError):
 
     code = "no-code"
     status = 401
+
+
+class LogClosedError(ReviewError):
+    """A request for a log that waits for its passphrase, or whose lock is being changed."""
+
+    code = "locked"
+    status = 423
+
+    def __init__(self) -> None:
+        super().__init__(LOG_CLOSED)
 
 
 class TooLargeError(ReviewError):

@@ -54,35 +54,36 @@ def reason_words(one: Reason) -> str:
             return "This transmitter has no levels."
         case "thin evidence":
             return (
-                f"Never above {one.level} at the start, the lowest level: too few reps. No level "
-                f"was answered {one.needed} times in recalls, {one.mode}, on this transmitter, or "
-                "not at this distraction or an easier one."
+                f"Never above {one.level} at the start, the lowest level: too few reps. At this "
+                "distraction or an easier one, with this transmitter, no level was answered in "
+                f"{one.needed} recalls ({one.mode})."
             )
         case "no date":
             return (
-                f"Never above {one.level} at the start, the lowest level: on which days recalls "
-                f"were answered, {one.mode}, is not known."
+                f"Never above {one.level} at the start, the lowest level: it is not known on "
+                f"which days recalls were answered ({one.mode})."
             )
         case "answered low":
             return (
-                f"Never above {one.level} at the start: it came there or lower in "
-                f"{counted(one.count, 'recall')}, {one.mode}."
+                f"Never above {one.level} at the start: the dog came at that or a lower level in "
+                f"{counted(one.count, 'recall')} ({one.mode})."
             )
         case "faded":
             return (
-                f"Never above {one.level} at the start: what it answered, {one.mode}, is "
-                f"{counted(one.count, 'week')} old ({day}), and that fades, a step down for every "
-                f"{counted(one.needed, 'week')} (common practice)."
+                f"Never above {one.level} at the start: the level that the dog answered "
+                f"({one.mode}) is {counted(one.count, 'week')} old ({day}), and one step is taken "
+                f"off for every {counted(one.needed, 'week')} (common practice)."
             )
         case "step above answered":
             return (
-                f"Never above {one.level}: one step above the level that {one.needed} recalls or "
-                f"more took, {one.mode}{', and fading in the same way' if one.count else ''}."
+                f"Never above {one.level}: one step above the level that was needed in "
+                f"{one.needed} recalls or more ({one.mode})"
+                f"{', with the same taken off' if one.count else ''}."
             )
         case "none answered":
             return (
-                f"Never above {one.level}: one step above the lowest level, since too little was "
-                f"answered, {one.mode}."
+                f"Never above {one.level}: one step above the lowest level, because too few "
+                f"recalls were answered ({one.mode})."
             )
         case "other transmitter":
             return "The profile's transmitter is not that of the last session: levels start anew."
@@ -93,19 +94,21 @@ def reason_words(one: Reason) -> str:
                 return f"After a stop: no step up; stay at distraction {one.at}."
             return f"After a stop: work at distraction {one.next}, easier than {one.at}."
         case "strong sign there":
-            return f"A strong sign at {one.at} in the last session: make it easier."
+            return f"A strong sign at distraction {one.at} in the last session: make it easier."
         case "few unaided":
             return (
-                f"At {one.at} it came unaided in fewer than half of the last "
+                f"At distraction {one.at} the dog came unaided in fewer than half of the last "
                 f"{counted(one.count, 'rep')}: make it easier."
             )
         case "ready":
             return (
-                f"Ready for {one.next}: begin there with something easy, and go back if it is too "
-                "much."
+                f"Ready for distraction {one.next}: begin there with something easy, and go back "
+                "if it is too much."
             )
         case "not ready":
-            return f"{'' if one.step is None else step_words(one.step)} Stay at {one.at}."
+            return (
+                f"{'' if one.step is None else step_words(one.step)} Stay at distraction {one.at}."
+            )
         case "first sign":
             return f"First sign so far: {names} ({counted(one.count, 'rep')})."
         case "strong sign":
@@ -140,9 +143,9 @@ def _ceiling(one: Reason) -> str:
 
 def _stuck(one: Reason) -> str:
     missing = "" if one.step is None else missing_words(one.step)
-    ahead = "the next" if one.step is None else one.step.next
+    ahead = "the next" if one.step is None else f"distraction {one.step.next}"
     return (
-        f"{counted(one.count, 'session')} at {one.at} and not ready for {ahead}"
+        f"{counted(one.count, 'session')} at distraction {one.at} and not ready for {ahead}"
         f"{f'; missing: {missing}' if missing else ''}."
     )
 
@@ -164,17 +167,17 @@ def aim_words(one: Aim) -> str:
     match one.code:
         case "settle the stop":
             return (
-                "An easy session without the button: end on a call that it knows. The stop waits "
-                f"until {CLOSED_BY}."
+                "An easy session without the button: end on a call that the dog knows. The stop "
+                f"waits until {CLOSED_BY}."
             )
         case "see without the button":
-            return "See what it does without the button. Say the distraction and each call."
+            return "See what the dog does without the button. Say the distraction and each call."
         case "next step":
-            return f"See whether {one.next} is not too much. End after a good rep."
+            return f"See whether distraction {one.next} is too much. End after a good rep."
         case "first calls":
             return (
-                f"{one.passes} of {one.of} calls answered at once, unaided. End on a rep that it "
-                "knows."
+                f"{one.passes} of {one.of} calls answered at once, unaided. End on something "
+                "the dog knows."
             )
 
 
