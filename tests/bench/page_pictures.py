@@ -119,6 +119,8 @@ def _pages(folder: Path) -> Iterator[tuple[str, str]]:
         ("settings", "/settings"),
         ("words", "/words"),
         ("share", "/share"),
+        ("watch", "/watch"),
+        ("rehear", "/rehear"),
         ("upkeep", "/upkeep"),
         ("lock", "/lock"),
         ("delete", "/delete"),
