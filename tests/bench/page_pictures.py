@@ -55,7 +55,8 @@ SMALL = """() => [...document.querySelectorAll("a, button, input, select, summar
 WIDE = "() => document.documentElement.scrollWidth - document.documentElement.clientWidth"
 
 SPACE = """() => { const wide = new CSSStyleSheet(); wide.replaceSync(
-  `* { line-height: 1.5 !important; letter-spacing: .12em !important; word-spacing: .16em !important }
+  `* { line-height: 1.5 !important; letter-spacing: .12em !important;
+       word-spacing: .16em !important }
    p { margin-bottom: 2em !important }`);
   document.adoptedStyleSheets = [wide]; }"""
 """The spacing of 1.4.12, put on a page as a reader's own style would be."""
@@ -63,8 +64,8 @@ CUT = """() => [...document.querySelectorAll("body *")].filter(one => {
     const style = getComputedStyle(one);
     const box = one.getBoundingClientRect();
     if (box.width < 2 || box.height < 2 || one.closest(".unseen, .skip, svg")) return false;
-    if (!["hidden", "clip"].includes(style.overflowX) && !["hidden", "clip"].includes(style.overflowY)
-      && one.tagName !== "BUTTON") return false;
+    const cuts = [style.overflowX, style.overflowY].some(way => ["hidden", "clip"].includes(way));
+    if (!cuts && one.tagName !== "BUTTON") return false;
     return one.scrollWidth > one.clientWidth + 1 || one.scrollHeight > one.clientHeight + 1;
   }).map(one => `${one.tagName.toLowerCase()}.${one.className} `
     + (one.textContent || "").trim().slice(0, 24))"""
