@@ -24,6 +24,7 @@ from voicelog.app.incoming import hear_incoming
 from voicelog.app.listening import LiveProcess
 from voicelog.app.open_file import IntakeOptions
 from voicelog.app.review.review_service import ReviewService
+from voicelog.app.voice_card import card_for
 from voicelog.app.watching import WatchingProcess
 from voicelog.model import Dog, UsageError
 from voicelog.model.names import name_key, name_skeleton, tidy_name
@@ -457,3 +458,24 @@ def test_a_folder_is_watched_and_what_was_kept_is_heard_again(
     assert sent(page, "/api/rehear/take")["ok"]
     assert finished(page) == [("1 change taken over.", True)]
     assert not page.get("/api/work").json()["offer"]
+
+
+def test_the_voice_card_is_read_from_a_recording(
+    page: TestClient, log: Log, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(HearingProcess, "wake", lambda self: None)
+    shown = page.get("/voice").text
+    assert "pocketsphinx" in shown
+    assert f"<li>{card_for(log.roster())[0]}</li>" in shown
+    sound = tone(3)
+    name, size = "card.wav", len(sound)
+    begun = sent(page, "/api/incoming", name=name, size=size, kind="card", dogs=[])
+    page.post(f"/api/incoming/{begun['id']}/bytes?at=0", content=sound, headers=TOKEN)
+    hear_incoming(log.folder)
+    assert page.get("/api/incoming").json()["files"] == []
+    (one,) = page.get("/api/incoming?kind=card").json()["files"]
+    assert one["state"] == "done"
+    assert re.match(r"\d of 30 lines found\. The microphone: peak ", one["words"])
+    assert "wanted 20 at least" in one["lines"][-1]
+    assert not log.recordings()
+    assert not [*log.folder.rglob("card.wav")]

@@ -20,6 +20,7 @@ from voicelog.web import (
     share_page,
     take_out,
     upkeep_page,
+    voice_page,
     watch_page,
     words_page,
 )
@@ -61,6 +62,9 @@ def job_routes(desk: JobDesk) -> list[Route]:
         to("/rehear", rehear_page.rehear),
         to("/api/rehear", rehear_page.rehear_now, "POST"),
         to("/api/rehear/take", rehear_page.take_over, "POST"),
+        to("/voice", voice_page.voice),
+        to("/api/voice", voice_page.read_card, "POST"),
+        to("/api/listeners/check", voice_page.verify_models, "POST"),
         to("/watch", watch_page.watch),
         to("/api/watch", watch_page.watch_state),
         to("/api/watch/start", watch_page.start, "POST"),
