@@ -63,7 +63,7 @@ SPACE = """() => { const wide = new CSSStyleSheet(); wide.replaceSync(
 CUT = """() => [...document.querySelectorAll("body *")].filter(one => {
     const style = getComputedStyle(one);
     const box = one.getBoundingClientRect();
-    if (box.width < 2 || box.height < 2 || one.closest(".unseen, .skip, svg")) return false;
+    if (box.width < 2 || box.height < 2 || one.closest(".unseen, .skip, svg, input")) return false;
     const cuts = [style.overflowX, style.overflowY].some(way => ["hidden", "clip"].includes(way));
     if (!cuts && one.tagName !== "BUTTON") return false;
     return one.scrollWidth > one.clientWidth + 1 || one.scrollHeight > one.clientHeight + 1;
