@@ -5,6 +5,8 @@ from __future__ import annotations
 import io
 import json
 import re
+import threading
+import time
 import zipfile
 from collections.abc import Iterator
 from pathlib import Path
@@ -22,11 +24,14 @@ from voicelog.app.incoming import hear_incoming
 from voicelog.app.listening import LiveProcess
 from voicelog.app.open_file import IntakeOptions
 from voicelog.app.review.review_service import ReviewService
-from voicelog.model import Dog
+from voicelog.app.voice_card import card_for
+from voicelog.app.watching import WatchingProcess
+from voicelog.model import Dog, UsageError
 from voicelog.model.names import name_key, name_skeleton, tidy_name
 from voicelog.safety.settings import Settings
 from voicelog.store import Log
 from voicelog.web import app
+from voicelog.web.long_work import LongWork
 
 TOKEN = {"x-voicelog-token": "token"}
 
@@ -263,6 +268,9 @@ def test_a_live_session_is_started_from_the_page_and_its_state_is_shown(
 # --- no form ends in a fault of the server ----------------------------------------------
 
 FORMS: dict[str, tuple[str, ...]] = {
+    "/api/lock/passphrase": ("old", "passphrase", "again"),
+    "/api/share/start": ("folder", "name"),
+    "/api/watch/start": ("folder",),
     "/api/dog": ("was", "dog"),
     "/api/alike": ("name", "cues"),
     "/api/handler": ("do", "name"),
@@ -337,3 +345,137 @@ def test_a_file_is_brought_in_pieces_and_shown_when_it_was_heard(
     assert log.recordings()[0].dog == "Bracken"
     assert page.get("/demo").status_code == 404
     assert "invented" in page.get("/add").text
+
+
+# --- work of minutes --------------------------------------------------------------------
+
+
+def finished(page: TestClient) -> list[tuple[str, bool]]:
+    """What came of the work at hand, once it is done."""
+    for _ in range(400):
+        now = page.get("/api/work").json()
+        if not now["busy"]:
+            return [(line["words"], line["good"]) for line in now["lines"]]
+        time.sleep(0.05)
+    raise AssertionError(now)
+
+
+def test_the_log_is_checked_and_derived_anew(page: TestClient, log: Log) -> None:
+    assert page.get("/api/work").json()["kind"] == ""
+    assert "No recording is set aside" in page.get("/upkeep").text
+    keep(log, LEVELS, "levels", sound=tone(8))
+    assert sent(page, "/api/check")["ok"]
+    held, backup = finished(page)
+    assert held[0].startswith("1 recording with ")
+    assert held[1]
+    assert backup[0].startswith("No backup of this log is known")
+    assert sent(page, "/api/rebuild")["ok"]
+    assert finished(page) == [("1 recording derived again.", True)]
+    for sound in (log.folder / "sound").rglob("*"):
+        if sound.is_file():
+            sound.chmod(0o600)
+            sound.write_bytes(b"other")
+    sent(page, "/api/check")
+    assert [words for words, good in finished(page) if not good] == [
+        "the sound of levels.wav is not what it was when it was kept; take it back from a backup."
+    ]
+
+
+def test_one_work_at_a_time_and_it_can_be_stopped() -> None:
+    work, go = LongWork(), threading.Event()
+
+    def deed() -> Iterator[tuple[str, bool]]:
+        yield "one", True
+        go.wait(10)
+        work.show("two of three", 2 / 3)
+        yield "never", True
+
+    work.start("check", deed)
+    with pytest.raises(UsageError, match="another work"):
+        work.start("rebuild", deed)
+    work.stop()
+    go.set()
+    while work.status.busy:
+        time.sleep(0.01)
+    assert work.status.lines == (("one", True), ("Stopped; the rest was not done.", False))
+
+
+def test_the_log_is_shared_through_a_folder(page: TestClient, log: Log, tmp_path: Path) -> None:
+    assert "Share through this folder" in page.get("/share").text
+    place = str(tmp_path / "shared")
+    assert "another computer" in sent(page, "/api/share/start", folder=place)["error"]["message"]
+    here = TestClient(page.app, raise_server_exceptions=False, client=("127.0.0.1", 50000))
+    for wrong in ("", "kennel"):
+        answer = sent(here, "/api/share/start", folder=wrong)
+        assert "whole path of a folder" in answer["error"]["message"]
+    keep(log, LEVELS, "levels")
+    assert "is now shared through" in sent(here, "/api/share/start", folder=place)["told"][0]
+    assert finished(page)[0][0].startswith("Written: ")
+    shown = page.get("/share").text
+    assert f"Shared through {place}" in shown
+    assert "(this one): " in shown
+    assert sent(page, "/api/share/repair")["ok"]
+    assert finished(page)[0][0] == "Every file that this log knows is in the folder and whole."
+    (tmp_path / "shared").rename(tmp_path / "gone")
+    assert "caution" in page.get("/share").text
+    assert sent(page, "/api/share/now")["ok"]
+    assert not finished(page)[0][1]
+    assert "not shared any more" in sent(page, "/api/share/leave")["told"][0]
+    assert "Share through this folder" in page.get("/share").text
+
+
+def test_a_folder_is_watched_and_what_was_kept_is_heard_again(
+    page: TestClient, log: Log, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(WatchingProcess, "wake", lambda self: None)
+    here = TestClient(page.app, raise_server_exceptions=False, client=("127.0.0.1", 50000))
+    place = str(tmp_path)
+    assert page.get("/api/watch").json()["words"] == "No folder is watched."
+    assert "another computer" in sent(page, "/api/watch/start", folder=place)["error"]["message"]
+    wrong = sent(here, "/api/watch/start", folder="not whole")
+    assert "Found no folder" in wrong["error"]["message"]
+    assert sent(here, "/api/watch/start", folder=place)["ok"]
+    assert place in page.get("/api/watch").json()["words"]
+    assert "Stop watching" in page.get("/watch").text
+    assert sent(page, "/api/watch/stop")["ok"]
+    assert "Stop watching" not in page.get("/watch").text
+
+    assert "to take over" in sent(page, "/api/rehear/take")["error"]["message"]
+    assert "Found no day" in sent(page, "/api/rehear", day="spring")["error"]["message"]
+    path = tmp_path / "session.txt"
+    path.write_text(
+        "0:02\tstart session bracken\n0:05\tlevel three came\n0:08\thup no button came\n"
+    )
+    options = IntakeOptions(log.roster(), Settings(), typed=True)
+    add_file(log, path, options)
+    dog = log.roster().dogs[0]
+    log.put_dog(dog.model_copy(update={"cues": (*dog.cues, "hup")}))
+    assert sent(page, "/api/rehear")["ok"]
+    told = [words for words, _ in finished(page)]
+    assert told[0] == "session.txt: 1 change."
+    assert "hup no button came" in told[1]
+    assert page.get("/api/work").json()["offer"]
+    assert sent(page, "/api/rehear/take")["ok"]
+    assert finished(page) == [("1 change taken over.", True)]
+    assert not page.get("/api/work").json()["offer"]
+
+
+def test_the_voice_card_is_read_from_a_recording(
+    page: TestClient, log: Log, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(HearingProcess, "wake", lambda self: None)
+    shown = page.get("/voice").text
+    assert "pocketsphinx" in shown
+    assert f"<li>{card_for(log.roster())[0]}</li>" in shown
+    sound = tone(3)
+    name, size = "card.wav", len(sound)
+    begun = sent(page, "/api/incoming", name=name, size=size, kind="card", dogs=[])
+    page.post(f"/api/incoming/{begun['id']}/bytes?at=0", content=sound, headers=TOKEN)
+    hear_incoming(log.folder)
+    assert page.get("/api/incoming").json()["files"] == []
+    (one,) = page.get("/api/incoming?kind=card").json()["files"]
+    assert one["state"] == "done"
+    assert re.match(r"\d of 30 lines found\. The microphone: peak ", one["words"])
+    assert "wanted 20 at least" in one["lines"][-1]
+    assert not log.recordings()
+    assert not [*log.folder.rglob("card.wav")]

@@ -42,7 +42,7 @@ class Criteria(FrozenModel):
         "evidence has to come from, at least; common practice"
     )  # fmt: skip
     ready_days: int = threshold_field(
-        56, 14, 182, "days after which a session says nothing of readiness; common practice"
+        56, 14, 182, "days after which a session no longer counts for readiness; common practice"
     )
     ready_button: int = threshold_field(
         2, 0, 3, "reps with the button among the last ready_of, at most; common practice"
@@ -72,10 +72,10 @@ class Criteria(FrozenModel):
         "133:228-234, 2011)"
     )  # fmt: skip
     stuck_sessions: int = threshold_field(
-        10, 3, 20, "sessions at one distraction without being ready that call a dog stuck"
+        15, 3, 20, "sessions at one distraction after which a dog that is not ready is stuck"
     )
     litter_pups: int = threshold_field(
-        8, 8, 20, "pups of a litter before anything is said of the litter; common practice"
+        8, 8, 20, "pups of a litter that are needed for a verdict; common practice"
     )
     creep_sessions: int = threshold_field(
         4, 3, 8, "sessions in which the answered level, the stress or the button may not keep "

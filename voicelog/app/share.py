@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import platform
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,6 +20,7 @@ from voicelog.app.open_log import SETTINGS_NAME
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.model import MatterEvent, UsageError
 from voicelog.model.names import tidy_name
+from voicelog.report import share_words
 from voicelog.safety.settings_file import SettingsError, load_settings
 from voicelog.store import Log
 from voicelog.store.share.differences import TrainerDifference, share_differences
@@ -45,11 +46,14 @@ __all__ = [
     "ShareResult",
     "ShareStatus",
     "carry_share",
+    "is_shared",
     "leave_share",
     "repair_share",
+    "share_lines",
     "share_now",
     "share_status",
     "start_share",
+    "status_lines",
 ]
 
 BEFORE_SHARE = "settings-before-share.toml"
@@ -141,6 +145,29 @@ def share_now(
     if kept or done.renamed:
         done.sealed += publish(log, place, _joined(log)[0])
     return ShareResult(done, kept, settings)
+
+
+def share_lines(result: ShareResult) -> Iterator[tuple[str, bool]]:
+    """What came of an exchange, a line each, and whether that is good."""
+    yield from share_words.exchange_lines(result.exchanged, result.kept)
+    settings = share_words.settings_line(result.settings, SETTINGS_NAME, BEFORE_SHARE)
+    if settings is not None:
+        yield settings
+
+
+def status_lines(found: ShareStatus) -> Iterator[str]:
+    """How a share stands: its folder, each device, what is missing, where two people differ."""
+    yield f"Shared through {found.folder}"
+    for one in found.devices:
+        yield share_words.device_line(one, found.own)
+    if found.missing:
+        yield share_words.missing_words(found.missing)
+    yield from map(share_words.difference_line, found.differences)
+
+
+def is_shared(log: Log) -> bool:
+    """Whether a log is shared, whether or not its folder is there now."""
+    return author_of(log) is not None
 
 
 def share_status(log: Log) -> ShareStatus:

@@ -15,9 +15,10 @@ from voicelog.app.session_catalog import SessionCatalog
 from voicelog.cli import options
 from voicelog.cli.hearing_bar import HearingBar
 from voicelog.cli.open_catalog import refreshed_session_catalog, warn_set_aside
-from voicelog.report.check_words import backup_words, fault_lines
+from voicelog.report.check_words import check_lines, sound_lines
+from voicelog.report.deriving_words import rebuilt_words
 from voicelog.report.merge_words import left_out_words, merged_words
-from voicelog.report.words import clean, counted
+from voicelog.report.words import counted
 
 __all__ = ["backup", "check", "rebuild", "restore"]
 
@@ -91,22 +92,12 @@ def check(
         with HearingBar().shown() as bar:
             bar.begin("check", beside="")
             found = check_log(log, bar.done_so_far)
-    stored = found.stored
-    typer.echo(
-        f"{counted(stored.recordings, 'recording')} with {counted(stored.events, 'event')}: "
-        "the database is whole."
-    )
-    for name in stored.half:
-        typer.echo(f"voicelog: {name} is only half added; add it again to complete it.", err=True)
-    for error in found.aside:
-        typer.echo(f"voicelog: {clean(str(error))}", err=True)
-    wrong = list(fault_lines(stored))
-    for line in wrong:
-        typer.echo(f"voicelog: {line}", err=True)
-    words, good = backup_words(found.backup)
-    typer.echo(words if good else f"voicelog: {words}", err=not good)
-    _complain(stored.missing, stored.changed)
-    if stored.half or found.aside or wrong or not good:
+    bad = False
+    aside = [str(error) for error in found.aside]
+    for line, good in check_lines(found.stored, aside, found.backup):
+        typer.echo(line if good else f"voicelog: {line}", err=not good)
+        bad |= not good
+    if bad:
         raise typer.Exit(1)
 
 
@@ -119,15 +110,14 @@ def rebuild(data_dir: options.DataDir = None) -> None:
         with HearingBar().shown() as bar:
             bar.begin("rebuild", beside="")
             done = SessionCatalog(log).rebuild(bar.done_so_far)
-        typer.echo(f"{counted(done, 'recording')} derived again.")
+        typer.echo(rebuilt_words(done))
         warn_set_aside(log)
 
 
 def _complain(missing: Iterable[str], changed: Iterable[str]) -> None:
     """Say which sounds are not as they were, and fail if there are any."""
-    lines = [f"the sound of {name} is not there any more" for name in missing]
-    lines += [f"the sound of {name} is not what it was when it was kept" for name in changed]
+    lines = list(sound_lines(missing, changed))
     for line in lines:
-        typer.echo(f"voicelog: {line}; take it back from a backup.", err=True)
+        typer.echo(f"voicelog: {line}", err=True)
     if lines:
         raise typer.Exit(1)

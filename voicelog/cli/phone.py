@@ -8,11 +8,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from voicelog.app.open_file import IntakeOptions
+from voicelog.app.open_file import IntakeOptions, lasting_options
 from voicelog.app.open_log import open_log
 from voicelog.app.resume import ResumedRecording
 from voicelog.cli import options
-from voicelog.cli.intake import lasting_options
 from voicelog.live.live_setup import ListenOptions
 from voicelog.live.phone_listening import PhoneListening
 from voicelog.live.speech_synthesis import find_voice

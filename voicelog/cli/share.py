@@ -7,15 +7,16 @@ from typing import Annotated
 
 import typer
 
-from voicelog.app.open_log import SETTINGS_NAME, open_log
+from voicelog.app.open_log import open_log
 from voicelog.app.share import (
-    BEFORE_SHARE,
     carry_share,
     leave_share,
     repair_share,
+    share_lines,
     share_now,
     share_status,
     start_share,
+    status_lines,
 )
 from voicelog.cli import options
 from voicelog.cli.hearing_bar import HearingBar
@@ -65,18 +66,9 @@ def now(data_dir: options.DataDir = None) -> None:
             result = share_now(catalog, bar.done_so_far)
         warn_set_aside(catalog.log)
     bad = False
-    for line, good in share_words.exchange_lines(result.exchanged, result.kept):
+    for line, good in share_lines(result):
         typer.echo(line if good else f"voicelog: {line}", err=not good)
         bad = bad or not good
-    if result.settings:
-        typer.echo(
-            f"Settings of another device are in {SETTINGS_NAME} now; those that were there, if "
-            f"any, are in {BEFORE_SHARE}."
-        )
-    elif result.settings is False:
-        typer.echo(
-            "voicelog: settings came that this voicelog cannot use; left as they are.", err=True
-        )
     if bad:
         raise typer.Exit(1)
 
@@ -89,13 +81,8 @@ def status(data_dir: options.DataDir = None) -> None:
     """
     with open_log(data_dir) as log:
         found = share_status(log)
-    typer.echo(f"Shared through {found.folder}")
-    for one in found.devices:
-        typer.echo(share_words.device_line(one, found.own))
-    if found.missing:
-        typer.echo(share_words.missing_words(found.missing))
-    for difference in found.differences:
-        typer.echo(share_words.difference_line(difference))
+    for line in status_lines(found):
+        typer.echo(line)
 
 
 @app.command("carry")

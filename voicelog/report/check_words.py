@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from voicelog.report.words import clean, counted, day, listed
 from voicelog.store.backup_proof import BackupProof
 from voicelog.store.chain import ChainFault
 from voicelog.store.integrity import IntegrityReport
 
-__all__ = ["backup_words", "fault_lines"]
+__all__ = ["backup_words", "check_lines", "fault_lines", "sound_lines"]
 
 _NOUNS = {
     "recordings": ("recording", "recordings"),
@@ -20,6 +20,34 @@ _NOUNS = {
 }
 _BACK = "take it back from a backup ('voicelog restore')"
 _ACCEPT = "if that is right, say so with 'voicelog check --accept'"
+
+
+def check_lines(
+    stored: IntegrityReport, aside: Sequence[str], backup: BackupProof | None
+) -> Iterator[tuple[str, bool]]:
+    """Each line of what a check found, and whether that is as it should be. `aside` says of each
+    recording that is set aside why."""
+    held = f"{counted(stored.recordings, 'recording')} with {counted(stored.events, 'event')}"
+    yield f"{held}: the database is whole.", True
+    for name in stored.half:
+        yield f"{clean(name)} is only half added; add it again to complete it.", False
+    for why in aside:
+        yield clean(why), False
+    for line in fault_lines(stored):
+        yield line, False
+    yield backup_words(backup)
+    for line in sound_lines(stored.missing, stored.changed):
+        yield line, False
+
+
+def sound_lines(missing: Iterable[str], changed: Iterable[str]) -> Iterator[str]:
+    """A line for each sound that is not as it was: `missing`, or `changed`."""
+    for name in missing:
+        yield f"the sound of {name} is not there any more; take it back from a backup."
+    for name in changed:
+        yield (
+            f"the sound of {name} is not what it was when it was kept; take it back from a backup."
+        )
 
 
 def fault_lines(found: IntegrityReport) -> Iterator[str]:

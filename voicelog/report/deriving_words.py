@@ -6,11 +6,16 @@ from collections.abc import Sequence
 
 from voicelog.report.words import clean, counted, listed
 
-__all__ = ["DERIVING", "waiting_words"]
+__all__ = ["DERIVING", "rebuilt_words", "waiting_words"]
 
 
 DERIVING = "read again with this voicelog (stopping loses nothing)"
 """Beside the bar while recordings are derived again."""
+
+
+def rebuilt_words(done: int) -> str:
+    """That so many recordings were derived anew."""
+    return f"{counted(done, 'recording')} derived again."
 
 
 def waiting_words(waiting: int, dogs: Sequence[str]) -> str:

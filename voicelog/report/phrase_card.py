@@ -25,8 +25,8 @@ _TITLES = {
     "outcome": "How it ended",
     "sign": "What you saw",
     "reward": "Reward",
-    "edit": "Mend what you said",
-    "ask": "Ask and answer, in the field",
+    "edit": "Correct what you said",
+    "ask": "Ask and answer in the field",
 }
 
 
@@ -41,7 +41,7 @@ def phrase_card(grammar: Grammar) -> str:
         words = tuple(part if isinstance(part, str) else "N" for part in form.parts)
         by_kind.setdefault(form.kind, {})[words] = None
     kinds = sorted(by_kind, key=lambda kind: [*_TITLES, kind].index(kind))
-    lines = ["One of several words: a/b. May be left out: [a]. N: a number.", ""]
+    lines = ["a/b: say one of them. [a]: you can leave it out. N: a number.", ""]
     for kind in kinds:
         told = "; ".join(map(clean, shortened(by_kind[kind])))
         lines += [f"**{_TITLES.get(kind, kind)}:** {told}.", ""]

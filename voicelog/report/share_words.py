@@ -17,9 +17,11 @@ __all__ = [
     "device_line",
     "difference_line",
     "exchange_lines",
+    "folder_wanted_words",
     "left_words",
     "missing_words",
     "repaired_words",
+    "settings_line",
     "started_words",
 ]
 
@@ -75,6 +77,20 @@ def exchange_lines(done: Exchanged, kept: tuple[OpenMatter, ...]) -> Iterator[tu
         yield f"{len(done.aside) - _MANY} more files are set aside.", False
 
 
+def settings_line(taken: bool | None, name: str, before: str) -> tuple[str, bool] | None:
+    """What became of settings of another device (`taken`), and whether that is good; None where
+    none came. `name` and `before` are the files of the settings and of those before."""
+    if taken is None:
+        return None
+    if not taken:
+        return "settings came that this voicelog cannot use; left as they are.", False
+    return (
+        f"Settings of another device are in {name} now; those that were there, if any, are in "
+        f"{before}.",
+        True,
+    )
+
+
 def device_line(one: DeviceState, own: str) -> str:
     """A device in one line: who it is, its last file, and what it had not seen then. `own` is the
     device that this log is."""
@@ -128,6 +144,11 @@ def repaired_words(own: int, others: int) -> str:
         f"{counted(own, 'file')} of this device written again, {counted(others, 'file')} of other "
         "devices handed on."
     )
+
+
+def folder_wanted_words(found: str) -> str:
+    """That what was typed (`found`) is no whole path of a folder."""
+    return f"Found '{clean(found)}', wanted the whole path of a folder, such as /home/anna/Sync."
 
 
 def left_words(folder: Path) -> str:

@@ -48,13 +48,18 @@ class Thresholds(Criteria):
     )
     weak_signs: int = _threshold(2, 1, 4, "different weak signs in one rep; common practice")
     weak_reps: int = _threshold(3, 1, 6, "reps with a weak sign among the last; common practice")
-    weak_window: int = _threshold(10, 3, 30, "reps that weak_reps looks back on; common practice")
+    weak_window: int = _threshold(
+        10, 3, 30, "number of last reps that weak_reps counts in; common practice"
+    )
     press_s: float = _threshold(
         3.0, 0.5, 12.0, "seconds that one press may last, never past the cut-off; common practice"
     )
     rep_presses: int = _threshold(3, 1, 6, "presses in one rep; common practice")
     quiet_rises: int = _threshold(
-        3, 2, 5, "rising levels with no reaction before a check of contact; common practice"
+        3,
+        2,
+        5,
+        "rising levels with no reaction, after which contact must be checked; common practice",
     )
     failed_rises: int = _threshold(3, 2, 5, "failures in a row at rising levels; common practice")
     cue_s: float = _threshold(10.0, 3.0, 30.0, "seconds from cue to press; common practice")
@@ -65,7 +70,7 @@ class Thresholds(Criteria):
         8.0, 1.0, 30.0, "minutes of a pup's or a first session; common practice"
     )
     minutes_adult: float = _threshold(15.0, 1.0, 60.0, "minutes of a session; common practice")
-    wear_h: float = _threshold(2.0, 0.25, 4.0, "hours worn at a stretch; common practice")
+    wear_h: float = _threshold(2.0, 0.25, 4.0, "hours worn without a break; common practice")
     wear_day_h: float = _threshold(
         8.0, 0.5, 12.0, "hours worn in a day; common practice, no published safe limit was found"
     )
@@ -73,17 +78,17 @@ class Thresholds(Criteria):
         12.0,
         1.0,
         72.0,
-        "hours within which the next session needs a turned collar; common practice",
+        "hours before a collar may be used again without being turned; common practice",
     )
     narrator_s: float = _threshold(
-        1.0, 0.2, 3.0, "seconds that a moment may lie from its word, either way; common practice"
+        1.0, 0.2, 3.0, "seconds between a moment and its word, either way; common practice"
     )
     mostly_share: float = _threshold(
         0.8,
         0.5,
         1.0,
-        "share of the time that may lie between two words that has to be on the wrong side of a "
-        "limit before anything is said; common practice",
+        "share of the possible time between two words that must be beyond a limit for a finding; "
+        "common practice",
     )
     arrival_s: float = _threshold(
         1.0, 0.0, 2.0, "seconds that a stimulus may last after the arrival; common practice"
@@ -110,14 +115,20 @@ class Thresholds(Criteria):
         6, 4, 24, "months of age below which there is no vibrate and no tone; common practice"
     )
     every_calls: int = _threshold(
-        5, 3, 10, "calls of a session, each with the button, before that is said; common practice"
+        5, 3, 10, "calls of a session, all with the button, that make a finding; common practice"
     )
     # Heat may only be taken more seriously than it is by default.
-    heat_remark_c: float = _threshold(21.0, 10.0, 21.0, "air, degrees Celsius; common practice")
-    heat_caution_c: float = _threshold(24.0, 10.0, 24.0, "air, degrees Celsius; common practice")
-    heat_stop_c: float = _threshold(29.0, 10.0, 29.0, "air, degrees Celsius; common practice")
+    heat_remark_c: float = _threshold(
+        21.0, 10.0, 21.0, "air temperature for a remark, degrees Celsius; common practice"
+    )
+    heat_caution_c: float = _threshold(
+        24.0, 10.0, 24.0, "air temperature for a caution, degrees Celsius; common practice"
+    )
+    heat_stop_c: float = _threshold(
+        29.0, 10.0, 29.0, "air temperature for a stop, degrees Celsius; common practice"
+    )
     heat_lower_c: float = _threshold(
-        3.0, 3.0, 10.0, "degrees Celsius lower for pups and dogs that bear heat badly"
+        3.0, 3.0, 10.0, "degrees Celsius lower for pups and dogs that suffer in heat"
     )
 
     @field_validator("ending_signs")

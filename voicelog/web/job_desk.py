@@ -15,16 +15,25 @@ from starlette.responses import JSONResponse, Response
 from voicelog.app.hearing_process import HearingProcess
 from voicelog.app.listening import LiveProcess
 from voicelog.app.lock import KeyringFailedError
-from voicelog.app.review.errors import BadRequestError, NotFoundError, ReviewError
+from voicelog.app.rehear import HeardAgain
+from voicelog.app.review.errors import (
+    BadRequestError,
+    ForbiddenError,
+    NotFoundError,
+    ReviewError,
+)
 from voicelog.app.review.review_service import ReviewService
+from voicelog.app.watching import WatchingProcess
 from voicelog.audio.locked_files import NoLockLibraryError
 from voicelog.grammar.pronunciation import NoPronunciationError
 from voicelog.model import VoicelogError
+from voicelog.report.work_words import ONLY_HERE
 from voicelog.store.errors import LogError, UnknownNameError
 from voicelog.store.log_lock import ShortPassphraseError
 from voicelog.web.lock_keeper import LockKeeper
+from voicelog.web.long_work import LongWork
 
-__all__ = ["JobDesk", "JobHandler", "done", "refusing"]
+__all__ = ["JobDesk", "JobHandler", "done", "refusing", "require_this_machine"]
 
 JobHandler = Callable[["JobDesk", Request], Response]
 
@@ -33,14 +42,18 @@ JobHandler = Callable[["JobDesk", Request], Response]
 class JobDesk:
     """What a page needs: the log's service, how a template is shown within the frame of all pages
     (request, name, values), the name of who asks, the process that hears what came, the live
-    session, the lock, and what ends the server."""
+    session, the watched folder, the lock, the long work of the page, what was heard again, and what
+    ends the server."""
 
     service: ReviewService
     page: Callable[..., Response]
     who: Callable[[Request], str]
     hearing: HearingProcess
     live: LiveProcess
+    watching: WatchingProcess
     keeper: LockKeeper
+    work: LongWork
+    heard_again: HeardAgain
     close: Callable[[], None]
 
 
@@ -66,3 +79,10 @@ def refusing(desk: JobDesk, handler: JobHandler) -> Callable[[Request], Response
 def done(*told: str, go: str | None = None) -> Response:
     """That something is done: what to say, and the page that shows it (None: the same, anew)."""
     return JSONResponse({"ok": True, "told": [line for line in told if line], "go": go})
+
+
+def require_this_machine(request: Request) -> None:
+    """Raises ForbiddenError where a request comes over the network: whoever has the access code may
+    read the log, and not the other folders of the computer."""
+    if request.client is None or request.client.host not in ("127.0.0.1", "::1"):
+        raise ForbiddenError(ONLY_HERE)
