@@ -9,6 +9,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
@@ -21,6 +22,7 @@ from tests.bench.page_pictures import CUT, SPACE
 from tests.known import known
 from tests.web.evening import FULL, LEVELS, NOW, QUEUE, ROSTER, SIXTY, keep, tone
 from tests.web.evening_player import LEFT, SEEN_S, EveningPlayer
+from voicelog.app.lock import lock_whole_log
 from voicelog.store import Log
 
 if TYPE_CHECKING:
@@ -86,6 +88,13 @@ def served(folder: Path) -> Iterator[Served]:
                 tone(4.0 * len(lines) + day / 10) if name in ("levels", "strip", "yelped") else None
             )
             keep(log, lines, name, at=datetime(2026, 4, day, 7, 30), sound=sound)
+    with serving(folder) as there:
+        yield there
+
+
+@contextmanager
+def serving(folder: Path) -> Iterator[Served]:
+    """The page of the log in a folder, as the command serves it."""
     code = "from voicelog.cli import main; main()"
     command = [sys.executable, "-c", code, "review", "--port", "0", "--no-browser"]
     command += ["--as", "Anna", "--data-dir", str(folder)]
@@ -641,6 +650,28 @@ def test_axe_finds_nothing(chromium: Browser, served: Served, scheme: str) -> No
         }
     assert found == {}
     page.context.close()
+
+
+def test_a_locked_log_is_opened_by_its_passphrase(chromium: Browser, tmp_path: Path) -> None:
+    """By a form that a browser itself sends, and whose origin it has to say."""
+    folder, words = tmp_path / "log", "four plain words here"
+    Log.open(folder, now=lambda: NOW).close()
+    lock_whole_log(folder, words, lambda done, total: None)
+    with serving(folder) as served:
+        page = chromium.new_page()
+        page.goto(served.once)
+        assert page.url == f"{served.address}/unlock"
+        assert axe.Axe().run(page).response["violations"] == []
+        page.keyboard.type("four other words")
+        page.keyboard.press("Enter")
+        page.get_by_role("alert").wait_for()
+        assert "does not open" in page.get_by_role("alert").inner_text()
+        page.keyboard.type(words)
+        page.keyboard.press("Enter")
+        page.get_by_role("heading", name="Your dogs").wait_for()  # the first step of an empty log
+        assert page.url == f"{served.address}/start/dogs"
+        page.close()
+    assert words not in served.printed + (folder / "said.txt").read_text()
 
 
 def test_nothing_runs_out_of_a_narrow_page(chromium: Browser, served: Served) -> None:
