@@ -47,16 +47,16 @@ def test_a_dog_without_sessions_or_dates_is_due() -> None:
     assert found["Wren"].due
 
 
-def test_a_dog_is_stuck_after_ten_sessions_and_the_reps_are_named() -> None:
-    slow = [good(day, came=6) for day in range(10)]
+def test_a_dog_is_stuck_after_fifteen_sessions_and_the_reps_are_named() -> None:
+    slow = [good(day, came=6) for day in range(15)]
     (line,) = look(Juno=slow).dogs
     assert line.stuck is not None
     assert reason_words(line.stuck).startswith(
-        "10 sessions at none and not ready for low; missing: "
+        "15 sessions at distraction none and not ready for distraction low; missing: "
     )
-    assert len(line.stuck.reps) == 100
+    assert len(line.stuck.reps) == 150
     assert look(Juno=slow[1:]).dogs[0].stuck is None
-    assert look(Juno=[good(day) for day in range(10)]).dogs[0].stuck is None
+    assert look(Juno=[good(day) for day in range(15)]).dogs[0].stuck is None
 
 
 def test_what_went_against_a_dog_comes_first() -> None:

@@ -144,7 +144,7 @@ def test_the_start_goes_down_a_step_for_every_two_weeks_and_says_so() -> None:
     starts = [limits(worked, day=7 * weeks) for weeks in (1, 2, 3, 4, 6, 40)]
     assert [start for start, _, _ in starts] == [6, 5, 5, 4, 3, 1]
     assert [most for _, most, _ in starts] == [7, 6, 6, 5, 4, 2]
-    assert "4 weeks old (1 Mar 2031), and that fades" in paper(planned(worked, day=28))
+    assert "4 weeks old (1 Mar 2031), and one step is taken off" in paper(planned(worked, day=28))
 
 
 def test_one_odd_press_does_not_renew_what_has_faded() -> None:

@@ -16,6 +16,7 @@ from voicelog.analysis.criterion import Criterion, EnoughEvidence, LastCalls
 from voicelog.analysis.readiness import ReadinessStep, readiness
 from voicelog.analysis.session_digest import RepDigest, SessionDigest
 from voicelog.analysis.session_scope import scope_of
+from voicelog.analysis.statistics.session_evidence import LUCK_IN_TEN, LUCK_IN_TWENTY
 from voicelog.model import Transmitter
 from voicelog.model.domain import STIMULATION
 from voicelog.report.wording.readiness import (
@@ -45,9 +46,9 @@ def unmet(step: ReadinessStep) -> list[str]:
     return [criterion_words(one).name for one in step.criteria if not one.met]
 
 
-def six(**more: Any) -> list[SessionDigest]:
+def enough(**more: Any) -> list[SessionDigest]:
     """As many sessions of nine in ten as it takes."""
-    return [good(day, **more) for day in range(6)]
+    return [good(day, **more) for day in range(10)]
 
 
 def evidence(step: ReadinessStep) -> EnoughEvidence:
@@ -56,17 +57,17 @@ def evidence(step: ReadinessStep) -> EnoughEvidence:
     return one
 
 
-def test_six_sessions_of_nine_in_ten_are_ready_and_five_nearly() -> None:
-    step = steps(*six())["distraction"]
+def test_ten_sessions_of_nine_in_ten_are_ready_and_nine_nearly() -> None:
+    step = steps(*enough())["distraction"]
     assert (step.verdict, now_words(step), next_words(step)) == ("ready", "none", "low")
     assert evidence(step).points == 100
-    assert len(step.criteria[0].reps) == 60
-    five = steps(*six()[:5])["distraction"]
-    assert (five.verdict, unmet(five)) == ("nearly", ["evidence"])
-    assert steps(*six()[:2])["distraction"].verdict == "not yet"
+    assert len(step.criteria[0].reps) == 100
+    nine = steps(*enough()[:9])["distraction"]
+    assert (nine.verdict, unmet(nine)) == ("nearly", ["evidence"])
+    assert steps(*enough()[:2])["distraction"].verdict == "not yet"
 
 
-@pytest.mark.parametrize(("came", "needed"), [(10, 4), (9, 6), (8, 15)])
+@pytest.mark.parametrize(("came", "needed"), [(10, 6), (9, 10), (8, 28)])
 def test_the_better_it_comes_the_sooner_it_is_ready(came: int, needed: int) -> None:
     ready = [
         steps(*(good(day, came=came) for day in range(many)))["distraction"].verdict == "ready"
@@ -83,26 +84,26 @@ def test_seven_in_ten_are_never_enough() -> None:
 def test_the_points_and_what_is_missing_are_said() -> None:
     step = steps(good(0, came=8), good(1))["distraction"]
     assert found_in(step.criteria[0]) == (
-        "24 of 100 points: 8 of 10 calls unaided on 1 Mar 2031 (+7); "
-        "9 of 10 calls unaided on 2 Mar 2031 (+18)"
+        "19 of 100 points: 8 of 10 calls unaided on 1 Mar 2031 (+7); "
+        "9 of 10 calls unaided on 2 Mar 2031 (+13)"
     )
     assert step_words(step) == (
-        "Not yet ready for low; missing: about 5 more sessions with 9 of 10 calls unaided, at none."
+        "Not yet ready for low; missing: about 9 more sessions with 9 of 10 calls unaided, at none."
     )
     assert (
-        steps(good(0, came=8), good(1), *(good(2 + n) for n in range(5)))["distraction"].verdict
+        steps(good(0, came=8), good(1), *(good(2 + n) for n in range(9)))["distraction"].verdict
         == "ready"
     )
 
 
 def test_after_a_bad_session_it_falls_back_and_says_so() -> None:
-    bad = steps(*six(), good(6, came=4))["distraction"]
+    bad = steps(*enough(), good(10, came=4))["distraction"]
     assert bad.verdict == "not yet"
-    assert step_words(bad).startswith("Fell back, and not ready any more for low; missing: about 3")
-    assert "there was enough on 6 Mar 2031, and the calls since took it back" in found_in(
+    assert step_words(bad).startswith("Fell back, and not ready any more for low; missing: about 4")
+    assert "there was enough on 10 Mar 2031, and the calls since took it back" in found_in(
         bad.criteria[0]
     )
-    again = steps(*six(), good(6, came=4), *(good(7 + n) for n in range(3)))["distraction"]
+    again = steps(*enough(), good(10, came=4), *(good(11 + n) for n in range(4)))["distraction"]
     assert again.verdict == "ready"
     assert "Fell back" not in step_words(again)
 
@@ -117,9 +118,9 @@ def test_however_good_it_was_the_last_ten_calls_have_to_be_good() -> None:
 
 
 def test_sessions_of_three_calls_are_enough_when_there_are_more_of_them() -> None:
-    days = [good(day, came=3, of=3) for day in range(6)]
+    days = [good(day, came=3, of=3) for day in range(8)]
     assert steps(*days)["distraction"].verdict == "ready"
-    assert unmet(steps(*days[:5])["distraction"]) == ["evidence"]
+    assert unmet(steps(*days[:7])["distraction"]) == ["evidence"]
 
 
 def test_a_day_taken_in_parts_is_one_session() -> None:
@@ -136,29 +137,29 @@ def test_a_day_taken_in_parts_is_one_session() -> None:
 
 def test_what_is_long_ago_or_has_no_date_says_nothing_of_today() -> None:
     later = good(80)
-    step = steps(*six(), later)["distraction"]
-    assert evidence(step).old == 6
+    step = steps(*enough(), later)["distraction"]
+    assert evidence(step).old == 10
     assert found_in(step.criteria[0]) == (
         "18 of 100 points: 9 of 10 calls unaided on 20 May 2031 (+18); "
-        "not counted: 6 sessions too long ago"
+        "not counted: 10 sessions too long ago"
     )
-    assert steps(*six(), today=date(2031, 4, 25))["distraction"].verdict == "ready"
-    assert steps(*six(), today=date(2031, 6, 1))["distraction"].verdict == "not yet"
-    undated = [one._replace(began=None) for one in six()]
-    step = steps(*undated, good(6))["distraction"]
-    assert evidence(step).undated == 6
-    assert "6 sessions without a date" in found_in(step.criteria[0])
+    assert steps(*enough(), today=date(2031, 4, 25))["distraction"].verdict == "ready"
+    assert steps(*enough(), today=date(2031, 6, 1))["distraction"].verdict == "not yet"
+    undated = [one._replace(began=None) for one in enough()]
+    step = steps(*undated, good(10))["distraction"]
+    assert evidence(step).undated == 10
+    assert "10 sessions without a date" in found_in(step.criteria[0])
     assert evidence(steps(*undated)["distraction"]).points == 0
 
 
 def test_a_strong_sign_in_the_last_sessions_or_since_counts_against_even_in_doubt() -> None:
     bad = rep(11, "continuous", [4], "complied", [("yelped", "strong", 4)], state="check")
-    marred = good(6)._replace(reps=(*good(6).reps, bad))
-    step = steps(*six(), marred)["distraction"]
+    marred = good(10)._replace(reps=(*good(10).reps, bad))
+    step = steps(*enough(), marred)["distraction"]
     assert unmet(step) == ["no strong sign", "little button"]
     assert found_in(step.criteria[3]) == "0 of 10, then 1 of 10, rising"
-    since = session_digest([bad._replace(drill="stop")], 7)
-    assert unmet(steps(*six(), since)["distraction"]) == ["no strong sign"]
+    since = session_digest([bad._replace(drill="stop")], 11)
+    assert unmet(steps(*enough(), since)["distraction"]) == ["no strong sign"]
 
 
 def test_much_or_rising_button_is_not_ready_and_unsaid_is_not_none() -> None:
@@ -170,7 +171,7 @@ def test_much_or_rising_button_is_not_ready_and_unsaid_is_not_none() -> None:
     three = steps(*fresh, good(6, button=3), good(7, button=3))["distraction"]
     assert unmet(three) == ["evidence", "last calls", "little button"]
     unsaid = [
-        one._replace(reps=tuple(r._replace(mode="unknown") for r in one.reps)) for one in six()
+        one._replace(reps=tuple(r._replace(mode="unknown") for r in one.reps)) for one in enough()
     ]
     step = steps(*unsaid)["distraction"]
     assert unmet(step) == ["evidence", "last calls", "little button"]
@@ -178,11 +179,11 @@ def test_much_or_rising_button_is_not_ready_and_unsaid_is_not_none() -> None:
 
 
 def test_doubtful_reps_are_read_as_not_met_and_shown() -> None:
-    vague = good(6)._replace(reps=tuple(r._replace(state="check") for r in good(6).reps))
-    first = evidence(steps(*six(), vague)["distraction"])
+    vague = good(10)._replace(reps=tuple(r._replace(state="check") for r in good(10).reps))
+    first = evidence(steps(*enough(), vague)["distraction"])
     assert not first.met
     assert found_in(first).split("; ")[-3:-1] == [
-        "0 of 10 calls unaided on 7 Mar 2031 (-122",
+        "0 of 10 calls unaided on 11 Mar 2031 (-122",
         "not met: 10 to check)",
     ]
 
@@ -248,18 +249,18 @@ def test_presses_where_it_does_not_come_make_no_dog_ready() -> None:
 
 def test_the_chance_of_luck_is_told_for_twenty_looks_and_for_ten() -> None:
     step = steps(good(0), good(1))["distraction"]
-    assert (round(step.chance, 3), round(step.chance_ten, 3)) == (0.036, 0.012)
-    assert "in 3.6% of cases within 20 sessions of 10" in evidence_note(step)
+    assert (step.chance, step.chance_ten) == (LUCK_IN_TWENTY, LUCK_IN_TEN)
+    assert "in at most 5% of cases within 20 sessions" in evidence_note(step)
 
 
 def test_while_a_stop_stands_no_ladder_goes_on() -> None:
     stop = stopped(good(6, button=1), "over-ceiling")
-    for step in steps(*six(), stop).values():
+    for step in steps(*enough(), stop).values():
         assert step.verdict != "ready"
         assert "no open stop" in unmet(step)
-    assert steps(*six(), stop, good(7), good(8))["distraction"].verdict != "ready"
+    assert steps(*enough(), stop, good(7), good(8))["distraction"].verdict != "ready"
     corrected = stop._replace(matters=())
-    assert steps(*six(), corrected, good(7), good(8))["distraction"].verdict == "ready"
+    assert steps(*enough(), corrected, good(7), good(8))["distraction"].verdict == "ready"
 
 
 def test_a_session_among_guns_with_the_button_is_not_an_easy_one() -> None:
@@ -275,7 +276,7 @@ def test_a_session_among_guns_with_the_button_is_not_an_easy_one() -> None:
 
 def test_nothing_said_of_distraction_cannot_be_judged() -> None:
     plain = [
-        one._replace(reps=tuple(r._replace(distraction=None) for r in one.reps)) for one in six()
+        one._replace(reps=tuple(r._replace(distraction=None) for r in one.reps)) for one in enough()
     ]
     step = steps(*plain)["distraction"]
     assert step.verdict == "not yet"
@@ -296,24 +297,24 @@ def test_birds_want_calls_at_medium_and_a_steady_dog_first() -> None:
             reps=tuple(r._replace(distraction="medium") for r in one.reps)
             + tuple(rep(20 + n, drill="steady", cues=1) for n in range(10))
         )
-        for one in six()
+        for one in enough()
     ]
     assert steps(*medium)["birds"].verdict == "ready"
-    assert steps(*six())["birds"].verdict == "not yet"
+    assert steps(*enough())["birds"].verdict == "not yet"
 
 
 def test_little_button_is_asked_only_where_there_is_one() -> None:
-    bare = [one._replace(transmitter=Transmitter()) for one in six()]
-    asked = [criterion_words(one).name for one in steps(*six())["distraction"].criteria]
+    bare = [one._replace(transmitter=Transmitter()) for one in enough()]
+    asked = [criterion_words(one).name for one in steps(*enough())["distraction"].criteria]
     assert [criterion_words(one).name for one in steps(*bare)["distraction"].criteria] == asked[:-1]
     assert asked[-1] == "little button"
 
 
 def test_a_dog_that_met_game_without_work_on_it_is_not_one_that_never_met_any() -> None:
-    assert steps(*six())["birds"].state == "not begun"
-    first, *others = six()
+    assert steps(*enough())["birds"].state == "not begun"
+    first, *others = enough()
     met = steps(first._replace(game=True), *others)["birds"]
-    assert (met.state, met.criteria) == ("met", steps(*six())["birds"].criteria)
+    assert (met.state, met.criteria) == ("met", steps(*enough())["birds"].criteria)
     assert now_words(met) == "met birds, no work on them yet"
     assert next_words(met) == "a dead bird"
 
@@ -330,21 +331,21 @@ def test_among_birds_and_guns_two_easy_sessions_in_a_row_are_wanted() -> None:
 
 
 def test_off_the_line_wants_a_trailing_line_and_no_help() -> None:
-    trailing = six(line="trailing")
+    trailing = enough(line="trailing")
     assert steps(*trailing)["off the line"].verdict == "ready"
-    assert steps(*six())["off the line"].verdict == "not yet"
-    helped = good(6, line="trailing")
+    assert steps(*enough())["off the line"].verdict == "not yet"
+    helped = good(10, line="trailing")
     helped = helped._replace(reps=(*helped.reps, rep(11, "none", [], "helped", line="trailing")))
     assert unmet(steps(*trailing, helped)["off the line"]) == ["by itself"]
 
 
 def test_the_numbers_can_be_set() -> None:
-    assert unmet(steps(*six(), rules=Criteria(ready_passes=10))["distraction"]) == ["last calls"]
+    assert unmet(steps(*enough(), rules=Criteria(ready_passes=10))["distraction"]) == ["last calls"]
     few = [good(day, came=10) for day in range(4)]
     assert unmet(steps(*few, rules=Criteria(ready_sessions=5))["distraction"]) == [
         "evidence", "no strong sign", "little button",
     ]  # fmt: skip
-    gone = steps(*six(), rules=Criteria(ready_days=14), today=date(2031, 3, 19))["distraction"]
+    gone = steps(*enough(), rules=Criteria(ready_days=14), today=date(2031, 3, 19))["distraction"]
     assert evidence(gone).old == 4
 
 
@@ -386,6 +387,6 @@ def test_a_steady_dog_needs_no_call() -> None:
             reps=tuple(r._replace(distraction="medium") for r in one.reps)
             + tuple(rep(20 + n, drill="steady", cue=None, cues=0) for n in range(10))
         )
-        for one in six()
+        for one in enough()
     ]
     assert steps(*medium)["birds"].verdict == "ready"

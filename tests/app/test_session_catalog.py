@@ -10,7 +10,8 @@ import pytest
 
 from tests.web.evening import NOW, keep
 from voicelog.app import session_catalog as diary_module
-from voicelog.app.session_catalog import SessionCatalog, entries_of, ready_catalog
+from voicelog.app.session_catalog import SessionCatalog, ready_catalog
+from voicelog.app.session_entries import entries_of
 from voicelog.model import Action, Dog, Reading, Roster
 from voicelog.store import Log, SessionFilter, UnknownTargetError
 

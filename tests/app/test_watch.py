@@ -26,8 +26,9 @@ from voicelog.app.intake import RecognitionSetup, RecognizedUtterance
 from voicelog.app.open_file import IntakeOptions
 from voicelog.app.watch import OPEN_END_S, RETRY_S, FolderWatch, NoFolderError
 from voicelog.app.watch_arrivals import Arrivals, FileStamp
+from voicelog.app.watching import WatchingProcess, watch_chosen
 from voicelog.audio.resampling import Samples
-from voicelog.model import Dog, Roster
+from voicelog.model import Dog, Roster, UsageError
 from voicelog.model.watching import WatchedFile
 from voicelog.safety.settings import Settings
 from voicelog.store import DiskFullError, Log
@@ -320,3 +321,41 @@ def known_sound(log: Log, one: Any) -> bytes:
     path = log.sound_of(one)
     assert path is not None
     return path.read_bytes()
+
+
+# --- for the page -------------------------------------------------------------------------
+
+
+def test_a_chosen_folder_is_watched_until_another_word(truck: Truck) -> None:
+    place = truck.log.folder
+    watching = WatchingProcess(place)
+    watching.wake()  # none is chosen: nothing is started
+    assert watching.state() is None
+    for wrong in (Path("here"), truck.folder / "none"):
+        with pytest.raises(NoFolderError):
+            watching.start(wrong)
+    with pytest.raises(UsageError, match="own folder"):
+        watching.start(place)
+    watching.wake = lambda: None  # type: ignore[method-assign]
+    watching.start(truck.folder)
+    truck.bring("2026-04-18 07-30 whole.wav", coded(1, "wav"))
+    truck.bring("half.wav", coded(2, "wav")[:9000])
+    looks = iter([True, True, False])
+    watch_chosen(place, lambda: next(looks), settle_s=0.0)
+    state = watching.state()
+    assert state is not None
+    notes = {note.name: note for note in state.notes}
+    assert notes["2026-04-18 07-30 whole.wav"].outcome == "heard"
+    assert "as its name says" in notes["2026-04-18 07-30 whole.wav"].words
+    assert "it is not complete" in notes["half.wav"].words
+    assert not watching.at_work
+    truck.folder.rename(truck.folder.with_name("gone"))
+    looks = iter([False])
+    watch_chosen(place, lambda: next(looks))
+    state = watching.state()
+    assert state is not None
+    assert "Found no folder" in state.trouble
+    assert len(state.notes) == 2
+    watching.stop()
+    assert watching.state() is None
+    assert truck.kept == ["2026-04-18 07-30 whole.wav"]

@@ -197,6 +197,7 @@ READINGS = 20
 
 def _readings(_folder: Path) -> Case:
     from voicelog.app.derive import derive
+    from voicelog.app.session_entries import entries_of
     from voicelog.grammar.grammar import Grammar
     from voicelog.model import (
         Action,
@@ -282,7 +283,9 @@ def _readings(_folder: Path) -> Case:
         again = Document.model_validate_json(tables.dump(document))
         assert again.recordings[0].entries == whole.line.entries
         for session in whole.sessions:
-            summary = summarise(session, whole.line.findings, whole.line.entries, began)
+            summary = summarise(
+                session, whole.line.findings, entries_of(whole.line, session.id), began
+            )
             assert text.render(summary)
             if chance.random() < READINGS / 200:
                 assert "<script" not in html.render(summary)

@@ -4,14 +4,15 @@
 
 They are for whoever designs the page, and are not kept. Beside them it prints what a phone's thumb
 cannot hit (targets below 44 pixels at the narrowest width, text links in a sentence left aside),
-what is wider than its window, and, with `--axe`, what axe finds on each page. Debian's Chromium is
-needed.
+what is wider than its window, and, with `--axe`, what axe finds on each page and what is cut off
+with wider text spacing (WCAG 2.2, 1.4.12), with counts at the end. Debian's Chromium is needed.
 """
 
 from __future__ import annotations
 
 import argparse
 import tempfile
+from collections import Counter
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 from importlib import import_module
@@ -53,6 +54,22 @@ SMALL = """() => [...document.querySelectorAll("a, button, input, select, summar
     + `${Math.round(one.getBoundingClientRect().height)}`)"""
 WIDE = "() => document.documentElement.scrollWidth - document.documentElement.clientWidth"
 
+SPACE = """() => { const wide = new CSSStyleSheet(); wide.replaceSync(
+  `* { line-height: 1.5 !important; letter-spacing: .12em !important;
+       word-spacing: .16em !important }
+   p { margin-bottom: 2em !important }`);
+  document.adoptedStyleSheets = [wide]; }"""
+"""The spacing of 1.4.12, put on a page as a reader's own style would be."""
+CUT = """() => [...document.querySelectorAll("body *")].filter(one => {
+    const style = getComputedStyle(one);
+    const box = one.getBoundingClientRect();
+    if (box.width < 2 || box.height < 2 || one.closest(".unseen, .skip, svg, input")) return false;
+    const cuts = [style.overflowX, style.overflowY].some(way => ["hidden", "clip"].includes(way));
+    if (!cuts && one.tagName !== "BUTTON") return false;
+    return one.scrollWidth > one.clientWidth + 1 || one.scrollHeight > one.clientHeight + 1;
+  }).map(one => `${one.tagName.toLowerCase()}.${one.className} `
+    + (one.textContent || "").trim().slice(0, 24))"""
+
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
@@ -62,6 +79,7 @@ def main() -> None:
     parser.add_argument("--schemes", nargs="*", default=SCHEMES)
     parser.add_argument("--axe", action="store_true")
     given = parser.parse_args()
+    counts: Counter[str] = Counter(pages=0, axe=0, cut=0)
     given.folder.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as place:
         _fill(Path(place))
@@ -70,13 +88,15 @@ def main() -> None:
             start = page.url.rstrip("/")
             for name, path in pages.items():
                 if not given.only or name in given.only:
-                    _picture(page, given, name, f"{start}{path}")
+                    _picture(page, given, name, f"{start}{path}", counts)
         (Path(place) / "empty").mkdir()
         with served_page(Path(place) / "empty") as page:
             start = page.url.removesuffix("/start/dogs")
             for name, path in EMPTY.items():
                 if not given.only or name in given.only:
-                    _picture(page, given, name, f"{start}{path}")
+                    _picture(page, given, name, f"{start}{path}", counts)
+    if given.axe:
+        print("{pages} pages: axe {axe}, cut off {cut}".format_map(counts))
     print(f"pictures in {given.folder}")
 
 
@@ -119,6 +139,9 @@ def _pages(folder: Path) -> Iterator[tuple[str, str]]:
         ("settings", "/settings"),
         ("words", "/words"),
         ("share", "/share"),
+        ("watch", "/watch"),
+        ("rehear", "/rehear"),
+        ("voice", "/voice"),
         ("upkeep", "/upkeep"),
         ("lock", "/lock"),
         ("delete", "/delete"),
@@ -130,7 +153,9 @@ def _pages(folder: Path) -> Iterator[tuple[str, str]]:
     )
 
 
-def _picture(page: Page, given: argparse.Namespace, name: str, address: str) -> None:
+def _picture(
+    page: Page, given: argparse.Namespace, name: str, address: str, counts: Counter[str]
+) -> None:
     for width in given.widths:
         page.set_viewport_size({"width": width, "height": 900})
         for scheme in given.schemes:
@@ -144,7 +169,16 @@ def _picture(page: Page, given: argparse.Namespace, name: str, address: str) -> 
                 clip={"x": 0, "y": 0, "width": width, "height": high},
             )
             if given.axe:
-                _axe(page, f"{name} {width} {scheme}")
+                counts["pages"] += 1
+                counts["axe"] += _axe(page, f"{name} {width} {scheme}")
+        if given.axe:
+            page.evaluate(SPACE)
+            cut = dict.fromkeys(page.evaluate(CUT))
+            over = page.evaluate(WIDE)
+            counts["cut"] += len(cut) + (over > 0)
+            if cut or over > 0:
+                print(f"spacing, {name} {width}: cut {'; '.join(cut)[:300]}; {over} pixels over")
+            page.reload()
         if (over := page.evaluate(WIDE)) > 0:
             print(f"{name} {width}: {over} pixels wider than the window")
         if width == min(WIDTHS):
@@ -152,11 +186,13 @@ def _picture(page: Page, given: argparse.Namespace, name: str, address: str) -> 
             print(f"{name}: {len(small)} small targets {'; '.join(small)[:400]}")
 
 
-def _axe(page: Page, name: str) -> None:
+def _axe(page: Page, name: str) -> int:
     axe = import_module("axe_playwright_python.sync_playwright")  # only where it is asked for
-    for one in axe.Axe().run(page).response["violations"]:
+    found = axe.Axe().run(page).response["violations"]
+    for one in found:
         where = [node["target"] for node in one["nodes"]][:3]
         print(f"axe, {name}: {one['id']} ({one['help']}) {where}")
+    return len(found)
 
 
 if __name__ == "__main__":

@@ -47,8 +47,13 @@ def test_progress_says_what_a_dog_is_ready_for(log: Voicelog) -> None:
     assert "Progress of Bracken, 6 May 2031" in result.out
     assert "2 sessions, 20 reps; 4 May 2031 to 5 May 2031." in result.out
     flat = " ".join(result.out.split())
-    assert "nearly distraction: none. Nearly ready for low; missing: about 3 more sessions" in flat
-    assert "10 of 10 calls unaided on 4 May 2031 (+30)" in flat
+    assert (
+        "not yet distraction: none. Not yet ready for low; missing: about 6 more sessions" in flat
+    )
+    assert (
+        "10 of 10 calls unaided on 4 May 2031 (+30); 10 of 10 calls unaided on 5 May 2031 (+17)"
+        in flat
+    )
     assert "came 20 of 20 at the first call, unaided 20" in result.out
 
 

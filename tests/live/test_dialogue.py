@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.live.fields import Field, said, tones, warned
+from voicelog.live import incidents
 from voicelog.live.incidents import Incident
 from voicelog.live.outputs import CancelSpeech, LogFieldEvent, Output, PlayTone, SpeakWords
 from voicelog.model import Action, Status
@@ -397,6 +398,17 @@ def test_a_rule_that_papers_tell_once_warns_of_each_press(rule: str, words: str)
     for _ in range(3):
         field.waits(130.0)
         assert rule in warned(field.says(words) + field.waits(60.0))
+
+
+def test_a_strike_brings_no_old_stop_back(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With more presses than are handed on, the oldest of those stays out when a new one goes."""
+    monkeypatch.setattr(incidents, "NEWEST", 2)
+    field = Field(replies="none").start()
+    field.says("drill gun")
+    for _ in range(4):
+        assert "gun" in warned(field.says("level one came") + field.waits(130.0))
+    outputs = field.says("strike that") + field.waits(60.0)
+    assert "gun" not in warned(outputs)
 
 
 def test_warnings_that_waited_together_are_said_as_one() -> None:

@@ -51,12 +51,15 @@ def test_a_notice_names_reps_basis_doubt_and_void() -> None:
     assert notices[2].tail == ("Reps 8, 9 and 12; common practice; based on an entry to check.")
 
 
-def test_only_this_sessions_findings_and_entries_are_taken() -> None:
+def test_only_this_sessions_findings_are_taken() -> None:
     other = finding("skin", "stop", "skin red", "rest", session="s2")
-    strange = entry("e9", 20, "came", "doubtful").model_copy(update={"session": "s2"})
-    made = summary(session([rep(1)]), [other], [strange])
-    assert made.notices == ()
-    assert made.to_check == ()
+    assert summary(session([rep(1)]), [other]).notices == ()
+
+
+def test_sound_outside_every_session_is_counted_where_it_is_read() -> None:
+    before = entry("e0", 0, "", "rejected").model_copy(update={"session": None})
+    made = summary(session([rep(1)]), [], [before, entry("e1", 20, "", "rejected")])
+    assert "2 sounds not understood" in made.check_note
 
 
 def test_facts_read_in_order_and_say_what_was_not_said() -> None:

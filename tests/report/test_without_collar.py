@@ -37,10 +37,10 @@ ALLOWED = (
 
 
 def past(*, said: str = "line clipped location field", dog: Dog = JUNO) -> list[Past]:
-    """Four sessions of ten calls: nobody says a word of a collar or of the button."""
+    """Six sessions of ten calls: nobody says a word of a collar or of the button."""
     found: list[Past] = []
     traces: list[PastSession] = []
-    for number in range(4):
+    for number in range(6):
         field = Field(dog).say(f"drill recall distraction none {said}")
         for call in range(10):
             field.wait(30.0).say("here").say("came slow" if call == 3 else "came")
@@ -63,7 +63,7 @@ def papers(sessions: Sequence[Past], dog: Dog = JUNO) -> dict[str, str]:
         found[f"summary {one.session.id}"] = text.render(made)
         before = one.session
     digests = session_digests_of(list(sessions))
-    own, today = RULES.for_dog(dog.name), (DAY + timedelta(days=4)).date()
+    own, today = RULES.for_dog(dog.name), (DAY + timedelta(days=6)).date()
     for name, paper in (
         ("progress", progress_paper.build(digests, dog, own, today)),
         ("questions", progress_paper.build_questions(digests, dog, own, today)),
@@ -83,13 +83,13 @@ def sessions() -> list[Past]:
 
 
 def test_nothing_is_found_against_it(sessions: list[Past]) -> None:
-    assert [one.findings for one in sessions] == [()] * 4
+    assert [one.findings for one in sessions] == [()] * 6
 
 
 def test_every_call_counts_as_unaided_and_the_dog_gets_ready(sessions: list[Past]) -> None:
     digests = session_digests_of(sessions)
     told = papers(sessions)
-    assert "unaided 40" in told["progress"]
+    assert "unaided 60" in told["progress"]
     assert "Ready for low." in told["progress"]
     assert "distraction low" in told["plan"]
     assert not uses_collar(digests, JUNO)
@@ -124,7 +124,7 @@ def test_with_a_collar_in_the_profile_what_was_not_said_is_no_unaided_call() -> 
 
 def test_no_collar_said_once_makes_it_whole_again() -> None:
     told = papers(past(said="no collar line clipped location field", dog=COLLARED), COLLARED)
-    assert "unaided 40" in told["progress"]
+    assert "unaided 60" in told["progress"]
     assert "Ready for low." in told["progress"]
     assert "collar  none" in told["summary s3"]
     assert "worn" not in told["summary s3"]

@@ -473,7 +473,7 @@ def test_the_printed_address_opens_once_and_becomes_a_cookie(home: Home) -> None
     assert "SameSite=strict" in cookie
     assert "max-age" not in cookie.lower()
     assert secret not in cookie
-    assert opened.headers["referrer-policy"] == "no-referrer"
+    assert opened.headers["referrer-policy"] == "same-origin"
     assert opened.headers["cache-control"] == "no-store"
     shown = client.get("/", headers=HTML)
     assert shown.status_code == 200

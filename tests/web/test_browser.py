@@ -9,6 +9,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
@@ -17,9 +18,11 @@ from urllib.request import Request, urlopen
 
 import pytest
 
+from tests.bench.page_pictures import CUT, SPACE
 from tests.known import known
 from tests.web.evening import FULL, LEVELS, NOW, QUEUE, ROSTER, SIXTY, keep, tone
 from tests.web.evening_player import LEFT, SEEN_S, EveningPlayer
+from voicelog.app.lock import lock_whole_log
 from voicelog.store import Log
 
 if TYPE_CHECKING:
@@ -85,6 +88,13 @@ def served(folder: Path) -> Iterator[Served]:
                 tone(4.0 * len(lines) + day / 10) if name in ("levels", "strip", "yelped") else None
             )
             keep(log, lines, name, at=datetime(2026, 4, day, 7, 30), sound=sound)
+    with serving(folder) as there:
+        yield there
+
+
+@contextmanager
+def serving(folder: Path) -> Iterator[Served]:
+    """The page of the log in a folder, as the command serves it."""
     code = "from voicelog.cli import main; main()"
     command = [sys.executable, "-c", code, "review", "--port", "0", "--no-browser"]
     command += ["--as", "Anna", "--data-dir", str(folder)]
@@ -622,6 +632,7 @@ def test_axe_finds_nothing(chromium: Browser, served: Served, scheme: str) -> No
     found: dict[str, list[str]] = {}
     session = page.url
     papers = [f"{address}/dogs/Bracken/progress", f"{address}/kennel", f"{address}/evening"]
+    papers += [f"{address}/watch", f"{address}/lock"]
     for at in (session, f"{address}/", f"{address}/dogs", f"{address}/dogs/Bracken", *papers):
         page.goto(at)
         if at.endswith("evening"):
@@ -641,13 +652,46 @@ def test_axe_finds_nothing(chromium: Browser, served: Served, scheme: str) -> No
     page.context.close()
 
 
+def test_a_locked_log_is_opened_by_its_passphrase(chromium: Browser, tmp_path: Path) -> None:
+    """By a form that a browser itself sends, and whose origin it has to say."""
+    folder, words = tmp_path / "log", "four plain words here"
+    Log.open(folder, now=lambda: NOW).close()
+    lock_whole_log(folder, words, lambda done, total: None)
+    with serving(folder) as served:
+        page = chromium.new_page()
+        page.goto(served.once)
+        assert page.url == f"{served.address}/unlock"
+        assert axe.Axe().run(page).response["violations"] == []
+        page.keyboard.type("four other words")
+        page.keyboard.press("Enter")
+        page.get_by_role("alert").wait_for()
+        assert "does not open" in page.get_by_role("alert").inner_text()
+        page.keyboard.type(words)
+        page.keyboard.press("Enter")
+        page.get_by_role("heading", name="Your dogs").wait_for()  # the first step of an empty log
+        assert page.url == f"{served.address}/start/dogs"
+        page.close()
+    assert words not in served.printed + (folder / "said.txt").read_text()
+
+
 def test_nothing_runs_out_of_a_narrow_page(chromium: Browser, served: Served) -> None:
     narrow = {"width": 360, "height": 740}
     page, address = enter(chromium, served, viewport=narrow).open("axe").page, served.address
     papers = (f"{address}/dogs/Bracken/progress", f"{address}/kennel", f"{address}/evening")
-    for at in (page.url, f"{address}/", f"{address}/dogs/Bracken", *papers):
+    for at in (page.url, f"{address}/", f"{address}/dogs/Bracken", *papers, f"{address}/lock"):
         page.goto(at)
         assert page.evaluate("document.documentElement.scrollWidth") <= 360
+        page.evaluate(SPACE)  # nor with the spacing of WCAG 2.2, 1.4.12, and nothing is cut off
+        assert page.evaluate("document.documentElement.scrollWidth") <= 360
+        assert page.evaluate(CUT) == []
+    button = page.get_by_role("button", name="Lock the log")
+    page.set_viewport_size({"width": 360, "height": 400})
+    button.focus()
+    page.evaluate("import('/static/talk.js').then(talk => talk.tell(['one', 'two', 'three']))")
+    page.wait_for_selector("#said:not(:empty)")
+    seen = """() => document.activeElement.getBoundingClientRect().bottom
+        <= document.getElementById("said").getBoundingClientRect().top"""
+    assert page.evaluate(seen)  # what has the keys is not covered: 2.4.11
     page.context.close()
 
 
@@ -659,8 +703,20 @@ def test_a_session_opens_from_the_pictures_with_the_keyboard_and_paper_has_no_li
     shown = page.locator(".picture:visible a")
     last = shown.last
     assert shown.count() == len(page.locator(".picture.wide a").all())
+    last.scroll_into_view_if_needed()
+    value = page.locator("p.value")
+    for one in (last, value):
+        box = one.bounding_box()
+        assert box
+        page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2, steps=5)
+        assert value.is_visible()  # it can be pointed at too: WCAG 2.2, 1.4.13
+    page.mouse.move(2, 2)
+    assert value.count() == 0
     last.focus()
     assert page.evaluate("document.activeElement.matches('.picture a:focus')")
+    assert value.is_visible()
+    page.keyboard.press("Escape")
+    assert value.count() == 0
     assert "unaided" in (last.get_attribute("aria-label") or "")
     href = last.get_attribute("href")
     page.keyboard.press("Enter")

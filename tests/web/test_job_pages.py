@@ -24,6 +24,8 @@ from voicelog.app.incoming import hear_incoming
 from voicelog.app.listening import LiveProcess
 from voicelog.app.open_file import IntakeOptions
 from voicelog.app.review.review_service import ReviewService
+from voicelog.app.voice_card import card_for
+from voicelog.app.watching import WatchingProcess
 from voicelog.model import Dog, UsageError
 from voicelog.model.names import name_key, name_skeleton, tidy_name
 from voicelog.safety.settings import Settings
@@ -266,6 +268,9 @@ def test_a_live_session_is_started_from_the_page_and_its_state_is_shown(
 # --- no form ends in a fault of the server ----------------------------------------------
 
 FORMS: dict[str, tuple[str, ...]] = {
+    "/api/lock/passphrase": ("old", "passphrase", "again"),
+    "/api/share/start": ("folder", "name"),
+    "/api/watch/start": ("folder",),
     "/api/dog": ("was", "dog"),
     "/api/alike": ("name", "cues"),
     "/api/handler": ("do", "name"),
@@ -417,3 +422,60 @@ def test_the_log_is_shared_through_a_folder(page: TestClient, log: Log, tmp_path
     assert not finished(page)[0][1]
     assert "not shared any more" in sent(page, "/api/share/leave")["told"][0]
     assert "Share through this folder" in page.get("/share").text
+
+
+def test_a_folder_is_watched_and_what_was_kept_is_heard_again(
+    page: TestClient, log: Log, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(WatchingProcess, "wake", lambda self: None)
+    here = TestClient(page.app, raise_server_exceptions=False, client=("127.0.0.1", 50000))
+    place = str(tmp_path)
+    assert page.get("/api/watch").json()["words"] == "No folder is watched."
+    assert "another computer" in sent(page, "/api/watch/start", folder=place)["error"]["message"]
+    wrong = sent(here, "/api/watch/start", folder="not whole")
+    assert "Found no folder" in wrong["error"]["message"]
+    assert sent(here, "/api/watch/start", folder=place)["ok"]
+    assert place in page.get("/api/watch").json()["words"]
+    assert "Stop watching" in page.get("/watch").text
+    assert sent(page, "/api/watch/stop")["ok"]
+    assert "Stop watching" not in page.get("/watch").text
+
+    assert "to take over" in sent(page, "/api/rehear/take")["error"]["message"]
+    assert "Found no day" in sent(page, "/api/rehear", day="spring")["error"]["message"]
+    path = tmp_path / "session.txt"
+    path.write_text(
+        "0:02\tstart session bracken\n0:05\tlevel three came\n0:08\thup no button came\n"
+    )
+    options = IntakeOptions(log.roster(), Settings(), typed=True)
+    add_file(log, path, options)
+    dog = log.roster().dogs[0]
+    log.put_dog(dog.model_copy(update={"cues": (*dog.cues, "hup")}))
+    assert sent(page, "/api/rehear")["ok"]
+    told = [words for words, _ in finished(page)]
+    assert told[0] == "session.txt: 1 change."
+    assert "hup no button came" in told[1]
+    assert page.get("/api/work").json()["offer"]
+    assert sent(page, "/api/rehear/take")["ok"]
+    assert finished(page) == [("1 change taken over.", True)]
+    assert not page.get("/api/work").json()["offer"]
+
+
+def test_the_voice_card_is_read_from_a_recording(
+    page: TestClient, log: Log, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(HearingProcess, "wake", lambda self: None)
+    shown = page.get("/voice").text
+    assert "pocketsphinx" in shown
+    assert f"<li>{card_for(log.roster())[0]}</li>" in shown
+    sound = tone(3)
+    name, size = "card.wav", len(sound)
+    begun = sent(page, "/api/incoming", name=name, size=size, kind="card", dogs=[])
+    page.post(f"/api/incoming/{begun['id']}/bytes?at=0", content=sound, headers=TOKEN)
+    hear_incoming(log.folder)
+    assert page.get("/api/incoming").json()["files"] == []
+    (one,) = page.get("/api/incoming?kind=card").json()["files"]
+    assert one["state"] == "done"
+    assert re.match(r"\d of 30 lines found\. The microphone: peak ", one["words"])
+    assert "wanted 20 at least" in one["lines"][-1]
+    assert not log.recordings()
+    assert not [*log.folder.rglob("card.wav")]

@@ -72,7 +72,7 @@ class Criteria(FrozenModel):
         "133:228-234, 2011)"
     )  # fmt: skip
     stuck_sessions: int = threshold_field(
-        10, 3, 20, "sessions at one distraction after which a dog that is not ready is stuck"
+        15, 3, 20, "sessions at one distraction after which a dog that is not ready is stuck"
     )
     litter_pups: int = threshold_field(
         8, 8, 20, "pups of a litter that are needed for a verdict; common practice"

@@ -7,7 +7,8 @@ against. No step is due while a stop stands.
 
 Two criteria count calls. The *evidence* is over sessions and over all looks: the points of
 `statistics/session_evidence`, with which the chance that a dog that comes unaided at six calls
-in ten is called ready after any of 20 sessions is under one in twenty, with good and bad days. The
+in ten is called ready after any of 20 sessions is under one in twenty, with good and bad days, also
+where these come in runs. The
 *last calls* are of now: a dog that was good and became bad is not ready, whatever its past. A
 session is the calls of one day, so that a day taken in two says no more; it is evidence for some
 weeks only, and one whose day is not known is none.
@@ -47,9 +48,9 @@ from voicelog.analysis.session_scope import (
 )
 from voicelog.analysis.statistics.session_evidence import (
     FULL,
-    chance_of_full,
+    LUCK_IN_TEN,
+    LUCK_IN_TWENTY,
     running_points,
-    session_points,
 )
 from voicelog.analysis.unaided import stimulated, surely_unaided
 from voicelog.model import FrozenModel, Stage
@@ -63,9 +64,8 @@ ReadinessVerdict = Literal["not yet", "nearly", "ready", "at the top"]
 
 _Wanted = Callable[[RepKind], bool]
 
-LOOKS, CALLS = 20, 10
-"""Sessions after each of which readiness is looked at, and calls of each, for the chance of luck
-over them. With other numbers of calls it is much the same (`tests/bench/readiness_looks.py`)."""
+LOOKS = 20
+"""Sessions after each of which readiness is looked at, for the chance of luck over them."""
 
 
 StepState = Literal["not said", "at", "not begun", "met", "begun", "reached"]
@@ -77,10 +77,10 @@ class ReadinessStep(FrozenModel):
 
     `state` is where the dog is on it. On the ladder of distractions `at` is the distraction now
     and `next` the one above ("" at the top); off the line `at` is the line last said; `shot_m` is
-    how far off the last shot was (m). `chance` (0 to 1) is how often a dog that comes unaided at
-    six calls in ten, with good and bad days, has enough evidence by luck after any of its first 20
-    sessions of ten calls; `chance_ten` after any of its first ten. The other criteria only
-    lower it.
+    how far off the last shot was (m). `chance` (0 to 1) is how often, at most, a dog that comes
+    unaided at six calls in ten, with good and bad days that come in runs, is ready by luck after
+    any of its first 20 sessions, by the two criteria that count calls; `chance_ten` after any of
+    its first ten. The other criteria only lower it.
     """
 
     ladder: Ladder
@@ -315,14 +315,15 @@ def _with_any(sessions: Counter[frozenset[RepKind]], wanted: frozenset[RepKind])
 def _evidence(
     look: _Look, days: _Days, where: WorkedUnder, met: frozenset[RepKind]
 ) -> EnoughEvidence:
-    counts = tuple(_call_count(day, met) for day in days.days)
-    points = running_points([(one.met, one.of) for one in counts])
-    now = points[-1] if points else 0.0
+    shares = [(sum(day.counts[kind] for kind in met), len(day.reps)) for day in days.days]
+    points = running_points(shares)
+    counts = [_call_count(day, met, one.points) for day, one in zip(days.days, points, strict=True)]
+    now = points[-1].total if points else 0.0
     fewest = look.criteria.ready_sessions
     full = [
         one.day
         for number, (one, had) in enumerate(zip(counts, points, strict=True), start=1)
-        if had >= FULL and number >= fewest
+        if had.total >= FULL and number >= fewest
     ]
     enough = now >= FULL and len(counts) >= fewest
     return EnoughEvidence(
@@ -333,7 +334,7 @@ def _evidence(
         wanted=FULL,
         sessions=fewest,
         days=look.criteria.ready_days,
-        counts=counts,
+        counts=tuple(counts),
         full=full[-1] if full and not enough else None,
         old=days.old,
         undated=days.undated,
@@ -355,8 +356,8 @@ def _last_calls(look: _Look, days: _Days, where: WorkedUnder) -> LastCalls:
     )
 
 
-def _call_count(day: _Day, met: frozenset[RepKind]) -> CallCount:
-    """What a day came to: how many were met, and why others were not."""
+def _call_count(day: _Day, met: frozenset[RepKind], points: float) -> CallCount:
+    """What a day that earned such points came to: how many were met, and why others were not."""
     passed = came = doubtful = used = unsaid = unended = 0
     for kind, many in day.counts.items():
         if kind in met:
@@ -373,7 +374,7 @@ def _call_count(day: _Day, met: frozenset[RepKind]) -> CallCount:
         day=day.day,
         met=passed,
         of=len(day.reps),
-        points=session_points(passed, len(day.reps)),
+        points=points,
         came=passed + came,
         doubtful=doubtful,
         stimulated=used,
@@ -485,8 +486,8 @@ def _step(
         shot_m=shot_m,
         verdict="ready" if not unmet else "nearly" if _nearly(unmet, tested) else "not yet",
         criteria=tested,
-        chance=chance_of_full(CALLS, LOOKS),
-        chance_ten=chance_of_full(CALLS, LOOKS // 2),
+        chance=LUCK_IN_TWENTY,
+        chance_ten=LUCK_IN_TEN,
     )
 
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 import re
 import shutil
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import datetime
 from hashlib import sha256
@@ -29,6 +29,7 @@ from voicelog.app.open_log import load_settings, open_log
 from voicelog.app.read import read_file, summaries_of
 from voicelog.app.same_sound import SameSoundError
 from voicelog.app.session_catalog import SessionCatalog
+from voicelog.app.voice_card import card_for, graded_lines, read_card_files, reading_lines
 from voicelog.audio.locked_files import append_bytes, size_of, write_bytes
 from voicelog.grammar.pronunciation import NoPronunciationError
 from voicelog.model import UsageError, VoicelogError
@@ -274,7 +275,7 @@ def _hear(folder: Path, one: IncomingFile) -> None:
     except Exception as error:  # a mistake of the program: the next file is heard all the same
         traceback.print_exc()
         end = {"state": "refused", "told": inside_words(type(error).__name__)}
-    if end["state"] == "done" and one.kind != "demo":
+    if (end["state"] == "done" and one.kind != "demo") or one.kind == "card":
         path.unlink(missing_ok=True)
     _write(folder, one.model_copy(update=end))
 
@@ -289,6 +290,8 @@ def _taken(log: Log, one: IncomingFile, path: Path) -> tuple[str, str]:
         with write_bytes(_demo_page(log.folder)) as out:
             out.write(html.encode())
         return DEMO_HEARD, ""
+    if one.kind == "card":
+        return "\n".join(_card_lines(log, path)), ""
     if one.kind == "backup":
         done, settings = restore_log(log, path)
         SessionCatalog(log).refresh()
@@ -310,6 +313,15 @@ def _taken(log: Log, one: IncomingFile, path: Path) -> tuple[str, str]:
     catalog = SessionCatalog(log)
     catalog.refresh()
     return added_words(added, at_page=True), _key(log, catalog, path)
+
+
+def _card_lines(log: Log, path: Path) -> Iterator[str]:
+    """What is found in a recording of the voice card."""
+    roster = log.roster()
+    lines = card_for(roster)
+    reading = read_card_files(lines, [path], roster)
+    yield from reading_lines(lines, reading)
+    yield from graded_lines(reading, roster)
 
 
 def _key(log: Log, catalog: SessionCatalog, path: Path) -> str:

@@ -9,12 +9,15 @@ from pathlib import Path
 
 from voicelog.app.grammars import grammar_with
 from voicelog.app.intake import HeardSoFar, Intake, RecognitionSetup, SoundFile
+from voicelog.app.open_log import settings_in_force
 from voicelog.app.recognizers import LoadedRecognizers, RecognitionOptions, shared_recognizers
 from voicelog.app.typed_file import TYPED, TypedFile
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Dog, Event, Roster, UsageError
+from voicelog.recognition.recognizers import PassChoice
+from voicelog.store import Log
 
-__all__ = ["IntakeOptions", "named_dogs", "open_file", "typed_at"]
+__all__ = ["IntakeOptions", "lasting_options", "named_dogs", "open_file", "typed_at"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +69,28 @@ def open_file(
     lines = TypedFile(path, options.grammar, day=day, known_as=known_as)
     setup = RecognitionSetup(options.grammar, options.settings, options.dog, listeners=(TYPED,))
     return Intake(lines, setup, at=options.at, begun=begun, numbered=True)
+
+
+def lasting_options(
+    log: Log,
+    *,
+    dog: Sequence[str] | None = None,
+    listener: PassChoice | None = None,
+    optional: Sequence[str] | None = None,
+    settings: Path | None = None,
+    heard_so_far: HeardSoFar | None = None,
+) -> IntakeOptions:
+    """What the options of a work that goes on for hours ask for, by the roster and the settings
+    that are in force now; only dogs of the roster may be named."""
+    names = tuple(dog or ())
+    return IntakeOptions(
+        roster=named_dogs(log.roster(), names, strangers=False),
+        settings=settings_in_force(log, settings),
+        dog=names[0] if len(names) == 1 else None,
+        optional=tuple(optional or ()),
+        listener=listener,
+        heard_so_far=heard_so_far,
+    )
 
 
 def typed_at(path: Path, options: IntakeOptions) -> IntakeOptions:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from voicelog.app.derive import Derivation, derive
 from voicelog.app.open_file import IntakeOptions, open_file
+from voicelog.app.session_entries import entries_of
 from voicelog.app.typed_lines import TYPED
 from voicelog.report.summary import Summary, summarise
 from voicelog.safety.settings import Settings
@@ -39,7 +40,7 @@ def summaries_of(derivation: Derivation, settings: Settings) -> list[Summary]:
         summarise(
             session,
             line.findings,
-            line.entries,
+            entries_of(line, session.id),
             line.started_at,
             settings=settings,
             typed=line.listeners == (TYPED,),

@@ -45,6 +45,7 @@ from voicelog.app.decoded_bodies import DecodedBodies
 from voicelog.app.derivation_memo import DerivationMemo
 from voicelog.app.derive import Derivation, derive
 from voicelog.app.grammars import grammar_of
+from voicelog.app.session_entries import entries_of
 from voicelog.app.typed_lines import TYPED
 from voicelog.grammar.data_folders import data_folder
 from voicelog.grammar.grammar import Grammar
@@ -84,7 +85,6 @@ __all__ = [
     "LoggedSession",
     "SessionCatalog",
     "began",
-    "entries_of",
     "ready_catalog",
 ]
 
@@ -122,23 +122,6 @@ _PAST_SESSION = TypeAdapter(PastSession)
 def began(line: RecordingOutput, at_s: float = 0.0) -> datetime | None:
     """The wall clock at a moment of a recording, where it is known."""
     return line.started_at + timedelta(seconds=at_s) if line.started_at else None
-
-
-def entries_of(line: RecordingOutput, session: str | None) -> tuple[EntryOutput, ...]:
-    """What is read together with a session: its entries, and sound before or after any. `line` is a
-    recording as derived.
-
-    Sound outside every session goes with the next one, or with the last. None asks for what
-    belongs to no session, which is all of it in a recording without sessions.
-    """
-    starts = [(one.start_s, one.id) for one in line.sessions]
-
-    def place(entry: EntryOutput) -> str | None:
-        if entry.session is not None or not starts:
-            return entry.session
-        return next((name for at, name in starts if at >= entry.start_s), starts[-1][1])
-
-    return tuple(entry for entry in line.entries if place(entry) == session)
 
 
 class SessionCatalog:

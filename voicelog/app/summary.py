@@ -10,6 +10,7 @@ from voicelog.analysis.plan import Plan
 from voicelog.app.dog_history import DogHistory, dog_history
 from voicelog.app.session_catalog import LoggedSession, SessionCatalog
 from voicelog.app.session_choice import chosen_sessions
+from voicelog.app.session_entries import entries_of
 from voicelog.app.typed_lines import TYPED
 from voicelog.model import RecordingOutput
 from voicelog.report.summary import Summary, summarise
@@ -62,7 +63,7 @@ def summary_of(
     return summarise(
         page.session,
         page.findings,
-        line.entries,
+        entries_of(line, page.session.id),
         line.started_at,
         before.session if before else None,
         settings=stored_settings(recording.settings),

@@ -21,7 +21,8 @@ from rapidfuzz.distance import OSA
 from voicelog.app.commit import commit_change
 from voicelog.app.grammars import grammar_of, grammar_with
 from voicelog.app.review.edit_history import new_step
-from voicelog.app.session_catalog import SessionCatalog, entries_of
+from voicelog.app.session_catalog import SessionCatalog
+from voicelog.app.session_entries import entries_of
 from voicelog.app.typed_lines import TYPED
 from voicelog.grammar.grammar import Grammar, normalize, optional_grammars_of
 from voicelog.grammar.strange_names import NameKind, strange_word

@@ -8,9 +8,10 @@ from pathlib import Path
 
 from voicelog.app.grammars import grammar_with
 from voicelog.app.recognizers import load_first_pass, load_recognizers
+from voicelog.app.soundcheck import sound_problems
 from voicelog.audio.files import AudioReader
 from voicelog.audio.level_meter import LevelMeter
-from voicelog.audio.resampling import Samples
+from voicelog.audio.resampling import RATE, Samples
 from voicelog.grammar.reading_card import card
 from voicelog.model import Roster, SoundLevel, UsageError, VoicelogError
 from voicelog.model.names import name_key
@@ -18,6 +19,7 @@ from voicelog.recognition.card_alignment import align_card, is_plausible_duratio
 from voicelog.recognition.card_results import CardLineResult, card_results
 from voicelog.recognition.recognizers import PassChoice
 from voicelog.recognition.segmenter import Segment, segments
+from voicelog.report.card_words import card_result_lines, found_words, not_found_words
 
 __all__ = [
     "MIN_LINES",
@@ -25,9 +27,11 @@ __all__ = [
     "CardReading",
     "card_for",
     "grade_card",
+    "graded_lines",
     "known_handler",
     "read_card_aloud",
     "read_card_files",
+    "reading_lines",
 ]
 
 MIN_LINES = 20
@@ -75,6 +79,15 @@ def read_card_files(lines: Sequence[str], files: Sequence[Path], roster: Roster)
     found = [segment for path in files for segment in segments(_metered(_blocks_of(path), meter))]
     first_pass = load_first_pass(roster)
     return CardReading(align_card(lines, found, first_pass, grammar_with(roster)), meter.result())
+
+
+def reading_lines(lines: Sequence[str], reading: CardReading, reader: str = "") -> Iterator[str]:
+    """How a card of `lines` was read, by a `reader` who may be named: how many were found, how the
+    microphone sounds and what to change of it, and which were not found."""
+    problems = sound_problems(reading.level, RATE, ())[:1]
+    yield found_words(reader, len(reading.lines), len(lines), reading.level, problems)
+    read = {words for words, _ in reading.lines}
+    yield from (not_found_words(line) for line in lines if line not in read)
 
 
 def read_card_aloud(
@@ -125,6 +138,18 @@ def grade_card(
     loaded = load_recognizers(roster, listener=listener)
     results = card_results(reading.lines, loaded.recognizers, loaded.grammar, loaded.context)
     return CardGrades(results, loaded.note)
+
+
+def graded_lines(reading: CardReading, roster: Roster) -> Iterator[str]:
+    """What becomes of each line in words, or why that cannot be said."""
+    try:
+        grades = grade_card(reading, roster)
+    except VoicelogError as error:
+        yield str(error)
+        return
+    yield from card_result_lines(grades.results)
+    if grades.note:
+        yield grades.note
 
 
 def _blocks_of(path: Path) -> Iterator[Samples]:

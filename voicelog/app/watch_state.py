@@ -19,11 +19,12 @@ from voicelog.model.watching import WatchOutcome
 from voicelog.store.log_lock import work_folder
 from voicelog.store.sound_files import whole_bytes
 
-__all__ = ["SeenFile", "WatchState"]
+__all__ = ["SeenFile", "WatchState", "state_folder"]
 
 
-def _place(log_folder: Path) -> Path:
-    """Beside the log, or of a locked one in a folder of its locked files."""
+def state_folder(log_folder: Path) -> Path:
+    """Where what is known of watched folders lies: beside the log in `log_folder`, or of a locked
+    one in a folder of its locked files."""
     place = work_folder(log_folder)
     return place if place == log_folder else place / "states"
 
@@ -61,7 +62,7 @@ class WatchState:
         folder = str(watched.resolve())
         name = hashlib.sha256(os.fsencode(folder)).hexdigest()[:12]
         self._folder = ascii(folder)
-        self._path = _place(log_folder) / f"watch-{name}.json"
+        self._path = state_folder(log_folder) / f"watch-{name}.json"
         self._changed = False
         self.files: dict[str, SeenFile] = {}
         try:

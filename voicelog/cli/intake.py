@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 
 import typer
 
 from voicelog.app.input_files import InputFiles, input_files
 from voicelog.app.open_file import IntakeOptions, named_dogs
-from voicelog.app.open_log import known_roster, load_settings, settings_in_force
+from voicelog.app.open_log import known_roster, load_settings
 from voicelog.cli.options import moment
 from voicelog.recognition.recognizers import PassChoice
 from voicelog.report.added_words import left_out_words
-from voicelog.store import Log
 
-__all__ = ["intake_options", "lasting_options", "taken_files"]
+__all__ = ["intake_options", "taken_files"]
 
 
 def intake_options(
@@ -39,28 +38,6 @@ def intake_options(
         typed=typed,
         at=moment(at),
         listener=listener,
-    )
-
-
-def lasting_options(
-    log: Log,
-    *,
-    dog: Sequence[str] | None,
-    listener: PassChoice | None,
-    optional: Sequence[str] | None,
-    settings: Path | None,
-    heard_so_far: Callable[[float, float | None], None] | None = None,
-) -> IntakeOptions:
-    """What the options of a command that goes on for hours ask for, by the roster and the settings
-    that are in force now; only dogs of the roster may be named."""
-    names = tuple(dog or ())
-    return IntakeOptions(
-        roster=named_dogs(log.roster(), names, strangers=False),
-        settings=settings_in_force(log, settings),
-        dog=names[0] if len(names) == 1 else None,
-        optional=tuple(optional or ()),
-        listener=listener,
-        heard_so_far=heard_so_far,
     )
 
 

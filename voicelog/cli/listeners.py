@@ -6,8 +6,8 @@ from typing import Annotated
 
 import typer
 
-from voicelog.recognition import model_check, model_install, recognizers
-from voicelog.recognition.vosk_models import model_folders, vosk_models
+from voicelog.recognition import model_install
+from voicelog.report.listener_words import listener_lines, model_lines
 
 __all__ = ["app"]
 
@@ -22,11 +22,8 @@ def show() -> None:
 
     Example: voicelog listeners list
     """
-    for engine in recognizers.available_recognizers("en"):
-        typer.echo(f"{'in use' if engine.used else 'there'}: {engine.name}")
-    for problem in vosk_models().broken:
-        typer.echo(f"not usable: {problem}")
-    typer.echo(f"Models lie in {', or '.join(map(str, model_folders()))}.")
+    for line in listener_lines():
+        typer.echo(line)
 
 
 @app.command("install")
@@ -70,14 +67,9 @@ def verify() -> None:
 
     Example: voicelog listeners verify
     """
-    checked = model_check.check_vosk_models()
-    if not checked:
-        typer.echo("No model is installed. PocketSphinx brings its own.")
-    for one in checked:
-        if one.problem is None:
-            known = "hashes kept from now on" if one.first_seen else "as first seen"
-            typer.echo(f"{one.folder.name}: whole, {known}.")
-        else:
-            typer.echo(f"voicelog: {one.problem}", err=True)
-    if any(one.problem for one in checked):
+    bad = False
+    for line, good in model_lines():
+        typer.echo(line if good else f"voicelog: {line}", err=not good)
+        bad |= not good
+    if bad:
         raise typer.Exit(1)

@@ -8,10 +8,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from voicelog.app.open_file import IntakeOptions
+from voicelog.app.open_file import IntakeOptions, lasting_options
 from voicelog.app.open_log import open_log
 from voicelog.cli import options
-from voicelog.cli.intake import lasting_options
 from voicelog.model import UsageError, VoicelogError
 from voicelog.model.adding import AddedFile
 from voicelog.report.added_words import added_words

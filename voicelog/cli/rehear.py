@@ -3,37 +3,33 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from voicelog.analysis.reviewed_entries import OutcomeTally
 from voicelog.app.intake import HeardSoFar
 from voicelog.app.open_log import open_log
 from voicelog.app.rehear import (
     Difference,
-    UtteranceChange,
-    UtteranceText,
     accept_rehearing,
+    difference_lines,
+    name_of,
     recordings_to_rehear,
     rehear_today,
+    sum_lines,
 )
 from voicelog.cli import options
 from voicelog.cli.hearing_bar import HearingBar, hear_each
 from voicelog.cli.open_catalog import refreshed_session_catalog
 from voicelog.model import UsageError
 from voicelog.recognition.recognizers import PassChoice
-from voicelog.report.accuracy_text import OUTCOMES
-from voicelog.report.state_words import status_word
-from voicelog.report.words import clean, clock, counted
+from voicelog.report.rehear_words import taken_words
+from voicelog.report.words import counted
 from voicelog.store import StoredRecording
 
-__all__ = ["again", "name_of", "rehear"]
-
-_OUTCOMES = {**OUTCOMES, "right": "sure and right, or rightly not understood"}
+__all__ = ["again", "rehear"]
 
 
 def rehear(
@@ -78,14 +74,16 @@ def rehear(
                 failed = True
             else:
                 found.append(result)
-                _show(kept, result)
+                for line in difference_lines(kept, result):
+                    typer.echo(line)
         new = sum(len(difference.new) for difference in found)
-        _sum_up(found)
+        for line in sum_lines(found):
+            typer.echo(line)
         if not dry_run and _agreed(new, yes=yes):
             taken = sum(accept_rehearing(log, difference) for difference in found)
             catalog.refresh()
             if new:
-                typer.echo(f"{counted(taken, 'change')} taken over.")
+                typer.echo(taken_words(taken))
     if failed:
         raise typer.Exit(1)
 
@@ -102,55 +100,6 @@ def again(
         if heard_so_far is None:
             return rehear_today(log, kept, listener)
         return rehear_today(log, kept, listener, heard_so_far)
-
-
-# --- what is shown ----------------------------------------------------------------------
-
-
-def name_of(kept: StoredRecording) -> str:
-    return clean(kept.file_name) or kept.id[:12]
-
-
-def _show(kept: StoredRecording, difference: Difference) -> None:
-    new = difference.new
-    typer.echo(f"{name_of(kept)}: {counted(len(new), 'change') if new else 'nothing changes'}.")
-    for change in difference.changes:
-        if change.seen:
-            typer.echo(f"  {_at(change)}  {_told(change)}")
-
-
-def _at(change: UtteranceChange) -> str:
-    return f"{clock(min(said.start_s for said in (*change.before, *change.after))):>6}"
-
-
-def _told(change: UtteranceChange) -> str:
-    if change.person:
-        return f"stays {_side(change.before)}; today heard {_side(change.after)}"
-    if not change.before:
-        return f"new: {_side(change.after)}"
-    return f"{_side(change.before)} -> {_side(change.after)}"
-
-
-def _side(said: Sequence[UtteranceText]) -> str:
-    """One side of a change; words that were rejected are worth no reading."""
-    return " + ".join(
-        status_word(one.status) + (f' "{clean(one.words)}"' if one.status != "rejected" else "")
-        for one in said
-    )
-
-
-def _sum_up(found: Sequence[Difference]) -> None:
-    before = sum((difference.before for difference in found), OutcomeTally())
-    today = sum((difference.after for difference in found), OutcomeTally())
-    if not before.read:
-        typer.echo(
-            "No entry of these was reviewed by a person, so there is nothing to measure it by."
-        )
-        return
-    typer.echo(f"On {counted(before.read, 'entry', 'entries')} that people have reviewed:")
-    for name, meaning in _OUTCOMES.items():
-        then, now = getattr(before, name), getattr(today, name)
-        typer.echo(f"  {meaning:<42}{then:>5} before {now:>5} today")
 
 
 def _agreed(new: int, *, yes: bool) -> bool:

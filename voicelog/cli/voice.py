@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated
@@ -11,7 +10,6 @@ import typer
 
 from voicelog.app.open_file import named_dogs
 from voicelog.app.open_log import known_roster
-from voicelog.app.soundcheck import sound_problems
 from voicelog.app.voice_card import (
     CardReading,
     card_for,
@@ -19,15 +17,13 @@ from voicelog.app.voice_card import (
     known_handler,
     read_card_aloud,
     read_card_files,
+    reading_lines,
 )
 from voicelog.audio import microphone
 from voicelog.audio.microphone_stream import MicrophoneStream
-from voicelog.audio.resampling import RATE
 from voicelog.cli import options
 from voicelog.cli.device_options import DeviceName, RateOption
-from voicelog.model import SoundLevel
-from voicelog.recognition.card_results import CardGrade, CardLineResult
-from voicelog.report.soundcheck_words import level_words, problem_words
+from voicelog.report.card_words import card_result_lines
 
 __all__ = ["voice"]
 
@@ -62,19 +58,16 @@ def voice(
     if show_card:
         typer.echo("\n".join(lines))
         return
-    reader = f"{known_handler(handler, roster)}: " if handler else ""
+    reader = known_handler(handler, roster) if handler else ""
     if files:
         reading = read_card_files(lines, files, roster)
     else:
         reading = _from_microphone(lines, device, rate)
-    read = {words for words, _ in reading.lines}
-    found = f"{len(reading.lines)} of {len(lines)} lines found."
-    typer.echo(f"{reader}{found} {_microphone(reading.level)}")
-    for line in lines:
-        if line not in read:
-            typer.echo(f"  not found: {line}")
+    for line in reading_lines(lines, reading, reader):
+        typer.echo(line)
     grades = grade_card(reading, roster, listener)
-    _show(grades.results)
+    for line in card_result_lines(grades.results):
+        typer.echo(line)
     if grades.note:
         typer.echo(f"voicelog: {grades.note}", err=True)
 
@@ -95,36 +88,3 @@ def _from_microphone(lines: Sequence[str], device: str | None, rate: int | None)
     if reading.stopped:
         typer.echo("")
     return reading
-
-
-def _microphone(level: SoundLevel) -> str:
-    """The microphone in a sentence, and what to change of it."""
-    said = [f"The microphone: {level_words(level)}."]
-    said += [problem_words(one, rate=RATE) for one in sound_problems(level, RATE, ())[:1]]
-    return " ".join(said)
-
-
-def _show(found: Sequence[CardLineResult]) -> None:
-    """How many lines came out how, each that was not sure, and what to do."""
-    names: dict[CardGrade, str] = {
-        "sure": "sure",
-        "offered": "to check",
-        "missed": "missed",
-        "wrong": "heard otherwise",
-    }
-    counts = Counter(one.grade for one in found)
-    typer.echo(", ".join(f"{counts[grade]} {name}" for grade, name in names.items()) + ".")
-    for one in found:
-        if one.grade != "sure":
-            otherwise = f", heard as: {one.heard}" if one.heard not in ("", one.line) else ""
-            typer.echo(f"  {names[one.grade]}: {one.line}{otherwise}")
-    if counts["missed"] or counts["wrong"]:
-        typer.echo(
-            "Read the card again nearer to the microphone or with another one. What is missed or "
-            "heard otherwise again, say more slowly at work, or in other words (voicelog words "
-            "list)."
-        )
-    elif counts["offered"]:
-        typer.echo("What is to check is kept, and waits for the evening.")
-    else:
-        typer.echo("Nothing to change.")

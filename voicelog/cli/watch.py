@@ -9,12 +9,11 @@ from typing import Annotated
 
 import typer
 
-from voicelog.app.open_file import IntakeOptions
+from voicelog.app.open_file import IntakeOptions, lasting_options
 from voicelog.app.open_log import open_log
 from voicelog.app.watch import FolderWatch, NoFolderError
 from voicelog.cli import options
 from voicelog.cli.hearing_bar import HearingBar
-from voicelog.cli.intake import lasting_options
 from voicelog.cli.open_catalog import refreshed_session_catalog
 from voicelog.report.watched_words import (
     arriving_words,

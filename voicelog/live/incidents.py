@@ -25,7 +25,8 @@ _ONCE = frozenset(rule.name for rule in RULES if rule.once) - rules_with("each p
 _LASTING = rules_with("lasting")
 NEWEST = 40
 """Findings of each rule that are handed on: what there is to say of older presses was said, or is
-too late to be said."""
+too late to be said. One that was left out for that stays out, whatever is struck after it, so that
+no old stop is taken for a new one."""
 
 
 class Incident(NamedTuple):
@@ -54,6 +55,7 @@ class EachPressWalk:
         self._entries: Sequence[Entry] = ()
         self._on_doubt: dict[int, tuple[Finding, Finding]] = {}
         self._doubtful: set[str] = set()
+        self._left_out: set[Incident] = set()
 
     def findings(
         self,
@@ -89,7 +91,7 @@ class EachPressWalk:
         watched = walk.look(session, history, self._settings, doubtful, of=(entries,))
         found: list[Finding] = []
         for rule in _EACH_PRESS:
-            for finding in tuple(watched.found.get(rule.name, {}).values())[-NEWEST:]:
+            for finding in self._newest(tuple(watched.found.get(rule.name, {}).values())):
                 if doubtful.isdisjoint(finding.evidence):
                     found.append(finding)
                     continue
@@ -99,3 +101,8 @@ class EachPressWalk:
                     self._on_doubt[id(finding)] = known
                 found.append(known[1])
         return tuple(found)
+
+    def _newest(self, findings: tuple[Finding, ...]) -> list[Finding]:
+        """The newest of a rule, none of which was older than those before."""
+        self._left_out.update(map(incident, findings[:-NEWEST]))
+        return [one for one in findings[-NEWEST:] if incident(one) not in self._left_out]

@@ -15,7 +15,7 @@ __all__ = ["LARGEST_FILE", "IncomingFile", "IncomingKind", "IncomingState"]
 LARGEST_FILE = 1 << 37
 """Bytes of a file, at most (128 GiB): more is a slip or made to do harm."""
 
-IncomingKind = Literal["recording", "backup", "demo"]
+IncomingKind = Literal["recording", "backup", "demo", "card"]
 IncomingState = Literal["arriving", "waiting", "hearing", "done", "like another", "refused"]
 
 
@@ -23,7 +23,8 @@ class IncomingFile(FrozenModel):
     """One of them. `id` follows from what was chosen, so that the same file chosen again goes on
     where it stopped. `heard_s` of `total_s` seconds are heard (None: the file does not say).
 
-    A demo is heard and nothing of it is kept but its page.
+    A demo is heard and nothing of it is kept but its page, and of a voice card that was read
+    nothing but what was found, a line each in `told`.
     """
 
     id: str

@@ -84,7 +84,7 @@ def summarise(
 
     Args:
         findings: of any session; those of this one are taken.
-        entries: of any session; those of this one are taken.
+        entries: those read together with it, sound before or after every session too.
         started_at: wall clock at the recording's first sample, None when not known.
         previous: the same dog's session before this one, to set the levels beside.
         settings: what the session was checked with; None for the defaults.
@@ -100,7 +100,6 @@ def summarise(
     if previous is not None and name_key(previous.dog.name) != name_key(session.dog.name):
         raise ValueError(f"previous session is {previous.dog.name}'s, not {session.dog.name}'s")
     findings = [finding for finding in findings if finding.session == session.id]
-    entries = [entry for entry in entries if entry.session == session.id]
     began = None if started_at is None else started_at + timedelta(seconds=session.start_s)
     levels = level_rows(session, previous)
     doubted = {entry.id for entry in entries if entry_word(entry) == CHECK}

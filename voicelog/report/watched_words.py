@@ -4,9 +4,19 @@ from __future__ import annotations
 
 from voicelog.model.watching import FileDating, WatchedFile
 from voicelog.report.added_words import added_words
-from voicelog.report.words import counted
+from voicelog.report.words import clean, counted
 
-__all__ = ["arriving_words", "asked_words", "watched_words", "watching_words"]
+__all__ = [
+    "INSIDE_LOG",
+    "NOT_WATCHING",
+    "STOPPED_WATCHING",
+    "arriving_words",
+    "asked_words",
+    "page_watching_words",
+    "state_of_watch",
+    "watched_words",
+    "watching_words",
+]
 
 _OUTCOMES = {
     "there": "already in the log.",
@@ -18,6 +28,9 @@ _OUTCOMES = {
     "so it was left out. If it is a recording of its own: voicelog add FILE.",
     "waits": "",
 }
+NOT_WATCHING = "No folder is watched."
+STOPPED_WATCHING = "The folder is not watched any more; what came from it stays in the log."
+INSIDE_LOG = "Found the log's own folder, wanted another; choose the one that recordings come into."
 _AGAIN = "It is tried again by itself."
 
 
@@ -55,6 +68,19 @@ def _dating_words(dating: FileDating) -> str:
 def watching_words(folder: str) -> str:
     """What is said when a watch begins. `folder` is its name."""
     return f"Watching {folder}: recordings that come there are heard and kept (stop with Ctrl-C)."
+
+
+def page_watching_words(folder: str) -> str:
+    """What is said when the page begins to watch. `folder` is its name."""
+    return f"Watching {clean(folder)}: recordings that come there are heard and kept."
+
+
+def state_of_watch(folder: str, arriving: int, *, at_work: bool) -> str:
+    """How the watch of a folder stands, with how many files are `arriving` there."""
+    if not at_work:
+        return f"{clean(folder)} is chosen, and not looked at now."
+    more = f" {counted(arriving, 'file')} not whole yet, or tried again soon." if arriving else ""
+    return f"Watching {clean(folder)}.{more}"
 
 
 def asked_words(count: int) -> str:

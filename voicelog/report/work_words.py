@@ -2,10 +2,19 @@
 
 from __future__ import annotations
 
-__all__ = ["ANOTHER_AT_WORK", "BEGUN", "ONLY_HERE", "STOPPED_WORK", "STOPPING", "WORK_STARTED"]
+__all__ = [
+    "ANOTHER_AT_WORK",
+    "BEGUN",
+    "NOTHING_TO_TAKE",
+    "ONLY_HERE",
+    "STOPPED_WORK",
+    "STOPPING",
+    "WORK_STARTED",
+]
 
 ANOTHER_AT_WORK = "Found another work of this page not ended yet; wait for it, or stop it."
 BEGUN = "It has begun."
+NOTHING_TO_TAKE = "Found nothing to take over; hear the recordings again first."
 STOPPED_WORK = "Stopped; the rest was not done."
 STOPPING = "It stops soon."
 WORK_STARTED = "It has begun; you can leave this page meanwhile."

@@ -23,6 +23,7 @@ from starlette.staticfiles import StaticFiles
 
 from voicelog.app.hearing_process import HearingProcess
 from voicelog.app.listening import LiveProcess
+from voicelog.app.rehear import HeardAgain
 from voicelog.app.review.edit_history import EditRequest
 from voicelog.app.review.errors import (
     BadRequestError,
@@ -31,6 +32,7 @@ from voicelog.app.review.errors import (
 from voicelog.app.review.evening import MOST, evening_of
 from voicelog.app.review.review_service import EditResult, ReviewService
 from voicelog.app.review.session_view import SessionView
+from voicelog.app.watching import WatchingProcess
 from voicelog.model import VoicelogError
 from voicelog.report.finding_groups import FindingGroup, finding_groups
 from voicelog.report.rep_plot_svg import plot_svg
@@ -98,20 +100,23 @@ def make_app(
 
     `who` and `budget` hold until a browser says otherwise; `close` ends what serves it;
     `keeper` keeps what is to be changed of the log's lock after that.
-    Close `app.state.clips` and `app.state.hearing` in the end.
+    Close `app.state.clips`, `app.state.hearing` and `app.state.watching` in the end.
     """
     secure = lock is not None and lock.code is not None
     site = _Handlers(service, token, who, budget, secure)
     hearing = HearingProcess(service.log.folder)
     live = LiveProcess(service.log.folder)
+    watching = WatchingProcess(service.log.folder)
     desk = JobDesk(
         service=service,
         page=site.page,
         who=lambda request: site.reader(request).who,
         hearing=hearing,
         live=live,
+        watching=watching,
         keeper=keeper or LockKeeper(service.log.folder),
         work=LongWork(),
+        heard_again=HeardAgain(),
         close=close,
     )
     entrance = Entrance(lock)
@@ -151,7 +156,7 @@ def make_app(
         middleware=[Middleware(SecurityMiddleware, hosts=hosts, token=token, lock=lock)],
         exception_handlers=ANSWERS_TO_ERRORS,
     )
-    app.state.clips, app.state.hearing = site.clips, hearing
+    app.state.clips, app.state.hearing, app.state.watching = site.clips, hearing, watching
     return app
 
 

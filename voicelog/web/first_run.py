@@ -19,7 +19,7 @@ from voicelog.report.words import clean
 from voicelog.web.form_fields import given, text_of
 from voicelog.web.job_desk import JobDesk, done
 
-__all__ = ["FIRST_STEP", "first_dog", "is_first_run", "step", "try_microphone"]
+__all__ = ["FIRST_STEP", "first_dog", "is_first_run", "microphone_names", "step", "try_microphone"]
 
 _STEPS = ("dogs", "microphone", "recording")
 FIRST_STEP = "/start/dogs"
@@ -40,7 +40,7 @@ def step(desk: JobDesk, request: Request) -> Response:
         raise NotFoundError("Found no such step; go back to the sessions.")
     place = _STEPS.index(name)
     dogs = desk.service.log.roster().dogs
-    devices, trouble = _microphones() if name == "microphone" else ([], "")
+    devices, trouble = microphone_names() if name == "microphone" else ([], "")
     return desk.page(
         request,
         "start.html",
@@ -86,7 +86,7 @@ def _lines(tried: MicrophoneCheck) -> list[str]:
     return told if found.problems else [*told, NOTHING_TO_CHANGE]
 
 
-def _microphones() -> tuple[list[str], str]:
+def microphone_names() -> tuple[list[str], str]:
     """The names of the microphones there are, the system's first; and why there is none."""
     try:
         found = list_devices("in", microphone.portaudio())

@@ -31,6 +31,7 @@ from voicelog.web.job_desk import JobDesk, done
 
 __all__ = ["act", "add", "begin", "demo", "hear_demo", "listed", "piece"]
 
+_KINDS: dict[str, IncomingKind] = {"backup": "backup", "card": "card"}
 _DEEDS = {"anyway": keep_anyway, "forget": forget_incoming}
 
 
@@ -43,7 +44,7 @@ def begin(desk: JobDesk, request: Request) -> Response:
     """Begin with a file, or go on with it; how much of it is there."""
     fields = given(request)
     dogs, size = fields.get("dogs", []), fields.get("size")
-    kind: IncomingKind = "backup" if fields.get("kind") == "backup" else "recording"
+    kind = _KINDS.get(str(fields.get("kind")), "recording")
     if not isinstance(size, int) or not isinstance(dogs, list):
         raise BadRequestError("Found no size of a file; choose it again.")
     folder = desk.service.log.folder
@@ -76,10 +77,13 @@ def piece(desk: JobDesk, request: Request) -> Response:
 
 
 def listed(desk: JobDesk, request: Request) -> Response:
-    """All files that came, and how far each is."""
+    """All files that came, and how far each is; recordings of the voice card only where they are
+    asked for."""
     desk.hearing.wake()
     folder = desk.service.log.folder
-    files = [_shown(desk, one) for one in reversed(incoming_files(folder))]
+    cards = request.query_params.get("kind") == "card"
+    came = [one for one in reversed(incoming_files(folder)) if (one.kind == "card") == cards]
+    files = [_shown(desk, one) for one in came]
     return JSONResponse({"ok": True, "files": files})
 
 
@@ -121,11 +125,13 @@ def _shown(desk: JobDesk, one: IncomingFile) -> dict[str, object]:
     page = f"/session/{one.key}" if one.key else ""
     if one.kind == "demo" and one.state == "done":
         page = "/demo"
+    words, *lines = state_of_incoming(one, have).split("\n")
     return {
         "id": one.id,
         "name": f"{one.name} (the demo: invented)" if one.kind == "demo" else one.name,
         "state": one.state,
-        "words": state_of_incoming(one, have),
+        "words": words,
+        "lines": lines,
         "part": _part(one, have),
         "page": page,
         "busy": one.state in ("waiting", "hearing"),

@@ -15,6 +15,7 @@ from starlette.responses import JSONResponse, Response
 from voicelog.app.hearing_process import HearingProcess
 from voicelog.app.listening import LiveProcess
 from voicelog.app.lock import KeyringFailedError
+from voicelog.app.rehear import HeardAgain
 from voicelog.app.review.errors import (
     BadRequestError,
     ForbiddenError,
@@ -22,6 +23,7 @@ from voicelog.app.review.errors import (
     ReviewError,
 )
 from voicelog.app.review.review_service import ReviewService
+from voicelog.app.watching import WatchingProcess
 from voicelog.audio.locked_files import NoLockLibraryError
 from voicelog.grammar.pronunciation import NoPronunciationError
 from voicelog.model import VoicelogError
@@ -40,15 +42,18 @@ JobHandler = Callable[["JobDesk", Request], Response]
 class JobDesk:
     """What a page needs: the log's service, how a template is shown within the frame of all pages
     (request, name, values), the name of who asks, the process that hears what came, the live
-    session, the lock, the long work of the page, and what ends the server."""
+    session, the watched folder, the lock, the long work of the page, what was heard again, and what
+    ends the server."""
 
     service: ReviewService
     page: Callable[..., Response]
     who: Callable[[Request], str]
     hearing: HearingProcess
     live: LiveProcess
+    watching: WatchingProcess
     keeper: LockKeeper
     work: LongWork
+    heard_again: HeardAgain
     close: Callable[[], None]
 
 

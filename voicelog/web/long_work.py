@@ -50,6 +50,11 @@ class LongWork:
         """How it stands now."""
         return self._status
 
+    @property
+    def stopping(self) -> bool:
+        """Whether it was to stop."""
+        return self._stop.is_set()
+
     def start(self, kind: str, deed: Callable[[], Iterable[WorkLine]]) -> None:
         """Do it; `deed` gives its lines as they come, and says with `show` how far it is.
 

@@ -66,7 +66,7 @@ _POLICY = "; ".join(
 _HEADERS = {
     "content-security-policy": _POLICY,
     "x-content-type-options": "nosniff",
-    "referrer-policy": "no-referrer",
+    "referrer-policy": "same-origin",  # with none a browser would not say where a form is from
     "cross-origin-opener-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",
     "permissions-policy": "camera=(), geolocation=(), microphone=()",

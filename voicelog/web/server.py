@@ -136,6 +136,7 @@ def serve(
                 keeping.start()
                 clear_outgoing(log.folder)
                 app.state.hearing.wake()
+                app.state.watching.wake()
                 if not asked:
                     tell_where()
                 asked = True
@@ -145,6 +146,7 @@ def serve(
                     service.close()
                     app.state.clips.close()
                     app.state.hearing.close()
+                    app.state.watching.close()
                     keeping.join(timeout=5.0)
             if not keeper.to_do:
                 return

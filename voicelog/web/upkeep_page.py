@@ -65,6 +65,7 @@ def work_status(desk: JobDesk, request: Request) -> Response:
             "busy": now.busy,
             "words": now.words,
             "part": now.part,
+            "offer": desk.heard_again.new > 0,
             "lines": lines,
         }
     )

@@ -21,16 +21,21 @@ from voicelog.app.rehear.difference import (
     UtteranceText,
 )
 from voicelog.app.rehear.rehear import accept_rehearing, rehear, rehear_today
+from voicelog.app.rehear.told import HeardAgain, difference_lines, name_of, sum_lines
 
 __all__ = [
     "Difference",
+    "HeardAgain",
     "SoundGoneError",
     "UtteranceChange",
     "UtteranceText",
     "accept_rehearing",
     "compare",
     "current_roster",
+    "difference_lines",
+    "name_of",
     "recordings_to_rehear",
     "rehear",
     "rehear_today",
+    "sum_lines",
 ]

@@ -14,7 +14,8 @@ from voicelog.app.matters import dog_matters
 from voicelog.app.review.edit_history import EditHistory, ledger, version
 from voicelog.app.review.rep_questions import AskedQuestion, questions
 from voicelog.app.review.review_queue import ReviewItem, offers, review_queue
-from voicelog.app.session_catalog import LoggedSession, SessionCatalog, entries_of
+from voicelog.app.session_catalog import LoggedSession, SessionCatalog
+from voicelog.app.session_entries import entries_of
 from voicelog.app.summary import summary_of
 from voicelog.app.typed_lines import TYPED
 from voicelog.grammar.grammar import Grammar

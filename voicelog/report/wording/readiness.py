@@ -17,8 +17,13 @@ from voicelog.analysis.criterion import (
     NoStrongSign,
     WorkedUnder,
 )
-from voicelog.analysis.readiness import CALLS, LOOKS, ReadinessStep
-from voicelog.analysis.statistics.session_evidence import GOOD, POOR, session_points
+from voicelog.analysis.readiness import LOOKS, ReadinessStep
+from voicelog.analysis.statistics.session_evidence import (
+    FULL_RATIO,
+    GOOD,
+    POOR,
+    session_points,
+)
 from voicelog.report.state_words import TO_CHECK
 from voicelog.report.wording.matters import CLOSED_BY
 from voicelog.report.words import counted, date_words
@@ -155,7 +160,12 @@ def _evidence_found(one: EnoughEvidence, where: str) -> str:
 
 def _evidence_missing(one: EnoughEvidence, where: str) -> str:
     """So many more good sessions; they are the example, not the only way."""
-    more = math.ceil((one.wanted - one.points) / session_points(9, 10) - 1e-9)
+    last = one.counts[-1:]
+    before = (last[0].met, last[0].of) if last else (0, 0)
+    points, more = one.points, 0
+    while points < one.wanted - 1e-9:
+        points += max(session_points(9, 10, before), session_points(9, 10) - points)
+        more, before = more + 1, (9, 10)
     more = max(more, one.sessions - len(one.counts))
     return f"about {counted(more, 'more session')} with 9 of 10 calls unaided, {where}"
 
@@ -239,13 +249,15 @@ def step_words(step: ReadinessStep) -> str:
 def evidence_note(step: ReadinessStep) -> str:
     """What points are, and how often luck has enough of them."""
     ten = ", ".join(f"{met} of 10 {session_points(met, 10):+.0f}" for met in (10, 9, 8, 7, 5))
+    twice = session_points(10, 10, (10, 10))
     return (
         "Points say how much likelier a session is from a dog that comes unaided at "
         f"{100 * GOOD.rate:.0f} calls in 100 than from one that comes at {100 * POOR.rate:.0f}, "
-        f"good and bad days allowed for: {ten}; never under 0, never over 100, which is 100 to "
-        "1. All calls of one day are one session. A dog that comes at six in ten has enough by "
-        f"luck in {step.chance:.1%} of cases within {LOOKS} sessions of {CALLS}, looked at "
-        "after each, and the other criteria make it fewer."
+        f"good and bad days allowed for: {ten}; never under 0, never over 100, which is "
+        f"{FULL_RATIO:.0f} to 1. Good days come in runs, so a session after a good one earns less: "
+        f"10 of 10 after 10 of 10 {twice:+.0f}. All calls of one day are one session. A dog that "
+        f"comes at six in ten is called ready by luck in at most {step.chance:.0%} of cases within "
+        f"{LOOKS} sessions, looked at after each, and the other criteria make it fewer."
     )
 
 

@@ -11,8 +11,9 @@ let sending = false;
 let asking = null;
 let shown = 0;
 
-for (const [id, kind] of [["files", "recording"], ["backup", "backup"]]) {
+for (const [id, kind] of [["files", "recording"], ["backup", "backup"], ["card", "card"]]) {
   const input = document.getElementById(id);
+  if (!input) continue;
   input.addEventListener("change", () => bring(input, kind));
   if (input.files.length) bring(input, kind); // chosen before this ran
 }
@@ -20,7 +21,7 @@ for (const name of ["dragover", "drop"]) {
   document.addEventListener(name, (event) => {
     if (![...event.dataTransfer.types].includes("Files")) return;
     event.preventDefault();
-    if (name === "drop") queue([...event.dataTransfer.files], "recording");
+    if (name === "drop") queue([...event.dataTransfer.files], list.dataset.kind ?? "recording");
   });
 }
 
@@ -32,8 +33,8 @@ function bring(input, kind) {
 async function queue(files, kind) {
   const about = {
     kind,
-    dogs: [...form.querySelectorAll("[name=dogs]:checked")].map((one) => one.value),
-    at: form.elements.at.value,
+    dogs: [...(form?.querySelectorAll("[name=dogs]:checked") ?? [])].map((one) => one.value),
+    at: form?.elements.at.value ?? "",
   };
   waiting.push(...files.map((file) => ({ file, about })));
   if (sending) return;
@@ -73,7 +74,7 @@ async function put(address, piece) {
 async function show() {
   const mine = ++shown;
   clearTimeout(asking);
-  const answer = await ask("/api/incoming");
+  const answer = await ask(`/api/incoming?kind=${list.dataset.kind ?? ""}`);
   if (mine !== shown) return; // a later one is on its way, or was here first
   if (!answer.ok) {
     asking = setTimeout(show, 5000);
@@ -101,6 +102,7 @@ function row(one) {
   const off = one.state === "hearing" ? "" : act("forget", "Remove from this list");
   return make("li", { class: "panel", "data-state": one.state },
     make("p", {}, make("b", {}, make("bdi", {}, one.name))), make("p", {}, one.words), bar,
+    ...(one.lines.length ? [make("ul", {}, ...one.lines.map((line) => make("li", {}, line)))] : []),
     make("p", { class: "steps" }, page, anyway, off));
 }
 

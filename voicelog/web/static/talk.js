@@ -25,6 +25,10 @@ export function tell(lines, { bad = false, counts = [] } = {}) {
   const hide = make("button", { type: "button", class: "hide" }, "Hide");
   hide.addEventListener("click", () => said.replaceChildren());
   said.replaceChildren(hide, ...(counts.length ? [numbers] : []), ...shown);
+  const at = document.activeElement;
+  const covered = at && !said.contains(at) && at !== document.body
+    && at.getBoundingClientRect().bottom > said.getBoundingClientRect().top;
+  if (covered) at.scrollIntoView({ block: "nearest" });
 }
 
 export async function ask(address, content) {

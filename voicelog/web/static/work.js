@@ -23,7 +23,7 @@ function show(now) {
   bar.hidden = !now.busy;
   if (now.part === null) bar.removeAttribute("value");
   else bar.value = now.part;
-  for (const one of document.querySelectorAll("[data-after]")) one.hidden = now.busy;
+  for (const one of document.querySelectorAll("[data-after]")) one.hidden = now.busy || !now.offer;
   const all = JSON.stringify(now.lines);
   if (all === shown) return;
   shown = all;

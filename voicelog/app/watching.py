@@ -1,0 +1,195 @@
+"""The folder that is watched for the page: chosen there, watched by a process of its own while the
+page is served, and known again when it is next started.
+
+What is on disk is the choice and what became of the newest files. It spares nobody a question: what
+is in the log, the log says.
+"""
+
+from __future__ import annotations
+
+import signal
+import sys
+import time
+from collections.abc import Callable, Mapping
+from multiprocessing import get_context
+from multiprocessing.process import BaseProcess
+from pathlib import Path
+from threading import Lock
+
+from pydantic import ValidationError
+
+from voicelog.app.open_file import lasting_options
+from voicelog.app.open_log import open_log
+from voicelog.app.parallel import take_keys
+from voicelog.app.session_catalog import SessionCatalog
+from voicelog.app.watch import FolderWatch, NoFolderError
+from voicelog.app.watch_state import state_folder
+from voicelog.audio.locked_files import folder_keys, write_bytes
+from voicelog.model import FrozenModel, UsageError, VoicelogError
+from voicelog.model.watching import WatchOutcome
+from voicelog.report.watched_words import INSIDE_LOG, watched_words
+from voicelog.store.errors import translate_errors
+from voicelog.store.file_lock import file_lock, is_locked
+from voicelog.store.sound_files import whole_bytes
+
+__all__ = ["WatchNote", "WatchingProcess", "WatchingState", "watch_chosen"]
+
+_LOCK = "watching.lock"
+_STATE = "watch-chosen.json"
+SETTLE_S = 10.0
+"""How long a file has to stay as it is to be whole, s; as `voicelog watch` has it."""
+EVERY_S = 5.0
+"""How often is looked, s."""
+NOTES = 60
+"""Files of which is kept what became of them."""
+
+
+class WatchNote(FrozenModel):
+    """What became of a file, by its name within the folder, in words."""
+
+    name: str
+    outcome: WatchOutcome
+    words: str
+
+
+class WatchingState(FrozenModel):
+    """The folder that is watched, what became of its newest files, the newest first, how many
+    are not whole yet, and what is in the way of looking (`trouble`, a sentence or empty)."""
+
+    folder: str
+    notes: tuple[WatchNote, ...] = ()
+    arriving: int = 0
+    trouble: str = ""
+
+    def noted(self, note: WatchNote) -> WatchingState:
+        """The same with what became of one more file."""
+        others = [one for one in self.notes if one.name != note.name]
+        return self.model_copy(update={"notes": (note, *others)[:NOTES]})
+
+
+class WatchingProcess:
+    """The watch of one folder for the log in `folder`."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self._running: BaseProcess | None = None
+        self._one = Lock()
+
+    def start(self, watched: Path) -> None:
+        """Watch that folder from now on, and no other.
+
+        Raises:
+            NoFolderError: it is not there.
+            UsageError: it is the log's own.
+            LogError: as the disk refuses.
+        """
+        watched = watched.expanduser()
+        if not watched.is_absolute() or not watched.is_dir():
+            raise NoFolderError(watched)
+        if watched.resolve() == self.folder.resolve():
+            raise UsageError(INSIDE_LOG)
+        self.stop()
+        _write(self.folder, WatchingState(folder=str(watched)))
+        self.wake()
+
+    def wake(self) -> None:
+        """See that the chosen folder is looked at, where one is chosen."""
+        with self._one:
+            alive = self._running is not None and self._running.is_alive()
+            if alive or _read(self.folder) is None or self.at_work:
+                return
+            context = get_context("spawn")
+            # no daemon, since the careful listener is a process of its own
+            self._running = context.Process(target=_watch, args=(self.folder, folder_keys()))
+            self._running.start()
+
+    def stop(self) -> None:
+        """Watch no folder any more; what came stays in the log."""
+        self.close()
+        (state_folder(self.folder) / _STATE).unlink(missing_ok=True)
+
+    @property
+    def at_work(self) -> bool:
+        """Whether a program looks at it."""
+        return is_locked(self.folder / _LOCK)
+
+    def state(self) -> WatchingState | None:
+        """The chosen folder and what became of its files; None where none is chosen."""
+        return _read(self.folder)
+
+    def close(self) -> None:
+        """End the looking; the choice stays."""
+        with self._one:
+            if self._running is not None:
+                self._running.terminate()
+                self._running.join(timeout=5.0)
+                self._running = None
+
+
+def watch_chosen(folder: Path, pause: Callable[[], bool], settle_s: float = SETTLE_S) -> None:
+    """Look at the folder chosen for the log in `folder`, until `pause`, which is called between two
+    looks, says no, or no folder is chosen; nothing where another program does.
+
+    Args:
+        settle_s: how long a file has to stay as it is to be whole, s.
+    """
+    with file_lock(folder / _LOCK) as free:
+        watched: FolderWatch | None = None
+        with open_log(folder) as log:
+            while free and (state := _read(folder)) is not None:
+                try:
+                    if watched is None:
+                        place = Path(state.folder)
+                        watched = FolderWatch(
+                            log, place, lambda: lasting_options(log), settle_s=settle_s
+                        )
+                    heard = False
+                    for found in watched.look():
+                        note = WatchNote(
+                            name=found.name, outcome=found.outcome, words=watched_words(found)
+                        )
+                        state = _write(folder, state.noted(note))
+                        heard |= found.outcome == "heard"
+                    if heard:
+                        SessionCatalog(log).refresh()
+                    changed = {"arriving": watched.arriving, "trouble": ""}
+                except VoicelogError as error:
+                    changed = {"arriving": 0, "trouble": str(error)}
+                new = state.model_copy(update=changed)
+                if new != state:
+                    _write(folder, new)
+                if not pause():
+                    return
+
+
+# --- within -----------------------------------------------------------------------------
+
+
+def _watch(folder: Path, keys: Mapping[Path, bytes]) -> None:
+    signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(1))  # its own listeners end too
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # whoever started it ends it
+    take_keys(keys)  # nobody can be asked for a passphrase here
+
+    def pause() -> bool:
+        time.sleep(EVERY_S)
+        return True
+
+    watch_chosen(folder, pause)
+
+
+def _read(folder: Path) -> WatchingState | None:
+    try:
+        return WatchingState.model_validate_json(whole_bytes(state_folder(folder) / _STATE))
+    except (OSError, ValidationError):
+        return None
+
+
+def _write(folder: Path, state: WatchingState) -> WatchingState:
+    path = state_folder(folder) / _STATE
+    part = path.with_suffix(".new")
+    with translate_errors(folder):
+        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        with write_bytes(part) as out:
+            out.write(state.model_dump_json().encode())
+        part.replace(path)
+    return state
