@@ -1,4 +1,4 @@
-"""What the link between a microphone and the recorder leaves of sound, for the benchmarks.
+r"""What the link between a microphone and the recorder leaves of sound, for the benchmarks.
 
     band8   300 to 3,400 Hz at 8 kHz in 8 bits by the mu law, as of an old headset
     ulaw    8 kHz in 8 bits by the mu law (ITU-T G.711), the whole band to 4 kHz
@@ -8,7 +8,13 @@
     lost    msbc, with one packet of 7.5 ms in twenty lost, in bursts of three on average (Gilbert,
             Bell Syst. Tech. J. 39, 1960); what is lost is the last packet again, softer each time
 
-A link is written at the end of a condition: "wind5-gsm", "kitchen12-opus8", "msbc".
+A link is written at the end of a condition: "wind5-gsm", "kitchen12-opus8", "msbc". Make the sound,
+then hear it, in noise and in wind:
+
+    python -m tests.bench.narrations --split test --condition wind5-gsm wind5-lost pink20-opus8
+    python -m tests.bench.people --split test --condition kitchen12-gsm kitchen12-lost
+    python -m tests.bench.recognition --split test --listener both --short \
+        --condition wind5-gsm wind5-lost pink20-opus8 people-kitchen12-gsm people-kitchen12-lost
 """
 
 from __future__ import annotations
@@ -140,3 +146,7 @@ def part_link(condition: str) -> tuple[str, str | None]:
     """A condition without its link ("clean" where nothing is left), and the link."""
     before, _, last = condition.rpartition("-")
     return (before or "clean", last) if last in LINKS else (condition, None)
+
+
+if __name__ == "__main__":
+    print(__doc__)
