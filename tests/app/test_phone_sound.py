@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -14,14 +15,20 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from voicelog.app.add import add_file
+from voicelog.app.open_file import IntakeOptions
 from voicelog.app.phone_sound import (
     BlockGapError,
     BlockMismatchError,
     NoRoomError,
+    PartKnownError,
     PhoneSound,
     SoundBlock,
 )
 from voicelog.audio.recorder import Recorder, read_pcm
+from voicelog.model import Roster
+from voicelog.safety.settings import Settings
+from voicelog.store import Log
 
 ID = "0123456789abcdef" * 2
 BEGAN = datetime(2026, 4, 18, 7, 30, tzinfo=UTC)
@@ -154,3 +161,23 @@ def test_a_recorder_goes_on_behind_a_sample(tmp_path: Path) -> None:
     (tmp_path / "b.wav").write_bytes(b"RIFF")
     with pytest.raises(OSError, match="header"):
         Recorder(tmp_path / "b.wav", after=0)
+
+
+@pytest.mark.parametrize(("sent_before", "asked"), [(9, True), (20, False)])
+def test_sound_of_a_phone_that_was_given_up_and_came_back_is_in_the_log_once(
+    tmp_path: Path, sent_before: int, asked: bool
+) -> None:
+    """What had arrived was added by hand as a recording of its own."""
+    options = IntakeOptions(Roster(), Settings(), listener="quick")
+    with Log.open(tmp_path, now=lambda: BEGAN) as log, closing(PhoneSound(tmp_path)) as sound:
+        for number in range(sent_before):
+            sent(sound, number)
+        (path,) = (tmp_path / "phone").glob("*.wav")
+        add_file(log, path, options)
+        for number in range(sent_before, 20):
+            sent(sound, number)
+        sound.finish(ID, 20 * SIZE)
+        ((_, outcome),) = sound.add_waiting(log, options)
+        assert len(log.recordings()) == 1
+        assert isinstance(outcome, PartKnownError) == asked
+        assert bool(sound.waiting()) == asked  # the whole is kept where one has to decide

@@ -10,8 +10,9 @@ from voicelog.audio.flac import write_flac
 from voicelog.audio.level_meter import LevelMeter
 from voicelog.audio.resampling import RATE
 from voicelog.store import Log
+from voicelog.store.log_lock import PHONE_FOLDER
 
-__all__ = ["finish_live_recording", "live_file", "live_folder"]
+__all__ = ["finish_live_recording", "is_from_phone", "live_file", "live_folder"]
 
 
 def live_folder(log: Log) -> Path:
@@ -24,6 +25,11 @@ def live_folder(log: Log) -> Path:
 def live_file(log: Log, recording: str) -> Path:
     """The growing file of a live recording. `log` is the one it grows beside."""
     return log.live_folder / f"{recording}.wav"
+
+
+def is_from_phone(log: Log, recording: str) -> bool:
+    """Whether a recording's sound comes from a phone, which may have more of it."""
+    return (log.live_folder.parent / PHONE_FOLDER / f"{recording}.json").is_file()
 
 
 def finish_live_recording(commit: RecordingCommit, path: Path) -> None:

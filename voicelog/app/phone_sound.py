@@ -12,27 +12,37 @@ from __future__ import annotations
 import hashlib
 import os
 import re
+import shutil
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
-from threading import RLock
+from threading import Condition, RLock
 
 import numpy as np
 from pydantic import ValidationError
 
 from voicelog.app.add import add_file
+from voicelog.app.live_files import live_file, live_folder
 from voicelog.app.open_file import IntakeOptions
-from voicelog.audio.recorder import Recorder, read_pcm
+from voicelog.app.resume import ResumedRecording, resume_stored
+from voicelog.audio.errors import SoundFileError
+from voicelog.audio.files import blocks
+from voicelog.audio.locked_files import open_bytes, write_bytes
+from voicelog.audio.recorder import Pcm, Recorder, as_pcm, read_pcm
+from voicelog.audio.resampling import RATE
 from voicelog.model import FrozenModel, VoicelogError
 from voicelog.model.adding import AddedFile
-from voicelog.store import Log
+from voicelog.report.words import clock
+from voicelog.store import Log, StoredRecording
 from voicelog.store.log_lock import PHONE_FOLDER, work_folder
 
 __all__ = [
     "BlockGapError",
     "BlockMismatchError",
     "NoRoomError",
+    "PartKnownError",
+    "PhoneOutcome",
     "PhoneRecording",
     "PhoneSound",
     "SoundBlock",
@@ -68,6 +78,20 @@ class NoRoomError(VoicelogError):
         )
 
 
+class PartKnownError(VoicelogError):
+    """The beginning of a phone's recording is in the log as a recording of its own (`known`): the
+    phone was given up and came back."""
+
+    def __init__(self, path: Path, known: StoredRecording, seconds: float) -> None:
+        super().__init__(
+            f"Found the first {clock(known.duration_s)} of {path} in the log already, as "
+            f"'{known.file_name}', wanted no sound in it twice, so the whole ({clock(seconds)}) "
+            "was left out; either leave it at that, or delete that recording's session (voicelog "
+            "delete session): the whole is then taken."
+        )
+        self.path, self.known = path, known
+
+
 @dataclass(frozen=True, slots=True)
 class SoundBlock:
     """One block: `start` is the number of its first sample in the recording, `pcm` its samples,
@@ -91,6 +115,11 @@ class PhoneRecording(FrozenModel):
     started_at: datetime
     samples: int | None = None
     added: bool = False
+
+
+PhoneOutcome = AddedFile | ResumedRecording | VoicelogError | None
+"""What came of a phone's recording: added; completed, where a live session heard a part of it;
+left out, and why; None where it had no sound."""
 
 
 class _Growing:
@@ -142,6 +171,7 @@ class PhoneSound:
         self._folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         self._growing: dict[str, _Growing] = {}
         self._one = RLock()
+        self._came = Condition(self._one)
 
     def have(self, recording: str) -> int:
         """How many samples of a recording are on this disk."""
@@ -187,6 +217,7 @@ class PhoneSound:
                         raise BlockMismatchError("where there is other sound already")
                     return growing.have
                 growing.add(block)
+                self._came.notify_all()
             except OSError as error:
                 self._drop(recording)
                 raise NoRoomError(error.strerror or str(error)) from error
@@ -215,10 +246,53 @@ class PhoneSound:
                 growing.close(whole=True)
                 del self._growing[recording]
                 self._write(kept.model_copy(update={"samples": growing.have}))
+                self._came.notify_all()
             except OSError as error:
                 self._drop(recording)
                 raise NoRoomError(error.strerror or str(error)) from error
             return growing.have
+
+    def arriving(self) -> tuple[PhoneRecording, ...]:
+        """The unfinished recordings of which phones have spoken since this was made, the oldest
+        first."""
+        with self._one:
+            return tuple(one for one in self.unfinished() if one.id in self._growing)
+
+    def read(self, recording: str, start: int, most: int, wait_s: float) -> Pcm | None:
+        """Sound of a recording as it arrives.
+
+        Args:
+            recording: its id.
+            start: the number of the first sample.
+            most: how many samples at most.
+            wait_s: how long (s) to wait for the first of them.
+
+        Returns:
+            int16, mono, at RATE; none where none came in time; None once it is finished and there
+            is no more, or it is not here any more.
+        """
+        nothing = np.zeros(0, np.int16)
+        with self._one:
+            growing = self._growing.get(recording)
+            if growing is None or growing.have <= start:
+                kept = self._kept(recording)
+                if kept is None or kept.added or kept.samples == start:
+                    return None
+                if kept.samples is None and self._open(kept).have <= start:
+                    self._came.wait(wait_s)
+                    return nothing
+            else:
+                kept = self._kept(recording)
+            return nothing if kept is None else read_pcm(self.file_of(kept), start, most)
+
+    def let_go(self, kept: PhoneRecording) -> None:
+        """All of a recording is in the log: its file here is removed."""
+        with self._one:
+            self._drop(kept.id)
+            known = self._kept(kept.id) or kept  # it may have been finished since
+            self._write(known.model_copy(update={"added": True}))
+            self.file_of(kept).unlink(missing_ok=True)
+            self._list_of(kept).unlink(missing_ok=True)
 
     def waiting(self) -> tuple[PhoneRecording, ...]:
         """The finished recordings that are not in the log yet, the oldest first."""
@@ -231,29 +305,45 @@ class PhoneSound:
 
     def add_waiting(
         self, log: Log, options: IntakeOptions
-    ) -> Iterator[tuple[PhoneRecording, AddedFile | VoicelogError | None]]:
-        """Add each finished recording to the log, as `add` does, and let go of its file here; what
-        came of each, None where it had no sound.
+    ) -> Iterator[tuple[PhoneRecording, PhoneOutcome]]:
+        """Add each finished recording to the log, as `add` does, or complete it where a live
+        session heard a part of it, and let go of its file here; what came of each.
 
         Args:
             log: where they go.
             options: how they are heard; each has its own start.
         """
         for kept in self.waiting():
-            path = self.file_of(kept)
-            added: AddedFile | None = None
+            outcome: PhoneOutcome = None
             try:
                 if kept.samples:
-                    wanted = replace(options, at=None)  # the file says itself
-                    added = add_file(log, path, wanted, anyway=True)
+                    outcome = self._add(log, kept, options)
             except VoicelogError as error:
-                yield kept, error
+                outcome = error
+            if not isinstance(outcome, VoicelogError):
+                self.let_go(kept)
+            yield kept, outcome
+
+    def _add(self, log: Log, kept: PhoneRecording, options: IntakeOptions) -> PhoneOutcome:
+        path, samples = self.file_of(kept), kept.samples or 0
+        begun = log.recording(kept.id)
+        if begun is not None and begun.complete:
+            if round(begun.duration_s * RATE) < samples:
+                raise PartKnownError(path, begun, samples / RATE)
+            return AddedFile(None)
+        if begun is not None:
+            live_folder(log)
+            with open_bytes(path) as whole, write_bytes(live_file(log, kept.id)) as file:
+                shutil.copyfileobj(whole, file)
+            return resume_stored(log, begun, options.listener)
+        for one in log.recordings():
+            if (part := _beginning(log, one, kept, path)) is None:
                 continue
-            with self._one:
-                self._write(kept.model_copy(update={"added": True}))
-                path.unlink(missing_ok=True)
-                self._list_of(kept).unlink(missing_ok=True)
-            yield kept, added
+            if part < samples:
+                raise PartKnownError(path, one, samples / RATE)
+            return AddedFile(None)
+        wanted = replace(options, at=None)  # the file says itself
+        return add_file(log, path, wanted, anyway=True)
 
     def close(self) -> None:
         """Let go of all files; what was acknowledged stands."""
@@ -305,6 +395,26 @@ class PhoneSound:
 
     def _list_of(self, kept: PhoneRecording) -> Path:
         return self._folder / f"{kept.id}.blocks"
+
+
+def _beginning(log: Log, known: StoredRecording, kept: PhoneRecording, path: Path) -> int | None:
+    """How many samples of a recording that is in the log are those with which a phone's begins;
+    None where it is another, or its sound is not there any more."""
+    began = known.started_at
+    same_time = began is not None and abs((began - kept.started_at).total_seconds()) < 1.0
+    sound = log.sound_of(known) if known.complete and same_time else None
+    if sound is None:
+        return None
+    at = 0
+    try:
+        for block in blocks(sound):
+            pcm = as_pcm(block)
+            if not np.array_equal(pcm, read_pcm(path, at, len(pcm))):
+                return None
+            at += len(pcm)
+    except (SoundFileError, OSError):
+        return None  # what is wrong with a kept file is for 'voicelog check'
+    return at
 
 
 def _vouched_for(wav: Path, listed: Path) -> dict[int, tuple[int, str]]:

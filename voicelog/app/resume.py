@@ -16,7 +16,7 @@ from pydantic import ValidationError
 
 from voicelog.app.commit import RecordingCommit
 from voicelog.app.intake import Intake, RecognitionSetup, Recognize, RecognizedUtterance
-from voicelog.app.live_files import finish_live_recording, live_file, live_folder
+from voicelog.app.live_files import finish_live_recording, is_from_phone, live_file, live_folder
 from voicelog.app.own_speech import EARPIECE, lower_overlapping_verdict, own_speech_in
 from voicelog.app.recognizers import load_recognizers
 from voicelog.audio.errors import EmptyFileError, NoSamplesError, NotRecordingError
@@ -35,6 +35,7 @@ __all__ = [
     "orphan_files",
     "resume_all",
     "resume_recording",
+    "resume_stored",
 ]
 
 RecognizeAgain = Callable[[StoredRecording], tuple[RecognitionSetup, Recognize]]
@@ -52,10 +53,14 @@ class ResumedRecording:
 
 
 def interrupted_recordings(log: Log) -> tuple[StoredRecording, ...]:
-    """Live recordings that were not finished and whose sound is there, oldest first. `log` is only
-    read."""
+    """Live recordings that were not finished and whose sound is there, oldest first. One that a
+    phone still sends is completed when it is whole, and is none of them. `log` is only read."""
     return tuple(
-        kept for kept in log.recordings() if not kept.complete and live_file(log, kept.id).is_file()
+        kept
+        for kept in log.recordings()
+        if not kept.complete
+        and live_file(log, kept.id).is_file()
+        and not is_from_phone(log, kept.id)
     )
 
 
@@ -84,10 +89,18 @@ def resume_all(
     One whose settings this program does not know stays as it is: that is its result.
     """
     for kept in interrupted_recordings(log):
-        try:
-            yield resume_recording(log, kept, partial(_recognize_again, listener))
-        except ValidationError as error:
-            yield SetAsideError(kept.file_name, reason(error))
+        yield resume_stored(log, kept, listener)
+
+
+def resume_stored(
+    log: Log, kept: StoredRecording, listener: PassChoice | None = None
+) -> ResumedRecording | SetAsideError:
+    """Complete one recording of the log that was cut short (`kept`), with the recognizers of today.
+    One whose settings this program does not know stays as it is: that is its result."""
+    try:
+        return resume_recording(log, kept, partial(_recognize_again, listener))
+    except ValidationError as error:
+        return SetAsideError(kept.file_name, reason(error))
 
 
 def _recognize_again(

@@ -176,14 +176,15 @@ class _PlainFile:
         os.close(self._handle)
 
 
-def read_pcm(path: Path) -> Pcm:
-    """The sound of a file that a Recorder made, whole or still growing, to its last sample."""
+def read_pcm(path: Path, start: int = 0, most: int | None = None) -> Pcm:
+    """The sound of a file that a Recorder made, whole or still growing: from the sample `start` on,
+    `most` samples, or to its last."""
     with open_bytes(path) as file:
         head = file.read(1024) or b""
         if b"data" not in head:  # killed before the header was whole
             return np.zeros(0, np.int16)
-        file.seek(head.index(b"data") + 8)
-        data = file.readall()
+        file.seek(head.index(b"data") + 8 + start * _WIDTH)
+        data = file.readall() if most is None else file.read(most * _WIDTH) or b""
     return np.frombuffer(data[: len(data) // _WIDTH * _WIDTH], "<i2").astype(np.int16)
 
 

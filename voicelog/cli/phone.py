@@ -10,22 +10,29 @@ import typer
 
 from voicelog.app.open_file import IntakeOptions, lasting_options
 from voicelog.app.open_log import open_log
+from voicelog.app.resume import ResumedRecording
 from voicelog.cli import options
+from voicelog.live.live_setup import ListenOptions
+from voicelog.live.phone_listening import PhoneListening
+from voicelog.live.speech_synthesis import find_voice
 from voicelog.model import UsageError, VoicelogError
 from voicelog.model.adding import AddedFile
 from voicelog.report.added_words import added_words
 from voicelog.report.phone_words import (
+    NO_DOGS_LIVE,
     NO_NETWORK,
+    NO_VOICE_LIVE,
     joined_words,
     phone_added_words,
     phone_open_words,
     phone_opened_words,
+    phone_resumed_words,
     qr_lines,
 )
 from voicelog.store import Log, default_folder
 
 if TYPE_CHECKING:
-    from voicelog.app.phone_sound import PhoneRecording
+    from voicelog.app.phone_sound import PhoneOutcome, PhoneRecording
     from voicelog.web.phone.server import PhoneAddresses
 
 __all__ = ["phone"]
@@ -39,6 +46,18 @@ def phone(
             "--address", metavar="ADDRESS", help="This machine's address as the phone sees it."
         ),
     ] = None,
+    live: Annotated[
+        bool,
+        typer.Option("--live", help="Answer in the phone's headset while it records."),
+    ] = False,
+    earpiece: Annotated[
+        bool,
+        typer.Option(
+            "--earpiece",
+            help="The phone's microphone cannot hear its earphone: with --live, what is said "
+            "meanwhile can be sure.",
+        ),
+    ] = False,
     dog: options.DogNames = None,
     listener: options.ListenerOption = None,
     optional: options.OptIn = None,
@@ -49,8 +68,9 @@ def phone(
 
     The phone keeps its sound until that is on this machine's disk, so it may be out of reach for
     hours. A complete recording is heard and kept in the log. The page shows nothing of the log.
+    With --live the phone's headset answers as in 'voicelog listen'; what comes late is text.
 
-    Example: voicelog phone
+    Example: voicelog phone --live
     """
     try:
         # Extras are needed for the page, and whoever has not installed them is told so here.
@@ -90,10 +110,12 @@ def phone(
         show(at[0].joining(code))
         sys.stdout.flush()
 
-    def added(kept: PhoneRecording, result: AddedFile | VoicelogError | None) -> None:
+    def added(kept: PhoneRecording, result: PhoneOutcome) -> None:
         if isinstance(result, AddedFile):
             said = added_words(result)
             typer.echo(phone_added_words(kept.started_at, kept.device, said))
+        elif isinstance(result, ResumedRecording):
+            typer.echo(phone_resumed_words(kept.started_at, kept.device, result.new))
         elif result is not None:
             failed(result)
         sys.stdout.flush()
@@ -110,9 +132,31 @@ def phone(
             log, dog=dog, listener=listener, optional=optional, settings=settings
         )
 
+    def lived(log: Log) -> ListenOptions:
+        asked = wanted(log)
+        return ListenOptions(
+            roster=asked.roster,
+            settings=asked.settings,
+            dog=asked.dog,
+            optional=asked.optional,
+            listener=asked.listener,
+            earpiece=earpiece,
+        )
+
+    def noted(words: str) -> None:
+        typer.echo(words)
+        sys.stdout.flush()
+
     folder = data_dir or default_folder()
     with open_log(folder) as log:
-        wanted(log)  # what is wrong with the options is said at once
+        asked = wanted(log)  # what is wrong with the options is said at once
+    listening: PhoneListening | None = None
+    if live:
+        if not asked.roster.dogs:
+            raise UsageError(NO_DOGS_LIVE)
+        if (voice := find_voice()) is None:
+            typer.echo(f"voicelog: {NO_VOICE_LIVE}", err=True)
+        listening = PhoneListening(lived, voice, noted)
     serve_phone(
         folder,
         port=port,
@@ -123,4 +167,5 @@ def phone(
         added=added,
         failed=failed,
         now=lambda: datetime.now().astimezone(),
+        listening=listening,
     )

@@ -41,13 +41,19 @@ class AudioOutput(Protocol):
 class FeedbackPlayer:
     """Sounds through an audio output (None: nothing is heard), with a voice (None: tones only).
 
-    `spoken` is what it said so far, and when; `at_s` is the moment in the recording (s). All
-    methods but `release` are for the session's own thread.
+    `spoken` is what it said so far, and when; `at_s` is the moment in the recording (s). `late`:
+    whether what is heard now is so old that it is shown and not sounded. All methods but `release`
+    are for the session's own thread.
     """
 
     def __init__(
-        self, recording: str, audio_output: AudioOutput | None, voice: SpeechSynthesizer | None
+        self,
+        recording: str,
+        audio_output: AudioOutput | None,
+        voice: SpeechSynthesizer | None,
+        late: Callable[[], bool] = lambda: False,
     ) -> None:
+        self._late = late
         self.spoken: list[OwnSpeech] = []
         self._audio_output = audio_output
         self._recording, self._voice = recording, voice
@@ -71,9 +77,10 @@ class FeedbackPlayer:
         return len(sound if len(sound) else tone("warning")) / RATE
 
     def play(self, output: PlayTone, at_s: float) -> FieldEvent | None:
-        """Sound a tone; its event, None for tones of which none is kept."""
+        """Sound a tone; its event, None for tones of which none is kept, and where it is late."""
+        late = self._late()
         self._sound(tone(output.tone), output)
-        return None if output.tone in _NOT_KEPT else self.event("tone", output.tone, at_s)
+        return None if late or output.tone in _NOT_KEPT else self.event("tone", output.tone, at_s)
 
     def say(self, output: SpeakWords, at_s: float) -> FieldEvent:
         """Speak, after the tone of its own where it has one; a warning that cannot be spoken is a
@@ -85,8 +92,11 @@ class FeedbackPlayer:
             if output.rule is not None:
                 self._sound(tone(output.tone or "warning"), output)
             return self.event(what, f"shown: {output.words}", at_s)
-        start_s = max(at_s, self._busy_s)
         sound = np.concatenate([before, words])
+        if self._late():
+            self._sound(sound, output)
+            return self.event(what, f"shown: {output.words}", at_s)
+        start_s = max(at_s, self._busy_s)
         spoken = OwnSpeech(round(start_s, 3), round(start_s + len(sound) / RATE, 3), output.words)
         self._busy_s = spoken.end_s
         self.spoken.append(spoken)

@@ -69,7 +69,9 @@ class LiveSession:
     is called. Without an `audio_output` nothing sounds, without a `voice` only tones do.
     `on_change` is called a few times a second for whoever draws a screen, `on_note` with a line
     for whoever reads a list, both from the thread that runs it. `tick_s` is the time (s)
-    between two looks at devices, disk and clock.
+    between two looks at devices, disk and clock. `recording`: its id, 32 hexadecimal digits,
+    where it has one already. `late`: whether what is heard now is too old to be sounded; it is
+    shown then.
 
     Properties may be read from any thread.
     """
@@ -87,10 +89,12 @@ class LiveSession:
         on_change: Callable[[LiveSession], None] = lambda live: None,
         on_note: Callable[[str], None] = lambda words: None,
         tick_s: float = TICK_S,
+        recording: str | None = None,
+        late: Callable[[], bool] = lambda: False,
     ) -> None:
         self.setup, self.dialogue = setup, setup.dialogue
-        self.id = secrets.token_hex(16)
-        self.feedback = FeedbackPlayer(self.id, audio_output, voice)
+        self.id = recording or secrets.token_hex(16)
+        self.feedback = FeedbackPlayer(self.id, audio_output, voice, late)
         self.dialogue.spoken_s = self.feedback.spoken_s
         self._on_change, self._on_note, self._tick_s = on_change, on_note, tick_s
         self._messages: queue.SimpleQueue[RecognitionMessage | MicrophoneMessage] = (
@@ -144,6 +148,23 @@ class LiveSession:
         if self._stopping.is_set():
             self._leaving.set()
         self._stopping.set()
+
+    def leave(self) -> None:
+        """End at once and leave the recording open, to be completed from its sound. For any
+        thread."""
+        self._cut_short = True
+        self._leaving.set()
+        self._stopping.set()
+
+    @property
+    def hearing_ended(self) -> bool:
+        """Whether recognition died too often to be begun anew; the sound is kept all the same."""
+        return self._recognition.given_up
+
+    @property
+    def heard_s(self) -> float:
+        """The moment (s) in the recording that was heard through when that was last looked at."""
+        return self._heard_s
 
     @property
     def stopping(self) -> bool:

@@ -9,13 +9,18 @@ from voicelog.report.words import clean, clock, counted
 
 __all__ = [
     "NOT_JOINED",
+    "NO_DOGS_LIVE",
     "NO_NETWORK",
+    "NO_VOICE_LIVE",
     "PAGE_WORDS",
+    "SAID_OUT_OF_REACH",
+    "SAID_REACHED",
     "WRONG_CODE",
     "joined_words",
     "phone_added_words",
     "phone_open_words",
     "phone_opened_words",
+    "phone_resumed_words",
     "qr_lines",
 ]
 
@@ -28,6 +33,16 @@ NO_NETWORK = (
     "hotspot; join one and start again, or say --address."
 )
 NOT_JOINED = "This phone has not joined: scan the code on the laptop's screen."
+SAID_OUT_OF_REACH = "laptop out of reach, recording goes on"
+SAID_REACHED = "laptop is back"
+NO_DOGS_LIVE = (
+    "Found no dog on the roster, wanted one whose name can be said; add it first: voicelog dogs "
+    "put NAME --top 20 --collar 4."
+)
+NO_VOICE_LIVE = (
+    "Found no voice, wanted one for the phone's answers; they are tones, and words on its page, "
+    "until you install voicelog[voice]."
+)
 
 PAGE_WORDS: Mapping[str, str] = {
     "title": "voicelog: the phone as recorder",
@@ -57,6 +72,11 @@ PAGE_WORDS: Mapping[str, str] = {
     "phone-full-alone": "This phone is full and the laptop out of reach: new sound is only in "
     "memory, do not close this page.",
     "laptop-full": "The laptop's disk is full; the sound is kept here.",
+    "answering": "The laptop listens and answers in this phone.",
+    "not-answering": "The laptop only stores this recording and does not answer. For answers stop, "
+    "and record anew.",
+    "answers": "Said and shown",
+    "late": "late",
     "not-taken": "The laptop does not take this sound. It is kept here; see the manual.",
     "other-page": "This page is open already in another tab: use that one.",
     "stopped-before": "A recording was cut off by closing or reloading the page. What there was "
@@ -97,6 +117,13 @@ def joined_words(code: str) -> str:
 def phone_added_words(started_at: datetime, device: str, said: str) -> str:
     """What came of a phone's recording. `said`: in words, as `add` does."""
     return f"{clean(device)}, begun {started_at:%Y-%m-%d %H:%M}: {said}"
+
+
+def phone_resumed_words(started_at: datetime, device: str, notes: int) -> str:
+    """What came of a phone's recording that a live session heard, wholly or in part. `notes`: how
+    many were found that it did not have."""
+    more = counted(notes, "note") + " more found in its sound" if notes else "kept as it was heard"
+    return f"{clean(device)}, begun {started_at:%Y-%m-%d %H:%M}: {more}."
 
 
 def phone_open_words(left: Iterable[tuple[str, float]]) -> str:

@@ -16,6 +16,7 @@ pytest.importorskip("httpx", reason="needs httpx")
 from starlette.testclient import TestClient
 
 from voicelog.app.phone_sound import PhoneSound
+from voicelog.live.phone_answers import PhoneAnswer
 from voicelog.web import security
 from voicelog.web.phone.app import make_phone_app, make_trust_app
 from voicelog.web.phone.passes import PhonePasses
@@ -31,11 +32,31 @@ SENT = {
 }
 
 
+class PhoneAnswering:
+    """Answers one phone, with one word that came in time."""
+
+    late_s = 5.0
+    alone = reached = b"\1\0"
+
+    def __init__(self) -> None:
+        self.recorded: list[tuple[str, int | None]] = []
+
+    def told(self, recording: str, recorded: int | None) -> None:
+        self.recorded.append((recording, recorded))
+
+    def wait(
+        self, recording: str, recorded: int | None, after: int, seconds: float
+    ) -> tuple[PhoneAnswer, ...] | None:
+        self.recorded.append((recording, recorded))
+        return (PhoneAnswer(after + 1, 800, "level nine?", b"\2\0"),) if recording == ID else None
+
+
 class Server:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.codes: list[str] = []
         self.finished = 0
+        self.answers: PhoneAnswering | None = None
         self._numbers = count()
         self.start()
 
@@ -48,8 +69,9 @@ class Server:
             self.sound,
             self.passes,
             hosts=[HOST],
-            finished=lambda: setattr(self, "finished", 1),
+            changed=lambda: setattr(self, "finished", 1),
             now=lambda: NOW,
+            answers=self.answers,
         )
 
     def client(self, address: str = "192.168.1.50", host: str = HOST) -> TestClient:
@@ -164,3 +186,29 @@ def test_what_a_phone_needs_to_trust_this_machine_is_explained_for_both_kinds() 
     given = client.get("/voicelog.crt")
     assert given.content == b"\x30\x82"
     assert given.headers["content-type"] == "application/x-x509-ca-cert"
+
+
+def test_a_phone_that_has_joined_gets_its_answers_and_says_how_much_it_has_recorded(
+    server: Server,
+) -> None:
+    phone = server.client()
+    mine = joined(server, phone)
+    address = f"/api/sound/{ID}/answers"
+    assert phone.post(address, json={}, headers=mine).json() == {"ok": True, "answering": False}
+    server.sound.close()
+    server.answers = PhoneAnswering()
+    server.start()
+    phone = server.client()
+    assert phone.post(address, json={}).status_code == 401
+    sent = phone.post(f"/api/sound/{ID}/0", content=PCM, headers=mine | SENT | {"x-recorded": "99"})
+    assert sent.status_code == 200
+    assert server.finished == 1  # somebody may begin to listen
+    asked = {"recorded": 8000, "after": 4, "cues": True}
+    told = phone.post(address, json=asked, headers=mine).json()
+    assert (told["answering"], told["late"], told["alone"]) == (True, 5.0, "AQA=")
+    (one,) = told["answers"]
+    assert (one["number"], one["at"], one["words"], one["pcm"]) == (5, 800, "level nine?", "AgA=")
+    phone.post(address, json={"recorded": "-3", "after": None}, headers=mine)
+    assert server.answers.recorded == [(ID, 99), (ID, 8000), (ID, None)]
+    other = phone.post(f"/api/sound/{'cd' * 16}/answers", json={}, headers=mine).json()
+    assert other["answering"] is False

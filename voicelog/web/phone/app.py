@@ -3,13 +3,14 @@ those that have joined. And, without encryption, what a phone needs to trust thi
 
 from __future__ import annotations
 
+import base64
 import contextlib
 import json
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from datetime import datetime, timedelta
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 from markupsafe import Markup
 from starlette.applications import Starlette
@@ -35,12 +36,17 @@ from voicelog.web.phone.passes import PhonePasses
 from voicelog.web.responses import page
 from voicelog.web.security import SecurityMiddleware
 
-__all__ = ["make_phone_app", "make_trust_app"]
+__all__ = ["PhoneReplies", "PhoneReply", "make_phone_app", "make_trust_app"]
 
 CLOCKS_APART = timedelta(seconds=5)
 """By how much two clocks may differ for a block on its way to account for it."""
 STATIC = Path(__file__).with_name("static")
-_SCRIPTS = ("phone.js", "store.js", "sender.js", "capture.js", "worklet.js", "offline.js")
+_SCRIPTS = (
+    *("phone.js", "store.js", "sender.js", "capture.js", "answers.js", "worklet.js"),
+    "offline.js",
+)
+ANSWER_WAIT_S = 8.0
+"""How long (s) the page waits for an answer before it asks again."""
 _HEADERS = {
     "permissions-policy": "camera=(), geolocation=(), microphone=(self), screen-wake-lock=(self)",
     "content-security-policy": "; ".join(
@@ -59,6 +65,50 @@ _HEADERS = {
 }
 
 
+class PhoneReply(Protocol):
+    """Something that a phone is to sound or show."""
+
+    @property
+    def number(self) -> int:
+        """Which of the answers it is, from 1 on."""
+
+    @property
+    def at(self) -> int:
+        """The sample that it is about."""
+
+    @property
+    def words(self) -> str:
+        """What it says; "" for a tone."""
+
+    @property
+    def pcm(self) -> bytes:
+        """Its sound, 16 kHz mono, 16 bits, little-endian."""
+
+    @property
+    def late(self) -> bool:
+        """Whether it is too late to be sounded."""
+
+    @property
+    def cancels(self) -> tuple[int, ...]:
+        """The numbers of what breaks off."""
+
+
+class PhoneReplies(Protocol):
+    """Who listens to the phones and answers."""
+
+    late_s: float
+    alone: bytes
+    reached: bytes
+
+    def told(self, recording: str, recorded: int | None) -> None:
+        """The phone says how many samples of a recording it has made; None: no more come."""
+
+    def wait(
+        self, recording: str, recorded: int | None, after: int, seconds: float
+    ) -> Sequence[PhoneReply] | None:
+        """The answers after a number, waited for at most so long (s); None: none come."""
+
+
 class _NoPassError(ForbiddenError):
     """A phone that has not joined, or whose pass is of another log."""
 
@@ -74,8 +124,9 @@ def make_phone_app(
     passes: PhonePasses,
     *,
     hosts: Collection[str],
-    finished: Callable[[], None],
+    changed: Callable[[], None],
     now: Callable[[], datetime],
+    answers: PhoneReplies | None = None,
 ) -> Starlette:
     """The page for phones.
 
@@ -83,8 +134,9 @@ def make_phone_app(
         sound: where what they send goes.
         passes: who may send.
         hosts: what the Host header may be, with the port.
-        finished: is told whenever a recording is whole.
+        changed: is told whenever a recording is whole, and, where somebody answers, when it begins.
         now: the clock.
+        answers: who answers while a phone records; None: nobody.
     """
 
     def file(name: str) -> Route:
@@ -119,7 +171,31 @@ def make_phone_app(
         device = device_of(request)
         block = SoundBlock(request.path_params["start"], body, request.headers.get("x-sha256", ""))
         began = _began(request.headers, now())
-        return {"have": sound.take(request.path_params["recording"], device, began, block)}
+        recording = request.path_params["recording"]
+        have = sound.take(recording, device, began, block)
+        if answers is not None:
+            answers.told(recording, _recorded(request.headers.get("x-recorded")))
+            if not block.start:
+                changed()
+        return {"have": have}
+
+    def answer(request: Request, body: bytes) -> dict[str, Any]:
+        device_of(request)
+        if answers is None:
+            return {"answering": False}
+        asked = _asked(body)
+        after = asked.get("after")
+        after = after if isinstance(after, int) else 0
+        found = answers.wait(
+            request.path_params["recording"], _recorded(asked.get("recorded")), after, ANSWER_WAIT_S
+        )
+        cues = {"alone": _text(answers.alone), "reached": _text(answers.reached)}
+        return {
+            "answering": found is not None,
+            "live": True,
+            "late": answers.late_s,
+            "answers": [_told(one) for one in found or ()],
+        } | (cues if asked.get("cues") is True else {})
 
     def end(request: Request, body: bytes) -> dict[str, Any]:
         device_of(request)
@@ -127,7 +203,7 @@ def make_phone_app(
         if samples is not None and not (isinstance(samples, int) and samples >= 0):
             raise BlockMismatchError("without a proper end")
         whole = sound.finish(request.path_params["recording"], samples)
-        finished()
+        changed()
         return {"have": whole}
 
     def shown(request: Request) -> Response:
@@ -141,6 +217,7 @@ def make_phone_app(
             at("/api/join", join),
             at("/api/sound/{recording}/end", end),
             at("/api/sound/{recording}/have", have),
+            at("/api/sound/{recording}/answers", answer),
             at("/api/sound/{recording}/{start:int}", take),
         ],
         middleware=[
@@ -191,6 +268,27 @@ def _asked(body: bytes) -> Mapping[str, Any]:
     if not isinstance(asked, dict):
         raise ForbiddenError("This is nothing that the phone page sends; nothing was done.")
     return asked
+
+
+def _recorded(told: object) -> int | None:
+    """How many samples a phone says it has made of a recording; None where it says none."""
+    text = str(told)
+    return int(text) if text.isdecimal() and len(text) < 16 else None
+
+
+def _text(pcm: bytes) -> str:
+    return base64.b64encode(pcm).decode()
+
+
+def _told(answer: PhoneReply) -> dict[str, Any]:
+    return {
+        "number": answer.number,
+        "at": answer.at,
+        "words": answer.words,
+        "pcm": _text(answer.pcm),
+        "late": answer.late,
+        "cancels": answer.cancels,
+    }
 
 
 def _began(headers: Headers, now: datetime) -> datetime:

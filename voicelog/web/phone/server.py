@@ -8,28 +8,42 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Protocol
 
 import uvicorn
 
 from voicelog.app.open_file import IntakeOptions
-from voicelog.app.phone_sound import PhoneRecording, PhoneSound
+from voicelog.app.phone_sound import PhoneOutcome, PhoneRecording, PhoneSound
+from voicelog.app.resume import ResumedRecording
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.audio.recorder import read_pcm
 from voicelog.audio.resampling import RATE
 from voicelog.model import UsageError, VoicelogError
-from voicelog.model.adding import AddedFile
 from voicelog.store import Log
-from voicelog.web.phone.app import make_phone_app, make_trust_app
+from voicelog.web.phone.app import PhoneReplies, make_phone_app, make_trust_app
 from voicelog.web.phone.authority import authority, leaf, may_vouch_for
 from voicelog.web.phone.passes import PhonePasses
 from voicelog.web.server import access_code, bound_socket, host_names, uvicorn_settings
 
-__all__ = ["PhoneAddresses", "serve_phone"]
+__all__ = ["Listening", "PhoneAddresses", "serve_phone"]
 
 RETRY_S = 60.0
 """After how long a recording that could not be added is tried again, s."""
 
-Added = Callable[[PhoneRecording, AddedFile | VoicelogError | None], None]
+LEAVE_S = 10.0
+"""How long a live session may take to end, s."""
+
+Added = Callable[[PhoneRecording, PhoneOutcome], None]
+
+
+class Listening(PhoneReplies, Protocol):
+    """A live session on what phones send."""
+
+    def listen(self, log: Log, sound: PhoneSound, kept: PhoneRecording) -> bool:
+        """Hear a recording as it comes, to its end; whether all of it is in the log then."""
+
+    def leave(self) -> None:
+        """End what `listen` does, from another thread, and let it begin nothing more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +78,7 @@ def serve_phone(
     added: Added,
     failed: Callable[[VoicelogError], None],
     now: Callable[[], datetime],
+    listening: Listening | None = None,
 ) -> None:
     """Serve until interrupted.
 
@@ -77,6 +92,7 @@ def serve_phone(
         added: told what came of each recording.
         failed: told why none can be heard now; it is tried again.
         now: the clock.
+        listening: answers while a phone records; None: what is whole is heard, and nobody answers.
 
     Raises:
         UsageError: the authority may not vouch for that address.
@@ -106,7 +122,12 @@ def serve_phone(
     ):
         page_port, trust_port = (one.getsockname()[1] for one in (page_socket, trust_socket))
         page = make_phone_app(
-            sound, passes, hosts=_at(names, page_port), finished=wanted.set, now=now
+            sound,
+            passes,
+            hosts=_at(names, page_port),
+            changed=wanted.set,
+            now=now,
+            answers=listening,
         )
         trust = make_trust_app(own.der, own.fingerprint, hosts=_at(names, trust_port))
         trusting = uvicorn.Server(uvicorn_settings(trust, None))
@@ -116,7 +137,7 @@ def serve_phone(
         beside.start()
         hearing = threading.Thread(
             target=_hear,
-            args=(folder, sound, options, added, failed, now, wanted, over),
+            args=(folder, sound, options, added, failed, now, wanted, over, listening),
             name="hear",
             daemon=True,
         )
@@ -140,6 +161,9 @@ def serve_phone(
         finally:
             over.set()
             wanted.set()
+            if listening is not None:
+                listening.leave()
+                hearing.join(timeout=LEAVE_S)
             trusting.should_exit = True
             beside.join(timeout=3.0)
 
@@ -157,17 +181,33 @@ def _hear(
     now: Callable[[], datetime],
     wanted: threading.Event,
     over: threading.Event,
+    listening: Listening | None,
 ) -> None:
-    """Add what is finished, whenever something is, until it is over."""
+    """Listen to what comes, where somebody answers, and add what is finished, whenever something
+    is, until it is over."""
     while not over.is_set():
         wanted.wait(timeout=RETRY_S)
         wanted.clear()
-        if over.is_set() or not sound.waiting():
+        arriving = sound.arriving() if listening is not None else ()
+        if over.is_set() or not (arriving or sound.waiting()):
             continue
         try:
             with Log.open(folder, now=now) as log:
+                while listening is not None and (kept := _unheard(log, sound)) is not None:
+                    if over.is_set():
+                        return
+                    whole = listening.listen(log, sound, kept)
+                    stored = log.recording(kept.id)
+                    if whole and stored is not None:
+                        added(kept, ResumedRecording(stored))
                 for kept, result in sound.add_waiting(log, options(log)):
                     added(kept, result)
                 SessionCatalog(log).refresh()
         except VoicelogError as error:
             failed(error)
+
+
+def _unheard(log: Log, sound: PhoneSound) -> PhoneRecording | None:
+    """The oldest recording that is arriving and that no session has listened to."""
+    arriving = sound.arriving()
+    return next((kept for kept in arriving if log.recording(kept.id) is None), None)

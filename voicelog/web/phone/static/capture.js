@@ -22,6 +22,8 @@ export class Capture {
     this.store = store;
     this.told = told;
     this.samples = 0;
+    this.given = 0; // samples that the worklet gave, and when
+    this.givenAt = 0;
     this.adding = Promise.resolve();
   }
 
@@ -48,13 +50,18 @@ export class Capture {
     await this.context.audioWorklet.addModule("/worklet.js");
     await this.context.resume();
     this.id = hex(crypto.getRandomValues(new Uint8Array(16)));
-    await this.store.begin({ id: this.id, startedAt: localTime(), over: false });
+    this.startedAt = localTime();
+    await this.store.begin({ id: this.id, startedAt: this.startedAt, over: false });
     this.node = new AudioWorkletNode(this.context, "blocks", {
       channelCount: 1,
       channelCountMode: "explicit",
     });
     this.whole = new Promise((resolve) => {
       this.node.port.onmessage = ({ data }) => {
+        if (data.pcm) {
+          this.given = data.start + data.pcm.length;
+          this.givenAt = this.context.currentTime;
+        }
         if (data.pcm) this.adding = this.adding.then(() => this.add(data));
         else resolve(data.samples);
       };
@@ -82,6 +89,12 @@ export class Capture {
         this.context.resume().catch(() => {});
       } else if (lag > STOPPED_S) this.told("stopped");
     }, CHECK_MS);
+  }
+
+  // Samples so far, those of the block in the making too.
+  get soFar() {
+    if (!this.givenAt) return 0;
+    return this.given + Math.round((this.context.currentTime - this.givenAt) * RATE);
   }
 
   async add({ start, pcm, peak }) {

@@ -2,7 +2,7 @@
 "use strict";
 
 const KEPT = "voicelog-phone";
-const PARTS = ["/", "/phone.css", "/phone.js", "/store.js", "/sender.js", "/capture.js", "/worklet.js"];
+const PARTS = ["/", "/phone.css", "/phone.js", "/store.js", "/sender.js", "/capture.js", "/answers.js", "/worklet.js"];
 
 self.addEventListener("install", (event) => {
   event.waitUntil(caches.open(KEPT).then((kept) => kept.addAll(PARTS)).then(() => self.skipWaiting()));

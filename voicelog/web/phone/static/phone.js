@@ -1,6 +1,7 @@
 // The phone's page: joins, records, shows what is where.
 "use strict";
 
+import { Answers, putLine } from "./answers.js";
 import { Capture, RATE } from "./capture.js";
 import { Sender } from "./sender.js";
 import { Store } from "./store.js";
@@ -17,6 +18,7 @@ const BLOCK = 8000; // samples, as the worklet makes them
 let store;
 let sender;
 let capture = null;
+let answers = null;
 let wakeLock = null;
 let sending = "";
 
@@ -66,10 +68,36 @@ async function begin() {
     return false;
   }
   capture = made;
+  answers = new Answers(
+    made,
+    (...given) => sender.post(...given),
+    () => !store.recordings.has(made.id),
+    shownAnswer(made),
+    (is) => {
+      if (made === capture) say("answering", { true: "answering", false: "not-answering" }[is]);
+    },
+  );
+  answers.run();
   part("time").textContent = clock(0);
   phase("recording");
   keepAwake();
   return true;
+}
+
+// What the laptop said, with the time of day that it is about.
+function shownAnswer(made) {
+  return (words, late, at) => {
+    const about = new Date(Date.parse(made.startedAt) + (at / RATE) * 1000);
+    const time = about.toTimeString().slice(0, 8);
+    part("answers-part").hidden = false;
+    putLine(part("answers"), `${time}${late ? ` (${WORDS["late"]})` : ""}: ${words}`, late);
+  };
+}
+
+function endAnswers() {
+  answers?.end();
+  answers = null;
+  say("answering", "");
 }
 
 // What the capture tells. One that is not the present one has nothing more to say.
@@ -95,6 +123,7 @@ function heard(from, what, value) {
 async function again(lost) {
   const old = capture;
   capture = null;
+  endAnswers();
   phase("lost", "lost");
   await old.end();
   for (let tries = 0; !(await begin()); tries += 1) {
@@ -110,6 +139,7 @@ async function stop() {
   const old = capture;
   if (!old) return;
   capture = null;
+  endAnswers();
   phase("stopping");
   await old.end();
   wakeLock?.release();
@@ -150,8 +180,10 @@ async function open() {
   const cut = await store.load();
   sender = new Sender(store, (state) => {
     sending = state;
+    answers?.reached(state !== "out-of-reach");
     shown();
   });
+  sender.recorded = (id) => (id === capture?.id ? capture.soFar : null);
   const wrong = await join();
   sender.run();
   phase("ready", cut ? "stopped-before" : "ready");

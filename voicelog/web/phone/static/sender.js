@@ -12,6 +12,7 @@ export class Sender {
     this.store = store;
     this.told = told; // (state) -> shown
     this.wakeUp = () => {};
+    this.recorded = () => null; // (recording's id) -> samples so far, of the one that goes on
   }
 
   get joined() {
@@ -72,7 +73,9 @@ export class Sender {
   }
 
   async send(recording, block) {
+    const recorded = this.recorded(recording.id);
     return this.post(`/api/sound/${recording.id}/${block.start}`, block.pcm, {
+      ...(recorded === null ? {} : { "x-recorded": String(recorded) }),
       "content-type": "application/octet-stream",
       "x-sha256": block.sha256,
       "x-started-at": recording.startedAt,
