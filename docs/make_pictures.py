@@ -75,7 +75,7 @@ def page(folder: Path, picture: Path) -> None:
             view.get_by_role("link", name="Apr 2026").first.click()
             view.wait_for_selector(".row.now")
             view.wait_for_load_state("networkidle")  # the loudness comes piece by piece
-            time.sleep(2)
+            time.sleep(10)  # ... and drawn, on a busy machine too
             view.screenshot(path=picture)
             browser.close()
         finally:
