@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import operator
 from collections.abc import Sequence
 from dataclasses import fields, replace
 from typing import Any
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.session.said import GRAMMAR, ROSTER, kept
 from tests.strategies import PIECE, lines
-from voicelog.model import Action, Event, Reading, Verdict
+from voicelog.model import Action, Event, Reading, Roster, Verdict
 from voicelog.session.entries import EntriesWalk, fold
 from voicelog.session.kept_states import KeptStates
 from voicelog.session.rep_builder import Press, RepBuilder
@@ -72,14 +74,31 @@ def _late(name: str, utterance: str, events: Sequence[Event]) -> st.SearchStrate
 def test_the_kept_walk_is_the_whole_one(events: list[Event]) -> None:
     entries_walk = EntriesWalk(GRAMMAR.interpret)
     variants_walk = VariantsWalk(ROSTER, dog="Bracken")
+    even_walk = VariantsWalk(ROSTER, dog="Bracken", even=2)
     for many in range(1, len(events) + 1):
         if not isinstance(events[many - 1], Action | Verdict | Reading):
             continue
         entries = entries_walk.entries(events[:many])
         whole = fold(events[:many], GRAMMAR.interpret)
         assert entries == whole
-        found = variants_walk.variants(entries)
-        assert found == session_variants(whole, ROSTER, dog="Bracken")
+        anew = session_variants(whole, ROSTER, dog="Bracken")
+        assert variants_walk.variants(entries) == anew
+        assert even_walk.variants(entries) == anew
+
+
+@pytest.mark.parametrize("wore", [(), ("Bracken",)])
+def test_reps_that_come_out_as_they_were_are_the_same_objects(wore: tuple[str, ...]) -> None:
+    said = ["start session bracken", "?here level 2 came"] + ["here level 3 came"] * 20
+    before = fold(kept(*said), GRAMMAR.interpret)
+    bracken = ROSTER.dogs[0].model_copy(update={"ceiling": None if wore else 5})
+    walk = VariantsWalk(Roster(dogs=(bracken,)), even=4)
+    first = walk.variants(before, wore)[0].with_doubtful
+    after = (before[0], before[1].model_copy(update={"status": "accepted"}), *before[2:])
+    then = walk.variants(after, wore)[0].with_doubtful
+    assert then.dog.has_collar is not bool(wore)
+    assert [one.number for one in then.reps] == list(range(1, 22))
+    assert all(map(operator.is_, then.reps[1:], first.reps[1:]))
+    assert all(map(operator.is_, then.marks, first.marks))
 
 
 def test_what_is_settled_is_not_walked_again() -> None:

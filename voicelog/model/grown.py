@@ -61,6 +61,9 @@ class Grown(Sequence[Item]):
 
     def added(self, *items: Item) -> Grown[Item]:
         """All of it, and these after it."""
+        tail = (*self._tail, *items)
+        if items and len(tail) <= LONGEST_TAIL:
+            return _made(self._settled, self._many, tail)
         return self.then(len(self), items)
 
     def __len__(self) -> int:

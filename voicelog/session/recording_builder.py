@@ -52,7 +52,8 @@ class SessionsWalk:
     Without `include_doubtful`, doubtful entries are passed over; without `apply_corrections`,
     strikes and corrections are, as if nothing had been taken back. `even` is that of `KeptStates`.
     Where `by_stranger` says that
-    words begin the work of a dog that is not known, what follows is of no known dog.
+    words begin the work of a dog that is not known, what follows is of no known dog. `told` is what
+    is known of reps and marks already, of this walk alone.
     """
 
     def __init__(
@@ -65,8 +66,9 @@ class SessionsWalk:
         apply_corrections: bool = True,
         even: int | None = None,
         by_stranger: BegunByStranger = no_stranger,
+        told: ToldReps | None = None,
     ) -> None:
-        told = ToldReps()
+        told = told or ToldReps()
         self._kept = KeptStates(
             lambda: _RecordingBuilder(
                 roster,

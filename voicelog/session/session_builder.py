@@ -49,21 +49,35 @@ _KEPT_BY_NEXT_DOG = frozenset({"location", "temperature", "humidity", "handler"}
 
 
 class ToldReps:
-    """What the reps of a recording came to last, by their ids: one of which the same is told again
-    is the same object, so that whoever compares sessions sees at once what is other."""
+    """What the reps of a recording came to last, by their ids, and its marks: one of which the same
+    is told again is the same object, so that whoever compares sessions sees at once what is other.
+    The `marks` may be shared by several."""
 
-    def __init__(self) -> None:
-        self._known: dict[str, tuple[tuple[object, ...], Rep]] = {}
+    def __init__(self, marks: dict[tuple[object, ...], Mark] | None = None) -> None:
+        self._known: dict[tuple[str, bool], tuple[tuple[object, ...], Rep]] = {}
+        self._marks = {} if marks is None else marks
+
+    def mark(
+        self, entry: Entry, kind: MarkKind, name: str, value: Slot | None, rep: int | None
+    ) -> Mark:
+        """A mark of `entry`, of the rep of that number where it is of one."""
+        of = (entry.start_s, entry.id, kind, name, type(value), value, rep)
+        known = self._marks.get(of)
+        if known is None:
+            known = self._marks[of] = Mark(
+                at_s=entry.start_s, entry=entry.id, kind=kind, name=name, value=value, rep=rep
+            )
+        return known
 
     def rep(self, told: RepBuilder, session: str, dog: Dog, *, has_collar: bool) -> Rep:
         """As `RepBuilder.build`."""
-        of = (told.all_told(), session, dog, has_collar)
-        known, rep = self._known.get(told.id, ((), None))
+        of = (told.all_told(), session, dog)
+        known, rep = self._known.get((told.id, has_collar), ((), None))
         if rep is None or known != of:
             rep = told.build(session, dog, has_collar=has_collar)
         elif rep.number != told.number:
             rep = rep.model_copy(update={"number": told.number})
-        self._known[told.id] = of, rep
+        self._known[told.id, has_collar] = of, rep
         return rep
 
 
@@ -140,9 +154,7 @@ class SessionBuilder:
     ) -> None:
         """Add to the timeline."""
         number = rep.number if rep else None
-        self.marks = self.marks.added(
-            Mark(at_s=entry.start_s, entry=entry.id, kind=kind, name=name, value=value, rep=number)
-        )
+        self.marks = self.marks.added(self.told.mark(entry, kind, name, value, number))
 
     def set_conditions(
         self, entry: Entry, phrase: EquipmentPhrase | ConditionPhrase | HandlerPhrase
@@ -503,6 +515,7 @@ class SessionBuilder:
     def copied(self) -> SessionBuilder:
         """The same session in the making, to go on with beside this one. Reps that are over are
         shared with it."""
+        self._see_collar(has_collar=self._has_collar or self.dog.has_collar)
         first = min((rep.number - 1 for rep in self._live), default=len(self.reps))
         over = (
             self.told.rep(rep, self.id, self.dog, has_collar=self._has_collar)
@@ -524,6 +537,11 @@ class SessionBuilder:
             _held=dict(self._held),
             _mine=set(own),
         )
+
+    def _see_collar(self, *, has_collar: bool) -> None:
+        """What reps come to rests on whether the dog is one with a collar."""
+        if has_collar != self._has_collar:
+            self._has_collar, self._built, self.made = has_collar, Grown(), None
 
     def _reps_with(self, own: Mapping[int, RepBuilder]) -> list[RepBuilder]:
         reps = list(self.reps)
@@ -562,8 +580,7 @@ class SessionBuilder:
         """What it comes to. `roster` has the names and cues of all dogs. `wore`: whether the dog
         had a collar earlier that day."""
         has_collar = wore or self.dog.has_collar
-        if has_collar != self._has_collar:
-            self._has_collar, self._built, self.made = has_collar, Grown(), None
+        self._see_collar(has_collar=has_collar)
         if self.made is None:
             later = self.reps[len(self._built) :]
             told = (self.told.rep(one, self.id, self.dog, has_collar=has_collar) for one in later)

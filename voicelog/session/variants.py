@@ -12,10 +12,11 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from itertools import chain, takewhile
 
-from voicelog.model import Entry, FrozenModel, Rep, Roster, Session
+from voicelog.model import Entry, FrozenModel, Mark, Rep, Roster, Session
 from voicelog.model.grown import Grown, same_until
 from voicelog.session.other_dogs import mark_doubtful
 from voicelog.session.recording_builder import BegunByStranger, SessionsWalk, no_stranger
+from voicelog.session.session_builder import ToldReps
 
 __all__ = [
     "SessionVariants",
@@ -79,6 +80,8 @@ class VariantsWalk:
         even: int | None = None,
         by_stranger: BegunByStranger = no_stranger,
     ) -> None:
+        marks: dict[tuple[object, ...], Mark] = {}
+
         def walk(include_doubtful: bool, apply_corrections: bool) -> SessionsWalk:
             return SessionsWalk(
                 roster,
@@ -88,6 +91,7 @@ class VariantsWalk:
                 apply_corrections=apply_corrections,
                 even=even,
                 by_stranger=by_stranger,
+                told=ToldReps(marks),
             )
 
         self._as_heard, self._believed = walk(True, True), walk(True, True)
