@@ -61,8 +61,10 @@ breaks it off."""
 READY_S, LEAVE_S = 180.0, 120.0
 """Within so long (s) a session has to listen, and to end once it was told to."""
 
-Placed = tuple[float, float, ScriptedIncident]
-"""When the proof of an incident ends (s), until when it has to be warned of (s), the incident."""
+Placed = tuple[float, float, float, ScriptedIncident]
+"""From when on the warning of an incident is looked for (s): the end of the words before its proof
+where the proof is an answer, else that of the proof; when the proof ends (s), until when it has to
+be warned of (s), the incident."""
 Stages = list[list[str]]
 """The lines of staged_listen.py, each in its parts."""
 
@@ -109,15 +111,17 @@ def incidents(listener: str = "both") -> None:
                 heard = listened(server, Path(name), told.sound, listener)
         except (AssertionError, OSError, subprocess.SubprocessError) as problem:
             print(f"  FAILED: {problem!r}", flush=True)
-            missed += [one.name for _, _, one in told.placed]
+            missed += [one.name for *_, one in told.placed]
             continue
         spoken += heard.said
         load = os.getloadavg()[0]
         print(f"  CPU {heard.cpu_s:.0f} s of its processes; load {load:.1f} at its end")
-        for end_s, until_s, one in told.placed:
+        for from_s, end_s, until_s, one in told.placed:
             early_s = EARLY_S if one.by_time_s else 0.0
+            unasked = heard.ear[round(from_s * RATE) : round(end_s * RATE)]
             left = heard.ear[round((end_s - early_s) * RATE) : round(until_s * RATE)]
-            found = first_warning(left, texts(one), voice)
+            found = first_warning(unasked, texts(one), voice) if from_s < end_s else None
+            found = found or first_warning(left, texts(one), voice)
             where = stages_of(one, end_s, told, heard)
             if found is None:
                 missed.append(one.name)
@@ -137,7 +141,7 @@ def incidents(listener: str = "both") -> None:
 def narration(ready: Sequence[tuple[float, str]], ten: Sequence[ScriptedIncident]) -> Narrated:
     """A session as sound."""
     parts: list[Samples] = []
-    ends: list[tuple[float, ScriptedIncident]] = []
+    ends: list[tuple[float, float, ScriptedIncident]] = []
     said: list[float] = []
     length = 0
 
@@ -156,16 +160,17 @@ def narration(ready: Sequence[tuple[float, str]], ten: Sequence[ScriptedIncident
     for one in ten:
         for line in (*one.before, one.proof):
             speak(*line)
-        ends.append((length / RATE + one.by_time_s, one))
+        end_s = length / RATE + one.by_time_s
+        ends.append((said[-2] if one.answers else end_s, end_s, one))
         add(np.zeros(4 * RATE, np.float32))
     speak(3.0, "came")
     speak(4.0, "end session")
     add(np.zeros(6 * RATE, np.float32))
     sound = np.concatenate(parts)
-    nexts = [end_s for end_s, _ in ends[1:]] + [length / RATE]
+    nexts = [end_s for _, end_s, _ in ends[1:]] + [length / RATE]
     placed = [
-        (end_s, min(end_s + 12.0, next_s), one)
-        for (end_s, one), next_s in zip(ends, nexts, strict=True)
+        (from_s, end_s, min(end_s + 12.0, next_s), one)
+        for (from_s, end_s, one), next_s in zip(ends, nexts, strict=True)
     ]
     return Narrated(sound + hiss(len(sound) / RATE)[: len(sound)], said[0], placed)
 

@@ -15,13 +15,16 @@ __all__ = ["SESSIONS", "ScriptedIncident"]
 @dataclass(frozen=True, slots=True)
 class ScriptedIncident:
     """`before` and `proof` are (pause s, words); one of `rules` warns after the proof. `by_time_s`:
-    the proof is no word but time, so long (s) after it."""
+    the proof is no word but time, so long (s) after it. `answers`: the proof only answers a
+    question about the words before it; where that is not asked, since much was said in the last
+    minute, the warning comes right after those words."""
 
     name: str
     before: tuple[tuple[float, str], ...]
     proof: tuple[float, str]
     rules: frozenset[str]
     by_time_s: float = 0.0
+    answers: bool = False
 
 
 def _twice(
@@ -30,8 +33,9 @@ def _twice(
     proof: tuple[float, str],
     *rules: str,
     by_time_s: float = 0.0,
+    answers: bool = False,
 ) -> list[ScriptedIncident]:
-    return [ScriptedIncident(name, tuple(before), proof, frozenset(rules), by_time_s)] * 2
+    return [ScriptedIncident(name, tuple(before), proof, frozenset(rules), by_time_s, answers)] * 2
 
 
 _READY = (
@@ -100,6 +104,7 @@ SESSIONS: tuple[tuple[tuple[tuple[float, str], ...], tuple[ScriptedIncident, ...
                 [_OVER, (REST, "here level one came"), (REST, "here level four came")],
                 (3.5, "affirm"),  # a jump is read back first
                 "step-big",
+                answers=True,
             ),
             *_twice(
                 "beyond the transmitter",

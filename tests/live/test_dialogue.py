@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.live.fields import Field, said, tones, warned
+from tests.live.incidents_script import SESSIONS
 from voicelog.live import incidents
 from voicelog.live.incidents import Incident
 from voicelog.live.outputs import CancelSpeech, LogFieldEvent, Output, PlayTone, SpeakWords
@@ -293,6 +294,30 @@ def test_without_an_answer_it_stays_for_the_evening_and_is_warned_of() -> None:
     before = len(field.events)
     field.says("affirm")
     assert not any(isinstance(e, Action) for e in field.events[before:]), "too late for an answer"
+
+
+def test_where_too_much_was_said_to_ask_a_jump_is_warned_of_at_once() -> None:
+    field = Field()
+    ready, ten = SESSIONS[1]
+    jumps = [one for one in ten if one.name == "big step"]
+    for pause_s, words in ready:
+        field.waits(pause_s)
+        field.says(words)
+    for one in ten[: ten.index(jumps[0])]:
+        for pause_s, words in (*one.before, one.proof):
+            field.waits(pause_s)
+            field.says(words)
+        field.waits(one.by_time_s + 3.0)
+    came = []
+    for one in jumps:
+        for pause_s, words in one.before:
+            field.waits(pause_s)
+            outputs = field.says(words)
+        came.append(said(outputs))
+        field.waits(one.proof[0])
+        field.says(one.proof[1])
+        field.waits(3.0)
+    assert came == [["level four?"], ["That step was too big"]]
 
 
 # --- findings ----------------------------------------------------------------------------

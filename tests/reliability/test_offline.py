@@ -67,6 +67,7 @@ ALLOWED = {
     ("web/security.py", "asyncio"): "limits how long a request may take to arrive",
     ("web/security.py", "http.cookies"): AS_TEXT,
     ("web/peer.py", "socket"): "writes this machine's address as the system's table has it",
+    ("web/entrance.py", "urllib.parse"): AS_TEXT,
     ("web/responses.py", "urllib.parse"): AS_TEXT,
     ("web/server.py", "socket"): "listens where the user asked; asks the system for own names",
     ("web/server.py", "uvicorn"): "the page's server: it answers and asks nobody",

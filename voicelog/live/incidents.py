@@ -56,6 +56,7 @@ class EachPressWalk:
         self._on_doubt: dict[int, tuple[Finding, Finding]] = {}
         self._doubtful: set[str] = set()
         self._left_out: set[Incident] = set()
+        self._older: dict[tuple[str, str], tuple[Finding, ...]] = {}
 
     def findings(
         self,
@@ -91,7 +92,8 @@ class EachPressWalk:
         watched = walk.look(session, history, self._settings, doubtful, of=(entries,))
         found: list[Finding] = []
         for rule in _EACH_PRESS:
-            for finding in self._newest(tuple(watched.found.get(rule.name, {}).values())):
+            all_found = tuple(watched.found.get(rule.name, {}).values())
+            for finding in self._newest((session.id, rule.name), all_found):
                 if doubtful.isdisjoint(finding.evidence):
                     found.append(finding)
                     continue
@@ -102,7 +104,10 @@ class EachPressWalk:
                 found.append(known[1])
         return tuple(found)
 
-    def _newest(self, findings: tuple[Finding, ...]) -> list[Finding]:
-        """The newest of a rule, none of which was older than those before."""
-        self._left_out.update(map(incident, findings[:-NEWEST]))
+    def _newest(self, of: tuple[str, str], findings: tuple[Finding, ...]) -> list[Finding]:
+        """The newest `of` a session and rule, none of which was older than those before."""
+        older = findings[:-NEWEST]
+        counted = same_until(older, self._older.get(of, ()))
+        self._left_out.update(map(incident, older[counted:]))
+        self._older[of] = older
         return [one for one in findings[-NEWEST:] if incident(one) not in self._left_out]
