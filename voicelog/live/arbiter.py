@@ -179,10 +179,10 @@ class ArbiterState:
     """All that the arbiter knows. Times are seconds (s) in the recording.
 
     `told`: the findings that were said, by key, with the rank at which they were; `groups`: those
-    whose advice was said. `asked`: the question that waits for her answer; `answering`: she seems to
-    be giving it. `unasked` counts the
-    questions that never came to be asked, `begun` is what began of kinds with a budget in the last
-    minute, and when, `rep_talk_s` how long those in the open rep last together.
+    whose advice was said. `asked`: the question that waits for her answer; `answering`: she seems
+    to be giving it. `unasked` counts the questions that never came to be asked, `begun` is what
+    began of kinds with a budget in the last minute, and when, `rep_talk_s` how long those in the
+    open rep last together.
     """
 
     at_s: float = 0.0
