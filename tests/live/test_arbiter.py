@@ -13,8 +13,10 @@ from hypothesis import strategies as st
 
 from voicelog.live.arbiter import (
     ANSWER_S,
+    BETWEEN_S,
     TALK_IN_REP_S,
     Acknowledged,
+    Answering,
     ArbiterAction,
     ArbiterMessage,
     ArbiterState,
@@ -93,6 +95,7 @@ steps = st.one_of(
     standings,
     st.integers(0, 3).map(lambda n: Withdraw(f"question {n}")),
     st.just(Acknowledged()),
+    st.just(Answering()),
     st.tuples(
         st.sampled_from([0.1, 0.4, 1.0, 5.0, 30.0]),
         st.sampled_from([None, None, "r-1", "r-2"]),
@@ -135,7 +138,7 @@ def test_in_any_history_it_keeps_to_its_table(history: list[object]) -> None:
             after_s, rep, talking, ended, unheard = step
             message: ArbiterMessage = Moment(ear.state.at_s + after_s, rep, talking, ended, unheard)
         else:
-            assert isinstance(step, Offer | Standing | Withdraw | Acknowledged)
+            assert isinstance(step, Offer | Standing | Withdraw | Acknowledged | Answering)
             message = step
         if isinstance(message, Standing):
             standing = {one.key for one in message.sayings}
@@ -193,6 +196,55 @@ def test_an_interrupted_question_is_asked_again_or_counted(kinds: list[SayingKin
         and not any(at_s <= later < at_s + 1.5 and one == BreakOff("q") for later, one in ear.done)
     ]
     assert len(whole) + ear.state.unasked == 1
+
+
+LONGEST_VOICE_S = 3.0
+"""Of the sayings of these histories."""
+HELD_S = 2 * LONGEST_VOICE_S + ANSWER_S + BETWEEN_S
+"""The longest wait of a caution behind a question, its answer and what was said before."""
+MINUTE_S = 60.0
+
+
+def play(ear: Ear, history: list[object]) -> None:
+    for step in history:
+        if isinstance(step, tuple):
+            after_s, *holds = step
+            ear.tell(Moment(ear.state.at_s + after_s, *holds))
+        else:
+            assert isinstance(step, Offer | Standing | Withdraw | Acknowledged | Answering)
+            ear.tell(step)
+
+
+@given(histories, st.integers(0, 4), st.sampled_from([0.0, 1.0, 30.0]))
+def test_no_warning_that_stands_waits_longer_than_its_bound(
+    history: list[object], asked: int, quiet_s: float
+) -> None:
+    ear = Ear()
+    play(ear, history)
+    ear.waits(quiet_s, 0.5)
+    for number in range(asked):
+        ear.tell(Offer(saying("question", f"question {number % 4}", LONGEST_VOICE_S)))
+        ear.waits(1.0 if number + 1 < asked else 0.0)
+    caution = Saying(
+        "caution", "new", "caution", 1.5, rests_on=frozenset({f"question {n}" for n in range(4)})
+    )
+    stop = saying("stop", "new stop")
+    from_s = ear.state.at_s
+    ear.tell(Standing((caution, stop)))
+    longest_s = HELD_S + 2 * stop.seconds + BETWEEN_S
+    first: dict[Hashable, float] = {}
+    while len(first) < 2 and ear.state.at_s < from_s + longest_s + MINUTE_S + 5.0:
+        for key in begun(ear.waits(0.5, 0.5)):
+            if key in (stop.key, caution.key):
+                first.setdefault(key, ear.state.at_s - from_s)
+    assert first[stop.key] < 0.6, "a stop waits for nothing, when none sounds that still stands"
+    spoken = sum(
+        from_s - MINUTE_S < at_s <= from_s + longest_s
+        and isinstance(one, Begin)
+        and MANNERS[one.saying.kind].budget == MANNERS["caution"].budget
+        for at_s, one in ear.done
+    )
+    assert first[caution.key] <= longest_s + (MINUTE_S if spoken >= 6 else 0.0)
 
 
 # --- one by one ------------------------------------------------------------------------------
@@ -292,6 +344,27 @@ def test_a_caution_on_what_is_asked_about_waits_for_the_answer_or_its_time() -> 
     ear.tell(Standing((caution,)))
     assert begun(ear.waits(ANSWER_S)) == ["q"]
     assert begun(ear.waits(3.0)) == ["c"]
+
+
+def test_a_caution_that_waited_for_an_answer_is_still_fresh() -> None:
+    ear = Ear()
+    for number in range(3):
+        ear.tell(Offer(saying("question", f"q-{number}", 0.5)))
+        ear.waits(1.0)
+    ear.tell(Offer(saying("question", "q", 4.0)))
+    ear.tell(Standing((Saying("caution", "c", "caution", 1.0, rests_on=frozenset({"q"})),)))
+    assert begun(ear.waits(ANSWER_S + 3.0)) == ["q"]
+    assert begun(ear.waits(2.0)) == ["c"], "four were said in this minute, and two are kept for it"
+
+
+def test_an_answer_that_is_not_decided_yet_frees_what_rests_on_the_question() -> None:
+    ear = Ear()
+    ear.tell(Offer(saying("question", "q", 1.0)))
+    ear.tell(Standing((Saying("caution", "c", "caution", 1.0, rests_on=frozenset({"q"})),)))
+    assert begun(ear.waits(3.0)) == ["q"]
+    ear.tell(Answering())
+    assert begun(ear.waits(0.2)) == ["c"]
+    assert ear.state.asked is not None, "a sure answer still counts"
 
 
 def test_the_newest_caution_goes_first_since_it_is_about_what_she_does_now() -> None:

@@ -492,9 +492,10 @@ def test_an_affirm_to_check_ends_the_question_and_what_rests_on_it_is_said() -> 
     for words in ("here level one came", "here level four came"):
         asked = said(field.says(words) + field.waits(4.0))
     assert asked == ["level four?"]
+    assert warned(field.undecided("affirm") + field.waits(0.2)) == ["step-big"]
+    assert field.dialogue.question == "level four?"
     field.says("affirm", status="doubtful")
     assert field.dialogue.question is None
-    assert warned(field.waits(7.0)) == ["not-rolled-back"]
 
 
 def test_a_warning_of_what_comes_to_nothing_is_left() -> None:

@@ -326,6 +326,19 @@ def test_a_gap_of_the_timeline_is_dragged_over_and_what_was_missed_is_added(
     assert any("rep 2" in line and "cont. 3" in line for line in told)
 
 
+def test_on_a_phone_what_is_to_check_comes_before_the_timeline(reader: Reader) -> None:
+    page = reader.open("strip").page
+    places = "['#strip', '[data-rows=check]'].map(one => document.querySelector(one).offsetTop)"
+    strip, rows = page.evaluate(places)
+    assert strip < rows
+    page.set_viewport_size({"width": 390, "height": 844})
+    until(page, "document.querySelector('.lane #strip') !== null")
+    strip, rows = page.evaluate(places)
+    assert rows < strip
+    page.set_viewport_size({"width": 1280, "height": 900})
+    until(page, "document.querySelector('.lane #strip') === null")
+
+
 def test_sixty_entries_of_which_six_are_wrong_take_at_most_forty_keys(reader: Reader) -> None:
     page = reader.open("sixty").page
     assert "60 entries" in page.locator(".sub").inner_text()

@@ -19,6 +19,7 @@ from voicelog.live.sayings import MANNERS, Saying, SayingKind
 
 __all__ = [
     "Acknowledged",
+    "Answering",
     "ArbiterAction",
     "ArbiterMessage",
     "ArbiterState",
@@ -46,7 +47,7 @@ ANSWER_S = 12.0
 TO_ANSWER_S = 5.0
 """Seconds after a question that are hers, before a caution or remark on other things."""
 FRESH_S = 15.0
-"""Seconds for which a caution is about what happens now."""
+"""Seconds for which a caution is about what happens now; those behind a question do not count."""
 KEPT_FREE = 2
 """So many of a minute's words are kept for fresh cautions."""
 TALK_IN_REP_S = 6.0
@@ -89,6 +90,12 @@ class Acknowledged:
 
 
 @dataclass(frozen=True, slots=True)
+class Answering:
+    """She seems to answer what was asked, not yet decided: no finding waits for that question any
+    more, and an answer that is sure is still taken for one."""
+
+
+@dataclass(frozen=True, slots=True)
 class Moment:
     """The time heard through (s), and what holds.
 
@@ -103,7 +110,7 @@ class Moment:
     unheard: bool = False
 
 
-ArbiterMessage = Offer | Standing | Withdraw | Acknowledged | Moment
+ArbiterMessage = Offer | Standing | Withdraw | Acknowledged | Answering | Moment
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,9 +151,13 @@ class SaidStop:
 
 @dataclass(frozen=True, slots=True)
 class _Waiting:
+    """What waits since `since_s`, begun and broken off `tries` times; `free_s`: when it was last
+    held back by a question (s), from which on it counts as fresh."""
+
     saying: Saying
     since_s: float
     tries: int = 0
+    free_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,9 +179,10 @@ class ArbiterState:
     """All that the arbiter knows. Times are seconds (s) in the recording.
 
     `told`: the findings that were said, by key, with the rank at which they were; `groups`: those
-    whose advice was said. `asked`: the question that waits for her answer. `unasked` counts the
-    questions that never came to be asked, `begun` is what began of kinds with a budget in the last
-    minute, and when, `rep_talk_s` how long those in the open rep last together.
+    whose advice was said. `asked`: the question that waits for her answer; `answering`: she seems
+    to be giving it. `unasked` counts the questions that never came to be asked, `begun` is what
+    began of kinds with a budget in the last minute, and when, `rep_talk_s` how long those in the
+    open rep last together.
     """
 
     at_s: float = 0.0
@@ -181,6 +193,7 @@ class ArbiterState:
     groups: frozenset[Hashable] = frozenset()
     asked: Saying | None = None
     asked_until_s: float = 0.0
+    answering: bool = False
     unasked: int = 0
     free_s: float = 0.0
     begun: tuple[tuple[float, SayingKind], ...] = ()
@@ -204,6 +217,8 @@ def arbitrate(
             work.withdraw(key)
         case Acknowledged():
             work.acknowledge()
+        case Answering():
+            work.answering()
         case Moment():
             work.pass_to(message)
         case _:
@@ -254,11 +269,9 @@ class _Work:
         }
         before = {one.saying.key: one for one in self.state.waiting}
         fresh = [
-            _Waiting(
-                saying,
-                before[key].since_s if key in before else self.state.at_s,
-                before[key].tries if key in before else 0,
-            )
+            replace(before[key], saying=saying)
+            if key in before
+            else _Waiting(saying, self.state.at_s)
             for key, saying in standing.items()
             if _rank(saying) < told.get(key, len(MANNERS))
         ]
@@ -286,6 +299,9 @@ class _Work:
             if sound.again:
                 self._silence(sound)
 
+    def answering(self) -> None:
+        self.state = replace(self.state, answering=self.state.asked is not None)
+
     def pass_to(self, moment: Moment) -> None:
         at_s = max(self.state.at_s, moment.at_s)
         if self.state.unheard and not moment.unheard:  # what was only shown is said now
@@ -305,6 +321,7 @@ class _Work:
         if moment.ended or at_s > self.state.asked_until_s:
             self.state = replace(self.state, asked=None)
         self._drop(moment)
+        self._hold(moment)
         self._follow_stops(moment)
         while self._begin_next(moment):
             pass
@@ -397,16 +414,35 @@ class _Work:
             return state.asked is None
         if saying.kind not in _MAY_WAIT:
             return True
-        asking = [
-            it.saying.key
-            for it in state.waiting
-            if it.saying.kind == "question" and self._in_budget(it, moment)
-        ]
-        if state.asked:
-            asking.append(state.asked.key)
-            if state.at_s < state.asked_until_s - ANSWER_S + TO_ANSWER_S:
-                return False
-        return state.at_s >= state.free_s and saying.rests_on.isdisjoint(map(str, asking))
+        hers = state.asked is not None and not state.answering
+        if hers and state.at_s < state.asked_until_s - ANSWER_S + TO_ANSWER_S:
+            return False
+        return state.at_s >= state.free_s and saying.rests_on.isdisjoint(self._asking(moment))
+
+    def _asking(self, moment: Moment) -> set[str]:
+        """The keys of the questions for which what rests on them waits."""
+        state = self.state
+        asking = {
+            str(one.saying.key)
+            for one in state.waiting
+            if one.saying.kind == "question" and self._in_budget(one, moment)
+        }
+        if state.asked and not state.answering:
+            asking.add(str(state.asked.key))
+        return asking
+
+    def _hold(self, moment: Moment) -> None:
+        """A caution does not grow old while a question holds it back: it would lose its share of
+        the budget for having waited as it should."""
+        asking = self._asking(moment)
+        if not asking:
+            return
+        at_s = self.state.at_s
+        waiting = (
+            one if one.saying.rests_on.isdisjoint(asking) else replace(one, free_s=at_s)
+            for one in self.state.waiting
+        )
+        self.state = replace(self.state, waiting=tuple(waiting))
 
     def _in_budget(self, one: _Waiting, moment: Moment) -> bool:
         state, saying = self.state, one.saying
@@ -415,7 +451,7 @@ class _Work:
             return True
         too_long = moment.rep is not None and state.rep_talk_s + saying.seconds > TALK_IN_REP_S
         sharing = sum(MANNERS[kind].budget == limit for _, kind in state.begun)
-        fresh = saying.kind == "caution" and state.at_s - one.since_s <= FRESH_S
+        fresh = saying.kind == "caution" and state.at_s - max(one.since_s, one.free_s) <= FRESH_S
         kept = 0 if fresh or saying.kind == "trouble" else KEPT_FREE
         if saying.kind == "news":
             kept = KEPT_FOR_LOSS
@@ -449,7 +485,10 @@ class _Work:
             self._note_stops(covers, words, again=again)
         if saying.kind == "question":
             self.state = replace(
-                self.state, asked=saying, asked_until_s=begins_s + seconds + ANSWER_S
+                self.state,
+                asked=saying,
+                asked_until_s=begins_s + seconds + ANSWER_S,
+                answering=False,
             )
         if MANNERS[saying.kind].budget is not None:
             in_rep = seconds if state.rep is not None else 0.0

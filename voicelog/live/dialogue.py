@@ -17,6 +17,7 @@ from voicelog.analysis.session_matters import session_matters
 from voicelog.app.derivation_walk import Derived
 from voicelog.live.arbiter import (
     Acknowledged,
+    Answering,
     ArbiterAction,
     ArbiterMessage,
     ArbiterState,
@@ -211,6 +212,9 @@ class DialogueManager:
             for saying in sayings
             if saying.kind in ("thumb off", "stop") and utterance in saying.rests_on
         )
+        heard = next((one for one in reversed(derivation.entries) if one.id == utterance), None)
+        if heard is not None and any(map(_affirms, heard.phrases)):
+            self._tell(Answering())  # what she confirms is not held back until that is sure
         state = self.state(at_s)
         self._stand(state)
         return self._decide(state)

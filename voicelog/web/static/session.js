@@ -394,6 +394,16 @@ window.addEventListener("beforeprint", () => { everyRep = true; showReps(); });
 // --- the start -------------------------------------------------------------------------
 
 const strip = document.getElementById("strip");
+const narrow = matchMedia("(max-width: 40rem)");
+
+// On a phone what is to check comes before the timeline, for the eye and for the keyboard alike.
+function placeStrip() {
+  if (narrow.matches) document.querySelector("[data-rows=rest]").previousElementSibling.before(strip);
+  else document.querySelector(".desk").before(strip);
+}
+
+placeStrip();
+narrow.addEventListener("change", placeStrip);
 if (Number(part.dataset.length) || part.dataset.sound) {
   strip.hidden = false;
   const drawn = new Strip(strip, {
