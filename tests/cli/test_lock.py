@@ -92,6 +92,8 @@ def test_every_command_goes_on_with_a_locked_log(
     assert len(voicelog("summary", "--all", *friend).out) > 1000
     monkeypatch.setenv(log_lock.PASSPHRASE, "another four words")
     assert "Bracken" in voicelog("summary").out
+    shared = voicelog("share", "start", tmp_path / "share", "--as", "Anna").out
+    assert "It holds names and notes, unencrypted though the log is locked: share it" in shared
     assert voicelog("lock", "off").out == f"{data} is not locked any more.\n"
     assert MARKER.encode() in b"".join(
         file.read_bytes() for file in data.rglob("*") if file.is_file()

@@ -50,7 +50,8 @@ def start(
     """
     with open_log(data_dir) as log:
         place, new = start_share(log, folder, name)
-    typer.echo(share_words.started_words(place.folder, new))
+        told = share_words.started_words(place.folder, new, locked=log.locked)
+    typer.echo(told)
     now(data_dir)
 
 

@@ -29,12 +29,14 @@ _MANY = 5
 """Files that are named one by one, at most."""
 
 
-def started_words(folder: Path, new: bool) -> str:
-    """What is said once a log is shared through `folder`; `new`: nobody shared it before."""
+def started_words(folder: Path, new: bool, *, locked: bool) -> str:
+    """What is said once a log is shared through `folder`; `new`: nobody shared it before;
+    `locked`: the log itself lies encrypted."""
     what = "is now shared through" if new else "has joined the share in"
+    plain = "unencrypted though the log is locked" if locked else "unencrypted"
     return (
         f"This log {what} {folder}. Let a sync program carry that folder to the other devices, or "
-        "carry it on a stick. It holds names and notes, unencrypted: share it only with those who "
+        f"carry it on a stick. It holds names and notes, {plain}: share it only with those who "
         "may read them."
     )
 

@@ -44,7 +44,8 @@ def start(desk: JobDesk, request: Request) -> Response:
         raise BadRequestError(folder_wanted_words(folder))
     place, new = sharing.start_share(desk.service.log, Path(folder), name or None)
     desk.work.start("share", lambda: _exchanged(desk))
-    return done(share_words.started_words(place.folder, new))
+    locked = desk.service.log.locked
+    return done(share_words.started_words(place.folder, new, locked=locked))
 
 
 def share_again(desk: JobDesk, request: Request) -> Response:
