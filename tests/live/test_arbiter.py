@@ -411,6 +411,18 @@ def test_what_is_said_of_the_equipment_takes_nothing_from_the_warnings() -> None
     assert begun(ear.waits(2.0)) == ["c"]
 
 
+def test_what_is_lost_is_said_in_a_rep_in_which_much_was_said() -> None:
+    ear = Ear()
+    ear.waits(0.1, rep="r-1")
+    for number in range(3):
+        ear.tell(Offer(saying("news", f"n-{number}", TALK_IN_REP_S / 3)))
+        assert begun(ear.waits(3.0, rep="r-1")) == [f"n-{number}"]
+    ear.tell(Offer(saying("news", "one more")))
+    assert begun(ear.waits(3.0, rep="r-1")) == []
+    ear.tell(Offer(saying("trouble", "gone")))
+    assert begun(ear.waits(0.2, rep="r-1")) == ["gone"]
+
+
 def test_a_caution_does_not_wait_for_a_question_that_cannot_be_asked() -> None:
     ear = Ear()
     for number in range(4):

@@ -90,6 +90,10 @@ def test_nothing_lies_there_in_plain_and_all_comes_back(tmp_path: Path) -> None:
         assert (read_pcm(recorder.path) == heard).all()
         recorder.close()
         assert (read_pcm(recorder.path) == heard).all()
+        begun = log.live_folder / "killed.wav"  # by a kill before its first byte
+        begun.touch()
+        assert len(read_pcm(begun)) == 0
+        begun.unlink()
         assert in_plain(folder, *markers) == []
         found = check_integrity(log)
         assert (found.missing, found.changed, found.loose, found.odd) == ((), (), (), ())

@@ -179,6 +179,8 @@ class _PlainFile:
 def read_pcm(path: Path, start: int = 0, most: int | None = None) -> Pcm:
     """The sound of a file that a Recorder made, whole or still growing: from the sample `start` on,
     `most` samples, or to its last."""
+    if path.stat().st_size == 0:  # killed as it was made, before anything was written
+        return np.zeros(0, np.int16)
     with open_bytes(path) as file:
         head = file.read(1024) or b""
         if b"data" not in head:  # killed before the header was whole

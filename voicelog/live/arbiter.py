@@ -51,7 +51,8 @@ FRESH_S = 15.0
 KEPT_FREE = 2
 """So many of a minute's words are kept for fresh cautions."""
 TALK_IN_REP_S = 6.0
-"""Most seconds of talk, of kinds that have a budget, begun in one open rep."""
+"""Most seconds of talk, of kinds that have a budget, begun in one open rep; equipment that is lost
+is said all the same."""
 MAX_ASKED = 2
 """How often a question is begun, in all, when it is interrupted."""
 KEPT_FOR_LOSS = 4
@@ -449,7 +450,8 @@ class _Work:
         limit = MANNERS[saying.kind].budget
         if limit is None:
             return True
-        too_long = moment.rep is not None and state.rep_talk_s + saying.seconds > TALK_IN_REP_S
+        talked = moment.rep is not None and state.rep_talk_s + saying.seconds > TALK_IN_REP_S
+        too_long = talked and saying.kind != "trouble"  # what is lost is said in any rep
         sharing = sum(MANNERS[kind].budget == limit for _, kind in state.begun)
         fresh = saying.kind == "caution" and state.at_s - max(one.since_s, one.free_s) <= FRESH_S
         kept = 0 if fresh or saying.kind == "trouble" else KEPT_FREE
@@ -491,7 +493,8 @@ class _Work:
                 answering=False,
             )
         if MANNERS[saying.kind].budget is not None:
-            in_rep = seconds if state.rep is not None else 0.0
+            talks = state.rep is not None and saying.kind != "trouble"
+            in_rep = seconds if talks else 0.0
             self.state = replace(
                 self.state,
                 begun=(*state.begun, (state.at_s, saying.kind)),
