@@ -675,10 +675,13 @@ def test_a_locked_log_is_opened_by_its_passphrase(chromium: Browser, tmp_path: P
         page.goto(served.once)
         assert page.url == f"{served.address}/unlock"
         assert axe.Axe().run(page).response["violations"] == []
+        in_the_field = "document.activeElement?.type === 'password'"
+        until(page, in_the_field)
         page.keyboard.type("four other words")
         page.keyboard.press("Enter")
         page.get_by_role("alert").wait_for()
         assert "does not open" in page.get_by_role("alert").inner_text()
+        until(page, in_the_field)
         page.keyboard.type(words)
         page.keyboard.press("Enter")
         page.get_by_role("heading", name="Your dogs").wait_for()  # the first step of an empty log
