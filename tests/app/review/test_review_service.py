@@ -186,6 +186,22 @@ def test_undo_goes_back_step_by_step_and_redo_forth(evening: Evening) -> None:
     assert evening.view().ledger.redo is None
 
 
+def test_what_was_typed_and_undone_is_not_offered(evening: Evening) -> None:
+    def offered() -> tuple[tuple[str, ...], tuple[str, ...]]:
+        row = evening.row(LEVEL)
+        return row.offers, evening.service.complete(evening.key, row.entry.id, "").readings
+
+    before = offered()
+    evening.do("read", LEVEL, words="level seven")
+    evening.undo()
+    assert offered() == before
+    evening.redo()
+    evening.do("read", LEVEL, words="level six")
+    evening.undo()
+    assert "level seven" not in before[0]
+    assert evening.row(LEVEL).entry.reading == "level seven"
+
+
 def test_every_entrys_history_is_told(evening: Evening) -> None:
     evening.do("read", LEVEL, words="level nine")
     evening.undo()

@@ -32,6 +32,7 @@ from voicelog.model import (
 )
 from voicelog.report.state_words import StateWord, entry_word
 from voicelog.report.summary import Summary
+from voicelog.session.entries import undone_events
 from voicelog.session.variants import with_other_dog_doubt
 from voicelog.store import CacheRow, Log, StoredRecording
 
@@ -180,13 +181,15 @@ def guessed(entry: Entry, kept: StoredRecording, grammar: Grammar) -> bool:
 
 
 def heard_in(events: Sequence[Event]) -> dict[str, list[str]]:
-    """What each listener took an utterance to say, in order. `events` are those of a recording."""
+    """What each listener or person took an utterance to say, in order, but for what was undone: a
+    slip that was taken back is nothing that was heard. `events` are those of a recording."""
+    undone = undone_events(tuple(events))
     heard: dict[str, list[str]] = {}
     for event in events:
         if isinstance(event, Utterance):
             heard[event.id] = []
     for event in events:
-        if isinstance(event, Reading) and event.utterance in heard:
+        if isinstance(event, Reading) and event.utterance in heard and event.id not in undone:
             heard[event.utterance].append(event.words)
     return heard
 
