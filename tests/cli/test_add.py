@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import wave
 from collections.abc import Iterator, Mapping, Sequence
-from datetime import datetime
+from datetime import datetime, tzinfo
 from pathlib import Path
-from typing import Any
+from typing import Any, Self
 
 import numpy as np
 import pytest
@@ -15,6 +15,7 @@ from tests.audio.making import encode
 from tests.cli.run import Voicelog, typed_file
 from voicelog.app.intake import Intake, RecognitionSetup
 from voicelog.audio.files import AudioReader
+from voicelog.cli import options
 from voicelog.grammar.data_folders import data_folder
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Dog, Event, Reading, Roster, Utterance, Verdict
@@ -247,6 +248,23 @@ def test_a_year_that_cannot_be_meant_is_refused(
         f"voicelog: Found the year {int(year)} for --at, wanted one from 1900 to 2199; "
         "correct it.\n",
     )
+
+
+def test_a_time_that_is_still_to_come_is_refused(
+    voicelog: Voicelog, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    class Night(datetime):
+        @classmethod
+        def now(cls, tz: tzinfo | None = None) -> Self:
+            return cls(2026, 11, 27, 1, 51, tzinfo=tz)
+
+    monkeypatch.setattr(options, "datetime", Night)
+    path = typed_file(tmp_path, "start session bracken", "came")
+    early = voicelog("add", "--typed", path, "--at", "today 7:30")
+    assert early.code == 2
+    assert "which is still to come; correct it" in early.err
+    assert voicelog("summary").out == ""
+    assert voicelog("add", "--typed", path, "--at", "yesterday 7:30").code == 0
 
 
 def test_sound_of_another_date_is_said_with_how_to_mend_it(

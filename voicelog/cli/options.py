@@ -11,6 +11,7 @@ import typer
 
 from voicelog.app.written_dates import read_day, read_moment
 from voicelog.model import CONTRACT_VERSION, PLAUSIBLE_YEARS, ContractFormat, UsageError
+from voicelog.report.incoming_words import begun_later_words
 
 __all__ = [
     "AtOption",
@@ -142,16 +143,23 @@ def day_of(text: str | None, option: str = "--day", example: str | None = None) 
 
 def moment(text: str | None, option: str = "--at") -> datetime | None:
     """A time as typed for an option; naive when it names no zone. One that was reckoned from today
-    is said back on standard error."""
+    is said back on standard error.
+
+    Raises:
+        UsageError: it is no time, or was reckoned from today and is still to come.
+    """
     if text is None:
         return None
-    when, reckoned = read_moment(text, datetime.now(), option)
+    now = datetime.now()
+    when, reckoned = read_moment(text, now, option)
     if when.year not in PLAUSIBLE_YEARS:
         raise UsageError(
             f"Found the year {when.year} for {option}, "
             f"wanted one from {PLAUSIBLE_YEARS[0]} to {PLAUSIBLE_YEARS[-1]}; "
             "correct it."
         )
+    if reckoned and when > now:
+        raise UsageError(begun_later_words(when))
     if reckoned:
         at = f" {when:%H:%M}" if when.hour or when.minute else ""
         typer.echo(f"voicelog: {option} '{text}' is {when:%A %Y-%m-%d}{at}.", err=True)
