@@ -13,7 +13,12 @@ from voicelog.report.words import counted
 __all__ = ["change_counts", "changes"]
 
 _SHOWN = ("word", "drill", "call", "button", "outcome", "seen", "turned", "came")
-_NAMES = {"word": "mark", "seen": "seen, given", "turned": "s to turn", "came": "s to come"}
+_NAMES = {
+    "word": "mark",
+    "seen": "seen, given",
+    "turned": "seconds to turn",
+    "came": "seconds to come",
+}
 
 
 def changes(
