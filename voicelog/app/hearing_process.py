@@ -2,17 +2,10 @@
 
 from __future__ import annotations
 
-import signal
-import sys
-from collections.abc import Mapping
-from multiprocessing import get_context
-from multiprocessing.process import BaseProcess
 from pathlib import Path
-from threading import Lock
 
 from voicelog.app.incoming import hear_incoming, incoming_files, is_hearing
-from voicelog.app.parallel import take_keys
-from voicelog.audio.locked_files import folder_keys
+from voicelog.app.own_process import OwnProcess
 
 __all__ = ["HearingProcess"]
 
@@ -23,33 +16,16 @@ class HearingProcess:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self._running: BaseProcess | None = None
-        self._one = Lock()
+        self._process = OwnProcess(hear_incoming, folder)
 
     def wake(self) -> None:
         """See that what waits is heard; at once where it is, or nothing waits."""
-        with self._one:
-            if self._running is not None and self._running.is_alive():
-                return
-            waits = any(one.state in ("waiting", "hearing") for one in incoming_files(self.folder))
-            if not waits or is_hearing(self.folder):
-                return
-            context = get_context("spawn")
-            known = (self.folder, folder_keys())
-            # no daemon, since the careful listener is a process of its own
-            self._running = context.Process(target=_hear, args=known)
-            self._running.start()
+        self._process.start(self._waits)
 
     def close(self) -> None:
         """End it."""
-        with self._one:
-            if self._running is not None:
-                self._running.terminate()
-                self._running.join(timeout=5.0)
-                self._running = None
+        self._process.close()
 
-
-def _hear(folder: Path, keys: Mapping[Path, bytes]) -> None:
-    signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(1))  # its own listeners end too
-    take_keys(keys)  # nobody can be asked for a passphrase here
-    hear_incoming(folder)
+    def _waits(self) -> bool:
+        waiting = any(one.state in ("waiting", "hearing") for one in incoming_files(self.folder))
+        return waiting and not is_hearing(self.folder)

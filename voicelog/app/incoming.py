@@ -29,6 +29,7 @@ from voicelog.app.open_log import load_settings, open_log
 from voicelog.app.read import read_file, summaries_of
 from voicelog.app.same_sound import SameSoundError
 from voicelog.app.session_catalog import SessionCatalog
+from voicelog.app.state_file import read_state, write_state
 from voicelog.app.voice_card import card_for, graded_lines, read_card_files, reading_lines
 from voicelog.audio.locked_files import append_bytes, size_of, write_bytes
 from voicelog.grammar.pronunciation import NoPronunciationError
@@ -389,12 +390,7 @@ def _state(folder: Path, name: str) -> Path:
 
 
 def _read(folder: Path, name: str) -> IncomingFile | None:
-    if not _ID.fullmatch(name):
-        return None
-    try:
-        return IncomingFile.model_validate_json(whole_bytes(_state(folder, name)))
-    except (OSError, ValidationError):
-        return None
+    return read_state(_state(folder, name), IncomingFile) if _ID.fullmatch(name) else None
 
 
 def _known(folder: Path, name: str) -> IncomingFile:
@@ -405,11 +401,4 @@ def _known(folder: Path, name: str) -> IncomingFile:
 
 
 def _write(folder: Path, one: IncomingFile) -> IncomingFile:
-    path = _state(folder, one.id)
-    part = path.with_suffix(".new")
-    with translate_errors(folder):
-        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        with write_bytes(part) as out:
-            out.write(one.model_dump_json().encode())
-        part.replace(path)
-    return one
+    return write_state(folder, _state(folder, one.id), one)

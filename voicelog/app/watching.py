@@ -7,30 +7,21 @@ is in the log, the log says.
 
 from __future__ import annotations
 
-import signal
-import sys
 import time
-from collections.abc import Callable, Mapping
-from multiprocessing import get_context
-from multiprocessing.process import BaseProcess
+from collections.abc import Callable
 from pathlib import Path
-from threading import Lock
-
-from pydantic import ValidationError
 
 from voicelog.app.open_file import lasting_options
 from voicelog.app.open_log import open_log
-from voicelog.app.parallel import take_keys
+from voicelog.app.own_process import OwnProcess
 from voicelog.app.session_catalog import SessionCatalog
+from voicelog.app.state_file import read_state, write_state
 from voicelog.app.watch import FolderWatch, NoFolderError
 from voicelog.app.watch_state import state_folder
-from voicelog.audio.locked_files import folder_keys, write_bytes
 from voicelog.model import FrozenModel, UsageError, VoicelogError
 from voicelog.model.watching import WatchOutcome
 from voicelog.report.watched_words import INSIDE_LOG, watched_words
-from voicelog.store.errors import translate_errors
 from voicelog.store.file_lock import file_lock, is_locked
-from voicelog.store.sound_files import whole_bytes
 
 __all__ = ["WatchNote", "WatchingProcess", "WatchingState", "watch_chosen"]
 
@@ -72,8 +63,7 @@ class WatchingProcess:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self._running: BaseProcess | None = None
-        self._one = Lock()
+        self._process = OwnProcess(_watch, folder)
 
     def start(self, watched: Path) -> None:
         """Watch that folder from now on, and no other.
@@ -94,14 +84,7 @@ class WatchingProcess:
 
     def wake(self) -> None:
         """See that the chosen folder is looked at, where one is chosen."""
-        with self._one:
-            alive = self._running is not None and self._running.is_alive()
-            if alive or _read(self.folder) is None or self.at_work:
-                return
-            context = get_context("spawn")
-            # no daemon, since the careful listener is a process of its own
-            self._running = context.Process(target=_watch, args=(self.folder, folder_keys()))
-            self._running.start()
+        self._process.start(lambda: self.state() is not None and not self.at_work)
 
     def stop(self) -> None:
         """Watch no folder any more; what came stays in the log."""
@@ -119,11 +102,7 @@ class WatchingProcess:
 
     def close(self) -> None:
         """End the looking; the choice stays."""
-        with self._one:
-            if self._running is not None:
-                self._running.terminate()
-                self._running.join(timeout=5.0)
-                self._running = None
+        self._process.close()
 
 
 def watch_chosen(folder: Path, pause: Callable[[], bool], settle_s: float = SETTLE_S) -> None:
@@ -165,11 +144,7 @@ def watch_chosen(folder: Path, pause: Callable[[], bool], settle_s: float = SETT
 # --- within -----------------------------------------------------------------------------
 
 
-def _watch(folder: Path, keys: Mapping[Path, bytes]) -> None:
-    signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(1))  # its own listeners end too
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # whoever started it ends it
-    take_keys(keys)  # nobody can be asked for a passphrase here
-
+def _watch(folder: Path) -> None:
     def pause() -> bool:
         time.sleep(EVERY_S)
         return True
@@ -178,18 +153,8 @@ def _watch(folder: Path, keys: Mapping[Path, bytes]) -> None:
 
 
 def _read(folder: Path) -> WatchingState | None:
-    try:
-        return WatchingState.model_validate_json(whole_bytes(state_folder(folder) / _STATE))
-    except (OSError, ValidationError):
-        return None
+    return read_state(state_folder(folder) / _STATE, WatchingState)
 
 
 def _write(folder: Path, state: WatchingState) -> WatchingState:
-    path = state_folder(folder) / _STATE
-    part = path.with_suffix(".new")
-    with translate_errors(folder):
-        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        with write_bytes(part) as out:
-            out.write(state.model_dump_json().encode())
-        part.replace(path)
-    return state
+    return write_state(folder, state_folder(folder) / _STATE, state)

@@ -58,7 +58,7 @@ def job_routes(desk: JobDesk) -> list[Route]:
         to("/api/check", upkeep_page.check, "POST"),
         to("/api/rebuild", upkeep_page.rebuild, "POST"),
         to("/api/work", upkeep_page.work_status),
-        to("/api/work/stop", upkeep_page.stop_work, "POST"),
+        to("/api/stop-work", upkeep_page.stop_work, "POST"),
         to("/rehear", rehear_page.rehear),
         to("/api/rehear", rehear_page.rehear_now, "POST"),
         to("/api/rehear/take", rehear_page.take_over, "POST"),
