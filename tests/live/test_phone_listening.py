@@ -169,6 +169,23 @@ def test_a_session_that_was_left_is_completed_from_the_whole_sound_once(
     assert len(phone.log.recordings()) == 1
 
 
+def test_sound_that_cannot_be_read_leaves_a_session_to_be_completed(
+    phone: Phone, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    phone.send(8.0)
+    phone.begin()
+    asked(phone, 8.0, "ceiling")
+
+    def broken(*given: object) -> None:
+        raise OSError(5, "Input/output error")
+
+    monkeypatch.setattr(phone.sound, "read", broken)
+    phone.running.join(timeout=20.0)
+    assert phone.whole is False
+    assert not phone.log.recordings()[0].complete
+    assert any("no way to read the phone's sound on this disk" in note for note in phone.notes)
+
+
 def _length_s(log: Log) -> float:
     (path,) = log.live_folder.glob("*.wav")
     return sum(map(len, blocks(path))) / RATE

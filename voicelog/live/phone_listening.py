@@ -19,7 +19,8 @@ from voicelog.live.recognition_process import RecognitionProcess
 from voicelog.live.recognition_supervisor import StartRecognition
 from voicelog.live.sample_clock import SampleClock
 from voicelog.live.speech_synthesis import SpeechSynthesizer
-from voicelog.report.phone_words import SAID_OUT_OF_REACH, SAID_REACHED
+from voicelog.model import VoicelogError
+from voicelog.report.phone_words import SAID_OUT_OF_REACH, SAID_REACHED, sound_unreadable_words
 from voicelog.store import Log
 
 __all__ = ["PhoneListening"]
@@ -78,7 +79,12 @@ class PhoneListening:
 
             def read(start: int, most: int, wait_s: float) -> Pcm | None:
                 nonlocal came_s
-                pcm = sound.read(kept.id, start, most, wait_s)
+                try:
+                    pcm = sound.read(kept.id, start, most, wait_s)
+                except (OSError, VoicelogError) as error:
+                    self._on_note(sound_unreadable_words(str(error)))
+                    live.leave()
+                    return None
                 if pcm is None or len(pcm):
                     came_s = monotonic()
                 elif monotonic() - came_s > IDLE_S and _others_wait(sound, kept):

@@ -22,6 +22,7 @@ __all__ = [
     "phone_opened_words",
     "phone_resumed_words",
     "qr_lines",
+    "sound_unreadable_words",
 ]
 
 WRONG_CODE = (
@@ -137,6 +138,14 @@ def phone_open_words(left: Iterable[tuple[str, float]]) -> str:
         "back. If the phone is lost: voicelog add FILE"
     )
     return "\n".join((head, *rows))
+
+
+def sound_unreadable_words(reason: str) -> str:
+    """That a phone's sound cannot be read on this machine, so that nothing more is answered."""
+    return (
+        f"Found no way to read the phone's sound on this disk ({clean(reason)}), so the phone gets "
+        "no more answers; what it records is heard once its recording is whole."
+    )
 
 
 def qr_lines(dark: Iterable[Iterable[int]]) -> str:
