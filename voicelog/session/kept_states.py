@@ -94,7 +94,8 @@ class KeptStates(Generic[State]):
         if not gone:
             return ()
         before = gone[-1].of[0]
-        same = sum(1 for _ in takewhile(_is_same, zip(reversed(before), reversed(items), strict=False)))
+        pairs = zip(reversed(before), reversed(items), strict=False)
+        same = sum(1 for _ in takewhile(_is_same, pairs))
         longer, first = len(items) - len(before), len(before) - same
         places = [(len(one.of[0]), one.state) for one in gone]
         return tuple((place + longer, state) for place, state in places if place >= first)

@@ -207,19 +207,25 @@ class _RecordingBuilder:
         if len(later.sessions) > 1 and any(entry.dog is not None for entry in tail):
             return None
         whole = self.copied()
+        sessions = whole.sessions
         if self.session is not None and then.session is not None:
-            joined = whole.sessions[-1].with_tail(then.session, later.sessions[many - 1])
+            joined = sessions[-1].with_tail(then.session, later.sessions[many - 1])
             if joined is None:
                 return None
-            whole.sessions[-1] = joined
-        whole.sessions += later.sessions[many:]
-        whole.session = whole.sessions[-1] if whole.sessions else None
-        whole.ended, whole.paused = later.ended, later.paused
-        whole.memo_since = later.memo_since
-        whole.taken += len(tail)
-        whole.has_doubt |= any(entry.status == "doubtful" for entry in tail)
-        whole.has_corrections |= any(entry.voided or entry.target for entry in tail)
+            sessions = [*sessions[:-1], joined]
+        whole.end_as(later, [*sessions, *later.sessions[many:]], tail)
         return whole
+
+    def end_as(
+        self, later: _RecordingBuilder, sessions: list[SessionBuilder], tail: Sequence[Entry]
+    ) -> None:
+        """It has come to these `sessions` by the entries of the `tail`, and stands as `later`."""
+        self.sessions = sessions
+        self.session = sessions[-1] if sessions else None
+        self.ended, self.paused, self.memo_since = later.ended, later.paused, later.memo_since
+        self.taken += len(tail)
+        self.has_doubt |= any(entry.status == "doubtful" for entry in tail)
+        self.has_corrections |= any(entry.voided or bool(entry.target) for entry in tail)
 
     def take(self, entry: Entry) -> None:
         """The next entry; it falls in the session that is under way, or begins one, unless a person
