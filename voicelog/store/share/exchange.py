@@ -12,6 +12,7 @@ from voicelog import __version__
 from voicelog.model import FrozenModel
 from voicelog.store.log import Log
 from voicelog.store.share import tables
+from voicelog.store.share.admission import admitted, author_seal
 from voicelog.store.share.erasure import erase, rewrite
 from voicelog.store.share.inbox import Taken, refold, take, take_newer
 from voicelog.store.share.outbox import Author, regenerated, seal, write_missing
@@ -91,7 +92,8 @@ def exchange(
         LogError: as the disk refuses; what is not done then is done by doing it again.
     """
     done = Exchanged()
-    author = _own_name(log, place, author, done)
+    incoming = admitted(log, place)
+    author = _own_name(log, incoming.place, author, done)
     done.sealed = _seal(log, author, settings)
     with log.reading() as connection:
         before = tables.get(connection, "program")
@@ -99,7 +101,8 @@ def exchange(
         take_newer(log, done.taken)
         with log.writing() as connection:
             tables.put(connection, "program", __version__)
-    take_all(log, place, done, progress)
+    take_all(log, incoming.place, done, progress)
+    done.aside += incoming.refused
     done.sealed += _seal(log, author)  # what was deleted elsewhere may have taken more along
     with log.writing() as connection:
         erase(connection, author.device)
@@ -254,7 +257,7 @@ def repair(log: Log, place: SharePlace, author: Author) -> tuple[int, int]:
         LogError: as the disk refuses.
     """
     good: set[str] = set()
-    for file in place.files():
+    for file in admitted(log, place, every=True).place.files():
         with suppress(SegmentError):
             good.add(place.read(file).id)
     with log.reading() as connection:
@@ -265,7 +268,8 @@ def repair(log: Log, place: SharePlace, author: Author) -> tuple[int, int]:
             continue
         with log.reading() as connection:
             segment = regenerated(connection, name)
-        place.write(segment, author.device)
+            seal = author_seal(connection, name)
+        place.write(segment, author.device, seal)
         own += header.device == author.device
         others += header.device != author.device
     return own, others
