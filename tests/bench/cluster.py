@@ -42,6 +42,12 @@ def _pieces(folder: Path, seconds: float) -> None:
         encode(folder / f"{name}.flac", sound, RATE, "flac")
 
 
+def _kills(folder: Path) -> None:
+    """One more recording, whose sound is like none of the others."""
+    sound = np.concatenate(list(blocks(folder / "piece0.flac")))
+    encode(folder / "kills.flac", np.roll(sound, 7 * RATE)[: -11 * RATE], RATE, "flac")
+
+
 def _events(folder: Path) -> dict[str, tuple[object, tuple[Event, ...]]]:
     with open_log(folder) as log:
         return {
@@ -85,15 +91,13 @@ def main() -> int:
         _pieces(root / "in", given.seconds)
         one_s, _ = _added(root, "one", *heard)
         jobs_s, _ = _added(root, "jobs", *heard, "--jobs", "2")
-        (root / "seen").touch()  # nothing dies at first
+        (root / "seen").write_text("once.flac\n")  # nothing dies at first
         with workers(root, nanny=True) as address:
             cluster = (*heard, "--cluster", address)
             _added(root, "warm", *cluster)  # workers load what hears when they first hear
             two_s, _ = _added(root, "two", *cluster)
             (root / "seen").unlink()
-            (root / "in" / "kills.flac").write_bytes(
-                (root / "in" / "piece0.flac").read_bytes()[:-9]
-            )
+            _kills(root / "in")
             killed_s, said = _added(root, "killed", *cluster)
             died = (root / "seen").read_text().split()
         one, jobs, two, killed = (_events(root / name) for name in ("one", "jobs", "two", "killed"))
