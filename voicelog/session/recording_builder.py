@@ -10,7 +10,7 @@ from collections.abc import Callable, Collection, Sequence
 from copy import copy
 from dataclasses import dataclass, field
 
-from voicelog.grammar.strange_names import StrangeBegin
+from voicelog.grammar.strange_names import StrangeBegin, begun_by_name
 from voicelog.model import Dog, Entry, Phrase, Roster, Session
 from voicelog.model.phrases import (
     ConditionPhrase,
@@ -292,7 +292,10 @@ class _RecordingBuilder:
         """What was not understood does nothing, but may hide a word of the open rep or a dog, and
         a name that is not known may be of whom is worked from here on."""
         if entry.status == "rejected" and not entry.voided:
-            self.take_stranger(entry)
+            self.take_stranger(entry, self.by_stranger(entry.heard))
+        elif entry.status == "doubtful" and entry.stranger and not entry.voided:
+            for phrase in entry.phrases:
+                self.take_stranger(entry, begun_by_name(phrase))
         session = self.session
         if session is None:
             return
@@ -305,9 +308,9 @@ class _RecordingBuilder:
             if calls:
                 session.set_calls(entry, calls)
 
-    def take_stranger(self, entry: Entry) -> None:
+    def take_stranger(self, entry: Entry, begins: StrangeBegin | None) -> None:
         """Nothing that follows a name that is not known is of whoever was there before."""
-        match self.by_stranger(entry.heard):
+        match begins:
             case "start":
                 self.memo_since = None
                 self.start(entry, NO_DOG, of_stranger=True)
