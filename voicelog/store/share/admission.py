@@ -23,7 +23,7 @@ from voicelog.store.log import Log
 from voicelog.store.share import tables
 from voicelog.store.share.items import KeyItem, typed_body
 from voicelog.store.share.place import SegmentFile, SharePlace
-from voicelog.store.share.segments import NotAllowedError, SealedSegment, SegmentError
+from voicelog.store.share.segments import SealedSegment, SegmentError, UnsignedSegmentError
 from voicelog.store.share.signing import KeySeal, SegmentSeals, fingerprint, same_fingerprint
 
 __all__ = [
@@ -173,7 +173,7 @@ class _Files:
         if key == first or (key in keys and keys[key].allowed):
             key, name = seals.writer.key, "another device"
         why = "was withdrawn" if key in keys else "is not allowed"
-        return NotAllowedError(
+        return UnsignedSegmentError(
             path.name,
             f"the key {fingerprint(key)} of {name or 'a device'} {why}",
             "see 'voicelog share status' on the device that began the share",

@@ -22,9 +22,9 @@ from voicelog.store.errors import translate_errors
 from voicelog.store.records import SHA256
 from voicelog.store.share.segments import (
     LARGEST_FILE,
-    NotAllowedError,
     SealedSegment,
     SegmentError,
+    UnsignedSegmentError,
     author_message,
     pack,
     unpack,
@@ -167,12 +167,12 @@ class SharePlace:
         if self.first is not None:
             seals, whole = segment.seals, segment.id
             if seals is None:
-                raise NotAllowedError(name, "it is not signed", "find out who wrote it")
+                raise UnsignedSegmentError(name, "it is not signed", "find out who wrote it")
             if not (
                 holds(seals.author, author_message(whole))
                 and holds(seals.writer, writer_message(whole, seals.text))
             ):
-                raise NotAllowedError(
+                raise UnsignedSegmentError(
                     name, "it is not as it was signed", "run 'voicelog share repair' on any device"
                 )
         return segment

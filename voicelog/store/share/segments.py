@@ -30,10 +30,10 @@ __all__ = [
     "LARGEST_TEXT",
     "SEGMENT_FORMAT",
     "NewerSegmentError",
-    "NotAllowedError",
     "SealedSegment",
     "SegmentError",
     "SegmentHeader",
+    "UnsignedSegmentError",
     "author_message",
     "pack",
     "split",
@@ -73,7 +73,7 @@ class NewerSegmentError(SegmentError):
         self.args = (f"{name} is set aside, since a newer voicelog wrote it: update this one.",)
 
 
-class NotAllowedError(SegmentError):
+class UnsignedSegmentError(SegmentError):
     """A segment of a signed share that nobody who may has signed; `why` as in its base, `do` what
     to try."""
 
