@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from voicelog.app.integrity import check_log
+from voicelog.app.integrity import check_log, set_aside_lines
 from voicelog.app.open_log import open_log
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.report.check_words import check_lines
@@ -22,8 +22,8 @@ __all__ = ["check", "progress_of", "rebuild", "stop_work", "upkeep", "work_statu
 
 def upkeep(desk: JobDesk, request: Request) -> Response:
     """The page."""
-    asides = desk.service.session_catalog.asides().values()
-    return desk.page(request, "upkeep.html", asides=[str(error) for error in asides])
+    asides = set_aside_lines(desk.service.session_catalog)
+    return desk.page(request, "upkeep.html", asides=asides)
 
 
 def check(desk: JobDesk, request: Request) -> Response:
@@ -33,8 +33,7 @@ def check(desk: JobDesk, request: Request) -> Response:
     def deed() -> Iterator[WorkLine]:
         with open_log(folder) as log:
             found = check_log(log, progress_of(desk))
-        aside = [str(error) for error in found.aside]
-        yield from check_lines(found.stored, aside, found.backup)
+        yield from check_lines(found.stored, found.aside_lines, found.backup)
 
     desk.work.start("check", deed)
     return done(WORK_STARTED)
