@@ -224,7 +224,7 @@ def _with_new(
     query = (
         select(events.c.committed_at, events.c.id, events.c.body)
         .where(events.c.recording == recording, events.c.seq > known.newest, _SHOWN)
-        .order_by(events.c.committed_at, events.c.id)
+        .order_by(events.c.committed_at, events.c.body)
     )
     rows = connection.execute(query).all()
     if len(rows) + known.count != many or (rows and rows[0][0] <= known.last):
