@@ -40,8 +40,8 @@ def opened_catalog(
     """The sessions of the log in the folder given, or in this user's own, while it is open.
 
     What was stale is derived anew: where only one `dog` is asked for, or the `wanted` ones, theirs
-    alone, and it is said what waits. What is set aside is named on standard error, unless whoever
-    asks does that later (`warn`).
+    alone, and it is said what waits. What is set aside is named on standard error, unless
+    `warn` is off, for a command that does so later.
     """
     with open_log(data_dir) as log:
         yield refreshed_session_catalog(log, dog, wanted, warn=warn)
