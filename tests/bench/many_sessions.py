@@ -31,7 +31,7 @@ from voicelog.model import Action, Dog, Event, Reading, Roster, Transmitter, Utt
 from voicelog.store import CacheRow, Log, Recording
 from voicelog.store.commit_time import commit_time
 
-__all__ = ["DOGS", "make"]
+__all__ = ["DOGS", "make", "session_events"]
 
 ENTRIES = 50
 TEMPLATES = 120
@@ -70,6 +70,13 @@ def make(
 # --- a session word by word ------------------------------------------------------------
 
 
+def session_events(
+    recording: str, grammar: Grammar, chance: random.Random, dog: str, *, calm: bool = True
+) -> Iterator[Event]:
+    """What was heard in an invented session of a dog, as events of a recording."""
+    yield from _events(recording, grammar, chance, _CALM_SIGNS if calm else _SIGNS, dog)
+
+
 def _lines(chance: random.Random, signs: Sequence[str] = _SIGNS) -> Iterator[str]:
     """What is said in a session: `ENTRIES` lines, every rep in pieces."""
     yield f"start session {_STAND_IN}"
@@ -92,10 +99,15 @@ def _lines(chance: random.Random, signs: Sequence[str] = _SIGNS) -> Iterator[str
 
 
 def _events(
-    recording: str, grammar: Grammar, chance: random.Random, signs: Sequence[str]
+    recording: str,
+    grammar: Grammar,
+    chance: random.Random,
+    signs: Sequence[str],
+    dog: str = _STAND_IN,
 ) -> Iterator[Event]:
     start_s = 0.0
-    for number, words in enumerate(map(grammar.verbalize, _lines(chance, signs))):
+    lines = (line.replace(_STAND_IN, dog) for line in _lines(chance, signs))
+    for number, words in enumerate(map(grammar.verbalize, lines)):
         name, length = f"u-{recording[:12]}-{number:06d}", chance.uniform(0.5, 1.5)
         yield Utterance(id=name, recording=recording, start_s=start_s, end_s=start_s + length)
         start_s += length + chance.uniform(1.0, 6.0)

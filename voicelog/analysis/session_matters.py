@@ -51,12 +51,14 @@ class MatterFacts(NamedTuple):
 
     `marks` are those of the session as if nothing had been struck; `struck` says of an entry who
     took it back; `spans` of an entry from when to when it lies in the recording (s).
+    `dog_in_doubt`: whose session it is rests on a doubtful entry.
     """
 
     marks: Sequence[Mark] = ()
     struck: Mapping[str, MatterCorrection] = {}
     acknowledged: Sequence[Acknowledgement] = ()
     spans: Mapping[str, tuple[float, float]] = {}
+    dog_in_doubt: bool = False
 
 
 def session_matters(
@@ -143,7 +145,7 @@ def _matter(
         end_s=end_s,
         levels=tuple(sorted(set(_levels(session, said)))),
         transmitter=session.dog.transmitter,
-        on_doubt=all(one.on_doubt for one in shown),
+        on_doubt=facts.dog_in_doubt or all(one.on_doubt for one in shown),
         correction=None if live else _struck(found, facts),
         acknowledged=any(
             told.rule == one.rule and told.at_s >= start_s

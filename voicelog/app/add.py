@@ -12,6 +12,8 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from voicelog.app.commit import RecordingCommit, commit_change
+from voicelog.app.dogs_named import dogs_named
+from voicelog.app.grammars import grammar_with
 from voicelog.app.intake import Intake
 from voicelog.app.open_file import IntakeOptions, open_file, typed_at
 from voicelog.app.same_sound import SameSoundError, same_sound
@@ -191,6 +193,7 @@ def _commit(
         commit.append(batch)
     end = intake.recording
     commit.finish(end.duration_s, end.level)
+    optional = optional_grammars_of(begun.grammar)
     verdicts = Counter(event.status for event in intake.events if isinstance(event, Verdict))
     return HeardFile(
         accepted=verdicts["accepted"],
@@ -198,4 +201,5 @@ def _commit(
         rejected=verdicts["rejected"],
         note=intake.note,
         dated=begun.started_at is not None,
+        named=dogs_named(intake.events, grammar_with(begun.roster, optional), begun.dog),
     )

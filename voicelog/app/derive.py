@@ -164,7 +164,8 @@ def _matters(
         session = variants.with_doubtful
         here = [one for one in told if session.start_s <= one.at_s]
         marks = [mark for other in variants.uncorrected for mark in other.marks]
-        facts = MatterFacts(marks, struck, here, spans)
+        in_doubt = all(one.dog.name != session.dog.name for one in variants.sure)
+        facts = MatterFacts(marks, struck, here, spans, in_doubt)
         matters += session_matters(session, found, session_start(started_at, session), facts)
     return tuple(matters)
 

@@ -105,14 +105,15 @@ def typed_at(path: Path, options: IntakeOptions) -> IntakeOptions:
 
 
 def named_dogs(known: Roster, names: Sequence[str], *, strangers: bool) -> Roster:
-    """The dogs named, or all of `known` when none is, with all its handlers.
+    """The roster `known`, with a default profile for each of the `names` that it does not have.
+
+    Naming dogs takes none out: one that is named in the sound must be found there, whatever was
+    expected.
 
     Raises:
         UsageError: one is not known, and no `strangers` are welcome, since a wrong name makes
-            wrong records; else it gets a default profile.
+            wrong records.
     """
-    if not names:
-        return known
     unknown = [name for name in names if known.dog(name) is None]
     if unknown and not strangers:
         have = ", ".join(dog.name for dog in known.dogs) or "none yet"
@@ -120,5 +121,4 @@ def named_dogs(known: Roster, names: Sequence[str], *, strangers: bool) -> Roste
             f"Found no dog '{unknown[0]}' on the roster, wanted one of it ({have}); correct the "
             f"name, or add the dog first: voicelog dogs put {unknown[0]}."
         )
-    dogs = tuple(known.dog(name) or Dog(name=name) for name in names)
-    return Roster(dogs=dogs, handlers=known.handlers)
+    return known.model_copy(update={"dogs": (*known.dogs, *(Dog(name=name) for name in unknown))})

@@ -45,8 +45,8 @@ DogNames = Annotated[
     typer.Option(
         "--dog",
         metavar="NAME",
-        help="A dog whose name may be said; repeat for more. If it is the only one, it is the dog "
-        "worked until another is named.",
+        help="The dog worked until another is named. Repeat it for several: then each is to be "
+        "named aloud.",
     ),
 ]
 ContractOption = Annotated[

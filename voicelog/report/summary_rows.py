@@ -31,7 +31,9 @@ __all__ = [
     "flagged_entries",
     "other_dog_words",
     "reps_note",
+    "says_whose",
     "summary_row",
+    "whose_session_words",
 ]
 
 PlotRow = Literal["level", "vibrate", "tone", "no button", "not said"]
@@ -220,6 +222,18 @@ def other_dog_words(session: Session, entry: str) -> str:
     return f"said in one breath with a call of {named}, in {clean(session.dog.name)}'s session"
 
 
+def whose_session_words(session: Session) -> str:
+    """That an entry to check says whose this `session` is, and what hangs on it."""
+    nothing = "; no rep after it counts until then" if all(r.doubtful for r in session.reps) else ""
+    return f"whether this session is {clean(session.dog.name)}'s{nothing}"
+
+
+def says_whose(session: Session, entry: EntryOutput) -> bool:
+    """Whether an `entry` is to check and says whose this `session` is."""
+    named = entry.slots.get("dog") if "session" in entry.kind.split("+") else None
+    return entry_word(entry) == CHECK and entry.placed and named == session.dog.name
+
+
 def entries_to_check(session: Session, entries: Sequence[EntryOutput]) -> tuple[EntryNote, ...]:
     """The entries to check, with every reading on offer, or why a person must say. `session` is the
     one they fell in."""
@@ -227,11 +241,17 @@ def entries_to_check(session: Session, entries: Sequence[EntryOutput]) -> tuple[
         EntryNote(
             at=clock(entry.start_s),
             word=CHECK,
-            words=": ".join(filter(None, (_doubt(entry), other_dog_words(session, entry.id)))),
+            words=": ".join(filter(None, (_doubt(entry), _whose(session, entry)))),
         )
         for entry in entries
         if entry_word(entry) == CHECK
     )
+
+
+def _whose(session: Session, entry: EntryOutput) -> str:
+    if says_whose(session, entry):
+        return whose_session_words(session)
+    return other_dog_words(session, entry.id)
 
 
 def flagged_entries(session: Session, entries: Sequence[EntryOutput]) -> tuple[EntryNote, ...]:
