@@ -75,6 +75,7 @@ ReplyPolicy = Literal["all", "doubtful", "none"]
 
 EquipmentState = Literal[
     "gone",
+    "stuck",
     "silent",
     "overloaded",
     "back",
@@ -106,10 +107,10 @@ SPOKEN_WORD_S = 0.35
 """How long (s) a spoken word lasts, where nobody can say it better."""
 
 _WITH_COUNT = rules_with("with the count")
-_NOT_HEARING = frozenset({"gone", "silent", "ear gone", "deaf", "slow"})
+_NOT_HEARING = frozenset({"gone", "stuck", "silent", "ear gone", "deaf", "slow"})
 """While one of these lasts no tick says that it listens."""
 _RESTORED: dict[EquipmentState, tuple[EquipmentState, ...]] = {
-    "back": ("gone", "silent", "overloaded"),
+    "back": ("gone", "stuck", "silent", "overloaded"),
     "changed": (),
     "as before": ("fainter", "louder"),
     "disk back": ("disk full",),
