@@ -33,6 +33,7 @@ __all__ = [
     "reps_note",
     "says_whose",
     "summary_row",
+    "summary_rows",
     "whose_session_words",
 ]
 
@@ -62,6 +63,8 @@ _TAPS: Mapping[Reaction, tuple[PlotShape, str]] = {
     "nothing": ("nothing", "nothing"),
     "not said": ("unsaid", NOT_SAID),
 }
+_FAILED = {"ignored": "ignored", "left": "peeled off", "broke": "broke"}
+"""Outcomes that the line may finish, as codes, and in words."""
 _STANDING_DRILLS = ("stop", "place", "heel", "steady", "bird", "gun")
 
 
@@ -125,6 +128,25 @@ def summary_row(rep: Rep) -> SummaryRow:
         levels=levels,
         shape=shape,
         stress=rep.stress,
+    )
+
+
+def summary_rows(session: Session) -> tuple[SummaryRow, ...]:
+    """The reps of a session as rows. Where the line helped after the dog had failed, both stand:
+    that it ignored the call is what the next session begins with."""
+    rows = tuple(map(summary_row, session.reps))
+    helped = {rep.number for rep in session.reps if rep.outcome == "helped"}
+    if not helped:
+        return rows
+    failed: dict[int | None, str] = {}
+    for mark in session.marks:
+        if mark.kind == "outcome" and mark.rep in helped and mark.name in _FAILED:
+            failed.setdefault(mark.rep, _FAILED[mark.name])
+    return tuple(
+        row.model_copy(update={"outcome": f"{failed[row.number]}, {row.outcome}"})
+        if row.number in failed
+        else row
+        for row in rows
     )
 
 
