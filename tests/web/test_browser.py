@@ -335,6 +335,11 @@ def test_on_a_phone_what_is_to_check_comes_before_the_timeline(reader: Reader) -
     until(page, "document.querySelector('.lane #strip') !== null")
     strip, rows = page.evaluate(places)
     assert rows < strip
+    small = page.evaluate(
+        "[...document.querySelectorAll('summary, .plot a')].filter(one => one.checkVisibility())"
+        ".filter(one => one.getBoundingClientRect().height < 44).map(one => one.outerHTML)"
+    )
+    assert small == []
     page.set_viewport_size({"width": 1280, "height": 900})
     until(page, "document.querySelector('.lane #strip') === null")
 

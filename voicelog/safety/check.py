@@ -112,7 +112,7 @@ class FindingsWalk:
     def __init__(self, *, even: int | None = None) -> None:
         self._even = even
         self._walks: dict[tuple[str, str, bool], RuleWalk] = {}
-        self._told: dict[tuple[str, str], _Told] = {}
+        self._told: dict[tuple[str, str], _MarksTold] = {}
         self._alike: dict[str, tuple[Grown[Mark], Grown[Mark], bool]] = {}
         self._joined: JoinedFindings | None = None
         self._of: tuple[object, ...] | None = None
@@ -167,8 +167,8 @@ class FindingsWalk:
         self._entries = believed.entries
         return self._findings
 
-    def _told_of(self, role: str, session: Session) -> _Told:
-        return self._told.setdefault((role, session.id), _Told()).of(session.marks)
+    def _told_of(self, role: str, session: Session) -> _MarksTold:
+        return self._told.setdefault((role, session.id), _MarksTold()).of(session.marks)
 
     def _is_alike(self, world: Session, believed: Session) -> bool:
         """Whether two worlds have the same marks. What was compared before is not compared again,
@@ -189,7 +189,7 @@ class FindingsWalk:
         return False
 
 
-class _Told:
+class _MarksTold:
     """The marks of a session in short: the entries that made them, the names of signs, and the rep
     numbers. Each holds as often as there are marks that tell it, so that marks can go again."""
 
@@ -199,7 +199,7 @@ class _Told:
         self.signs: Counter[str] = Counter()
         self._numbers: dict[MarkKey, list[int | None]] = {}
 
-    def of(self, marks: Sequence[Mark]) -> _Told:
+    def of(self, marks: Sequence[Mark]) -> _MarksTold:
         """Itself, for these marks."""
         same = same_until(marks, self._marks)
         for mark in reversed(self._marks[same:]):
@@ -224,7 +224,7 @@ class _Told:
 class _Doubtful:
     """The entries of a session of which nothing is left without doubt."""
 
-    def __init__(self, here: _Told, sure: Sequence[_Told]) -> None:
+    def __init__(self, here: _MarksTold, sure: Sequence[_MarksTold]) -> None:
         self._here, self._sure = here, sure
 
     def __contains__(self, entry: object) -> bool:
@@ -234,7 +234,7 @@ class _Doubtful:
 class _Struck:
     """The same, and those of which nothing is left since it was struck."""
 
-    def __init__(self, believed: Session, here: _Told, doubtful: _Doubtful) -> None:
+    def __init__(self, believed: Session, here: _MarksTold, doubtful: _Doubtful) -> None:
         self._believed, self._here, self._doubtful = believed, here, doubtful
         self._entries: set[str] | None = None
 
