@@ -22,6 +22,7 @@ from starlette.routing import Mount
 from starlette.staticfiles import StaticFiles
 
 from voicelog.app.hearing_process import HearingProcess
+from voicelog.app.integrity import set_aside_lines
 from voicelog.app.listening import LiveProcess
 from voicelog.app.phone_process import PhoneProcess
 from voicelog.app.rehear import HeardAgain
@@ -196,7 +197,7 @@ class _Handlers:
             rows=found.rows,
             total=found.total,
             behind=self.service.behind,
-            asides=[str(error) for error in self.service.session_catalog.asides().values()],
+            asides=set_aside_lines(self.service.session_catalog),
             dogs=self.service.session_catalog.dogs(),
             first=(leaf - 1) * LEAF + 1,
             last=last,
