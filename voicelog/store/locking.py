@@ -65,6 +65,7 @@ _FOLDERS = {
 _AGAIN = (
     "watch-*.json",
     "listening.txt",
+    "phone-page.txt",
     f"{OUTGOING_FOLDER}/*/*",
     f"{LOCKED_FOLDER}/{OUTGOING_FOLDER}/*/*",
 )

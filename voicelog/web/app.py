@@ -24,6 +24,7 @@ from starlette.staticfiles import StaticFiles
 from voicelog.app.hearing_process import HearingProcess
 from voicelog.app.integrity import set_aside_lines
 from voicelog.app.listening import LiveProcess
+from voicelog.app.phone_process import PhoneProcess
 from voicelog.app.rehear import HeardAgain
 from voicelog.app.review.edit_history import EditRequest
 from voicelog.app.review.errors import (
@@ -115,6 +116,7 @@ def make_app(
         hearing=hearing,
         live=live,
         watching=watching,
+        phone=PhoneProcess(service.log.folder),
         keeper=keeper or LockKeeper(service.log.folder),
         work=LongWork(),
         heard_again=HeardAgain(),
