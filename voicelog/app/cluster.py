@@ -236,7 +236,7 @@ def _hear_in_worker(task: HearingTask) -> HearingOutcome:
     try:
         return hear_task(task)
     except Exception as error:
-        return NotHeard(worker_failed_words(task.path.name, error))
+        return NotHeard(worker_failed_words(task.name, error))
 
 
 def _worker_identity(heard_with: HeardWith) -> dict[str, str] | str:

@@ -48,6 +48,7 @@ class HearingTask:
 
     path: the file, or only its name where `content` has its bytes.
     known_as: the recording's id, where that is not the hash of its bytes.
+    called: what people know it by, where that is not the file's name.
     identity: what `hearing_identity` says where the task was made; None where it is done by the
         same installation.
     """
@@ -56,7 +57,13 @@ class HearingTask:
     heard_with: HeardWith
     content: bytes | None = None
     known_as: str | None = None
+    called: str = ""
     identity: Mapping[str, str] | None = None
+
+    @property
+    def name(self) -> str:
+        """What to call it."""
+        return self.called or self.path.name
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +114,7 @@ def hear_task(task: HearingTask) -> HearingOutcome:
 def _heard(task: HearingTask) -> HearingOutcome:
     wanted = task.heard_with
     if task.identity is not None and hearing_identity(wanted) != task.identity:
-        return NotHeard(other_worker_words(task.path.name))
+        return NotHeard(other_worker_words(task.name))
     loaded = shared_recognizers(wanted.roster, wanted.optional, wanted.listener)
     sound = SoundFile(
         task.path,
