@@ -311,3 +311,18 @@ def test_the_same_sound_in_another_format_is_asked_about(
     monkeypatch.setattr("sys.stdin.isatty", lambda: True, raising=False)
     assert voicelog(*add, again).code == 0
     assert kept() == 3
+
+
+def test_a_dog_can_be_deleted_once_the_half_added_recording_is_gone(
+    voicelog: Voicelog, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = typed_file(tmp_path, *SESSION)
+    killed(voicelog, monkeypatch, "--typed", path, "--at", DATE)
+    refused = voicelog("delete", "dog", "Bracken", "--yes")
+    command = f"voicelog delete half {path.name}"
+    assert (refused.code, f"'{command}'" in refused.err) == (1, True)
+    wrong = voicelog("delete", "half", "other.tsv", "--yes")
+    assert (wrong.code, f"({path.name})" in wrong.err) == (1, True)
+    assert voicelog(*command.split()[1:], "--yes").code == 0
+    assert voicelog("delete", "half", "--yes").out == "No recording is half added.\n"
+    assert voicelog("delete", "dog", "Bracken", "--yes").code == 0

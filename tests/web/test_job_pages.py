@@ -134,19 +134,24 @@ def test_another_handler_sees_a_dog_on_one_screen(
     page: TestClient, service: ReviewService, log: Log
 ) -> None:
     keep(log, ("start session bracken", "drill recall", "here level three yelped", "came"))
+    keep(log, ("start session wren", "drill recall", "here level three came"), "noon")
+    sent(page, "/api/dog", was="", dog={"name": "Fern"})
     service.refresh_stale()
     text = page.get("/dogs/Bracken/before").text
-    for words in (
-        "Open matters",
-        "Never above",
-        "One step under level 3",
-        "Last session",
-        "recall",
-    ):
-        assert words in text
-    assert text.index("yelped") < text.index("Never above") < text.index("Last session")
+    in_order = ("Open matters", "yelped", "Button", "No session today.", "One step under level 3",
+                "Last session", "recall", "no more work today")  # fmt: skip
+    places = [text.index(words) for words in in_order]
+    assert places == sorted(places)
     assert "not said" not in text
-    new = page.get("/dogs/Wren/before").text
+    # the limits are the plan's, in its words; where reps set no ceiling, there is none to tell of
+    wren, plan = (page.get(f"/dogs/Wren/{one}").text for one in ("before", "plan"))
+    limits = "never above 1 at the start (too few reps), never above 2 later."
+    assert limits in wren
+    assert limits in plan
+    assert "ceiling" not in wren
+    # and the plan does not deny the one answer that the summary counts
+    assert "no level has as many as 3 answered recalls" in plan
+    new = page.get("/dogs/Fern/before").text
     assert "Nothing is open." in new
     assert "begin without the button" in new
     assert page.get("/dogs/Nobody/before").status_code == 404

@@ -27,12 +27,21 @@ from voicelog.store.errors import translate_errors
 from voicelog.store.file_lock import is_locked
 from voicelog.store.log_lock import known_key, passphrase_environment
 
-__all__ = ["LOCK_NAME", "PID_NAME", "ListeningRequest", "ListeningState", "LiveProcess"]
+__all__ = [
+    "FACE_NAME",
+    "LOCK_NAME",
+    "PID_NAME",
+    "ListeningRequest",
+    "ListeningState",
+    "LiveProcess",
+]
 
 LOCK_NAME = "listening.lock"
 """The file in the log's folder whose lock a live session holds."""
 PID_NAME = "listening.pid"
 """The file in which a live session writes the number of its process."""
+FACE_NAME = "VOICELOG_FACE"
+"""The variable that tells a live session that what it prints is read at the page."""
 SAID_NAME = "listening.txt"
 _COMMAND = (sys.executable, "-c", "from voicelog.cli import main; main()", "listen")
 _LAST = 14
@@ -139,7 +148,7 @@ class LiveProcess:
                     stdout=out,
                     stderr=subprocess.STDOUT,
                     start_new_session=True,  # it goes on when the page is closed
-                    env=os.environ | passphrase_environment(self.folder),
+                    env=os.environ | {FACE_NAME: "page"} | passphrase_environment(self.folder),
                     creationflags=getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0),
                 )
 

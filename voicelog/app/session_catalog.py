@@ -399,7 +399,7 @@ def _rows(
     """The recording's own row, then one for each session, each with what its text holds."""
     line = whole.line
     loose = [entry for entry in line.entries if entry.session is None]
-    here = {(session.id, session.dog.name) for session in whole.sessions}
+    known = {(session.id, session.dog.name) for session in whole.sessions}
     own_row = CacheRow(
         key=kept.id,
         recording=kept.id,
@@ -408,7 +408,7 @@ def _rows(
         moment=_moment(kept, line.started_at),
         counts={"sessions": len(line.sessions), "reps": 0, "look": _to_check(loose)},
         words=kept.file_name.casefold(),
-        matters=_encoded(one for one in whole.matters if (one.session, one.dog) not in here),
+        matters=_encoded(one for one in whole.matters if (one.session, one.dog) not in known),
         body=line.model_dump_json(by_alias=True),
     )
     yield own_row, line
@@ -425,6 +425,7 @@ def _rows(
             began=start,
             past=_past(pasts[session.dog.name], start),
         )
+        here = entries_of(line, session.id)
         standing = {finding.severity for finding in found if not finding.struck}
         row = CacheRow(
             key=session.id,
@@ -436,13 +437,13 @@ def _rows(
             worst=next((severity for severity in _WORST if severity in standing), None),
             counts={
                 "reps": sum(not rep.void for rep in session.reps),
-                "look": _to_check(entries_of(line, session.id)) + len(rep_questions(session)),
-                "unread": _unread(line, session.id),
-                **_strange(whole, line, session.id),
+                "look": _to_check(here) + len(rep_questions(session)),
+                "unread": _unread(line, here),
+                **_strange(whole, here),
                 **_told(short),
             },
             words=_words(kept, session),
-            trace=past_session(start, session).model_dump_json(),
+            trace=past_session(start, session, short.reps).model_dump_json(),
             digest=encode(short),
             matters=_encoded(own),
             body=page.model_dump_json(by_alias=True),
@@ -464,18 +465,17 @@ def _told(short: SessionDigest) -> dict[str, int]:
     return told | ({"felt": 1} if felt_vibrate(short) else {})
 
 
-def _unread(line: RecordingOutput, session: str) -> int:
-    """How many typed lines of a session were not understood."""
+def _unread(line: RecordingOutput, entries: Sequence[EntryOutput]) -> int:
+    """How many typed lines of a session, whose `entries` these are, were not understood."""
     if line.listeners != (TYPED,):
         return 0
-    entries = entries_of(line, session)
     return sum(entry.status == "rejected" and not entry.voided for entry in entries)
 
 
-def _strange(whole: Derivation, line: RecordingOutput, session: str) -> dict[str, int]:
-    """How many entries of a session have a name that was heard and is not known, where any has."""
-    here = {entry.id for entry in entries_of(line, session)}
-    count = sum(one.id in here and bool(one.stranger) and not one.voided for one in whole.entries)
+def _strange(whole: Derivation, entries: Sequence[EntryOutput]) -> dict[str, int]:
+    """How many of the `entries` have a name that was heard and is not known, where any has."""
+    named = {one.id for one in whole.entries if one.stranger and not one.voided}
+    count = sum(entry.id in named for entry in entries) if named else 0
     return {"strange": count} if count else {}
 
 

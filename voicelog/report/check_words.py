@@ -30,7 +30,11 @@ def check_lines(
     held = f"{counted(stored.recordings, 'recording')} with {counted(stored.events, 'event')}"
     yield f"{held}: the database is whole.", True
     for name in stored.half:
-        yield f"{clean(name)} is only half added; add it again to complete it.", False
+        yield (
+            f"{clean(name)} is only half added; complete it with 'voicelog add', or delete it with "
+            "'voicelog delete half'.",
+            False,
+        )
     for why in aside:
         yield clean(why), False
     for line in fault_lines(stored):

@@ -12,6 +12,7 @@ is beyond this; so are backups and bundles, which are named and not touched.
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Collection, Sequence
 from pathlib import Path
 
@@ -47,9 +48,12 @@ class IncompleteRecordingError(LogError):
 
     def __init__(self, names: Collection[str]) -> None:
         self.names = tuple(names)
+        first = shlex.quote(self.names[0])
+        text = "--typed " if first.lower().endswith((".txt", ".tsv", ".csv", ".md")) else ""
         super().__init__(
             f"{', '.join(self.names)} is only half added, so it cannot be said what of it "
-            "belongs to whom: add it again to the end first, or wait until that is done."
+            f"belongs to whom: complete it with 'voicelog add {text}{first}', wait until that is "
+            f"done, or delete it for good with 'voicelog delete half {first}'."
         )
 
 

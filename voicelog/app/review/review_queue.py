@@ -10,11 +10,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from voicelog.model import Entry, Finding, FrozenModel, Phrase, Session, Severity
-from voicelog.model.phrases import EquipmentPhrase, SignPhrase, named_level
+from voicelog.model.phrases import EquipmentPhrase, SessionDogPhrase, SignPhrase, named_level
 from voicelog.model.review import ReviewReason
 from voicelog.report.review_words import review_reason_words
 from voicelog.report.state_words import CHECK, entry_word
-from voicelog.report.summary_rows import other_dog_words
+from voicelog.report.summary_rows import other_dog_words, whose_session_words
 from voicelog.session.entries import Interpret
 
 __all__ = ["ReviewItem", "offers", "review_queue"]
@@ -89,13 +89,20 @@ def review_queue(
         readings = [entry.phrases, *(interpret(words) or () for words in entry.alternatives)]
         weights = [_weight(phrase) for phrases in readings for phrase in phrases]
         rank, reason = min([*weights, rests.get(entry.id, _REST)], key=_precedence)
-        whose = "" if session is None else other_dog_words(session, entry.id)
+        whose = "" if session is None else _whose(session, entry)
         if whose:
             rank = min(rank, _KINDS["session"][0])
         item = ReviewItem(entry=entry.id, rank=rank, reason=reason, whose=whose)
         found.append((rank, entry.start_s, item))
     found.sort(key=lambda one: one[:2])
     return tuple(item for _, _, item in found)
+
+
+def _whose(session: Session, entry: Entry) -> str:
+    """Why it is not sure whose an entry is, or whose the session; empty where both are."""
+    if entry.stranger and any(isinstance(one, SessionDogPhrase) for one in entry.phrases):
+        return whose_session_words(session)
+    return other_dog_words(session, entry.id)
 
 
 def _precedence(weight: _Weight) -> tuple[int, str]:
