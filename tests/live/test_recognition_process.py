@@ -60,7 +60,9 @@ def test_the_same_utterances_as_from_a_file_in_the_same_order(
     assert len(live) >= 4
 
 
-def test_what_is_sure_and_at_its_end_comes_before_the_next_is_spoken(listeners: Recognizers) -> None:
+def test_a_sure_note_at_its_end_comes_before_the_next_is_spoken(
+    listeners: Recognizers,
+) -> None:
     sound = narration()
     fed = 0
 

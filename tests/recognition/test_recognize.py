@@ -441,6 +441,26 @@ def test_a_single_word_close_behind_talk_is_not_sure_but_for_a_sign(
     assert found == [("slow", "rejected"), (word, status), ("came", "accepted")]
 
 
+@pytest.mark.parametrize(
+    ("before_s", "after_s", "after", "status"),
+    [
+        (0.9, 1.3, "slow", "doubtful"),
+        (0.9, 0.9, "slow", "doubtful"),
+        (0.9, 0.9, "yelped", "accepted"),
+        (0.9, 2.2, "slow", "accepted"),
+        (2.4, 0.9, "slow", "accepted"),
+    ],
+    ids=["talk around it", "close around it", "a note behind", "talk later", "talk before"],
+)
+def test_a_note_in_the_midst_of_talk_is_not_sure(
+    before_s: float, after_s: float, after: str, status: str
+) -> None:
+    sound = told((1.0, "slow"), (before_s, "level"), (0.1, "three"), (after_s, after))
+    found = verdicts(events(sound, PitchListener({"level three": 0.99, "yelped": 0.95})))
+    assert found[1] == ("level three", status)
+    assert len(found) == 3
+
+
 def test_what_is_not_sure_together_stays_apart() -> None:
     listener = PitchListener({"came": 0.5, "came slow": 0.7})
     sound = told((1.0, "came"), (0.8, "slow"))

@@ -5,14 +5,14 @@ segments that are not sure by themselves are therefore heard once more as one, a
 as one where that is surer than both. A sure one whose last phrase could go on ("level twenty ...
 three") is not told at once: what begins soon after it is heard together with it, and may make
 another note of it. And talk to the dog may run into a note with hardly a pause: a segment that is
-no note is heard once more in its pieces. A single word close behind talk is soonest talk itself: it
-is worth a look, and no more.
+no note is heard once more in its pieces. A single word close behind talk, or a note in the midst of
+it, is soonest talk itself: it is worth a look, and no more.
 """
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -57,8 +57,9 @@ MAX_CONTINUATION_S = 4.0
 MAX_JOINED_S = 8.0
 """Longest note (s) that is put together so."""
 TALK_PAUSE_S = 1.5
-"""Pause (s) behind what is no note within which a single word is not sure. In two hours of people's
-talk all four words that were taken for notes came so, of 57 single words of narrations two."""
+"""Pause (s) behind what is no note within which a single word is not sure, nor any other note if
+talk follows it as closely. In two hours of people's talk all four words that were taken for notes
+came so, of 57 single words of narrations two."""
 
 
 @dataclass(slots=True)
@@ -106,14 +107,20 @@ def recognize(
     waiting: _RecognizedSegment | None = None
     speaking = False
 
+    def hold_s(heard: _RecognizedSegment) -> float:
+        """How long a sure one waits for more (s of quiet)."""
+        if talk.is_close_behind(heard.segment):
+            return TALK_PAUSE_S
+        return HOLD_S if ear.may_go_on(heard) else 0.0
+
     def settled(segment: Segment) -> Iterator[_RecognizedSegment]:
         nonlocal waiting
         for heard in ear.recognize_with_splits(segment):
             joined = ear.join(waiting, heard) if waiting is not None else None
             if waiting is not None and joined is None:
-                yield waiting
+                yield talk.before(waiting, heard)
             waiting = joined or heard
-            if waiting.decision.status == "accepted" and not ear.may_go_on(waiting):
+            if waiting.decision.status == "accepted" and not hold_s(waiting):
                 yield waiting
                 waiting = None
             elif waiting.decision.status != "rejected":
@@ -129,7 +136,7 @@ def recognize(
                 yield ear.events(talk.judged(heard), recording)
         elif at_leisure() and (coming := cutter.ahead()) is not None:
             ear.recognize_predicted(coming)
-        if waiting is not None and _is_too_late_to_join(waiting, cutter):
+        if waiting is not None and _is_too_late_to_join(waiting, cutter, hold_s(waiting)):
             yield ear.events(talk.judged(waiting), recording)
             waiting = None
     if (segment := cutter.finish()) is not None:
@@ -139,12 +146,13 @@ def recognize(
         yield ear.events(talk.judged(waiting), recording)
 
 
-def _is_too_late_to_join(waiting: _RecognizedSegment, cutter: Segmenter) -> bool:
-    """Whether nothing that is still said can belong to what waits."""
+def _is_too_late_to_join(waiting: _RecognizedSegment, cutter: Segmenter, hold_s: float) -> bool:
+    """Whether nothing that is still said matters to what waits; a sure one waits `hold_s`, and for
+    what might be talk again until that has ended."""
     if waiting.decision.status == "accepted":
         if cutter.is_open:
-            return cutter.open_s > MAX_CONTINUATION_S
-        return cutter.earliest_speech - waiting.segment.end > HOLD_S * RATE
+            return hold_s <= HOLD_S and cutter.open_s > MAX_CONTINUATION_S
+        return cutter.earliest_speech - waiting.segment.end > hold_s * RATE
     pause = cutter.earliest_start - _end(waiting.segment)
     return not cutter.is_open and pause > MAX_JOIN_PAUSE_S * RATE
 
@@ -177,27 +185,39 @@ class _RecognizedSegment:
 
 
 class _Talk:
-    """Remembers where the last talk ended, and takes no single word behind it for sure."""
+    """Remembers where the last talk ended, and takes no single word behind it for sure, nor a note
+    between two stretches of it. A sign of the dog stays sure behind talk, and a strong one in its
+    midst: to miss one is worse than to have one too many."""
 
     def __init__(self, grammar: Grammar) -> None:
         self._grammar = grammar
         self._end: int | None = None
 
-    def judged(self, heard: _RecognizedSegment) -> _RecognizedSegment:
-        """What was heard next, in order, with what stands of it there.
+    def is_close_behind(self, segment: Segment) -> bool:
+        """Whether talk ended shortly before a segment."""
+        return self._end is not None and segment.start - self._end <= TALK_PAUSE_S * RATE
 
-        A sign of the dog stays sure: to miss one is worse than to have one too many.
-        """
+    def before(self, first: _RecognizedSegment, then: _RecognizedSegment) -> _RecognizedSegment:
+        """What was heard, with what stands of it where `then` is what was heard after it."""
+        if then.decision.status != "rejected" or not self.is_close_behind(first.segment):
+            return first
+        follows = _speech_pause(first.segment, then.segment) <= TALK_PAUSE_S * RATE
+        sure = first.decision.status == "accepted" and not self._is_sign(first, {"strong"})
+        return _doubted(first) if follows and sure else first
+
+    def judged(self, heard: _RecognizedSegment) -> _RecognizedSegment:
+        """What was heard next, in order, with what stands of it there."""
         segment, decision = heard.segment, heard.decision
-        behind = self._end is not None and segment.start - self._end <= TALK_PAUSE_S * RATE
+        behind = self.is_close_behind(segment)
         if decision.status == "rejected":
             self._end = segment.end
         if not behind or decision.status != "accepted" or " " in decision.words:
             return heard
-        phrases = self._grammar.interpret(decision.words) or ()
-        if any(isinstance(one, SignPhrase) and one.class_ != "none" for one in phrases):
-            return heard
-        return _doubted(heard)
+        return heard if self._is_sign(heard, {"strong", "weak", "noticed"}) else _doubted(heard)
+
+    def _is_sign(self, heard: _RecognizedSegment, classes: Collection[str]) -> bool:
+        phrases = self._grammar.interpret(heard.decision.words) or ()
+        return any(isinstance(one, SignPhrase) and one.class_ in classes for one in phrases)
 
 
 class _SegmentRecognizer:
@@ -309,6 +329,8 @@ class _SegmentRecognizer:
         if second.decision.status == "accepted":
             return None
         sure = first.decision.status == "accepted"
+        if sure and not self.may_go_on(first):
+            return None
         if sure and _speech_pause(first.segment, second.segment) > HOLD_S * RATE:
             return None
         if second.segment.start - _end(first.segment) > MAX_JOIN_PAUSE_S * RATE:
