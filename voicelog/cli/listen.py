@@ -31,10 +31,10 @@ from voicelog.live.screen_content import screen_content_of
 from voicelog.live.speech_synthesis import find_voice
 from voicelog.model import UsageError, VoicelogError
 from voicelog.recognition.recognizers import PassChoice
-from voicelog.report.device_words import Face, face_words
+from voicelog.report.device_words import face_words
 from voicelog.report.listening_words import cut_short_before_words
 from voicelog.report.screen_words import clock_behind_words, not_whole_words
-from voicelog.report.words import clock, counted
+from voicelog.report.words import Face, clock, counted
 from voicelog.store import Log, SetAsideError
 
 __all__ = ["listen"]

@@ -7,14 +7,13 @@ an option: there another is chosen in the list.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Literal
 
 from voicelog.audio.microphone import DeviceBusyError, Direction, NoDeviceError
 from voicelog.model import VoicelogError
+from voicelog.report.words import Face
 
-__all__ = ["Face", "face_words", "no_microphone_words"]
+__all__ = ["face_words", "no_microphone_words"]
 
-Face = Literal["terminal", "page"]
 _WHAT: Mapping[Direction, str] = {"in": "microphone", "out": "earphone"}
 
 

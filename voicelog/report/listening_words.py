@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from voicelog.report.device_words import Face
-from voicelog.report.words import clean, counted
+from voicelog.report.words import Face, clean, counted
 
 __all__ = [
     "ALREADY",

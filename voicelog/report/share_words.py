@@ -8,7 +8,7 @@ from pathlib import Path
 
 from voicelog.analysis.open_matters import OpenMatter
 from voicelog.report.wording.matters import matter_words
-from voicelog.report.words import clean, counted
+from voicelog.report.words import Face, clean, counted
 from voicelog.store.share.differences import TrainerDifference
 from voicelog.store.share.exchange import DeviceState, Exchanged
 
@@ -130,12 +130,12 @@ def difference_line(one: TrainerDifference) -> str:
     )
 
 
-def carried_words(out: int, back: int, folder: Path) -> str:
-    """What was carried to a folder and from it."""
-    return (
-        f"{counted(out, 'file')} copied to {folder}, {counted(back, 'file')} from it. Run "
-        "'voicelog share now' to take in what came."
-    )
+def carried_words(out: int, back: int, folder: Path, face: Face = "terminal") -> str:
+    """What was carried to a folder and from it, `out` and `back`; at the page (`face`) it is taken
+    in at once."""
+    copied = f"{counted(out, 'file')} copied to {folder}, {counted(back, 'file')} from it."
+    then = " Run 'voicelog share now' to take in what came." if face == "terminal" else ""
+    return f"{copied}{then}"
 
 
 def repaired_words(own: int, others: int) -> str:

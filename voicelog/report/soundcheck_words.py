@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 
 from voicelog.model import SoundLevel
 from voicelog.model.soundcheck import SoundProblem
-from voicelog.report.device_words import Face
+from voicelog.report.words import Face
 
 __all__ = ["NOTHING_TO_CHANGE", "level_words", "problem_words"]
 
