@@ -51,15 +51,16 @@ heard by itself: of the tuning notes in quiet 97% were less."""
 MAX_JOIN_PAUSE_S = 1.5
 """Longest pause (s) inside a phrase; common practice, no source."""
 HOLD_S = 1.0
-"""How long (s of quiet) a sure note that could go on waits for more; common practice, no source."""
+"""How long (s of quiet) a sure note that could go on waits for more, and one close behind talk for
+more talk; common practice, no source."""
 MAX_CONTINUATION_S = 4.0
 """Longest sound (s, with what is kept around it) that is waited for behind a sure note."""
 MAX_JOINED_S = 8.0
 """Longest note (s) that is put together so."""
 TALK_PAUSE_S = 1.5
 """Pause (s) behind what is no note within which a single word is not sure, nor any other note if
-talk follows it as closely. In two hours of people's talk all four words that were taken for notes
-came so, of 57 single words of narrations two."""
+talk follows it within HOLD_S. In two hours of people's talk all four words that were taken for
+notes came so, of 57 single words of narrations two."""
 
 
 @dataclass(slots=True)
@@ -94,8 +95,9 @@ def recognize(
 
     `recording` is the id that the utterances belong to; their own ids follow from it and
     from where they start, so hearing the same sound again gives the same events. A sure one
-    comes as soon as its segment has ended, unless its last phrase could go on: then it waits
-    HOLD_S for more. Any other comes when nothing that follows can join it.
+    comes as soon as its segment has ended, unless its last phrase could go on or it comes close
+    behind talk: then it waits HOLD_S for more. Any other comes when nothing that follows can join
+    it.
 
     Live, `talking` is told when a segment begins and when it ends. While `at_leisure`, what
     was said is heard as soon as it pauses, before the pause is long enough to end the segment:
@@ -107,11 +109,10 @@ def recognize(
     waiting: _RecognizedSegment | None = None
     speaking = False
 
-    def hold_s(heard: _RecognizedSegment) -> float:
-        """How long a sure one waits for more (s of quiet)."""
-        if talk.is_close_behind(heard.segment):
-            return TALK_PAUSE_S
-        return HOLD_S if ear.may_go_on(heard) else 0.0
+    def waits(heard: _RecognizedSegment) -> bool:
+        """Whether what is said soon after a sure one may change what stands of it."""
+        behind_talk = " " in heard.decision.words and talk.is_close_behind(heard.segment)
+        return behind_talk or ear.may_go_on(heard)
 
     def settled(segment: Segment) -> Iterator[_RecognizedSegment]:
         nonlocal waiting
@@ -120,11 +121,11 @@ def recognize(
             if waiting is not None and joined is None:
                 yield talk.before(waiting, heard)
             waiting = joined or heard
-            if waiting.decision.status == "accepted" and not hold_s(waiting):
+            if waiting.decision.status == "accepted" and not waits(waiting):
                 yield waiting
                 waiting = None
             elif waiting.decision.status != "rejected":
-                undecided(ear.events(waiting, recording))
+                undecided(ear.events(talk.judged(waiting), recording))
 
     for frame in frames(blocks):
         segment = cutter.take(frame)
@@ -136,7 +137,9 @@ def recognize(
                 yield ear.events(talk.judged(heard), recording)
         elif at_leisure() and (coming := cutter.ahead()) is not None:
             ear.recognize_predicted(coming)
-        if waiting is not None and _is_too_late_to_join(waiting, cutter, hold_s(waiting)):
+        if waiting is not None and _is_settled(
+            waiting, cutter, behind_talk=talk.is_close_behind(waiting.segment)
+        ):
             yield ear.events(talk.judged(waiting), recording)
             waiting = None
     if (segment := cutter.finish()) is not None:
@@ -146,13 +149,13 @@ def recognize(
         yield ear.events(talk.judged(waiting), recording)
 
 
-def _is_too_late_to_join(waiting: _RecognizedSegment, cutter: Segmenter, hold_s: float) -> bool:
-    """Whether nothing that is still said matters to what waits; a sure one waits `hold_s`, and for
-    what might be talk again until that has ended."""
+def _is_settled(waiting: _RecognizedSegment, cutter: Segmenter, *, behind_talk: bool) -> bool:
+    """Whether nothing that is still said matters to what waits. A sure one that goes on does so
+    within HOLD_S and not for long; behind talk, what begins then may be talk, however long."""
     if waiting.decision.status == "accepted":
         if cutter.is_open:
-            return hold_s <= HOLD_S and cutter.open_s > MAX_CONTINUATION_S
-        return cutter.earliest_speech - waiting.segment.end > hold_s * RATE
+            return not behind_talk and cutter.open_s > MAX_CONTINUATION_S
+        return cutter.earliest_speech - waiting.segment.end > HOLD_S * RATE
     pause = cutter.earliest_start - _end(waiting.segment)
     return not cutter.is_open and pause > MAX_JOIN_PAUSE_S * RATE
 
@@ -201,7 +204,7 @@ class _Talk:
         """What was heard, with what stands of it where `then` is what was heard after it."""
         if then.decision.status != "rejected" or not self.is_close_behind(first.segment):
             return first
-        follows = _speech_pause(first.segment, then.segment) <= TALK_PAUSE_S * RATE
+        follows = _speech_pause(first.segment, then.segment) <= HOLD_S * RATE
         sure = first.decision.status == "accepted" and not self._is_sign(first, {"strong"})
         return _doubted(first) if follows and sure else first
 
