@@ -153,7 +153,13 @@ def _see(
     entries = [entry for entry in folded if entry.id in belonging]
     if session is not None:
         entries = list(with_other_dog_doubt(entries, (session,)))
-    found = review_queue(entries, page.findings if page else (), grammar.interpret, session)
+    found = review_queue(
+        entries,
+        page.findings if page else (),
+        grammar.interpret,
+        session,
+        typed=kept.listeners == (TYPED,),
+    )
     return SessionView(
         head=head,
         kept=kept,
