@@ -9,7 +9,7 @@ import shutil
 import threading
 import time
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -21,10 +21,12 @@ from starlette.testclient import TestClient
 from tests.recognition.vosk_files import vosk_folder
 from tests.web.evening import LEVELS, keep, tone
 from voicelog.app.add import add_file
+from voicelog.app.command_process import voicelog_command
 from voicelog.app.hearing_process import HearingProcess
 from voicelog.app.incoming import hear_incoming
 from voicelog.app.listening import LiveProcess
 from voicelog.app.open_file import IntakeOptions
+from voicelog.app.phone_process import PhoneProcess
 from voicelog.app.review.review_service import ReviewService
 from voicelog.app.voice_card import card_for
 from voicelog.app.watching import WatchingProcess
@@ -271,6 +273,56 @@ def test_a_live_session_is_started_from_the_page_and_its_state_is_shown(
     ]
     assert not sent(page, "/api/live/start", **form | {"side": "both"})["ok"]
     assert "nothing was stopped" in sent(page, "/api/live/stop")["error"]["message"]
+
+
+def test_the_page_for_phones_is_opened_shows_its_codes_and_is_closed(
+    page: TestClient, log: Log, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert "sees nothing of the log" in page.get("/phone").text
+    assert page.get("/phone/join.svg").status_code == 404
+    assert "nothing was closed" in sent_here(page, "/api/phone/stop")["error"]["message"]
+    assert "another computer" in sent(page, "/api/phone/start")["error"]["message"]
+    own = PhoneProcess(log.folder, (*voicelog_command("phone"), "--port=0"))
+    begin = PhoneProcess.start
+    monkeypatch.setattr(PhoneProcess, "start", lambda self, **asked: begin(own, **asked))
+    assert sent_here(page, "/api/phone/start", address="192.168.1.30")["ok"]
+    with pytest.raises(UsageError, match="open already"):
+        own.start(live=False, earpiece=False)
+    try:
+        now = state_when(page, lambda state: state["place"] is not None)
+        assert (now["at_work"], now["words"]) == (True, "Open for phones.")
+        place = now["place"]
+        assert place["page"].startswith("https://192.168.1.30:")
+        assert len(place["fingerprint"].split(":")) == 32
+        for which in ("trust", "join"):
+            code = page.get(f"/phone/{which}.svg?n={place['picture']}")
+            assert code.headers["content-type"] == "image/svg+xml"
+            assert b"<path" in code.content
+            assert b"style=" not in code.content
+        assert place["code"] not in place["picture"]
+    finally:
+        own.stop()
+    while (state := own.state()).at_work or state.starting or state.ending:
+        time.sleep(0.05)
+    now = page.get("/api/phone").json()
+    assert now["place"] is None
+    assert [*log.folder.glob("phone-place*")] == []
+
+
+def state_when(page: TestClient, holds: Callable[[dict[str, Any]], bool]) -> dict[str, Any]:
+    """How the page for phones stands, once that holds."""
+    deadline = time.monotonic() + 60
+    while not holds(now := page.get("/api/phone").json()):
+        assert time.monotonic() < deadline, now
+        time.sleep(0.05)
+    return dict(now)
+
+
+def sent_here(page: TestClient, route: str, /, **fields: Any) -> dict[str, Any]:
+    """As `sent`, by a browser of this computer."""
+    here = TestClient(page.app, raise_server_exceptions=False, client=("127.0.0.1", 50000))
+    answer: dict[str, Any] = here.post(route, json=fields, headers=TOKEN).json()
+    return answer
 
 
 # --- no form ends in a fault of the server ----------------------------------------------

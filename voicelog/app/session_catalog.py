@@ -216,6 +216,14 @@ class SessionCatalog:
         """
         self._derived(kept, events, "trial", DerivationMemo())
 
+    def trial_alone(self, kept: StoredRecording, events: Sequence[Event]) -> None:
+        """The same by itself, whatever else is in the log: the same on every device of a share.
+
+        Raises:
+            SetAsideError: it does not derive.
+        """
+        self._derived(kept, events, "trial", DerivationMemo(), alone=True)
+
     def memo(self, kept: StoredRecording) -> DerivationMemo:
         """What is known of the last recording that was derived, where it is `kept` as it was."""
         if self._memo is None or self._memo[0] != kept:
@@ -223,17 +231,24 @@ class SessionCatalog:
         return self._memo[1]
 
     def _derived(
-        self, kept: StoredRecording, events: Sequence[Event], stamp: str, memo: DerivationMemo
+        self,
+        kept: StoredRecording,
+        events: Sequence[Event],
+        stamp: str,
+        memo: DerivationMemo,
+        *,
+        alone: bool = False,
     ) -> list[tuple[CacheRow, RecordingOutput | LoggedSession]]:
-        """The rows of a recording, each with what it holds. Raises SetAsideError when it does not
-        derive."""
+        """The rows of a recording, each with what it holds; `alone`: without other sessions and
+        with the names as they are in it. Raises SetAsideError when it does not derive."""
         pasts: dict[str, list[PastSession]] = {}
         try:
-            kept = kept.spelt(self._log.spellings())
+            if not alone:
+                kept = kept.spelt(self._log.spellings())
             moment = _moment(kept, recording_start(events, kept.started_at))
 
             def past(dog: str) -> list[PastSession]:
-                pasts[dog] = self._traces(dog, moment, kept.id)
+                pasts[dog] = [] if alone else self._traces(dog, moment, kept.id)
                 return pasts[dog]
 
             whole = derive(kept, events, self._grammar_of(kept), past, memo)

@@ -11,7 +11,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from voicelog.app.listening import FACE_NAME
+from voicelog.app.command_process import FACE_NAME
 from voicelog.app.open_file import IntakeOptions
 from voicelog.app.open_log import open_log, start_after
 from voicelog.app.resume import interrupted_recordings, orphan_files, resume_all

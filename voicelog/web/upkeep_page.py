@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from voicelog.app.integrity import check_log
+from voicelog.app.integrity import check_log, set_aside_lines
 from voicelog.app.open_log import open_log
 from voicelog.app.review.errors import BadRequestError
 from voicelog.app.session_catalog import SessionCatalog
@@ -24,8 +24,8 @@ __all__ = ["accept", "check", "progress_of", "rebuild", "stop_work", "upkeep", "
 
 def upkeep(desk: JobDesk, request: Request) -> Response:
     """The page."""
-    asides = desk.service.session_catalog.asides().values()
-    return desk.page(request, "upkeep.html", asides=[str(error) for error in asides])
+    asides = set_aside_lines(desk.service.session_catalog)
+    return desk.page(request, "upkeep.html", asides=asides)
 
 
 def check(desk: JobDesk, request: Request) -> Response:
@@ -49,8 +49,7 @@ def _checked(desk: JobDesk, *, accept: bool) -> Response:
             if accept:
                 log.note_chain(anew=True)
             found = check_log(log, progress_of(desk))
-        aside = [str(error) for error in found.aside]
-        yield from check_lines(found.stored, aside, found.backup, "page")
+        yield from check_lines(found.stored, found.aside_lines, found.backup, "page")
 
     desk.work.start("check", deed)
     return done(WORK_STARTED)
