@@ -379,7 +379,8 @@ data_folders.data_folder = short
 {MAIN[-1]}"""
     said = watch.run(sys.executable, "-c", program, "demo")
     assert "Bracken" in said
-    assert "The demo: synthetic voices, invented dogs. Hearing 1 recording ...\n" in said
+    begins = "The demo: synthetic voices, invented dogs; nothing of it is kept. Hearing 1 recording"
+    assert f"{begins} ...\n" in said
     assert "What to do next:\n  voicelog dogs put" in said
     assert watch.asked() == []
 

@@ -24,7 +24,6 @@ from voicelog.model import (
     Entry,
     EntryOutput,
     Event,
-    FieldEvent,
     Finding,
     FrozenModel,
     RecordingOutput,
@@ -157,7 +156,7 @@ def _matters(
     told = [
         Acknowledgement(event.at_s, event.detail)
         for event in events
-        if isinstance(event, FieldEvent) and event.what == "acknowledgement"
+        if event.event == "field" and event.what == "acknowledgement"
     ]
     matters: list[SessionMatter] = []
     for variants in seen:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from operator import attrgetter
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, NamedTuple
 
 import typer
 
@@ -26,7 +26,7 @@ from voicelog.cli.intake import intake_options, taken_files
 from voicelog.cli.open_catalog import refreshed_session_catalog
 from voicelog.cli.workers import chosen_workers
 from voicelog.model import UsageError, VoicelogError
-from voicelog.report.added_words import added_words
+from voicelog.report.added_words import ADDED_NEXT, added_words
 from voicelog.report.merge_words import merged_words
 from voicelog.store import Log
 from voicelog.store.bagit import is_bagit
@@ -81,7 +81,7 @@ def add(
         )
         if redate and wanted.at is None:
             raise UsageError("Found --redate without --at, wanted the right date; add --at.")
-        failed = False
+        failed = heard = False
         count = len(files.paths)
         with chosen_workers(
             count, jobs, cluster, cluster_unencrypted, wanted.heard_with
@@ -94,10 +94,20 @@ def add(
                     typer.echo(f"voicelog: {result}", err=True)
                     failed = True
                 else:
-                    typer.echo(f"{path.name}: {result}")
+                    typer.echo(f"{path.name}: {result.words}")
+                    heard = heard or result.heard
         refreshed_session_catalog(log)
+    if heard:
+        typer.echo(ADDED_NEXT)
     if failed:
         raise typer.Exit(1)
+
+
+class _AddTold(NamedTuple):
+    """What came of a file in words, and whether something in it was heard now."""
+
+    words: str
+    heard: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +120,9 @@ class _Adding:
     redate: bool
     anyway: bool
 
-    def each(self, workers: HearingWorkers | None) -> Iterator[tuple[Path, str | VoicelogError]]:
+    def each(
+        self, workers: HearingWorkers | None
+    ) -> Iterator[tuple[Path, _AddTold | VoicelogError]]:
         """Every file with what came of it. `workers`: who hears; None: this process."""
         name = attrgetter("name")
         if workers is not None:
@@ -126,14 +138,14 @@ class _Adding:
         wanted = options_to_hear(self.log, path, self.files.options_for(path, self.options))
         return None if wanted is None else HearingTask(path, wanted.heard_with)
 
-    def add(self, path: Path, outcome: HearingOutcome | None = None) -> str:
-        """Add one of the files, or a bundle; what came of it, in words. `outcome` is what another
+    def add(self, path: Path, outcome: HearingOutcome | None = None) -> _AddTold:
+        """Add one of the files, or a bundle; what came of it. `outcome` is what another
         process heard in it."""
         if is_bagit(path):
-            return merged_words(import_bundle(self.log, path))
+            return _AddTold(merged_words(import_bundle(self.log, path)), heard=False)
         wanted = replace(self.files.options_for(path, self.options), outcome=outcome)
         added = add_file(self.log, path, wanted, redate=self.redate, anyway=self.anyway)
-        return added_words(added)
+        return _AddTold(added_words(added), heard=added.heard is not None)
 
 
 def _wanted_anyway(error: SameSoundError) -> bool:

@@ -7,7 +7,7 @@ from datetime import datetime
 from voicelog.model.adding import AddedFile, Dating, NamedDog
 from voicelog.report.words import clean, clock, counted
 
-__all__ = ["added_words", "left_out_words"]
+__all__ = ["ADDED_NEXT", "added_words", "left_out_words"]
 
 _THERE = "already in the log"
 _THERE_LEFT = f"{_THERE}, left as it is"
@@ -47,6 +47,13 @@ def _named(one: NamedDog, at_page: bool) -> str:
         f"'{clean(one.sound)}' and is taken for {dog}. No rep after it counts until you say whose "
         f"it is: {_HOW_TO_NAME[at_page]}."
     )
+
+
+ADDED_NEXT = (
+    "Next: 'voicelog review' to check the entries on the page (or 'voicelog correct' here), "
+    "'voicelog summary' to read the session, 'voicelog plan DOG' for the next one."
+)
+"""What to do once recordings were added in the terminal."""
 
 
 def left_out_words(taken: int, left_out: int) -> str:

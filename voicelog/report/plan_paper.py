@@ -81,7 +81,7 @@ def plan_section(one: Plan, *, collar: bool = True) -> PaperSection:
         ]
     lines += [
         PaperLine(
-            label="" if number else "open",
+            label="" if number else "matters",
             words=reason_words(reason),
             mark="caution",
             reps=reason.reps,

@@ -30,7 +30,7 @@ from voicelog.report.summary_rows import (
     flagged_entries,
     reps_note,
     says_whose,
-    summary_row,
+    summary_rows,
 )
 from voicelog.report.wording.matters import matter_count_words, matter_words
 from voicelog.report.words import clean, day
@@ -119,7 +119,7 @@ def summarise(
         counts=tuple(map(clean, count_lines(session))),
         levels=levels,
         levels_note=_levels_note(session, previous) if levels else "",
-        reps=tuple(map(summary_row, session.reps)),
+        reps=summary_rows(session),
         reps_note=reps_note(session.reps, doubted),
         off=collar_off(session, doubted),
         check_note=check_note(entries, len(rep_questions(session)), typed=typed),

@@ -33,6 +33,7 @@ __all__ = [
     "reps_note",
     "says_whose",
     "summary_row",
+    "summary_rows",
     "whose_session_words",
 ]
 
@@ -62,6 +63,8 @@ _TAPS: Mapping[Reaction, tuple[PlotShape, str]] = {
     "nothing": ("nothing", "nothing"),
     "not said": ("unsaid", NOT_SAID),
 }
+_FAILED = {"ignored": "ignored", "left": "peeled off", "broke": "broke"}
+"""Outcomes that the line may finish, as codes, and in words."""
 _STANDING_DRILLS = ("stop", "place", "heel", "steady", "bird", "gun")
 
 
@@ -128,6 +131,25 @@ def summary_row(rep: Rep) -> SummaryRow:
     )
 
 
+def summary_rows(session: Session) -> tuple[SummaryRow, ...]:
+    """The reps of a session as rows. Where the line helped after the dog had failed, both stand:
+    that it ignored the call is what the next session begins with."""
+    rows = tuple(map(summary_row, session.reps))
+    helped = {rep.number for rep in session.reps if rep.outcome == "helped"}
+    if not helped:
+        return rows
+    failed: dict[int | None, str] = {}
+    for mark in session.marks:
+        if mark.kind == "outcome" and mark.rep in helped and mark.name in _FAILED:
+            failed.setdefault(mark.rep, _FAILED[mark.name])
+    return tuple(
+        row.model_copy(update={"outcome": f"{failed[row.number]}, {row.outcome}"})
+        if row.number in failed
+        else row
+        for row in rows
+    )
+
+
 def _call(rep: Rep) -> str:
     if rep.cue is None and rep.cues == 0:
         return "-" if is_tap(rep) else NOT_SAID
@@ -190,7 +212,7 @@ def check_note(entries: Sequence[EntryOutput], questions: int = 0, *, typed: boo
     live = [entry for entry in entries if not entry.voided]
     words = Counter(map(entry_word, live))
     notes = [
-        f"{counted(words[CHECK], 'entry', 'entries')} {TO_CHECK}, not counted"
+        f"{counted(words[CHECK], 'entry', 'entries')} {TO_CHECK}: not sure enough to count"
         if words[CHECK]
         else f"No entry {TO_CHECK}"
         if questions

@@ -116,15 +116,15 @@ class SessionsWalk:
         (_, then), *others = later
         if not recording.stands_as(then):
             return None
-        made = [
-            (place, recording.with_tail(then, state, entries[recording.taken : place]))
-            for place, state in others
-        ]
-        _, whole = made.pop()
+        *between, (end, last) = others
+        whole = recording.with_tail(then, last, entries[recording.taken : end])
         if whole is not None:
-            self._kept.take_over(
-                [(place, state) for place, state in made if state is not None], entries
-            )
+            made = [
+                (place, recording.with_tail(then, state, entries[recording.taken : place], whole))
+                for place, state in between
+            ]
+            kept = [(place, state) for place, state in made if state is not None]
+            self._kept.take_over(kept, entries)
         return whole
 
 
@@ -191,30 +191,42 @@ class _RecordingBuilder:
         return last and self.session.stands_as(then.session)
 
     def with_tail(
-        self, then: _RecordingBuilder, later: _RecordingBuilder, tail: Sequence[Entry]
+        self,
+        then: _RecordingBuilder,
+        later: _RecordingBuilder,
+        tail: Sequence[Entry],
+        whole: _RecordingBuilder | None = None,
     ) -> _RecordingBuilder | None:
         """What this comes to by the entries of the `tail`, where it `stands_as` the state `then`,
-        which came to `later` by them; None where that cannot be told without taking them.
-        `later` is used up."""
+        which came to `later` by them; None where that cannot be told without taking them. `whole`
+        is what it comes to by these and more, where that is known. `later` is used up, and so is
+        this once it has come to anything."""
         many = len(self.sessions)
         if [one.id for one in then.sessions] != [one.id for one in later.sessions[:many]]:
             return None
-        aims = {entry.target for entry in tail if entry.target is not None}
-        if aims and any(
-            rep.id in aims for one in (*self.sessions, *then.sessions) for rep in one.reps
-        ):
+        if whole is None and not self._tail_aims_at_none_of(then, later, tail):
             return None
-        if len(later.sessions) > 1 and any(entry.dog is not None for entry in tail):
-            return None
-        whole = self.copied()
-        sessions = whole.sessions
+        sessions = [session.copied() for session in self.sessions[:-1]]
         if self.session is not None and then.session is not None:
-            joined = sessions[-1].with_tail(then.session, later.sessions[many - 1])
+            known = whole.sessions[many - 1] if whole is not None else None
+            joined = self.session.with_tail(then.session, later.sessions[many - 1], known)
             if joined is None:
                 return None
-            sessions = [*sessions[:-1], joined]
-        whole.end_as(later, [*sessions, *later.sessions[many:]], tail)
-        return whole
+            sessions.append(joined)
+        made = copy(self)
+        made.end_as(later, [*sessions, *later.sessions[many:]], tail)
+        return made
+
+    def _tail_aims_at_none_of(
+        self, then: _RecordingBuilder, later: _RecordingBuilder, tail: Sequence[Entry]
+    ) -> bool:
+        """Whether no entry of the tail is about a rep of here or of then, or of a dog that a person
+        chose among several."""
+        aims = {entry.target for entry in tail if entry.target is not None}
+        reps = (rep for one in (*self.sessions, *then.sessions) for rep in one.reps)
+        if aims and any(rep.id in aims for rep in reps):
+            return False
+        return len(later.sessions) == 1 or all(entry.dog is None for entry in tail)
 
     def end_as(
         self, later: _RecordingBuilder, sessions: list[SessionBuilder], tail: Sequence[Entry]
@@ -224,8 +236,10 @@ class _RecordingBuilder:
         self.session = sessions[-1] if sessions else None
         self.ended, self.paused, self.memo_since = later.ended, later.paused, later.memo_since
         self.taken += len(tail)
-        self.has_doubt |= any(entry.status == "doubtful" for entry in tail)
-        self.has_corrections |= any(entry.voided or bool(entry.target) for entry in tail)
+        self.has_doubt = self.has_doubt or any(entry.status == "doubtful" for entry in tail)
+        self.has_corrections = self.has_corrections or any(
+            entry.voided or bool(entry.target) for entry in tail
+        )
 
     def take(self, entry: Entry) -> None:
         """The next entry; it falls in the session that is under way, or begins one, unless a person

@@ -565,10 +565,13 @@ class SessionBuilder:
                 return True
         return True
 
-    def with_tail(self, then: SessionBuilder, later: SessionBuilder) -> SessionBuilder | None:
+    def with_tail(
+        self, then: SessionBuilder, later: SessionBuilder, whole: SessionBuilder | None = None
+    ) -> SessionBuilder | None:
         """What this comes to, where it `stands_as` the state `then` that came to `later`; None
-        where something was done on the way to what lies before. Both this and `later` are used
-        up."""
+        where something was done on the way to what lies before. `whole` is what it comes to with
+        more after that, where it is known. `later` is used up, and so is this once it has come to
+        anything."""
         many = len(self.reps)
         live = {rep.number for rep in then._live}
         if (
@@ -585,31 +588,32 @@ class SessionBuilder:
         ):
             return None
         self._see_collar(has_collar=later._has_collar)
-        first = min([many, *(number - 1 for number in live)])
+        first = min([many, len(later._built), *(number - 1 for number in live)])
         over = (
             self.told.rep(rep, self.id, self.dog, has_collar=self._has_collar)
             for rep in self.reps[len(self._built) : first]
         )
         built = self._built.until(first).added(*over)
-        if len(later._built) < first:
-            built = built.until(len(later._built))
+        cut = whole or self
         reps = [
             there if here.number in live else here
             for here, there in zip(self.reps, later.reps, strict=False)
         ]
         return replace(
             later,
-            conditions=self.conditions.added(*later.conditions[len(then.conditions) :]),
-            marks=self.marks.added(*later.marks[len(then.marks) :]),
+            conditions=_tailed(self.conditions, then.conditions, later.conditions, cut.conditions),
+            marks=_tailed(self.marks, then.marks, later.marks, cut.marks),
             reps=[*reps, *later.reps[many:]],
             entries=self.entries | _after(then.entries, later.entries),
             placed=self.placed | _after(then.placed, later.placed),
             calls=self.calls | _after(then.calls, later.calls),
             made=None,
             _mine={rep.number for rep in later._live},
-            _built=built.added(*later._built[first:]),
-            _entry_ids=self._entry_ids.added(*later._entry_ids[len(then._entry_ids) :]),
-            _placed_ids=self._placed_ids.added(*later._placed_ids[len(then._placed_ids) :]),
+            _built=_tailed(built, later._built.until(first), later._built, cut._built),
+            _entry_ids=_tailed(self._entry_ids, then._entry_ids, later._entry_ids, cut._entry_ids),
+            _placed_ids=_tailed(
+                self._placed_ids, then._placed_ids, later._placed_ids, cut._placed_ids
+            ),
             _others=self._others,
             _others_of=self._others_of,
         )
@@ -675,6 +679,18 @@ class SessionBuilder:
                 others=self._naming_other_dogs(roster),
             )
         return self.made
+
+
+def _tailed(
+    here: Grown[Value], then: Grown[Value], later: Grown[Value], whole: Grown[Value]
+) -> Grown[Value]:
+    """What is `here`, and after it what came to `then` until it was `later`; cut from the `whole`
+    where that begins so, to share it."""
+    tail = later[len(then) :]
+    many = len(here) + len(tail)
+    if many <= len(whole) and whole[len(here) : many] == tail and begins_with(whole, here):
+        return whole.until(many)
+    return here.added(*tail)
 
 
 def _after(then: Mapping[str, Value], later: Mapping[str, Value]) -> dict[str, Value]:
