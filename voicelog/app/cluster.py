@@ -46,7 +46,7 @@ __all__ = ["ClusterAddress", "ClusterError", "cluster_workers"]
 
 _PATIENCE_S = 60.0
 """So long (s) it is waited for a worker where all are gone; one that died is started in less."""
-_CONNECT_S = 10.0
+_CONNECT_S = 20.0
 
 
 class ClusterError(VoicelogError):

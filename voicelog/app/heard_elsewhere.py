@@ -17,7 +17,7 @@ from voicelog.app.grammars import grammar_with
 from voicelog.app.intake import RecognizedUtterance, SoundFile
 from voicelog.app.recognizers import shared_recognizers
 from voicelog.model import Roster, VoicelogError
-from voicelog.recognition.listener_hashes import listener_hashes
+from voicelog.recognition.listener_hashes import listener_hashes, program_hash
 from voicelog.recognition.recognizers import PassChoice
 from voicelog.report.cluster_words import other_worker_words
 
@@ -128,12 +128,13 @@ def _heard(task: HearingTask) -> HearingOutcome:
 
 
 def hearing_identity(wanted: HeardWith) -> dict[str, str]:
-    """What hears here: this program's version, the grammar with a hash of its files and names, and
-    each model and library that listens (`listener_hashes`), by name.
+    """What hears here: this program's version and hash, the grammar with a hash of its files and
+    names, and each model and library that listens (`listener_hashes`), by name.
 
     Raises:
         VoicelogError: a grammar or a model that is asked for is damaged or not there.
     """
     grammar = grammar_with(wanted.roster, wanted.optional)
-    named = {"voicelog": __version__, "grammar": grammar.name}
+    program = f"{__version__} {program_hash()[:16]}"
+    named = {"voicelog": program, "grammar": grammar.name}
     return named | listener_hashes(grammar.language, wanted.listener)
