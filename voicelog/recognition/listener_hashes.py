@@ -47,6 +47,8 @@ def program_hash() -> str:
     whole = hashlib.sha256()
     package = Path(__file__).parents[1]
     for path in sorted(package.rglob("*.py")):
+        if "_shipped" in path.parts:
+            continue  # a wheel's own copy of what lies beside the package elsewhere
         whole.update(path.relative_to(package).as_posix().encode() + b"\0")
         whole.update(path.read_bytes().replace(b"\r\n", b"\n"))
     return whole.hexdigest()
