@@ -111,7 +111,7 @@ def exchange(
     _take_all(log, place, done, progress, trial)
     done.sealed += _seal(log, author, trial)  # what was deleted elsewhere may have taken more along
     with log.writing() as connection:
-        erase(connection, author.device)
+        erase(connection)
     done.written = write_missing(log, place, author)
     rewrite(log, place, author)
     log.drop_sounds()
