@@ -103,7 +103,7 @@ def add(
         raise typer.Exit(1)
 
 
-class _Told(NamedTuple):
+class _AddTold(NamedTuple):
     """What came of a file in words, and whether something in it was heard now."""
 
     words: str
@@ -120,7 +120,9 @@ class _Adding:
     redate: bool
     anyway: bool
 
-    def each(self, workers: HearingWorkers | None) -> Iterator[tuple[Path, _Told | VoicelogError]]:
+    def each(
+        self, workers: HearingWorkers | None
+    ) -> Iterator[tuple[Path, _AddTold | VoicelogError]]:
         """Every file with what came of it. `workers`: who hears; None: this process."""
         name = attrgetter("name")
         if workers is not None:
@@ -136,14 +138,14 @@ class _Adding:
         wanted = options_to_hear(self.log, path, self.files.options_for(path, self.options))
         return None if wanted is None else HearingTask(path, wanted.heard_with)
 
-    def add(self, path: Path, outcome: HearingOutcome | None = None) -> _Told:
+    def add(self, path: Path, outcome: HearingOutcome | None = None) -> _AddTold:
         """Add one of the files, or a bundle; what came of it. `outcome` is what another
         process heard in it."""
         if is_bagit(path):
-            return _Told(merged_words(import_bundle(self.log, path)), heard=False)
+            return _AddTold(merged_words(import_bundle(self.log, path)), heard=False)
         wanted = replace(self.files.options_for(path, self.options), outcome=outcome)
         added = add_file(self.log, path, wanted, redate=self.redate, anyway=self.anyway)
-        return _Told(added_words(added), heard=added.heard is not None)
+        return _AddTold(added_words(added), heard=added.heard is not None)
 
 
 def _wanted_anyway(error: SameSoundError) -> bool:
