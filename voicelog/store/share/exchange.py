@@ -114,7 +114,7 @@ def exchange(
     done.aside += incoming.refused
     done.sealed += _seal(log, author, trial)  # what was deleted elsewhere may have taken more along
     with log.writing() as connection:
-        erase(connection, author.device)
+        erase(connection)
     done.written = write_missing(log, place, author)
     rewrite(log, place, author)
     log.drop_sounds()
