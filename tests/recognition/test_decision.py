@@ -223,6 +223,18 @@ def test_a_number_far_ahead_of_its_twin_in_the_phones_needs_no_more_than_another
     assert cut_out.status == "doubtful"
 
 
+@pytest.mark.parametrize(
+    ("margin", "odds", "status"),
+    [(4.0, 4.0, "accepted"), (4.0, 3.9, "doubtful"), (None, 99.0, "doubtful")],
+)
+def test_where_a_layer_tells_teen_from_ty_its_odds_count_and_not_the_phones(
+    margin: float | None, odds: float, status: str
+) -> None:
+    bars = BARS._replace(sound_alike_margin=2.5, teen_margin=margin)
+    told = {"ahead": {TWINNED: 9.0}, "number_odds": {TWINNED: odds}}
+    assert decide([(TWINNED, 0.81)], GRAMMAR, ALL, bars, **told).status == status
+
+
 @given(confidence=st.floats(0, 1))
 def test_a_twin_never_makes_a_reading_surer(confidence: float) -> None:
     with_twin, without = (
