@@ -24,7 +24,7 @@ CHAPTERS = (
     *("cautions.md", "getting-started.md", "hearing.md", "manual.md", "papers.md"),
     *("phrase-card.md", "privacy.md", "settings.md", "rules.md", "signs.md", "log.md"),
     *("accessibility.md", "for-programmers.md", "phone.md", "sharing.md"),
-    *("board.md", "contract.md"),
+    *("board.md", "contract.md", "live.md", "decisions.md", "glossary.md"),
 )
 ROOMS = ("report", "safety", "cli", "web", "live", "app", "store", "grammar")
 

@@ -14,7 +14,7 @@ from voicelog.analysis.measure_series import (
     measure_series,
 )
 from voicelog.analysis.session_digest import SessionDigest
-from voicelog.analysis.session_scope import all_reps, scope_of
+from voicelog.analysis.session_scope import RepInSession, scope_of
 from voicelog.analysis.statistics.cusum import Cusum
 from voicelog.analysis.statistics.trend import Trend
 from voicelog.analysis.statistics.unknown import Unknown
@@ -33,6 +33,10 @@ def measure(session_digests: list[SessionDigest], name: str) -> MeasureSeries:
         for one in measure_series(scope_of(session_digests), "recall", "none")
         if one.measure == name
     )
+
+
+def every_rep(session_digests: list[SessionDigest]) -> list[RepInSession]:
+    return [RepInSession(one, rep) for one in session_digests for rep in one.reps]
 
 
 def test_a_dog_that_learns_has_a_rising_trend() -> None:
@@ -92,7 +96,7 @@ def test_where_a_dog_is_at_is_the_highest_distraction_worked_enough() -> None:
 
 def test_without_two_sessions_before_stimulation_no_comparison_is_possible() -> None:
     session_digests = [good(0), good(1, button=2), good(2)]
-    found = baseline(scope_of(session_digests), "recall", all_reps(session_digests[1:]))
+    found = baseline(scope_of(session_digests), "recall", every_rep(session_digests[1:]))
     assert isinstance(found, Unknown)
     assert unknown_words(found).startswith("No baseline (two sessions of no-button recalls")
     assert unknown_words(found).endswith("no comparison possible.")
@@ -100,7 +104,7 @@ def test_without_two_sessions_before_stimulation_no_comparison_is_possible() -> 
 
 def test_with_a_baseline_now_stands_beside_then() -> None:
     session_digests = [good(0, came=4), good(1, came=4), good(2, button=2), good(3, came=9)]
-    found = baseline(scope_of(session_digests), "recall", all_reps(session_digests[2:]))
+    found = baseline(scope_of(session_digests), "recall", every_rep(session_digests[2:]))
     assert isinstance(found, Baseline)
     assert (found.before.count, found.before.of) == (8, 20)
     assert (found.now.count, found.now.of) == (17, 20)

@@ -8,9 +8,9 @@ from tests.analysis.dogs import rep, session_digest
 from voicelog.analysis.rep_kinds import RepKind
 from voicelog.analysis.session_digest import RepDigest
 from voicelog.analysis.session_scope import (
-    all_reps,
     has_call_and_outcome,
     last_sessions_with,
+    reps_that,
     scope_of,
 )
 from voicelog.analysis.unaided import (
@@ -78,7 +78,13 @@ def test_a_kind_says_what_each_of_its_reps_says_and_finds_the_same_sessions() ->
                 read = each.state != "void" and each.drill == drill and was_asked(each)
                 assert kind.read_for(drill) == read
     for drill in DRILLS:
-        wanted = scope.kinds_that(lambda kind, drill=drill: kind.asked and kind.drill == drill)  # type: ignore[misc]
+        wanted = scope.asked_for(drill)
+        assert wanted == scope.kinds_that(
+            lambda kind, drill=drill: kind.asked and kind.drill == drill  # type: ignore[misc]
+        )
+        assert scope.read_for(drill) == scope.kinds_that(
+            lambda kind, drill=drill: kind.read_for(drill)  # type: ignore[misc]
+        )
         for most in (1, 4, 100):
             found = last_sessions_with(
                 scope.session_digests,
@@ -88,7 +94,8 @@ def test_a_kind_says_what_each_of_its_reps_says_and_finds_the_same_sessions() ->
             places = scope.last_with(wanted, most)
             assert tuple(scope.session_digests[place] for place in places) == found
             reps = [each for place in places for each in scope.reps_in(place, wanted)]
-            assert reps == [
-                each for each in all_reps(found) if has_call_and_outcome(each.rep, drill)
-            ]
+            assert reps == reps_that(
+                found,
+                lambda each, drill=drill: has_call_and_outcome(each, drill),  # type: ignore[misc]
+            )
     assert scope.last_with(frozenset(), 4) == ()

@@ -14,7 +14,8 @@ from voicelog.app.add import add_file, is_begun
 from voicelog.app.grammars import grammar_of
 from voicelog.app.open_file import IntakeOptions, named_dogs
 from voicelog.model import Dog, Roster, UsageError
-from voicelog.model.adding import AddedFile, Dating, HeardFile
+from voicelog.model.adding import AddedFile, Dating, HeardFile, NamedDog
+from voicelog.report.added_words import added_words
 from voicelog.safety.settings import Settings
 from voicelog.session.entries import fold
 from voicelog.session.variants import assemble
@@ -80,10 +81,25 @@ def test_only_dogs_of_the_roster_are_named_unless_strangers_are_welcome() -> Non
     assert named_dogs(BRACKEN, (), strangers=False) == BRACKEN
     assert named_dogs(BRACKEN, ("Bracken",), strangers=False) == BRACKEN
     both = named_dogs(BRACKEN, ("Wren", "Bracken"), strangers=True)
-    assert [dog.name for dog in both.dogs] == ["Wren", "Bracken"]
+    assert [dog.name for dog in both.dogs] == ["Bracken", "Wren"]
     assert both.handlers == ("Anna",)
+    # a dog that is not the one named may be named in the sound all the same
+    assert named_dogs(both, ("Wren",), strangers=False) == both
     with pytest.raises(UsageError, match="Found no dog 'Wren' on the roster"):
         named_dogs(BRACKEN, ("Wren",), strangers=False)
+
+
+def test_a_dog_named_that_was_not_given_is_told_and_has_what_follows(tmp_path: Path) -> None:
+    path = typed_file(tmp_path, "ss wren", "here nb c", "ss bracken", "here nb c")
+    roster = Roster(dogs=(*BRACKEN.dogs, Dog(name="Wren")))
+    with opened(tmp_path) as log:
+        added = add_file(log, path, replace(TYPED, roster=roster))
+        (kept,) = log.recordings()
+        sessions = assemble(fold(log.events(kept.id), grammar_of(kept).interpret), roster)
+    assert added.heard is not None
+    assert added.heard.named == (NamedDog(0.0, "Wren"),)
+    assert "At 0:00 Wren is named: what follows is Wren's." in added_words(added)
+    assert [(one.dog.name, len(one.reps)) for one in sessions] == [("Wren", 1), ("Bracken", 1)]
 
 
 def test_a_guess_at_typed_words_adds_no_press_sign_or_stop(tmp_path: Path) -> None:

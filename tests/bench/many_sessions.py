@@ -19,19 +19,22 @@ import json
 import random
 import sqlite3
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+
+from sqlalchemy import create_engine
 
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Action, Dog, Event, Reading, Roster, Transmitter, Utterance, Verdict
 from voicelog.store import CacheRow, Log, Recording
 from voicelog.store.commit_time import commit_time
+from voicelog.store.contents import shared
 
-__all__ = ["DOGS", "make"]
+__all__ = ["DOGS", "make", "session_events"]
 
 ENTRIES = 50
 TEMPLATES = 120
@@ -56,7 +59,7 @@ def make(
     if (folder / "log.sqlite3").exists():
         return 0.0
     start = time.perf_counter()
-    names = DOGS[:dogs]
+    names = _names(dogs)
     with Log.open(folder, now=lambda: datetime(2026, 1, 1, tzinfo=UTC)) as log:
         for name in names:
             log.put_dog(Dog(name=name, transmitter=_UNIT))
@@ -67,7 +70,20 @@ def make(
     return time.perf_counter() - start
 
 
+def _names(dogs: int) -> tuple[str, ...]:
+    """So many names: those of `DOGS`, then two of them in one."""
+    double = (f"{one} {other}" for one in DOGS for other in DOGS if one != other)
+    return (*DOGS, *double)[:dogs]
+
+
 # --- a session word by word ------------------------------------------------------------
+
+
+def session_events(
+    recording: str, grammar: Grammar, chance: random.Random, dog: str, *, calm: bool = True
+) -> Iterator[Event]:
+    """What was heard in an invented session of a dog, as events of a recording."""
+    yield from _events(recording, grammar, chance, _CALM_SIGNS if calm else _SIGNS, dog)
 
 
 def _lines(chance: random.Random, signs: Sequence[str] = _SIGNS) -> Iterator[str]:
@@ -92,10 +108,15 @@ def _lines(chance: random.Random, signs: Sequence[str] = _SIGNS) -> Iterator[str
 
 
 def _events(
-    recording: str, grammar: Grammar, chance: random.Random, signs: Sequence[str]
+    recording: str,
+    grammar: Grammar,
+    chance: random.Random,
+    signs: Sequence[str],
+    dog: str = _STAND_IN,
 ) -> Iterator[Event]:
     start_s = 0.0
-    for number, words in enumerate(map(grammar.verbalize, _lines(chance, signs))):
+    lines = (line.replace(_STAND_IN, dog) for line in _lines(chance, signs))
+    for number, words in enumerate(map(grammar.verbalize, lines)):
         name, length = f"u-{recording[:12]}-{number:06d}", chance.uniform(0.5, 1.5)
         yield Utterance(id=name, recording=recording, start_s=start_s, end_s=start_s + length)
         start_s += length + chance.uniform(1.0, 6.0)
@@ -177,9 +198,20 @@ def _as_text(event: Event) -> str:
 # --- many ------------------------------------------------------------------------------
 
 
+def _kept_once(path: Path, roster: Roster) -> dict[str, str]:
+    """A recording's roster and settings as its row has them: their hashes, the texts kept once."""
+    values = {"roster": roster.model_dump(mode="json"), "settings": {}}
+    engine = create_engine(f"sqlite:///{path}")
+    with engine.begin() as connection:
+        found = shared(connection, values)
+    engine.dispose()
+    return {name: json.dumps(found[name]) for name in values}
+
+
 def _write(
     path: Path, templates: Sequence[_Template], dogs: Sequence[str], roster: Roster, sessions: int
 ) -> None:
+    heard_with = _kept_once(path, roster)
     with closing(sqlite3.connect(path, isolation_level=None)) as db:
         db.execute("PRAGMA synchronous = OFF")
         db.execute("PRAGMA cache_size = -200000")
@@ -192,8 +224,10 @@ def _write(
             db.execute(f"DROP {kind} {name}")
         seq = 0
         for number in range(sessions):
-            template = templates[number % len(templates)]
-            seq = _one(db, template, number, dogs[number % len(dogs)], len(dogs), roster, seq)
+            round_, place = divmod(number, len(dogs))
+            template = templates[(number + round_) % len(templates)]
+            day = FIRST_DAY + timedelta(days=2 * round_)
+            seq = _one(db, template, number, dogs[place], day, heard_with, seq)
         for _, _, sql in kept:
             db.execute(sql)
         db.execute("COMMIT")
@@ -205,13 +239,12 @@ def _one(
     template: _Template,
     number: int,
     dog: str,
-    dogs: int,
-    roster: Roster,
+    day: date,
+    heard_with: Mapping[str, str],
     seq: int,
 ) -> int:
     """Write one session; the number of its last event."""
     name = hashlib.sha256(f"session {number}".encode()).hexdigest()
-    day = FIRST_DAY + timedelta(days=2 * (number // dogs))
 
     def mine(text: str) -> str:
         for old, new in (
@@ -229,9 +262,10 @@ def _one(
     row = Recording(
         id=name, sha256=name, file_name=f"morning-{name[:6]}.wav",
         started_at=template.rows[0].moment.replace(year=day.year, month=day.month, day=day.day),
-        duration_s=template.duration_s, roster=roster, grammar=template.grammar,
+        duration_s=template.duration_s, roster=Roster(), grammar=template.grammar,
     )  # fmt: skip
-    values = row.model_dump(mode="json") | {"added_at": at.isoformat(), "complete": True}
+    values = row.model_dump(mode="json") | dict(heard_with)
+    values |= {"added_at": at.isoformat(), "complete": True}
     _insert(db, "recordings", values)
     lines = [line.split("\t") for line in mine(template.events).split("\n")]
     db.executemany(

@@ -140,6 +140,7 @@ def _pages(folder: Path) -> Iterator[tuple[str, str]]:
         ("words", "/words"),
         ("share", "/share"),
         ("watch", "/watch"),
+        ("phone", "/phone"),
         ("rehear", "/rehear"),
         ("voice", "/voice"),
         ("upkeep", "/upkeep"),

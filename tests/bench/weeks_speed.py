@@ -1,9 +1,11 @@
 """How long the papers over weeks take on a long log, cold and warm.
 
     python -m tests.bench.weeks_speed FOLDER [--dog Bracken] [--on DATE] [--times 3] [--calm]
+        [--dogs 20] [--sessions 10000]
 
-FOLDER holds a log as `tests.bench.many_sessions` makes it (10,000 sessions by default); it is
-made there when it is missing, with `--calm` one without an open matter in nearly every session.
+FOLDER holds a log as `tests.bench.many_sessions` makes it (10,000 sessions of 20 dogs by default);
+it is made there when it is missing, with `--calm` one without an open matter in nearly every
+session.
 Each command runs in a process of its own, as a user runs it. "Cold" is the first run after the
 file's pages were dropped from memory, where the system lets us; "warm" is the best of the runs
 after it. CPU seconds stand beside, since other work on the machine makes the wall clock long.
@@ -55,8 +57,10 @@ def main() -> None:
     parser.add_argument("--on", default="2022-10-01")
     parser.add_argument("--times", type=int, default=3)
     parser.add_argument("--calm", action="store_true")
+    parser.add_argument("--dogs", type=int, default=20)
+    parser.add_argument("--sessions", type=int, default=10_000)
     given = parser.parse_args()
-    if make(given.folder, calm=given.calm):
+    if make(given.folder, given.sessions, given.dogs, calm=given.calm):
         print("log made")
     database = given.folder / "log.sqlite3"
     for name, what in (("progress", [given.dog]), ("plan", [given.dog]), ("kennel", [])):

@@ -207,8 +207,9 @@ def test_what_has_no_date_is_said_and_takes_the_one_that_is_given(
 ) -> None:
     path = typed_file(tmp_path, *SESSION)
     first = voicelog("add", "--typed", path)
-    assert first.out.endswith(
+    assert (
         "It has no date, which rules of the day need: add it again with --at 2026-04-18T07:30.\n"
+        in first.out
     )
     again = voicelog("add", "--typed", path)
     assert again.out.startswith("session.tsv: already in the log, left as it is; it has no date, ")
@@ -311,3 +312,18 @@ def test_the_same_sound_in_another_format_is_asked_about(
     monkeypatch.setattr("sys.stdin.isatty", lambda: True, raising=False)
     assert voicelog(*add, again).code == 0
     assert kept() == 3
+
+
+def test_a_dog_can_be_deleted_once_the_half_added_recording_is_gone(
+    voicelog: Voicelog, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = typed_file(tmp_path, *SESSION)
+    killed(voicelog, monkeypatch, "--typed", path, "--at", DATE)
+    refused = voicelog("delete", "dog", "Bracken", "--yes")
+    command = f"voicelog delete half {path.name}"
+    assert (refused.code, f"'{command}'" in refused.err) == (1, True)
+    wrong = voicelog("delete", "half", "other.tsv", "--yes")
+    assert (wrong.code, f"({path.name})" in wrong.err) == (1, True)
+    assert voicelog(*command.split()[1:], "--yes").code == 0
+    assert voicelog("delete", "half", "--yes").out == "No recording is half added.\n"
+    assert voicelog("delete", "dog", "Bracken", "--yes").code == 0

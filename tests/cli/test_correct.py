@@ -44,11 +44,12 @@ def answers(monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
 def test_what_is_to_check_is_listed_first_and_alone(voicelog: Voicelog, key: str) -> None:
     assert voicelog("correct").out == (
         f"Bracken, 2026-04-18, session {key}\n"
-        "   3   0:08  check  'level fiv came' (may be a strong sign of stress)\n"
+        "   3   0:08  check  'level fiv came' (no note as typed; may be a strong sign of "
+        "stress)\n"
         "            1: 'level five came'\n"
         "            2: 'level five chased'\n"
         "            3: 'level five screamed'\n"
-        "   5   0:16  check  'here yelpd' (may be a strong sign of stress)\n"
+        "   5   0:16  check  'here yelpd' (no note as typed; may be a strong sign of stress)\n"
         "            1: 'here yelped'\n"
         "            2: 'here beeped'\n"
         "   4   0:12  not understood  'hup'\n"

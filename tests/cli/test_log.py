@@ -31,7 +31,9 @@ def test_the_same_recording_added_twice_is_one(voicelog: Voicelog, tmp_path: Pat
     copy = tmp_path / "copy.tsv"
     copy.write_bytes(path.read_bytes())
     first = voicelog("add", "--typed", path, "--dog", "Bracken", "--at", "2026-04-18T07:30")
-    assert first.out == "session.tsv: 4 notes sure, 0 to check, 0 not understood.\n"
+    told, next_ = first.out.splitlines()
+    assert told == "session.tsv: 4 notes sure, 0 to check, 0 not understood."
+    assert next_.startswith("Next: 'voicelog review' to check the entries")
     again = voicelog("add", "--typed", copy, "--dog", "Bracken")
     assert again.out == "copy.tsv: already in the log, left as it is\n"
     voicelog("export", tmp_path / "out")

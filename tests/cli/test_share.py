@@ -6,10 +6,14 @@ import re
 import shutil
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from tests.cli.run import Result, Voicelog, typed_file
+from voicelog.app.derive import derive
+from voicelog.model import Reading
+from voicelog.store.share import exchange
 
 MORNING = ("start session bracken", "here", "level three", "yelped", "came", "here no button came")
 
@@ -69,6 +73,38 @@ def test_two_laptops_have_the_same_papers_and_what_is_open_stays_open(
     kept = b"".join(path.read_bytes() for path in tmp_path.glob("share/d-*/*/*.seg"))
     assert kept
     assert b"Bracken" not in kept
+
+
+def test_what_does_not_derive_is_set_aside_and_tried_again_by_another_program(
+    kennel: Callable[..., Result], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    corrected = kennel("joe", "correct", "--entry", "3", "--words", "level five", "--as", "Joe")
+    assert corrected.code == 0, corrected
+    assert kennel("joe", "share", "now").code == 0
+    whole = derive
+
+    def older(kept: Any, events: Any, *rest: Any, **more: Any) -> Any:
+        if any(isinstance(one, Reading) and one.words == "level five" for one in events):
+            raise RuntimeError("what is that")
+        return whole(kept, events, *rest, **more)
+
+    with monkeypatch.context() as patch:
+        patch.setattr("voicelog.app.session_catalog.derive", older)
+        now = kennel("anna", "share", "now")
+        assert (now.code, "1 recording changed" in now.out) == (0, True)
+        said = (
+            "session.tsv: an entry by Joe is set aside and counts nowhere (RuntimeError: what is "
+            "that): look for a newer voicelog, which tries it again."
+        )
+        assert now.err == f"voicelog: {said}\n"
+        assert said in kennel("anna", "share", "status").out
+        assert said in kennel("anna", "check").err
+        told = kennel("anna", "summary", "--all")
+        assert ("level 3" in told.out, told.err) == (True, f"voicelog: {said}\n")
+    monkeypatch.setattr(exchange, "__version__", "later")
+    assert kennel("anna", "share", "now").err == ""
+    assert kennel("anna", "check").err == ""
+    assert kennel("anna", "summary", "--all").out == kennel("joe", "summary", "--all").out
 
 
 def test_a_stick_a_lost_folder_and_a_copied_disk(

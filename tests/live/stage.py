@@ -21,6 +21,7 @@ from voicelog.live.recognition_messages import (
     AllRecognized,
     RecognitionDied,
     RecognitionMessage,
+    RecognitionProgress,
     RecognizersReady,
     UtteranceRecognized,
 )
@@ -96,6 +97,8 @@ class Script:
         self.skipped: list[bool] = []
         self.lag_s = 0.0
         self.hangs = False
+        self.stands_from_s: float | None = None
+        self.killed = 0
 
     def __call__(
         self, request: RecognitionRequest, on_message: Callable[[RecognitionMessage], None]
@@ -108,6 +111,8 @@ class Script:
 class _ScriptedRecognition:
     @property
     def lag_s(self) -> float:
+        if self.stood_s is not None:
+            return self.fed / RATE - self.stood_s
         return self.script.lag_s
 
     def __init__(
@@ -118,6 +123,7 @@ class _ScriptedRecognition:
     ) -> None:
         self.script, self.request, self.on_message = script, request, on_message
         self.fed, self.heard, self.dead = 0, 0, False
+        self.stood_s: float | None = None
 
     def feed(self, sound: Pcm) -> None:
         self.fed += len(sound)
@@ -127,7 +133,18 @@ class _ScriptedRecognition:
             self.script.dies_at_s, self.dead = None, True
             self.on_message(RecognitionDied())
             return
-        self._through(self.fed / RATE - 0.5)
+        stands_s = self.script.stands_from_s
+        if stands_s is not None and self.fed >= stands_s * RATE:
+            self.stood_s = stands_s
+        if self.stood_s is None:
+            self.on_message(RecognitionProgress(self.fed / RATE))
+            self._through(self.fed / RATE - 0.5)
+
+    def kill(self) -> None:
+        """Ended by its parent: it hears nothing more, and what it sends is of no interest."""
+        self.script.killed += 1
+        self.script.stands_from_s, self.dead = None, True
+        self.on_message(RecognitionDied())
 
     def skip_second_pass(self, skip: bool) -> None:
         self.script.skipped.append(skip)
@@ -188,8 +205,8 @@ class Stage:
     the session has heard, kept and answered all that the step brought, however long that takes.
 
     `at` maps a step to what somebody does then; `plugged(step)` says whether the microphone
-    brings sound; `reached` is called when it is looked for anew, and may wait,
-    for as long as it likes where `hangs` is set.
+    brings sound; `reached` is called when it is looked for anew, `closed` when it is let go of, and
+    they may wait, for as long as they like where `hangs` is set.
     """
 
     def __init__(
@@ -209,6 +226,7 @@ class Stage:
         self.hangs = False
         self.plugged: Callable[[int], bool] = lambda step: True
         self.reached: Callable[[], object] = lambda: None
+        self.closed: Callable[[], object] = lambda: None
         self.at: dict[int, Callable[[], None]] = {}
         self._steps = round(seconds * 10)
         rng = np.random.default_rng(1)
@@ -250,6 +268,7 @@ class Stage:
 
     def close(self) -> None:
         """As a microphone is closed."""
+        self.closed()
 
     def _play(self, taker_for: Any) -> None:
         take = taker_for(RATE)

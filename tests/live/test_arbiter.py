@@ -25,7 +25,7 @@ from voicelog.live.arbiter import (
     Leave,
     Moment,
     Offer,
-    Standing,
+    StandingChange,
     Withdraw,
     arbitrate,
 )
@@ -57,10 +57,25 @@ class Ear:
     state: ArbiterState = field(default_factory=ArbiterState)
     done: list[tuple[float, ArbiterAction]] = field(default_factory=list)
     moment: Moment = field(default_factory=lambda: Moment(0.0))
+    standing: dict[Hashable, Saying] = field(default_factory=dict)
+    last: ArbiterMessage = field(default_factory=lambda: Moment(0.0))
+
+    def stand(self, *sayings: Saying, whole: bool = False) -> list[ArbiterAction]:
+        """These stand now, and no others; `whole`: it is told of all, changed or not."""
+        now: dict[Hashable, Saying] = {}
+        for one in sayings:
+            known = now.setdefault(one.key, one)
+            if MANNERS[one.kind].rank < MANNERS[known.kind].rank:
+                now[one.key] = one
+        gone = tuple(key for key in self.standing if key not in now)
+        changed = [one for key, one in now.items() if whole or one != self.standing.get(key)]
+        self.standing = now
+        return self.tell(StandingChange(tuple(changed), gone))
 
     def tell(self, message: ArbiterMessage) -> list[ArbiterAction]:
         if isinstance(message, Moment):
             self.moment = message
+        self.last = message
         self.state, actions = arbitrate(self.state, message)
         self.done += [(self.state.at_s, action) for action in actions]
         return list(actions)
@@ -88,7 +103,10 @@ offers = st.builds(
     st.integers(0, 3),
     st.sampled_from([0.5, 1.5, 3.0]),
 )
-standings = st.lists(st.sampled_from(POOL), max_size=6).map(lambda found: Standing(tuple(found)))
+SAME_KEYS = [replace(one, key=str(one.key)[-1], words=one.words[-3:]) for one in POOL]
+"""What is said of one thing may change: a caution becomes a stop, and "thumb off"."""
+standings = st.lists(st.sampled_from([*POOL, *SAME_KEYS]), max_size=6)
+"""Findings that stand, and no others."""
 steps = st.one_of(
     offers,
     offers,
@@ -107,7 +125,27 @@ steps = st.one_of(
 histories = st.lists(steps, max_size=40)
 
 
-def check_moment(ear: Ear, actions: Sequence[ArbiterAction], standing: set[Hashable]) -> None:
+def take(ear: Ear, step: object, *, whole: bool = False) -> list[ArbiterAction]:
+    """Tell of one step of a history."""
+    if isinstance(step, tuple):
+        after_s, *holds = step
+        return ear.tell(Moment(ear.state.at_s + after_s, *holds))
+    if isinstance(step, list):
+        return ear.stand(*step, whole=whole)
+    assert isinstance(step, Offer | Withdraw | Acknowledged | Answering)
+    return ear.tell(step)
+
+
+@given(histories)
+def test_told_what_is_other_it_does_as_when_told_all(history: list[object]) -> None:
+    by_change, whole = Ear(), Ear()
+    for step in history:
+        assert take(by_change, step) == take(whole, step, whole=True)
+        assert by_change.state == whole.state
+    assert by_change.state.standing == by_change.standing.keys()
+
+
+def check_moment(ear: Ear, actions: Sequence[ArbiterAction]) -> None:
     """What must hold of what was done in a moment."""
     state, moment = ear.state, ear.moment
     sounds = [one.saying.kind for one in state.sounding]
@@ -126,27 +164,19 @@ def check_moment(ear: Ear, actions: Sequence[ArbiterAction], standing: set[Hasha
         assert manner.in_rep or moment.rep is None
         assert manner.over_her or not moment.talking
         assert manner.unheard or not moment.unheard
-        assert kind not in FINDINGS or action.saying.key in standing
+        assert kind not in FINDINGS or action.saying.key in ear.standing
 
 
 @given(histories)
 def test_in_any_history_it_keeps_to_its_table(history: list[object]) -> None:
-    ear, standing = Ear(), set[Hashable]()
+    ear = Ear()
     questions: Counter[str] = Counter()
     for step in history:
-        if isinstance(step, tuple):
-            after_s, rep, talking, ended, unheard = step
-            message: ArbiterMessage = Moment(ear.state.at_s + after_s, rep, talking, ended, unheard)
-        else:
-            assert isinstance(step, Offer | Standing | Withdraw | Acknowledged | Answering)
-            message = step
-        if isinstance(message, Standing):
-            standing = {one.key for one in message.sayings}
         before = ear.state
-        actions = ear.tell(message)
-        assert arbitrate(before, message) == (ear.state, tuple(actions)), "it is pure"
-        if isinstance(message, Moment):
-            check_moment(ear, actions, standing)
+        actions = take(ear, step)
+        assert arbitrate(before, ear.last) == (ear.state, tuple(actions)), "it is pure"
+        if isinstance(ear.last, Moment):
+            check_moment(ear, actions)
         else:
             assert not begun(actions), "only a moment makes anything begin"
         questions.update(
@@ -154,7 +184,7 @@ def test_in_any_history_it_keeps_to_its_table(history: list[object]) -> None:
         )
     assert ear.state.unasked == questions["unasked"]
     ear.waits(30.0, 0.5)
-    stops = {key for key in standing if str(key).startswith("stop")}
+    stops = {key for key, one in ear.standing.items() if one.kind == "stop"}
     assert stops <= ear.state.told.keys(), "never silent on a stop"
     check_budget(ear)
 
@@ -183,7 +213,7 @@ def test_an_interrupted_question_is_asked_again_or_counted(kinds: list[SayingKin
     for number, kind in enumerate(kinds):
         if kind == "thumb off":
             standing.append(saying(kind, f"{kind} {number}"))
-            ear.tell(Standing(tuple(standing)))
+            ear.stand(*standing)
         else:
             ear.tell(Offer(saying(kind, f"{kind} {number}")))
         ear.waits(0.3)
@@ -205,22 +235,13 @@ HELD_S = 2 * LONGEST_VOICE_S + ANSWER_S + BETWEEN_S
 MINUTE_S = 60.0
 
 
-def play(ear: Ear, history: list[object]) -> None:
-    for step in history:
-        if isinstance(step, tuple):
-            after_s, *holds = step
-            ear.tell(Moment(ear.state.at_s + after_s, *holds))
-        else:
-            assert isinstance(step, Offer | Standing | Withdraw | Acknowledged | Answering)
-            ear.tell(step)
-
-
 @given(histories, st.integers(0, 4), st.sampled_from([0.0, 1.0, 30.0]))
 def test_no_warning_that_stands_waits_longer_than_its_bound(
     history: list[object], asked: int, quiet_s: float
 ) -> None:
     ear = Ear()
-    play(ear, history)
+    for step in history:
+        take(ear, step)
     ear.waits(quiet_s, 0.5)
     for number in range(asked):
         ear.tell(Offer(saying("question", f"question {number % 4}", LONGEST_VOICE_S)))
@@ -230,7 +251,7 @@ def test_no_warning_that_stands_waits_longer_than_its_bound(
     )
     stop = saying("stop", "new stop")
     from_s = ear.state.at_s
-    ear.tell(Standing((caution, stop)))
+    ear.stand(caution, stop)
     longest_s = HELD_S + 2 * stop.seconds + BETWEEN_S
     first: dict[Hashable, float] = {}
     while len(first) < 2 and ear.state.at_s < from_s + longest_s + MINUTE_S + 5.0:
@@ -253,9 +274,9 @@ def test_no_warning_that_stands_waits_longer_than_its_bound(
 def test_thumb_off_breaks_off_a_stop_and_the_stop_is_said_again_whole() -> None:
     ear = Ear()
     stop, thumb = saying("stop", "stop"), saying("thumb off", "thumb")
-    ear.tell(Standing((stop,)))
+    ear.stand(stop)
     ear.waits(0.5)
-    ear.tell(Standing((stop, thumb)))
+    ear.stand(stop, thumb)
     actions = ear.waits(4.0)
     assert actions[:2] == [BreakOff("stop"), Begin(thumb, thumb.words)]
     assert begun(actions) == ["thumb", "stop"]
@@ -264,19 +285,19 @@ def test_thumb_off_breaks_off_a_stop_and_the_stop_is_said_again_whole() -> None:
 def test_the_second_saying_of_a_stop_that_was_interrupted_is_made_up_for() -> None:
     ear = Ear()
     stop, thumb = saying("stop", "stop", 1.0), saying("thumb off", "thumb")
-    ear.tell(Standing((stop,)))
+    ear.stand(stop)
     ear.waits(4.3)
     assert begun([one for _, one in ear.done]) == ["stop", "stop"]
-    ear.tell(Standing((stop, thumb)))
+    ear.stand(stop, thumb)
     assert begun(ear.waits(20.0))[:2] == ["thumb", "stop"]
 
 
 def test_roger_ends_the_stops_that_were_said_and_not_the_one_that_was_not() -> None:
     ear = Ear()
     first, second = saying("stop", "first"), saying("stop", "second")
-    ear.tell(Standing((first,)))
+    ear.stand(first)
     ear.waits(1.0)
-    ear.tell(Standing((first, second)))
+    ear.stand(first, second)
     ear.tell(Acknowledged())
     assert begun(ear.waits(60.0))[:2] == ["second", "second"]
     ear.tell(Acknowledged())
@@ -286,11 +307,11 @@ def test_roger_ends_the_stops_that_were_said_and_not_the_one_that_was_not() -> N
 def test_one_more_stop_of_a_rule_is_the_second_saying_of_the_one_before() -> None:
     ear = Ear()
     first, second, third = (saying("stop", f"s-{n}", group="rule") for n in range(3))
-    ear.tell(Standing((first,)))
+    ear.stand(first)
     ear.waits(2.0)
-    ear.tell(Standing((first, second)))
+    ear.stand(first, second)
     assert begun(ear.waits(3.0)) == ["s-1"]
-    ear.tell(Standing((first, second, third)))
+    ear.stand(first, second, third)
     said = [key for key in begun(ear.waits(30.0)) if str(key).startswith("s-")]
     assert said == ["s-2"], "every incident is said, the rule at least twice"
 
@@ -299,21 +320,21 @@ def test_what_is_sure_speaks_for_what_is_not_and_never_the_other_way() -> None:
     ear = Ear()
     sure = saying("stop", "sure", group="rule")
     unsure = replace(saying("stop", "unsure", group="rule"), unsure=True)
-    ear.tell(Standing((unsure, sure)))
+    ear.stand(unsure, sure)
     assert begun(ear.waits(3.0)) == ["sure"]
     ear = Ear()
-    ear.tell(Standing((unsure,)))
+    ear.stand(unsure)
     ear.waits(0.5)
-    ear.tell(Standing((unsure, sure)))
+    ear.stand(unsure, sure)
     assert begun(ear.waits(3.0)) == ["sure"], "and not as if it had been said in doubt"
 
 
 def test_a_warning_goes_before_a_question_and_leaves_her_time_to_answer_one() -> None:
     ear = Ear()
     ear.tell(Offer(saying("question", "q", 1.0)))
-    ear.tell(Standing((saying("caution", "c"),)))
+    ear.stand(saying("caution", "c"))
     assert begun(ear.waits(5.0)) == ["c", "q"]
-    ear.tell(Standing((saying("caution", "c"), saying("caution", "d"))))
+    ear.stand(saying("caution", "c"), saying("caution", "d"))
     assert begun(ear.waits(2.0)) == []
     assert begun(ear.waits(4.0)) == ["d"]
 
@@ -321,18 +342,18 @@ def test_a_warning_goes_before_a_question_and_leaves_her_time_to_answer_one() ->
 def test_advice_is_not_repeated_and_those_that_wait_together_are_said_as_one() -> None:
     ear = Ear()
     one, two, three = (saying("caution", f"c-{n}", group="g") for n in range(3))
-    ear.tell(Standing((one, two)))
+    ear.stand(one, two)
     assert [a.words for a in ear.waits(30.0) if isinstance(a, Begin)] == ["words of c-0"]
-    ear.tell(Standing((one, two, three)))
+    ear.stand(one, two, three)
     assert [a.words for a in ear.waits(30.0) if isinstance(a, Begin)] == ["short c-2"]
 
 
 def test_advice_that_was_broken_off_is_said_whole_the_next_time() -> None:
     ear = Ear()
     caution, thumb = saying("caution", "c", group="g"), saying("thumb off", "thumb")
-    ear.tell(Standing((caution,)))
+    ear.stand(caution)
     ear.waits(0.3)
-    ear.tell(Standing((caution, thumb)))
+    ear.stand(caution, thumb)
     words = [action.words for action in ear.waits(20.0) if isinstance(action, Begin)]
     assert words == ["words of thumb", "words of c"]
 
@@ -341,7 +362,7 @@ def test_a_caution_on_what_is_asked_about_waits_for_the_answer_or_its_time() -> 
     ear = Ear()
     caution = Saying("caution", "c", "caution", 1.0, rests_on=frozenset({"q"}))
     ear.tell(Offer(saying("question", "q", 1.0)))
-    ear.tell(Standing((caution,)))
+    ear.stand(caution)
     assert begun(ear.waits(ANSWER_S)) == ["q"]
     assert begun(ear.waits(3.0)) == ["c"]
 
@@ -352,7 +373,7 @@ def test_a_caution_that_waited_for_an_answer_is_still_fresh() -> None:
         ear.tell(Offer(saying("question", f"q-{number}", 0.5)))
         ear.waits(1.0)
     ear.tell(Offer(saying("question", "q", 4.0)))
-    ear.tell(Standing((Saying("caution", "c", "caution", 1.0, rests_on=frozenset({"q"})),)))
+    ear.stand(Saying("caution", "c", "caution", 1.0, rests_on=frozenset({"q"})))
     assert begun(ear.waits(ANSWER_S + 3.0)) == ["q"]
     assert begun(ear.waits(2.0)) == ["c"], "four were said in this minute, and two are kept for it"
 
@@ -360,7 +381,7 @@ def test_a_caution_that_waited_for_an_answer_is_still_fresh() -> None:
 def test_an_answer_that_is_not_decided_yet_frees_what_rests_on_the_question() -> None:
     ear = Ear()
     ear.tell(Offer(saying("question", "q", 1.0)))
-    ear.tell(Standing((Saying("caution", "c", "caution", 1.0, rests_on=frozenset({"q"})),)))
+    ear.stand(Saying("caution", "c", "caution", 1.0, rests_on=frozenset({"q"})))
     assert begun(ear.waits(3.0)) == ["q"]
     ear.tell(Answering())
     assert begun(ear.waits(0.2)) == ["c"]
@@ -370,9 +391,9 @@ def test_an_answer_that_is_not_decided_yet_frees_what_rests_on_the_question() ->
 def test_the_newest_caution_goes_first_since_it_is_about_what_she_does_now() -> None:
     ear = Ear()
     old = [saying("caution", f"old-{n}") for n in range(2)]
-    ear.tell(Standing(tuple(old)))
+    ear.stand(*old)
     assert begun(ear.waits(4.0)) == ["old-0"]
-    ear.tell(Standing((*old, saying("caution", "new"))))
+    ear.stand(*old, saying("caution", "new"))
     assert begun(ear.waits(20.0)) == ["new", "old-1"]
 
 
@@ -395,9 +416,9 @@ def test_words_over_the_budget_wait_for_the_minute_to_pass_and_what_is_exempt_do
     asked = [key for key in begun([one for _, one in ear.done]) if str(key).startswith("q-")]
     assert asked == [f"q-{number}" for number in range(4)]
     assert ear.state.unasked == 5, "five gave way to newer ones, the last still waits"
-    ear.tell(Standing((saying("caution", "fresh"),)))
+    ear.stand(saying("caution", "fresh"))
     assert begun(ear.waits(2.0)) == ["fresh"], "two of the six are kept for fresh cautions"
-    ear.tell(Standing((saying("caution", "fresh"), saying("stop", "s"))))
+    ear.stand(saying("caution", "fresh"), saying("stop", "s"))
     assert begun(ear.waits(1.0)) == ["s"]
     assert "q-9" in begun(ear.waits(40.0))
 
@@ -407,7 +428,7 @@ def test_what_is_said_of_the_equipment_takes_nothing_from_the_warnings() -> None
     for number in range(8):
         ear.tell(Offer(saying("trouble", f"t-{number}", 0.5)))
         ear.waits(1.0)
-    ear.tell(Standing((saying("caution", "c"),)))
+    ear.stand(saying("caution", "c"))
     assert begun(ear.waits(2.0)) == ["c"]
 
 
@@ -429,7 +450,7 @@ def test_a_caution_does_not_wait_for_a_question_that_cannot_be_asked() -> None:
         ear.tell(Offer(saying("question", f"q-{number}", 0.5)))
         ear.waits(1.0)
     ear.tell(Offer(saying("question", "q")))
-    ear.tell(Standing((Saying("caution", "c", "caution", 1.0, rests_on=frozenset({"q"})),)))
+    ear.stand(Saying("caution", "c", "caution", 1.0, rests_on=frozenset({"q"})))
     assert begun(ear.waits(3.0)) == ["c"]
 
 
@@ -444,7 +465,8 @@ def test_a_newer_question_takes_the_place_of_one_that_waits_and_that_is_counted(
 @pytest.mark.parametrize("kind", ["question", "caution", "reading", "tick"])
 def test_what_came_too_late_is_left(kind: SayingKind) -> None:
     ear = Ear()
-    ear.tell(Standing((saying(kind, "x"),)) if kind in FINDINGS else Offer(saying(kind, "x")))
+    one = saying(kind, "x")
+    ear.tell(StandingChange((one,)) if kind in FINDINGS else Offer(one))
     ear.waits(130.0, talking=True, rep="r")
     assert kind == "tick" or begun(ear.waits(20.0)) == []
 

@@ -32,6 +32,13 @@ def order(out: np.ndarray[Any, Any]) -> list[float]:
     return [value for n, value in enumerate(values) if n == 0 or value != values[n - 1]]
 
 
+def until(holds: Callable[[], bool]) -> None:
+    deadline = time.monotonic() + 10.0
+    while not holds() and time.monotonic() < deadline:
+        time.sleep(0.002)
+    assert holds()
+
+
 @pytest.mark.parametrize(("side", "place"), [("left", 0), ("right", 1)])
 def test_only_one_ear_hears_it(side: Side, place: int) -> None:
     library = StandIn([EARPHONE])
@@ -150,6 +157,54 @@ def test_an_earphone_that_is_back_is_found_while_nothing_is_to_be_said(
     waits(False)
     earphone.close()
     assert not played(library).any(), "only silence was tried"
+
+
+def test_an_earphone_that_takes_no_sound_is_noticed_and_nothing_is_said_late(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    library, now_s = StandIn([EARPHONE]), [0.0]
+    earphone = Earphone(library=library, seconds=lambda: now_s[0])
+    begun, goes_on = threading.Event(), threading.Event()
+    stream = library.streams[-1]
+    write = stream.write
+
+    def blocked(data: Any) -> None:
+        begun.set()
+        goes_on.wait(10.0)
+        write(data)
+
+    monkeypatch.setattr(stream, "write", blocked)
+    earphone.play(sound(0.1))
+    assert begun.wait(10.0)
+    earphone.play(sound(0.2))
+    now_s[0] = 1.9
+    assert earphone.trouble is None
+    now_s[0] = 2.0
+    assert earphone.trouble == "it takes no sound"
+    earphone.play(sound(0.3))
+    monkeypatch.setattr(stream, "write", write)
+    goes_on.set()
+    until(lambda: earphone.trouble is None)
+    earphone.play(sound(0.4))
+    earphone.close()
+    assert order(played(library)) == [0.1, 0.4], "what waited is not heard"
+
+
+def test_an_earphone_that_is_stuck_at_the_end_is_left(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("voicelog.live.earphone.RELEASE_S", 0.01)
+    library = StandIn([EARPHONE])
+    earphone = Earphone(library=library)
+    begun = threading.Event()
+
+    def blocked(data: Any) -> None:
+        begun.set()
+        threading.Event().wait()
+
+    monkeypatch.setattr(library.streams[-1], "write", blocked)
+    earphone.play(sound(0.1))
+    assert begun.wait(10.0)
+    monkeypatch.setattr(earphone._thread, "join", lambda timeout: None)
+    earphone.close()  # it comes back
 
 
 def test_it_lets_go_while_devices_are_looked_for() -> None:

@@ -12,8 +12,11 @@ from tests.session.said import GRAMMAR, ROSTER
 from tests.session.test_kept import grown
 from voicelog.app.derivation_walk import DerivationWalk
 from voicelog.app.derive import derive
+from voicelog.live.arbiter import ArbiterState, arbitrate
 from voicelog.live.current_state import StateWalk, current_state
+from voicelog.live.finding_sayings import FindingSayings, sayings_on
 from voicelog.live.incidents import EachPressWalk
+from voicelog.live.sayings import Saying
 from voicelog.live.timers import OverdueWalk, overdue
 from voicelog.model import Action, Event, Reading, Session, Utterance, Verdict
 from voicelog.safety.check import RULES
@@ -58,6 +61,7 @@ def test_live_and_whole_come_to_the_same(
     walk = DerivationWalk(GRAMMAR, lambda dog: past, live=True)
     reviewed = DerivationWalk(GRAMMAR, lambda dog: past, even=2)
     states, timers, presses = StateWalk(), OverdueWalk(SETTINGS), EachPressWalk(SETTINGS)
+    sayings, arbiter = FindingSayings(len), ArbiterState()
 
     def history(session: Session) -> History:
         return HISTORY
@@ -65,11 +69,13 @@ def test_live_and_whole_come_to_the_same(
     for many in range(1, len(events) + 1):
         if not isinstance(events[many - 1], Action | Verdict | Reading):
             continue
+        said: tuple[Saying, ...] = ()
         if many % 4 == 0:
             undecided = _undecided(events[:many])
             ahead = walk.derived(RECORDING, events[:many], undecided)
             with_it = derive(RECORDING, [*events[:many], *undecided], GRAMMAR, lambda dog: past)
             assert (ahead.entries, ahead.sessions) == (with_it.entries, with_it.sessions)
+            said = sayings_on("undecided", ahead.findings, len)
         kept = walk.derived(RECORDING, events[:many])
         whole = derive(RECORDING, events[:many], GRAMMAR, lambda dog: past)
         again = reviewed.derived(RECORDING, events[:many])
@@ -88,6 +94,17 @@ def test_live_and_whole_come_to_the_same(
             one for one in kept.findings if one.rule not in AT_END or one.session != running
         ] == due
         anew = replace(state, session=state.session and state.session.model_copy())
-        assert timers.overdue(state, HISTORY) == overdue(anew, HISTORY, SETTINGS)
+        late = timers.overdue(state, HISTORY)
+        assert late == overdue(anew, HISTORY, SETTINGS)
         told = presses.findings(kept.sessions, kept.entries, history)
         assert told == EachPressWalk(SETTINGS).findings(whole.sessions, whole.entries, history)
+        pressed = state.pressed.entry if state.pressed else None
+        found = (*kept.findings, *told, *late)
+        change = sayings.change(found, running, pressed, said)
+        whole_sayings = FindingSayings(len)
+        whole_sayings.change((*whole.findings, *told, *late), running, pressed, said)
+        assert sayings.standing == whole_sayings.standing
+        if change is not None:
+            arbiter, _ = arbitrate(arbiter, change)
+        assert arbiter.standing == sayings.standing.keys(), "told by what is other, it knows all"
+        assert sayings.change(found, running, pressed, said) is None

@@ -23,6 +23,7 @@ from voicelog.live.live_setup import ListenOptions
 from voicelog.live.recognition_messages import RecognitionMessage, UtteranceRecognized
 from voicelog.live.recognition_process import RecognitionRequest
 from voicelog.model import FieldEvent
+from voicelog.report.screen_words import MICROPHONE_STUCK as STUCK
 from voicelog.safety.settings import Settings
 from voicelog.store import DiskFullError, StoredRecording
 
@@ -116,6 +117,52 @@ def test_a_sound_server_that_hangs_holds_up_neither_the_words_nor_the_end(tmp_pa
     gone = [e for e in stage.live.events if isinstance(e, FieldEvent) and e.detail == "gone"]
     assert 11.0 < gone[0].at_s <= 11.5, "within two seconds"
     assert stage.live.at_s == pytest.approx(18.0, abs=0.2)
+
+
+def test_a_microphone_that_is_never_let_go_of_is_said_to_be_stuck_and_counted_when_it_is_back(
+    tmp_path: Path,
+) -> None:
+    stage = Stage(tmp_path, Script(LINES), seconds=30.0)
+    let_go, shown = threading.Event(), list[str]()
+    stage.hangs, stage.closed = True, lambda: let_go.wait(30.0)
+    stage.plugged = lambda step: not 50 <= step < 240
+
+    def frees() -> None:
+        shown.extend(stage.live.dialogue.troubles.values())
+        assert stage.opened == 1, "none is opened beside it"
+        stage.closed = lambda: None
+        stage.hangs = False
+        let_go.set()
+
+    stage.at = {230: frees}
+    assert stage.run()
+    sounded = stage.mouth.sounded
+    assert sounded.count("Microphone stuck. Start listening again") == 1
+    stuck = [e for e in stage.live.events if isinstance(e, FieldEvent) and e.detail == STUCK]
+    assert 16.0 < stuck[0].at_s <= 17.0, "ten seconds after it was found to be gone"
+    assert STUCK in shown
+    (back,) = (words for words in sounded if words.startswith("Microphone back"))
+    assert int(back.split()[2]) >= 19, "all of what was not heard"
+    assert not stage.live.dialogue.troubles
+
+
+def test_hearing_that_stands_still_is_said_and_begun_anew(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("voicelog.live.recognition_supervisor.STUCK_S", 8.0)
+    script = Script(LINES)
+    stage = Stage(tmp_path, script, seconds=30.0, wanted=EARPIECED)
+    script.stands_from_s = 6.0
+    assert stage.run()
+    assert (script.made, script.killed) == (2, 1)
+    sounded = stage.mouth.sounded
+    assert sounded.index("Hearing late. More to check") < sounded.index(
+        "Hearing stopped. Recording goes on"
+    )
+    assert any(words.startswith("Hearing back") for words in sounded)
+    assert "Hearing stood still for 8 seconds; it is begun anew." in stage.notes
+    assert [words for words, _ in statuses(stage.live.events)] == WORDS
+    assert kept(stage).complete
 
 
 def test_an_earphone_that_goes_away_is_shown_and_its_words_are_not_said_to_be_heard(

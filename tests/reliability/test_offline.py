@@ -47,7 +47,7 @@ TALKS = {
     *("_socket", "socket", "socketserver", "ssl", "select", "selectors", "asyncio", "http"),
     *("urllib", "ftplib", "imaplib", "poplib", "smtplib", "telnetlib", "xmlrpc", "webbrowser"),
     *("aiohttp", "anyio", "h11", "httpcore", "httpx", "huggingface_hub", "requests", "urllib3"),
-    *("uvicorn", "websockets", "wsproto"),
+    *("uvicorn", "websockets", "wsproto", "dask", "distributed", "tornado"),
     "onnxruntime",  # looks up a host of its makers some seconds after it was loaded
 }
 """Modules by which a program talks to another machine, or is talked to, whole or in part."""
@@ -60,6 +60,9 @@ AS_NAMED = "loads the module of a command, of those that a table in it names"
 ALLOWED = {
     ("cli/app.py", "importlib"): AS_NAMED,
     ("cli/app.py", "importlib.import_module"): AS_NAMED,
+    ("app/cluster.py", "dask"): "as the next: its settings",
+    ("app/cluster.py", "distributed"): "the scheduler that --cluster names, and nothing else",
+    ("app/cluster.py", "urllib.parse"): AS_TEXT,
     ("app/launcher.py", "subprocess"): "the system's own way to make a shortcut, on Windows alone",
     ("app/listening.py", "subprocess"): "a live session: this program, in a process of its own",
     ("cli/browser.py", "webbrowser"): "shows the page's own address, or a file of this machine",
@@ -376,7 +379,8 @@ data_folders.data_folder = short
 {MAIN[-1]}"""
     said = watch.run(sys.executable, "-c", program, "demo")
     assert "Bracken" in said
-    assert "The demo: synthetic voices, invented dogs. Hearing 1 recording ...\n" in said
+    begins = "The demo: synthetic voices, invented dogs; nothing of it is kept. Hearing 1 recording"
+    assert f"{begins} ...\n" in said
     assert "What to do next:\n  voicelog dogs put" in said
     assert watch.asked() == []
 

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import xml.etree.ElementTree as ET
+from itertools import pairwise
 
 from hypothesis import given, settings
 
+from tests.known import known
 from voicelog.model import Session
 from voicelog.report.plot_marks import describe, drawn, legend
 from voicelog.report.rep_plot_svg import plot_svg
@@ -104,5 +106,10 @@ def test_with_links_each_mark_leads_somewhere_and_nothing_is_styled_inline() -> 
     links = {link.get("href"): link.get("aria-label") for link in svg.iter(f"{SVG}a")}
     shown = drawn(made.reps)
     assert links == {reps[rep.number]: describe(rep) for rep in shown}
+    areas = [link.find(f"{SVG}rect") for link in svg.iter(f"{SVG}a")]
+    sides = [(area.get("width"), area.get("height")) for area in areas if area is not None]
+    assert sides == [("44", "44")] * len(shown)  # a thumb's width, and none lies over another
+    lefts = sorted(float(known(area).get("x", "")) for area in areas)
+    assert all(right - left >= 44 for left, right in pairwise(lefts))
     assert not [element for element in svg.iter() if element.get("style")]
     assert {rep.at for rep in shown} <= {text.text for text in svg.iter(f"{SVG}text")}

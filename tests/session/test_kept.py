@@ -5,6 +5,7 @@ from __future__ import annotations
 import operator
 from collections.abc import Sequence
 from dataclasses import fields, replace
+from itertools import cycle
 from typing import Any
 
 import pytest
@@ -13,9 +14,10 @@ from hypothesis import strategies as st
 
 from tests.session.said import GRAMMAR, ROSTER, kept
 from tests.strategies import PIECE, lines
-from voicelog.model import Action, Event, Reading, Roster, Verdict
+from voicelog.model import Action, Entry, Event, Reading, Roster, Utterance, Verdict
 from voicelog.session.entries import EntriesWalk, fold
 from voicelog.session.kept_states import KeptStates
+from voicelog.session.recording_builder import SessionsWalk, _RecordingBuilder
 from voicelog.session.rep_builder import Press, RepBuilder
 from voicelog.session.variants import VariantsWalk, session_variants
 
@@ -84,6 +86,67 @@ def test_the_kept_walk_is_the_whole_one(events: list[Event]) -> None:
         anew = session_variants(whole, ROSTER, dog="Bracken")
         assert variants_walk.variants(entries) == anew
         assert even_walk.variants(entries) == anew
+
+
+@st.composite
+def corrected(draw: st.DrawFn) -> list[list[Event]]:
+    """The events of an evening: all that was said, then one correction more each time, of any
+    utterance: read otherwise, voided, moved, undone, or put in between."""
+    events = kept(*draw(LINES), dog="Bracken")
+    states = [list(events)]
+    for number in range(draw(st.integers(1, 6))):
+        heard = [one.utterance for one in events if isinstance(one, Verdict)]
+        if draw(st.integers(0, 3)) == 0:
+            start_s = draw(st.sampled_from(range(len(heard)))) * 3.0 + 1.5
+            name = f"put{number}"
+            events.append(Utterance(id=name, recording="r", start_s=start_s, end_s=start_s + 1))
+            events.append(
+                Reading(
+                    id=f"{name}.r", utterance=name, words=draw(st.sampled_from(AGAIN)),
+                    by="person", who="Anna",
+                )
+            )  # fmt: skip
+        else:
+            utterance = draw(st.sampled_from(heard))
+            events.append(draw(_late(f"late{number}", utterance, tuple(events))))
+        states.append(list(events))
+    return states
+
+
+@settings(max_examples=8)
+@given(corrected())
+def test_what_followed_a_correction_before_is_what_follows_it_whole(
+    states: list[list[Event]],
+) -> None:
+    entries_walk = EntriesWalk(GRAMMAR.interpret)
+    walks = [VariantsWalk(ROSTER, dog="Bracken", even=even) for even in (1, 3)]
+    for wore, events in zip(cycle([(), ("Bracken",)]), states, strict=False):
+        anew = session_variants(fold(events, GRAMMAR.interpret), ROSTER, dog="Bracken", wore=wore)
+        for walk in walks:
+            assert walk.variants(entries_walk.entries(events), wore) == anew
+
+
+def test_what_follows_a_correction_is_not_walked_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    taken: list[str] = []
+    take = _RecordingBuilder.take
+
+    def counted(self: _RecordingBuilder, entry: Entry) -> None:
+        taken.append(entry.id)
+        take(self, entry)
+
+    monkeypatch.setattr(_RecordingBuilder, "take", counted)
+    lines = ["here level 3 came", "here level 2 came", "strike that"] * 25
+    before = fold(kept("start session bracken", *lines), GRAMMAR.interpret)
+    walk = SessionsWalk(ROSTER, even=8)
+    walk.sessions(before)
+    for place in (10, 61, 34, 7):  # each time the whole of it is there to take over from
+        taken.clear()
+        entry = before[place].model_copy(update={"reading": "here level 4 came"})
+        entry = entry.model_copy(update={"phrases": GRAMMAR.interpret(entry.reading) or ()})
+        before = (*before[:place], entry, *before[place + 1 :])
+        (walked,) = walk.sessions(before)
+        assert len(taken) <= 32, (place, len(taken))
+        assert (walked,) == SessionsWalk(ROSTER).sessions(before)
 
 
 @pytest.mark.parametrize("wore", [(), ("Bracken",)])

@@ -5,9 +5,14 @@ from __future__ import annotations
 import pytest
 
 from tests.session.said import GRAMMAR, ROSTER, kept, reps_of, said, short
-from voicelog.app.derive import derive
+from voicelog.app.derive import Derivation, derive
+from voicelog.app.dogs_named import dogs_named
+from voicelog.app.review.review_queue import review_queue
 from voicelog.grammar.strange_names import StrangeBegin
 from voicelog.model import Action, Dog, Event, Reading, Roster, Session
+from voicelog.model.adding import AddedFile, HeardFile, NamedDog
+from voicelog.report.added_words import added_words
+from voicelog.report.summary import summarise
 from voicelog.session.entries import fold
 from voicelog.session.variants import (
     VariantsWalk,
@@ -208,3 +213,32 @@ def test_what_follows_a_name_that_is_not_known_is_no_known_dogs() -> None:
         ("Wren", 1),
     ]
     assert found[1].condition("collar") is None
+
+
+def test_nothing_counts_after_a_name_that_may_be_of_no_dog_on_the_roster() -> None:
+    """A dog that was given with the recording is no more than that: another one was named."""
+    lines = ("start session wren", "here level two came", "yelped")
+    heard = kept(*lines, dog="Wren")
+    recording = Recording(id="r", dog="Wren", roster=ROSTER, duration_s=20)
+
+    def derived(**changed: object) -> tuple[Derivation, tuple[NamedDog, ...]]:
+        begun = [e.model_copy(update=changed) if e.id == "v000" else e for e in heard]
+        return derive(recording, begun, GRAMMAR), dogs_named(begun, GRAMMAR, "Wren")
+
+    now, named = derived()
+    assert (named, [rep.doubtful for rep in now.line.reps]) == ((), [False])
+    assert [one.on_doubt for one in now.matters] == [False]
+
+    now, named = derived(status="doubtful", confidence=0.5, stranger="B R AE K AH N")
+    assert named == (NamedDog(0.0, "Wren", "bracken"),)
+    assert [rep.doubtful for rep in now.line.reps] == [True]
+    assert [(one.dog, one.on_doubt) for one in now.matters] == [("Wren", True)]
+    (session,) = now.sessions
+    made = summarise(session, now.line.findings, now.line.entries, None)
+    assert made.facts[0].value == "Wren (check)"
+    words = "whether this session is Wren's; no rep after it counts until then"
+    assert words in made.to_check[0].words
+    (first, *_) = review_queue(now.entries, (), GRAMMAR.interpret, session)
+    assert (first.entry, words in first.why) == ("u000", True)
+    added = added_words(AddedFile(HeardFile(2, 1, 0, None, dated=True, named=named)))
+    assert "it sounded like 'bracken' and is taken for Wren" in added

@@ -8,6 +8,7 @@ import pytest
 
 from tests.session.said import reps_of, session_of, short
 from voicelog.model import Dog, Roster, Transmitter
+from voicelog.report.summary import summarise
 
 WHOLE = ["here", "level three", "came", "neck twitch"]
 COUNTED = ["no button", "came slow", "called twice", "treat"]
@@ -251,6 +252,22 @@ def test_outcome_words_come_out_as_the_contract_says(words: str, outcome: str) -
 def test_a_failed_rep_that_the_line_finished_in_the_same_breath_was_helped() -> None:
     (rep,) = reps_of("here ignored line help")
     assert (rep.outcome, rep.doubtful) == ("helped", False)
+
+
+@pytest.mark.parametrize(
+    ("lines", "outcome"),
+    [
+        (("here", "ignored", "line help"), "ignored, line help"),
+        (("here peeled off line help",), "peeled off, line help"),
+        (("here", "line help"), "line help"),
+        (("here", "ignored", "strike that", "here line help"), "line help"),
+    ],
+)
+def test_the_summary_tells_the_failure_that_the_line_finished(
+    lines: tuple[str, ...], outcome: str
+) -> None:
+    rows = summarise(session_of(*lines), (), (), None).reps
+    assert rows[-1].outcome == outcome
 
 
 def test_two_outcomes_that_contradict_each_other_are_doubtful() -> None:

@@ -167,6 +167,7 @@ def test_a_dog_that_is_not_there_and_a_half_added_recording_are_said(
     with pytest.raises(IncompleteRecordingError) as caught:
         delete_dog(log, "Bramble", [])
     assert str(caught.value) == (
-        "morning.wav is only half added, so it cannot be said what of it belongs to whom: add "
-        "it again to the end first, or wait until that is done."
+        "morning.wav is only half added, so it cannot be said what of it belongs to whom: "
+        "complete it with 'voicelog add morning.wav', wait until that is done, or delete it for "
+        "good with 'voicelog delete half morning.wav'."
     )

@@ -5,10 +5,11 @@ from __future__ import annotations
 import io
 import json
 import re
+import shutil
 import threading
 import time
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -17,12 +18,15 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from starlette.testclient import TestClient
 
+from tests.recognition.vosk_files import vosk_folder
 from tests.web.evening import LEVELS, keep, tone
 from voicelog.app.add import add_file
+from voicelog.app.command_process import voicelog_command
 from voicelog.app.hearing_process import HearingProcess
 from voicelog.app.incoming import hear_incoming
 from voicelog.app.listening import LiveProcess
 from voicelog.app.open_file import IntakeOptions
+from voicelog.app.phone_process import PhoneProcess
 from voicelog.app.review.review_service import ReviewService
 from voicelog.app.voice_card import card_for
 from voicelog.app.watching import WatchingProcess
@@ -30,6 +34,7 @@ from voicelog.model import Dog, UsageError
 from voicelog.model.names import name_key, name_skeleton, tidy_name
 from voicelog.safety.settings import Settings
 from voicelog.store import Log
+from voicelog.store.chain import CHAIN_FILE
 from voicelog.web import app
 from voicelog.web.long_work import LongWork
 
@@ -134,19 +139,24 @@ def test_another_handler_sees_a_dog_on_one_screen(
     page: TestClient, service: ReviewService, log: Log
 ) -> None:
     keep(log, ("start session bracken", "drill recall", "here level three yelped", "came"))
+    keep(log, ("start session wren", "drill recall", "here level three came"), "noon")
+    sent(page, "/api/dog", was="", dog={"name": "Fern"})
     service.refresh_stale()
     text = page.get("/dogs/Bracken/before").text
-    for words in (
-        "Open matters",
-        "Never above",
-        "One step under level 3",
-        "Last session",
-        "recall",
-    ):
-        assert words in text
-    assert text.index("yelped") < text.index("Never above") < text.index("Last session")
+    in_order = ("Open matters", "yelped", "Button", "No session today.", "One step under level 3",
+                "Last session", "recall", "no more work today")  # fmt: skip
+    places = [text.index(words) for words in in_order]
+    assert places == sorted(places)
     assert "not said" not in text
-    new = page.get("/dogs/Wren/before").text
+    # the limits are the plan's, in its words; where reps set no ceiling, there is none to tell of
+    wren, plan = (page.get(f"/dogs/Wren/{one}").text for one in ("before", "plan"))
+    limits = "never above 1 at the start (too few reps), never above 2 later."
+    assert limits in wren
+    assert limits in plan
+    assert "ceiling" not in wren
+    # and the plan does not deny the one answer that the summary counts
+    assert "no level has as many as 3 answered recalls" in plan
+    new = page.get("/dogs/Fern/before").text
     assert "Nothing is open." in new
     assert "begin without the button" in new
     assert page.get("/dogs/Nobody/before").status_code == 404
@@ -265,11 +275,64 @@ def test_a_live_session_is_started_from_the_page_and_its_state_is_shown(
     assert "nothing was stopped" in sent(page, "/api/live/stop")["error"]["message"]
 
 
+def test_the_page_for_phones_is_opened_shows_its_codes_and_is_closed(
+    page: TestClient, log: Log, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert "sees nothing of the log" in page.get("/phone").text
+    assert page.get("/phone/join.svg").status_code == 404
+    assert "nothing was closed" in sent_here(page, "/api/phone/stop")["error"]["message"]
+    assert "another computer" in sent(page, "/api/phone/start")["error"]["message"]
+    own = PhoneProcess(log.folder, (*voicelog_command("phone"), "--port=0"))
+    begin = PhoneProcess.start
+    monkeypatch.setattr(PhoneProcess, "start", lambda self, **asked: begin(own, **asked))
+    assert sent_here(page, "/api/phone/start", address="192.168.1.30")["ok"]
+    with pytest.raises(UsageError, match="open already"):
+        own.start(live=False, earpiece=False)
+    try:
+        now = state_when(page, lambda state: state["place"] is not None)
+        assert (now["at_work"], now["words"]) == (True, "Open for phones.")
+        place = now["place"]
+        assert place["page"].startswith("https://192.168.1.30:")
+        assert len(place["fingerprint"].split(":")) == 32
+        for which in ("trust", "join"):
+            code = page.get(f"/phone/{which}.svg?n={place['picture']}")
+            assert code.headers["content-type"] == "image/svg+xml"
+            assert b"<path" in code.content
+            assert b"style=" not in code.content
+        assert place["code"] not in place["picture"]
+    finally:
+        own.stop()
+    while (state := own.state()).at_work or state.starting or state.ending:
+        time.sleep(0.05)
+    now = page.get("/api/phone").json()
+    assert now["place"] is None
+    assert [*log.folder.glob("phone-place*")] == []
+
+
+def state_when(page: TestClient, holds: Callable[[dict[str, Any]], bool]) -> dict[str, Any]:
+    """How the page for phones stands, once that holds."""
+    deadline = time.monotonic() + 60
+    while not holds(now := page.get("/api/phone").json()):
+        assert time.monotonic() < deadline, now
+        time.sleep(0.05)
+    return dict(now)
+
+
+def sent_here(page: TestClient, route: str, /, **fields: Any) -> dict[str, Any]:
+    """As `sent`, by a browser of this computer."""
+    here = TestClient(page.app, raise_server_exceptions=False, client=("127.0.0.1", 50000))
+    answer: dict[str, Any] = here.post(route, json=fields, headers=TOKEN).json()
+    return answer
+
+
 # --- no form ends in a fault of the server ----------------------------------------------
 
 FORMS: dict[str, tuple[str, ...]] = {
     "/api/lock/passphrase": ("old", "passphrase", "again"),
     "/api/share/start": ("folder", "name"),
+    "/api/share/carry": ("folder",),
+    "/api/listeners/install": ("file", "sha256", "again"),
+    "/api/check/accept": ("sure",),
     "/api/watch/start": ("folder",),
     "/api/dog": ("was", "dog"),
     "/api/alike": ("name", "cues"),
@@ -360,7 +423,7 @@ def finished(page: TestClient) -> list[tuple[str, bool]]:
     raise AssertionError(now)
 
 
-def test_the_log_is_checked_and_derived_anew(page: TestClient, log: Log) -> None:
+def test_the_log_is_checked_and_derived_anew(page: TestClient, log: Log, tmp_path: Path) -> None:
     assert page.get("/api/work").json()["kind"] == ""
     assert "No recording is set aside" in page.get("/upkeep").text
     keep(log, LEVELS, "levels", sound=tone(8))
@@ -376,9 +439,23 @@ def test_the_log_is_checked_and_derived_anew(page: TestClient, log: Log) -> None
             sound.chmod(0o600)
             sound.write_bytes(b"other")
     sent(page, "/api/check")
-    assert [words for words, good in finished(page) if not good] == [
+    sound_changed = (
         "the sound of levels.wav is not what it was when it was kept; take it back from a backup."
-    ]
+    )
+    assert [words for words, good in finished(page) if not good] == [sound_changed]
+    other = Log.open(tmp_path / "other", now=log.now)
+    other.put_dog(Dog(name="Fern"))
+    other.close()
+    (log.folder / CHAIN_FILE).write_bytes((tmp_path / "other" / CHAIN_FILE).read_bytes())
+    sent(page, "/api/check")
+    found = [words for words, good in finished(page) if not good]
+    assert "is not the one that was in this folder before" in found[0]
+    assert found[0].endswith("or, if that is right, accept it below.")
+    here = TestClient(page.app, raise_server_exceptions=False, client=("127.0.0.1", 50000))
+    assert "another computer" in sent(page, "/api/check/accept", sure=True)["error"]["message"]
+    assert "Found the tick" in sent(here, "/api/check/accept", sure=False)["error"]["message"]
+    assert sent(here, "/api/check/accept", sure=True)["ok"]
+    assert [words for words, good in finished(page) if not good] == [sound_changed]
 
 
 def test_one_work_at_a_time_and_it_can_be_stopped() -> None:
@@ -416,6 +493,14 @@ def test_the_log_is_shared_through_a_folder(page: TestClient, log: Log, tmp_path
     assert "(this one): " in shown
     assert sent(page, "/api/share/repair")["ok"]
     assert finished(page)[0][0] == "Every file that this log knows is in the folder and whole."
+    stick = str(tmp_path / "stick")
+    assert "another computer" in sent(page, "/api/share/carry", folder=stick)["error"]["message"]
+    assert "whole path" in sent(here, "/api/share/carry", folder="stick")["error"]["message"]
+    assert sent(here, "/api/share/carry", folder=stick)["ok"]
+    carried = [words for words, good in finished(page) if good]
+    assert re.fullmatch(rf"\d+ files? copied to {re.escape(stick)}, 0 files from it\.", carried[0])
+    assert len(carried) > 1  # it is taken in at once
+    assert (tmp_path / "stick" / "kennel.json").is_file()
     (tmp_path / "shared").rename(tmp_path / "gone")
     assert "caution" in page.get("/share").text
     assert sent(page, "/api/share/now")["ok"]
@@ -458,6 +543,29 @@ def test_a_folder_is_watched_and_what_was_kept_is_heard_again(
     assert sent(page, "/api/rehear/take")["ok"]
     assert finished(page) == [("1 change taken over.", True)]
     assert not page.get("/api/work").json()["offer"]
+
+
+def test_a_model_is_installed_from_a_file_of_this_computer(
+    page: TestClient, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("VOICELOG_MODELS", str(tmp_path / "models"))
+    name = "vosk-model-small-en-us-0.15"
+    vosk_folder(tmp_path / "made" / name)
+    file = shutil.make_archive(str(tmp_path / name), "zip", tmp_path / "made", name)
+    wanted = {"file": file, "sha256": "", "again": False}
+    refused = sent(page, "/api/listeners/install", **wanted)
+    assert "another computer" in refused["error"]["message"]
+    here = TestClient(page.app, raise_server_exceptions=False, client=("127.0.0.1", 50000))
+    refused = sent(here, "/api/listeners/install", **wanted | {"file": "model.zip"})
+    assert "whole path of a model" in refused["error"]["message"]
+    assert sent(here, "/api/listeners/install", **wanted | {"sha256": "ab" * 32})["ok"]
+    ((told, good),) = finished(page)
+    assert not good
+    assert "ab" * 32 in told
+    assert sent(here, "/api/listeners/install", **wanted)["ok"]
+    said = [words for words, good in finished(page) if good]
+    assert said[0] == f"{name} is installed in {tmp_path / 'models'}."
+    assert (tmp_path / "models" / name).is_dir()
 
 
 def test_the_voice_card_is_read_from_a_recording(

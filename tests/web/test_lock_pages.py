@@ -141,8 +141,8 @@ def test_the_lock_is_changed_at_the_page(locked: Path) -> None:
     with Log.open(locked, now=lambda: NOW) as log:
         live = LiveProcess(locked, command)
         live.start(log, ListeningRequest())
-        assert live._started is not None
-        assert live._started.wait(10) == 0
+        assert live._process._started is not None
+        assert live._process._started.wait(10) == 0
 
     assert page.job("/api/lock/off", passphrase=WORDS).status_code == 400
     assert page.job("/api/lock/off", passphrase=new).json()["go"] == "/lock"

@@ -14,21 +14,20 @@ from statistics import median
 
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.measure_series import current_distraction
-from voicelog.analysis.open_matters import OpenMatter, as_left, standing
+from voicelog.analysis.open_matters import OpenMatter, as_left
 from voicelog.analysis.plan import Plan, plan_of
 from voicelog.analysis.planned_sessions import planned_sessions
 from voicelog.analysis.readiness import ReadinessStep, readiness
 from voicelog.analysis.reason import Reason
 from voicelog.analysis.recent_calls import LAST_SESSIONS
 from voicelog.analysis.response_rates import first_call
-from voicelog.analysis.rest import matter_reason
-from voicelog.analysis.session_digest import SessionDigest
+from voicelog.analysis.session_digest import RepDigest, SessionDigest
 from voicelog.analysis.session_scope import (
     RepInSession,
     SessionScope,
-    all_reps,
     has_call_and_outcome,
     ids,
+    reps_that,
     scope_of,
 )
 from voicelog.analysis.statistics.proportion import Proportion
@@ -167,17 +166,12 @@ def _line(
     since = None if last is None or last.began is None else (today - last.began.date()).days
     here = [one for one in scope.session_digests if one.began and one.began.date() == today]
     recent = here or ([last] if last else [])
-    reps = [
-        one
-        for one in all_reps(scope.session_digests[-criteria.look_back :])
-        if has_call_and_outcome(one.rep, "recall")
-    ]
+    reps = reps_that(scope.session_digests[-criteria.look_back :], _is_recall)
     at = current_distraction(scope, criteria, "recall")
     steps = readiness(scope, criteria, dog.reached, today=today) if scope.session_digests else ()
     advice = plan_of(scope, session_digests, dog, criteria, today, steps)
     stuck = _stuck(scope, criteria, at, steps)
     stress = _stress(recent)
-    stands = map(matter_reason, standing(scope.matters))
     return DogStatus(
         dog=dog.name,
         last=None if last is None else last.day,
@@ -189,7 +183,7 @@ def _line(
         due=since is None or since >= criteria.due_days,
         stuck=stuck,
         stress=stress,
-        see=(*stands, *stress, *([stuck] if stuck else [])),
+        see=(*advice.stops, *advice.matters, *stress, *([stuck] if stuck else [])),
         plan=advice,
     )
 
@@ -217,9 +211,7 @@ def _not_worked_out(
 def _stress(session_digests: Sequence[SessionDigest]) -> tuple[Reason, ...]:
     found = []
     for session_digest in session_digests:
-        reps = [
-            one for one in all_reps([session_digest]) if one.rep.stress and one.rep.state != "void"
-        ]
+        reps = reps_that([session_digest], lambda rep: rep.stress and rep.state != "void")
         if reps:
             signs = dict.fromkeys(
                 s.name for one in reps for s in one.rep.signs if s.class_ in ("strong", "weak")
@@ -239,9 +231,7 @@ def _stuck(
     run: list[RepInSession] = []
     sessions = 0
     for session_digest in reversed(scope.session_digests):
-        reps = [
-            one for one in all_reps([session_digest]) if has_call_and_outcome(one.rep, "recall")
-        ]
+        reps = reps_that([session_digest], _is_recall)
         if not reps:
             continue
         if all(one.rep.distraction != at for one in reps):
@@ -256,16 +246,24 @@ def _stuck(
     return Reason(code="stuck", count=sessions, at=at, step=step, reps=ids(run))
 
 
+def _is_recall(rep: RepDigest) -> bool:
+    return has_call_and_outcome(rep, "recall")
+
+
 # --- handlers and litters --------------------------------------------------------------
 
 
 def _handlers(dog: str, scope: SessionScope, criteria: Criteria) -> list[HandlerLevel]:
     """Dogs that more than one handler worked with the button in the same drill and mode."""
     groups: dict[tuple[str | None, str], dict[str, list[RepInSession]]] = {}
-    for one in all_reps(scope.session_digests[-criteria.look_back :]):
+
+    def counts(rep: RepDigest) -> bool:
+        used = rep.mode in STIMULATION and bool(rep.levels) and rep.drill != FIND_LEVEL
+        return used and rep.state == "sure" and bool(rep.handler)
+
+    for one in reps_that(scope.session_digests[-criteria.look_back :], counts):
         rep = one.rep
-        counts = rep.state == "sure" and rep.mode in STIMULATION and rep.drill != FIND_LEVEL
-        if counts and rep.levels and rep.handler:
+        if rep.handler:
             groups.setdefault((rep.drill, rep.mode), {}).setdefault(rep.handler, []).append(one)
     found = []
     for (drill, mode), by_handler in groups.items():

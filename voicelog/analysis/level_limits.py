@@ -34,10 +34,10 @@ from voicelog.analysis.reason import Reason, ReasonCode
 from voicelog.analysis.session_digest import RepDigest, SessionDigest
 from voicelog.analysis.session_scope import (
     RepInSession,
-    all_reps,
     distraction_rank,
     ids,
     last_sessions_with,
+    reps_that,
 )
 from voicelog.model import Dog, Mode, Transmitter
 from voicelog.model.dial import level_above, level_below
@@ -146,7 +146,7 @@ def _answered(
 
     def found(wanted: Callable[[RepDigest], bool]) -> list[RepInSession]:
         last = last_sessions_with(session_digests, wanted, criteria.look_back)
-        return [one for one in all_reps(last) if counts(one.rep)]
+        return reps_that(last, counts)
 
     return found(worked), found(counts)
 

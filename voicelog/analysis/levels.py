@@ -14,7 +14,7 @@ session whose matter still stands. A fitted curve may lower the ceiling, never r
 from __future__ import annotations
 
 import math
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import date
 from functools import partial
@@ -27,10 +27,10 @@ from voicelog.analysis.session_digest import RepDigest, SessionDigest
 from voicelog.analysis.session_scope import (
     RepInSession,
     SessionScope,
-    all_reps,
     distraction_rank,
     ids,
     last_sessions_with,
+    reps_that,
 )
 from voicelog.analysis.statistics.logistic_curve import (
     CensoredLevel,
@@ -149,7 +149,7 @@ def level_series(scope: SessionScope, criteria: Criteria) -> tuple[LevelSeries, 
         session_digests = last_sessions_with(
             scope.session_digests, partial(_in, key), criteria.look_back
         )
-        reps = [one for one in all_reps(session_digests) if _in(key, one.rep)]
+        reps = reps_that(session_digests, partial(_in, key))
         whole = _series(key, None, reps, session_digests)
         found.append(whole)
         if len(whole.handlers) > 1:
@@ -176,12 +176,10 @@ def ceiling(
         )
     last = scope.session_digests[-1:]
     unit = dial or (last[0].transmitter if last else kept[0].matter.transmitter)
-    reps = [
-        RepInSession(one, rep)
-        for one in scope.session_digests
-        for rep in one.reps
-        if (rep.levels or rep.mode in STIMULATION) and rep.state != "void"
-    ]
+    reps = reps_that(
+        scope.session_digests,
+        lambda rep: (rep.levels or rep.mode in STIMULATION) and rep.state != "void",
+    )
     strong = _lowest_kept(kept)
     seen = _lowest_strong(reps)
     if strong is None or (seen is not None and seen.level <= strong.level):
@@ -387,7 +385,7 @@ def _step(levels: Sequence[int]) -> float:
 
 def strong_levels(rep: RepDigest) -> list[tuple[int, str]]:
     """The levels at which a strong sign showed; the rep's highest where it does not say."""
-    if rep.mode not in STIMULATION and not rep.levels:
+    if not rep.signs or (rep.mode not in STIMULATION and not rep.levels):
         return []
     found = []
     for sign in rep.signs:
@@ -433,19 +431,22 @@ def _lowest_kept(kept: Sequence[OpenMatter]) -> LowestStrongSign | None:
 def _curve_ceiling(reps: Sequence[RepInSession], chance: float) -> int | None:
     """The highest level at which the fitted chance of a strong sign is no more than `chance`: a
     curve of the taps and one of the held presses, and the lower of the two."""
-    found = [_mode_ceiling(reps, mode, chance) for mode in sorted(STIMULATION)]
+    at: dict[Mode, Counter[tuple[int, bool]]] = defaultdict(Counter)
+    for _, rep in reps:
+        if rep.levels and not rep.mixed and rep.mode in STIMULATION:
+            strong = [level for level, _ in strong_levels(rep)]
+            at[rep.mode][min(strong or (max(rep.levels),)), bool(strong)] += 1
+    found = [_mode_ceiling(counts, chance) for counts in at.values()]
     return min((level for level in found if level is not None), default=None)
 
 
-def _mode_ceiling(reps: Sequence[RepInSession], mode: str, chance: float) -> int | None:
+def _mode_ceiling(counts: Counter[tuple[int, bool]], chance: float) -> int | None:
+    """The same of one mode: how many reps there were at each level, with a strong sign or none."""
     walks = []
-    for one in reps:
-        if one.rep.mode != mode or one.rep.mixed or not one.rep.levels:
-            continue
-        strong = [level for level, _ in strong_levels(one.rep)]
-        walk = censored_level([min(strong)] if strong else [max(one.rep.levels)], bool(strong))
+    for (pressed, strong), many in counts.items():
+        walk = censored_level([pressed], strong)
         if walk is not None:
-            walks.append(walk)
+            walks += [walk] * many
     level = fit_level(walks, chance)
     if isinstance(level, Unknown):
         return None

@@ -18,13 +18,13 @@ from voicelog.analysis.session_digest import RepDigest, SessionDigest
 from voicelog.analysis.session_scope import (
     RepInSession,
     SessionScope,
-    all_reps,
     distraction_rank,
     has_call_and_outcome,
     ids,
     last_sessions_with,
     newest_mode,
     pressed_in,
+    reps_that,
 )
 from voicelog.analysis.statistics.cusum import Cusum, self_starting_cusum
 from voicelog.analysis.statistics.proportion import Proportion
@@ -85,7 +85,7 @@ class Baseline(FrozenModel):
 def current_distraction(scope: SessionScope, criteria: Criteria, drill: str | None) -> str | None:
     """The distraction that a dog is at: the highest with enough reps in its last sessions,
     None where none was said."""
-    wanted = scope.kinds_that(lambda kind: kind.asked and kind.drill == drill)
+    wanted = scope.asked_for(drill)
     counts: dict[str | None, int] = {}
     for place in scope.last_with(wanted, criteria.look_back):
         for kind in scope.kinds[place]:
@@ -134,7 +134,7 @@ def baseline(
             before.append(session_digest)
     if len(before) < 2:
         return Unknown(code="no baseline", of=len(before))
-    old = [one for one in all_reps(before) if has_call_and_outcome(one.rep, drill)]
+    old = reps_that(before, lambda rep: has_call_and_outcome(rep, drill))
     then, today = first_call(old), first_call(now)
     if isinstance(then, Unknown) or isinstance(today, Unknown):
         return Unknown(code="no call since baseline")
@@ -198,7 +198,7 @@ def _course(
 ) -> MeasureSeries:
     points = []
     for session_digest in session_digests:
-        reps = [one for one in all_reps([session_digest]) if _at(one.rep, drill, distraction)]
+        reps = reps_that([session_digest], lambda rep: _at(rep, drill, distraction))
         value = value_of(reps)
         if value is not None:
             points.append(

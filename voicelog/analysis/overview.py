@@ -61,7 +61,7 @@ def overview(
     worked = drills(scope, criteria)
     main = worked[0] if worked else "recall"
     at = current_distraction(scope, criteria, main)
-    called = scope.kinds_that(lambda kind: kind.asked and kind.drill == main)
+    called = scope.asked_for(main)
     now = [
         one
         for place in scope.last_with(called, criteria.look_back)

@@ -32,10 +32,11 @@ from voicelog.analysis.session_digest import SessionDigest, by_date
 from voicelog.analysis.session_scope import (
     RepInSession,
     SessionScope,
-    all_reps,
     distraction_rank,
     ids,
+    reps_that,
     scope_of,
+    went_strong,
 )
 from voicelog.analysis.unaided import unaided
 from voicelog.model import Dog, FrozenModel, Mode
@@ -170,7 +171,7 @@ def _distraction(
         easier = DISTRACTION_LADDER[max(0, place - 1)]
         return easier, (Reason(code="after a stop", at=DISTRACTION_LADDER[place], next=easier),)
     step = next(one for one in steps if one.ladder == "distraction")
-    called = scope.kinds_that(lambda kind: kind.asked and kind.drill == DRILL)
+    called = scope.asked_for(DRILL)
     reps = [
         one
         for place in scope.last_with(called, 1)
@@ -179,8 +180,8 @@ def _distraction(
     ]
     strong = [
         one
-        for one in all_reps(scope.session_digests[-1:])
-        if one.rep.strong and one.rep.state != "void" and one.rep.distraction == at
+        for one in reps_that(scope.session_digests[-1:], went_strong)
+        if one.rep.distraction == at
     ]
     alone = sum(unaided(one.rep) for one in reps)
     few = len(reps) >= criteria.step_reps and 2 * alone < len(reps)
@@ -219,9 +220,9 @@ def _watch(scope: SessionScope) -> tuple[Reason, ...]:
     noticed: dict[str, list[RepInSession]] = defaultdict(list)
     strong: dict[str, list[RepInSession]] = defaultdict(list)
     weak: Counter[str] = Counter()
-    for one in all_reps(scope.session_digests[-40:]):
-        if one.rep.state == "void":
-            continue
+    for one in reps_that(
+        scope.session_digests[-40:], lambda rep: rep.signs and rep.state != "void"
+    ):
         for sign in one.rep.signs:
             if sign.class_ == "noticed" and one.rep.state == "sure":
                 noticed[sign.name].append(one)

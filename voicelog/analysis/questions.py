@@ -28,10 +28,10 @@ from voicelog.analysis.call_trend import CallTrend, trend_of
 from voicelog.analysis.session_digest import RepDigest, SessionDigest, by_date
 from voicelog.analysis.session_scope import (
     RepInSession,
-    all_reps,
     distraction_rank,
     has_call_and_outcome,
     ids,
+    reps_that,
 )
 from voicelog.analysis.statistics.clustered_share import clustered_share
 from voicelog.analysis.statistics.proportion import Proportion
@@ -100,11 +100,7 @@ def questions(
         drill: the calls that are asked about.
     """
     ordered = by_date(session_digests)
-    calls = [
-        one
-        for one in all_reps(ordered[-QUESTION_SESSIONS:])
-        if has_call_and_outcome(one.rep, drill)
-    ]
+    calls = reps_that(ordered[-QUESTION_SESSIONS:], lambda rep: has_call_and_outcome(rep, drill))
     return (
         _fair_chance(calls, answer_s, mostly),
         _weaning("weaning from the button", calls, lambda rep: rep.mode in STIMULATION),

@@ -42,9 +42,10 @@ from voicelog.analysis.rep_kinds import RepKind
 from voicelog.analysis.session_scope import (
     RepInSession,
     SessionScope,
-    all_reps,
     distraction_rank,
     ids,
+    reps_that,
+    went_strong,
 )
 from voicelog.analysis.statistics.session_evidence import (
     FULL,
@@ -126,6 +127,7 @@ class _Look(NamedTuple):
     recent: tuple[_Day, ...]
     old: Counter[frozenset[RepKind]]
     undated: Counter[frozenset[RepKind]]
+    stop: NoStopStands | None
 
 
 def readiness(
@@ -155,7 +157,8 @@ def readiness(
             into.kinds.extend(kinds)
             into.counts.update(kinds)
     by_day = tuple(recent[day] for day in sorted(recent))
-    look = _Look(scope, criteria, drill, reached, at, by_day, old, undated)
+    stop = _stop_stands(scope)
+    look = _Look(scope, criteria, drill, reached, at, by_day, old, undated, stop)
     return _distraction(look), _birds(look), _gun(look), _line(look)
 
 
@@ -231,11 +234,10 @@ def _line(look: _Look) -> ReadinessStep:
     tested = _criteria(look, wanted, where)
     scope = look.scope
     last = scope.last_with(_read(scope, look.drill, wanted), look.criteria.ready_sessions)
-    went = [
-        one
-        for one in all_reps(scope.session_digests[place] for place in last)
-        if one.rep.state != "void" and one.rep.outcome in ("helped", "left", "broke")
-    ]
+    went = reps_that(
+        (scope.session_digests[place] for place in last),
+        lambda rep: rep.outcome in ("helped", "left", "broke") and rep.state != "void",
+    )
     alone = ByItself(
         met=bool(last) and not went,
         reps=ids(went),
@@ -260,7 +262,7 @@ def _line_last_said(scope: SessionScope) -> str:
 
 def _read(scope: SessionScope, drill: str | None, wanted: _Wanted) -> frozenset[RepKind]:
     """The kinds that readiness reads of a drill, among those that are wanted."""
-    return scope.kinds_that(lambda kind: kind.read_for(drill) and wanted(kind))
+    return frozenset(filter(wanted, scope.read_for(drill)))
 
 
 def _criteria(look: _Look, wanted: _Wanted, where: WorkedUnder) -> tuple[Criterion, ...]:
@@ -385,7 +387,7 @@ def _call_count(day: _Day, met: frozenset[RepKind], points: float) -> CallCount:
 
 def _no_strong(scope: SessionScope, criteria: Criteria, last: Sequence[int]) -> NoStrongSign:
     since = scope.session_digests[last[0] :] if last else ()
-    strong = [one for one in all_reps(since) if one.rep.strong and one.rep.state != "void"]
+    strong = reps_that(since, went_strong)
     signs = {s.name for one in strong for s in one.rep.signs if s.class_ == "strong"}
     return NoStrongSign(
         met=len(last) == criteria.ready_sessions and not strong,
@@ -450,7 +452,9 @@ def _easy_sessions(scope: SessionScope, wanted: frozenset[RepKind]) -> EasySessi
     )
 
 
-def _stop_stands(scope: SessionScope) -> NoStopStands:
+def _stop_stands(scope: SessionScope) -> NoStopStands | None:
+    if not scope.stops:
+        return None
     return NoStopStands(
         met=False,
         reps=tuple(rep for one in scope.stops for rep in one.matter.rep_ids),
@@ -475,8 +479,8 @@ def _step(
     next_: str = "",
     shot_m: float | None = None,
 ) -> ReadinessStep:
-    if look.scope.stops:
-        tested = (*tested, _stop_stands(look.scope))
+    if look.stop is not None:
+        tested = (*tested, look.stop)
     unmet = [one for one in tested if not one.met]
     return ReadinessStep(
         ladder=ladder,

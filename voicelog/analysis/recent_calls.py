@@ -18,10 +18,10 @@ from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.session_digest import SessionDigest, by_date
 from voicelog.analysis.session_scope import (
     RepInSession,
-    all_reps,
     distraction_rank,
     has_call_and_outcome,
     ids,
+    reps_that,
 )
 from voicelog.analysis.statistics.clustered_share import clustered_share
 from voicelog.analysis.statistics.proportion import Proportion
@@ -86,7 +86,7 @@ def last_calls(
     `session_digests`: all its sessions, on any transmitter, since no level is read, in any order.
     """
     last = by_date(session_digests)[-LAST_SESSIONS:]
-    return tuple(one for one in all_reps(last) if has_call_and_outcome(one.rep, drill))
+    return tuple(reps_that(last, lambda rep: has_call_and_outcome(rep, drill)))
 
 
 def recent_sessions(

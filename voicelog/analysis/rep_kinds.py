@@ -3,7 +3,8 @@
 A dog's log grows to a hundred thousand reps, and each step of readiness asks several things of
 every one of them. They are of few kinds, so each answer is worked out for a kind, by the functions
 of `unaided.py` on one of its reps, and a session keeps its kinds in the order of its reps. Every
-field that those functions read is in `_TOLD`, which a test holds.
+field that those functions read is in `_TOLD`, which a test holds; of the calls and levels they ask
+only what `_kind` tells apart.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ from voicelog.analysis.unaided import (
 )
 from voicelog.model import Mode, Outcome
 
-__all__ = ["Kinds", "RepKind", "kinds_of", "kinds_that"]
+__all__ = ["Kinds", "RepKind", "kinds_of"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -66,8 +67,12 @@ _TOLD: Callable[[RepDigest], tuple[Any, ...]] = attrgetter(
 )
 
 
+_KINDS: dict[tuple[Any, ...], RepKind] = {}
+"""Every kind met so far; they are no more than the words of the drills and outcomes allow."""
+
+
 class _Known(dict[tuple[Any, ...], RepKind]):
-    """The kinds met so far, by what a rep of each tells."""
+    """The kinds of some reps, by all that each tells."""
 
     def find(self, rep: RepDigest) -> RepKind:
         """The kind of a rep."""
@@ -76,18 +81,18 @@ class _Known(dict[tuple[Any, ...], RepKind]):
 
 
 def kinds_of(session_digests: Iterable[SessionDigest]) -> tuple[Kinds, ...]:
-    """The kinds of the reps of each session, in their order. Kinds of one call alone can be
-    compared with each other."""
+    """The kinds of the reps of each session, in their order."""
     find = _Known().find
     return tuple(tuple(map(find, one.reps)) for one in session_digests)
 
 
-def kinds_that(sessions: Iterable[Kinds], wanted: Callable[[RepKind], bool]) -> frozenset[RepKind]:
-    """Those among the kinds of some sessions that are wanted."""
-    return frozenset(filter(wanted, frozenset().union(*sessions)))
-
-
 def _kind(rep: RepDigest) -> RepKind:
+    """The kind of a rep: two calls are as many as more, one level as any."""
+    told = (*_TOLD(rep)[:-2], min(rep.cues, 2), bool(rep.levels))
+    return _KINDS.get(told) or _KINDS.setdefault(told, _made(rep))
+
+
+def _made(rep: RepDigest) -> RepKind:
     return RepKind(
         state=rep.state,
         drill=rep.drill,

@@ -15,11 +15,11 @@ from voicelog.analysis.session_digest import RepDigest
 from voicelog.analysis.session_scope import (
     RepInSession,
     SessionScope,
-    all_reps,
     distraction_rank,
     has_call_and_outcome,
     ids,
     last_sessions_with,
+    reps_that,
 )
 from voicelog.analysis.statistics.proportion import Proportion, wilson_interval
 from voicelog.analysis.statistics.unknown import Unknown
@@ -62,9 +62,10 @@ def drills(scope: SessionScope, criteria: Criteria) -> tuple[str | None, ...]:
     """The drills with a rep that counts in the last sessions, recall first, the most worked
     next. "Find level" is none of them."""
     counts: dict[str | None, int] = {}
-    for one in all_reps(scope.session_digests[-2 * criteria.look_back :]):
-        if one.rep.drill != FIND_LEVEL and has_call_and_outcome(one.rep, one.rep.drill):
-            counts[one.rep.drill] = counts.get(one.rep.drill, 0) + 1
+    for session_digest in scope.session_digests[-2 * criteria.look_back :]:
+        for rep in session_digest.reps:
+            if rep.drill != FIND_LEVEL and has_call_and_outcome(rep, rep.drill):
+                counts[rep.drill] = counts.get(rep.drill, 0) + 1
     return tuple(sorted(counts, key=lambda drill: (drill != "recall", -counts[drill])))
 
 
@@ -76,7 +77,7 @@ def response_rates(
     session_digests = last_sessions_with(
         scope.session_digests, lambda rep: has_call_and_outcome(rep, drill), criteria.look_back
     )
-    reps = [one for one in all_reps(session_digests) if has_call_and_outcome(one.rep, drill)]
+    reps = reps_that(session_digests, lambda rep: has_call_and_outcome(rep, drill))
     found = [_shares(drill, "all", None, reps)]
     for by, value_of in _VALUE.items():
         groups: dict[str | None, list[RepInSession]] = {}

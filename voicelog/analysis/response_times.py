@@ -14,11 +14,11 @@ from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.session_scope import (
     RepInSession,
     SessionScope,
-    all_reps,
     distraction_rank,
     has_call_and_outcome,
     ids,
     last_sessions_with,
+    reps_that,
 )
 from voicelog.analysis.statistics.survival import (
     LogRankTest,
@@ -86,8 +86,9 @@ def times(scope: SessionScope, criteria: Criteria, drill: str | None) -> Respons
         scope.session_digests, lambda rep: has_call_and_outcome(rep, drill), 2 * criteria.look_back
     )
     now, before = both[-criteria.look_back :], both[: -criteria.look_back]
-    reps = [one for one in all_reps(now) if has_call_and_outcome(one.rep, drill)]
-    earlier = [one for one in all_reps(before) if has_call_and_outcome(one.rep, drill)]
+    reps, earlier = (
+        reps_that(some, lambda rep: has_call_and_outcome(rep, drill)) for some in (now, before)
+    )
     partings: list[dict[str, list[RepInSession]]] = [
         {THESE_SESSIONS: reps, SESSIONS_BEFORE: earlier},
         _parted(reps, lambda one: _BUTTON.get(one.rep.mode, "button not said")),

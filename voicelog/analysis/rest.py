@@ -10,7 +10,7 @@ from voicelog.analysis.levels import Ceiling
 from voicelog.analysis.open_matters import OpenMatter, standing
 from voicelog.analysis.reason import Reason
 from voicelog.analysis.session_digest import SessionDigest, by_date
-from voicelog.analysis.session_scope import SessionScope, all_reps, ids
+from voicelog.analysis.session_scope import SessionScope, ids, reps_that, went_strong
 from voicelog.model import Dog
 from voicelog.model.aggression import AGGRESSION_SIGNS
 
@@ -84,7 +84,7 @@ def button_free(
         why.append(Reason(code="ceiling", ceiling=limit, reps=reps))
     if ordered:
         last = ordered[-1]
-        strong = [one for one in all_reps([last]) if one.rep.strong and one.rep.state != "void"]
+        strong = reps_that([last], went_strong)
         signs = _against(last)
         if signs and not signs & AGGRESSION_SIGNS:
             why.append(
@@ -102,10 +102,8 @@ def button_free(
 
 def _against(session_digest: SessionDigest) -> frozenset[str]:
     """The strong signs of a session, but for those in void reps."""
-    reps = [
-        one.rep for one in all_reps([session_digest]) if one.rep.strong and one.rep.state != "void"
-    ]
-    return frozenset(s.name for rep in reps for s in rep.signs if s.class_ == "strong")
+    reps = reps_that([session_digest], went_strong)
+    return frozenset(s.name for one in reps for s in one.rep.signs if s.class_ == "strong")
 
 
 def months_old(dog: Dog, today: date | None) -> int | None:

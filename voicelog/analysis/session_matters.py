@@ -51,12 +51,14 @@ class MatterFacts(NamedTuple):
 
     `marks` are those of the session as if nothing had been struck; `struck` says of an entry who
     took it back; `spans` of an entry from when to when it lies in the recording (s).
+    `dog_in_doubt`: whose session it is rests on a doubtful entry.
     """
 
     marks: Sequence[Mark] = ()
     struck: Mapping[str, MatterCorrection] = {}
     acknowledged: Sequence[Acknowledgement] = ()
     spans: Mapping[str, tuple[float, float]] = {}
+    dog_in_doubt: bool = False
 
 
 def session_matters(
@@ -73,15 +75,20 @@ def session_matters(
         facts: what else is known; without it a struck finding counts as struck by voice.
     """
     facts = facts or MatterFacts()
-    marks: dict[str, list[Mark]] = {}
+    own = [
+        one
+        for one in findings
+        if one.session == session.id and (one.severity == "stop" or one.rule in MATTER_RULES)
+    ]
+    if not own:
+        return ()
+    marks: dict[str, list[Mark]] = {entry: [] for one in own for entry in one.evidence}
     for mark in (*session.marks, *facts.marks):
-        said = marks.setdefault(mark.entry, [])
-        if mark not in said:
-            said.append(mark)
+        if mark.entry in marks and mark not in marks[mark.entry]:
+            marks[mark.entry].append(mark)
     groups: dict[MatterKind, list[Finding]] = {}
-    for one in findings:
-        if one.session == session.id and (kind := _kind(one, marks)) is not None:
-            groups.setdefault(kind, []).append(one)
+    for one in own:
+        groups.setdefault(_kind(one, marks), []).append(one)
     signs = groups.get("strong sign", [])
     stops = groups.get("stop", [])
     told = {entry for stop in stops if not stop.struck for entry in stop.evidence}
@@ -94,10 +101,9 @@ def session_matters(
     )
 
 
-def _kind(one: Finding, marks: Mapping[str, Sequence[Mark]]) -> MatterKind | None:
+def _kind(one: Finding, marks: Mapping[str, Sequence[Mark]]) -> MatterKind:
+    """The kind of matter that a stop, or a finding of one of `MATTER_RULES`, leaves."""
     kind = MATTER_RULES.get(one.rule)
-    if kind is None and one.severity != "stop":
-        return None
     if kind in (None, "strong sign"):
         said = (mark for entry in one.evidence for mark in marks.get(entry, ()))
         if any(mark.kind == "sign" and mark.name in AGGRESSION_SIGNS for mark in said):
@@ -143,7 +149,7 @@ def _matter(
         end_s=end_s,
         levels=tuple(sorted(set(_levels(session, said)))),
         transmitter=session.dog.transmitter,
-        on_doubt=all(one.on_doubt for one in shown),
+        on_doubt=facts.dog_in_doubt or all(one.on_doubt for one in shown),
         correction=None if live else _struck(found, facts),
         acknowledged=any(
             told.rule == one.rule and told.at_s >= start_s

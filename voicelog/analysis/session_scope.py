@@ -20,7 +20,7 @@ from itertools import compress
 from typing import Literal, NamedTuple
 
 from voicelog.analysis.open_matters import OpenMatter, as_left, stops_of
-from voicelog.analysis.rep_kinds import Kinds, RepKind, kinds_of, kinds_that
+from voicelog.analysis.rep_kinds import Kinds, RepKind, kinds_of
 from voicelog.analysis.session_digest import RepDigest, SessionDigest, by_date
 from voicelog.analysis.unaided import asked
 from voicelog.model import FrozenModel, Mode
@@ -30,14 +30,15 @@ __all__ = [
     "RepInSession",
     "ScopeNote",
     "SessionScope",
-    "all_reps",
     "distraction_rank",
     "has_call_and_outcome",
     "ids",
     "last_sessions_with",
     "newest_mode",
     "pressed_in",
+    "reps_that",
     "scope_of",
+    "went_strong",
 ]
 
 
@@ -72,7 +73,7 @@ class SessionScope:
     notes: tuple[ScopeNote, ...]
     matters: tuple[OpenMatter, ...] = ()
 
-    @property
+    @cached_property
     def stops(self) -> tuple[OpenMatter, ...]:
         """The matters that stand and say: no button."""
         return stops_of(self.matters)
@@ -82,9 +83,35 @@ class SessionScope:
         """The kinds of the reps of each session; of each rep, in its order."""
         return kinds_of(self.session_digests)
 
+    @cached_property
+    def _all_kinds(self) -> frozenset[RepKind]:
+        return frozenset().union(*self.kinds)
+
     def kinds_that(self, wanted: Callable[[RepKind], bool]) -> frozenset[RepKind]:
         """Those among the kinds of its reps that are wanted."""
-        return kinds_that(self.kinds, wanted)
+        return frozenset(filter(wanted, self._all_kinds))
+
+    @cached_property
+    def _by_drill(self) -> dict[str | None, tuple[frozenset[RepKind], frozenset[RepKind]]]:
+        drills: dict[str | None, list[RepKind]] = {}
+        for kind in self._all_kinds:
+            drills.setdefault(kind.drill, []).append(kind)
+        return {
+            drill: (
+                frozenset(kind for kind in kinds if kind.read_for(drill)),
+                frozenset(kind for kind in kinds if kind.asked),
+            )
+            for drill, kinds in drills.items()
+        }
+
+    def read_for(self, drill: str | None) -> frozenset[RepKind]:
+        """Those that readiness reads of a drill."""
+        return self._by_drill.get(drill, (frozenset(), frozenset()))[0]
+
+    def asked_for(self, drill: str | None) -> frozenset[RepKind]:
+        """Those of a drill that are sure, with a call that was heard and an outcome that was
+        said."""
+        return self._by_drill.get(drill, (frozenset(), frozenset()))[1]
 
     def last_with(self, wanted: frozenset[RepKind], most: int) -> tuple[int, ...]:
         """The places of the last so many sessions that have a rep of such a kind, oldest first;
@@ -145,13 +172,21 @@ def scope_of(
     )
 
 
-def all_reps(session_digests: Iterable[SessionDigest]) -> list[RepInSession]:
-    """Every rep, with its session, in order."""
+def reps_that(
+    session_digests: Iterable[SessionDigest], wanted: Callable[[RepDigest], object]
+) -> list[RepInSession]:
+    """Every rep that is wanted, with its session, in order."""
     return [
         RepInSession(session_digest, rep)
         for session_digest in session_digests
         for rep in session_digest.reps
+        if wanted(rep)
     ]
+
+
+def went_strong(rep: RepDigest) -> bool:
+    """Whether a rep that counts had a strong sign; doubt does not take it away."""
+    return rep.strong and rep.state != "void"
 
 
 def last_sessions_with(
@@ -178,9 +213,10 @@ def newest_mode(session_digests: Iterable[SessionDigest]) -> Mode | None:
     """The mode of the newest sure rep of a level, the search for the level noticed left out; None:
     there is none. `session_digests` are the oldest first."""
     modes = [
-        one.rep.mode
-        for one in all_reps(session_digests)
-        if one.rep.state == "sure" and one.rep.drill != FIND_LEVEL and pressed_in(one.rep, None)
+        rep.mode
+        for session_digest in session_digests
+        for rep in session_digest.reps
+        if rep.state == "sure" and rep.drill != FIND_LEVEL and pressed_in(rep, None)
     ]
     return modes[-1] if modes else None
 

@@ -12,6 +12,8 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from voicelog.app.commit import RecordingCommit, commit_change
+from voicelog.app.dogs_named import dogs_named
+from voicelog.app.grammars import grammar_with
 from voicelog.app.intake import Intake
 from voicelog.app.open_file import IntakeOptions, open_file, typed_at
 from voicelog.app.same_sound import SameSoundError, same_sound
@@ -28,13 +30,33 @@ from voicelog.store import Log, Recording, SetAsideError, StoredRecording
 from voicelog.store.set_aside import reason
 from voicelog.store.sound_files import sha256_of
 
-__all__ = ["add_file", "is_begun"]
+__all__ = ["add_file", "is_begun", "options_to_hear"]
 
 
 def is_begun(log: Log, path: Path) -> bool:
     """Whether a file's adding was cut short: it is completed as it was begun, so it does not matter
     which dogs the log knows today. `path` is a file of any name with that content."""
     return any(not one.complete for one in _of_content(log, path))
+
+
+def options_to_hear(log: Log, path: Path, options: IntakeOptions) -> IntakeOptions | None:
+    """With which options the sound of a file is to be heard, so that `add_file` can take in what
+    another process heard; None where there is nothing to hear: it is typed, or complete in the log.
+
+    Args:
+        log: where it goes.
+        path: the file.
+        options: how it is taken in.
+
+    Raises:
+        SetAsideError: it was begun with settings that this program does not know.
+    """
+    if options.typed:
+        return None
+    known = _known(log, path, options, redate=False)
+    if known is None:
+        return options
+    return None if known.complete else _as_begun(known, options)
 
 
 def add_file(
@@ -143,11 +165,20 @@ def _completed(
 ) -> tuple[HeardFile | None, bool]:
     """Take up one that was cut short, with what it was begun with; whether that is not what
     holds today."""
+    as_begun = _as_begun(known, options)
+    intake = open_file(path, as_begun, known_as=known.id, begun=log.events(known.id))
+    heard = _commit(log, path, intake, known)
+    today = (options.roster, options.settings, options.dog)
+    return heard, today != (as_begun.roster, as_begun.settings, as_begun.dog)
+
+
+def _as_begun(known: StoredRecording, options: IntakeOptions) -> IntakeOptions:
+    """The options that one was begun with; raises SetAsideError as `add_file` does."""
     try:
         settings = Settings.model_validate(known.settings)
     except ValidationError as error:
         raise SetAsideError(known.file_name, reason(error)) from error
-    as_begun = replace(
+    return replace(
         options,
         roster=known.roster,
         settings=settings,
@@ -157,10 +188,6 @@ def _completed(
         listener=_passes(known) or options.listener,
         at=known.started_at,
     )
-    intake = open_file(path, as_begun, known_as=known.id, begun=log.events(known.id))
-    heard = _commit(log, path, intake, known)
-    today = (options.roster, options.settings, options.dog)
-    return heard, today != (known.roster, settings, known.dog)
 
 
 def _passes(known: StoredRecording) -> PassChoice | None:
@@ -191,6 +218,7 @@ def _commit(
         commit.append(batch)
     end = intake.recording
     commit.finish(end.duration_s, end.level)
+    optional = optional_grammars_of(begun.grammar)
     verdicts = Counter(event.status for event in intake.events if isinstance(event, Verdict))
     return HeardFile(
         accepted=verdicts["accepted"],
@@ -198,4 +226,5 @@ def _commit(
         rejected=verdicts["rejected"],
         note=intake.note,
         dated=begun.started_at is not None,
+        named=dogs_named(intake.events, grammar_with(begun.roster, optional), begun.dog),
     )

@@ -46,7 +46,7 @@ def earlier_states(events: Sequence[Event]) -> list[tuple[Event, ...]]:
 
 
 def _heard_again(events: Sequence[Event]) -> bool:
-    verdicts = [event for event in events if isinstance(event, Verdict)]
+    verdicts = [event for event in events if event.event == "verdict"]
     more = len({one.utterance for one in verdicts}) < len(verdicts)
     return more or any(one.replaced_by for one in verdicts)
 
@@ -71,7 +71,7 @@ def _stands_for(events: Sequence[Event]) -> dict[str, set[str]]:
     """By an utterance, those that stand for it since the sound was heard again."""
     found: dict[str, set[str]] = {}
     for event in events:
-        if isinstance(event, Verdict) and event.replaced_by:
+        if event.event == "verdict" and event.replaced_by:
             found.setdefault(event.utterance, set()).update(event.replaced_by)
     return found
 
@@ -126,16 +126,13 @@ def strikes(events: Sequence[Event]) -> dict[str, MatterCorrection]:
     undone = undone_events(tuple(events))
     found: dict[str, MatterCorrection] = {}
     for event in events:
-        if event.id in undone:
+        if event.event != "action" or event.id in undone:
             continue
-        match event:
-            case Action(action="void" | "amend", target=target):
-                how = "struck" if _typed(event) else "by voice"
-                found[target] = MatterCorrection.model_validate(
-                    {"how": how, "who": event.who, "at": event.at}
-                )
-            case _:
-                pass
+        if event.action in ("void", "amend"):
+            how = "struck" if _typed(event) else "by voice"
+            found[event.target] = MatterCorrection.model_validate(
+                {"how": how, "who": event.who, "at": event.at}
+            )
     return found
 
 
@@ -163,17 +160,15 @@ def _corrections(events: Sequence[Event]) -> dict[str, str]:
     read: set[str] = set()
     found: dict[str, str] = {}
     for event in events:
-        match event:
-            case Verdict():
-                read.add(event.utterance)
-            case Reading(by="person"):
+        if event.event == "verdict":
+            read.add(event.utterance)
+        elif event.event == "reading":
+            if event.by == "person":
                 if event.utterance in read:
                     found[event.id] = event.utterance
                 read.add(event.utterance)
-            case Action() if _typed(event) and event.action != "clock":
-                found[event.id] = found.get(event.target, event.target)
-            case _:
-                pass
+        elif event.event == "action" and _typed(event) and event.action != "clock":
+            found[event.id] = found.get(event.target, event.target)
     return found
 
 

@@ -17,7 +17,7 @@ from voicelog.app.session_catalog import SessionCatalog
 from voicelog.app.session_choice import parts_of_sessions, sessions_in, sessions_of_dog
 from voicelog.model import Dog, MatterEvent, VoicelogError
 from voicelog.model.names import name_key
-from voicelog.store import CacheHeading, StoredRecording, deletion
+from voicelog.store import CacheHeading, Log, StoredRecording, deletion
 from voicelog.store.deletion import DeletionResult
 from voicelog.store.matter_log import is_of
 from voicelog.store.recording_part import RecordingPart, recording_part
@@ -32,6 +32,7 @@ __all__ = [
     "delete_sessions",
     "delete_sound",
     "find_dog",
+    "find_half",
     "find_sessions",
     "find_sound",
     "matters_at_stake",
@@ -256,6 +257,24 @@ def delete_recordings(catalog: SessionCatalog, recordings: Sequence[str]) -> Del
     """
     parts = [recording_part(recording, (), (), ()) for recording in recordings]
     return deletion.delete_parts(catalog.log, parts)
+
+
+def find_half(log: Log, names: Collection[str]) -> list[StoredRecording]:
+    """The recordings that were only half added and have one of these file names; all without a
+    name.
+
+    Raises:
+        VoicelogError: of a name there is none.
+    """
+    half = [one for one in log.recordings() if not one.complete]
+    for name in names:
+        if not any(name in (one.file_name, one.id) for one in half):
+            known = ", ".join(one.file_name or one.id for one in half) or "none"
+            raise VoicelogError(
+                f"Found no half added recording '{name}', wanted one of those that there are "
+                f"({known})."
+            )
+    return [one for one in half if not names or one.file_name in names or one.id in names]
 
 
 def find_sound(

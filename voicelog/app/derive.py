@@ -24,7 +24,6 @@ from voicelog.model import (
     Entry,
     EntryOutput,
     Event,
-    FieldEvent,
     Finding,
     FrozenModel,
     RecordingOutput,
@@ -157,14 +156,15 @@ def _matters(
     told = [
         Acknowledgement(event.at_s, event.detail)
         for event in events
-        if isinstance(event, FieldEvent) and event.what == "acknowledgement"
+        if event.event == "field" and event.what == "acknowledgement"
     ]
     matters: list[SessionMatter] = []
     for variants in seen:
         session = variants.with_doubtful
         here = [one for one in told if session.start_s <= one.at_s]
         marks = [mark for other in variants.uncorrected for mark in other.marks]
-        facts = MatterFacts(marks, struck, here, spans)
+        in_doubt = all(one.dog.name != session.dog.name for one in variants.sure)
+        facts = MatterFacts(marks, struck, here, spans, in_doubt)
         matters += session_matters(session, found, session_start(started_at, session), facts)
     return tuple(matters)
 

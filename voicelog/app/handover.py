@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
+from voicelog.analysis.collar_use import uses_collar
 from voicelog.analysis.dog_ceiling import dog_ceiling
 from voicelog.app.dog_history import dog_history
 from voicelog.app.session_catalog import SessionCatalog
@@ -39,4 +40,12 @@ def dog_handover(catalog: SessionCatalog, name: str, today: date) -> Paper:
         assert kept is not None
         line = catalog.line(kept.id)
         last = summary_of(kept, line, page, catalog.before(newest), found.matters, found.plan)
-    return handover_paper.build(found.dog, found.matters, ceiling, last, found.plan, today)
+    return handover_paper.build(
+        found.dog,
+        found.matters,
+        ceiling,
+        last,
+        found.plan,
+        today,
+        collar=uses_collar(found.digests, found.dog),
+    )

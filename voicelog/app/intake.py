@@ -199,6 +199,7 @@ class Intake:
 class SoundFile:
     """A recording from disk as a source. Raises the errors of voicelog.audio when opened or read.
 
+    `content` are the bytes of the file where it is not on this machine, else None.
     `recognizer_note` says, once all is heard, in one sentence what the recognizers lacked.
     `heard_so_far` is told of every second of sound that is read.
     """
@@ -208,10 +209,11 @@ class SoundFile:
         path: Path,
         hear: Recognize,
         *,
+        content: bytes | None = None,
         recognizer_note: Callable[[], str | None] = lambda: None,
         heard_so_far: HeardSoFar = lambda done_s, total_s: None,
     ) -> None:
-        self._reader = AudioReader(path)
+        self._reader = AudioReader(path, content)
         self._hear, self._recognizer_note = hear, recognizer_note
         self._heard_so_far = heard_so_far
         self._meter = LevelMeter()

@@ -8,14 +8,16 @@ from datetime import datetime
 from pathlib import Path
 
 from voicelog.app.grammars import grammar_with
+from voicelog.app.heard_elsewhere import HeardSound, HeardWith, HearingOutcome
 from voicelog.app.intake import HeardSoFar, Intake, RecognitionSetup, SoundFile
 from voicelog.app.open_log import settings_in_force
 from voicelog.app.recognizers import LoadedRecognizers, RecognitionOptions, shared_recognizers
 from voicelog.app.typed_file import TYPED, TypedFile
 from voicelog.grammar.grammar import Grammar
-from voicelog.model import Dog, Event, Roster, UsageError
+from voicelog.model import Dog, Event, Roster, UsageError, VoicelogError
 from voicelog.recognition.recognizers import PassChoice
 from voicelog.store import Log
+from voicelog.store.sound_files import sha256_of
 
 __all__ = ["IntakeOptions", "lasting_options", "named_dogs", "open_file", "typed_at"]
 
@@ -25,12 +27,19 @@ class IntakeOptions(RecognitionOptions):
     """How the files of one command are to be taken in; the same for every process.
 
     `typed`: they are text. `at`: when they began, whatever they say themselves. `heard_so_far` is
-    told how far a file is heard, in this process only, since a terminal has one bar.
+    told how far a file is heard, in this process only, since a terminal has one bar. `outcome` is
+    what another process heard in it; None where it is heard here.
     """
 
     typed: bool = False
     at: datetime | None = None
     heard_so_far: HeardSoFar | None = None
+    outcome: HearingOutcome | None = None
+
+    @property
+    def heard_with(self) -> HeardWith:
+        """All of them that what is heard depends on."""
+        return HeardWith(self.roster, self.optional, self.listener)
 
     @property
     def grammar(self) -> Grammar:
@@ -54,6 +63,10 @@ def open_file(
 
     For one that was cut short, `known_as` is its id in the log and `begun` its events there.
     """
+    if not options.typed and (heard := _heard_elsewhere(path, options)) is not None:
+        listeners = tuple(heard.known["listeners"])
+        setup = RecognitionSetup(options.grammar, options.settings, options.dog, listeners)
+        return Intake(heard, setup, at=options.at, begun=begun)
     if not options.typed:
         loaded = options.recognizers
         sound = SoundFile(
@@ -69,6 +82,18 @@ def open_file(
     lines = TypedFile(path, options.grammar, day=day, known_as=known_as)
     setup = RecognitionSetup(options.grammar, options.settings, options.dog, listeners=(TYPED,))
     return Intake(lines, setup, at=options.at, begun=begun, numbered=True)
+
+
+def _heard_elsewhere(path: Path, options: IntakeOptions) -> HeardSound | None:
+    """What another process heard in the file, where it is still that file and was heard with what
+    holds now. Raises VoicelogError where it could not hear it."""
+    outcome = options.outcome
+    if isinstance(outcome, HeardSound):
+        same = outcome.heard_with == options.heard_with and outcome.id == sha256_of(path)
+        return outcome if same else None
+    if outcome is not None:
+        raise VoicelogError(outcome.said)
+    return None
 
 
 def lasting_options(
@@ -105,14 +130,15 @@ def typed_at(path: Path, options: IntakeOptions) -> IntakeOptions:
 
 
 def named_dogs(known: Roster, names: Sequence[str], *, strangers: bool) -> Roster:
-    """The dogs named, or all of `known` when none is, with all its handlers.
+    """The roster `known`, with a default profile for each of the `names` that it does not have.
+
+    Naming dogs takes none out: one that is named in the sound must be found there, whatever was
+    expected.
 
     Raises:
         UsageError: one is not known, and no `strangers` are welcome, since a wrong name makes
-            wrong records; else it gets a default profile.
+            wrong records.
     """
-    if not names:
-        return known
     unknown = [name for name in names if known.dog(name) is None]
     if unknown and not strangers:
         have = ", ".join(dog.name for dog in known.dogs) or "none yet"
@@ -120,5 +146,4 @@ def named_dogs(known: Roster, names: Sequence[str], *, strangers: bool) -> Roste
             f"Found no dog '{unknown[0]}' on the roster, wanted one of it ({have}); correct the "
             f"name, or add the dog first: voicelog dogs put {unknown[0]}."
         )
-    dogs = tuple(known.dog(name) or Dog(name=name) for name in names)
-    return Roster(dogs=dogs, handlers=known.handlers)
+    return known.model_copy(update={"dogs": (*known.dogs, *(Dog(name=name) for name in unknown))})

@@ -216,6 +216,14 @@ class SessionCatalog:
         """
         self._derived(kept, events, "trial", DerivationMemo())
 
+    def trial_alone(self, kept: StoredRecording, events: Sequence[Event]) -> None:
+        """The same by itself, whatever else is in the log: the same on every device of a share.
+
+        Raises:
+            SetAsideError: it does not derive.
+        """
+        self._derived(kept, events, "trial", DerivationMemo(), alone=True)
+
     def memo(self, kept: StoredRecording) -> DerivationMemo:
         """What is known of the last recording that was derived, where it is `kept` as it was."""
         if self._memo is None or self._memo[0] != kept:
@@ -223,17 +231,24 @@ class SessionCatalog:
         return self._memo[1]
 
     def _derived(
-        self, kept: StoredRecording, events: Sequence[Event], stamp: str, memo: DerivationMemo
+        self,
+        kept: StoredRecording,
+        events: Sequence[Event],
+        stamp: str,
+        memo: DerivationMemo,
+        *,
+        alone: bool = False,
     ) -> list[tuple[CacheRow, RecordingOutput | LoggedSession]]:
-        """The rows of a recording, each with what it holds. Raises SetAsideError when it does not
-        derive."""
+        """The rows of a recording, each with what it holds; `alone`: without other sessions and
+        with the names as they are in it. Raises SetAsideError when it does not derive."""
         pasts: dict[str, list[PastSession]] = {}
         try:
-            kept = kept.spelt(self._log.spellings())
+            if not alone:
+                kept = kept.spelt(self._log.spellings())
             moment = _moment(kept, recording_start(events, kept.started_at))
 
             def past(dog: str) -> list[PastSession]:
-                pasts[dog] = self._traces(dog, moment, kept.id)
+                pasts[dog] = [] if alone else self._traces(dog, moment, kept.id)
                 return pasts[dog]
 
             whole = derive(kept, events, self._grammar_of(kept), past, memo)
@@ -399,7 +414,7 @@ def _rows(
     """The recording's own row, then one for each session, each with what its text holds."""
     line = whole.line
     loose = [entry for entry in line.entries if entry.session is None]
-    here = {(session.id, session.dog.name) for session in whole.sessions}
+    known = {(session.id, session.dog.name) for session in whole.sessions}
     own_row = CacheRow(
         key=kept.id,
         recording=kept.id,
@@ -408,7 +423,7 @@ def _rows(
         moment=_moment(kept, line.started_at),
         counts={"sessions": len(line.sessions), "reps": 0, "look": _to_check(loose)},
         words=kept.file_name.casefold(),
-        matters=_encoded(one for one in whole.matters if (one.session, one.dog) not in here),
+        matters=_encoded(one for one in whole.matters if (one.session, one.dog) not in known),
         body=line.model_dump_json(by_alias=True),
     )
     yield own_row, line
@@ -425,6 +440,7 @@ def _rows(
             began=start,
             past=_past(pasts[session.dog.name], start),
         )
+        here = entries_of(line, session.id)
         standing = {finding.severity for finding in found if not finding.struck}
         row = CacheRow(
             key=session.id,
@@ -436,13 +452,13 @@ def _rows(
             worst=next((severity for severity in _WORST if severity in standing), None),
             counts={
                 "reps": sum(not rep.void for rep in session.reps),
-                "look": _to_check(entries_of(line, session.id)) + len(rep_questions(session)),
-                "unread": _unread(line, session.id),
-                **_strange(whole, line, session.id),
+                "look": _to_check(here) + len(rep_questions(session)),
+                "unread": _unread(line, here),
+                **_strange(whole, here),
                 **_told(short),
             },
             words=_words(kept, session),
-            trace=past_session(start, session).model_dump_json(),
+            trace=past_session(start, session, short.reps).model_dump_json(),
             digest=encode(short),
             matters=_encoded(own),
             body=page.model_dump_json(by_alias=True),
@@ -464,18 +480,17 @@ def _told(short: SessionDigest) -> dict[str, int]:
     return told | ({"felt": 1} if felt_vibrate(short) else {})
 
 
-def _unread(line: RecordingOutput, session: str) -> int:
-    """How many typed lines of a session were not understood."""
+def _unread(line: RecordingOutput, entries: Sequence[EntryOutput]) -> int:
+    """How many typed lines of a session, whose `entries` these are, were not understood."""
     if line.listeners != (TYPED,):
         return 0
-    entries = entries_of(line, session)
     return sum(entry.status == "rejected" and not entry.voided for entry in entries)
 
 
-def _strange(whole: Derivation, line: RecordingOutput, session: str) -> dict[str, int]:
-    """How many entries of a session have a name that was heard and is not known, where any has."""
-    here = {entry.id for entry in entries_of(line, session)}
-    count = sum(one.id in here and bool(one.stranger) and not one.voided for one in whole.entries)
+def _strange(whole: Derivation, entries: Sequence[EntryOutput]) -> dict[str, int]:
+    """How many of the `entries` have a name that was heard and is not known, where any has."""
+    named = {one.id for one in whole.entries if one.stranger and not one.voided}
+    count = sum(entry.id in named for entry in entries) if named else 0
     return {"strange": count} if count else {}
 
 

@@ -17,8 +17,14 @@ def entries_of(line: RecordingOutput, session: str | None) -> tuple[EntryOutput,
     starts = [(one.start_s, one.id) for one in line.sessions]
 
     def place(entry: EntryOutput) -> str | None:
-        if entry.session is not None or not starts:
-            return entry.session
+        if not starts:
+            return None
         return next((name for at, name in starts if at >= entry.start_s), starts[-1][1])
 
-    return tuple(entry for entry in line.entries if place(entry) == session)
+    return tuple(
+        [
+            entry
+            for entry in line.entries
+            if (place(entry) if entry.session is None else entry.session) == session
+        ]
+    )

@@ -23,6 +23,7 @@ from voicelog.model.names import tidy_name
 from voicelog.report import share_words
 from voicelog.safety.settings_file import SettingsError, load_settings
 from voicelog.store import Log
+from voicelog.store.share.asides import ShareAside, asides
 from voicelog.store.share.differences import TrainerDifference, share_differences
 from voicelog.store.share.exchange import (
     DeviceState,
@@ -31,10 +32,12 @@ from voicelog.store.share.exchange import (
     device_states,
     exchange,
     join,
+    kept_for_later,
     leave,
     publish,
     repair,
     segments_not_in,
+    settings_held,
 )
 from voicelog.store.share.outbox import Author
 from voicelog.store.share.place import SharePlace
@@ -73,7 +76,8 @@ class ShareResult:
 @dataclass(frozen=True, slots=True)
 class ShareStatus:
     """How a share stands, as far as this device knows. `missing` counts segments that are known
-    here and are not in the folder."""
+    here and are not in the folder; `asides` is what is set aside, and `later` how many things are
+    kept that this program does not know."""
 
     folder: Path
     own: str
@@ -81,6 +85,8 @@ class ShareStatus:
     segments: int
     missing: int
     differences: tuple[TrainerDifference, ...]
+    asides: tuple[ShareAside, ...] = ()
+    later: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,14 +142,15 @@ def share_now(
     before = _standing(catalog)
     file = log.folder / SETTINGS_NAME
     own = _text_of(file)
-    done = exchange(log, place, author, own, progress)
+    done = exchange(log, place, author, own, progress, catalog.trial_alone)
     catalog.refresh()
     kept = _keep_open(catalog, before)
     settings = None
-    if done.taken.settings is not None and done.taken.settings != own:
-        settings = _take_settings(log, file, done.taken.settings)
+    held = settings_held(log)
+    if held is not None and held != own:
+        settings = _take_settings(log, file, held)
     if kept or done.renamed:
-        done.sealed += publish(log, place, _joined(log)[0])
+        done.sealed += publish(log, place, _joined(log)[0], catalog.trial_alone)
     return ShareResult(done, kept, settings)
 
 
@@ -163,6 +170,7 @@ def status_lines(found: ShareStatus) -> Iterator[str]:
     if found.missing:
         yield share_words.missing_words(found.missing)
     yield from map(share_words.difference_line, found.differences)
+    yield from share_words.aside_lines(found.asides, found.later)
 
 
 def is_shared(log: Log) -> bool:
@@ -185,6 +193,8 @@ def share_status(log: Log) -> ShareStatus:
         segments=sum(one.segments for one in states),
         missing=len(segments_not_in(log, place)),
         differences=share_differences(log),
+        asides=asides(log),
+        later=kept_for_later(log),
     )
 
 

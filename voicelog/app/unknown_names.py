@@ -11,7 +11,7 @@ then known to those recordings too, and so is what else of theirs is a note with
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from itertools import groupby
@@ -68,13 +68,17 @@ def strange_names(catalog: SessionCatalog) -> tuple[StrangeName, ...]:
         places.setdefault((name, kind), []).append(place)
     known = _known(catalog.log.roster())
 
-    def likest(name: str, kind: NameKind) -> tuple[str, ...]:
-        return tuple(
-            sorted(known[kind], key=lambda one: OSA.normalized_distance(name, one.casefold()))
-        )
+    def likest(name: str, kind: NameKind, at: Sequence[StrangeNamePlace]) -> tuple[str, ...]:
+        """Those that were read in its place first: a name may have been said without care."""
+
+        def key(one: str) -> tuple[bool, float]:
+            read = any(place.sound and normalize(one) in place.said for place in at)
+            return not read, OSA.normalized_distance(name, one.casefold())
+
+        return tuple(sorted(known[kind], key=key))
 
     return tuple(
-        StrangeName(name, kind, tuple(at), likest(name, kind))
+        StrangeName(name, kind, tuple(at), likest(name, kind, at))
         for (name, kind), at in places.items()
         if len(at) >= _LEAST[kind]
     )

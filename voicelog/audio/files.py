@@ -108,11 +108,13 @@ class AudioReader:
     NotRecordingError (when not one piece decodes) and ReadFailedError.
     """
 
-    def __init__(self, path: str | Path) -> None:
+    def __init__(self, path: str | Path, content: bytes | None = None) -> None:
+        """Open a recording. `content`: the bytes of the file, where it is not on this machine; None
+        to read it from `path`."""
         self.path = Path(path)
         self._read_s: float | None = None
         self._skipped = 0
-        self._file = _open(self.path)
+        self._file = _open(self.path) if content is None else _held(content)
         try:
             size = self._file.seek(0, io.SEEK_END)
             if size == 0:
@@ -286,6 +288,12 @@ def _open(path: Path) -> io.RawIOBase:
     except OSError as error:
         raise errors.ReadFailedError(path) from error
     file.name = ""  # type: ignore[attr-defined]  # else FFmpeg guesses the format by it
+    return file
+
+
+def _held(content: bytes) -> io.BytesIO:
+    file = io.BytesIO(content)
+    file.name = ""  # as above
     return file
 
 

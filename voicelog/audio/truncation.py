@@ -18,7 +18,7 @@ _UNKNOWN = (0, 0xFFFFFFFF)  # written by recorders that fill the size in later, 
 _OGG_PAGE = 27 + 255 + 255 * 255  # the largest page, bytes
 
 
-def is_truncated(file: io.RawIOBase, size: int) -> bool:
+def is_truncated(file: io.RawIOBase | io.BytesIO, size: int) -> bool:
     """Whether the container of `size` bytes should have been longer."""
     stated = _stated_size(file)
     if stated == "ogg":
@@ -26,12 +26,12 @@ def is_truncated(file: io.RawIOBase, size: int) -> bool:
     return stated is not None and stated + 8 > size
 
 
-def size_is_stated(file: io.RawIOBase) -> bool:
+def size_is_stated(file: io.RawIOBase | io.BytesIO) -> bool:
     """Whether the container of `file` announces where it ends, so that `is_truncated` can tell."""
     return _stated_size(file) is not None
 
 
-def _stated_size(file: io.RawIOBase) -> int | Literal["ogg"] | None:
+def _stated_size(file: io.RawIOBase | io.BytesIO) -> int | Literal["ogg"] | None:
     """The size that the container states, bytes; None where it states none. Ogg marks its end."""
     file.seek(0)
     head = file.read(28)
@@ -49,7 +49,7 @@ def _stated_size(file: io.RawIOBase) -> int | Literal["ogg"] | None:
     return None if stated in _UNKNOWN else stated
 
 
-def _ogg_is_closed(file: io.RawIOBase, size: int) -> bool:
+def _ogg_is_closed(file: io.RawIOBase | io.BytesIO, size: int) -> bool:
     """Whether the last page is whole and marked as the last of its stream."""
     file.seek(max(0, size - _OGG_PAGE))
     tail = file.read()
@@ -60,7 +60,7 @@ def _ogg_is_closed(file: io.RawIOBase, size: int) -> bool:
     return bool(page[5] & 4) and len(page) >= 27 + page[26] + body
 
 
-def duration_is_stated(file: io.RawIOBase, container: str) -> bool:
+def duration_is_stated(file: io.RawIOBase | io.BytesIO, container: str) -> bool:
     """Whether a duration given for this container is its own statement, not an estimate.
 
     `container` is FFmpeg's name for it. The file's position is left as it was.

@@ -3,31 +3,35 @@
 from __future__ import annotations
 
 import sys
-from dataclasses import replace
-from functools import partial
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from operator import attrgetter
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, NamedTuple
 
 import typer
 
-from voicelog.app.add import add_file, is_begun
+from voicelog.app.add import add_file, is_begun, options_to_hear
 from voicelog.app.archive import import_bundle
+from voicelog.app.heard_elsewhere import HearingOutcome, HearingTask
+from voicelog.app.hearing_workers import HearingWorkers
 from voicelog.app.input_files import InputFiles
 from voicelog.app.open_file import IntakeOptions
 from voicelog.app.open_log import open_log
 from voicelog.app.parallel import for_each
 from voicelog.app.same_sound import SameSoundError
 from voicelog.cli import options
-from voicelog.cli.hearing_bar import HearingBar, hear_each
+from voicelog.cli.hearing_bar import HearingBar, hear_each, hear_elsewhere
 from voicelog.cli.intake import intake_options, taken_files
 from voicelog.cli.open_catalog import refreshed_session_catalog
-from voicelog.model import UsageError
-from voicelog.report.added_words import added_words
+from voicelog.cli.workers import chosen_workers
+from voicelog.model import UsageError, VoicelogError
+from voicelog.report.added_words import ADDED_NEXT, added_words
 from voicelog.report.merge_words import merged_words
+from voicelog.store import Log
 from voicelog.store.bagit import is_bagit
 
-__all__ = ["add", "add_and_tell"]
+__all__ = ["add"]
 
 
 def add(
@@ -38,6 +42,8 @@ def add(
     listener: options.ListenerOption = None,
     at: options.AtOption = None,
     jobs: options.Jobs = 1,
+    cluster: options.Cluster = None,
+    cluster_unencrypted: options.ClusterUnencrypted = False,
     optional: options.OptIn = None,
     settings: options.SettingsFile = None,
     redate: Annotated[
@@ -75,42 +81,71 @@ def add(
         )
         if redate and wanted.at is None:
             raise UsageError("Found --redate without --at, wanted the right date; add --at.")
-        failed = False
-        bar = HearingBar()
-        if jobs == 1:
-            wanted = replace(wanted, heard_so_far=bar.heard_so_far)
-        work = partial(add_and_tell, files, wanted, log.folder, redate, anyway)
-        for path, result in hear_each(files.paths, work, jobs, bar, attrgetter("name")):
-            if isinstance(result, SameSoundError) and _wanted_anyway(result):
-                work = partial(add_and_tell, files, wanted, log.folder, redate, True)
-                ((_, result),) = for_each([path], work, 1)
-            if isinstance(result, Exception):
-                typer.echo(f"voicelog: {result}", err=True)
-                failed = True
-            else:
-                typer.echo(f"{path.name}: {result}")
+        failed = heard = False
+        count = len(files.paths)
+        with chosen_workers(
+            count, jobs, cluster, cluster_unencrypted, wanted.heard_with
+        ) as workers:
+            adding = _Adding(log, files, wanted, redate, anyway)
+            for path, result in adding.each(workers):
+                if isinstance(result, SameSoundError) and _wanted_anyway(result):
+                    ((_, result),) = for_each([path], replace(adding, anyway=True).add, 1)
+                if isinstance(result, Exception):
+                    typer.echo(f"voicelog: {result}", err=True)
+                    failed = True
+                else:
+                    typer.echo(f"{path.name}: {result.words}")
+                    heard = heard or result.heard
         refreshed_session_catalog(log)
+    if heard:
+        typer.echo(ADDED_NEXT)
     if failed:
         raise typer.Exit(1)
 
 
-def add_and_tell(
-    files: InputFiles,
-    options: IntakeOptions,
-    folder: Path,
-    redate: bool,
-    anyway: bool,
-    path: Path,
-) -> str:
-    """Add one of the files, or a bundle, to the log of a folder; what came of it, in words.
+class _AddTold(NamedTuple):
+    """What came of a file in words, and whether something in it was heard now."""
 
-    `redate`: the time of `options` is right where the log has another. `anyway`: as in `add_file`.
-    """
-    with open_log(folder) as log:
+    words: str
+    heard: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Adding:
+    """What one command adds, and how; `redate` and `anyway` as in `add_file`."""
+
+    log: Log
+    files: InputFiles
+    options: IntakeOptions
+    redate: bool
+    anyway: bool
+
+    def each(
+        self, workers: HearingWorkers | None
+    ) -> Iterator[tuple[Path, _AddTold | VoicelogError]]:
+        """Every file with what came of it. `workers`: who hears; None: this process."""
+        name = attrgetter("name")
+        if workers is not None:
+            return hear_elsewhere(workers, self.files.paths, self.task, self.add, name)
+        bar = HearingBar()
+        told = replace(self, options=replace(self.options, heard_so_far=bar.heard_so_far))
+        return hear_each(self.files.paths, told.add, 1, bar, name)
+
+    def task(self, path: Path) -> HearingTask | None:
+        """What of a file another process can hear."""
         if is_bagit(path):
-            return merged_words(import_bundle(log, path))
-        wanted = files.options_for(path, options)
-        return added_words(add_file(log, path, wanted, redate=redate, anyway=anyway))
+            return None
+        wanted = options_to_hear(self.log, path, self.files.options_for(path, self.options))
+        return None if wanted is None else HearingTask(path, wanted.heard_with)
+
+    def add(self, path: Path, outcome: HearingOutcome | None = None) -> _AddTold:
+        """Add one of the files, or a bundle; what came of it. `outcome` is what another
+        process heard in it."""
+        if is_bagit(path):
+            return _AddTold(merged_words(import_bundle(self.log, path)), heard=False)
+        wanted = replace(self.files.options_for(path, self.options), outcome=outcome)
+        added = add_file(self.log, path, wanted, redate=self.redate, anyway=self.anyway)
+        return _AddTold(added_words(added), heard=added.heard is not None)
 
 
 def _wanted_anyway(error: SameSoundError) -> bool:

@@ -228,6 +228,9 @@ def _ask_each(service: ReviewService, view: SessionView, who: str) -> None:
         answer = typer.prompt("", default="", show_default=False, prompt_suffix="> ").strip()
         if answer == "q":
             return
+        if answer == "?":
+            typer.echo(ANSWERS)
+            continue
         if answer == "s":
             skipped.add(row.entry.id)
             continue

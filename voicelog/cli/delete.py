@@ -1,4 +1,4 @@
-"""`voicelog delete`: sessions, a dog, recordings set aside, or old sound, for good."""
+"""`voicelog delete`: sessions, a dog, recordings set aside or half added, old sound; for good."""
 
 from __future__ import annotations
 
@@ -8,15 +8,17 @@ import typer
 
 from voicelog.app import delete
 from voicelog.app.open_log import open_log
-from voicelog.app.session_catalog import ready_catalog
+from voicelog.app.session_catalog import SessionCatalog, ready_catalog
 from voicelog.app.session_choice import sessions_of_dog
 from voicelog.cli import options
 from voicelog.cli.open_catalog import opened_catalog
 from voicelog.report.deletion_words import (
     DELETE_ASIDE,
+    DELETE_HALF,
     STILL_HELD,
     dog_found_line,
     gone_line,
+    half_found_line,
     leftover_line,
     named_in_settings_line,
     not_swept_line,
@@ -101,6 +103,33 @@ def delete_aside(yes: Yes = False, data_dir: options.DataDir = None) -> None:
         typer.echo(DELETE_ASIDE)
         _ask(yes, "Delete this for good, entries and sound?")
         _say_gone(log, delete.delete_recordings(catalog, list(out)))
+
+
+@app.command("half")
+def delete_half(
+    name: Annotated[
+        list[str] | None, typer.Argument(metavar="[FILE]...", help="Its file name. Default: all.")
+    ] = None,
+    yes: Yes = False,
+    data_dir: options.DataDir = None,
+) -> None:
+    """Delete recordings that were only half added, and that nobody will complete.
+
+    Not one that is being added or recorded now. It cannot be added again afterwards.
+
+    Example: voicelog delete half monday.wav
+    """
+    with open_log(data_dir) as log:
+        found = delete.find_half(log, name or [])
+        for one in found:
+            typer.echo(clean(half_found_line(one.file_name or one.id, one.added_at)))
+        if not found:
+            typer.echo("No recording is half added.")
+            return
+        typer.echo(DELETE_HALF)
+        _ask(yes, "Delete this for good, entries and sound?")
+        gone = delete.delete_recordings(SessionCatalog(log), [one.id for one in found])
+        _say_gone(log, gone)
 
 
 @app.command("sound")

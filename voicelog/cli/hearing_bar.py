@@ -9,19 +9,22 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from functools import partial
 from typing import Self, TypeVar
 
 import typer
 from rich.console import Console
 from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeRemainingColumn
 
+from voicelog.app.heard_elsewhere import HearingOutcome, HearingTask
+from voicelog.app.hearing_workers import HearingWorkers, heard_by
 from voicelog.app.parallel import for_each
 from voicelog.model import VoicelogError
 from voicelog.report.hearing_words import LOADING, done_words, heard_words
 from voicelog.report.plain_stream import unguarded
 from voicelog.report.words import clean
 
-__all__ = ["HearingBar", "hear_each"]
+__all__ = ["HearingBar", "hear_each", "hear_elsewhere"]
 
 Item = TypeVar("Item")
 Result = TypeVar("Result")
@@ -100,17 +103,38 @@ def hear_each(
         name: what one of the items is called.
     """
 
-    def told(number: int, total: int, item: Item) -> str:
-        return clean(name(item)) if total == 1 else f"{number} of {total}: {clean(name(item))}"
-
-    def print_done(number: int, total: int, item: Item) -> None:
-        if sys.stderr.isatty() and total > 1:
-            typer.echo(told(number, total, item), err=True)
-
     if jobs != 1:
-        yield from for_each(items, work, jobs, print_done)
+        yield from for_each(items, work, jobs, partial(_print_done, name))
         return
     with bar.shown():
-        for found in for_each(items, work, 1, lambda *begun: bar.begin(told(*begun))):
+        for found in for_each(items, work, 1, lambda *begun: bar.begin(_told(name, *begun))):
             bar.end()
             yield found
+
+
+def hear_elsewhere(
+    workers: HearingWorkers,
+    items: Sequence[Item],
+    task: Callable[[Item], HearingTask | None],
+    finish: Callable[[Item, HearingOutcome | None], Result],
+    name: Callable[[Item], str],
+) -> Iterator[tuple[Item, Result | VoicelogError]]:
+    """`heard_by` with a line for each that is heard.
+
+    Args:
+        workers: who hears.
+        items: what is to be heard.
+        task: what is to be heard of one.
+        finish: takes in what came of it.
+        name: what one of the items is called.
+    """
+    return heard_by(workers, items, task, finish, partial(_print_done, name))
+
+
+def _told(name: Callable[[Item], str], number: int, total: int, item: Item) -> str:
+    return clean(name(item)) if total == 1 else f"{number} of {total}: {clean(name(item))}"
+
+
+def _print_done(name: Callable[[Item], str], number: int, total: int, item: Item) -> None:
+    if sys.stderr.isatty() and total > 1:
+        typer.echo(_told(name, number, total, item), err=True)

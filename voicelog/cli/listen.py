@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import signal
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -10,11 +11,13 @@ from typing import Annotated, Literal
 
 import typer
 
+from voicelog.app.command_process import FACE_NAME
 from voicelog.app.open_file import IntakeOptions
 from voicelog.app.open_log import open_log, start_after
 from voicelog.app.resume import interrupted_recordings, orphan_files, resume_all
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.audio import microphone
+from voicelog.audio.microphone import DeviceError
 from voicelog.cli import options
 from voicelog.cli.device_options import DeviceName, OutputName, RateOption, SideOption
 from voicelog.cli.intake import intake_options
@@ -26,10 +29,12 @@ from voicelog.live.lock import live_lock
 from voicelog.live.screen import Screen
 from voicelog.live.screen_content import screen_content_of
 from voicelog.live.speech_synthesis import find_voice
-from voicelog.model import UsageError
+from voicelog.model import UsageError, VoicelogError
 from voicelog.recognition.recognizers import PassChoice
+from voicelog.report.device_words import face_words
+from voicelog.report.listening_words import cut_short_before_words
 from voicelog.report.screen_words import clock_behind_words, not_whole_words
-from voicelog.report.words import clock, counted
+from voicelog.report.words import Face, clock, counted
 from voicelog.store import Log, SetAsideError
 
 __all__ = ["listen"]
@@ -103,17 +108,21 @@ def listen(
         _mention_cut_short(log)
         refreshed_session_catalog(log)
 
-        devices = find_live_devices(
-            microphone.portaudio(),
-            device=device,
-            rate=rate,
-            output=output,
-            side=side,
-            volume=volume,
-        )
+        try:
+            devices = find_live_devices(
+                microphone.portaudio(),
+                device=device,
+                rate=rate,
+                output=output,
+                side=side,
+                volume=volume,
+            )
+        except DeviceError as error:
+            raise VoicelogError(face_words(error, _face())) from error
         earphone, voice = devices.earphone, find_voice()
         if devices.trouble is not None:
-            _tell(f"{devices.trouble} Until then warnings are on the screen only.")
+            words = face_words(devices.trouble, _face())
+            _tell(f"{words} Until then warnings are on the screen only.")
         if earphone is not None and voice is None:
             _tell(
                 "Found no voice, wanted one for warnings; they are tones and words on the screen "
@@ -186,10 +195,12 @@ def _complete(log: Log, listener: PassChoice | None) -> None:
 
 def _mention_cut_short(log: Log) -> None:
     if found := interrupted_recordings(log):
-        _tell(
-            f"Found {found[-1].file_name} cut short; its sound is safe, complete it in the "
-            "evening with voicelog listen --resume."
-        )
+        _tell(cut_short_before_words(found[-1].file_name, _face()))
+
+
+def _face() -> Face:
+    """Where what is printed is read."""
+    return "page" if os.environ.get(FACE_NAME) == "page" else "terminal"
 
 
 def _refuse_no_dogs(asked: IntakeOptions) -> None:
@@ -206,7 +217,8 @@ def _end(log: Log, live: LiveSession, whole: bool) -> None:
         typer.echo(not_whole_words(live.unsaved_s, disk_full=live.disk_refuses))
         raise typer.Exit(1)
     SessionCatalog(log).refresh()
-    typer.echo("Its summary: voicelog summary")
+    if _face() == "terminal":
+        typer.echo("Its summary: voicelog summary")
 
 
 def _tell(words: str) -> None:

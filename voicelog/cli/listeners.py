@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from voicelog.recognition import model_install
-from voicelog.report.listener_words import listener_lines, model_lines
+from voicelog.report.listener_words import installed_lines, listener_lines, model_lines
 
 __all__ = ["app"]
 
@@ -56,9 +56,8 @@ def install(
     Example: voicelog listeners install vosk-model-small-en-us-0.15.zip
     """
     done = model_install.install(what, sha256=sha256, again=again)
-    typer.echo(f"{done.name} is installed in {done.folder.parent}.")
-    known = "as when it was first seen here" if done.seen_before else "kept from now on"
-    typer.echo(f"SHA-256 {done.sha256}, {known}.")
+    for line in installed_lines(done):
+        typer.echo(line)
 
 
 @app.command("verify")

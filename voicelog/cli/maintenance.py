@@ -93,8 +93,7 @@ def check(
             bar.begin("check", beside="")
             found = check_log(log, bar.done_so_far)
     bad = False
-    aside = [str(error) for error in found.aside]
-    for line, good in check_lines(found.stored, aside, found.backup):
+    for line, good in check_lines(found.stored, found.aside_lines, found.backup):
         typer.echo(line if good else f"voicelog: {line}", err=not good)
         bad |= not good
     if bad:

@@ -15,8 +15,10 @@ from voicelog.app.open_log import open_log
 from voicelog.app.session_catalog import DerivingProgress, SessionCatalog
 from voicelog.app.session_choice import logged_dog
 from voicelog.report.deriving_words import DERIVING, waiting_words
+from voicelog.report.share_words import aside_lines, asides_in_short
 from voicelog.report.words import clean, counted
 from voicelog.store import Log
+from voicelog.store.share.asides import asides
 
 __all__ = ["opened_catalog", "refreshed_session_catalog", "warn_set_aside"]
 
@@ -29,19 +31,24 @@ WantedDogs = Callable[[SessionCatalog], Sequence[str] | None]
 
 @contextmanager
 def opened_catalog(
-    data_dir: Path | None, dog: str | None = None, wanted: WantedDogs | None = None
+    data_dir: Path | None,
+    dog: str | None = None,
+    wanted: WantedDogs | None = None,
+    *,
+    warn: bool = True,
 ) -> Iterator[SessionCatalog]:
     """The sessions of the log in the folder given, or in this user's own, while it is open.
 
     What was stale is derived anew: where only one `dog` is asked for, or the `wanted` ones, theirs
-    alone, and it is said what waits. What is set aside is named on standard error.
+    alone, and it is said what waits. What is set aside is named on standard error, unless
+    `warn` is off, for a command that does so later.
     """
     with open_log(data_dir) as log:
-        yield refreshed_session_catalog(log, dog, wanted)
+        yield refreshed_session_catalog(log, dog, wanted, warn=warn)
 
 
 def refreshed_session_catalog(
-    log: Log, dog: str | None = None, wanted: WantedDogs | None = None
+    log: Log, dog: str | None = None, wanted: WantedDogs | None = None, *, warn: bool = True
 ) -> SessionCatalog:
     """The same for a log that is open."""
     catalog = SessionCatalog(log)
@@ -55,7 +62,8 @@ def refreshed_session_catalog(
         catalog.refresh(names, progress)
     if names is not None and (waiting := len(catalog.stale())):
         typer.echo(f"voicelog: {waiting_words(waiting, names)}", err=True)
-    warn_set_aside(log)
+    if warn:
+        warn_set_aside(log)
     return catalog
 
 
@@ -81,7 +89,11 @@ def _bar() -> Iterator[DerivingProgress]:
 
 
 def warn_set_aside(log: Log) -> None:
-    """Name the recordings that count nowhere, in one line on standard error."""
+    """Name the recordings that count nowhere, in one line on standard error; likewise what came
+    through a share and is set aside."""
+    if shared := asides(log):
+        lines = list(aside_lines(shared, 0)) if len(shared) == 1 else [asides_in_short(shared)]
+        typer.echo(f"voicelog: {lines[0]}", err=True)
     found = list(log.asides().values())
     if len(found) == 1:
         typer.echo(f"voicelog: {clean(str(found[0]))}", err=True)

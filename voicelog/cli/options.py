@@ -15,6 +15,8 @@ from voicelog.report.incoming_words import begun_later_words
 
 __all__ = [
     "AtOption",
+    "Cluster",
+    "ClusterUnencrypted",
     "ContractOption",
     "DataDir",
     "DogNames",
@@ -45,8 +47,8 @@ DogNames = Annotated[
     typer.Option(
         "--dog",
         metavar="NAME",
-        help="A dog whose name may be said; repeat for more. If it is the only one, it is the dog "
-        "worked until another is named.",
+        help="The dog worked until another is named. Repeat it for several: then each is to be "
+        "named aloud.",
     ),
 ]
 ContractOption = Annotated[
@@ -90,6 +92,23 @@ AtOption = Annotated[
 Jobs = Annotated[
     int,
     typer.Option("--jobs", min=1, metavar="N", help="How many files are heard at the same time."),
+]
+Cluster = Annotated[
+    str | None,
+    typer.Option(
+        "--cluster",
+        metavar="ADDRESS",
+        help="Let the workers of a dask scheduler hear, such as tls://192.168.1.5:8786. They must "
+        "have the same voicelog and listeners.",
+    ),
+]
+ClusterUnencrypted = Annotated[
+    bool,
+    typer.Option(
+        "--cluster-unencrypted",
+        help="Send sound to the cluster without encryption (tcp://), in a network that only "
+        "trusted people can use.",
+    ),
 ]
 InputPaths = Annotated[
     list[Path],

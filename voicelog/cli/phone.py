@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from datetime import datetime
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from voicelog.app.command_process import FACE_NAME
 from voicelog.app.open_file import IntakeOptions, lasting_options
 from voicelog.app.open_log import open_log
+from voicelog.app.phone_process import PhonePlace, phone_at_work, tell_phone_place
 from voicelog.app.resume import ResumedRecording
+from voicelog.app.review.errors import PortError
 from voicelog.cli import options
 from voicelog.live.live_setup import ListenOptions
 from voicelog.live.phone_listening import PhoneListening
@@ -22,10 +26,12 @@ from voicelog.report.phone_words import (
     NO_DOGS_LIVE,
     NO_NETWORK,
     NO_VOICE_LIVE,
+    PHONE_LAST,
     joined_words,
     phone_added_words,
     phone_open_words,
     phone_opened_words,
+    phone_port_words,
     phone_resumed_words,
     qr_lines,
 )
@@ -84,30 +90,51 @@ def phone(
             "pip install 'voicelog[review]'."
         ) from error
 
+    folder = data_dir or default_folder()
+    at_page = os.environ.get(FACE_NAME) == "page"
+
     def show(target: str) -> None:
         typer.echo(qr_lines(segno.make(target, error="m").matrix_iter(border=2)))
 
     at: list[PhoneAddresses] = []
 
+    def tell_place(code: str) -> None:
+        where = at[0]
+        place = PhonePlace(
+            page=where.page,
+            trust=where.trust,
+            fingerprint=where.fingerprint,
+            code=code,
+            joining=where.joining(code),
+            live=live,
+        )
+        tell_phone_place(folder, place)
+
     def opened(where: PhoneAddresses) -> None:
         at.append(where)
-        first, second, last = phone_opened_words(
-            where.trust, where.page, where.code, where.fingerprint
-        )
-        typer.echo(first)
-        show(where.trust)
-        typer.echo(second)
-        show(where.joining(where.code))
+        tell_place(where.code)
+        if not at_page:
+            show_codes(where)
         if left := phone_open_words(where.unfinished):
             typer.echo(left)
-        typer.echo(last)
+        if not at_page:
+            typer.echo(PHONE_LAST)
         if address is None and "//127." in where.page:
             typer.echo(f"voicelog: {NO_NETWORK}", err=True)
         sys.stdout.flush()
 
+    def show_codes(where: PhoneAddresses) -> None:
+        first, second = phone_opened_words(where.trust, where.page, where.code, where.fingerprint)
+        typer.echo(first)
+        show(where.trust)
+        typer.echo(second)
+        show(where.joining(where.code))
+
     def joined(code: str) -> None:
-        typer.echo(joined_words(code))
-        show(at[0].joining(code))
+        tell_place(code)
+        typer.echo(joined_words(code, "page" if at_page else "terminal"))
+        if not at_page:
+            show(at[0].joining(code))
         sys.stdout.flush()
 
     def added(kept: PhoneRecording, result: PhoneOutcome) -> None:
@@ -147,7 +174,6 @@ def phone(
         typer.echo(words)
         sys.stdout.flush()
 
-    folder = data_dir or default_folder()
     with open_log(folder) as log:
         asked = wanted(log)  # what is wrong with the options is said at once
     listening: PhoneListening | None = None
@@ -157,15 +183,19 @@ def phone(
         if (voice := find_voice()) is None:
             typer.echo(f"voicelog: {NO_VOICE_LIVE}", err=True)
         listening = PhoneListening(lived, voice, noted)
-    serve_phone(
-        folder,
-        port=port,
-        address=address,
-        options=wanted,
-        opened=opened,
-        joined=joined,
-        added=added,
-        failed=failed,
-        now=lambda: datetime.now().astimezone(),
-        listening=listening,
-    )
+    try:
+        with phone_at_work(folder):
+            serve_phone(
+                folder,
+                port=port,
+                address=address,
+                options=wanted,
+                opened=opened,
+                joined=joined,
+                added=added,
+                failed=failed,
+                now=lambda: datetime.now().astimezone(),
+                listening=listening,
+            )
+    except PortError as error:
+        raise UsageError(phone_port_words(port, "page" if at_page else "terminal")) from error

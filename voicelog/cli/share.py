@@ -61,7 +61,7 @@ def now(data_dir: options.DataDir = None) -> None:
 
     Example: voicelog share now
     """
-    with opened_catalog(data_dir) as catalog:
+    with opened_catalog(data_dir, warn=False) as catalog:
         with HearingBar().shown() as bar:
             bar.begin("share", beside="")
             result = share_now(catalog, bar.done_so_far)

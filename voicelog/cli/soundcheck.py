@@ -52,7 +52,7 @@ def soundcheck(
         typer.echo(f"  {status_word(status):<14} {phrase}")
     missed = [phrase for phrase, status in found.phrases if status == "rejected"]
     for problem in found.problems:
-        typer.echo(problem_words(problem, rate=done.rate, missed=missed))
+        typer.echo(problem_words(problem, rate=done.rate, missed=missed, face="terminal"))
     if found.problems:
         raise typer.Exit(1)
     typer.echo(NOTHING_TO_CHANGE)

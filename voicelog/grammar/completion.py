@@ -33,8 +33,10 @@ class Completion(NamedTuple):
 
     words: str
     typed: bool
-    """Whether every word was typed, begun or in the reading at hand, and every name typed whole:
-    what is offered so may be taken with Enter, the rest has to be chosen."""
+    """Whether every word was typed, begun or in the reading at hand, and every name typed whole."""
+    whole: bool
+    """Whether no word was only begun either: what is offered so may be taken with Enter, the rest
+    has to be chosen, since "thumb of" may be a slip for "thumb on"."""
 
 
 class _Offer(NamedTuple):
@@ -72,13 +74,14 @@ def completions(
     as_typed = grammar.verbalize(text)
     found = dict.fromkeys((as_typed, *(" ".join(offer.words) for offer in best[0])))
     notes = [words for words in found if grammar.interpret(words) is not None]
-    return tuple(
-        Completion(
-            words,
-            words == as_typed or (costs[words] < FILLED and names_are_typed(grammar, text, words)),
+
+    def completion(words: str) -> Completion:
+        typed = words == as_typed or (
+            costs[words] < FILLED and names_are_typed(grammar, text, words)
         )
-        for words in notes[:limit]
-    )
+        return Completion(words, typed, typed and set(words.split()).issuperset(as_typed.split()))
+
+    return tuple(map(completion, notes[:limit]))
 
 
 def _match(

@@ -24,7 +24,14 @@ from voicelog.model.phrases import (
     SessionDogPhrase,
 )
 
-__all__ = ["NameKind", "StrangeBegin", "StrangeWord", "begun_by_stranger", "strange_word"]
+__all__ = [
+    "NameKind",
+    "StrangeBegin",
+    "StrangeWord",
+    "begun_by_name",
+    "begun_by_stranger",
+    "strange_word",
+]
 
 NameKind = Literal["dog", "handler", "cue"]
 StrangeBegin = Literal["start", "wrong dog", "handler"]
@@ -110,12 +117,13 @@ def _begun(opened: Grammar, before: list[str]) -> StrangeBegin | None:
     """What these words do to the session with a name after them."""
     for stand_in in (_DOG, _HANDLER):
         phrases = opened.interpret(" ".join((*before, stand_in)))
-        if phrases and (begins := _begins(phrases[-1])) is not None:
+        if phrases and (begins := begun_by_name(phrases[-1])) is not None:
             return begins
     return None
 
 
-def _begins(phrase: Phrase) -> StrangeBegin | None:
+def begun_by_name(phrase: Phrase) -> StrangeBegin | None:
+    """What a phrase does to the session by the name in it, where that is not known."""
     match phrase:
         case SessionDogPhrase(do="wrong dog"):
             return "wrong dog"

@@ -11,7 +11,7 @@ All numbers are common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Mapping
+from collections.abc import Collection, Container, Hashable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal, assert_never
 
@@ -29,7 +29,7 @@ __all__ = [
     "Moment",
     "Offer",
     "SaidStop",
-    "Standing",
+    "StandingChange",
     "Withdraw",
     "arbitrate",
 ]
@@ -72,10 +72,13 @@ class Offer:
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
-    """All findings that stand now, told before or not; of all others nothing more is said."""
+class StandingChange:
+    """What is other than before in the findings that stand: those that have come to `stand` or of
+    which something else is to be said, one for each key, and the keys of those that are `gone`,
+    of which nothing more is said. All others stand on as they were told."""
 
-    sayings: tuple[Saying, ...]
+    stand: tuple[Saying, ...] = ()
+    gone: tuple[Hashable, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +114,7 @@ class Moment:
     unheard: bool = False
 
 
-ArbiterMessage = Offer | Standing | Withdraw | Acknowledged | Answering | Moment
+ArbiterMessage = Offer | StandingChange | Withdraw | Acknowledged | Answering | Moment
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,17 +182,18 @@ class _Sounding:
 class ArbiterState:
     """All that the arbiter knows. Times are seconds (s) in the recording.
 
-    `told`: the findings that were said, by key, with the rank at which they were; `groups`: those
-    whose advice was said. `asked`: the question that waits for her answer; `answering`: she seems
-    to be giving it. `unasked` counts the questions that never came to be asked, `begun` is what
-    began of kinds with a budget in the last minute, and when, `rep_talk_s` how long those in the
-    open rep last together.
+    `standing`: the keys of the findings that stand; `told`: the findings that were said, by key,
+    with the rank at which they were; `groups`: those whose advice was said. `asked`: the question
+    that waits for her answer; `answering`: she seems to be giving it. `unasked` counts the
+    questions that never came to be asked, `begun` is what began of kinds with a budget in the last
+    minute, and when, `rep_talk_s` how long those in the open rep last together.
     """
 
     at_s: float = 0.0
     waiting: tuple[_Waiting, ...] = ()
     sounding: tuple[_Sounding, ...] = ()
     stops: tuple[SaidStop, ...] = ()
+    standing: frozenset[Hashable] = frozenset()
     told: Mapping[Hashable, int] = field(default_factory=dict)
     groups: frozenset[Hashable] = frozenset()
     asked: Saying | None = None
@@ -212,8 +216,8 @@ def arbitrate(
     match message:
         case Offer(saying):
             work.offer(saying)
-        case Standing(sayings):
-            work.stand(sayings)
+        case StandingChange(stand, gone):
+            work.change(stand, gone)
         case Withdraw(key):
             work.withdraw(key)
         case Acknowledged():
@@ -249,12 +253,34 @@ class _Work:
         rest = tuple(one for one in self.state.waiting if one.saying.key != saying.key)
         self.state = replace(self.state, waiting=(*rest, _Waiting(saying, self.state.at_s)))
 
-    def stand(self, sayings: Iterable[Saying]) -> None:
-        standing: dict[Hashable, Saying] = {}
-        for saying in sayings:
-            known = standing.get(saying.key)
-            if known is None or _rank(saying) < _rank(known):
-                standing[saying.key] = saying
+    def change(self, stand: Iterable[Saying], gone: Collection[Hashable]) -> None:
+        """What is the same costs nothing here: there may be hundreds that stand."""
+        changed = {saying.key: saying for saying in stand}
+        standing = self.state.standing
+        if not standing.issuperset(changed):
+            standing |= changed.keys()
+        if gone:
+            standing = standing.difference(gone)
+            self._end_of(standing, gone)
+        told = self.state.told
+        waiting = []
+        for one in self.state.waiting:
+            if one.saying.kind not in _FINDINGS:
+                waiting.append(one)
+            elif (saying := changed.pop(one.saying.key, None)) is not None:
+                if _rank(saying) < told.get(saying.key, len(MANNERS)):
+                    waiting.append(replace(one, saying=saying))
+            elif one.saying.key in standing:
+                waiting.append(one)
+        waiting += [
+            _Waiting(saying, self.state.at_s)
+            for key, saying in changed.items()
+            if _rank(saying) < told.get(key, len(MANNERS))
+        ]
+        self.state = replace(self.state, standing=standing, waiting=tuple(waiting))
+
+    def _end_of(self, standing: Container[Hashable], gone: Collection[Hashable]) -> None:
+        """Be silent about what is gone, as far as nothing else of it stands."""
         for sound in self.state.sounding:
             if sound.saying.kind in _FINDINGS and not any(
                 one.saying.key in standing for one in sound.covers
@@ -263,26 +289,12 @@ class _Work:
         over = [stop.saying.key for stop in self.state.stops if stop.saying.key not in standing]
         broken = {action.key for action in self.actions if isinstance(action, BreakOff)}
         self.actions += [BreakOff(key) for key in over if key not in broken]
-        told = {
-            key: rank
-            for key, rank in self.state.told.items()
-            if key in standing or rank != _STOP  # a stop that comes to stand again is said again
-        }
-        before = {one.saying.key: one for one in self.state.waiting}
-        fresh = [
-            replace(before[key], saying=saying)
-            if key in before
-            else _Waiting(saying, self.state.at_s)
-            for key, saying in standing.items()
-            if _rank(saying) < told.get(key, len(MANNERS))
-        ]
-        others = (one for one in self.state.waiting if one.saying.kind not in _FINDINGS)
-        self.state = replace(
-            self.state,
-            told=told,
-            waiting=(*others, *fresh),
-            stops=tuple(stop for stop in self.state.stops if stop.saying.key in standing),
-        )
+        told = self.state.told
+        again = [key for key in gone if told.get(key) == _STOP]  # when it comes to stand again
+        if again:
+            told = {key: rank for key, rank in told.items() if key not in again}
+        stops = tuple(stop for stop in self.state.stops if stop.saying.key in standing)
+        self.state = replace(self.state, told=told, stops=stops)
 
     def withdraw(self, key: Hashable) -> None:
         rest = tuple(one for one in self.state.waiting if one.saying.key != key)

@@ -25,12 +25,11 @@ from voicelog.live.arbiter import (
     BreakOff,
     Moment,
     Offer,
-    Standing,
     Withdraw,
     arbitrate,
 )
 from voicelog.live.current_state import CurrentState, StateWalk
-from voicelog.live.finding_sayings import FindingSayings
+from voicelog.live.finding_sayings import FindingSayings, sayings_on
 from voicelog.live.incidents import EachPressWalk, Incident
 from voicelog.live.outputs import (
     CancelSpeech,
@@ -64,7 +63,7 @@ from voicelog.report.spoken_wording import (
     spoken_question,
     spoken_start,
 )
-from voicelog.safety.check import RULES, rules_with
+from voicelog.safety.check import rules_with
 from voicelog.safety.history import History
 from voicelog.safety.settings import Settings
 from voicelog.session.recording_builder import NOTE_PROBABILITY_THRESHOLD
@@ -76,6 +75,7 @@ ReplyPolicy = Literal["all", "doubtful", "none"]
 
 EquipmentState = Literal[
     "gone",
+    "stuck",
     "silent",
     "overloaded",
     "back",
@@ -107,11 +107,10 @@ SPOKEN_WORD_S = 0.35
 """How long (s) a spoken word lasts, where nobody can say it better."""
 
 _WITH_COUNT = rules_with("with the count")
-_NOT_HEARING = frozenset({"gone", "silent", "ear gone", "deaf", "slow"})
+_NOT_HEARING = frozenset({"gone", "stuck", "silent", "ear gone", "deaf", "slow"})
 """While one of these lasts no tick says that it listens."""
-_AT_END = frozenset(rule.name for rule in RULES if rule.decided == "session end")
 _RESTORED: dict[EquipmentState, tuple[EquipmentState, ...]] = {
-    "back": ("gone", "silent", "overloaded"),
+    "back": ("gone", "stuck", "silent", "overloaded"),
     "changed": (),
     "as before": ("fainter", "louder"),
     "disk back": ("disk full",),
@@ -170,7 +169,6 @@ class DialogueManager:
         self._doing: list[ArbiterAction] = []
         self._presses: tuple[Finding, ...] = ()
         self._overdue: tuple[Finding, ...] = ()
-        self._standing: tuple[Saying, ...] = ()
         self._undecided: tuple[Saying, ...] = ()
 
     # --- what happens --------------------------------------------------------------------
@@ -206,12 +204,8 @@ class DialogueManager:
         """An utterance (its id) that is to check may still be joined with what follows; only
         `derivation` knows of it. What is dangerous in it is warned of now, and is left as soon as
         what was heard comes to something else."""
-        sayings = FindingSayings(self.spoken_s).sayings(derivation.findings, None)
-        self._undecided = tuple(
-            saying
-            for saying in sayings
-            if saying.kind in ("thumb off", "stop") and utterance in saying.rests_on
-        )
+        sayings = sayings_on(utterance, derivation.findings, self.spoken_s)
+        self._undecided = tuple(one for one in sayings if one.kind in ("thumb off", "stop"))
         heard = next((one for one in reversed(derivation.entries) if one.id == utterance), None)
         if heard is not None and any(map(_affirms, heard.phrases)):
             self._tell(Answering())  # what she confirms is not held back until that is sure
@@ -336,15 +330,10 @@ class DialogueManager:
         if stood == self._stood:
             return
         self._stood = stood
-        found = [
-            finding
-            for finding in (*findings, *self._presses, *self._overdue)
-            if finding.rule not in _AT_END or finding.session != running
-        ]
-        standing = (*self._sayings.sayings(found, pressed), *self._undecided)
-        if standing != self._standing:
-            self._standing = standing
-            self._tell(Standing(standing))
+        found = (*findings, *self._presses, *self._overdue)
+        change = self._sayings.change(found, running, pressed, self._undecided)
+        if change is not None:
+            self._tell(change)
 
     # --- what follows --------------------------------------------------------------------
 
@@ -532,7 +521,8 @@ class DialogueManager:
 
     def _rep_of(self, entry: Entry) -> Rep | None:
         assert self.derivation is not None
-        reps = (rep for session in reversed(self.derivation.sessions) for rep in session.reps[::-1])
+        sessions = reversed(self.derivation.sessions)
+        reps = (rep for session in sessions for rep in reversed(session.reps))
         return next((rep for rep in reps if entry.id in rep.entries), None)
 
     def _is_placed(self, entry: Entry) -> bool:

@@ -8,6 +8,7 @@ earphone goes away there is silence until that same one is back.
 from __future__ import annotations
 
 import threading
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Literal
@@ -17,6 +18,7 @@ import soxr
 
 from voicelog.audio.microphone import DEVICE_LOCK, Device, find_device, find_same_device
 from voicelog.audio.resampling import RATE, Samples
+from voicelog.report.screen_words import EARPHONE_STUCK
 
 __all__ = ["Earphone", "Side"]
 
@@ -25,6 +27,10 @@ _CHUNK_S = 0.05
 _LATENCY_S = 0.05
 CHECK_DEVICE_S = 1.0
 """Seconds between two looks whether a silent earphone is still there, or back."""
+STUCK_S = 2.0
+"""Seconds that a device may take for one call: a twentieth of a second of sound, or a look."""
+RELEASE_S = 1.0
+"""Seconds in which a device that takes no sound has to be let go of at the end."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,12 +40,13 @@ class _QueuedSound:
 
 
 class Earphone:
-    """Plays from a thread of its own. What cannot be played is dropped and said in `trouble`.
+    """Plays from a thread of its own. What cannot be played is dropped and said in `trouble`,
+    and so is what comes while the device takes no sound, or waited for that: it would be late.
 
     The device is opened at once (NoDeviceError where there is none), and that same one again
     after it failed. `volume` multiplies the samples, which are limited to full scale.
     `started` is called from that thread with each sound's key as its first samples are handed
-    over. All methods may be called from any thread.
+    over, `seconds` is a clock that never goes back. All methods may be called from any thread.
     """
 
     def __init__(
@@ -50,9 +57,12 @@ class Earphone:
         volume: float = 1.0,
         library: Any,
         started: Callable[[object], None] = lambda key: None,
+        seconds: Callable[[], float] = time.monotonic,
     ) -> None:
         self.device: Device = find_device("out", name, library)
-        self.trouble: str | None = None
+        self._trouble: str | None = None
+        self._seconds = seconds
+        self._busy_since_s: float | None = None
         self._library = library
         self._volume, self._side = volume, side
         self._started = started
@@ -67,8 +77,15 @@ class Earphone:
         self._thread = threading.Thread(target=self._run, name="earphone", daemon=True)
         self._thread.start()
 
+    @property
+    def trouble(self) -> str | None:
+        """Why nothing sounds; None where it does."""
+        return EARPHONE_STUCK if self._is_stuck() else self._trouble
+
     def play(self, sound: Samples, key: object = None) -> None:
         """Sound it (float32, mono, at RATE) after what waits; never waits itself."""
+        if self._is_stuck():
+            return
         with self._queue_changed:
             self._waiting.append(_QueuedSound(sound, key))
             self._queue_changed.notify()
@@ -91,7 +108,11 @@ class Earphone:
             self._ending = True
             self._queue_changed.notify()
         self._thread.join(timeout=5.0)
-        self.release()
+        if self._lock.acquire(timeout=RELEASE_S):  # else it is stuck, and ends with the program
+            try:
+                self._close_stream()
+            finally:
+                self._lock.release()
 
     def _run(self) -> None:
         while True:
@@ -117,7 +138,7 @@ class Earphone:
                 pass  # it was let go of just then: devices are looked for
         except Exception as error:  # PortAudio's errors, a vanished device: not her worry now
             with self._lock:
-                self.trouble = str(error)
+                self._trouble = str(error)
                 self._close_stream()
 
     def _write(self, sound: Samples, key: object) -> bool:
@@ -134,27 +155,48 @@ class Earphone:
             for start in range(0, len(out), step):
                 if self._interrupted:
                     return True
-                self._stream.write(out[start : start + step])
-            self.trouble = None
+                if not self._in_time(self._stream.write, out[start : start + step]):
+                    return True
+            self._trouble = None
             return True
+
+    def _in_time(self, call: Callable[..., object], *given: object) -> bool:
+        """Call the device; whether it came back in time. Where not, what waits is too old to be
+        heard."""
+        self._busy_since_s = self._seconds()
+        try:
+            call(*given)
+            if not self._is_stuck():
+                return True
+        finally:
+            self._busy_since_s = None
+        with self._queue_changed:
+            self._waiting.clear()
+        return False
+
+    def _is_stuck(self) -> bool:
+        since_s = self._busy_since_s
+        return since_s is not None and self._seconds() - since_s >= STUCK_S
 
     def _check_device(self) -> None:
         """While nothing sounds: is it still there? And once it failed: does it take silence?"""
         try:
-            if self.trouble is None:
+            if self._trouble is None:
                 with self._lock:
                     check = getattr(self._stream, "check", None)  # the sound server's can tell
                     if check is not None:
-                        check()
+                        self._in_time(check)
                 return
             with DEVICE_LOCK, self._lock:
                 if self._stream is None:
                     self._open_stream()
-                self._stream.write(self._to_channels(np.zeros(round(_CHUNK_S * RATE), np.float32)))
-                self.trouble = None
+            silence = self._to_channels(np.zeros(round(_CHUNK_S * RATE), np.float32))
+            with self._lock:
+                if self._stream is not None and self._in_time(self._stream.write, silence):
+                    self._trouble = None
         except Exception as error:
             with self._lock:
-                self.trouble = str(error)
+                self._trouble = str(error)
                 self._close_stream()
 
     def _to_channels(self, sound: Samples) -> Samples:

@@ -24,9 +24,11 @@ _NO_SOUND = np.zeros(0, np.float32)
 
 
 class AudioOutput(Protocol):
-    """What sounds in her ear: an `Earphone`, or a test's. `trouble`: why it does not, else None."""
+    """What sounds in her ear: an `Earphone`, or a test's."""
 
-    trouble: str | None
+    @property
+    def trouble(self) -> str | None:
+        """Why nothing sounds, though there is a device; else None."""
 
     def play(self, sound: Samples, key: object = None) -> None:
         """Sound it (float32, mono, at RATE) after what waits; never waits itself."""

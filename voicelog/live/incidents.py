@@ -7,7 +7,7 @@ an incident of its own, so those are asked about every press here.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
@@ -57,6 +57,7 @@ class EachPressWalk:
         self._doubtful: set[str] = set()
         self._left_out: set[Incident] = set()
         self._older: dict[tuple[str, str], tuple[Finding, ...]] = {}
+        self._of_rule: dict[tuple[str, str], tuple[Mapping[str, Finding], tuple[Finding, ...]]] = {}
 
     def findings(
         self,
@@ -81,6 +82,7 @@ class EachPressWalk:
         same = same_until(entries, self._entries)
         for entry in self._entries[same:]:
             self._doubtful.discard(entry.id)
+            self._of_rule.clear()
         self._doubtful |= {one.id for one in entries[same:] if one.status == "doubtful"}
         self._entries = entries
         return self._doubtful
@@ -92,17 +94,28 @@ class EachPressWalk:
         watched = walk.look(session, history, self._settings, doubtful, of=(entries,))
         found: list[Finding] = []
         for rule in _EACH_PRESS:
-            all_found = tuple(watched.found.get(rule.name, {}).values())
-            for finding in self._newest((session.id, rule.name), all_found):
-                if doubtful.isdisjoint(finding.evidence):
-                    found.append(finding)
-                    continue
-                known = self._on_doubt.get(id(finding))
-                if known is None or known[0] is not finding:
-                    known = finding, finding.model_copy(update={"on_doubt": True})
-                    self._on_doubt[id(finding)] = known
-                found.append(known[1])
+            of_rule = watched.found.get(rule.name)
+            if not of_rule:
+                continue
+            known = self._of_rule.get((session.id, rule.name))
+            if known is None or known[0] is not of_rule:
+                newest = self._newest((session.id, rule.name), tuple(of_rule.values()))
+                told = tuple([self._told(finding, doubtful) for finding in newest])
+                known = self._of_rule[session.id, rule.name] = of_rule, told
+            found += known[1]
         return tuple(found)
+
+    def _told(self, finding: Finding, doubtful: set[str]) -> Finding:
+        """The finding, on doubt where its evidence is; the same one each time."""
+        if doubtful.isdisjoint(finding.evidence):
+            return finding
+        known = self._on_doubt.get(id(finding))
+        if known is None or known[0] is not finding:
+            known = self._on_doubt[id(finding)] = (
+                finding,
+                finding.model_copy(update={"on_doubt": True}),
+            )
+        return known[1]
 
     def _newest(self, of: tuple[str, str], findings: tuple[Finding, ...]) -> list[Finding]:
         """The newest `of` a session and rule, none of which was older than those before."""

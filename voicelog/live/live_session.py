@@ -52,7 +52,12 @@ from voicelog.live.recognition_process import RecognitionProcess, RecognitionReq
 from voicelog.live.recognition_supervisor import SLOW_S, RecognitionSupervisor, StartRecognition
 from voicelog.live.speech_synthesis import SpeechSynthesizer
 from voicelog.model import Event, Verdict, VoicelogError
-from voicelog.report.screen_words import STORING
+from voicelog.report.screen_words import (
+    HEARING_LOST,
+    MICROPHONE_STUCK,
+    STORING,
+    hearing_stuck_words,
+)
 from voicelog.report.state_words import status_word
 from voicelog.store import LogError, Recording
 
@@ -311,7 +316,8 @@ class LiveSession:
                 self._tick()
                 continue
             self._on_change(self)
-            if self._recognition.given_up or self._leaving.is_set():
+            stuck = self._recognition.stuck_s(self.setup.clock.seconds(), ending=True) is not None
+            if stuck or self._recognition.given_up or self._leaving.is_set():
                 self._cut_short = True
                 return None
 
@@ -339,7 +345,7 @@ class LiveSession:
                 self._on_note(reason)
                 self._perform(self.dialogue.device("careful gone", reason))
             case RecognitionDied():
-                self._restart_recognition()
+                self._begin_hearing_anew(self._recognition.restart)
             case RecognitionFailed(reason):
                 raise VoicelogError(reason)
             case MicrophoneChanged(state, missed_s):
@@ -389,17 +395,24 @@ class LiveSession:
         now_s = self.setup.clock.seconds()
         if self._equipment.woke():
             self._microphone.woke(now_s)
+            self._recognition.woke()
         if (state := self._microphone.tick(now_s)) is not None:
             self._perform(self.dialogue.device(state))
         self._microphone.reopen_when_due(now_s)
+        if self._microphone.stuck(now_s):
+            self._on_note(MICROPHONE_STUCK)
+            self._perform(self.dialogue.device("stuck", MICROPHONE_STUCK))
+        if (stuck_s := self._recognition.stuck_s(now_s)) is not None:
+            self._on_note(hearing_stuck_words(stuck_s))
+            self._begin_hearing_anew(self._recognition.restart_stuck)
         self._equipment.tick(now_s)
         self._perform(self.dialogue.tick(self._heard_through()))
         self._on_change(self)
 
-    def _restart_recognition(self) -> None:
-        """The process died: begin another, unless that happened too often."""
-        self._perform(self.dialogue.device("ear gone"))
-        if not self._recognition.restart():
-            return
-        if self._stopping.is_set():
+    def _begin_hearing_anew(self, restart: Callable[[], bool]) -> None:
+        """The process died or stands still: begin another by `restart`, unless that happened too
+        often."""
+        begun = restart()
+        self._perform(self.dialogue.device("ear gone", "" if begun else HEARING_LOST))
+        if begun and self._stopping.is_set():
             self._recognition.finish()

@@ -1,7 +1,8 @@
 """The microphone of a live session: opened, watched, opened anew when it went away, closed.
 
 A sound server may hang in any call. So the microphone is opened anew in a thread of its own,
-and closing it is waited for only so long: neither holds up the session.
+and closing it is waited for only so long: neither holds up the session. Where the old one is never
+let go of, no new one is opened beside it, which is not safe: it is said that nothing is heard.
 """
 
 from __future__ import annotations
@@ -39,6 +40,8 @@ REOPEN_S = 1.0
 """Seconds between two tries to reach a microphone that went away."""
 CLOSE_S = 3.0
 """Seconds in which a microphone has to be let go of."""
+STUCK_S = 10.0
+"""Seconds after which a try to open it anew is called stuck."""
 
 
 class MicrophoneHandle(Protocol):
@@ -115,6 +118,7 @@ class MicrophoneSupervisor:
         self._opening_s = 0.0
         self._reached = False
         self._stopped = False
+        self._stuck = False
 
     @property
     def samples(self) -> int:
@@ -161,11 +165,21 @@ class MicrophoneSupervisor:
         if not due or self.reopening:
             return
         self._opening_s = now_s
+        self._stuck = False
         gone, self._handle = self._handle, None
         self._opening = threading.Thread(
             target=self._reopen, args=(gone,), name="microphone", daemon=True
         )
         self._opening.start()
+
+    def stuck(self, now_s: float) -> bool:
+        """Whether the try that is under way has just been found to be stuck at `now_s` (s on the
+        clock): told once. Should it come back all the same, `MicrophoneReopened` follows."""
+        alive = self._opening is not None and self._opening.is_alive()
+        if not alive or self._stuck or now_s - self._opening_s < STUCK_S:
+            return False
+        self._stuck = True
+        return True
 
     def reopened(self, handle: MicrophoneHandle) -> None:
         """Take what was opened anew; once all is stopped it is only closed."""

@@ -116,9 +116,15 @@ class RecognitionProcess:
         self._sound.put(b"")
 
     def close(self) -> None:
-        """End the child, done or not; waits for it up to 5 s."""
+        """End the child, done or not; waits for it up to 5 s, and then no more asks it."""
         self._process.terminate()
         self._process.join(timeout=5.0)
+        if self._process.is_alive():
+            self._process.kill()
+
+    def kill(self) -> None:
+        """End a child that stands still; never waits."""
+        self._process.kill()
 
     def _send(self) -> None:
         try:

@@ -2,7 +2,7 @@
 
 Sound is kept first and recognized second. A process that dies is begun anew and is given all
 the sound that was kept so far, so nothing is lost; what was recognized before comes again, and
-the session passes over it.
+the session passes over it. One that stands still is killed, and is then one that died.
 """
 
 from __future__ import annotations
@@ -21,6 +21,11 @@ MAX_RESTARTS = 3
 """How often a process that died is begun anew."""
 SLOW_S = 5.0
 """Seconds of sound waiting to be recognized from which the machine is called too slow."""
+STUCK_S = 60.0
+"""Seconds without a message, while sound waits, after which the process is given up: longer than
+any machine took for one utterance, since beginning anew means to hear all of the session again."""
+READY_S = 180.0
+"""The same for a process that gets ready."""
 
 StartRecognition = Callable[
     [RecognitionRequest, Callable[[RecognitionMessage], None]], RecognitionProcess
@@ -50,6 +55,9 @@ class RecognitionSupervisor:
         self._deaths = 0
         self._at_start_s = 0.0
         self._sound_order = threading.Lock()
+        self._generation = 0
+        self._moved = True
+        self._still_since_s = 0.0
 
     @property
     def behind_s(self) -> float:
@@ -85,8 +93,16 @@ class RecognitionSupervisor:
 
     def start(self) -> None:
         """Begin a process; its `RecognizersReady` has to be passed on to `ready`."""
-        self._ready = False
-        self._process = self._start_recognition(self._request, self._on_message)
+        self._ready, self._moved = False, True
+        self._generation += 1
+        generation = self._generation
+
+        def pass_on(message: RecognitionMessage) -> None:
+            if generation == self._generation:  # else it is one that was given up
+                self._moved = True
+                self._on_message(message)
+
+        self._process = self._start_recognition(self._request, pass_on)
 
     def ready(self, names: tuple[str, ...]) -> None:
         """The recognizers of the process are loaded."""
@@ -110,6 +126,27 @@ class RecognitionSupervisor:
             if self._process is not None:
                 self._process.feed(self._kept.sound())
         return True
+
+    def stuck_s(self, now_s: float, *, ending: bool = False) -> float | None:
+        """How long (s) the process has stood still at `now_s` (s on the clock), where that is too
+        long; None else. Call it at each tick. When all is `ending`, what waits is the end."""
+        lag_s = self.lag_s
+        idle = lag_s is not None and lag_s <= SLOW_S and not ending
+        if self._moved or idle:
+            self._moved, self._still_since_s = False, now_s
+        still_s = now_s - self._still_since_s
+        return still_s if still_s >= (READY_S if lag_s is None else STUCK_S) else None
+
+    def woke(self) -> None:
+        """The machine slept: that was no standing still."""
+        self._moved = True
+
+    def restart_stuck(self) -> bool:
+        """End the process that stands still, and begin anew; whether that was worth a try."""
+        self._generation += 1  # its end is no news
+        if self._process is not None:
+            self._process.kill()
+        return self.restart()
 
     def skip_second_pass(self, skip: bool) -> None:
         """Recognize what follows with the first pass alone, or with both again."""

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
-__all__ = ["AddedFile", "Dating", "DatingOutcome", "HeardFile"]
+__all__ = ["AddedFile", "Dating", "DatingOutcome", "HeardFile", "NamedDog"]
 
 DatingOutcome = Literal["left", "other", "set", "no utterance"]
 """What became of the date of a recording that is there: left as it is; left though the one given
@@ -27,11 +27,24 @@ class Dating:
 
 
 @dataclass(frozen=True, slots=True)
+class NamedDog:
+    """A dog that a recording names as the one worked, `at_s` seconds in it.
+
+    `dog` is who was read; `sound` the word that is likest to what was heard in place of a name that
+    may not be on the roster, "" where the name is sure.
+    """
+
+    at_s: float
+    dog: str
+    sound: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class HeardFile:
     """What was heard of a file: how many utterances are accepted, doubtful and rejected.
 
     `note` is what the user must know of its sound or of who heard it, else None. `dated`: it has
-    a time.
+    a time. `named`: the dogs in it that are not surely the one that was given with it, each once.
     """
 
     accepted: int
@@ -39,6 +52,7 @@ class HeardFile:
     rejected: int
     note: str | None
     dated: bool
+    named: tuple[NamedDog, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-__all__ = ["Do", "ReviewReason"]
+__all__ = ["CheckCause", "Do", "ReviewReason"]
 
 Do = Literal[
     "confirm", "read", "void", "restore", "move", "add", "answer", "clock", "dog", "undo", "redo"
@@ -27,3 +27,7 @@ ReviewReason = Literal[
     "other",
 ]
 """What hangs on an entry to check: a finding that rests on it, or what it may have said."""
+
+CheckCause = Literal["heard", "typed", "beyond top", "whose"]
+"""Why an entry is to check: it was not heard for sure; it is no note as typed; it names a level
+above the top of the dog's collar; it is not sure whose it is."""

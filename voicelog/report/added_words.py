@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from voicelog.model.adding import AddedFile, Dating
-from voicelog.report.words import counted
+from voicelog.model.adding import AddedFile, Dating, NamedDog
+from voicelog.report.words import clean, clock, counted
 
-__all__ = ["added_words", "left_out_words"]
+__all__ = ["ADDED_NEXT", "added_words", "left_out_words"]
 
 _THERE = "already in the log"
 _THERE_LEFT = f"{_THERE}, left as it is"
 _NO_DATE = "it has no date, which rules of the day need: "
 _HOW_TO_DATE = ("add it again with --at 2026-04-18T07:30", "open it and set when it began")
 _HOW_TO_REDATE = ("add it again with --redate", "open it and set that")
+_HOW_TO_NAME = ("voicelog questions", "More, Names that are not known")
 """What to do, in the terminal and at the page."""
 
 
@@ -27,12 +28,32 @@ def added_words(added: AddedFile, *, at_page: bool = False) -> str:
     said = [
         f"{counted(heard.accepted, 'note')} sure, {heard.doubtful} to check, "
         f"{heard.rejected} not understood.",
+        *(_named(one, at_page) for one in heard.named),
         heard.note,
         None if heard.dated else f"{dateless[0].upper()}{dateless[1:]}.",
         "Completed with the dogs and settings it was begun with." if added.as_begun else None,
         f"It was {_dating(dating, dateless, at_page)}" if dating is not None else None,
     ]
     return " ".join(filter(None, said))
+
+
+def _named(one: NamedDog, at_page: bool) -> str:
+    """That the recording names a dog that is not, or not surely, the one given with it."""
+    dog, at = clean(one.dog), clock(one.at_s)
+    if not one.sound:
+        return f"At {at} {dog} is named: what follows is {dog}'s."
+    return (
+        f"At {at} a dog is named that may not be on the roster: it sounded like "
+        f"'{clean(one.sound)}' and is taken for {dog}. No rep after it counts until you say whose "
+        f"it is: {_HOW_TO_NAME[at_page]}."
+    )
+
+
+ADDED_NEXT = (
+    "Next: 'voicelog review' to check the entries on the page (or 'voicelog correct' here), "
+    "'voicelog summary' to read the session, 'voicelog plan DOG' for the next one."
+)
+"""What to do once recordings were added in the terminal."""
 
 
 def left_out_words(taken: int, left_out: int) -> str:

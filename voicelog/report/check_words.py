@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-from voicelog.report.words import clean, counted, day, listed
+from voicelog.report.words import Face, clean, counted, day, listed
 from voicelog.store.backup_proof import BackupProof
 from voicelog.store.chain import ChainFault
 from voicelog.store.integrity import IntegrityReport
 
-__all__ = ["backup_words", "check_lines", "fault_lines", "sound_lines"]
+__all__ = ["ACCEPT_NOT_SURE", "backup_words", "check_lines", "fault_lines", "sound_lines"]
 
+ACCEPT_NOT_SURE = (
+    "Found the tick for why it is another or an older one missing, wanted it; check the log first, "
+    "and tick it only where you know why."
+)
 _NOUNS = {
     "recordings": ("recording", "recordings"),
     "events": ("event", "events"),
@@ -18,22 +22,35 @@ _NOUNS = {
     "matter_events": ("closing of a matter", "closings of matters"),
     "tombstones": ("deletion", "deletions"),
 }
-_BACK = "take it back from a backup ('voicelog restore')"
-_ACCEPT = "if that is right, say so with 'voicelog check --accept'"
+_BACK: Mapping[Face, str] = {
+    "terminal": "take it back from a backup ('voicelog restore')",
+    "page": "take it back from a backup, under Add recordings",
+}
+_ACCEPT: Mapping[Face, str] = {
+    "terminal": "if that is right, say so with 'voicelog check --accept'",
+    "page": "if that is right, accept it below",
+}
 
 
 def check_lines(
-    stored: IntegrityReport, aside: Sequence[str], backup: BackupProof | None
+    stored: IntegrityReport,
+    aside: Sequence[str],
+    backup: BackupProof | None,
+    face: Face = "terminal",
 ) -> Iterator[tuple[str, bool]]:
     """Each line of what a check found, and whether that is as it should be. `aside` says of each
-    recording that is set aside why."""
+    recording that is set aside why; `face` is where it is read."""
     held = f"{counted(stored.recordings, 'recording')} with {counted(stored.events, 'event')}"
     yield f"{held}: the database is whole.", True
     for name in stored.half:
-        yield f"{clean(name)} is only half added; add it again to complete it.", False
+        yield (
+            f"{clean(name)} is only half added; complete it with 'voicelog add', or delete it with "
+            "'voicelog delete half'.",
+            False,
+        )
     for why in aside:
         yield clean(why), False
-    for line in fault_lines(stored):
+    for line in fault_lines(stored, face):
         yield line, False
     yield backup_words(backup)
     for line in sound_lines(stored.missing, stored.changed):
@@ -50,15 +67,16 @@ def sound_lines(missing: Iterable[str], changed: Iterable[str]) -> Iterator[str]
         )
 
 
-def fault_lines(found: IntegrityReport) -> Iterator[str]:
-    """A sentence for each thing that `found` says is not as it was kept."""
+def fault_lines(found: IntegrityReport, face: Face = "terminal") -> Iterator[str]:
+    """A sentence for each thing that `found` says is not as it was kept, as the `face` says it."""
     if found.odd:
         names = clean(listed(found.odd[:4]))
-        yield f"the database is not built as voicelog builds it ({names}); {_BACK}."
-    yield from map(_fault_line, found.faults)
+        yield f"the database is not built as voicelog builds it ({names}); {_BACK[face]}."
+    for fault in found.faults:
+        yield _fault_line(fault, face)
     if found.altered:
         many = counted(found.altered, "roster, profile or setting", "rosters, profiles or settings")
-        yield f"{many} of recordings changed since they were kept; {_BACK}."
+        yield f"{many} of recordings changed since they were kept; {_BACK[face]}."
     for name in found.loose[:10]:
         yield f"the sound {clean(name)} belongs to no recording; move it out of the log's folder."
     if len(found.loose) > 10:
@@ -80,26 +98,26 @@ def backup_words(proof: BackupProof | None) -> tuple[str, bool]:
     return f"{what} was proven to restore just now: {held}.", True
 
 
-def _fault_line(fault: ChainFault) -> str:
+def _fault_line(fault: ChainFault, face: Face) -> str:
+    back, accept = _BACK[face], _ACCEPT[face]
     one, more = _NOUNS.get(fault.table, ("link", "links"))
     many = counted(fault.count, one, more)
     was = "was" if fault.count == 1 else "were"
     match fault.kind:
         case "edited":
-            return f"{many} {was} changed by another program than voicelog; {_BACK}."
+            return f"{many} {was} changed by another program than voicelog; {back}."
         case "removed":
-            return f"{many} {was} removed without being deleted in voicelog; {_BACK}."
+            return f"{many} {was} removed without being deleted in voicelog; {back}."
         case "added":
-            return f"{many} {was} put in by another program than voicelog; {_BACK}."
+            return f"{many} {was} put in by another program than voicelog; {back}."
         case "broken":
             return (
                 f"the chain of what was kept does not hold at {many}: rows of it were changed, "
-                f"removed or put in another order; {_BACK}."
+                f"removed or put in another order; {back}."
             )
         case "shorter":
-            return f"the log holds less than it has held before; {_BACK}, or, {_ACCEPT}."
+            return f"the log holds less than it has held before; {back}, or, {accept}."
         case "other device":
             return (
-                "the database is not the one that was in this folder before; "
-                f"{_BACK}, or, {_ACCEPT}."
+                f"the database is not the one that was in this folder before; {back}, or, {accept}."
             )

@@ -25,7 +25,7 @@ __all__ = [
 
 ANSWERS = (
     "Enter: right as it stands. 1 to 9: that reading. Or type what was said (l9 c). "
-    "v: void. s: skip. u: undo. q: stop."
+    "v: void. s: skip. u: undo. q: stop. ?: this again. To hear the sound: 'voicelog review'."
 )
 """What can be answered when an entry is asked about."""
 ASKED_TOO = "Reps with a question ('voicelog questions'):"

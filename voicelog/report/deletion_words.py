@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import date
+from datetime import date, datetime
 
 from voicelog.report.words import clean, counted
 
 __all__ = [
     "DELETE_ASIDE",
+    "DELETE_HALF",
     "STILL_HELD",
     "dog_found_line",
     "gone_line",
+    "half_found_line",
     "leftover_line",
     "named_in_settings_line",
     "not_swept_line",
@@ -20,6 +22,10 @@ __all__ = [
 ]
 
 STILL_HELD = "Backups, bundles, exports and the recorder's own files still hold what was in them."
+DELETE_HALF = (
+    "It cannot be added again afterwards. Complete it with 'voicelog add' instead if you still "
+    "have the file; wait if it is being added or recorded right now."
+)
 DELETE_ASIDE = "What they say against a dog cannot be read, and would be forgotten."
 
 
@@ -39,6 +45,11 @@ def sound_found_line(chosen: int, to_check: int, with_memos: int, with_matters: 
         f"{counted(chosen, 'recording')}; left out are {to_check} with entries to check, "
         f"{with_memos} with memos and {with_matters} with open matters."
     )
+
+
+def half_found_line(name: str, began: datetime) -> str:
+    """A recording that was half added, and when that began."""
+    return f"{clean(name)}, begun on {began:%Y-%m-%d %H:%M}"
 
 
 def gone_line(events: int, sounds: int, recordings: int) -> str:

@@ -30,8 +30,15 @@ class Fact(FrozenModel):
 def session_facts(session: Session, date: str, to_check: Collection[str] = ()) -> tuple[Fact, ...]:
     """The facts in the order they are read; `date` as it is to be shown. `session` is the one the
     paper is of; what only its entries `to_check` (ids) say is marked."""
+    session = _of_what_held(session)
     sure = {fact.label: fact.value for fact in _facts(_without(session, to_check), date)}
     return tuple(_marked(fact, sure.get(fact.label, "")) for fact in _facts(session, date))
+
+
+def _of_what_held(session: Session) -> Session:
+    """The session with those marks alone that facts rest on: a long one has many more."""
+    held = [mark for mark in session.marks if mark.kind in ("condition", "equipment", "press")]
+    return session.model_copy(update={"marks": tuple(held)})
 
 
 def _without(session: Session, to_check: Collection[str]) -> Session:

@@ -12,11 +12,12 @@ from voicelog.model import Dog
 from voicelog.report.finding_groups import finding_groups
 from voicelog.report.matters_paper import matter_line
 from voicelog.report.paper import LineMark, Paper, PaperLine, PaperSection
-from voicelog.report.plan_paper import one_line
+from voicelog.report.plan_paper import button_line, one_line
+from voicelog.report.progress_levels import ceiling_line
 from voicelog.report.state_words import VOID
 from voicelog.report.summary import Summary
-from voicelog.report.wording.levels import ceiling_words
 from voicelog.report.wording.matters import NO_MATTERS
+from voicelog.report.wording.reasons import reason_words
 from voicelog.report.words import NOT_SAID, clean, date_words
 
 __all__ = ["build"]
@@ -31,6 +32,8 @@ def build(
     last: Summary | None,
     planned: Plan,
     today: date,
+    *,
+    collar: bool = True,
 ) -> Paper:
     """The screen as a paper.
 
@@ -41,25 +44,25 @@ def build(
         last: its last session; None where there is none.
         planned: its plan.
         today: the day as of which it is said.
+        collar: whether one is part of the work; without it nothing is said of the button.
     """
     stands = tuple(
         matter_line(one).model_copy(update={"label": "", "reps": ()})
         for one in matters
         if one.stands
     )
-    level = "none" if ceiling.level is None else f"level {ceiling.level}"
-    limit = PaperLine(
-        label="no level" if ceiling.none_left else level,
-        words=ceiling_words(ceiling),
-        mark="caution" if ceiling.none_left or ceiling.strong else "",
+    limited = ceiling.level is not None or ceiling.none_left
+    button = (
+        *((button_line(planned),) if collar else ()),
+        *((ceiling_line(ceiling).model_copy(update={"reps": ()}),) if limited else ()),
     )
     sections = (
         PaperSection(
             title="Open matters", lines=stands or (PaperLine(label="", words=NO_MATTERS),)
         ),
-        PaperSection(title="Never above", lines=(limit,)),
+        *((PaperSection(title="Button", lines=button),) if button else ()),
         PaperSection(title="Last session", lines=_last(last)),
-        PaperSection(title="Next session", lines=(PaperLine(label="", words=_sentence(planned)),)),
+        PaperSection(title="Next session", lines=_next(planned)),
     )
     return Paper(
         kind="handover",
@@ -99,6 +102,11 @@ def _grave(last: Summary) -> list[tuple[str, LineMark]]:
     ]
 
 
-def _sentence(planned: Plan) -> str:
+def _next(planned: Plan) -> tuple[PaperLine, ...]:
+    """The plan in a line, and why where it is no session."""
     words = one_line(planned)
-    return f"{words[:1].upper()}{words[1:]}."
+    why = () if planned.session else planned.why
+    return (
+        PaperLine(label="", words=f"{words[:1].upper()}{words[1:]}."),
+        *(PaperLine(label="", words=reason_words(one)) for one in why),
+    )

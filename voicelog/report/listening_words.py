@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from voicelog.report.words import counted
+from voicelog.report.words import Face, clean, counted
 
 __all__ = [
     "ALREADY",
@@ -10,6 +10,7 @@ __all__ = [
     "NO_DOGS",
     "STARTED",
     "STOPPED",
+    "cut_short_before_words",
     "cut_short_words",
     "state_line",
 ]
@@ -35,3 +36,10 @@ def cut_short_words(count: int) -> str:
     if not count:
         return ""
     return f"{counted(count, 'live recording')} cut short; the sound is safe and can be completed."
+
+
+def cut_short_before_words(name: str, face: Face) -> str:
+    """What a session that begins says of a recording cut short before. `name` is of its file, and
+    `face` where that is read."""
+    how = "with voicelog listen --resume" if face == "terminal" else "on this page, once this ends"
+    return f"Found {clean(name)} cut short; its sound is safe, complete it in the evening {how}."

@@ -18,8 +18,8 @@ from voicelog.analysis.readiness import ReadinessStep
 from voicelog.analysis.recent_calls import recent_sessions
 from voicelog.analysis.session_digest import RepDigest, SessionDigest, by_date
 from voicelog.analysis.session_scope import (
-    all_reps,
     has_call_and_outcome,
+    reps_that,
     scope_of,
 )
 from voicelog.analysis.unaided import unaided
@@ -93,13 +93,12 @@ def build(
     found = overview(session_digests, dog, thresholds, today, matters)
     scope = scope_of(session_digests, today, found.matters)
     lately = recent_sessions(scope.session_digests, thresholds)
-    reps = [one.rep for one in all_reps(lately)]
+    reps = [rep for one in lately for rep in one.reps]
     name = clean(dog.name)
     bars = call_bars(found.story)
     tried = {
         one.rep.distraction
-        for one in all_reps(session_digests)
-        if has_call_and_outcome(one.rep, "recall")
+        for one in reps_that(session_digests, lambda rep: has_call_and_outcome(rep, "recall"))
     }
     return OwnerReport(
         dog=name,

@@ -5,14 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from datetime import datetime
 
-from voicelog.report.words import clean, clock, counted
+from voicelog.report.words import Face, clean, clock, counted
 
 __all__ = [
+    "ALREADY_OPEN",
+    "CLOSED_FOR_PHONES",
     "NOT_JOINED",
+    "NOT_OPEN",
     "NO_DOGS_LIVE",
     "NO_NETWORK",
     "NO_VOICE_LIVE",
+    "OPENING_FOR_PHONES",
     "PAGE_WORDS",
+    "PHONE_LAST",
     "SAID_OUT_OF_REACH",
     "SAID_REACHED",
     "WRONG_CODE",
@@ -20,7 +25,9 @@ __all__ = [
     "phone_added_words",
     "phone_open_words",
     "phone_opened_words",
+    "phone_port_words",
     "phone_resumed_words",
+    "phone_state_words",
     "qr_lines",
     "sound_unreadable_words",
 ]
@@ -31,8 +38,16 @@ WRONG_CODE = (
 )
 NO_NETWORK = (
     "Found no private network on this machine, wanted one that the phone is in too, such as a "
-    "hotspot; join one and start again, or say --address."
+    "hotspot; join one and start again, or say this machine's address."
 )
+ALREADY_OPEN = "The page for phones is open already; close that one first."
+NOT_OPEN = "The page for phones is not open; nothing was closed."
+OPENING_FOR_PHONES = "Opening; the codes to scan appear when it is open."
+PHONE_LAST = (
+    "Sound that arrives whole is heard and kept in the log. Stop with Ctrl-C; a phone keeps what "
+    "the laptop does not have yet."
+)
+CLOSED_FOR_PHONES = "Closing; a phone keeps what this computer does not have yet."
 NOT_JOINED = "This phone has not joined: scan the code on the laptop's screen."
 SAID_OUT_OF_REACH = "laptop out of reach, recording goes on"
 SAID_REACHED = "laptop is back"
@@ -99,19 +114,38 @@ def phone_opened_words(trust: str, page: str, code: str, fingerprint: str) -> tu
         fingerprint: the SHA-256 of the authority's certificate.
 
     Returns:
-        What stands above the first code, above the second, and below both.
+        What stands above the first code and above the second; `PHONE_LAST` stands below both.
     """
     return (
         f"1. Once for each phone: scan this, and make the phone trust this machine ({trust}).\n"
         f"   Compare the fingerprint on the phone: SHA-256 {fingerprint}",
         f"2. Then scan this, which joins one phone ({page}, code {code}).",
-        "Sound that arrives whole is heard and kept in the log. Stop with Ctrl-C; a phone keeps "
-        "what the laptop does not have yet.",
     )
 
 
-def joined_words(code: str) -> str:
-    """What is said when a phone has joined; `code` joins the next."""
+def phone_state_words(*, at_work: bool, starting: bool, ending: bool, live: bool) -> str:
+    """Whether phones may come, as the page says it; `live`: whether they are answered."""
+    if at_work:
+        return "Open for phones, which are answered." if live else "Open for phones."
+    if starting:
+        return "Opening for phones."
+    return "Closing." if ending else "Not open for phones."
+
+
+def phone_port_words(port: int, face: Face) -> str:
+    """That a `port` for phones, or the one after it, is not free; at the page (`face`) there is no
+    other, since a phone keeps its sound for the address that it has joined."""
+    found = f"Found port {port} or {port + 1} of this machine not free, wanted both for phones; "
+    if face == "page":
+        return f"{found}close what uses it, such as the page for phones of another log."
+    return f"{found}close what uses it, or choose others: voicelog phone --port {port + 10}."
+
+
+def joined_words(code: str, face: Face = "terminal") -> str:
+    """What is said when a phone has joined; `code` joins the next, and is shown beside at the page
+    (`face`)."""
+    if face == "page":
+        return "A phone has joined; the code for another phone is a new one."
     return f"A phone has joined. For another phone (code {code}):"
 
 

@@ -18,10 +18,11 @@ from voicelog.report.wording.reasons import aim_words, bounds_words, reason_word
 from voicelog.report.words import clean, counted, date_words
 from voicelog.safety.settings import Thresholds, changed
 
-__all__ = ["NO_BUTTON", "build", "one_line", "plan_section"]
+__all__ = ["NO_BUTTON", "build", "button_line", "one_line", "plan_section"]
 
 NO_BUTTON = "None: a stop is open."
 """The first line of a plan while a stop stands."""
+NO_SESSION = "No session today."
 _OF_LEVELS: frozenset[ReasonCode] = frozenset(
     {
         *("thin evidence", "no date", "answered low", "faded"),
@@ -59,7 +60,7 @@ def build(
 
 def plan_section(one: Plan, *, collar: bool = True) -> PaperSection:
     """The plan as lines. `one` tells of the button only where a `collar` is part of the work."""
-    lines = [PaperLine(label="button", words=NO_BUTTON, mark="stop")] if one.stops else []
+    lines = [button_line(one)] if one.stops else []
     lines += [
         PaperLine(
             label="" if number else "stop",
@@ -70,27 +71,17 @@ def plan_section(one: Plan, *, collar: bool = True) -> PaperSection:
         for number, reason in enumerate(one.stops)
     ]
     if not one.session:
-        lines.append(PaperLine(label="today", words="No session today.", mark="stop"))
+        lines.append(PaperLine(label="today", words=NO_SESSION, mark="stop"))
     else:
         lines += [
             PaperLine(label="work", words=work_words(one)),
             PaperLine(label="warm-up", words=warm_up_words(one.warm_up if collar else "easy")),
             PaperLine(label="aim", words=aim_words(one.aim)),
-            *(
-                ()
-                if one.stops or not collar
-                else (
-                    PaperLine(
-                        label="button",
-                        words=button_words(one),
-                        mark="" if one.button else "caution",
-                    ),
-                )
-            ),
+            *(() if one.stops or not collar else (button_line(one),)),
         ]
     lines += [
         PaperLine(
-            label="" if number else "open",
+            label="" if number else "matters",
             words=reason_words(reason),
             mark="caution",
             reps=reason.reps,
@@ -118,6 +109,16 @@ def work_words(one: Plan) -> str:
         f"{one.drill.capitalize()} without the button, {counted(one.reps, 'rep')} at most, "
         f"distraction {one.distraction}."
     )
+
+
+def button_line(one: Plan) -> PaperLine:
+    """What the plan says of the button, the same on every paper: None while a stop stands or where
+    nothing is to be done today, else the limits. `one` is the plan."""
+    if one.stops:
+        return PaperLine(label="button", words=NO_BUTTON, mark="stop")
+    if not one.session:
+        return PaperLine(label="button", words=NO_SESSION, mark="stop")
+    return PaperLine(label="button", words=button_words(one), mark="" if one.button else "caution")
 
 
 def button_words(one: Plan) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from voicelog.analysis.levels import CombinedEstimate, LevelSeries
+from voicelog.analysis.levels import Ceiling, CombinedEstimate, LevelSeries
 from voicelog.analysis.overview import DogOverview
 from voicelog.analysis.session_scope import SessionScope
 from voicelog.analysis.statistics.logistic_curve import LevelEstimate
@@ -14,10 +14,7 @@ from voicelog.model import Mode
 from voicelog.model.domain import FIND_LEVEL
 from voicelog.report.paper import FEW_REPS, PaperLine, PaperSection
 from voicelog.report.state_words import TO_CHECK, VOID
-from voicelog.report.wording.levels import (
-    ceiling_words,
-    strong_sign_words,
-)
+from voicelog.report.wording.levels import ceiling_words, strong_sign_words
 from voicelog.report.wording.statistics import (
     disagreement_words,
     level_words,
@@ -25,7 +22,7 @@ from voicelog.report.wording.statistics import (
 )
 from voicelog.report.words import clean, counted, date_words
 
-__all__ = ["levels_section"]
+__all__ = ["ceiling_line", "levels_section"]
 
 SESSIONS_TOLD_AT_ONCE = 6
 """Sessions back in which a series of levels must have been worked to be told at once."""
@@ -46,18 +43,7 @@ def levels_section(found: DogOverview, scope: SessionScope) -> PaperSection:
         old = recent.isdisjoint(one.reps)
         lines += [line.model_copy(update={"detail": line.detail or old}) for line in told]
     if lines or found.ceiling.strong:
-        limit = found.ceiling
-        words = ceiling_words(limit)
-        if limit.level is not None:
-            words = f"{limit.level}. {words}"
-        strong = limit.strong
-        first = PaperLine(
-            label="ceiling",
-            words=words,
-            mark="caution" if limit.none_left or strong else "",
-            reps=strong.reps if strong else (),
-        )
-        lines.insert(0, first)
+        lines.insert(0, ceiling_line(found.ceiling))
     else:
         lines = [PaperLine(label="levels", words="No rep with a level on this transmitter.")]
     note = (
@@ -70,6 +56,19 @@ def levels_section(found: DogOverview, scope: SessionScope) -> PaperSection:
         title="Levels",
         lines=tuple(lines),
         note=note if found.levels else "",
+    )
+
+
+def ceiling_line(limit: Ceiling) -> PaperLine:
+    """The level of a `limit` and why it is there, or why there is none."""
+    words = ceiling_words(limit)
+    if limit.level is not None:
+        words = f"{limit.level}. {words}"
+    return PaperLine(
+        label="ceiling",
+        words=words,
+        mark="caution" if limit.none_left or limit.strong else "",
+        reps=limit.strong.reps if limit.strong else (),
     )
 
 

@@ -19,6 +19,8 @@ __all__ = ["plot_svg"]
 
 _LEFT, _RIGHT, _TOP = 78, 18, 30
 _PITCH, _ROW = 27, 25
+_TARGET = 44
+"""Side (px) of what can be touched of a mark that is a link, and the pitch of such marks."""
 _TALLEST = 300
 _WIDEST_LEGEND = 360
 _R = 7
@@ -37,6 +39,8 @@ def plot_svg(summary: Summary, ident: str = "plot", links: Mapping[int, str] | N
     reps = drawn(summary.reps)
     if not reps:
         return ""
+    pitch = _PITCH if links is None else _TARGET
+    wide = _width(reps, pitch)
     levels = [level for rep in reps for level in rep.levels]
     low, high = (min(1, *levels), max(levels)) if levels else (0, -1)
     step = min(_ROW, _TALLEST / max(1, high - low))
@@ -45,20 +49,20 @@ def plot_svg(summary: Summary, ident: str = "plot", links: Mapping[int, str] | N
     lane_y = {lane: floor + _ROW * (number + 1.2) for number, lane in enumerate(rows)}
     bottom = max([floor, *lane_y.values()]) + _ROW
     below = bottom + (15 if links is not None else 0)
-    keys, legend_height = _legend(legend(reps), below + 34, max(_width(reps), 330))
-    width, height = max(_width(reps), 330), below + 30 + legend_height
+    keys, legend_height = _legend(legend(reps), below + 34, max(wide, 330))
+    width, height = max(wide, 330), below + 30 + legend_height
 
     def level_y(level: int) -> float:
         return floor - (level - low) * step
 
     ticks = _ticks(low, high, step) if levels else []
-    parts = [_tick(level_y(tick), str(tick), _width(reps)) for tick in ticks]
-    parts += [_tick(y, lane, _width(reps), dotted=True) for lane, y in lane_y.items()]
+    parts = [_tick(level_y(tick), str(tick), wide) for tick in ticks]
+    parts += [_tick(y, lane, wide, dotted=True) for lane, y in lane_y.items()]
     if levels:
         parts.append(_text(8, level_y(high) + 4, "level", "start"))
     parts.append(_text(_LEFT - 16, bottom + 4, "rep", "end"))
     for column, rep in enumerate(reps):
-        x = _LEFT + _PITCH * column + _PITCH / 2
+        x = _LEFT + pitch * column + pitch / 2
         y = level_y(rep.peak) if rep.peak is not None else lane_y[rep.lane]
         parts.append(_text(x, bottom + 4, str(rep.number), "middle"))
         mark = _rep(rep, x, y, level_y)
@@ -83,8 +87,8 @@ def plot_svg(summary: Summary, ident: str = "plot", links: Mapping[int, str] | N
     )
 
 
-def _width(reps: Sequence[SummaryRow]) -> float:
-    return _LEFT + _PITCH * len(reps) + _RIGHT
+def _width(reps: Sequence[SummaryRow], pitch: float) -> float:
+    return _LEFT + pitch * len(reps) + _RIGHT
 
 
 def _ticks(low: int, high: int, step: float) -> list[int]:
@@ -126,7 +130,11 @@ def _rep(rep: SummaryRow, x: float, y: float, level_y: Point) -> str:
 def _linked(mark: str, rep: SummaryRow, x: float, y: float, href: str | None) -> str:
     if href is None:
         return mark
-    hit = f'<rect x="{x - 13:g}" y="{y - 13:g}" width="26" height="26" fill-opacity="0"/>'
+    half = _TARGET / 2
+    hit = (
+        f'<rect x="{x - half:g}" y="{y - half:g}" width="{_TARGET}" height="{_TARGET}" '
+        'fill-opacity="0"/>'
+    )
     return f'<a href="{escape(href)}" aria-label="{escape(describe(rep))}">{hit}{mark}</a>'
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from voicelog.model import Action, Condition, Event, FieldEvent, Reading, Utterance, Verdict
-from voicelog.model.review import Do, ReviewReason
+from voicelog.model.review import CheckCause, Do, ReviewReason
 from voicelog.report.state_words import TO_CHECK, status_word
 from voicelog.report.words import clean, clock, counted, day
 
@@ -17,6 +17,7 @@ __all__ = [
     "NO_SUCH_SESSION",
     "PAGE_CLOSED",
     "budget_words",
+    "check_cause_words",
     "condition_words",
     "edit_words",
     "entry_facts",
@@ -73,10 +74,22 @@ _EDITS: Mapping[str, str] = {
 }
 
 
-def review_reason_words(reason: ReviewReason, whose: str = "") -> str:
-    """Why an entry is to check; `whose` says in words that another dog may be meant ("" where
-    none may)."""
-    return "; ".join(filter(None, (whose, _REASONS[reason])))
+_CAUSES: Mapping[CheckCause, str] = {
+    "heard": "not heard for sure",
+    "typed": "no note as typed",
+    "beyond top": "above the top level of the dog's collar",
+    "whose": "",
+}
+
+
+def check_cause_words(cause: CheckCause) -> str:
+    """Why an entry is not sure; `cause` is its code."""
+    return _CAUSES[cause]
+
+
+def review_reason_words(reason: ReviewReason, cause: str = "") -> str:
+    """What hangs on an entry to check; `cause` says in words why it is not sure ("": not said)."""
+    return "; ".join(filter(None, (cause, _REASONS[reason])))
 
 
 def edit_words(event: Utterance | Reading | Action, start_s: float, words: str = "") -> str:
@@ -167,7 +180,7 @@ def entry_facts(
     """
     found = []
     if guessed:
-        found.append("no note as typed: choose what was meant")
+        found.append("choose what was meant")
     if unplaced:
         found.append("belongs to no rep")
     if moved_to is not None:

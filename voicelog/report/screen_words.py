@@ -8,15 +8,19 @@ from datetime import datetime
 from voicelog.report.words import counted
 
 __all__ = [
+    "EARPHONE_STUCK",
     "ENDING",
     "GETTING_READY",
+    "HEARING_LOST",
     "HINT",
+    "MICROPHONE_STUCK",
     "NO_DOG_YET",
     "STORING",
     "clock_behind_words",
     "clock_jump_words",
     "disk_full_words",
     "earphone_gone_words",
+    "hearing_stuck_words",
     "not_whole_words",
     "slept_words",
 ]
@@ -24,6 +28,9 @@ __all__ = [
 HINT = "Ctrl-C ends the session"
 ENDING = "Hearing the last of it; Ctrl-C again leaves that for voicelog listen --resume"
 GETTING_READY = "getting ready to hear"
+MICROPHONE_STUCK = "Nothing is heard, the microphone is stuck. End, then start listening again."
+EARPHONE_STUCK = "it takes no sound"
+HEARING_LOST = "Nothing is heard, only recorded. End, then run voicelog listen --resume."
 NO_DOG_YET = "no dog yet: say start session and a name"
 STORING = "Putting the sound into the log."
 
@@ -51,6 +58,11 @@ def clock_jump_words(jumped_s: float) -> str:
 def earphone_gone_words(reason: Exception | str) -> str:
     """The earphone is silent, for this reason."""
     return f"The earphone is silent, and nothing sounds in its place ({reason})."
+
+
+def hearing_stuck_words(seconds: float) -> str:
+    """Hearing has not moved for so many seconds (s), while there was sound to hear."""
+    return f"Hearing stood still for {counted(round(seconds), 'second')}; it is begun anew."
 
 
 def not_whole_words(unsaved_s: float, *, disk_full: bool) -> str:

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from pathlib import Path
 
 from voicelog.analysis.open_matters import OpenMatter
 from voicelog.report.wording.matters import matter_words
-from voicelog.report.words import clean, counted
+from voicelog.report.words import Face, clean, counted
+from voicelog.store.share.asides import ShareAside
 from voicelog.store.share.differences import TrainerDifference
 from voicelog.store.share.exchange import DeviceState, Exchanged
 
 __all__ = [
+    "aside_lines",
+    "asides_in_short",
     "carried_words",
     "device_line",
     "difference_line",
@@ -68,15 +71,39 @@ def exchange_lines(done: Exchanged, kept: tuple[OpenMatter, ...]) -> Iterator[tu
             True,
         )
     if taken.newer:
-        what = counted(taken.newer, "thing was", "things were")
-        yield (
-            f"{what} written by a newer voicelog: kept, but not counted here; update this one.",
-            True,
-        )
+        yield _newer_words(taken.newer), True
     for error in done.aside[:_MANY]:
         yield clean(str(error)), False
     if len(done.aside) > _MANY:
         yield f"{len(done.aside) - _MANY} more files are set aside.", False
+
+
+def aside_lines(asides: Sequence[ShareAside], later: int) -> Iterator[str]:
+    """What came through a share and counts nowhere: what is set aside, a line each, and how many
+    things only a `later` program knows."""
+    for one in asides:
+        who = f" by {one.who}" if one.who else ""
+        what = "what one device heard of it" if one.hearing else f"an entry{who}"
+        yield (
+            f"{clean(one.file_name)}: {clean(what)} is set aside and counts nowhere "
+            f"({clean(one.why)}): look for a newer voicelog, which tries it again."
+        )
+    if later:
+        yield _newer_words(later)
+
+
+def asides_in_short(asides: Sequence[ShareAside]) -> str:
+    """The same in one line, whatever their number."""
+    names = clean(", ".join(dict.fromkeys(one.file_name for one in asides)))
+    return (
+        f"{counted(len(asides), 'thing')} that came through the share set aside, not counted "
+        f"({names}); 'voicelog check' says why."
+    )
+
+
+def _newer_words(many: int) -> str:
+    what = counted(many, "thing was", "things were")
+    return f"{what} written by a newer voicelog: kept, but not counted here; update this one."
 
 
 def settings_line(taken: bool | None, name: str, before: str) -> tuple[str, bool] | None:
@@ -130,12 +157,12 @@ def difference_line(one: TrainerDifference) -> str:
     )
 
 
-def carried_words(out: int, back: int, folder: Path) -> str:
-    """What was carried to a folder and from it."""
-    return (
-        f"{counted(out, 'file')} copied to {folder}, {counted(back, 'file')} from it. Run "
-        "'voicelog share now' to take in what came."
-    )
+def carried_words(out: int, back: int, folder: Path, face: Face = "terminal") -> str:
+    """What was carried to a folder and from it, `out` and `back`; at the page (`face`) it is taken
+    in at once."""
+    copied = f"{counted(out, 'file')} copied to {folder}, {counted(back, 'file')} from it."
+    then = " Run 'voicelog share now' to take in what came." if face == "terminal" else ""
+    return f"{copied}{then}"
 
 
 def repaired_words(own: int, others: int) -> str:

@@ -6,13 +6,14 @@ from collections.abc import Iterable, Mapping
 
 from voicelog.model import SoundLevel
 from voicelog.model.soundcheck import SoundProblem
+from voicelog.report.words import Face
 
 __all__ = ["NOTHING_TO_CHANGE", "level_words", "problem_words"]
 
 NOTHING_TO_CHANGE = "Nothing to change."
 
 _PROBLEMS: Mapping[SoundProblem, str] = {
-    "no sound": "Unmute the microphone, and check its cable; or choose another, --device.",
+    "no sound": "Unmute the microphone, and check its cable; or choose another{another}.",
     "overloaded": "Turn the microphone down, or move it a hand's width away: it is overloaded.",
     "quiet": "Turn the microphone up, or bring it nearer to the mouth: it is quiet.",
     "noisy": "Get out of the wind, put a foam cover on it, or bring it nearer: it is noisy.",
@@ -22,6 +23,7 @@ _PROBLEMS: Mapping[SoundProblem, str] = {
     ),
     "some missed": "Not understood: {missed}; say it again to see whether it happens again.",
 }
+_ANOTHER: Mapping[Face, str] = {"terminal": ", --device", "page": " in the list"}
 
 
 def level_words(level: SoundLevel) -> str:
@@ -35,12 +37,16 @@ def level_words(level: SoundLevel) -> str:
     return ", ".join(parts)
 
 
-def problem_words(problem: SoundProblem, *, rate: int, missed: Iterable[str] = ()) -> str:
+def problem_words(
+    problem: SoundProblem, *, rate: int, missed: Iterable[str] = (), face: Face | None = None
+) -> str:
     """What to change.
 
     Args:
         problem: what is wrong.
         rate: what the device gives, Hz.
         missed: the phrases of the line that were not understood.
+        face: where another microphone can be chosen; None: not here, it is of a recording.
     """
-    return _PROBLEMS[problem].format(rate=rate, missed=", ".join(missed))
+    another = "" if face is None else _ANOTHER[face]
+    return _PROBLEMS[problem].format(rate=rate, missed=", ".join(missed), another=another)

@@ -112,6 +112,7 @@ _OVER: dict[Severity, str] = {
 
 SPOKEN_DEVICE_STATES = {
     "gone": "Microphone gone",
+    "stuck": "Microphone stuck. Start listening again",
     "silent": "Microphone is silent",
     "overloaded": "Microphone overloaded. Turn it down",
     "back": "Microphone back",

@@ -21,7 +21,7 @@ voicelog keeps your dog training log: you say what happens, it writes it down. O
 All commands: voicelog --help     One of them: voicelog add --help"""
 """What `voicelog` alone prints: ten lines of it say what one can do, the page first."""
 
-DEMO_BEGINS = "The demo: synthetic voices, invented dogs. Hearing {} ...\n"
+DEMO_BEGINS = "The demo: synthetic voices, invented dogs; nothing of it is kept. Hearing {} ...\n"
 """Before the demo is heard; filled with how much, as "1 recording"."""
 
 

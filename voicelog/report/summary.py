@@ -29,7 +29,8 @@ from voicelog.report.summary_rows import (
     entries_to_check,
     flagged_entries,
     reps_note,
-    summary_row,
+    says_whose,
+    summary_rows,
 )
 from voicelog.report.wording.matters import matter_count_words, matter_words
 from voicelog.report.words import clean, day
@@ -103,6 +104,9 @@ def summarise(
     began = None if started_at is None else started_at + timedelta(seconds=session.start_s)
     levels = level_rows(session, previous)
     doubted = {entry.id for entry in entries if entry_word(entry) == CHECK}
+    facts = session_facts(session, day(began) if began else "not known", doubted)
+    if any(says_whose(session, entry) for entry in entries):
+        facts = (Fact(label="dog", value=f"{clean(session.dog.name)} ({CHECK})"), *facts[1:])
     if matters is None:
         matters = open_matters(session_matters(session, findings, began))
     return Summary(
@@ -111,11 +115,11 @@ def summarise(
         notices=notices(findings),
         matters=_matters(session, matters),
         changed=changed(settings.for_dog(session.dog.name)) if settings else (),
-        facts=session_facts(session, day(began) if began else "not known", doubted),
+        facts=facts,
         counts=tuple(map(clean, count_lines(session))),
         levels=levels,
         levels_note=_levels_note(session, previous) if levels else "",
-        reps=tuple(map(summary_row, session.reps)),
+        reps=summary_rows(session),
         reps_note=reps_note(session.reps, doubted),
         off=collar_off(session, doubted),
         check_note=check_note(entries, len(rep_questions(session)), typed=typed),

@@ -31,7 +31,10 @@ __all__ = [
     "flagged_entries",
     "other_dog_words",
     "reps_note",
+    "says_whose",
     "summary_row",
+    "summary_rows",
+    "whose_session_words",
 ]
 
 PlotRow = Literal["level", "vibrate", "tone", "no button", "not said"]
@@ -60,6 +63,8 @@ _TAPS: Mapping[Reaction, tuple[PlotShape, str]] = {
     "nothing": ("nothing", "nothing"),
     "not said": ("unsaid", NOT_SAID),
 }
+_FAILED = {"ignored": "ignored", "left": "peeled off", "broke": "broke"}
+"""Outcomes that the line may finish, as codes, and in words."""
 _STANDING_DRILLS = ("stop", "place", "heel", "steady", "bird", "gun")
 
 
@@ -126,6 +131,25 @@ def summary_row(rep: Rep) -> SummaryRow:
     )
 
 
+def summary_rows(session: Session) -> tuple[SummaryRow, ...]:
+    """The reps of a session as rows. Where the line helped after the dog had failed, both stand:
+    that it ignored the call is what the next session begins with."""
+    rows = tuple(map(summary_row, session.reps))
+    helped = {rep.number for rep in session.reps if rep.outcome == "helped"}
+    if not helped:
+        return rows
+    failed: dict[int | None, str] = {}
+    for mark in session.marks:
+        if mark.kind == "outcome" and mark.rep in helped and mark.name in _FAILED:
+            failed.setdefault(mark.rep, _FAILED[mark.name])
+    return tuple(
+        row.model_copy(update={"outcome": f"{failed[row.number]}, {row.outcome}"})
+        if row.number in failed
+        else row
+        for row in rows
+    )
+
+
 def _call(rep: Rep) -> str:
     if rep.cue is None and rep.cues == 0:
         return "-" if is_tap(rep) else NOT_SAID
@@ -188,7 +212,7 @@ def check_note(entries: Sequence[EntryOutput], questions: int = 0, *, typed: boo
     live = [entry for entry in entries if not entry.voided]
     words = Counter(map(entry_word, live))
     notes = [
-        f"{counted(words[CHECK], 'entry', 'entries')} {TO_CHECK}, not counted"
+        f"{counted(words[CHECK], 'entry', 'entries')} {TO_CHECK}: not sure enough to count"
         if words[CHECK]
         else f"No entry {TO_CHECK}"
         if questions
@@ -220,6 +244,18 @@ def other_dog_words(session: Session, entry: str) -> str:
     return f"said in one breath with a call of {named}, in {clean(session.dog.name)}'s session"
 
 
+def whose_session_words(session: Session) -> str:
+    """That an entry to check says whose this `session` is, and what hangs on it."""
+    nothing = "; no rep after it counts until then" if all(r.doubtful for r in session.reps) else ""
+    return f"whether this session is {clean(session.dog.name)}'s{nothing}"
+
+
+def says_whose(session: Session, entry: EntryOutput) -> bool:
+    """Whether an `entry` is to check and says whose this `session` is."""
+    named = entry.slots.get("dog") if "session" in entry.kind.split("+") else None
+    return entry_word(entry) == CHECK and entry.placed and named == session.dog.name
+
+
 def entries_to_check(session: Session, entries: Sequence[EntryOutput]) -> tuple[EntryNote, ...]:
     """The entries to check, with every reading on offer, or why a person must say. `session` is the
     one they fell in."""
@@ -227,11 +263,17 @@ def entries_to_check(session: Session, entries: Sequence[EntryOutput]) -> tuple[
         EntryNote(
             at=clock(entry.start_s),
             word=CHECK,
-            words=": ".join(filter(None, (_doubt(entry), other_dog_words(session, entry.id)))),
+            words=": ".join(filter(None, (_doubt(entry), _whose(session, entry)))),
         )
         for entry in entries
         if entry_word(entry) == CHECK
     )
+
+
+def _whose(session: Session, entry: EntryOutput) -> str:
+    if says_whose(session, entry):
+        return whose_session_words(session)
+    return other_dog_words(session, entry.id)
 
 
 def flagged_entries(session: Session, entries: Sequence[EntryOutput]) -> tuple[EntryNote, ...]:

@@ -9,11 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
+from typing import Literal
 
 from voicelog.model.names import plain_text
 
 __all__ = [
     "NOT_SAID",
+    "Face",
     "clean",
     "clock",
     "counted",
@@ -27,6 +29,8 @@ __all__ = [
     "sentence",
 ]
 
+Face = Literal["terminal", "page"]
+"""Where a sentence is read: what is to be done differs."""
 NOT_SAID = "not said"
 """What a null reads as: nobody said it, which is not the same as "no"."""
 

@@ -9,13 +9,13 @@ world shows was struck. None of them hides another.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Container, Iterable, Sequence
+from collections.abc import Container, Sequence
 
 from voicelog.model import Finding, Mark, Session
 from voicelog.model.aggression import AGGRESSION_SIGNS
-from voicelog.model.grown import begins_with, same_until
-from voicelog.safety.advice import is_session_over_advice
+from voicelog.model.grown import Grown, begins_with, same_until
 from voicelog.safety.history import History
+from voicelog.safety.joined_findings import JoinedFindings, WorldFindings, gravest_first, take_one
 from voicelog.safety.rule import LiveManner, Rule
 from voicelog.safety.rule_context import MarkKey, mark_key
 from voicelog.safety.rule_walk import RuleWalk, WatchedSession
@@ -70,9 +70,8 @@ RULES: tuple[Rule, ...] = (
 """Every rule, in the order in which findings of one severity are listed."""
 
 _AT_ONCE = tuple(rule for rule in RULES if rule.decided == "at once")
-_ORDER = {"stop": 0, "caution": 1, "remark": 2}
-
-Seen = dict[tuple[str, str], Finding]
+_NAMES = tuple(rule.name for rule in RULES)
+_ENDED_FAILED = frozenset({"ended-failed"})
 
 
 def rules_with(manner: LiveManner) -> frozenset[str]:
@@ -82,7 +81,8 @@ def rules_with(manner: LiveManner) -> frozenset[str]:
 
 def check(session: Session, history: History, settings: Settings) -> tuple[Finding, ...]:
     """The findings of one session, stops first; pure, and the same at every call."""
-    return gravest_first(_seen(RuleWalk(RULES).look(session, history, settings), ()).values())
+    seen = WorldFindings(RuleWalk(RULES).look(session, history, settings).found)
+    return gravest_first(one for name in _NAMES for one in seen.of(name).values())
 
 
 def findings(
@@ -112,9 +112,11 @@ class FindingsWalk:
     def __init__(self, *, even: int | None = None) -> None:
         self._even = even
         self._walks: dict[tuple[str, str, bool], RuleWalk] = {}
-        self._told: dict[tuple[str, str], _Told] = {}
-        self._alike: dict[str, tuple[Sequence[Mark], Sequence[Mark]]] = {}
-        self._joined: tuple[tuple[object, ...], tuple[Finding, ...]] = ((), ())
+        self._told: dict[tuple[str, str], _MarksTold] = {}
+        self._alike: dict[str, tuple[Grown[Mark], Grown[Mark], bool]] = {}
+        self._joined: JoinedFindings | None = None
+        self._of: tuple[object, ...] | None = None
+        self._findings: tuple[Finding, ...] = ()
         self._entries: Sequence[str] = ()
 
     def findings(
@@ -151,44 +153,43 @@ class FindingsWalk:
 
         looked = [*seen_sure, *([seen_here] if seen_here else []), *seen_others]
         key = tuple(watched.changed for watched in looked)
-        if self._joined[0] != key or not begins_with(believed.entries, self._entries):
-            entries = set(believed.entries)
-            seen: Seen = {}
-            for watched in seen_sure:
-                for name, finding in _seen(watched, ()).items():
-                    if entries.issuperset(finding.evidence[-1:]):
-                        seen.setdefault(name, _with(finding, session=believed.id))
-            for name, finding in _seen(seen_here, doubtful).items() if seen_here else ():
-                known = seen.get(name)
-                if known is None:
-                    known = seen[name] = _with(finding, on_doubt=True)
-                if is_session_over_advice(finding.advice):
-                    seen[name] = _with(known, advice=finding.advice)
-            for watched in seen_others:
-                for name, finding in _seen(watched, struck).items():
-                    if name not in seen and entries.issuperset(finding.evidence[-1:]):
-                        seen[name] = _with(finding, struck=True, session=believed.id)
-            if not AGGRESSION_SIGNS.isdisjoint(here.signs):
-                seen.pop(("ended-failed", ""), None)
-            self._joined = key, gravest_first(seen.values())
+        if self._of != key or not begins_with(believed.entries, self._entries):
+            self._of = key
+            if self._joined is None:
+                self._joined = JoinedFindings(_NAMES, believed.id)
+            self._findings = self._joined.join(
+                [WorldFindings(one.found) for one in seen_sure],
+                WorldFindings(seen_here.found, doubtful) if seen_here else None,
+                [WorldFindings(one.found, struck) for one in seen_others],
+                believed.entries,
+                () if AGGRESSION_SIGNS.isdisjoint(here.signs) else _ENDED_FAILED,
+            )
         self._entries = believed.entries
-        return self._joined[1]
+        return self._findings
 
-    def _told_of(self, role: str, session: Session) -> _Told:
-        return self._told.setdefault((role, session.id), _Told()).of(session.marks)
+    def _told_of(self, role: str, session: Session) -> _MarksTold:
+        return self._told.setdefault((role, session.id), _MarksTold()).of(session.marks)
 
     def _is_alike(self, world: Session, believed: Session) -> bool:
-        """Whether two worlds have the same marks; what was the same before is not compared."""
-        one, other = self._alike.get(world.id, ((), ()))
-        many = len(one)
-        if not (begins_with(world.marks, one) and begins_with(believed.marks, other)):
-            many = 0
-        alike = world.marks[many:] == believed.marks[many:]
-        self._alike[world.id] = (world.marks, believed.marks) if alike else ((), ())
-        return alike
+        """Whether two worlds have the same marks. What was compared before is not compared again,
+        be it that they were alike so far or that they differ in it."""
+        marks, others = world.marks, believed.marks
+        one, other, alike = self._alike.get(world.id, (Grown(), Grown(), True))
+        if not (begins_with(marks, one) and begins_with(others, other)):
+            one, other, alike = Grown(), Grown(), True
+        if not alike:
+            return False
+        many, most = len(one), min(len(marks), len(others))
+        if marks[many:] == others[many:]:
+            self._alike[world.id] = marks, others, True
+            return True
+        same = many + same_until(marks[many:], others[many:])
+        upto = min(same + 1, most)  # that much of both tells that they differ, whatever follows
+        self._alike[world.id] = marks.until(upto), others.until(upto), same == most
+        return False
 
 
-class _Told:
+class _MarksTold:
     """The marks of a session in short: the entries that made them, the names of signs, and the rep
     numbers. Each holds as often as there are marks that tell it, so that marks can go again."""
 
@@ -198,14 +199,14 @@ class _Told:
         self.signs: Counter[str] = Counter()
         self._numbers: dict[MarkKey, list[int | None]] = {}
 
-    def of(self, marks: Sequence[Mark]) -> _Told:
+    def of(self, marks: Sequence[Mark]) -> _MarksTold:
         """Itself, for these marks."""
         same = same_until(marks, self._marks)
         for mark in reversed(self._marks[same:]):
             self._numbers[mark_key(mark)].pop()
-            _take_one(self.entries, mark.entry)
+            take_one(self.entries, mark.entry)
             if mark.kind == "sign":
-                _take_one(self.signs, mark.name)
+                take_one(self.signs, mark.name)
         for mark in marks[same:]:
             self._numbers.setdefault(mark_key(mark), []).append(mark.rep)
             self.entries[mark.entry] += 1
@@ -220,16 +221,10 @@ class _Told:
         return numbers[-1] if numbers else mark.rep
 
 
-def _take_one(counts: Counter[str], name: str) -> None:
-    counts[name] -= 1
-    if not counts[name]:
-        del counts[name]
-
-
 class _Doubtful:
     """The entries of a session of which nothing is left without doubt."""
 
-    def __init__(self, here: _Told, sure: Sequence[_Told]) -> None:
+    def __init__(self, here: _MarksTold, sure: Sequence[_MarksTold]) -> None:
         self._here, self._sure = here, sure
 
     def __contains__(self, entry: object) -> bool:
@@ -239,7 +234,7 @@ class _Doubtful:
 class _Struck:
     """The same, and those of which nothing is left since it was struck."""
 
-    def __init__(self, believed: Session, here: _Told, doubtful: _Doubtful) -> None:
+    def __init__(self, believed: Session, here: _MarksTold, doubtful: _Doubtful) -> None:
         self._believed, self._here, self._doubtful = believed, here, doubtful
         self._entries: set[str] | None = None
 
@@ -253,33 +248,9 @@ class _Struck:
         return entry in self._entries
 
 
-def _with(finding: Finding, **changed: object) -> Finding:
-    same = all(getattr(finding, name) == value for name, value in changed.items())
-    return finding if same else finding.model_copy(update=changed)
-
-
 def rule_named(name: str) -> Rule:
     """The rule of that name; KeyError when there is none."""
     return _BY_NAME[name]
 
 
 _BY_NAME = {rule.name: rule for rule in RULES}
-
-
-def _seen(watched: WatchedSession, doubtful: Container[str]) -> Seen:
-    seen: Seen = {}
-    for rule in RULES:
-        for anchor, finding in watched.found.get(rule.name, {}).items():
-            seen[rule.name, anchor] = finding
-    if ("ended-failed", "") in seen and any(
-        finding.severity == "stop" and not any(entry in doubtful for entry in finding.evidence)
-        for finding in seen.values()
-    ):
-        seen.pop(("ended-failed", ""), None)
-    return seen
-
-
-def gravest_first(found: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Stops, then cautions, then remarks, those of one severity in the order they have in
-    `found`."""
-    return tuple(sorted(found, key=lambda finding: _ORDER[finding.severity]))

@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
-from voicelog.analysis.session_digest import digest_session
+from voicelog.analysis.session_digest import RepDigest, digest_session
 from voicelog.analysis.workload import SessionWorkload, session_workload
 from voicelog.model import FrozenModel, Session, Transmitter
 from voicelog.model.domain import STIMULATION
@@ -115,8 +115,11 @@ def history_of(previous: Sequence[tuple[datetime | None, Session]], at: datetime
     return history_after([past_session(started, session) for started, session in previous], at)
 
 
-def past_session(started: datetime | None, session: Session) -> PastSession:
-    """What a session that started at that moment leaves behind."""
+def past_session(
+    started: datetime | None, session: Session, reps: Sequence[RepDigest] | None = None
+) -> PastSession:
+    """What a session that started at that moment leaves behind. `reps` are its reps in short, where
+    they are known already."""
     unsure = {rep.number for rep in session.reps if rep.doubtful or rep.void}
     stimulated, vibrated, strong_to_vibrate = False, False, False
     strong: list[PastSign] = []
@@ -160,7 +163,7 @@ def past_session(started: datetime | None, session: Session) -> PastSession:
         skin=skin,
         turned=turned,
         worn=_worn(started, session),
-        work=session_workload(digest_session(session).reps),
+        work=session_workload(digest_session(session).reps if reps is None else reps),
     )
 
 

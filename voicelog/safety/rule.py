@@ -85,24 +85,25 @@ class Rule:
         for sighting in self.look(view):
             anchor = "" if self.once else sighting.anchor
             if anchor not in before and anchor not in found:
-                found[anchor] = self._finding(view, sighting)
+                found[anchor] = self._finding(view, sighting, known.get(anchor))
         if self.anew:
             return known if found == known else found
         return {**known, **found} if found else known
 
-    def _finding(self, view: RuleContext, sighting: RuleMatch) -> Finding:
+    def _finding(self, view: RuleContext, sighting: RuleMatch, known: Finding | None) -> Finding:
+        """What is told of it: the one `known` at its anchor, where that is the same."""
         numbers = {view.number(mark) for mark in sighting.marks} - {None}
-        basis = sighting.basis or self.basis
-        return Finding(
-            rule=self.name,
-            severity=sighting.severity or self.severity,
-            session=view.session.id,
-            reps=tuple(sorted(number for number in numbers if number is not None)),
-            evidence=tuple(dict.fromkeys(mark.entry for mark in sighting.marks if mark.entry)),
-            message=sighting.message,
-            advice=self._advice(view, sighting),
-            basis="; ".join((basis, *view.changed(self.settings))),
-        )
+        told: dict[str, object] = {
+            "severity": sighting.severity or self.severity,
+            "reps": tuple(sorted(number for number in numbers if number is not None)),
+            "evidence": tuple(dict.fromkeys(mark.entry for mark in sighting.marks if mark.entry)),
+            "message": sighting.message,
+            "advice": self._advice(view, sighting),
+            "basis": "; ".join((sighting.basis or self.basis, *view.changed(self.settings))),
+        }
+        if known is not None and all(getattr(known, name) == told[name] for name in told):
+            return known
+        return Finding.model_validate({"rule": self.name, "session": view.session.id, **told})
 
     def _advice(self, view: RuleContext, sighting: RuleMatch) -> str:
         stands = self.stands or is_session_over_advice(sighting.advice)

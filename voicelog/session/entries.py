@@ -286,7 +286,7 @@ def undone_events(events: tuple[Event, ...]) -> frozenset[str]:
     """Ids of events taken back; an undo that is itself undone takes nothing back."""
     undone: set[str] = set()
     for event in reversed(events):
-        if isinstance(event, Action) and event.action == "undo" and event.id not in undone:
+        if event.event == "action" and event.action == "undo" and event.id not in undone:
             undone.add(event.target)
     return frozenset(undone)
 

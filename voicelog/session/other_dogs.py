@@ -45,7 +45,9 @@ def entries_naming_other_dogs(
     """
     found: dict[str, tuple[str, ...]] = {}
     for place, entry in enumerate(entries):
-        others = _others(dog, calls.get(entry.id, ()), roster)
+        if entry.id not in calls:
+            continue
+        others = _others(dog, calls[entry.id], roster)
         if not others or entry.dog == dog.name:
             continue
         if entry.status != "rejected" and entry.dog is None:

@@ -10,7 +10,7 @@ from collections.abc import Callable, Collection, Sequence
 from copy import copy
 from dataclasses import dataclass, field
 
-from voicelog.grammar.strange_names import StrangeBegin
+from voicelog.grammar.strange_names import StrangeBegin, begun_by_name
 from voicelog.model import Dog, Entry, Phrase, Roster, Session
 from voicelog.model.phrases import (
     ConditionPhrase,
@@ -89,7 +89,13 @@ class SessionsWalk:
         is doubtful, or takes back or corrects another, is then in `has_doubt` and
         `has_corrections`, and whether the last session was ended in `ended`."""
         recording = self._kept.resume(entries)
+        later = self._kept.later(entries)
+        places = {place: number for number, (place, _) in enumerate(later[:-1])}
         for entry in entries[recording.taken :]:
+            stood = places.get(recording.taken)
+            if stood is not None and (whole := self._joined(recording, later[stood:], entries)):
+                recording = whole
+                break
             if self._kept.is_due(recording.taken):
                 self._kept.keep_on_the_way(recording, entries[: recording.taken])
             recording.take(entry)
@@ -98,6 +104,28 @@ class SessionsWalk:
         self.ended = recording.ended
         self._kept.keep(recording, entries)
         return built
+
+    def _joined(
+        self,
+        recording: _RecordingBuilder,
+        later: Sequence[tuple[int, _RecordingBuilder]],
+        entries: Sequence[Entry],
+    ) -> _RecordingBuilder | None:
+        """What `recording` comes to by all that follows, where it stands as the first of the
+        `later` states of before did: then what those came to holds on. None where it does not."""
+        (_, then), *others = later
+        if not recording.stands_as(then):
+            return None
+        *between, (end, last) = others
+        whole = recording.with_tail(then, last, entries[recording.taken : end])
+        if whole is not None:
+            made = [
+                (place, recording.with_tail(then, state, entries[recording.taken : place], whole))
+                for place, state in between
+            ]
+            kept = [(place, state) for place, state in made if state is not None]
+            self._kept.take_over(kept, entries)
+        return whole
 
 
 def _built(
@@ -148,6 +176,70 @@ class _RecordingBuilder:
         pairs = zip(self.sessions, sessions, strict=True)
         self.session = next((new for old, new in pairs if old is self.session), None)
         self.sessions = sessions
+
+    def stands_as(self, then: _RecordingBuilder) -> bool:
+        """Whether the same entries do the same to both from here on, but for those that speak of
+        what lies further back (`with_tail` sees to those)."""
+        if (self.ended, self.paused, self.memo_since) != (then.ended, then.paused, then.memo_since):
+            return False
+        mine, theirs = self.sessions, then.sessions
+        if [(one.id, one.dog) for one in mine] != [(one.id, one.dog) for one in theirs]:
+            return False
+        if self.session is None or then.session is None:
+            return self.session is then.session
+        last = self.session is mine[-1] and then.session is theirs[-1]
+        return last and self.session.stands_as(then.session)
+
+    def with_tail(
+        self,
+        then: _RecordingBuilder,
+        later: _RecordingBuilder,
+        tail: Sequence[Entry],
+        whole: _RecordingBuilder | None = None,
+    ) -> _RecordingBuilder | None:
+        """What this comes to by the entries of the `tail`, where it `stands_as` the state `then`,
+        which came to `later` by them; None where that cannot be told without taking them. `whole`
+        is what it comes to by these and more, where that is known. `later` is used up, and so is
+        this once it has come to anything."""
+        many = len(self.sessions)
+        if [one.id for one in then.sessions] != [one.id for one in later.sessions[:many]]:
+            return None
+        if whole is None and not self._tail_aims_at_none_of(then, later, tail):
+            return None
+        sessions = [session.copied() for session in self.sessions[:-1]]
+        if self.session is not None and then.session is not None:
+            known = whole.sessions[many - 1] if whole is not None else None
+            joined = self.session.with_tail(then.session, later.sessions[many - 1], known)
+            if joined is None:
+                return None
+            sessions.append(joined)
+        made = copy(self)
+        made.end_as(later, [*sessions, *later.sessions[many:]], tail)
+        return made
+
+    def _tail_aims_at_none_of(
+        self, then: _RecordingBuilder, later: _RecordingBuilder, tail: Sequence[Entry]
+    ) -> bool:
+        """Whether no entry of the tail is about a rep of here or of then, or of a dog that a person
+        chose among several."""
+        aims = {entry.target for entry in tail if entry.target is not None}
+        reps = (rep for one in (*self.sessions, *then.sessions) for rep in one.reps)
+        if aims and any(rep.id in aims for rep in reps):
+            return False
+        return len(later.sessions) == 1 or all(entry.dog is None for entry in tail)
+
+    def end_as(
+        self, later: _RecordingBuilder, sessions: list[SessionBuilder], tail: Sequence[Entry]
+    ) -> None:
+        """It has come to these `sessions` by the entries of the `tail`, and stands as `later`."""
+        self.sessions = sessions
+        self.session = sessions[-1] if sessions else None
+        self.ended, self.paused, self.memo_since = later.ended, later.paused, later.memo_since
+        self.taken += len(tail)
+        self.has_doubt = self.has_doubt or any(entry.status == "doubtful" for entry in tail)
+        self.has_corrections = self.has_corrections or any(
+            entry.voided or bool(entry.target) for entry in tail
+        )
 
     def take(self, entry: Entry) -> None:
         """The next entry; it falls in the session that is under way, or begins one, unless a person
@@ -200,7 +292,10 @@ class _RecordingBuilder:
         """What was not understood does nothing, but may hide a word of the open rep or a dog, and
         a name that is not known may be of whom is worked from here on."""
         if entry.status == "rejected" and not entry.voided:
-            self.take_stranger(entry)
+            self.take_stranger(entry, self.by_stranger(entry.heard))
+        elif entry.status == "doubtful" and entry.stranger and not entry.voided:
+            for phrase in entry.phrases:
+                self.take_stranger(entry, begun_by_name(phrase))
         session = self.session
         if session is None:
             return
@@ -213,9 +308,9 @@ class _RecordingBuilder:
             if calls:
                 session.set_calls(entry, calls)
 
-    def take_stranger(self, entry: Entry) -> None:
+    def take_stranger(self, entry: Entry, begins: StrangeBegin | None) -> None:
         """Nothing that follows a name that is not known is of whoever was there before."""
-        match self.by_stranger(entry.heard):
+        match begins:
             case "start":
                 self.memo_since = None
                 self.start(entry, NO_DOG, of_stranger=True)

@@ -94,6 +94,20 @@ class RepBuilder:
         return self.no_button or bool(self.presses)
 
     @property
+    def is_unfelt(self) -> bool:
+        """Whether the dog showed nothing of what was pressed."""
+        shown = self.outcome != "ignored" and not (
+            self.signs and all(mark.class_ == "none" for mark in self.signs)
+        )
+        return bool(self.presses) and not shown
+
+    @property
+    def ends_looks_back(self) -> bool:
+        """Whether nobody who looks back over reps looks further than this one: for the mode of the
+        last press with a level, for since when the collar was on, for what was not felt."""
+        return self.last_level_press is not None and bool(self.collar_on) and not self.is_unfelt
+
+    @property
     def is_pressed(self) -> bool:
         """Whether the last press is one that lasts and was not said to be over."""
         last = self.presses[-1] if self.presses else None

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from itertools import islice, takewhile
+from typing import TypeVar
 
 from voicelog.model import (
     Condition,
@@ -18,7 +19,7 @@ from voicelog.model import (
     Session,
     Slot,
 )
-from voicelog.model.grown import Grown
+from voicelog.model.grown import Grown, begins_with
 from voicelog.model.phrases import (
     ConditionPhrase,
     CueCountPhrase,
@@ -45,6 +46,7 @@ _MEASURED = {"distance", "shot"}
 _RUNGS = frozenset({"up", "down", "back", "notch up", "notch down"})
 _WAS_ON = frozenset({"stripped", "turned", "slipped"})
 _IS_OFF = frozenset({"stripped", "none"})
+Value = TypeVar("Value")
 _KEPT_BY_NEXT_DOG = frozenset({"location", "temperature", "humidity", "handler"})
 
 
@@ -207,10 +209,7 @@ class SessionBuilder:
     def _void_unfelt(self) -> None:
         """Without contact the dog felt nothing: what it "ignored" just before says nothing."""
         for rep in self.reps[::-1]:
-            unfelt = rep.outcome == "ignored" or (
-                rep.signs and all(mark.class_ == "none" for mark in rep.signs)
-            )
-            if not (unfelt and rep.presses):
+            if not rep.is_unfelt:
                 return
             self.own(rep).strike()
 
@@ -538,6 +537,87 @@ class SessionBuilder:
             _mine=set(own),
         )
 
+    def stands_as(self, then: SessionBuilder) -> bool:
+        """Whether the same entries do the same here as in `then`, a session of the same id and dog,
+        but for those that aim at what lies further back than what is compared: what holds, and
+        the reps back to one where every look back ends."""
+        return (
+            self._standing() == then._standing()
+            and tuple(self._held.items()) == tuple(then._held.items())
+            and self._last_reps_are(then)
+        )
+
+    def _standing(self) -> tuple[object, ...]:
+        live = (self.open, self.closed, self.left_after)
+        return (
+            self.start_s, self.end_s, self.collar_on, self.current_level, self.of_stranger,
+            self._collar_in_reps, len(self.reps), tuple(self.flagged),
+            tuple(None if rep is None else rep.number for rep in live),
+        )  # fmt: skip
+
+    def _last_reps_are(self, then: SessionBuilder) -> bool:
+        live = self._live
+        first = min([len(self.reps), *(rep.shares_with or rep.number for rep in live)])
+        for rep, other in zip(reversed(self.reps), reversed(then.reps), strict=True):
+            if rep != other:
+                return False
+            if rep.number <= first and rep.ends_looks_back:
+                return True
+        return True
+
+    def with_tail(
+        self, then: SessionBuilder, later: SessionBuilder, whole: SessionBuilder | None = None
+    ) -> SessionBuilder | None:
+        """What this comes to, where it `stands_as` the state `then` that came to `later`; None
+        where something was done on the way to what lies before. `whole` is what it comes to with
+        more after that, where it is known. `later` is used up, and so is this once it has come to
+        anything."""
+        many = len(self.reps)
+        live = {rep.number for rep in then._live}
+        if (
+            then.dog != later.dog
+            or then.of_stranger != later.of_stranger
+            or any(rep.number <= many and rep.number not in live for rep in later._live)
+            or any(
+                here is not there
+                for here, there in zip(then.reps, later.reps, strict=False)
+                if here.number not in live
+            )
+            or not begins_with(later.marks, then.marks)
+            or not begins_with(later.conditions, then.conditions)
+        ):
+            return None
+        self._see_collar(has_collar=later._has_collar)
+        first = min([many, len(later._built), *(number - 1 for number in live)])
+        over = (
+            self.told.rep(rep, self.id, self.dog, has_collar=self._has_collar)
+            for rep in self.reps[len(self._built) : first]
+        )
+        built = self._built.until(first).added(*over)
+        cut = whole or self
+        reps = [
+            there if here.number in live else here
+            for here, there in zip(self.reps, later.reps, strict=False)
+        ]
+        return replace(
+            later,
+            conditions=_tailed(self.conditions, then.conditions, later.conditions, cut.conditions),
+            marks=_tailed(self.marks, then.marks, later.marks, cut.marks),
+            reps=[*reps, *later.reps[many:]],
+            entries=self.entries | _after(then.entries, later.entries),
+            placed=self.placed | _after(then.placed, later.placed),
+            calls=self.calls | _after(then.calls, later.calls),
+            made=None,
+            _mine={rep.number for rep in later._live},
+            _built=_tailed(built, later._built.until(first), later._built, cut._built),
+            _entry_ids=_tailed(self._entry_ids, then._entry_ids, later._entry_ids, cut._entry_ids),
+            _placed_ids=_tailed(
+                self._placed_ids, then._placed_ids, later._placed_ids, cut._placed_ids
+            ),
+            _others=self._others,
+            _others_of=self._others_of,
+        )
+
     def _see_collar(self, *, has_collar: bool) -> None:
         """What reps come to rests on whether the dog is one with a collar."""
         if has_collar != self._has_collar:
@@ -599,6 +679,23 @@ class SessionBuilder:
                 others=self._naming_other_dogs(roster),
             )
         return self.made
+
+
+def _tailed(
+    here: Grown[Value], then: Grown[Value], later: Grown[Value], whole: Grown[Value]
+) -> Grown[Value]:
+    """What is `here`, and after it what came to `then` until it was `later`; cut from the `whole`
+    where that begins so, to share it."""
+    tail = later[len(then) :]
+    many = len(here) + len(tail)
+    if many <= len(whole) and whole[len(here) : many] == tail and begins_with(whole, here):
+        return whole.until(many)
+    return here.added(*tail)
+
+
+def _after(then: Mapping[str, Value], later: Mapping[str, Value]) -> dict[str, Value]:
+    """What was put into `later` since it was as `then`."""
+    return dict(islice(later.items(), len(then), None))
 
 
 def is_rung(phrase: ModePhrase | LevelPhrase | NotchPhrase) -> bool:

@@ -12,6 +12,7 @@ is beyond this; so are backups and bundles, which are named and not touched.
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Collection, Sequence
 from pathlib import Path
 
@@ -19,16 +20,17 @@ from sqlalchemy import Connection, delete, select, update
 
 from voicelog.audio.errors import SoundFileError
 from voicelog.audio.flac import write_flac
-from voicelog.model import FrozenModel
+from voicelog.model import Event, FieldEvent, FrozenModel, Utterance
 from voicelog.model.names import name_key
 from voicelog.session.entries import recording_start
-from voicelog.store import cache, contents, matter_log, sound_files, tombstones
+from voicelog.store import cache, contents, event_log, matter_log, sound_files, tombstones
 from voicelog.store.commit_time import CommitClock, commit_time
 from voicelog.store.errors import LogError, UnknownNameError
 from voicelog.store.log import Log
 from voicelog.store.recording_part import RecordingPart
 from voicelog.store.records import StoredRecording
-from voicelog.store.schema import events, profiles, recordings
+from voicelog.store.schema import events, hidden_events, profiles, recordings
+from voicelog.store.share.asides import drop_gone
 
 __all__ = [
     "DeletionResult",
@@ -47,9 +49,12 @@ class IncompleteRecordingError(LogError):
 
     def __init__(self, names: Collection[str]) -> None:
         self.names = tuple(names)
+        first = shlex.quote(self.names[0])
+        text = "--typed " if first.lower().endswith((".txt", ".tsv", ".csv", ".md")) else ""
         super().__init__(
             f"{', '.join(self.names)} is only half added, so it cannot be said what of it "
-            "belongs to whom: add it again to the end first, or wait until that is done."
+            f"belongs to whom: complete it with 'voicelog add {text}{first}', wait until that is "
+            f"done, or delete it for good with 'voicelog delete half {first}'."
         )
 
 
@@ -130,7 +135,9 @@ def _delete(log: Log, part: RecordingPart) -> DeletionResult:
     sound = silenced(log, kept, part)
     began = recording_start(log.events(kept.id), kept.started_at)
     with log.writing() as connection:
-        gone = _drop_events(log, connection, kept.id, part.events)
+        hidden = _hidden_with(connection, part)
+        gone = _drop_events(log, connection, kept.id, part.events | hidden)
+        drop_gone(connection)
         dropped = drop_sound(log, connection, kept, instead=sound)
         same = recordings.c.id == kept.id
         started = None if began is None else began.isoformat()
@@ -153,7 +160,31 @@ def _delete_whole(log: Log, recording: str) -> DeletionResult:
         tombstones.lay(connection, "recording", {row.id, row.sha256 or row.id}, log.now())
         connection.execute(delete(recordings).where(recordings.c.id == recording))
         contents.drop_unused(connection)
+        drop_gone(connection)
     return DeletionResult(recordings=1, events=gone, sounds=int(row.sound is not None))
+
+
+def _hidden_with(connection: Connection, part: RecordingPart) -> set[str]:
+    """What goes with a part of a recording and is not shown, so that the part does not name it: of
+    another hearing of the same sound, or set aside. Ids of events."""
+    query = select(events.c.id, events.c.body).where(
+        events.c.recording == part.recording, events.c.id.in_(select(hidden_events.c.id))
+    )
+    told = [event_log.read(row.body) for row in connection.execute(query)]
+    gone = {one.id for one in told if _lies_in(one, part.stretches)}
+    grown = True
+    while grown:
+        about = part.events | gone
+        more = {one.id for one in told if event_log.about(one) in about} - gone
+        gone |= more
+        grown = bool(more)
+    return gone
+
+
+def _lies_in(event: Event, stretches: Sequence[tombstones.TimeInterval]) -> bool:
+    at_s = event.start_s if isinstance(event, Utterance) else None
+    at_s = event.at_s if isinstance(event, FieldEvent) else at_s
+    return at_s is not None and any(start <= at_s < end for start, end in stretches)
 
 
 def _drop_events(

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from pydantic import TypeAdapter
-from sqlalchemy import Connection, func, insert, select
+from sqlalchemy import Connection, Integer, cast, func, insert, select
 
 from voicelog.model import Action, Event, FieldEvent, Reading, Utterance, Verdict
 from voicelog.store import tombstones
@@ -39,6 +39,18 @@ __all__ = [
 ]
 
 _EVENT: TypeAdapter[Event] = TypeAdapter(Event)
+_SHOWN = events.c.id.not_in(select(hidden_events.c.id))
+"""Not of another hearing than the one that is shown."""
+_WHEN = cast(  # year to microsecond, as one number
+    func.replace(func.replace(func.replace(func.replace(
+        func.substr(events.c.committed_at, 3, 24), "-", ""), ":", ""), "T", ""), ".", ""),
+    Integer,
+)  # fmt: skip
+_MARK = (
+    func.total(events.c.seq * events.c.seq),
+    func.total((events.c.seq % 997 + 1) * (_WHEN % 1_000_003)),
+)
+"""Changes with which events are shown, and when they were committed."""
 
 
 def event_json(event: Event) -> str:
@@ -167,14 +179,15 @@ class ParsedEvents:
 
 @dataclass(frozen=True, slots=True)
 class _EventsRead:
-    """The events of a recording as they were read: how many, the sum and the newest of their
-    numbers, and commit time and id of the last. Numbers are never given out twice, so events of
-    the same count and sum up to the same newest are the same."""
+    """The events of a recording that are shown, as they were read: how many, the `mark` of their
+    numbers and times, their newest number, and when the last was committed. Numbers are never
+    given out twice, so events of the same count and mark up to the same newest are the same in the
+    same order, but for a chance that is none in practice."""
 
     count: int
-    sum: int
+    mark: tuple[float, float]
     newest: int
-    last: tuple[str, str]
+    last: str
     events: tuple[Event, ...]
 
 
@@ -188,21 +201,18 @@ def of_recording(
         UnreadableRecordingError: one of them is not as this program knows events.
     """
     parsed = parsed or ParsedEvents()
-    query = select(func.count(), func.total(events.c.seq), func.max(events.c.seq)).where(
-        events.c.recording == recording
-    )
-    many, total, highest = connection.execute(query).one()
+    ends = (func.max(events.c.seq), func.max(events.c.committed_at))
+    query = select(func.count(), *_MARK, *ends).where(events.c.recording == recording, _SHOWN)
+    many, numbers, times, highest, last = connection.execute(query).one()
+    mark = (numbers, times)
     known = parsed.read(recording)
-    if known is not None and (known.count, known.sum, known.newest) == (many, total, highest):
+    if known is not None and (known.count, known.mark, known.newest) == (many, mark, highest):
         return known.events
     found = None if known is None else _with_new(connection, recording, known, many)
     if found is None:
         found = tuple(event for _, event in stamped_of(connection, recording, parsed))
     if found:
-        last = connection.execute(
-            select(events.c.committed_at, events.c.id).where(events.c.id == found[-1].id)
-        ).one()
-        parsed.keep(recording, _EventsRead(many, int(total), highest, (last[0], last[1]), found))
+        parsed.keep(recording, _EventsRead(many, mark, highest, last, found))
     return found
 
 
@@ -213,11 +223,16 @@ def _with_new(
     on those, or some of those are gone."""
     query = (
         select(events.c.committed_at, events.c.id, events.c.body)
-        .where(events.c.recording == recording, events.c.seq > known.newest)
-        .order_by(events.c.committed_at, events.c.id)
+        .where(events.c.recording == recording, events.c.seq > known.newest, _SHOWN)
+        .order_by(events.c.committed_at, events.c.body)
     )
     rows = connection.execute(query).all()
-    if len(rows) + known.count != many or (rows and (rows[0][0], rows[0][1]) <= known.last):
+    if len(rows) + known.count != many or (rows and rows[0][0] <= known.last):
+        return None
+    before = select(*_MARK).where(
+        events.c.recording == recording, events.c.seq <= known.newest, _SHOWN
+    )
+    if tuple(connection.execute(before).one()) != known.mark:
         return None
     try:
         return (*known.events, *(_EVENT.validate_json(body) for _, _, body in rows))
@@ -236,7 +251,7 @@ def stamped_of(
     """
     query = (
         select(events.c.committed_at, events.c.body)
-        .where(events.c.recording == recording, events.c.id.not_in(select(hidden_events.c.id)))
+        .where(events.c.recording == recording, _SHOWN)
         .order_by(events.c.committed_at, events.c.body)  # ids may differ from device to device
     )
     rows = connection.execute(query).all()

@@ -58,6 +58,7 @@ _FOLDERS = {"sound": "", "live": "live", INCOMING_FOLDER: INCOMING_FOLDER, "phon
 _AGAIN = (
     "watch-*.json",
     "listening.txt",
+    "phone-page.txt",
     f"{OUTGOING_FOLDER}/*/*",
     f"{LOCKED_FOLDER}/{OUTGOING_FOLDER}/*/*",
 )

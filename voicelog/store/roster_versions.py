@@ -15,13 +15,14 @@ from sqlalchemy import Connection, func, insert, select
 from voicelog.model import Dog, FrozenModel, Roster
 from voicelog.model.names import name_key, tidy_name
 from voicelog.store import tombstones
-from voicelog.store.commit_time import CommitClock
+from voicelog.store.commit_time import COMMIT_TIME_PATTERN, CommitClock
 from voicelog.store.errors import UnknownNameError
 from voicelog.store.schema import profiles
 
 __all__ = [
     "RosterVersion",
     "Who",
+    "check",
     "known",
     "put",
     "remove",
@@ -81,6 +82,14 @@ class RosterVersion(FrozenModel):
     removed: bool
     put_at: str
     """See `voicelog.store.commit_time`."""
+
+
+def check(version: RosterVersion) -> None:
+    """Raises ValueError where a version is not such that the roster can be read with it."""
+    if not COMMIT_TIME_PATTERN.fullmatch(version.put_at) or not tidy_name(version.name):
+        raise ValueError("no version of a roster")
+    if version.kind == "dog" and not version.removed:
+        _dog(version.body or "", version.name)
 
 
 def versions(connection: Connection) -> tuple[RosterVersion, ...]:

@@ -22,7 +22,9 @@ from starlette.routing import Mount
 from starlette.staticfiles import StaticFiles
 
 from voicelog.app.hearing_process import HearingProcess
+from voicelog.app.integrity import set_aside_lines
 from voicelog.app.listening import LiveProcess
+from voicelog.app.phone_process import PhoneProcess
 from voicelog.app.rehear import HeardAgain
 from voicelog.app.review.edit_history import EditRequest
 from voicelog.app.review.errors import (
@@ -114,6 +116,7 @@ def make_app(
         hearing=hearing,
         live=live,
         watching=watching,
+        phone=PhoneProcess(service.log.folder),
         keeper=keeper or LockKeeper(service.log.folder),
         work=LongWork(),
         heard_again=HeardAgain(),
@@ -194,7 +197,7 @@ class _Handlers:
             rows=found.rows,
             total=found.total,
             behind=self.service.behind,
-            asides=[str(error) for error in self.service.session_catalog.asides().values()],
+            asides=set_aside_lines(self.service.session_catalog),
             dogs=self.service.session_catalog.dogs(),
             first=(leaf - 1) * LEAF + 1,
             last=last,

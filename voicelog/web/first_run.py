@@ -12,6 +12,7 @@ from voicelog.app.soundcheck import MicrophoneCheck, check_microphone, soundchec
 from voicelog.audio import microphone
 from voicelog.audio.microphone import list_devices
 from voicelog.model import VoicelogError
+from voicelog.report.device_words import face_words, no_microphone_words
 from voicelog.report.roster_words import on_roster_words
 from voicelog.report.soundcheck_words import NOTHING_TO_CHANGE, level_words, problem_words
 from voicelog.report.state_words import status_word
@@ -82,7 +83,9 @@ def _lines(tried: MicrophoneCheck) -> list[str]:
     missed = [phrase for phrase, status in found.phrases if status == "rejected"]
     told = [f"{clean(tried.name)}, {tried.rate} Hz: {level_words(found.level)}."]
     told += [f"{status_word(status)}: {phrase}" for phrase, status in found.phrases]
-    told += [problem_words(one, rate=tried.rate, missed=missed) for one in found.problems]
+    told += [
+        problem_words(one, rate=tried.rate, missed=missed, face="page") for one in found.problems
+    ]
     return told if found.problems else [*told, NOTHING_TO_CHANGE]
 
 
@@ -91,8 +94,6 @@ def microphone_names() -> tuple[list[str], str]:
     try:
         found = list_devices("in", microphone.portaudio())
     except VoicelogError as error:
-        return [], str(error)
+        return [], face_words(error, "page")
     names = [one.name for one in sorted(found, key=lambda one: not one.default)]
-    return list(dict.fromkeys(names)), "" if names else str(
-        microphone.NoDeviceError("in", None, ())
-    )
+    return list(dict.fromkeys(names)), "" if names else no_microphone_words()

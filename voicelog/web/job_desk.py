@@ -15,6 +15,7 @@ from starlette.responses import JSONResponse, Response
 from voicelog.app.hearing_process import HearingProcess
 from voicelog.app.listening import LiveProcess
 from voicelog.app.lock import KeyringFailedError
+from voicelog.app.phone_process import PhoneProcess
 from voicelog.app.rehear import HeardAgain
 from voicelog.app.review.errors import (
     BadRequestError,
@@ -42,8 +43,8 @@ JobHandler = Callable[["JobDesk", Request], Response]
 class JobDesk:
     """What a page needs: the log's service, how a template is shown within the frame of all pages
     (request, name, values), the name of who asks, the process that hears what came, the live
-    session, the watched folder, the lock, the long work of the page, what was heard again, and what
-    ends the server."""
+    session, the watched folder, the page for phones, the lock, the long work of the page, what was
+    heard again, and what ends the server."""
 
     service: ReviewService
     page: Callable[..., Response]
@@ -51,6 +52,7 @@ class JobDesk:
     hearing: HearingProcess
     live: LiveProcess
     watching: WatchingProcess
+    phone: PhoneProcess
     keeper: LockKeeper
     work: LongWork
     heard_again: HeardAgain

@@ -10,6 +10,7 @@ from voicelog.app.review.errors import BadRequestError
 from voicelog.audio import microphone
 from voicelog.audio.microphone import Direction, list_devices
 from voicelog.model import VoicelogError
+from voicelog.report.device_words import face_words, no_microphone_words
 from voicelog.report.listening_words import STARTED, STOPPED, cut_short_words, state_line
 from voicelog.web.form_fields import given, text_of
 from voicelog.web.job_desk import JobDesk, done
@@ -29,9 +30,9 @@ def live(desk: JobDesk, request: Request) -> Response:
             devices = sorted(list_devices(way, library), key=lambda one: not one.default)
             names += dict.fromkeys(one.name for one in devices)
     except VoicelogError as error:
-        trouble = str(error)
+        trouble = face_words(error, "page")
     if not found["in"] and not trouble:
-        trouble = str(microphone.NoDeviceError("in", None, ()))
+        trouble = no_microphone_words()
     return desk.page(
         request,
         "live.html",

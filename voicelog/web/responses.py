@@ -18,6 +18,7 @@ from starlette.types import Scope
 
 from voicelog.app.review.errors import AccessCodeRequiredError, ReviewError
 from voicelog.model import VoicelogError
+from voicelog.report.device_words import face_words
 from voicelog.report.state_words import state_class
 from voicelog.report.words import clean, clock, counted, day
 
@@ -62,10 +63,11 @@ def error_response(error: VoicelogError, scope: Scope) -> Response:
     status = error.status if isinstance(error, ReviewError) else 500
     code = error.code if isinstance(error, ReviewError) else "failed"
     offers = error.offers if isinstance(error, ReviewError) else ()
+    words = face_words(error, "page")
     accepts = Headers(scope=scope).get("accept", "")
     if scope["path"].startswith(("/api/", "/sound/")) or "text/html" not in accepts:
-        told = {"code": code, "message": str(error), "offers": list(offers)}
+        told = {"code": code, "message": words, "offers": list(offers)}
         return JSONResponse({"ok": False, "error": told}, status_code=status)
     if isinstance(error, AccessCodeRequiredError):
         return RedirectResponse("/enter", status_code=303)
-    return page("error.html", status=status, message=str(error), code=code)
+    return page("error.html", status=status, message=words, code=code)

@@ -21,7 +21,7 @@ from voicelog.web.job_desk import JobDesk, done, require_this_machine
 from voicelog.web.long_work import WorkLine
 from voicelog.web.upkeep_page import progress_of
 
-__all__ = ["leave", "repair", "share", "share_again", "start"]
+__all__ = ["carry", "leave", "repair", "share", "share_again", "start"]
 
 
 def share(desk: JobDesk, request: Request) -> Response:
@@ -39,10 +39,8 @@ def start(desk: JobDesk, request: Request) -> Response:
     """Share the log through a folder of this computer, and give out what is there."""
     require_this_machine(request)
     fields = given(request)
-    folder, name = text_of(fields, "folder"), text_of(fields, "name")
-    if not folder or not Path(folder).expanduser().is_absolute():
-        raise BadRequestError(folder_wanted_words(folder))
-    place, new = sharing.start_share(desk.service.log, Path(folder), name or None)
+    folder, name = _whole_path(text_of(fields, "folder")), text_of(fields, "name")
+    place, new = sharing.start_share(desk.service.log, folder, name or None)
     desk.work.start("share", lambda: _exchanged(desk))
     locked = desk.service.log.locked
     return done(share_words.started_words(place.folder, new, locked=locked))
@@ -51,6 +49,21 @@ def start(desk: JobDesk, request: Request) -> Response:
 def share_again(desk: JobDesk, request: Request) -> Response:
     """Write what is new into the folder, and take in what has come."""
     desk.work.start("share", lambda: _exchanged(desk))
+    return done(WORK_STARTED)
+
+
+def carry(desk: JobDesk, request: Request) -> Response:
+    """Copy the shared folder to a stick and back, then take in what came."""
+    require_this_machine(request)
+    folder = _whole_path(text_of(given(request), "folder"))
+
+    def deed() -> Iterator[WorkLine]:
+        with open_log(desk.service.log.folder) as log:
+            carried = sharing.carry_share(log, folder)
+        yield share_words.carried_words(carried.out, carried.back, folder, "page"), True
+        yield from _exchanged(desk)
+
+    desk.work.start("share", deed)
     return done(WORK_STARTED)
 
 
@@ -68,6 +81,12 @@ def repair(desk: JobDesk, request: Request) -> Response:
 def leave(desk: JobDesk, request: Request) -> Response:
     """Stop sharing; the log keeps everything."""
     return done(share_words.left_words(sharing.leave_share(desk.service.log)))
+
+
+def _whole_path(text: str) -> Path:
+    if not text or not Path(text).expanduser().is_absolute():
+        raise BadRequestError(folder_wanted_words(text))
+    return Path(text)
 
 
 def _exchanged(desk: JobDesk) -> Iterator[WorkLine]:

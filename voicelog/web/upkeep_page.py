@@ -7,34 +7,49 @@ from collections.abc import Callable, Iterator
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from voicelog.app.integrity import check_log
+from voicelog.app.integrity import check_log, set_aside_lines
 from voicelog.app.open_log import open_log
+from voicelog.app.review.errors import BadRequestError
 from voicelog.app.session_catalog import SessionCatalog
-from voicelog.report.check_words import check_lines
+from voicelog.report.check_words import ACCEPT_NOT_SURE, check_lines
 from voicelog.report.deriving_words import rebuilt_words
 from voicelog.report.hearing_words import done_words
 from voicelog.report.work_words import STOPPING, WORK_STARTED
-from voicelog.web.job_desk import JobDesk, done
+from voicelog.web.form_fields import given
+from voicelog.web.job_desk import JobDesk, done, require_this_machine
 from voicelog.web.long_work import WorkLine
 
-__all__ = ["check", "progress_of", "rebuild", "stop_work", "upkeep", "work_status"]
+__all__ = ["accept", "check", "progress_of", "rebuild", "stop_work", "upkeep", "work_status"]
 
 
 def upkeep(desk: JobDesk, request: Request) -> Response:
     """The page."""
-    asides = desk.service.session_catalog.asides().values()
-    return desk.page(request, "upkeep.html", asides=[str(error) for error in asides])
+    asides = set_aside_lines(desk.service.session_catalog)
+    return desk.page(request, "upkeep.html", asides=asides)
 
 
 def check(desk: JobDesk, request: Request) -> Response:
     """Check everything: the chain, each sound, what is set aside, the newest backup."""
+    return _checked(desk, accept=False)
+
+
+def accept(desk: JobDesk, request: Request) -> Response:
+    """Accept the database as it is, even if it is another one or an older one; then check it."""
+    require_this_machine(request)
+    if given(request).get("sure") is not True:
+        raise BadRequestError(ACCEPT_NOT_SURE)
+    return _checked(desk, accept=True)
+
+
+def _checked(desk: JobDesk, *, accept: bool) -> Response:
     folder = desk.service.log.folder
 
     def deed() -> Iterator[WorkLine]:
         with open_log(folder) as log:
+            if accept:
+                log.note_chain(anew=True)
             found = check_log(log, progress_of(desk))
-        aside = [str(error) for error in found.aside]
-        yield from check_lines(found.stored, aside, found.backup)
+        yield from check_lines(found.stored, found.aside_lines, found.backup, "page")
 
     desk.work.start("check", deed)
     return done(WORK_STARTED)

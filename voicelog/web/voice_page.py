@@ -4,23 +4,31 @@ and the listeners: which there are, and how their models stand."""
 from __future__ import annotations
 
 from collections.abc import Iterator
+from pathlib import Path
 
 from starlette.requests import Request
 from starlette.responses import Response
 
+from voicelog.app.review.errors import BadRequestError
 from voicelog.app.voice_card import card_for, graded_lines, read_card_aloud, reading_lines
 from voicelog.audio import microphone
 from voicelog.audio.microphone_stream import MicrophoneStream
 from voicelog.audio.resampling import Samples
+from voicelog.recognition import model_install
 from voicelog.report.card_words import line_words
-from voicelog.report.listener_words import listener_lines, model_lines
+from voicelog.report.listener_words import (
+    installed_lines,
+    listener_lines,
+    model_lines,
+    model_wanted_words,
+)
 from voicelog.report.work_words import WORK_STARTED
 from voicelog.web.first_run import microphone_names
 from voicelog.web.form_fields import given, text_of
-from voicelog.web.job_desk import JobDesk, done
+from voicelog.web.job_desk import JobDesk, done, require_this_machine
 from voicelog.web.long_work import WorkLine
 
-__all__ = ["read_card", "verify_models", "voice"]
+__all__ = ["install_model", "read_card", "verify_models", "voice"]
 
 PATIENCE_S = 20.0
 """Seconds of silence after which the card is taken to be over, as `voicelog voice` has it."""
@@ -70,6 +78,24 @@ def read_card(desk: JobDesk, request: Request) -> Response:
             yield line, True
 
     work.start("voice", deed)
+    return done(WORK_STARTED)
+
+
+def install_model(desk: JobDesk, request: Request) -> Response:
+    """Install a model from an archive or folder of this computer."""
+    require_this_machine(request)
+    fields = given(request)
+    what, sha256 = text_of(fields, "file"), text_of(fields, "sha256")
+    if not what or not Path(what).expanduser().is_absolute():
+        raise BadRequestError(model_wanted_words(what))
+    again = fields.get("again") is True
+
+    def deed() -> Iterator[WorkLine]:
+        done_so = model_install.install(what, sha256=sha256 or None, again=again)
+        for line in installed_lines(done_so):
+            yield line, True
+
+    desk.work.start("voice", deed)
     return done(WORK_STARTED)
 
 

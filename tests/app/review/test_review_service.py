@@ -373,8 +373,15 @@ def test_what_is_offered_and_completed_is_a_note(evening: Evening) -> None:
     assert "level ninety" not in offered  # above the transmitter's top
     begun = evening.service.complete(evening.key, entry, "12")
     assert (begun.readings[0], begun.marked) == ("level twelve", True)
-    near = evening.service.complete(evening.key, None, "levle too")
-    assert (near.readings[0], near.marked) == ("level two", False)
+    for typed, first, marked in (
+        ("levle too", "level two", False),
+        ("thumb of", "thumb off", False),
+        ("cam", "came", False),
+        ("thumb off", "thumb off", True),
+        ("l9 c", "level nine came", True),
+    ):
+        near = evening.service.complete(evening.key, None, typed)
+        assert (near.readings[0], near.marked) == (first, marked), typed
 
 
 @pytest.mark.parametrize("typed", ["start session fern", "start session w", "next dog ren"])

@@ -22,15 +22,32 @@ from voicelog.model import (
     Utterance,
     Verdict,
 )
-from voicelog.store import DeletedError, Log, LogError, Recording, deletion
+from voicelog.store import (
+    DeletedError,
+    Log,
+    LogError,
+    Recording,
+    SetAsideError,
+    StoredRecording,
+    deletion,
+)
+from voicelog.store.merge import DryRun
 from voicelog.store.recording_part import recording_part
 from voicelog.store.schema import profiles
 from voicelog.store.share import tables
+from voicelog.store.share.asides import asides
 from voicelog.store.share.exchange import Exchanged, author_of, exchange, heads_of, join, repair
 from voicelog.store.share.place import SharePlace
 from voicelog.store.share.rows import row_of
 
 DOGS = ("Bramble", "Thorn", "Wren")
+
+
+def fussy(_kept: StoredRecording, told: Sequence[Event]) -> None:
+    """A program that cannot derive a reading of "poison", nor two of "half of it"."""
+    words = [one.words for one in told if isinstance(one, Reading)]
+    if "poison" in words or words.count("half of it") > 1:
+        raise SetAsideError("a recording", "poison")
 
 
 class Device:
@@ -61,11 +78,11 @@ class Device:
             tables.put(connection, "device", sha(self.name)[:16])
         join(self.log, SharePlace.open(self.share, self.log.folder, make=make), self.name)
 
-    def exchange(self) -> Exchanged:
+    def exchange(self, trial: DryRun = fussy) -> Exchanged:
         found = author_of(self.log)
         assert found is not None
         place = SharePlace.open(self.share, self.log.folder, make=False)
-        return exchange(self.log, place, found[0])
+        return exchange(self.log, place, found[0], trial=trial)
 
     @property
     def device(self) -> str:
@@ -134,6 +151,22 @@ class Device:
                     at=at,
                 )
         self.log.append([event])
+
+    def poison(self, rng: random.Random) -> None:
+        """A person reads what other programs cannot derive, and goes on from there."""
+        told = self._events(rng)
+        utterances = [one for one in told if isinstance(one, Utterance)]
+        if utterances:
+            name = self.fresh("r-x")
+            reading = Reading(
+                id=name,
+                utterance=rng.choice(utterances).id,
+                words=rng.choice(["poison", "half of it", "half of it"]),
+                by="person",
+                who=self.name,
+            )
+            undone = Action(id=self.fresh("a"), action="undo", target=name, who=self.name)
+            self.log.append([reading, undone] if rng.randrange(2) else [reading])
 
     def put_in(self, rng: random.Random) -> None:
         """A person adds a note that nobody heard."""
@@ -247,12 +280,13 @@ class Device:
 
 
 def heard(recording: str, listener: int) -> list[Event]:
-    """What a listener hears: each cuts the sound otherwise, two begin at the same sample."""
+    """What a listener hears: each cuts the sound otherwise, two begin at the same sample; the
+    fourth hears what programs cannot derive."""
     told: list[Event] = []
     for number in range(4):
         start = number * 4 + (0.5 if listener == 2 else 0.0)
         name = f"u-{recording[:12]}-{round(start * 16000):09d}"
-        words = f"level {number + listener}"
+        words = "poison" if listener == 3 else f"level {number + listener}"
         end = start + 1.5 + listener / 4
         told += [
             Utterance(id=name, recording=recording, start_s=start, end_s=end),
@@ -300,6 +334,7 @@ def view(log: Log) -> dict[str, Any]:
     with log.reading() as connection:
         for one in log.recordings():
             rows[one.id] = row_of(connection, one.id)
+            assert log.events(one.id) == tuple(told for _, told in log.stamped_events(one.id))
         versions = select(profiles.c.kind, profiles.c.name, profiles.c.body, profiles.c.put_at)
         put = sorted(map(repr, connection.execute(versions)))
     return {
@@ -307,6 +342,7 @@ def view(log: Log) -> dict[str, Any]:
         "events": {one: log.stamped_events(one) for one in rows},
         "roster": log.roster(),
         "versions": put,
+        "asides": asides(log),
         "matters": sorted(log.matter_events(), key=lambda one: one.id),
     }
 

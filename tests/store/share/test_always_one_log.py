@@ -19,7 +19,7 @@ from tests.store.share.kennel import DOGS, Device, carry, converge, view
 from voicelog.store import database
 from voicelog.store.integrity import check_integrity
 
-DEEDS = ("add", "act", "act", "act", "put_in", "rehear", "roster", "matter")
+DEEDS = ("add", "act", "act", "act", "put_in", "rehear", "roster", "matter", "poison")
 RARE = ("delete", "delete_dog")
 
 
@@ -66,7 +66,7 @@ def lived(folder: Path, seed: int, steps: int = 30) -> list[Device]:
             case _:
                 deed = rng.choice(DEEDS)
                 if deed == "add":
-                    one.add(rng.randrange(3), rng.randrange(3), rng.choice(DOGS))
+                    one.add(rng.randrange(3), rng.choice((0, 1, 2, 0, 1, 2, 3)), rng.choice(DOGS))
                 else:
                     getattr(one, deed)(rng)
     return devices

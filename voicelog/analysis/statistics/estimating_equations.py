@@ -94,27 +94,32 @@ def fit_marginal_logistic(
     beta, correlation = np.zeros(x.shape[1]), 0.0
     parted = Unknown(code="parted", of=len(y), count=int(y.sum()))
     try:
-        scaled = reps.scaled(beta)
+        at = reps.at(beta)
         for _ in range(ROUNDS):
-            own, pulls = reps.equations(scaled, correlation)
-            step = np.linalg.solve(own.sum(axis=0), pulls.sum(axis=0))
+            step = reps.step(at, correlation)
             beta = beta + step
-            if not np.isfinite(beta).all() or np.abs(x @ beta).max() > FARTHEST:
+            at = reps.at(beta)
+            if not at.farthest <= FARTHEST:  # nan is no number to go on from either
                 return parted
-            scaled = reps.scaled(beta)
-            before, correlation = correlation, reps.correlation(scaled)
-            if np.abs(step).max() < CLOSE and abs(before - correlation) < CLOSE:
-                return _with_variances(beta, correlation, *reps.equations(scaled, correlation))
+            before, correlation = correlation, reps.correlation(at)
+            if abs(before - correlation) < CLOSE and np.abs(step).max() < CLOSE:
+                return _with_variances(beta, correlation, *reps.equations(at, correlation))
     except np.linalg.LinAlgError:
         return parted
     return parted
 
 
-class _Scaled(NamedTuple):
-    """Of each rep its row of A^(1/2) X, and Pearson's residual, at some beta."""
+class _At(NamedTuple):
+    """The reps at some beta: the largest linear predictor; of each rep its row of A^(1/2) X and
+    y - mu; over each cluster the sums of those rows (clusters, coefficients) and of Pearson's
+    residuals (clusters); and the sum of the squares of those."""
 
+    farthest: float
     rows: Array
-    residuals: Array
+    errors: Array
+    sums: Array
+    totals: Array
+    squares: float
 
 
 class _Reps:
@@ -125,35 +130,46 @@ class _Reps:
         self._x, self._y = x[order], y[order]
         self._sizes = np.bincount(cluster).astype(np.float64)
         self._starts = np.searchsorted(cluster[order], np.arange(len(self._sizes)))
+        self._largest = float(self._sizes.max())
+        self._pairs = float((self._sizes * (self._sizes - 1)).sum()) / 2
 
-    def equations(self, at: _Scaled, correlation: float) -> tuple[Array, Array]:
+    def at(self, beta: Array) -> _At:
+        """The reps at a beta."""
+        eta = self._x @ beta
+        mu = 1 / (1 + np.exp(-eta))
+        spread, errors = np.sqrt(mu * (1 - mu)), self._y - mu
+        rows, residuals = spread[:, np.newaxis] * self._x, errors / spread
+        farthest = float(np.abs(eta).max())
+        sums, totals = self._sums(rows), self._sums(residuals)
+        return _At(farthest, rows, errors, sums, totals, float(residuals @ residuals))
+
+    def step(self, at: _At, correlation: float) -> Array:
+        """How far to go: the equations of all clusters together, in which 1 - a cancels."""
+        shared = self._shared(correlation)
+        own = at.rows.T @ at.rows - (shared[:, np.newaxis] * at.sums).T @ at.sums
+        pull = at.errors @ self._x - (shared * at.totals) @ at.sums
+        return np.linalg.solve(own, pull).astype(np.float64)
+
+    def equations(self, at: _At, correlation: float) -> tuple[Array, Array]:
         """Of each cluster D' V^-1 D and D' V^-1 (y - mu)."""
-        scaled, residuals = at
-        shared = correlation / (1 + (self._sizes - 1) * correlation)
-        sums, total = self._sums(scaled), self._sums(residuals)
-        own = self._sums(scaled[:, :, np.newaxis] * scaled[:, np.newaxis, :])
-        own -= (shared[:, np.newaxis] * sums)[:, :, np.newaxis] * sums[:, np.newaxis, :]
-        pulls = self._sums(scaled * residuals[:, np.newaxis])
-        pulls -= (shared * total)[:, np.newaxis] * sums
+        shared = self._shared(correlation)
+        own = self._sums(at.rows[:, :, np.newaxis] * at.rows[:, np.newaxis, :])
+        own -= (shared[:, np.newaxis] * at.sums)[:, :, np.newaxis] * at.sums[:, np.newaxis, :]
+        pulls = self._sums(self._x * at.errors[:, np.newaxis])
+        pulls -= (shared * at.totals)[:, np.newaxis] * at.sums
         return own / (1 - correlation), pulls / (1 - correlation)
 
-    def correlation(self, at: _Scaled) -> float:
+    def correlation(self, at: _At) -> float:
         """The correlation of two reps of one cluster, kept where the largest cluster allows it."""
-        residuals = at.residuals
-        squares = float(residuals @ residuals)
-        products = (float((self._sums(residuals) ** 2).sum()) - squares) / 2
-        pairs = float((self._sizes * (self._sizes - 1)).sum()) / 2
-        size, reps = self._x.shape[1], len(residuals)
-        if pairs <= size or reps <= size or squares == 0:
+        products = (float(at.totals @ at.totals) - at.squares) / 2
+        (reps, size), squares = self._x.shape, at.squares
+        if self._pairs <= size or reps <= size or squares == 0:
             return 0.0
-        found = products / (squares / (reps - size)) / (pairs - size)
-        return float(min(0.95, max(found, -0.95 / max(1.0, float(self._sizes.max()) - 1))))
+        found = products / (squares / (reps - size)) / (self._pairs - size)
+        return float(min(0.95, max(found, -0.95 / max(1.0, self._largest - 1))))
 
-    def scaled(self, beta: Array) -> _Scaled:
-        """The reps at a beta."""
-        mu = 1 / (1 + np.exp(-self._x @ beta))
-        spread = np.sqrt(mu * (1 - mu))
-        return _Scaled(spread[:, np.newaxis] * self._x, (self._y - mu) / spread)
+    def _shared(self, correlation: float) -> Array:
+        return correlation / (1 + (self._sizes - 1) * correlation)
 
     def _sums(self, rows: Array) -> Array:
         found: Array = np.add.reduceat(rows, self._starts, axis=0)

@@ -106,22 +106,21 @@ def ledger(events: Sequence[Event]) -> EditHistory:
     starts: dict[str, float] = {}
     words: dict[str, str] = {}
     for event in events:
-        match event:
-            case Utterance():
-                starts[event.id] = event.start_s
-            case Reading():
-                words[event.utterance] = event.words
-                if event.by == "listener":
-                    heard.add(event.utterance)
-            case Verdict():
+        if event.event == "utterance":
+            starts[event.id] = event.start_s
+        elif event.event == "reading":
+            words[event.utterance] = event.words
+            if event.by == "listener":
                 heard.add(event.utterance)
-            case _:
-                pass
+        elif event.event == "verdict":
+            heard.add(event.utterance)
     acts: dict[str, PastEdit] = {}
     done: list[PastEdit] = []
     redoable: list[PastEdit] = []
     touched: dict[str, datetime | None] = {}
     for event in events:
+        if event.event == "verdict" or (event.event == "utterance" and event.id in heard):
+            continue
         act = _act(event, starts, heard, words)
         if act is not None:
             acts[event.id] = act

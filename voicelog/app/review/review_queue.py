@@ -10,11 +10,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from voicelog.model import Entry, Finding, FrozenModel, Phrase, Session, Severity
-from voicelog.model.phrases import EquipmentPhrase, SignPhrase, named_level
-from voicelog.model.review import ReviewReason
-from voicelog.report.review_words import review_reason_words
+from voicelog.model.phrases import EquipmentPhrase, SessionDogPhrase, SignPhrase, named_level
+from voicelog.model.review import CheckCause, ReviewReason
+from voicelog.report.review_words import check_cause_words, review_reason_words
 from voicelog.report.state_words import CHECK, entry_word
-from voicelog.report.summary_rows import other_dog_words
+from voicelog.report.summary_rows import other_dog_words, whose_session_words
 from voicelog.session.entries import Interpret
 
 __all__ = ["ReviewItem", "offers", "review_queue"]
@@ -40,17 +40,18 @@ _REST: _Weight = (6, "other")
 
 class ReviewItem(FrozenModel):
     """Why an entry is to check: the smaller `rank`, the sooner. `whose` says in words which
-    other dog it may be about, "" where none."""
+    other dog it may be about, "" where none; `cause` is why it is not sure."""
 
     entry: str
     rank: int
     reason: ReviewReason
     whose: str = ""
+    cause: CheckCause = "heard"
 
     @property
     def why(self) -> str:
-        """The reason in words."""
-        return review_reason_words(self.reason, self.whose)
+        """Why it is not sure, and what hangs on it, in words."""
+        return review_reason_words(self.reason, self.whose or check_cause_words(self.cause))
 
     @property
     def weighs(self) -> bool:
@@ -72,10 +73,12 @@ def review_queue(
     findings: Sequence[Finding],
     interpret: Interpret,
     session: Session | None = None,
+    *,
+    typed: bool = False,
 ) -> tuple[ReviewItem, ...]:
     """The entries to check, in the order in which to take them.
 
-    `session` is the one that they fell in, where one was heard.
+    `session` is the one that they fell in, where one was heard; `typed`: they are typed lines.
     """
     rests: dict[str, _Weight] = {}
     for finding in sorted(findings, key=lambda one: _precedence(_RESTS[one.severity])):
@@ -89,13 +92,29 @@ def review_queue(
         readings = [entry.phrases, *(interpret(words) or () for words in entry.alternatives)]
         weights = [_weight(phrase) for phrases in readings for phrase in phrases]
         rank, reason = min([*weights, rests.get(entry.id, _REST)], key=_precedence)
-        whose = "" if session is None else other_dog_words(session, entry.id)
+        whose = "" if session is None else _whose(session, entry)
         if whose:
             rank = min(rank, _KINDS["session"][0])
-        item = ReviewItem(entry=entry.id, rank=rank, reason=reason, whose=whose)
+        cause: CheckCause = "whose" if whose else _cause(entry, session, typed=typed)
+        item = ReviewItem(entry=entry.id, rank=rank, reason=reason, whose=whose, cause=cause)
         found.append((rank, entry.start_s, item))
     found.sort(key=lambda one: one[:2])
     return tuple(item for _, _, item in found)
+
+
+def _whose(session: Session, entry: Entry) -> str:
+    """Why it is not sure whose an entry is, or whose the session; empty where both are."""
+    if entry.stranger and any(isinstance(one, SessionDogPhrase) for one in entry.phrases):
+        return whose_session_words(session)
+    return other_dog_words(session, entry.id)
+
+
+def _cause(entry: Entry, session: Session | None, *, typed: bool) -> CheckCause:
+    top = None if session is None else session.dog.transmitter.top
+    levels = [level for one in entry.phrases if (level := named_level(one)) is not None]
+    if top is not None and max(levels, default=0) > top:
+        return "beyond top"
+    return "typed" if typed else "heard"
 
 
 def _precedence(weight: _Weight) -> tuple[int, str]:

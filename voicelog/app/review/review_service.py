@@ -124,10 +124,10 @@ class ReviewService:
             found = completions(grammar, text, like=at.reading if at else "", spoken=spoken)
             near = [one.words for one in found]
             read = read_typed_note(grammar, text)
-            if read.sure and near[:1] != [read.words]:
+            if read.sure:
                 return ReadingOptions(tuple(dict.fromkeys([read.words, *near])), marked=True)
             if found:
-                return ReadingOptions(tuple(near), marked=found[0].typed)
+                return ReadingOptions(tuple(near), marked=found[0].whole)
             return ReadingOptions(
                 tuple(repair.words for repair in fuzzy_matches(grammar, text[:200]))
             )

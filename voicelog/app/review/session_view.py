@@ -21,14 +21,11 @@ from voicelog.app.typed_lines import TYPED
 from voicelog.grammar.grammar import Grammar
 from voicelog.grammar.typed_note import read_typed_note
 from voicelog.model import (
-    Action,
     Entry,
     EntryOutput,
     Event,
-    Reading,
     RecordingOutput,
     Session,
-    Utterance,
 )
 from voicelog.report.state_words import StateWord, entry_word
 from voicelog.report.summary import Summary
@@ -156,7 +153,13 @@ def _see(
     entries = [entry for entry in folded if entry.id in belonging]
     if session is not None:
         entries = list(with_other_dog_doubt(entries, (session,)))
-    found = review_queue(entries, page.findings if page else (), grammar.interpret, session)
+    found = review_queue(
+        entries,
+        page.findings if page else (),
+        grammar.interpret,
+        session,
+        typed=kept.listeners == (TYPED,),
+    )
     return SessionView(
         head=head,
         kept=kept,
@@ -184,12 +187,9 @@ def heard_in(events: Sequence[Event]) -> dict[str, list[str]]:
     """What each listener or person took an utterance to say, in order, but for what was undone: a
     slip that was taken back is nothing that was heard. `events` are those of a recording."""
     undone = undone_events(tuple(events))
-    heard: dict[str, list[str]] = {}
+    heard: dict[str, list[str]] = {event.id: [] for event in events if event.event == "utterance"}
     for event in events:
-        if isinstance(event, Utterance):
-            heard[event.id] = []
-    for event in events:
-        if isinstance(event, Reading) and event.utterance in heard and event.id not in undone:
+        if event.event == "reading" and event.utterance in heard and event.id not in undone:
             heard[event.utterance].append(event.words)
     return heard
 
@@ -212,8 +212,8 @@ def _rows(
             reps.setdefault(entry, []).append(rep.number)
     edits: dict[str, int] = {}
     for event in events:
-        if isinstance(event, Reading | Action) and event.by == "person":
-            about = event.utterance if isinstance(event, Reading) else event.target
+        if event.event in ("reading", "action") and event.by == "person":
+            about = event.utterance if event.event == "reading" else event.target
             edits[about] = edits.get(about, 0) + 1
     typed = kept.listeners == (TYPED,)
     guesses = {one.id for one in entries if typed and guessed(one, kept, grammar)}

@@ -55,8 +55,8 @@ def reason_words(one: Reason) -> str:
         case "thin evidence":
             return (
                 f"Never above {one.level} at the start, the lowest level: too few reps. At this "
-                "distraction or an easier one, with this transmitter, no level was answered in "
-                f"{one.needed} recalls ({one.mode})."
+                "distraction or an easier one, with this transmitter, no level has as many as "
+                f"{one.needed} answered recalls ({one.mode})."
             )
         case "no date":
             return (

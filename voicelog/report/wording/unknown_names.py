@@ -69,8 +69,9 @@ def strange_name_lines(found: Sequence[StrangeName]) -> tuple[str, ...]:
         known = listed(map(clean, one.known[:_MOST]), last="or")
         if known:
             lines.append(f"  {known}? voicelog questions --name {quoted} --is NAME")
-        new = _NEW[one.kind].format(title=quoted.title(), name=quoted)
-        answer = quoted if one.kind == "cue" else quoted.title()
+        title = "NAME" if spoken else quoted.title()
+        new = _NEW[one.kind].format(title=title, name=quoted)
+        answer = quoted if one.kind == "cue" else title
         lines.append(f"  {new}; then voicelog questions --name {quoted} --is {answer}")
     return tuple(lines)
 
@@ -81,8 +82,8 @@ def strange_name_words(one: StrangeName) -> str:
     who = "Which is it" if one.kind == "cue" else "Who is it"
     if any(place.sound for place in one.places):
         return (
-            f"A {one.kind} that the log does not know was named aloud ({times}); it sounded "
-            f"like '{name}'. {who}?"
+            f"A {one.kind} was named aloud ({times}) whose name was not surely one of the log's; "
+            f"it sounded like '{name}'. {who}?"
         )
     return f"'{name}' is a {one.kind} that the log does not know ({times}). {who}?"
 

@@ -6,8 +6,9 @@
 
 `items` says what travels and by what it is known, `segments` how it is written as a file, `place`
 where the files lie, `outbox` makes segments of what is new in a log, `inbox` takes those of
-others in, `hearings` chooses what is shown where one sound was heard more than once. `tables`
-is what a log remembers of all this. The database itself is each device's own and never shared.
+others in, `hearings` chooses what is shown where one sound was heard more than once, and
+`sifting` what is set aside since it does not derive; `showing` does both. `tables` is what a log
+remembers of all this. The database itself is each device's own and never shared.
 
 In what order events count follows from the times of commit (`voicelog.store.commit_time`): each
 is later than all that its device knew of that recording, whatever the clock said, as in Kulkarni

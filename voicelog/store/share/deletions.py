@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 from pathlib import Path
 
-from sqlalchemy import Connection, delete, or_, select
+from sqlalchemy import Connection, delete, select
 
 from voicelog.model import FieldEvent, Utterance
 from voicelog.store import cache, contents, event_log, matter_log, tombstones
@@ -18,9 +18,11 @@ from voicelog.store.deletion import drop_sound, silenced
 from voicelog.store.log import Log
 from voicelog.store.recording_part import RecordingPart
 from voicelog.store.schema import events, hearings, profiles, recordings
+from voicelog.store.share.asides import drop_gone
+from voicelog.store.share.event_rows import rows_of_event
 from voicelog.store.share.items import DeletionItem
 
-__all__ = ["Deletions", "drop_events", "rows_of_event"]
+__all__ = ["Deletions", "drop_events"]
 
 _ALWAYS = 1e9
 """Later than any recording ends, s."""
@@ -76,6 +78,7 @@ class Deletions:
                     matter_log.drop(connection, [stone.id], self._log.now())
         touched |= drop_events(connection, gone, self._log.now())
         contents.drop_unused(connection)
+        drop_gone(connection)
         return touched
 
     def _event(self, connection: Connection, name: str) -> list[str]:
@@ -162,9 +165,3 @@ def _drop(connection: Connection, keys: Iterable[str], now: datetime) -> None:
     for start in range(0, len(names), 500):
         some = events.c.id.in_(names[start : start + 500])
         connection.execute(delete(events).where(some))
-
-
-def rows_of_event(connection: Connection, name: str) -> list[str]:
-    """The rows of an event's id: one of that id, and those of other contents."""
-    own = or_(events.c.id == name, events.c.id.startswith(f"{name}#", autoescape=True))
-    return list(connection.scalars(select(events.c.id).where(own)))

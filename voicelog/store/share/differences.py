@@ -18,7 +18,7 @@ from voicelog.store.log import Log
 from voicelog.store.schema import events, hearings, recordings, share_items
 from voicelog.store.share import tables
 from voicelog.store.share.hearings import choose
-from voicelog.store.share.inbox import hearings_of
+from voicelog.store.share.showing import heard_recording
 
 __all__ = ["TrainerDifference", "share_differences"]
 
@@ -91,10 +91,10 @@ def _read(connection: Connection, recording: str, file_name: str) -> Iterator[Tr
             if not _knew(connection, last[1], key):
                 starts = starts or _starts(connection, recording)
                 yield _readings(file_name, starts.get(name, 0.0), last[2], event)
-    hearings_here, people = hearings_of(connection, recording)
-    if len(hearings_here) > 1:
+    found = heard_recording(connection, recording)
+    if len(found.hearings) > 1:
         starts = starts or _starts(connection, recording)
-        for first, second in choose(hearings_here, people).contested:
+        for first, second in choose(found.hearings, found.acts).contested:
             pair = [
                 max(readings[one], key=lambda read: read[:2])[2]
                 for one in (first, second)

@@ -10,13 +10,17 @@ from dataclasses import dataclass, field
 
 from voicelog import __version__
 from voicelog.model import FrozenModel
+from voicelog.store import cache
 from voicelog.store.log import Log
+from voicelog.store.merge import DryRun, no_dry_run
 from voicelog.store.share import tables
+from voicelog.store.share.asides import recordings_with_asides
 from voicelog.store.share.erasure import erase, rewrite
-from voicelog.store.share.inbox import Taken, refold, take, take_newer
+from voicelog.store.share.inbox import Taken, deletes, take_batch, take_newer
 from voicelog.store.share.outbox import Author, regenerated, seal, write_missing
 from voicelog.store.share.place import SegmentFile, SharePlace
 from voicelog.store.share.segments import SealedSegment, SegmentError
+from voicelog.store.share.showing import refold
 
 __all__ = [
     "DeviceState",
@@ -26,14 +30,18 @@ __all__ = [
     "exchange",
     "heads_of",
     "join",
+    "kept_for_later",
     "leave",
     "publish",
     "repair",
     "segments_not_in",
+    "settings_held",
 ]
 
 _HELD = 200
 """Segments that wait in memory, at most; more are read again."""
+_AT_ONCE = 20_000
+"""Items that are taken in in one transaction, about."""
 
 Progress = Callable[[int, int], None]
 
@@ -81,26 +89,27 @@ def exchange(
     author: Author,
     settings: str | None = None,
     progress: Progress = lambda done, total: None,
+    trial: DryRun = no_dry_run,
 ) -> Exchanged:
     """Seal what is new, take in what has come, and write what is missing of this device's own.
 
     `settings` is the text of the settings file; `progress` is told how many segments were read, and
-    of how many.
+    of how many. `trial` derives, by itself and the same on every device, what is to be shown of a
+    recording before that is committed: what does not derive is set aside.
 
     Raises:
         LogError: as the disk refuses; what is not done then is done by doing it again.
     """
     done = Exchanged()
     author = _own_name(log, place, author, done)
-    done.sealed = _seal(log, author, settings)
+    done.sealed = _seal(log, author, trial, settings)
     with log.reading() as connection:
         before = tables.get(connection, "program")
     if before != __version__:
-        take_newer(log, done.taken)
-        with log.writing() as connection:
-            tables.put(connection, "program", __version__)
-    take_all(log, place, done, progress)
-    done.sealed += _seal(log, author)  # what was deleted elsewhere may have taken more along
+        take_newer(log, done.taken, trial)
+    _try_again(log, trial, every=before != __version__)
+    _take_all(log, place, done, progress, trial)
+    done.sealed += _seal(log, author, trial)  # what was deleted elsewhere may have taken more along
     with log.writing() as connection:
         erase(connection, author.device)
     done.written = write_missing(log, place, author)
@@ -110,75 +119,154 @@ def exchange(
     return done
 
 
-def _seal(log: Log, author: Author, settings: str | None = None) -> int:
+def _try_again(log: Log, trial: DryRun, *, every: bool) -> None:
+    """Try once more what is set aside of recordings, since what stood against it may be deleted;
+    with `every`, as after a change of the program, also recordings that did not derive at all."""
+    with log.writing() as connection:
+        again = recordings_with_asides(connection)
+        if every:
+            again |= cache.asides(connection).keys()
+            tables.put(connection, "program", __version__)
+        refold(connection, again, trial, came=False)
+
+
+def _seal(log: Log, author: Author, trial: DryRun, settings: str | None = None) -> int:
     """Seal what is new, and choose anew what is shown of it, by the rule of all other devices."""
     count, touched = seal(log, author, settings)
     if touched:
         with log.writing() as connection:
-            refold(connection, touched, came=False)
+            refold(connection, touched, trial, came=False)
     return count
 
 
-def take_all(log: Log, place: SharePlace, done: Exchanged, progress: Progress) -> None:
+def _take_all(
+    log: Log, place: SharePlace, done: Exchanged, progress: Progress, trial: DryRun
+) -> None:
     """Take in every segment that may be, each after all that its author had seen."""
     with log.reading() as connection:
         known = tables.segment_ids(connection)
     fresh = [file for file in place.files() if file.id not in known]
-    held: dict[str, SealedSegment] = {}
-    waiting: dict[SegmentFile, tuple[str, frozenset[str]]] = {}
-    aside: dict[SegmentFile, SegmentError] = {}
-    bad: set[str] = set()
+    queue = _Queue(log, place, known, done, trial)
     for number, file in enumerate(fresh, start=1):
         progress(number - 1, len(fresh))
+        queue.add(file)
+    queue.take()
+    done.waiting = len(queue.waiting)
+    done.aside = [error for file, error in queue.aside.items() if file.id not in queue.known]
+
+
+class _Queue:
+    """Segments that have come, each taken in once all that its author had seen is here; many in
+    one go, since each transaction waits for the disk and derives anew what it changed."""
+
+    def __init__(
+        self, log: Log, place: SharePlace, known: set[str], done: Exchanged, trial: DryRun
+    ) -> None:
+        self._log, self._place, self._done, self._trial = log, place, done, trial
+        self.known = known
+        self.aside: dict[SegmentFile, SegmentError] = {}
+        self.waiting: dict[str, SegmentFile] = {}
+        """Segments that cannot be taken in yet, by id, each with its file."""
+        self._missing: dict[str, int] = {}
+        """How many of those that its author had seen are missing, of each that waits."""
+        self._waited_for: dict[str, list[str]] = {}
+        self._held: dict[str, SealedSegment] = {}
+        self._ready: list[tuple[SegmentFile, SealedSegment]] = []
+        self._size = 0
+        self._seen: set[str] = set()
+
+    def add(self, file: SegmentFile) -> None:
+        """Read a file, and take in what can be."""
         try:
-            segment = place.read(file)
+            segment = self._place.read(file)
         except SegmentError as error:
-            aside[file] = error
-            continue
-        waiting[file] = (segment.id, frozenset(segment.header.seen))
-        if len(held) < _HELD:
-            held[segment.id] = segment
-        if segment.id in known or waiting[file][1] <= known:
-            _take_ready(log, place, waiting, held, known, bad, aside, done)
-    _take_ready(log, place, waiting, held, known, bad, aside, done)
-    done.waiting = len({name for name, _ in waiting.values()} - known)
-    done.aside = [error for file, error in aside.items() if file.id not in known]
+            self.aside[file] = error
+            return
+        if segment.id in self.known or segment.id in self._seen:
+            return
+        self._seen.add(segment.id)
+        self._go(file, segment)
 
+    def take(self) -> None:
+        """Take in those that wait for nothing."""
+        batch, self._ready, self._size = self._ready, [], 0
+        if not batch:
+            return
+        segments = [segment for _, segment in batch]
+        bad = take_batch(self._log, segments, self._done.taken, self._trial)
+        files = {segment.id: file for file, segment in batch}
+        self.aside |= {files[name]: error for name, error in bad.items()}
+        with self._log.reading() as connection:
+            here = tables.segment_ids(connection, files)
+        self.known -= files.keys() - here
+        for file, segment in batch:
+            if segment.id not in self.known and segment.id not in bad:
+                self._wait(file, segment)
 
-def _take_ready(
-    log: Log,
-    place: SharePlace,
-    waiting: dict[SegmentFile, tuple[str, frozenset[str]]],
-    held: dict[str, SealedSegment],
-    known: set[str],
-    bad: set[str],
-    aside: dict[SegmentFile, SegmentError],
-    done: Exchanged,
-) -> None:
-    """Take in those that wait for nothing, until there is none."""
-    while ready := [file for file, (_, seen) in waiting.items() if seen <= known]:
-        for file in ready:
-            name, _ = waiting.pop(file)
-            segment = held.pop(name, None)
-            if name in known or name in bad:
+    def _go(self, file: SegmentFile, segment: SealedSegment) -> None:
+        """It is next, and with it what waited for it alone."""
+        going = [(file, segment)]
+        while going:
+            file, segment = going.pop()
+            if deletes(segment):
+                self.take()
+            if not self.known.issuperset(segment.header.seen):
+                self._wait(file, segment)
                 continue
+            self._ready.append((file, segment))
+            self.known.add(segment.id)
+            self._size += len(segment.items)
+            if deletes(segment) or self._size >= _AT_ONCE:
+                self.take()
+            if segment.id in self.known:
+                going += self._freed(segment.id)
+
+    def _wait(self, file: SegmentFile, segment: SealedSegment) -> None:
+        missing = set(segment.header.seen) - self.known
+        self.waiting[segment.id] = file
+        self._missing[segment.id] = len(missing)
+        for one in missing:
+            self._waited_for.setdefault(one, []).append(segment.id)
+        if len(self._held) < _HELD:
+            self._held[segment.id] = segment
+
+    def _freed(self, came: str) -> Iterator[tuple[SegmentFile, SealedSegment]]:
+        """Those that waited for this one alone."""
+        for name in self._waited_for.pop(came, ()):
+            self._missing[name] -= 1
+            if self._missing[name] > 0 or name not in self.waiting:
+                continue
+            file = self.waiting.pop(name)
             try:
-                take(log, segment or place.read(file), done.taken)
-                known.add(name)
+                segment = self._held[name] if name in self._held else self._place.read(file)
             except SegmentError as error:
-                aside[file] = error
-                bad.add(name)
+                self.aside[file] = error
+                continue
+            self._held.pop(name, None)
+            yield file, segment
 
 
-def publish(log: Log, place: SharePlace, author: Author) -> int:
+def publish(log: Log, place: SharePlace, author: Author, trial: DryRun = no_dry_run) -> int:
     """Seal what is new and write it, without taking anything in; how many segments that made.
 
     Raises:
         LogError: as the disk refuses.
     """
-    count = _seal(log, author)
+    count = _seal(log, author, trial)
     write_missing(log, place, author)
     return count
+
+
+def kept_for_later(log: Log) -> int:
+    """How many things came that only a later program knows."""
+    with log.reading() as connection:
+        return tables.newer_items(connection)
+
+
+def settings_held(log: Log) -> str | None:
+    """The settings that hold in the share, as text; None where nobody gave any."""
+    with log.reading() as connection:
+        return tables.get(connection, "settings_text")
 
 
 def leave(log: Log) -> None:
@@ -232,7 +320,7 @@ def device_states(log: Log) -> Iterator[DeviceState]:
             own.setdefault(header.device, []).append(name)
         for device, names in sorted(own.items(), key=lambda pair: (known[pair[1][-1]].name, pair)):
             last = max(names, key=lambda name: known[name].number)
-            seen = tables.ancestors(connection, [last])
+            seen = tables.ancestors(connection, [last], known)
             yield DeviceState(
                 device=device,
                 name=known[last].name,

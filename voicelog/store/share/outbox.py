@@ -333,11 +333,16 @@ def _tombstones(connection: Connection, refs: Iterable[int], batch: _Batch) -> N
         if row.kind == "dog":
             body |= {"until": row.deleted_at}
         batch.add(make_item("deletion", body), str(row.seq), keep=True)
+        if row.kind == "span":
+            batch.touched.add(row.id)
 
 
 def _settings(connection: Connection, text: str, batch: _Batch) -> None:
-    """The settings file, where it is not what it was when it last came or went."""
-    if text == tables.get(connection, "settings_text"):
+    """The settings file, where it is not what it was when it last came or went. One that was only
+    left as it is, since those that came cannot be used here, is nothing new."""
+    before = tables.get(connection, "settings_own")
+    tables.put(connection, "settings_own", text)
+    if text in (before, tables.get(connection, "settings_text")):
         return
     turn = int(tables.get(connection, "settings_turn") or 0) + 1
     batch.add(make_item("settings", {"text": text, "turn": turn}), None, keep=True)

@@ -6,10 +6,10 @@ Every function works within the caller's transaction.
 from __future__ import annotations
 
 import json
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import Connection, delete, func, insert, select, update
+from sqlalchemy import Connection, bindparam, delete, func, insert, select, update
 
 from voicelog.store.schema import (
     hearing_events,
@@ -22,8 +22,11 @@ from voicelog.store.share.items import Item
 from voicelog.store.share.segments import SealedSegment, SegmentHeader
 
 __all__ = [
+    "ASIDE",
     "AT_ONCE",
+    "NEWER",
     "add_item",
+    "add_items",
     "add_segment",
     "ancestors",
     "clear",
@@ -34,13 +37,19 @@ __all__ = [
     "keep_line",
     "known_items",
     "known_refs",
+    "newer_items",
     "next_number",
     "put",
     "seen_by",
     "segment_ids",
     "settle_item",
+    "settle_items",
 ]
 
+ASIDE = "aside:"
+"""Begins the keys of what is set aside of a recording, by its id."""
+NEWER = "newer"
+"""Kind of an item that this program, or the one before it, did not know."""
 AT_ONCE = 500
 """Parameters of one query: SQLite takes a limited number."""
 
@@ -63,22 +72,38 @@ def forget(connection: Connection, keys: Collection[str]) -> None:
 
 
 def clear(connection: Connection) -> None:
-    """Forget all of a share; what came by it stays in the log, and is shown as it is."""
-    for table in (share_state, share_segments, share_items):
+    """Forget all of a share; what came by it stays in the log, and is shown as it is. What is set
+    aside stays so, and is still named."""
+    connection.execute(delete(share_state).where(share_state.c.key.not_like(f"{ASIDE}%")))
+    for table in (share_segments, share_items):
         connection.execute(delete(table))
     for table in (hearing_events, hearings):
         connection.execute(delete(table))
 
 
-def segment_ids(connection: Connection) -> set[str]:
-    """The ids of all segments that were written or taken in here. `connection` is in a
-    transaction."""
-    return set(connection.scalars(select(share_segments.c.id)))
+def segment_ids(connection: Connection, wanted: Collection[str] | None = None) -> set[str]:
+    """The ids of all segments that were written or taken in here, or of the `wanted` ones among
+    them. `connection` is in a transaction."""
+    if wanted is None:
+        return set(connection.scalars(select(share_segments.c.id)))
+    found: set[str] = set()
+    names = list(wanted)
+    for start in range(0, len(names), AT_ONCE):
+        some = share_segments.c.id.in_(names[start : start + AT_ONCE])
+        found.update(connection.scalars(select(share_segments.c.id).where(some)))
+    return found
 
 
 def heads(connection: Connection) -> tuple[str, ...]:
     """The segments that no other one here has seen. `connection` is in a transaction."""
     return tuple(json.loads(get(connection, "heads") or "[]"))
+
+
+def newer_items(connection: Connection) -> int:
+    """How many items are kept that this program does not know. `connection` is in a
+    transaction."""
+    query = select(func.count()).select_from(share_items).where(share_items.c.kind == NEWER)
+    return connection.scalar(query) or 0
 
 
 def next_number(connection: Connection, device: str) -> int:
@@ -112,9 +137,14 @@ def headers(connection: Connection) -> dict[str, SegmentHeader]:
     return {row.id: SegmentHeader.model_validate_json(row.header) for row in rows}
 
 
-def ancestors(connection: Connection, seen: Iterable[str]) -> set[str]:
-    """Segments, and all that their authors had seen. `connection` is in a transaction."""
-    known = headers(connection)
+def ancestors(
+    connection: Connection,
+    seen: Iterable[str],
+    known: Mapping[str, SegmentHeader] | None = None,
+) -> set[str]:
+    """Segments, and all that their authors had seen. `connection` is in a transaction; `known` are
+    the `headers`, where they were read already."""
+    known = headers(connection) if known is None else known
     found: set[str] = set()
     waiting = list(seen)
     while waiting:
@@ -161,6 +191,27 @@ def add_item(
             line=item.line() if keep and not item.gone else None,
         )
     )
+
+
+def add_items(
+    connection: Connection, settled: Sequence[tuple[Item, str | None]], segment: str
+) -> None:
+    """Remember items whose rows are there, each with its row's id; None where it has none."""
+    if settled:
+        rows = [
+            {"id": item.id, "segment": segment, "kind": item.kind, "ref": ref, "line": None}
+            for item, ref in settled
+        ]
+        connection.execute(insert(share_items), rows)
+
+
+def settle_items(connection: Connection, settled: Sequence[tuple[str, str | None]]) -> None:
+    """Say of items which row each is now, so that they need not be kept beside it."""
+    if settled:
+        same = share_items.c.id == bindparam("item")
+        values: dict[str, Any] = {"ref": bindparam("row"), "line": None, "kind": "event"}
+        rows = [{"item": item, "row": ref} for item, ref in settled]
+        connection.execute(update(share_items).where(same).values(values), rows)
 
 
 def settle_item(connection: Connection, item: str, ref: str | None, kind: str = "event") -> None:

@@ -21,6 +21,7 @@ prefs?.addEventListener("submit", async (event) => {
 if (document.getElementById("session")) import("./session.js");
 if (document.getElementById("live")) import("./live.js");
 if (document.getElementById("watch")) import("./watch.js");
+if (document.getElementById("phone")) import("./phone.js");
 if (document.getElementById("work")) import("./work.js");
 if (document.getElementById("incoming")) import("./incoming.js");
 if (document.getElementById("evening")) import("./evening.js");
