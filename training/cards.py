@@ -29,9 +29,9 @@ def teens_card(*, seed: int, figures: Mapping[str, tuple[int, int]]) -> dict[str
     return {
         "licence": "Apache-2.0",
         "encoder": ENCODER,
-        "trained_on": f"pairs of notes with a number in -teen and in -ty by {len(VOICES)} synthetic "
-        "voices of the tuning split, in noise and without, and the tuning recordings of levels; no "
-        "voice, sentence, dog's name or noise of the splits test and fresh, and no people",
+        "trained_on": f"pairs of notes with a number in -teen and in -ty by {len(VOICES)} "
+        "synthetic voices of the tuning split, in noise and without, and the tuning recordings of "
+        "levels; no voice, sentence, dog's name or noise of the splits test and fresh, and no people",
         "seed": seed,
         "command": "python -m training teens, after candidates",
         "voices": licences(),

@@ -2,8 +2,8 @@
 
 Each text is said twice by a voice, once with "thirteen" to "nineteen" and once with the number that
 sounds like it, so that nothing else tells the two apart. Each is put into noise, cut out by the
-segmenter and cleaned of it as the program does, and the frames around the number are kept, by voice.
-So are those of the tuning recordings of levels, where the note said is among the candidates
+segmenter and cleaned of it as the program does, and the frames around the number are kept, by
+voice. So are those of the tuning recordings of levels, where the note said is among the candidates
 (candidates.py).
 """
 
@@ -37,18 +37,22 @@ __all__ = ["TeenExample", "encode_teens", "teen_examples"]
 
 PAIRS = {"espeak-ng": 10, "flite": 24, "festival": 8, "hibari": 12, "kokoro": 2}
 """Texts that each voice of a maker says both ways; Kokoro takes ten seconds for one."""
+MALE = [("m", number) for number in (1, 2, 3, 4, 6, 7, 8)]
+FEMALE = [("f", 1), ("f", 2)]
 VOICES = frozenset(
     f"x-{name}"
     for name in (
-        *(f"en-us-{kind}" for kind in "m1 m2 m3 m4 m6 m7 m8 f1 f2 f3 f4".split()),
-        *(f"en-gb-{kind}" for kind in "m1 m2 m3 m4 m6 m7 m8 f1 f2".split()),
+        *(f"en-us-{kind}{number}" for kind, number in (*MALE, *FEMALE, ("f", 3), ("f", 4))),
+        *(f"en-gb-{kind}{number}" for kind, number in (*MALE, *FEMALE)),
         *("en-gb-scotland-m1", "en-gb-scotland-f1", "slt-0.9", "slt-1.0", "kal-0.9", "kal-1.0"),
         *("fkal-1.0", "fslt-1.0", "heart-0.88", "heart-1.0"),
         *("jf_alpha-Am", "jf_gongitsune-Br", "jm_kumo-Br"),
     )
 )
 """Of the voices to learn from (speech.py), those that say such notes."""
-RECORDINGS = tuple(f"{kind}{noise}" for kind in ("within", "beyond") for noise in ("", "-real15", "-pink10"))
+RECORDINGS = tuple(
+    f"{kind}{noise}" for kind in ("within", "beyond") for noise in ("", "-real15", "-pink10")
+)
 """Folders of the split `tune` that are taken too."""
 COPIES = 2
 AROUND_S = (1.2, 2.2)
@@ -125,6 +129,7 @@ def _keep(voice: str, found: Sequence[TeenExample]) -> None:
         recording=found[0].recording,
         frames=np.concatenate([one.frames for one in found]),
         counts=[len(one.frames) for one in found],
+        allow_pickle=False,
         **{name: np.array([getattr(one, name) for one in found]) for name in _ROW},
     )
     part.replace(path)

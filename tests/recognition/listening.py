@@ -75,7 +75,7 @@ class Telling:
     """A careful listener that tells the phones of `words` in everything.
 
     asked: what it was asked, in order; ways: in how many ways it was given the last segment;
-    teen_sure: the odds of -teen that it tells (nats), None: as far as that lies ahead in the phones.
+    teen_sure: the odds of -teen that it tells (nats), None: as far as that is ahead in the phones.
     """
 
     words: str
@@ -95,9 +95,7 @@ class Telling:
 
     def teen_odds(self, numbers: Sequence[NumberPlace]) -> tuple[float, ...]:
         self.asked.append("teen_odds")
-        return tuple(
-            one.ahead if self.teen_sure is None else self.teen_sure for one in numbers
-        )
+        return tuple(one.ahead if self.teen_sure is None else self.teen_sure for one in numbers)
 
 
 @dataclass

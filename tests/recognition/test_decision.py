@@ -231,8 +231,9 @@ def test_where_a_layer_tells_teen_from_ty_its_odds_count_and_not_the_phones(
     margin: float | None, odds: float, status: str
 ) -> None:
     bars = BARS._replace(sound_alike_margin=2.5, teen_margin=margin)
-    told = {"ahead": {TWINNED: 9.0}, "number_odds": {TWINNED: odds}}
-    assert decide([(TWINNED, 0.81)], GRAMMAR, ALL, bars, **told).status == status
+    far, told = {TWINNED: 9.0}, {TWINNED: odds}
+    found = decide([(TWINNED, 0.81)], GRAMMAR, ALL, bars, ahead=far, number_odds=told)
+    assert found.status == status
 
 
 @given(confidence=st.floats(0, 1))

@@ -79,8 +79,8 @@ class PhoneEvidence:
     ahead: L(r) - the greatest L with a number that sounds like that of r in its place; nats,
         infinite where none lies in the sound, None where nothing sounds like it, or more than a
         number does.
-    number_odds: for each of its numbers in -teen or -ty ("thirteen", "thirty"), ln of how likely that
-        was said over how likely the one that sounds like it; nats; see teen_layer.py.
+    number_odds: for each of its numbers in -teen or -ty ("thirteen", "thirty"), ln of how likely
+        that was said over how likely the one that sounds like it; nats; see teen_layer.py.
     name_sound: the likeliest phones in that name's place, between the words beside it; "" without
         such a name.
     """
@@ -315,9 +315,7 @@ def _readings_by_phone_score(
     looked_into = [
         _EvaluatedReading(
             one,
-            phone_evidence=_phone_evidence(
-                posteriors, one, path, best, alike
-            ),
+            phone_evidence=_phone_evidence(posteriors, one, path, best, alike),
         )
         for one, path in lying
         if path.score_per_phone >= MIN_NATS_PER_PHONE

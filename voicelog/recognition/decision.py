@@ -67,8 +67,8 @@ def decide(
 
     A reading with a sound-alike needs `thresholds.accept_sound_alike`, unless `ahead` tells that it
     lies `thresholds.sound_alike_margin` nats or more ahead of every number that sounds like it; or,
-    where `number_odds` has it (-teen or -ty, teen_layer.py), unless that is `thresholds.teen_margin`
-    nats or more.
+    where `number_odds` has it (-teen or -ty, teen_layer.py), unless that is
+    `thresholds.teen_margin` nats or more.
 
     With `strict`, for sound that was cut out of other sound not understood, what would be
     sure is worth a look: the rest may have told more of the same rep. Only what makes no

@@ -12,7 +12,7 @@ depends on which passes heard the segment (fusion.py); the weights ship in the a
 from __future__ import annotations
 
 import math
-from collections import Counter
+from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Literal
 
@@ -124,7 +124,7 @@ def _by_number(some: Sequence[Candidate], likely: Sequence[float]) -> Iterator[f
     with the odds of PhoneEvidence.number_odds. What then is of a reading that is no candidate, no
     candidate has.
     """
-    together = Counter[str]()
+    together = defaultdict[str, float](float)
     for one, chance in zip(some, likely, strict=True):
         together[in_teens(one.words)] += chance
     for one, chance in zip(some, likely, strict=True):

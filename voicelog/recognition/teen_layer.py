@@ -1,10 +1,10 @@
 """How likely a number was said with -teen rather than with -ty, read off Whisper's view of it.
 
 "Thirteen" and "thirty" differ in their stress, in the length of their last vowel and in a consonant
-that noise covers first; phone by phone (phone_posteriors.py) little of that is left. So a small layer
-of its own looks at the whole word at once, and at what lies just before it and behind. It was trained
-on pairs of notes that differ in nothing else (training/teen_layer.py), and is asked about nothing
-else: for no other word does anything change.
+that noise covers first; phone by phone (phone_posteriors.py) little of that is left. So a small
+layer of its own looks at the whole word at once, and at what lies just before it and behind. It was
+trained on pairs of notes that differ in nothing else (training/teen_layer.py), and is asked about
+nothing else: for no other word does anything change.
 """
 
 from __future__ import annotations
@@ -93,7 +93,7 @@ class TeenLayer:
         (frames, width), where the number lies from `first` to `last`."""
         known = self._weights
         narrow = number_points(encoded, first, last) @ known["narrow"] + known["narrow bias"]
-        inner = narrow.ravel() @ known["wide"] + known["wide bias"]
+        inner = np.asarray(narrow.ravel() @ known["wide"] + known["wide bias"], np.float32)
         return float((gelu(inner) @ known["out"] + known["out bias"])[0])
 
     def __call__(self, ways: Sequence[NDArray[np.floating]], number: NumberPlace) -> float:
@@ -108,12 +108,10 @@ class TeenLayer:
         """
         score = np.mean([self.score(one, number.first, number.last) for one in ways])
         ahead = min(max(number.ahead, -AHEAD), AHEAD)
-        return float(np.dot(self._weights["odds"], (score, ahead, 1.0)))
+        return float(self._weights["odds"] @ np.array((score, ahead, 1.0)))
 
 
-def number_points(
-    encoded: NDArray[np.floating], first: int, last: int
-) -> NDArray[np.float32]:
+def number_points(encoded: NDArray[np.floating], first: int, last: int) -> NDArray[np.float32]:
     """What the encoder puts out at POINTS even moments of a number and what is around it, shape
     (POINTS, width): straight between frames, and the outermost frame beyond them."""
     places = np.linspace(first - BEFORE, last + AFTER, POINTS).clip(0, len(encoded) - 1)

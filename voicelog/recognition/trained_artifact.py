@@ -1,9 +1,10 @@
 """What was learnt and ships: two layers and the fusion weights, as one versioned artifact.
 
-The folder artifact/ holds the acoustic layer and the one that tells -teen from -ty (NumPy archives),
-fusion.json with the weights and thresholds, and card.toml, which tells what they were trained on,
-with which command, how well they did, and the SHA-256 of each. Weights are worth something only with
-the layer that they were fitted on, so all are loaded and checked together. training/ makes them.
+The folder artifact/ holds the acoustic layer and the one that tells -teen from -ty (archives of
+NumPy), fusion.json with the weights and thresholds, and card.toml, which tells what they were
+trained on, with which command, how well they did, and the SHA-256 of each. Weights are worth
+something only with the layer that they were fitted on, so all are loaded and checked together.
+training/ makes them.
 """
 
 from __future__ import annotations

@@ -2,7 +2,8 @@
 
 The model was made to write down half a minute of anything. Here it hears one segment in a
 window of 10 s, which costs an eighth, and its encoder's output is read by a layer that tells
-phones, and by one that tells "thirteen" from "thirty"; its decoder is never asked. It knows nothing of words or meanings.
+phones, and by one that tells "thirteen" from "thirty"; its decoder is never asked. It knows
+nothing else of words or meanings.
 """
 
 from __future__ import annotations
