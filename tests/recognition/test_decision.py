@@ -227,13 +227,15 @@ def test_a_number_far_ahead_of_its_twin_in_the_phones_needs_no_more_than_another
     ("margin", "odds", "status"),
     [(4.0, 4.0, "accepted"), (4.0, 3.9, "doubtful"), (None, 99.0, "doubtful")],
 )
-def test_where_a_layer_tells_teen_from_ty_its_odds_count_and_not_the_phones(
+def test_where_a_layer_tells_teen_from_ty_its_odds_are_enough_too(
     margin: float | None, odds: float, status: str
 ) -> None:
     bars = BARS._replace(sound_alike_margin=2.5, teen_margin=margin)
-    far, told = {TWINNED: 9.0}, {TWINNED: odds}
-    found = decide([(TWINNED, 0.81)], GRAMMAR, ALL, bars, ahead=far, number_odds=told)
+    near, far, told = {TWINNED: 2.4}, {TWINNED: 2.5}, {TWINNED: odds}
+    found = decide([(TWINNED, 0.81)], GRAMMAR, ALL, bars, ahead=near, number_odds=told)
     assert found.status == status
+    found = decide([(TWINNED, 0.81)], GRAMMAR, ALL, bars, ahead=far, number_odds=told)
+    assert found.status == "accepted"
 
 
 @given(confidence=st.floats(0, 1))

@@ -66,9 +66,8 @@ def decide(
     and the phones that they have there for the name are kept.
 
     A reading with a sound-alike needs `thresholds.accept_sound_alike`, unless `ahead` tells that it
-    lies `thresholds.sound_alike_margin` nats or more ahead of every number that sounds like it; or,
-    where `number_odds` has it (-teen or -ty, teen_layer.py), unless that is
-    `thresholds.teen_margin` nats or more.
+    lies `thresholds.sound_alike_margin` nats or more ahead of every number that sounds like it, or
+    `number_odds` (-teen or -ty, teen_layer.py) are `thresholds.teen_margin` nats or more.
 
     With `strict`, for sound that was cut out of other sound not understood, what would be
     sure is worth a look: the rest may have told more of the same rep. Only what makes no
@@ -109,11 +108,11 @@ def _told_apart(
     number_odds: Mapping[str, float],
 ) -> bool:
     """Whether its numbers surely are none that sound like them."""
-    if words in number_odds:
-        nats, margin = number_odds[words], thresholds.teen_margin
-    else:
-        nats, margin = ahead.get(words, 0.0), thresholds.sound_alike_margin
-    return margin is not None and nats >= margin
+    margins = (
+        (ahead.get(words, 0.0), thresholds.sound_alike_margin),
+        (number_odds.get(words, 0.0), thresholds.teen_margin),
+    )
+    return any(margin is not None and nats >= margin for nats, margin in margins)
 
 
 def decide_first_pass(
