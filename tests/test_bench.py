@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import struct
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -11,7 +12,9 @@ import pytest
 from tests.bench.judging import forced_right, judge_utterances
 from tests.bench.links import LINKS
 from tests.bench.noise import Condition, mix
+from tests.bench.parts import Parts
 from tests.bench.propack import MAGIC, unpacked
+from tests.bench.quarter_core import make_group
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Status, Utterance, Verdict
 
@@ -174,3 +177,41 @@ def test_what_a_game_packed_is_unpacked() -> None:
 def test_a_condition_that_is_none_is_refused_with_those_there_are() -> None:
     with pytest.raises(ValueError, match="clean, band8"):
         Condition.parse("rain")
+
+
+def test_parts_of_a_measurement_are_kept_and_what_is_missing_is_known(tmp_path: Path) -> None:
+    path = tmp_path / "parts.json"
+    Parts("calm both", path).keep(3, {"warned": {}})
+    Parts("calm both", path).keep(10, {"warned": {"heat": 1}})
+    Parts("calm quick", path).keep(1, {"warned": {}})
+    Parts("calm both", path).keep(3, {"warned": {"skin": 2}})
+    again = Parts("calm both", path)
+    assert {number: one["warned"] for number, one in again.results.items()} == {
+        3: {"skin": 2},
+        10: {"heat": 1},
+    }
+    assert again.missing([1, 3, 10]) == [1]
+
+
+@pytest.mark.parametrize(
+    ("place", "limits"),
+    [
+        (".", {"cpu.max": "25000 100000"}),
+        ("cpu", {"cpu.cfs_quota_us": "25000", "cpu.cfs_period_us": "100000"}),
+        (None, {}),
+    ],
+)
+def test_a_quarter_of_a_core_is_a_control_group_of_either_version(
+    tmp_path: Path, place: str | None, limits: dict[str, str]
+) -> None:
+    if place == ".":
+        (tmp_path / "cgroup.controllers").write_text("cpu")
+    elif place is not None:
+        (tmp_path / place).mkdir()
+    group = make_group(tmp_path)
+    if place is None:
+        assert group is None
+        return
+    assert group is not None
+    assert group.parent == tmp_path / place
+    assert {path.name: path.read_text() for path in group.iterdir()} == limits

@@ -47,7 +47,7 @@ PLAIN = {
     r"\bstops? stands?\b": "is open",
     r"\blook at it (again|in the evening)": "check it",
     r"\bload the page again": "open the session again",
-    r"\b1 (times|sessions|reps|entries)\b": "the singular",
+    r"(?<![.\d])\b1 (times|sessions|reps|entries)\b": "the singular",
     r"(?<!other )(?<!of )\b_ (recordings|notes)\b": "counted(...), which knows the singular",
     r"\bthat a person\b": "a person",
     r"\bwhoever\b": "who, anyone, the trainer",

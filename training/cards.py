@@ -31,7 +31,7 @@ def teens_card(*, seed: int, figures: Mapping[str, tuple[int, int]]) -> dict[str
         "encoder": ENCODER,
         "trained_on": f"pairs of notes with a number in -teen and in -ty by {len(VOICES)} "
         "synthetic voices of the tuning split, in noise and without, and the tuning recordings of "
-        "levels; no voice, sentence, dog's name or noise of the splits test and fresh, and no people",
+        "levels; no voice, sentence, dog's name or noise of the splits test and fresh; no people",
         "seed": seed,
         "command": "python -m training teens, after candidates",
         "voices": licences(),

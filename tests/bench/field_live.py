@@ -2,6 +2,7 @@
 
 python -m tests.bench.field_live tones|warnings|quiet|hours [quick|both]
 python -m tests.bench.field_live incidents|calm|scripted|devices [quick|both]
+    [--only 1,3] [--kept FILE] [--sum] [--spoken N] [--quarter]
 
 Sound is fed in real time, in blocks of 50 ms as PortAudio brings them, to the live session
 with its real hearing process, log and voice; only the devices are stand-ins. Times are to the
@@ -10,10 +11,17 @@ moment at which a sound is handed to the earphone, which adds its own latency (a
 `incidents`, `calm` and `scripted` are told in live_incidents.py, `devices` in live_devices.py;
 `calm` recognizes two of its ten sessions from sound, the rest are words. `hours` feeds four hours
 of sound as fast as it can, with a scripted ear.
+
+`incidents` (three sessions of four minutes) and `calm` (ten of ten) can be played in parts:
+`--only` says which, `--kept` is a file that keeps what came of each, and `--sum` plays none and
+prints what all in the file come to. `--spoken`: so many of the calm ones are of sound (default 2).
+With `--quarter` all of it runs on a quarter of one core, see quarter_core.py, and keeps its parts
+apart.
 """
 
 from __future__ import annotations
 
+import argparse
 import os
 import sys
 import tempfile
@@ -29,8 +37,11 @@ from typing import Any
 import numpy as np
 
 from tests.bench.live_devices import devices
-from tests.bench.live_incidents import calm_sessions, incidents, scripted
+from tests.bench.live_incidents import CALM_SESSIONS, calm_sessions, incidents, scripted
+from tests.bench.parts import Parts
+from tests.bench.quarter_core import run_on_quarter_core
 from tests.live.fields import ROSTER
+from tests.live.incidents_script import SESSIONS
 from tests.live.stage import Script
 from tests.recognition.speaking import hiss, say
 from voicelog.audio.resampling import RATE, Samples
@@ -42,7 +53,9 @@ from voicelog.live.speech_synthesis import find_voice
 from voicelog.safety.settings import Settings
 from voicelog.store import Log
 
-WHO: Any = sys.argv[2] if len(sys.argv) > 2 else "quick"
+WHO: Any = "quick"
+QUARTER = "VOICELOG_BENCH_QUARTER"
+"""Set in the environment of what already runs on a quarter of a core."""
 HANG_OVER_S = 0.48
 BLOCK = RATE // 20
 VOICES = ("flite:rms", "flite:slt", "flite:kal16")
@@ -294,17 +307,51 @@ def _rss_mb() -> float:
     return pages * os.sysconf("SC_PAGE_SIZE") / 1e6
 
 
-if __name__ == "__main__":
+def arguments() -> argparse.Namespace:
+    """What is to be measured, and how."""
+    parser = argparse.ArgumentParser(prog="python -m tests.bench.field_live")
+    parser.add_argument("what", choices=WHAT)
+    parser.add_argument("listener", nargs="?", choices=("quick", "both"), default="quick")
+    parser.add_argument("--only", default="", help="sessions, 1,3")
+    parser.add_argument("--kept", type=Path, help="a file that keeps what came of each session")
+    parser.add_argument("--sum", action="store_true", help="play none; add up what is kept")
+    parser.add_argument("--spoken", type=int, default=2, help="calm sessions that are of sound")
+    parser.add_argument("--quarter", action="store_true", help="on a quarter of one core")
+    return parser.parse_args()
+
+
+WHAT = ("tones", "warnings", "quiet", "hours", "incidents", "calm", "scripted", "devices")
+
+
+def main() -> None:
+    """Measure what the command line says."""
+    global WHO
+    given = arguments()
+    if given.quarter and QUARTER not in os.environ:
+        os.environ[QUARTER] = "1"
+        raise SystemExit(
+            run_on_quarter_core([sys.executable, "-m", "tests.bench.field_live", *sys.argv[1:]])
+        )
+    WHO = given.listener
+    parts = Parts(f"{given.what} {WHO}{' quarter' if given.quarter else ''}", given.kept)
+    every = range(1, len(SESSIONS) + 1) if given.what == "incidents" else CALM_SESSIONS
+    only = [int(one) for one in given.only.split(",") if one] or list(every)
+    only = [] if given.sum else [one for one in only if one in every]
     {
         "tones": tones,
         "warnings": warnings,
         "quiet": quiet,
         "hours": hours,
-        "incidents": lambda: incidents(WHO),
-        "calm": lambda: calm_sessions(with_sound=2),
+        "incidents": lambda: incidents(parts, only, WHO),
+        "calm": lambda: calm_sessions(parts, only, given.spoken, WHO),
         "scripted": scripted,
         "devices": devices,
-    }[sys.argv[1]]()
+    }[given.what]()
     load = ", ".join(f"{one:.1f}" for one in os.getloadavg())
-    print(f"listeners: {WHO}")
+    slowed = ", all on a quarter of one core" if given.quarter else ""
+    print(f"listeners: {WHO}{slowed}")
     print(f"machine: {os.cpu_count()} cores, load {load}")
+
+
+if __name__ == "__main__":
+    main()

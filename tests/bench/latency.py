@@ -4,7 +4,9 @@
 
 feeds recordings to the ear as a microphone does and takes, for each utterance, the time from the
 end of its hang-over (0.48 s after the last speech) to its verdict, as long as nothing else runs. A
-verdict that is not sure waits for what may join it; such are listed apart.
+verdict that is not sure waits for what may join it; such are listed apart. --stream counts the
+sound (s) that has to go by from the last speech to the verdict, which is what no machine can spare:
+the hang-over, and the wait for more where a sure note could go on.
 """
 
 from __future__ import annotations
@@ -15,12 +17,15 @@ import queue
 import time
 from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import cast
 
 import numpy as np
 import soundfile as sf
 
 from tests.bench.heard import roster_of
 from tests.bench.voices import RATE, data_dir
+from voicelog.app.recognizers import load_recognizers
+from voicelog.audio.resampling import Samples
 from voicelog.live.recognition_messages import (
     AllRecognized,
     RecognitionDied,
@@ -33,6 +38,7 @@ from voicelog.live.recognition_process import (
     RecognitionProcess,
     RecognitionRequest,
 )
+from voicelog.recognition.recognizers import PassChoice
 from voicelog.recognition.segmenter import HANGOVER_FRAMES
 from voicelog.recognition.voice_activity import FRAME
 
@@ -45,11 +51,12 @@ def main() -> None:
     parser.add_argument("--condition", default="clean")
     parser.add_argument("--listener", default="both")
     parser.add_argument("--count", type=int, default=3, help="recordings (3)")
+    parser.add_argument("--stream", action="store_true", help="seconds of sound, not of the clock")
     parser.add_argument("--data", type=Path, default=data_dir())
     asked = parser.parse_args()
     found: list[tuple[str, float]] = []
     for path in sorted((asked.data / asked.split / asked.condition).glob("*.json"))[: asked.count]:
-        found += delays(path, asked.listener)
+        found += (waits if asked.stream else delays)(path, asked.listener)
     for status in ("accepted", "doubtful", "rejected"):
         late = [clock for which, clock in found if which == status]
         print(f"{status:9} {len(late):4}  {spread(late)}")
@@ -81,6 +88,25 @@ def delays(path: Path, listener: str) -> list[tuple[str, float]]:
         return list(_late(told, begun))
     finally:
         ear.close()
+
+
+def waits(path: Path, listener: str) -> list[tuple[str, float]]:
+    """(status, s of sound) from the end of each utterance's speech to its verdict."""
+    truth = json.loads(path.read_text())
+    samples, _ = sf.read(path.with_suffix(".flac"), dtype="float32")
+    fed = 0
+
+    def stream() -> Iterator[Samples]:
+        nonlocal fed
+        for at in range(0, len(samples), FRAME):
+            fed = min(at + FRAME, len(samples))
+            yield samples[at : at + FRAME]
+
+    heard = load_recognizers(roster_of(truth), (), cast(PassChoice, listener))
+    return [
+        (verdict.status, fed / RATE - utterance.end_s)
+        for utterance, _, verdict in heard.recognize(stream(), "bench")
+    ]
 
 
 def _late(

@@ -7,7 +7,7 @@ of a stop is enough). Beside each it prints where the time went, as tests/bench/
 wrote it down. The three sessions take twelve minutes. One that fails is told, and its incidents
 count as not warned of. `calm` plays ten calm sessions of ten minutes to the dialogue without sound,
 and as many as asked for through recognition, as fast as it goes: what it counts is the false
-warnings. `scripted` counts what is said in three sessions.
+warnings. Both can be played in parts. `scripted` counts what is said in three sessions.
 """
 
 from __future__ import annotations
@@ -28,6 +28,7 @@ import numpy as np
 import numpy.typing as npt
 import soundfile as sf
 
+from tests.bench.parts import Parts, Result
 from tests.live.fields import BRACKEN, HEARD_S, ROSTER, SPOKEN_S, Field
 from tests.live.incidents_script import SESSIONS, ScriptedIncident
 from tests.live.pulse import Pulse, heard_in, pulse
@@ -37,6 +38,7 @@ from voicelog.app.recognizers import load_recognizers
 from voicelog.audio.resampling import RATE, Samples
 from voicelog.live.speech_synthesis import SpeechSynthesizer, find_voice
 from voicelog.live.tones import tone
+from voicelog.recognition.recognizers import PassChoice
 from voicelog.report.spoken_wording import (
     MAX_SPOKEN_WORDS,
     SPOKEN_WARNINGS,
@@ -58,7 +60,7 @@ EDGES = np.unique(np.round(np.geomspace(4, 200, 25)).astype(int))
 BEGINNING_S = 1.0
 """So much (s) of a stop, its own sound before it included, is looked for in the ear: "thumb off"
 breaks it off."""
-READY_S, LEAVE_S = 180.0, 120.0
+READY_S, LEAVE_S = 600.0, 300.0
 """Within so long (s) a session has to listen, and to end once it was told to."""
 
 Placed = tuple[float, float, float, ScriptedIncident]
@@ -95,15 +97,11 @@ EARLY_S = 0.5
 time is counted from the word's end."""
 
 
-def incidents(listener: str = "both") -> None:
-    """Thirty incidents through a sound server, a recording for each session, scored by the ear."""
-    voice = find_voice()
-    assert voice is not None, "no voice to find in the ear; install voicelog[voice]"
-    took: list[float] = []
-    missed: list[str] = []
-    spoken = 0
-    for number, (ready, ten) in enumerate(SESSIONS, 1):
-        told = narration(ready, ten)
+def incidents(parts: Parts, only: Sequence[int], listener: str = "both") -> None:
+    """Thirty incidents through a sound server, in three sessions (`only` some of them), a recording
+    for each, scored by the ear; then the sum of all `parts`."""
+    for number in only:
+        told = narration(*SESSIONS[number - 1])
         seconds = len(told.sound) / RATE
         print(f"session {number}: {seconds:.0f} s, real time, listener {listener}", flush=True)
         try:
@@ -111,31 +109,60 @@ def incidents(listener: str = "both") -> None:
                 heard = listened(server, Path(name), told.sound, listener)
         except (AssertionError, OSError, subprocess.SubprocessError) as problem:
             print(f"  FAILED: {problem!r}", flush=True)
-            missed += [one.name for *_, one in told.placed]
+            missed = [one.name for *_, one in told.placed]
+            parts.keep(number, {"said": 0, "took": [], "missed": missed, "failed": repr(problem)})
             continue
-        spoken += heard.said
         load = os.getloadavg()[0]
         print(f"  CPU {heard.cpu_s:.0f} s of its processes; load {load:.1f} at its end")
-        for from_s, end_s, until_s, one in told.placed:
-            early_s = EARLY_S if one.by_time_s else 0.0
-            unasked = heard.ear[round(from_s * RATE) : round(end_s * RATE)]
-            left = heard.ear[round((end_s - early_s) * RATE) : round(until_s * RATE)]
-            found = first_warning(unasked, texts(one), voice) if from_s < end_s else None
-            found = found or first_warning(left, texts(one), voice)
-            where = stages_of(one, end_s, told, heard)
-            if found is None:
-                missed.append(one.name)
-                print(f"  {clock(end_s)} {one.name}: NOT WARNED; {where}")
-                continue
-            after_s, words, alike = found[0] - early_s, *found[1:]
-            took.append(after_s)
-            print(f"  {clock(end_s)} {one.name}: {after_s:.2f} s, '{words}' ({alike:.2f}); {where}")
-    count = len(took) + len(missed)
-    print(f"warned of {len(took)} of {count}; {spoken} utterances in all")
+        parts.keep(number, scored(told, heard))
+    sum_of_incidents(parts)
+
+
+def scored(told: Narrated, heard: Heard) -> Result:
+    """What came of a session: how much was said, how long (s) each warning took, what was missed;
+    printed as it is found."""
+    voice = find_voice()
+    assert voice is not None, "no voice to find in the ear; install voicelog[voice]"
+    took: list[float] = []
+    missed: list[str] = []
+    for from_s, end_s, until_s, one in told.placed:
+        early_s = EARLY_S if one.by_time_s else 0.0
+        unasked = heard.ear[round(from_s * RATE) : round(end_s * RATE)]
+        left = heard.ear[round((end_s - early_s) * RATE) : round(until_s * RATE)]
+        found = first_warning(unasked, texts(one), voice) if from_s < end_s else None
+        found = found or first_warning(left, texts(one), voice)
+        where = stages_of(one, end_s, told, heard)
+        if found is None:
+            missed.append(one.name)
+            print(f"  {clock(end_s)} {one.name}: NOT WARNED; {where}")
+            continue
+        after_s, words, alike = found[0] - early_s, *found[1:]
+        took.append(round(after_s, 3))
+        print(f"  {clock(end_s)} {one.name}: {after_s:.2f} s, '{words}' ({alike:.2f}); {where}")
+    return {"said": heard.said, "took": took, "missed": missed}
+
+
+def sum_of_incidents(parts: Parts) -> None:
+    """Print what all the sessions that were played come to, in one run or in several."""
+    results = parts.results.values()
+    took = [one for result in results for one in result["took"]]
+    missed = [one for result in results for one in result["missed"]]
+    said = sum(result["said"] for result in results)
+    print(f"warned of {len(took)} of {len(took) + len(missed)}; {said} utterances in all")
     print(f"missed: {', '.join(missed) or 'none'}")
     if took:
         p95 = float(np.percentile(took, 95))
         print(f"end of word to its sound in the ear: median {median(took):.2f} s, p95 {p95:.2f} s")
+    tell_parts(parts, range(1, len(SESSIONS) + 1))
+
+
+def tell_parts(parts: Parts, wanted: Sequence[int]) -> None:
+    """Print when each session was played, and which were not."""
+    for number, result in parts.results.items():
+        failed = f", FAILED: {result['failed']}" if "failed" in result else ""
+        print(f"  session {number}: {result['at']} UTC, load {result['load']}{failed}")
+    if absent := parts.missing(wanted):
+        print(f"  NOT PLAYED YET: sessions {', '.join(map(str, absent))}")
 
 
 def narration(ready: Sequence[tuple[float, str]], ten: Sequence[ScriptedIncident]) -> Narrated:
@@ -338,31 +365,48 @@ LONGER = Settings(minutes_pup=15.0)
 """Ten minutes are within the limit of a dog whose age is not known."""
 
 
-def calm_sessions(with_sound: int = 0) -> None:
-    """Ten calm sessions of ten minutes; the first `with_sound` are spoken and recognized."""
-    false = 0
-    for seed in range(10):
-        lines: Sequence[Line] = calm(seed)
+CALM_SESSIONS = range(1, 11)
+
+
+def calm_sessions(
+    parts: Parts, only: Sequence[int], with_sound: int, listener: str = "both"
+) -> None:
+    """Ten calm sessions of ten minutes (`only` some of them); the first `with_sound` are spoken and
+    recognized. Then the sum of all `parts`."""
+    for number in only:
+        lines: Sequence[Line] = calm(number - 1)
         way = "words"
-        if seed < with_sound:
-            lines, way = recognized(lines), "sound"
+        if number <= with_sound:
+            lines, way = recognized(lines, listener), "sound"
         told = play(lines, Field(settings=LONGER))
-        false += sum(told.warned.values())
         print(
-            f"  session {seed + 1} ({way}): {len(lines)} lines, "
-            f"{len(told.words())} utterances, warned {dict(told.warned) or 'of nothing'}"
+            f"  session {number} ({way}): {len(lines)} lines, "
+            f"{len(told.words())} utterances, warned {dict(told.warned) or 'of nothing'}",
+            flush=True,
         )
-    print(f"false warnings in ten calm sessions of ten minutes: {false}")
+        parts.keep(number, {"way": way, "lines": len(lines), "warned": dict(told.warned)})
+    sum_of_calm(parts)
 
 
-def recognized(lines: Sequence[Line]) -> list[Line]:
+def sum_of_calm(parts: Parts) -> None:
+    """Print the false warnings of all the sessions that were played, in one run or in several."""
+    results = parts.results.values()
+    false = sum(sum(result["warned"].values()) for result in results)
+    spoken = sum(result["way"] == "sound" for result in results)
+    of = f"{len(results)} calm sessions of ten minutes, {spoken} of them of sound"
+    print(f"false warnings in {of}: {false}")
+    tell_parts(parts, CALM_SESSIONS)
+
+
+def recognized(lines: Sequence[Line], listener: str) -> list[Line]:
     """The lines as recognition hears them when a synthetic voice speaks them, with how sure."""
     parts: list[Samples] = []
     for line in lines:
         parts += [np.zeros(round(line[0] * RATE), np.float32), say(line[1], VOICE, edge_s=0.0)]
     sound = np.concatenate([*parts, np.zeros(2 * RATE, np.float32)])
     sound = sound + hiss(len(sound) / RATE)[: len(sound)]
-    loaded = load_recognizers(ROSTER, ())
+    chosen: PassChoice = "both" if listener == "both" else "quick"
+    loaded = load_recognizers(ROSTER, (), chosen)
     blocks = (sound[at : at + RATE] for at in range(0, len(sound), RATE))
     found: list[Line] = []
     end_s = 0.0

@@ -10,6 +10,9 @@ same folder: folders whose clips its `licenses` give to the public domain. Most 
 two names, said often. grammars/words has them among others that sound alike. They are in `test`
 alone, in the folders `words...`; nobody has tuned on them.
 
+`paused`: the orders that go on by "with", each with a pause before that word (found by the careful
+listener; who ordered did not pause there), in the folders `paused...`.
+
 Files whose name's last hex digit is even are `tune`, odd ones are `test`. Who said which is not
 known, so the halves may share speakers. `kitchenN` is the repository's noise of a kitchen by its
 authors' rule: the loudest 128 ms of each command stand N dB above the loudest of its noise. A link
@@ -17,6 +20,7 @@ authors' rule: the loudest 128 ms of each command stand N dB above the loudest o
 
     python -m tests.bench.people --split test --condition clean kitchen24 kitchen12 msbc
     python -m tests.bench.people --split test --set words --condition clean kitchen12
+    python -m tests.bench.people --split test --set paused --condition clean kitchen12
 """
 
 from __future__ import annotations
@@ -33,9 +37,17 @@ from typing import Any
 import numpy as np
 import soundfile as sf
 
+from tests.bench.heard import GRAMMARS
 from tests.bench.links import LINKS, part_link
 from tests.bench.narrations import write
 from tests.bench.voices import RATE, Sound, data_dir
+from voicelog.grammar.grammar import Grammar
+from voicelog.model import Roster
+from voicelog.recognition.ctc import best_path
+from voicelog.recognition.phone_posteriors import STEP
+from voicelog.recognition.trained_artifact import shipped_artifact
+from voicelog.recognition.whisper import WhisperEncoder
+from voicelog.recognition.whisper_model import packaged_whisper_model
 
 __all__ = ["GRAMMAR", "commands", "recordings", "words"]
 
@@ -51,6 +63,8 @@ WORDS = {
 """What was said in each folder of the collection of words."""
 OTHER_WORDS = "not-wake-words/en"
 """A folder whose metadata.csv tells what was said."""
+PAUSES_S = (0.5, 0.9)
+"""How long who orders pauses; the one who truly did so in the test split took 0.6 s."""
 SPELLED = {"cannister": "canister"}
 EACH = 16
 """Commands in a recording."""
@@ -108,7 +122,26 @@ def words(split: str) -> Iterator[tuple[str, str, Sound]]:
                 yield path.stem, SPELLED.get(said, said), np.asarray(sound)
 
 
-SETS = {"orders": ("people", GRAMMAR, commands), "words": ("words", "words", words)}
+def paused(split: str) -> Iterator[tuple[str, str, Sound]]:
+    """The commands of a split that go on by "with", each with a pause before it."""
+    model = packaged_whisper_model()
+    assert model is not None
+    listener = WhisperEncoder(model, shipped_artifact().layer())
+    grammar = Grammar.load(GRAMMARS / GRAMMAR, Roster())
+    for name, words, sound in commands(split):
+        listener.load_segment(sound)
+        path = best_path(listener.phones(), grammar)
+        if path is not None and "with" in (heard := path.words.split()):
+            at = path.word_frames[heard.index("with")][0] * STEP
+            pause = np.zeros(round(random.Random(name).uniform(*PAUSES_S) * RATE), np.float32)
+            yield name, words, np.concatenate((sound[:at], pause, sound[at:]))
+
+
+SETS = {
+    "orders": ("people", GRAMMAR, commands),
+    "words": ("words", "words", words),
+    "paused": ("paused", GRAMMAR, paused),
+}
 
 
 def recordings(

@@ -134,9 +134,10 @@ def test_of_several_sessions_one_has_to_be_named(
 def test_at_a_terminal_each_is_asked_about(
     voicelog: Voicelog, key: str, answers: Callable[..., None]
 ) -> None:
-    answers("lev free", "9", "1", "s", "v")
+    answers("?", "lev free", "9", "1", "s", "v")
     asked = voicelog("correct", "Bracken")
     assert asked.code == 0
+    assert asked.out.count("Enter: right as it stands.") == 2
     assert "did you mean 'level three'?" in asked.out
     assert "Found --take 9, wanted a reading on offer" in asked.out
     answers("", "here y", "v", "u", "here yelped")  # what was only guessed is not confirmed unseen

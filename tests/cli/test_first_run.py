@@ -3,7 +3,13 @@
 from __future__ import annotations
 
 import io
+import os
+import select
 import shlex
+import shutil
+import subprocess
+import sys
+import time
 from collections.abc import Iterable, Iterator
 from operator import attrgetter
 from pathlib import Path
@@ -133,3 +139,45 @@ def test_the_shell_completes_commands_and_options(
     monkeypatch.setenv("COMP_WORDS", f"voicelog {typed}")
     monkeypatch.setenv("COMP_CWORD", str(len(typed.split())))
     assert voicelog().out.split() == [offered]
+
+
+@pytest.mark.parametrize("shell", ["fish", "zsh"])
+def test_the_completion_that_is_installed_works_in_the_shell_itself(
+    shell: str, tmp_path: Path
+) -> None:
+    program = Path(sys.executable).parent / "voicelog"
+    if shutil.which(shell) is None or not program.exists():
+        pytest.skip(f"needs Debian's {shell}, and voicelog installed")
+    with_program = f"{program.parent}{os.pathsep}{os.environ['PATH']}"
+    told = os.environ | {"PATH": with_program, "TERM": "dumb"}
+    untold = told | {"_TYPER_COMPLETE_TEST_DISABLE_SHELL_DETECTION": "1"}
+    asked = [str(program), "--show-completion", shell]
+    script = subprocess.run(asked, env=untold, capture_output=True, text=True, check=True).stdout
+    (tmp_path / "script").write_text(script, encoding="utf-8")
+    if shell == "fish":
+        words = "source script; complete -C 'voicelog summ'"
+        fish = ["fish", "--no-config", "-c", words]
+        done = subprocess.run(fish, env=told, cwd=tmp_path, capture_output=True, text=True)
+        assert done.stdout.split()[0] == "summary"
+        return
+    begun = "autoload -Uz compinit; compinit -D -u; source ./script; echo COM''PLETES\n"
+    ours, theirs = os.openpty()
+    with subprocess.Popen(["zsh", "-f", "-i"], env=told, cwd=tmp_path, stdin=theirs, stdout=theirs,
+                          stderr=theirs, start_new_session=True) as zsh:  # fmt: skip
+        try:
+            os.write(ours, begun.encode())
+            _read_until(ours, b"COMPLETES")
+            os.write(ours, b"voicelog summ\t")
+            _read_until(ours, b"summary ")
+        finally:
+            zsh.kill()
+    os.close(ours)
+    os.close(theirs)
+
+
+def _read_until(terminal: int, wanted: bytes, within_s: float = 60.0) -> None:
+    seen, end = b"", time.monotonic() + within_s
+    while wanted not in seen:
+        assert time.monotonic() < end, seen
+        if select.select([terminal], [], [], 0.2)[0]:
+            seen += os.read(terminal, 4096)

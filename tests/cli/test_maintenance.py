@@ -224,5 +224,10 @@ def test_after_an_upgrade_the_summary_reads_the_dogs_of_its_day_and_says_what_wa
     assert told.out == before.out
     assert told.err.startswith("voicelog: 1 recording of other dogs not yet read again")
     assert "a session of Wren that was not understood" in told.err
+    record = ("export", tmp_path / "out", "--format", "record", "--dog", "Wren")
+    bundle = ("export", tmp_path / "out", "--format", "bundle", "--dog", "Wren")
+    for command in (("matters", "list", "Wren"), record, bundle):
+        asked = voicelog(*command)
+        assert (asked.code, "1 recording of other dogs" in asked.err) == (0, True), command
     assert voicelog("kennel").err == ""
     assert voicelog("summary").err == ""

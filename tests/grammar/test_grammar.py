@@ -133,6 +133,29 @@ def test_the_beginning_of_a_note_is_known_as_one(phrases: tuple[Phrase, ...]) ->
     assert not GRAMMAR.is_note_prefix(" ".join([*words, "zebra"]))
 
 
+@pytest.mark.parametrize(
+    ("first", "goes_on"),
+    [
+        ("level twenty", "level twenty three"),
+        ("here level three", "here level three momentary"),
+        ("came", "came slow"),
+        ("distraction low", "distraction low birds neck twitch"),
+    ],
+)
+def test_a_phrase_that_is_whole_may_still_go_on(first: str, goes_on: str) -> None:
+    assert GRAMMAR.may_go_on(first)
+    assert GRAMMAR.goes_on_from(goes_on, first)
+    assert not GRAMMAR.goes_on_from(first, first)
+    assert not GRAMMAR.goes_on_from(f"{first} yelped", first), "that begins another phrase"
+    assert not GRAMMAR.goes_on_from(goes_on, f"yelped {first}"), "that begins otherwise"
+
+
+@pytest.mark.parametrize("words", ["vibrate", "neck twitch", "thumb off", "level", "zebra", ""])
+def test_what_is_at_its_end_or_no_note_goes_on_nowhere(words: str) -> None:
+    assert not GRAMMAR.goes_on_from("vibrate came", words)
+    assert GRAMMAR.may_go_on(words) is (words == "level")
+
+
 def test_the_words_of_a_phrase_are_those_it_was_said_with() -> None:
     phrases = GRAMMAR.interpret("Bracken here, level 3, came slow") or ()
     assert [phrase.words for phrase in phrases] == ["bracken here", "level three", "came slow"]

@@ -95,10 +95,10 @@ class Field:
             ),
         ]
 
-    def undecided(self, words: str) -> list[Output]:
-        """She says something that is to check and may be joined with what comes next."""
+    def undecided(self, words: str, status: Status = "doubtful") -> list[Output]:
+        """She says something that may be joined with what comes next."""
         name = f"u-{self.count + 1:03d}"
-        derived = self.derived(self.said(name, words, "doubtful", 0.6))
+        derived = self.derived(self.said(name, words, status, 0.6))
         return list(self.dialogue.undecided(name, derived, self.at_s + SPOKEN_S + HEARD_S))
 
     def waits(self, seconds: float) -> list[Output]:

@@ -487,6 +487,15 @@ def test_what_is_not_decided_yet_is_warned_of_at_once(words: str, warning: str) 
     assert warning not in said(field.says(words, status="doubtful")), "it was said"
 
 
+@pytest.mark.parametrize(("status", "at_once"), [("accepted", True), ("doubtful", False)])
+def test_a_caution_waits_only_for_what_is_not_sure(status: Status, at_once: bool) -> None:
+    field = Field().start()
+    field.says("here level one came")
+    assert bool(warned(field.undecided("here level four came", status))) is at_once
+    then = warned(field.says("here level four came", status=status))
+    assert then == [], "said already, or asked about first"
+
+
 def test_an_affirm_to_check_ends_the_question_and_what_rests_on_it_is_said() -> None:
     field = Field().start()
     for words in ("here level one came", "here level four came"):

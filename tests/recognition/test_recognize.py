@@ -24,7 +24,12 @@ from voicelog.grammar.pronunciation import shipped_pronouncer
 from voicelog.model import Dog, Reading, Roster, Utterance, Verdict
 from voicelog.recognition.first_pass import AcceptanceThresholds, Hypothesis, Spectrum
 from voicelog.recognition.phone_posteriors import BLANK, PHONE_INDEX, Posteriors
-from voicelog.recognition.recognize import Recognizers, recognize
+from voicelog.recognition.recognize import (
+    HOLD_S,
+    MAX_CONTINUATION_S,
+    Recognizers,
+    recognize,
+)
 from voicelog.recognition.second_pass import SecondPassRecognizer, SecondPassStoppedError
 from voicelog.recognition.segmenter import AFTER
 from voicelog.recognition.trained_artifact import shipped_artifact
@@ -365,10 +370,57 @@ def test_over_a_long_pause_nothing_is_joined() -> None:
     assert verdicts(events(sound, listener)) == [("came", "doubtful"), ("slow", "rejected")]
 
 
-def test_what_was_sure_is_not_joined_with_what_follows() -> None:
-    listener = PitchListener({"came": 0.85, "came slow": 1.0})
-    sound = told((1.0, "came"), (0.8, "slow"))
-    assert verdicts(events(sound, listener)) == [("came", "accepted"), ("slow", "rejected")]
+@pytest.mark.parametrize(
+    ("sure", "gap_s", "word", "heard"),
+    [
+        (1.0, 0.8, "slow", [("came slow", "accepted")]),
+        (0.1, 0.8, "slow", [("came slow", "doubtful")]),
+        (1.0, 0.8, "level", [("came", "accepted"), ("level", "rejected")]),
+        (1.0, 1.3, "slow", [("came", "accepted"), ("slow", "rejected")]),
+    ],
+    ids=["surely goes on", "may go on", "goes on otherwise", "comes too late"],
+)
+def test_a_sure_note_that_could_go_on_is_heard_with_what_begins_soon_after(
+    sure: float, gap_s: float, word: str, heard: list[tuple[str, str]]
+) -> None:
+    listener = PitchListener({"came": 0.85, "came slow": sure})
+    undecided: Events = []
+    found = list(
+        recognize(
+            [told((1.0, "came"), (gap_s, word))],
+            Recognizers(listener),
+            GRAMMAR,
+            NARROWING,
+            RECORDING,
+            undecided=undecided.append,
+        )
+    )
+    assert verdicts(found) == heard
+    assert verdicts(undecided)[0] == ("came", "accepted"), "told of at once"
+    assert undecided[0][0].id == found[0][0].id
+    assert found[0][2].alternatives == (("came",) if sure == 0.1 else ())
+
+
+@pytest.mark.parametrize("after", ["nothing", "long talk"])
+@pytest.mark.parametrize(("word", "waits"), [("came", True), ("vibrate", False)])
+def test_only_a_note_that_could_go_on_waits_and_never_for_long(
+    word: str, waits: bool, after: str
+) -> None:
+    fed: list[int] = []
+    behind = hiss(6.0) if after == "nothing" else told((0.9, "slow"), seconds=6.0)
+    sound = np.concatenate([told((1.0, word)), behind])
+
+    def stream() -> Iterator[Samples]:
+        for at in range(0, len(sound), FRAME):
+            fed.append(at)
+            yield sound[at : at + FRAME]
+
+    listener = PitchListener({"came": 0.85, "vibrate": 0.85})
+    first = next(iter(recognize(stream(), Recognizers(listener), GRAMMAR, NARROWING, RECORDING)))
+    assert verdicts([first]) == [(word, "accepted")]
+    late_s = (fed[-1] + FRAME) / RATE - first[0].end_s
+    longest = 1.2 if after == "nothing" else 0.9 + MAX_CONTINUATION_S
+    assert (HOLD_S if waits else 0.4) <= late_s <= (longest if waits else 0.6)
 
 
 def test_what_is_sure_is_not_joined_with_what_came_before() -> None:
@@ -387,6 +439,25 @@ def test_a_single_word_close_behind_talk_is_not_sure_but_for_a_sign(
     sound = told((1.0, "slow"), (gap_s, word), (1.0, "came"))
     found = verdicts(events(sound, PitchListener({"came": 0.95, "yelped": 0.95})))
     assert found == [("slow", "rejected"), (word, status), ("came", "accepted")]
+
+
+@pytest.mark.parametrize(
+    ("before_s", "after_s", "after", "status"),
+    [
+        (0.9, 0.9, "slow", "doubtful"),
+        (0.9, 0.9, "yelped", "accepted"),
+        (0.9, 1.3, "slow", "accepted"),
+        (2.4, 0.9, "slow", "accepted"),
+    ],
+    ids=["talk around it", "a note behind", "talk later", "talk long before"],
+)
+def test_a_note_in_the_midst_of_talk_is_not_sure(
+    before_s: float, after_s: float, after: str, status: str
+) -> None:
+    sound = told((1.0, "slow"), (before_s, "level"), (0.1, "three"), (after_s, after))
+    found = verdicts(events(sound, PitchListener({"level three": 0.99, "yelped": 0.95})))
+    assert found[1] == ("level three", status)
+    assert len(found) == 3
 
 
 def test_what_is_not_sure_together_stays_apart() -> None:

@@ -331,6 +331,8 @@ def an_evening(folder: Path, sound: Samples) -> tuple[tuple[object, ...], ...]:
         ("share", "start", folder / "share", "--as", "Anna"),
         ("share", "now"),
         ("share", "status"),
+        ("share", "allow", "--help"),  # of a signed share, in tests of its own
+        ("share", "withdraw", "--help"),
         ("share", "carry", folder / "stick"),
         ("share", "repair"),
         ("share", "leave"),

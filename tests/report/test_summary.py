@@ -129,7 +129,7 @@ def test_skin_and_collar_off_are_told_in_order() -> None:
 def test_three_entries_to_check_not_counted() -> None:
     entries = [entry(f"e{n}", n, "came", "doubtful") for n in range(3)]
     made = summary(session([rep(1)]), (), entries)
-    assert made.check_note == "3 entries to check: not sure enough to count."
+    assert made.check_note == "3 entries to check, counted only once confirmed or corrected."
     assert [note.word for note in made.to_check] == ["check"] * 3
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import operator
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import fields, replace
 from itertools import cycle
@@ -15,6 +16,9 @@ from hypothesis import strategies as st
 from tests.session.said import GRAMMAR, ROSTER, kept
 from tests.strategies import PIECE, lines
 from voicelog.model import Action, Entry, Event, Reading, Roster, Utterance, Verdict
+from voicelog.safety.check import FindingsWalk, findings
+from voicelog.safety.history import History
+from voicelog.safety.settings import Settings
 from voicelog.session.entries import EntriesWalk, fold
 from voicelog.session.kept_states import KeptStates
 from voicelog.session.recording_builder import SessionsWalk, _RecordingBuilder
@@ -120,10 +124,14 @@ def test_what_followed_a_correction_before_is_what_follows_it_whole(
 ) -> None:
     entries_walk = EntriesWalk(GRAMMAR.interpret)
     walks = [VariantsWalk(ROSTER, dog="Bracken", even=even) for even in (1, 3)]
+    found = defaultdict[str, FindingsWalk](lambda: FindingsWalk(even=5))
     for wore, events in zip(cycle([(), ("Bracken",)]), states, strict=False):
         anew = session_variants(fold(events, GRAMMAR.interpret), ROSTER, dog="Bracken", wore=wore)
         for walk in walks:
             assert walk.variants(entries_walk.entries(events), wore) == anew
+        for one in walks[-1].variants(entries_walk.entries(events), wore):
+            worlds = one.sure, one.with_doubtful, one.uncorrected, History(), Settings()
+            assert found[one.with_doubtful.id].findings(*worlds) == findings(*worlds)
 
 
 def test_what_follows_a_correction_is_not_walked_again(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -38,6 +38,7 @@ from voicelog.store.log_lock import (
     open_key_file,
     write_key_file,
 )
+from voicelog.store.share.signing import own_key
 
 WORDS = "four plain words here"
 MARKER = b"a-word-to-look-for"
@@ -75,9 +76,13 @@ def test_nothing_lies_there_in_plain_and_all_comes_back(tmp_path: Path) -> None:
     with closing(sqlite3.connect(folder / "log-0006.sqlite3")) as old, old:
         old.execute("CREATE TABLE t AS SELECT 'a-word-to-look-for' AS words")
     assert len(in_plain(folder, MARKER, sound)) == 3
+    signs = own_key(folder).public
+    secret = (folder / "keys" / "signing.key").read_bytes()
     lock_log(folder, WORDS)
     note_log_key(folder, None)
     with Log.open(folder, now=ticking()) as log:
+        assert in_plain(folder, secret) == []
+        assert own_key(folder).public == signs
         before = log.stamped_events(recording)
         second = wav(tmp_path / "b.wav", seconds=1.0, seed=2)
         also = taken_in(log, second)

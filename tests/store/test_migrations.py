@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import runpy
 import shutil
 import sqlite3
@@ -11,6 +12,7 @@ import sys
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
+from inspect import unwrap
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +21,7 @@ from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 
+from tests.empty_logs import remembering
 from tests.store.log_cases import CHILD, clock, one_of_each, recording, spoken
 from voicelog.store import DamagedLogError, Log, database, schema
 
@@ -51,6 +54,23 @@ def upgrade():
 def dump(path: Path) -> list[str]:
     with closing(sqlite3.connect(path)) as connection:
         return list(connection.iterdump())
+
+
+def test_the_empty_logs_of_the_tests_are_what_the_migrations_make(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    migrations = unwrap(database._upgrade)
+    monkeypatch.setattr(database, "_upgrade", remembering(migrations))
+    for name in ("migrated", "made", "made too"):
+        database.make_database(tmp_path / name, "head")
+    migrated, made, other = (dump(tmp_path / name) for name in ("migrated", "made", "made too"))
+    own = [[line for line in each if 'INTO "device"' in line] for each in (made, other)]
+    assert own[0] != own[1]
+    assert [len(each) for each in own] == [1, 1]
+    unlike = re.compile("'[0-9a-f]{32}'")
+    assert sorted(unlike.sub("", line) for line in made) == sorted(
+        unlike.sub("", line) for line in migrated
+    )
 
 
 def old_log(folder: Path) -> Path:
@@ -179,6 +199,7 @@ def test_a_program_killed_half_way_through_a_step_leaves_the_old_log_whole(
     migrations = tomorrow("os.kill(os.getpid(), signal.SIGKILL)")
     program = f"""
 from pathlib import Path
+from tests.empty_logs import remembering
 from tests.store.log_cases import clock
 from voicelog.store import Log, database, schema
 database.MIGRATIONS = Path({str(migrations)!r})

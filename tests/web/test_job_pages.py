@@ -154,6 +154,10 @@ def test_another_handler_sees_a_dog_on_one_screen(
     assert limits in wren
     assert limits in plan
     assert "ceiling" not in wren
+    # what is open is under a label that does not say so once more
+    assert (
+        "<b><bdi>matters</bdi></b><bdi>Strong sign: yelped" in page.get("/dogs/Bracken/plan").text
+    )
     # and the plan does not deny the one answer that the summary counts
     assert "no level has as many as 3 answered recalls" in plan
     new = page.get("/dogs/Fern/before").text

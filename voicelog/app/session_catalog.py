@@ -41,6 +41,7 @@ from voicelog.analysis.session_digest import (
     digest_session,
     encode,
 )
+from voicelog.app.body_text import recording_text, session_text
 from voicelog.app.decoded_bodies import DecodedBodies
 from voicelog.app.derivation_memo import DerivationMemo
 from voicelog.app.derive import Derivation, derive
@@ -132,6 +133,7 @@ class SessionCatalog:
         self._grammar_of = grammar_of
         self._decoded = DecodedBodies()
         self._memo: tuple[StoredRecording, DerivationMemo] | None = None
+        self._events: tuple[str, str, tuple[Event, ...]] = ("", "", ())
 
     @property
     def log(self) -> Log:
@@ -199,6 +201,7 @@ class SessionCatalog:
         stamp = self._stamp(recording)
         try:
             kept, events = self._kept(recording), self._log.events(recording)
+            self._events = recording, stamp, events
             made = self._derived(kept, events, stamp, self.memo(kept))
             rows = [row for row, _ in made]
             for row, value in made:
@@ -223,6 +226,14 @@ class SessionCatalog:
             SetAsideError: it does not derive.
         """
         self._derived(kept, events, "trial", DerivationMemo(), alone=True)
+
+    def events(self, recording: str, seq: int) -> tuple[Event, ...]:
+        """The events of a recording whose newest has that number; those that it was derived of last
+        are not read again."""
+        of = (recording, f"{_program()}/{seq}")
+        if self._events[:2] == of:
+            return self._events[2]
+        return self._log.events(recording)
 
     def memo(self, kept: StoredRecording) -> DerivationMemo:
         """What is known of the last recording that was derived, where it is `kept` as it was."""
@@ -424,7 +435,7 @@ def _rows(
         counts={"sessions": len(line.sessions), "reps": 0, "look": _to_check(loose)},
         words=kept.file_name.casefold(),
         matters=_encoded(one for one in whole.matters if (one.session, one.dog) not in known),
-        body=line.model_dump_json(by_alias=True),
+        body=recording_text(line),
     )
     yield own_row, line
     for session in whole.sessions:
@@ -461,7 +472,7 @@ def _rows(
             trace=past_session(start, session, short.reps).model_dump_json(),
             digest=encode(short),
             matters=_encoded(own),
-            body=page.model_dump_json(by_alias=True),
+            body=session_text(page, session, found),
         )
         yield row, page
 

@@ -23,6 +23,7 @@ from voicelog.model.names import tidy_name
 from voicelog.report import share_words
 from voicelog.safety.settings_file import SettingsError, load_settings
 from voicelog.store import Log
+from voicelog.store.share.admission import KeyState, allow_key, key_states
 from voicelog.store.share.asides import ShareAside, asides
 from voicelog.store.share.differences import TrainerDifference, share_differences
 from voicelog.store.share.exchange import (
@@ -41,6 +42,7 @@ from voicelog.store.share.exchange import (
 )
 from voicelog.store.share.outbox import Author
 from voicelog.store.share.place import SharePlace
+from voicelog.store.share.signing import fingerprint, same_fingerprint
 from voicelog.store.tombstones import dog_id
 
 __all__ = [
@@ -48,6 +50,8 @@ __all__ = [
     "CarryResult",
     "ShareResult",
     "ShareStatus",
+    "SignedState",
+    "allow_device",
     "carry_share",
     "is_shared",
     "leave_share",
@@ -74,6 +78,16 @@ class ShareResult:
 
 
 @dataclass(frozen=True, slots=True)
+class SignedState:
+    """Who may write in a signed share: the fingerprints of the first device's key and of this
+    device's own, and what is known of all keys but the first."""
+
+    first: str
+    own: str
+    keys: tuple[KeyState, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class ShareStatus:
     """How a share stands, as far as this device knows. `missing` counts segments that are known
     here and are not in the folder; `asides` is what is set aside, and `later` how many things are
@@ -85,6 +99,7 @@ class ShareStatus:
     segments: int
     missing: int
     differences: tuple[TrainerDifference, ...]
+    signed: SignedState | None = None
     asides: tuple[ShareAside, ...] = ()
     later: int = 0
 
@@ -97,18 +112,29 @@ class CarryResult:
     back: int
 
 
-def start_share(log: Log, folder: Path, name: str | None) -> tuple[SharePlace, bool]:
+def start_share(
+    log: Log,
+    folder: Path,
+    name: str | None,
+    *,
+    signed: bool = False,
+    first: str | None = None,
+) -> tuple[SharePlace, bool]:
     """Share a log through a folder, or join the share that is in it.
 
     Args:
         folder: an empty folder, one that is made, or one that another device shares.
         name: what people call this device; None for the computer's own name.
+        signed: a new share is one in which files count only if an allowed device signed them.
+        first: the fingerprint of the key of the device that began the share, as its screen shows
+            it; needed to join a signed one, so that nobody can put another share in its place.
 
     Returns:
         The share, and whether it is new.
 
     Raises:
-        UsageError: the log is shared already, or the folder is not fit for it.
+        UsageError: the log is shared already, the folder is not fit for it, or it is not the share
+            that was meant.
         LogError: as the disk refuses.
     """
     known = author_of(log)
@@ -118,7 +144,14 @@ def start_share(log: Log, folder: Path, name: str | None) -> tuple[SharePlace, b
             "'voicelog share leave' first."
         )
     before = (folder.expanduser() / "kennel.json").exists()
-    place = SharePlace.open(folder, log.folder, make=True)
+    if first is not None and not before:
+        raise UsageError(
+            f"Found no share in {folder} yet, wanted the signed one that --first speaks of; wait "
+            "until the folder is in step."
+        )
+    place = SharePlace.open(folder, log.folder, make=True, signed=signed)
+    if before:
+        _check_first(place, first, signed=signed)
     join(log, place, tidy_name(name or platform.node() or "laptop")[:80])
     return place, not before
 
@@ -165,6 +198,9 @@ def share_lines(result: ShareResult) -> Iterator[tuple[str, bool]]:
 def status_lines(found: ShareStatus) -> Iterator[str]:
     """How a share stands: its folder, each device, what is missing, where two people differ."""
     yield f"Shared through {found.folder}"
+    if found.signed is not None:
+        signed = found.signed
+        yield from share_words.signed_lines(signed.first, signed.own, signed.keys)
     for one in found.devices:
         yield share_words.device_line(one, found.own)
     if found.missing:
@@ -193,9 +229,33 @@ def share_status(log: Log) -> ShareStatus:
         segments=sum(one.segments for one in states),
         missing=len(segments_not_in(log, place)),
         differences=share_differences(log),
+        signed=_signed_state(log, place),
         asides=asides(log),
         later=kept_for_later(log),
     )
+
+
+def _signed_state(log: Log, place: SharePlace) -> SignedState | None:
+    if place.first is None or place.key is None:
+        return None
+    first, own = fingerprint(place.first), fingerprint(place.key.public)
+    return SignedState(first, own, key_states(log, place))
+
+
+def allow_device(log: Log, typed: str, *, allowed: bool) -> KeyState:
+    """Say, on the device that began a signed share, whether what another device signs counts.
+
+    Args:
+        log: the log of that device.
+        typed: the fingerprint of the other device's key, as its screen shows it.
+        allowed: it counts, or its key is withdrawn.
+
+    Raises:
+        UsageError: the log is not in a signed share, it did not begin it, or no such key has come.
+        LogError: as the disk refuses.
+    """
+    _, place = _joined(log)
+    return allow_key(log, place, typed, allowed=allowed)
 
 
 def carry_share(log: Log, folder: Path) -> CarryResult:
@@ -267,6 +327,29 @@ def _joined(log: Log) -> tuple[Author, SharePlace]:
             "it back, or run 'voicelog share leave'."
         )
     return author, place
+
+
+def _check_first(place: SharePlace, first: str | None, *, signed: bool) -> None:
+    """Refuse a share that is there and is not the one that was meant."""
+    if place.first is None:
+        if first is not None or signed:
+            raise UsageError(
+                f"Found a share in {place.folder} that is not signed, wanted a signed one; begin "
+                "one in an empty folder, and if this was one before, somebody has changed it."
+            )
+        return
+    if place.key is not None and place.key.public == place.first:
+        return
+    if first is None:
+        raise UsageError(
+            f"Found a signed share in {place.folder}, wanted the key of the device that began it, "
+            "which 'voicelog share status' shows there; add it with --first KEY."
+        )
+    if not same_fingerprint(first, place.first):
+        raise UsageError(
+            f"Found the share of another first device in {place.folder}, wanted that of the key "
+            f"{first}; compare it with that device's screen, and do not join if it differs."
+        )
 
 
 def _not_shared() -> UsageError:

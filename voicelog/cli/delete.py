@@ -7,31 +7,31 @@ from typing import Annotated
 import typer
 
 from voicelog.app import delete
+from voicelog.app.deletion_plan import (
+    PlannedDeletion,
+    asides_to_delete,
+    dog_to_delete,
+    lines_of_gone,
+    sessions_to_delete,
+    sound_to_delete,
+)
 from voicelog.app.open_log import open_log
 from voicelog.app.session_catalog import SessionCatalog, ready_catalog
-from voicelog.app.session_choice import sessions_of_dog
 from voicelog.cli import options
 from voicelog.cli.open_catalog import opened_catalog
 from voicelog.report.deletion_words import (
-    DELETE_ASIDE,
     DELETE_HALF,
-    STILL_HELD,
-    dog_found_line,
-    gone_line,
     half_found_line,
-    leftover_line,
     named_in_settings_line,
     not_swept_line,
-    session_found_line,
-    sound_found_line,
 )
-from voicelog.report.wording.matters import at_stake_lines
 from voicelog.report.words import clean
 from voicelog.store import Log
-from voicelog.store.deletion import DeletionResult, leftovers
+from voicelog.store.deletion import DeletionResult
 
 __all__ = ["app"]
 
+_ENTRIES_TOO = "Delete this for good, entries and sound?"
 Yes = Annotated[bool, typer.Option("--yes", help="Delete without asking.")]
 DogName = Annotated[str, typer.Argument(metavar="DOG", help="The dog's name.")]
 
@@ -59,12 +59,8 @@ def delete_session(
     Example: voicelog delete session Bracken --day 2026-04-18
     """
     with opened_catalog(data_dir) as catalog:
-        found = delete.find_sessions(catalog, dog, options.day_of(day), session)
-        for row in found:
-            typer.echo(session_found_line(row.dog, row.day, row.counts.get("reps", 0), row.key))
-        _say_at_stake(delete.matters_at_stake(catalog, found))
-        _ask(yes, "Delete this for good, entries and sound?")
-        _say_gone(catalog.log, delete.delete_sessions(catalog, found))
+        planned = sessions_to_delete(catalog, dog, options.day_of(day), session)
+        _ask_and_do(catalog.log, planned, yes, _ENTRIES_TOO)
 
 
 @app.command("dog")
@@ -74,14 +70,11 @@ def delete_dog(dog: DogName, yes: Yes = False, data_dir: options.DataDir = None)
     Example: voicelog delete dog Bracken
     """
     with opened_catalog(data_dir) as catalog:
-        found = delete.find_dog(catalog, dog)
-        typer.echo(dog_found_line(dog, found.sessions, len(found.parts)))
-        rows = sessions_of_dog(catalog, dog)
-        _say_at_stake(delete.matters_at_stake(catalog, rows, whole_dog=True))
-        _ask(yes, "Delete the dog for good, with all its entries and sound?")
-        _say_gone(catalog.log, delete.delete_dog(catalog, found))
-        if settings := delete.settings_that_name(catalog, dog):
-            typer.echo(named_in_settings_line(str(settings), dog))
+        planned = dog_to_delete(catalog, dog)
+        question = "Delete the dog for good, with all its entries and sound?"
+        _ask_and_do(catalog.log, planned, yes, question)
+        if planned.settings is not None:
+            typer.echo(named_in_settings_line(str(planned.settings), dog))
 
 
 @app.command("aside")
@@ -94,15 +87,11 @@ def delete_aside(yes: Yes = False, data_dir: options.DataDir = None) -> None:
     """
     with open_log(data_dir) as log:
         catalog = ready_catalog(log)
-        out = catalog.asides()
-        for error in out.values():
-            typer.echo(clean(f"{error.name}: {error.why}"))
-        if not out:
+        planned = asides_to_delete(catalog)
+        if not planned.count:
             typer.echo("No recording is set aside.")
             return
-        typer.echo(DELETE_ASIDE)
-        _ask(yes, "Delete this for good, entries and sound?")
-        _say_gone(log, delete.delete_recordings(catalog, list(out)))
+        _ask_and_do(log, planned, yes, _ENTRIES_TOO)
 
 
 @app.command("half")
@@ -127,7 +116,7 @@ def delete_half(
             typer.echo("No recording is half added.")
             return
         typer.echo(DELETE_HALF)
-        _ask(yes, "Delete this for good, entries and sound?")
+        _ask(yes, _ENTRIES_TOO)
         gone = delete.delete_recordings(SessionCatalog(log), [one.id for one in found])
         _say_gone(log, gone)
 
@@ -157,13 +146,11 @@ def delete_sound(
     Example: voicelog delete sound --older-than 90
     """
     with opened_catalog(data_dir) as catalog:
-        found = delete.find_sound(catalog, older_than, unread=unread, memos=memos, matters=matters)
-        left = (found.to_check, found.with_memos, found.with_matters)
-        typer.echo(sound_found_line(len(found.chosen), *left))
-        if not found.chosen:
+        planned = sound_to_delete(catalog, older_than, unread=unread, memos=memos, matters=matters)
+        if not planned.count:
+            typer.echo("\n".join(planned.lines))
             return
-        _ask(yes, "Delete their sound for good?")
-        _say_gone(catalog.log, delete.delete_sound(catalog, found.chosen))
+        _ask_and_do(catalog.log, planned, yes, "Delete their sound for good?")
 
 
 # --- within -----------------------------------------------------------------------------
@@ -174,16 +161,16 @@ def _ask(yes: bool, question: str) -> None:
         typer.confirm(question, abort=True)
 
 
-def _say_at_stake(at_stake: delete.MattersAtStake) -> None:
-    for line in at_stake_lines(at_stake.kept, at_stake.forgotten, at_stake.ceilings):
+def _ask_and_do(log: Log, planned: PlannedDeletion, yes: bool, question: str) -> None:
+    for line in planned.lines:
         typer.echo(line)
+    _ask(yes, question)
+    _say_gone(log, planned.do())
 
 
 def _say_gone(log: Log, gone: DeletionResult) -> None:
-    typer.echo(gone_line(gone.events, gone.sounds, gone.recordings))
-    if left := leftover_line(leftovers(log.folder)):
-        typer.echo(left)
-    typer.echo(STILL_HELD)
+    for line in lines_of_gone(log.folder, gone):
+        typer.echo(line)
     if not gone.swept:
         typer.echo(f"voicelog: {not_swept_line()}", err=True)
         raise typer.Exit(1)

@@ -83,13 +83,13 @@ def export(
     if output == "bundle":
         if dog is None:
             raise UsageError("Found no --dog, but a bundle is of one dog; name it with --dog.")
-        with opened_catalog(data_dir) as catalog:
+        with opened_catalog(data_dir, dog) as catalog:
             wanted = catalog.log.locked if locked is None else locked
             said = new_passphrase(BUNDLE_PASSPHRASE, lost=False) if wanted else None
             bundle = export_bundle(catalog, folder, dog, on, said)
         _say_bundle(bundle, wanted)
         return
-    with opened_catalog(data_dir) as catalog:
+    with opened_catalog(data_dir, dog) as catalog:
         if output == "record":
             found = export_use_record(catalog, dog, reason)
         else:

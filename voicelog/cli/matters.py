@@ -59,7 +59,7 @@ def show(
     Example: voicelog matters list Bracken
     """
     today = date.today()
-    with opened_catalog(data_dir) as catalog:
+    with opened_catalog(data_dir, dog) as catalog:
         found = every_matter(catalog, dog, today)
         link = sound_links(catalog.log) if output == "html" else None
         paper = matters_paper.build(found, today, sound_names(catalog), typed_recordings(catalog))

@@ -9,6 +9,7 @@ import typer
 
 from voicelog.app.open_log import open_log
 from voicelog.app.share import (
+    allow_device,
     carry_share,
     leave_share,
     repair_share,
@@ -42,6 +43,20 @@ def start(
         str | None,
         typer.Option("--as", metavar="NAME", help="What to call this device. Default: its name."),
     ] = None,
+    signed: Annotated[
+        bool,
+        typer.Option(
+            "--signed", help="Begin a share in which only devices that you allow can write."
+        ),
+    ] = False,
+    first: Annotated[
+        str | None,
+        typer.Option(
+            "--first",
+            metavar="KEY",
+            help="To join a signed share: the key of the device that began it, from its screen.",
+        ),
+    ] = None,
     data_dir: options.DataDir = None,
 ) -> None:
     """Share the log through a folder, or join the share that is in it.
@@ -49,9 +64,12 @@ def start(
     Example: voicelog share start ~/Sync/kennel --as "Anna's laptop"
     """
     with open_log(data_dir) as log:
-        place, new = start_share(log, folder, name)
+        place, new = start_share(log, folder, name, signed=signed, first=first)
         told = share_words.started_words(place.folder, new, locked=log.locked)
+        keys = share_status(log).signed
     typer.echo(told)
+    if keys is not None:
+        typer.echo(share_words.signed_start_words(keys.first, keys.own))
     now(data_dir)
 
 
@@ -84,6 +102,36 @@ def status(data_dir: options.DataDir = None) -> None:
         found = share_status(log)
     for line in status_lines(found):
         typer.echo(line)
+
+
+@app.command("allow")
+def allow(
+    key: Annotated[
+        str, typer.Argument(metavar="KEY", help="The other device's key, from its screen.")
+    ],
+    data_dir: options.DataDir = None,
+) -> None:
+    """Let a device write in a signed share; on the device that began it.
+
+    First compare the key with the one that 'voicelog share status' shows on the other device.
+
+    Example: voicelog share allow 1f0c-93ab-5d20-77e1-c4a8
+    """
+    with open_log(data_dir) as log:
+        typer.echo(share_words.allowed_words(allow_device(log, key, allowed=True)))
+
+
+@app.command("withdraw")
+def withdraw(
+    key: Annotated[str, typer.Argument(metavar="KEY", help="The key, from 'share status'.")],
+    data_dir: options.DataDir = None,
+) -> None:
+    """Take nothing new from a device of a signed share; on the device that began it.
+
+    Example: voicelog share withdraw 1f0c-93ab-5d20-77e1-c4a8
+    """
+    with open_log(data_dir) as log:
+        typer.echo(share_words.allowed_words(allow_device(log, key, allowed=False)))
 
 
 @app.command("carry")

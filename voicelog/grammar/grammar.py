@@ -282,6 +282,29 @@ class Grammar:
             states = {step.state for state in states for step in graph.onward(state).get(word, ())}
         return bool(states)
 
+    def may_go_on(self, words: str) -> bool:
+        """Whether the last phrase of a note could go on by a word ("came" by "slow"); what would
+        begin another phrase does not count."""
+        graph, states = self.graph, {self.graph.start}
+        for word in self.verbalize(words).split():
+            states = {step.state for state in states for step in graph.onward(state).get(word, ())}
+        return any(
+            not any(isinstance(op, PhraseStart) for op in step.ops)
+            for state in states
+            for steps in graph.onward(state).values()
+            for step in steps
+        )
+
+    def goes_on_from(self, words: str, first: str) -> bool:
+        """Whether `words` say the note `first` and go on inside its last phrase."""
+        begun, whole = self.interpret(first) or (), self.interpret(words) or ()
+        last = len(begun) - 1
+        return (
+            0 <= last < len(whole)
+            and phrase_meaning(whole[:last]) == phrase_meaning(begun[:last])
+            and whole[last].words.startswith(f"{begun[last].words} ")
+        )
+
     def _interpret(self, words: str) -> tuple[tuple[Phrase, ...], ...]:
         graph = self.graph
         ways: list[tuple[int, _GraphPath | None]] = [(graph.start, None)]
@@ -384,8 +407,9 @@ class Grammar:
         return frozenset(self.vocabulary)
 
     def numbers(self, rule: str) -> Mapping[int, str]:
-        """The numbers that a rule of numbers.jsgf can say, each in its first wording."""
-        return self._numbers[rule]
+        """The numbers that a rule of numbers.jsgf can say, each in its first wording; none, where
+        the grammar has no such rule."""
+        return self._numbers.get(rule, {})
 
     def _reached_from(self, name: str) -> tuple[JsgfGrammar, ...]:
         """A file and all that it imports, also through others."""

@@ -201,12 +201,15 @@ class DialogueManager:
         return (*marks, *self._decide(state))
 
     def undecided(self, utterance: str, derivation: Derived, at_s: float) -> tuple[Output, ...]:
-        """An utterance (its id) that is to check may still be joined with what follows; only
-        `derivation` knows of it. What is dangerous in it is warned of now, and is left as soon as
-        what was heard comes to something else."""
-        sayings = sayings_on(utterance, derivation.findings, self.spoken_s)
-        self._undecided = tuple(one for one in sayings if one.kind in ("thumb off", "stop"))
+        """An utterance (its id) may still be joined with what follows; only `derivation` knows of
+        it. What is dangerous in it is warned of now, and is left as soon as what was heard comes
+        to something else. A caution waits until then, unless the utterance is sure by itself."""
         heard = next((one for one in reversed(derivation.entries) if one.id == utterance), None)
+        kinds = {"thumb off", "stop"}
+        if heard is not None and heard.status == "accepted":
+            kinds.add("caution")
+        sayings = sayings_on(utterance, derivation.findings, self.spoken_s)
+        self._undecided = tuple(one for one in sayings if one.kind in kinds)
         if heard is not None and any(map(_affirms, heard.phrases)):
             self._tell(Answering())  # what she confirms is not held back until that is sure
         state = self.state(at_s)

@@ -41,8 +41,8 @@ class UtteranceRecognized:
 
 @dataclass(frozen=True, slots=True)
 class UtteranceUndecided:
-    """An utterance that is to check and may still be joined with what follows: it comes again, as
-    `UtteranceRecognized`, or as a part of another."""
+    """An utterance that may still be joined with what follows, sure by itself or to check: it comes
+    again, as `UtteranceRecognized`, or as a part of another."""
 
     utterance: RecognizedUtterance
 

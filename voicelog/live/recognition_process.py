@@ -163,7 +163,7 @@ def _work(request: RecognitionRequest, sound: Connection, pipe: Connection) -> N
             request.recording,
             talking=lambda speaking: send(SpeechChanged(speaking)),
             at_leisure=lambda: not sound.poll(),
-            undecided=lambda heard: send(UtteranceUndecided(heard)),
+            undecided=lambda heard: send(UtteranceUndecided(under_load.lower_verdict(heard))),
         ):
             send(UtteranceRecognized(under_load.lower_verdict(heard)))
         send(AllRecognized())

@@ -2,15 +2,17 @@
 
 A pause may fall anywhere, also inside a phrase ("level ... three"). Two neighbouring
 segments that are not sure by themselves are therefore heard once more as one, and taken
-as one where that is surer than both. And talk to the dog may run into a note with hardly a
-pause: a segment that is no note is heard once more in its pieces. A single word close behind talk
-is soonest talk itself: it is worth a look, and no more.
+as one where that is surer than both. A sure one whose last phrase could go on ("level twenty ...
+three") is not told at once: what begins soon after it is heard together with it, and may make
+another note of it. And talk to the dog may run into a note with hardly a pause: a segment that is
+no note is heard once more in its pieces. A single word close behind talk, or a note in the midst of
+it, is soonest talk itself: it is worth a look, and no more.
 """
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -18,10 +20,15 @@ import numpy as np
 from voicelog.audio.resampling import RATE, Samples
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import Reading, Utterance, Verdict
-from voicelog.model.phrases import SignPhrase
+from voicelog.model.phrases import SignPhrase, phrase_meaning
 from voicelog.recognition.candidates import CandidateSet, generate_candidates
 from voicelog.recognition.ctc import best_path
-from voicelog.recognition.decision import Decision, decide, decide_first_pass
+from voicelog.recognition.decision import (
+    MAX_ALTERNATIVES,
+    Decision,
+    decide,
+    decide_first_pass,
+)
 from voicelog.recognition.features import candidate_probabilities
 from voicelog.recognition.first_pass import ConfidenceRecognizer, FirstPassRecognizer
 from voicelog.recognition.pause_split import split_at_pauses
@@ -43,11 +50,17 @@ MIN_SPLIT_SCORE = -3.0
 heard by itself: of the tuning notes in quiet 97% were less."""
 MAX_JOIN_PAUSE_S = 1.5
 """Longest pause (s) inside a phrase; common practice, no source."""
+HOLD_S = 1.0
+"""How long (s of quiet) a sure note that could go on waits for more, and one close behind talk for
+more talk; common practice, no source."""
+MAX_CONTINUATION_S = 4.0
+"""Longest sound (s, with what is kept around it) that is waited for behind a sure note."""
 MAX_JOINED_S = 8.0
 """Longest note (s) that is put together so."""
 TALK_PAUSE_S = 1.5
-"""Pause (s) behind what is no note within which a single word is not sure. In two hours of people's
-talk all four words that were taken for notes came so, of 57 single words of narrations two."""
+"""Pause (s) behind what is no note within which a single word is not sure, nor any other note if
+talk follows it within HOLD_S. In two hours of people's talk all four words that were taken for
+notes came so, of 57 single words of narrations two."""
 
 
 @dataclass(slots=True)
@@ -82,30 +95,37 @@ def recognize(
 
     `recording` is the id that the utterances belong to; their own ids follow from it and
     from where they start, so hearing the same sound again gives the same events. A sure one
-    comes as soon as its segment has ended, any other when nothing that follows can join it.
+    comes as soon as its segment has ended, unless its last phrase could go on or it comes close
+    behind talk: then it waits HOLD_S for more. Any other comes when nothing that follows can join
+    it.
 
     Live, `talking` is told when a segment begins and when it ends. While `at_leisure`, what
     was said is heard as soon as it pauses, before the pause is long enough to end the segment:
     the same events, sooner, at the cost of hearing some of it twice. `undecided` is told at once of
-    what is to check and may still be joined with what follows; it comes again when that is decided.
+    what is no talk and may still be joined with what follows; it comes again when that is decided.
     """
     ear, cutter = _SegmentRecognizer(recognizers, grammar, recognition_context), Segmenter()
     talk = _Talk(grammar)
     waiting: _RecognizedSegment | None = None
     speaking = False
 
+    def waits(heard: _RecognizedSegment) -> bool:
+        """Whether what is said soon after a sure one may change what stands of it."""
+        behind_talk = " " in heard.decision.words and talk.is_close_behind(heard.segment)
+        return behind_talk or ear.may_go_on(heard)
+
     def settled(segment: Segment) -> Iterator[_RecognizedSegment]:
         nonlocal waiting
         for heard in ear.recognize_with_splits(segment):
             joined = ear.join(waiting, heard) if waiting is not None else None
             if waiting is not None and joined is None:
-                yield waiting
+                yield talk.before(waiting, heard)
             waiting = joined or heard
-            if waiting.decision.status == "accepted":
+            if waiting.decision.status == "accepted" and not waits(waiting):
                 yield waiting
                 waiting = None
-            elif waiting.decision.status == "doubtful":
-                undecided(ear.events(waiting, recording))
+            elif waiting.decision.status != "rejected":
+                undecided(ear.events(talk.judged(waiting), recording))
 
     for frame in frames(blocks):
         segment = cutter.take(frame)
@@ -117,16 +137,27 @@ def recognize(
                 yield ear.events(talk.judged(heard), recording)
         elif at_leisure() and (coming := cutter.ahead()) is not None:
             ear.recognize_predicted(coming)
-        if waiting is not None and not cutter.is_open:
-            end = waiting.segment.start + len(waiting.segment.sound)
-            if cutter.earliest_start - end > MAX_JOIN_PAUSE_S * RATE:
-                yield ear.events(talk.judged(waiting), recording)
-                waiting = None
+        if waiting is not None and _is_settled(
+            waiting, cutter, behind_talk=talk.is_close_behind(waiting.segment)
+        ):
+            yield ear.events(talk.judged(waiting), recording)
+            waiting = None
     if (segment := cutter.finish()) is not None:
         for heard in settled(segment):
             yield ear.events(talk.judged(heard), recording)
     if waiting is not None:
         yield ear.events(talk.judged(waiting), recording)
+
+
+def _is_settled(waiting: _RecognizedSegment, cutter: Segmenter, *, behind_talk: bool) -> bool:
+    """Whether nothing that is still said matters to what waits. A sure one that goes on does so
+    within HOLD_S and not for long; behind talk, what begins then may be talk, however long."""
+    if waiting.decision.status == "accepted":
+        if cutter.is_open:
+            return not behind_talk and cutter.open_s > MAX_CONTINUATION_S
+        return cutter.earliest_speech - waiting.segment.end > HOLD_S * RATE
+    pause = cutter.earliest_start - _end(waiting.segment)
+    return not cutter.is_open and pause > MAX_JOIN_PAUSE_S * RATE
 
 
 def recognize_segment(
@@ -157,27 +188,39 @@ class _RecognizedSegment:
 
 
 class _Talk:
-    """Remembers where the last talk ended, and takes no single word behind it for sure."""
+    """Remembers where the last talk ended, and takes no single word behind it for sure, nor a note
+    between two stretches of it. A sign of the dog stays sure behind talk, and a strong one in its
+    midst: to miss one is worse than to have one too many."""
 
     def __init__(self, grammar: Grammar) -> None:
         self._grammar = grammar
         self._end: int | None = None
 
-    def judged(self, heard: _RecognizedSegment) -> _RecognizedSegment:
-        """What was heard next, in order, with what stands of it there.
+    def is_close_behind(self, segment: Segment) -> bool:
+        """Whether talk ended shortly before a segment."""
+        return self._end is not None and segment.start - self._end <= TALK_PAUSE_S * RATE
 
-        A sign of the dog stays sure: to miss one is worse than to have one too many.
-        """
+    def before(self, first: _RecognizedSegment, then: _RecognizedSegment) -> _RecognizedSegment:
+        """What was heard, with what stands of it where `then` is what was heard after it."""
+        if then.decision.status != "rejected" or not self.is_close_behind(first.segment):
+            return first
+        follows = _speech_pause(first.segment, then.segment) <= HOLD_S * RATE
+        sure = first.decision.status == "accepted" and not self._is_sign(first, {"strong"})
+        return _doubted(first) if follows and sure else first
+
+    def judged(self, heard: _RecognizedSegment) -> _RecognizedSegment:
+        """What was heard next, in order, with what stands of it there."""
         segment, decision = heard.segment, heard.decision
-        behind = self._end is not None and segment.start - self._end <= TALK_PAUSE_S * RATE
+        behind = self.is_close_behind(segment)
         if decision.status == "rejected":
             self._end = segment.end
         if not behind or decision.status != "accepted" or " " in decision.words:
             return heard
-        phrases = self._grammar.interpret(decision.words) or ()
-        if any(isinstance(one, SignPhrase) and one.class_ != "none" for one in phrases):
-            return heard
-        return replace(heard, decision=replace(decision, status="doubtful"))
+        return heard if self._is_sign(heard, {"strong", "weak", "noticed"}) else _doubted(heard)
+
+    def _is_sign(self, heard: _RecognizedSegment, classes: Collection[str]) -> bool:
+        phrases = self._grammar.interpret(heard.decision.words) or ()
+        return any(isinstance(one, SignPhrase) and one.class_ in classes for one in phrases)
 
 
 class _SegmentRecognizer:
@@ -278,28 +321,54 @@ class _SegmentRecognizer:
             )
             yield self.recognizers.second_pass.name, *next(first, ("", 0.0))
 
+    def may_go_on(self, heard: _RecognizedSegment) -> bool:
+        """Whether the last phrase of a note could have more words."""
+        return self.grammar.may_go_on(heard.decision.words)
+
     def join(
         self, first: _RecognizedSegment, second: _RecognizedSegment
     ) -> _RecognizedSegment | None:
-        """The two as one, where that is accepted and neither was."""
-        a, b = first.segment, second.segment
-        pause = (b.start - (a.start + len(a.sound))) / RATE
-        length = b.start + len(b.sound) - a.start
-        if "accepted" in (first.decision.status, second.decision.status):
+        """The two as one: where that is accepted and neither was, and where the first was but may
+        go on in the second; None where they stand apart."""
+        if second.decision.status == "accepted":
             return None
-        if pause > MAX_JOIN_PAUSE_S or length > MAX_JOINED_S * RATE:
+        sure = first.decision.status == "accepted"
+        if sure and not self.may_go_on(first):
             return None
-        gap = np.zeros(max(0, b.start - a.start - len(a.sound)), np.float32)
-        still = np.zeros(len(gap) // FRAME, np.bool_)
-        both = Segment(
-            a.start,
-            b.end,
-            np.concatenate((a.sound, gap, b.sound)),
-            a.noise,
-            np.concatenate((a.speech, still, b.speech)),
-        )
-        whole = self.recognize_one(both)
+        if sure and _speech_pause(first.segment, second.segment) > HOLD_S * RATE:
+            return None
+        if second.segment.start - _end(first.segment) > MAX_JOIN_PAUSE_S * RATE:
+            return None
+        if _end(second.segment) - first.segment.start > MAX_JOINED_S * RATE:
+            return None
+        whole = self.recognize_one(_joined(first.segment, second.segment))
+        if sure:
+            return self._gone_on(first, second, whole)
         return whole if whole.decision.status == "accepted" else None
+
+    def _gone_on(
+        self,
+        first: _RecognizedSegment,
+        second: _RecognizedSegment,
+        whole: _RecognizedSegment,
+    ) -> _RecognizedSegment | None:
+        """What becomes of a sure note and of what began soon after and is not sure, heard together
+        as `whole`: None where that says no more than the first. It is sure only where it goes on
+        from the first; where it surely says something else, or may go on from the first, it is to
+        check."""
+        told = whole.decision
+        begun = self.grammar.interpret(first.decision.words) or ()
+        readings = (told.words, *told.alternatives)
+        going_on = [one for one in readings if self.grammar.goes_on_from(one, first.decision.words)]
+        if told.status == "accepted" and told.words not in going_on:
+            said = phrase_meaning(self.grammar.interpret(told.words) or ())
+            behind = self.grammar.interpret(second.decision.words) or ()
+            agree = said in (phrase_meaning(begun), phrase_meaning((*begun, *behind)))
+            return None if agree else _doubted(whole, first.decision.words)
+        if told.status == "accepted":
+            return whole
+        likely = told.words in going_on or (going_on and told.status == "doubtful")
+        return _doubted(whole, first.decision.words) if likely else None
 
     def events(self, heard: _RecognizedSegment, recording: str) -> _Events:
         segment, decision = heard.segment, heard.decision
@@ -341,8 +410,35 @@ class _SegmentRecognizer:
         return utterance, readings, verdict
 
 
+def _doubted(heard: _RecognizedSegment, other: str | None = None) -> _RecognizedSegment:
+    """The same, to check; `other` is what else it may have been, the likeliest."""
+    told = heard.decision
+    ranked = (other, *told.alternatives) if other else told.alternatives
+    others = tuple(dict.fromkeys(words for words in ranked if words != told.words))
+    decision = replace(told, status="doubtful", alternatives=others[:MAX_ALTERNATIVES])
+    return replace(heard, decision=decision)
+
+
 def _end(segment: Segment) -> int:
     return segment.start + len(segment.sound)
+
+
+def _speech_pause(first: Segment, second: Segment) -> int:
+    """Samples from the end of the first's speech to the beginning of the second's."""
+    return second.start + int(np.argmax(second.speech)) * FRAME - first.end
+
+
+def _joined(first: Segment, second: Segment) -> Segment:
+    """Two segments as one; what lies in neither is silence."""
+    gap = np.zeros(max(0, second.start - _end(first)), np.float32)
+    still = np.zeros(len(gap) // FRAME, np.bool_)
+    return Segment(
+        first.start,
+        second.end,
+        np.concatenate((first.sound, gap, second.sound)),
+        first.noise,
+        np.concatenate((first.speech, still, second.speech)),
+    )
 
 
 def _step(whole: _RecognizedSegment, sample: int) -> int:

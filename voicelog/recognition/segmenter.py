@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from voicelog.audio.resampling import Samples
+from voicelog.audio.resampling import RATE, Samples
 from voicelog.recognition.first_pass import Spectrum
 from voicelog.recognition.noise_reduction import power
 from voicelog.recognition.voice_activity import FRAME, SpeechDetector
@@ -109,6 +109,20 @@ class Segmenter:
     def earliest_start(self) -> int:
         """The first sample that a segment may have which begins now."""
         return (self.count - BEFORE - WINDOW) * FRAME
+
+    @property
+    def earliest_speech(self) -> int:
+        """The first sample of speech that a segment may have which begins now, as far as the
+        window tells that starts one."""
+        quiet = self.count - len(self.recent)
+        return (
+            quiet + next((at for at, is_ in enumerate(self.recent) if is_), len(self.recent))
+        ) * FRAME
+
+    @property
+    def open_s(self) -> float:
+        """Seconds that the segment which has begun lasts so far, with what is kept before it."""
+        return len(self.open or ()) * FRAME / RATE
 
     def take(self, frame: Samples) -> Segment | None:
         """The segment that ends with this frame, if one does."""

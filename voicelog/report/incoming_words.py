@@ -6,7 +6,7 @@ from datetime import datetime
 
 from voicelog.model.incoming import IncomingFile
 from voicelog.report.hearing_words import LOADING, heard_words
-from voicelog.report.words import clean, day
+from voicelog.report.words import clean, day, still_to_come_words
 
 __all__ = [
     "DEMO_HEARD",
@@ -74,7 +74,7 @@ def no_room_words(name: str, size: int) -> str:
 
 def begun_later_words(began: datetime) -> str:
     """That a recording cannot have begun in the future."""
-    return f"Found {day(began)} as when it was recorded, which is still to come; correct it."
+    return still_to_come_words(day(began), "when it was recorded")
 
 
 def wrong_file_words(name: str) -> str:

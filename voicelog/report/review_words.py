@@ -75,7 +75,7 @@ _EDITS: Mapping[str, str] = {
 
 
 _CAUSES: Mapping[CheckCause, str] = {
-    "heard": "not heard for sure",
+    "heard": "not heard clearly",
     "typed": "no note as typed",
     "beyond top": "above the top level of the dog's collar",
     "whose": "",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from voicelog.report.words import clean, date_words
+from voicelog.report.words import clean, date_words, still_to_come_words
 
 __all__ = [
     "born_later_words",
@@ -45,7 +45,7 @@ def no_name_words(length: int) -> str:
 
 def born_later_words(born: date) -> str:
     """That a day of birth lies in the future."""
-    return f"Found {date_words(born)} as the day of birth, which is still to come; correct it."
+    return still_to_come_words(date_words(born), "the day of birth")
 
 
 def ceiling_above_words(ceiling: int, top: int) -> str:

@@ -9,11 +9,14 @@ from pathlib import Path
 from voicelog.analysis.open_matters import OpenMatter
 from voicelog.report.wording.matters import matter_words
 from voicelog.report.words import Face, clean, counted
+from voicelog.store.share.admission import KeyState
 from voicelog.store.share.asides import ShareAside
 from voicelog.store.share.differences import TrainerDifference
 from voicelog.store.share.exchange import DeviceState, Exchanged
+from voicelog.store.share.signing import fingerprint
 
 __all__ = [
+    "allowed_words",
     "aside_lines",
     "asides_in_short",
     "carried_words",
@@ -25,6 +28,8 @@ __all__ = [
     "missing_words",
     "repaired_words",
     "settings_line",
+    "signed_lines",
+    "signed_start_words",
     "started_words",
 ]
 
@@ -132,6 +137,59 @@ def device_line(one: DeviceState, own: str) -> str:
     )
     many = counted(one.segments, "file")
     return f"{name}{here}: {many}, the last on {_when(one.sealed_at)}{unseen}"
+
+
+def signed_start_words(first: str, own: str) -> str:
+    """What is said once a log is in a signed share; the fingerprints of the first device's key and
+    of this device's own."""
+    if first == own:
+        return (
+            f"It is signed: files count only if a device that you allow wrote them. Your key is "
+            f"{own}: give it to the other devices, to join with --first."
+        )
+    return (
+        f"It is signed. This device's key is {own}: until the first device allows it, what you "
+        f"write is set aside there (voicelog share allow {own})."
+    )
+
+
+def signed_lines(first: str, own: str, keys: tuple[KeyState, ...]) -> Iterator[str]:
+    """Who may write in a signed share, a line for each key; as `signed_start_words`."""
+    if first == own:
+        yield f"Signed. This device began it; its key is {own}."
+    else:
+        yield f"Signed. The first device's key is {first}, this device's is {own}."
+        mine = next((one for one in keys if fingerprint(one.key) == own and one.known), None)
+        if mine is None:
+            yield "This device is not allowed yet: ask for it at the first device."
+        elif not mine.allowed:
+            yield "This device's key was withdrawn: what it writes counts nowhere else."
+    for one in keys:
+        yield _key_line(one, first == own)
+
+
+def _key_line(one: KeyState, may_allow: bool) -> str:
+    state = "allowed" if one.allowed else "withdrawn" if one.known else "not allowed"
+    aside = f"; {counted(one.aside, 'file')} set aside" if one.aside else ""
+    key = fingerprint(one.key)
+    do = ""
+    if may_allow and not one.allowed:
+        do = f". If its screen shows the same key: voicelog share allow {key}"
+    return f"Key {key} of {clean(one.name) or 'a device'}: {state}{aside}{do}"
+
+
+def allowed_words(one: KeyState) -> str:
+    """What is said once a key is allowed, or withdrawn."""
+    key, name = fingerprint(one.key), clean(one.name) or "a device"
+    if one.allowed:
+        return (
+            f"Allowed: {key} of {name}. Run 'voicelog share now' to take in what it wrote, and to "
+            "tell the other devices."
+        )
+    return (
+        f"Withdrawn: {key} of {name}. Run 'voicelog share now' to tell the other devices; each "
+        "takes nothing new of it once it has heard of that. What came before stays."
+    )
 
 
 def missing_words(many: int) -> str:

@@ -212,7 +212,8 @@ def check_note(entries: Sequence[EntryOutput], questions: int = 0, *, typed: boo
     live = [entry for entry in entries if not entry.voided]
     words = Counter(map(entry_word, live))
     notes = [
-        f"{counted(words[CHECK], 'entry', 'entries')} {TO_CHECK}: not sure enough to count"
+        f"{counted(words[CHECK], 'entry', 'entries')} {TO_CHECK}, counted only once confirmed or "
+        "corrected"
         if words[CHECK]
         else f"No entry {TO_CHECK}"
         if questions

@@ -27,6 +27,7 @@ __all__ = [
     "month_words",
     "numbers",
     "sentence",
+    "still_to_come_words",
 ]
 
 Face = Literal["terminal", "page"]
@@ -86,6 +87,11 @@ def first_call_words(unaided: int, came: int, of: int, interval: str = "") -> st
     with a stimulus, and those of which the button was not said, too; `interval` is that of
     `unaided`."""
     return f"came {came} of {of} at the first call, unaided {unaided}{interval}"
+
+
+def still_to_come_words(when: str, what: str) -> str:
+    """That a day (`when`) given as `what` lies in the future."""
+    return f"Found {when} as {what}, which is still to come; correct it."
 
 
 def listed(parts: Iterable[str], last: str = "and") -> str:

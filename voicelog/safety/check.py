@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Container, Sequence
+from itertools import takewhile
 
 from voicelog.model import Finding, Mark, Session
 from voicelog.model.aggression import AGGRESSION_SIGNS
@@ -132,7 +133,10 @@ class FindingsWalk:
         """As the function of that name has them."""
         here = self._told_of("believed", believed)
         certain = [self._told_of("sure", world) for world in sure]
-        doubtful = _Doubtful(here, certain)
+        doubtful: Container[str] = _Doubtful(here, certain)
+        if self._even is not None:  # much is looked at again: each mark by many rules
+            certainly = set().union(*(one.entries for one in certain))
+            doubtful = frozenset(here.entries.keys() - certainly)
         of = (believed.marks, *(world.marks for world in sure))
 
         def look(role: str, world: Session, unsure: Container[str]) -> WatchedSession:
@@ -202,12 +206,13 @@ class _MarksTold:
     def of(self, marks: Sequence[Mark]) -> _MarksTold:
         """Itself, for these marks."""
         same = same_until(marks, self._marks)
-        for mark in reversed(self._marks[same:]):
+        gone, new = _without_common_end(self._marks[same:], marks[same:])
+        for mark in reversed(gone):
             self._numbers[mark_key(mark)].pop()
             take_one(self.entries, mark.entry)
             if mark.kind == "sign":
                 take_one(self.signs, mark.name)
-        for mark in marks[same:]:
+        for mark in new:
             self._numbers.setdefault(mark_key(mark), []).append(mark.rep)
             self.entries[mark.entry] += 1
             if mark.kind == "sign":
@@ -219,6 +224,20 @@ class _MarksTold:
         """The number of the rep that has the mark here; its own where none has."""
         numbers = self._numbers.get(mark_key(mark))
         return numbers[-1] if numbers else mark.rep
+
+
+def _without_common_end(
+    then: Sequence[Mark], now: Sequence[Mark]
+) -> tuple[Sequence[Mark], Sequence[Mark]]:
+    """Both without the very marks that both end with, as far as no entry has marks in the rest and
+    in that end: of one entry the order is kept."""
+    pairs = zip(reversed(then), reversed(now), strict=False)
+    many = sum(1 for _ in takewhile(lambda pair: pair[0] is pair[1], pairs))
+    rest = {mark.entry for mark in (*then[: len(then) - many], *now[: len(now) - many])}
+    end = now[len(now) - many :]
+    last = next((at for at in range(many, 0, -1) if end[at - 1].entry in rest), 0)
+    kept = many - last
+    return then[: len(then) - kept], now[: len(now) - kept]
 
 
 class _Doubtful:
@@ -234,7 +253,7 @@ class _Doubtful:
 class _Struck:
     """The same, and those of which nothing is left since it was struck."""
 
-    def __init__(self, believed: Session, here: _MarksTold, doubtful: _Doubtful) -> None:
+    def __init__(self, believed: Session, here: _MarksTold, doubtful: Container[str]) -> None:
         self._believed, self._here, self._doubtful = believed, here, doubtful
         self._entries: set[str] | None = None
 

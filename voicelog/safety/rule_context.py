@@ -228,7 +228,8 @@ class RuleContext:
     def in_search(self, press: LevelPress) -> bool:
         """Whether a press is surely of the drill "find level", and of no other."""
         marks = press.held.get("drill", ())
-        return any(map(self.sure, marks)) and all(mark.value == FIND_LEVEL for mark in marks)
+        searched = [mark.value == FIND_LEVEL for mark in marks]
+        return bool(searched) and all(searched) and any(map(self.sure, marks))
 
     @property
     def age_months(self) -> int | None:

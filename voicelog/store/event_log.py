@@ -208,7 +208,7 @@ def of_recording(
     known = parsed.read(recording)
     if known is not None and (known.count, known.mark, known.newest) == (many, mark, highest):
         return known.events
-    found = None if known is None else _with_new(connection, recording, known, many)
+    found = None if known is None else _with_new(connection, recording, known, many, mark)
     if found is None:
         found = tuple(event for _, event in stamped_of(connection, recording, parsed))
     if found:
@@ -217,10 +217,14 @@ def of_recording(
 
 
 def _with_new(
-    connection: Connection, recording: str, known: _EventsRead, many: int
+    connection: Connection,
+    recording: str,
+    known: _EventsRead,
+    many: int,
+    mark: tuple[float, float],
 ) -> tuple[Event, ...] | None:
     """The events that are known and those that have come since, None where these do not all follow
-    on those, or some of those are gone."""
+    on those, or some of those are gone. `many` and `mark` are those of all that there are now."""
     query = (
         select(events.c.committed_at, events.c.id, events.c.body)
         .where(events.c.recording == recording, events.c.seq > known.newest, _SHOWN)
@@ -229,11 +233,13 @@ def _with_new(
     rows = connection.execute(query).all()
     if len(rows) + known.count != many or (rows and rows[0][0] <= known.last):
         return None
-    before = select(*_MARK).where(
-        events.c.recording == recording, events.c.seq <= known.newest, _SHOWN
-    )
-    if tuple(connection.execute(before).one()) != known.mark:
-        return None
+    of_it = events.c.recording == recording
+    added = connection.execute(select(*_MARK).where(of_it, events.c.seq > known.newest, _SHOWN))
+    if tuple(map(sum, zip(known.mark, added.one(), strict=True))) != mark:
+        # where numbers are so large that sums are not exact, all are summed
+        before = select(*_MARK).where(of_it, events.c.seq <= known.newest, _SHOWN)
+        if tuple(connection.execute(before).one()) != known.mark:
+            return None
     try:
         return (*known.events, *(_EVENT.validate_json(body) for _, _, body in rows))
     except ValueError:

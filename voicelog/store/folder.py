@@ -18,7 +18,7 @@ _OWN = (
 )
 """Names of what the log keeps in its folder; copies of the database besides."""
 _OWN_PATTERNS = ("log-*.sqlite3", "watch-*.json", "*.lock", "review-*.pem", "listening.*", "phone*")
-_OWN_FOLDERS = ("sound", "live", "locked", "incoming", "outgoing", "phone")
+_OWN_FOLDERS = ("sound", "live", "locked", "incoming", "outgoing", "phone", "keys")
 _OTHERS = 0o077
 
 

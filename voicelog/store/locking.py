@@ -31,6 +31,7 @@ from voicelog.store.errors import DamagedLogError, LogBusyError, LogError, trans
 from voicelog.store.log_lock import (
     INCOMING_FOLDER,
     KEY_FILE,
+    KEYS_FOLDER,
     LOCKING_FILE,
     OPENING_FILE,
     OUTGOING_FOLDER,
@@ -53,7 +54,13 @@ Told = Callable[[int, int], None]
 _PLAIN = b"SQLite format 3\0"
 _PATIENCE_MS = 2000
 """How long a database that another program holds is waited for, ms."""
-_FOLDERS = {"sound": "", "live": "live", INCOMING_FOLDER: INCOMING_FOLDER, "phone": PHONE_FOLDER}
+_FOLDERS = {
+    "sound": "",
+    "live": "live",
+    INCOMING_FOLDER: INCOMING_FOLDER,
+    "phone": PHONE_FOLDER,
+    KEYS_FOLDER: KEYS_FOLDER,
+}
 """Folders of what is locked with the database, each with its name within `LOCKED_FOLDER`."""
 _AGAIN = (
     "watch-*.json",

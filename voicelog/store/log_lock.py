@@ -34,6 +34,7 @@ from voicelog.store.errors import LogError, translate_errors
 __all__ = [
     "BUNDLE_PASSPHRASE",
     "INCOMING_FOLDER",
+    "KEYS_FOLDER",
     "KEY_FILE",
     "LOCKING_FILE",
     "NEW_PASSPHRASE",
@@ -72,6 +73,8 @@ INCOMING_FOLDER = "incoming"
 """Folder of files that the page receives, see `work_folder`."""
 PHONE_FOLDER = "phone"
 """Folder of sound that phones send."""
+KEYS_FOLDER = "keys"
+"""Folder of the key by which this device signs, see `voicelog.store.share.signing`."""
 OUTGOING_FOLDER = "outgoing"
 """Folder of what the page is sending."""
 OPENING_FILE = "key.opening"

@@ -2,48 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
-from hashlib import sha256
+from collections.abc import Mapping
 
 from starlette.requests import Request
 from starlette.responses import Response
 
-from voicelog.app import delete
+from voicelog.app.deletion_plan import (
+    PlannedDeletion,
+    asides_to_delete,
+    dog_to_delete,
+    lines_of_gone,
+    sessions_to_delete,
+    sound_to_delete,
+)
 from voicelog.app.review.errors import BadRequestError, EditConflictError, NotFoundError
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.app.session_choice import sessions_of_dog
-from voicelog.report.deletion_words import (
-    DELETE_ASIDE,
-    STILL_HELD,
-    dog_found_line,
-    gone_line,
-    leftover_line,
-    named_in_settings_line,
-    not_swept_line,
-    session_found_line,
-    sound_found_line,
-)
-from voicelog.report.wording.matters import at_stake_lines
-from voicelog.report.words import clean
-from voicelog.store.deletion import DeletionResult, leftovers
+from voicelog.report.deletion_words import named_in_settings_line, not_swept_line
 from voicelog.web.form_fields import given, text_of
 from voicelog.web.job_desk import JobDesk, done
 
 __all__ = ["delete_it", "deletion", "look_before"]
-
-
-@dataclass(frozen=True, slots=True)
-class PlannedDeletion:
-    """What would go, a line each, and what does it."""
-
-    lines: tuple[str, ...]
-    do: Callable[[], DeletionResult]
-
-    @property
-    def seen(self) -> str:
-        """Stands for what is shown: nothing else is deleted."""
-        return sha256("\n".join(self.lines).encode()).hexdigest()[:20]
 
 
 def deletion(desk: JobDesk, request: Request) -> Response:
@@ -67,9 +46,10 @@ def look_before(desk: JobDesk, request: Request) -> Response:
     """What would be gone and forgotten."""
     asked = {name: request.query_params.get(name, "")[:200] for name in _ASKED}
     planned = _planned(desk.service.session_catalog, asked)
-    return desk.page(
-        request, "delete_look.html", lines=planned.lines, seen=planned.seen, asked=asked
-    )
+    lines = [*planned.lines]
+    if planned.settings is not None:
+        lines.append(named_in_settings_line(planned.settings.name, planned.dog))
+    return desk.page(request, "delete_look.html", lines=lines, seen=planned.seen, asked=asked)
 
 
 def delete_it(desk: JobDesk, request: Request) -> Response:
@@ -81,13 +61,8 @@ def delete_it(desk: JobDesk, request: Request) -> Response:
     if text_of(fields, "seen") != planned.seen:
         raise EditConflictError("What would be deleted", "is something else")
     gone = planned.do()
-    told = [
-        gone_line(gone.events, gone.sounds, gone.recordings),
-        leftover_line(leftovers(desk.service.log.folder)),
-        STILL_HELD,
-        "" if gone.swept else not_swept_line(),
-    ]
-    return done(*told, go="/delete")
+    told = lines_of_gone(desk.service.log.folder, gone)
+    return done(*told, "" if gone.swept else not_swept_line(), go="/delete")
 
 
 # --- within -----------------------------------------------------------------------------
@@ -99,44 +74,21 @@ def _planned(catalog: SessionCatalog, asked: Mapping[str, str]) -> PlannedDeleti
     catalog.refresh()
     match asked["what"]:
         case "session":
-            rows = delete.find_sessions(catalog, asked["dog"], None, asked["session"])
-            lines = [
-                session_found_line(row.dog, row.day, row.counts.get("reps", 0), row.key)
-                for row in rows
-            ]
-            lines += _at_stake(delete.matters_at_stake(catalog, rows))
-            return PlannedDeletion(tuple(lines), lambda: delete.delete_sessions(catalog, rows))
+            return sessions_to_delete(catalog, asked["dog"], None, asked["session"])
         case "dog":
-            dog = delete.find_dog(catalog, asked["dog"])
-            rows = sessions_of_dog(catalog, dog.dog)
-            lines = [dog_found_line(dog.dog, dog.sessions, len(dog.parts))]
-            lines += _at_stake(delete.matters_at_stake(catalog, rows, whole_dog=True))
-            if settings := delete.settings_that_name(catalog, dog.dog):
-                lines.append(named_in_settings_line(settings.name, dog.dog))
-            return PlannedDeletion(tuple(lines), lambda: delete.delete_dog(catalog, dog))
+            return dog_to_delete(catalog, asked["dog"])
         case "sound":
-            sound = delete.find_sound(
+            return sound_to_delete(
                 catalog,
                 _days(asked["days"]),
                 unread=bool(asked["unread"]),
                 memos=bool(asked["memos"]),
                 matters=bool(asked["matters"]),
             )
-            left = (sound.to_check, sound.with_memos, sound.with_matters)
-            line = sound_found_line(len(sound.chosen), *left)
-            return PlannedDeletion((line,), lambda: delete.delete_sound(catalog, sound.chosen))
         case "aside":
-            out = catalog.asides()
-            lines = [clean(f"{error.name}: {error.why}") for error in out.values()]
-            return PlannedDeletion(
-                (*lines, DELETE_ASIDE), lambda: delete.delete_recordings(catalog, list(out))
-            )
+            return asides_to_delete(catalog)
         case _:
             raise NotFoundError("Found nothing of that kind to delete; go back and choose again.")
-
-
-def _at_stake(at_stake: delete.MattersAtStake) -> list[str]:
-    return list(at_stake_lines(at_stake.kept, at_stake.forgotten, at_stake.ceilings))
 
 
 def _days(text: str) -> int:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import random
 from dataclasses import fields
 from datetime import datetime
 from typing import Any
 
 from tests.web.evening import LEVELS, keep
+from voicelog.app.body_text import recording_text, session_text
 from voicelog.app.review.edit_history import EditRequest
 from voicelog.app.review.errors import ReviewError
 from voicelog.app.review.review_service import ReviewService
@@ -57,6 +59,24 @@ def test_after_any_edits_what_is_kept_is_what_is_derived_anew(
         SessionCatalog(log).bring(recording)
         assert shown(quick) == shown(ReviewService(log, log.now).view(key))
     assert refused < 15
+
+
+def test_the_text_of_what_was_derived_reads_as_what_it_was_made_of(
+    service: ReviewService, log: Log
+) -> None:
+    recording = keep(log, (*LEVELS, "?here level six yelped", "here came"), '"one": {[]}')
+    service.session_catalog.refresh()
+    line = service.session_catalog.line(recording)
+    again = type(line).model_validate_json(recording_text(line))
+    assert again == line
+    assert json.loads(recording_text(line)) == json.loads(line.model_dump_json(by_alias=True))
+    (session,) = (one.id for one in line.sessions)
+    page = service.session_catalog.page(session)
+    assert page is not None
+    assert page.findings
+    text = session_text(page, page.session, page.findings)
+    assert json.loads(text) == json.loads(page.model_dump_json(by_alias=True))
+    assert type(page).model_validate_json(text) == page
 
 
 def test_a_fold_takes_over_the_entries_that_nothing_was_done_to() -> None:

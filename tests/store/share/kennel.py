@@ -59,6 +59,8 @@ class Device:
         self.log = Log.open(self.folder / "log", now=self.now)
         self.share = self.folder / "share"
         self._count = 0
+        self.gone: set[str] = set()
+        """Recordings and events that were deleted here."""
 
     def now(self) -> datetime:
         self._at += timedelta(seconds=1)
@@ -267,6 +269,7 @@ class Device:
                 }
             )
         deletion.delete_parts(self.log, [part])
+        self.gone |= {chosen, *(one.id for one in told)} if part.whole else part.events
 
     def delete_dog(self, rng: random.Random) -> None:
         try:

@@ -144,7 +144,7 @@ def _see(
 ) -> SessionView:
     """A view made anew, with those of the `rows` that are as they were."""
     head, kept, page, before = of
-    events = log.events(kept.id)
+    events = session_catalog.events(kept.id, seq)
     grammar = grammar_of(kept)
     line = session_catalog.line(kept.id)
     session = page.session if page else None
@@ -224,18 +224,24 @@ def _rows(
         guess = (entry.reading,) if entry.id in guesses else ()
         return (*guess, *offers(entry, heard[entry.id], grammar.interpret))
 
+    in_rep = {entry: tuple(numbers) for entry, numbers in reps.items()}
+
     def row(entry: Entry) -> EntryRow:
         name, was = entry.id, known.get(entry.id)
         same = was is not None and (was.entry is entry or was.entry == entry)
-        around = (
-            lines[name].placed, tuple(reps.get(name, ())), on_offer(entry), check_of.get(name),
-            edits.get(name, 0), name in guesses,
-        )  # fmt: skip
-        if was is not None and same and around == (
-            was.placed, was.reps, was.offers, was.check, was.edits, was.guessed
-        ):  # fmt: skip
+        placed, in_reps, offered = lines[name].placed, in_rep.get(name, ()), on_offer(entry)
+        check, edited, is_guess = check_of.get(name), edits.get(name, 0), name in guesses
+        if (
+            was is not None
+            and same
+            and was.placed == placed
+            and was.reps == in_reps
+            and was.offers == offered
+            and (was.check is check or was.check == check)
+            and was.edits == edited
+            and was.guessed == is_guess
+        ):
             return was
-        placed, in_reps, offered, check, edited, is_guess = around
         return EntryRow(
             entry=was.entry if was is not None and same else entry,
             word=entry_word(entry),

@@ -27,14 +27,15 @@ from voicelog.store.share import tables
 from voicelog.store.share.inbox import WAITING
 from voicelog.store.share.items import EventItem, read_item, typed_body
 from voicelog.store.share.outbox import Author, drop_hearing, drop_text, regenerated
-from voicelog.store.share.place import SharePlace
+from voicelog.store.share.place import SegmentFile, SharePlace
+from voicelog.store.share.segments import SegmentError
 
 __all__ = ["erase", "rewrite"]
 
 
-def erase(connection: Connection, device: str) -> None:
-    """Forget the text of what was deleted since the last time, and note which segments of this
-    device are to be written anew."""
+def erase(connection: Connection) -> None:
+    """Forget the text of what was deleted since the last time, and note in which segments it was:
+    those of them that this device wrote or handed on are to be written anew."""
     newest = str(connection.scalar(select(func.max(tombstones.c.seq))) or 0)
     if tables.get(connection, "erased_stone") == newest:
         return
@@ -43,7 +44,7 @@ def erase(connection: Connection, device: str) -> None:
     again = set(json.loads(tables.get(connection, "rewrite") or "[]"))
     lost = {*gone, *_rows_gone(connection)}
     query = select(share_segments.c.id, share_segments.c.item_ids)
-    for row in connection.execute(query.where(share_segments.c.device == device)):
+    for row in connection.execute(query):
         if not lost.isdisjoint(json.loads(row.item_ids)):
             again.add(row.id)
     tables.put(connection, "rewrite", json.dumps(sorted(again)))
@@ -51,7 +52,8 @@ def erase(connection: Connection, device: str) -> None:
 
 
 def rewrite(log: Log, place: SharePlace, author: Author) -> None:
-    """Write those segments anew, and take away the files of them as they were.
+    """Write those segments anew, and take away the files of them as they were, also copies under
+    other names in this device's folder.
 
     Raises:
         LogError: as the disk refuses; it is done the next time.
@@ -60,16 +62,33 @@ def rewrite(log: Log, place: SharePlace, author: Author) -> None:
         again = json.loads(tables.get(connection, "rewrite") or "[]")
     if not again:
         return
+    with log.reading() as connection:
+        known = tables.segment_ids(connection)
+    old: dict[str, list[SegmentFile]] = {}
+    for file in place.files(f"d-{author.device}"):
+        name = file.id if file.id in known else _id_of(place, file)
+        if name in again:
+            old.setdefault(name, []).append(file)
     for name in again:
         with log.reading() as connection:
             segment = regenerated(connection, name)
+        if name not in old and segment.header.device != author.device:
+            continue
         path = place.write(segment, author.device)
-        for file in list(place.own_files(author.device)):
-            if file.id == name and file.path != path:
+        for file in old.get(name, ()):
+            if file.path != path:
                 with translate_errors(file.path):
                     file.path.unlink(missing_ok=True)
     with log.writing() as connection:
         tables.put(connection, "rewrite", "[]")
+
+
+def _id_of(place: SharePlace, file: SegmentFile) -> str:
+    """The segment in a file whose name does not say it; empty where there is none."""
+    try:
+        return place.read(file).id
+    except SegmentError:
+        return ""
 
 
 def _events(connection: Connection) -> Iterator[str]:

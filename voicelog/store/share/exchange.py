@@ -14,6 +14,7 @@ from voicelog.store import cache
 from voicelog.store.log import Log
 from voicelog.store.merge import DryRun, no_dry_run
 from voicelog.store.share import tables
+from voicelog.store.share.admission import admitted, author_seal
 from voicelog.store.share.asides import recordings_with_asides
 from voicelog.store.share.erasure import erase, rewrite
 from voicelog.store.share.inbox import Taken, deletes, take_batch, take_newer
@@ -101,17 +102,19 @@ def exchange(
         LogError: as the disk refuses; what is not done then is done by doing it again.
     """
     done = Exchanged()
-    author = _own_name(log, place, author, done)
+    incoming = admitted(log, place)
+    author = _own_name(log, incoming.place, author, done)
     done.sealed = _seal(log, author, trial, settings)
     with log.reading() as connection:
         before = tables.get(connection, "program")
     if before != __version__:
         take_newer(log, done.taken, trial)
     _try_again(log, trial, every=before != __version__)
-    _take_all(log, place, done, progress, trial)
+    _take_all(log, incoming.place, done, progress, trial)
+    done.aside += incoming.refused
     done.sealed += _seal(log, author, trial)  # what was deleted elsewhere may have taken more along
     with log.writing() as connection:
-        erase(connection, author.device)
+        erase(connection)
     done.written = write_missing(log, place, author)
     rewrite(log, place, author)
     log.drop_sounds()
@@ -342,7 +345,7 @@ def repair(log: Log, place: SharePlace, author: Author) -> tuple[int, int]:
         LogError: as the disk refuses.
     """
     good: set[str] = set()
-    for file in place.files():
+    for file in admitted(log, place, every=True).place.files():
         with suppress(SegmentError):
             good.add(place.read(file).id)
     with log.reading() as connection:
@@ -353,7 +356,8 @@ def repair(log: Log, place: SharePlace, author: Author) -> tuple[int, int]:
             continue
         with log.reading() as connection:
             segment = regenerated(connection, name)
-        place.write(segment, author.device)
+            seal = author_seal(connection, name)
+        place.write(segment, author.device, seal)
         own += header.device == author.device
         others += header.device != author.device
     return own, others

@@ -32,6 +32,7 @@ from voicelog.store.share.items import (
     EventItem,
     HearingItem,
     Item,
+    KeyItem,
     SettingsItem,
     read_item,
     typed_body,
@@ -246,7 +247,7 @@ class _Intake:
             case MatterEvent():
                 matter_log.take(self._connection, [body])
                 self._add(item, body.id)
-            case DeletionItem():
+            case DeletionItem() | KeyItem():
                 self._add(item, None, keep=True)
             case SettingsItem():
                 self._settings(item, body)

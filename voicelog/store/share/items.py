@@ -20,6 +20,7 @@ from voicelog.model import Event, FrozenModel, MatterEvent
 from voicelog.store.commit_time import COMMIT_TIME_PATTERN
 from voicelog.store.records import SHA256
 from voicelog.store.roster_versions import RosterVersion
+from voicelog.store.share.signing import PublicKey
 
 __all__ = [
     "KNOWN_KINDS",
@@ -29,6 +30,7 @@ __all__ = [
     "HearingItem",
     "Item",
     "ItemKind",
+    "KeyItem",
     "SettingsItem",
     "event_body",
     "item_id",
@@ -37,10 +39,12 @@ __all__ = [
     "typed_body",
 ]
 
-ItemKind = Literal["content", "event", "hearing", "profile", "matter", "deletion", "settings"]
+ItemKind = Literal[
+    "content", "event", "hearing", "profile", "matter", "deletion", "settings", "key"
+]
 
 KNOWN_KINDS: frozenset[str] = frozenset(
-    ("content", "event", "hearing", "profile", "matter", "deletion", "settings")
+    ("content", "event", "hearing", "profile", "matter", "deletion", "settings", "key")
 )
 """Kinds that this program folds; any other is kept as it is."""
 
@@ -106,6 +110,16 @@ class SettingsItem(FrozenModel):
     turn: int = Field(ge=0, le=1_000_000_000)
 
 
+class KeyItem(FrozenModel):
+    """Whether what is signed by a device's key counts; said by the device that began the share, in
+    its segments alone. `turn` goes up with each: of two on one key the later holds."""
+
+    key: PublicKey
+    name: str = Field(default="", max_length=80)
+    allowed: bool
+    turn: int = Field(ge=1, le=1_000_000_000)
+
+
 class Item(FrozenModel):
     """Something that travels. `body` is None where its text was deleted."""
 
@@ -139,6 +153,7 @@ _BODIES: Mapping[str, type[FrozenModel]] = {
     "matter": MatterEvent,
     "deletion": DeletionItem,
     "settings": SettingsItem,
+    "key": KeyItem,
 }
 
 

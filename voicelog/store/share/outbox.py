@@ -36,6 +36,7 @@ from voicelog.store.schema import (
     tombstones,
 )
 from voicelog.store.share import tables
+from voicelog.store.share.admission import pending_keys
 from voicelog.store.share.deletions import drop_events
 from voicelog.store.share.hearings import made_by_machine
 from voicelog.store.share.items import Item, event_body, make_item, read_item
@@ -99,6 +100,8 @@ def seal(log: Log, author: Author, settings: str | None = None) -> tuple[int, se
         _tombstones(connection, refs["tombstone"], batch)
         if settings is not None:
             _settings(connection, settings, batch)
+        for told in pending_keys(connection):
+            batch.add(make_item("key", told.model_dump()), None, keep=True)
         count = _make_segments(log, connection, author, batch)
         last = links[-1][0] if links else since
         if batch.first_pending is not None:

@@ -20,7 +20,25 @@ from voicelog.model.input_limits import OddFileError, checked_file
 from voicelog.store.database import sync_folder
 from voicelog.store.errors import translate_errors
 from voicelog.store.records import SHA256
-from voicelog.store.share.segments import LARGEST_FILE, SealedSegment, SegmentError, pack, unpack
+from voicelog.store.share.segments import (
+    LARGEST_FILE,
+    SealedSegment,
+    SegmentError,
+    UnsignedSegmentError,
+    author_message,
+    pack,
+    unpack,
+    writer_message,
+)
+from voicelog.store.share.signing import (
+    DeviceKey,
+    KeySeal,
+    PublicKey,
+    holds,
+    is_signed_kennel,
+    kennel_of,
+    own_key,
+)
 
 __all__ = ["SegmentFile", "SharePlace", "segment_name"]
 
@@ -34,6 +52,8 @@ class _Kennel(FrozenModel):
 
     voicelog_share: int
     kennel: str
+    first: PublicKey | None = None
+    """The key of the device that began it, where it is signed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,14 +73,20 @@ def segment_name(number: int, identity: str, size: int) -> str:
 
 class SharePlace:
     """The folder of a share. `kennel` is its name, a random one, by which a folder of another
-    kennel is known."""
+    kennel is known. Of a signed one, `first` is the key of the device that began it, and `key` this
+    device's own; else both are None."""
 
-    def __init__(self, folder: Path, kennel: str) -> None:
-        self.folder, self.kennel = folder, kennel
+    def __init__(
+        self, folder: Path, kennel: str, first: str | None = None, key: DeviceKey | None = None
+    ) -> None:
+        self.folder, self.kennel, self.first, self.key = folder, kennel, first, key
 
     @classmethod
-    def open(cls, folder: Path, log_folder: Path, *, make: bool) -> SharePlace:
-        """The share in a folder; where there is none and `make` says so, a new one.
+    def open(
+        cls, folder: Path, log_folder: Path, *, make: bool, signed: bool = False
+    ) -> SharePlace:
+        """The share in a folder; where there is none and `make` says so, a new one, which is
+        `signed` or not.
 
         Raises:
             UsageError: the folder holds the log or lies in it, is missing, or is no share.
@@ -78,7 +104,9 @@ class SharePlace:
             if make:
                 folder.mkdir(parents=True, exist_ok=True)
             if file.exists():
-                return cls(folder, _kennel(file))
+                there = _kennel(file)
+                key = own_key(log_folder) if is_signed_kennel(there.kennel) else None
+                return cls(folder, there.kennel, there.first if key else None, key)
             if not make:
                 raise UsageError(
                     f"Found no share in {folder}, wanted the folder that was shared; put it back "
@@ -90,10 +118,13 @@ class SharePlace:
                     f"Found {len(strange)} other files in {folder}, wanted an empty folder or one "
                     "that another device shares; name another, or wait until it is in step."
                 )
-            kennel = secrets.token_hex(16)
-            text = json.dumps({"voicelog_share": 1, "kennel": kennel}) + "\n"
-            _write(file, text.encode())
-        return cls(folder, kennel)
+            key = own_key(log_folder) if signed else None
+            kennel = secrets.token_hex(16) if key is None else kennel_of(key.public)
+            told: dict[str, object] = {"voicelog_share": 1, "kennel": kennel}
+            if key is not None:
+                told["first"] = key.public
+            _write(file, (json.dumps(told) + "\n").encode())
+        return cls(folder, kennel, key.public if key else None, key)
 
     def files(self, under: str = ".") -> Iterator[SegmentFile]:
         """Every file that may be a segment, by name, in the folder or one `under` it; nothing is
@@ -133,15 +164,27 @@ class SharePlace:
         segment = unpack(name, data)
         if segment.header.kennel != self.kennel:
             raise SegmentError(name, "it is of another kennel")
+        if self.first is not None:
+            seals, whole = segment.seals, segment.id
+            if seals is None:
+                raise UnsignedSegmentError(name, "it is not signed", "find out who wrote it")
+            if not (
+                holds(seals.author, author_message(whole))
+                and holds(seals.writer, writer_message(whole, seals.text))
+            ):
+                raise UnsignedSegmentError(
+                    name, "it is not as it was signed", "run 'voicelog share repair' on any device"
+                )
         return segment
 
-    def write(self, segment: SealedSegment, device: str) -> Path:
+    def write(self, segment: SealedSegment, device: str, author: KeySeal | None = None) -> Path:
         """Write a segment into a device's folder, whole or not at all; on disk when this returns.
+        `author` is the signature of its author, where another device is.
 
         Raises:
             LogError: as the disk refuses.
         """
-        data = pack(segment)
+        data = pack(segment, self.key, author)
         number = segment.header.number
         folder = self.folder / f"d-{device}" / f"{number // _IN_ONE_FOLDER:03d}"
         if segment.header.device != device:
@@ -177,11 +220,14 @@ class SharePlace:
                 yield file
 
 
-def _kennel(file: Path) -> str:
+def _kennel(file: Path) -> _Kennel:
     try:
         checked_file(file)
         with file.open("rb") as handle:
-            return _Kennel.model_validate_json(handle.read(10_000)).kennel
+            found = _Kennel.model_validate_json(handle.read(10_000))
+        if is_signed_kennel(found.kennel) and kennel_of(found.first or "") != found.kennel:
+            raise ValueError("the first device's key is not that of the share's name")
+        return found
     except (OSError, OddFileError, ValueError) as error:
         raise UsageError(
             f"Found {file} that cannot be read, wanted that of a share of this version; wait until "

@@ -23,6 +23,7 @@ from voicelog.model import FrozenModel, VoicelogError
 from voicelog.store.records import SHA256
 from voicelog.store.set_aside import reason
 from voicelog.store.share.items import Item, read_item
+from voicelog.store.share.signing import DeviceKey, KeySeal, SegmentSeals
 
 __all__ = [
     "LARGEST_FILE",
@@ -32,9 +33,12 @@ __all__ = [
     "SealedSegment",
     "SegmentError",
     "SegmentHeader",
+    "UnsignedSegmentError",
+    "author_message",
     "pack",
     "split",
     "unpack",
+    "writer_message",
 ]
 
 SEGMENT_FORMAT = 1
@@ -69,6 +73,15 @@ class NewerSegmentError(SegmentError):
         self.args = (f"{name} is set aside, since a newer voicelog wrote it: update this one.",)
 
 
+class UnsignedSegmentError(SegmentError):
+    """A segment of a signed share that nobody who may has signed; `why` as in its base, `do` what
+    to try."""
+
+    def __init__(self, name: str, why: str, do: str) -> None:
+        super().__init__(name, why)
+        self.args = (f"{name} is set aside, since {why}: {do}.",)
+
+
 class SegmentHeader(FrozenModel):
     """Who wrote a segment, as which, and which segments its author had read."""
 
@@ -84,10 +97,11 @@ class SegmentHeader(FrozenModel):
 
 
 class SealedSegment(FrozenModel):
-    """A segment as it was read."""
+    """A segment as it was read. `seals` say who signed it, None where nobody did."""
 
     header: SegmentHeader
     items: tuple[Item, ...]
+    seals: SegmentSeals | None = None
 
     @property
     def id(self) -> str:
@@ -96,11 +110,35 @@ class SealedSegment(FrozenModel):
         return hashlib.sha256("\n".join(lines).encode()).hexdigest()
 
 
-def pack(segment: SealedSegment) -> bytes:
-    """A segment as the bytes of a file; the same segment gives the same bytes."""
+def author_message(segment: str) -> str:
+    """What the author of the segment with that id signs."""
+    return f"voicelog segment {segment}"
+
+
+def writer_message(segment: str, text: str) -> str:
+    """What the writer of a file signs: the segment's id, and the hash of the file's `text`, which
+    has what the id does not cover: when things were committed, and which were erased."""
+    return f"voicelog file {segment} {text}"
+
+
+def pack(
+    segment: SealedSegment, writer: DeviceKey | None = None, author: KeySeal | None = None
+) -> bytes:
+    """A segment as the bytes of a file; the same segment gives the same bytes.
+
+    Args:
+        segment: the segment.
+        writer: the key that signs the file; None for a share that is not signed.
+        author: the author's signature, where that is another device.
+    """
     lines = [segment.header.model_dump_json(), *(item.line() for item in segment.items)]
     text = "".join(f"{line}\n" for line in lines).encode()
-    seal = json.dumps({"sha256": hashlib.sha256(text).hexdigest()})
+    told: dict[str, object] = {"sha256": hashlib.sha256(text).hexdigest()}
+    if writer is not None:
+        author = author or writer.seal(author_message(segment.id))
+        told["author"] = author.model_dump()
+        told["writer"] = writer.seal(writer_message(segment.id, str(told["sha256"]))).model_dump()
+    seal = json.dumps(told)
     return gzip.compress(text + seal.encode() + b"\n", mtime=0)
 
 
@@ -120,14 +158,17 @@ def unpack(name: str, data: bytes) -> SealedSegment:
     if any(len(line) > _LONGEST_LINE or _depth(line) > _DEEPEST for line in lines):
         raise SegmentError(name, "a line of it is too long or too deep")
     try:
-        sealed = json.loads(seal)["sha256"]
+        told = json.loads(seal)
+        sealed = told["sha256"]
         first = json.loads(lines[0])
         if isinstance(first, dict) and first.get("format", 0) != SEGMENT_FORMAT:
             raise NewerSegmentError(name)
         header = SegmentHeader.model_validate_json(lines[0])
         if sealed != hashlib.sha256(body).hexdigest():
             raise SegmentError(name, "it is not as it was sealed")
-        return SealedSegment(header=header, items=tuple(map(read_item, lines[1:])))
+        signed = {"author": told.get("author"), "writer": told.get("writer"), "text": sealed}
+        seals = SegmentSeals.model_validate(signed) if signed["author"] is not None else None
+        return SealedSegment(header=header, items=tuple(map(read_item, lines[1:])), seals=seals)
     except ValidationError as error:
         raise SegmentError(name, reason(error)) from error
     except (ValueError, TypeError, KeyError, IndexError, AttributeError, RecursionError) as error:
