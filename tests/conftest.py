@@ -31,6 +31,22 @@ settings.register_profile(
 settings.load_profile("patient")
 
 
+LONGEST = (
+    *("web/test_browser.py", "reliability/test_offline.py", "recognition/test_sphinx.py"),
+    *("published/test_human_speech.py", "live/test_server.py", "cli/test_hard_to_hear.py"),
+    *("live/test_live_session.py", "session/narrated/test_narrated.py", "live/test_end_to_end.py"),
+    *("grammar/test_rich.py", "report/test_histories.py", "cli/test_correct.py"),
+)
+"""The files that take longest (30 s and more of a worker) come first, so that no worker is left
+with one of them when the others are done."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Put the longest files first, and leave all others in their order."""
+    turn = {Path(__file__).parent / name: number for number, name in enumerate(LONGEST)}
+    items.sort(key=lambda item: turn.get(item.path, len(turn)))
+
+
 @pytest.fixture(scope="session", autouse=True)
 def quick_empty_logs() -> Iterator[None]:
     """Make the schema of an empty log by its migrations once for all tests."""

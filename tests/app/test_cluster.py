@@ -12,10 +12,11 @@ from tests.audio.making import encode
 from tests.cli.run import Voicelog, caller
 from tests.recognition.speaking import demo
 from voicelog.app.cluster import ClusterAddress, _difference
-from voicelog.app.heard_elsewhere import HeardWith, hearing_identity
+from voicelog.app.heard_elsewhere import HeardWith, NotHeard, hear_task, hearing_identity
 from voicelog.app.open_log import open_log
+from voicelog.app.rehear import rehear_task, rehear_today
 from voicelog.audio.resampling import RATE
-from voicelog.model import Roster, UsageError
+from voicelog.model import Roster, UsageError, VoicelogError
 
 
 @pytest.mark.parametrize(
@@ -103,3 +104,12 @@ def test_two_workers_one_of_which_dies_hear_what_one_process_hears(
     found = events(tmp_path / "two")
     assert set(found) == {"once.flac", "other.flac", "typed.txt"}
     assert found == events(tmp_path / "one")
+    with open_log(tmp_path / "two") as log:
+        kept = {one.file_name: one for one in log.recordings()}
+        task = rehear_task(log, kept["other.flac"], "quick")
+        assert task is not None
+        heard = rehear_today(log, kept["other.flac"], "quick", outcome=hear_task(task))
+        assert heard.changes == ()
+        with pytest.raises(VoicelogError, match="no ears"):
+            rehear_today(log, kept["other.flac"], outcome=NotHeard("no ears"))
+        assert rehear_task(log, kept["typed.txt"]) is None

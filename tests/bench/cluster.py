@@ -56,12 +56,16 @@ def _events(folder: Path) -> dict[str, tuple[object, tuple[Event, ...]]]:
         }
 
 
-def _added(root: Path, name: str, *options: str) -> tuple[float, str]:
-    """Add the pieces to a log of that name; how long it took, s, and what was said as an error."""
-    environment = CHILD | {
+def _environment(root: Path) -> dict[str, str]:
+    return CHILD | {
         f"DASK_{key.upper().replace('.', '__').replace('-', '_')}": value
         for key, value in tls_settings(root).items()
     }
+
+
+def _added(root: Path, name: str, *options: str) -> tuple[float, str]:
+    """Add the pieces to a log of that name; how long it took, s, and what was said as an error."""
+    environment = _environment(root)
     data = ("--data-dir", str(root / name))
     subprocess.run(
         [*PROGRAM, "dogs", "put", "Bracken", *data],
@@ -96,6 +100,9 @@ def main() -> int:
             cluster = (*heard, "--cluster", address)
             _added(root, "warm", *cluster)  # workers load what hears when they first hear
             two_s, _ = _added(root, "two", *cluster)
+            again = [*PROGRAM, "rehear", "--dry-run", *cluster, "--data-dir", str(root / "two")]
+            settings = _environment(root)
+            rehear = subprocess.run(again, env=settings, capture_output=True, text=True).stdout
             (root / "seen").unlink()
             _kills(root / "in")
             killed_s, said = _added(root, "killed", *cluster)
@@ -108,6 +115,8 @@ def main() -> int:
         f"two processes {jobs_s:6.1f} s, {one_s / jobs_s:.2f} times as fast, equal: {one == jobs}"
     )
     print(f"two workers   {two_s:6.1f} s, {one_s / two_s:.2f} times as fast, equal: {one == two}")
+    unchanged = rehear.count("nothing changes")
+    print(f"heard again   by the workers: {unchanged} of {len(one)} without a change")
     print(f"with deaths   {killed_s:6.1f} s, equal: {one == killed}; died of: {' '.join(died)}")
     print(said.strip())
     named = "'kills.flac'" in said and set(died) == {"once.flac", "kills.flac"}

@@ -12,6 +12,7 @@ from tests.app.rehear.hearing import said
 from tests.audio.making import noise, write
 from tests.cli.run import Voicelog
 from tests.grammar.test_rich import SHAPES, folder_of
+from tests.recognition.speaking import laid, say
 from tests.recognition.vosk_files import vosk_folder
 from voicelog.app.intake import RecognizedUtterance
 from voicelog.app.open_file import IntakeOptions
@@ -190,6 +191,29 @@ def test_a_recording_without_speech_is_said_to_have_none(
     monkeypatch.setattr(IntakeOptions, "recognizers", SimpleNamespace(recognize=hear))
     path = write(tmp_path / "a.wav", noise(1, 0.001))
     assert voicelog("words", "try", path).out == "No speech was found in it.\n"
+
+
+def test_a_grammar_of_ones_own_is_listed_checked_and_heard(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    own = tmp_path / "drinks"
+    own.mkdir()
+    rule = "public <drink> = (large {size=large} | small {size=small}) mocha {drink=mocha};"
+    text = f"#JSGF V1.0 UTF-8 en;\ngrammar condition;\n{rule}\n"
+    (own / "condition.jsgf").write_text(text, "utf-8")
+    listed = voicelog("words", "list", "--grammar", own)
+    assert listed.out == "condition:\n  large mocha\n  small mocha\n"
+    checked = voicelog("words", "check", "--grammar", own)
+    assert (checked.code, checked.err) == (0, "")
+    assert "Levels" not in checked.out, "it has none"
+    assert voicelog("words", "try", "large mocha", "--grammar", own).out.startswith("sure:")
+    assert "no note" in voicelog("words", "try", "level three", "--grammar", own).out
+    spoken = write(tmp_path / "a.wav", laid([(0.5, say("large mocha"))], 1.0))
+    heard = voicelog("words", "try", spoken, "--grammar", own, "--listener", "quick")
+    assert '"large mocha"' in heard.out.splitlines()[0]
+    missing = voicelog("words", "list", "--grammar", tmp_path / "none")
+    assert missing.code != 0
+    assert missing.err.startswith("voicelog: Found no .jsgf files in")
 
 
 def test_a_file_that_is_not_there_is_not_taken_for_words(voicelog: Voicelog) -> None:

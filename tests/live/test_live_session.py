@@ -24,6 +24,7 @@ from voicelog.live.recognition_messages import RecognitionMessage, UtteranceReco
 from voicelog.live.recognition_process import RecognitionRequest
 from voicelog.model import FieldEvent
 from voicelog.report.screen_words import MICROPHONE_STUCK as STUCK
+from voicelog.report.screen_words import not_heard_words
 from voicelog.safety.settings import Settings
 from voicelog.store import DiskFullError, StoredRecording
 
@@ -117,6 +118,12 @@ def test_a_sound_server_that_hangs_holds_up_neither_the_words_nor_the_end(tmp_pa
     gone = [e for e in stage.live.events if isinstance(e, FieldEvent) and e.detail == "gone"]
     assert 11.0 < gone[0].at_s <= 11.5, "within two seconds"
     assert stage.live.at_s == pytest.approx(18.0, abs=0.2)
+    told = not_heard_words(stage.live.unheard_s)
+    assert told == "The last 8 seconds were not heard: no sound came."
+    assert any(
+        isinstance(e, FieldEvent) and e.detail.startswith("not heard to the end, 8.")
+        for e in stage.live.events
+    )
 
 
 def test_a_microphone_that_is_never_let_go_of_is_said_to_be_stuck_and_counted_when_it_is_back(

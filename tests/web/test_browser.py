@@ -493,6 +493,10 @@ def test_everything_can_be_done_by_keys_alone(reader: Reader) -> None:
     assert page.evaluate("document.activeElement.dataset.tool") in ("play", "retype")
     reader.press("?")
     assert page.locator("#keys").is_visible()
+    last, close = (page.locator(f"#keys {one}").last.bounding_box() for one in ("kbd", "button"))
+    assert last is not None
+    assert close is not None
+    assert last["y"] + last["height"] < close["y"]
     reader.press("Escape")
     assert page.locator("#keys").is_hidden()
 
@@ -542,8 +546,8 @@ def test_enter_held_in_a_field_keeps_what_is_typed_and_no_more(reader: Reader) -
         page.keyboard.down("Enter")
         time.sleep(0.15)
     page.keyboard.up("Enter")
+    until(page, f"document.querySelectorAll('.row.check').length === {to_check - 1}")
     assert sent == ["POST"]
-    assert page.locator(".row.check").count() == to_check - 1
 
 
 def test_an_entry_out_of_sight_is_shown_before_it_is_confirmed(reader: Reader) -> None:

@@ -46,7 +46,7 @@ __all__ = ["ClusterAddress", "ClusterError", "cluster_workers"]
 
 _PATIENCE_S = 60.0
 """So long (s) it is waited for a worker where all are gone; one that died is started in less."""
-_CONNECT_S = 10.0
+_CONNECT_S = 20.0
 
 
 class ClusterError(VoicelogError):
@@ -236,7 +236,7 @@ def _hear_in_worker(task: HearingTask) -> HearingOutcome:
     try:
         return hear_task(task)
     except Exception as error:
-        return NotHeard(worker_failed_words(task.path.name, error))
+        return NotHeard(worker_failed_words(task.name, error))
 
 
 def _worker_identity(heard_with: HeardWith) -> dict[str, str] | str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from pathlib import Path
 
 from voicelog.grammar.grammar import Grammar, optional_grammars_of
 from voicelog.model import Roster
@@ -17,7 +18,9 @@ def grammar_of(recording: StoredRecording) -> Grammar:
 
 
 @lru_cache(maxsize=32)
-def grammar_with(roster: Roster, optional: tuple[str, ...] = ()) -> Grammar:
-    """The grammar for a roster and opt-in grammars by name. Raises GrammarError for a name that
-    there is not. `optional` are names of opt-in grammars."""
-    return Grammar.load(roster=roster, optional=optional)
+def grammar_with(
+    roster: Roster, optional: tuple[str, ...] = (), folder: Path | None = None
+) -> Grammar:
+    """The grammar for a roster and opt-in grammars by name: the one that ships, or that of a user's
+    own `folder`. Raises as `Grammar.load` does."""
+    return Grammar.load(folder, roster, optional=optional)

@@ -17,7 +17,7 @@ from voicelog.app.grammars import grammar_with
 from voicelog.app.intake import RecognizedUtterance, SoundFile
 from voicelog.app.recognizers import shared_recognizers
 from voicelog.model import Roster, VoicelogError
-from voicelog.recognition.listener_hashes import listener_hashes
+from voicelog.recognition.listener_hashes import listener_hashes, program_hash
 from voicelog.recognition.recognizers import PassChoice
 from voicelog.report.cluster_words import other_worker_words
 
@@ -48,6 +48,7 @@ class HearingTask:
 
     path: the file, or only its name where `content` has its bytes.
     known_as: the recording's id, where that is not the hash of its bytes.
+    called: what people know it by, where that is not the file's name.
     identity: what `hearing_identity` says where the task was made; None where it is done by the
         same installation.
     """
@@ -56,7 +57,13 @@ class HearingTask:
     heard_with: HeardWith
     content: bytes | None = None
     known_as: str | None = None
+    called: str = ""
     identity: Mapping[str, str] | None = None
+
+    @property
+    def name(self) -> str:
+        """What to call it."""
+        return self.called or self.path.name
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +114,7 @@ def hear_task(task: HearingTask) -> HearingOutcome:
 def _heard(task: HearingTask) -> HearingOutcome:
     wanted = task.heard_with
     if task.identity is not None and hearing_identity(wanted) != task.identity:
-        return NotHeard(other_worker_words(task.path.name))
+        return NotHeard(other_worker_words(task.name))
     loaded = shared_recognizers(wanted.roster, wanted.optional, wanted.listener)
     sound = SoundFile(
         task.path,
@@ -121,12 +128,13 @@ def _heard(task: HearingTask) -> HearingOutcome:
 
 
 def hearing_identity(wanted: HeardWith) -> dict[str, str]:
-    """What hears here: this program's version, the grammar with a hash of its files and names, and
-    each model and library that listens (`listener_hashes`), by name.
+    """What hears here: this program's version and hash, the grammar with a hash of its files and
+    names, and each model and library that listens (`listener_hashes`), by name.
 
     Raises:
         VoicelogError: a grammar or a model that is asked for is damaged or not there.
     """
     grammar = grammar_with(wanted.roster, wanted.optional)
-    named = {"voicelog": __version__, "grammar": grammar.name}
+    program = f"{__version__} {program_hash()[:16]}"
+    named = {"voicelog": program, "grammar": grammar.name}
     return named | listener_hashes(grammar.language, wanted.listener)

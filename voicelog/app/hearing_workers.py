@@ -169,7 +169,7 @@ class _Course(Generic[Item]):
         if not isinstance(task, HearingTask):
             self._end(index, task)
             return
-        self.names[index] = task.path.name
+        self.names[index] = task.name
         try:
             self.running[self.workers.executor.submit(self.workers.hear, task)] = index
         except Exception as error:  # whatever its executor raises where it is gone

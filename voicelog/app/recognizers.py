@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
+from pathlib import Path
 
 from voicelog.app.grammars import grammar_with
 from voicelog.app.intake import RecognitionSetup, RecognizedUtterance
@@ -94,19 +95,23 @@ def context_of(roster: Roster) -> RecognitionContext:
 
 
 def load_recognizers(
-    roster: Roster, optional: tuple[str, ...] = (), listener: PassChoice | None = None
+    roster: Roster,
+    optional: tuple[str, ...] = (),
+    listener: PassChoice | None = None,
+    folder: Path | None = None,
 ) -> LoadedRecognizers:
-    """Recognizers of their own for a roster, opt-in grammars and the passes asked for.
+    """Recognizers of their own for a roster, opt-in grammars and the passes asked for, for the
+    grammar that ships or that of a user's own `folder`.
 
     Loading models takes a second or more.
 
     Raises:
-        GrammarError: there is no opt-in grammar of that name.
+        GrammarError: there is no opt-in grammar of that name, or none in the folder.
         NoRecognizerError: no first pass can hear the grammar's language.
         NoSecondPassError, ModelError, SecondPassStoppedError: the second pass was asked for by
             name, and is not there or cannot be used.
     """
-    grammar, context = grammar_with(roster, optional), context_of(roster)
+    grammar, context = grammar_with(roster, optional, folder), context_of(roster)
     return LoadedRecognizers(grammar, context, make_recognizers(grammar, context, listener))
 
 

@@ -33,7 +33,7 @@ from voicelog.model import UsageError, VoicelogError
 from voicelog.recognition.recognizers import PassChoice
 from voicelog.report.device_words import face_words
 from voicelog.report.listening_words import cut_short_before_words
-from voicelog.report.screen_words import clock_behind_words, not_whole_words
+from voicelog.report.screen_words import clock_behind_words, not_heard_words, not_whole_words
 from voicelog.report.words import Face, clock, counted
 from voicelog.store import Log, SetAsideError
 
@@ -213,6 +213,8 @@ def _refuse_no_dogs(asked: IntakeOptions) -> None:
 
 def _end(log: Log, live: LiveSession, whole: bool) -> None:
     typer.echo(f"{clock(live.at_s)} recorded, {counted(live.notes, 'note')} kept.")
+    if round(live.unheard_s) >= 1:
+        typer.echo(not_heard_words(live.unheard_s))
     if not whole:
         typer.echo(not_whole_words(live.unsaved_s, disk_full=live.disk_refuses))
         raise typer.Exit(1)

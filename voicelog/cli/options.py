@@ -25,6 +25,7 @@ __all__ = [
     "ListenerOption",
     "OptIn",
     "OutputFile",
+    "OwnGrammar",
     "SettingsFile",
     "Speaker",
     "Typed",
@@ -71,6 +72,14 @@ OptIn = Annotated[
     list[str] | None,
     typer.Option(
         "--with", metavar="GRAMMAR", help="Extra words to understand, such as radiotelephony."
+    ),
+]
+OwnGrammar = Annotated[
+    Path | None,
+    typer.Option(
+        "--grammar",
+        metavar="FOLDER",
+        help="A grammar of your own, a folder of JSGF files, in place of the one that ships.",
     ),
 ]
 Typed = Annotated[

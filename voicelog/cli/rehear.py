@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator, Sequence
 from functools import partial
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from voicelog.app.intake import HeardSoFar
+from voicelog.app.heard_elsewhere import HeardWith, HearingOutcome
+from voicelog.app.hearing_workers import HearingWorkers
 from voicelog.app.open_log import open_log
 from voicelog.app.rehear import (
     Difference,
@@ -17,19 +18,21 @@ from voicelog.app.rehear import (
     difference_lines,
     name_of,
     recordings_to_rehear,
+    rehear_task,
     rehear_today,
     sum_lines,
 )
 from voicelog.cli import options
-from voicelog.cli.hearing_bar import HearingBar, hear_each
+from voicelog.cli.hearing_bar import HearingBar, hear_each, hear_elsewhere
 from voicelog.cli.open_catalog import refreshed_session_catalog
-from voicelog.model import UsageError
+from voicelog.cli.workers import chosen_workers
+from voicelog.model import UsageError, VoicelogError
 from voicelog.recognition.recognizers import PassChoice
 from voicelog.report.rehear_words import taken_words
 from voicelog.report.words import counted
-from voicelog.store import StoredRecording
+from voicelog.store import Log, StoredRecording
 
-__all__ = ["again", "rehear"]
+__all__ = ["rehear"]
 
 
 def rehear(
@@ -48,6 +51,8 @@ def rehear(
     ] = False,
     listener: options.ListenerOption = None,
     jobs: options.Jobs = 1,
+    cluster: options.Cluster = None,
+    cluster_unencrypted: options.ClusterUnencrypted = False,
     data_dir: options.DataDir = None,
 ) -> None:
     """Hear kept recordings again with today's listeners and vocabulary.
@@ -64,18 +69,18 @@ def rehear(
     with open_log(data_dir) as log:
         catalog = refreshed_session_catalog(log)
         chosen = recordings_to_rehear(log, catalog, dog, options.day_of(day))
-        bar = HearingBar()
-        work = partial(again, log.folder, listener, bar.heard_so_far if jobs == 1 else None)
         found: list[Difference] = []
         failed = False
-        for kept, result in hear_each(chosen, work, jobs, bar, name_of):
-            if isinstance(result, Exception):
-                typer.echo(f"voicelog: {result}", err=True)
-                failed = True
-            else:
-                found.append(result)
-                for line in difference_lines(kept, result):
-                    typer.echo(line)
+        heard_with = HeardWith(log.roster(), (), listener)
+        with chosen_workers(len(chosen), jobs, cluster, cluster_unencrypted, heard_with) as workers:
+            for kept, result in _each(log, chosen, listener, workers):
+                if isinstance(result, Exception):
+                    typer.echo(f"voicelog: {result}", err=True)
+                    failed = True
+                else:
+                    found.append(result)
+                    for line in difference_lines(kept, result):
+                        typer.echo(line)
         new = sum(len(difference.new) for difference in found)
         for line in sum_lines(found):
             typer.echo(line)
@@ -88,18 +93,24 @@ def rehear(
         raise typer.Exit(1)
 
 
-def again(
-    folder: Path,
+def _each(
+    log: Log,
+    chosen: Sequence[StoredRecording],
     listener: PassChoice | None,
-    heard_so_far: HeardSoFar | None,
-    kept: StoredRecording,
-) -> Difference:
-    """Hear one recording of the log in a folder again, in whichever process. `heard_so_far` is told
-    how far it is, where that is this one."""
-    with open_log(folder) as log:
-        if heard_so_far is None:
-            return rehear_today(log, kept, listener)
-        return rehear_today(log, kept, listener, heard_so_far)
+    workers: HearingWorkers | None,
+) -> Iterator[tuple[StoredRecording, Difference | VoicelogError]]:
+    """Every recording with what hearing it again makes of it. `workers`: who hears; None: this
+    process."""
+    if workers is None:
+        bar = HearingBar()
+        here = partial(rehear_today, log, listener=listener, heard_so_far=bar.heard_so_far)
+        return hear_each(chosen, here, 1, bar, name_of)
+
+    def taken(kept: StoredRecording, outcome: HearingOutcome | None) -> Difference:
+        return rehear_today(log, kept, listener, outcome=outcome)
+
+    task = partial(rehear_task, log, listener=listener)
+    return hear_elsewhere(workers, chosen, task, taken, name_of)
 
 
 def _agreed(new: int, *, yes: bool) -> bool:

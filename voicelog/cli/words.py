@@ -30,13 +30,14 @@ def list_words(
         str | None, typer.Option("--kind", metavar="KIND", help="Only this kind, such as outcome.")
     ] = None,
     optional: options.OptIn = None,
+    own: options.OwnGrammar = None,
     data_dir: options.DataDir = None,
 ) -> None:
     """List every phrase that may be spoken, by kind.
 
     Example: voicelog words list --kind outcome
     """
-    grammar = grammar_with(known_roster(data_dir), tuple(optional or ()))
+    grammar = grammar_with(known_roster(data_dir), tuple(optional or ()), own)
     by_kind = phrases_by_kind(grammar)
     if kind is not None and kind not in by_kind:
         raise UsageError(
@@ -62,7 +63,11 @@ def card(optional: options.OptIn = None, data_dir: options.DataDir = None) -> No
 
 
 @app.command("check")
-def check(optional: options.OptIn = None, data_dir: options.DataDir = None) -> None:
+def check(
+    optional: options.OptIn = None,
+    own: options.OwnGrammar = None,
+    data_dir: options.DataDir = None,
+) -> None:
     """Find words that sound too alike, that a listener does not know, or that say two things.
 
     Names and cues are those of the roster; for each a better word is proposed. Words of the
@@ -71,12 +76,12 @@ def check(optional: options.OptIn = None, data_dir: options.DataDir = None) -> N
 
     Example: voicelog words check
     """
-    grammar = grammar_with(known_roster(data_dir), tuple(optional or ()))
+    grammar = grammar_with(known_roster(data_dir), tuple(optional or ()), own)
     for title, lines in checked_vocabulary(grammar):
         typer.echo(f"{title}:{' none.' if not lines else ''}")
         for line in lines:
             typer.echo(f"  {line}")
-    if grammar.roster.top_level > MANY_LEVELS:
+    if grammar.numbers("numbers.level") and grammar.roster.top_level > MANY_LEVELS:
         typer.echo(many_levels_words(grammar.roster.top_level))
 
 
@@ -88,17 +93,20 @@ def try_words(
     dog: options.DogNames = None,
     listener: options.ListenerOption = None,
     optional: options.OptIn = None,
+    own: options.OwnGrammar = None,
     data_dir: options.DataDir = None,
 ) -> None:
     """Show what a typed or spoken phrase becomes. Nothing is kept.
 
     For a recording it shows every stretch of speech: what each listener heard, how sure it was, the
-    verdict, and what the words mean.
+    verdict, and what the words mean. With --grammar, words and recordings may be of another trade;
+    a log takes only the words that ship.
 
     Example: voicelog words try "level free came"
     """
     # What hears sound takes longer to load than the other two commands take in all.
     from voicelog.app.intake import SoundFile
+    from voicelog.app.recognizers import load_recognizers
     from voicelog.app.typed_file import judge_typed
     from voicelog.cli.intake import intake_options
 
@@ -116,10 +124,12 @@ def try_words(
         settings=None,
         data_dir=data_dir,
     )
-    grammar = wanted.grammar
-    lines = typed_lines(grammar, *judge_typed(grammar, what))
+    grammar = grammar_with(wanted.roster, wanted.optional, own)
     if spoken:
-        source = SoundFile(path, wanted.recognizers.recognize)
-        lines = spoken_lines(grammar, source.heard())
+        listening = (wanted.roster, wanted.optional, wanted.listener, own)
+        loaded = wanted.recognizers if own is None else load_recognizers(*listening)
+        lines = spoken_lines(grammar, SoundFile(path, loaded.recognize).heard())
+    else:
+        lines = typed_lines(grammar, *judge_typed(grammar, what))
     for line in lines:
         typer.echo(line)

@@ -407,8 +407,9 @@ class Grammar:
         return frozenset(self.vocabulary)
 
     def numbers(self, rule: str) -> Mapping[int, str]:
-        """The numbers that a rule of numbers.jsgf can say, each in its first wording."""
-        return self._numbers[rule]
+        """The numbers that a rule of numbers.jsgf can say, each in its first wording; none, where
+        the grammar has no such rule."""
+        return self._numbers.get(rule, {})
 
     def _reached_from(self, name: str) -> tuple[JsgfGrammar, ...]:
         """A file and all that it imports, also through others."""

@@ -78,10 +78,12 @@ class LiveSession:
     where it has one already. `late`: whether what is heard now is too old to be sounded; it is
     shown then.
 
-    Properties may be read from any thread.
+    Properties may be read from any thread. `unheard_s`: for how long (s) nothing had been heard
+    when it ended.
     """
 
     note: str | None = None
+    unheard_s = 0.0
 
     def __init__(
         self,
@@ -303,6 +305,7 @@ class LiveSession:
         while True:
             if self._stopping.is_set() and not ending:
                 ending = True
+                self._keep_unheard(self._microphone.unheard_s(self.setup.clock.seconds()))
                 self._microphone.stop()
                 self._recognition.finish()
             message = self._message()
@@ -408,6 +411,12 @@ class LiveSession:
         self._equipment.tick(now_s)
         self._perform(self.dialogue.tick(self._heard_through()))
         self._on_change(self)
+
+    def _keep_unheard(self, seconds: float) -> None:
+        """The session ends: keep what was missed, where the microphone has not come back."""
+        self.unheard_s = seconds
+        if round(seconds) >= 1:
+            self._perform((LogFieldEvent("device", f"not heard to the end, {seconds:.1f} s"),))
 
     def _begin_hearing_anew(self, restart: Callable[[], bool]) -> None:
         """The process died or stands still: begin another by `restart`, unless that happened too

@@ -91,6 +91,10 @@ class MicrophoneMonitor:
             return self._enter("gone", at_s)
         return None
 
+    def unheard_s(self, at_s: float) -> float:
+        """For how long (s) nothing has been heard at that moment; 0 while there is sound."""
+        return 0.0 if self._lost_s is None else at_s - self._lost_s
+
     def opened(self, at_s: float) -> None:
         """The device was opened again; it may take its time once more."""
         self.started_s, self._block_s = at_s, None
@@ -109,6 +113,6 @@ class MicrophoneMonitor:
         if self.state == "overloaded" and at_s - self._trouble_s < RECOVERED_S:
             return None
         self.state = "back"
-        self.missed_s = 0.0 if self._lost_s is None else at_s - self._lost_s
+        self.missed_s = self.unheard_s(at_s)
         self._lost_s = None
         return "back"

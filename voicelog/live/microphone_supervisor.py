@@ -181,6 +181,11 @@ class MicrophoneSupervisor:
         self._stuck = True
         return True
 
+    def unheard_s(self, now_s: float) -> float:
+        """For how long (s) nothing has been heard at `now_s` (s on the clock); 0 while there is
+        sound."""
+        return self._monitor.unheard_s(now_s)
+
     def reopened(self, handle: MicrophoneHandle) -> None:
         """Take what was opened anew; once all is stopped it is only closed."""
         self._handle, self._reached = handle, False

@@ -19,7 +19,7 @@ from voicelog.recognition.silero_network import DETECTOR_FOLDER
 from voicelog.recognition.trained_artifact import ARTIFACT_FOLDER
 from voicelog.recognition.vosk_models import vosk_model_for
 
-__all__ = ["listener_hashes"]
+__all__ = ["listener_hashes", "program_hash"]
 
 _LIBRARIES = ("av", "ctranslate2", "faster-whisper", "numpy", "pocketsphinx", "soxr", "vosk")
 
@@ -39,6 +39,19 @@ def listener_hashes(language: str, listener: PassChoice | None = None) -> dict[s
     for name, folder in _models(language, listener):
         found[name] = _hash_of(folder)
     return found
+
+
+@cache
+def program_hash() -> str:
+    """One hash of all modules of this program, since two copies of one version can differ."""
+    whole = hashlib.sha256()
+    package = Path(__file__).parents[1]
+    for path in sorted(package.rglob("*.py")):
+        if "_shipped" in path.parts:
+            continue  # a wheel's own copy of what lies beside the package elsewhere
+        whole.update(path.relative_to(package).as_posix().encode() + b"\0")
+        whole.update(path.read_bytes().replace(b"\r\n", b"\n"))
+    return whole.hexdigest()
 
 
 def _models(language: str, listener: PassChoice | None) -> Iterator[tuple[str, Path]]:

@@ -21,6 +21,7 @@ __all__ = [
     "disk_full_words",
     "earphone_gone_words",
     "hearing_stuck_words",
+    "not_heard_words",
     "not_whole_words",
     "slept_words",
 ]
@@ -63,6 +64,11 @@ def earphone_gone_words(reason: Exception | str) -> str:
 def hearing_stuck_words(seconds: float) -> str:
     """Hearing has not moved for so many seconds (s), while there was sound to hear."""
     return f"Hearing stood still for {counted(round(seconds), 'second')}; it is begun anew."
+
+
+def not_heard_words(seconds: float) -> str:
+    """The session ended while nothing was heard, for so many seconds (s)."""
+    return f"The last {counted(round(seconds), 'second')} were not heard: no sound came."
 
 
 def not_whole_words(unsaved_s: float, *, disk_full: bool) -> str:

@@ -487,7 +487,7 @@ class _RecordingBuilder:
         if entry.status == "doubtful":
             session.doubt_rep()
             return
-        rep = next((rep for rep in session.reps if rep.id == entry.target), None)
+        rep = next((rep for rep in reversed(session.reps) if rep.id == entry.target), None)
         if rep is None:
             return
         session.place(entry)

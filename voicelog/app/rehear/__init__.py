@@ -20,7 +20,7 @@ from voicelog.app.rehear.difference import (
     UtteranceChange,
     UtteranceText,
 )
-from voicelog.app.rehear.rehear import accept_rehearing, rehear, rehear_today
+from voicelog.app.rehear.rehear import accept_rehearing, rehear, rehear_task, rehear_today
 from voicelog.app.rehear.told import HeardAgain, difference_lines, name_of, sum_lines
 
 __all__ = [
@@ -36,6 +36,7 @@ __all__ = [
     "name_of",
     "recordings_to_rehear",
     "rehear",
+    "rehear_task",
     "rehear_today",
     "sum_lines",
 ]

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterable, Iterator
 
 import numpy as np
 
 from voicelog.app.commit import commit_change
 from voicelog.app.grammars import grammar_with
+from voicelog.app.heard_elsewhere import HeardWith, HearingOutcome, HearingTask, NotHeard
 from voicelog.app.intake import HeardSoFar, Recognize, RecognizedUtterance, told_blocks
 from voicelog.app.own_speech import lower_overlapping_verdict, own_speech_in
 from voicelog.app.recognizers import shared_recognizers
@@ -18,11 +20,11 @@ from voicelog.app.typed_file import TYPED, TypedFile
 from voicelog.audio.files import BLOCK, RATE, AudioReader
 from voicelog.audio.resampling import Samples
 from voicelog.grammar.grammar import Grammar, optional_grammars_of
-from voicelog.model import Action, Utterance
+from voicelog.model import Action, Utterance, VoicelogError
 from voicelog.recognition.recognizers import PassChoice
 from voicelog.store import Log, StoredRecording
 
-__all__ = ["accept_rehearing", "rehear", "rehear_today"]
+__all__ = ["accept_rehearing", "rehear", "rehear_task", "rehear_today"]
 
 
 def rehear_today(
@@ -30,21 +32,47 @@ def rehear_today(
     recording: StoredRecording,
     listener: PassChoice | None = None,
     heard_so_far: HeardSoFar = lambda done_s, total_s: None,
+    outcome: HearingOutcome | None = None,
 ) -> Difference:
     """Hear a recording of `log` again with the recognizers and the vocabulary of today, as
     `rehear` does. What the program said itself is no note. `heard_so_far` is told of each second.
+    `outcome` is what another process heard of it (`rehear_task`), None where it is heard here.
 
-    Raises as `rehear` and `load_recognizers` do.
+    Raises as `rehear` and `load_recognizers` do; VoicelogError where the other could not hear it.
     """
-    roster, optional = current_roster(log, recording), optional_grammars_of(recording.grammar)
+    wanted = _heard_with(log, recording, listener)
     spoken = own_speech_in(log.events(recording.id))
+    if isinstance(outcome, NotHeard):
+        raise VoicelogError(outcome.said)
 
     def hear(blocks: Iterable[Samples], name: str) -> Iterator[RecognizedUtterance]:
-        loaded = shared_recognizers(roster, optional, listener)
         told = told_blocks(blocks, heard_so_far, recording.duration_s)
-        return (lower_overlapping_verdict(heard, spoken) for heard in loaded.recognize(told, name))
+        if outcome is not None and outcome.heard_with == wanted:
+            deque(told, maxlen=0)  # where it is silent is seen here
+            found: Iterable[RecognizedUtterance] = outcome.heard()
+        else:
+            loaded = shared_recognizers(wanted.roster, wanted.optional, listener)
+            found = loaded.recognize(told, name)
+        return (lower_overlapping_verdict(heard, spoken) for heard in found)
 
-    return rehear(log, recording, hear, grammar_with(roster, optional))
+    return rehear(log, recording, hear, grammar_with(wanted.roster, wanted.optional))
+
+
+def rehear_task(
+    log: Log, recording: StoredRecording, listener: PassChoice | None = None
+) -> HearingTask | None:
+    """What another process hears of a recording of `log`, for `rehear_today`; None where there is
+    nothing to hear."""
+    path = log.sound_of(recording)
+    if path is None or recording.listeners == (TYPED,):
+        return None
+    wanted = _heard_with(log, recording, listener)
+    return HearingTask(path, wanted, known_as=recording.id, called=recording.file_name)
+
+
+def _heard_with(log: Log, recording: StoredRecording, listener: PassChoice | None) -> HeardWith:
+    roster, optional = current_roster(log, recording), optional_grammars_of(recording.grammar)
+    return HeardWith(roster, optional, listener)
 
 
 def rehear(log: Log, recording: StoredRecording, hear: Recognize, grammar: Grammar) -> Difference:
