@@ -7,20 +7,21 @@ import json
 import subprocess
 import sys
 import tomllib
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from pathlib import Path
 from typing import Any
 
 from tests.bench.voices import data_dir
-from training.artifact import LAYER_FILE, read_card, write_artifact
+from training.artifact import LAYER_FILE, TEEN_LAYER_FILE, read_card, write_artifact
 from training.candidates import NOISES, HeardBy, Observation, hear, observations
-from training.cards import layer_card
+from training.cards import layer_card, teens_card
 from training.encoder_frames import encode
 from training.evaluation import Judged, accepted, cross_validated, curve
 from training.fusion_weights import FEATURES, fit_weights, rounded
 from training.layer_files import LAYERS, layer_file
 from training.speech import Texts, speakers, spoken
+from training.teen_speech import encode_teens
 from voicelog.recognition.fusion import FusionModel, FusionModels
 from voicelog.recognition.trained_artifact import ARTIFACT_FOLDER, shipped_artifact
 
@@ -133,6 +134,37 @@ def show(company: str, model: FusionModel, some: list[Judged]) -> None:
             print(f"  wrong {one.probability:.3f} {where}: {words!r} for {one.observation.said}")
 
 
+def teens(_: argparse.Namespace) -> None:
+    """Train the layer that tells -teen from -ty, and write it into the package, one version up."""
+    # Loads JAX; see layers.
+    from training.teen_layer import SEED, teen_file, train_teen_layers
+
+    encode_teens()
+    figures = train_teen_layers()
+    chosen = tomllib.loads(THRESHOLDS.read_text("utf-8"))["two_pass"]
+    shipped = shipped_artifact().fusion
+    bars = {
+        name: getattr(shipped.two_pass, name)._replace(teen_margin=chosen[name]["teen_margin"])
+        for name in ("quiet", "noisy")
+    }
+    card = read_card(ARTIFACT_FOLDER)
+    about = {part: _without_files(card[part]) for part in ("layer", "fusion")}
+    write_artifact(
+        ARTIFACT_FOLDER,
+        int(card["version"]) + 1,
+        ARTIFACT_FOLDER / LAYER_FILE,
+        teen_file("all"),
+        shipped.model_copy(update={"two_pass": shipped.two_pass.model_copy(update=bars)}),
+        about_layer=about["layer"],
+        about_teens=teens_card(seed=SEED, figures=figures),
+        about_fusion=about["fusion"],
+    )
+
+
+def _without_files(part: Mapping[str, Any]) -> dict[str, Any]:
+    return {name: value for name, value in part.items() if name not in FILE_KEYS}
+
+
 def write(asked: argparse.Namespace) -> None:
     """Write the artifact into the package, with its card."""
     kept = json.loads(fusion_file().read_text())
@@ -142,7 +174,7 @@ def write(asked: argparse.Namespace) -> None:
         del kept["figures"][company], kept["segments"][company]
     card = read_card(ARTIFACT_FOLDER)
     trained = layer_file("all")
-    about_layer = {name: value for name, value in card["layer"].items() if name not in FILE_KEYS}
+    about_layer = _without_files(card["layer"])
     if trained.exists() and trained.read_bytes() != (ARTIFACT_FOLDER / LAYER_FILE).read_bytes():
         # Loads JAX; see layers.
         from training.acoustic_layer import SEED
@@ -153,8 +185,10 @@ def write(asked: argparse.Namespace) -> None:
         ARTIFACT_FOLDER,
         int(card["version"]) + 1,
         trained if trained.exists() else ARTIFACT_FOLDER / LAYER_FILE,
+        ARTIFACT_FOLDER / TEEN_LAYER_FILE,
         FusionModels.model_validate(kept["models"]),
         about_layer=about_layer,
+        about_teens=_without_files(card["teens"]),
         about_fusion={
             "licence": "Apache-2.0",
             "fitted_on": asked.fitted_on,
@@ -194,6 +228,7 @@ STEPS: dict[str, Callable[[argparse.Namespace], None]] = {
     "candidates": candidates,
     "fusion": fusion,
     "artifact": write,
+    "teens": teens,
 }
 SHARED_OUT = ("speak", "encode", "candidates")
 

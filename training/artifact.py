@@ -1,4 +1,4 @@
-"""Write the artifact that ships: the layer, the weights with the thresholds, and their card."""
+"""Write the artifact that ships: the layers, the weights with the thresholds, and their card."""
 
 from __future__ import annotations
 
@@ -18,9 +18,10 @@ from voicelog.recognition.trained_artifact import (
     load_artifact,
 )
 
-__all__ = ["LAYER_FILE", "read_card", "toml", "write_artifact"]
+__all__ = ["LAYER_FILE", "TEEN_LAYER_FILE", "read_card", "toml", "write_artifact"]
 
 LAYER_FILE = "tiny.en-phones.npz"
+TEEN_LAYER_FILE = "tiny.en-teens.npz"
 HEADING = "# Written by python -m training. What each part was made of, and how well it does.\n"
 
 
@@ -28,27 +29,28 @@ def write_artifact(
     folder: Path,
     version: int,
     layer: Path,
+    teen_layer: Path,
     models: FusionModels,
     *,
     about_layer: Mapping[str, Any],
+    about_teens: Mapping[str, Any],
     about_fusion: Mapping[str, Any],
 ) -> None:
     """Write an artifact and load it once, so that none is written that would be refused.
 
-    layer: the layer's file, which may be the one in the folder. about_...: what the card tells of
-    the layer and the weights: strings, numbers, lists of them, and mappings.
+    layer, teen_layer: the layers' files, which may be those in the folder. about_...: what the card
+    tells of the layers and the weights: strings, numbers, lists of them, and mappings.
     """
     folder.mkdir(parents=True, exist_ok=True)
-    placed = folder / LAYER_FILE
-    if layer.resolve() != placed.resolve():
-        shutil.copy(layer, placed)
-    layer_sha256 = _sha256(placed)
+    layer_sha256 = _placed(layer, folder / LAYER_FILE)
+    teens_sha256 = _placed(teen_layer, folder / TEEN_LAYER_FILE)
     fusion = FusionFile(version=version, layer_sha256=layer_sha256, models=models)
     text = json.dumps(fusion.model_dump(mode="json"), indent=2)
     (folder / FUSION_FILE).write_text(text + "\n", encoding="utf-8")
     card = {
         "version": version,
         "layer": {"file": LAYER_FILE, "sha256": layer_sha256, **about_layer},
+        "teens": {"file": TEEN_LAYER_FILE, "sha256": teens_sha256, **about_teens},
         "fusion": {
             "file": FUSION_FILE,
             "sha256": _sha256(folder / FUSION_FILE),
@@ -57,6 +59,13 @@ def write_artifact(
     }
     (folder / CARD_FILE).write_text(HEADING + toml(card), encoding="utf-8")
     load_artifact(folder)
+
+
+def _placed(layer: Path, place: Path) -> str:
+    """Put a layer in its place, unless it is there; its SHA-256."""
+    if layer.resolve() != place.resolve():
+        shutil.copyfile(layer, place)
+    return _sha256(place)
 
 
 def read_card(folder: Path) -> dict[str, Any]:

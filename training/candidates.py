@@ -34,7 +34,16 @@ from voicelog.recognition.trained_artifact import shipped_artifact
 from voicelog.recognition.whisper import WhisperEncoder
 from voicelog.recognition.whisper_model import packaged_whisper_model
 
-__all__ = ["CONDITIONS", "HEARD_BY", "NOISES", "Observation", "Option", "hear", "observations"]
+__all__ = [
+    "CONDITIONS",
+    "HEARD_BY",
+    "NOISES",
+    "Observation",
+    "Option",
+    "hear",
+    "kept_observations",
+    "observations",
+]
 
 HeardBy = Literal["first pass", "both passes"]
 HEARD_BY: tuple[HeardBy, ...] = ("first pass", "both passes")
@@ -113,6 +122,12 @@ def observations(by: HeardBy) -> list[Observation]:
     for path in sorted((data_dir() / "candidates" / by.replace(" ", "-")).glob("*.json")):
         found += [_observation(one) for one in json.loads(path.read_text())]
     return found
+
+
+def kept_observations(by: HeardBy, recording: str) -> list[Observation]:
+    """What was kept of one recording, by its folder and name; one for each of its segments."""
+    path = data_dir() / "candidates" / by.replace(" ", "-") / f"{recording}.json"
+    return [_observation(one) for one in json.loads(path.read_text())]
 
 
 def _kept(by: HeardBy, folder: str, stem: str) -> Path:

@@ -153,9 +153,12 @@ class Room:
         at = int(self.rng.integers(120 * RATE - count))
         return self._beds[kind][at : at + count]
 
-    def place(self, sound: Samples, *, noisy: bool) -> Samples:
+    def place(
+        self, sound: Samples, *, noisy: bool, around_s: tuple[float, float] = (0.1, 0.5)
+    ) -> Samples:
+        """The utterance with silence before it and behind, of `around_s` (least and most)."""
         rng = self.rng
-        before, after = (int(rng.uniform(0.1, 0.5) * RATE) for _ in range(2))
+        before, after = (int(rng.uniform(*around_s) * RATE) for _ in range(2))
         placed = np.pad(sound, (before, after))
         level = float(np.sqrt(np.mean(sound**2)))
         hum = self.bed("pink", len(placed)) * 10 ** (-rng.uniform(30, 50) / 20)

@@ -25,7 +25,8 @@ from pathlib import Path
 from typing import Any
 
 from tests.store.log_cases import sha
-from tests.store.share.kennel import Device, carry, converge, fussy, view
+from tests.store.share import kennel
+from tests.store.share.kennel import Device, carry, converge, fussy, heard, view
 from tests.store.share.test_always_one_log import lived, without_the_disk
 from voicelog.model import Action, Dog, Reading, Utterance
 from voicelog.store import SetAsideError, deletion
@@ -40,6 +41,7 @@ from voicelog.store.share import (
     outbox,
     showing,
     sifting,
+    tables,
 )
 from voicelog.store.share.place import SharePlace
 from voicelog.store.share.segments import SegmentError
@@ -155,7 +157,10 @@ def old_profile_after_deletion(folder: Path) -> None:
         claim(one["roster"].dog("Wren") is None, "a deleted dog is on the roster")
         claim(all(row["dog"] is None for row in one["rows"].values()), "a deleted dog has sound")
     first.log.put_dog(Dog(name="Wren", ceiling=3))
-    deletion.delete_dog(second.log, "Thorn", []) if second.log.roster().dog("Thorn") else None
+    for one in check(devices):
+        claim(one["roster"].dog("Wren") is not None, "a dog that was put again is gone")
+    deletion.delete_dog(first.log, "Wren", [])  # and put again before anybody hears of it
+    first.log.put_dog(Dog(name="Wren", ceiling=4))
     for one in check(devices):
         claim(one["roster"].dog("Wren") is not None, "a dog that was put again is gone")
 
@@ -183,7 +188,9 @@ def deleted_stretch_is_heard_again(folder: Path) -> None:
         _delete_note(first, note)
         if told_before:
             check(devices)
-        second.add(1, 2, "Wren")
+            second.log.append(heard(note.recording, 2))
+        else:
+            second.add(1, 2, "Wren")
         again = view(second.log)
         second.gone |= {
             event.id
@@ -191,6 +198,21 @@ def deleted_stretch_is_heard_again(folder: Path) -> None:
             if isinstance(event, Utterance) and note.start_s <= event.start_s < note.end_s
         }
         check(devices)
+
+
+def author_is_gone(folder: Path) -> None:
+    """A device gives out what it heard of a deleted stretch, and never comes back."""
+    first, lost, third = _kennel(folder, 2026, 2026, 2026)
+    first.add(1, 0, "Wren")
+    note = _first_note(first)
+    _delete_note(first, note)
+    check([first, third])
+    lost.add(1, 2, "Wren")
+    lost.exchange()
+    first.gone |= {one.id for one in _notes(lost) if note.start_s <= one.start_s < note.end_s}
+    for one in (first, third):
+        carry(lost.share, one.share, random.Random(0), 1.0, 0.0)
+    check([first, third])
 
 
 def noted_after_a_deletion(folder: Path) -> None:
@@ -267,15 +289,35 @@ def same_note_twice(folder: Path) -> None:
         claim(len(seen["versions"]) == 2, "a profile did not come")
 
 
+def older_program(folder: Path) -> None:
+    """A program that does not know hearings is updated: what people did had waited for them."""
+    first, second = devices = _kennel(folder, 2026, 2026)
+    first.add(1, 0, "Wren")
+    _read(first, _first_note(first).id, "came")
+    first.exchange()
+    carry(first.share, second.share, random.Random(0), 1.0, 0.0)
+    known = inbox._known_body
+    inbox._known_body = lambda item: None if item.kind == "hearing" else known(item)
+    try:
+        second.exchange()
+    finally:
+        inbox._known_body = known
+    with second.log.writing() as connection:
+        tables.put(connection, "program", "0")
+    check(devices)
+
+
 SHORT: tuple[Callable[[Path], None], ...] = (
     dog_put_again,
     old_profile_after_deletion,
     corrected_what_is_deleted_elsewhere,
     deleted_stretch_is_heard_again,
+    author_is_gone,
     noted_after_a_deletion,
     two_hearings,
     poisoned,
     same_note_twice,
+    older_program,
 )
 
 
@@ -367,11 +409,11 @@ FAULTS: Mapping[str, Callable[[], None]] = {
     "what does not derive is shown": _set(
         showing, "sift", lambda heard, deeds, _: sifting.Sifted(tuple(heard), tuple(deeds))
     ),
-    "damaged files are not written again": _set(exchange, "repair", lambda *_: (0, 0)),
+    "damaged files are not written again": _set(kennel, "repair", lambda *_: (0, 0)),
     "what is about a deleted thing is kept": _set(
         event_rows.EventRows, "is_gone", lambda *_: False
     ),
-    "texts of what waits are not erased": _set(erasure, "_events", lambda _: iter(())),
+    "texts of deleted entries are not erased": _set(erasure, "_events", lambda _: iter(())),
 }
 
 

@@ -22,6 +22,7 @@ import time
 from datetime import UTC, datetime
 from pathlib import Path
 
+from tests.bench.many_sessions import FIRST_DAY
 from tests.bench.share_taking import add_sessions, correct
 from voicelog.app.share import start_share
 from voicelog.model import Dog, Roster, Transmitter
@@ -30,6 +31,7 @@ from voicelog.store.share.exchange import author_of, publish
 from voicelog.store.share.place import SharePlace
 
 _UNIT = Transmitter(top=20)
+_ENTRY = ("--day", FIRST_DAY.isoformat(), "--entry", "3")
 
 
 def measure(folder: Path, trainers: int, dogs: int, sessions: int) -> None:
@@ -62,7 +64,7 @@ def measure(folder: Path, trainers: int, dogs: int, sessions: int) -> None:
         ("progress", ("progress", name_of_one)),
         ("plan of all dogs", ("kennel",)),
         ("matters", ("matters", "list")),
-        ("correct", ("correct", "--entry", "3", "--words", "level two", "--as", "Anna")),
+        ("correct", ("correct", name_of_one, *_ENTRY, "--words", "level two", "--as", "Anna")),
         ("nothing new", ("share", "now")),
         ("status", ("share", "status")),
     )

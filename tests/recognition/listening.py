@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -13,6 +13,7 @@ from voicelog.grammar.pronunciation import shipped_pronouncer
 from voicelog.recognition.first_pass import Alignment, Hypothesis, Spectrum, WordTime
 from voicelog.recognition.phone_posteriors import BLANK, PHONE_INDEX, Posteriors
 from voicelog.recognition.second_pass import SecondPassStoppedError
+from voicelog.recognition.teen_layer import NumberPlace
 
 __all__ = ["Knowing", "Stopped", "Telling", "fitting", "posteriors", "saying"]
 
@@ -73,7 +74,8 @@ class Knowing:
 class Telling:
     """A careful listener that tells the phones of `words` in everything.
 
-    asked: what it was asked, in order; ways: in how many ways it was given the last segment.
+    asked: what it was asked, in order; ways: in how many ways it was given the last segment;
+    teen_sure: the odds of -teen that it tells (nats), None: as far as that is ahead in the phones.
     """
 
     words: str
@@ -81,6 +83,7 @@ class Telling:
     name: str = "telling 1"
     asked: list[str] = field(default_factory=list)
     ways: int = 0
+    teen_sure: float | None = None
 
     def load_segment(self, *sounds: Samples) -> None:
         self.asked.append("load_segment")
@@ -89,6 +92,10 @@ class Telling:
     def phones(self) -> Posteriors:
         self.asked.append("phones")
         return saying(self.words, sure=self.sure)
+
+    def teen_odds(self, numbers: Sequence[NumberPlace]) -> tuple[float, ...]:
+        self.asked.append("teen_odds")
+        return tuple(one.ahead if self.teen_sure is None else self.teen_sure for one in numbers)
 
 
 @dataclass

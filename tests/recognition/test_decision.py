@@ -223,6 +223,21 @@ def test_a_number_far_ahead_of_its_twin_in_the_phones_needs_no_more_than_another
     assert cut_out.status == "doubtful"
 
 
+@pytest.mark.parametrize(
+    ("margin", "odds", "status"),
+    [(4.0, 4.0, "accepted"), (4.0, 3.9, "doubtful"), (None, 99.0, "doubtful")],
+)
+def test_where_a_layer_tells_teen_from_ty_its_odds_are_enough_too(
+    margin: float | None, odds: float, status: str
+) -> None:
+    bars = BARS._replace(sound_alike_margin=2.5, teen_margin=margin)
+    near, far, told = {TWINNED: 2.4}, {TWINNED: 2.5}, {TWINNED: odds}
+    found = decide([(TWINNED, 0.81)], GRAMMAR, ALL, bars, ahead=near, number_odds=told)
+    assert found.status == status
+    found = decide([(TWINNED, 0.81)], GRAMMAR, ALL, bars, ahead=far, number_odds=told)
+    assert found.status == "accepted"
+
+
 @given(confidence=st.floats(0, 1))
 def test_a_twin_never_makes_a_reading_surer(confidence: float) -> None:
     with_twin, without = (

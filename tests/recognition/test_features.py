@@ -169,6 +169,37 @@ def test_each_of_these_makes_the_careful_one_doubt_it(phone_evidence: PhoneEvide
     assert chance(doubted, weights=TWO_PASS_WEIGHTS) < chance(WELL, weights=TWO_PASS_WEIGHTS)
 
 
+def numbered(words: str, odds: float, likely: float) -> Candidate:
+    """A reading with a number whose score by the one feature "quick" is `likely`."""
+    phones = replace(WELL.phone_evidence or PhoneEvidence(True, 0, 0, 0), number_odds=(odds,))
+    return replace(WELL, words=words, phone_evidence=phones, repeat_agreement=likely)
+
+
+@given(st.floats(-30, 30), st.floats(0, 1), st.floats(0, 1))
+def test_between_teen_and_ty_the_odds_of_the_layer_alone_divide_what_both_have(
+    odds: float, one: float, other: float
+) -> None:
+    weights = {"repeat_agreement": 2.0}
+    pair = (
+        numbered("level thirteen came", odds, one),
+        numbered("level thirty came", -odds, other),
+    )
+    plain = [replace(each, phone_evidence=None) for each in pair]
+    before = candidate_probabilities(considered(*plain, BADLY), weights)
+    now = candidate_probabilities(considered(*pair, BADLY), weights)
+    assert now[0] + now[1] == pytest.approx(before[0] + before[1])
+    assert now[0] == pytest.approx((before[0] + before[1]) / (1 + math.exp(-odds)))
+    assert now[2] == before[2]
+
+
+def test_a_number_whose_sound_alike_was_told_is_unlikely_though_that_is_no_candidate() -> None:
+    weights = {"quick": 5.0}
+    alone = numbered("level thirteen came", -4.0, 1.0)
+    assert chance(alone, weights=weights) == pytest.approx(
+        chance(WELL, weights=weights) / (1 + math.exp(4.0))
+    )
+
+
 def test_in_company_each_uses_the_weights_fitted_for_it() -> None:
     class Bare:
         name = "bare 1"

@@ -55,6 +55,7 @@ def test_what_ships_is_whole_and_its_card_tells_what_it_was_made_of() -> None:
     assert {"licence", "fitted_on", "seed", "command", "figures"} <= set(card["fusion"])
     layer = shipped.layer()
     assert layer(np.zeros((3, layer.width), np.float32)).shape == (3, 1 + len(PHONES))
+    assert {"licence", "trained_on", "voices", "seed", "command", "figures"} <= set(card["teens"])
 
 
 @pytest.mark.parametrize("passes", ["first_pass", "second_pass", "two_pass"])
@@ -73,13 +74,13 @@ def test_it_is_read_once() -> None:
     assert shipped_artifact() is shipped_artifact()
 
 
-@pytest.mark.parametrize("name", ["tiny.en-phones.npz", FUSION_FILE])
+@pytest.mark.parametrize("name", ["tiny.en-phones.npz", "tiny.en-teens.npz", FUSION_FILE])
 def test_a_part_that_was_exchanged_is_refused(folder: Path, name: str) -> None:
     (folder / name).write_bytes((folder / name).read_bytes() + b" ")
     assert problem(folder) == f"another {name} than the card tells of"
 
 
-@pytest.mark.parametrize("name", ["tiny.en-phones.npz", FUSION_FILE])
+@pytest.mark.parametrize("name", ["tiny.en-phones.npz", "tiny.en-teens.npz", FUSION_FILE])
 def test_a_part_that_is_missing_is_refused(folder: Path, name: str) -> None:
     (folder / name).unlink()
     assert problem(folder) == f"no {name}"

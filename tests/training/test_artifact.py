@@ -24,8 +24,10 @@ def test_what_is_written_is_loaded(tmp_path: Path) -> None:
         tmp_path,
         shipped.version + 1,
         shipped.layer_file,
+        shipped.teen_layer_file,
         shipped.fusion,
         about_layer={"version": 7, "figures": {"right": 5}},
+        about_teens={"seed": 2},
         about_fusion={"seed": 1},
     )
     found = load_artifact(tmp_path)

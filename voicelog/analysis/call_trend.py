@@ -83,8 +83,10 @@ def call_trend(
 
 def change_of(calls: Sequence[RepInSession]) -> CallTrend | Unknown:
     """The same of calls that `last_calls` found."""
+    if len(calls) < MIN_CALLS:
+        return Unknown(code="too few calls", of=len(calls), needed=MIN_CALLS)
     unsaid = sum(came_at_once(one.rep) and one.rep.mode == "unknown" for one in calls)
-    if len(calls) >= MIN_CALLS and unsaid > MOST_UNSAID * len(calls):
+    if unsaid > MOST_UNSAID * len(calls):
         return Unknown(code="button unsaid", of=len(calls), count=unsaid)
     every = _Calls.of(calls, unaided)
     same = _trend_of(every)

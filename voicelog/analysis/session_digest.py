@@ -16,6 +16,8 @@ from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 from typing import Any, Literal, NamedTuple, cast
 
+from pydantic import TypeAdapter
+
 from voicelog.analysis.session_matters import session_matters
 from voicelog.model import (
     CueBy,
@@ -306,6 +308,8 @@ def encode(session_digest: SessionDigest) -> str:
     return json.dumps(plain, separators=(",", ":"), ensure_ascii=False)
 
 
+_MATTERS = TypeAdapter(tuple[SessionMatter, ...])
+
 _UNITS: dict[str, Transmitter] = {}
 """Transmitters already met; a dog has one or two in all its sessions."""
 
@@ -318,7 +322,7 @@ def decode(text: str) -> SessionDigest:
         _UNITS[unit] = Transmitter.model_validate(plain[6])
     plain[3] = None if plain[3] is None else datetime.fromisoformat(plain[3])
     plain[6] = _UNITS[unit]
-    plain[9] = tuple(map(SessionMatter.model_validate, plain[9]))
+    plain[9] = _MATTERS.validate_python(plain[9]) if plain[9] else ()
     plain[10] = tuple(plain[10])
     plain[11] = tuple(map(_decode_rep_digest, cast("Sequence[list[Any]]", plain[11])))
     return SessionDigest._make(plain)

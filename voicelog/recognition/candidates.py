@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import repeat
 from typing import NamedTuple
 
 import numpy as np
@@ -41,6 +42,7 @@ from voicelog.recognition.noise_reduction import NOISY_DB, level_above_noise_db,
 from voicelog.recognition.phone_posteriors import Posteriors
 from voicelog.recognition.second_pass import SecondPassRecognizer
 from voicelog.recognition.segmenter import Segment
+from voicelog.recognition.teen_layer import NumberPlace, TeenPair
 from voicelog.recognition.voice_activity import FRAME
 
 __all__ = ["Candidate", "CandidateSet", "generate_candidates"]
@@ -77,6 +79,8 @@ class PhoneEvidence:
     ahead: L(r) - the greatest L with a number that sounds like that of r in its place; nats,
         infinite where none lies in the sound, None where nothing sounds like it, or more than a
         number does.
+    number_odds: for each of its numbers in -teen or -ty ("thirteen", "thirty"), ln of how likely
+        that was said over how likely the one that sounds like it; nats; see teen_layer.py.
     name_sound: the likeliest phones in that name's place, between the words beside it; "" without
         such a name.
     """
@@ -89,6 +93,7 @@ class PhoneEvidence:
     rest: float = 0.0
     rival: float = 0.0
     ahead: float | None = None
+    number_odds: tuple[float, ...] = ()
     name_sound: str = ""
 
     @property
@@ -166,6 +171,17 @@ class CandidateSet:
             words: phones.ahead for words, phones in told if phones and phones.ahead is not None
         }
 
+    @property
+    def number_odds(self) -> dict[str, float]:
+        """The least of PhoneEvidence.number_odds (nats) of a candidate, by its words; of those that
+        have numbers in -teen or -ty."""
+        told = ((one.words, one.phone_evidence) for one in self.candidates)
+        return {
+            words: min(phones.number_odds)
+            for words, phones in told
+            if phones and phones.number_odds
+        }
+
 
 def generate_candidates(
     segment: Segment,
@@ -192,8 +208,8 @@ def generate_candidates(
     if posteriors is not None:
         found.add_phones(posteriors)
     found.add_heard(heard)
-    if posteriors is not None:
-        looked_into = _readings_by_phone_score(posteriors, found)
+    if posteriors is not None and second_pass is not None:
+        looked_into = _readings_by_phone_score(posteriors, found, second_pass)
     else:
         looked_into = [_EvaluatedReading(reading) for reading in found.all]
     matching = first_pass if isinstance(first_pass, AligningRecognizer) else None
@@ -285,7 +301,9 @@ class _EvaluatedReading(NamedTuple):
     phone_evidence: PhoneEvidence | None = None
 
 
-def _readings_by_phone_score(posteriors: Posteriors, found: _Readings) -> list[_EvaluatedReading]:
+def _readings_by_phone_score(
+    posteriors: Posteriors, found: _Readings, second_pass: SecondPassRecognizer
+) -> list[_EvaluatedReading]:
     """The readings worth looking into by how they lie in the phones, best first; the passes'
     own are among them, unless the phones are quite others."""
     found.add_confusable()
@@ -293,13 +311,11 @@ def _readings_by_phone_score(posteriors: Posteriors, found: _Readings) -> list[_
     paths = align_readings(posteriors, [one.words for one in readings])
     lying = [(one, path) for one, path in zip(readings, paths, strict=True) if path is not None]
     best = max((path.score for _, path in lying), default=0.0)
-    alike = _AlikeNumbers(posteriors, found.grammar, lying)
+    alike = _AlikeNumbers(posteriors, found.grammar, lying, second_pass)
     looked_into = [
         _EvaluatedReading(
             one,
-            phone_evidence=_phone_evidence(
-                posteriors, one, path, best, alike.ahead(one.words, path.score)
-            ),
+            phone_evidence=_phone_evidence(posteriors, one, path, best, alike),
         )
         for one, path in lying
         if path.score_per_phone >= MIN_NATS_PER_PHONE
@@ -315,34 +331,69 @@ def _readings_by_phone_score(posteriors: Posteriors, found: _Readings) -> list[_
 
 
 class _AlikeNumbers:
-    """How the readings lie that have a number which sounds alike in place of another's."""
+    """How the readings lie that have a number which sounds alike in place of another's, and which
+    of the two was said."""
 
     def __init__(
-        self, posteriors: Posteriors, grammar: Grammar, lying: Sequence[tuple[_Reading, CtcPath]]
+        self,
+        posteriors: Posteriors,
+        grammar: Grammar,
+        lying: Sequence[tuple[_Reading, CtcPath]],
+        second_pass: SecondPassRecognizer,
     ) -> None:
         self._alike: dict[str, tuple[str, ...]] = {}
         for reading, _ in lying:
             others = sound_alike_readings(grammar, reading.words)
             if others and all(differ_by_number(grammar, reading.words, one) for one in others):
                 self._alike[reading.words] = others
-        self._score = {reading.words: path.score for reading, path in lying}
+        self._paths = {reading.words: path for reading, path in lying}
         every = dict.fromkeys(one for others in self._alike.values() for one in others)
-        unknown = [words for words in every if words not in self._score]
+        unknown = [words for words in every if words not in self._paths]
         paths = align_readings(posteriors, unknown) if unknown else ()
-        self._score |= {
-            words: path.score for words, path in zip(unknown, paths, strict=True) if path
+        self._paths |= {
+            words: path for words, path in zip(unknown, paths, strict=True) if path is not None
         }
+        asked = {
+            pair: place
+            for words, others in self._alike.items()
+            for pair in map(TeenPair.of, repeat(words), others)
+            if pair is not None and (place := self._place(pair)) is not None
+        }
+        told = second_pass.teen_odds(tuple(asked.values())) if asked else ()
+        self._odds = dict(zip(asked, told, strict=True))
 
     def ahead(self, words: str, score: float) -> float | None:
         """See PhoneEvidence."""
         others = self._alike.get(words)
         if others is None:
             return None
-        return score - max(self._score.get(one, -math.inf) for one in others)
+        return score - max(self._score(one) for one in others)
+
+    def odds(self, words: str) -> tuple[float, ...]:
+        """See PhoneEvidence; none where another number sounds like one of it too."""
+        others = self._alike.get(words, ())
+        told = [
+            self._odds[pair] if pair.teen == words else -self._odds[pair]
+            for other in others
+            if (pair := TeenPair.of(words, other)) in self._odds and pair is not None
+        ]
+        return tuple(told) if len(told) == len(others) else ()
+
+    def _score(self, words: str) -> float:
+        path = self._paths.get(words)
+        return path.score if path is not None else -math.inf
+
+    def _place(self, pair: TeenPair) -> NumberPlace | None:
+        """Where the number lies, by the better of the two; None where one cannot lie at all."""
+        teen, ten = self._paths.get(pair.teen), self._paths.get(pair.ten)
+        if teen is None or ten is None:
+            return None
+        better = teen if teen.score >= ten.score else ten
+        return NumberPlace(*better.word_frames[pair.word], ahead=teen.score - ten.score)
 
 
 def _phone_evidence(
-    posteriors: Posteriors, reading: _Reading, path: CtcPath, best: float, ahead: float | None
+    posteriors: Posteriors, reading: _Reading, path: CtcPath, best: float, alike: _AlikeNumbers
 ) -> PhoneEvidence:
     """What the phones say of a reading; all scores in nats.
 
@@ -350,7 +401,7 @@ def _phone_evidence(
     the reading that lies best. A rival is the reading with a word that sounds nearly alike in
     place of a name; `rival` is how much more the best of them scores, at least 0. `name` is the
     part of the ratio under the names of a session and between the words, None of no name; `rest`
-    the part under all other words. ahead: as PhoneEvidence has it.
+    the part under all other words.
     """
     spans = session_name_spans(reading.phrases)
     rivals = align_readings(posteriors, rival_readings(reading.words, spans)) if spans else ()
@@ -364,7 +415,8 @@ def _phone_evidence(
         name=named + path.score_between_words if spans else None,
         rest=sum(path.word_scores) - named,
         rival=max(0.0, rival),
-        ahead=ahead,
+        ahead=alike.ahead(reading.words, path.score),
+        number_odds=alike.odds(reading.words),
         name_sound=_name_sound(posteriors, path, spans[0]) if spans else "",
     )
 

@@ -53,6 +53,7 @@ def decide(
     verified_name: Collection[str] = (),
     missing_name: Mapping[str, str] = _NO_NAMES,
     ahead: Mapping[str, float] = _NONE_AHEAD,
+    number_odds: Mapping[str, float] = _NONE_AHEAD,
 ) -> Decision:
     """The verdict on a segment's readings, given with how likely (0 to 1) each is right.
 
@@ -65,7 +66,8 @@ def decide(
     and the phones that they have there for the name are kept.
 
     A reading with a sound-alike needs `thresholds.accept_sound_alike`, unless `ahead` tells that it
-    lies `thresholds.sound_alike_margin` nats or more ahead of every number that sounds like it.
+    lies `thresholds.sound_alike_margin` nats or more ahead of every number that sounds like it, or
+    `number_odds` (-teen or -ty, teen_layer.py) are `thresholds.teen_margin` nats or more.
 
     With `strict`, for sound that was cut out of other sound not understood, what would be
     sure is worth a look: the rest may have told more of the same rep. Only what makes no
@@ -87,8 +89,7 @@ def decide(
     if strange or beyond_range(grammar, words, recognition_context):
         may_be_sure = False
     needed = thresholds.accept_single_word if " " not in words else thresholds.accept
-    margin = thresholds.sound_alike_margin
-    told_apart = margin is not None and ahead.get(words, 0.0) >= margin
+    told_apart = _told_apart(words, thresholds, ahead, number_odds)
     if strict or (sound_alike and not told_apart):
         needed = max(needed, thresholds.accept_sound_alike)
     status: Status = "rejected"
@@ -98,6 +99,20 @@ def decide(
         status = "doubtful"
     stranger = missing_name.get(words, "") if status == "doubtful" else ""
     return Decision(status, words, confidence, others, stranger)
+
+
+def _told_apart(
+    words: str,
+    thresholds: AcceptanceThresholds,
+    ahead: Mapping[str, float],
+    number_odds: Mapping[str, float],
+) -> bool:
+    """Whether its numbers surely are none that sound like them."""
+    margins = (
+        (ahead.get(words, 0.0), thresholds.sound_alike_margin),
+        (number_odds.get(words, 0.0), thresholds.teen_margin),
+    )
+    return any(margin is not None and nats >= margin for nats, margin in margins)
 
 
 def decide_first_pass(

@@ -12,11 +12,13 @@ depends on which passes heard the segment (fusion.py); the weights ship in the a
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Literal
 
 from voicelog.recognition.candidates import Candidate, CandidateSet
 from voicelog.recognition.noise_reduction import NOISY_DB
+from voicelog.recognition.teen_layer import in_teens
 
 __all__ = ["IN_NOISE", "SIGNS", "candidate_probabilities", "features", "probabilities"]
 
@@ -108,7 +110,33 @@ def candidate_probabilities(
     weights: by the name of the feature; KeyError for a feature that the candidates lack.
     """
     known = [features(one, candidate_set) for one in candidate_set.candidates]
-    return probabilities([sum(w * one[name] for name, w in weights.items()) for one in known])
+    likely = probabilities([sum(w * one[name] for name, w in weights.items()) for one in known])
+    return tuple(_by_number(candidate_set.candidates, likely))
+
+
+def _by_number(some: Sequence[Candidate], likely: Sequence[float]) -> Iterator[float]:
+    """The probabilities, but between readings that differ in -teen and -ty alone.
+
+    Those have P together: what they have by the features. Of it a reading has
+
+        P * product over its numbers of 1 / (1 + exp(-odds)),
+
+    with the odds of PhoneEvidence.number_odds. What then is of a reading that is no candidate, no
+    candidate has.
+    """
+    together = defaultdict[str, float](float)
+    for one, chance in zip(some, likely, strict=True):
+        together[in_teens(one.words)] += chance
+    for one, chance in zip(some, likely, strict=True):
+        odds = one.phone_evidence.number_odds if one.phone_evidence else ()
+        if odds:
+            yield together[in_teens(one.words)] * math.prod(_logistic(each) for each in odds)
+        else:
+            yield chance
+
+
+def _logistic(odds: float) -> float:
+    return 1.0 / (1.0 + math.exp(-min(max(odds, -500.0), 500.0)))
 
 
 def probabilities(scores: list[float]) -> tuple[float, ...]:

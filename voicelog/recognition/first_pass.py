@@ -101,6 +101,8 @@ class AcceptanceThresholds(NamedTuple):
         sound alike ("fifteen", "fifty").
     sound_alike_margin: nats in the phones by which a number that is so far ahead of every one that
         sounds like it needs no more than any other reading; None: none is so sure.
+    teen_margin: the same of "thirteen" and "thirty" where a layer tells them apart: nats of its
+        odds (teen_layer.py).
     """
 
     accept: float
@@ -108,6 +110,7 @@ class AcceptanceThresholds(NamedTuple):
     accept_single_word: float
     accept_sound_alike: float
     sound_alike_margin: float | None = None
+    teen_margin: float | None = None
 
 
 class FirstPassRecognizer(Protocol):

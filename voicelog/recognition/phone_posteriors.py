@@ -25,6 +25,7 @@ __all__ = [
     "STEP",
     "PhoneLayer",
     "Posteriors",
+    "gelu",
     "log_softmax",
 ]
 
@@ -60,9 +61,13 @@ class PhoneLayer:
         count, steps = len(narrow), 2 * self._beside + 1
         window = np.concatenate([beside[step : step + count] for step in range(steps)], axis=1)
         inner = window @ known["wide"] + known["wide bias"]
-        # GELU in its tanh form (Hendrycks and Gimpel, arXiv 1606.08415).
-        inner *= 0.5 * (1.0 + np.tanh(_HALF * (inner + 0.044715 * inner**3)))
-        return log_softmax(inner @ known["out"] + known["out bias"])
+        return log_softmax(gelu(inner) @ known["out"] + known["out bias"])
+
+
+def gelu(inner: NDArray[np.float32]) -> NDArray[np.float32]:
+    """GELU in its tanh form (Hendrycks and Gimpel, arXiv 1606.08415), of each number."""
+    inner *= 0.5 * (1.0 + np.tanh(_HALF * (inner + 0.044715 * inner**3)))
+    return inner
 
 
 def log_softmax(scores: NDArray[np.floating]) -> Posteriors:

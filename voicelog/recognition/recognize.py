@@ -301,6 +301,7 @@ class _SegmentRecognizer:
             verified_name=of.verified_name,
             missing_name=of.missing_name,
             ahead=of.ahead_of_sound_alikes,
+            number_odds=of.number_odds,
         )
         if not readings:
             decision = Decision("rejected", of.heard.words, 0.0)

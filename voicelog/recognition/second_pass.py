@@ -7,6 +7,7 @@ pass when it is gone. Questions go through a pipe, one at a time.
 from __future__ import annotations
 
 import signal
+from collections.abc import Sequence
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
 from typing import Any, Protocol
@@ -14,6 +15,7 @@ from typing import Any, Protocol
 from voicelog.audio.resampling import Samples
 from voicelog.model import VoicelogError
 from voicelog.recognition.phone_posteriors import Posteriors
+from voicelog.recognition.teen_layer import NumberPlace
 from voicelog.recognition.vosk_models import ModelError
 from voicelog.recognition.whisper_model import WhisperModel, check_whisper_model
 
@@ -51,6 +53,10 @@ class SecondPassRecognizer(Protocol):
         """How likely each phone is at each 20 ms of the segment, on average over the ways it was
         given."""
 
+    def teen_odds(self, numbers: Sequence[NumberPlace]) -> tuple[float, ...]:
+        """Of each of these numbers in the segment, ln of how likely it was said with -teen over how
+        likely with -ty (nats); see teen_layer.py."""
+
 
 class SecondPassProcess:
     """A second pass in a process that starts with it.
@@ -81,15 +87,21 @@ class SecondPassProcess:
         found: Posteriors = self._ask("phones")
         return found
 
+    def teen_odds(self, numbers: Sequence[NumberPlace]) -> tuple[float, ...]:
+        """Of each of these numbers in the segment, ln of how likely it was said with -teen over how
+        likely with -ty (nats); see teen_layer.py."""
+        found: tuple[float, ...] = self._ask("teen_odds", numbers)
+        return found
+
     def close(self) -> None:
         """Stop the process; the listener is of no use afterwards."""
         self._pipe.close()
         self._process.terminate()
         self._process.join(5.0)
 
-    def _ask(self, question: str) -> Any:
+    def _ask(self, question: str, *about: object) -> Any:
         self._loaded_segment()
-        self._send(question)
+        self._send(question, *about)
         return self._answer()
 
     def _loaded_segment(self) -> None:
@@ -125,7 +137,8 @@ def _serve(pipe: Connection, model: WhisperModel) -> None:
         from voicelog.recognition.whisper import WhisperEncoder
 
         check_whisper_model(model.folder)
-        whisper = WhisperEncoder(model, shipped_artifact().layer())
+        shipped = shipped_artifact()
+        whisper = WhisperEncoder(model, shipped.layer(), shipped.teen_layer())
         pipe.send(whisper.name)
         while True:
             question, about = pipe.recv()

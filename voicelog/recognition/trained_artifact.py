@@ -1,9 +1,10 @@
-"""What was learnt and ships: the acoustic layer and the fusion weights, as one versioned artifact.
+"""What was learnt and ships: two layers and the fusion weights, as one versioned artifact.
 
-The folder artifact/ holds the layer (a NumPy archive), fusion.json with the weights and thresholds,
-and card.toml, which tells what they were trained on, with which command, how well they did, and the
-SHA-256 of both. Weights are worth something only with the layer that they were fitted on, so the
-three are loaded and checked together. training/ makes them.
+The folder artifact/ holds the acoustic layer and the one that tells -teen from -ty (archives of
+NumPy), fusion.json with the weights and thresholds, and card.toml, which tells what they were
+trained on, with which command, how well they did, and the SHA-256 of each. Weights are worth
+something only with the layer that they were fitted on, so all are loaded and checked together.
+training/ makes them.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from pydantic import ValidationError
 from voicelog.model import FrozenModel, VoicelogError
 from voicelog.recognition.fusion import FusionModels
 from voicelog.recognition.phone_posteriors import PhoneLayer
+from voicelog.recognition.teen_layer import TeenLayer
 
 __all__ = [
     "ARTIFACT_FOLDER",
@@ -66,6 +68,7 @@ class Artifact:
     version: int
     layer_version: int
     layer_file: Path
+    teen_layer_file: Path
     fusion: FusionModels
 
     @property
@@ -76,6 +79,10 @@ class Artifact:
     def layer(self) -> PhoneLayer:
         """The acoustic layer; 0.4 MB are read each time."""
         return PhoneLayer(self.layer_file)
+
+    def teen_layer(self) -> TeenLayer:
+        """The layer that tells -teen from -ty; 0.1 MB are read each time."""
+        return TeenLayer(self.teen_layer_file)
 
     def name_with_layer(self, model: str) -> str:
         """The name of the model that the layer belongs to, with the layer's version."""
@@ -95,9 +102,14 @@ def load_artifact(folder: Path) -> Artifact:
     """
     try:
         card = tomllib.loads((folder / CARD_FILE).read_text("utf-8"))
-        version, layer = int(card["version"]), card["layer"]
+        version, layer, teens = int(card["version"]), card["layer"], card["teens"]
+        teen_layer_file = folder / str(teens["file"])
         layer_file, layer_version = folder / str(layer["file"]), int(layer["version"])
-        wanted = {layer_file: layer["sha256"], folder / FUSION_FILE: card["fusion"]["sha256"]}
+        wanted = {
+            layer_file: layer["sha256"],
+            teen_layer_file: teens["sha256"],
+            folder / FUSION_FILE: card["fusion"]["sha256"],
+        }
     except (OSError, ValueError, KeyError, TypeError) as problem:
         raise ArtifactError(folder, f"no card that can be read ({problem})") from problem
     for path, sha256 in wanted.items():
@@ -111,7 +123,7 @@ def load_artifact(folder: Path) -> Artifact:
         raise ArtifactError(folder, "fusion weights that were fitted on another acoustic layer")
     if fusion.version != version:
         raise ArtifactError(folder, f"fusion weights of version {fusion.version}, not {version}")
-    return Artifact(version, layer_version, layer_file, fusion.models)
+    return Artifact(version, layer_version, layer_file, teen_layer_file, fusion.models)
 
 
 def _sha256(folder: Path, path: Path) -> str:

@@ -1,12 +1,14 @@
-"""Whisper's encoder with a layer of ours over it, through CTranslate2.
+"""Whisper's encoder with layers of ours over it, through CTranslate2.
 
 The model was made to write down half a minute of anything. Here it hears one segment in a
 window of 10 s, which costs an eighth, and its encoder's output is read by a layer that tells
-phones; its decoder is never asked. It knows nothing of words or meanings.
+phones, and by one that tells "thirteen" from "thirty"; its decoder is never asked. It knows
+nothing else of words or meanings.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import ctranslate2
@@ -21,6 +23,7 @@ from voicelog.recognition.phone_posteriors import (
     log_softmax,
 )
 from voicelog.recognition.recognizer_names import second_pass_name
+from voicelog.recognition.teen_layer import NumberPlace, TeenLayer
 from voicelog.recognition.vosk_models import ModelError
 from voicelog.recognition.whisper_model import WhisperModel
 
@@ -35,14 +38,16 @@ FRAMES_PER_STEP = 2
 
 
 class WhisperEncoder:
-    """One model on one thread, with the layer that was trained for it.
+    """One model on one thread, with the layers that were trained for it.
 
     Making one takes 0.2 s and about as much memory as the model's file. Raises ModelError
     when the model cannot be loaded.
     """
 
-    def __init__(self, model: WhisperModel, layer: PhoneLayer) -> None:
-        self.layer = layer
+    def __init__(
+        self, model: WhisperModel, layer: PhoneLayer, teen_layer: TeenLayer | None = None
+    ) -> None:
+        self.layer, self.teen_layer = layer, teen_layer
         self.name = second_pass_name(model.name)
         self._model = _load(model.folder)
         self._features = FeatureExtractor(feature_size=self._model.n_mels)
@@ -66,6 +71,14 @@ class WhisperEncoder:
         over the ways it was given."""
         told = [self.layer(encoded) for encoded in self.encoded()]
         return told[0] if len(told) == 1 else log_softmax(np.mean(told, axis=0))
+
+    def teen_odds(self, numbers: Sequence[NumberPlace]) -> tuple[float, ...]:
+        """Of each of these numbers in the segment, ln of how likely it was said with -teen over how
+        likely with -ty (nats); without a layer for that, what the phones tell."""
+        if self.teen_layer is None:
+            return tuple(one.ahead for one in numbers)
+        ways = self.encoded()
+        return tuple(self.teen_layer(ways, one) for one in numbers)
 
     def encoded(self) -> list[NDArray[np.float32]]:
         """What the encoder makes of each way: shape (frames of 20 ms, width)."""
