@@ -88,7 +88,7 @@ def workers(
                 )
             )
         log = folder / "scheduler.log"
-        patience = time.monotonic() + 90
+        patience = time.monotonic() + 150
         while log.read_text().count("Register worker") < count:
             assert time.monotonic() < patience, log.read_text()
             time.sleep(0.1)

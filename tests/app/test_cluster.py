@@ -79,6 +79,7 @@ def events(folder: Path) -> dict[str, object]:
         }
 
 
+@pytest.mark.timeout(300)  # three programs of two seconds each, on machines with other work
 def test_two_workers_one_of_which_dies_hear_what_one_process_hears(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -87,7 +88,7 @@ def test_two_workers_one_of_which_dies_hear_what_one_process_hears(
     sound = demo("day1-bracken", 12.0)
     (tmp_path / "in").mkdir()
     for name, start_s in (("once.flac", 2), ("other.flac", 8)):
-        piece = sound[start_s * RATE : (start_s + 4) * RATE]
+        piece = sound[start_s * RATE : (start_s + 3) * RATE]
         encode(tmp_path / "in" / name, piece, RATE, "flac")
     (tmp_path / "in" / "typed.txt").write_text("level three came\n")
     voicelog: Voicelog = caller(monkeypatch, capsys)

@@ -343,6 +343,7 @@ def an_evening(folder: Path, sound: Samples) -> tuple[tuple[object, ...], ...]:
         ("lock", "forget", "--help"),
         ("lock", "off"),
         ("delete", "sound", "--older-than", 0, "--unread", "--yes"),
+        ("delete", "half"),
         ("delete", "aside", "--yes"),
         ("delete", "session", dog, *day, "--yes"),
         ("delete", "dog", dog, "--yes"),
