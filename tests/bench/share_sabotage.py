@@ -229,9 +229,8 @@ def author_is_gone(folder: Path) -> None:
     _read(lost, note.id, "level two")
     lost.exchange()
     first.gone |= {one.id for one in _notes(lost) if note.start_s <= one.start_s < note.end_s}
-    for one in (first, third):
-        own = f"d-{lost.device}"
-        carry(lost.share / own, one.share / own, random.Random(0), 1.0, 0.0)
+    for one in (first, third):  # all that it has, also from before the deletion
+        carry(lost.share, one.share, random.Random(0), 1.0, 0.0)
     check([first, third])
 
 
