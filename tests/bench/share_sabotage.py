@@ -24,13 +24,16 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+from sqlalchemy import select
+
 from tests.store.log_cases import sha
 from tests.store.share import kennel
 from tests.store.share.kennel import Device, carry, converge, fussy, heard, view
 from tests.store.share.test_always_one_log import lived, without_the_disk
-from voicelog.model import Action, Dog, Reading, Utterance
-from voicelog.store import SetAsideError, deletion
+from voicelog.model import Action, Dog, Event, Reading, Utterance
+from voicelog.store import SetAsideError, deletion, event_log
 from voicelog.store.recording_part import recording_part
+from voicelog.store.schema import share_items
 from voicelog.store.share import (
     deletions,
     erasure,
@@ -43,6 +46,7 @@ from voicelog.store.share import (
     sifting,
     tables,
 )
+from voicelog.store.share.items import EventItem, read_item, typed_body
 from voicelog.store.share.place import SharePlace
 from voicelog.store.share.segments import SegmentError
 
@@ -78,6 +82,11 @@ def check(devices: Sequence[Device]) -> list[dict[str, Any]]:
         told = {event.id for some in seen["events"].values() for _, event in some}
         claim(not gone & told, "what was deleted is in a log")
         claim(not gone & seen["rows"].keys(), "a deleted recording is in a log")
+        with one.log.reading() as connection:
+            kept = select(share_items.c.line).where(share_items.c.kind == inbox.WAITING)
+            lines = [line for line in connection.scalars(kept) if line]
+        about = {event_log.about(typed_event(line)) for line in lines}
+        claim(not gone & about, "a deed about what was deleted is kept")
         place = SharePlace.open(one.share, one.log.folder, make=False)
         for file in place.files(f"d-{one.device}"):
             try:
@@ -88,6 +97,13 @@ def check(devices: Sequence[Device]) -> list[dict[str, Any]]:
                 text = item.body if item.kind == "event" and not item.gone else None
                 claim(text is None or text["event"]["id"] not in gone, "deleted text is given out")
     return views
+
+
+def typed_event(line: str) -> Event:
+    """The event of an item's line."""
+    body = typed_body(read_item(line.encode()))
+    assert isinstance(body, EventItem)
+    return body.event
 
 
 def _kennel(folder: Path, *years: int) -> list[Device]:
@@ -201,16 +217,19 @@ def deleted_stretch_is_heard_again(folder: Path) -> None:
 
 
 def author_is_gone(folder: Path) -> None:
-    """A device gives out what it heard of a deleted stretch, and never comes back."""
-    first, lost, third = _kennel(folder, 2026, 2026, 2026)
+    """A device gives out what it heard of a deleted stretch, and a correction of what was there,
+    and never comes back."""
+    first, lost, third = devices = _kennel(folder, 2026, 2026, 2026)
     first.add(1, 0, "Wren")
+    check(devices)
     note = _first_note(first)
     _delete_note(first, note)
     check([first, third])
-    lost.add(1, 2, "Wren")
+    lost.log.append(heard(note.recording, 2))
+    _read(lost, note.id, "level two")
     lost.exchange()
     first.gone |= {one.id for one in _notes(lost) if note.start_s <= one.start_s < note.end_s}
-    for one in (first, third):
+    for one in (first, third):  # all that it has, also from before the deletion
         carry(lost.share, one.share, random.Random(0), 1.0, 0.0)
     check([first, third])
 
@@ -289,6 +308,19 @@ def same_note_twice(folder: Path) -> None:
         claim(len(seen["versions"]) == 2, "a profile did not come")
 
 
+def own_file_is_damaged(folder: Path) -> None:
+    """The only copy of what a device gave out is cut short before anybody has it."""
+    first, second = devices = _kennel(folder, 2026, 2026)
+    first.add(1, 0, "Wren")
+    first.exchange()
+    place = SharePlace.open(first.share, first.log.folder, make=False)
+    for file in place.own_files(first.device):
+        file.path.write_bytes(file.path.read_bytes()[:99])
+    for seen in check(devices):
+        claim(bool(seen["rows"]), "what was damaged did not come")
+    assert second.log.recordings()
+
+
 def older_program(folder: Path) -> None:
     """A program that does not know hearings is updated: what people did had waited for them."""
     first, second = devices = _kennel(folder, 2026, 2026)
@@ -318,6 +350,7 @@ SHORT: tuple[Callable[[Path], None], ...] = (
     poisoned,
     same_note_twice,
     older_program,
+    own_file_is_damaged,
 )
 
 

@@ -8,8 +8,10 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from voicelog.model import Dog, Finding, Transmitter
+from voicelog.model import Dog, Finding, Mark, Transmitter
+from voicelog.model.grown import Grown
 from voicelog.safety import History, Settings, check, findings, rule_named
+from voicelog.safety.rule_walk import RuleWalk
 
 from .ask import KNOWN
 from .build import Field
@@ -243,3 +245,17 @@ def test_striking_an_entry_never_removes_a_finding(field: Field, data: st.DataOb
     field.struck = {data.draw(st.integers(1, len(field.said)))}
     after = all_of(field)
     assert not lost(before, after)
+
+
+def test_a_cue_that_a_correction_put_long_before_its_press_is_seen_from_every_kept_state() -> None:
+    session = Field().cue().press(2).out().session()
+    between = [
+        Mark(at_s=20.0 + n, entry=f"u{n}", kind="sign", name="ear flick", value="noticed", rep=1)
+        for n in range(9)
+    ]
+    cue = Mark(at_s=10.0, entry="mended", kind="cue", name="here", value="voice", rep=1)
+    press = Mark(at_s=200.0, entry="mended", kind="press", name="continuous", value=2, rep=1)
+    moved = session.model_copy(update={"marks": Grown([cue, *between, press])})
+    for even in (None, 2):
+        walk = RuleWalk([rule_named("uncued")], even=even)
+        assert not walk.look(moved, KNOWN, SETTINGS).found.get("uncued")

@@ -71,15 +71,20 @@ def uncued(view: RuleContext) -> Iterator[RuleMatch]:
     A cue in the same breath counts, and so does a press of the same rep that had its own.
     """
     limit_s = view.thresholds.cue_s
-    cued = {mark.entry for mark, _, _ in view.timeline if mark.kind == "cue"}
+    new = {mark.entry for mark, _, _ in view.timeline if mark.kind == "cue"}
     now = view.kept(_Cued)
+
+    def has_cue(entry: str) -> bool:  # a correction's cue stands where the rep had one, long before
+        marks = view.session.marks
+        return entry in new or any(one.kind == "cue" and one.entry == entry for one in marks)
+
     for mark, press, _ in view.timeline:
         if mark.kind == "cue" and view.sure(mark):
             now.since_s, now.rep = mark.at_s, mark.rep
         if press is None or view.in_search(press):
             continue
-        if mark.entry in cued or mark.at_s - now.since_s <= limit_s:
-            if view.sure(mark) and (mark.entry in cued or mark.rep == now.rep):
+        if mark.at_s - now.since_s <= limit_s or has_cue(mark.entry):
+            if view.sure(mark) and (mark.rep == now.rep or has_cue(mark.entry)):
                 now.since_s, now.rep = mark.at_s, mark.rep
             continue
         yield RuleMatch(

@@ -21,6 +21,7 @@ from voicelog.model import Event, MatterEvent, Reading, Utterance, Verdict
 from voicelog.store import event_log
 from voicelog.store import tombstones as tombstones_of
 from voicelog.store.commit_time import commit_time
+from voicelog.store.errors import translate_errors
 from voicelog.store.log import Log
 from voicelog.store.roster_versions import RosterVersion
 from voicelog.store.schema import (
@@ -40,7 +41,7 @@ from voicelog.store.share.admission import pending_keys
 from voicelog.store.share.deletions import drop_events
 from voicelog.store.share.hearings import made_by_machine
 from voicelog.store.share.items import Item, event_body, make_item, read_item
-from voicelog.store.share.place import SharePlace
+from voicelog.store.share.place import SegmentFile, SharePlace
 from voicelog.store.share.rows import content_items, row_of
 from voicelog.store.share.segments import SealedSegment, SegmentHeader, split
 
@@ -117,7 +118,7 @@ def write_missing(log: Log, place: SharePlace, author: Author) -> int:
     Raises:
         LogError: as the disk refuses.
     """
-    files: dict[str, list[Any]] = defaultdict(list)
+    files: dict[str, list[SegmentFile]] = defaultdict(list)
     for file in place.own_files(author.device):
         if file.id is not None:
             files[file.id].append(file)
@@ -128,7 +129,27 @@ def write_missing(log: Log, place: SharePlace, author: Author) -> int:
         with log.reading() as connection:
             segment = regenerated(connection, one)
         place.write(segment, author.device)
+    _drop_older(log, place, author, files)
     return len(missing)
+
+
+def _drop_older(
+    log: Log, place: SharePlace, author: Author, files: Mapping[str, list[SegmentFile]]
+) -> None:
+    """Of a segment that has two files, as when a stick brings one back from before a deletion, keep
+    what it is now."""
+    for one, some in files.items():
+        if len(some) < 2:
+            continue
+        with log.reading() as connection:
+            if one not in tables.segment_ids(connection, [one]):
+                continue
+            segment = regenerated(connection, one)
+        path = place.write(segment, author.device)
+        for file in some:
+            if file.path != path:
+                with translate_errors(file.path):
+                    file.path.unlink(missing_ok=True)
 
 
 def regenerated(connection: Connection, identity: str) -> SealedSegment:
