@@ -25,6 +25,8 @@ from voicelog.audio.recorder import as_pcm
 from voicelog.audio.resampling import RATE
 from voicelog.live.live_setup import ListenOptions
 from voicelog.live.phone_listening import PhoneListening
+from voicelog.live.phone_microphone import PhoneMicrophone
+from voicelog.live.sample_clock import SampleClock
 from voicelog.live.speech_synthesis import SpeechSynthesizer
 from voicelog.model import FieldEvent
 from voicelog.safety.settings import Settings
@@ -189,3 +191,20 @@ def test_sound_that_cannot_be_read_leaves_a_session_to_be_completed(
 def _length_s(log: Log) -> float:
     (path,) = log.live_folder.glob("*.wav")
     return sum(map(len, blocks(path))) / RATE
+
+
+def test_the_phones_clock_waits_until_its_sound_is_taken(phone: Phone) -> None:
+    """Else a session that is slow to take it would call the microphone gone, and let go of it."""
+    phone.send(8.0)
+    clock, passed = SampleClock(BEGAN), threading.Event()
+    microphone = PhoneMicrophone(
+        lambda start, most, wait_s: phone.sound.read(ID, start, most, wait_s),
+        clock,
+        lag_s=lambda: 0.0,
+        taken=lambda: 0,
+        over=passed.set,
+    )
+    microphone.open(lambda _: lambda *_: None, False)
+    assert not passed.wait(0.3)
+    assert 0.5 <= clock.seconds() <= 0.6
+    microphone.close()

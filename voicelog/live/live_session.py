@@ -169,6 +169,11 @@ class LiveSession:
         return self._recognition.given_up
 
     @property
+    def samples(self) -> int:
+        """Samples (at RATE) that came and were taken to be kept and heard."""
+        return self._microphone.samples
+
+    @property
     def heard_s(self) -> float:
         """The moment (s) in the recording that was heard through when that was last looked at."""
         return self._heard_s

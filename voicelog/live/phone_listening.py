@@ -95,6 +95,7 @@ class PhoneListening:
                 read,
                 clock,
                 lag_s=lambda: 0.0 if live.hearing_ended else live.lag_s,
+                taken=lambda: live.samples,
                 over=lambda: live.stop(),
             )
             live = LiveSession(

@@ -21,6 +21,10 @@ __all__ = ["PhoneMicrophone", "ReadSound"]
 AHEAD_S = 2.0
 """How much sound (s) may wait to be heard through before more is passed on; less than what is
 called a machine that cannot follow."""
+UNTAKEN = RATE // 2
+"""How many samples may wait to be taken by the session before more are passed on: the clock goes
+by what was passed on, and where it ran far ahead of what was taken, the microphone would seem to
+be gone."""
 PIECE = RATE // 10
 """Samples passed on at once, as a microphone brings them."""
 WAIT_S = 0.5
@@ -34,8 +38,9 @@ them, none where none came in time; None once the recording is over and all was 
 class PhoneMicrophone:
     """Passes sound on from a thread of its own, from the first sample to the last.
 
-    `lag_s` tells how much of it (s) waits to be heard, None while nobody can hear yet; `over` is
-    called once the last sample was passed on. It is opened once: it never goes away.
+    `lag_s` tells how much of it (s) waits to be heard, None while nobody can hear yet; `taken` how
+    many samples the session has taken; `over` is called once the last sample was passed on. It is
+    opened once: it never goes away.
     """
 
     def __init__(
@@ -44,10 +49,11 @@ class PhoneMicrophone:
         clock: SampleClock,
         *,
         lag_s: Callable[[], float | None],
+        taken: Callable[[], int],
         over: Callable[[], None],
     ) -> None:
         self._read, self._clock = read, clock
-        self._lag_s, self._over = lag_s, over
+        self._lag_s, self._taken, self._over = lag_s, taken, over
         self._closed = threading.Event()
         self._thread: threading.Thread | None = None
 
@@ -68,7 +74,7 @@ class PhoneMicrophone:
         start = 0
         while not self._closed.is_set():
             lag_s = self._lag_s()
-            if lag_s is None or lag_s > AHEAD_S:
+            if lag_s is None or lag_s > AHEAD_S or start - self._taken() > UNTAKEN:
                 self._closed.wait(LOOK_S)
                 continue
             pcm = self._read(start, PIECE, WAIT_S)
