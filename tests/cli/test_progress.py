@@ -142,7 +142,7 @@ def test_a_ceiling_from_long_ago_holds_and_the_kennel_names_no_level(
         re.sub(r"\s+", " ", log(*words, "--on", "2031-05-10").out)
         for words in (("plan", "Wren"), ("kennel",))
     )
-    assert "If it is used (continuous): never above 2. CAUTION open: Strong sign" in plan
+    assert "If it is used (continuous): never above 2. CAUTION matters: Strong sign" in plan
     assert "next: distraction none, without the button." in kennel
 
 

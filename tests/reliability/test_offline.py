@@ -64,7 +64,10 @@ ALLOWED = {
     ("app/cluster.py", "distributed"): "the scheduler that --cluster names, and nothing else",
     ("app/cluster.py", "urllib.parse"): AS_TEXT,
     ("app/launcher.py", "subprocess"): "the system's own way to make a shortcut, on Windows alone",
-    ("app/listening.py", "subprocess"): "a live session: this program, in a process of its own",
+    (
+        "app/command_process.py",
+        "subprocess",
+    ): "a live session or the phone page: this program, in a process of its own",
     ("cli/browser.py", "webbrowser"): "shows the page's own address, or a file of this machine",
     ("web/app.py", "urllib.parse"): AS_TEXT,
     ("web/security.py", "asyncio"): "limits how long a request may take to arrive",
