@@ -61,19 +61,18 @@ def test_a_roster_without_fault_is_said_to_have_none(voicelog: Voicelog) -> None
 
 
 def test_a_rule_too_rich_to_list_is_shown_in_part_and_said_so(
-    voicelog: Voicelog, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    voicelog: Voicelog, tmp_path: Path
 ) -> None:
     rule, note = SHAPES["slots repeated"]
-    folder = folder_of(tmp_path, rule)
-    monkeypatch.setattr("voicelog.grammar.grammar.data_folder", lambda name: folder.parent)
+    rich = ("--grammar", folder_of(tmp_path, rule))
     voicelog("dogs", "put", "Wren", "--top", "20")
-    listed = section(voicelog("words", "list", "--kind", "condition").out, "condition")
+    listed = section(voicelog("words", "list", "--kind", "condition", *rich).out, "condition")
     assert listed[-1] == "<condition.rich> can be said in more ways: each of its words is above."
     assert set(note.split()) <= {word for line in listed for word in line.split()}
-    done = voicelog("words", "check")
+    done = voicelog("words", "check", *rich)
     assert done.code == 0
     assert "Phrases that say two things:" in done.out
-    assert voicelog("words", "try", note).out.startswith(f'sure: "{note}"')
+    assert voicelog("words", "try", note, *rich).out.startswith(f'sure: "{note}"')
 
 
 def test_likenesses_are_told_with_what_would_be_better(voicelog: Voicelog) -> None:

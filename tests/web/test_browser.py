@@ -634,6 +634,7 @@ def test_a_matter_is_closed_by_name_and_with_who_was_asked_and_opened_again(
         page.keyboard.press("Enter")
     assert answer.value.ok, answer.value.text()
     matter.get_by_role("button", name="Open it again, as Anna").wait_for()
+    page.wait_for_load_state()  # with its script
     assert "closed by Anna" in matter.inner_text()
     assert "left alone since (consulted: Dr Fern, the vet)" in matter.inner_text()
     assert "STOP" not in matter.inner_text()
