@@ -78,6 +78,13 @@ def test_every_reason_has_words_of_its_own() -> None:
     assert len(set(said.values())) == len(said)
 
 
+def test_skin_that_was_bad_before_the_session_is_told_with_what_was_done() -> None:
+    found = reason_words(Reason(code="skin", day=date(2031, 5, 3)))
+    assert found.startswith(
+        "The skin was not said to be clear before the collar was put on or used on 3 "
+    )
+
+
 def test_every_aim_has_words() -> None:
     for code in get_args(Aim.model_fields["code"].annotation):
         assert aim_words(Aim(code=code)).endswith(".")

@@ -44,7 +44,8 @@ def reason_words(one: Reason) -> str:
         case "ceiling":
             return _ceiling(one)
         case "skin":
-            return f"The skin was {names} on {day}, and that is open: no collar until clear."
+            was = names or "not said to be clear before the collar was put on or used"
+            return f"The skin was {was} on {day}, and that is open: no collar until clear."
         case "went against":
             return (
                 f"The last session ({day}) went badly for the dog ({names}): one easy session "

@@ -52,7 +52,7 @@ def skin(view: RuleContext) -> Iterator[RuleMatch]:
             yield RuleMatch(
                 f"{said.entry}+" if said else "before",
                 (said, mark) if said else (mark,),
-                f"The skin was {bad} and not said to be clear, and {what}{view.where(mark)}.",
+                f"The skin was {bad} and was not said to be clear before {what}{view.where(mark)}.",
                 _ADVICE[bad],
             )
 
