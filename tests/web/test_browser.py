@@ -235,6 +235,7 @@ def test_the_page_is_open_only_to_who_opened_the_printed_address(
     post = Request(f"{served.address}/api/dog", data=b"{}", method="POST")
     with pytest.raises(HTTPError) as refused:
         urlopen(post)
+    refused.value.close()
     assert refused.value.status == 403
     assert secret not in (folder / "said.txt").read_text()
     second = enter(chromium, served)  # by the address that was printed next
