@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import time
 from pathlib import Path
 
@@ -82,12 +83,22 @@ def test_a_line_without_a_time_stands_where_the_one_before_it_stands() -> None:
 @pytest.mark.parametrize(
     ("typed", "line", "wanted"),
     [
-        ("3 came", 1, "a time or a level; type 3 s or level 3."),
+        ("3 came", 1, "a time or a level; type '3 s came' for a time, 'level 3 came' for a level."),
         ("9 no button", 1, "a time or a level"),
         ("120 here\n100 came", 1, "a time or a level"),
+        ("120 s here\n100 came", 2, "type 'level 100 came' for a level; as a time it does not fit"),
+        ("13:05 here\n13:06 came", 1, "type '1:05 pm here' for a time of day, '0:13:05 here'"),
         ("here\n120 came", 2, "a time or a level"),
-        ("7:42 here\n7:45 came", 1, "type 7:42 am (or pm) for the first, 0:07:42 for the second"),
-        ("1:30:00 here", 1, "type 1:30:00 am (or pm) for the first, 90:00 for the second"),
+        (
+            "7:42 here\n7:45 came",
+            1,
+            "'7:42 am here' or '7:42 pm here' for a time of day, '0:07:42 here' for",
+        ),
+        (
+            "1:30:00 here",
+            1,
+            "'1:30:00 am here' or '1:30:00 pm here' for a time of day, '90:00 here'",
+        ),
         ("7:42 here\n7:45 AM came", 1, "am or pm with the first"),
         ("0:10 here\n0:75 came", 2, "a time such as 0:10"),
         ("0:10 here\n0:5 came", 2, "a time such as 0:10"),
@@ -104,6 +115,40 @@ def test_what_may_be_two_things_or_cannot_be_is_refused(typed: str, line: int, w
     assert refused.value.line == line
     assert wanted in str(refused.value)
     assert str(refused.value).startswith(f"notes.txt, line {line}: found '")
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        "3 came",
+        "0:10 here l3 c\n3 came",
+        "0:10 here l3 c\n3 came\n0:20 nb c",
+        "9 no button\n3 came\nignored",
+        "120 here\n100 came\n7 ignored",
+        "3 5 came\n9 came",
+        "7:42 here\n7:45 came",
+        "13:05 here\n13:10 came",
+        "12:05 here\n12:10 came",
+        "1:30:00 here\n1:31:00 came",
+    ],
+)
+def test_what_a_refusal_says_to_type_is_taken_as_it_says(typed: str) -> None:
+    """Whoever types it, line for line, comes through, whichever of the two it was."""
+    left, through = [typed], 0
+    while left:
+        lines = left.pop().splitlines()
+        try:
+            lines_of("\n".join(lines))
+        except TypedFormatError as refused:
+            _, _, advice = str(refused).partition("; type ")
+            shown = re.findall(r"'([^']+)'", advice)
+            assert shown
+            for line in shown:
+                kept = [*lines[: refused.line - 1], line, *lines[refused.line :]]
+                left.append("\n".join(kept))
+        else:
+            through += 1
+    assert through
 
 
 def test_the_first_line_alone_says_what_the_times_are() -> None:

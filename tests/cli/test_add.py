@@ -208,8 +208,8 @@ def test_what_has_no_date_is_said_and_takes_the_one_that_is_given(
     path = typed_file(tmp_path, *SESSION)
     first = voicelog("add", "--typed", path)
     assert (
-        "It has no date, which rules of the day need: add it again with --at 2026-04-18T07:30.\n"
-        in first.out
+        "It has no date, which rules of the day need: add it again with --at 'DAY TIME', when "
+        "it began.\n" in first.out
     )
     again = voicelog("add", "--typed", path)
     assert again.out.startswith("session.tsv: already in the log, left as it is; it has no date, ")

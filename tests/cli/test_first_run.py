@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import re
 import select
 import shlex
 import shutil
@@ -49,6 +50,21 @@ def test_what_the_first_pages_show_can_be_called(line: str) -> None:
     while hasattr(command, "commands"):
         command = command.commands[arguments.pop(0)]
     command.make_context(name, arguments)
+
+
+def test_the_readmes_typed_notes_are_kept(
+    voicelog: Voicelog, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    (typed, add) = re.findall(r"^    (echo .*|voicelog add .* --typed .*)$", readme, re.MULTILINE)
+    roster = next(line for line in readme.splitlines() if line.startswith("    voicelog dogs put"))
+    _, note, _, name = shlex.split(typed)
+    (tmp_path / name).write_text(note + "\n", encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    assert voicelog(*shlex.split(roster)[1:]).code == 0
+    done = voicelog(*shlex.split(add)[1:])
+    assert done.code == 0
+    assert done.out.startswith(f"{name}: 1 note sure, 0 to check, 0 not understood.\n")
 
 
 @pytest.mark.parametrize(("options", "heard"), [((), 1), (("--all",), 4)])

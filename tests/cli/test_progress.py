@@ -162,7 +162,8 @@ def test_settings_of_the_log_hold_and_are_named(log: Voicelog, tmp_path: Path) -
 
 def test_a_slip_is_one_sentence(log: Voicelog) -> None:
     assert log("plan", "Bracken", "--on", "soon").err == (
-        "voicelog: Found 'soon' for --on, wanted a date such as 2026-04-18; type it like that.\n"
+        "voicelog: Found 'soon' for --on, wanted a day such as yesterday, 24 Nov or "
+        "2026-11-24; type which it was.\n"
     )
     assert log("plan", "Bracken", "--plain", "--format", "html").code == 2
 

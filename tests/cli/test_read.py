@@ -226,8 +226,8 @@ def test_a_time_that_is_none_is_wrong_usage(voicelog: Voicelog, tmp_path: Path) 
     result = voicelog("read", "--typed", typed_file(tmp_path, "here"), "--at", "soonish")
     assert result.code == 2
     assert result.err == (
-        "voicelog: Found 'soonish' for --at, wanted a date and time such as "
-        "2026-04-18T07:30; type it like that.\n"
+        "voicelog: Found 'soonish' for --at, wanted a day and a time such as "
+        "'yesterday 7:42' or '24 Nov 7:42'; type when it was.\n"
     )
 
 

@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 
 from tests.cli.run import Voicelog
 from voicelog.app.launcher import desktop_entry, write_launcher
+from voicelog.report.words import another_port
 
 pytest.importorskip("uvicorn", reason="the page needs voicelog[review]")
 
@@ -41,9 +42,24 @@ def test_a_port_in_use_is_said_in_a_sentence(voicelog: Voicelog) -> None:
     assert result.code == 2
     assert result.err == (
         f"voicelog: Found 127.0.0.1 port {port} not free (Address already in use), wanted one to "
-        "serve the page at; close what uses it, or choose another: voicelog review --port "
+        "serve the page at; close what uses it, or start the same command with --port "
         f"{port + 1}.\n"
     )
+
+
+def test_the_ports_of_a_phones_page_in_use_name_no_other_command(voicelog: Voicelog) -> None:
+    with socket.socket() as taken:
+        taken.bind(("0.0.0.0", 0))
+        taken.listen()
+        port = min(taken.getsockname()[1], 65534)
+        result = voicelog("phone", "--port", port, "--address", "127.0.0.1")
+    assert result.code == 2
+    assert result.err == (
+        f"voicelog: Found port {port} or {port + 1} of this machine not free, wanted both for "
+        "phones; close what uses them, or start the same command with --port "
+        f"{another_port(port, 10)}.\n"
+    )
+    assert [another_port(port) for port in (8137, 65534, 65535)] == [8138, 65533, 65534]
 
 
 def test_the_page_is_for_this_machine_alone(voicelog: Voicelog, not_served: None) -> None:

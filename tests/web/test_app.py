@@ -106,6 +106,20 @@ def test_a_filter_that_is_none_is_refused(page: TestClient, query: str) -> None:
     assert "choose again" in reply.text
 
 
+def test_the_menu_leads_to_the_plan_of_each_dog(page: TestClient, log: Log) -> None:
+    assert '<a href="/plan"' in page.get("/more").text
+    shown = page.get("/plan").text
+    for dog in log.roster().dogs:
+        assert f'href="/dogs/{dog.name}/plan"' in shown
+        assert page.get(f"/dogs/{dog.name}/plan").status_code == 200
+
+
+def test_the_menu_leads_to_the_only_dogs_plan(page: TestClient, log: Log) -> None:
+    log.remove_dog("Wren")
+    reply = page.get("/plan", follow_redirects=False)
+    assert (reply.status_code, reply.headers["location"]) == (303, "/dogs/Bracken/plan")
+
+
 def test_everything_said_or_typed_is_escaped(
     page: TestClient, service: ReviewService, log: Log
 ) -> None:

@@ -12,7 +12,7 @@ from __future__ import annotations
 import codecs
 import re
 import unicodedata
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import time
 from pathlib import Path
@@ -77,6 +77,20 @@ class _Stamp:
     """Whether nothing but what stands in the other lines says that it is a time."""
 
 
+class _TwoThingsError(Exception):
+    """Line `number` may be two things (`asked`): `ways` are what it may be and how that begins when
+    typed, each before `words`."""
+
+    def __init__(
+        self, number: int, found: str, words: str, asked: str, ways: Mapping[str, tuple[str, ...]]
+    ) -> None:
+        super().__init__(asked)
+        self.number, self.found, self.words = number, found, words
+        self.asked, self.ways = asked, ways
+
+
+_SHOWN = 60
+"""Letters of a line that are shown, at most."""
 _LONGEST_LINE = 1_000
 """Characters of a line, at most; a note of three reps has a fifth of it."""
 _MOST_LINES = 5_000
@@ -124,9 +138,55 @@ def read_typed_lines(
         TypedFormatError: at the first line with a time that cannot be, goes back, or may be two
             things.
     """
+    raws = _text(path, data).splitlines()
+    try:
+        return _read(path, raws, names_stimulus)
+    except _TwoThingsError as unclear:
+        raise _refused(path, raws, names_stimulus, unclear) from None
+
+
+def _refused(
+    path: Path, raws: Sequence[str], names_stimulus: Callable[[str], bool], unclear: _TwoThingsError
+) -> TypedFormatError:
+    """With the whole line to type for each thing that it may be. What is shown was tried: a time
+    that the other lines do not allow is not."""
+    place = unclear.number - 1
+
+    def taken(line: str) -> bool:
+        """Whether it goes with the lines above, and with those below as far as they are clear."""
+        until = [*raws[:place], line]
+        for lines in (until, [*until, *raws[place + 1 :]]):
+            try:
+                _read(path, lines, names_stimulus)
+            except _TwoThingsError as later:
+                if later.number <= unclear.number:
+                    return False
+            except TypedFormatError as error:
+                if error.line <= unclear.number:
+                    return False
+        return True
+
+    told, unfit = [], []
+    for meant, beginnings in unclear.ways.items():
+        lines = [f"{beginning} {unclear.words}" for beginning in beginnings]
+        if fit := [f"'{_short(line)}'" for line in lines if taken(line)]:
+            told.append(f"{' or '.join(fit)} for {meant}")
+        else:
+            unfit.append(f"as {meant} it does not fit the other lines, so correct it if it is one")
+    wanted = "; ".join([f"type {', '.join(told)}"] * bool(told) + unfit)
+    return TypedFormatError(
+        path, unclear.number, unclear.found, f"to know whether {unclear.asked}; {wanted}"
+    )
+
+
+def _short(line: str) -> str:
+    return line if len(line) <= _SHOWN else f"{line[:_SHOWN]}..."
+
+
+def _read(path: Path, raws: Sequence[str], names_stimulus: Callable[[str], bool]) -> TypedLines:
     stamped: list[tuple[int, str, _Stamp | None, str]] = []
     left_out: list[int] = []
-    for number, raw in enumerate(_text(path, data).splitlines(), start=1):
+    for number, raw in enumerate(raws, start=1):
         if len(raw) > _LONGEST_LINE or number > _MOST_LINES:
             wanted = f"at most {_MOST_LINES:,} lines of {_LONGEST_LINE:,} characters; share it out"
             raise TypedFormatError(path, number, raw[:40], wanted)
@@ -135,15 +195,14 @@ def read_typed_lines(
             left_out.append(number)
         elif line.strip():
             stamp, words = _parted(path, number, line)
-            stamped.append((number, line.strip()[:60], stamp, words))
+            stamped.append((number, line.strip()[:_SHOWN], stamp, words))
 
     def refuse(number: int, found: str, wanted: str) -> TypedFormatError:
         return TypedFormatError(path, number, found, wanted)
 
     plain = (words for _, _, stamp, words in stamped if stamp is not None and stamp.may_be_levels)
-    stamps = [(number, found, stamp) for number, found, stamp, _ in stamped]
-    _check_plain(stamps, any(map(names_stimulus, plain)), refuse)
-    began, seconds = _on_one_scale(stamps, refuse)
+    _check_plain(stamped, any(map(names_stimulus, plain)))
+    began, seconds = _on_one_scale(stamped, refuse)
     lines: list[TypedLine] = []
     now_s = 0.0
     for (number, found, stamp, words), at in zip(stamped, seconds, strict=True):
@@ -255,27 +314,32 @@ def _of_units(match: re.Match[str]) -> _Stamp | None:
 # --- the whole file -----------------------------------------------------------------------
 
 _Refuse = Callable[[int, str, str], TypedFormatError]
+_Stamped = tuple[int, str, _Stamp | None, str]
+"""A line: its number, what is shown of it, its time, its words."""
+_Timed = tuple[int, str, _Stamp, str]
 _Span = tuple[float, float]
 
 
 def _on_one_scale(
-    stamps: Sequence[tuple[int, str, _Stamp | None]], refuse: _Refuse
+    stamps: Sequence[_Stamped], refuse: _Refuse
 ) -> tuple[time | None, list[_Span | None]]:
     """All times as seconds from the beginning, and the time of day of that, if they are such."""
-    timed = [(number, found, stamp) for number, found, stamp in stamps if stamp is not None]
+    timed = [
+        (number, found, stamp, words) for number, found, stamp, words in stamps if stamp is not None
+    ]
     if not timed:
         return None, [None] * len(stamps)
-    by_day = any(stamp.kind == "day" for _, _, stamp in timed)
+    by_day = any(stamp.kind == "day" for _, _, stamp, _ in timed)
     clocks = [one for one in timed if one[2].kind in ("two", "three")]
     if not by_day and clocks:
-        by_day = _of_day(clocks, timed[0][2] is clocks[0][2], refuse)
+        by_day = _of_day(clocks, timed[0][2] is clocks[0][2])
     if not by_day:
-        return None, [None if stamp is None else _span(stamp) for _, _, stamp in stamps]
-    halves = any(stamp.kind == "day" for _, _, stamp in timed)
+        return None, [None if stamp is None else _span(stamp) for _, _, stamp, _ in stamps]
+    halves = any(stamp.kind == "day" for _, _, stamp, _ in timed)
     spans: list[_Span | None] = []
     first: float | None = None
     now_s = 0.0
-    for number, found, stamp in stamps:
+    for number, found, stamp, _ in stamps:
         if stamp is None:
             spans.append(None)
             continue
@@ -307,9 +371,9 @@ def _since_midnight(stamp: _Stamp) -> tuple[float | None, float | None]:
     return stamp.start_s * scale, end_s
 
 
-def _of_day(clocks: Sequence[tuple[int, str, _Stamp]], from_first: bool, refuse: _Refuse) -> bool:
+def _of_day(clocks: Sequence[_Timed], from_first: bool) -> bool:
     """Whether times without "am" or "pm" are times of day."""
-    number, found, first = clocks[0]
+    number, found, first, words = clocks[0]
     if first.kind == "three":
         if first.start_s < 3600:
             return False
@@ -319,42 +383,47 @@ def _of_day(clocks: Sequence[tuple[int, str, _Stamp]], from_first: bool, refuse:
         not from_first
         or len(clocks) == 1
         or first.start_s < _LATEST_BEGINNING_S
-        or any(one.kind == "two" and one.start_s >= 24 * 60 for _, _, one in clocks)
+        or any(one.kind == "two" and one.start_s >= 24 * 60 for _, _, one, _ in clocks)
     ):
         return False
     minutes, second = divmod(int(first.start_s), 60)
-    written = f"{minutes}:{second:02d}"
+    whole: tuple[int, ...] = (minutes, second)
     counted = f"0:{minutes:02d}:{second:02d}"
     if first.kind == "three":
-        written = f"{minutes // 60}:{minutes % 60:02d}:{second:02d}"
-        counted = f"{minutes}:{second:02d}"
-    raise refuse(
+        whole, counted = (minutes // 60, minutes % 60, second), f"{minutes}:{second:02d}"
+    hour, *rest = whole
+    after = "".join(f":{one:02d}" for one in rest)
+    halves = ("pm",) if hour > 12 else ("am", "pm")
+    raise _TwoThingsError(
         number,
         found,
-        f"to know whether {written} is a time of day or counts from the beginning; type "
-        f"{written} am (or pm) for the first, {counted} for the second, in this line alone",
+        words,
+        f"{hour}{after} is a time of day or counts from the beginning",
+        {
+            "a time of day": tuple(f"{hour % 12 or 12}{after} {half}" for half in halves),
+            "a time from the beginning": (counted,),
+        },
     )
 
 
-def _check_plain(
-    stamps: Sequence[tuple[int, str, _Stamp | None]], own_level: bool, refuse: _Refuse
-) -> None:
+def _check_plain(stamps: Sequence[_Stamped], own_level: bool) -> None:
     """One or two plain numbers in front may be seconds or levels. They are times where all lines
     have some, none goes back, and one is beyond any level or the words say what the thumb did."""
-    plain = [(number, found, one) for number, found, one in stamps if one and one.may_be_levels]
+    plain = [one for one in stamps if one[2] and one[2].may_be_levels]
     if not plain:
         return
-    values = [one.start_s for _, _, one in stamps if one is not None]
+    values = [one.start_s for _, _, one, _ in stamps if one is not None]
     column = len(values) == len(stamps) and values == sorted(values)
     if column and (own_level or values[-1] > _TOP_LEVEL):
         return
-    number, found, one = plain[0]
+    number, found, one, words = plain[0]
+    assert one is not None  # a plain number is a time
     first = f"{one.start_s:g}"
     if one.end_s is None:
-        wanted = f"to know whether {first} is a time or a level; type {first} s or level {first}"
+        asked = f"{first} is a time or a level"
+        ways = {"a time": (f"{first} s",), "a level": (f"level {first}",)}
     else:
-        wanted = (
-            f"to know whether {first} and {one.end_s:g} are times or levels; type {first}, "
-            f"{one.end_s:g}, with commas or level {first} up to {one.end_s:g}"
-        )
-    raise refuse(number, found, wanted)
+        second = f"{one.end_s:g}"
+        asked = f"{first} and {second} are times or levels"
+        ways = {"times": (f"{first}, {second},",), "levels": (f"level {first} up to {second}",)}
+    raise _TwoThingsError(number, found, words, asked, ways)

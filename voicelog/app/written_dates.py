@@ -17,8 +17,9 @@ from voicelog.model import UsageError
 
 __all__ = ["UnclearDateError", "WrittenTime", "read_day", "read_moment"]
 
-_DAY_EXAMPLE = "2026-04-18"
-_MOMENT_EXAMPLE = "2026-04-18T07:30"
+_A_DAY = "a day such as yesterday, 24 Nov or 2026-11-24; type which it was"
+_A_MOMENT = "a day and a time such as 'yesterday 7:42' or '24 Nov 7:42'; type when it was"
+"""What to write. Each is said in ways that differ, so that none is copied as it stands."""
 _WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 _MONTHS = (
     "january", "february", "march", "april", "may", "june", "july", "august", "september",
@@ -53,15 +54,13 @@ class WrittenTime(NamedTuple):
 _Refuse = Callable[[str], UnclearDateError]
 
 
-def read_day(
-    text: str, today: date, option: str = "--day", example: str = _DAY_EXAMPLE
-) -> tuple[date, bool]:
+def read_day(text: str, today: date, option: str = "--day") -> tuple[date, bool]:
     """A day as it was written, and whether it was reckoned as in `WrittenTime`.
 
     Args:
         text: such as "2026-11-24", "24 Nov", "24.11.2026", "yesterday", "last Tuesday".
         today: the day it is.
-        option: what it was written for, and `example` what to write; both for what is refused.
+        option: what it was written for, for what is refused.
 
     Raises:
         UnclearDateError: it is no day, or may be two ("03/04/2026", "Tuesday" on a Tuesday).
@@ -76,7 +75,7 @@ def read_day(
 
     found = _day(_plain(text), today, refuse)
     if found is None:
-        raise refuse(f"a date such as {example}; type it like that")
+        raise refuse(_A_DAY)
     return found
 
 
@@ -107,7 +106,7 @@ def read_moment(text: str, now: datetime, option: str = "--at") -> WrittenTime:
         at = _time_of_day(match, refuse)
     found = _day(" ".join(plain.split()), now.date(), refuse)
     if found is None:
-        raise refuse(f"a date and time such as {_MOMENT_EXAMPLE}; type it like that")
+        raise refuse(_A_MOMENT)
     day, reckoned = found
     return WrittenTime(datetime.combine(day, at), reckoned)
 

@@ -119,7 +119,7 @@ def put(
         cues=tuple(cue) if cue else None,
         collar_number=collar,
         default_mode=mode,
-        born=options.day_of(born, "--born", "2025-09-30"),
+        born=options.day_of(born, "--born"),
         ceiling=ceiling,
         reached=tuple(reached) if reached else None,
         heat_traits=tuple(heat_trait) if heat_trait else None,

@@ -157,13 +157,12 @@ def person(name: str | None) -> str:
     return name.strip()
 
 
-def day_of(text: str | None, option: str = "--day", example: str | None = None) -> date | None:
-    """A day as typed for an option; None where none was. `example` goes into what is said of a
-    bad one. One that was reckoned from today is said back on standard error."""
+def day_of(text: str | None, option: str = "--day") -> date | None:
+    """A day as typed for an option; None where none was. One that was reckoned from today is said
+    back on standard error."""
     if not text:
         return None
-    wanted = {} if example is None else {"example": example}
-    day, reckoned = read_day(text, date.today(), option, **wanted)
+    day, reckoned = read_day(text, date.today(), option)
     if reckoned:
         typer.echo(f"voicelog: {option} '{text}' is {day:%A} {day}.", err=True)
     return day

@@ -12,7 +12,7 @@ __all__ = ["ADDED_NEXT", "added_words", "left_out_words"]
 _THERE = "already in the log"
 _THERE_LEFT = f"{_THERE}, left as it is"
 _NO_DATE = "it has no date, which rules of the day need: "
-_HOW_TO_DATE = ("add it again with --at 2026-04-18T07:30", "open it and set when it began")
+_HOW_TO_DATE = ("add it again with --at 'DAY TIME', when it began", "open it and set when it began")
 _HOW_TO_REDATE = ("add it again with --redate", "open it and set that")
 _HOW_TO_NAME = ("voicelog questions", "More, Names that are not known")
 """What to do, in the terminal and at the page."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from datetime import datetime
 
-from voicelog.report.words import Face, clean, clock, counted
+from voicelog.report.words import Face, another_port, clean, clock, counted
 
 __all__ = [
     "ALREADY_OPEN",
@@ -137,8 +137,9 @@ def phone_port_words(port: int, face: Face) -> str:
     other, since a phone keeps its sound for the address that it has joined."""
     found = f"Found port {port} or {port + 1} of this machine not free, wanted both for phones; "
     if face == "page":
-        return f"{found}close what uses it, such as the page for phones of another log."
-    return f"{found}close what uses it, or choose others: voicelog phone --port {port + 10}."
+        return f"{found}close what uses them, such as the page for phones of another log."
+    other = another_port(port, 10)
+    return f"{found}close what uses them, or start the same command with --port {other}."
 
 
 def joined_words(code: str, face: Face = "terminal") -> str:

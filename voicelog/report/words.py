@@ -16,6 +16,7 @@ from voicelog.model.names import plain_text
 __all__ = [
     "NOT_SAID",
     "Face",
+    "another_port",
     "clean",
     "clock",
     "counted",
@@ -42,6 +43,11 @@ _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct",
 def clean(text: str) -> str:
     """The text on one line, without control, direction or zero-width characters."""
     return plain_text(text)
+
+
+def another_port(port: int, apart: int = 1) -> int:
+    """A port to try where `port` is not free: `apart` after it, or before it at the end of them."""
+    return port + apart if port + apart < 65535 else port - apart
 
 
 def clock(seconds: float) -> str:

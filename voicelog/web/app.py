@@ -134,6 +134,7 @@ def make_app(
             route("/dogs/{name:path}/before", site.before),
             route("/dogs/{name:path}", site.dog),  # a name may have a slash in it
             route("/new-dog", site.dog),
+            route("/plan", site.plans),
             route("/kennel", site.kennel),
             route("/matters", site.matters),
             route("/evening", site.evening),
@@ -238,6 +239,12 @@ class _Handlers:
         name = request.path_params["name"]
         article = plan_page(self.service, name)
         return self.page(request, "paper.html", title=f"{clean(name)} next", article=article)
+
+    def plans(self, request: Request) -> Response:
+        dogs = [dog for dog, _ in roster_with_sessions(self.service)[0]]
+        if len(dogs) == 1:
+            return RedirectResponse(f"/dogs/{path_step(dogs[0].name)}/plan", status_code=303)
+        return self.page(request, "plans.html", dogs=dogs)
 
     def before(self, request: Request) -> Response:
         name = request.path_params["name"]
@@ -382,6 +389,7 @@ class _Handlers:
                 ("Add", "/add"),
                 ("Live", "/live"),
                 ("Dogs", "/dogs"),
+                ("Plan", "/plan"),
                 ("Kennel", "/kennel"),
                 ("Open matters", "/matters"),
                 ("Accuracy", "/learn"),
@@ -458,8 +466,8 @@ def _wanted(request: Request) -> SessionFilter:
         )
     except ValueError as error:
         raise BadRequestError(
-            "Found a filter of the list that is none, wanted dates such as 2026-04-18 and a "
-            "finding's weight; choose again."
+            "Found a filter of the list that is none, wanted dates and a finding's weight; "
+            "choose again."
         ) from error
 
 

@@ -102,6 +102,4 @@ def _day(text: str) -> date | None:
     try:
         return date.fromisoformat(text) if text else None
     except ValueError as error:
-        raise BadRequestError(
-            "Found no day, wanted one such as 2026-04-18; choose it again."
-        ) from error
+        raise BadRequestError("Found no day, wanted one; choose it again.") from error

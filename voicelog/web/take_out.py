@@ -153,6 +153,4 @@ def _day(asked: str | None) -> date | None:
     try:
         return date.fromisoformat(asked) if asked else None
     except ValueError as error:
-        raise BadRequestError(
-            "Found no day, wanted one such as 2026-04-18; choose it again."
-        ) from error
+        raise BadRequestError("Found no day, wanted one; choose it again.") from error

@@ -182,8 +182,8 @@ class EditCommand:
             moment = datetime.fromisoformat(self.deed.moment or "")
         except ValueError as error:
             raise BadRequestError(
-                f"Found '{clean(self.deed.moment or '')}' for the start, wanted a date and time "
-                "such as 2026-04-18T07:30; type it like that."
+                f"Found '{clean(self.deed.moment or '')}' for the start, wanted a date and time; "
+                "choose them again."
             ) from error
         if moment.year not in PLAUSIBLE_YEARS:
             raise BadRequestError(

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 
 from voicelog.model import UsageError, VoicelogError
 from voicelog.report.lock_words import LOG_CLOSED
+from voicelog.report.words import another_port
 
 __all__ = [
     "AccessCodeRequiredError",
@@ -144,6 +145,6 @@ class PortError(UsageError):
     def __init__(self, host: str, port: int, reason: str) -> None:
         super().__init__(
             f"Found {host} port {port} not free ({reason}), wanted one to serve the page at; "
-            f"close what uses it, or choose another: voicelog review --port {port + 1}."
+            f"close what uses it, or start the same command with --port {another_port(port)}."
         )
         self.host, self.port = host, port
