@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import re
 import time
 from collections.abc import Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
@@ -118,6 +119,29 @@ def test_the_menu_leads_to_the_only_dogs_plan(page: TestClient, log: Log) -> Non
     log.remove_dog("Wren")
     reply = page.get("/plan", follow_redirects=False)
     assert (reply.status_code, reply.headers["location"]) == (303, "/dogs/Bracken/plan")
+
+
+@pytest.mark.parametrize("typed", [True, False])
+def test_a_session_without_sound_says_so_once_and_has_no_button_to_play(
+    page: TestClient, service: ReviewService, log: Log, typed: bool
+) -> None:
+    lines = ("start session bracken", "here level three yelped", "here level two")
+    recording = keep(log, lines, listeners=("typed 1",) if typed else ("quick 1",))
+    key = first_key(service, recording)
+    shown = page.get(f"/session/{key}").text
+    why = "was typed, so there is no sound to play" if typed else "Found no sound of morning.wav"
+    assert shown.partition('<script type="application/json"')[0].count(why) == 1
+    assert 'data-sound=""' in shown
+    assert ">Play" not in shown
+    groups = re.findall(r'data-group="([^"]+)"', shown)
+    told = [
+        page.get(f"/api/session/{key}/findings", params={"group": html.unescape(one)}).json()[
+            "html"
+        ]
+        for one in groups
+    ]
+    assert any("Show rep 1" in one for one in told)
+    assert not any("Hear rep" in one for one in told)
 
 
 def test_everything_said_or_typed_is_escaped(
@@ -575,3 +599,20 @@ def test_a_question_counts_as_to_check_in_the_list(service: ReviewService, log: 
     service.refresh_stale()
     (row,) = service.session_catalog.headings(SessionFilter(check=True)).rows
     assert row.counts["look"] == 1
+
+
+@pytest.mark.parametrize(
+    ("listeners", "why"),
+    [
+        (("pocketsphinx 5.1.1 en-us",), "not heard clearly by the quick listener alone; "),
+        (("pocketsphinx 5.1.1 en-us", "whisper tiny.en (ctranslate2 4.8)"), "not heard clearly; "),
+        (("typed 1",), "no note as typed; "),
+    ],
+)
+def test_an_entry_to_check_says_who_was_not_sure(
+    page: TestClient, service: ReviewService, log: Log, listeners: tuple[str, ...], why: str
+) -> None:
+    keep(log, LEVELS, listeners=listeners)
+    service.refresh_stale()
+    cards = page.get("/api/evening").json()["cards"]
+    assert [one["why"].startswith(why) for one in cards if one["kind"] == "entry"] == [True, True]

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 
 from voicelog.model import Action, Condition, Event, FieldEvent, Reading, Utterance, Verdict
 from voicelog.model.review import CheckCause, Do, ReviewReason
-from voicelog.report.state_words import TO_CHECK, status_word
+from voicelog.report.state_words import CHECK, TO_CHECK, status_word
 from voicelog.report.words import clean, clock, counted, day
 
 __all__ = [
@@ -16,6 +16,7 @@ __all__ = [
     "NO_SESSION_HEARD",
     "NO_SUCH_SESSION",
     "PAGE_CLOSED",
+    "QUEUE",
     "budget_words",
     "check_cause_words",
     "condition_words",
@@ -76,6 +77,7 @@ _EDITS: Mapping[str, str] = {
 
 _CAUSES: Mapping[CheckCause, str] = {
     "heard": "not heard clearly",
+    "heard quickly": "not heard clearly by the quick listener alone",
     "typed": "no note as typed",
     "beyond top": "above the top level of the dog's collar",
     "whose": "",
@@ -192,6 +194,11 @@ def entry_facts(
     return tuple(found)
 
 
+_WAITING = f"the papers mark them {CHECK} and do not count them"
+QUEUE = f"These entries and reps are not sure; until you decide, {_WAITING}."
+"""What the evening's queue holds, and what it means that something waits in it."""
+
+
 def budget_words(
     to_check: Iterable[bool], *, tonight: int, read: int, budget: int, questions: int = 0
 ) -> str:
@@ -215,8 +222,10 @@ def budget_words(
     if read:
         parts.append(f"{read} reviewed today")
     if not tonight:
-        parts.append(f"the {budget} of an evening are done, the rest may wait and is not counted")
+        parts.append(
+            f"the {budget} of an evening are done; the rest may wait; until you decide, {_WAITING}"
+        )
     elif len(weighs) > tonight:
         left = len(weighs) - tonight
-        parts.append(f"{tonight} for tonight, {left} may wait and are not counted")
+        parts.append(f"{tonight} for tonight; {left} may wait; until you decide, {_WAITING}")
     return "; ".join(parts) + "."

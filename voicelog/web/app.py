@@ -44,6 +44,7 @@ from voicelog.report.review_words import (
     NO_SESSION_HEARD,
     NO_SUCH_SESSION,
     NOTHING_LOGGED,
+    QUEUE,
 )
 from voicelog.report.wording.matters import NO_MATTERS
 from voicelog.report.words import clean
@@ -262,7 +263,8 @@ class _Handlers:
         return self.page(request, "matters.html", dogs=dogs, nothing=NO_MATTERS)
 
     def evening(self, request: Request) -> Response:
-        return self.page(request, "evening.html", dog=request.query_params.get("dog", ""))
+        dog = request.query_params.get("dog", "")
+        return self.page(request, "evening.html", dog=dog, what=QUEUE)
 
     def queue(self, request: Request) -> Response:
         dog = request.query_params.get("dog") or None
@@ -311,7 +313,8 @@ class _Handlers:
         view = self.service.view(request.path_params["key"])
         asked = request.query_params.get("group")
         found = [one for one in _groups(view) if one.key == asked]
-        html = "".join(fragment("parts/group.html", group=one) for one in found)
+        sound = not self.silent(view)
+        html = "".join(fragment("parts/group.html", group=one, sound=sound) for one in found)
         return JSONResponse({"ok": True, "html": html})
 
     def readings(self, request: Request) -> Response:
@@ -399,6 +402,14 @@ class _Handlers:
             **values,
         )
 
+    def silent(self, view: SessionView) -> str:
+        """Why there is no sound of a session to play; empty where there is."""
+        try:
+            self.clips.open(view.kept)
+        except VoicelogError as error:
+            return str(error)
+        return ""
+
     def answer(self, view: SessionView, reader: _Reviewer, seen: str | None) -> dict[str, Any]:
         """A session for a page that holds it as of the stamp `seen`, or not at all."""
         before = self.states.of(seen)
@@ -411,11 +422,7 @@ class _Handlers:
         self, view: SessionView, reader: _Reviewer, known: SessionState | None = None
     ) -> tuple[dict[str, Any], SessionState]:
         """What the templates of a session ask for, and the session as the page will hold it."""
-        silent = ""
-        try:
-            self.clips.open(view.kept)
-        except VoicelogError as error:
-            silent = str(error)
+        silent = self.silent(view)
         evening = evening_of(view, self.service.today(), reader.budget)
         dog = clean(view.session.dog.name) if view.session else ""
         values = {

@@ -74,11 +74,12 @@ def review_queue(
     interpret: Interpret,
     session: Session | None = None,
     *,
-    typed: bool = False,
+    cause: CheckCause = "heard",
 ) -> tuple[ReviewItem, ...]:
     """The entries to check, in the order in which to take them.
 
-    `session` is the one that they fell in, where one was heard; `typed`: they are typed lines.
+    `session` is the one that they fell in, where one was heard; `cause` is why its entries are not
+    sure where nothing else is.
     """
     rests: dict[str, _Weight] = {}
     for finding in sorted(findings, key=lambda one: _precedence(_RESTS[one.severity])):
@@ -95,8 +96,8 @@ def review_queue(
         whose = "" if session is None else _whose(session, entry)
         if whose:
             rank = min(rank, _KINDS["session"][0])
-        cause: CheckCause = "whose" if whose else _cause(entry, session, typed=typed)
-        item = ReviewItem(entry=entry.id, rank=rank, reason=reason, whose=whose, cause=cause)
+        why: CheckCause = "whose" if whose else _cause(entry, session, cause)
+        item = ReviewItem(entry=entry.id, rank=rank, reason=reason, whose=whose, cause=why)
         found.append((rank, entry.start_s, item))
     found.sort(key=lambda one: one[:2])
     return tuple(item for _, _, item in found)
@@ -109,12 +110,12 @@ def _whose(session: Session, entry: Entry) -> str:
     return other_dog_words(session, entry.id)
 
 
-def _cause(entry: Entry, session: Session | None, *, typed: bool) -> CheckCause:
+def _cause(entry: Entry, session: Session | None, usual: CheckCause) -> CheckCause:
     top = None if session is None else session.dog.transmitter.top
     levels = [level for one in entry.phrases if (level := named_level(one)) is not None]
     if top is not None and max(levels, default=0) > top:
         return "beyond top"
-    return "typed" if typed else "heard"
+    return usual
 
 
 def _precedence(weight: _Weight) -> tuple[int, str]:

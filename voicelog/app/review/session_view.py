@@ -27,6 +27,8 @@ from voicelog.model import (
     RecordingOutput,
     Session,
 )
+from voicelog.model.review import CheckCause
+from voicelog.recognition.recognizer_names import pass_of
 from voicelog.report.state_words import StateWord, entry_word
 from voicelog.report.summary import Summary
 from voicelog.session.entries import undone_events
@@ -158,7 +160,7 @@ def _see(
         page.findings if page else (),
         grammar.interpret,
         session,
-        typed=kept.listeners == (TYPED,),
+        cause=_usual_cause(kept.listeners),
     )
     return SessionView(
         head=head,
@@ -174,6 +176,13 @@ def _see(
         events=events,
         dogs=tuple(dict.fromkeys(one.dog for one in line.sessions if one.dog)),
     )
+
+
+def _usual_cause(listeners: tuple[str, ...]) -> CheckCause:
+    """Why what these heard, or read, is to check where nothing else is wrong with it."""
+    if listeners == (TYPED,):
+        return "typed"
+    return "heard" if any(pass_of(one) == "second" for one in listeners) else "heard quickly"
 
 
 def guessed(entry: Entry, kept: StoredRecording, grammar: Grammar) -> bool:

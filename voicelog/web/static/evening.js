@@ -1,7 +1,7 @@
 // The evening queue: one card at a time over all sessions. A card plays by itself; it is decided by
 // who has seen it, and one that a stop may hang on by who has heard it once.
 
-import { ask, busy, make, tell } from "./talk.js";
+import { ask, busy, hush, make, tell } from "./talk.js";
 import { completer } from "./offers.js";
 import { onKey } from "./once.js";
 import { isPlaying, play, playhead, stop } from "./sound.js";
@@ -26,6 +26,8 @@ let undos = JSON.parse(sessionStorage.getItem(`${kept} undos`) ?? "[]");
 
 const nameOf = (one) => `${one.kind} ${one.id}`;
 const now = () => cards.find((one) => nameOf(one) === at) ?? null;
+
+const draftName = (one) => `evening draft ${nameOf(one)}`;
 
 function remember() {
   localStorage.setItem(kept, JSON.stringify({ at, later: [...later] }));
@@ -67,7 +69,19 @@ function count() {
     ? `${left} left${put}${waiting ? `; ${waiting}` : ""}` : "";
 }
 
-function show(name, sounds = true) {
+// What the keys do now: whether it plays, and whether it may be decided before that is over.
+function showKeys() {
+  const one = now();
+  if (!one) return;
+  const [plays, open] = [isPlaying(), isOpen(one)];
+  card.querySelector('[data-act="play"]').replaceChildren(plays ? "Stop " : "Play ", make("kbd", {}, "Space"));
+  for (const button of card.querySelectorAll('[data-act="confirm"], [data-act="void"], [data-offer]')) button.setAttribute("aria-disabled", String(!open));
+  const wait = plays ? "Playing. You can decide when you have heard its end." : "Play it to its end, then decide: a stop may hang on it.";
+  card.querySelector(".now").textContent = !one.recording ? "No sound: decide by what is written."
+    : open ? (plays ? "Playing. You can decide now, or listen on." : "") : wait;
+}
+
+function show(name) {
   stop();
   at = name;
   const one = now();
@@ -93,16 +107,25 @@ function show(name, sounds = true) {
   if (one.recording) {
     loudness(one.recording, draw);
     draw();
-    if (sounds) hear(one);
+    hear(one);
   }
+  showKeys();
+}
+
+// To another card without deciding: what was said of this one goes with it.
+function move(name) {
+  hush();
+  show(name);
 }
 
 async function hear(one) {
   const begun = await play(one.recording, one.from - AROUND_S, one.to + AROUND_S, (whole) => {
     if (whole) heard.add(nameOf(one));
     draw();
+    showKeys();
   });
   draw();
+  showKeys();
   if (!begun && !isPlaying() && now() === one && !heard.has(nameOf(one))) tell(["Press Play, or Space, to hear it: this browser plays nothing by itself before that."]);
 }
 
@@ -116,9 +139,11 @@ function next(from, was) {
 
 // --- deciding --------------------------------------------------------------------------
 
+const isOpen = (one) => !one.must || heard.has(nameOf(one));
+
 function ready(one) {
   if (performance.now() - shownAt < SEEN_MS) return false;
-  if (!one.must || heard.has(nameOf(one))) return true;
+  if (isOpen(one)) return true;
   tell(["A stop may hang on this: hear it once to its end, then decide."]);
   if (!isPlaying()) hear(one);
   return false;
@@ -140,6 +165,7 @@ async function act(one, deed) {
   take(one.key, answer);
   if (answer.undo) undos.push({ key: answer.key, id: answer.undo, name });
   later.delete(name);
+  sessionStorage.removeItem(draftName(one));
   tell(answer.changed.length ? answer.changed : [answer.done], { counts: answer.counts });
   show(next(name, was));
   busy(false);
@@ -169,6 +195,8 @@ function type(one) {
   const choices = make("ul", { class: "choices" });
   form.append(input, make("button", {}, "Keep"), choices);
   card.querySelector(".slot").replaceChildren(form);
+  input.value = sessionStorage.getItem(draftName(one)) ?? "";
+  input.addEventListener("input", () => sessionStorage.setItem(draftName(one), input.value));
   const complete = completer(input, choices, `/api/session/${encodeURIComponent(one.key)}`, one.kind === "entry" ? one.id : null);
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
@@ -199,12 +227,12 @@ async function undo() {
 
 function putOff(one) {
   later.add(nameOf(one));
-  show(next(nameOf(one), cards));
+  move(next(nameOf(one), cards));
 }
 
 function back(one) {
   const place = cards.indexOf(one);
-  show(nameOf(cards[(place - 1 + cards.length) % cards.length]));
+  move(nameOf(cards[(place - 1 + cards.length) % cards.length]));
 }
 
 const acts = {
@@ -242,6 +270,7 @@ box.addEventListener("click", (event) => {
   const what = event.target.closest("[data-act]")?.dataset.act;
   const words = event.target.closest("[data-offer]")?.dataset.offer;
   const one = now();
+  if (event.detail && (what || words)) card.querySelector(".asked").focus(); // after a click the keys decide again
   if (what === "undo") undo();
   else if (one && what) acts[what](one);
   else if (one && words) read(one, words);

@@ -5,8 +5,8 @@ import { make } from "./talk.js";
 const tool = (name, text, key = "") =>
   make("button", { type: "button", "data-tool": name }, text, key ? " " : "", key ? make("kbd", {}, key) : "");
 
-function tools(row) {
-  const made = [tool("play", "Play", "Space")];
+function tools(row, sound) {
+  const made = sound ? [tool("play", "Play", "Space")] : [];
   if (row.confirm === "take") made.push(tool("confirm", "Take it as said"));
   else if (row.confirm) made.push(tool("confirm", "Confirm", "Enter"));
   made.push(tool("retype", "Retype", "/"));
@@ -20,8 +20,9 @@ function reading(words, place) {
     make("kbd", {}, String(place + 1)), " ", make("bdi", {}, words)));
 }
 
-// `numbers` are those of the entry's reps, `place` says where it is in its list.
-export function drawRow(row, { numbers, now, place, of, note }) {
+// `numbers` are those of the entry's reps, `place` says where it is in its list, `sound` whether
+// there is any to play.
+export function drawRow(row, { numbers, now, place, of, note, sound }) {
   const about = [
     row.why ? make("span", { class: "why" }, row.why) : "",
     numbers.length ? make("span", {}, `${numbers.length === 1 ? "rep" : "reps"} ${numbers.join(", ")}`) : "",
@@ -34,7 +35,7 @@ export function drawRow(row, { numbers, now, place, of, note }) {
     make("p", { class: "about" }, ...about),
     row.word === "check" && row.offers?.length
       ? make("ol", { class: "offers", "aria-label": "Readings on offer" }, ...row.offers.map(reading)) : "",
-    make("div", { class: "tools" }, ...(now ? tools(row) : [])),
+    make("div", { class: "tools" }, ...(now ? tools(row, sound) : [])),
     make("div", { class: "slot" }));
   const kind = row.word.replace(" ", "-");
   return make("li", { class: `row ${kind}${row.loose ? " loose" : ""}${now ? " now" : ""}`, id: `e-${row.id}`,

@@ -32,8 +32,9 @@ function drawer(which) {
     const order = state[which];
     const place = order.indexOf(name);
     const note = which === "check" && place === state.tonight && place
-      ? "These may wait: they stay unreviewed, and are not counted." : "";
-    return drawRow(row, { numbers: state.numbersOf(row), now: name === current, place, of: order.length, note });
+      ? "These may wait for another evening." : "";
+    const sound = Boolean(part.dataset.sound);
+    return drawRow(row, { numbers: state.numbersOf(row), now: name === current, place, of: order.length, note, sound });
   };
 }
 
@@ -182,7 +183,7 @@ async function load(entry) {
 const deedOn = (row) => ({ entry: row.id, version: row.version });
 
 function hear(row) {
-  if (!part.dataset.sound) return tell(["There is no sound to play for this recording."], { bad: true });
+  if (!part.dataset.sound) return null; // the head of the page says so
   return play(recording, row.from - AROUND_S, row.to + AROUND_S);
 }
 
@@ -349,14 +350,18 @@ document.addEventListener("click", (event) => {
     if (!tool) return;
   }
   const row = state.row(name);
-  if (row && on("[data-tool]")) tools[on("[data-tool]").dataset.tool](row);
+  if (row && on("[data-tool]")) {
+    const tool = on("[data-tool]").dataset.tool;
+    if (tool === "play" && event.detail) element(name).querySelector(".pick").focus({ preventScroll: true }); // the keys are the entry's again
+    tools[tool](row);
+  }
   else if (row && on("[data-offer]")) read(row, on("[data-offer]").dataset.offer);
   else if (on("[data-answer]")) answerRep(on("[data-question]"), on("[data-answer]").dataset.answer);
   else if (on("[data-play]")) play(recording, Number(on("[data-play]").dataset.play), Number(on("[data-play]").dataset.until));
   else if (on("[data-rep-number]")) playRep(Number(on("[data-rep-number]").dataset.repNumber));
   else if (on("[data-step]")) stepBack(on("[data-step]").dataset.step);
   else if (on("[data-open]")) openPanel(on("[data-open]").dataset.open);
-  else if (on("[data-close]")) closePanels();
+  else if (on("[data-close]")) { on(".panel").querySelector("form[data-add]")?.reset(); closePanels(); }
   else if (on("#every-rep")) { everyRep = true; showReps(); }
   const link = on(".plot a");
   if (link) {

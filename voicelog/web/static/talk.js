@@ -31,6 +31,8 @@ export function tell(lines, { bad = false, counts = [] } = {}) {
   if (covered) at.scrollIntoView({ block: "nearest" });
 }
 
+export const hush = () => said.replaceChildren();
+
 export async function ask(address, content) {
   const options = { headers: { accept: "application/json" } };
   if (content !== undefined) {
