@@ -138,7 +138,7 @@ def test_many_open_matters_of_a_dog_leave_the_kennel_readable() -> None:
     (more,) = [line for line in top if "more matters open" in line.words]
     assert (more.label, more.words, more.mark) == (
         "Juno",
-        "2 more matters open: see voicelog matters list.",
+        "2 more matters open: voicelog matters list Juno.",
         "stop",
     )
 

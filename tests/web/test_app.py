@@ -19,6 +19,7 @@ from tests.known import known
 from tests.web.evening import FULL, LEVELS, keep, tone
 from voicelog.app.review.errors import ForbiddenError
 from voicelog.app.review.review_service import ReviewService
+from voicelog.cli.app import COMMANDS
 from voicelog.model import Dog, Transmitter
 from voicelog.model.review import Do
 from voicelog.report.review_words import DONE
@@ -142,6 +143,56 @@ def test_a_session_without_sound_says_so_once_and_has_no_button_to_play(
     ]
     assert any("Show rep 1" in one for one in told)
     assert not any("Hear rep" in one for one in told)
+
+
+def test_the_page_never_takes_the_accounts_name_for_a_persons(
+    service: ReviewService, log: Log
+) -> None:
+    made = app.make_app(service, hosts=["testserver"], token="token", who="root", named=False)
+    with TestClient(made) as page:
+        shown = page.get("/more").text
+        assert "Your name?" in shown
+        assert "root" not in shown
+        log.put_handler("Anna")
+        assert "You: <bdi>Anna</bdi>" in page.get("/more").text
+        log.put_handler("Ben")
+        assert "Your name?" in page.get("/more").text
+        page.post("/api/prefs", json={"who": "", "budget": 4}, headers=TOKEN)
+        assert "Your name?" in page.get("/more").text
+        page.post("/api/prefs", json={"who": "Ben", "budget": 4}, headers=TOKEN)
+        assert "You: <bdi>Ben</bdi>" in page.get("/more").text
+    made.state.clips.close()
+
+
+def test_no_page_sends_to_the_terminal_for_what_the_page_has(
+    page: TestClient, service: ReviewService, log: Log
+) -> None:
+    """A session with a rep to answer for, more open matters than the kennel shows, all other
+    pages."""
+    bad = ("start session bracken", "here level three yelped", "here level nine", "growled")
+    keys = []
+    for day in range(1, 5):
+        recording = keep(log, bad, f"day{day}", at=datetime(2026, 4, day, 7))
+        keys.append(first_key(service, recording))
+    pages = [f"/session/{keys[0]}", "/kennel", "/plan", "/more", "/matters", "/evening", "/learn"]
+    pages += [f"/dogs/Bracken{at}" for at in ("", "/progress", "/plan", "/before")]
+    pages += ["/", "/dogs", "/people", "/names", "/settings", "/words", "/take-out", "/voice"]
+    pages += [
+        "/phone",
+        "/watch",
+        "/rehear",
+        "/share",
+        "/upkeep",
+        "/lock",
+        "/delete",
+        "/add",
+        "/live",
+    ]
+    named = re.compile(rf"voicelog ({'|'.join(COMMANDS)})\b")
+    told = {at: page.get(at, headers=HTML).text for at in pages}
+    assert {at: named.findall(text) for at, text in told.items() if named.search(text)} == {}
+    assert re.search(r"\d reps? with a question, asked above the entries", told[pages[0]])
+    assert "open: see Open matters." in told["/kennel"]
 
 
 def test_everything_said_or_typed_is_escaped(

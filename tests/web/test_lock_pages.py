@@ -58,6 +58,7 @@ class Page:
         server.serve(
             self.folder,
             port=0,
+            named=True,
             who="Anna",
             budget=4,
             opened=opened,

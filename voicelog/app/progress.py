@@ -13,6 +13,7 @@ from voicelog.report import kennel_paper, owner_report, plan_paper, progress_pap
 from voicelog.report.owner_pdf import pdf
 from voicelog.report.paper import Paper, SoundReference
 from voicelog.report.paper_html import Link
+from voicelog.report.words import Face
 from voicelog.store import Log
 
 __all__ = [
@@ -95,8 +96,11 @@ def owner_pdf(
     return found.dog.name, pdf(report)
 
 
-def kennel_overview(catalog: SessionCatalog, today: date, settings: Path | None = None) -> Paper:
-    """How all dogs stand: what to see first, who was worked, is due, is stuck.
+def kennel_overview(
+    catalog: SessionCatalog, today: date, settings: Path | None = None, face: Face = "terminal"
+) -> Paper:
+    """How all dogs stand: what to see first, who was worked, is due, is stuck; `face` is where it
+    is read.
 
     Raises:
         SettingsError: a line of the settings is not good.
@@ -106,7 +110,7 @@ def kennel_overview(catalog: SessionCatalog, today: date, settings: Path | None 
     criteria = {"": rules, **{name: rules.for_dog(name) for name in rules.dog}}
     matters = catalog.matters(today)
     found = kennel.kennel(digests, catalog.log.roster().dogs, criteria, today, matters)
-    return kennel_paper.build(found, digests, rules)
+    return kennel_paper.build(found, digests, rules, face)
 
 
 def sound_links(log: Log) -> Link:

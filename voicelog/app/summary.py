@@ -14,6 +14,7 @@ from voicelog.app.session_entries import entries_of
 from voicelog.app.typed_lines import TYPED
 from voicelog.model import RecordingOutput
 from voicelog.report.summary import Summary, summarise
+from voicelog.report.words import Face
 from voicelog.safety.settings import stored_settings
 from voicelog.store import StoredRecording
 
@@ -56,10 +57,11 @@ def summary_of(
     before: LoggedSession | None,
     matters: Sequence[OpenMatter],
     planned: Plan | None = None,
+    face: Face = "terminal",
 ) -> Summary:
     """The summary of one session: `page`, of a recording with its derived `line`; `before` is its
     dog's session before it, `matters` its dog's list, `planned` its plan where a limit of a
-    level is to be named."""
+    level is to be named, `face` where it is read."""
     return summarise(
         page.session,
         page.findings,
@@ -70,4 +72,5 @@ def summary_of(
         typed=line.listeners == (TYPED,),
         matters=matters,
         planned=planned,
+        face=face,
     )

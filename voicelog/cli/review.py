@@ -29,7 +29,11 @@ def review(
     port: Annotated[int, typer.Option("--port", min=0, max=65535, metavar="N")] = 8137,
     who: Annotated[
         str | None,
-        typer.Option("--as", metavar="NAME", help="Who corrects. Default: this user's name."),
+        typer.Option(
+            "--as",
+            metavar="NAME",
+            help="Who corrects. Default: the only handler, else the page asks.",
+        ),
     ] = None,
     budget: Annotated[
         int,
@@ -103,6 +107,7 @@ def review(
             folder,
             port=port,
             who=options.person(who),
+            named=who is not None,
             budget=budget,
             network=network,
             opened=opened,

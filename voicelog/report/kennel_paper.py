@@ -10,9 +10,10 @@ from voicelog.analysis.session_digest import SessionDigest
 from voicelog.report.paper import FEW_REPS, Paper, PaperLine, PaperSection, refs_of
 from voicelog.report.plan_paper import one_line
 from voicelog.report.session_plot_data import STRIP_DAYS, strip_figure
+from voicelog.report.wording.matters import matters_place_words
 from voicelog.report.wording.reasons import litter_words, reason_words
 from voicelog.report.wording.story import row_story_words
-from voicelog.report.words import clean, counted, date_words
+from voicelog.report.words import Face, clean, counted, date_words
 from voicelog.safety.settings import Settings, changed
 
 __all__ = ["build"]
@@ -21,15 +22,24 @@ SHOWN_MATTERS = 3
 """So many open matters of a dog stand on the page, those that say stop and the newest first."""
 
 
+_NO_DOGS: Mapping[Face, str] = {
+    "terminal": "None yet. Add one: voicelog dogs put NAME.",
+    "page": "None yet.",
+}
+
+
 def build(
-    found: Kennel, session_digests: Mapping[str, Sequence[SessionDigest]], settings: Settings
+    found: Kennel,
+    session_digests: Mapping[str, Sequence[SessionDigest]],
+    settings: Settings,
+    face: Face = "terminal",
 ) -> Paper:
     """The kennel as a paper. `session_digests` are those that `found` rests on, `settings` those in
-    force."""
+    force, `face` is where it is read."""
     sections = tuple(
         section
         for section in (
-            _see(found.dogs),
+            _see(found.dogs, face),
             _named(found.dogs),
             _weeks(found, session_digests),
             PaperSection(title="All dogs", lines=tuple(map(_line, found.dogs))),
@@ -47,7 +57,7 @@ def build(
         if section.lines
     )
     if not found.dogs:
-        none = PaperLine(label="dogs", words="None yet. Add one: voicelog dogs put NAME.")
+        none = PaperLine(label="dogs", words=_NO_DOGS[face])
         sections = (PaperSection(title="Kennel", lines=(none,)),)
     return Paper(
         kind="kennel",
@@ -60,7 +70,7 @@ def build(
     )
 
 
-def _see(dogs: Iterable[DogStatus]) -> PaperSection:
+def _see(dogs: Iterable[DogStatus], face: Face) -> PaperSection:
     lines = []
     for one in dogs:
         matters = [reason for reason in one.see if reason.matter is not None]
@@ -78,7 +88,8 @@ def _see(dogs: Iterable[DogStatus]) -> PaperSection:
         more = matters[SHOWN_MATTERS:]
         if more:
             stop = any(reason.matter is not None and reason.matter.is_stop for reason in more)
-            words = f"{counted(len(more), 'more matter')} open: see voicelog matters list."
+            place = matters_place_words(clean(one.dog), face)
+            words = f"{counted(len(more), 'more matter')} open: {place}."
             lines.append(
                 PaperLine(label=clean(one.dog), words=words, mark="stop" if stop else "caution")
             )

@@ -32,8 +32,8 @@ from voicelog.report.summary_rows import (
     says_whose,
     summary_rows,
 )
-from voicelog.report.wording.matters import matter_count_words, matter_words
-from voicelog.report.words import clean, day
+from voicelog.report.wording.matters import matter_count_words, matter_words, matters_place_words
+from voicelog.report.words import Face, clean, day
 from voicelog.safety.cautions import SHORT
 from voicelog.safety.settings import Settings, changed
 
@@ -80,6 +80,7 @@ def summarise(
     typed: bool = False,
     matters: Sequence[OpenMatter] | None = None,
     planned: Plan | None = None,
+    face: Face = "terminal",
 ) -> Summary:
     """Word a session.
 
@@ -93,6 +94,7 @@ def summarise(
         matters: the dog's list of open matters; None: what this session leaves, none closed.
         planned: the dog's plan, which has the one limit of a level on this page; None: the page
             has none, and points to the plan.
+        face: where it is read, which says where to go on.
         cautions: the two lines that travel with every paper; None takes safety's own.
 
     Raises:
@@ -113,7 +115,7 @@ def summarise(
         session=session.id,
         dog=clean(session.dog.name) or "no dog named",
         notices=notices(findings),
-        matters=_matters(session, matters),
+        matters=_matters(session, matters, face),
         changed=changed(settings.for_dog(session.dog.name)) if settings else (),
         facts=facts,
         counts=tuple(map(clean, count_lines(session))),
@@ -122,7 +124,7 @@ def summarise(
         reps=summary_rows(session),
         reps_note=reps_note(session.reps, doubted),
         off=collar_off(session, doubted),
-        check_note=check_note(entries, len(rep_questions(session)), typed=typed),
+        check_note=check_note(entries, len(rep_questions(session)), typed=typed, face=face),
         to_check=entries_to_check(session, entries),
         flagged=flagged_entries(session, entries),
         next_session=next_session(session, matters, planned),
@@ -130,13 +132,12 @@ def summarise(
     )
 
 
-def _matters(session: Session, matters: Sequence[OpenMatter]) -> tuple[str, ...]:
+def _matters(session: Session, matters: Sequence[OpenMatter], face: Face) -> tuple[str, ...]:
     done = [one for one in matters if one.matter.session == session.id and not one.stands]
     lines = list(map(matter_words, done))
     if standing(matters):
         dog = clean(session.dog.name)
-        count = matter_count_words(matters)
-        lines.insert(0, f"{count}: voicelog matters list{f' {dog}' if dog else ''}")
+        lines.insert(0, f"{matter_count_words(matters)}: {matters_place_words(dog, face)}")
     return tuple(lines)
 
 

@@ -19,7 +19,7 @@ from voicelog.report.state_words import (
     entry_word,
     rep_word,
 )
-from voicelog.report.words import NOT_SAID, clean, clock, counted, listed, numbers
+from voicelog.report.words import NOT_SAID, Face, clean, clock, counted, listed, numbers
 
 __all__ = [
     "EntryNote",
@@ -206,9 +206,23 @@ def reps_note(reps: Sequence[Rep], to_check: Collection[str] = ()) -> str:
     return " ".join(notes)
 
 
-def check_note(entries: Sequence[EntryOutput], questions: int = 0, *, typed: bool = False) -> str:
+_QUESTIONS_AT: Mapping[Face, str] = {
+    "terminal": ": voicelog questions",
+    "page": ", asked above the entries",
+}
+_LINES_AT: Mapping[Face, str] = {"terminal": ": voicelog correct", "page": " among the entries"}
+"""Where reps are answered for, and typed lines read, in the terminal and at the page."""
+
+
+def check_note(
+    entries: Sequence[EntryOutput],
+    questions: int = 0,
+    *,
+    typed: bool = False,
+    face: Face = "terminal",
+) -> str:
     """How many entries are to check, how many reps are `questions`, and what counts in nothing.
-    `typed`: they are lines that somebody typed."""
+    `typed`: they are lines that somebody typed; `face` is where it is read."""
     live = [entry for entry in entries if not entry.voided]
     words = Counter(map(entry_word, live))
     notes = [
@@ -220,10 +234,11 @@ def check_note(entries: Sequence[EntryOutput], questions: int = 0, *, typed: boo
         else f"Nothing {TO_CHECK}"
     ]
     if questions:
-        notes.append(f"{counted(questions, 'rep')} with a question: voicelog questions")
+        notes.append(f"{counted(questions, 'rep')} with a question{_QUESTIONS_AT[face]}")
     if words[NOT_UNDERSTOOD]:
         strange = counted(words[NOT_UNDERSTOOD], "line" if typed else "sound")
-        notes.append(f"{strange} {NOT_UNDERSTOOD}, kept{': voicelog correct' if typed else ''}")
+        kept_at = _LINES_AT[face] if typed else ""
+        notes.append(f"{strange} {NOT_UNDERSTOOD}, kept{kept_at}")
     loose = sum(1 for entry in live if entry.status == "accepted" and not entry.placed)
     if loose:
         notes.append(f"{counted(loose, 'entry', 'entries')} heard but belonging to no rep")

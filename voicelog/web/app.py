@@ -86,6 +86,8 @@ class _Reviewer:
 
     who: str
     budget: int
+    named: bool
+    """Whether a person gave the name; else it is that of the account on this computer."""
 
 
 def make_app(
@@ -98,15 +100,17 @@ def make_app(
     lock: Authenticator | None = None,
     keeper: LockKeeper | None = None,
     close: Callable[[], None] = lambda: None,
+    named: bool = True,
 ) -> Starlette:
     """The page of one log, see `SecurityMiddleware` for `hosts`, `token` and `lock`.
 
-    `who` and `budget` hold until a browser says otherwise; `close` ends what serves it;
-    `keeper` keeps what is to be changed of the log's lock after that.
+    `who` and `budget` hold until a browser says otherwise; where nobody gave `who` (not `named`),
+    the only handler on the roster is meant, and where there is none or several the page asks.
+    `close` ends what serves it; `keeper` keeps what is to be changed of the log's lock after that.
     Close `app.state.clips`, `app.state.hearing` and `app.state.watching` in the end.
     """
     secure = lock is not None and lock.code is not None
-    site = _Handlers(service, token, who, budget, secure)
+    site = _Handlers(service, token, _Reviewer(who, budget, named), secure)
     hearing = HearingProcess(service.log.folder)
     live = LiveProcess(service.log.folder)
     watching = WatchingProcess(service.log.folder)
@@ -168,11 +172,9 @@ def make_app(
 class _Handlers:
     """The handlers, with what they share."""
 
-    def __init__(
-        self, service: ReviewService, token: str, who: str, budget: int, secure: bool
-    ) -> None:
+    def __init__(self, service: ReviewService, token: str, usual: _Reviewer, secure: bool) -> None:
         self.service, self.token, self.secure = service, token, secure
-        self.usual = _Reviewer(who, budget)
+        self.usual = usual
         self.clips = Clips(service.log)
         self.states = SessionStates()
         self.learning = AccuracyPage(service)
@@ -358,7 +360,7 @@ class _Handlers:
 
     def prefs(self, request: Request) -> Response:
         asked = given(request)
-        who = clean(str(asked.get("who") or ""))[:60] or self.usual.who
+        who = clean(str(asked.get("who") or ""))[:60]
         budget = asked.get("budget")
         if not isinstance(budget, int) or not 1 <= budget <= MOST:
             raise BadRequestError(
@@ -366,6 +368,8 @@ class _Handlers:
             )
         reply = JSONResponse({"ok": True})
         for name, value in ((_WHO, quote(who, safe="")), (_BUDGET, str(budget))):
+            if not value:
+                continue  # no name was given: who it is stays as it was
             reply.set_cookie(
                 name, value, max_age=_YEAR_S, httponly=True, samesite="strict",
                 secure=self.secure,
@@ -375,9 +379,13 @@ class _Handlers:
     # --- within ----------------------------------------------------------------------
 
     def reader(self, request: Request) -> _Reviewer:
-        who = clean(unquote(request.cookies.get(_WHO, "")))[:60] or self.usual.who
+        who = clean(unquote(request.cookies.get(_WHO, "")))[:60]
+        named = bool(who) or self.usual.named
+        if not named:
+            handlers = self.service.log.roster().handlers
+            who, named = (handlers[0], True) if len(handlers) == 1 else ("", False)
         budget = _whole(request.cookies.get(_BUDGET), self.usual.budget)
-        return _Reviewer(who, min(MOST, max(1, budget)))
+        return _Reviewer(who or self.usual.who, min(MOST, max(1, budget)), named)
 
     def page(self, request: Request, name: str, **values: Any) -> Response:
         reader = self.reader(request)
@@ -385,6 +393,7 @@ class _Handlers:
             name,
             token=self.token,
             who=reader.who,
+            named=reader.named,
             budget=reader.budget,
             pages=(
                 ("Sessions", "/"),

@@ -50,7 +50,7 @@ def handover_page(service: ReviewService, name: str) -> Markup:
 
 def kennel_page(service: ReviewService) -> Markup:
     """How all dogs stand."""
-    return _shown(kennel_overview(service.session_catalog, service.today()))
+    return _shown(kennel_overview(service.session_catalog, service.today(), face="page"))
 
 
 def _no_dog(name: str) -> NotFoundError:

@@ -57,13 +57,15 @@ def serve(
     *,
     port: int,
     who: str,
+    named: bool,
     budget: int,
     network: bool = False,
     opened: Callable[[PageAddress], None],
     another: Callable[[str], None],
     now: Callable[[], datetime],
 ) -> None:
-    """Serve the log in `folder` until interrupted; `opened` is told where.
+    """Serve the log in `folder` until interrupted; `opened` is told where. `who` corrects, where a
+    browser says no other; it is `named` where a person gave that name.
 
     Whenever a browser has used an address, `another` is told the next. Where only a passphrase
     opens the log, the page asks for it before anything else.
@@ -125,6 +127,7 @@ def serve(
                     hosts=hosts,
                     token=token,
                     who=who,
+                    named=named,
                     budget=budget,
                     lock=lock,
                     keeper=keeper,

@@ -167,7 +167,7 @@ def _see(
         kept=kept,
         page=page,
         line=line,
-        summary=None if page is None else summary_of(kept, line, page, before, own),
+        summary=None if page is None else summary_of(kept, line, page, before, own, face="page"),
         rows=_rows(entries, belonging, events, session, found, kept, rows),
         to_check=found,
         questions=() if session is None else questions(session, grammar),

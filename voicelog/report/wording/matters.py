@@ -8,7 +8,7 @@ from voicelog.analysis.open_matters import OpenMatter, standing
 from voicelog.model import MatterKind, SessionMatter
 from voicelog.model.matters import NEEDS_PROFESSIONAL
 from voicelog.report.state_words import TO_CHECK
-from voicelog.report.words import clean, counted, date_words, listed, numbers
+from voicelog.report.words import Face, clean, counted, date_words, listed, numbers
 from voicelog.safety.advice import PROFESSIONAL
 
 __all__ = [
@@ -20,6 +20,7 @@ __all__ = [
     "matter_count_words",
     "matter_name",
     "matter_words",
+    "matters_place_words",
     "owner_matter_words",
     "spoken_matters",
     "state_words",
@@ -119,6 +120,15 @@ def owner_matter_words(one: OpenMatter) -> str:
     matter, day = one.matter, date_words(one.day)
     what = "A stop was called" if matter.kind == "stop" else matter_name(matter)
     return f"Not settled yet: {what[0].lower()}{what[1:]} on {day}."
+
+
+def matters_place_words(dog: str, face: Face) -> str:
+    """Where the list of a dog's open matters is (`dog` is "" where none was named), in the terminal
+    or at the page."""
+    if face == "page":
+        return "see Open matters"
+    quoted = dog if dog.isalnum() else f'"{dog}"'
+    return f"voicelog matters list{f' {quoted}' if dog else ''}"
 
 
 def matter_count_words(found: Sequence[OpenMatter]) -> str:
