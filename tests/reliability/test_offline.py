@@ -338,6 +338,7 @@ def an_evening(folder: Path, sound: Samples) -> tuple[tuple[object, ...], ...]:
         ("share", "withdraw", "--help"),
         ("share", "carry", folder / "stick"),
         ("share", "repair"),
+        ("share", "sign"),
         ("share", "leave"),
         ("lock", "on"),
         ("lock", "state"),

@@ -10,6 +10,7 @@ import threading
 import time
 import zipfile
 from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +29,9 @@ from voicelog.app.listening import LiveProcess
 from voicelog.app.open_file import IntakeOptions
 from voicelog.app.phone_process import PhoneProcess
 from voicelog.app.review.review_service import ReviewService
+from voicelog.app.session_catalog import SessionCatalog
+from voicelog.app.share import share_now, start_share
+from voicelog.app.share_signing import sign_share
 from voicelog.app.voice_card import card_for
 from voicelog.app.watching import WatchingProcess
 from voicelog.model import Dog, UsageError
@@ -35,6 +39,7 @@ from voicelog.model.names import name_key, name_skeleton, tidy_name
 from voicelog.safety.settings import Settings
 from voicelog.store import Log
 from voicelog.store.chain import CHAIN_FILE
+from voicelog.store.share.signing import fingerprint
 from voicelog.web import app
 from voicelog.web.long_work import LongWork
 
@@ -333,7 +338,9 @@ def sent_here(page: TestClient, route: str, /, **fields: Any) -> dict[str, Any]:
 
 FORMS: dict[str, tuple[str, ...]] = {
     "/api/lock/passphrase": ("old", "passphrase", "again"),
-    "/api/share/start": ("folder", "name"),
+    "/api/share/start": ("folder", "name", "signed", "first"),
+    "/api/share/sign": ("first",),
+    "/api/share/allow": ("key", "allowed"),
     "/api/share/carry": ("folder",),
     "/api/listeners/install": ("file", "sha256", "again"),
     "/api/check/accept": ("sure",),
@@ -511,6 +518,78 @@ def test_the_log_is_shared_through_a_folder(page: TestClient, log: Log, tmp_path
     assert not finished(page)[0][1]
     assert "not shared any more" in sent(page, "/api/share/leave")["told"][0]
     assert "Share through this folder" in page.get("/share").text
+
+
+def test_a_share_is_signed_at_the_page_and_devices_are_allowed_there(
+    page: TestClient, log: Log, tmp_path: Path
+) -> None:
+    here = TestClient(page.app, raise_server_exceptions=False, client=("127.0.0.1", 50000))
+    keep(log, LEVELS, "levels")
+    place = tmp_path / "shared"
+    sent(here, "/api/share/start", folder=str(place))
+    finished(page)
+    with Log.open(tmp_path / "joe", now=lambda: datetime.now(UTC)) as joe:
+        start_share(joe, place, "Joe")
+        assert "Sign the share from now on" in page.get("/share").text
+        assert "another computer" in sent(page, "/api/share/sign")["error"]["message"]
+        assert sent(here, "/api/share/sign")["ok"]
+        said = [words for words, good in finished(page) if good]
+        assert said[0].startswith("Signed from now on. What was in this log counts: 1 file signed")
+        first = said[1].partition("Your key is ")[2][:24]
+        assert "No other device has shown its key yet." in page.get("/share").text
+        with pytest.raises(UsageError, match="signed by one of its devices since"):
+            share_now(SessionCatalog(joe))
+        own = sign_share(SessionCatalog(joe), first).state.own
+        share_now(SessionCatalog(joe))
+    assert sent(here, "/api/share/now")["ok"]
+    assert any(f"the key {own} of Joe is not allowed" in words for words, _ in finished(page))
+    assert f"Key {own} of Joe: not allowed; 1 file set aside" in page.get("/share").text
+    told = {"key": own, "allowed": "yes"}
+    assert "another computer" in sent(page, "/api/share/allow", **told)["error"]["message"]
+    assert sent(here, "/api/share/allow", **told)["told"][0].startswith(f"Allowed: {own} of Joe.")
+    assert sent(here, "/api/share/now")["ok"]
+    assert all(good for _, good in finished(page))
+    assert f"Key {own} of Joe: allowed" in page.get("/share").text
+    withdrawn = sent(here, "/api/share/allow", key=own, allowed="no")["told"][0]
+    assert withdrawn.startswith(f"Withdrawn: {own} of Joe. Exchange now to tell")
+
+
+def test_a_signed_share_is_begun_and_joined_at_the_page(
+    page: TestClient, log: Log, tmp_path: Path
+) -> None:
+    here = TestClient(page.app, raise_server_exceptions=False, client=("127.0.0.1", 50000))
+    with Log.open(tmp_path / "office", now=lambda: datetime.now(UTC)) as office:
+        place = start_share(office, tmp_path / "shared", "Office", signed=True)[0]
+    assert place.first is not None
+    where = {"folder": str(place.folder), "name": "Barn"}
+    assert "add it with --first KEY" in sent(here, "/api/share/start", **where)["error"]["message"]
+    joined = sent(here, "/api/share/start", **where, first=fingerprint(place.first))["told"]
+    assert "until the first device allows it, what you write is set aside there." in joined[1]
+    finished(page)
+    shown = page.get("/share").text
+    assert "This device is not allowed yet: ask for it at the first device." in shown
+    assert "Allowed and withdrawn at the first device alone." in shown
+    sent(page, "/api/share/leave")
+    begun = sent(here, "/api/share/start", folder=str(tmp_path / "own"), signed=True)["told"]
+    assert "give it to the other devices to join with." in begun[1]
+
+
+def test_a_share_that_another_device_signed_asks_for_its_key_at_the_page(
+    page: TestClient, log: Log, tmp_path: Path
+) -> None:
+    here = TestClient(page.app, raise_server_exceptions=False, client=("127.0.0.1", 50000))
+    place = tmp_path / "shared"
+    sent(here, "/api/share/start", folder=str(place))
+    finished(page)
+    with Log.open(tmp_path / "office", now=lambda: datetime.now(UTC)) as office:
+        start_share(office, place, "Office")
+        first = sign_share(SessionCatalog(office)).state.first
+    assert "This share is signed now" in page.get("/share").text
+    assert sent(page, "/api/share/now")["ok"]
+    assert not finished(page)[0][1]
+    assert sent(here, "/api/share/sign", first=first)["ok"]
+    assert finished(page)[0][0].startswith("Signed: ")
+    assert "This device is not allowed yet" in page.get("/share").text
 
 
 def test_a_folder_is_watched_and_what_was_kept_is_heard_again(

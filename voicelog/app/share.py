@@ -18,12 +18,22 @@ from uuid import uuid4
 from voicelog.analysis.open_matters import OpenMatter
 from voicelog.app.open_log import SETTINGS_NAME
 from voicelog.app.session_catalog import SessionCatalog
+from voicelog.app.share_trust import (
+    SignedState,
+    carry_signature,
+    check_first,
+    joined,
+    not_as_signed,
+    not_shared,
+    signed_state,
+)
 from voicelog.model import MatterEvent, UsageError
 from voicelog.model.names import tidy_name
 from voicelog.report import share_words
+from voicelog.report.words import Face
 from voicelog.safety.settings_file import SettingsError, load_settings
 from voicelog.store import Log
-from voicelog.store.share.admission import KeyState, allow_key, key_states
+from voicelog.store.share.admission import introduce
 from voicelog.store.share.asides import ShareAside, asides
 from voicelog.store.share.differences import TrainerDifference, share_differences
 from voicelog.store.share.exchange import (
@@ -32,6 +42,7 @@ from voicelog.store.share.exchange import (
     author_of,
     device_states,
     exchange,
+    first_of,
     join,
     kept_for_later,
     leave,
@@ -40,9 +51,7 @@ from voicelog.store.share.exchange import (
     segments_not_in,
     settings_held,
 )
-from voicelog.store.share.outbox import Author
 from voicelog.store.share.place import SharePlace
-from voicelog.store.share.signing import fingerprint, same_fingerprint
 from voicelog.store.tombstones import dog_id
 
 __all__ = [
@@ -50,8 +59,6 @@ __all__ = [
     "CarryResult",
     "ShareResult",
     "ShareStatus",
-    "SignedState",
-    "allow_device",
     "carry_share",
     "is_shared",
     "leave_share",
@@ -75,16 +82,6 @@ class ShareResult:
     exchanged: Exchanged
     kept: tuple[OpenMatter, ...]
     settings: bool | None
-
-
-@dataclass(frozen=True, slots=True)
-class SignedState:
-    """Who may write in a signed share: the fingerprints of the first device's key and of this
-    device's own, and what is known of all keys but the first."""
-
-    first: str
-    own: str
-    keys: tuple[KeyState, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,8 +148,12 @@ def start_share(
         )
     place = SharePlace.open(folder, log.folder, make=True, signed=signed)
     if before:
-        _check_first(place, first, signed=signed)
-    join(log, place, tidy_name(name or platform.node() or "laptop")[:80])
+        check_first(place, first, signed=signed)
+        if place.first is None and first_of(log, place.kennel) is not None:
+            raise not_as_signed(place)
+    author = join(log, place, tidy_name(name or platform.node() or "laptop")[:80])
+    if place.key is not None and place.key.public != place.first:
+        introduce(log, place.key.public, author.name)
     return place, not before
 
 
@@ -170,7 +171,7 @@ def share_now(
         LogError: as the disk refuses; what is not done then is done by doing it again.
     """
     log = catalog.log
-    author, place = _joined(log)
+    author, place = joined(log)
     catalog.refresh()
     before = _standing(catalog)
     file = log.folder / SETTINGS_NAME
@@ -183,7 +184,7 @@ def share_now(
     if held is not None and held != own:
         settings = _take_settings(log, file, held)
     if kept or done.renamed:
-        done.sealed += publish(log, place, _joined(log)[0], catalog.trial_alone)
+        done.sealed += publish(log, place, joined(log)[0], catalog.trial_alone)
     return ShareResult(done, kept, settings)
 
 
@@ -195,12 +196,13 @@ def share_lines(result: ShareResult) -> Iterator[tuple[str, bool]]:
         yield settings
 
 
-def status_lines(found: ShareStatus) -> Iterator[str]:
-    """How a share stands: its folder, each device, what is missing, where two people differ."""
+def status_lines(found: ShareStatus, face: Face = "terminal") -> Iterator[str]:
+    """How a share stands: its folder, each device, what is missing, where two people differ.
+    `face` is where that is read."""
     yield f"Shared through {found.folder}"
     if found.signed is not None:
         signed = found.signed
-        yield from share_words.signed_lines(signed.first, signed.own, signed.keys)
+        yield from share_words.signed_lines(signed.first, signed.own, signed.keys, face)
     for one in found.devices:
         yield share_words.device_line(one, found.own)
     if found.missing:
@@ -220,7 +222,7 @@ def share_status(log: Log) -> ShareStatus:
     Raises:
         UsageError: the log is not shared, or the folder is not there.
     """
-    author, place = _joined(log)
+    author, place = joined(log)
     states = tuple(device_states(log))
     return ShareStatus(
         folder=place.folder,
@@ -229,33 +231,10 @@ def share_status(log: Log) -> ShareStatus:
         segments=sum(one.segments for one in states),
         missing=len(segments_not_in(log, place)),
         differences=share_differences(log),
-        signed=_signed_state(log, place),
+        signed=signed_state(log, place),
         asides=asides(log),
         later=kept_for_later(log),
     )
-
-
-def _signed_state(log: Log, place: SharePlace) -> SignedState | None:
-    if place.first is None or place.key is None:
-        return None
-    first, own = fingerprint(place.first), fingerprint(place.key.public)
-    return SignedState(first, own, key_states(log, place))
-
-
-def allow_device(log: Log, typed: str, *, allowed: bool) -> KeyState:
-    """Say, on the device that began a signed share, whether what another device signs counts.
-
-    Args:
-        log: the log of that device.
-        typed: the fingerprint of the other device's key, as its screen shows it.
-        allowed: it counts, or its key is withdrawn.
-
-    Raises:
-        UsageError: the log is not in a signed share, it did not begin it, or no such key has come.
-        LogError: as the disk refuses.
-    """
-    _, place = _joined(log)
-    return allow_key(log, place, typed, allowed=allowed)
 
 
 def carry_share(log: Log, folder: Path) -> CarryResult:
@@ -266,7 +245,7 @@ def carry_share(log: Log, folder: Path) -> CarryResult:
         UsageError: the log is not shared, or the other folder is not fit for it.
         LogError: as the disk refuses.
     """
-    _, place = _joined(log)
+    _, place = joined(log)
     folder = folder.expanduser().absolute()
     folder.mkdir(parents=True, exist_ok=True)
     if not (folder / "kennel.json").exists():
@@ -282,6 +261,7 @@ def carry_share(log: Log, folder: Path) -> CarryResult:
             f"Found the share of another kennel in {folder}, wanted that of {place.folder}; name "
             "another folder."
         )
+    carry_signature(place, other)
     return CarryResult(out=other.take_files(place), back=place.take_files(other))
 
 
@@ -295,7 +275,7 @@ def repair_share(log: Log) -> tuple[int, int]:
         UsageError: the log is not shared, or the folder is not there.
         LogError: as the disk refuses.
     """
-    author, place = _joined(log)
+    author, place = joined(log)
     return repair(log, place, author)
 
 
@@ -307,55 +287,12 @@ def leave_share(log: Log) -> Path:
     """
     known = author_of(log)
     if known is None:
-        raise _not_shared()
+        raise not_shared()
     leave(log)
     return Path(known[1])
 
 
 # --- within -----------------------------------------------------------------------------
-
-
-def _joined(log: Log) -> tuple[Author, SharePlace]:
-    known = author_of(log)
-    if known is None:
-        raise _not_shared()
-    author, folder = known
-    place = SharePlace.open(Path(folder), log.folder, make=False)
-    if place.kennel != author.kennel:
-        raise UsageError(
-            f"Found the share of another kennel in {folder}, wanted the one that was joined; put "
-            "it back, or run 'voicelog share leave'."
-        )
-    return author, place
-
-
-def _check_first(place: SharePlace, first: str | None, *, signed: bool) -> None:
-    """Refuse a share that is there and is not the one that was meant."""
-    if place.first is None:
-        if first is not None or signed:
-            raise UsageError(
-                f"Found a share in {place.folder} that is not signed, wanted a signed one; begin "
-                "one in an empty folder, and if this was one before, somebody has changed it."
-            )
-        return
-    if place.key is not None and place.key.public == place.first:
-        return
-    if first is None:
-        raise UsageError(
-            f"Found a signed share in {place.folder}, wanted the key of the device that began it, "
-            "which 'voicelog share status' shows there; add it with --first KEY."
-        )
-    if not same_fingerprint(first, place.first):
-        raise UsageError(
-            f"Found the share of another first device in {place.folder}, wanted that of the key "
-            f"{first}; compare it with that device's screen, and do not join if it differs."
-        )
-
-
-def _not_shared() -> UsageError:
-    return UsageError(
-        "Found a log that is not shared, wanted one that is; run 'voicelog share start FOLDER'."
-    )
 
 
 _Key = tuple[str, str]

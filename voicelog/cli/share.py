@@ -9,7 +9,7 @@ import typer
 
 from voicelog.app.open_log import open_log
 from voicelog.app.share import (
-    allow_device,
+    ShareResult,
     carry_share,
     leave_share,
     repair_share,
@@ -19,6 +19,8 @@ from voicelog.app.share import (
     start_share,
     status_lines,
 )
+from voicelog.app.share_signing import sign_share
+from voicelog.app.share_trust import allow_device
 from voicelog.cli import options
 from voicelog.cli.hearing_bar import HearingBar
 from voicelog.cli.open_catalog import opened_catalog, warn_set_aside
@@ -84,10 +86,37 @@ def now(data_dir: options.DataDir = None) -> None:
             bar.begin("share", beside="")
             result = share_now(catalog, bar.done_so_far)
         warn_set_aside(catalog.log)
-    bad = False
-    for line, good in share_lines(result):
-        typer.echo(line if good else f"voicelog: {line}", err=not good)
-        bad = bad or not good
+    if _told_bad(result):
+        raise typer.Exit(1)
+
+
+@app.command("sign")
+def sign(
+    first: Annotated[
+        str | None,
+        typer.Option(
+            "--first",
+            metavar="KEY",
+            help="On every other device: the key of the one that signed first, from its screen.",
+        ),
+    ] = None,
+    data_dir: options.DataDir = None,
+) -> None:
+    """Sign a share that is there: from now on only devices that you allow can write.
+
+    What is in this log counts; what others write is set aside until they sign and are allowed.
+
+    Example: voicelog share sign
+    """
+    with opened_catalog(data_dir, warn=False) as catalog, HearingBar().shown() as bar:
+        bar.begin("share", beside="")
+        done = sign_share(catalog, first, bar.done_so_far)
+    for line in share_words.signed_now_lines(
+        done.state.first, done.state.own, done.own, done.others, "terminal"
+    ):
+        typer.echo(line)
+    bad = done.before is not None and _told_bad(done.before)
+    now(data_dir)
     if bad:
         raise typer.Exit(1)
 
@@ -111,7 +140,7 @@ def allow(
     ],
     data_dir: options.DataDir = None,
 ) -> None:
-    """Let a device write in a signed share; on the device that began it.
+    """Let a device write in a signed share; on its first device.
 
     First compare the key with the one that 'voicelog share status' shows on the other device.
 
@@ -126,7 +155,7 @@ def withdraw(
     key: Annotated[str, typer.Argument(metavar="KEY", help="The key, from 'share status'.")],
     data_dir: options.DataDir = None,
 ) -> None:
-    """Take nothing new from a device of a signed share; on the device that began it.
+    """Take nothing new from a device of a signed share; on the share's first device.
 
     Example: voicelog share withdraw 1f0c-93ab-5d20-77e1-c4a8
     """
@@ -170,3 +199,12 @@ def leave(data_dir: options.DataDir = None) -> None:
     with open_log(data_dir) as log:
         folder = leave_share(log)
     typer.echo(share_words.left_words(folder))
+
+
+def _told_bad(result: ShareResult) -> bool:
+    """Say what came of an exchange; whether something of it is bad."""
+    bad = False
+    for line, good in share_lines(result):
+        typer.echo(line if good else f"voicelog: {line}", err=not good)
+        bad = bad or not good
+    return bad

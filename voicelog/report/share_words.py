@@ -24,11 +24,13 @@ __all__ = [
     "difference_line",
     "exchange_lines",
     "folder_wanted_words",
+    "key_words",
     "left_words",
     "missing_words",
     "repaired_words",
     "settings_line",
     "signed_lines",
+    "signed_now_lines",
     "signed_start_words",
     "started_words",
 ]
@@ -139,24 +141,48 @@ def device_line(one: DeviceState, own: str) -> str:
     return f"{name}{here}: {many}, the last on {_when(one.sealed_at)}{unseen}"
 
 
-def signed_start_words(first: str, own: str) -> str:
+def signed_start_words(first: str, own: str, face: Face = "terminal") -> str:
     """What is said once a log is in a signed share; the fingerprints of the first device's key and
-    of this device's own."""
+    of this device's own. `face` is where it is read."""
     if first == own:
+        there = ", to join with --first" if face == "terminal" else " to join with"
         return (
             f"It is signed: files count only if a device that you allow wrote them. Your key is "
-            f"{own}: give it to the other devices, to join with --first."
+            f"{own}: give it to the other devices{there}."
         )
+    how = f" (voicelog share allow {own})" if face == "terminal" else ""
     return (
         f"It is signed. This device's key is {own}: until the first device allows it, what you "
-        f"write is set aside there (voicelog share allow {own})."
+        f"write is set aside there{how}."
     )
 
 
-def signed_lines(first: str, own: str, keys: tuple[KeyState, ...]) -> Iterator[str]:
-    """Who may write in a signed share, a line for each key; as `signed_start_words`."""
+def signed_now_lines(first: str, own: str, made: int, others: int, face: Face) -> Iterator[str]:
+    """What is said once a share that was there is signed: as `signed_start_words`, and how many
+    files of this device (`made`) and of others were signed here."""
     if first == own:
-        yield f"Signed. This device began it; its key is {own}."
+        yield (
+            f"Signed from now on. What was in this log counts: {counted(made + others, 'file')} "
+            "signed here. What others have not given you yet is set aside until they sign too."
+        )
+        then = (
+            "run 'voicelog share sign --first' with it there"
+            if face == "terminal"
+            else ("type it there, at this page")
+        )
+        yield f"Your key is {own}. Bring it to each other device, and {then}."
+        return
+    yield f"Signed: {counted(made + others, 'file')} of this log signed here."
+    yield signed_start_words(first, own, face)
+
+
+def signed_lines(
+    first: str, own: str, keys: tuple[KeyState, ...], face: Face = "terminal"
+) -> Iterator[str]:
+    """Who may write in a signed share, a line for each key; as `signed_start_words`. The page has
+    the keys (`face`) with its buttons."""
+    if first == own:
+        yield f"Signed. This device is the first; its key is {own}."
     else:
         yield f"Signed. The first device's key is {first}, this device's is {own}."
         mine = next((one for one in keys if fingerprint(one.key) == own and one.known), None)
@@ -164,31 +190,34 @@ def signed_lines(first: str, own: str, keys: tuple[KeyState, ...]) -> Iterator[s
             yield "This device is not allowed yet: ask for it at the first device."
         elif not mine.allowed:
             yield "This device's key was withdrawn: what it writes counts nowhere else."
-    for one in keys:
-        yield _key_line(one, first == own)
+    if face == "terminal":
+        for one in keys:
+            do = ""
+            if first == own and not one.allowed:
+                key = fingerprint(one.key)
+                do = f". If its screen shows the same key: voicelog share allow {key}"
+            yield f"{key_words(one)}{do}"
 
 
-def _key_line(one: KeyState, may_allow: bool) -> str:
+def key_words(one: KeyState) -> str:
+    """A key in a signed share: whose it says that it is, whether it counts, what is set aside."""
     state = "allowed" if one.allowed else "withdrawn" if one.known else "not allowed"
     aside = f"; {counted(one.aside, 'file')} set aside" if one.aside else ""
-    key = fingerprint(one.key)
-    do = ""
-    if may_allow and not one.allowed:
-        do = f". If its screen shows the same key: voicelog share allow {key}"
-    return f"Key {key} of {clean(one.name) or 'a device'}: {state}{aside}{do}"
+    return f"Key {fingerprint(one.key)} of {clean(one.name) or 'a device'}: {state}{aside}"
 
 
-def allowed_words(one: KeyState) -> str:
-    """What is said once a key is allowed, or withdrawn."""
+def allowed_words(one: KeyState, face: Face = "terminal") -> str:
+    """What is said once a key is allowed, or withdrawn; `face` is where it is read."""
     key, name = fingerprint(one.key), clean(one.name) or "a device"
+    run = "Run 'voicelog share now'" if face == "terminal" else "Exchange now"
     if one.allowed:
         return (
-            f"Allowed: {key} of {name}. Run 'voicelog share now' to take in what it wrote, and to "
-            "tell the other devices."
+            f"Allowed: {key} of {name}. {run} to take in what it wrote, and to tell the other "
+            "devices."
         )
     return (
-        f"Withdrawn: {key} of {name}. Run 'voicelog share now' to tell the other devices; each "
-        "takes nothing new of it once it has heard of that. What came before stays."
+        f"Withdrawn: {key} of {name}. {run} to tell the other devices; each takes nothing new of "
+        "it once it has heard of that. What came before stays."
     )
 
 

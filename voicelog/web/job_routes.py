@@ -79,6 +79,8 @@ def job_routes(desk: JobDesk) -> list[Route]:
         to("/api/watch/stop", watch_page.stop, "POST"),
         to("/share", share_page.share),
         to("/api/share/start", share_page.start, "POST"),
+        to("/api/share/sign", share_page.sign, "POST"),
+        to("/api/share/allow", share_page.allow, "POST"),
         to("/api/share/now", share_page.share_again, "POST"),
         to("/api/share/carry", share_page.carry, "POST"),
         to("/api/share/repair", share_page.repair, "POST"),

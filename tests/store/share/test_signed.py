@@ -7,17 +7,23 @@ import random
 import shutil
 import stat
 import tempfile
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from tests.cli.run import Voicelog, caller, typed_file
+from tests.cli.run import Result, Voicelog, caller, typed_file
 from tests.store.share import kennel as copies
 from tests.store.share.kennel import DOGS, Device
 from tests.store.share.test_always_one_log import without_the_disk
+from voicelog.app.session_catalog import SessionCatalog
+from voicelog.app.share import carry_share, share_status
+from voicelog.app.share_signing import sign_share
+from voicelog.app.share_trust import SignedSinceError
 from voicelog.model import UsageError
+from voicelog.store import Log
 from voicelog.store.share import tables
 from voicelog.store.share.admission import allow_key, key_states
 from voicelog.store.share.exchange import heads_of, join
@@ -117,7 +123,7 @@ def test_only_what_an_allowed_device_wrote_is_taken_and_later_all_of_it(tmp_path
     assert not refused[joe.key].known
     (said, *_) = [str(error) for error in anna.exchange().aside]
     assert "is not allowed" in said
-    with pytest.raises(UsageError, match="Found another device that began this share"):
+    with pytest.raises(UsageError, match="Found another device than the first"):
         joe.say(eve, allowed=True)
     anna.say(joe, allowed=True)
     step(devices)
@@ -240,6 +246,106 @@ def test_a_seal_is_of_one_segment_and_one_text(tmp_path: Path) -> None:
     assert file.path.read_bytes() == lost
 
 
+def test_a_share_that_is_there_is_signed_from_a_moment_on(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    voicelog: Voicelog = caller(monkeypatch, capsys)
+    share = tmp_path / "share"
+
+    def run(who: str, *args: object) -> Result:
+        return voicelog(*args, "--data-dir", tmp_path / who)
+
+    def note(who: str, day: int, *words: str) -> None:
+        path = typed_file(tmp_path, "start session bracken", *words)
+        at = f"2026-04-{day:02d}T07:30"
+        assert run(who, "add", "--typed", path, "--dog", "Bracken", "--at", at).code == 0
+
+    def sessions(who: str) -> int:
+        return run(who, "summary", "--all").out.count("date  ")
+
+    for number, who in enumerate(("anna", "joe", "eve"), start=1):
+        run(who, "dogs", "put", "Bracken", "--top", "20")
+        note(who, number, "here level three came")
+        assert run(who, "share", "start", share, "--as", who.title()).code == 0
+    assert run("joe", "share", "now").code == 0  # anna has not taken in joe's and eve's
+    signed = run("anna", "share", "sign")
+    assert signed.code == 0, signed
+    first = signed.out.partition("Your key is ")[2][:24]
+    assert "Signed from now on. What was in this log counts" in signed.out
+    assert sessions("anna") == 3
+
+    note("eve", 11, "here level four came")
+    for command in (("now",), ("status",), ("carry", tmp_path / "stick")):
+        refused = run("eve", "share", *command)
+        assert (refused.code, refused.out) == (2, "")
+        assert "signed by one of its devices since" in refused.err
+    for key, said in (("0" * 20, "do not join if it differs"), (None, "another device signed")):
+        refused = run("eve", "share", "sign", *([] if key is None else ["--first", key]))
+        assert (refused.code, refused.err.count("\n")) == (2, 1)
+        assert said in refused.err
+
+    note("joe", 12, "here level five came")
+    joined = run("joe", "share", "sign", "--first", first.upper())
+    assert joined.code == 0, joined
+    own = joined.out.partition("(voicelog share allow ")[2][:24]
+    assert f"the key {own} of Joe is not allowed" in run("anna", "share", "now").err
+    assert sessions("anna") == 3
+    assert run("anna", "share", "allow", own).code == 0
+    for who in ("anna", "joe"):
+        told = run(who, "share", "now")
+        assert (told.code, told.err) == (0, "")
+    assert sessions("anna") == sessions("joe") == 4
+
+    # a laptop that joins takes all that counts, and needs none of the files from before
+    late = run("dan", "share", "start", share, "--as", "Dan", "--first", first)
+    assert (late.code, late.err) == (0, "")
+    assert sessions("dan") == 4
+    assert run("anna", "share", "now").err.count("is not allowed") == 1  # a key, and nothing else
+
+    # whoever takes the signature out of the folder's own file gets nowhere, and it is mended
+    text = (share / "kennel.json").read_text()
+    for other in ({}, {"signed_by": kennel_of("00")}):
+        told_of = json.loads(text) | {"signed_by": None} | other
+        (share / "kennel.json").write_text(json.dumps(told_of))
+        refused = run("joe", "share", "now")
+        assert (refused.code, refused.err.count("\n")) == (2, 1)
+        assert "without the signature that this log knows" in refused.err
+    run("joe", "share", "leave")
+    (share / "kennel.json").write_text(json.dumps(json.loads(text) | {"signed_by": None}))
+    assert "without the signature" in run("joe", "share", "start", share, "--as", "Joe").err
+    assert run("anna", "share", "sign").code == 1  # with dan's key set aside
+    assert (share / "kennel.json").read_text() == text
+    again = run("joe", "share", "start", share, "--as", "Joe", "--first", first)
+    assert again.code == 1, again  # likewise
+
+
+def test_the_signature_of_a_share_travels_on_a_stick(tmp_path: Path) -> None:
+    copies_of: list[tuple[Log, SharePlace, Path]] = []
+    for name in ("anna", "joe"):
+        folder = tmp_path / name
+        log = Log.open(folder / "log", now=lambda: datetime.now(UTC))
+        place = SharePlace.open(folder / "share", folder / "log", make=not copies_of)
+        copies_of.append((log, place, folder))
+        if name == "anna":
+            shutil.copytree(folder / "share", tmp_path / "joe" / "share")
+        join(log, place, name)
+    (anna, _, _), (joe, place, _) = copies_of
+    stick = tmp_path / "stick"
+    carry_share(joe, stick)
+    sign_share(SessionCatalog(anna))
+    carry_share(anna, stick)
+    carry_share(joe, stick)
+    assert SharePlace.open(place.folder, joe.folder, make=False).first is not None
+    with pytest.raises(SignedSinceError):
+        share_status(joe)
+    told = json.loads((stick / "kennel.json").read_text())
+    (stick / "kennel.json").write_text(json.dumps(told | {"signed_by": kennel_of("00")}))
+    with pytest.raises(UsageError, match="signed by another first device"):
+        carry_share(anna, stick)
+    anna.close()
+    joe.close()
+
+
 def test_two_laptops_in_words(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -273,7 +379,7 @@ def test_two_laptops_in_words(
     status = voicelog("share", "status", *anna).out
     assert f"Key {own} of Joe: not allowed; 1 file set aside." in status
     assert "Found no key" in voicelog("share", "allow", "1" * 20, *anna).err
-    assert "Found another device that began" in voicelog("share", "allow", own, *joe).err
+    assert "Found another device than the first" in voicelog("share", "allow", own, *joe).err
     assert voicelog("share", "allow", own, *anna).out.startswith(f"Allowed: {own} of Joe.")
     assert "1 recording changed" in voicelog("share", "now", *anna).out
     voicelog("share", "now", *joe)

@@ -32,6 +32,7 @@ __all__ = [
     "admitted",
     "allow_key",
     "author_seal",
+    "introduce",
     "key_states",
     "pending_keys",
 ]
@@ -240,13 +241,13 @@ def allow_key(log: Log, place: SharePlace, typed: str, *, allowed: bool) -> KeyS
     """
     if place.first is None or place.key is None:
         raise UsageError(
-            "Found a share that is not signed, wanted one that is; begin one in another folder: "
-            "voicelog share start FOLDER --signed"
+            "Found a share that is not signed, wanted one that is; sign it from now on with "
+            "'voicelog share sign'."
         )
     if place.key.public != place.first:
         raise UsageError(
-            "Found another device that began this share, wanted that one, which alone says whose "
-            f"files count (its key is {fingerprint(place.first)}); run the command there."
+            "Found another device than the first, wanted that one, which alone says whose files "
+            f"count (its key is {fingerprint(place.first)}); run the command there."
         )
     states = key_states(log, place)
     found = next((one for one in states if same_fingerprint(typed, one.key)), None)
@@ -266,6 +267,15 @@ def allow_key(log: Log, place: SharePlace, typed: str, *, allowed: bool) -> KeyS
         tables.put(connection, _KEYS, json.dumps([one.model_dump() for one in keys.values()]))
         tables.put(connection, _PENDING, json.dumps([one.model_dump() for one in waiting]))
     return found.model_copy(update={"allowed": allowed, "known": True})
+
+
+def introduce(log: Log, key: str, name: str) -> None:
+    """Let a file go out that shows this device's key, so that the first device can allow it before
+    anything else was written. Said by this device, it allows nothing."""
+    item = KeyItem(key=key, name=name, allowed=False, turn=1)
+    with log.writing() as connection:
+        waiting = [*_pending(connection), item]
+        tables.put(connection, _PENDING, json.dumps([one.model_dump() for one in waiting]))
 
 
 def pending_keys(connection: Connection) -> list[KeyItem]:

@@ -29,11 +29,13 @@ __all__ = [
     "author_of",
     "device_states",
     "exchange",
+    "first_of",
     "heads_of",
     "join",
     "kept_for_later",
     "leave",
     "publish",
+    "remember_first",
     "repair",
     "segments_not_in",
     "settings_held",
@@ -69,9 +71,26 @@ def join(log: Log, place: SharePlace, name: str) -> Author:
             tables.clear(connection)
         device = tables.get(connection, "device") or secrets.token_hex(8)
         values = {"kennel": place.kennel, "device": device, "name": name}
+        if place.first is not None:
+            values["first"] = place.first
         for key, value in (values | {"folder": str(place.folder)}).items():
             tables.put(connection, key, value)
     return Author(place.kennel, device, name)
+
+
+def remember_first(log: Log, key: str) -> None:
+    """Remember that the share is signed, and the key of its first device: a folder that says
+    otherwise is not believed."""
+    with log.writing() as connection:
+        tables.put(connection, "first", key)
+
+
+def first_of(log: Log, kennel: str) -> str | None:
+    """The key of the first device of a share as it is remembered here; None where this log was not
+    in that share, or as far as anybody said here it is not signed."""
+    with log.reading() as connection:
+        known = tables.get(connection, "kennel") == kennel
+        return tables.get(connection, "first") if known else None
 
 
 def author_of(log: Log) -> tuple[Author, str] | None:

@@ -53,7 +53,15 @@ class _Kennel(FrozenModel):
     voicelog_share: int
     kennel: str
     first: PublicKey | None = None
-    """The key of the device that began it, where it is signed."""
+    """The key of the device that began it, where it was signed from the start."""
+    signed_by: PublicKey | None = None
+    """The key of the device that signed it later. A program that does not know of that refuses a
+    share that says it, and does not go on unsigned."""
+
+    @property
+    def key(self) -> str | None:
+        """The key of the first device, None where the share is not signed."""
+        return self.first if is_signed_kennel(self.kennel) else self.signed_by
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,8 +81,8 @@ def segment_name(number: int, identity: str, size: int) -> str:
 
 class SharePlace:
     """The folder of a share. `kennel` is its name, a random one, by which a folder of another
-    kennel is known. Of a signed one, `first` is the key of the device that began it, and `key` this
-    device's own; else both are None."""
+    kennel is known. Of a signed one, `first` is the key of the device that began or signed it, and
+    `key` this device's own; else both are None."""
 
     def __init__(
         self, folder: Path, kennel: str, first: str | None = None, key: DeviceKey | None = None
@@ -105,8 +113,8 @@ class SharePlace:
                 folder.mkdir(parents=True, exist_ok=True)
             if file.exists():
                 there = _kennel(file)
-                key = own_key(log_folder) if is_signed_kennel(there.kennel) else None
-                return cls(folder, there.kennel, there.first if key else None, key)
+                key = own_key(log_folder) if there.key else None
+                return cls(folder, there.kennel, there.key, key)
             if not make:
                 raise UsageError(
                     f"Found no share in {folder}, wanted the folder that was shared; put it back "
@@ -125,6 +133,19 @@ class SharePlace:
                 told["first"] = key.public
             _write(file, (json.dumps(told) + "\n").encode())
         return cls(folder, kennel, key.public if key else None, key)
+
+    def sign(self, first: str, key: DeviceKey) -> SharePlace:
+        """The same share, signed from now on: its folder says that the key `first` is that of its
+        first device; `key` is this device's own.
+
+        Raises:
+            LogError: as the disk refuses.
+        """
+        told = {"voicelog_share": 1, "kennel": self.kennel, "signed_by": first}
+        file = self.folder / KENNEL_FILE
+        with translate_errors(file):
+            _write(file, (json.dumps(told) + "\n").encode())
+        return SharePlace(self.folder, self.kennel, first, key)
 
     def files(self, under: str = ".") -> Iterator[SegmentFile]:
         """Every file that may be a segment, by name, in the folder or one `under` it; nothing is
@@ -152,22 +173,21 @@ class SharePlace:
         Raises:
             SegmentError: it is not whole, not as it was sealed, of another kennel, or does harm.
         """
-        name = file.path.name
-        try:
-            checked_file(file.path)
-            with file.path.open("rb") as handle:
-                data = handle.read(LARGEST_FILE + 1)
-        except (OSError, OddFileError) as error:
-            raise SegmentError(name, "it cannot be read") from error
-        if len(data) < file.size:
-            raise SegmentError(name, "its end has not come")
+        return self._checked(file.path.name, _data(file))
+
+    def _checked(self, name: str, data: bytes) -> SealedSegment:
+        """The segment that the bytes of a file called `name` are; errors as of `read`."""
         segment = unpack(name, data)
         if segment.header.kennel != self.kennel:
             raise SegmentError(name, "it is of another kennel")
         if self.first is not None:
             seals, whole = segment.seals, segment.id
             if seals is None:
-                raise UnsignedSegmentError(name, "it is not signed", "find out who wrote it")
+                raise UnsignedSegmentError(
+                    name,
+                    f"it is not signed (it says that it is of {_said(segment.header.name)})",
+                    "run 'voicelog share sign' there if that is so, or find out who wrote it",
+                )
             if not (
                 holds(seals.author, author_message(whole))
                 and holds(seals.writer, writer_message(whole, seals.text))
@@ -197,6 +217,8 @@ class SharePlace:
 
     def take_files(self, other: SharePlace) -> int:
         """Copy the segments of another copy of this share that are not here; how many those were.
+        A file that is none of them stays there, whatever it is called: it may be a link to a file
+        that nobody wants to share.
 
         Raises:
             LogError: as the disk refuses.
@@ -207,9 +229,14 @@ class SharePlace:
             name = file.path.relative_to(other.folder)
             if name in here or file.id is None:
                 continue
+            try:
+                data = _data(file)
+                other._checked(file.path.name, data)
+            except SegmentError:
+                continue
             with translate_errors(self.folder):
                 (self.folder / name).parent.mkdir(parents=True, exist_ok=True)
-                _write(self.folder / name, file.path.read_bytes())
+                _write(self.folder / name, data)
             count += 1
         return count
 
@@ -218,6 +245,23 @@ class SharePlace:
         for file in self.files(f"d-{device}"):
             if file.path.parent.name != "relay":
                 yield file
+
+
+def _data(file: SegmentFile) -> bytes:
+    """The bytes of a file, one too many where it is too large.
+
+    Raises:
+        SegmentError: it cannot be read, or its end has not come.
+    """
+    try:
+        checked_file(file.path)
+        with file.path.open("rb") as handle:
+            data = handle.read(LARGEST_FILE + 1)
+    except (OSError, OddFileError) as error:
+        raise SegmentError(file.path.name, "it cannot be read") from error
+    if len(data) < file.size:
+        raise SegmentError(file.path.name, "its end has not come")
+    return data
 
 
 def _kennel(file: Path) -> _Kennel:
@@ -233,6 +277,11 @@ def _kennel(file: Path) -> _Kennel:
             f"Found {file} that cannot be read, wanted that of a share of this version; wait until "
             "the folder is in step, or look for a newer voicelog."
         ) from error
+
+
+def _said(name: str) -> str:
+    """What a file that nobody signed calls its device."""
+    return f"'{name}'" if name else "a device without a name"
 
 
 def _write(path: Path, data: bytes) -> None:
