@@ -7,9 +7,10 @@ checked is no question: the entry is.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Literal, NamedTuple, get_args
 
-from voicelog.model import Doubt, Outcome, Rep, Session
+from voicelog.model import Doubt, Mark, Outcome, Rep, Session
 from voicelog.model.domain import FIND_LEVEL, STIMULATION
 from voicelog.model.phrases import LevelPhrase, ModePhrase, OutcomePhrase, RepPhrase
 
@@ -42,11 +43,16 @@ def rep_questions(session: Session, *, running: bool = False) -> tuple[RepQuesti
     """The questions of a session, in the order of its reps. `running`: it goes on, so that the last
     rep may still get its outcome."""
     found = []
+    last = session.reps[-1] if session.reps else None
+    said: dict[int | None, list[Mark]] = {}
+    for mark in session.marks:
+        if mark.kind == "outcome":
+            said.setdefault(mark.rep, []).append(mark)
     for rep in session.reps:
         why = _why(rep)
-        waits = running and rep is session.reps[-1] and rep.outcome is None
+        waits = running and rep is last and rep.outcome is None
         if why is not None and not waits:
-            answers = _answers(session, rep, why)
+            answers = _answers(rep, why, said.get(rep.number, ()))
             found.append(RepQuestion(rep.number, rep.id, rep.start_s, why, answers))
     return tuple(found)
 
@@ -60,14 +66,15 @@ def _why(rep: Rep) -> QuestionReason | None:
     return next((reason for reason in reasons if reason in rep.doubts), None)
 
 
-def _answers(session: Session, rep: Rep, why: QuestionReason) -> tuple[tuple[RepPhrase, ...], ...]:
+def _answers(
+    rep: Rep, why: QuestionReason, outcomes_said: Sequence[Mark]
+) -> tuple[tuple[RepPhrase, ...], ...]:
     likely = _LIKELY.get(rep.drill, _LIKELY[None])
     outcomes = [OutcomePhrase(word=word, outcome=outcome) for word, outcome in likely]
     said = list(
         dict.fromkeys(
             OutcomePhrase(word=str(mark.value), outcome=mark.name)  # type: ignore[arg-type]
-            for mark in session.marks
-            if mark.kind == "outcome" and mark.rep == rep.number
+            for mark in outcomes_said
         )
     )
     none = ModePhrase(do="none")

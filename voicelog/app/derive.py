@@ -152,7 +152,8 @@ def _matters(
     if not any(one.severity == "stop" or one.rule in MATTER_RULES for one in found):
         return ()
     struck = strikes(events)
-    spans = {entry.id: (entry.start_s, entry.end_s) for entry in entries}
+    told_of = {name for one in found for name in one.evidence}
+    spans = {one.id: (one.start_s, one.end_s) for one in entries if one.id in told_of}
     told = [
         Acknowledgement(event.at_s, event.detail)
         for event in events

@@ -236,9 +236,11 @@ class _RecordingBuilder:
         self.session = sessions[-1] if sessions else None
         self.ended, self.paused, self.memo_since = later.ended, later.paused, later.memo_since
         self.taken += len(tail)
-        self.has_doubt = self.has_doubt or any(entry.status == "doubtful" for entry in tail)
-        self.has_corrections = self.has_corrections or any(
-            entry.voided or bool(entry.target) for entry in tail
+        self.has_doubt = self.has_doubt or (
+            later.has_doubt and any(entry.status == "doubtful" for entry in tail)
+        )
+        self.has_corrections = self.has_corrections or (
+            later.has_corrections and any(entry.voided or bool(entry.target) for entry in tail)
         )
 
     def take(self, entry: Entry) -> None:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from pydantic import TypeAdapter
-from sqlalchemy import Connection, Integer, cast, func, insert, select
+from sqlalchemy import Connection, func, insert, select
 
 from voicelog.model import Action, Event, FieldEvent, Reading, Utterance, Verdict
 from voicelog.store import tombstones
@@ -41,16 +41,6 @@ __all__ = [
 _EVENT: TypeAdapter[Event] = TypeAdapter(Event)
 _SHOWN = events.c.id.not_in(select(hidden_events.c.id))
 """Not of another hearing than the one that is shown."""
-_WHEN = cast(  # year to microsecond, as one number
-    func.replace(func.replace(func.replace(func.replace(
-        func.substr(events.c.committed_at, 3, 24), "-", ""), ":", ""), "T", ""), ".", ""),
-    Integer,
-)  # fmt: skip
-_MARK = (
-    func.total(events.c.seq * events.c.seq),
-    func.total((events.c.seq % 997 + 1) * (_WHEN % 1_000_003)),
-)
-"""Changes with which events are shown, and when they were committed."""
 
 
 def event_json(event: Event) -> str:
@@ -179,13 +169,11 @@ class ParsedEvents:
 
 @dataclass(frozen=True, slots=True)
 class _EventsRead:
-    """The events of a recording that are shown, as they were read: how many, the `mark` of their
-    numbers and times, their newest number, and when the last was committed. Numbers are never
-    given out twice, so events of the same count and mark up to the same newest are the same in the
-    same order, but for a chance that is none in practice."""
+    """The events of a recording that are shown, as they were read: their `stamps` (number and time
+    of each, by number, as one text), their newest number, and when the last was committed. Numbers
+    are never given out twice, so events of the same stamps are the same in the same order."""
 
-    count: int
-    mark: tuple[float, float]
+    stamps: str
     newest: int
     last: str
     events: tuple[Event, ...]
@@ -201,18 +189,23 @@ def of_recording(
         UnreadableRecordingError: one of them is not as this program knows events.
     """
     parsed = parsed or ParsedEvents()
-    ends = (func.max(events.c.seq), func.max(events.c.committed_at))
-    query = select(func.count(), *_MARK, *ends).where(events.c.recording == recording, _SHOWN)
-    many, numbers, times, highest, last = connection.execute(query).one()
-    mark = (numbers, times)
+    shown = (
+        select(events.c.seq, events.c.committed_at)
+        .where(events.c.recording == recording, _SHOWN)
+        .order_by(events.c.seq)
+        .subquery()
+    )
+    stamp = shown.c.seq.concat(" ").concat(shown.c.committed_at)
+    ends = (func.max(shown.c.seq), func.max(shown.c.committed_at))
+    stamps, highest, last = connection.execute(select(func.group_concat(stamp), *ends)).one()
     known = parsed.read(recording)
-    if known is not None and (known.count, known.mark, known.newest) == (many, mark, highest):
+    if known is not None and known.stamps == stamps:
         return known.events
-    found = None if known is None else _with_new(connection, recording, known, many, mark)
+    found = None if known is None else _with_new(connection, recording, known, stamps)
     if found is None:
         found = tuple(event for _, event in stamped_of(connection, recording, parsed))
     if found:
-        parsed.keep(recording, _EventsRead(many, mark, highest, last, found))
+        parsed.keep(recording, _EventsRead(stamps, highest, last, found))
     return found
 
 
@@ -220,26 +213,20 @@ def _with_new(
     connection: Connection,
     recording: str,
     known: _EventsRead,
-    many: int,
-    mark: tuple[float, float],
+    stamps: str | None,
 ) -> tuple[Event, ...] | None:
     """The events that are known and those that have come since, None where these do not all follow
-    on those, or some of those are gone. `many` and `mark` are those of all that there are now."""
+    on those, or some of those are gone. `stamps` are those of all that there are now."""
+    if stamps is None or not stamps.startswith(f"{known.stamps},"):
+        return None
     query = (
         select(events.c.committed_at, events.c.id, events.c.body)
         .where(events.c.recording == recording, events.c.seq > known.newest, _SHOWN)
         .order_by(events.c.committed_at, events.c.body)
     )
     rows = connection.execute(query).all()
-    if len(rows) + known.count != many or (rows and rows[0][0] <= known.last):
+    if len(known.events) + len(rows) != stamps.count(",") + 1 or rows[0][0] <= known.last:
         return None
-    of_it = events.c.recording == recording
-    added = connection.execute(select(*_MARK).where(of_it, events.c.seq > known.newest, _SHOWN))
-    if tuple(map(sum, zip(known.mark, added.one(), strict=True))) != mark:
-        # where numbers are so large that sums are not exact, all are summed
-        before = select(*_MARK).where(of_it, events.c.seq <= known.newest, _SHOWN)
-        if tuple(connection.execute(before).one()) != known.mark:
-            return None
     try:
         return (*known.events, *(_EVENT.validate_json(body) for _, _, body in rows))
     except ValueError:

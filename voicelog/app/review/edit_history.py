@@ -121,6 +121,8 @@ def ledger(events: Sequence[Event]) -> EditHistory:
     for event in events:
         if event.event == "verdict" or (event.event == "utterance" and event.id in heard):
             continue
+        if event.event == "reading" and event.by == "listener":
+            continue
         act = _act(event, starts, heard, words)
         if act is not None:
             acts[event.id] = act
