@@ -1,11 +1,13 @@
-"""Pictures of every page of an invented log, in three widths and both schemes, to look at.
+"""Pictures of every page of an invented log, and of the phone's page, in three widths and both
+schemes, to look at.
 
     python -m tests.bench.page_pictures FOLDER [--only NAME ...] [--axe]
 
 They are for whoever designs the page, and are not kept. Beside them it prints what a phone's thumb
 cannot hit (targets below 44 pixels at the narrowest width, text links in a sentence left aside),
 what is wider than its window, and, with `--axe`, what axe finds on each page and what is cut off
-with wider text spacing (WCAG 2.2, 1.4.12), with counts at the end. Debian's Chromium is needed.
+with wider text spacing (WCAG 2.2, 1.4.12), with counts at the end. Debian's Chromium is needed, and
+its libnss3-tools for the phone's page.
 """
 
 from __future__ import annotations
@@ -19,8 +21,10 @@ from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from tests.bench.phone_page import speech
 from tests.bench.served_page import served_page
 from tests.web.evening import FULL, LEVELS, NOW, QUEUE, ROSTER, SIXTY, keep, tone
+from tests.web.phone.phone_browser import PhonePage, open_phone, record
 from voicelog.app.review.review_service import ReviewService
 from voicelog.store import Log, SessionFilter
 
@@ -95,9 +99,34 @@ def main() -> None:
             for name, path in EMPTY.items():
                 if not given.only or name in given.only:
                     _picture(page, given, name, f"{start}{path}", counts)
+    if not given.only or "phone-page" in given.only:
+        _phone(given, counts)
     if given.axe:
         print("{pages} pages: axe {axe}, cut off {cut}".format_map(counts))
     print(f"pictures in {given.folder}")
+
+
+def _phone(given: argparse.Namespace, counts: Counter[str]) -> None:
+    """The phone's page: before it has joined, when it may record, while it does, and dark."""
+    with tempfile.TemporaryDirectory() as place:
+        folder = Path(place) / "log"
+        with Log.open(folder, now=lambda: NOW) as log:
+            log.put_dog(ROSTER.dogs[0])
+        served = PhonePage(folder)
+        try:
+            sound = speech(Path(place) / "speech.wav", 600)
+            with open_phone(Path(place), served, sound) as (_, page, _):
+                _picture(page, given, "phone-page", served.address, counts)
+                page.goto("about:blank")  # from one hash to another nothing is loaded
+                page.goto(f"{served.address}/#c={served.code}")
+                page.wait_for_selector("#start:enabled")
+                _picture(page, given, "phone-ready", None, counts)
+                record(page)
+                _picture(page, given, "phone-recording", None, counts)
+                page.click("#dark")
+                _picture(page, given, "phone-dark", None, counts)
+        finally:
+            served.end()
 
 
 def _fill(folder: Path) -> None:
@@ -155,14 +184,16 @@ def _pages(folder: Path) -> Iterator[tuple[str, str]]:
 
 
 def _picture(
-    page: Page, given: argparse.Namespace, name: str, address: str, counts: Counter[str]
+    page: Page, given: argparse.Namespace, name: str, address: str | None, counts: Counter[str]
 ) -> None:
+    """Pictures of the page at an address, or of the one that is open, which is not loaded anew."""
     for width in given.widths:
         page.set_viewport_size({"width": width, "height": 900})
         for scheme in given.schemes:
             page.emulate_media(color_scheme=scheme)
-            page.goto(address)
-            page.wait_for_load_state("networkidle")
+            if address is not None:
+                page.goto(address)
+                page.wait_for_load_state("networkidle")
             high = min(TALLEST, page.evaluate("document.documentElement.scrollHeight"))
             page.screenshot(
                 path=given.folder / f"{name}-{width}-{scheme}.png",
@@ -179,7 +210,7 @@ def _picture(
             counts["cut"] += len(cut) + (over > 0)
             if cut or over > 0:
                 print(f"spacing, {name} {width}: cut {'; '.join(cut)[:300]}; {over} pixels over")
-            page.reload()
+            page.evaluate("document.adoptedStyleSheets = []")
         if (over := page.evaluate(WIDE)) > 0:
             print(f"{name} {width}: {over} pixels wider than the window")
         if width == min(WIDTHS):

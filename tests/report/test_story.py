@@ -83,8 +83,8 @@ def test_too_few_and_long_ago_are_said() -> None:
 
 def test_what_is_open_is_counted() -> None:
     stops = [stopped(good(day), "heat") for day in (0, 1)]
-    assert story_of(stops, 3)[-1].startswith("Open: ")
-    assert story_of(stops, 3)[-1].endswith("(1 more open).")
+    told = "Stop: too hot for work on 2 Mar 2031: open (1 more open)."
+    assert story_of(stops, 3)[-1] == told
 
 
 def test_the_row_of_the_kennel_and_the_owner_tell_the_same() -> None:

@@ -785,3 +785,28 @@ def test_a_session_opens_from_the_pictures_with_the_keyboard_and_paper_has_no_li
     page.emulate_media(media="print")
     assert page.locator(".picture.wide svg").first.is_visible()
     assert page.locator(".picture a:visible").count() == 0
+
+
+def test_a_thumb_sees_which_narrow_column_it_met_before_it_leads_anywhere(
+    chromium: Browser, served: Served
+) -> None:
+    narrow = {"width": 390, "height": 740}
+    page = enter(chromium, served, viewport=narrow, has_touch=True).open("axe").page
+    page.goto(f"{served.address}/dogs/Bracken/progress")
+    at, column = page.url, page.locator(".picture:visible svg a").last
+    column.scroll_into_view_if_needed()
+    box = column.bounding_box()
+    assert box
+    assert box["width"] < 44
+    page.touchscreen.tap(box["x"] + box["width"] / 2, box["y"] + 9)
+    way = page.locator("p.value a")
+    way.wait_for()
+    assert (page.url, way.inner_text()) == (at, column.get_attribute("aria-label"))
+    there = way.bounding_box()
+    assert there
+    assert there["height"] >= 44
+    href = column.get_attribute("href")
+    way.tap()
+    page.wait_for_selector(".row.now")
+    assert page.url == f"{served.address}{href}"
+    page.context.close()

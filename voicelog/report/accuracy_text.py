@@ -44,7 +44,7 @@ def too_few(read: int, wanted: int) -> str:
     have = f"{counted(read, 'entry has', 'entries have') if read else 'No entry has'}"
     return (
         f"{have} been reviewed by a person, wanted {wanted} to say how accurate the "
-        f"log is: {wanted - read} more, at the page. (Typed recordings do not count, and "
+        f"log is: {wanted - read} more, on the page. (Typed recordings do not count, and "
         "the number can be set: learn_entries.)"
     )
 

@@ -252,6 +252,6 @@ def _edges(xs: Sequence[float], axis: TimeAxis) -> list[tuple[float, float]]:
     middles = [(a + b) / 2 for a, b in pairwise(xs)]
     lefts, rights = [axis.left - 6, *middles], [*middles, axis.right + 6]
     return [
-        (max(left, x - 16), min(right, x + 16))
+        (max(left, x - 22), min(right, x + 22))
         for x, left, right in zip(xs, lefts, rights, strict=True)
     ]

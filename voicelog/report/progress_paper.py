@@ -153,7 +153,7 @@ def story_section(found: DogOverview) -> PaperSection:
     change = () if isinstance(one.change, Unknown) else one.change.reps
     told = story_words(one, found.plan)
     open_reps = tuple(rep for reason in found.plan.stops for rep in reason.reps)
-    lines = [PaperLine(label="today", words=told[0], few=not one.enough, reps=reps)]
+    lines = [PaperLine(label="recall", words=told[0], few=not one.enough, reps=reps)]
     if len(told) > 2:
         few = isinstance(one.change, Unknown)
         lines.append(PaperLine(label="change", words=told[1], few=few, reps=change))

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.web.phone.phone_browser import CHROMIUM, PhonePage, open_phone, record, stop, until
+from tests.web.phone.phone_browser import CHROMIUM, PhonePage, open_phone, record, until
 from voicelog.audio.recorder import as_pcm
 
 pytest.importorskip("playwright.sync_api", reason="needs playwright")
@@ -63,11 +63,28 @@ def test_what_the_microphone_gave_is_on_the_laptop_to_the_sample(tmp_path: Path)
             page.mouse.down()
             page.wait_for_selector("#night", state="hidden")
             page.mouse.up()
+            page.focus("#dark")  # the keys do the same, held as long
+            page.keyboard.press("Enter")
+            page.keyboard.press("Enter")
+            assert page.is_visible("#night")
+            page.keyboard.down("Enter")
+            page.wait_for_selector("#night", state="hidden")
+            page.keyboard.up("Enter")
+            assert page.evaluate("document.activeElement.id") == "dark"
+            page.keyboard.press("Enter")
+            page.evaluate("document.getElementById('night').click()")  # as read aloud
+            assert page.is_hidden("#night")
             taken = "track.dispatchEvent(new Event('ended')); document.body.dataset.phase"
             assert page.evaluate(taken) == "lost"
             while len(produced.blocks) < 3:  # it records anew, with a time of its own
                 page.wait_for_timeout(50)
-            stop(page)
+            page.focus("#stop")
+            page.keyboard.press("Space")
+            assert page.get_attribute("body", "data-phase") == "recording"
+            page.keyboard.down("Space")
+            page.wait_for_selector("body[data-phase=ready]")
+            page.keyboard.up("Space")
+            until(page, "document.activeElement.id === 'start'")
             context.set_offline(False)
             page.wait_for_selector("body[data-kept='0'][data-sending=all-sent]")
             first, *others = produced.sound

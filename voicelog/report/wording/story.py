@@ -93,7 +93,7 @@ def open_words(one: Plan) -> str:
     if not open_:
         return "Nothing is open."
     more = f" ({len(open_) - 1} more open)" if len(open_) > 1 else ""
-    return f"Open: {reason_words(open_[0]).rstrip('.')}{more}."
+    return f"{reason_words(open_[0]).rstrip('.')}{more}."
 
 
 def row_story_words(one: Story, plan: Plan | None) -> str:

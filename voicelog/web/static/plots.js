@@ -2,6 +2,7 @@
 
 import { make } from "./talk.js";
 
+const THUMB_PX = 44;
 const shown = make("p", { class: "value", "aria-hidden": "true" });
 
 // It stays while the pointer is in its plot or over it, so that it can be pointed at.
@@ -15,12 +16,25 @@ function isHeld(event) {
 
 function show(event) {
   const mark = event.target.closest?.("svg a[aria-label]");
-  if (!mark && isHeld(event)) return;
+  if (!mark && (isHeld(event) || shown.contains(event.target))) return;
   if (!mark) return shown.remove();
   shown.textContent = mark.getAttribute("aria-label");
   mark.closest("svg").after(shown);
 }
 
+// A thumb cannot tell narrow columns apart: there a touch shows which one it met, and the way to it.
+function touch(event) {
+  const mark = event.target.closest?.("svg a[aria-label]");
+  if (!mark || event.pointerType !== "touch") return;
+  if (mark.getBoundingClientRect().width >= THUMB_PX) return;
+  event.preventDefault();
+  const way = make("a", { href: mark.getAttribute("href"), tabindex: "-1" });
+  way.textContent = mark.getAttribute("aria-label");
+  shown.replaceChildren(way);
+  mark.closest("svg").after(shown);
+}
+
+document.addEventListener("click", touch);
 for (const what of ["pointerover", "focusin"]) document.addEventListener(what, show);
 document.addEventListener("keydown", (event) => {
   if (event.key === "Escape") shown.remove();

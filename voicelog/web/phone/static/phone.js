@@ -148,8 +148,9 @@ async function stop() {
   shown();
 }
 
-// Only a long press counts: a pocket presses short.
-function held(element, done) {
+// Only a long press counts, of a finger or a key: a pocket presses short. What reads the screen
+// aloud cannot hold; its click counts, which no touch brings about. The keys go on to `next`.
+function held(element, done, next) {
   let timer = null;
   const off = () => clearTimeout(timer);
   element.addEventListener("pointerdown", (event) => {
@@ -157,7 +158,28 @@ function held(element, done) {
     off();
     timer = setTimeout(done, HOLD_MS);
   });
-  for (const name of ["pointerup", "pointercancel"]) element.addEventListener(name, off);
+  element.addEventListener("keydown", (event) => {
+    if (event.key !== "Enter" && event.key !== " ") return;
+    event.preventDefault(); // no click follows
+    if (event.repeat) return;
+    off();
+    timer = setTimeout(() => {
+      const finished = done();
+      const goOn = async () => {
+        await finished;
+        next.focus();
+      };
+      document.addEventListener("keyup", goOn, { once: true }); // not while the key repeats
+    }, HOLD_MS);
+  });
+  element.addEventListener("click", async (event) => {
+    if (event.detail !== 0) return;
+    await done();
+    next.focus();
+  });
+  for (const name of ["pointerup", "pointercancel", "keyup", "blur"]) {
+    element.addEventListener(name, off);
+  }
   element.addEventListener("contextmenu", (event) => event.preventDefault());
 }
 
@@ -194,9 +216,12 @@ async function open() {
     document.body.dataset.wanted = "yes";
     begin();
   });
-  part("dark").addEventListener("click", () => (part("night").hidden = false));
-  held(part("night"), () => (part("night").hidden = true));
-  held(part("stop"), stop);
+  part("dark").addEventListener("click", () => {
+    part("night").hidden = false;
+    part("night").focus();
+  });
+  held(part("night"), () => (part("night").hidden = true), part("dark"));
+  held(part("stop"), stop, part("start"));
   document.addEventListener("visibilitychange", keepAwake);
 }
 
