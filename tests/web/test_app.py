@@ -83,6 +83,9 @@ def test_the_list_shows_when_which_dog_reps_to_check_and_the_worst(
 
 def test_an_empty_log_says_what_to_do(page: TestClient) -> None:
     assert "begin with Add" in page.get("/").text
+    evening = page.get("/evening").text
+    assert "Nothing is in the log yet." in evening
+    assert 'href="/add"' in evening.partition('class="none"')[2]
 
 
 def test_the_list_has_leaves_that_keep_the_filter(

@@ -266,7 +266,8 @@ class _Handlers:
 
     def evening(self, request: Request) -> Response:
         dog = request.query_params.get("dog", "")
-        return self.page(request, "evening.html", dog=dog, what=QUEUE)
+        empty = not self.service.session_catalog.headings(SessionFilter(), limit=1).total
+        return self.page(request, "evening.html", dog=dog, what=QUEUE, empty=empty)
 
     def queue(self, request: Request) -> Response:
         dog = request.query_params.get("dog") or None
