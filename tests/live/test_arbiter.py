@@ -397,6 +397,35 @@ def test_the_newest_caution_goes_first_since_it_is_about_what_she_does_now() -> 
     assert begun(ear.waits(20.0)) == ["new", "old-1"]
 
 
+def test_a_caution_on_what_happened_since_does_not_wait_for_the_time_between_two() -> None:
+    ear = Ear()
+    old = [saying("caution", f"old-{n}") for n in range(2)]
+    ear.stand(*old)
+    assert begun(ear.waits(2.0)) == ["old-0"]
+    ear.stand(*old, saying("caution", "new"))
+    assert begun(ear.waits(0.2)) == ["new"]
+    assert begun(ear.waits(BETWEEN_S - 0.4)) == [], "the other waited already"
+    assert begun(ear.waits(0.4)) == ["old-1"]
+
+
+def test_a_caution_while_the_second_saying_of_a_stop_sounds_follows_it() -> None:
+    ear = Ear()
+    stop = saying("stop", "s")
+    ear.stand(stop)
+    assert begun(ear.waits(4.2)) == ["s", "s"]
+    ear.stand(stop, saying("caution", "new"))
+    assert begun(ear.waits(2.0)) == ["new"]
+
+
+def test_of_cautions_on_one_rep_what_was_not_told_yet_goes_first() -> None:
+    ear = Ear()
+    told, again = (saying("caution", f"told-{n}", group="told") for n in range(2))
+    ear.stand(told)
+    ear.waits(20.0)
+    ear.stand(told, again, saying("caution", "first", group="first"))
+    assert begun(ear.waits(20.0)) == ["first", "told-1"]
+
+
 def test_what_comes_back_leaves_room_to_say_what_is_lost() -> None:
     ear = Ear()
     kinds: list[SayingKind] = []

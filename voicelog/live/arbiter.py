@@ -41,7 +41,8 @@ STOP_TICK_S = 5.0
 LONGEST_STOP_S = 120.0
 """Seconds after which a stop that nobody acknowledged falls silent; it stays on the screen."""
 BETWEEN_S = 6.0
-"""Seconds from the beginning of any finding to that of a caution or remark."""
+"""Seconds from the beginning of any finding to that of a remark, or of a caution that waited by
+then; one on what happened since waits for no more than its end."""
 ANSWER_S = 12.0
 """Seconds after a question in which an answer is taken for one."""
 TO_ANSWER_S = 5.0
@@ -185,8 +186,9 @@ class ArbiterState:
     `standing`: the keys of the findings that stand; `told`: the findings that were said, by key,
     with the rank at which they were; `groups`: those whose advice was said. `asked`: the question
     that waits for her answer; `answering`: she seems to be giving it. `unasked` counts the
-    questions that never came to be asked, `begun` is what began of kinds with a budget in the last
-    minute, and when, `rep_talk_s` how long those in the open rep last together.
+    questions that never came to be asked, `finding_s` is when a finding began last, `begun` what
+    began of kinds with a budget in the last minute, and when, `rep_talk_s` how long those in the
+    open rep last together.
     """
 
     at_s: float = 0.0
@@ -200,7 +202,7 @@ class ArbiterState:
     asked_until_s: float = 0.0
     answering: bool = False
     unasked: int = 0
-    free_s: float = 0.0
+    finding_s: float = -BETWEEN_S
     begun: tuple[tuple[float, SayingKind], ...] = ()
     rep: Hashable = None
     rep_talk_s: float = 0.0
@@ -400,7 +402,7 @@ class _Work:
         """Begin the first that may; whether there was one."""
         repeats = self._repeats()
         candidates = [*self.state.waiting, *repeats]
-        for one in sorted(candidates, key=_turn):
+        for one in sorted(candidates, key=self._turn):
             if not self._may(one, moment):
                 continue
             interrupts = MANNERS[one.saying.kind].interrupts
@@ -411,6 +413,13 @@ class _Work:
                 self._begin(one, again=any(one is repeat for repeat in repeats))
                 return True
         return False
+
+    def _turn(self, one: _Waiting) -> tuple[int, bool, float, bool]:
+        """What goes first: by rank, what is sure, and of what may wait what is newest, since it is
+        about what she does now, and of that what was not told of another time."""
+        newest = -one.since_s if one.saying.kind in _MAY_WAIT else 0.0
+        told = one.saying.group is not None and one.saying.group in self.state.groups
+        return _rank(one.saying), one.saying.unsure, newest, told
 
     def _may(self, one: _Waiting, moment: Moment) -> bool:
         saying, manner = one.saying, MANNERS[one.saying.kind]
@@ -430,7 +439,10 @@ class _Work:
         hers = state.asked is not None and not state.answering
         if hers and state.at_s < state.asked_until_s - ANSWER_S + TO_ANSWER_S:
             return False
-        return state.at_s >= state.free_s and saying.rests_on.isdisjoint(self._asking(moment))
+        since = saying.kind == "caution" and one.since_s > state.finding_s
+        if not since and state.at_s < state.finding_s + BETWEEN_S:
+            return False
+        return saying.rests_on.isdisjoint(self._asking(moment))
 
     def _asking(self, moment: Moment) -> set[str]:
         """The keys of the questions for which what rests on them waits."""
@@ -493,7 +505,7 @@ class _Work:
             ),
             told=told,
             groups=state.groups | {saying.group} if finding and saying.group else state.groups,
-            free_s=state.at_s + BETWEEN_S if finding else state.free_s,
+            finding_s=state.at_s if finding else state.finding_s,
         )
         if saying.kind == "stop":
             self._note_stops(covers, words, again=again)
@@ -583,13 +595,6 @@ class _Work:
             self._leave(tried[0], "interrupted")
         elif MANNERS[saying.kind].again:
             self.state = replace(self.state, waiting=(*self.state.waiting, *tried))
-
-
-def _turn(one: _Waiting) -> tuple[int, bool, float]:
-    """What goes first: by rank, what is sure, and of what may wait what is newest, since it is
-    about what she does now."""
-    newest = -one.since_s if one.saying.kind in _MAY_WAIT else 0.0
-    return _rank(one.saying), one.saying.unsure, newest
 
 
 def _rank(saying: Saying) -> int:
