@@ -130,6 +130,11 @@ def ways(server: Pulse, folder: Path) -> list[Way]:
         server.plug("field")
         play(server, folder / "more.wav", NOISE_RMS, 600.0)
 
+    def pull_earphone() -> None:
+        # Were the noise on what is the default meanwhile, it would follow to the next default.
+        server.pactl("set-default-sink", "loudspeaker")
+        server.unplug("ear")
+
     def mute(on: bool) -> Callable[[], object]:
         return lambda: server.pactl("set-source-mute", "field.monitor", str(int(on)))
 
@@ -155,7 +160,7 @@ def ways(server: Pulse, folder: Path) -> list[Way]:
         ),
         Way(
             "earphone pulled",
-            lambda: server.unplug("ear"),
+            pull_earphone,
             "The earphone is silent",
             lambda: server.plug("ear"),
             "Earphone back",

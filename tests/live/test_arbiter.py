@@ -422,7 +422,10 @@ def test_of_cautions_on_one_rep_what_was_not_told_yet_goes_first() -> None:
     told, again = (saying("caution", f"told-{n}", group="told") for n in range(2))
     ear.stand(told)
     ear.waits(20.0)
-    ear.stand(told, again, saying("caution", "first", group="first"))
+    first = saying("caution", "first", group="first")
+    ear.stand(told, first)  # heard
+    ear.waits(0.1, talking=True)
+    ear.stand(told, first, again)  # decided
     assert begun(ear.waits(20.0)) == ["first", "told-1"]
 
 

@@ -43,6 +43,9 @@ LONGEST_STOP_S = 120.0
 BETWEEN_S = 6.0
 """Seconds from the beginning of any finding to that of a remark, or of a caution that waited by
 then; one on what happened since waits for no more than its end."""
+TOGETHER_S = 2.0
+"""Cautions that come within so long (s) are about one thing that she did: an utterance brings some
+when it is heard, others once it is decided."""
 ANSWER_S = 12.0
 """Seconds after a question in which an answer is taken for one."""
 TO_ANSWER_S = 5.0
@@ -402,7 +405,8 @@ class _Work:
         """Begin the first that may; whether there was one."""
         repeats = self._repeats()
         candidates = [*self.state.waiting, *repeats]
-        for one in sorted(candidates, key=self._turn):
+        newest_s = max((one.since_s for one in candidates), default=0.0)
+        for one in sorted(candidates, key=lambda one: self._turn(one, newest_s)):
             if not self._may(one, moment):
                 continue
             interrupts = MANNERS[one.saying.kind].interrupts
@@ -414,12 +418,15 @@ class _Work:
                 return True
         return False
 
-    def _turn(self, one: _Waiting) -> tuple[int, bool, float, bool]:
+    def _turn(self, one: _Waiting, newest_s: float) -> tuple[int, bool, bool, bool, float]:
         """What goes first: by rank, what is sure, and of what may wait what is newest, since it is
-        about what she does now, and of that what was not told of another time."""
-        newest = -one.since_s if one.saying.kind in _MAY_WAIT else 0.0
-        told = one.saying.group is not None and one.saying.group in self.state.groups
-        return _rank(one.saying), one.saying.unsure, newest, told
+        about what she does now; of what came with that, what was not told of another time."""
+        rank, saying = _rank(one.saying), one.saying
+        if saying.kind not in _MAY_WAIT:
+            return rank, saying.unsure, False, False, 0.0
+        older = one.since_s < newest_s - TOGETHER_S
+        told = saying.group is not None and saying.group in self.state.groups
+        return rank, saying.unsure, older, told and not older, -one.since_s
 
     def _may(self, one: _Waiting, moment: Moment) -> bool:
         saying, manner = one.saying, MANNERS[one.saying.kind]
@@ -505,7 +512,7 @@ class _Work:
             ),
             told=told,
             groups=state.groups | {saying.group} if finding and saying.group else state.groups,
-            finding_s=state.at_s if finding else state.finding_s,
+            finding_s=state.at_s if finding and not again else state.finding_s,
         )
         if saying.kind == "stop":
             self._note_stops(covers, words, again=again)
