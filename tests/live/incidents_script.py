@@ -124,11 +124,11 @@ SESSIONS: tuple[tuple[tuple[tuple[float, str], ...], tuple[ScriptedIncident, ...
     (
         _READY,
         (
-            *_twice("sore skin", [_OVER], (REST, "skin sore"), "skin"),
-            *_twice("red skin", [], (REST, "skin red"), "skin"),
             *_twice(
                 "test failed", [(REST, "test failed")], (4.0, "here level one came"), "test-failed"
             ),
+            *_twice("sore skin", [_OVER], (REST, "skin sore"), "skin"),
+            *_twice("red skin", [], (REST, "skin red"), "skin"),
             *_twice(
                 "on after the arrival",
                 [(REST, "test good"), (4.0, "here"), (2.0, "level one"), (1.0, "came")],

@@ -7,6 +7,7 @@ import pytest
 from tests.live.fields import Field, said, tones, warned
 from tests.live.incidents_script import SESSIONS
 from voicelog.live import incidents
+from voicelog.live.dialogue import TO_HEAR_S
 from voicelog.live.incidents import Incident
 from voicelog.live.outputs import CancelSpeech, LogFieldEvent, Output, PlayTone, SpeakWords
 from voicelog.model import Action, Status
@@ -338,7 +339,20 @@ def test_a_caution_waits_until_she_has_stopped_talking() -> None:
     assert warned(field.says("here level one came")) == []
     assert warned(field.waits(5.0)) == []
     field.dialogue.speech_changed(False)
-    assert len(warned(field.waits(0.2))) == 1
+    assert warned(field.waits(TO_HEAR_S - 0.2)) == [], "what she said last is not heard yet"
+    assert len(warned(field.waits(0.4))) == 1
+
+
+def test_what_she_said_just_now_is_heard_before_an_older_caution_begins() -> None:
+    field = Field(replies="none").start()
+    field.says("here level four came")
+    field.dialogue.speech_changed(True)
+    assert warned(field.waits(3.0)) == []
+    field.dialogue.speech_changed(False)
+    assert warned(field.waits(0.5)) == []
+    assert warned(field.says("no contact") + field.says("here level one came"))[:1] == [
+        "contact-poor"
+    ]
 
 
 def test_cautions_come_one_by_one_with_time_between() -> None:

@@ -107,8 +107,9 @@ class Answering:
 class Moment:
     """The time heard through (s), and what holds.
 
-    `rep`: the open rep (None: none is); `talking`: she speaks, or paused the log; `ended`: the
-    session was ended, and no other begun; `unheard`: the earphone is gone.
+    `rep`: the open rep (None: none is); `talking`: she speaks, what she said is not heard yet, or
+    she paused the log; `ended`: the session was ended, and no other begun; `unheard`: the earphone
+    is gone.
     """
 
     at_s: float
@@ -160,12 +161,14 @@ class SaidStop:
 @dataclass(frozen=True, slots=True)
 class _Waiting:
     """What waits since `since_s`, begun and broken off `tries` times; `free_s`: when it was last
-    held back by a question (s), from which on it counts as fresh."""
+    held back by a question (s), from which on it counts as fresh; `behind`: it waited already when
+    the last finding began."""
 
     saying: Saying
     since_s: float
     tries: int = 0
     free_s: float = 0.0
+    behind: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -446,8 +449,8 @@ class _Work:
         hers = state.asked is not None and not state.answering
         if hers and state.at_s < state.asked_until_s - ANSWER_S + TO_ANSWER_S:
             return False
-        since = saying.kind == "caution" and one.since_s > state.finding_s
-        if not since and state.at_s < state.finding_s + BETWEEN_S:
+        now = saying.kind == "caution" and not one.behind
+        if not now and state.at_s < state.finding_s + BETWEEN_S:
             return False
         return saying.rests_on.isdisjoint(self._asking(moment))
 
@@ -498,21 +501,23 @@ class _Work:
             words, seconds = saying.short, saying.short_s
         covers = (one, *self._alike(one, again=again))
         covered = {it.saying.key for it in covers}
+        waiting = tuple(it for it in state.waiting if it.saying.key not in covered)
         begins_s = max([state.at_s, *(sound.until_s for sound in state.sounding)])
         finding = saying.kind in _FINDINGS
+        spaced = finding and not again
         told = dict(state.told)
         if finding:
             told |= {it.saying.key: _rank(it.saying) for it in covers}
         self.state = replace(
             self.state,
-            waiting=tuple(it for it in state.waiting if it.saying.key not in covered),
+            waiting=tuple(replace(it, behind=True) for it in waiting) if spaced else waiting,
             sounding=(
                 *state.sounding,
                 _Sounding(covers, begins_s + seconds, finding and not known, again),
             ),
             told=told,
             groups=state.groups | {saying.group} if finding and saying.group else state.groups,
-            finding_s=state.at_s if finding and not again else state.finding_s,
+            finding_s=state.at_s if spaced else state.finding_s,
         )
         if saying.kind == "stop":
             self._note_stops(covers, words, again=again)

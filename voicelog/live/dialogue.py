@@ -68,7 +68,7 @@ from voicelog.safety.history import History
 from voicelog.safety.settings import Settings
 from voicelog.session.recording_builder import NOTE_PROBABILITY_THRESHOLD
 
-__all__ = ["DialogueManager", "EquipmentState", "ReplyPolicy"]
+__all__ = ["TO_HEAR_S", "DialogueManager", "EquipmentState", "ReplyPolicy"]
 
 ReplyPolicy = Literal["all", "doubtful", "none"]
 """What is spoken of entries; warnings, answers and the dog's name at the start always are."""
@@ -102,6 +102,8 @@ LISTENING_S = 60.0
 """Seconds between the ticks that mean "listening"."""
 TIMERS_S = 5.0
 """Seconds between two looks at what goes wrong by time alone; while a press lasts, each tick."""
+TO_HEAR_S = 1.5
+"""Seconds after her speech in which what she said is waited for, before an older caution begins."""
 
 SPOKEN_WORD_S = 0.35
 """How long (s) a spoken word lasts, where nobody can say it better."""
@@ -163,6 +165,7 @@ class DialogueManager:
         self._started_dog: str | None = None
         self._affirmed_entry: Entry | None = None
         self._speaking = False
+        self._paused_s: float | None = None
         self._ticked_s = 0.0
         self._timed_s = 0.0
         self._offered = 0
@@ -182,7 +185,7 @@ class DialogueManager:
         aloud would only bring more of that.
         """
         entry = next(entry for entry in reversed(derivation.entries) if entry.id == utterance)
-        self._undecided = ()
+        self._undecided, self._paused_s = (), None
         state = self._update(derivation, at_s)
         about = self._entry(self.arbiter.asked.key) if self.arbiter.asked else None
         settling = settling_actions(about, entry, self.who) if about else ()
@@ -208,6 +211,7 @@ class DialogueManager:
         kinds = {"thumb off", "stop"}
         if heard is not None and heard.status == "accepted":
             kinds.add("caution")
+            self._paused_s = None
         sayings = sayings_on(utterance, derivation.findings, self.spoken_s)
         self._undecided = tuple(one for one in sayings if one.kind in kinds)
         if heard is not None and any(map(_affirms, heard.phrases)):
@@ -239,8 +243,10 @@ class DialogueManager:
         return self._decide(state)
 
     def speech_changed(self, speaking: bool) -> None:
-        """She began to speak, or stopped: only what may not wait is said while she does."""
+        """She began to speak, or stopped: only what may not wait is said while she does, and until
+        what she said is heard, TO_HEAR_S at most."""
         self._speaking = speaking
+        self._paused_s = None if speaking else self.arbiter.at_s
 
     def device(
         self, equipment: EquipmentState, detail: str = "", *, missed_s: float = 0.0
@@ -298,11 +304,12 @@ class DialogueManager:
 
     def _decide(self, state: CurrentState) -> tuple[Output, ...]:
         """What sounds now."""
+        to_hear = self._paused_s is not None and state.at_s < self._paused_s + TO_HEAR_S
         self._tell(
             Moment(
                 state.at_s,
                 rep=state.open_rep.id if state.open_rep else None,
-                talking=self._speaking or state.quiet,
+                talking=self._speaking or to_hear or state.quiet,
                 ended=state.session is None and state.last is not None,
                 unheard="earphone gone" in self.troubles,
             )
