@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from typing import Any
 
@@ -10,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.analysis.dogs import UNIT, Dog, Sign, rep, session_digest, tap
+from voicelog.analysis import levels
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.levels import Ceiling, LevelSeries, ceiling, level_series
 from voicelog.analysis.session_digest import RepDigest, SessionDigest
@@ -193,6 +195,42 @@ def test_a_strong_sign_counts_at_any_drill_and_time_and_even_in_doubt() -> None:
     assert found.strong is not None
     assert not found.strong.sure
     assert "to check" in ceiling_words(found)
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    st.lists(
+        st.tuples(
+            st.sampled_from(["momentary", "continuous"]),
+            st.integers(1, 8),
+            st.integers(1, 20).map(lambda one: one == 1),
+        ),
+        min_size=1,
+        max_size=120,
+    ),
+    st.sampled_from([0.01, 0.05, 0.2]),
+)
+def test_a_curve_that_is_not_fitted_would_not_have_lowered_the_ceiling(
+    presses: list[tuple[str, int, bool]], chance: float
+) -> None:
+    reps = [
+        rep(number, mode, (level,), signs=[("yelped", "strong", level)] if strong else [])
+        for number, (mode, level, strong) in enumerate(presses)
+    ]
+    scope, rules = scope_of([session_digest(reps)]), Criteria(strong_chance=chance)
+    found = ceiling(scope, rules)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(levels, "_may_be_under", lambda counts, chance, under: True)
+        assert found == ceiling(scope, rules)
+
+
+def test_most_curves_need_no_fit_and_one_that_lowers_the_ceiling_has_it() -> None:
+    rare = Counter({(level, False): 20 for level in range(1, 7)} | {(6, True): 1})
+    assert not levels._may_be_under(rare, 0.05, 5)
+    assert not levels._may_be_under(Counter({(3, False): 9, (3, True): 9}), 0.05, 2)
+    often = Counter({(1, False): 20, (4, False): 10, (5, True): 12})
+    assert levels._may_be_under(often, 0.05, 4)
+    assert levels._mode_ceiling(often, 0.05) is not None
 
 
 def test_a_void_rep_sets_no_ceiling() -> None:

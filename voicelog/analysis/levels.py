@@ -38,6 +38,7 @@ from voicelog.analysis.statistics.logistic_curve import (
     censored_level,
     fit_level,
     fit_levels,
+    most_chance,
 )
 from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.analysis.statistics.up_down import (
@@ -189,7 +190,7 @@ def ceiling(
     lowered = curve = None
     if strong is not None:
         level = strong.level - step_down(unit, strong.level)
-        fitted = _curve_ceiling(reps, criteria.strong_chance)
+        fitted = _curve_ceiling(reps, criteria.strong_chance, level)
         if fitted is not None and fitted < level:
             lowered, level, curve = level, fitted, fitted
     if profile is not None and (level is None or profile < level):
@@ -428,15 +429,20 @@ def _lowest_kept(kept: Sequence[OpenMatter]) -> LowestStrongSign | None:
     )
 
 
-def _curve_ceiling(reps: Sequence[RepInSession], chance: float) -> int | None:
+def _curve_ceiling(reps: Sequence[RepInSession], chance: float, under: int) -> int | None:
     """The highest level at which the fitted chance of a strong sign is no more than `chance`: a
-    curve of the taps and one of the held presses, and the lower of the two."""
+    curve of the taps and one of the held presses, and the lower of the two. A curve that cannot
+    come to a level under `under` is not fitted."""
     at: dict[Mode, Counter[tuple[int, bool]]] = defaultdict(Counter)
     for _, rep in reps:
         if rep.levels and not rep.mixed and rep.mode in STIMULATION:
             strong = [level for level, _ in strong_levels(rep)]
             at[rep.mode][min(strong or (max(rep.levels),)), bool(strong)] += 1
-    found = [_mode_ceiling(counts, chance) for counts in at.values()]
+    found = [
+        _mode_ceiling(counts, chance)
+        for counts in at.values()
+        if _may_be_under(counts, chance, under)
+    ]
     return min((level for level in found if level is not None), default=None)
 
 
@@ -453,3 +459,14 @@ def _mode_ceiling(counts: Counter[tuple[int, bool]], chance: float) -> int | Non
     if level.value is None:
         return math.floor(level.lowest_tried) - 1 if level.side == "below" else None
     return math.floor(level.value)
+
+
+def _may_be_under(counts: Counter[tuple[int, bool]], chance: float, under: int) -> bool:
+    """Whether `_mode_ceiling` may be under a level, as far as it can be told without the fit, which
+    is most of the work; of most dogs it is plain that it is not. It is never further under the
+    lowest level pressed than one."""
+    trials, events = Counter[float](), Counter[float]()
+    for (pressed, strong), many in counts.items():
+        trials[pressed] += many
+        events[pressed] += many * strong
+    return min(trials) <= under and most_chance(trials, events, under) >= chance

@@ -3,8 +3,8 @@
 A dog's log grows to a hundred thousand reps, and each step of readiness asks several things of
 every one of them. They are of few kinds, so each answer is worked out for a kind, by the functions
 of `unaided.py` on one of its reps, and a session keeps its kinds in the order of its reps. Every
-field that those functions read is in `_TOLD`, which a test holds; of the calls and levels they ask
-only what `_kind` tells apart.
+field that those functions read is told apart by `_kind`, which a test holds; of the calls and
+levels they ask only what it tells apart.
 """
 
 from __future__ import annotations
@@ -63,32 +63,21 @@ Kinds = tuple[RepKind, ...]
 """The kinds of a session's reps, in their order."""
 
 _TOLD: Callable[[RepDigest], tuple[Any, ...]] = attrgetter(
-    "state", "drill", "mode", "distraction", "source", "line", "outcome", "cues", "levels"
+    "state", "drill", "mode", "distraction", "source", "line", "outcome"
 )
-
 
 _KINDS: dict[tuple[Any, ...], RepKind] = {}
 """Every kind met so far; they are no more than the words of the drills and outcomes allow."""
 
 
-class _Known(dict[tuple[Any, ...], RepKind]):
-    """The kinds of some reps, by all that each tells."""
-
-    def find(self, rep: RepDigest) -> RepKind:
-        """The kind of a rep."""
-        told = _TOLD(rep)
-        return self.get(told) or self.setdefault(told, _kind(rep))
-
-
 def kinds_of(session_digests: Iterable[SessionDigest]) -> tuple[Kinds, ...]:
     """The kinds of the reps of each session, in their order."""
-    find = _Known().find
-    return tuple(tuple(map(find, one.reps)) for one in session_digests)
+    return tuple(tuple(map(_kind, one.reps)) for one in session_digests)
 
 
 def _kind(rep: RepDigest) -> RepKind:
     """The kind of a rep: two calls are as many as more, one level as any."""
-    told = (*_TOLD(rep)[:-2], min(rep.cues, 2), bool(rep.levels))
+    told = (*_TOLD(rep), min(rep.cues, 2), bool(rep.levels))
     return _KINDS.get(told) or _KINDS.setdefault(told, _made(rep))
 
 

@@ -114,7 +114,10 @@ class RepDigest(NamedTuple):
     @property
     def strong(self) -> bool:
         """Whether the body showed a strong sign of stress."""
-        return any(sign.class_ == "strong" for sign in self.signs)
+        for sign in self.signs:  # noqa: SIM110 (any() takes three times as long)
+            if sign.class_ == "strong":
+                return True
+        return False
 
 
 class SessionDigest(NamedTuple):

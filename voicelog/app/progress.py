@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import gc
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 
@@ -96,6 +99,21 @@ def owner_pdf(
     return found.dog.name, pdf(report)
 
 
+@contextmanager
+def _no_collecting() -> Iterator[None]:
+    """Without a look for garbage in circles meanwhile: half a million objects are read for a large
+    kennel, none of them in a circle, and all of them were gone through every time. Around a whole
+    function, so that they are gone when it ends."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
+
+
+@_no_collecting()
 def kennel_overview(
     catalog: SessionCatalog, today: date, settings: Path | None = None, face: Face = "terminal"
 ) -> Paper:

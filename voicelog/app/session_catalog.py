@@ -18,7 +18,7 @@ import json
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime, timedelta
 from functools import lru_cache
-from itertools import groupby
+from itertools import chain, groupby
 from zlib import crc32
 
 from pydantic import TypeAdapter
@@ -116,7 +116,7 @@ class LoggedSession(FrozenModel):
 
 _LINE = TypeAdapter(RecordingOutput)
 _LOGGED_SESSION = TypeAdapter(LoggedSession)
-_MATTERS = TypeAdapter(tuple[SessionMatter, ...])
+_MATTERS = TypeAdapter(list[tuple[SessionMatter, ...]])
 _PAST_SESSION = TypeAdapter(PastSession)
 
 
@@ -357,9 +357,9 @@ class SessionCatalog:
         knows only the hash of its name is left, which stands for it.
         """
         left: dict[str, list[SessionMatter]] = {}
-        for text in self._log.session_matters():
-            for matter in _MATTERS.validate_json(text):
-                left.setdefault(matter.dog, []).append(matter)
+        texts = self._log.session_matters()
+        for matter in chain.from_iterable(_MATTERS.validate_json(f"[{','.join(texts)}]")):
+            left.setdefault(matter.dog, []).append(matter)
         events = self._log.matter_events()
         deeds = [one for one in events if one.do != "keep"]
         kept: dict[str, list[MatterEvent]] = {}

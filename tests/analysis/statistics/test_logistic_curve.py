@@ -18,6 +18,7 @@ from voicelog.analysis.statistics.logistic_curve import (
     LogisticCurve,
     fit_level,
     fit_levels,
+    most_chance,
 )
 from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.report.wording.statistics import level_words, unknown_words
@@ -87,6 +88,34 @@ def test_the_interval_holds_the_level_and_nothing_is_told_beyond_the_levels_trie
         assert (level.value is None) == (level.side != "within")
         if level.value is not None:
             assert curve.chance(level.value) == pytest.approx(level.chance, abs=1e-6)
+
+
+@settings(max_examples=300, deadline=None)
+@given(
+    st.dictionaries(
+        st.integers(1, 9), st.tuples(st.integers(1, 40), st.integers(0, 4)), min_size=2, max_size=7
+    )
+)
+def test_a_rising_curve_has_at_most_the_chance_that_is_told_without_fitting_it(
+    presses: dict[int, tuple[int, int]],
+) -> None:
+    trials = {float(level): many for level, (many, _) in presses.items()}
+    events = {float(level): min(many, yes) for level, (many, yes) in presses.items()}
+    walks = [answered(level) for level, yes in events.items() for _ in range(yes)]
+    walks += [ignored(level) for level in trials for _ in range(trials[level] - int(events[level]))]
+    curve = fit_levels(walks, (0.5,))
+    if isinstance(curve, Unknown):
+        reject()
+    for level in trials:
+        assert curve.chance(level) <= most_chance(trials, events, level) + 1e-6
+
+
+def test_the_chance_told_without_a_fit_by_hand() -> None:
+    """Weights 1 and 1: (1 + 1) / 60; weights 1 and 0: (0 + 1/2) / 30, which is less."""
+    assert most_chance({1: 30, 2: 30}, {2: 1}, 1) == pytest.approx(1 / 60)
+    assert most_chance({1: 30, 2: 30}, {2: 1}, 2) == pytest.approx(2 / 30)
+    assert most_chance({1: 30, 2: 30}, {2: 1}, 3) == math.inf
+    assert most_chance({1: 30}, {1: 1}, 1) == math.inf
 
 
 @settings(max_examples=30, deadline=None)

@@ -19,7 +19,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Hashable, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from functools import lru_cache
 from statistics import NormalDist
 from typing import Literal, NamedTuple
@@ -46,6 +46,7 @@ __all__ = [
     "censored_level",
     "fit_level",
     "fit_levels",
+    "most_chance",
 ]
 
 _GENTLER = 30
@@ -152,6 +153,39 @@ def fit_level(
     tried = fitted.tried
     side, value = _placed(_level_at(fitted.best, chance) + fitted.middle, tried)
     return LevelPoint(value, side, tried[0])
+
+
+_TILTS = 0.0, 0.5, 0.8, 1.0
+"""How far the weights of `most_chance` fall from the lowest level to the highest."""
+
+
+def most_chance(trials: Mapping[float, int], events: Mapping[float, int], level: float) -> float:
+    """What the rising curve through single presses has at a level, at most; without fitting it.
+
+    At the maximum of the penalised likelihood its gradient is 0 (`firth.Likelihood.evaluate`), so
+    for any weights w(x) = c + d x that are 0 or more at every level x tried
+
+        sum n_x p_x w_x = sum (y_x + h_x (1/2 - p_x)) w_x <= sum y_x w_x + (w' + w'') / 2,
+
+    with n_x trials of which y_x were events: no h is over 1, together they are 2, and w', w'' are
+    the two largest weights. A rising curve has at least its chance at `level` from there on, so
+    that chance times the sum of n_x w_x over x >= level is at most the left side. Of some weights
+    the least bound is taken; above the levels tried it is infinite.
+
+    Args:
+        trials: how often each level was pressed, once at least.
+        events: how often it was with the event; a level that is not here had none.
+    """
+    lowest, highest = min(trials), max(trials)
+    least = math.inf
+    for tilt in _TILTS if lowest < highest else ():
+        fall = tilt / (highest - lowest)
+        weights = {x: 1 - fall * (x - lowest) for x in trials}
+        over = sum(n * weights[x] for x, n in trials.items() if x >= level)
+        most = sum(events.get(x, 0) * weight for x, weight in weights.items())
+        most += sum(sorted(weights.values())[-2:]) / 2
+        least = min(least, most / over if over > 0 else math.inf)
+    return least
 
 
 class _Fitted(NamedTuple):
