@@ -6,6 +6,7 @@ Each name is a table of its own (all without one); the same seed prints the same
 where a table says that a promise is broken.
 
 - readiness: how often a poor dog is called ready in 20 looks, and how soon a good one is.
+- rules: the same of the rule that ships beside others that were tried.
 - plan: random hostile histories, then a search for worse ones: the start is never above what was
   answered nor above a ceiling.
 - change: what is told of a change of calls up the ladder, where there is none and where there is.
@@ -21,7 +22,7 @@ import sys
 from collections.abc import Callable, Mapping
 from typing import NamedTuple
 
-from tests.bench import call_changes, plan_limits, readiness_looks
+from tests.bench import call_changes, plan_limits, readiness_looks, readiness_rules
 
 __all__ = ["TABLES", "Table"]
 
@@ -41,6 +42,10 @@ def _readiness(many: int, seed: int) -> Table:
     return Table(*readiness_looks.table(many, seed))
 
 
+def _rules(many: int, seed: int) -> Table:
+    return Table(*readiness_rules.table(many, seed))
+
+
 def _change(many: int, seed: int) -> Table:
     return Table(*call_changes.trend_table(many, seed))
 
@@ -56,6 +61,7 @@ def _difference(many: int, seed: int) -> Table:
 TABLES: Mapping[str, Callable[[int, int], Table]] = {
     "plan": _plan,
     "readiness": _readiness,
+    "rules": _rules,
     "change": _change,
     "coverage": _coverage,
     "difference": _difference,

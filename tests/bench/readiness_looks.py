@@ -7,7 +7,8 @@ answer a call unaided differs from session to session (a law with the mean and t
 correlation of the table: beta; logit-normal; "runs" is logit-normal with a correlation of 0.5 from
 one session to the next), every call of a session is drawn from it, and `calls` are its calls:
 always so many, "3-15" a number drawn for each session, "3 to a good one" as many as it takes, from
-the third on, to leave off after a good one. The rule is that of the two criteria of readiness that
+the third on, to leave off after a good one. `readiness_rules.py` plays other laws and other rules.
+The rule is that of the two criteria of readiness that
 count calls, points and last calls; the others, which only delay a step, have nothing to say of a
 dog without a button or stress.
 
@@ -20,9 +21,9 @@ from __future__ import annotations
 
 import math
 import random
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import lru_cache
-from statistics import median
+from statistics import NormalDist, median
 from typing import NamedTuple
 
 from voicelog.analysis.criteria import Criteria
@@ -37,6 +38,7 @@ ALIKE = 0.5
 """The correlation from one session to the next where good days come in runs."""
 LAWS = {"beta": "each session alone", "runs": "good days in runs"}
 RULES = Criteria()
+_NORMAL = NormalDist()
 
 
 class Looks(NamedTuple):
@@ -62,11 +64,16 @@ class Looks(NamedTuple):
 def first_ready(sessions: Sequence[Sequence[bool]]) -> int | None:
     """The first look (from 1) at which a dog with these calls is ready; None where it never is."""
     points = running_points([(sum(calls), len(calls)) for calls in sessions])
+    return first_look(sessions, [one.total >= FULL for one in points])
+
+
+def first_look(sessions: Sequence[Sequence[bool]], enough: Sequence[bool]) -> int | None:
+    """The first look at which there is enough evidence, and the last calls are good as well."""
     last: list[bool] = []
-    for number, (calls, enough) in enumerate(zip(sessions, points, strict=True), start=1):
+    for number, (calls, is_enough) in enumerate(zip(sessions, enough, strict=True), start=1):
         last = [*last, *calls][-RULES.ready_of :]
         good = len(last) == RULES.ready_of and sum(last) >= RULES.ready_passes
-        if good and enough.total >= FULL and number >= RULES.ready_sessions:
+        if good and is_enough and number >= RULES.ready_sessions:
             return number
     return None
 
@@ -83,26 +90,52 @@ def looked_at(
 ) -> Looks:
     """So many histories of dogs with one mean rate and spread. `law` is "beta", "logit", or "runs":
     as "logit", but good days come in runs (correlation `alike` from one session to the next)."""
+    played = histories(runs, sessions, rate, spread, calls, seed, law, alike)
+    found = [at for work in played if (at := first_ready(work)) is not None]
+    return Looks(runs, len(found), tuple(found))
+
+
+def histories(
+    runs: int,
+    sessions: int,
+    rate: float,
+    spread: float,
+    calls: str,
+    seed: int,
+    law: str = "beta",
+    alike: float = ALIKE,
+) -> Iterator[list[list[bool]]]:
+    """The calls of the sessions of such dogs. Beside the laws of `looked_at` there are days of two
+    kinds: "two" of equal number where both chances are below 1, "perfect" where every call of the
+    good days is answered; "two runs" and "perfect runs" where they come in runs."""
     chance = random.Random(f"{seed} {rate} {spread} {calls} {law}")
-    wide = 0.0 if law == "beta" else _logit_width(rate, spread)
-    alike = alike if law == "runs" else 0.0
-    found = []
+    kind = law.removesuffix(" runs")
+    wide = _logit_width(rate, spread) if kind in ("logit", "runs") else 0.0
+    alike = alike if law.endswith("runs") else 0.0
     for _ in range(runs):
         work = []
-        lean = 0.0 if law == "beta" else chance.gauss()
+        lean = 0.0 if kind == "beta" else chance.gauss()
         for _ in range(sessions):
             today = rate
-            if law != "beta":
+            if kind != "beta":
                 lean = alike * lean + math.sqrt(1 - alike**2) * chance.gauss()
-                today = _logistic(wide * lean + _logit_middle(rate, wide))
+                if wide or not spread:
+                    today = _logistic(wide * lean + _logit_middle(rate, wide))
+                else:
+                    today = _of_two(kind, lean, rate, spread)
             elif spread > 0:
                 weight = (1 - spread) / spread
                 today = chance.betavariate(rate * weight, (1 - rate) * weight)
             work.append(_session(chance, today, calls))
-        at = first_ready(work)
-        if at is not None:
-            found.append(at)
-    return Looks(runs, len(found), tuple(found))
+        yield work
+
+
+def _of_two(kind: str, lean: float, rate: float, spread: float) -> float:
+    """The chance of a good or a bad day, with the mean and the variance of the other laws."""
+    variance = spread * rate * (1 - rate)
+    good = 1.0 if kind == "perfect" else min(1.0, rate + math.sqrt(variance))
+    bad = rate - variance / (good - rate)
+    return good if _NORMAL.cdf(lean) < (rate - bad) / (good - bad) else bad
 
 
 def allowed(runs: int) -> float:
