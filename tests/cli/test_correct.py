@@ -7,10 +7,16 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pytest
 import typer
 
+from tests.audio.stand_in import StandIn
 from tests.cli.run import Voicelog, typed_file
+from tests.web.evening import NOW, ROSTER, keep, tone
+from voicelog.audio import microphone
+from voicelog.cli import note_player
+from voicelog.store import Log
 
 LINES = ("start session bracken", "here level three came", "level fiv came", "hup", "here yelpd")
 
@@ -44,6 +50,7 @@ def answers(monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
 def test_what_is_to_check_is_listed_first_and_alone(voicelog: Voicelog, key: str) -> None:
     assert voicelog("correct").out == (
         f"Bracken, 2026-04-18, session {key}\n"
+        "To check, what may matter most for the dog first; the numbers go by time.\n"
         "   3   0:08  check  'level fiv came' (no note as typed; may be a strong sign of "
         "stress)\n"
         "            1: 'level five came'\n"
@@ -53,8 +60,8 @@ def test_what_is_to_check_is_listed_first_and_alone(voicelog: Voicelog, key: str
         "            1: 'here yelped'\n"
         "            2: 'here beeped'\n"
         "   4   0:12  not understood  'hup'\n"
-        "Correct one with --entry 3 and --confirm, --take 1, --words 'l9 c', --void or --to DOG. "
-        "2 more entries: --all.\n"
+        "Correct one with --entry 3 and --confirm, --take 1, --words 'l9 c', --void or --to DOG; "
+        "--play plays it. 2 more entries: --all.\n"
     )
     every = voicelog("correct", "--session", key, "--all").out.splitlines()
     assert [line.split()[0] for line in every if line[3].isdigit()] == list("35412")
@@ -174,3 +181,72 @@ def test_options_that_would_be_passed_over_are_refused(
     done = voicelog("correct", "Bracken", *options)
     assert done.code == 2
     assert found in done.err
+
+
+class Waits:
+    """A clock's sleep that takes no time, and how long it was asked for, s."""
+
+    def __init__(self) -> None:
+        self.asked: list[float] = []
+
+    def sleep(self, seconds: float) -> None:
+        self.asked.append(seconds)
+
+
+@pytest.fixture
+def played(monkeypatch: pytest.MonkeyPatch) -> tuple[StandIn, Waits]:
+    """A headset, which keeps what it is given, and a clock that does not wait."""
+    devices, waits = StandIn([("USB Headset", 0, 2, 48_000)]), Waits()
+    monkeypatch.setattr(microphone, "portaudio", lambda: devices)
+    monkeypatch.setattr(note_player, "time", waits)
+    return devices, waits
+
+
+def with_sound(folder: Path) -> str:
+    """Keep a recording of three notes, 1.5 s each, 4 s apart, in the log of this test."""
+    with Log.open(folder, now=lambda: NOW) as log:
+        for dog in ROSTER.dogs:
+            log.put_dog(dog)
+        return keep(log, ("start session bracken", "here", "?came | ignored"), sound=tone(12.0))
+
+
+def test_a_note_is_played_where_something_can_sound(
+    voicelog: Voicelog,
+    tmp_path: Path,
+    played: tuple[StandIn, Waits],
+    answers: Callable[..., None],
+) -> None:
+    devices, waits = played
+    with_sound(tmp_path / "data")
+    assert voicelog("correct", "--entry", "3", "--play").code == 0
+    assert waits.asked == [pytest.approx(1.5 + 2 * 0.7)]
+    (stream,) = devices.streams
+    heard = np.concatenate([block[:, 0] for block in stream.written])
+    # the tone rises by 100 Hz a second: 7.3 s to 10.2 s of it, and no other
+    rate = stream.options["samplerate"]
+    length = len(heard) / rate
+    assert length == pytest.approx(2.9, abs=0.1)
+    begins = np.abs(np.fft.rfft(heard[: rate // 10])).argmax() * 10
+    assert begins == pytest.approx(735, abs=25)
+    answers("p", "s")
+    asked = voicelog("correct", "Bracken")
+    assert "p: play its sound." in asked.out
+    assert len(waits.asked) == 2
+    assert asked.out.count("'came'") == 2  # it is asked about again once it was heard
+
+
+def test_where_nothing_can_sound_that_is_said_in_a_sentence(
+    voicelog: Voicelog, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, key: str
+) -> None:
+    monkeypatch.setattr(microphone, "portaudio", lambda: StandIn([]))
+    done = voicelog("correct", "--session", key, "--entry", "3", "--play")
+    assert done.code == 1
+    assert done.err == "voicelog: This recording was typed, so there is no sound to play.\n"
+    assert voicelog("correct", "Bracken", "--play").code == 2
+    with_sound(tmp_path / "data")
+    done = voicelog("correct", "--day", "2026-04-20", "--entry", "3", "--play")
+    assert done.code == 1
+    assert done.err == (
+        "voicelog: Found no earphone, wanted one; plug it in and try again. On the page you hear "
+        "it too: 'voicelog review'.\n"
+    )

@@ -17,13 +17,14 @@ from voicelog.app.correct import (
     row_of,
     waiting,
 )
-from voicelog.app.review.errors import ReviewError
+from voicelog.app.note_sound import sound_between
 from voicelog.app.review.review_service import EditResult, ReviewService
 from voicelog.app.review.session_view import EntryRow, SessionView
 from voicelog.app.waiting_sessions import waiting_elsewhere
 from voicelog.cli import options
+from voicelog.cli.note_player import play_sound
 from voicelog.cli.open_catalog import opened_catalog
-from voicelog.model import UsageError
+from voicelog.model import UsageError, VoicelogError
 from voicelog.model.review import Do
 from voicelog.report.correct_words import (
     ANSWERS,
@@ -35,6 +36,7 @@ from voicelog.report.correct_words import (
     entry_lines,
     heading_words,
     hint_words,
+    order_words,
 )
 from voicelog.report.review_words import DONE
 from voicelog.report.wording.rep_questions import questions_text
@@ -86,6 +88,11 @@ def correct_log(
         str | None,
         typer.Option("--start", metavar="TIME", help="When the recording began: '24 Nov 7:42'."),
     ] = None,
+    play: Annotated[bool, typer.Option("--play", help="Play the sound of the entry.")] = False,
+    output: Annotated[
+        str | None,
+        typer.Option("--output", metavar="NAME", help="Where to play it, by a part of its name."),
+    ] = None,
     undo: Annotated[bool, typer.Option("--undo", help="Undo the last change.")] = False,
     redo: Annotated[bool, typer.Option("--redo", help="Redo what was undone.")] = False,
     history: Annotated[
@@ -100,7 +107,8 @@ def correct_log(
 ) -> None:
     """Correct a session from the terminal: words, void, dog, date, with the page's undo.
 
-    Entries to check come first. At a terminal, without any option, each is asked about.
+    Entries to check come first, what may matter most for the dog before the rest. At a terminal,
+    without any option, each is asked about, and p plays its sound.
 
     Example: voicelog correct Bracken --entry 4 --words "l9 c"
     """
@@ -120,7 +128,8 @@ def correct_log(
             (redo, "--redo", "redo"),
         ]
         asked = [(option, do) for given, option, do in wanted if given]
-        options_given = [*(option for option, _ in asked), *(["--history"] if history else [])]
+        others = [name for name, given in (("--history", history), ("--play", play)) if given]
+        options_given = [*(option for option, _ in asked), *others]
         if len(options_given) > 1:
             both = " and ".join(options_given)
             raise UsageError(f"Found {both}, wanted one thing at a time; give them one by one.")
@@ -129,9 +138,12 @@ def correct_log(
             for line in service.history(view.kept.id, row.entry.id):
                 typer.echo(line)
             return
+        if play:
+            _play(service, view, row_of(view, _entry(entry, "--play")), output)
+            return
         if not asked:
             if entry is None and not every and sys.stdin.isatty():
-                _ask_each(service, view, name)
+                _ask_each(service, view, name, output)
             else:
                 _list(view, every=every, entry=entry)
             if entry is None:
@@ -169,6 +181,10 @@ def _offered(row: EntryRow, take: int) -> str:
     return row.offers[take - 1]
 
 
+def _play(service: ReviewService, view: SessionView, row: EntryRow, output: str | None) -> None:
+    play_sound(sound_between(service.log, view.kept, row.entry.start_s, row.entry.end_s), output)
+
+
 def _listed(number: int, row: EntryRow) -> ListedEntry:
     why = "" if row.check is None else row.check.why
     return ListedEntry(number, row.entry.start_s, row.word, row.said, why, row.offers)
@@ -181,6 +197,8 @@ def _list(view: SessionView, *, every: bool, entry: int | None) -> None:
         shown = tuple(one for one in rows if one[1] is row_of(view, entry))
     dog = view.session.dog.name if view.session else ""
     typer.echo(heading_words(dog, view.head.day, view.head.key))
+    if len(shown) > 1:
+        typer.echo(order_words(every=every))
     for number, row in shown:
         for line in entry_lines(_listed(number, row)):
             typer.echo(line)
@@ -207,7 +225,7 @@ def _tell(done: EditResult, step: Correction) -> None:
         typer.echo(line)
 
 
-def _ask_each(service: ReviewService, view: SessionView, who: str) -> None:
+def _ask_each(service: ReviewService, view: SessionView, who: str, output: str | None) -> None:
     """Ask about each entry that waits, until all are answered, skipped, or it is enough."""
     dog = view.session.dog.name if view.session else ""
     typer.echo(heading_words(dog, view.head.day, view.head.key))
@@ -235,9 +253,12 @@ def _ask_each(service: ReviewService, view: SessionView, who: str) -> None:
             skipped.add(row.entry.id)
             continue
         try:
+            if answer == "p":
+                _play(service, view, row, output)
+                continue
             step = _answered(number, row, answer)
             done = correct(service, view, step, who)
-        except (ReviewError, UsageError) as error:
+        except VoicelogError as error:
             typer.echo(str(error))
             continue
         _tell(done, step)

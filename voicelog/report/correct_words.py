@@ -20,12 +20,13 @@ __all__ = [
     "entry_lines",
     "heading_words",
     "hint_words",
+    "order_words",
     "session_choice_words",
 ]
 
 ANSWERS = (
     "Enter: right as it stands. 1 to 9: that reading. Or type what was said (l9 c). "
-    "v: void. s: skip. u: undo. q: stop. ?: this again. To hear the sound: 'voicelog review'."
+    "p: play its sound. v: void. s: skip. u: undo. q: stop. ?: this again."
 )
 """What can be answered when an entry is asked about."""
 ASKED_TOO = "Reps with a question ('voicelog questions'):"
@@ -83,6 +84,12 @@ def heading_words(dog: str, day: date | None, key: str) -> str:
     return f"{clean(dog) or 'No dog named'}, {day or 'no date'}, session {clean(key)}"
 
 
+def order_words(*, every: bool) -> str:
+    """In which order entries are listed: those to check, or `every` one."""
+    rest = ", then all others in order of time" if every else ""
+    return f"To check, what may matter most for the dog first{rest}; the numbers go by time."
+
+
 def entry_lines(entry: ListedEntry) -> tuple[str, ...]:
     """An entry in the list, and a line for each reading on offer. `entry` is what is listed."""
     why = f" ({entry.why})" if entry.why else ""
@@ -98,7 +105,7 @@ def hint_words(number: int, more: int) -> str:
     rest = f" {more} more entries: --all." if more else ""
     return (
         f"Correct one with --entry {number} and --confirm, --take 1, --words 'l9 c', --void or "
-        f"--to DOG.{rest}"
+        f"--to DOG; --play plays it.{rest}"
     )
 
 

@@ -15,6 +15,7 @@ from pathlib import Path
 
 import numpy as np
 
+from voicelog.app.note_sound import sound_path
 from voicelog.app.review.errors import BadRequestError, NoSoundError
 from voicelog.audio.files import AudioReader
 from voicelog.audio.locked_files import scratch_file
@@ -75,7 +76,7 @@ class Clips:
 
     def open(self, recording: StoredRecording) -> _Decoded:
         """Begin to decode a recording, unless that is done already. Raises as `wav`."""
-        path = self._path(recording)
+        path = sound_path(self._log, recording)
         found = path.stat()
         key = (str(path), found.st_mtime_ns, found.st_size)
         with self._lock:
@@ -90,18 +91,6 @@ class Clips:
         with self._lock:
             while self._open:
                 self._open.popitem()[1].close()
-
-    def _path(self, recording: StoredRecording) -> Path:
-        if any(name.startswith("typed") for name in recording.listeners):
-            raise NoSoundError("This recording was typed, so there is no sound to play.")
-        path = self._log.sound_of(recording)
-        folder = self._log.folder.resolve()
-        if path is None or not path.resolve().is_relative_to(folder):
-            raise NoSoundError(
-                f"Found no sound of {recording.file_name or 'this recording'} in the log's "
-                "folder, wanted it in 'sound'; put it back from a backup, or read on without."
-            )
-        return path
 
 
 class _Decoded:
