@@ -7,6 +7,7 @@ stay unread, and uncounted.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 
 from voicelog.model import Entry, Finding, FrozenModel, Phrase, Session, Severity
@@ -36,6 +37,11 @@ _KINDS: Mapping[str, _Weight] = {
     "condition": (5, "condition"),
 }
 _REST: _Weight = (6, "other")
+_ORDERS = frozenset({"stimulus", "equipment", "edit", "session"})
+"""Kinds of phrase that change what counts of a rep or a session: a level, "collar off", "strike
+that". An offer that has more of them than the reading asks a person to add what nobody may have
+said, so it does not come before plainer ones (no source; docs/decisions.md has what was
+measured)."""
 
 
 class ReviewItem(FrozenModel):
@@ -60,12 +66,24 @@ class ReviewItem(FrozenModel):
 
 
 def offers(entry: Entry, heard: Iterable[str], interpret: Interpret) -> tuple[str, ...]:
-    """Other readings to choose from than the current one.
+    """Other readings to choose from than the current one, the likeliest first; but those that add
+    an order or a level to it (`_ORDERS`) come after all that do not.
 
     `heard` are the words of every listener, in order.
     """
     others = dict.fromkeys((*entry.alternatives, *heard))
-    return tuple(words for words in others if words != entry.reading and interpret(words))
+    phrases = {
+        words: found for words in others if words != entry.reading and (found := interpret(words))
+    }
+    if not entry.phrases:
+        return tuple(phrases)  # there is nothing that they could add to
+    said = Counter(phrase.kind for phrase in entry.phrases)
+
+    def adds(words: str) -> bool:
+        more = Counter(phrase.kind for phrase in phrases[words]) - said
+        return not _ORDERS.isdisjoint(more)
+
+    return tuple(sorted(phrases, key=adds))
 
 
 def review_queue(
