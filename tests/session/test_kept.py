@@ -157,6 +157,24 @@ def test_what_follows_a_correction_is_not_walked_again(monkeypatch: pytest.Monke
         assert (walked,) == SessionsWalk(ROSTER).sessions(before)
 
 
+def test_findings_after_a_correction_that_come_out_as_they_were_are_the_same_objects() -> None:
+    lines = ["here level 3 yelped came", "here level 2 ignored"] * 12
+    entries = fold(kept("start session bracken", *lines), GRAMMAR.interpret)
+    walk, found = VariantsWalk(ROSTER, even=4), FindingsWalk(even=4)
+    told = []
+    for reading in ("here level 2 ignored", "here level 9 ignored"):
+        entry = entries[4].model_copy(
+            update={"reading": reading, "phrases": GRAMMAR.interpret(reading) or ()}
+        )
+        (one,) = walk.variants((*entries[:4], entry, *entries[5:]))
+        worlds = one.sure, one.with_doubtful, one.uncorrected, History(), Settings()
+        told.append(found.findings(*worlds))
+        assert told[-1] == findings(*worlds)
+    known = {id(one) for one in told[0]}
+    made = [one for one in told[1] if id(one) not in known]
+    assert len(made) < len(told[1]) / 3
+
+
 @pytest.mark.parametrize("wore", [(), ("Bracken",)])
 def test_reps_that_come_out_as_they_were_are_the_same_objects(wore: tuple[str, ...]) -> None:
     said = ["start session bracken", "?here level 2 came"] + ["here level 3 came"] * 20

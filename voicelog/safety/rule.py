@@ -75,9 +75,13 @@ class Rule:
     whole: bool = False
     live: frozenset[LiveManner] = frozenset()
 
-    def see(self, view: RuleContext, known: Mapping[str, Finding]) -> Mapping[str, Finding]:
+    def see(
+        self, view: RuleContext, known: Mapping[str, Finding], told: dict[str, Finding]
+    ) -> Mapping[str, Finding]:
         """The rule's findings, each under its anchor: those `known` of it and those of what the
-        `view` has taken in last. Where there is nothing new, `known` itself."""
+        `view` has taken in last. Where there is nothing new, `known` itself. `told` has what it
+        found last of this session at each anchor, and is brought up to date: what it finds again
+        is the same object."""
         if self.once and known and not self.anew:
             return known
         before: Mapping[str, Finding] = {} if self.anew else known
@@ -85,15 +89,15 @@ class Rule:
         for sighting in self.look(view):
             anchor = "" if self.once else sighting.anchor
             if anchor not in before and anchor not in found:
-                found[anchor] = self._finding(view, sighting, known.get(anchor))
+                found[anchor] = told[anchor] = self._finding(view, sighting, told.get(anchor))
         if self.anew:
             return known if found == known else found
         return {**known, **found} if found else known
 
-    def _finding(self, view: RuleContext, sighting: RuleMatch, known: Finding | None) -> Finding:
-        """What is told of it: the one `known` at its anchor, where that is the same."""
+    def _finding(self, view: RuleContext, sighting: RuleMatch, last: Finding | None) -> Finding:
+        """What is told of it: the `last` at its anchor in this session, where that is the same."""
         numbers = {view.number(mark) for mark in sighting.marks} - {None}
-        told: dict[str, object] = {
+        now: dict[str, object] = {
             "severity": sighting.severity or self.severity,
             "reps": tuple(sorted(number for number in numbers if number is not None)),
             "evidence": tuple(dict.fromkeys(mark.entry for mark in sighting.marks if mark.entry)),
@@ -101,9 +105,10 @@ class Rule:
             "advice": self._advice(view, sighting),
             "basis": "; ".join((sighting.basis or self.basis, *view.changed(self.settings))),
         }
-        if known is not None and all(getattr(known, name) == told[name] for name in told):
-            return known
-        return Finding.model_validate({"rule": self.name, "session": view.session.id, **told})
+        now |= {"rule": self.name, "session": view.session.id}
+        if last is not None and all(getattr(last, name) == value for name, value in now.items()):
+            return last
+        return Finding.model_validate(now)
 
     def _advice(self, view: RuleContext, sighting: RuleMatch) -> str:
         stands = self.stands or is_session_over_advice(sighting.advice)

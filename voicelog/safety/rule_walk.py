@@ -20,6 +20,9 @@ from voicelog.session.kept_states import KeptStates, Sequences
 
 __all__ = ["RuleWalk", "WatchedSession"]
 
+Told = dict[str, dict[str, Finding]]
+"""Findings by rule and anchor."""
+
 
 @dataclass(slots=True)
 class WatchedSession:
@@ -30,14 +33,14 @@ class WatchedSession:
     found: dict[str, Mapping[str, Finding]] = field(default_factory=dict)
     changed: object = field(default_factory=object)
 
-    def look(self, rules: Sequence[Rule], *, on_the_way: bool = False) -> None:
+    def look(self, rules: Sequence[Rule], told: Told, *, on_the_way: bool = False) -> None:
         """Let the `rules` look at what the view has taken in last; `on_the_way` to the end of the
-        session, those that look at all of it wait."""
+        session, those that look at all of it wait. `told` is what each found last."""
         for rule in rules:
             if on_the_way and rule.whole:
                 continue
             known = self.found.get(rule.name, {})
-            found = rule.see(self.view, known)
+            found = rule.see(self.view, known, told[rule.name])
             if found is not known:
                 self.found[rule.name] = found
                 self.changed = object()
@@ -58,6 +61,8 @@ class RuleWalk:
         self._reps: Sequence[object] = ()
         self._doubts: Grown[bool] = Grown()
         self._last: Sequences = ()
+        self._told: Told = {rule.name: {} for rule in self._rules}
+        self._marked: dict[tuple[bool, object], tuple[bool, object]] = {}  # one object of each
 
     def look(
         self,
@@ -96,18 +101,15 @@ class RuleWalk:
         later = (rep.doubtful for rep in session.reps[same:])
         self._reps, self._doubts = session.reps, self._doubts.then(same, later)
         if self._even is not None:
-            of = (
-                tuple(
-                    [(one.entry in doubtful, number and number(one)) for one in session.marks],
-                ),
-            )
+            marked = [(one.entry in doubtful, number and number(one)) for one in session.marks]
+            of = (tuple([self._marked.setdefault(pair, pair) for pair in marked]),)
         of = (session.marks, self._doubts, *of)
         watched = self._kept.resume(*of)
         whole = self._on_the_way(watched, session, doubtful, number, of)
         if not whole or not watched.view.take(session, doubtful, number):
             watched = begin()
             watched.view.take(session, doubtful, number)
-        watched.look(self._rules)
+        watched.look(self._rules, self._told)
         self._kept.keep(watched, *of)
         self._last = of
         return watched
@@ -130,7 +132,7 @@ class RuleWalk:
         while (place := _breath_end(marks, watched.view.taken + self._even)) < len(marks):
             if not watched.view.take(session, doubtful, number, place):
                 return False
-            watched.look(self._rules, on_the_way=True)
+            watched.look(self._rules, self._told, on_the_way=True)
             numbered = [mark.rep for mark in marks[taken:place] if mark.rep is not None]
             taken, reps = place, max([reps, *numbered])
             self._kept.keep_on_the_way(watched, marks[:place], doubts[:reps], told[:place])
@@ -143,7 +145,7 @@ class RuleWalk:
         self._kept.keep(watched, *self._last)
         beside = watched.copied()
         beside.view.take(session)
-        beside.look(self._rules)
+        beside.look(self._rules, self._told)
         return beside.found
 
 

@@ -118,8 +118,10 @@ def session_state(
         around = evening.around.get(name, "") if name in to_check else ""
         of = (row, around, reps_of.get(name, ()))
         was = None if known is None else known.made.get(name)
-        made[name] = of
-        rows[name] = known.rows[name] if known is not None and was == of else _row(*of)
+        if known is not None and was == of:
+            made[name], rows[name] = was, known.rows[name]
+        else:
+            made[name], rows[name] = of, _row(*of)
     lines = view.summary.reps if view.summary else ()
     return SessionState(
         rows=rows,
