@@ -5,7 +5,8 @@
 Pieces of the demo are added four times: by one process, by two (--jobs 2), by two workers of a
 scheduler (real processes on the loopback, over TLS), and by two workers of which one is killed
 while it hears a first recording, and each that begins to hear another one. The first three have to
-be equal, and the fourth but for the recording that kills, which has to be named.
+be equal, and the fourth but for the recording that kills, which has to be named. Workers of dask
+add up with one thread each, so the last digits of a probability may differ there: how far is said.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Mapping
 from pathlib import Path
 
 import numpy as np
@@ -48,12 +50,36 @@ def _kills(folder: Path) -> None:
     encode(folder / "kills.flac", np.roll(sound, 7 * RATE)[: -11 * RATE], RATE, "flac")
 
 
-def _events(folder: Path) -> dict[str, tuple[object, tuple[Event, ...]]]:
+_Kept = tuple[object, tuple[Event, ...]]
+"""A recording's row, and its events."""
+
+
+def _events(folder: Path) -> dict[str, _Kept]:
     with open_log(folder) as log:
         return {
             kept.file_name: (kept.model_dump(exclude={"added_at"}), tuple(log.events(kept.id)))
             for kept in log.recordings()
         }
+
+
+def _likeness(one: Mapping[str, _Kept], other: Mapping[str, _Kept]) -> tuple[bool, str]:
+    """Whether all is equal but for probabilities, and in words how equal that is."""
+    if one == other:
+        return True, "equal"
+    if one.keys() != other.keys():
+        return False, "other recordings"
+    apart: list[float] = []
+    for name, (row, told) in one.items():
+        again, heard = other[name]
+        if row != again or len(told) != len(heard):
+            return False, f"{name} differs"
+        for first, second in zip(told, heard, strict=True):
+            a, b = first.model_dump(), second.model_dump()
+            if a != b:
+                apart.append(abs(a.pop("confidence", 0.0) - b.pop("confidence", 0.0)))
+            if a != b:
+                return False, f"an event of {name} differs"
+    return True, f"equal but for {len(apart)} probabilities, by {max(apart):.4f} at most"
 
 
 def _environment(root: Path) -> dict[str, str]:
@@ -111,16 +137,16 @@ def main() -> int:
     events = sum(len(found) for _, found in one.values())
     print(f"{len(one)} recordings of {given.seconds:.0f} s, {events} events")
     print(f"one process   {one_s:6.1f} s")
-    print(
-        f"two processes {jobs_s:6.1f} s, {one_s / jobs_s:.2f} times as fast, equal: {one == jobs}"
-    )
-    print(f"two workers   {two_s:6.1f} s, {one_s / two_s:.2f} times as fast, equal: {one == two}")
+    found = [_likeness(one, each) for each in (jobs, two, killed)]
+    (_, as_jobs), (_, as_two), (_, as_killed) = found
+    print(f"two processes {jobs_s:6.1f} s, {one_s / jobs_s:.2f} times as fast, {as_jobs}")
+    print(f"two workers   {two_s:6.1f} s, {one_s / two_s:.2f} times as fast, {as_two}")
     unchanged = rehear.count("nothing changes")
     print(f"heard again   by the workers: {unchanged} of {len(one)} without a change")
-    print(f"with deaths   {killed_s:6.1f} s, equal: {one == killed}; died of: {' '.join(died)}")
+    print(f"with deaths   {killed_s:6.1f} s, {as_killed}; died of: {' '.join(died)}")
     print(said.strip())
     named = "'kills.flac'" in said and set(died) == {"once.flac", "kills.flac"}
-    return int(not (one == jobs == two == killed and named))
+    return int(not (one == jobs and named and all(good for good, _ in found)))
 
 
 if __name__ == "__main__":

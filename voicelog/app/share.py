@@ -77,11 +77,13 @@ BEFORE_SHARE = "settings-before-share.toml"
 @dataclass(frozen=True, slots=True)
 class ShareResult:
     """What came of an exchange. `kept` are the open matters that stay although what they came from
-    is gone; `settings` says what became of settings from elsewhere, None where none came."""
+    is gone; `settings` says what became of settings from elsewhere, None where none came;
+    `differences` is where two people differ in a recording that changed."""
 
     exchanged: Exchanged
     kept: tuple[OpenMatter, ...]
     settings: bool | None
+    differences: tuple[TrainerDifference, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,12 +187,14 @@ def share_now(
         settings = _take_settings(log, file, held)
     if kept or done.renamed:
         done.sealed += publish(log, place, joined(log)[0], catalog.trial_alone)
-    return ShareResult(done, kept, settings)
+    return ShareResult(done, kept, settings, share_differences(log, done.taken.recordings))
 
 
 def share_lines(result: ShareResult) -> Iterator[tuple[str, bool]]:
     """What came of an exchange, a line each, and whether that is good."""
     yield from share_words.exchange_lines(result.exchanged, result.kept)
+    for line in share_words.difference_lines(result.differences):
+        yield line, True
     settings = share_words.settings_line(result.settings, SETTINGS_NAME, BEFORE_SHARE)
     if settings is not None:
         yield settings

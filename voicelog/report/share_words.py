@@ -22,6 +22,7 @@ __all__ = [
     "carried_words",
     "device_line",
     "difference_line",
+    "difference_lines",
     "exchange_lines",
     "folder_wanted_words",
     "key_words",
@@ -227,14 +228,22 @@ def missing_words(many: int) -> str:
     return f"{which} not in the folder any more; 'voicelog share repair' writes them again."
 
 
+def difference_lines(found: Sequence[TrainerDifference]) -> Iterator[str]:
+    """The first of what two people did otherwise, and how many more there are."""
+    yield from map(difference_line, found[:_MANY])
+    if len(found) > _MANY:
+        yield f"They differ in {len(found) - _MANY} more; 'voicelog share status' names each."
+
+
 def difference_line(one: TrainerDifference) -> str:
     """What two people did otherwise, neither knowing of the other, and what to do."""
     file = clean(one.file_name)
     if one.what == "added":
         holds, other = (_option(told) for told in (one.holds, one.other))
+        named = f"as {clean(one.other_file)} " if one.other_file not in ("", one.file_name) else ""
         return (
-            f"{file} was added twice, {holds} and {other}: {holds} counts; check it, and correct "
-            "it with 'voicelog correct' if that is wrong."
+            f"{file} was added twice, {holds}, and {named}{other}: the first counts. If that is "
+            "wrong, correct the dog or the start ('voicelog correct --to DOG', '--start TIME')."
         )
     minutes, seconds = divmod(int(one.at_s), 60)
     return (

@@ -7,17 +7,19 @@ person may settle it.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from typing import Literal
 
-from sqlalchemy import Connection, select
+from sqlalchemy import ColumnElement, Connection, func, select
 
-from voicelog.model import FrozenModel, Reading, Utterance
+from voicelog.model import Action, Event, FrozenModel, Reading, Utterance
+from voicelog.session.entries import undone_events
 from voicelog.store import event_log
 from voicelog.store.log import Log
 from voicelog.store.schema import events, hearings, recordings, share_items
 from voicelog.store.share import tables
 from voicelog.store.share.hearings import choose
+from voicelog.store.share.segments import SegmentHeader
 from voicelog.store.share.showing import heard_recording
 
 __all__ = ["TrainerDifference", "share_differences"]
@@ -32,23 +34,39 @@ class TrainerDifference(FrozenModel):
     at_s: float = 0.0
     holds: tuple[str, str]
     other: tuple[str, str]
+    other_file: str = ""
+    """What the sound was called where it was added the other way."""
 
 
-def share_differences(log: Log) -> tuple[TrainerDifference, ...]:
-    """All that two people did otherwise, recording by recording."""
+def share_differences(
+    log: Log, among: Collection[str] | None = None
+) -> tuple[TrainerDifference, ...]:
+    """All that two people did otherwise and nobody who knew of both settled, recording by
+    recording; with `among`, of those recordings alone. Only a recording that was heard more than
+    once is looked at as a whole."""
     found: list[TrainerDifference] = []
     with log.reading() as connection:
-        shared = select(hearings.c.recording).distinct().order_by(hearings.c.recording)
-        for name in connection.scalars(shared).all():
-            file = select(recordings.c.file_name).where(recordings.c.id == name)
-            file_name = connection.scalar(file)
-            if file_name is not None:
-                found += _added(connection, name, file_name)
-                found += _read(connection, name, file_name)
+        shared = (
+            select(recordings.c.id, recordings.c.file_name, func.count().label("hearings"))
+            .join(hearings, hearings.c.recording == recordings.c.id)
+            .group_by(recordings.c.id, recordings.c.file_name)
+            .order_by(recordings.c.id)
+        )
+        knowledge = _Knowledge(connection)
+        for row in connection.execute(shared).all():
+            if among is not None and row.id not in among:
+                continue
+            readings = _readings_of(connection, row.id)
+            found += _read(connection, row.id, row.file_name, readings, knowledge)
+            if row.hearings > 1:
+                found += _added(connection, row.id, row.file_name, knowledge)
+                found += _contested(connection, row.id, row.file_name, readings)
     return tuple(found)
 
 
-def _added(connection: Connection, recording: str, file_name: str) -> Iterator[TrainerDifference]:
+def _added(
+    connection: Connection, recording: str, file_name: str, knowledge: _Knowledge
+) -> Iterator[TrainerDifference]:
     rows = connection.execute(select(hearings).where(hearings.c.recording == recording)).all()
     shown = next((row for row in rows if row.shown), None)
     if shown is None:
@@ -56,11 +74,41 @@ def _added(connection: Connection, recording: str, file_name: str) -> Iterator[T
     own = _option(connection, json.loads(shown.row))
     roots = {row.root or row.id for row in rows} - {shown.root or shown.id}
     told = {own}
+    acts = _settling(connection, recording)
     for row in rows:
-        other = _option(connection, json.loads(row.row))
-        if (row.root or row.id) in roots and other not in told:
-            told.add(other)
-            yield TrainerDifference(what="added", file_name=file_name, holds=own, other=other)
+        values = json.loads(row.row)
+        other = _option(connection, values)
+        if (row.root or row.id) not in roots or other in told:
+            continue
+        told.add(other)
+        if not any(all(knowledge.had_hearing(act, one.id) for one in (shown, row)) for act in acts):
+            yield TrainerDifference(
+                what="added",
+                file_name=file_name,
+                holds=own,
+                other=other,
+                other_file=str(values["file_name"]),
+            )
+
+
+def _settling(connection: Connection, recording: str) -> list[str]:
+    """The rows of what people said of the dog or the start of a recording."""
+    query = select(events.c.id, events.c.body).where(
+        events.c.recording == recording, events.c.body.contains('"by":"person"')
+    )
+    acts = [(row.id, event_log.read(row.body)) for row in connection.execute(query)]
+    undone = undone_events(tuple(event for _, event in acts))
+    return [key for key, event in acts if event.id not in undone and _settles(event)]
+
+
+def _settles(event: Event) -> bool:
+    match event:
+        case Action(action="clock" | "move"):
+            return True
+        case Reading(words=words):
+            return words.startswith("wrong dog")
+        case _:
+            return False
 
 
 def _option(connection: Connection, row: dict[str, object]) -> tuple[str, str]:
@@ -73,35 +121,55 @@ def _option(connection: Connection, row: dict[str, object]) -> tuple[str, str]:
     return str(dog), str(row["started_at"] or "")
 
 
-def _read(connection: Connection, recording: str, file_name: str) -> Iterator[TrainerDifference]:
+_Readings = dict[str, list[tuple[str, str, Reading]]]
+"""What people read of each utterance: when it was committed, the row's id, and the reading."""
+
+
+def _readings_of(connection: Connection, recording: str) -> _Readings:
     query = select(events.c.id, events.c.committed_at, events.c.body).where(
         events.c.recording == recording, events.c.body.contains('"by":"person"')
     )
-    readings: dict[str, list[tuple[str, str, Reading]]] = {}
+    readings: _Readings = {}
     for row in connection.execute(query):
         event = event_log.read(row.body)
         if isinstance(event, Reading):
             readings.setdefault(event.utterance, []).append((row.committed_at, row.id, event))
+    return readings
+
+
+def _read(
+    connection: Connection,
+    recording: str,
+    file_name: str,
+    readings: _Readings,
+    knowledge: _Knowledge,
+) -> Iterator[TrainerDifference]:
     starts: dict[str, float] = {}
     for name, some in readings.items():
         last = max(some, key=lambda read: read[:2])
         for _, key, event in some:
             if event.words == last[2].words or event.who == last[2].who:
                 continue
-            if not _knew(connection, last[1], key):
+            if not knowledge.had(last[1], key):
                 starts = starts or _starts(connection, recording)
                 yield _readings(file_name, starts.get(name, 0.0), last[2], event)
+
+
+def _contested(
+    connection: Connection, recording: str, file_name: str, readings: _Readings
+) -> Iterator[TrainerDifference]:
+    """Readings of one moment in two hearings of a recording."""
     found = heard_recording(connection, recording)
-    if len(found.hearings) > 1:
-        starts = starts or _starts(connection, recording)
-        for first, second in choose(found.hearings, found.acts).contested:
-            pair = [
-                max(readings[one], key=lambda read: read[:2])[2]
-                for one in (first, second)
-                if one in readings
-            ]
-            if len(pair) == 2:
-                yield _readings(file_name, starts.get(first, 0.0), pair[0], pair[1])
+    starts: dict[str, float] = {}
+    for first, second in choose(found.hearings, found.acts).contested:
+        pair = [
+            max(readings[one], key=lambda read: read[:2])[2]
+            for one in (first, second)
+            if one in readings
+        ]
+        if len(pair) == 2:
+            starts = starts or _starts(connection, recording)
+            yield _readings(file_name, starts.get(first, 0.0), pair[0], pair[1])
 
 
 def _readings(file_name: str, at_s: float, one: Reading, other: Reading) -> TrainerDifference:
@@ -120,12 +188,32 @@ def _starts(connection: Connection, recording: str) -> dict[str, float]:
     return {one.id: one.start_s for one in told if isinstance(one, Utterance)}
 
 
-def _knew(connection: Connection, later: str, earlier: str) -> bool:
-    """Whether who did the later one had the earlier one: it came in a segment that they had seen,
-    or from the same device before."""
-    query = select(share_items.c.segment).where(share_items.c.kind == "event")
-    after = connection.scalar(query.where(share_items.c.ref == later))
-    before = connection.scalar(query.where(share_items.c.ref == earlier))
-    if before is None or after is None:
-        return True  # one of them has not been shared
-    return before in tables.ancestors(connection, [after])
+class _Knowledge:
+    """Who had what when they did something. `connection` is in a transaction."""
+
+    def __init__(self, connection: Connection) -> None:
+        self._connection = connection
+        self._headers: dict[str, SegmentHeader] | None = None
+
+    def had(self, later: str, earlier: str) -> bool:
+        """Whether who did the later one had the earlier one: it came in a segment that they had
+        seen, or from the same device before."""
+        before = self._segment(share_items.c.ref == earlier)
+        return before is None or self._saw(later, before)  # or it has not been shared
+
+    def had_hearing(self, later: str, hearing: str) -> bool:
+        """The same of a hearing of the sound."""
+        before = self._segment(share_items.c.id == hearing, "hearing")
+        return before is None or self._saw(later, before)
+
+    def _saw(self, later: str, segment: str) -> bool:
+        after = self._segment(share_items.c.ref == later)
+        if after is None:
+            return True  # it has not been shared
+        if self._headers is None:
+            self._headers = tables.headers(self._connection)
+        return segment in tables.ancestors(self._connection, [after], self._headers)
+
+    def _segment(self, which: ColumnElement[bool], kind: str = "event") -> str | None:
+        query = select(share_items.c.segment).where(share_items.c.kind == kind, which)
+        return self._connection.scalar(query)
