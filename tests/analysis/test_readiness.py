@@ -250,7 +250,7 @@ def test_presses_where_it_does_not_come_make_no_dog_ready() -> None:
 def test_the_chance_of_luck_is_told_for_twenty_looks_and_for_ten() -> None:
     step = steps(good(0), good(1))["distraction"]
     assert (step.chance, step.chance_ten) == (LUCK_IN_TWENTY, LUCK_IN_TEN)
-    assert "in at most 5% of cases within 20 sessions" in evidence_note(step)
+    assert "in at most 5% of simulated cases within 20 sessions" in evidence_note(step)
 
 
 def test_while_a_stop_stands_no_ladder_goes_on() -> None:

@@ -24,8 +24,9 @@ is gained by a bad day. A sum that is begun anew takes its first session as it i
 
 The mean of a session's ratio is 1 at most for every dog at 0.6 or below and every spread up to 0.2
 whose days do not hang together, for any number of calls (a test computes it). That the bound of one
-in twenty holds over 20 looks for days in runs, too (logit-normal, a correlation of 0.5 from one
-session to the next), is shown by simulation alone.
+in twenty holds over 20 looks for days in runs, too (logit-normal, or days of two kinds; a
+correlation of 0.5 from one session to the next), is shown by simulation alone. It does not hold
+where the good days of such runs are perfect.
 
 A. Wald, Ann. Math. Stat. 16 (1945) 117-186; E. S. Page, Biometrika 41 (1954) 100-115; J. G.
 Skellam, J. R. Stat. Soc. B 10 (1948) 257-261 (the beta-binomial law); S. R. Howard and others, Ann.

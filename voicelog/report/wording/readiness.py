@@ -256,8 +256,8 @@ def evidence_note(step: ReadinessStep) -> str:
         f"good and bad days allowed for: {ten}; never under 0, never over 100, which is "
         f"{FULL_RATIO:.0f} to 1. Good days come in runs, so a session after a good one earns less: "
         f"10 of 10 after 10 of 10 {twice:+.0f}. All calls of one day are one session. A dog that "
-        f"comes at six in ten is called ready by luck in at most {step.chance:.0%} of cases within "
-        f"{LOOKS} sessions, looked at after each, and the other criteria make it fewer."
+        f"comes at six in ten is called ready by luck in at most {step.chance:.0%} of simulated "
+        f"cases within {LOOKS} sessions, looked at after each; the other criteria make it fewer."
     )
 
 
