@@ -109,7 +109,7 @@ def test_doubtful_answers_are_no_evidence_and_levels_of_another_unit_neither() -
 def test_a_profile_with_a_new_transmitter_starts_anew_and_says_so() -> None:
     one = planned(good(0, button=3, level=4), dog=Profile(name="Juno"))
     assert (one.start, one.thin) == (1, True)
-    assert "levels start anew" in words(one)
+    assert "levels start over" in words(one)
 
 
 def test_the_ceiling_of_reps_and_profile_holds() -> None:

@@ -77,7 +77,7 @@ def test_a_recording_added_late_takes_its_place_by_its_date(
     voicelog("add", "--typed", later, "--dog", "Bracken", "--at", "2026-04-18T07:30")
     voicelog("add", "--typed", first, "--dog", "Bracken", "--at", "2026-04-01T07:30")
     result = voicelog("rebuild")
-    assert result.out == "2 recordings derived again.\n"
+    assert result.out == "2 recordings worked out again.\n"
     assert voicelog("summary", "Bracken").out.count("18 Apr 2026") == 1
 
 

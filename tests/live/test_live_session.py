@@ -167,7 +167,7 @@ def test_hearing_that_stands_still_is_said_and_begun_anew(
         "Hearing stopped. Recording goes on"
     )
     assert any(words.startswith("Hearing back") for words in sounded)
-    assert "Hearing stood still for 8 seconds; it is begun anew." in stage.notes
+    assert "Hearing stood still for 8 seconds; it is started again." in stage.notes
     assert [words for words, _ in statuses(stage.live.events)] == WORDS
     assert kept(stage).complete
 

@@ -76,7 +76,7 @@ def test_where_there_is_no_honest_number_a_sentence_stands(
 
 
 def test_a_changed_profile_is_told() -> None:
-    assert "levels start anew" in text_of(paper(good(0, button=3), dog=Profile(name="Juno")))
+    assert "levels start over" in text_of(paper(good(0, button=3), dog=Profile(name="Juno")))
 
 
 def test_sessions_in_any_order_make_the_same_paper() -> None:

@@ -57,7 +57,7 @@ def test_a_sound_with_another_hash_is_not_kept(log: Log, take: Path) -> None:
     with pytest.raises(SoundMismatchError) as caught:
         log.store_sound(take, sha("other"))
     assert str(caught.value) == (
-        f"{take} has the hash {sha(TEXT)[:12]}, not {sha('other')[:12]} as when it was first "
+        f"{take} has the checksum {sha(TEXT)[:12]}, not {sha('other')[:12]} as when it was first "
         "read: wait until nothing writes to it, and add it again."
     )
     assert kept(log) == []

@@ -444,7 +444,7 @@ def test_the_log_is_checked_and_derived_anew(page: TestClient, log: Log, tmp_pat
     assert held[1]
     assert backup[0].startswith("No backup of this log is known")
     assert sent(page, "/api/rebuild")["ok"]
-    assert finished(page) == [("1 recording derived again.", True)]
+    assert finished(page) == [("1 recording worked out again.", True)]
     for sound in (log.folder / "sound").rglob("*"):
         if sound.is_file():
             sound.chmod(0o600)

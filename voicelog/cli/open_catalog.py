@@ -39,8 +39,8 @@ def opened_catalog(
 ) -> Iterator[SessionCatalog]:
     """The sessions of the log in the folder given, or in this user's own, while it is open.
 
-    What was stale is derived anew: where only one `dog` is asked for, or the `wanted` ones, theirs
-    alone, and it is said what waits. What is set aside is named on standard error, unless
+    What was stale is worked out again: where only one `dog` is asked for, or the `wanted` ones,
+    theirs alone, and it is said what waits. What is set aside is named on standard error, unless
     `warn` is off, for a command that does so later.
     """
     with open_log(data_dir) as log:
@@ -69,7 +69,7 @@ def refreshed_session_catalog(
 
 @contextmanager
 def _bar() -> Iterator[DerivingProgress]:
-    """Shows on the terminal how far deriving is, once it takes long and where someone sees it."""
+    """Shows on the terminal how far that is, once it takes long and where someone sees it."""
     began = monotonic()
     with ExitStack() as shown:
         bar: Any = None

@@ -139,7 +139,7 @@ def owner(
 ) -> None:
     """Write the owner's report, two pages in plain words, as PDF. It names no level to set.
 
-    It needs the extra 'papers': pip install 'voicelog[papers]'.
+    It needs the optional part 'papers': pip install 'voicelog[papers]'.
 
     Example: voicelog owner Bracken --output bracken.pdf --ring "Anna, 555 0100"
     """

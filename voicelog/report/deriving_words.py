@@ -14,8 +14,8 @@ DERIVING = "read again with this voicelog (stopping loses nothing)"
 
 
 def rebuilt_words(done: int) -> str:
-    """That so many recordings were derived anew."""
-    return f"{counted(done, 'recording')} derived again."
+    """That so many recordings were worked out again."""
+    return f"{counted(done, 'recording')} worked out again."
 
 
 def waiting_words(waiting: int, dogs: Sequence[str]) -> str:

@@ -45,7 +45,7 @@ def model_lines() -> Iterator[tuple[str, bool]]:
         yield "No model is installed. PocketSphinx brings its own.", True
     for one in checked:
         if one.problem is None:
-            known = "hashes kept from now on" if one.first_seen else "as first seen"
+            known = "checksums kept from now on" if one.first_seen else "as first seen"
             yield f"{one.folder.name}: whole, {known}.", True
         else:
             yield str(one.problem), False

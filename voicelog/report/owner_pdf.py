@@ -17,7 +17,7 @@ class NoTypstError(VoicelogError):
 
     def __init__(self) -> None:
         super().__init__(
-            "Found no typst to set the PDF with, wanted the extra 'papers'; install it: "
+            "Found no typst to set the PDF with, wanted the optional part 'papers'; install it: "
             "pip install 'voicelog[papers]'."
         )
 

@@ -90,7 +90,7 @@ PAGE_WORDS: Mapping[str, str] = {
     "laptop-full": "The laptop's disk is full; the sound is kept here.",
     "answering": "The laptop listens and answers in this phone.",
     "not-answering": "The laptop only stores this recording and does not answer. For answers stop, "
-    "and record anew.",
+    "and record again.",
     "answers": "Said and shown",
     "late": "late",
     "not-taken": "The laptop does not take this sound. It is kept here; see the manual.",

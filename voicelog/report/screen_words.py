@@ -63,7 +63,7 @@ def earphone_gone_words(reason: Exception | str) -> str:
 
 def hearing_stuck_words(seconds: float) -> str:
     """Hearing has not moved for so many seconds (s), while there was sound to hear."""
-    return f"Hearing stood still for {counted(round(seconds), 'second')}; it is begun anew."
+    return f"Hearing stood still for {counted(round(seconds), 'second')}; it is started again."
 
 
 def not_heard_words(seconds: float) -> str:

@@ -129,7 +129,7 @@ class SoundMismatchError(LogError):
 
     def __init__(self, path: Path, wanted: str, found: str) -> None:
         super().__init__(
-            f"{path} has the hash {found[:12]}, not {wanted[:12]} as when it was first read: "
+            f"{path} has the checksum {found[:12]}, not {wanted[:12]} as when it was first read: "
             "wait until nothing writes to it, and add it again."
         )
         self.path, self.wanted, self.found = path, wanted, found

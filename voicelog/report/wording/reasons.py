@@ -87,7 +87,7 @@ def reason_words(one: Reason) -> str:
                 f"recalls were answered ({one.mode})."
             )
         case "other transmitter":
-            return "The profile's transmitter is not that of the last session: levels start anew."
+            return "The profile's transmitter is not that of the last session: levels start over."
         case "no distraction":
             return "No distraction was worked often enough yet: begin with none."
         case "after a stop":

@@ -66,7 +66,7 @@ def contact_poor(view: RuleContext) -> Iterator[RuleMatch]:
                     cause.entry,
                     (cause, mark),
                     f"Level {press.level} was used{view.where(mark)} after no contact was said.",
-                    "After no contact, fit the collar anew and say contact solid before going on.",
+                    "After no contact, fit the collar again and say contact solid before going on.",
                 )
         elif mark.kind == "equipment":
             if mark.name == "contact" and mark.value == "none":
@@ -85,7 +85,7 @@ class _WrongFit:
 @rule("fit-wrong", "caution", "fit_least", "fit_most")
 def fit_wrong(view: RuleContext) -> Iterator[RuleMatch]:
     """Vibrate, tone or stimulation under a collar that is too tight or too loose, until it is
-    fitted anew and checked."""
+    fitted again and checked."""
     low, high = view.thresholds.fit_least, view.thresholds.fit_most
 
     def fault(mark: Mark) -> str | None:
@@ -100,7 +100,7 @@ def fit_wrong(view: RuleContext) -> Iterator[RuleMatch]:
         view,
         view.kept(_WrongFit),
         fault,
-        "Collar off, fit it anew to two fingers, and say the fit check before going on.",
+        "Collar off, fit it again to two fingers, and say the fit check before going on.",
     )
 
 
