@@ -49,7 +49,8 @@ when it is heard, others once it is decided."""
 ANSWER_S = 12.0
 """Seconds after a question in which an answer is taken for one."""
 TO_ANSWER_S = 5.0
-"""Seconds after a question that are hers, before a caution or remark on other things."""
+"""Seconds after a question that are hers, before a caution or remark: with both hands full she may
+not answer, and then it would be about what is long over."""
 FRESH_S = 15.0
 """Seconds for which a caution is about what happens now; those behind a question do not count."""
 KEPT_FREE = 2
@@ -446,8 +447,7 @@ class _Work:
             return state.asked is None
         if saying.kind not in _MAY_WAIT:
             return True
-        hers = state.asked is not None and not state.answering
-        if hers and state.at_s < state.asked_until_s - ANSWER_S + TO_ANSWER_S:
+        if self._hers():
             return False
         now = saying.kind == "caution" and not one.behind
         if not now and state.at_s < state.finding_s + BETWEEN_S:
@@ -462,9 +462,15 @@ class _Work:
             for one in state.waiting
             if one.saying.kind == "question" and self._in_budget(one, moment)
         }
-        if state.asked and not state.answering:
+        if state.asked and self._hers():
             asking.add(str(state.asked.key))
         return asking
+
+    def _hers(self) -> bool:
+        """Whether something was asked just now, which she has not begun to answer."""
+        state = self.state
+        waits = state.asked is not None and not state.answering
+        return waits and state.at_s < state.asked_until_s - ANSWER_S + TO_ANSWER_S
 
     def _hold(self, moment: Moment) -> None:
         """A caution does not grow old while a question holds it back: it would lose its share of
