@@ -78,7 +78,7 @@ def history(seed: int) -> tuple[Dog, tuple[Past, ...]]:
             update={"id": f"s{number}", "recording": f"rec{number}"}
         )
         named = tuple(one.model_copy(update={"session": session.id}) for one in findings)
-        traces.append(past_session(began, session))
+        traces.append(past_session(began, session, doubtful=seen.doubtful))
         found.append(Past(session, named, began))
         at += timedelta(days=chance.choice([0, 1, 1, 1, 2, 3, 30]), minutes=45)
     return dog, tuple(found)

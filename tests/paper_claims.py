@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import random
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import UTC, date, datetime
 
 from tests.histories import FIRST, Past, history, session_digests_of
@@ -20,7 +20,14 @@ from voicelog.analysis.planned_sessions import planned_sessions
 from voicelog.analysis.session_digest import SessionDigest
 from voicelog.model import MatterEvent
 from voicelog.model.matters import NEEDS_PROFESSIONAL
-from voicelog.report import owner_report, plan_paper
+from voicelog.report import (
+    kennel_paper,
+    owner_report,
+    paper_text,
+    plan_paper,
+    progress_paper,
+    text,
+)
 from voicelog.report.summary import summarise
 from voicelog.report.wording.matters import matter_words, owner_matter_words, spoken_matters
 from voicelog.report.wording.readiness import criterion_words
@@ -31,6 +38,7 @@ from voicelog.report.wording.story import (
     today_words,
 )
 from voicelog.safety import Settings
+from voicelog.safety.earlier_doubt import EARLIER
 
 __all__ = ["contradictions"]
 
@@ -48,7 +56,22 @@ def contradictions(seed: int) -> list[str]:
     by_dog = {dog.name: planned_sessions(digests)}
     (row,) = kennel(by_dog, [dog], {"": Settings()}, today, {dog.name: matters}).dogs
     owner = owner_report.build(digests, dog, rules, today, matters)
+    texts = {
+        "progress": paper_text.render(
+            progress_paper.build(digests, dog, rules, today, matters), every=True
+        ),
+        "kennel": paper_text.render(
+            kennel_paper.build(
+                kennel(by_dog, [dog], {"": Settings()}, today, {dog.name: matters}),
+                by_dog,
+                Settings(),
+            ),
+            every=True,
+        ),
+        "owner": owner.model_dump_json(),
+    }
     found = [
+        *_of_references(texts, next_, matters),
         *_of_lists(matters, whole, next_, row),
         *_of_plan(matters, whole, next_, row, digests),
         *_of_owner(matters, whole, owner),
@@ -60,7 +83,36 @@ def contradictions(seed: int) -> list[str]:
         found += _of_summary(one, matters, next_)
     for one in past[-1:]:
         found += _of_summary(one, matters, None)
+    for one in past:
+        made = summarise(one.session, one.findings, (), one.began, matters=matters, planned=next_)
+        found += _of_references(
+            {f"the summary of {one.session.id}": text.render(made)}, next_, matters
+        )
     return found
+
+
+REFERENCES = re.compile(
+    r"\b(?:(see the plan|see voicelog plan)|(?:see )?(voicelog matters list)"
+    r"|((?:the|your|its) (?:plan|summary|progress paper|kennel paper|owner's report)\b.{0,40}))",
+    re.I,
+)
+"""Where a paper refers to another: to the plan, to the list of matters, or otherwise."""
+
+
+def _of_references(
+    texts: Mapping[str, str], next_: Plan, matters: Sequence[OpenMatter]
+) -> Iterator[str]:
+    """A paper refers to another only where that has it."""
+    section = plan_paper.plan_section(next_)
+    for name, words in texts.items():
+        for at in REFERENCES.finditer(" ".join(words.split())):
+            to_plan, to_list, other = at.groups()
+            if other:
+                yield f"{name} refers to what is not known to be there: {other!r}"
+            if to_list and not standing(matters):
+                yield f"{name} refers to the list of matters, which is empty"
+            if to_plan and not any(line.label in ("button", "today") for line in section.lines):
+                yield f"{name} refers to the plan, which says nothing of the button"
 
 
 def _of_summary(one: Past, matters: Sequence[OpenMatter], next_: Plan | None) -> Iterator[str]:
@@ -79,7 +131,11 @@ def _of_summary(one: Past, matters: Sequence[OpenMatter], next_: Plan | None) ->
 
 
 def _of_findings(one: Past) -> Iterator[str]:
-    """A finding tells of a level in a rep that has it."""
+    """A finding tells of a level in a rep that has it; one that rests on what is in doubt of an
+    earlier session is not sure."""
+    for finding in one.findings:
+        if EARLIER in finding.message and not (finding.on_doubt or finding.struck):
+            yield f"{one.session.id} is sure of {finding.message!r}"
     levels = {rep.number: {mark.level for mark in rep.levels} for rep in one.session.reps}
     for finding in one.findings:
         told = re.search(r"in rep (\d+) at level (\d+)", finding.message)
@@ -196,6 +252,15 @@ def _of_plan(
         first = plan_paper.plan_section(next_).lines[0]
         if first.words != plan_paper.NO_BUTTON:
             yield f"the plan begins with {first.words!r} beside an open stop"
+    lines = plan_paper.plan_section(next_).lines
+    barred = {one.code for one in next_.why} & {"sore skin", "aggression"}
+    if not barred and plan_paper.work_words(next_) not in [line.words for line in lines]:
+        yield "the plan has no work without the button, and nothing bars it"
+    if barred and plan_paper.work_words(next_) in [line.words for line in lines]:
+        yield f"the plan has work beside {barred}"
+    for line in lines:
+        if line.mark == "stop" and re.match(r"stop\b", f"{line.label} {line.words}".strip(), re.I):
+            yield f"the plan says stop twice: {line.label!r} {line.words!r}"
     kinds = {one.matter.kind for one in standing(matters)}
     if "aggression" in kinds and next_.session:
         yield "the plan has a session beside an open growl, snap or bite"

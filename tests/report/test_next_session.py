@@ -56,7 +56,7 @@ def test_a_session_without_the_button_stays_without_it_answered_or_not() -> None
 def test_the_one_limit_in_it_is_the_plans() -> None:
     for stress in (False, True):
         work = session([rep(n, "continuous", (4,), stress=stress) for n in range(1, 5)])
-        assert next_session(work, []) == ("No button first; the plan has the limit." + DEFER)
+        assert next_session(work, []) == ("No button first; see the plan." + DEFER)
         planned = plan((), work.dog, Thresholds()).model_copy(update={"start": 3, "most": 3})
         assert report.next_session(work, (), planned) == (
             "No button first. If it is used (continuous): never above 3 (too few reps). You decide."

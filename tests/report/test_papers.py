@@ -13,6 +13,7 @@ from rich.cells import cell_len
 from tests.analysis.dogs import UNIT, Dog, good, rep, session_digest, stopped
 from tests.report.test_html import read
 from voicelog.analysis.kennel import kennel
+from voicelog.analysis.plan import plan
 from voicelog.analysis.session_digest import SessionDigest
 from voicelog.model import Dog as Profile
 from voicelog.model import Transmitter
@@ -147,7 +148,7 @@ def test_a_stop_that_stands_is_the_first_line_of_plan_and_kennel() -> None:
     session_digests = [good(0), good(1), stopped(good(2, button=1), "over-ceiling")]
     none, first = plan_paper.build(session_digests, JUNO, Settings(), TODAY).sections[0].lines[:2]
     assert (none.label, none.words, none.mark) == ("button", "None: a stop is open.", "stop")
-    assert (first.label, first.mark) == ("stop", "stop")
+    assert (first.label, first.mark) == ("open", "stop")
     assert first.words == "A level above the ceiling on 3 Mar 2031: open."
     dogs = {"Asta": [good(60)], "Juno": session_digests}
     found = kennel(dogs, [JUNO, Profile(name="Asta", transmitter=UNIT)], {"": Settings()}, TODAY)
@@ -247,6 +248,22 @@ def test_no_session_today_stands_alone() -> None:
         "No session today.",
     ]
     assert all(line.label not in ("drill", "warm-up") for line in section.lines)
+
+
+def test_a_day_that_is_over_has_work_without_the_button_for_the_next() -> None:
+    over = stopped(good(0), "over-ceiling")
+    planned = plan([over], JUNO, Settings().for_dog("Juno"), over.day)
+    assert not planned.session
+    (section,) = plan_paper.build([over], JUNO, Settings(), over.day).sections
+    words = [line.words for line in section.lines]
+    assert words[:3] == [
+        "None: a stop is open.",
+        "A level above the ceiling on 1 Mar 2031: open.",
+        "No session today.",
+    ]
+    (work,) = [line for line in section.lines if line.label == "next day"]
+    assert work.words.startswith("Recall without the button, ")
+    assert "never above" not in " ".join(words)
 
 
 def test_the_kennel_names_who_is_due_longest_first() -> None:

@@ -230,7 +230,7 @@ def test_a_change_answers_with_what_changed_and_no_more(
     told = page.post(f"/api/session/{key}?seen={stamp}", json=deed, headers=TOKEN).json()
     assert told["ok"]
     assert told["changed"][0].startswith("Rep 1: mark sure")
-    assert told["counts"] == ["1 rep changed", "6 findings changed", "1 to check"]
+    assert told["counts"] == ["1 rep changed", "3 findings changed", "1 to check"]
     since = told["since"]
     assert [one["id"] for one in since["rows"]["changed"]] == [row.entry.id]
     assert since["check"] == {"gone": [row.entry.id], "added": []}
@@ -636,7 +636,7 @@ def test_a_rep_that_is_a_question_can_be_answered_on_the_page(
     shown = page.get(f"/session/{quote(key)}", headers=HTML).text
     assert "Reps with a question" in shown
     assert "how it ended was not said" in shown
-    assert "No entry to check." in shown
+    assert "1 rep to check" in shown
     assert [words in shown for words in ('data-answer="came"', 'data-answer="line help"')] == [
         True,
         True,

@@ -57,6 +57,10 @@ class Aim(FrozenModel):
     next: str = ""
 
 
+_BARS_WORK = frozenset({"sore skin", "aggression"})
+"""Reasons for no session that last until a person has closed a matter."""
+
+
 class Plan(FrozenModel):
     """What to do next with one dog.
 
@@ -84,6 +88,11 @@ class Plan(FrozenModel):
     aim: Aim
     thin: bool
     """Whether there is too little to go on."""
+
+    @property
+    def waits_a_day(self) -> bool:
+        """Whether there is no session today and nothing bars one on another day."""
+        return not self.session and all(one.code not in _BARS_WORK for one in self.why)
 
 
 def plan(

@@ -167,19 +167,19 @@ class DerivationWalk:
     def _found(
         self, seen: tuple[SessionVariants, ...], started_at: datetime | None
     ) -> tuple[Finding, ...]:
-        earlier: dict[str, list[PastSession]] = {}
+        here: dict[str, list[PastSession]] = {}
         found: list[Finding] = []
         for variants in seen:
             session = variants.with_doubtful
             began = session_start(started_at, session)
             dog, walk = session.dog.name, self._sessions[session.id]
-            if dog not in earlier:
-                earlier[dog] = list(self._past_of(dog))
+            own = here.setdefault(dog, [])
             is_last = variants is seen[-1]
             running = self._live and is_last and not self._variants.ended
-            found += walk.findings(variants, earlier[dog], began, self._settings, running=running)
+            earlier = (tuple(self._past_of(dog)), tuple(own))
+            found += walk.findings(variants, earlier, began, self._settings, running=running)
             if not is_last:
-                earlier[dog].append(walk.left_behind(began, session))
+                own.append(walk.left_behind(began, variants))
         return tuple(found)
 
 
@@ -204,15 +204,16 @@ class _SessionWalk:
     def findings(
         self,
         variants: SessionVariants,
-        earlier: Sequence[PastSession],
+        earlier: tuple[Sequence[PastSession], Sequence[PastSession]],
         began: datetime | None,
         settings: Settings,
         *,
         running: bool,
     ) -> tuple[Finding, ...]:
-        before = (tuple(earlier), began)
+        before = (earlier, began)
         if self._history is None or self._history[0] != before:
-            self._history = before, history_after(earlier, began)
+            of_others, here = earlier
+            self._history = before, history_after(of_others, began, here)
         history = self._history[1]
         session = variants.with_doubtful
         of = (session, variants.sure, variants.uncorrected, history, settings, running)
@@ -223,7 +224,9 @@ class _SessionWalk:
             self._found = of, found
         return self._found[1]
 
-    def left_behind(self, began: datetime | None, session: Session) -> PastSession:
-        if self._left is None or self._left[0] != (began, session):
-            self._left = (began, session), past_session(began, session)
+    def left_behind(self, began: datetime | None, variants: SessionVariants) -> PastSession:
+        of = (began, variants.with_doubtful, variants.sure)
+        if self._left is None or self._left[0] != of:
+            left = past_session(began, variants.with_doubtful, doubtful=variants.doubtful)
+            self._left = of, left
         return self._left[1]

@@ -41,12 +41,14 @@ __all__ = ["Derivation", "PastSessionLookup", "derive"]
 
 class Derivation(FrozenModel):
     """All that follows from a recording's events: the contract, the whole sessions, and the
-    matters that they leave a person to close, with those that a person's reading took away."""
+    matters that they leave a person to close, with those that a person's reading took away.
+    `doubtful` are the entries of the sessions of which nothing is left without doubt."""
 
     line: RecordingOutput
     sessions: tuple[Session, ...]
     entries: tuple[Entry, ...]
     matters: tuple[SessionMatter, ...] = ()
+    doubtful: frozenset[str] = frozenset()
 
     @property
     def findings(self) -> tuple[Finding, ...]:
@@ -138,6 +140,7 @@ def _derive(
         sessions=sessions,
         entries=entries,
         matters=_matters(events, seen, entries, started_at, found),
+        doubtful=frozenset().union(*(one.doubtful for one in seen)),
     )
 
 

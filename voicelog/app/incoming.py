@@ -37,6 +37,7 @@ from voicelog.model import UsageError, VoicelogError
 from voicelog.model.incoming import IncomingFile, IncomingKind
 from voicelog.model.names import LONGEST_NAME, plain_text
 from voicelog.report.added_words import added_words
+from voicelog.report.changes import changes_elsewhere
 from voicelog.report.html import article
 from voicelog.report.incoming_words import (
     DEMO_HEARD,
@@ -295,13 +296,12 @@ def _taken(log: Log, one: IncomingFile, path: Path) -> tuple[str, str]:
         return "\n".join(_card_lines(log, path)), ""
     if one.kind == "backup":
         done, settings = restore_log(log, path)
-        SessionCatalog(log).refresh()
         left = left_out_words(done, path) if done.left_out else ""
-        return restored_words(merged_words(done), left, settings=settings), ""
+        told = restored_words(merged_words(done), left, settings=settings)
+        return _with_changes(told, SessionCatalog(log)), ""
     if is_bagit(path):
         done_words = merged_words(import_bundle(log, path))
-        SessionCatalog(log).refresh()
-        return done_words, ""
+        return _with_changes(done_words, SessionCatalog(log)), ""
     options = IntakeOptions(
         roster=named_dogs(log.roster(), one.dogs, strangers=False),
         settings=load_settings(None, log.folder, one.dogs),
@@ -312,8 +312,13 @@ def _taken(log: Log, one: IncomingFile, path: Path) -> tuple[str, str]:
     )
     added = add_file(log, path, options, anyway=one.anyway)
     catalog = SessionCatalog(log)
-    catalog.refresh()
-    return added_words(added, at_page=True), _key(log, catalog, path)
+    told = _with_changes(added_words(added, at_page=True), catalog)
+    return told, _key(log, catalog, path)
+
+
+def _with_changes(told: str, catalog: SessionCatalog) -> str:
+    """What was told, and which findings are others now in sessions that were there before."""
+    return "\n".join((told, *changes_elsewhere(catalog.refresh_noting())))
 
 
 def _card_lines(log: Log, path: Path) -> Iterator[str]:

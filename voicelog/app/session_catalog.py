@@ -16,6 +16,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from datetime import date, datetime, timedelta
 from functools import lru_cache
 from itertools import chain, groupby
@@ -63,6 +64,7 @@ from voicelog.model import (
     Severity,
 )
 from voicelog.model.names import name_key
+from voicelog.report.finding_changes import SessionChange
 from voicelog.safety.history import PastSession, history_after, past_session
 from voicelog.session.entries import recording_start
 from voicelog.store import (
@@ -98,8 +100,10 @@ def _unseen(_number: int, _total: int) -> None:
 
 
 GrammarOf = Callable[[StoredRecording], Grammar]
-_COUNTS = 2
-"""Raised where what a row counts is another thing than before."""
+_COUNTS = 3
+"""Raised where what a row counts, or leaves behind, is another thing than before."""
+_MOST_TRACES = 5000
+"""Traces of sessions that are kept as values."""
 _WORST: tuple[Severity, ...] = ("stop", "caution", "remark")
 _SEARCHED = frozenset({"drill", "location", "handler", "distraction", "distraction_source"})
 
@@ -133,6 +137,8 @@ class SessionCatalog:
         self._grammar_of = grammar_of
         self._decoded = DecodedBodies()
         self._memo: tuple[StoredRecording, DerivationMemo] | None = None
+        self._noted: list[SessionChange] | None = None
+        self._known_traces: dict[str, PastSession] = {}
         self._events: tuple[str, str, tuple[Event, ...]] = ("", "", ())
 
     @property
@@ -209,7 +215,45 @@ class SessionCatalog:
         except (SetAsideError, UnreadableRecordingError) as error:
             known = SetAsideError(error.name, error.why)
             rows = [aside(recording, stamp, known)]
+        self._note(recording, rows)
         self._log.derived_put(recording, rows)
+
+    @contextmanager
+    def noting(self) -> Iterator[list[SessionChange]]:
+        """Note which sessions have other findings than before, of those that are derived anew
+        meanwhile and had been derived by this program; the list grows as they are. A session that
+        is new in its recording, or is no longer there, is in it too where it has findings."""
+        before, self._noted = self._noted, []
+        try:
+            yield self._noted
+        finally:
+            self._noted = before
+
+    def refresh_noting(self) -> list[SessionChange]:
+        """Refresh, and note it as `noting` does."""
+        with self.noting() as noted:
+            self.refresh()
+        return noted
+
+    def _note(self, recording: str, rows: Sequence[CacheRow]) -> None:
+        """Note what is other in the `rows` that a recording is to have, beside those it has."""
+        if self._noted is None:
+            return
+        known = self._log.derived_get(recording)
+        was = [row for row in known if row.dog is not None]
+        program = _program()
+        if not known or any(row.stamp.partition("/")[0] != program for row in was):
+            return
+        then = {(row.key, row.dog or ""): self._page(row) for row in was}
+        now = {(row.key, row.dog or ""): self._page(row) for row in rows if row.dog is not None}
+        for key in dict.fromkeys((*now, *then)):
+            page, old = now.get(key), then.get(key)
+            found = () if page is None else page.findings
+            before = () if old is None else old.findings
+            here = page or old
+            if found != before and here is not None:
+                dog = here.session.dog.name
+                self._noted.append(SessionChange(key[0], dog, here.began, before, found))
 
     def trial(self, kept: StoredRecording, events: Sequence[Event]) -> None:
         """Derive what is to come into the log, keeping nothing.
@@ -284,7 +328,12 @@ class SessionCatalog:
 
     def _traces(self, dog: str, moment: datetime, but: str) -> list[PastSession]:
         traces = self._log.traces(dog, before=moment, but=but)
-        return [_PAST_SESSION.validate_json(trace) for trace in traces]
+        if len(self._known_traces) > _MOST_TRACES:
+            self._known_traces.clear()
+        for text in traces:
+            if text not in self._known_traces:
+                self._known_traces[text] = _PAST_SESSION.validate_json(text)
+        return [self._known_traces[text] for text in traces]
 
     # --- reading it ----------------------------------------------------------------------
 
@@ -332,6 +381,10 @@ class SessionCatalog:
         """The dog's session before the one of that heading, or None."""
         row = self._log.derived_before(heading)
         return None if row is None else self._page(row)
+
+    def traces(self, dog: str) -> tuple[PastSession, ...]:
+        """What a dog's sessions leave behind for one that begins now, oldest first."""
+        return tuple(self._traces(dog, datetime.max, ""))
 
     def pages(self, dog: str) -> tuple[LoggedSession, ...]:
         """A dog's sessions, oldest first."""
@@ -469,12 +522,19 @@ def _rows(
                 **_told(short),
             },
             words=_words(kept, session),
-            trace=past_session(start, session, short.reps).model_dump_json(),
+            trace=_trace(start, session, short, whole.doubtful),
             digest=encode(short),
             matters=_encoded(own),
             body=session_text(page, session, found),
         )
         yield row, page
+
+
+def _trace(
+    start: datetime | None, session: Session, short: SessionDigest, doubtful: frozenset[str]
+) -> str:
+    own = doubtful.intersection(session.entries)
+    return past_session(start, session, short.reps, own).model_dump_json()
 
 
 def _encoded(matters: Iterable[SessionMatter]) -> str:

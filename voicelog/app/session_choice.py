@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from datetime import date
 
 from voicelog.app.session_catalog import SessionCatalog
@@ -65,7 +65,8 @@ def chosen_sessions(
         dog: whose; None for those of every dog.
         day: of which day.
         every: all of them. Without day and `every`, it is the dog's last one, or, for every
-            dog, those of the last day.
+            dog, those of the last day; with one without a date that was put in since, before it:
+            it is taken as older than all that have one, and may be newer.
 
     Raises:
         NoSessionsError: the dog has none.
@@ -77,7 +78,7 @@ def chosen_sessions(
         raise NoSessionsError(dog, known)
     rows = catalog.headings(SessionFilter(dog=name)).rows
     found = [row for row in reversed(rows) if row.dog is not None]
-    found.sort(key=lambda row: known.index(row.dog or ""))
+    found.sort(key=lambda row: (known.index(row.dog or ""), row.day is not None))
     if not found:
         raise VoicelogError(
             "Found no session in the log, wanted at least one; add a recording with "
@@ -90,10 +91,20 @@ def chosen_sessions(
         if not chosen:
             raise VoicelogError(f"Found no session on {day}; see 'voicelog summary --all'.")
         return chosen
-    if name is not None:
-        return found[-1:]
     last = max((row.day for row in found if row.day), default=None)
-    return [row for row in found if last is None or row.day == last]
+    if name is None:
+        return [
+            row for row in found if last is None or row.day == last or row in _put_in_since(found)
+        ]
+    return found[-1:] if last is None else [*_put_in_since(found), *found[-1:]]
+
+
+def _put_in_since(rows: Sequence[CacheHeading]) -> list[CacheHeading]:
+    """The newest session without a date of each dog that was put in after its last one with one
+    was worked."""
+    dated = {row.dog: row.moment for row in rows if row.day is not None}
+    undated = {row.dog: row for row in rows if row.day is None}
+    return [row for dog, row in undated.items() if dog in dated and row.moment > dated[dog]]
 
 
 def dogs_of_last_day(catalog: SessionCatalog, day: date | None = None) -> list[str] | None:

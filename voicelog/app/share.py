@@ -30,6 +30,8 @@ from voicelog.app.share_trust import (
 from voicelog.model import MatterEvent, UsageError
 from voicelog.model.names import tidy_name
 from voicelog.report import share_words
+from voicelog.report.changes import changes_elsewhere
+from voicelog.report.finding_changes import SessionChange
 from voicelog.report.words import Face
 from voicelog.safety.settings_file import SettingsError, load_settings
 from voicelog.store import Log
@@ -84,6 +86,8 @@ class ShareResult:
     kept: tuple[OpenMatter, ...]
     settings: bool | None
     differences: tuple[TrainerDifference, ...] = ()
+    changed: tuple[SessionChange, ...] = ()
+    """The sessions that were here before and have other findings now."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,7 +183,7 @@ def share_now(
     file = log.folder / SETTINGS_NAME
     own = _text_of(file)
     done = exchange(log, place, author, own, progress, catalog.trial_alone)
-    catalog.refresh()
+    changed = catalog.refresh_noting()
     kept = _keep_open(catalog, before)
     settings = None
     held = settings_held(log)
@@ -187,13 +191,16 @@ def share_now(
         settings = _take_settings(log, file, held)
     if kept or done.renamed:
         done.sealed += publish(log, place, joined(log)[0], catalog.trial_alone)
-    return ShareResult(done, kept, settings, share_differences(log, done.taken.recordings))
+    told = share_differences(log, done.taken.recordings)
+    return ShareResult(done, kept, settings, told, tuple(changed))
 
 
 def share_lines(result: ShareResult) -> Iterator[tuple[str, bool]]:
     """What came of an exchange, a line each, and whether that is good."""
     yield from share_words.exchange_lines(result.exchanged, result.kept)
     for line in share_words.difference_lines(result.differences):
+        yield line, True
+    for line in changes_elsewhere(result.changed):
         yield line, True
     settings = share_words.settings_line(result.settings, SETTINGS_NAME, BEFORE_SHARE)
     if settings is not None:

@@ -96,7 +96,7 @@ def add(
                 else:
                     typer.echo(f"{path.name}: {result.words}")
                     heard = heard or result.heard
-        refreshed_session_catalog(log)
+        refreshed_session_catalog(log, tell=True)
     if heard:
         typer.echo(ADDED_NEXT)
     if failed:

@@ -18,7 +18,7 @@ from voicelog.app.deletion_plan import (
 from voicelog.app.open_log import open_log
 from voicelog.app.session_catalog import SessionCatalog, ready_catalog
 from voicelog.cli import options
-from voicelog.cli.open_catalog import opened_catalog
+from voicelog.cli.open_catalog import changes_told, opened_catalog
 from voicelog.report.deletion_words import (
     DELETE_HALF,
     half_found_line,
@@ -60,7 +60,8 @@ def delete_session(
     """
     with opened_catalog(data_dir) as catalog:
         planned = sessions_to_delete(catalog, dog, options.day_of(day), session)
-        _ask_and_do(catalog.log, planned, yes, _ENTRIES_TOO)
+        with changes_told(catalog):
+            _ask_and_do(catalog.log, planned, yes, _ENTRIES_TOO)
 
 
 @app.command("dog")

@@ -61,10 +61,10 @@ def restore(
     """
     with open_log_for_restore(data_dir, file) as log:
         done, settings = restore_log(log, file)
-        refreshed_session_catalog(log)
         place = log.folder
-    extra = f" The settings are in {place / SETTINGS_NAME}." if settings else ""
-    typer.echo(f"{place}: {merged_words(done)}{extra}")
+        extra = f" The settings are in {place / SETTINGS_NAME}." if settings else ""
+        typer.echo(f"{place}: {merged_words(done)}{extra}")
+        refreshed_session_catalog(log, tell=True)
     if done.left_out:
         typer.echo(f"voicelog: {left_out_words(done, file)}", err=True)
         raise typer.Exit(1)

@@ -14,13 +14,14 @@ import typer
 from voicelog.app.open_log import open_log
 from voicelog.app.session_catalog import DerivingProgress, SessionCatalog
 from voicelog.app.session_choice import logged_dog
+from voicelog.report.changes import changes_elsewhere
 from voicelog.report.deriving_words import DERIVING, waiting_words
 from voicelog.report.share_words import aside_lines, asides_in_short
 from voicelog.report.words import clean, counted
 from voicelog.store import Log
 from voicelog.store.share.asides import asides
 
-__all__ = ["opened_catalog", "refreshed_session_catalog", "warn_set_aside"]
+__all__ = ["changes_told", "opened_catalog", "refreshed_session_catalog", "warn_set_aside"]
 
 _PATIENCE_S = 1.0
 """Seconds of deriving before a bar shows how far it is."""
@@ -48,9 +49,15 @@ def opened_catalog(
 
 
 def refreshed_session_catalog(
-    log: Log, dog: str | None = None, wanted: WantedDogs | None = None, *, warn: bool = True
+    log: Log,
+    dog: str | None = None,
+    wanted: WantedDogs | None = None,
+    *,
+    warn: bool = True,
+    tell: bool = False,
 ) -> SessionCatalog:
-    """The same for a log that is open."""
+    """The same for a log that is open. `tell`: say which findings of sessions that were there
+    before are others now."""
     catalog = SessionCatalog(log)
     names: Sequence[str] | None = None
     if dog is not None:
@@ -58,8 +65,10 @@ def refreshed_session_catalog(
         names = None if name is None else [name]
     elif wanted is not None:
         names = wanted(catalog)
-    with _bar() as progress:
+    with _bar() as progress, catalog.noting() as noted:
         catalog.refresh(names, progress)
+    for line in changes_elsewhere(noted) if tell else ():
+        typer.echo(line)
     if names is not None and (waiting := len(catalog.stale())):
         typer.echo(f"voicelog: {waiting_words(waiting, names)}", err=True)
     if warn:
@@ -86,6 +95,15 @@ def _bar() -> Iterator[DerivingProgress]:
                 bar.done_so_far(number, total)
 
         yield show
+
+
+@contextmanager
+def changes_told(catalog: SessionCatalog) -> Iterator[None]:
+    """Say at the end which findings changed meanwhile in sessions that were there before."""
+    with catalog.noting() as noted:
+        yield
+    for line in changes_elsewhere(noted):
+        typer.echo(line)
 
 
 def warn_set_aside(log: Log) -> None:

@@ -11,7 +11,7 @@ from voicelog.app.review.session_questions import answer_rep, session_questions
 from voicelog.app.unknown_names import answer_name, strange_names
 from voicelog.app.waiting_sessions import waiting_elsewhere
 from voicelog.cli import options
-from voicelog.cli.open_catalog import opened_catalog
+from voicelog.cli.open_catalog import changes_told, opened_catalog
 from voicelog.model import UsageError
 from voicelog.report.correct_words import also_waits_words
 from voicelog.report.wording.rep_questions import questions_text
@@ -67,8 +67,11 @@ def questions(
         )
     with opened_catalog(data_dir) as catalog:
         if name is not None and is_ is not None:
-            told = answer_name(catalog, name, is_, options.person(who), datetime.now().astimezone)
-            typer.echo("\n".join(told))
+            at = datetime.now().astimezone
+            with changes_told(catalog):
+                told = answer_name(catalog, name, is_, options.person(who), at)
+                typer.echo("\n".join(told))
+                catalog.refresh()
             return
         found = session_questions(catalog, dog, options.day_of(day), every=every)
         if rep is None or answer is None:

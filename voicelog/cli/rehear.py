@@ -24,7 +24,7 @@ from voicelog.app.rehear import (
 )
 from voicelog.cli import options
 from voicelog.cli.hearing_bar import HearingBar, hear_each, hear_elsewhere
-from voicelog.cli.open_catalog import refreshed_session_catalog
+from voicelog.cli.open_catalog import changes_told, refreshed_session_catalog
 from voicelog.cli.workers import chosen_workers
 from voicelog.model import UsageError, VoicelogError
 from voicelog.recognition.recognizers import PassChoice
@@ -86,9 +86,10 @@ def rehear(
             typer.echo(line)
         if not dry_run and _agreed(new, yes=yes):
             taken = sum(accept_rehearing(log, difference) for difference in found)
-            catalog.refresh()
-            if new:
-                typer.echo(taken_words(taken))
+            with changes_told(catalog):
+                catalog.refresh()
+                if new:
+                    typer.echo(taken_words(taken))
     if failed:
         raise typer.Exit(1)
 

@@ -16,7 +16,7 @@ from voicelog.live.dialogue import DialogueManager, ReplyPolicy
 from voicelog.model import Event, Session
 from voicelog.model.names import name_key
 from voicelog.recognition.recognizers import PassChoice
-from voicelog.safety.history import History, PastSession, history_after, past_session
+from voicelog.safety.history import History, PastSession, history_after
 from voicelog.store import Log, Recording
 
 __all__ = ["ListenOptions", "LiveSetup", "make_live_setup"]
@@ -62,7 +62,7 @@ def make_live_setup(log: Log, wanted: ListenOptions, clock: Clock | None = None)
 
     @cache
     def past(dog: str) -> tuple[PastSession, ...]:
-        return tuple(past_session(page.began, page.session) for page in session_catalog.pages(dog))
+        return session_catalog.traces(dog)
 
     @cache
     def history_of_dog(dog: str) -> History:

@@ -1,16 +1,24 @@
-"""What a correction changed, in words: reps, findings, counts, facts."""
+"""What a correction changed, in words: findings, reps, counts, facts, and other sessions.
+
+What is worse for the dog than it was is told first, what is gone last. A change in one session may
+change what is found in others of the dog, since rules look at the sessions before: each of those is
+told and counted too.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import groupby
+from typing import NamedTuple
 
-from voicelog.model import Rep, Session
+from voicelog.model import Finding, Rep, Session
+from voicelog.report.finding_changes import ChangeCode, FindingChange, SessionChange, compared
 from voicelog.report.state_words import TO_CHECK
 from voicelog.report.summary import Summary
 from voicelog.report.summary_rows import SummaryRow, summary_row
-from voicelog.report.words import counted
+from voicelog.report.words import clean, counted, date_words, sentence
 
-__all__ = ["change_counts", "changes"]
+__all__ = ["SeenSession", "change_counts", "changes", "changes_elsewhere"]
 
 _SHOWN = ("word", "drill", "call", "button", "outcome", "seen", "turned", "came")
 _NAMES = {
@@ -21,42 +29,132 @@ _NAMES = {
 }
 
 
+_TOLD: dict[ChangeCode, str] = {
+    "new": "New, {now}: {words}",
+    "graver": "Now a {now} (was a {was}): {words}",
+    "sure": "Now sure, {now}: {words}",
+    "reads": "Now reads, {now}: {words}",
+    "perhaps": "Now in doubt, {now}: {words}",
+    "lesser": "Now a {now} (was a {was}): {words}",
+    "void": "Now void, kept on record, {now}: {words}",
+    "gone": "No longer found, {now}: {words}",
+}
+_ELSEWHERE: dict[ChangeCode, tuple[str, str]] = {
+    "new": ("now stands in", "now stand in"),
+    "graver": ("is graver than it was in", "are graver than they were in"),
+    "sure": ("is sure now in", "are sure now in"),
+    "reads": ("reads otherwise now in", "read otherwise now in"),
+    "perhaps": ("is in doubt now in", "are in doubt now in"),
+    "lesser": ("weighs less than it did in", "weigh less than they did in"),
+    "void": ("is void now in", "are void now in"),
+    "gone": ("no longer stands in", "no longer stand in"),
+}
+_FIRST: tuple[ChangeCode, ...] = ("new", "graver", "sure")
+
+
+class SeenSession(NamedTuple):
+    """A session as a person saw it."""
+
+    session: Session
+    summary: Summary
+    findings: tuple[Finding, ...]
+
+
 def changes(
-    before: tuple[Session, Summary] | None, after: tuple[Session, Summary] | None
+    before: SeenSession | None,
+    after: SeenSession | None,
+    elsewhere: Sequence[SessionChange] = (),
 ) -> tuple[str, ...]:
-    """Sentences, reps first; empty when nothing but the entry itself is different."""
+    """Sentences; empty when nothing but the entry itself is different. `elsewhere` are the other
+    sessions whose findings changed with it."""
+    found = _findings(before, after)
+    far = _elsewhere(elsewhere)
+    near: list[str] = []
     if before is None or after is None:
-        if before is after:
-            return ()
-        return ("There is a session now.",) if before is None else ("The session is gone.",)
+        if before is not after:
+            near = ["There is a session now." if before is None else "The session is gone."]
+    else:
+        near = [
+            *_reps(before.session.reps, after.session.reps),
+            *(_told(one) for one in found if one.code not in (*_FIRST, "gone")),
+            *_counts(before.summary.counts, after.summary.counts),
+            *_facts(before.summary, after.summary),
+        ]
     return (
-        *_reps(before[0].reps, after[0].reps),
-        *_findings(before[1], after[1]),
-        *_counts(before[1].counts, after[1].counts),
-        *_facts(before[1], after[1]),
+        *(_told(one) for one in found if one.code in _FIRST),
+        *(words for code, words in far if code in _FIRST),
+        *near,
+        *(words for code, words in far if code not in (*_FIRST, "gone")),
+        *(_told(one) for one in found if one.code == "gone"),
+        *(words for code, words in far if code == "gone"),
     )
 
 
+def changes_elsewhere(changed: Iterable[SessionChange]) -> tuple[str, ...]:
+    """What became of the findings of sessions that nobody touched, since those before them are
+    other ones now: a sentence each for what is alike."""
+    return tuple(words for _, words in _elsewhere(changed))
+
+
 def change_counts(
-    before: tuple[Session, Summary] | None, after: tuple[Session, Summary] | None, left: int
+    before: SeenSession | None,
+    after: SeenSession | None,
+    left: int,
+    elsewhere: Sequence[SessionChange] = (),
 ) -> tuple[str, str, str]:
     """What a correction did, in three numbers: reps that are other than they were, findings that
-    came or went, and what is left to check (`left`)."""
+    are, in all sessions of the dog, and what is left to check (`left`); `elsewhere` as in
+    `changes`."""
     was = {} if before is None else {rep.id: summary_row(rep) for rep in _other(before, after)}
     now = {} if after is None else {rep.id: summary_row(rep) for rep in _other(after, before)}
     reps = sum(_shown(was.get(name)) != _shown(now.get(name)) for name in {**was, **now})
-    told = [] if before is None or after is None else list(_findings(before[1], after[1]))
+    here = len(_findings(before, after))
+    others = sum(len(compared(one.before, one.after)) for one in elsewhere)
+    far = f", {others} of them in other sessions" if others else ""
     return (
         f"{counted(reps, 'rep')} changed",
-        f"{counted(len(told), 'finding')} changed",
+        f"{counted(here + others, 'finding')} changed{far}",
         f"{left} {TO_CHECK}",
     )
 
 
-def _other(one: tuple[Session, Summary], than: tuple[Session, Summary] | None) -> list[Rep]:
+def _findings(before: SeenSession | None, after: SeenSession | None) -> tuple[FindingChange, ...]:
+    was = () if before is None else before.findings
+    now = () if after is None else after.findings
+    return compared(was, now)
+
+
+def _told(one: FindingChange) -> str:
+    was = one.finding.severity if one.before is None else one.before.severity
+    perhaps = one.code != "perhaps" and one.after is not None and one.after.on_doubt
+    now = f"{one.finding.severity} ({TO_CHECK})" if perhaps else one.finding.severity
+    words = sentence(clean(one.finding.message))
+    return _TOLD[one.code].format(now=now, was=was, words=words)
+
+
+def _elsewhere(changed: Iterable[SessionChange]) -> list[tuple[ChangeCode, str]]:
+    found: list[tuple[ChangeCode, str]] = []
+    for session in changed:
+        whose = f"of {clean(session.dog)} " if session.dog else ""
+        on = "without a date" if session.began is None else f"on {date_words(session.began.date())}"
+        for (code, severity), group in groupby(compared(session.before, session.after), _alike):
+            some = list(group)
+            does = _ELSEWHERE[code][len(some) > 1]
+            more = f" And {len(some) - 1} more." if len(some) > 1 else ""
+            words = sentence(clean(some[0].finding.message))
+            line = f"{counted(len(some), severity)} {does} the session {whose}{on}: {words}{more}"
+            found.append((code, line))
+    return found
+
+
+def _alike(one: FindingChange) -> tuple[ChangeCode, str]:
+    return one.code, one.finding.severity
+
+
+def _other(one: SeenSession, than: SeenSession | None) -> list[Rep]:
     """The reps of one that the other does not have alike."""
-    known = {} if than is None else {rep.id: rep for rep in than[0].reps}
-    return [rep for rep in one[0].reps if not _is_same(known.get(rep.id), rep)]
+    known = {} if than is None else {rep.id: rep for rep in than.session.reps}
+    return [rep for rep in one.session.reps if not _is_same(known.get(rep.id), rep)]
 
 
 def _is_same(then: Rep | None, rep: Rep) -> bool:
@@ -92,23 +190,6 @@ def _reps(before: Sequence[Rep], after: Sequence[Rep]) -> Iterator[str]:
 
 def _brief(line: SummaryRow) -> str:
     return ", ".join(filter(None, (line.button, line.outcome, line.seen)))
-
-
-def _findings(before: Summary, after: Summary) -> Iterator[str]:
-    def told(summary: Summary) -> dict[tuple[str, str, bool], str]:
-        return {
-            (notice.rule, notice.message, notice.on_doubt): f"{notice.severity}: {notice.message}"
-            for notice in summary.notices
-        }
-
-    was, now = told(before), told(after)
-    surer = {(rule, message) for rule, message, on_doubt in now if not on_doubt}
-    for key, text in was.items():
-        if key not in now and key[:2] not in surer:
-            yield f"No longer found, {text}"
-    for key, text in now.items():
-        if key not in was:
-            yield f"{'Now sure' if (*key[:2], True) in was else 'New'}, {text}"
 
 
 def _counts(before: Sequence[str], after: Sequence[str]) -> Iterator[str]:

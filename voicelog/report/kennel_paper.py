@@ -10,7 +10,7 @@ from voicelog.analysis.session_digest import SessionDigest
 from voicelog.report.paper import FEW_REPS, Paper, PaperLine, PaperSection, refs_of
 from voicelog.report.plan_paper import one_line
 from voicelog.report.session_plot_data import STRIP_DAYS, strip_figure
-from voicelog.report.wording.matters import matters_place_words
+from voicelog.report.wording.matters import beside_mark, matters_place_words
 from voicelog.report.wording.reasons import litter_words, reason_words
 from voicelog.report.wording.story import row_story_words
 from voicelog.report.words import Face, clean, counted, date_words
@@ -80,7 +80,7 @@ def _see(dogs: Iterable[DogStatus], face: Face) -> PaperSection:
             lines.append(
                 PaperLine(
                     label=clean(one.dog),
-                    words=reason_words(reason),
+                    words=beside_mark(reason_words(reason)) if stop else reason_words(reason),
                     mark="stop" if stop else "caution",
                     reps=reason.reps,
                 )

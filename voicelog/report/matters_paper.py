@@ -7,7 +7,7 @@ from datetime import date
 
 from voicelog.analysis.open_matters import OpenMatter
 from voicelog.report.paper import Paper, PaperLine, PaperSection, SoundReference
-from voicelog.report.wording.matters import NO_MATTERS, closing_asks, matter_words
+from voicelog.report.wording.matters import NO_MATTERS, beside_mark, closing_asks, matter_words
 from voicelog.report.words import clean, clock, date_words, sentence
 
 __all__ = ["build", "matter_line", "matters_section"]
@@ -22,7 +22,7 @@ def matter_line(one: OpenMatter) -> PaperLine:
     """One matter as a line, under the word by which it is closed."""
     return PaperLine(
         label=one.id,
-        words=matter_words(one),
+        words=beside_mark(matter_words(one)) if one.is_stop else matter_words(one),
         mark="stop" if one.is_stop else "caution" if one.stands else "",
         reps=one.matter.rep_ids,
     )

@@ -16,7 +16,7 @@ from voicelog.report.rep_counts import is_tap, sure
 from voicelog.report.wording.matters import CLOSED_BY, matter_name
 from voicelog.report.wording.reasons import bounds_words
 from voicelog.report.words import counted, date_words
-from voicelog.safety.advice import IN_PLAN, PROFESSIONAL
+from voicelog.safety.advice import PROFESSIONAL
 
 __all__ = ["next_session"]
 
@@ -55,7 +55,7 @@ def _advice(session: Session, matters: Sequence[OpenMatter], planned: Plan | Non
     if all(rep.mode == "none" for rep in reps):
         return f"Again without a button: none was used in {counted(len(reps), 'rep')}."
     if planned is None:
-        return f"No button first; {IN_PLAN}."
+        return "No button first; see the plan."
     if not planned.button:
         return "No button next session: see the plan."
     return f"No button first. If it is used ({planned.mode}): {bounds_words(planned)}."

@@ -13,6 +13,7 @@ from voicelog.model import Finding, FrozenModel, Severity
 from voicelog.model.same_object import once_per_object
 from voicelog.report.state_words import TO_CHECK, VOID
 from voicelog.report.words import clean, counted, numbers, sentence
+from voicelog.safety.earlier_doubt import EARLIER
 
 __all__ = ["GroupedNotice", "Notice", "notices", "told"]
 
@@ -99,7 +100,7 @@ def _why(group: Sequence[Notice], known: set[str]) -> Iterator[str]:
 
 
 def _doubt(group: Sequence[Notice]) -> str:
-    unsure = sum(notice.on_doubt for notice in group)
+    unsure = sum(one.on_doubt and EARLIER not in one.message for one in group)
     if not unsure:
         return ""
     part = "" if unsure == len(group) else f"{unsure} of them "
@@ -110,7 +111,7 @@ def _doubt(group: Sequence[Notice]) -> str:
 def _notice(finding: Finding) -> Notice:
     message, basis = clean(finding.message), clean(finding.basis)
     tail = [numbers("rep", finding.reps), basis]
-    if finding.on_doubt:
+    if finding.on_doubt and EARLIER not in finding.message:
         tail.append(_ON_CHECK)
     if finding.struck:
         tail.append(_ON_VOID)

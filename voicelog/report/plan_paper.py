@@ -14,6 +14,8 @@ from voicelog.analysis.session_scope import scope_of
 from voicelog.model import Dog
 from voicelog.report.paper import Paper, PaperLine, PaperSection, refs_of
 from voicelog.report.session_plot_data import course_figure
+from voicelog.report.wording.levels import note_words
+from voicelog.report.wording.matters import beside_mark
 from voicelog.report.wording.reasons import aim_words, bounds_words, reason_words, warm_up_words
 from voicelog.report.words import clean, counted, date_words
 from voicelog.safety.settings import Thresholds, changed
@@ -45,6 +47,9 @@ def build(
     scope = scope_of(session_digests, today, matters)
     planned = plan(session_digests, dog, thresholds, today, matters=matters)
     section = plan_section(planned, collar=uses_collar(session_digests, dog))
+    dates = [note_words(note) for note in scope.notes if note.code == "undated"]
+    said = tuple(PaperLine(label="dates", words=words, level=1) for words in dates)
+    section = section.model_copy(update={"lines": (*section.lines, *said)})
     figure = course_figure(session_digests, scope, planned.drill, today=today)
     sections = (section.model_copy(update={"figure": figure}),)
     return Paper(
@@ -63,8 +68,8 @@ def plan_section(one: Plan, *, collar: bool = True) -> PaperSection:
     lines = [button_line(one)] if one.stops else []
     lines += [
         PaperLine(
-            label="" if number else "stop",
-            words=reason_words(reason),
+            label="" if number else "open",
+            words=beside_mark(reason_words(reason)),
             mark="stop",
             reps=reason.reps,
         )
@@ -72,13 +77,16 @@ def plan_section(one: Plan, *, collar: bool = True) -> PaperSection:
     ]
     if not one.session:
         lines.append(PaperLine(label="today", words=NO_SESSION, mark="stop"))
-    else:
+    if one.session or one.waits_a_day:
         lines += [
-            PaperLine(label="work", words=work_words(one)),
+            PaperLine(label="work" if one.session else "next day", words=work_words(one)),
             PaperLine(label="warm-up", words=warm_up_words(one.warm_up if collar else "easy")),
             PaperLine(label="aim", words=aim_words(one.aim)),
-            *(() if one.stops or not collar else (button_line(one),)),
         ]
+    if one.session and collar and not one.stops:
+        lines.append(button_line(one))
+    elif one.waits_a_day and collar and not one.stops and not one.button:
+        lines.append(PaperLine(label="button", words="None on that day either.", mark="caution"))
     lines += [
         PaperLine(
             label="" if number else "matters",

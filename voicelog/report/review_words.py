@@ -25,6 +25,7 @@ __all__ = [
     "event_words",
     "neighbour_words",
     "review_reason_words",
+    "to_check_words",
 ]
 
 NOTHING_LOGGED = "No session is in the log yet: begin with Add."
@@ -199,10 +200,21 @@ QUEUE = f"These entries and reps are not sure; until you decide, {_WAITING}."
 """What the evening's queue holds, and what it means that something waits in it."""
 
 
+def to_check_words(entries: int, reps: int) -> str:
+    """How much there is to check, the same on every page: `entries`, and `reps` that are asked
+    about."""
+    if not reps:
+        return f"{counted(entries, 'entry', 'entries')} {TO_CHECK}"
+    if not entries:
+        return f"{counted(reps, 'rep')} {TO_CHECK}"
+    parts = f"{counted(entries, 'entry', 'entries')} and {counted(reps, 'rep')}"
+    return f"{entries + reps} {TO_CHECK}: {parts}"
+
+
 def budget_words(
     to_check: Iterable[bool], *, tonight: int, read: int, budget: int, questions: int = 0
 ) -> str:
-    """What there is to check in a session, and how much of it tonight.
+    """What there is to check in a session, and how much of it may wait.
 
     Args:
         to_check: of each entry to check, whether it may weigh on the dog.
@@ -212,13 +224,13 @@ def budget_words(
         questions: how many reps are asked about, which are shown apart.
     """
     weighs = list(to_check)
-    if not weighs:
-        return f"{'No entry' if questions else 'Nothing'} {TO_CHECK}."
-    parts = [f"{counted(len(weighs), 'entry', 'entries')} {TO_CHECK}"]
+    if not weighs and not questions:
+        return f"Nothing {TO_CHECK}."
+    parts = [to_check_words(len(weighs), questions)]
     if any(weighs):
         matters = "may matter for the dog's safety"
         first = f"{sum(weighs)} of them {matters} and come first"
-        parts.append(first if len(weighs) > 1 else f"it {matters}")
+        parts.append(first if len(weighs) + questions > 1 else f"it {matters}")
     if read:
         parts.append(f"{read} reviewed today")
     if not tonight:
@@ -227,5 +239,5 @@ def budget_words(
         )
     elif len(weighs) > tonight:
         left = len(weighs) - tonight
-        parts.append(f"{tonight} for tonight; {left} may wait; until you decide, {_WAITING}")
+        parts.append(f"{left} of them may wait; until you decide, {_WAITING}")
     return "; ".join(parts) + "."

@@ -39,6 +39,9 @@ from voicelog.safety.settings import Settings, changed
 
 __all__ = ["FOOTER", "Summary", "summarise"]
 
+NO_DATE = "not known: taken as older than all sessions with a date"
+"""What a session without a date has for it, the rule of every paper."""
+
 FOOTER = f"voicelog {__version__}, format {CONTRACT_VERSION}"
 """Closes every paper."""
 
@@ -106,7 +109,9 @@ def summarise(
     began = None if started_at is None else started_at + timedelta(seconds=session.start_s)
     levels = level_rows(session, previous)
     doubted = {entry.id for entry in entries if entry_word(entry) == CHECK}
-    facts = session_facts(session, day(began) if began else "not known", doubted)
+    facts = session_facts(
+        session, day(began) if began else "not known" if matters is None else NO_DATE, doubted
+    )
     if any(says_whose(session, entry) for entry in entries):
         facts = (Fact(label="dog", value=f"{clean(session.dog.name)} ({CHECK})"), *facts[1:])
     if matters is None:

@@ -3,12 +3,14 @@
 Then no rule may advise a drill, an easier rep or a good last one. What every finding advises
 from there on is `SESSION_OVER_ADVICE`, unless it is about the dog's body or the record itself
 (`Rule.stands`).
+
+No finding names a level that is never to be passed, nor says that the plan has one: it knows one
+session, and the plan, which knows all of them, may have another, or none.
 """
 
 from __future__ import annotations
 
 __all__ = [
-    "IN_PLAN",
     "PROFESSIONAL",
     "SESSION_OVER_ADVICE",
     "STOP_NOW_ADVICE",
@@ -17,10 +19,6 @@ __all__ = [
 
 PROFESSIONAL = "a veterinarian or a licensed behaviour professional"
 """Whom to ask."""
-
-IN_PLAN = "the plan has the limit"
-"""Where the level is that is never to be passed. No finding names one: it knows one session, and
-the plan, which knows all of them, might name another."""
 
 SESSION_OVER_ADVICE = (
     "Thumb off, and the session is over: no more work today, with the button or without. Give the "

@@ -3,7 +3,8 @@
 One session is assembled three times: without its doubtful entries (sure), with them
 (believed), and with its struck entries still standing. A finding that the sure world shows
 is sure; one that only the believed world shows rests on doubt; one that only the standing
-world shows was struck. None of them hides another.
+world shows was struck. None of them hides another. The sure world has only what is sure of
+earlier sessions; what takes the rest of them rests on doubt too.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from itertools import takewhile
 from voicelog.model import Finding, Mark, Session
 from voicelog.model.aggression import AGGRESSION_SIGNS
 from voicelog.model.grown import Grown, begins_with, same_until
+from voicelog.safety.earlier_doubt import EarlierDoubt
 from voicelog.safety.history import History
 from voicelog.safety.joined_findings import JoinedFindings, WorldFindings, gravest_first, take_one
 from voicelog.safety.rule import LiveManner, Rule
@@ -116,6 +118,7 @@ class FindingsWalk:
         self._told: dict[tuple[str, str], _MarksTold] = {}
         self._alike: dict[str, tuple[Grown[Mark], Grown[Mark], bool]] = {}
         self._joined: JoinedFindings | None = None
+        self._earlier = EarlierDoubt()
         self._of: tuple[object, ...] | None = None
         self._findings: tuple[Finding, ...] = ()
         self._entries: Sequence[str] = ()
@@ -139,23 +142,30 @@ class FindingsWalk:
             doubtful = frozenset(here.entries.keys() - certainly)
         of = (believed.marks, *(world.marks for world in sure))
 
-        def look(role: str, world: Session, unsure: Container[str]) -> WatchedSession:
+        def look(
+            role: str, world: Session, unsure: Container[str], past: History = history
+        ) -> WatchedSession:
             walk = self._walks.setdefault(
                 (role, world.id, running),
                 RuleWalk(_AT_ONCE if running else RULES, even=self._even),
             )
             number = None if role == "believed" else here.number
-            return walk.look(world, history, settings, unsure, number, of=of)
+            return walk.look(world, past, settings, unsure, number, of=of)
 
-        seen_sure = [look("sure", world, frozenset()) for world in sure]
-        seen_here = None
-        if not any(world is believed for world in sure):
+        certain_past = history.sure or history
+        seen_sure = [look("sure", world, frozenset(), certain_past) for world in sure]
+        seen_here = seen_plain = None
+        alone = next((n for n, world in enumerate(sure) if world is believed), None)
+        if alone is None or history.sure is not None:
             seen_here = look("believed", believed, doubtful)
+        if history.sure is not None:
+            plain = None if alone is None else seen_sure[alone]
+            seen_plain = plain or look("plain", believed, doubtful, certain_past)
         struck = _Struck(believed, here, doubtful)
         others = [world for world in standing if not self._is_alike(world, believed)]
         seen_others = [look("standing", world, struck) for world in others]
 
-        looked = [*seen_sure, *([seen_here] if seen_here else []), *seen_others]
+        looked = [*seen_sure, *filter(None, (seen_here, seen_plain)), *seen_others]
         key = tuple(watched.changed for watched in looked)
         if self._of != key or not begins_with(believed.entries, self._entries):
             self._of = key
@@ -163,7 +173,9 @@ class FindingsWalk:
                 self._joined = JoinedFindings(_NAMES, believed.id)
             self._findings = self._joined.join(
                 [WorldFindings(one.found) for one in seen_sure],
-                WorldFindings(seen_here.found, doubtful) if seen_here else None,
+                WorldFindings(self._earlier.told(seen_here.found, seen_plain), doubtful)
+                if seen_here
+                else None,
                 [WorldFindings(one.found, struck) for one in seen_others],
                 believed.entries,
                 () if AGGRESSION_SIGNS.isdisjoint(here.signs) else _ENDED_FAILED,

@@ -1,25 +1,29 @@
 """What the rules need to know of a dog's earlier sessions, as one small frozen value.
 
-Doubt is one-sided here too: a doubtful rep counts where it can only raise a finding (a
-strong sign), and not where it would clear one (a vibration answered, a level answered).
+Doubt is one-sided here too: a doubtful rep or note counts where it can only raise a finding (a
+strong sign, red skin), and not where it would clear one (a vibration answered, skin that is clear
+again). What it raises is not sure: `History.sure` is the same without what is in doubt, and only
+what the rules find with that is sure. In doubt is also what was said in a session without a date,
+for a session of another recording: nobody knows which of the two came first.
 Levels of another transmitter mean nothing here and are left out.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Container, Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
 from voicelog.analysis.session_digest import RepDigest, digest_session
 from voicelog.analysis.workload import SessionWorkload, session_workload
-from voicelog.model import FrozenModel, Session, Transmitter
+from voicelog.model import FrozenModel, Mark, Session, Transmitter
 from voicelog.model.domain import STIMULATION
-from voicelog.safety.wear import wear_intervals
+from voicelog.safety.wear import WearSoFar
 
 __all__ = [
     "ANSWERED",
+    "BAD_SKIN",
     "History",
     "PastSession",
     "PastSign",
@@ -30,6 +34,9 @@ __all__ = [
 
 ANSWERED = frozenset({"complied", "slow"})
 """The outcomes in which the dog did what was asked."""
+
+BAD_SKIN = frozenset({"red", "sore"})
+"""Skin under which no collar goes on."""
 
 SESSIONS_LOOKED_BACK_ON = 20
 """Sessions whose work is looked back on."""
@@ -52,6 +59,7 @@ class History(FrozenModel):
     `today`: earlier sessions of that day in which something was pressed.
     `recent` is the work of the last sessions on this transmitter, oldest first; `worked` counts
     the reps at each distraction that was said, over all sessions.
+    `sure`: the same without what is in doubt, None where nothing is that bears on it.
     All moments are wall time as read at the field, without a zone.
     """
 
@@ -72,6 +80,7 @@ class History(FrozenModel):
     today: int = 0
     recent: tuple[SessionWorkload, ...] = ()
     worked: Mapping[str, int] = {}
+    sure: History | None = None
 
     def same_day(self, at: datetime | None) -> bool:
         """Whether a moment lies on the day of this session, as far as that is known."""
@@ -92,6 +101,7 @@ class PastSession(FrozenModel):
 
     `answered` maps a distraction ("" when not said) to the level last answered there.
     `turned`: whether the collar was turned after the last press, None when neither happened.
+    `sure`: the same without what is in doubt, None where nothing is that bears on it.
     """
 
     started: datetime | None
@@ -105,6 +115,7 @@ class PastSession(FrozenModel):
     turned: bool | None = None
     worn: tuple[PastWear, ...] = ()
     work: SessionWorkload = SessionWorkload()
+    sure: PastSession | None = None
 
 
 def history_of(previous: Sequence[tuple[datetime | None, Session]], at: datetime | None) -> History:
@@ -116,10 +127,31 @@ def history_of(previous: Sequence[tuple[datetime | None, Session]], at: datetime
 
 
 def past_session(
-    started: datetime | None, session: Session, reps: Sequence[RepDigest] | None = None
+    started: datetime | None,
+    session: Session,
+    reps: Sequence[RepDigest] | None = None,
+    doubtful: Collection[str] = (),
 ) -> PastSession:
     """What a session that started at that moment leaves behind. `reps` are its reps in short, where
-    they are known already."""
+    they are known already; `doubtful` its entries of which nothing is left without doubt."""
+    work = session_workload(digest_session(session).reps if reps is None else reps)
+    left = _left(started, session, work, session.marks, doubtful)
+    if not doubtful:
+        return left
+    certain = [mark for mark in session.marks if mark.entry not in doubtful]
+    sure = _left(started, session, work, certain, ())
+    sure = sure.model_copy(update={"strong_to_vibrate": left.strong_to_vibrate})
+    return left if sure == left else left.model_copy(update={"sure": sure})
+
+
+def _left(
+    started: datetime | None,
+    session: Session,
+    work: SessionWorkload,
+    marks: Sequence[Mark],
+    doubtful: Container[str],
+) -> PastSession:
+    """What these marks of a session leave; those of `doubtful` entries clear nothing."""
     unsure = {rep.number for rep in session.reps if rep.doubtful or rep.void}
     stimulated, vibrated, strong_to_vibrate = False, False, False
     strong: list[PastSign] = []
@@ -127,13 +159,14 @@ def past_session(
     turned: bool | None = None
     level: int | None = None
     last_press: tuple[int | None, str] | None = None
-    for mark in session.marks:
+    for mark in marks:
+        clears = mark.entry not in doubtful
         if mark.kind == "press":
             last_press = (mark.rep, mark.name)
             if mark.name in STIMULATION and isinstance(mark.value, int):
                 level = mark.value
-                stimulated |= mark.rep not in unsure
-            vibrated |= mark.name == "vibrate" and mark.rep not in unsure
+                stimulated |= clears and mark.rep not in unsure
+            vibrated |= mark.name == "vibrate" and clears and mark.rep not in unsure
             turned = False
         elif mark.kind == "sign" and mark.value == "strong":
             here = last_press if last_press and last_press[0] == mark.rep else None
@@ -142,9 +175,9 @@ def past_session(
             moment = _moment(started, session, mark.at_s)
             strong.append(PastSign(at=moment, sign=mark.name, level=level if pressed else None))
         elif mark.kind == "equipment" and mark.name == "skin":
-            skin = str(mark.value)
+            skin = str(mark.value) if clears or mark.value in BAD_SKIN else skin
         elif mark.kind == "equipment" and mark.name == "collar" and mark.value == "turned":
-            turned = True
+            turned = True if clears else turned
     return PastSession(
         started=started,
         transmitter=session.dog.transmitter,
@@ -162,20 +195,42 @@ def past_session(
         strong_to_vibrate=strong_to_vibrate,
         skin=skin,
         turned=turned,
-        worn=_worn(started, session),
-        work=session_workload(digest_session(session).reps if reps is None else reps),
+        worn=_worn(started, session, marks, doubtful),
+        work=work,
     )
 
 
-def history_after(traces: Sequence[PastSession], at: datetime | None) -> History:
-    """What the traces of one dog's earlier sessions, oldest first, come to at `at`."""
+def history_after(
+    traces: Sequence[PastSession], at: datetime | None, here: Sequence[PastSession] = ()
+) -> History:
+    """What the traces of one dog's earlier sessions, oldest first, come to at `at`; those `here`
+    are of the same recording as the session at `at`, so they surely came before."""
     at = at.replace(tzinfo=None) if at else None
+    whole = _history((*traces, *here), at)
+    certain = (
+        *(_without_order(one.sure or one, is_known=bool(at and one.started)) for one in traces),
+        *(one.sure or one for one in here),
+    )
+    sure = _history(certain, at, certain=True)
+    return whole if sure == whole else whole.model_copy(update={"sure": sure})
+
+
+def _without_order(trace: PastSession, *, is_known: bool) -> PastSession:
+    """The trace, without what it would raise where its place in time is not known."""
+    if is_known or not (trace.strong or trace.skin in BAD_SKIN):
+        return trace
+    skin = None if trace.skin in BAD_SKIN else trace.skin
+    return trace.model_copy(update={"strong": (), "skin": skin})
+
+
+def _history(
+    traces: Sequence[PastSession], at: datetime | None, *, certain: bool = False
+) -> History:
     if not traces:
         return History(at=at)
     transmitter, last = traces[-1].transmitter, traces[-1].started
     answered: dict[str, int] = {}
     strong: list[PastSign] = []
-    skin: str | None = None
     turned = False
     worked: Counter[str] = Counter()
     for trace in traces:
@@ -188,7 +243,6 @@ def history_after(traces: Sequence[PastSession], at: datetime | None) -> History
         strong += (
             sign if same else sign.model_copy(update={"level": None}) for sign in trace.strong
         )
-        skin = skin if trace.skin is None else trace.skin
         turned = turned if trace.turned is None else trace.turned
     return History(
         at=at,
@@ -199,7 +253,7 @@ def history_after(traces: Sequence[PastSession], at: datetime | None) -> History
         answered=answered,
         strong=tuple(strong),
         strong_to_vibrate=any(trace.strong_to_vibrate for trace in traces),
-        skin=skin,
+        skin=_skin(traces, certain=certain),
         turned=turned,
         days_since=None if last is None or at is None else (at.date() - last.date()).days,
         today=sum(
@@ -217,6 +271,18 @@ def history_after(traces: Sequence[PastSession], at: datetime | None) -> History
     )
 
 
+def _skin(traces: Sequence[PastSession], *, certain: bool) -> str | None:
+    """How the skin was said to be last. Where not all is `certain`, a session without a date does
+    not clear what was bad on a day that is known."""
+    skin, dated = None, False
+    for trace in traces:
+        if trace.skin in BAD_SKIN:
+            skin, dated = trace.skin, trace.started is not None
+        elif trace.skin is not None and (certain or trace.started is not None or not dated):
+            skin = trace.skin
+    return skin
+
+
 def _moment(started: datetime | None, session: Session, at_s: float) -> datetime | None:
     """Wall time as it was read at the field, so that clocks with and without a zone compare."""
     if started is None:
@@ -224,9 +290,14 @@ def _moment(started: datetime | None, session: Session, at_s: float) -> datetime
     return started.replace(tzinfo=None) + timedelta(seconds=max(0.0, at_s - session.start_s))
 
 
-def _worn(started: datetime | None, session: Session) -> tuple[PastWear, ...]:
+def _worn(
+    started: datetime | None, session: Session, marks: Sequence[Mark], doubtful: Container[str]
+) -> tuple[PastWear, ...]:
     stretches = []
-    for stretch in wear_intervals(session):
+    worn = WearSoFar()
+    for mark in marks:
+        worn.take(mark, is_sure=mark.entry not in doubtful)
+    for stretch in worn.stretches(session):
         start = _moment(started, session, stretch.start_s)
         end = _moment(started, session, stretch.end_s)
         if start is not None and end is not None:

@@ -6,13 +6,12 @@ A collar is on from "collar fitted", or from the first press where that was not 
 
 from __future__ import annotations
 
-from collections.abc import Container
 from dataclasses import dataclass, field
 
 from voicelog.model import Mark, Session
 from voicelog.model.domain import COLLAR_OFF
 
-__all__ = ["WearInterval", "WearSoFar", "wear_intervals"]
+__all__ = ["WearInterval", "WearSoFar"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,14 +27,6 @@ class WearInterval:
     began: Mark
     fitted: bool
     off: bool
-
-
-def wear_intervals(session: Session, doubtful: Container[str] = ()) -> tuple[WearInterval, ...]:
-    """The stretches of wear in a session; entries in `doubtful` never end or restart one."""
-    worn = WearSoFar()
-    for mark in session.marks:
-        worn.take(mark, is_sure=mark.entry not in doubtful)
-    return worn.stretches(session)
 
 
 @dataclass(slots=True)

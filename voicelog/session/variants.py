@@ -37,6 +37,15 @@ class SessionVariants(FrozenModel):
     sure: tuple[Session, ...]
     uncorrected: tuple[Session, ...]
 
+    @property
+    def doubtful(self) -> frozenset[str]:
+        """The entries of the session of which nothing is left without doubt."""
+        here = self.with_doubtful
+        if any(one is here for one in self.sure):
+            return frozenset()
+        certain = {mark.entry for one in self.sure for mark in one.marks}
+        return frozenset(mark.entry for mark in here.marks if mark.entry not in certain)
+
 
 def assemble(
     entries: Sequence[Entry],

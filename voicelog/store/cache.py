@@ -146,11 +146,15 @@ def stale(
 
 
 def before(connection: Connection, row: CacheHeading) -> CacheRow | None:
-    """The row of the same dog just before this one. `connection` is in a transaction."""
+    """The row of the same dog just before this one; one without a date is before all that have
+    one. `connection` is in a transaction."""
+    is_dated = derived.c.day.is_not(None)
+    earlier = tuple_(*_DOG_ORDER) < (_text(row.moment), row.key)
+    wanted = and_(~is_dated, earlier) if row.day is None else or_(~is_dated, earlier)
     query = (
         select(*WHOLE)
-        .where(derived.c.dog == row.dog, tuple_(*_DOG_ORDER) < (_text(row.moment), row.key))
-        .order_by(derived.c.moment.desc(), derived.c.key.desc())
+        .where(derived.c.dog == row.dog, wanted)
+        .order_by(is_dated.desc(), derived.c.moment.desc(), derived.c.key.desc())
         .limit(1)
     )
     found = connection.execute(query).mappings().first()

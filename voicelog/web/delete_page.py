@@ -18,6 +18,7 @@ from voicelog.app.deletion_plan import (
 from voicelog.app.review.errors import BadRequestError, EditConflictError, NotFoundError
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.app.session_choice import sessions_of_dog
+from voicelog.report.changes import changes_elsewhere
 from voicelog.report.deletion_words import named_in_settings_line, not_swept_line
 from voicelog.web.form_fields import given, text_of
 from voicelog.web.job_desk import JobDesk, done
@@ -60,8 +61,9 @@ def delete_it(desk: JobDesk, request: Request) -> Response:
         raise BadRequestError("Tick that it is to be gone for good; nothing was deleted.")
     if text_of(fields, "seen") != planned.seen:
         raise EditConflictError("What would be deleted", "is something else")
-    gone = planned.do()
-    told = lines_of_gone(desk.service.log.folder, gone)
+    with desk.service.session_catalog.noting() as noted:
+        gone = planned.do()
+    told = (*lines_of_gone(desk.service.log.folder, gone), *changes_elsewhere(noted))
     return done(*told, "" if gone.swept else not_swept_line(), go="/delete")
 
 

@@ -16,7 +16,7 @@ from voicelog.app.matters import (
 from voicelog.app.review.errors import BadRequestError
 from voicelog.app.review.review_service import ReviewService
 from voicelog.model import VoicelogError
-from voicelog.report.wording.matters import closing_asks, matter_words
+from voicelog.report.wording.matters import beside_mark, closing_asks, matter_words
 
 __all__ = ["ShownMatter", "act_on_matter", "shown_matters"]
 
@@ -74,7 +74,7 @@ def _shown(one: OpenMatter, names: Mapping[str, str]) -> ShownMatter:
     sound = f"/sound/{matter.recording}.wav?from={matter.start_s}&to={matter.end_s}"
     return ShownMatter(
         id=one.id,
-        words=matter_words(one),
+        words=beside_mark(matter_words(one)) if one.is_stop else matter_words(one),
         stop=one.is_stop,
         stands=one.stands,
         closed=one.state == "closed",

@@ -21,6 +21,7 @@ from voicelog.app.rehear import (
 from voicelog.app.review.errors import BadRequestError
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.model import VoicelogError
+from voicelog.report.changes import changes_elsewhere
 from voicelog.report.hearing_words import heard_words
 from voicelog.report.rehear_words import taken_words
 from voicelog.report.work_words import NOTHING_TO_TAKE, WORK_STARTED
@@ -80,8 +81,10 @@ def take_over(desk: JobDesk, request: Request) -> Response:
         desk.heard_again.found = ()
         with open_log(desk.service.log.folder) as log:
             taken = sum(accept_rehearing(log, difference) for difference in found)
-            SessionCatalog(log).refresh()
+            changed = changes_elsewhere(SessionCatalog(log).refresh_noting())
         yield taken_words(taken), True
+        for line in changed:
+            yield line, True
 
     desk.work.start("rehear", deed)
     return done(WORK_STARTED)

@@ -16,6 +16,8 @@ from voicelog.app.review.errors import (
     ReviewError,
     StrangeNameError,
 )
+from voicelog.app.review.evening import evening_of
+from voicelog.app.review.evening_queue import evening_queue
 from voicelog.app.review.review_service import EditResult, ReviewService
 from voicelog.app.review.session_view import EntryRow, SessionView
 from voicelog.app.typed_file import TYPED
@@ -94,10 +96,8 @@ def test_a_misheard_level_is_corrected_and_rep_finding_and_counts_follow(evening
     assert evening.levels() == [9, 3]
     assert (evening.row(LEVEL).word, evening.row(LEVEL).entry.who) == ("sure", "Anna")
     assert done.changed[0] == "Rep 1: mark sure (was check), button cont. 9 (was cont. 19)."
-    assert "No longer found, caution: Started at level 3 in rep 2; the lowest level is 1." in (
-        done.changed
-    )
-    assert "New, caution: Started at level 9 in rep 1; the lowest level is 1." in done.changed
+    assert "Now reads, caution: Started at level 9 in rep 1; the lowest level is 1." in done.changed
+    assert not [line for line in done.changed if "No longer found" in line]
     assert done.changed[-1] == (
         "Counts: 2 recalls: 1 answered at 3, 1 answered at 9; came 2 of 2 at the first call, "
         "unaided 0."
@@ -352,17 +352,34 @@ def test_a_recording_in_which_no_session_was_heard_can_be_mended(
     assert evening.levels() == [2]
 
 
-def test_later_sessions_of_the_dog_go_stale_and_are_fresh_when_opened(
+def test_later_sessions_of_the_dog_are_fresh_and_what_changed_there_is_told(
     service: ReviewService, log: Log
 ) -> None:
-    first = Evening(service, keep(log, LEVELS, "first", at=datetime(2026, 4, 18, 7, 30)))
-    later = Evening(service, keep(log, LEVELS, "later", at=datetime(2026, 4, 19, 7, 30)))
+    said = ("start session bracken", "here level three yelped came")
+    first = Evening(service, keep(log, said, "first", at=datetime(2026, 4, 18, 7, 30)))
+    again = (
+        "start session bracken",
+        "collar fitted",
+        "fit check two fingers",
+        "here level three came",
+    )
+    later = Evening(service, keep(log, again, "later", at=datetime(2026, 4, 19, 7, 30)))
+    before = later.view().page
+    assert before is not None
+    assert "stress-level-again" in {one.rule for one in before.findings}
+    done = first.do("read", 1, words="here level three came")  # no strong sign after all
     assert not service.session_catalog.stale()
-    first.do("read", SIGN, words="head turn")  # no strong sign after all
-    assert service.session_catalog.stale() == (later.recording,)
-    assert [row.stale for row in service.log.headings(SessionFilter()).rows] == [True, False]
-    later.view()
-    assert not service.session_catalog.stale()
+    assert not any(row.stale for row in service.log.headings(SessionFilter()).rows)
+    assert any(
+        line.startswith("1 caution no longer stands in the session of Bracken on 19 Apr 2026")
+        for line in done.changed
+    )
+    assert done.counts[1].endswith("of them in other sessions")
+    back = first.undo()
+    assert any("now stands in the session of Bracken on 19 Apr" in line for line in back.changed)
+    after = later.view().page
+    assert after is not None
+    assert after.findings == before.findings
 
 
 def test_what_is_offered_and_completed_is_a_note(evening: Evening) -> None:
@@ -424,3 +441,18 @@ def test_a_guess_at_a_typed_line_is_a_choice_of_its_own(service: ReviewService, 
 def test_a_session_that_is_not_there_is_said_so(service: ReviewService) -> None:
     with pytest.raises(NotFoundError, match="choose another"):
         service.view("nothing")
+
+
+def test_what_is_to_check_has_one_count_and_a_date_reviews_no_entry(evening: Evening) -> None:
+    today = evening.service.today()
+    told = evening_of(evening.view(), today, 1).told
+    assert told.startswith("2 entries to check; ")
+    assert told.endswith(
+        "; 1 of them may wait; until you decide, the papers mark them check and do not count them."
+    )
+    cards = evening_queue(evening.service).cards
+    assert len(cards) == 2
+    evening.do("clock", version=START, moment="2026-04-19T07:30")
+    assert "reviewed today" not in evening_of(evening.view(), today, 1).told
+    evening.do("confirm", 0)
+    assert "; 1 reviewed today." in evening_of(evening.view(), today, 5).told

@@ -28,6 +28,13 @@ def test_a_rep_left_open_does_not_hide_a_failure() -> None:
     assert found(Field().rep(2, "ignored").cue(), "ended-failed")
 
 
+def test_which_rep_is_the_last_their_order_tells() -> None:
+    left_open = Field().rep(2, "ignored").cue().wait(90).cue()
+    assert the(left_open, "ended-failed").message == (
+        "The last rep of which the end was said failed in rep 1: ignored."
+    )
+
+
 def test_after_a_stop_nothing_more_is_asked() -> None:
     assert not found(Field().cue().press(4).sign("froze").out("ignored"), "ended-failed")
 

@@ -10,7 +10,7 @@ from voicelog.model import Dog, Transmitter
 from voicelog.safety import History, PastSign, Settings
 
 NOON = datetime(2031, 5, 4, 12, 0)
-NEVER_AGAIN = "Never so high again; the plan has the limit."
+NEVER_AGAIN = "Never so high again."
 SMALL = Dog(name="Juno", transmitter=Transmitter(top=18))
 
 

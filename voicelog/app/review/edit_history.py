@@ -133,7 +133,8 @@ def ledger(events: Sequence[Event]) -> EditHistory:
                 act = act.model_copy(update={"also": (*done[-1].also, done.pop().id)})
             done.append(act)
             redoable.clear()
-            touched[act.entry] = getattr(event, "at", None)
+            if not (isinstance(event, Action) and event.action == "clock"):  # of no entry
+                touched[act.entry] = getattr(event, "at", None)
         elif isinstance(event, Action) and event.action == "undo" and event.target in acts:
             taken = acts[event.target].model_copy(update={"id": event.id, "also": ()})
             if redoable and _same_step(redoable[-1].id, event.id):

@@ -1,8 +1,8 @@
 """What a reviewer can see of a log, and do to it. No web in here.
 
 A change is one step: check that the entry is still as the person saw it, commit the events,
-derive that recording anew, and say what came of it. Later sessions that rest on it go stale
-and are brought up to date in the background, or as soon as somebody opens one.
+derive that recording anew and the dog's later sessions that rest on it, and say what came of it
+in all of them.
 """
 
 from __future__ import annotations
@@ -26,9 +26,8 @@ from voicelog.grammar.completion import completions
 from voicelog.grammar.fuzzy_match import fuzzy_matches
 from voicelog.grammar.sound_alikes import sound_alike_readings
 from voicelog.grammar.typed_note import read_typed_note
-from voicelog.model import Event, Session, Utterance
-from voicelog.report.changes import change_counts, changes
-from voicelog.report.summary import Summary
+from voicelog.model import Event, Utterance
+from voicelog.report.changes import SeenSession, change_counts, changes
 from voicelog.session.entries import fold
 from voicelog.store import (
     CacheRow,
@@ -165,26 +164,37 @@ class ReviewService:
         """
         with self._before_others():
             before = self.view(key)
+            dogs = self._dogs_of(before)
+            if self.session_catalog.refresh(dogs):
+                before = self.view(key)
             events = EditCommand(before, deed, who, self._now()).events()
             try:
                 commit_change(self.log, before.kept.id, events, seen=before.seq)
             except ConcurrentChangeError as error:
                 raise EditConflictError("The recording", "has newer entries") from error
-            self.session_catalog.bring(before.kept.id)
+            with self.session_catalog.noting() as noted:
+                self.session_catalog.bring(before.kept.id)
+                self.session_catalog.refresh(dogs)
             about = _about(before, deed, events)
             now_key = self._key_after(key, before, about)
             after = self.view(now_key)
             self._changed_at = monotonic()
         self._woken.set()
-        was, now = (_both(one.session, one.summary) for one in (before, after))
+        was, now = _seen(before), _seen(after)
+        elsewhere = [one for one in noted if one.session not in (key, now_key)]
         left = len(after.to_check) + len(after.questions)
         return EditResult(
             key=now_key,
             view=after,
             entry=about,
-            changed=changes(was, now),
-            counts=change_counts(was, now, left),
+            changed=changes(was, now, elsewhere),
+            counts=change_counts(was, now, left, elsewhere),
         )
+
+    def _dogs_of(self, view: SessionView) -> list[str]:
+        """The dogs that a change of the recording of `view` is about."""
+        known = (view.session.dog.name if view.session else "", *view.dogs)
+        return list(dict.fromkeys(filter(None, known)))
 
     def _key_after(self, key: str, before: SessionView, entry: str | None) -> str:
         """The same session where it is still there, else the one that the entry is in now."""
@@ -261,8 +271,10 @@ class ReviewService:
         return self._now().date()
 
 
-def _both(session: Session | None, summary: Summary | None) -> tuple[Session, Summary] | None:
-    return None if session is None or summary is None else (session, summary)
+def _seen(view: SessionView) -> SeenSession | None:
+    if view.page is None or view.summary is None:
+        return None
+    return SeenSession(view.page.session, view.summary, view.page.findings)
 
 
 def _about(before: SessionView, deed: EditRequest, events: Sequence[Event]) -> str | None:

@@ -16,6 +16,7 @@ __all__ = [
     "EACH_CLOSED_BY",
     "NO_MATTERS",
     "at_stake_lines",
+    "beside_mark",
     "closing_asks",
     "matter_count_words",
     "matter_name",
@@ -33,6 +34,7 @@ EACH_CLOSED_BY = "a person closes each, with a reason"
 """What several wait for."""
 NO_MATTERS = "Nothing is open."
 
+_STOP = "Stop: "
 _STAGES: Mapping[str, str] = {"bird": "birds", "gun": "gunfire"}
 _STOPS: Mapping[str, str] = {
     "stress-not-eased": "level not lowered after a strong sign",
@@ -72,7 +74,13 @@ def matter_name(matter: SessionMatter) -> str:
             return f"Strong sign: {names}" if names else "Strong sign"
         case "stop":
             rules = [rule for rule in matter.rules if rule != "stress-strong"]
-            return f"Stop: {listed(map(stop_words, rules))}{f' ({names})' if names else ''}"
+            return f"{_STOP}{listed(map(stop_words, rules))}{f' ({names})' if names else ''}"
+
+
+def beside_mark(words: str) -> str:
+    """The `words` on a matter where a mark beside them says already that it is a stop."""
+    told = words.removeprefix(_STOP)
+    return f"{told[:1].upper()}{told[1:]}"
 
 
 def stop_words(rule: str) -> str:

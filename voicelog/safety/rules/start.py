@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 from voicelog.model.dial import level_above
 from voicelog.model.domain import DISTRACTION_LADDER
-from voicelog.safety.advice import IN_PLAN
 from voicelog.safety.rule import RuleMatch, rule
 from voicelog.safety.rule_context import RuleContext
 
@@ -87,7 +86,7 @@ def start_high(view: RuleContext) -> Iterator[RuleMatch]:
                 (press.mark,),
                 f"Started at level {press.level}{where}; {of} is "
                 f"{lowest if start is None else start}.",
-                f"Begin without the button; {IN_PLAN}.",
+                "Begin without the button.",
             )
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from voicelog.model import Mark
 from voicelog.model.aggression import AGGRESSION_SIGNS
 from voicelog.model.dial import level_below
-from voicelog.safety.advice import IN_PLAN, PROFESSIONAL, STOP_NOW_ADVICE
+from voicelog.safety.advice import PROFESSIONAL, STOP_NOW_ADVICE
 from voicelog.safety.rule import RuleMatch, press_words, rule
 from voicelog.safety.rule_context import RuleContext, StrongSign
 
@@ -158,7 +158,7 @@ def stress_level_again(view: RuleContext) -> Iterator[RuleMatch]:
                 (mark,) if sign_mark is None else (sign_mark, mark),
                 f"Level {press.level} was used{view.where(mark)}; level {level} had a strong sign: "
                 f"{what}.",
-                NONE_LOW if limit is None else f"Never so high again; {IN_PLAN}.",
+                NONE_LOW if limit is None else "Never so high again.",
             )
 
 

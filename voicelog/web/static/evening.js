@@ -66,7 +66,7 @@ function count() {
   const left = cards.length;
   const put = later.size ? `, ${later.size} put off` : "";
   document.getElementById("left").textContent = left
-    ? `${left} left${put}${waiting ? `; ${waiting}` : ""}` : "";
+    ? `${left} to check${put}${waiting ? `; ${waiting}` : ""}` : "";
 }
 
 // What the keys do now: whether it plays, and whether it may be decided before that is over.

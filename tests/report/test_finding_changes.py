@@ -1,0 +1,80 @@
+"""Findings before and after a change, incident by incident."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from voicelog.model import Finding
+from voicelog.report.changes import changes_elsewhere
+from voicelog.report.finding_changes import SessionChange, compared
+
+
+def one(message: str = "It is so.", **more: object) -> Finding:
+    known = {
+        "rule": "stress-strong", "severity": "caution", "session": "s", "evidence": ("e1",),
+        "message": message, "advice": "Rest.", "basis": "common practice",
+    }  # fmt: skip
+    return Finding.model_validate({**known, **more})
+
+
+def codes(before: list[Finding], after: list[Finding]) -> list[str]:
+    return [change.code for change in compared(before, after)]
+
+
+def test_what_is_as_it_was_is_not_told() -> None:
+    assert codes([one(), one(evidence=("e2",))], [one(evidence=("e2",)), one()]) == []
+
+
+def test_other_words_for_the_same_note_are_no_other_incident() -> None:
+    assert codes([one("Yelped at level 5.")], [one("Yelped at level 9.")]) == ["reads"]
+    evidence = ("e0", "e1")
+    assert codes([one("At 5.")], [one("At 9.", evidence=evidence)]) == ["reads"]
+
+
+def test_of_several_of_a_rule_each_finds_its_own() -> None:
+    before = [one("A.", evidence=("e1",)), one("B.", evidence=("e2",))]
+    after = [one("C.", evidence=("e2",)), one("A.", evidence=("e1",))]
+    (change,) = compared(before, after)
+    assert (change.code, change.before, change.after) == ("reads", before[1], after[0])
+
+
+def test_a_rule_that_tells_one_thing_of_a_session_still_tells_it() -> None:
+    then = one("In rep 1.", rule="ended-failed", evidence=("e1",), reps=(1,))
+    now = one("In rep 2.", rule="ended-failed", evidence=("e2",), reps=(2,))
+    assert codes([then], [now]) == ["reads"]
+
+
+def test_what_is_worse_comes_first_and_what_is_gone_last() -> None:
+    before = [
+        one("Gone.", rule="heat"),
+        one("Less.", rule="skin", severity="stop"),
+        one("More.", rule="bird"),
+        one("Doubt.", rule="gun", on_doubt=True),
+        one("Struck.", rule="fit"),
+    ]
+    after = [
+        one("Less.", rule="skin", severity="caution"),
+        one("More.", rule="bird", severity="stop"),
+        one("Doubt.", rule="gun"),
+        one("Struck.", rule="fit", struck=True),
+        one("New.", rule="climbed"),
+        one("Newer.", rule="creeping", severity="stop"),
+    ]
+    assert codes(before, after) == ["new", "new", "graver", "sure", "lesser", "void", "gone"]
+    assert [change.finding.message for change in compared(before, after)][:2] == ["Newer.", "New."]
+
+
+def test_a_change_in_another_session_says_which_and_how_many() -> None:
+    began = datetime(2026, 4, 26, 7, 30)
+    stop = one("The skin was red.", severity="stop", evidence=())
+    found = changes_elsewhere(
+        [
+            SessionChange("s1", "Wren", began, (), (stop,)),
+            SessionChange("s2", "Wren", None, (stop, one("A."), one("B.", evidence=("e9",))), ()),
+        ]
+    )
+    assert found == (
+        "1 stop now stands in the session of Wren on 26 Apr 2026: The skin was red.",
+        "1 stop no longer stands in the session of Wren without a date: The skin was red.",
+        "2 cautions no longer stand in the session of Wren without a date: A. And 1 more.",
+    )
