@@ -62,8 +62,8 @@ def add(
     The same sound is kept once; in another format you are asked about it. The same typed words on
     another day (--at) are another session. A recording without a date takes the one of --at. If
     'add' is cut short, run it again: it goes on with the dogs and settings it was begun with. A
-    bundle from another trainer ('voicelog export --format bundle') is taken in as it is. For a
-    folder, all recordings and typed notes in it and in its subfolders are taken.
+    bundle from another trainer ('voicelog export FOLDER --format bundle') is taken in as it is.
+    For a folder, all recordings and typed notes in it and in its subfolders are taken.
 
     Example: voicelog add monday/*.m4a --dog Bracken
     """

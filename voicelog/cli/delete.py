@@ -105,7 +105,7 @@ def delete_half(
 ) -> None:
     """Delete recordings that were only half added, and that nobody will complete.
 
-    Not one that is being added or recorded now. It cannot be added again afterwards.
+    One that is being added or recorded now is left alone. What is deleted cannot be added again.
 
     Example: voicelog delete half monday.wav
     """

@@ -59,7 +59,7 @@ def progress(
 ) -> None:
     """Say how a dog has done over weeks: levels, calls, times, what it is ready for.
 
-    Questions: a fair chance before a press, less of the button, a new place, another handler,
+    It also looks at a fair chance before a press, less of the button, a new place, another handler,
     after a strong sign, the end of a session, distance, rewards.
 
     JSON has the results of the analysis with the reps behind every number.

@@ -140,7 +140,7 @@ def allow(
     ],
     data_dir: options.DataDir = None,
 ) -> None:
-    """Let a device write in a signed share; on its first device.
+    """Let a device write in a signed share. Run it on the share's first device.
 
     First compare the key with the one that 'voicelog share status' shows on the other device.
 
@@ -155,7 +155,7 @@ def withdraw(
     key: Annotated[str, typer.Argument(metavar="KEY", help="The key, from 'share status'.")],
     data_dir: options.DataDir = None,
 ) -> None:
-    """Take nothing new from a device of a signed share; on the share's first device.
+    """Take nothing new from a device of a signed share. Run it on the share's first device.
 
     Example: voicelog share withdraw 1f0c-93ab-5d20-77e1-c4a8
     """

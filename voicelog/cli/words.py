@@ -68,11 +68,11 @@ def check(
     own: options.OwnGrammar = None,
     data_dir: options.DataDir = None,
 ) -> None:
-    """Find words that sound too alike, that a listener does not know, or that say two things.
+    """Find words that sound too alike, that a listener does not know, or that can mean two things.
 
     Names and cues are those of the roster; for each a better word is proposed. Words of the
-    grammar are listed where a mishearing would make another note of them: to be
-    sure, those must be heard more clearly.
+    grammar are listed where one misheard sound makes another note of them; to be sure, they
+    must be heard more clearly.
 
     Example: voicelog words check
     """

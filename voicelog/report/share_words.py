@@ -167,7 +167,7 @@ def signed_now_lines(first: str, own: str, made: int, others: int, face: Face) -
             "signed here. What others have not given you yet is set aside until they sign too."
         )
         then = (
-            "run 'voicelog share sign --first' with it there"
+            "run 'voicelog share sign --first KEY' with it there"
             if face == "terminal"
             else ("type it there, at this page")
         )
