@@ -13,10 +13,14 @@ alone, in the folders `words...`; nobody has tuned on them.
 `paused`: the orders that go on by "with", each with a pause before that word (found by the careful
 listener; who ordered did not pause there), in the folders `paused...`.
 
+`faint`: those of `words` whose loudest sample lies below -38 dBFS, as they are but by themselves,
+as from one microphone that is turned down; in `words` they lie among loud ones.
+
 Files whose name's last hex digit is even are `tune`, odd ones are `test`. Who said which is not
 known, so the halves may share speakers. `kitchenN` is the repository's noise of a kitchen by its
-authors' rule: the loudest 128 ms of each command stand N dB above the loudest of its noise. A link
-(links.py) may follow: `gsm`, `kitchen12-opus8`.
+authors' rule: the loudest 128 ms of each command stand N dB above the loudest of its noise. `downN`
+is the same in quiet, turned down by N dB; the noise under all (-80 dBFS) is not. A link (links.py)
+may follow: `gsm`, `kitchen12-opus8`.
 
     python -m tests.bench.people --split test --condition clean kitchen24 kitchen12 msbc
     python -m tests.bench.people --split test --set words --condition clean kitchen12
@@ -69,6 +73,8 @@ SPELLED = {"cannister": "canister"}
 EACH = 16
 """Commands in a recording."""
 GAPS_S = (1.2, 2.0)
+FAINT_DBFS = -38.0
+"""A word whose loudest sample lies below is faint."""
 FRAME = 2048
 """Samples over which the authors' rule takes the energy of speech and of noise."""
 SPEECH_DB = 25.0
@@ -122,6 +128,13 @@ def words(split: str) -> Iterator[tuple[str, str, Sound]]:
                 yield path.stem, SPELLED.get(said, said), np.asarray(sound)
 
 
+def faint(split: str) -> Iterator[tuple[str, str, Sound]]:
+    """The words of a split whose loudest sample is below FAINT_DBFS."""
+    for name, said, sound in words(split):
+        if float(np.abs(sound).max()) < 10 ** (FAINT_DBFS / 20):
+            yield name, said, sound
+
+
 def paused(split: str) -> Iterator[tuple[str, str, Sound]]:
     """The commands of a split that go on by "with", each with a pause before it."""
     model = packaged_whisper_model()
@@ -140,6 +153,7 @@ def paused(split: str) -> Iterator[tuple[str, str, Sound]]:
 SETS = {
     "orders": ("people", GRAMMAR, commands),
     "words": ("words", "words", words),
+    "faint": ("faint", "words", faint),
     "paused": ("paused", GRAMMAR, paused),
 }
 
@@ -153,7 +167,8 @@ def recordings(
     every = list(source(split))
     noise = None
     condition, link = part_link(condition)
-    if condition != "clean":
+    down = float(condition.removeprefix("down")) if condition.startswith("down") else 0.0
+    if condition.startswith("kitchen"):
         noise = np.asarray(sf.read(_folder() / "noise" / "kitchen.wav", dtype="float32")[0])
     for index in range(-(-len(every) // EACH)):
         rng = random.Random(f"{made} {split} {index}")
@@ -173,7 +188,7 @@ def recordings(
             )  # fmt: skip
             parts.append(placed.astype(np.float32))
             at += len(placed)
-        total = np.concatenate(parts)
+        total = np.concatenate(parts) * np.float32(10 ** (-down / 20))
         total = LINKS[link](total) if link else total
         floor = np.random.default_rng(rng.randrange(1 << 32)).standard_normal(len(total))
         truth = {"split": split, "index": index, "voice": "people", "engine": "human",
@@ -209,8 +224,9 @@ def main() -> None:
     parser.add_argument("--condition", nargs="+", default=["clean"])
     asked = parser.parse_args()
     for condition in asked.condition:
-        if not re.fullmatch(r"clean|kitchen\d+", part_link(condition)[0]):
-            parser.error(f"Found the condition '{condition}', wanted clean or kitchen and dB.")
+        if not re.fullmatch(r"clean|(kitchen|down)\d+", part_link(condition)[0]):
+            wanted = "wanted clean, kitchen and dB, or down and dB"
+            parser.error(f"Found the condition '{condition}', {wanted}.")
         made = SETS[asked.set][0] + ("" if condition == "clean" else f"-{condition}")
         for sound, truth in recordings(asked.split, condition, asked.set):
             print(write(data_dir() / asked.split / made, sound, truth, "clean"), flush=True)

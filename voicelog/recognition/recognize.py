@@ -29,6 +29,7 @@ from voicelog.recognition.decision import (
     decide,
     decide_first_pass,
 )
+from voicelog.recognition.faint_voice import segment_gain
 from voicelog.recognition.features import candidate_probabilities
 from voicelog.recognition.first_pass import ConfidenceRecognizer, FirstPassRecognizer
 from voicelog.recognition.pause_split import split_at_pauses
@@ -272,8 +273,9 @@ class _SegmentRecognizer:
 
     def recognize_one(self, segment: Segment, *, strict: bool = False) -> _RecognizedSegment:
         first_pass, second_pass = self.recognizers.first_pass, self.recognizers.second_pass
+        lifted = _lifted(segment)
         if second_pass is None and isinstance(first_pass, ConfidenceRecognizer):
-            heard = first_pass.hear(segment.sound, segment.noise)
+            heard = first_pass.hear(lifted.sound, lifted.noise)
             decision = decide_first_pass(
                 heard, first_pass.thresholds, self.grammar, self.recognition_context, strict=strict
             )
@@ -282,7 +284,7 @@ class _SegmentRecognizer:
             )
         try:
             of = generate_candidates(
-                segment, self.grammar, self.recognition_context, first_pass, second_pass
+                lifted, self.grammar, self.recognition_context, first_pass, second_pass
             )
         except (SecondPassStoppedError, ModelError) as problem:
             if first_pass is None:
@@ -421,6 +423,15 @@ def _doubted(heard: _RecognizedSegment, other: str | None = None) -> _Recognized
 
 def _end(segment: Segment) -> int:
     return segment.start + len(segment.sound)
+
+
+def _lifted(segment: Segment) -> Segment:
+    """A faint segment made louder, with the noise around it; any other as it is."""
+    gain = np.float32(segment_gain(segment.sound))
+    if gain == 1.0:
+        return segment
+    noise = None if segment.noise is None else segment.noise * gain**2
+    return replace(segment, sound=segment.sound * gain, noise=noise)
 
 
 def _speech_pause(first: Segment, second: Segment) -> int:

@@ -27,15 +27,16 @@ class SpeechDetector:
         self._state = LstmState.at_start()
         self._context = np.zeros(CONTEXT, np.float32)
 
-    def probability(self, frame: Samples) -> float:
+    def probability(self, frame: Samples, gain: float = 1.0) -> float:
         """How likely the next frame of the stream is speech, 0 to 1.
 
         frame: FRAME samples of mono float32 at 16 kHz, full scale -1 to 1; ValueError for
-        another number of them.
+        another number of them. gain: what they, and what is looked at before them, are multiplied
+        by.
         """
         if frame.shape != (FRAME,):
             raise ValueError(f"Found a frame of shape {frame.shape}, wanted ({FRAME},).")
         sound = np.concatenate((self._context, frame), dtype=np.float32)
-        likely, self._state = self._network(sound, self._state)
+        likely, self._state = self._network(sound * np.float32(gain), self._state)
         self._context = sound[-CONTEXT:]
         return likely
