@@ -258,6 +258,11 @@ def _of_plan(
         yield "the plan has no work without the button, and nothing bars it"
     if barred and plan_paper.work_words(next_) in [line.words for line in lines]:
         yield f"the plan has work beside {barred}"
+    named = {one.matter.kind for one in standing(matters) if one.matter.names} - {"skin"}
+    if named and any(one.code == "no sign" for one in next_.watch):
+        yield f"the plan has no sign on record beside {named}"
+    if barred and any("begin with" in line.words for line in lines):
+        yield f"the plan says where to begin beside {barred}"
     for line in lines:
         if line.mark == "stop" and re.match(r"stop\b", f"{line.label} {line.words}".strip(), re.I):
             yield f"the plan says stop twice: {line.label!r} {line.words!r}"

@@ -150,7 +150,7 @@ def plan_of(
         why=(
             *rest,
             *why_free,
-            *moved,
+            *(() if any(one.code in _BARS_WORK for one in rest) else moved),
             *changed,
             *(() if free else bounds.why),
         ),
@@ -225,7 +225,8 @@ def _warm_up(dog: Dog, free: bool, session_digests: Sequence[SessionDigest]) -> 
 
 
 def _watch(scope: SessionScope) -> tuple[Reason, ...]:
-    """The signs this dog shows: the first to see, and those of stress."""
+    """The signs this dog shows: the first to see, and those of stress, those of a matter that
+    stands too where no rep that counts has them."""
     noticed: dict[str, list[RepInSession]] = defaultdict(list)
     strong: dict[str, list[RepInSession]] = defaultdict(list)
     weak: Counter[str] = Counter()
@@ -253,6 +254,13 @@ def _watch(scope: SessionScope) -> tuple[Reason, ...]:
     found += [
         Reason(code="strong sign", names=(name,), day=reps[-1].session_digest.day, reps=ids(reps))
         for name, reps in strong.items()
+    ]
+    found += [
+        Reason(code="strong sign", names=(name,), day=one.day, reps=one.matter.rep_ids)
+        for one in standing(scope.matters)
+        if one.matter.kind != "skin"
+        for name in one.matter.names
+        if name not in strong
     ]
     if weak:
         names, counts = zip(*weak.most_common(3), strict=True)
