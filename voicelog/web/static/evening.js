@@ -78,7 +78,7 @@ function showKeys() {
   for (const button of card.querySelectorAll('[data-act="confirm"], [data-act="void"], [data-offer]')) button.setAttribute("aria-disabled", String(!open));
   const wait = plays ? "Playing. You can decide when you have heard its end." : "Play it to its end, then decide: a stop may hang on it.";
   card.querySelector(".now").textContent = !one.recording ? "No sound: decide by what is written."
-    : open ? (plays ? "Playing. You can decide now, or listen on." : "") : wait;
+    : open ? (plays ? "Playing. You can decide now, or listen on." : heard.has(nameOf(one)) ? "" : "Space plays it.") : wait;
 }
 
 function show(name) {
@@ -119,14 +119,14 @@ function move(name) {
 }
 
 async function hear(one) {
-  const begun = await play(one.recording, one.from - AROUND_S, one.to + AROUND_S, (whole) => {
+  // A browser that plays nothing by itself waits for a key first: the line over the keys says which.
+  await play(one.recording, one.from - AROUND_S, one.to + AROUND_S, (whole) => {
     if (whole) heard.add(nameOf(one));
     draw();
     showKeys();
   });
   draw();
   showKeys();
-  if (!begun && !isPlaying() && now() === one && !heard.has(nameOf(one))) tell(["Press Play, or Space, to hear it: this browser plays nothing by itself before that."]);
 }
 
 function next(from, was) {
