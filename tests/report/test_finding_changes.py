@@ -78,3 +78,13 @@ def test_a_change_in_another_session_says_which_and_how_many() -> None:
         "1 stop no longer stands in the session of Wren without a date: The skin was red.",
         "2 cautions no longer stand in the session of Wren without a date: A. And 1 more.",
     )
+
+
+def test_of_many_other_sessions_the_worst_are_told_and_the_rest_counted() -> None:
+    stop, caution = one("Red.", severity="stop"), one("Up.", rule="climbed")
+    days = [datetime(2026, 4, day) for day in range(1, 21)]
+    many = [SessionChange(f"s{day}", "Wren", day, (caution,), ()) for day in days]
+    found = changes_elsewhere([*many, SessionChange("s", "Wren", days[0], (), (stop,))])
+    assert found[0] == "1 stop now stands in the session of Wren on 1 Apr 2026: Red."
+    assert len(found) == 9
+    assert found[-1] == "13 other findings changed in more sessions of the same dogs."

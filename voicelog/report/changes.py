@@ -49,6 +49,10 @@ _ELSEWHERE: dict[ChangeCode, tuple[str, str]] = {
     "void": ("is void now in", "are void now in"),
     "gone": ("no longer stands in", "no longer stand in"),
 }
+_WORST: tuple[ChangeCode, ...] = tuple(_TOLD)
+_SEVERITIES = ("stop", "caution", "remark")
+MOST_TOLD = 8
+"""Lines on other sessions that a person is shown of one act."""
 _FIRST: tuple[ChangeCode, ...] = ("new", "graver", "sure")
 
 
@@ -133,7 +137,20 @@ def _told(one: FindingChange) -> str:
 
 
 def _elsewhere(changed: Iterable[SessionChange]) -> list[tuple[ChangeCode, str]]:
-    found: list[tuple[ChangeCode, str]] = []
+    """The worst first; of those beyond `MOST_TOLD` how many they are."""
+    lines = sorted(_each_elsewhere(changed), key=lambda one: (_WORST.index(one[1]), one[0]))
+    found = [(code, words) for _, code, words, _ in lines[:MOST_TOLD]]
+    left = lines[MOST_TOLD:]
+    if left:
+        count = counted(sum(many for *_, many in left), "other finding")
+        found.append((left[0][1], f"{count} changed in more sessions of the same dogs."))
+    return found
+
+
+def _each_elsewhere(
+    changed: Iterable[SessionChange],
+) -> list[tuple[int, ChangeCode, str, int]]:
+    found: list[tuple[int, ChangeCode, str, int]] = []
     for session in changed:
         whose = f"of {clean(session.dog)} " if session.dog else ""
         on = "without a date" if session.began is None else f"on {date_words(session.began.date())}"
@@ -143,7 +160,7 @@ def _elsewhere(changed: Iterable[SessionChange]) -> list[tuple[ChangeCode, str]]
             more = f" And {len(some) - 1} more." if len(some) > 1 else ""
             words = sentence(clean(some[0].finding.message))
             line = f"{counted(len(some), severity)} {does} the session {whose}{on}: {words}{more}"
-            found.append((code, line))
+            found.append((_SEVERITIES.index(severity), code, line, len(some)))
     return found
 
 
