@@ -5,8 +5,8 @@
 Pieces of the demo are added four times: by one process, by two (--jobs 2), by two workers of a
 scheduler (real processes on the loopback, over TLS), and by two workers of which one is killed
 while it hears a first recording, and each that begins to hear another one. The first three have to
-be equal, and the fourth but for the recording that kills, which has to be named. Workers of dask
-add up with one thread each, so the last digits of a probability may differ there: how far is said.
+be equal, and the fourth but for the recording that kills, which has to be named. Where the last
+digits of a probability differ, it is said how far.
 """
 
 from __future__ import annotations
