@@ -11,6 +11,7 @@ from tests.web.evening import keep, tone
 from tests.web.test_app import TOKEN, page
 from voicelog.app.review.review_service import ReviewService
 from voicelog.store import Log
+from voicelog.web.app import make_app
 
 __all__ = ["page"]
 
@@ -43,6 +44,12 @@ def test_a_matter_is_shown_heard_and_closed(
         assert answer.status_code == 400
         assert not log.matter_events()
     assert page.post("/api/matter", json=deed).status_code == 403
+    unnamed = make_app(service, hosts=["testserver"], token="token", who="root", named=False)
+    nobody = TestClient(unnamed, base_url="http://testserver")
+    told = nobody.post("/api/matter", json=deed | {"consulted": "Dr Fern"}, headers=TOKEN)
+    assert told.status_code == 400
+    assert "no name of a person" in told.json()["error"]["message"]
+    assert not log.matter_events()
     done = page.post("/api/matter", json=deed | {"consulted": "Dr Fern"}, headers=TOKEN)
     assert done.json()["ok"]
     (event,) = log.matter_events()

@@ -353,7 +353,13 @@ class _Handlers:
         return JSONResponse({"ok": True} | keep_dog(self.service, given(request)))
 
     def act_on_matter(self, request: Request) -> Response:
-        words = act_on_matter(self.service, given(request), self.reader(request).who)
+        reader = self.reader(request)
+        if not reader.named:  # a matter is closed by a person, not by an account
+            raise BadRequestError(
+                "Found no name of a person, wanted one for this; "
+                "type yours at the top of the page, at 'Your name?', and try again."
+            )
+        words = act_on_matter(self.service, given(request), reader.who)
         return JSONResponse({"ok": True, "words": words})
 
     def alike(self, request: Request) -> Response:
