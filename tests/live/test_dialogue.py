@@ -276,6 +276,14 @@ def test_a_jump_is_asked_before_the_caution_that_rests_on_it() -> None:
     assert "step-big" in warned(outputs)
 
 
+def test_who_goes_on_without_an_answer_is_warned_at_once() -> None:
+    field = Field().start()
+    assert said(field.says("test failed", status="doubtful")) == ["test failed?"]
+    field.waits(3.0)
+    outputs = field.says("here level one came") + field.waits(1.0)
+    assert warned(outputs) == ["test-failed"]
+
+
 def test_a_jump_that_was_misheard_is_not_warned_of() -> None:
     field = Field().start()
     field.says("here level one came")

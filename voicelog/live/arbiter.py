@@ -100,8 +100,8 @@ class Acknowledged:
 
 @dataclass(frozen=True, slots=True)
 class Answering:
-    """She seems to answer what was asked, not yet decided: no finding waits for that question any
-    more, and an answer that is sure is still taken for one."""
+    """She seems to answer what was asked, not yet decided, or goes on without: no finding waits for
+    that question any more, and an answer that is sure is still taken for one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,10 +192,10 @@ class ArbiterState:
 
     `standing`: the keys of the findings that stand; `told`: the findings that were said, by key,
     with the rank at which they were; `groups`: those whose advice was said. `asked`: the question
-    that waits for her answer; `answering`: she seems to be giving it. `unasked` counts the
-    questions that never came to be asked, `finding_s` is when a finding began last, `begun` what
-    began of kinds with a budget in the last minute, and when, `rep_talk_s` how long those in the
-    open rep last together.
+    that waits for her answer; `answering`: she seems to be giving it, or goes on without.
+    `unasked` counts the questions that never came to be asked, `finding_s` is when a finding began
+    last, `begun` what began of kinds with a budget in the last minute, and when, `rep_talk_s` how
+    long those in the open rep last together.
     """
 
     at_s: float = 0.0

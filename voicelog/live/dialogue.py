@@ -196,6 +196,8 @@ class DialogueManager:
         unsure = entry.status == "doubtful" and any(map(_affirms, entry.phrases))
         if about and unsure:  # she answered: what rests on it is not held back for another question
             self._tell(Withdraw(about.id))
+        elif about and entry.status == "accepted":  # she goes on: a warning need not wait for her
+            self._tell(Answering())
         tone = self._tone_of(entry, state)
         if tone:
             self._offer("sign tone" if self._is_strong_sign(entry) else "pip", tone=tone)
