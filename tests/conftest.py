@@ -32,10 +32,11 @@ settings.load_profile("patient")
 
 
 LONGEST = (
-    *("web/test_browser.py", "reliability/test_offline.py", "recognition/test_sphinx.py"),
-    *("published/test_human_speech.py", "live/test_server.py", "cli/test_hard_to_hear.py"),
-    *("live/test_live_session.py", "session/narrated/test_narrated.py", "live/test_end_to_end.py"),
-    *("grammar/test_rich.py", "report/test_histories.py", "cli/test_correct.py"),
+    *("app/test_cluster.py", "web/test_browser.py", "reliability/test_offline.py"),
+    *("recognition/test_sphinx.py", "published/test_human_speech.py", "live/test_server.py"),
+    *("cli/test_hard_to_hear.py", "live/test_live_session.py", "session/narrated/test_narrated.py"),
+    *("live/test_end_to_end.py", "grammar/test_rich.py", "report/test_histories.py"),
+    *("cli/test_correct.py", "live/test_killed.py", "web/phone/test_phone_page.py"),
 )
 """The files that take longest (30 s and more of a worker) come first, so that no worker is left
 with one of them when the others are done."""
