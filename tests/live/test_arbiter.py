@@ -430,6 +430,13 @@ def test_of_cautions_on_one_rep_what_was_not_told_yet_goes_first() -> None:
     assert begun(ear.waits(20.0)) == ["first", "told-1"]
 
 
+def test_a_caution_on_this_rep_goes_before_one_on_the_whole_session() -> None:
+    ear = Ear()
+    general = Saying("caution", "no warm-up", "no warm-up", 1.0, general=True)
+    ear.stand(general, saying("caution", "test failed"))
+    assert begun(ear.waits(20.0)) == ["test failed", "no warm-up"]
+
+
 def test_what_comes_back_leaves_room_to_say_what_is_lost() -> None:
     ear = Ear()
     kinds: list[SayingKind] = []

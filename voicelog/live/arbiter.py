@@ -422,15 +422,17 @@ class _Work:
                 return True
         return False
 
-    def _turn(self, one: _Waiting, newest_s: float) -> tuple[int, bool, bool, bool, float]:
+    def _turn(self, one: _Waiting, newest_s: float) -> tuple[int, bool, bool, int, float]:
         """What goes first: by rank, what is sure, and of what may wait what is newest, since it is
-        about what she does now; of what came with that, what was not told of another time."""
+        about what she does now; of what came with that, what is about this press or rep and was
+        not told of another yet, then what was told, then what is about the whole session."""
         rank, saying = _rank(one.saying), one.saying
         if saying.kind not in _MAY_WAIT:
-            return rank, saying.unsure, False, False, 0.0
+            return rank, saying.unsure, False, 0, 0.0
         older = one.since_s < newest_s - TOGETHER_S
         told = saying.group is not None and saying.group in self.state.groups
-        return rank, saying.unsure, older, told and not older, -one.since_s
+        kind = 0 if older else 2 if saying.general else int(told)
+        return rank, saying.unsure, older, kind, -one.since_s
 
     def _may(self, one: _Waiting, moment: Moment) -> bool:
         saying, manner = one.saying, MANNERS[one.saying.kind]

@@ -232,4 +232,5 @@ def _saying(
         short_s=before_s + spoken_s(short),
         rests_on=frozenset(finding.evidence),
         unsure=finding.on_doubt,
+        general=not key.entry,
     )

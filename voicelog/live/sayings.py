@@ -41,6 +41,7 @@ class Saying:
     `short_s`, is said instead where its `group` was told before, since advice is not repeated, and
     those of a group that wait together are said as one. `rests_on`: entries (ids); while one of
     them is asked about, a caution or a remark waits. `unsure`: it rests on doubt, and what is sure
+    goes first. `general`: it is about the whole session, and what is about one press, rep or sign
     goes first. `tone` sounds alone, or before the words.
     """
 
@@ -54,6 +55,7 @@ class Saying:
     short_s: float = 0.0
     rests_on: frozenset[str] = frozenset()
     unsure: bool = False
+    general: bool = False
 
 
 @dataclass(frozen=True, slots=True)
