@@ -98,6 +98,12 @@ def test_a_first_day_needs_no_terminal(tmp_path: Path) -> None:
 
         # what went against the dog, closed
         page.get_by_role("link", name="Open matters").click()
+        assert page.get_by_text("Before you close one, give your name").count()
+        page.get_by_text("Your name?").first.click()
+        page.get_by_label("Your name").fill("Anna")
+        with page.expect_navigation():
+            button("Save")
+        page.get_by_text("You: Anna").wait_for()
         while page.get_by_role("button", name=re.compile("Close it")).count():
             matter = page.locator("li").filter(has=page.get_by_role("button", name="Close it"))
             matter.first.get_by_label("Why").fill("seen by the vet, all is well")
