@@ -168,8 +168,8 @@ def test_a_day_not_known_or_after_today_is_long_ago() -> None:
 
 def test_a_ceiling_never_fades() -> None:
     yelped = session_digest([rep(1, "continuous", [3], "complied", [("yelped", "strong", 3)])], 0)
-    worked = good(1, button=4, level=2)
-    assert [limits(yelped, worked, day=day)[1] for day in (2, 15, 900)] == [2, 2, 2]
+    worked = (good(0), good(1, button=4, level=2))
+    assert [limits(yelped, *worked, day=day)[1] for day in (2, 15, 900)] == [2, 2, 2]
 
 
 # --- words -----------------------------------------------------------------------------

@@ -114,8 +114,8 @@ def test_a_profile_with_a_new_transmitter_starts_anew_and_says_so() -> None:
 
 def test_the_ceiling_of_reps_and_profile_holds() -> None:
     strong = session_digest([rep(1, "continuous", [3], "complied", [("yelped", "strong", 3)])], 0)
-    later = [good(day, button=3, level=4) for day in (1, 2)]
-    one = planned(strong, *later)
+    later = [good(day, button=3, level=4) for day in (2, 3)]
+    one = planned(strong, good(1), *later)
     assert (one.start, one.most) == (2, 2)
     capped = planned(*later, dog=Profile(name="Juno", transmitter=UNIT, ceiling=3))
     assert (capped.start, capped.most) == (3, 3)
@@ -228,6 +228,23 @@ def test_the_session_after_a_strong_sign_goes_without_the_button() -> None:
     assert (one.session, one.button) == (True, False)
     assert "froze" in words(one)
     assert planned(good(4), strong, good(6), day=7).button is True
+
+
+def test_neither_one_call_nor_a_session_with_the_button_is_the_easy_session() -> None:
+    strong = session_digest([rep(1, "continuous", [8], "complied", [("froze", "strong", 8)])], 5)
+    for reps in (
+        [rep(1)],
+        [rep(number) for number in range(1, 4)] + [answered(4, 1)],
+        [rep(number, state="doubtful") for number in range(1, 4)],
+        [rep(number, "unknown") for number in range(1, 4)],
+        [rep(number) for number in range(1, 4)] + [rep(4, "vibrate")],
+    ):
+        one = planned(good(4), strong, session_digest(reps, 6), day=7)
+        assert one.button is False
+        assert "froze" in words(one)
+    easy = session_digest([rep(number) for number in range(1, 4)], 6)
+    assert planned(good(4), strong, easy, day=7).button is True
+    assert planned(good(4), strong, easy, session_digest([answered(1, 1)], 7), day=8).button
 
 
 @pytest.mark.parametrize(

@@ -11,10 +11,17 @@ from voicelog.analysis.open_matters import OpenMatter, standing
 from voicelog.analysis.reason import Reason
 from voicelog.analysis.session_digest import SessionDigest, by_date
 from voicelog.analysis.session_scope import SessionScope, ids, reps_that, went_strong
+from voicelog.analysis.unaided import stimulated, unaided
 from voicelog.model import Dog
 from voicelog.model.aggression import AGGRESSION_SIGNS
 
 __all__ = ["button_free", "matter_reason", "months_old", "reasons_to_rest"]
+
+EASY_CALLS = 3
+"""An easy session has so many calls answered unaided; common practice, no source."""
+FORGOTTEN = 3
+"""With so many sessions after one that went badly, it is no reason any more; common practice, no
+source."""
 
 
 def matter_reason(one: OpenMatter) -> Reason:
@@ -82,22 +89,33 @@ def button_free(
     if limit.none_left:
         reps = limit.strong.reps if limit.strong else ()
         why.append(Reason(code="ceiling", ceiling=limit, reps=reps))
-    if ordered:
-        last = ordered[-1]
-        strong = reps_that([last], went_strong)
-        signs = _against(last)
-        if signs and not signs & AGGRESSION_SIGNS:
-            why.append(
-                Reason(
-                    code="went against",
-                    day=last.day,
-                    names=tuple(sorted(signs)),
-                    reps=ids(strong),
-                )
+    last = next((one for one in reversed(ordered[-FORGOTTEN:]) if _badly(one)), None)
+    if last is not None and not any(map(_easy, ordered[ordered.index(last) + 1 :])):
+        why.append(
+            Reason(
+                code="went against",
+                day=last.day,
+                names=tuple(sorted(_against(last))),
+                needed=EASY_CALLS,
+                reps=ids(reps_that([last], went_strong)),
             )
+        )
     if "momentary" not in dog.transmitter.modes and "continuous" not in dog.transmitter.modes:
         why.append(Reason(code="no levels"))
     return bool(why), tuple(why)
+
+
+def _badly(session_digest: SessionDigest) -> bool:
+    """Whether it had a strong sign; what a professional is to be asked about is another reason."""
+    signs = _against(session_digest)
+    return bool(signs) and not signs & AGGRESSION_SIGNS
+
+
+def _easy(session_digest: SessionDigest) -> bool:
+    """Whether it was an easy session: a few calls answered unaided, no stimulus, no strong sign."""
+    reps = [rep for rep in session_digest.reps if rep.state != "void"]
+    alone = sum(rep.state == "sure" and unaided(rep) for rep in reps)
+    return alone >= EASY_CALLS and not any(map(stimulated, reps)) and not _against(session_digest)
 
 
 def _against(session_digest: SessionDigest) -> frozenset[str]:

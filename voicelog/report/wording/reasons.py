@@ -48,8 +48,9 @@ def reason_words(one: Reason) -> str:
             return f"The skin was {was} on {day}, and that is open: no collar until clear."
         case "went against":
             return (
-                f"The last session ({day}) went badly for the dog ({names}): one easy session "
-                "without the button first."
+                f"The session of {day} went badly for the dog ({names}), and no easy one has been "
+                f"since: first one without the button, with {one.needed} or more calls that it "
+                "answers at once."
             )
         case "no levels":
             return "This transmitter has no levels."
