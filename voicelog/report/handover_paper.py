@@ -22,6 +22,7 @@ from voicelog.report.words import NOT_SAID, clean, date_words
 
 __all__ = ["build"]
 
+LOWER = "In the next session the lower limits above hold."
 NO_SESSION = "No session yet: begin without the button."
 
 
@@ -52,9 +53,12 @@ def build(
         if one.stands
     )
     limited = ceiling.level is not None or ceiling.none_left
+    highest = ceiling_line(ceiling)
+    if collar and None not in (planned.most, ceiling.level) and planned.most != ceiling.level:
+        highest = highest.model_copy(update={"words": f"{highest.words} {LOWER}"})
     button = (
         *((button_line(planned),) if collar else ()),
-        *((ceiling_line(ceiling).model_copy(update={"reps": ()}),) if limited else ()),
+        *((highest.model_copy(update={"reps": ()}),) if limited else ()),
     )
     sections = (
         PaperSection(
