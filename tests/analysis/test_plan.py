@@ -222,6 +222,20 @@ def test_after_a_growl_or_a_bite_there_is_no_session_before_a_professional_was_a
     assert "easy session" not in words(one)
 
 
+def test_a_stop_of_today_stands_until_it_is_closed() -> None:
+    bad = stopped(good(0)._replace(skin="red")), stopped(good(1), "skin")
+    assert "A stop of today stands (skin not said to be clear)." in words(planned(*bad, day=1))
+    assert (
+        "The skin was not said to be clear before the collar was put on or used on 2 Mar 2031 "
+        "(red on 1 Mar 2031), and that is open"
+    ) in words(planned(*bad, day=1))
+    every = [one for some in bad for one in some.matters]
+    done = open_matters(every, [closed([one], id=one.session) for one in every], on(1))
+    one = plan(bad, JUNO, RULES, on(1), matters=done)
+    assert one.session is False
+    assert "A stop today was closed (skin not said to be clear): no more work today." in words(one)
+
+
 def test_the_session_after_a_strong_sign_goes_without_the_button() -> None:
     strong = session_digest([rep(1, "continuous", [8], "complied", [("froze", "strong", 8)])], 5)
     one = planned(good(4), strong, day=6)

@@ -13,13 +13,15 @@ from voicelog.analysis.open_matters import OpenMatter, matter_version
 from voicelog.app.matters import MatterRequest, close_matters, every_matter, reopen_matters
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.model import Action, FieldEvent, Reading, UsageError, Verdict, VoicelogError
-from voicelog.report.wording.matters import matter_words
+from voicelog.report.wording.matters import matter_words, owner_matter_words
 from voicelog.store import Log
 
 START = "start session bracken"
 YELPED = (START, "here level two yelped", "came")
 SNAPPED = (START, "here no button snapped", "came")
 SORE = (START, "here no button came", "collar stripped skin sore")
+RED = (START, "here no button came", "collar stripped skin red")
+FITTED = (START, "collar fitted", "here no button came", "collar stripped")
 OVER = (START, "ceiling two", "here level three came")
 BIRDS = (START, "distraction high birds", "here level two came")
 TWICE = (START, "here level two yelped", "came", "here level one froze", "came")
@@ -69,6 +71,22 @@ def test_what_opens_a_matter(
     assert 0 < one.matter.start_s < one.matter.end_s
     kept(catalog, *CALM, day=2)  # work without the button closes nothing
     assert listed(catalog) == (one,)
+
+
+def test_skin_that_nobody_looked_at_is_told_as_that_with_the_day_it_was_red(
+    catalog: SessionCatalog,
+) -> None:
+    kept(catalog, *RED)
+    kept(catalog, *FITTED, day=2)
+    new, red = listed(catalog)
+    assert matter_words(red) == "Skin red on 1 Apr 2026: open."
+    assert matter_words(new) == (
+        "Skin not said to be clear before the collar on 2 Apr 2026 (red on 1 Apr 2026): open."
+    )
+    assert owner_matter_words(new) == (
+        "Not settled yet: skin not said to be clear before the collar on 2 Apr 2026 "
+        "(red on 1 Apr 2026)."
+    )
 
 
 def test_an_ordinary_session_leaves_none(catalog: SessionCatalog) -> None:

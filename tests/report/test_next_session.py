@@ -7,7 +7,8 @@ from collections.abc import Sequence
 
 from hypothesis import given
 
-from voicelog.analysis.open_matters import OpenMatter, open_matters
+from tests.analysis.dogs import good, stopped
+from voicelog.analysis.open_matters import OpenMatter, as_left, open_matters
 from voicelog.analysis.plan import plan
 from voicelog.analysis.session_digest import digest_session
 from voicelog.analysis.session_matters import session_matters
@@ -35,8 +36,20 @@ def test_a_stop_means_no_button() -> None:
     reps = [rep(n, "continuous", (2,)) for n in range(1, 6)]
     assert next_session(session(reps), [STOP]) == (
         "No button next session, or no session, until a person closes it, with a reason: "
-        "skin not clear." + DEFER
+        "skin not said to be clear before the collar." + DEFER
     )
+
+
+def test_the_stop_of_this_session_comes_before_a_newer_one() -> None:
+    red, fitted = stopped(good(1)._replace(skin="red")), stopped(good(2), "skin")
+    matters = as_left((red, fitted))
+    lines = [
+        report.next_session(session([rep(1)], id=one.session), matters) for one in (red, fitted)
+    ]
+    assert "skin red on 2 Mar 2031, and 1 more" in lines[0]
+    assert (
+        "skin not said to be clear before the collar on 3 Mar 2031 (red on 2 Mar 2031), and 1 more"
+    ) in lines[1]
 
 
 def test_a_stop_struck_by_voice_decides_and_a_closed_one_does_not() -> None:

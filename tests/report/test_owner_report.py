@@ -97,7 +97,7 @@ def test_how_it_was_trained_tells_of_the_collar_and_what_went_wrong() -> None:
         "The skin under the collar was red, last on 1 Mar 2031.",
         "It ignored what it was asked, left or broke 2 times.",
         "Not settled yet: skin red on 1 Mar 2031.",
-        "Not settled yet: a stop was called on 1 Mar 2031.",
+        "Not settled yet: a stop on 1 Mar 2031.",
     )
 
 

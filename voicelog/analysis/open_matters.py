@@ -46,7 +46,8 @@ class OpenMatter(FrozenModel):
     """One matter and how it stands; `id` is what a person calls it.
 
     `closing` is the event that closed it, None where it is not closed; `reopened` the one that
-    opened it again. `deleted`: its session was deleted, and this is all that was kept.
+    opened it again. `deleted`: its session was deleted, and this is all that was kept. `earlier`:
+    of skin that was not said to be clear, the matter of the day on which it was red or sore.
     """
 
     id: str
@@ -55,6 +56,7 @@ class OpenMatter(FrozenModel):
     closing: MatterEvent | None = None
     reopened: MatterEvent | None = None
     deleted: bool = False
+    earlier: SessionMatter | None = None
 
     @property
     def stands(self) -> bool:
@@ -111,7 +113,8 @@ def open_matters(
         if not derived.issuperset((matter.kind, entry) for entry in matter.entries):
             found.append(_stated(matter, newest).model_copy(update={"deleted": True}))
     shown = [one for one in found if one.stands or _is_shown(one, today)]
-    return tuple(sorted(shown, key=_order))
+    bad = [one.matter for one in found if _is_bad_skin(one)]
+    return tuple(sorted((_after(one, bad) for one in shown), key=_order))
 
 
 def standing(found: Iterable[OpenMatter]) -> tuple[OpenMatter, ...]:
@@ -160,6 +163,20 @@ def _saw(closings: Sequence[MatterEvent], matter: SessionMatter) -> bool:
     rules = {rule for one in closings for rule in one.rules}
     names = {name for one in closings for name in one.names}
     return rules.issuperset(matter.rules) and names.issuperset(matter.names)
+
+
+def _is_bad_skin(one: OpenMatter) -> bool:
+    """Whether it says how the skin was, and nobody took that back."""
+    return one.matter.kind == "skin" and bool(one.matter.names) and one.state != "corrected"
+
+
+def _after(one: OpenMatter, bad: Sequence[SessionMatter]) -> OpenMatter:
+    """The matter, with the newest of `bad` before it where it does not say how the skin was."""
+    if one.matter.kind != "skin" or one.matter.names:
+        return one
+    before = [skin for skin in bad if _at(skin.began) <= _at(one.matter.began)]
+    earlier = max(before, key=lambda skin: (_at(skin.began), skin.session), default=None)
+    return one.model_copy(update={"earlier": earlier})
 
 
 def _is_shown(one: OpenMatter, today: date | None) -> bool:

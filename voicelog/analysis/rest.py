@@ -57,8 +57,9 @@ def reasons_to_rest(
     now = [one for one in matters if today and one.day == today and one.state != "corrected"]
     stopped = [one.matter for one in now if one.matter.stop]
     if stopped:
-        rules = tuple(dict.fromkeys(rule for one in stopped for rule in one.rules))
-        found.append(Reason(code="stop today", names=rules))
+        open_ = [one.matter for one in now if one.is_stop]
+        rules = tuple(dict.fromkeys(rule for one in open_ or stopped for rule in one.rules))
+        found.append(Reason(code="stop today", names=rules, count=len(open_)))
     strong = [one.matter for one in now if one.matter.kind == "strong sign"]
     if strong and not stopped:
         reps = tuple(rep for one in strong for rep in one.rep_ids)

@@ -13,7 +13,7 @@ from voicelog.analysis.open_matters import OpenMatter, stops_of
 from voicelog.analysis.plan import Plan
 from voicelog.model import Session
 from voicelog.report.rep_counts import is_tap, sure
-from voicelog.report.wording.matters import CLOSED_BY, matter_name
+from voicelog.report.wording.matters import CLOSED_BY, earlier_words, matter_name
 from voicelog.report.wording.reasons import bounds_words
 from voicelog.report.words import counted, date_words
 from voicelog.safety.advice import PROFESSIONAL
@@ -34,7 +34,7 @@ def next_session(
 
 
 def _advice(session: Session, matters: Sequence[OpenMatter], planned: Plan | None) -> str:
-    stops = stops_of(matters)
+    stops = sorted(stops_of(matters), key=lambda one: one.matter.session != session.id)
     if any(one.matter.kind == "aggression" for one in stops):
         return (
             f"No session until {PROFESSIONAL} has been asked about the growling, snapping or "
@@ -43,6 +43,7 @@ def _advice(session: Session, matters: Sequence[OpenMatter], planned: Plan | Non
     if stops:
         name = matter_name(stops[0].matter)
         day = "" if stops[0].day is None else f" on {date_words(stops[0].day)}"
+        day += f" ({earlier_words(stops[0])})" if stops[0].earlier else ""
         more = "" if len(stops) == 1 else f", and {len(stops) - 1} more"
         return (
             f"No button next session, or no session, until {CLOSED_BY}: "

@@ -18,6 +18,7 @@ __all__ = [
     "at_stake_lines",
     "beside_mark",
     "closing_asks",
+    "earlier_words",
     "matter_count_words",
     "matter_name",
     "matter_words",
@@ -41,7 +42,7 @@ _STOPS: Mapping[str, str] = {
     "stress-twice": "no more stimulation that day",
     "too-young": "too young for stimulation",
     "heat": "too hot for work",
-    "skin": "skin not clear",
+    "skin": "skin not said to be clear",
     "over-ceiling": "level above the ceiling",
     "bird": "button with birds too early",
     "gun": "button with gunfire too early",
@@ -64,7 +65,7 @@ def matter_name(matter: SessionMatter) -> str:
         case "aggression":
             return names.capitalize() or "A growl, a snap or a bite"
         case "skin":
-            return f"Skin {names or 'not clear'}"
+            return f"Skin {names or 'not said to be clear before the collar'}"
         case "ceiling":
             return "A level above the ceiling"
         case "stage":
@@ -113,7 +114,9 @@ def state_words(one: OpenMatter) -> str:
 def matter_words(one: OpenMatter) -> str:
     """A matter in one sentence: what, when, in which reps, on what it rests, how it stands."""
     matter = one.matter
-    where = f" ({numbers('rep', matter.reps)})" if matter.reps else ""
+    reps = numbers("rep", matter.reps) if matter.reps else ""
+    inside = "; ".join(filter(None, (earlier_words(one), reps)))
+    where = f" ({inside})" if inside else ""
     doubt = f"; based on an entry {TO_CHECK}" if matter.on_doubt else ""
     struck = f"; {numbers('rep', matter.struck_reps)} struck" if matter.struck_reps else ""
     gone = "; its session was deleted" if one.deleted else ""
@@ -123,11 +126,20 @@ def matter_words(one: OpenMatter) -> str:
     )
 
 
+def earlier_words(one: OpenMatter) -> str:
+    """When the skin was bad that was not said to be clear: "red on 3 May 2031"; "" elsewhere."""
+    if one.earlier is None:
+        return ""
+    day = None if one.earlier.began is None else one.earlier.began.date()
+    return f"{listed(map(clean, one.earlier.names))} on {date_words(day)}"
+
+
 def owner_matter_words(one: OpenMatter) -> str:
     """A matter that stands, in plain words for the owner: no names of rules, people or reps."""
     matter, day = one.matter, date_words(one.day)
-    what = "A stop was called" if matter.kind == "stop" else matter_name(matter)
-    return f"Not settled yet: {what[0].lower()}{what[1:]} on {day}."
+    what = "A stop" if matter.kind == "stop" else matter_name(matter)
+    inside = f" ({earlier_words(one)})" if one.earlier else ""
+    return f"Not settled yet: {what[0].lower()}{what[1:]} on {day}{inside}."
 
 
 def matters_place_words(dog: str, face: Face) -> str:

@@ -8,7 +8,13 @@ from voicelog.analysis.kennel import Litter
 from voicelog.analysis.plan import Aim, Plan, WarmUp
 from voicelog.analysis.reason import Reason
 from voicelog.report.wording.levels import ceiling_words
-from voicelog.report.wording.matters import CLOSED_BY, EACH_CLOSED_BY, matter_words, stop_words
+from voicelog.report.wording.matters import (
+    CLOSED_BY,
+    EACH_CLOSED_BY,
+    earlier_words,
+    matter_words,
+    stop_words,
+)
 from voicelog.report.wording.readiness import missing_words, step_words
 from voicelog.report.words import counted, date_words, listed
 from voicelog.safety.advice import PROFESSIONAL
@@ -32,7 +38,10 @@ def reason_words(one: Reason) -> str:
         case "enough today":
             return f"{counted(one.count, 'session')} today already: enough."
         case "stop today":
-            return f"A stop was called today ({listed(map(stop_words, one.names))})."
+            what = listed(map(stop_words, one.names))
+            if not one.count:
+                return f"A stop today was closed ({what}): no more work today."
+            return f"A stop of today stands ({what})."
         case "strong sign today":
             return "A strong sign today: no more work today."
         case "stop stands":
@@ -45,7 +54,11 @@ def reason_words(one: Reason) -> str:
             return _ceiling(one)
         case "skin":
             was = names or "not said to be clear before the collar was put on or used"
-            return f"The skin was {was} on {day}, and that is open: no collar until clear."
+            earlier = "" if one.matter is None else earlier_words(one.matter)
+            return (
+                f"The skin was {was} on {day}{f' ({earlier})' if earlier else ''}, and that is "
+                "open: no collar until clear."
+            )
         case "went against":
             return (
                 f"The session of {day} went badly for the dog ({names}), and no easy one has been "
