@@ -327,3 +327,34 @@ def test_a_dog_can_be_deleted_once_the_half_added_recording_is_gone(
     assert voicelog(*command.split()[1:], "--yes").code == 0
     assert voicelog("delete", "half", "--yes").out == "No recording is half added.\n"
     assert voicelog("delete", "dog", "Bracken", "--yes").code == 0
+
+
+@pytest.mark.parametrize("command", ["add", "read"])
+@pytest.mark.parametrize(
+    ("name", "content"),
+    [
+        ("notes.txt", b"ss bracken\nl3 c\n"),
+        ("Notes.MD", b"# Saturday\n\nss bracken\n"),
+        ("notes", "ss bracken\nl3 c, \u00fcbel\n".encode()),
+        ("long", "\u00fc".encode() * 3000),
+    ],
+)
+def test_notes_taken_for_sound_are_told_how_to_be_typed(
+    voicelog: Voicelog, tmp_path: Path, command: str, name: str, content: bytes
+) -> None:
+    path = tmp_path / name
+    path.write_bytes(content)
+    told = voicelog(command, path, "--dog", "Bracken")
+    assert told.code == 1
+    assert told.err.endswith("Ogg Vorbis or Opus; if these are notes, add --typed.\n")
+
+
+def test_what_is_neither_sound_nor_text_is_not_taken_for_notes(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    for name, content in (("bytes", bytes(range(256))), ("no text", b"a\x00b" * 30)):
+        path = tmp_path / name
+        path.write_bytes(content)
+        told = voicelog("add", path, "--dog", "Bracken")
+        assert told.code == 1
+        assert "--typed" not in told.err

@@ -205,7 +205,7 @@ def test_not_audio_is_one_sentence(voicelog: Voicelog, tmp_path: Path) -> None:
     assert result.code == 1
     assert result.err == (
         f"voicelog: {path} is not a recording that can be read; "
-        "give WAV, FLAC, MP3, M4A, AAC, Ogg Vorbis or Opus.\n"
+        "give WAV, FLAC, MP3, M4A, AAC, Ogg Vorbis or Opus; if these are notes, add --typed.\n"
     )
 
 

@@ -6,6 +6,7 @@ temporary files are left out, and what is neither sound nor text; links to folde
 
 from __future__ import annotations
 
+import codecs
 import os
 import re
 from collections.abc import Iterator, Sequence
@@ -15,7 +16,14 @@ from pathlib import Path
 from voicelog.app.open_file import IntakeOptions
 from voicelog.model import VoicelogError
 
-__all__ = ["EmptyFolderError", "InputFiles", "input_files", "is_conflict_copy", "recordings_in"]
+__all__ = [
+    "EmptyFolderError",
+    "InputFiles",
+    "input_files",
+    "is_conflict_copy",
+    "is_text",
+    "recordings_in",
+]
 
 _SOUND = frozenset(
     [
@@ -44,6 +52,8 @@ _SOUND = frozenset(
     ]
 )
 _TEXT = frozenset((".txt", ".tsv", ".csv", ".md"))
+_LOOKED_AT = 4096
+"""Bytes by which a file is taken for text."""
 _TEMPORARY = re.compile(
     r"[.~].*|.*~"
     r"|.*\.(?:tmp|temp|part|partial|filepart|crdownload|opdownload|download|incomplete|bak)"
@@ -120,6 +130,24 @@ def recordings_in(folder: Path, without: Path) -> tuple[Path, ...]:
 def is_conflict_copy(path: Path) -> bool:
     """Whether a file's name is one that programs give to the second of two that were to be one."""
     return _CONFLICT.fullmatch(path.name) is not None
+
+
+def is_text(path: Path) -> bool:
+    """Whether a file is text by its name or by how it begins, so that it may be typed notes."""
+    if path.suffix.casefold() in _TEXT:
+        return True
+    try:
+        with path.open("rb") as file:
+            begins = file.read(_LOOKED_AT)
+    except OSError:
+        return False
+    # What is cut off within a character at the end is text all the same.
+    words = codecs.getincrementaldecoder("utf-8")(errors="replace").decode(begins)
+    return (
+        bool(words.strip())
+        and all(one.isprintable() or one.isspace() for one in words)
+        and "\ufffd" not in words
+    )
 
 
 def _files_in(folder: Path, without: Path | None = None) -> Iterator[Path]:

@@ -22,7 +22,7 @@ from voicelog.app.parallel import for_each
 from voicelog.app.same_sound import SameSoundError
 from voicelog.cli import options
 from voicelog.cli.hearing_bar import HearingBar, hear_each, hear_elsewhere
-from voicelog.cli.intake import intake_options, taken_files
+from voicelog.cli.intake import intake_options, refusal_words, taken_files
 from voicelog.cli.open_catalog import refreshed_session_catalog
 from voicelog.cli.workers import chosen_workers
 from voicelog.model import UsageError, VoicelogError
@@ -91,7 +91,7 @@ def add(
                 if isinstance(result, SameSoundError) and _wanted_anyway(result):
                     ((_, result),) = for_each([path], replace(adding, anyway=True).add, 1)
                 if isinstance(result, Exception):
-                    typer.echo(f"voicelog: {result}", err=True)
+                    typer.echo(f"voicelog: {refusal_words(path, result)}", err=True)
                     failed = True
                 else:
                     typer.echo(f"{path.name}: {result.words}")

@@ -7,14 +7,15 @@ from pathlib import Path
 
 import typer
 
-from voicelog.app.input_files import InputFiles, input_files
+from voicelog.app.input_files import InputFiles, input_files, is_text
 from voicelog.app.open_file import IntakeOptions, named_dogs
 from voicelog.app.open_log import known_roster, load_settings
+from voicelog.audio.errors import NoSoundTrackError, NotRecordingError
 from voicelog.cli.options import moment
 from voicelog.recognition.recognizers import PassChoice
 from voicelog.report.added_words import left_out_words
 
-__all__ = ["intake_options", "taken_files"]
+__all__ = ["intake_options", "refusal_words", "taken_files"]
 
 
 def intake_options(
@@ -48,3 +49,11 @@ def taken_files(named: Sequence[Path], *, typed: bool) -> InputFiles:
     if files.left_out:
         typer.echo(f"voicelog: {left_out_words(len(files.paths), files.left_out)}", err=True)
     return files
+
+
+def refusal_words(path: Path, error: Exception) -> str:
+    """Why the file `path` was not taken in, with the option for notes where it is text that was
+    taken for sound."""
+    if isinstance(error, NotRecordingError | NoSoundTrackError) and is_text(path):
+        return f"{str(error).removesuffix('.')}; if these are notes, add --typed."
+    return str(error)

@@ -17,7 +17,7 @@ from voicelog.app.open_file import IntakeOptions
 from voicelog.app.read import ReadFile, read_file, summaries_of
 from voicelog.cli import options
 from voicelog.cli.hearing_bar import HearingBar, hear_each
-from voicelog.cli.intake import intake_options, taken_files
+from voicelog.cli.intake import intake_options, refusal_words, taken_files
 from voicelog.cli.output import papers
 from voicelog.model import ContractFormat, Document, RecordingOutput
 from voicelog.report import tables
@@ -102,7 +102,7 @@ def _print(
     work = partial(_read_one, files, wanted)
     for path, result in hear_each(files.paths, work, jobs, bar, attrgetter("name")):
         if isinstance(result, Exception):
-            typer.echo(f"voicelog: {result}", err=True)
+            typer.echo(f"voicelog: {refusal_words(path, result)}", err=True)
             failed = True
             continue
         if result.note is not None:
