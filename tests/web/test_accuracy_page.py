@@ -46,8 +46,8 @@ def test_with_little_read_it_says_how_many_are_missing(page: TestClient, log: Lo
     corrected(log, keep(log, LINES), 12)
     reply = page.get("/learn", headers=HTML)
     assert reply.status_code == 200
-    assert "12 entries have been reviewed by a person, wanted 20" in reply.text
-    assert "8 more" in reply.text
+    assert "12 entries have been reviewed by a person so far; 8 more are needed" in reply.text
+    assert "learn_entries" not in reply.text
     assert "heard as" not in reply.text
 
 
@@ -55,7 +55,8 @@ def test_then_it_shows_shares_confusions_and_links_to_where_they_were(
     page: TestClient, service: ReviewService, log: Log
 ) -> None:
     recording = keep(log, LINES)
-    assert "No entry has been reviewed" in page.get("/learn").text
+    none = page.get("/learn").text
+    assert "No entry has been reviewed by a person yet; 20 are needed to say how well" in none
     corrected(log, recording, 21)
     service.refresh_stale()
     text = page.get("/learn", headers=HTML).text

@@ -42,10 +42,12 @@ def too_few(read: int, wanted: int) -> str:
     if read >= wanted:
         return ""
     have = f"{counted(read, 'entry has', 'entries have') if read else 'No entry has'}"
+    so_far = "so far" if read else "yet"
+    more = f"{wanted - read} more" if read else f"{wanted}"
+    are = "is" if wanted - read == 1 else "are"
     return (
-        f"{have} been reviewed by a person, wanted {wanted} to say how accurate the "
-        f"log is: {wanted - read} more, on the page. (Typed recordings do not count, and "
-        "the number can be set: learn_entries.)"
+        f"{have} been reviewed by a person {so_far}; {more} {are} needed to say how well you are "
+        "heard. Review them on the page, in Evening or in a session; typed notes do not count."
     )
 
 
