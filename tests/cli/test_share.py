@@ -132,3 +132,13 @@ def test_a_stick_a_lost_folder_and_a_copied_disk(
     assert kennel("joe", "share", "now").err.startswith("voicelog: Found a log that is not shared")
     assert kennel("joe", "share", "start", tmp_path / "joe").code == 2
     assert kennel("joe", "summary").code == 0
+
+
+def test_signing_tells_once_what_was_exchanged(kennel: Callable[..., Result]) -> None:
+    signed = kennel("anna", "share", "sign")
+    assert signed.code == 0
+    assert signed.out.count("Taken in: ") == 1
+    first = re.findall(r"(?:[0-9a-f]{4}-){4}[0-9a-f]{4}", signed.out)[0]
+    other = kennel("joe", "share", "sign", "--first", first)
+    assert other.out.count("Taken in: ") == 1
+    assert kennel("anna", "share", "now").out.startswith("Written: 0 files.")

@@ -115,9 +115,9 @@ def sign(
         done.state.first, done.state.own, done.own, done.others, "terminal"
     ):
         typer.echo(line)
-    bad = done.before is not None and _told_bad(done.before)
-    now(data_dir)
-    if bad:
+    if done.before is None:
+        now(data_dir)
+    elif _told_bad(done.before):
         raise typer.Exit(1)
 
 

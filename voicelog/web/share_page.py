@@ -87,7 +87,8 @@ def sign(desk: JobDesk, request: Request) -> Response:
         yield from ((line, True) for line in made)
         if signed.before is not None:
             yield from sharing.share_lines(signed.before)
-        yield from _exchanged(desk)
+        else:
+            yield from _exchanged(desk)
 
     desk.work.start("share", deed)
     return done(WORK_STARTED)
