@@ -11,8 +11,10 @@ import numpy as np
 import pytest
 
 from tests.audio.stand_in import StandIn
+from voicelog.audio import microphone
 from voicelog.audio.microphone import NoDeviceError
 from voicelog.audio.resampling import RATE
+from voicelog.cli.note_player import play_sound
 from voicelog.live.earphone import Earphone, Side
 
 EARPHONE = ("Earphone", 0, 2, RATE)
@@ -49,6 +51,16 @@ def test_only_one_ear_hears_it(side: Side, place: int) -> None:
     assert len(out) == round(0.1 * RATE)
     assert np.all(out[:, place] == 0.5)
     assert np.all(out[:, 1 - place] == 0.0)
+
+
+@pytest.mark.parametrize("channels", [1, 2, 6])
+def test_at_a_desk_both_ears_hear_a_note(monkeypatch: pytest.MonkeyPatch, channels: int) -> None:
+    library = StandIn([("Speakers", 0, channels, RATE)])
+    monkeypatch.setattr(microphone, "portaudio", lambda: library)
+    play_sound(sound(0.5))
+    out = played(library)
+    assert out.shape == (round(0.1 * RATE), min(2, channels))
+    assert np.all(out == 0.5)
 
 
 def test_sounds_come_one_after_the_other_and_the_volume_is_kept_within_full_scale() -> None:

@@ -1,4 +1,4 @@
-"""Playing a note's sound where there is no page: through PortAudio, to its end."""
+"""Playing a note's sound where there is no page: through PortAudio, in both ears, to its end."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def play_sound(sound: Samples, output: str | None = None) -> None:
         VoicelogError: there is no device to play it, or it took no sound.
     """
     try:
-        earphone = Earphone(name=output, library=microphone.portaudio())
+        earphone = Earphone(name=output, side="both", library=microphone.portaudio())
     except VoicelogError as error:
         raise VoicelogError(f"{error} On the page you hear it too: 'voicelog review'.") from error
     try:

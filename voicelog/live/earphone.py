@@ -1,8 +1,9 @@
 """Sounds to one ear, one after the other; what is cancelled breaks off.
 
-Never a loudspeaker by choice: only one channel of two carries sound, since she needs the
-other ear for the dog, and a dog that hears the tones would learn them. Nor by accident: when the
-earphone goes away there is silence until that same one is back.
+Never a loudspeaker by choice in the field: only one channel of two carries sound, since she needs
+the other ear for the dog, and a dog that hears the tones would learn them. Nor by accident: when
+the earphone goes away there is silence until that same one is back. At a desk there is no dog, and
+both ears may hear.
 """
 
 from __future__ import annotations
@@ -53,7 +54,7 @@ class Earphone:
         self,
         *,
         name: str | None = None,
-        side: Side = "left",
+        side: Side | Literal["both"] = "left",
         volume: float = 1.0,
         library: Any,
         started: Callable[[object], None] = lambda key: None,
@@ -200,12 +201,12 @@ class Earphone:
                 self._close_stream()
 
     def _to_channels(self, sound: Samples) -> Samples:
-        """At the device's rate, on one channel of its two (all of one)."""
+        """At the device's rate, on one channel of its two (all of one), or on both."""
         if self._rate != RATE:
             sound = soxr.resample(sound, RATE, self._rate)
         out = np.zeros((len(sound), self._channels), np.float32)
-        place = 0 if self._side == "left" else self._channels - 1
-        out[:, place] = np.clip(sound * self._volume, -1.0, 1.0)
+        places = {"left": [0], "right": [self._channels - 1], "both": list(range(self._channels))}
+        out[:, places[self._side]] = np.clip(sound * self._volume, -1.0, 1.0)[:, np.newaxis]
         return out
 
     def _open_stream(self) -> None:
