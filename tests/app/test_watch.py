@@ -6,6 +6,7 @@ import atexit
 import os
 import shutil
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from datetime import UTC, datetime
 from functools import cache
 from itertools import count
@@ -21,14 +22,16 @@ from hypothesis import strategies as st
 
 from tests.audio.making import encode
 from voicelog.app import open_file
+from voicelog.app.add import add_file
 from voicelog.app.grammars import grammar_with
 from voicelog.app.intake import RecognitionSetup, RecognizedUtterance
 from voicelog.app.open_file import IntakeOptions
+from voicelog.app.session_catalog import SessionCatalog
 from voicelog.app.watch import OPEN_END_S, RETRY_S, FolderWatch, NoFolderError
 from voicelog.app.watch_arrivals import Arrivals, FileStamp
 from voicelog.app.watching import WatchingProcess, watch_chosen
 from voicelog.audio.resampling import Samples
-from voicelog.model import Dog, Roster, UsageError
+from voicelog.model import Dog, Roster, UsageError, Utterance, Verdict
 from voicelog.model.watching import WatchedFile
 from voicelog.safety.settings import Settings
 from voicelog.store import DiskFullError, Log
@@ -359,3 +362,50 @@ def test_a_chosen_folder_is_watched_until_another_word(truck: Truck) -> None:
     watching.stop()
     assert watching.state() is None
     assert truck.kept == ["2026-04-18 07-30 whole.wav"]
+
+
+def test_what_comes_by_a_chosen_folder_tells_what_it_changes_in_later_sessions(
+    truck: Truck, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    def hear(blocks: Iterable[Samples], recording: str) -> Iterator[RecognizedUtterance]:
+        for _ in blocks:
+            pass
+        for place, words in enumerate(("start session bracken", "here level three yelped came")):
+            name = f"u-{recording[:12]}-{place:06d}"
+            said = Utterance(
+                id=name, recording=recording, start_s=2.0 * place, end_s=2.0 * place + 1.0
+            )
+            yield (
+                said,
+                (),
+                Verdict(
+                    id=f"{name}.v",
+                    utterance=name,
+                    status="accepted",
+                    words=words,
+                    confidence=0.9,
+                    judge="test",
+                ),
+            )
+
+    def setup(chosen: Settings, dog: str | None) -> RecognitionSetup:
+        return RecognitionSetup(grammar_with(ROSTER), chosen, dog)
+
+    stub = SimpleNamespace(recognize=hear, note=None, setup=setup)
+    monkeypatch.setattr(open_file, "shared_recognizers", lambda *_: stub)
+    notes = tmp_path / "26.txt"
+    notes.write_text("ss bracken\nhere l3 c\n")
+    add_file(truck.log, notes, replace(OPTIONS, typed=True, at=datetime(2026, 4, 26, 7, 30)))
+    SessionCatalog(truck.log).refresh()
+    watching = WatchingProcess(truck.log.folder)
+    watching.wake = lambda: None  # type: ignore[method-assign]
+    watching.start(truck.folder)
+    truck.bring("2026-04-24 07-30 morning.wav", coded(1, "wav"))
+    looks = iter([True, False])
+    watch_chosen(truck.log.folder, lambda: next(looks), settle_s=0.0)
+    state = watching.state()
+    assert state is not None
+    assert any(
+        line.startswith("1 caution now stands in the session of Bracken on 26 Apr 2026: Level 3")
+        for line in state.changed
+    ), state

@@ -85,3 +85,55 @@ def test_a_session_without_a_date_is_shown_and_taken_as_older_on_every_paper(
     assert "1 session without a date taken as older than all others." in plan
     progress = " ".join(voicelog("progress", "Bracken", "--all").out.split())
     assert "1 session without a date taken as older than all others." in progress
+
+
+def test_a_share_that_brings_an_earlier_session_says_so(
+    voicelog: Voicelog, red: Path, tmp_path: Path
+) -> None:
+    voicelog("add", "--typed", red, "--at", "2026-04-24T07:30")
+    share, other = tmp_path / "share", ("--data-dir", str(tmp_path / "other"))
+    voicelog("dogs", "put", "Bracken", "--top", "20", "--cue", "here", *other)
+    worn = typed_file(tmp_path, *WORN, name="worn.txt")
+    voicelog("add", "--typed", worn, "--at", "2026-04-26T07:30", *other)
+    assert voicelog("share", "start", share, "--as", "Anna").code == 0
+    told = voicelog("share", "start", share, "--as", "Joe", *other).out
+    assert f"1 {NOW}" in told
+
+
+HUP = ("ss bracken", "here nb c", "hup skin red left side", "hup here nb c")
+
+
+def later(voicelog: Voicelog, folder: Path, lines: tuple[str, ...]) -> None:
+    """These notes of 24 April, and a session of 26 April."""
+    voicelog("dogs", "put", "Bracken", "--top", "20", "--cue", "here")
+    voicelog("dogs", "put", "Wren", "--top", "20", "--cue", "here")
+    for name, some, day in (("first.txt", lines, 24), ("worn.txt", WORN, 26)):
+        path = typed_file(folder, *some, name=name)
+        assert voicelog("add", "--typed", path, "--at", f"2026-04-{day}T07:30").code == 0
+
+
+def test_what_is_heard_again_says_so(voicelog: Voicelog, tmp_path: Path) -> None:
+    later(voicelog, tmp_path, HUP)
+    voicelog("dogs", "put", "Bracken", "--top", "20", "--cue", "here", "--cue", "hup")
+    told = voicelog("rehear", "--yes").out
+    assert f"1 {NOW}" in told, told
+
+
+def test_an_answer_about_a_name_says_so(voicelog: Voicelog, tmp_path: Path) -> None:
+    later(voicelog, tmp_path, ("ss bracken", "here nb c", "bob here l3 yelped c"))
+    told = voicelog("questions", "--name", "bob", "--is", "Bracken").out
+    assert "now stands in the session of Bracken on 26 Apr 2026: Level 3 was used" in told
+
+
+@pytest.mark.parametrize(
+    "what", [("dog", "Wren"), ("session", "Wren", "--day", "2026-04-24")], ids=["dog", "session"]
+)
+def test_deleting_a_dog_says_what_that_takes_from_another(
+    voicelog: Voicelog, tmp_path: Path, what: tuple[str, ...]
+) -> None:
+    """How hot it was had been said in the session of the first dog only."""
+    lines = ("ss wren", "here nb c", "temperature 40", "ss bracken", "here l3 c")
+    later(voicelog, tmp_path, lines)
+    told = voicelog("delete", *what, "--yes").out
+    assert "1 stop no longer stands in the session of Bracken on 24 Apr 2026: The air is" in told
+    assert "session of Wren" not in told

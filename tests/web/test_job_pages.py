@@ -10,6 +10,7 @@ import threading
 import time
 import zipfile
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -186,8 +187,22 @@ def test_a_name_that_is_not_known_is_asked_about_once_and_answered_for_all_its_l
     refused = sent(page, "/api/name", name="bob", **{"is": "Nobody"})
     assert "no dog 'Nobody'" in refused["error"]["message"]
     told = sent(page, "/api/name", name="bob", **{"is": "Wren"})["told"]
-    assert all("is read with 'Wren' now" in line for line in told)
+    assert all("is read with 'Wren' now" in line for line in told[:2])
     assert "Every name in the log is known." in page.get("/names").text
+
+
+def test_an_answer_about_a_name_tells_what_it_changes_in_a_later_session(
+    page: TestClient, log: Log, tmp_path: Path
+) -> None:
+    options = IntakeOptions(roster=log.roster(), settings=Settings(), typed=True)
+    for day, lines in ((24, "here nb c\nbob here l3 yelped c\n"), (26, "here l3 c\n")):
+        notes = tmp_path / f"{day}.txt"
+        notes.write_text(f"ss bracken\n{lines}")
+        add_file(log, notes, replace(options, at=datetime(2026, 4, day, 7, 30)))
+    assert "bob" in page.get("/names").text
+    told = sent(page, "/api/name", name="bob", **{"is": "Bracken"})["told"]
+    now = "1 caution now stands in the session of Bracken on 26 Apr 2026: Level 3 was used in rep 1"
+    assert any(line.startswith(now) for line in told), told
 
 
 def test_words_are_listed_tried_and_compared(

@@ -171,7 +171,9 @@ def delete_sessions(catalog: SessionCatalog, sessions: Sequence[CacheHeading]) -
         LogError: as the disk refuses.
     """
     _keep(catalog, matters_at_stake(catalog, sessions))
-    parts = parts_of_sessions(catalog, {row.key for row in sessions})
+    keys = {row.key for row in sessions}
+    parts = parts_of_sessions(catalog, keys)
+    catalog.hold((part.recording for part in parts if not part.whole), keys)
     gone = deletion.delete_parts(catalog.log, parts)
     catalog.refresh()
     return gone
@@ -213,7 +215,8 @@ def delete_dog(catalog: SessionCatalog, found: DogDeletion) -> DeletionResult:
         UnknownNameError: the log knows no such dog.
         LogError: as the disk refuses.
     """
-    at_stake = matters_at_stake(catalog, sessions_of_dog(catalog, found.dog), whole_dog=True)
+    rows = sessions_of_dog(catalog, found.dog)
+    at_stake = matters_at_stake(catalog, rows, whole_dog=True)
     _keep(catalog, at_stake)
     standing_ids = {one.id for one in dog_matters(catalog, found.dog, None) if one.stands}
     told = {event for part in found.parts for event in part.events}
@@ -229,6 +232,15 @@ def delete_dog(catalog: SessionCatalog, found: DogDeletion) -> DeletionResult:
             and not stays.intersection(one.entries)
         )
     ]
+    whole = {part.recording for part in found.parts if part.whole}
+    catalog.hold(
+        (
+            one.id
+            for one in catalog.log.recordings()
+            if one.id not in whole and one.roster.dog(found.dog) is not None
+        ),
+        {row.key for row in rows},
+    )
     gone = deletion.delete_dog(catalog.log, found.dog, found.parts, done)
     catalog.refresh()
     return gone

@@ -20,6 +20,7 @@ from contextlib import contextmanager
 from datetime import date, datetime, timedelta
 from functools import lru_cache
 from itertools import chain, groupby
+from typing import NamedTuple
 from zlib import crc32
 
 from pydantic import TypeAdapter
@@ -129,6 +130,14 @@ def began(line: RecordingOutput, at_s: float = 0.0) -> datetime | None:
     return line.started_at + timedelta(seconds=at_s) if line.started_at else None
 
 
+class _SeenSession(NamedTuple):
+    """What was found in a session: of which dog it is, and when it began on the wall."""
+
+    dog: str
+    began: datetime | None
+    findings: tuple[Finding, ...]
+
+
 class SessionCatalog:
     """The sessions of one log."""
 
@@ -138,6 +147,7 @@ class SessionCatalog:
         self._decoded = DecodedBodies()
         self._memo: tuple[StoredRecording, DerivationMemo] | None = None
         self._noted: list[SessionChange] | None = None
+        self._held: dict[str, dict[tuple[str, str], _SeenSession]] = {}
         self._known_traces: dict[str, PastSession] = {}
         self._events: tuple[str, str, tuple[Event, ...]] = ("", "", ())
 
@@ -228,6 +238,15 @@ class SessionCatalog:
             yield self._noted
         finally:
             self._noted = before
+            self._held.clear()
+
+    def hold(self, recordings: Iterable[str], gone: Collection[str]) -> None:
+        """While changes are noted, keep in mind what was found in these `recordings` (ids) before a
+        deletion takes it out of the cache; of sessions that are to be `gone`, by key, nothing."""
+        for recording in recordings if self._noted is not None else ():
+            seen = self._seen(recording)
+            if seen is not None:
+                self._held[recording] = {at: one for at, one in seen.items() if at[0] not in gone}
 
     def refresh_noting(self) -> list[SessionChange]:
         """Refresh, and note it as `noting` does."""
@@ -239,21 +258,37 @@ class SessionCatalog:
         """Note what is other in the `rows` that a recording is to have, beside those it has."""
         if self._noted is None:
             return
-        known = self._log.derived_get(recording)
-        was = [row for row in known if row.dog is not None]
-        program = _program()
-        if not known or any(row.stamp.partition("/")[0] != program for row in was):
+        then = self._held.pop(recording, None)
+        then = self._seen(recording) if then is None else then
+        if then is None:
             return
-        then = {(row.key, row.dog or ""): self._page(row) for row in was}
-        now = {(row.key, row.dog or ""): self._page(row) for row in rows if row.dog is not None}
-        for key in dict.fromkeys((*now, *then)):
-            page, old = now.get(key), then.get(key)
+        now = self._seen_in(rows)
+        for at in dict.fromkeys((*now, *then)):
+            page, old = now.get(at), then.get(at)
             found = () if page is None else page.findings
             before = () if old is None else old.findings
             here = page or old
             if found != before and here is not None:
-                dog = here.session.dog.name
-                self._noted.append(SessionChange(key[0], dog, here.began, before, found))
+                self._noted.append(SessionChange(at[0], here.dog, here.began, before, found))
+
+    def _seen(self, recording: str) -> dict[tuple[str, str], _SeenSession] | None:
+        """What was found in each session of a recording; None where this program never said."""
+        known = self._log.derived_get(recording)
+        program = _program()
+        sessions = [row for row in known if row.dog is not None]
+        if not known or any(row.stamp.partition("/")[0] != program for row in sessions):
+            return None
+        return self._seen_in(sessions)
+
+    def _seen_in(self, rows: Sequence[CacheRow]) -> dict[tuple[str, str], _SeenSession]:
+        found = {}
+        for row in rows:
+            if row.dog is not None:
+                page = self._page(row)
+                found[row.key, row.dog] = _SeenSession(
+                    page.session.dog.name, page.began, page.findings
+                )
+        return found
 
     def trial(self, kept: StoredRecording, events: Sequence[Event]) -> None:
         """Derive what is to come into the log, keeping nothing.

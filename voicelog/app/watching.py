@@ -20,6 +20,7 @@ from voicelog.app.watch import FolderWatch, NoFolderError
 from voicelog.app.watch_state import state_folder
 from voicelog.model import FrozenModel, UsageError, VoicelogError
 from voicelog.model.watching import WatchOutcome
+from voicelog.report.changes import changes_elsewhere
 from voicelog.report.watched_words import INSIDE_LOG, watched_words
 from voicelog.store.file_lock import file_lock, is_locked
 
@@ -32,7 +33,7 @@ SETTLE_S = 10.0
 EVERY_S = 5.0
 """How often is looked, s."""
 NOTES = 60
-"""Files of which is kept what became of them."""
+"""Files of which is kept what became of them; and changes in other sessions."""
 
 
 class WatchNote(FrozenModel):
@@ -44,11 +45,14 @@ class WatchNote(FrozenModel):
 
 
 class WatchingState(FrozenModel):
-    """The folder that is watched, what became of its newest files, the newest first, how many
-    are not whole yet, and what is in the way of looking (`trouble`, a sentence or empty)."""
+    """The folder that is watched, what became of its newest files, the newest first, what that
+    changed in sessions that were there before (`changed`, a sentence each, the newest first), how
+    many files are not whole yet, and what is in the way of looking (`trouble`, a sentence or
+    empty)."""
 
     folder: str
     notes: tuple[WatchNote, ...] = ()
+    changed: tuple[str, ...] = ()
     arriving: int = 0
     trouble: str = ""
 
@@ -130,11 +134,15 @@ def watch_chosen(folder: Path, pause: Callable[[], bool], settle_s: float = SETT
                         state = _write(folder, state.noted(note))
                         heard |= found.outcome == "heard"
                     if heard:
-                        SessionCatalog(log).refresh()
-                    changed = {"arriving": watched.arriving, "trouble": ""}
+                        others = changes_elsewhere(SessionCatalog(log).refresh_noting())
+                        state = state.model_copy(
+                            update={"changed": (*others, *state.changed)[:NOTES]}
+                        )
+                        _write(folder, state)
+                    now = {"arriving": watched.arriving, "trouble": ""}
                 except VoicelogError as error:
-                    changed = {"arriving": 0, "trouble": str(error)}
-                new = state.model_copy(update=changed)
+                    now = {"arriving": 0, "trouble": str(error)}
+                new = state.model_copy(update=now)
                 if new != state:
                     _write(folder, new)
                 if not pause():

@@ -73,7 +73,8 @@ def delete_dog(dog: DogName, yes: Yes = False, data_dir: options.DataDir = None)
     with opened_catalog(data_dir) as catalog:
         planned = dog_to_delete(catalog, dog)
         question = "Delete the dog for good, with all its entries and sound?"
-        _ask_and_do(catalog.log, planned, yes, question)
+        with changes_told(catalog):
+            _ask_and_do(catalog.log, planned, yes, question)
         if planned.settings is not None:
             typer.echo(named_in_settings_line(str(planned.settings), dog))
 

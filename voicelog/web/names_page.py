@@ -6,6 +6,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from voicelog.app.unknown_names import answer_name, strange_names
+from voicelog.report.changes import changes_elsewhere
 from voicelog.report.wording.unknown_names import place_words, strange_name_words
 from voicelog.web.form_fields import given, text_of
 from voicelog.web.job_desk import JobDesk, done
@@ -31,11 +32,14 @@ def names(desk: JobDesk, request: Request) -> Response:
 def answer(desk: JobDesk, request: Request) -> Response:
     """Say whose a name is, for all lines with it."""
     fields = given(request)
-    told = answer_name(
-        desk.service.session_catalog,
-        text_of(fields, "name"),
-        text_of(fields, "is"),
-        desk.who(request),
-        desk.service.log.now,
-    )
-    return done(*told)
+    catalog = desk.service.session_catalog
+    with catalog.noting() as noted:
+        told = answer_name(
+            catalog,
+            text_of(fields, "name"),
+            text_of(fields, "is"),
+            desk.who(request),
+            desk.service.log.now,
+        )
+        catalog.refresh()
+    return done(*told, *changes_elsewhere(noted))

@@ -39,12 +39,21 @@ def watch_state(desk: JobDesk, request: Request) -> Response:
     """How it stands, for a page that asks again and again."""
     state = desk.watching.state()
     if state is None:
-        return JSONResponse({"ok": True, "words": NOT_WATCHING, "trouble": "", "files": []})
+        none: dict[str, object] = {"trouble": "", "files": [], "changed": []}
+        return JSONResponse({"ok": True, "words": NOT_WATCHING, **none})
     words = state_of_watch(state.folder, state.arriving, at_work=desk.watching.at_work)
     files = [
         {"words": note.words, "good": note.outcome in ("heard", "there")} for note in state.notes
     ]
-    return JSONResponse({"ok": True, "words": words, "trouble": state.trouble, "files": files})
+    return JSONResponse(
+        {
+            "ok": True,
+            "words": words,
+            "trouble": state.trouble,
+            "files": files,
+            "changed": list(state.changed),
+        }
+    )
 
 
 def start(desk: JobDesk, request: Request) -> Response:
