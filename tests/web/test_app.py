@@ -167,6 +167,20 @@ def test_the_page_never_takes_the_accounts_name_for_a_persons(
     made.state.clips.close()
 
 
+def test_what_is_reached_by_way_of_more_marks_more_as_the_place(page: TestClient) -> None:
+    """The phone's bar shows no other word for it."""
+    marked = re.compile(r'<a href="([^"]+)"[^>]* aria-current="(page|true)"')
+    listed = re.findall(r'<li><a href="([^"]+)"', page.get("/more").text)
+    assert {"/plan", "/settings", "/delete"} < set(listed)
+    for at in listed:
+        own = [(at, "page")] if at in ("/plan", "/kennel", "/matters", "/learn") else []
+        found = marked.findall(page.get(at).text)
+        assert found == [*own, ("/more", "true")], at
+    assert marked.findall(page.get("/more").text) == [("/more", "page")]
+    assert marked.findall(page.get("/add").text) == [("/add", "page")]
+    assert not marked.findall(page.get("/new-dog").text)
+
+
 def test_no_page_sends_to_the_terminal_for_what_the_page_has(
     page: TestClient, service: ReviewService, log: Log
 ) -> None:
@@ -195,7 +209,13 @@ def test_no_page_sends_to_the_terminal_for_what_the_page_has(
     told = {at: page.get(at, headers=HTML).text for at in pages}
     assert {at: named.findall(text) for at, text in told.items() if named.search(text)} == {}
     assert re.search(r"\d reps? with a question, asked above the entries", told[pages[0]])
-    assert "open: see Open matters." in told["/kennel"]
+    kennel = re.findall(
+        r"<a href=\"/matters\">(?:<bdi>)?([^<]*open: see Open matters\.)", told["/kennel"]
+    )
+    assert kennel, told["/kennel"]
+    for at in ("/dogs/Bracken/progress", "/dogs/Bracken/plan", "/dogs/Bracken/before"):
+        assert '<a href="/matters">' in told[at].partition("<main")[2], at
+        assert not re.search(r"<b>(<bdi>)?\d{8}", told[at]), at
 
 
 def test_everything_said_or_typed_is_escaped(

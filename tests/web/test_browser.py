@@ -327,6 +327,24 @@ def test_a_gap_of_the_timeline_is_dragged_over_and_what_was_missed_is_added(
     assert any("rep 2" in line and "cont. 3" in line for line in told)
 
 
+def test_on_a_phone_more_is_marked_for_what_is_reached_by_it(reader: Reader) -> None:
+    page = reader.page
+
+    def lines(at: str) -> list[str]:
+        page.goto(f"{reader.address}{at}")
+        return list(
+            page.evaluate(
+                "[...document.querySelectorAll('.top nav a')].filter(one => one.checkVisibility()"
+                " && !getComputedStyle(one).borderBottomColor.endsWith(' 0)')).map(one => one.text)"
+            )
+        )
+
+    page.set_viewport_size({"width": 390, "height": 844})
+    assert [lines(at) for at in ("/kennel", "/settings", "/add")] == [["More"], ["More"], ["Add"]]
+    page.set_viewport_size({"width": 1280, "height": 900})
+    assert [lines(at) for at in ("/kennel", "/settings")] == [["Kennel"], ["More"]]
+
+
 def test_on_a_phone_what_is_to_check_comes_before_the_timeline(reader: Reader) -> None:
     page = reader.open("strip").page
     places = "['#strip', '[data-rows=check]'].map(one => document.querySelector(one).offsetTop)"
@@ -419,6 +437,7 @@ def test_an_evening_is_gone_through_by_keys_and_what_a_stop_hangs_on_is_heard_fi
     keys, confirm = page.locator(".card .now"), page.locator("[data-act=confirm]")
     assert keys.inner_text() == "Playing. You can decide when you have heard its end."
     assert page.locator("[data-act=play]").inner_text() == "Stop Space"
+    assert page.locator("#stop").is_hidden()  # one Stop is enough
     assert confirm.get_attribute("aria-disabled") == "true"
     page.keyboard.down("Enter")
     page.keyboard.down("Enter")  # held: no more than one press

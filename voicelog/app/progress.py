@@ -31,7 +31,11 @@ __all__ = [
 
 
 def dog_progress(
-    catalog: SessionCatalog, name: str, today: date, settings: Path | None = None
+    catalog: SessionCatalog,
+    name: str,
+    today: date,
+    settings: Path | None = None,
+    face: Face = "terminal",
 ) -> Paper:
     """How a dog goes on: levels, calls, times, what it is ready for.
 
@@ -39,13 +43,14 @@ def dog_progress(
         name: the dog, without regard to letter case.
         today: the day as of which it is said.
         settings: the settings file; None: the log's own, or the defaults.
+        face: where it is read.
 
     Raises:
         NoSessionsError: the log has no session of it.
         SettingsError: a line of the settings is not good.
     """
     found = dog_history(catalog, name, today, settings)
-    return progress_paper.build(found.digests, found.dog, found.rules, today, found.matters)
+    return progress_paper.build(found.digests, found.dog, found.rules, today, found.matters, face)
 
 
 def dog_progress_json(
@@ -66,11 +71,15 @@ def dog_questions(
 
 
 def dog_plan(
-    catalog: SessionCatalog, name: str, today: date, settings: Path | None = None
+    catalog: SessionCatalog,
+    name: str,
+    today: date,
+    settings: Path | None = None,
+    face: Face = "terminal",
 ) -> Paper:
     """A dog's next session; the dog may be new, if it is on the roster. Else as `dog_progress`."""
     found = dog_history(catalog, name, today, settings, may_be_new=True)
-    return plan_paper.build(found.digests, found.dog, found.rules, today, found.matters)
+    return plan_paper.build(found.digests, found.dog, found.rules, today, found.matters, face)
 
 
 def owner_pdf(

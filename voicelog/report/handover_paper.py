@@ -10,7 +10,7 @@ from voicelog.analysis.open_matters import OpenMatter
 from voicelog.analysis.plan import Plan
 from voicelog.model import Dog
 from voicelog.report.finding_groups import finding_groups
-from voicelog.report.matters_paper import matter_line
+from voicelog.report.matters_paper import matter_line, matters_link
 from voicelog.report.paper import LineMark, Paper, PaperLine, PaperSection
 from voicelog.report.plan_paper import button_line, one_line
 from voicelog.report.progress_levels import ceiling_line
@@ -48,9 +48,7 @@ def build(
         collar: whether one is part of the work; without it nothing is said of the button.
     """
     stands = tuple(
-        matter_line(one).model_copy(update={"label": "", "reps": ()})
-        for one in matters
-        if one.stands
+        matter_line(one, "page").model_copy(update={"reps": ()}) for one in matters if one.stands
     )
     limited = ceiling.level is not None or ceiling.none_left
     highest = ceiling_line(ceiling)
@@ -62,7 +60,10 @@ def build(
     )
     sections = (
         PaperSection(
-            title="Open matters", lines=stands or (PaperLine(label="", words=NO_MATTERS),)
+            title="Open matters",
+            lines=(*stands, *matters_link("page"))
+            if stands
+            else (PaperLine(label="", words=NO_MATTERS),),
         ),
         *((PaperSection(title="Button", lines=button),) if button else ()),
         PaperSection(title="Last session", lines=_last(last)),

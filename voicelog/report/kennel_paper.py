@@ -10,7 +10,7 @@ from voicelog.analysis.session_digest import SessionDigest
 from voicelog.report.paper import FEW_REPS, Paper, PaperLine, PaperSection, refs_of
 from voicelog.report.plan_paper import one_line
 from voicelog.report.session_plot_data import STRIP_DAYS, strip_figure
-from voicelog.report.wording.matters import beside_mark, matters_place_words
+from voicelog.report.wording.matters import MATTERS_PAGE, beside_mark, matters_place_words
 from voicelog.report.wording.reasons import litter_words, reason_words
 from voicelog.report.wording.story import row_story_words
 from voicelog.report.words import Face, clean, counted, date_words
@@ -91,7 +91,12 @@ def _see(dogs: Iterable[DogStatus], face: Face) -> PaperSection:
             place = matters_place_words(clean(one.dog), face)
             words = f"{counted(len(more), 'more matter')} open: {place}."
             lines.append(
-                PaperLine(label=clean(one.dog), words=words, mark="stop" if stop else "caution")
+                PaperLine(
+                    label=clean(one.dog),
+                    words=words,
+                    mark="stop" if stop else "caution",
+                    href=MATTERS_PAGE if face == "page" else "",
+                )
             )
     if not lines:
         lines = [PaperLine(label="", words="Nothing: no stop, no stress, no dog stuck.")]

@@ -7,21 +7,38 @@ from datetime import date
 
 from voicelog.analysis.open_matters import OpenMatter
 from voicelog.report.paper import Paper, PaperLine, PaperSection, SoundReference
-from voicelog.report.wording.matters import NO_MATTERS, beside_mark, closing_asks, matter_words
-from voicelog.report.words import clean, clock, date_words, sentence
+from voicelog.report.wording.matters import (
+    MATTERS_LINK,
+    MATTERS_PAGE,
+    NO_MATTERS,
+    beside_mark,
+    closing_asks,
+    matter_words,
+)
+from voicelog.report.words import Face, clean, clock, date_words, sentence
 
-__all__ = ["build", "matter_line", "matters_section"]
+__all__ = ["build", "matter_line", "matters_link", "matters_section"]
 
 
-def matters_section(found: Sequence[OpenMatter]) -> PaperSection:
-    """The matters that are shown, those that stand first; without lines where there is none."""
-    return PaperSection(title="Open matters", lines=tuple(matter_line(one) for one in found))
+def matters_section(found: Sequence[OpenMatter], face: Face = "terminal") -> PaperSection:
+    """The matters that are shown, those that stand first; without lines where there is none. `face`
+    is where it is read: the page leads to where they are closed."""
+    lines = tuple(matter_line(one, face) for one in found)
+    return PaperSection(
+        title="Open matters", lines=(*lines, *(matters_link(face) if lines else ()))
+    )
 
 
-def matter_line(one: OpenMatter) -> PaperLine:
-    """One matter as a line, under the word by which it is closed."""
+def matters_link(face: Face) -> tuple[PaperLine, ...]:
+    """A line that leads to where matters are closed, for what is read at the page; else none."""
+    return (PaperLine(label="", words=MATTERS_LINK, href=MATTERS_PAGE),) if face == "page" else ()
+
+
+def matter_line(one: OpenMatter, face: Face = "terminal") -> PaperLine:
+    """One matter as a line, in the terminal under the word by which it is closed there. `face` is
+    where it is read."""
     return PaperLine(
-        label=one.id,
+        label=one.id if face == "terminal" else "",
         words=beside_mark(matter_words(one)) if one.is_stop else matter_words(one),
         mark="stop" if one.is_stop else "caution" if one.stands else "",
         reps=one.matter.rep_ids,

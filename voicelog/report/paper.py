@@ -11,6 +11,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from typing import Literal
 
+from pydantic import Field
+
 from voicelog.analysis.session_course import CourseMonth, CourseSession
 from voicelog.analysis.session_digest import RepDigest, SessionDigest
 from voicelog.model import CONTRACT_VERSION, FrozenModel
@@ -67,7 +69,8 @@ class SoundReference(FrozenModel):
 
 class PaperLine(FrozenModel):
     """A line. `few`: it rests on so few reps that it is to be read as little; `level` indents;
-    `detail`: only for who asks for more."""
+    `detail`: only for who asks for more; `href`: the place in the page to which the words lead, for
+    papers that are read there."""
 
     label: str
     words: str
@@ -76,6 +79,7 @@ class PaperLine(FrozenModel):
     level: int = 0
     detail: bool = False
     reps: tuple[str, ...] = ()
+    href: str = Field(default="", exclude=True)
 
 
 Lane = Literal["strong sign", "stop", "open matter"]

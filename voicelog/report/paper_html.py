@@ -184,7 +184,10 @@ def _line(line: PaperLine, refs: Mapping[str, SoundReference], link: Link | None
     mark = _MARKS.get(line.mark, "few" if line.few else "")
     shown = f'<span class="mark">{mark}</span> ' if mark else ""
     label = f"<b>{user(line.label)}</b>" if line.label else ""
-    return f'<li class="{classes}">{shown}{label}{user(line.words)}{_reps(line, refs, link)}</li>'
+    words = (
+        f'<a href="{escape(line.href)}">{user(line.words)}</a>' if line.href else user(line.words)
+    )
+    return f'<li class="{classes}">{shown}{label}{words}{_reps(line, refs, link)}</li>'
 
 
 def _reps(line: PaperLine, refs: Mapping[str, SoundReference], link: Link | None) -> str:

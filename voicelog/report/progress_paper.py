@@ -46,7 +46,7 @@ from voicelog.report.wording.statistics import (
     series_trend_words,
 )
 from voicelog.report.wording.story import story_words
-from voicelog.report.words import clean, counted, date_words
+from voicelog.report.words import Face, clean, counted, date_words
 from voicelog.safety.settings import Thresholds, changed
 
 __all__ = ["as_json", "build", "build_questions"]
@@ -63,9 +63,11 @@ def build(
     thresholds: Thresholds,
     today: date | None = None,
     matters: Sequence[OpenMatter] | None = None,
+    face: Face = "terminal",
 ) -> Paper:
     """The paper of one dog. `session_digests` are all its sessions in short, in any order;
-    `matters` is its list of open matters (None: as the sessions left them)."""
+    `matters` is its list of open matters (None: as the sessions left them), `face` where it is
+    read."""
     session_digests = by_date(session_digests)
     found = overview(session_digests, dog, thresholds, today, matters)
     scope = scope_of(session_digests, today, found.matters)
@@ -74,7 +76,7 @@ def build(
         section
         for section in (
             _with_course(story_section(found), found, scope, session_digests, today),
-            matters_section(found.matters),
+            matters_section(found.matters, face),
             _basis(scope, found, session_digests, collar=collar),
             plan_section(found.plan, collar=collar),
             *([levels_section(found, scope)] if collar else []),

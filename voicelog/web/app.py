@@ -76,6 +76,10 @@ LEAF = 50
 STATIC = Path(__file__).with_name("static")
 _YEAR_S = 365 * 24 * 3600
 _OWN = ("leaf", "from")
+_NOT_UNDER_MORE = frozenset(
+    ("", "session", "evening", "add", "demo", "live", "dogs", "new-dog", "more")
+)
+"""Where paths begin that are not reached by way of More: all that the phone's bar shows itself."""
 """What the address of the list holds beside what narrows it."""
 _WHO, _BUDGET = "voicelog_who", "voicelog_budget"
 
@@ -415,6 +419,7 @@ class _Handlers:
                 ("More", "/more"),
             ),
             here=request.url.path,
+            under_more=request.url.path.split("/")[1] not in _NOT_UNDER_MORE,
             **values,
         )
 

@@ -22,7 +22,7 @@ PAPERS_CSS = html.STYLE + paper_html.STYLE
 def progress_page(service: ReviewService, name: str) -> Markup:
     """How a dog goes on. Raises NotFoundError for a dog without sessions."""
     try:
-        return _shown(dog_progress(service.session_catalog, name, service.today()))
+        return _shown(dog_progress(service.session_catalog, name, service.today(), face="page"))
     except NoSessionsError as error:
         if service.log.roster().dog(name) is None:
             raise _no_dog(name) from error
@@ -34,7 +34,7 @@ def progress_page(service: ReviewService, name: str) -> Markup:
 def plan_page(service: ReviewService, name: str) -> Markup:
     """A dog's next session. Raises NotFoundError for a dog that the log does not know."""
     try:
-        return _shown(dog_plan(service.session_catalog, name, service.today()))
+        return _shown(dog_plan(service.session_catalog, name, service.today(), face="page"))
     except NoSessionsError as error:
         raise _no_dog(name) from error
 

@@ -14,6 +14,8 @@ from voicelog.safety.advice import PROFESSIONAL
 __all__ = [
     "CLOSED_BY",
     "EACH_CLOSED_BY",
+    "MATTERS_LINK",
+    "MATTERS_PAGE",
     "NO_MATTERS",
     "at_stake_lines",
     "beside_mark",
@@ -34,6 +36,10 @@ CLOSED_BY = "a person closes it, with a reason"
 EACH_CLOSED_BY = "a person closes each, with a reason"
 """What several wait for."""
 NO_MATTERS = "Nothing is open."
+MATTERS_LINK = "To the open matters, where a person closes them."
+"""Leads to `MATTERS_PAGE`."""
+MATTERS_PAGE = "/matters"
+"""Where the page has all open matters."""
 
 _STOP = "Stop: "
 _STAGES: Mapping[str, str] = {"bird": "birds", "gun": "gunfire"}
