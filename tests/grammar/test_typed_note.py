@@ -98,6 +98,25 @@ def test_only_a_note_that_lies_in_the_text_stands_until_it_is_read(
     assert (read.sure, read.near) == (False, near)
 
 
+@pytest.mark.parametrize(
+    ("typed", "offers"),
+    [
+        ("skin red left side", ("skin red",)),
+        ("here nt c left side", ("here neck twitch came",)),
+        ("tapp 3 c", ("tap three came",)),  # a slip of a press is a word for it
+        ("vibr", ("vibrate", "vibration")),  # and so is its beginning
+    ],
+)
+def test_a_press_is_offered_only_where_something_of_one_was_typed(
+    typed: str, offers: tuple[str, ...]
+) -> None:
+    """A wrong key would book a press that nobody gave."""
+    assert read_typed_note(GRAMMAR, typed).offers[: len(offers)] == offers
+    told = [GRAMMAR.interpret(one) or () for one in read_typed_note(GRAMMAR, typed).offers]
+    pressed = {one.kind for phrases in told for one in phrases if one.kind == "stimulus"}
+    assert bool(pressed) == any("tap" in one or "vibra" in one for one in offers)
+
+
 PIECES = "skin red left side drill birds here l3 c yelpd nb and lvl tapp then"
 
 
@@ -125,6 +144,7 @@ def test_what_stands_holds_no_press_sign_or_stop_that_was_not_typed(pieces: list
         ("here l3 came", []),
         ("yelpd, brackn", [("yelpd", "yelped"), ("brackn", None)]),
         ("xq", [("xq", None)]),
+        ("skin red left side", [("left", None), ("side", None)]),  # not "lift"
         ("zzzzz 12 came", [("zzzzz", None)]),
     ],
 )

@@ -7,7 +7,7 @@ it, it stands for no more than lies in the text: no press and no sign is put in 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from rapidfuzz import process
@@ -17,12 +17,14 @@ from voicelog.grammar.abbreviations import MAX_EXPANSIONS, expansions, typed_pie
 from voicelog.grammar.completion import completions
 from voicelog.grammar.fuzzy_match import fuzzy_matches
 from voicelog.grammar.grammar import Grammar, normalize
+from voicelog.grammar.typed_presses import presses_are_typed
 from voicelog.grammar.within_text import NoteWithin, notes_within
 from voicelog.model.phrases import phrase_meaning
 
 __all__ = [
     "TypedNote",
     "UnknownWord",
+    "near_typed",
     "note_of",
     "read_typed_note",
     "unknown_words",
@@ -35,6 +37,9 @@ _SHORTEST = 3
 """Letters of the shortest word for which another is proposed."""
 LOOKED_AT = 400
 """Letters of a text that are looked at for what lies near."""
+_PLACES = "left right side front hind fore near off inside outside top"
+_EVERYDAY = frozenset(_PLACES.split())
+"""Words that say where on the dog something is: meant as they stand, known or not."""
 _MOST_TEXTS = 16
 """Ways to write out its short forms in which notes are looked for."""
 _MOST_OFFERS = 4
@@ -88,7 +93,15 @@ def read_typed_note(grammar: Grammar, text: str) -> TypedNote:
         offers |= dict.fromkeys(
             one.words for one in completions(grammar, text[:LOOKED_AT]) if one.typed
         )
-    return TypedNote(words, sure=False, offers=tuple(offers)[:_MOST_OFFERS], near=near)
+    fit = [one for one in offers if presses_are_typed(grammar, (as_typed, *whole), one)]
+    return TypedNote(words, sure=False, offers=tuple(fit)[:_MOST_OFFERS], near=near)
+
+
+def near_typed(grammar: Grammar, text: str, notes: Iterable[str]) -> tuple[str, ...]:
+    """Those of `notes` that may be offered for a typed text: none has a level or a press of which
+    nothing was typed."""
+    texts = (text, *written_out(grammar, text))
+    return tuple(one for one in notes if presses_are_typed(grammar, texts, one))
 
 
 def note_of(grammar: Grammar, text: str) -> str | None:
@@ -100,7 +113,8 @@ def note_of(grammar: Grammar, text: str) -> str | None:
 
 def unknown_words(grammar: Grammar, text: str) -> tuple[UnknownWord, ...]:
     """The words of a text that the grammar, its names and its short forms do not have, each once,
-    with the likest word. A name is never proposed."""
+    with the likest word. A name is never proposed, and nothing for an everyday word of
+    place, such as "left", which is no slip of "lift"."""
     known = grammar.words
     names = (*(dog.name for dog in grammar.roster.dogs), *grammar.roster.handlers)
     of_names = {word for name in names for word in normalize(name).split()}
@@ -162,7 +176,7 @@ def _within(grammar: Grammar, text: str, *, known_too: bool = False) -> tuple[No
 
 
 def _likest(word: str, proposed: list[str]) -> str | None:
-    if len(word) < _SHORTEST:
+    if len(word) < _SHORTEST or word in _EVERYDAY:
         return None
     found = process.extractOne(word, proposed, scorer=OSA.normalized_similarity, score_cutoff=_LIKE)
     return None if found is None else str(found[0])

@@ -16,7 +16,7 @@ from rapidfuzz.distance import OSA
 from voicelog.grammar.grammar import Grammar
 from voicelog.grammar.typed_names import names_are_typed
 
-__all__ = ["NoteWithin", "notes_within"]
+__all__ = ["FILLING", "NoteWithin", "is_slip", "notes_within"]
 
 _LEFT_OUT = 1.0
 _MENDED = 0.5
@@ -32,7 +32,7 @@ _TURN = (
     "is isn't least less might nearly neither never no nor not only should shouldn't unless until "
     "was wasn't were weren't when without won't would wouldn't"
 )
-_FILLING = frozenset(_FILL.split())
+FILLING = frozenset(_FILL.split())
 """Words that the grammar has and that say nothing alone: they may be left out."""
 _TURNING = frozenset(_TURN.split())
 """Words that may turn the meaning of what stands beside them: they are never left out."""
@@ -62,14 +62,14 @@ def notes_within(grammar: Grammar, text: str, *, known_too: bool = False) -> tup
     typed = grammar.verbalize(text).split()
     for word, after in zip_longest(typed, typed[1:], fillvalue=""):
         strange = word not in known
-        may_go = strange or known_too or word in _FILLING
+        may_go = strange or known_too or word in FILLING
         may_go = may_go and _may_be_left_out(grammar, word, after)
         onward: _Ways = {}
         for (state, words, left_out), cost in ways.items():
             if may_go:
                 _keep(onward, (state, words, left_out + 1), cost + _LEFT_OUT)
             steps_of = grammar.graph.onward(state)
-            meant = [word, *(one for one in steps_of if strange and _is_slip(word, one))]
+            meant = [word, *(one for one in steps_of if strange and is_slip(word, one))]
             for one in meant:
                 for step in steps_of.get(one, ()):
                     more = 0.0 if one == word else _MENDED
@@ -101,8 +101,9 @@ def _keep(ways: dict[_Key, float], key: _Key, cost: float) -> None:
         ways[key] = min(cost, ways.get(key, cost))
 
 
-def _is_slip(typed: str, meant: str) -> bool:
-    """Whether one letter more, less, other or changed about makes one word of the other."""
+def is_slip(typed: str, meant: str) -> bool:
+    """Whether `typed` is `meant` but for one letter more, less, other or changed about, the first
+    being right."""
     return (
         len(meant) >= _SLIP_FROM
         and typed[0] == meant[0]

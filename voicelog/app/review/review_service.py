@@ -22,10 +22,11 @@ from voicelog.app.review.errors import EditConflictError, NotFoundError
 from voicelog.app.review.review_queue import offers
 from voicelog.app.review.session_view import SessionView, SessionViews, guessed, heard_in
 from voicelog.app.session_catalog import SessionCatalog
+from voicelog.app.typed_lines import TYPED
 from voicelog.grammar.completion import completions
 from voicelog.grammar.fuzzy_match import fuzzy_matches
 from voicelog.grammar.sound_alikes import sound_alike_readings
-from voicelog.grammar.typed_note import read_typed_note
+from voicelog.grammar.typed_note import near_typed, read_typed_note
 from voicelog.model import Event, Utterance
 from voicelog.report.changes import SeenSession, change_counts, changes
 from voicelog.session.entries import fold
@@ -128,14 +129,17 @@ class ReviewService:
             if found:
                 return ReadingOptions(tuple(near), marked=found[0].whole)
             return ReadingOptions(
-                tuple(repair.words for repair in fuzzy_matches(grammar, text[:200]))
+                near_typed(grammar, text, (one.words for one in fuzzy_matches(grammar, text[:200])))
             )
         if at is None:
             return ReadingOptions(())
         alike = sound_alike_readings(grammar, at.reading, kept.roster.top_level)
         guess = (at.reading,) if guessed(at, kept, grammar) else ()
         offered = offers(at, heard_in(events)[at.id], grammar.interpret)
-        return ReadingOptions(tuple(dict.fromkeys((*guess, *offered, *alike))))
+        others = (*offered, *alike)
+        if kept.listeners == (TYPED,):
+            others = near_typed(grammar, at.heard, others)
+        return ReadingOptions(tuple(dict.fromkeys((*guess, *others))))
 
     def _head(self, key: str) -> CacheRow:
         head = self.log.derived_row(key)

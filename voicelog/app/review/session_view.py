@@ -19,7 +19,7 @@ from voicelog.app.session_entries import entries_of
 from voicelog.app.summary import summary_of
 from voicelog.app.typed_lines import TYPED
 from voicelog.grammar.grammar import Grammar
-from voicelog.grammar.typed_note import read_typed_note
+from voicelog.grammar.typed_note import near_typed, read_typed_note
 from voicelog.model import (
     Entry,
     EntryOutput,
@@ -231,7 +231,8 @@ def _rows(
         if entry.status == "accepted":
             return ()
         guess = (entry.reading,) if entry.id in guesses else ()
-        return (*guess, *offers(entry, heard[entry.id], grammar.interpret))
+        others = offers(entry, heard[entry.id], grammar.interpret)
+        return (*guess, *(near_typed(grammar, entry.heard, others) if typed else others))
 
     in_rep = {entry: tuple(numbers) for entry, numbers in reps.items()}
 
