@@ -49,7 +49,7 @@ def answers(monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
 
 def test_what_is_to_check_is_listed_first_and_alone(voicelog: Voicelog, key: str) -> None:
     assert voicelog("correct").out == (
-        f"Bracken, 2026-04-18, session {key}\n"
+        f"Bracken, 18 Apr 2026, session {key}\n"
         "To check, what may matter most for the dog first; the numbers go by time.\n"
         "   3   0:08  check  'level fiv came' (no note as typed; may be a strong sign of "
         "stress)\n"
@@ -58,7 +58,6 @@ def test_what_is_to_check_is_listed_first_and_alone(voicelog: Voicelog, key: str
         "            3: 'level five screamed'\n"
         "   5   0:16  check  'here yelpd' (no note as typed; may be a strong sign of stress)\n"
         "            1: 'here yelped'\n"
-        "            2: 'here beeped'\n"
         "   4   0:12  not understood  'hup'\n"
         "Correct one with --entry 3 and --confirm, --take 1, --words 'l9 c', --void or --to DOG; "
         "--play plays it. 2 more entries: --all.\n"
@@ -89,9 +88,9 @@ def test_words_void_and_dog_are_corrected_and_undone(voicelog: Voicelog, key: st
     done("--undo")
     done("--redo")
     done("--start", "2026-04-19 8:15")
-    assert "2026-04-19" in done()
+    assert "19 Apr 2026" in done()
     done("--to", "wren")
-    assert voicelog("correct").out.startswith("Wren, 2026-04-19, session ")
+    assert voicelog("correct").out.startswith("Wren, 19 Apr 2026, session ")
     assert voicelog("correct", "Wren", "--undo").code == 0
     assert voicelog("correct").out.startswith("Bracken, ")
 
@@ -130,14 +129,14 @@ def test_of_several_sessions_one_has_to_be_named(
     voicelog("add", "--typed", path, "--at", "2026-04-18T09:30")
     result = voicelog("correct")
     assert result.code == 2
-    assert f"Bracken, 2026-04-18: {key}" in result.err
+    assert f"Bracken, 18 Apr 2026: {key}" in result.err
     told = voicelog("correct", "Wren")
     assert told.out.endswith(
-        "Also to check or to answer: Bracken, 2026-04-18 (3).\n"
+        "Also to check or to answer: Bracken, 18 Apr 2026 (3).\n"
         f"The first of them: voicelog correct --session {key}\n"
     )
     assert "Also" not in voicelog("correct", "--session", key).out
-    assert "Also to check or to answer: Bracken, 2026-04-18 (3)." in voicelog("questions").out
+    assert "Also to check or to answer: Bracken, 18 Apr 2026 (3)." in voicelog("questions").out
 
 
 def test_at_a_terminal_each_is_asked_about(
@@ -252,3 +251,43 @@ def test_where_nothing_can_sound_that_is_said_in_a_sentence(
         "voicelog: Found no earphone, wanted one; plug it in and try again. On the page you hear "
         "it too: 'voicelog review'.\n"
     )
+
+
+STOP_DAY = """8:00 am here
+8:01 am here yelpd l5
+8:02 am came
+8:03 am skin red left side
+8:04 am here l3 came
+"""
+YELP_DAY = "9:00 am here\n9:01 am here yelpd\n9:02 am came\n"
+
+
+def _typed(voicelog: Voicelog, folder: Path, words: str, at: str) -> None:
+    path = folder / f"{at[:10]}.txt"
+    path.write_text(words, encoding="utf-8")
+    voicelog("add", str(path), "--typed", "--dog", "Juno", "--at", at)
+
+
+def test_what_a_stop_depends_on_comes_before_what_may_be_a_strong_sign(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    """Though it was typed later."""
+    voicelog("dogs", "put", "Juno")
+    _typed(voicelog, tmp_path, STOP_DAY, "2026-04-18 08:00")
+    listed = voicelog("correct", "Juno").out
+    assert 0 < listed.index("a stop depends on it") < listed.index("may be a strong sign")
+
+
+def test_a_stop_that_depends_on_another_session_is_said_first(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    voicelog("dogs", "put", "Juno")
+    _typed(voicelog, tmp_path, STOP_DAY, "2026-04-18 08:00")
+    _typed(voicelog, tmp_path, YELP_DAY, "2026-04-19 09:00")
+    listed = voicelog("correct", "Juno").out
+    assert "may be a strong sign" in listed
+    first = listed.splitlines()[0]
+    assert first.startswith("First: a stop of Juno, 18 Apr 2026, depends on an entry to check:")
+    shown = voicelog("correct", *first.split("voicelog correct ")[1].split()).out
+    assert shown.startswith("Juno, 18 Apr 2026")
+    assert "First: a stop" not in shown

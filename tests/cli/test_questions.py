@@ -146,5 +146,5 @@ def test_work_of_a_dog_that_the_log_does_not_know_is_taken_in_and_is_nobody_else
     assert "came 3 of 3" in voicelog("summary", "Bracken").out
 
     assert voicelog("correct", "Bracken", "--undo").code == 0  # both lines with the cue, one step
-    assert "Also to check or to answer: Bracken, 2031-05-04 (2)." in voicelog("questions").out
+    assert "Also to check or to answer: Bracken, 4 May 2031 (2)." in voicelog("questions").out
     assert "came 1 of 1" in voicelog("summary", "Bracken").out

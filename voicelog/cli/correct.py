@@ -20,7 +20,7 @@ from voicelog.app.correct import (
 from voicelog.app.note_sound import sound_between
 from voicelog.app.review.review_service import EditResult, ReviewService
 from voicelog.app.review.session_view import EntryRow, SessionView
-from voicelog.app.waiting_sessions import waiting_elsewhere
+from voicelog.app.waiting_sessions import stop_elsewhere, waiting_elsewhere
 from voicelog.cli import options
 from voicelog.cli.note_player import play_sound
 from voicelog.cli.open_catalog import opened_catalog
@@ -37,6 +37,7 @@ from voicelog.report.correct_words import (
     heading_words,
     hint_words,
     order_words,
+    stop_first_words,
 )
 from voicelog.report.review_words import DONE
 from voicelog.report.wording.rep_questions import questions_text
@@ -142,6 +143,8 @@ def correct_log(
             _play(service, view, row_of(view, _entry(entry, "--play")), output)
             return
         if not asked:
+            if entry is None and (first := stop_elsewhere(service, view)) is not None:
+                typer.echo(stop_first_words(first))
             if entry is None and not every and sys.stdin.isatty():
                 _ask_each(service, view, name, output)
             else:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from voicelog.report.state_words import StateWord
-from voicelog.report.words import clean, clock, counted
+from voicelog.report.words import clean, clock, counted, date_words
 
 __all__ = [
     "ANSWERS",
@@ -22,6 +22,7 @@ __all__ = [
     "hint_words",
     "order_words",
     "session_choice_words",
+    "stop_first_words",
 ]
 
 ANSWERS = (
@@ -54,12 +55,14 @@ class ListedEntry:
 @dataclass(frozen=True, slots=True)
 class WaitingSession:
     """A session in which something waits: whose it is ("" for no dog named), its day (None: not
-    known), how many entries are to check and reps to answer for, and its id."""
+    known), how many entries are to check and reps to answer for, its id, and whether a stop is
+    among what was found in it."""
 
     dog: str
     day: date | None
     count: int
     key: str
+    stopped: bool = False
 
 
 def also_waits_words(sessions: Sequence[WaitingSession]) -> tuple[str, ...]:
@@ -68,7 +71,7 @@ def also_waits_words(sessions: Sequence[WaitingSession]) -> tuple[str, ...]:
     if not sessions:
         return ()
     named = [
-        f"{clean(one.dog) or 'no dog named'}, {one.day or 'no date'} ({one.count})"
+        f"{clean(one.dog) or 'no dog named'}, {_day(one.day)} ({one.count})"
         for one in sessions[:_MOST_NAMED]
     ]
     more = len(sessions) - _MOST_NAMED
@@ -79,9 +82,19 @@ def also_waits_words(sessions: Sequence[WaitingSession]) -> tuple[str, ...]:
     )
 
 
+def stop_first_words(session: WaitingSession) -> str:
+    """That a stop of another session depends on what waits there: `session` is that."""
+    day = _day(session.day)
+    whose = clean(session.dog) or "no dog named"
+    return (
+        f"First: a stop of {whose}, {day}, depends on an entry to check: "
+        f"voicelog correct --session {clean(session.key)}"
+    )
+
+
 def heading_words(dog: str, day: date | None, key: str) -> str:
     """Which session it is. `dog` is "" where none was named; `key` is the session's id."""
-    return f"{clean(dog) or 'No dog named'}, {day or 'no date'}, session {clean(key)}"
+    return f"{clean(dog) or 'No dog named'}, {_day(day)}, session {clean(key)}"
 
 
 def order_words(*, every: bool) -> str:
@@ -111,5 +124,9 @@ def hint_words(number: int, more: int) -> str:
 
 def session_choice_words(sessions: Sequence[tuple[str, date | None, str]]) -> str:
     """That one of several sessions is to be named. `sessions` are dog, day and id of each."""
-    listed = "; ".join(f"{clean(dog)}, {day or 'no date'}: {key}" for dog, day, key in sessions)
+    listed = "; ".join(f"{clean(dog)}, {_day(day)}: {key}" for dog, day, key in sessions)
     return f"Found {len(sessions)} sessions, wanted one; name it with --session ID ({listed})."
+
+
+def _day(day: date | None) -> str:
+    return "no date" if day is None else date_words(day)

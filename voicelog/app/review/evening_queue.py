@@ -23,8 +23,8 @@ __all__ = ["EveningQueue", "QueueCard", "evening_queue", "session_cards"]
 MOST_SESSIONS = 60
 """Sessions that are looked through, newest first."""
 _STOP_WEIGHT: frozenset[ReviewReason] = frozenset({"rests: stop", "strong sign"})
-_QUESTION_RANKS: Mapping[str, int] = {"level": 2, "button": 3}
-_OTHER_QUESTION = 4
+_QUESTION_RANKS: Mapping[str, int] = {"level": 3, "button": 4}
+_OTHER_QUESTION = 5
 
 
 @dataclass(frozen=True, slots=True)

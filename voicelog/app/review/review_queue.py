@@ -24,19 +24,19 @@ _Weight = tuple[int, ReviewReason]
 
 _RESTS: Mapping[Severity, _Weight] = {
     "stop": (0, "rests: stop"),
-    "caution": (1, "rests: caution"),
-    "remark": (5, "rests: remark"),
+    "caution": (2, "rests: caution"),
+    "remark": (6, "rests: remark"),
 }
 _KINDS: Mapping[str, _Weight] = {
-    "stimulus": (3, "stimulus"),
-    "edit": (3, "edit"),
-    "session": (3, "session"),
-    "equipment": (4, "equipment"),
-    "outcome": (4, "outcome"),
-    "sign": (4, "sign"),
-    "condition": (5, "condition"),
+    "stimulus": (4, "stimulus"),
+    "edit": (4, "edit"),
+    "session": (4, "session"),
+    "equipment": (5, "equipment"),
+    "outcome": (5, "outcome"),
+    "sign": (5, "sign"),
+    "condition": (6, "condition"),
 }
-_REST: _Weight = (6, "other")
+_REST: _Weight = (7, "other")
 _ORDERS = frozenset({"stimulus", "equipment", "edit", "session"})
 """Kinds of phrase that change what counts of a rep or a session: a level, "collar off", "strike
 that". An offer that has more of them than the reading asks a person to add what nobody may have
@@ -62,7 +62,7 @@ class ReviewItem(FrozenModel):
     @property
     def weighs(self) -> bool:
         """Whether the dog's safety may hang on it."""
-        return self.rank <= 3
+        return self.rank <= 4
 
 
 def offers(entry: Entry, heard: Iterable[str], interpret: Interpret) -> tuple[str, ...]:
@@ -145,9 +145,9 @@ def _precedence(weight: _Weight) -> tuple[int, str]:
 def _weight(phrase: Phrase) -> _Weight:
     match phrase:
         case SignPhrase(class_="strong"):
-            return 0, "strong sign"
+            return 1, "strong sign"
         case EquipmentPhrase(contact="none") | EquipmentPhrase(skin="red" | "sore"):
-            return 1, "contact or skin"
+            return 2, "contact or skin"
         case _ if named_level(phrase) is not None:
-            return 2, "level"
+            return 3, "level"
     return _KINDS.get(phrase.kind, _REST)
