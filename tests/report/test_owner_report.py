@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 from tests.analysis.dogs import UNIT, Dog, good, rep, session_digest
 from voicelog.analysis.session_digest import SessionDigest
 from voicelog.model import Dog as Profile
+from voicelog.report import owner_pdf
 from voicelog.report.owner_pdf import NoTypstError, pdf
 from voicelog.report.owner_report import OwnerReport, build
 from voicelog.report.wording.story import SITUATIONS
@@ -58,11 +59,11 @@ def test_a_call_that_took_the_collar_is_not_promised() -> None:
     one = report(good(0, came=6, button=4), good(1, came=6, button=4))
     assert (
         "Coming where nothing is going on: 12 of 20 at the first call (and 8 with the collar's "
-        "help, or that not said). Not sure yet."
+        "button, or that not said). Not sure yet."
     ) in one.not_yet
     assert (
         "came after one call 20 times of 20 where nothing is going on, 12 of them without "
-        "the collar's help, which is few"
+        "the collar's button, which is few"
     ) in words(one)
     stops = [rep(n, "vibrate" if n > 5 else "none", drill="stop") for n in range(1, 13)]
     assert "Stop: done" not in words(report(session_digest(stops)))
@@ -224,3 +225,10 @@ def test_without_the_library_the_way_to_it_is_said(monkeypatch: pytest.MonkeyPat
     monkeypatch.setitem(sys.modules, "typst", None)
     with pytest.raises(NoTypstError, match=r"pip install 'voicelog\[papers\]'"):
         pdf(report())
+
+
+def test_the_bars_do_not_say_that_the_collar_was_off() -> None:
+    """Unaided is without the button; the log does not say what the dog wore."""
+    page = (Path(owner_pdf.__file__).parent / "owner.typ").read_text("utf-8")
+    assert "at the first call, without the collar's button" in page
+    assert not re.search(r"without the collar(?!'s button)", page)

@@ -96,9 +96,9 @@ def test_the_row_of_the_kennel_and_the_owner_tell_the_same() -> None:
     owner = owner_report.build(EIGHTEEN, JUNO, RULES, on(33))
     assert owner.in_short == (
         "In its last weeks Juno came after one call 20 times of 30 with a lot going on, 20 of "
-        "them without the collar's help.",
+        "them without the collar's button.",
         "It has become better: of ten calls with a lot going on it answered about 5 without the "
-        "collar's help at first, about 8 lately.",
+        "collar's button at first, about 8 lately.",
         "Nothing is left open.",
     )
 

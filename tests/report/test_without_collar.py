@@ -30,7 +30,7 @@ OF_COLLAR = re.compile(
 ALLOWED = (
     "Local law may restrict or forbid these collars.",  # the cautions travel with every paper
     "Without an electronic collar.",  # what the owner is told of how it was trained
-    "them without the collar's help",
+    "them without the collar's button",
     "no rep with a stimulus meets one",
     "before any stimulation",
 )

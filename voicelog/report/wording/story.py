@@ -130,7 +130,7 @@ def owner_story_words(name: str, one: Story, plan: Plan) -> tuple[str, ...]:
     few = ", which is few: read it as a first impression" if share.of < 30 else ""
     how = (
         f"{when} {name} came after one call {one.at.came} times of {share.of} {where}, "
-        f"{share.count} of them without the collar's help{few}."
+        f"{share.count} of them without the collar's button{few}."
     )
     settled = "Nothing is left open." if not _open(plan) else _OPEN
     return how, _owner_change(one.change), settled
@@ -147,7 +147,7 @@ def _owner_change(change: CallTrend | Unknown) -> str:
     where = SITUATIONS.get(change.at or "", "in all that was tried")
     return (
         f"It has become {change.change}: of ten calls {where} it answered about "
-        f"{10 * change.first:.0f} without the collar's help at first, about "
+        f"{10 * change.first:.0f} without the collar's button at first, about "
         f"{10 * change.now:.0f} lately."
     )
 
