@@ -272,7 +272,13 @@ def test_skin_that_is_not_clear_keeps_the_collar_off(
         one = planned(bad, later)
         assert (one.session, one.button) == (session, button)
     found = open_matters(bad.matters, [closed(bad.matters)], on(9))
-    assert plan([bad, good(1)], JUNO, RULES, on(9), matters=found).button is True
+    one = plan([bad, good(1)], JUNO, RULES, on(9), matters=found)  # and a closing clears no skin
+    assert (one.session, one.button) == (True, False)
+    assert f"The skin was {skin} on 1 Mar 2031; no note since says it is clear. Look" in words(one)
+    clear = good(1)._replace(skin="clear")
+    assert plan([bad, clear], JUNO, RULES, on(9), matters=found).button is True
+    since = [good(day) for day in range(2, 40)]
+    assert plan([bad, *since], JUNO, RULES, on(40), matters=found).button is False
 
 
 def test_a_dog_too_young_works_without_the_button() -> None:

@@ -9,11 +9,14 @@ from pathlib import Path
 import pytest
 
 from tests.web.evening import NOW, keep
-from voicelog.analysis.open_matters import OpenMatter, matter_version
+from voicelog.analysis.open_matters import OpenMatter, matter_version, standing
+from voicelog.app.dog_history import dog_history
+from voicelog.app.handover import dog_handover
 from voicelog.app.matters import MatterRequest, close_matters, every_matter, reopen_matters
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.model import Action, FieldEvent, Reading, UsageError, Verdict, VoicelogError
-from voicelog.report.wording.matters import matter_words, owner_matter_words
+from voicelog.report import paper_text, plan_paper
+from voicelog.report.wording.matters import after_closing_words, matter_words, owner_matter_words
 from voicelog.store import Log
 
 START = "start session bracken"
@@ -87,6 +90,38 @@ def test_skin_that_nobody_looked_at_is_told_as_that_with_the_day_it_was_red(
         "Not settled yet: skin not said to be clear before the collar on 2 Apr 2026 "
         "(red on 1 Apr 2026)."
     )
+
+
+def test_a_closing_says_that_only_a_note_clears_the_skin_and_so_do_the_papers(
+    catalog: SessionCatalog,
+) -> None:
+    kept(catalog, *RED)
+    done = close_matters(catalog, [one.id for one in listed(catalog)], ANNA)
+    look = 'Look at the skin before the collar goes on and say "skin clear"; until that note'
+    assert look in after_closing_words(done)
+    for lines, day in ((CALM, 2), ((START, "here no button came", "?skin clear | skin red"), 3)):
+        kept(catalog, *lines, day=day)
+        assert look in said_of_bracken(catalog), day
+    kept(catalog, START, "here no button came", "skin clear", day=4)
+    assert "skin clear" not in said_of_bracken(catalog)
+    assert standing(listed(catalog)) == ()
+
+
+def said_of_bracken(catalog: SessionCatalog) -> str:
+    """What plan and handover say, where they agree on the skin."""
+    catalog.refresh()
+    today = NOW.date()
+    found = dog_history(catalog, "Bracken", today)
+    matters = tuple(found.matters)
+    made = plan_paper.build(found.digests, found.dog, found.rules, today, matters)
+    papers = [made, dog_handover(catalog, "Bracken", today)]
+    told = [
+        {line.words for section in paper.sections for line in section.lines if line.label == "skin"}
+        for paper in papers
+    ]
+    assert told[0] == {one for one in told[1] if "Look" in one}
+    assert ("If it is used" in paper_text.render(made)) is not bool(told[0])
+    return " ".join(told[0])
 
 
 def test_an_ordinary_session_leaves_none(catalog: SessionCatalog) -> None:

@@ -51,3 +51,19 @@ def test_a_deletion_says_first_what_becomes_of_it(log: Voicelog) -> None:
     assert said in done.out
     assert done.out.index(said) < done.out.index("Deleted:")
     assert "its session was deleted" in " ".join(log("matters", "list").out.split())
+
+
+def test_who_closes_a_skin_matter_is_told_that_a_note_clears_the_skin(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    voicelog("dogs", "put", "Bracken", "--top", "20")
+    notes = "start session Bracken", "here no button came", "collar stripped skin red"
+    red = typed_file(tmp_path, *notes)
+    voicelog("add", "--typed", red, "--dog", "Bracken", "--at", "2031-05-04T09:30")
+    (name,) = re.findall(r"\b[0-9a-f]{8}\b", voicelog("matters", "list", "--plain").out)[:1]
+    why = ("--as", "Anna", "--reason", "vet saw it", "--consulted", "Dr Fern")
+    done = voicelog("matters", "close", name, *why).out
+    look = 'Look at the skin before the collar goes on and say "skin clear"'
+    assert f"A closed matter does not clear the skin. {look}" in done
+    out = " ".join(voicelog("plan", "Bracken", "--on", "2031-05-10").out.split())
+    assert f"The skin was red on 4 May 2031; no note since says it is clear. {look}" in out

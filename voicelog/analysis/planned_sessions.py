@@ -1,7 +1,8 @@
 """Which sessions a plan is made from: few enough for every dog of a kennel, the same on all papers.
 
 The last ones, and of those before them what never fades: of each transmitter its last session and
-the one with the lowest level that had a strong sign, and the last one with such a sign on vibrate.
+the one with the lowest level that had a strong sign, the last one with such a sign on vibrate, and
+the last one in which it was said how the skin is.
 """
 
 from __future__ import annotations
@@ -38,6 +39,8 @@ def planned_sessions(session_digests: Sequence[SessionDigest]) -> tuple[SessionD
     kept |= {*last.values(), *(place for _, place in lowest.values())}
     if felt is not None:
         kept.add(felt)
+    skin = [place for place, one in enumerate(ordered) if one.skin is not None]
+    kept |= set(skin[-1:])
     return tuple(ordered[place] for place in sorted(kept))
 
 

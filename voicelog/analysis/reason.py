@@ -28,6 +28,7 @@ ReasonCode = Literal[
     "too young",
     "ceiling",
     "skin",
+    "skin to look at",
     "went against",
     "no levels",
     # the limits of a level

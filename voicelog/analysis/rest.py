@@ -9,7 +9,7 @@ from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.levels import Ceiling
 from voicelog.analysis.open_matters import OpenMatter, standing
 from voicelog.analysis.reason import Reason
-from voicelog.analysis.session_digest import SessionDigest, by_date
+from voicelog.analysis.session_digest import SessionDigest, by_date, skin_left
 from voicelog.analysis.session_scope import SessionScope, ids, reps_that, went_strong
 from voicelog.analysis.unaided import stimulated, unaided
 from voicelog.model import Dog
@@ -82,6 +82,9 @@ def button_free(
     for one in scope.matters:
         if one.stands and one.matter.kind == "skin":
             why.append(Reason(code="skin", day=one.day, names=one.matter.names[-1:], matter=one))
+    red = skin_left(session_digests)
+    if red is not None:
+        why.append(Reason(code="skin to look at", day=red.day, names=(str(red.skin),)))
     ordered = by_date(session_digests)
     youngest = criteria.youngest_months
     months = months_old(dog, today)

@@ -12,13 +12,13 @@ from __future__ import annotations
 
 import json
 from collections import deque
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 from datetime import date, datetime
 from typing import Any, Literal, NamedTuple, cast
 
 from pydantic import TypeAdapter
 
-from voicelog.analysis.session_matters import session_matters
+from voicelog.analysis.session_matters import BAD_SKIN, session_matters
 from voicelog.model import (
     CueBy,
     Finding,
@@ -45,7 +45,7 @@ __all__ = [
     "encode",
 ]
 
-DIGEST_FORMAT = 10
+DIGEST_FORMAT = 11
 """Version of what `encode` writes; with another, everything kept in short is made anew."""
 
 RepState = Literal["sure", "check", "void"]
@@ -166,6 +166,7 @@ def digest_session(
     findings: Iterable[Finding] = (),
     began: datetime | None = None,
     matters: Iterable[SessionMatter] | None = None,
+    doubtful: Container[str] = (),
 ) -> SessionDigest:
     """A session in short.
 
@@ -173,6 +174,7 @@ def digest_session(
         findings: of any session; those of this one are taken.
         began: wall clock when the session began, None when not known.
         matters: of any session; None: what the findings alone come to.
+        doubtful: the ids of entries that are in doubt, which clear no skin.
     """
     findings = tuple(findings)
     if matters is None:
@@ -190,7 +192,7 @@ def digest_session(
         end_s=session.end_s,
         transmitter=session.dog.transmitter,
         ceiling=min(ceilings, default=None),
-        skin=session.condition("skin"),
+        skin=_skin(session, doubtful),
         matters=tuple(
             one for one in matters if (one.session, one.dog) == (session.id, session.dog.name)
         ),
@@ -203,6 +205,24 @@ def digest_session(
         game=any(said.name == "game" and said.value in _MET_GAME for said in session.conditions)
         or any("gave bird" in rep.rewards for rep in session.reps if not rep.void),
     )
+
+
+def skin_left(session_digests: Iterable[SessionDigest]) -> SessionDigest | None:
+    """The session that said last how the skin is, where that was red or sore; None where it was
+    clear, or nothing was said. Sessions in any order, those without a date before all others."""
+    said = [one for one in by_date(session_digests) if one.skin is not None]
+    return said[-1] if said and said[-1].skin in BAD_SKIN else None
+
+
+def _skin(session: Session, doubtful: Container[str]) -> str | None:
+    """How the skin was said to be last; what is in doubt makes it bad, and never clear."""
+    skin: str | None = None
+    for mark in session.marks:
+        if (mark.kind, mark.name) == ("equipment", "skin") and (
+            mark.value in BAD_SKIN or mark.entry not in doubtful
+        ):
+            skin = str(mark.value)
+    return skin
 
 
 def by_date(session_digests: Iterable[SessionDigest]) -> tuple[SessionDigest, ...]:

@@ -23,7 +23,7 @@ from voicelog.model.aggression import AGGRESSION_SIGNS
 from voicelog.model.domain import STIMULATION
 from voicelog.model.matters import MATTER_KINDS
 
-__all__ = ["MATTER_RULES", "Acknowledgement", "MatterFacts", "session_matters"]
+__all__ = ["BAD_SKIN", "MATTER_RULES", "Acknowledgement", "MatterFacts", "session_matters"]
 
 MATTER_RULES: Mapping[str, MatterKind] = {
     "skin": "skin",
@@ -34,7 +34,8 @@ MATTER_RULES: Mapping[str, MatterKind] = {
 }
 """What the findings of a rule are; those of any other rule are a matter where they are a stop."""
 
-_BAD_SKIN = frozenset({"red", "sore"})
+BAD_SKIN = frozenset({"red", "sore"})
+"""Skin that a person has to look at before a collar goes on."""
 _LEAD_S = 2.0
 """What is played before a word that lies in no rep, s."""
 
@@ -180,7 +181,7 @@ def _names(kind: MatterKind, mark: Mark) -> Iterable[str]:
         kind == "skin"
         and mark.kind == "equipment"
         and mark.name == "skin"
-        and mark.value in _BAD_SKIN
+        and mark.value in BAD_SKIN
     ):
         yield str(mark.value)
 

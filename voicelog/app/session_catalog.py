@@ -101,7 +101,7 @@ def _unseen(_number: int, _total: int) -> None:
 
 
 GrammarOf = Callable[[StoredRecording], Grammar]
-_COUNTS = 3
+_COUNTS = 4
 """Raised where what a row counts, or leaves behind, is another thing than before."""
 _MOST_TRACES = 5000
 """Traces of sessions that are kept as values."""
@@ -488,6 +488,7 @@ def _planned(rows: Sequence[tuple[str, bool, Mapping[str, int]]]) -> Iterator[st
     last: dict[int, str] = {}
     lowest: dict[int, tuple[int, str]] = {}
     felt: list[str] = []
+    skin: list[str] = []
     for key, _, counts in ordered:
         unit = counts.get("unit", 0)
         last[unit] = key
@@ -497,9 +498,12 @@ def _planned(rows: Sequence[tuple[str, bool, Mapping[str, int]]]) -> Iterator[st
                 lowest[unit] = level, key
         if "felt" in counts:
             felt = [key]
+        if "skin" in counts:
+            skin = [key]
     yield from last.values()
     yield from (key for _, key in lowest.values())
     yield from felt
+    yield from skin
 
 
 def _past(traces: Sequence[PastSession], at: datetime | None) -> str:
@@ -532,7 +536,7 @@ def _rows(
         own = [
             one for one in whole.matters if (one.session, one.dog) == (session.id, session.dog.name)
         ]
-        short = digest_session(session, found, start, own)
+        short = digest_session(session, found, start, own, whole.doubtful)
         page = LoggedSession(
             session=session,
             findings=found,
@@ -579,10 +583,11 @@ def _encoded(matters: Iterable[SessionMatter]) -> str:
 
 def _told(short: SessionDigest) -> dict[str, int]:
     """A number for the transmitter, the lowest level with a strong sign, and whether one showed on
-    vibrate, where any did."""
+    vibrate, where any did; whether it was said how the skin is."""
     told = {"unit": crc32(short.transmitter.model_dump_json().encode())}
     if (level := lowest_strong_level(short)) is not None:
         told["strong_at"] = level
+    told |= {} if short.skin is None else {"skin": 1}
     return told | ({"felt": 1} if felt_vibrate(short) else {})
 
 

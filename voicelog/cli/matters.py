@@ -20,7 +20,7 @@ from voicelog.cli import options
 from voicelog.cli.open_catalog import opened_catalog
 from voicelog.cli.output import write_output
 from voicelog.report import matters_paper, paper_html, paper_text
-from voicelog.report.wording.matters import matter_words
+from voicelog.report.wording.matters import after_closing_words, matter_words
 
 __all__ = ["app"]
 
@@ -90,8 +90,11 @@ def close(
     Example: voicelog matters close 3fa1c09e --as Anna --reason "collar was wet; dried, fit checked"
     """
     with opened_catalog(data_dir) as catalog:
-        for one in close_matters(catalog, ids, MatterRequest(who, reason, consulted)):
-            typer.echo(f"{one.id}  {matter_words(one)}")
+        done = close_matters(catalog, ids, MatterRequest(who, reason, consulted))
+    for one in done:
+        typer.echo(f"{one.id}  {matter_words(one)}")
+    if left := after_closing_words(done):
+        typer.echo(left)
 
 
 @app.command("reopen")

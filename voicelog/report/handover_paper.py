@@ -12,7 +12,7 @@ from voicelog.model import Dog
 from voicelog.report.finding_groups import finding_groups
 from voicelog.report.matters_paper import matter_line, matters_link
 from voicelog.report.paper import LineMark, Paper, PaperLine, PaperSection
-from voicelog.report.plan_paper import button_line, one_line
+from voicelog.report.plan_paper import button_line, one_line, skin_lines
 from voicelog.report.progress_levels import ceiling_line
 from voicelog.report.state_words import VOID
 from voicelog.report.summary import Summary
@@ -56,6 +56,7 @@ def build(
         highest = highest.model_copy(update={"words": f"{highest.words} {LOWER}"})
     button = (
         *((button_line(planned),) if collar else ()),
+        *skin_lines(planned),
         *((highest.model_copy(update={"reps": ()}),) if limited else ()),
     )
     sections = (
@@ -110,7 +111,7 @@ def _grave(last: Summary) -> list[tuple[str, LineMark]]:
 def _next(planned: Plan) -> tuple[PaperLine, ...]:
     """The plan in a line, and why where it is no session."""
     words = one_line(planned)
-    why = () if planned.session else planned.why
+    why = () if planned.session else [o for o in planned.why if o.code != "skin to look at"]
     return (
         PaperLine(label="", words=f"{words[:1].upper()}{words[1:]}."),
         *(PaperLine(label="", words=reason_words(one)) for one in why),

@@ -21,7 +21,7 @@ from voicelog.report.wording.reasons import aim_words, bounds_words, reason_word
 from voicelog.report.words import Face, clean, counted, date_words
 from voicelog.safety.settings import Thresholds, changed
 
-__all__ = ["NO_BUTTON", "build", "button_line", "one_line", "plan_section"]
+__all__ = ["NO_BUTTON", "build", "button_line", "one_line", "plan_section", "skin_lines"]
 
 NO_BUTTON = "None: a stop is open."
 """The first line of a plan while a stop stands."""
@@ -80,6 +80,7 @@ def plan_section(one: Plan, *, collar: bool = True) -> PaperSection:
     ]
     if not one.session:
         lines.append(PaperLine(label="today", words=NO_SESSION, mark="stop"))
+    lines += skin_lines(one)
     if one.session or one.waits_a_day:
         lines += [
             PaperLine(label="work" if one.session else "next day", words=work_words(one)),
@@ -103,7 +104,11 @@ def plan_section(one: Plan, *, collar: bool = True) -> PaperSection:
         PaperLine(
             label="why" if not number else "", words=reason_words(reason), level=1, reps=reason.reps
         )
-        for number, reason in enumerate(r for r in one.why if collar or r.code not in _OF_LEVELS)
+        for number, reason in enumerate(
+            r
+            for r in one.why
+            if (collar or r.code not in _OF_LEVELS) and r.code != "skin to look at"
+        )
     ]
     lines += [
         PaperLine(label="watch" if not number else "", words=reason_words(reason), reps=reason.reps)
@@ -111,6 +116,16 @@ def plan_section(one: Plan, *, collar: bool = True) -> PaperSection:
     ]
     return PaperSection(
         title="Next session", lines=tuple(lines), note="You decide; the log reminds."
+    )
+
+
+def skin_lines(one: Plan) -> tuple[PaperLine, ...]:
+    """That the skin has to be looked at before the collar goes on, where it was bad last: a line
+    of its own, or none. `one` is the plan."""
+    return tuple(
+        PaperLine(label="skin", words=reason_words(reason), mark="stop")
+        for reason in one.why
+        if reason.code == "skin to look at"
     )
 
 

@@ -16,7 +16,12 @@ from voicelog.app.matters import (
 from voicelog.app.review.errors import BadRequestError
 from voicelog.app.review.review_service import ReviewService
 from voicelog.model import VoicelogError
-from voicelog.report.wording.matters import beside_mark, closing_asks, matter_words
+from voicelog.report.wording.matters import (
+    after_closing_words,
+    beside_mark,
+    closing_asks,
+    matter_words,
+)
 
 __all__ = ["ShownMatter", "act_on_matter", "shown_matters"]
 
@@ -65,7 +70,7 @@ def act_on_matter(service: ReviewService, given: Mapping[str, Any], who: str) ->
         (one,) = deed(service.session_catalog, [name], request)
     except VoicelogError as error:
         raise BadRequestError(str(error)) from error
-    return matter_words(one)
+    return " ".join(filter(None, (matter_words(one), after_closing_words([one]))))
 
 
 def _shown(one: OpenMatter, names: Mapping[str, str]) -> ShownMatter:

@@ -17,6 +17,8 @@ __all__ = [
     "MATTERS_LINK",
     "MATTERS_PAGE",
     "NO_MATTERS",
+    "SKIN_FIRST",
+    "after_closing_words",
     "at_stake_lines",
     "beside_mark",
     "closing_asks",
@@ -35,6 +37,11 @@ CLOSED_BY = "a person closes it, with a reason"
 """What a stop waits for."""
 EACH_CLOSED_BY = "a person closes each, with a reason"
 """What several wait for."""
+SKIN_FIRST = (
+    'Look at the skin before the collar goes on and say "skin clear"; until that note the collar '
+    "stays off."
+)
+"""What is to be done about skin that was red or sore."""
 NO_MATTERS = "Nothing is open."
 MATTERS_LINK = "To the open matters, where a person closes them."
 """Leads to `MATTERS_PAGE`."""
@@ -115,6 +122,12 @@ def state_words(one: OpenMatter) -> str:
         how = "struck by voice" if correction.how == "by voice" else "heard otherwise since"
         words = f"{how}, which closes nothing: {words}"
     return words.rstrip(".")
+
+
+def after_closing_words(found: Sequence[OpenMatter]) -> str:
+    """What a closing of these does not settle, "" where nothing: skin is cleared by a note."""
+    skin = any(one.state == "closed" and one.matter.kind == "skin" for one in found)
+    return f"A closed matter does not clear the skin. {SKIN_FIRST}" if skin else ""
 
 
 def matter_words(one: OpenMatter) -> str:

@@ -11,6 +11,7 @@ from voicelog.report.wording.levels import ceiling_words
 from voicelog.report.wording.matters import (
     CLOSED_BY,
     EACH_CLOSED_BY,
+    SKIN_FIRST,
     earlier_words,
     matter_words,
     stop_words,
@@ -59,6 +60,8 @@ def reason_words(one: Reason) -> str:
                 f"The skin was {was} on {day}{f' ({earlier})' if earlier else ''}, and that is "
                 "open: no collar until clear."
             )
+        case "skin to look at":
+            return f"The skin was {names} on {day}; no note since says it is clear. {SKIN_FIRST}"
         case "went against":
             return (
                 f"The session of {day} went badly for the dog ({names}), and no easy one has been "
