@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.analysis.dogs import FIRST, UNIT, good, stopped
+from tests.analysis.dogs import FIRST, UNIT, good, rep, session_digest, stopped
 from tests.analysis.hostile_histories import hostile_history
 from tests.analysis.test_call_trend import EIGHTEEN, climbing
 from voicelog.analysis.kennel import kennel
@@ -18,6 +18,7 @@ from voicelog.analysis.overview import overview
 from voicelog.analysis.session_digest import SessionDigest
 from voicelog.model import Dog
 from voicelog.report import kennel_paper, owner_report, paper_text, progress_paper
+from voicelog.report.session_plot_data import strip_figure
 from voicelog.report.wording.story import story_words
 from voicelog.safety.settings import Settings
 
@@ -101,6 +102,45 @@ def test_the_row_of_the_kennel_and_the_owner_tell_the_same() -> None:
         "collar's button at first, about 8 lately.",
         "Nothing is left open.",
     )
+
+
+def said_nothing(drill: str | None, distraction: str | None) -> SessionDigest:
+    """A bad day after a good one: all calls ignored, and a word missing."""
+    calls = [rep(n, outcome="ignored", drill=drill, distraction=distraction) for n in range(1, 4)]
+    return session_digest(calls, day=2)
+
+
+@pytest.mark.parametrize(("drill", "distraction"), [(None, "none"), ("recall", None), (None, None)])
+def test_a_bad_day_is_not_lost_by_a_word_that_nobody_said(
+    drill: str | None, distraction: str | None
+) -> None:
+    sessions = [good(0), good(1), said_nothing(drill, distraction)]
+    left = "; left out: 3 calls, came to 0, drill or distraction not said, the last on 3 Mar 2031."
+    assert story_of(sessions, 3)[0].endswith(left)
+    found = kennel({"Juno": sessions}, [JUNO], {"": RULES}, on(3))
+    text = paper_text.render(kennel_paper.build(found, {"Juno": sessions}, RULES))
+    assert left in re.sub(r"\s+", " ", text)
+    owner = owner_report.build(sessions, JUNO, RULES, on(3))
+    assert (
+        "left out: 3 calls of which it was not said what was going on, it came to 0."
+        in (owner.in_short[0])
+    )
+    assert "left out" not in story_of(sessions[:2], 3)[0]
+
+
+@pytest.mark.parametrize(
+    ("drill", "told"),
+    [
+        (None, "no call with its drill said (3 without)"),
+        ("stop", "no call in this drill (3 in others)"),
+    ],
+)
+def test_no_call_in_the_kennel_is_none_at_all(drill: str | None, told: str) -> None:
+    sessions = [good(0), said_nothing(drill, "none"), session_digest(day=3)]
+    found = kennel({"Juno": sessions}, [JUNO], {"": RULES}, on(3))
+    figure = strip_figure(found, {"Juno": sessions})
+    assert figure is not None
+    assert [one.unaided for one in figure.rows[0].points][1:] == [told, "no call"]
 
 
 @given(st.integers(0, 100_000))

@@ -23,7 +23,7 @@ from voicelog.analysis.session_scope import (
 )
 from voicelog.analysis.statistics.clustered_share import clustered_share
 from voicelog.analysis.statistics.proportion import Proportion
-from voicelog.analysis.unaided import unaided
+from voicelog.analysis.unaided import asked, unaided
 from voicelog.model import FrozenModel, Mode
 from voicelog.model.domain import FIND_LEVEL, STIMULATION
 
@@ -38,9 +38,10 @@ __all__ = [
 
 
 class CourseSession(FrozenModel):
-    """One session. Of `asked` calls `unaided` were answered unaided; of `reps` sure reps `pressed`
-    had a level, those of the course's mode from `low` to `high` (None: none had, or it was on
-    another transmitter); `other_mode`: some were in another mode, or in both.
+    """One session. Of `asked` calls of the drill `unaided` were answered unaided; of `no_drill`
+    more calls the drill was not said, and `other_drill` were in others. Of `reps` sure reps
+    `pressed` had a level, those of the course's mode from `low` to `high` (None: none had, or it
+    was on another transmitter); `other_mode`: some were in another mode, or in both.
 
     `answered` is the middle level of the reps that were answered in the drill and mode of the
     course (of an even number the lower middle one), `tried` how many there were. `strong` are the
@@ -55,6 +56,8 @@ class CourseSession(FrozenModel):
     end_s: float
     asked: int
     unaided: int
+    no_drill: int
+    other_drill: int
     reps: int
     pressed: int
     low: int | None
@@ -132,6 +135,7 @@ def course_session(
     reps = session_digest.reps
     sure = [rep for rep in reps if rep.state == "sure" and rep.drill != FIND_LEVEL]
     calls = [rep for rep in reps if has_call_and_outcome(rep, drill)]
+    elsewhere = [one.drill for one in sure if asked(one) and one.drill != drill]
     pressed = [rep for rep in sure if _pressed(rep)]
     of_mode = [rep for rep in pressed if pressed_in(rep, mode)]
     tried = [rep for rep in of_mode if rep.drill == drill]
@@ -152,6 +156,8 @@ def course_session(
         end_s=session_digest.end_s,
         asked=len(calls),
         unaided=sum(map(unaided, calls)),
+        no_drill=sum(one is None for one in elsewhere),
+        other_drill=sum(one is not None for one in elsewhere),
         reps=len(sure),
         pressed=len(pressed),
         low=min((min(rep.levels) for rep in shown), default=None),

@@ -102,7 +102,8 @@ class CoursePoint(FrozenModel):
     @property
     def words(self) -> str:
         """The session in one sentence."""
-        said = [f"unaided {self.unaided}", self.levels, self.noted]
+        said = [f"unaided {self.unaided}" if self.at.asked else self.unaided, self.levels]
+        said.append(self.noted)
         return f"{self.ref.day}: {'; '.join(filter(None, said))}."
 
 

@@ -154,7 +154,7 @@ def _point(one: CourseSession, *, levels: bool = True) -> CoursePoint:
     return CoursePoint(
         at=one,
         interval=interval,
-        unaided=f"{one.unaided} of {counted(one.asked, 'call')}" if one.asked else "no call",
+        unaided=_unaided_words(one),
         levels=_levels_words(one) if levels else "",
         noted=_noted(marks, one.strong if levels else ()),
         marks=marks,
@@ -168,6 +168,18 @@ def _point(one: CourseSession, *, levels: bool = True) -> CoursePoint:
             end_s=one.end_s,
         ),
     )
+
+
+def _unaided_words(one: CourseSession) -> str:
+    """How many calls were answered unaided; where none counts, why: "no call" is none at all."""
+    if one.asked:
+        more = f" ({one.no_drill} more, drill not said)" if one.no_drill else ""
+        return f"{one.unaided} of {counted(one.asked, 'call')}{more}"
+    if one.no_drill:
+        return f"no call with its drill said ({one.no_drill} without)"
+    if one.other_drill:
+        return f"no call in this drill ({one.other_drill} in others)"
+    return "no call"
 
 
 def _levels_words(one: CourseSession) -> str:

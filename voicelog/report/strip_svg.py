@@ -137,7 +137,7 @@ def _keys(rows: Sequence[StripRow]) -> list[LegendItem]:
     part = rect(-5, 0, 10, 7, filled=True, pale=0.75)
     keys = [LegendItem((box, part), "worked; filled: share of calls unaided")]
     if any(not one.at.asked for one in points):
-        keys.append(LegendItem((box, line(-3, -0.5, 3, -0.5)), "worked, no call"))
+        keys.append(LegendItem((box, line(-3, -0.5, 3, -0.5)), "worked, no recall counted"))
     for lane in LANES:
         if any(lane in _marks(one) for one in points):
             keys.append(LegendItem((lane_mark(lane, 0, 0),), lane))

@@ -37,17 +37,18 @@ SITUATIONS = {
 def today_words(one: Story) -> str:
     """How it goes, for the trainer."""
     if one.at is None:
-        return "No rep in drill recall with a call and an outcome is on record yet."
+        none = "No rep in drill recall with a call and an outcome is on record yet"
+        return f"{none}{_left_out(one)}."
     share = one.at.unaided
     at = _at(one.at.distraction)
     if not one.enough:
         return (
             f"Too few recalls {_when(one)} to say how it goes: {share.of} {at}, "
-            f"{share.count} unaided."
+            f"{share.count} unaided{_left_out(one)}."
         )
     return (
         f"{_raised(_when(one))} it came {one.at.came} of {share.of} times {at}, unaided "
-        f"{share.count} (95% interval {share.low:.0%} to {share.high:.0%})."
+        f"{share.count} (95% interval {share.low:.0%} to {share.high:.0%}){_left_out(one)}."
     )
 
 
@@ -99,13 +100,13 @@ def open_words(one: Plan) -> str:
 def row_story_words(one: Story, plan: Plan | None) -> str:
     """The story in a row of the kennel."""
     if one.at is None:
-        how = "No rep in drill recall counted."
+        how = f"No rep in drill recall counted{_left_out(one)}."
     else:
         share = one.at.unaided
         few = "" if one.enough else ", too few"
         how = (
             f"{_raised(_when(one))} came {one.at.came} of {share.of} "
-            f"{_at(one.at.distraction)}, unaided {share.count}{few}."
+            f"{_at(one.at.distraction)}, unaided {share.count}{few}{_left_out(one)}."
         )
     change = "change not known" if isinstance(one.change, Unknown) else _row_change(one.change)
     if plan is None:
@@ -119,7 +120,9 @@ def row_story_words(one: Story, plan: Plan | None) -> str:
 def owner_story_words(name: str, one: Story, plan: Plan) -> tuple[str, ...]:
     """The story in plain words, for who takes the dog home."""
     if one.at is None:
-        return (f"No call of {name} is on record yet, so nothing can be said here.",)
+        if one.left_out is None:
+            return (f"No call of {name} is on record yet, so nothing can be said here.",)
+        return (f"What {name} does when it is called cannot be said here{_owner_left_out(one)}.",)
     share = one.at.unaided
     where = SITUATIONS.get(one.at.distraction or "", "in all that was tried")
     when = (
@@ -130,13 +133,35 @@ def owner_story_words(name: str, one: Story, plan: Plan) -> tuple[str, ...]:
     few = ", which is few: read it as a first impression" if share.of < 30 else ""
     how = (
         f"{when} {name} came after one call {one.at.came} times of {share.of} {where}, "
-        f"{share.count} of them without the collar's button{few}."
+        f"{share.count} of them without the collar's button{few}"
+        f"{_owner_left_out(one)}."
     )
     settled = "Nothing is left open." if not _open(plan) else _OPEN
     return how, _owner_change(one.change), settled
 
 
 _OPEN = "Something is not settled yet: read what went wrong, and ask the trainer."
+
+
+def _left_out(one: Story) -> str:
+    """What the numbers do not count, so that no bad day is lost by a word that was not said."""
+    if one.left_out is None:
+        return ""
+    left = one.left_out
+    return (
+        f"; left out: {counted(left.of, 'call')}, came to {left.came}, drill or distraction not "
+        f"said, the last on {date_words(left.last)}"
+    )
+
+
+def _owner_left_out(one: Story) -> str:
+    if one.left_out is None:
+        return ""
+    left = one.left_out
+    return (
+        f"; left out: {counted(left.of, 'call')} of which it was not said what was going on, it "
+        f"came to {left.came}"
+    )
 
 
 def _owner_change(change: CallTrend | Unknown) -> str:
