@@ -103,6 +103,24 @@ def test_deleting_a_dog_keeps_what_is_open_without_its_name(catalog: SessionCata
     assert [one.id for one in listed(catalog)] == [first.id]
 
 
+@pytest.mark.parametrize("whole_dog", [True, False])
+def test_what_is_open_of_another_dog_stays_where_it_rests_on_what_goes(
+    catalog: SessionCatalog, whole_dog: bool
+) -> None:
+    hot = ("start session wren", "here no button came", "temperature forty")
+    cold = ("start session bracken", "here level three", "came")
+    keep(catalog.log, hot + cold, "day 3", at=datetime(2026, 4, 3, 7, 30))
+    before = [one.id for one in listed(catalog) if one.stands]
+    assert len(before) == 3, "too hot, with two older ones"
+    if whole_dog:
+        delete.delete_dog(catalog, delete.find_dog(catalog, "Wren"))
+    else:
+        delete.delete_sessions(catalog, sessions_of_dog(catalog, "Wren"))
+    assert [one.id for one in listed(catalog) if one.stands] == before
+    close_matters(catalog, before, ANNA)
+    assert not any(one.stands for one in listed(catalog))
+
+
 def test_sound_of_what_is_open_is_left(catalog: SessionCatalog) -> None:
     tick = (b"RIFF" + bytes(60),)
     keep(catalog.log, YELPED, "loud", at=datetime(2026, 4, 3, 7), sound=tick[0])

@@ -11,6 +11,7 @@ from uuid import uuid4
 from voicelog.analysis.dog_ceiling import dog_ceiling
 from voicelog.analysis.levels import Ceiling
 from voicelog.analysis.open_matters import OpenMatter, matter_id
+from voicelog.app.kept_matters import keep_open, standing_matters
 from voicelog.app.matters import dog_matters
 from voicelog.app.open_log import SETTINGS_NAME, settings_in_force
 from voicelog.app.session_catalog import SessionCatalog
@@ -165,17 +166,19 @@ def _keep(catalog: SessionCatalog, at_stake: MattersAtStake) -> None:
 def delete_sessions(catalog: SessionCatalog, sessions: Sequence[CacheHeading]) -> DeletionResult:
     """Delete sessions: entries and sound. Sound that tells of others too is kept, these silent.
 
-    What is open stays open (`matters_at_stake`).
+    What is open stays open (`matters_at_stake`), of sessions that only rested on these too.
 
     Raises:
         LogError: as the disk refuses.
     """
+    before = standing_matters(catalog)
     _keep(catalog, matters_at_stake(catalog, sessions))
     keys = {row.key for row in sessions}
     parts = parts_of_sessions(catalog, keys)
     catalog.hold((part.recording for part in parts if not part.whole), keys)
     gone = deletion.delete_parts(catalog.log, parts)
     catalog.refresh()
+    keep_open(catalog, before)
     return gone
 
 
@@ -208,13 +211,15 @@ def find_dog(catalog: SessionCatalog, dog: str) -> DogDeletion:
 def delete_dog(catalog: SessionCatalog, found: DogDeletion) -> DeletionResult:
     """Delete a dog: its profile, its sessions, their sound, and what was done about its matters.
 
-    What is open is kept under the hash of its name, and comes back with a dog of that name.
+    What is open is kept under the hash of its name, and comes back with a dog of that name. What
+    is open of other dogs, and rested on something said in its sessions, stays open too.
 
     Raises:
         IncompleteRecordingError: a recording is only half added.
         UnknownNameError: the log knows no such dog.
         LogError: as the disk refuses.
     """
+    before = standing_matters(catalog)
     rows = sessions_of_dog(catalog, found.dog)
     at_stake = matters_at_stake(catalog, rows, whole_dog=True)
     _keep(catalog, at_stake)
@@ -243,6 +248,7 @@ def delete_dog(catalog: SessionCatalog, found: DogDeletion) -> DeletionResult:
     )
     gone = deletion.delete_dog(catalog.log, found.dog, found.parts, done)
     catalog.refresh()
+    keep_open(catalog, before)
     return gone
 
 

@@ -13,9 +13,9 @@ from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
-from uuid import uuid4
 
 from voicelog.analysis.open_matters import OpenMatter
+from voicelog.app.kept_matters import keep_open, standing_matters
 from voicelog.app.open_log import SETTINGS_NAME
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.app.share_trust import (
@@ -27,7 +27,7 @@ from voicelog.app.share_trust import (
     not_shared,
     signed_state,
 )
-from voicelog.model import MatterEvent, UsageError
+from voicelog.model import UsageError
 from voicelog.model.names import tidy_name
 from voicelog.report import share_words
 from voicelog.report.changes import changes_elsewhere
@@ -54,7 +54,6 @@ from voicelog.store.share.exchange import (
     settings_held,
 )
 from voicelog.store.share.place import SharePlace
-from voicelog.store.tombstones import dog_id
 
 __all__ = [
     "BEFORE_SHARE",
@@ -179,12 +178,12 @@ def share_now(
     log = catalog.log
     author, place = joined(log)
     catalog.refresh()
-    before = _standing(catalog)
+    before = standing_matters(catalog)
     file = log.folder / SETTINGS_NAME
     own = _text_of(file)
     done = exchange(log, place, author, own, progress, catalog.trial_alone)
     changed = catalog.refresh_noting()
-    kept = _keep_open(catalog, before)
+    kept = keep_open(catalog, before)
     settings = None
     held = settings_held(log)
     if held is not None and held != own:
@@ -304,42 +303,6 @@ def leave_share(log: Log) -> Path:
 
 
 # --- within -----------------------------------------------------------------------------
-
-
-_Key = tuple[str, str]
-
-
-def _all(catalog: SessionCatalog) -> dict[_Key, OpenMatter]:
-    """Every matter that was not forgotten, by its dog's hash and its own id."""
-    return {
-        (dog_id(dog) if one.matter.dog else dog, one.id): one
-        for dog, some in catalog.matters(None).items()
-        for one in some
-    }
-
-
-def _standing(catalog: SessionCatalog) -> dict[_Key, OpenMatter]:
-    return {key: one for key, one in _all(catalog).items() if one.stands}
-
-
-def _keep_open(catalog: SessionCatalog, before: dict[_Key, OpenMatter]) -> tuple[OpenMatter, ...]:
-    """Keep what stood before and is not on any list now: nobody closed it."""
-    now = {name for _, name in _all(catalog)}
-    lost = {key: one for key, one in before.items() if one.id not in now}
-    events = [
-        MatterEvent(
-            id=f"k-{uuid4().hex}",
-            do="keep",
-            kind=one.matter.kind,
-            entries=one.matter.entries,
-            dog=dog,
-            matter=one.matter.model_copy(update={"dog": "", "recording": ""}),
-        )
-        for (dog, _), one in lost.items()
-    ]
-    if events:
-        catalog.log.append_matters(events)
-    return tuple(lost.values())
 
 
 def _text_of(file: Path) -> str | None:
